@@ -1,0 +1,80 @@
+import type { Random } from '../science/random.ts';
+
+/**
+ * The characters of a lot's code. Of every family that looks alike (0 O D Q, 1 I L 7, 2 Z, 5 S, 6 G 9, 8 B 3, M W,
+ * U V Y) or sounds alike in a noisy room (B C D E G P T V Z 3, A H J K 8, F L M N S X, Q U 2, I Y 5 9) only what
+ * cannot be taken for another member is left: thirteen, a prime, which the check character needs.
+ */
+export const CODE_ALPHABET = '245678FKNRTWY';
+
+const GROUP = 3;
+const LENGTH = 2 * GROUP;
+/** Written by hand, these pass for a character of the alphabet and for no other. */
+const LOOK_ALIKES: Readonly<Record<string, string>> = {
+  S: '5',
+  Z: '2',
+  B: '8',
+  G: '6',
+  V: 'Y',
+  1: '7',
+  I: '7',
+};
+const NOT_SAID = /[\s._\-\u2010-\u2015\u2212]/gu;
+
+export type ReadCode = { ok: true; code: string } | { ok: false; message: string };
+
+/** How many codes there are. */
+export const CODE_CAPACITY = CODE_ALPHABET.length ** (LENGTH - 1);
+
+/** A new code, such as R46-TKR: five characters by chance and one that checks them. The caller makes it unique. */
+export function makeCode(random: Random): string {
+  const digits = Array.from({ length: LENGTH - 1 }, () => random.below(CODE_ALPHABET.length));
+  return written([...digits, checkDigit(digits, CODE_ALPHABET.length, 2)]);
+}
+
+/**
+ * Reads a code as people type it: in any case, with or without its hyphen, look-alikes put right. Every single
+ * wrong character and every swap of two neighbours is refused, with what to do.
+ */
+export function readCode(text: string): ReadCode {
+  const typed = [...text.normalize('NFKC').toUpperCase().replace(NOT_SAID, '')];
+  if (typed.length !== LENGTH) return refuse(lengthMessage(typed.length));
+  const characters = typed.map((character) => LOOK_ALIKES[character] ?? character);
+  const unknown = characters.find((character) => !CODE_ALPHABET.includes(character));
+  if (unknown !== undefined) return refuse(`No code holds the character ${unknown}. Read the label again.`);
+  const digits = characters.map((character) => CODE_ALPHABET.indexOf(character));
+  if (!checks(digits, CODE_ALPHABET.length, 2)) {
+    return refuse('No lot has this code: a character is wrong or two are swapped. Read the label again.');
+  }
+  return { ok: true, code: written(digits) };
+}
+
+/**
+ * The check digit of a pure system of ISO/IEC 7064 (such as its MOD 11-2 and MOD 37-2): the digit that makes the sum
+ * of digits times powers of the radix leave 1. With a prime modulus it betrays every single substitution and every
+ * transposition of neighbours.
+ */
+export function checkDigit(digits: readonly number[], modulus: number, radix: number): number {
+  const sum = digits.reduce((product, digit) => ((product + digit) * radix) % modulus, 0);
+  return (1 - sum + modulus) % modulus;
+}
+
+/** Whether digits that end in their check digit are in order. */
+export function checks(digits: readonly number[], modulus: number, radix: number): boolean {
+  return checkDigit(digits.slice(0, -1), modulus, radix) === digits.at(-1);
+}
+
+function written(digits: readonly number[]): string {
+  const text = digits.map((digit) => CODE_ALPHABET[digit]).join('');
+  return `${text.slice(0, GROUP)}-${text.slice(GROUP)}`;
+}
+
+function lengthMessage(length: number): string {
+  return length === 0
+    ? 'Enter the code on the label.'
+    : `A code has ${LENGTH} characters; this has ${length}. Read the label again.`;
+}
+
+function refuse(message: string): ReadCode {
+  return { ok: false, message };
+}
