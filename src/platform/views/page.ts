@@ -1,0 +1,31 @@
+/** The areas of the house, in the order of the spine. */
+export type Area = 'today' | 'water' | 'racks' | 'stock' | 'watch' | 'rounds' | 'digest' | 'tags';
+
+/** What every view finds under `page`, whatever else it is given. */
+export interface PageData {
+  title: string;
+  area: Area | null;
+  now: Date;
+  /** IANA name of the site's time zone. */
+  timeZone: string;
+  site: { name: string } | null;
+  person: { name: string; role: string; isManager: boolean; isOwner: boolean } | null;
+  csrf: string;
+  /** Open alerts by urgency, beside Watch. */
+  counts: { now: number; today: number };
+  /** One sentence said once, after something was done. */
+  notice: string | null;
+  /** Addresses of browser modules. */
+  scripts: string[];
+  /** True when a form came back refused: the title then starts with "Error: ". */
+  hasErrors: boolean;
+}
+
+/** One refused field and what to do about it. */
+export interface FieldError {
+  field: string;
+  message: string;
+}
+
+/** The frames a view can stand in; null is none, for fragments and plain text. */
+export type Layout = 'house' | 'plain' | 'public' | 'round' | 'mail' | null;

@@ -1,0 +1,127 @@
+import { Temporal } from 'temporal-polyfill';
+
+/**
+ * A point in time (a Date, or an ISO 8601 string with an offset), or a calendar day ("2026-11-24"), which has
+ * no zone and no clock time. A `date` column that arrives as a Date at UTC midnight is not a calendar day:
+ * pass its first ten ISO characters instead, or a zone west of Greenwich shows the day before.
+ */
+export type Moment = Date | string;
+
+/** A plain reading of a moment in one time zone; `clock` is null for a calendar day. */
+interface Local {
+  day: Temporal.PlainDate;
+  clock: string | null;
+}
+
+const MONTHS = 'January February March April May June July August September October November December'.split(
+  ' ',
+);
+const WEEKDAYS = 'Monday Tuesday Wednesday Thursday Friday Saturday Sunday'.split(' ');
+const CALENDAR_DAY = /^\d{4}-\d{2}-\d{2}$/;
+const MINUTE = 60_000;
+/** Beyond this many days a count stops meaning anything, and the date is said instead. */
+const DAYS_COUNTED = 60;
+
+/** "1 piece", "1,148 pieces", "0 pieces". */
+export function plural(n: number, one: string, many: string): string {
+  return `${numberWords(n)} ${n === 1 ? one : many}`;
+}
+
+/**
+ * A number for people: thousands by comma, a true minus sign, and, when `decimals` is given, exactly that many.
+ * @throws RangeError when `value` is not finite
+ */
+export function numberWords(value: number, decimals?: number): string {
+  if (!Number.isFinite(value)) throw new RangeError(`${value} is not a number that can be shown`);
+  const digits =
+    decimals === undefined
+      ? { maximumFractionDigits: 3 }
+      : { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
+  const words = new Intl.NumberFormat('en-GB', { ...digits, signDisplay: 'negative' }).format(value);
+  return words.replace('-', '−');
+}
+
+/** "24 Nov 2026". */
+export function dateWords(at: Moment, timeZone: string): string {
+  const { day } = local(at, timeZone);
+  return `${day.day} ${shortMonth(day)} ${day.year}`;
+}
+
+/** "Tuesday 24 November"; with the year when it is not the year of `now`. */
+export function dayWords(at: Moment, timeZone: string, now: Moment): string {
+  const { day } = local(at, timeZone);
+  return `${WEEKDAYS[day.dayOfWeek - 1]} ${day.day} ${MONTHS[day.month - 1]}${yearUnlessNow(day, timeZone, now)}`;
+}
+
+/** "07:30", by the 24-hour clock. */
+export function timeWords(at: Moment, timeZone: string): string {
+  const { clock } = local(at, timeZone);
+  if (clock === null) throw new RangeError(`${at} is a calendar day and has no clock time`);
+  return clock;
+}
+
+/** "24 Nov 07:30"; with the year when it is not the year of `now`; a calendar day is said without a clock time. */
+export function whenWords(at: Moment, timeZone: string, now: Moment): string {
+  const { day, clock } = local(at, timeZone);
+  const date = `${day.day} ${shortMonth(day)}${yearUnlessNow(day, timeZone, now)}`;
+  return clock === null ? date : `${date} ${clock}`;
+}
+
+/**
+ * How long ago, as it would be said: "just now", "12 min ago", "3 h ago" within the same day, then
+ * "yesterday 07:30", "12 days ago", and the date itself after 60 days. Ahead of `now`: "in 12 min", "in 3 h",
+ * "tomorrow 07:30", "in 12 days".
+ */
+export function agoWords(at: Moment, timeZone: string, now: Moment): string {
+  const then = local(at, timeZone);
+  const days = then.day.until(local(now, timeZone).day, { largestUnit: 'days' }).days;
+  if (Math.abs(days) > DAYS_COUNTED) return dateWords(at, timeZone);
+  const recent = then.clock === null ? null : elapsedWords(at, now, days);
+  return recent ?? daysWords(days, then.clock);
+}
+
+/** The `datetime` attribute of a `<time>` element: an instant in UTC, or the calendar day itself. */
+export function machineTime(at: Moment): string {
+  if (typeof at === 'string' && CALENDAR_DAY.test(at)) return at;
+  return instant(at).toString();
+}
+
+function elapsedWords(at: Moment, now: Moment, days: number): string | null {
+  const milliseconds = instant(now).epochMilliseconds - instant(at).epochMilliseconds;
+  const minutes = Math.floor(Math.abs(milliseconds) / MINUTE);
+  if (minutes === 0) return milliseconds < 0 ? 'in a moment' : 'just now';
+  if (minutes >= 60 && days !== 0) return null;
+  const length = minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h`;
+  return milliseconds < 0 ? `in ${length}` : `${length} ago`;
+}
+
+function daysWords(days: number, clock: string | null): string {
+  const atClock = clock === null ? '' : ` ${clock}`;
+  if (days === 0) return 'today';
+  if (days === 1) return `yesterday${atClock}`;
+  if (days === -1) return `tomorrow${atClock}`;
+  return days > 0 ? `${days} days ago` : `in ${-days} days`;
+}
+
+function yearUnlessNow(day: Temporal.PlainDate, timeZone: string, now: Moment): string {
+  return day.year === local(now, timeZone).day.year ? '' : ` ${day.year}`;
+}
+
+function shortMonth(day: Temporal.PlainDate): string {
+  return (MONTHS[day.month - 1] ?? '').slice(0, 3);
+}
+
+function local(at: Moment, timeZone: string): Local {
+  if (typeof at === 'string' && CALENDAR_DAY.test(at))
+    return { day: Temporal.PlainDate.from(at), clock: null };
+  const zoned = instant(at).toZonedDateTimeISO(timeZone);
+  return { day: zoned.toPlainDate(), clock: zoned.toPlainTime().toString({ smallestUnit: 'minute' }) };
+}
+
+function instant(at: Moment): Temporal.Instant {
+  if (typeof at === 'string') return Temporal.Instant.from(at);
+  if (at instanceof Date && !Number.isNaN(at.getTime())) {
+    return Temporal.Instant.fromEpochMilliseconds(at.getTime());
+  }
+  throw new RangeError(`${String(at)} is not a date`);
+}
