@@ -1,0 +1,262 @@
+import { normalTail } from '../normal.ts';
+import { finite, inRange, notNegative, positive, wholeNumber } from '../range.ts';
+import { at, type Correction, correct, correctBound, type Estimate, predict } from './estimate.ts';
+
+/** One reading; `value`, `sd` and the options' sizes share a unit. */
+export interface SlopeReading {
+  day: number;
+  value: number;
+  /** Standard uncertainty of the test. */
+  sd: number;
+  /** Set when only "below" or "above" `value` is known. */
+  bound?: 'below' | 'above';
+  /** True when a repeat agreed: it is cut later. */
+  confirmed?: boolean;
+}
+
+/** Constants of the filter of level and slope. */
+export interface SlopeOptions {
+  /** Noise of the level per root day. */
+  levelNoise: number;
+  /** Noise of the slope, per day and root day. */
+  slopeNoise: number;
+  /** What of the slope is left after a day. */
+  persistence: number;
+  /** The water's own short swing, seen in single readings only. */
+  swing: number;
+  /** Readings further off than this many SD are pulled in; confirmed ones at `confirmedCut`. */
+  cut: number;
+  confirmedCut: number;
+  /** After this many cut readings running on one side the level is taken to have jumped. */
+  jumpAfter: number;
+  /** The first slope is 0 +- this a day. */
+  firstSlopeSd: number;
+}
+
+/**
+ * The constants tuned for alkalinity, for readings in a unit of which `perDkh` make 1 dKH (1 for dKH, 0.357 for
+ * meq/L, 17.85 for mg/L as CaCO3).
+ */
+export function alkalinitySlopeOptions(perDkh: number): SlopeOptions {
+  return slopeOptions(0.12 * positive(perDkh, 'units to one dKH'));
+}
+
+/**
+ * The same shape for any quantity, scaled by the water's usual short swing (SD, in the readings' unit): level noise
+ * 0.42, slope noise 0.125 of it, as for alkalinity. Scaling to other quantities is a guess; `fitSlopeNoise` learns.
+ */
+export function slopeOptions(swing: number): SlopeOptions {
+  positive(swing, 'usual swing');
+  return {
+    levelNoise: (swing * 5) / 12,
+    slopeNoise: swing / 8,
+    persistence: 0.97,
+    swing,
+    cut: 2.2,
+    confirmedCut: 4,
+    jumpAfter: 3,
+    firstSlopeSd: swing / 4,
+  };
+}
+
+/** Level and slope as known at one time. */
+export interface SlopeState {
+  day: number;
+  level: number;
+  levelSd: number;
+  /** Change of the level a day. */
+  slope: number;
+  slopeSd: number;
+  levelSlopeCov: number;
+}
+
+export interface SlopeStep extends SlopeState {
+  reading: SlopeReading;
+  /** Reading minus expected over its SD. */
+  surprise: number;
+  cut: boolean;
+}
+
+export interface SlopeTrack {
+  /** The state after each reading, in order of time. */
+  history: SlopeStep[];
+  /** The state at `now`; null when there is no reading yet. */
+  now: SlopeState | null;
+  /** Log likelihood of the readings after the first, each surprise limited as in the filter; compares options. */
+  logLikelihood: number;
+}
+
+/**
+ * Follows a quantity by a local level with a fading slope: each day L += S, S = 0.97 S, with noise on both; a
+ * reading's variance is the test's plus that of the water's short swing; surprises are pulled in at `cut` SD, and
+ * three running on one side reopen the level. Irregular times; readings after `now` are left out.
+ *
+ * Harvey 1989, Forecasting, Structural Time Series Models and the Kalman Filter, damped local trend (from memory);
+ * constants by simulation, in DEVELOPERS.md.
+ */
+export function trackSlope(
+  readings: readonly SlopeReading[],
+  now: number,
+  options: SlopeOptions,
+): SlopeTrack {
+  finite(now, 'now', 'd');
+  const sorted = readings.filter((r) => checked(r).day <= now).sort((a, b) => a.day - b.day);
+  const [first, ...rest] = sorted;
+  if (!first) return { history: [], now: null, logLikelihood: 0 };
+  let estimate = firstEstimate(first, options);
+  let day = first.day;
+  let run = 0;
+  let logLikelihood = 0;
+  const history: SlopeStep[] = [{ ...stateOf(estimate, day), reading: first, surprise: 0, cut: false }];
+  for (const reading of rest) {
+    estimate = carry(estimate, reading.day - day, options);
+    day = reading.day;
+    const seen = take(estimate, reading, options);
+    logLikelihood -= Math.log(seen.sd) + Math.min(seen.z ** 2, options.cut ** 2) / 2;
+    run = seen.cut ? (Math.sign(run) === Math.sign(seen.z) ? run : 0) + Math.sign(seen.z) : 0;
+    const jumped = Math.abs(run) >= options.jumpAfter;
+    estimate = jumped ? reopened(estimate, reading, seen, options) : seen.estimate;
+    if (jumped) run = 0;
+    history.push({ ...stateOf(estimate, day), reading, surprise: seen.z, cut: seen.cut });
+  }
+  return { history, now: stateOf(carry(estimate, now - day, options), now), logLikelihood };
+}
+
+/** The level `days` ahead (0 to 90): value and SD, with what level and slope may still do by themselves. */
+export function forecastSlope(
+  state: SlopeState,
+  days: number,
+  options: SlopeOptions,
+): { value: number; sd: number } {
+  inRange(days, 0, 90, 'days ahead', 'd');
+  const ahead = carry(estimateOf(state), days, options);
+  return { value: ahead.mean[0] ?? 0, sd: Math.sqrt(at(ahead.cov, 0, 0)) };
+}
+
+/** Probabilities of standing outside a band. */
+export interface Leaving {
+  below: number;
+  above: number;
+}
+
+/**
+ * Probability that the level stands below `low` (above `high`) on the likeliest of the days from now to `days` ahead
+ * (whole, 1 to 90). Leave a side open with -Infinity or Infinity. The rule on falling alkalinity takes 5 days and
+ * compares `below` with `fallingLimit`.
+ */
+export function probabilityOfLeaving(
+  state: SlopeState,
+  band: { low: number; high: number },
+  options: SlopeOptions,
+  days = 5,
+): Leaving {
+  wholeNumber(days, 1, 90, 'days ahead');
+  let ahead = estimateOf(state);
+  const leaving = { below: 0, above: 0 };
+  for (let day = 0; day <= days; day++) {
+    if (day > 0) ahead = carry(ahead, 1, options);
+    const [level, sd] = [ahead.mean[0] ?? 0, Math.sqrt(at(ahead.cov, 0, 0))];
+    leaving.below = Math.max(leaving.below, normalTail((level - band.low) / sd));
+    leaving.above = Math.max(leaving.above, normalTail((band.high - level) / sd));
+  }
+  return leaving;
+}
+
+/**
+ * Limit of the probability of leaving within 5 days, for 0.1 to 0.5 false alerts a year in water whose level wanders:
+ * by the usual gap between tests in days and the test's SD in dKH.
+ */
+export function fallingLimit(gapDays: number, testSdDkh: number): number {
+  positive(gapDays, 'gap between tests', 'd');
+  notNegative(testSdDkh, 'test SD', 'dKH');
+  const coarse = testSdDkh > 0.25;
+  if (gapDays < 1.5) return coarse ? 0.1 : 0.05;
+  return coarse ? 0.15 : 0.1;
+}
+
+/** Carries level and slope forward by whole days and a rest. */
+function carry(estimate: Estimate, days: number, options: SlopeOptions): Estimate {
+  let left = days;
+  let ahead = estimate;
+  while (left > 0) {
+    ahead = step(ahead, Math.min(1, left), options);
+    left -= 1;
+  }
+  return ahead;
+}
+
+function step(
+  estimate: Estimate,
+  dt: number,
+  { persistence, levelNoise, slopeNoise }: SlopeOptions,
+): Estimate {
+  const F = [
+    [1, dt],
+    [0, persistence ** dt],
+  ];
+  return predict(estimate, F, [
+    [levelNoise ** 2 * dt, 0],
+    [0, slopeNoise ** 2 * dt],
+  ]);
+}
+
+function take(estimate: Estimate, reading: SlopeReading, options: SlopeOptions): Correction {
+  const sight = {
+    expected: estimate.mean[0] ?? 0,
+    slopes: [1, 0],
+    variance: reading.sd ** 2 + options.swing ** 2,
+  };
+  const cut = reading.confirmed ? options.confirmedCut : options.cut;
+  return reading.bound
+    ? correctBound(estimate, sight, reading.value, reading.bound, cut)
+    : correct(estimate, sight, reading.value, cut);
+}
+
+function reopened(
+  estimate: Estimate,
+  reading: SlopeReading,
+  { z, sd }: Correction,
+  options: SlopeOptions,
+): Estimate {
+  const [[ll = 0, ls = 0] = [], slopeRow = []] = estimate.cov;
+  const wide = { mean: estimate.mean, cov: [[ll + (z * sd) ** 2, ls], slopeRow] };
+  return take(wide, { ...reading, confirmed: true }, options).estimate;
+}
+
+function firstEstimate({ value, sd }: SlopeReading, { swing, firstSlopeSd }: SlopeOptions): Estimate {
+  return {
+    mean: [value, 0],
+    cov: [
+      [sd ** 2 + swing ** 2, 0],
+      [0, firstSlopeSd ** 2],
+    ],
+  };
+}
+
+function stateOf({ mean, cov }: Estimate, day: number): SlopeState {
+  return {
+    day,
+    level: mean[0] ?? 0,
+    levelSd: Math.sqrt(at(cov, 0, 0)),
+    slope: mean[1] ?? 0,
+    slopeSd: Math.sqrt(at(cov, 1, 1)),
+    levelSlopeCov: at(cov, 0, 1),
+  };
+}
+
+function estimateOf({ level, levelSd, slope, slopeSd, levelSlopeCov }: SlopeState): Estimate {
+  return {
+    mean: [level, slope],
+    cov: [
+      [levelSd ** 2, levelSlopeCov],
+      [levelSlopeCov, slopeSd ** 2],
+    ],
+  };
+}
+
+function checked(reading: SlopeReading): SlopeReading {
+  finite(reading.day, 'day of reading', 'd');
+  finite(reading.value, 'reading');
+  positive(reading.sd, 'standard uncertainty of the reading');
+  return reading;
+}

@@ -1,0 +1,222 @@
+import { describe, expect, it } from 'vitest';
+import {
+  alkalinitySlopeOptions,
+  fallingLimit,
+  forecastSlope,
+  probabilityOfLeaving,
+  type SlopeReading,
+  slopeOptions,
+  trackSlope,
+} from '../../src/science/filter/slope.ts';
+import { fitSlopeNoise } from '../../src/science/filter/slope-fit.ts';
+import {
+  rangeLimit,
+  rangeOfLast,
+  swingLimit,
+  swingOptions,
+  varianceCusum,
+  watchSwing,
+} from '../../src/science/filter/swing.ts';
+import { alkalinityWorld, median } from './worlds.ts';
+
+describe('the variance CUSUM', () => {
+  it('adds the log likelihood ratio of N(0, r) to N(0, 1)', () => {
+    const density = (z: number, variance: number) => Math.exp((-z * z) / 2 / variance) / Math.sqrt(variance);
+    for (const z of [1.5, 2, 3]) {
+      expect(varianceCusum(5, z, 4) - 5).toBeCloseTo(Math.log(density(z, 4) / density(z, 1)), 12);
+    }
+  });
+
+  it('falls to 0 and no lower, and counts a deviation up to its limit', () => {
+    expect(varianceCusum(0.2, 0, 4)).toBe(0);
+    expect(varianceCusum(0, 9, 4, 2.5)).toBe(varianceCusum(0, 2.5, 4, 2.5));
+    expect(() => varianceCusum(0, 1, 1)).toThrow(/ratio of variances 1 is outside/);
+    expect(() => varianceCusum(0, Number.NaN, 2)).toThrow(RangeError);
+  });
+});
+
+describe('the watch on swing', () => {
+  const steady = (days: number, value = 8.2) =>
+    Array.from({ length: days }, (_, day) => ({ day, value: value + (day % 2 ? 0.1 : -0.1), sd: 0.1 }));
+
+  it('learns the own mean and spread, and keeps its floors', () => {
+    const last = watchSwing(steady(150), swingOptions(1)).at(-1);
+    expect(last?.mean).toBeCloseTo(8.2, 1);
+    expect(last?.usualSd).toBeCloseTo(Math.hypot(0.1, 0.03), 2);
+    expect(last?.usualSwing).toBeCloseTo(0.05, 6);
+    expect(last?.learntFrom).toBe(128);
+  });
+
+  it('does not let the last three weeks set the measure they are judged by', () => {
+    const wild = Array.from({ length: 20 }, (_, i) => ({
+      day: 150 + i,
+      value: 8.2 + (i % 2 ? 1 : -1),
+      sd: 0.1,
+    }));
+    const steps = watchSwing([...steady(150), ...wild], swingOptions(1));
+    expect(steps.at(-1)?.usualSd).toBeLessThan(0.12);
+    expect(steps.at(-1)?.sum).toBeGreaterThan(15);
+  });
+
+  it('has z, r and S as their formulas say', () => {
+    const [step] = watchSwing([...steady(100), { day: 100, value: 8.6, sd: 0.1 }], swingOptions(1)).slice(-1);
+    if (!step) throw new Error('no step');
+    const water = step.usualSwing ** 2;
+    const variance = step.usualSd ** 2;
+    expect(step.z).toBeCloseTo((8.6 - step.mean) / step.usualSd, 12);
+    expect(step.ratio).toBeCloseTo((4 * water + variance - water) / variance, 12);
+  });
+
+  it('does not depend on the unit', () => {
+    const readings = alkalinityWorld({ seed: 4, days: 200, onset: 999 });
+    const meq = readings.map((r) => ({ ...r, value: r.value / 2.8, sd: r.sd / 2.8 }));
+    const [a, b] = [watchSwing(readings, swingOptions(1)), watchSwing(meq, swingOptions(1 / 2.8))];
+    expect(b.at(-1)?.sum).toBeCloseTo(a.at(-1)?.sum ?? Number.NaN, 9);
+  });
+
+  it('counts a confirmed deviation further', () => {
+    const wide = { day: 100, value: 9.2, sd: 0.1 };
+    const sum = (confirmed: boolean) =>
+      watchSwing([...steady(100), { ...wide, confirmed }], swingOptions(1)).at(-1)?.sum ?? 0;
+    expect(sum(true)).toBeGreaterThan(sum(false));
+  });
+
+  it('finds a swing that doubled after about 20 days of daily tests to 0.1 dKH (simulation study)', () => {
+    const limit = swingLimit(1, 0.1);
+    const delays: number[] = [];
+    let falseAlerts = 0;
+    for (let seed = 1; seed <= 60; seed++) {
+      const readings = alkalinityWorld({ seed, days: 480, onset: 300, factor: 2 });
+      const alerts = watchSwing(readings, swingOptions(1)).filter(
+        (step) => step.sum >= limit && step.day >= 60,
+      );
+      const before = alerts.filter((step) => step.day < 300).map((step) => step.day);
+      falseAlerts += before.filter((day, i) => i === 0 || day - (before[i - 1] ?? 0) > 30).length;
+      delays.push((alerts.find((step) => step.day >= 300)?.day ?? Infinity) - 300);
+    }
+    expect(median(delays)).toBeGreaterThan(12);
+    expect(median(delays)).toBeLessThan(30);
+    expect(falseAlerts / (60 * (240 / 365))).toBeLessThan(1);
+  });
+
+  it('shows the range of the last week, and takes its limits by the test', () => {
+    const readings = [0, 3, 5, 9].map((day) => ({ day, value: 8 + day / 10, sd: 0.1 }));
+    expect(rangeOfLast(readings, 9)).toBeCloseTo(0.6, 12);
+    expect(rangeOfLast(readings, 5)).toBeCloseTo(0.5, 12);
+    expect(rangeOfLast(readings, 20)).toBeNull();
+    expect([0.05, 0.1, 0.2].map(rangeLimit)).toEqual([0.5, 0.7, 1.1]);
+  });
+
+  it('asks for less evidence of rarer and coarser tests', () => {
+    expect(swingLimit(1, 0.1)).toBe(3.8);
+    expect(swingLimit(0.5, 0.01)).toBe(4.6);
+    expect(swingLimit(3.5, 0.3)).toBe(1.5);
+    expect(swingLimit(14, 0.5)).toBe(1.5);
+  });
+});
+
+describe('level and slope', () => {
+  const options = alkalinitySlopeOptions(1);
+  const line = (slope: number, days = 30): SlopeReading[] =>
+    Array.from({ length: days }, (_, day) => ({ day, value: 8.2 + slope * day, sd: 0.1 }));
+
+  it('has the tuned constants', () => {
+    expect(options.levelNoise).toBeCloseTo(0.05, 12);
+    expect(options.slopeNoise).toBeCloseTo(0.015, 12);
+    expect(options.swing).toBe(0.12);
+    expect(slopeOptions(0.12)).toEqual(options);
+  });
+
+  it('follows a steady fall, and carries it on with a slope that fades by 0.97 a day', () => {
+    const { now } = trackSlope(line(-0.1), 29, options);
+    if (!now) throw new Error('no state');
+    expect(now.slope).toBeCloseTo(-0.1, 1);
+    const fade = [0, 1, 2, 3, 4].reduce((sum, day) => sum + 0.97 ** day, 0);
+    expect(forecastSlope(now, 5, options).value).toBeCloseTo(now.level + now.slope * fade, 12);
+    expect(forecastSlope(now, 0, options).sd).toBeCloseTo(now.levelSd, 12);
+  });
+
+  it('reaches the gain of the steady state, whatever it starts from (Riccati equation)', () => {
+    const { history } = trackSlope(line(0, 400), 399, options);
+    const [a, b] = [history.at(-1), history.at(-2)];
+    expect(a?.levelSd).toBeCloseTo(b?.levelSd ?? Number.NaN, 9);
+    // Predicted covariance P = F (P - P h h' P/s) F' + Q, checked by one more turn.
+    const [ll, ls, ss] = [(a?.levelSd ?? 0) ** 2, a?.levelSlopeCov ?? 0, (a?.slopeSd ?? 0) ** 2];
+    const predicted = ll + 2 * ls + ss + options.levelNoise ** 2;
+    const noise = 0.1 ** 2 + options.swing ** 2;
+    expect((predicted * noise) / (predicted + noise)).toBeCloseTo(ll, 9);
+  });
+
+  it('gives the same as a daily walk when days were left out', () => {
+    const gaps = [0, 5, 9].map((day) => ({ day, value: 8, sd: 0.1 }));
+    const { now } = trackSlope(gaps, 12, options);
+    const { history } = trackSlope(gaps, 9, options);
+    const last = history.at(-1);
+    if (!now || !last) throw new Error('no state');
+    expect(forecastSlope(last, 3, options).value).toBeCloseTo(now.level, 12);
+    expect(forecastSlope(last, 3, options).sd).toBeCloseTo(now.levelSd, 12);
+  });
+
+  it('gives the chance of leaving either side of a band', () => {
+    const { now } = trackSlope(line(-0.1, 9), 8, options);
+    if (!now) throw new Error('no state');
+    const { below, above } = probabilityOfLeaving(now, { low: 7, high: 9 }, options);
+    expect(below).toBeGreaterThan(0.05);
+    expect(above).toBeLessThan(0.01);
+    expect(probabilityOfLeaving(now, { low: 6, high: Infinity }, options).below).toBeLessThan(below);
+    expect(probabilityOfLeaving(now, { low: -Infinity, high: 9 }, options).below).toBe(0);
+    expect(() => probabilityOfLeaving(now, { low: 7, high: 9 }, options, 0.5)).toThrow(/whole number/);
+  });
+
+  it('passes over a slip, and takes a jump after three readings', () => {
+    const slip = [...line(0), { day: 30, value: 10, sd: 0.1 }];
+    expect(trackSlope(slip, 30, options).now?.level).toBeLessThan(8.45);
+    const jump = [...line(0), ...[30, 31, 32].map((day) => ({ day, value: 10, sd: 0.1 }))];
+    expect(trackSlope(jump, 32, options).now?.level).toBeGreaterThan(9.5);
+  });
+
+  it('takes a bound as a bound', () => {
+    const bounded = [...line(0), { day: 30, value: 8, sd: 0.1, bound: 'below' as const }];
+    const level = trackSlope(bounded, 30, options).now?.level ?? 0;
+    expect(level).toBeLessThan(8.2);
+    expect(level).toBeGreaterThan(8);
+  });
+
+  it('warns of a fall of 0.1 dKH a day within about 7 days, 5 before the crossing (simulation study)', () => {
+    const limit = fallingLimit(1, 0.1);
+    const delays: number[] = [];
+    let falseAlerts = 0;
+    for (let seed = 1; seed <= 60; seed++) {
+      const readings = alkalinityWorld({ seed, days: 230, onset: 200, swing: 0.12, fall: 0.1 });
+      const alerts = trackSlope(readings, 230, options).history.filter(
+        (step) => probabilityOfLeaving(step, { low: 7, high: Infinity }, options).below >= limit,
+      );
+      falseAlerts += alerts.filter((step) => step.day < 200).length;
+      delays.push((alerts.find((step) => step.day >= 200)?.day ?? Infinity) - 200);
+    }
+    expect(median(delays)).toBeGreaterThan(3);
+    expect(median(delays)).toBeLessThan(9);
+    expect(falseAlerts).toBeLessThan(5);
+  });
+
+  it('takes its limit by how often and how finely the farm tests', () => {
+    expect(fallingLimit(1, 0.1)).toBe(0.05);
+    expect(fallingLimit(1, 0.3)).toBe(0.1);
+    expect(fallingLimit(2.3, 0.2)).toBe(0.1);
+    expect(fallingLimit(2.3, 0.3)).toBe(0.15);
+  });
+
+  it('learns a larger swing from readings that swing more', () => {
+    const calm = fitSlopeNoise(alkalinityWorld({ seed: 2, days: 120, onset: 999, swing: 0.05 }), options);
+    const wild = fitSlopeNoise(alkalinityWorld({ seed: 2, days: 120, onset: 999, swing: 0.4 }), options);
+    const size = ({ options: o }: typeof calm) => Math.hypot(o.swing, o.levelNoise);
+    expect(size(wild)).toBeGreaterThan(2 * size(calm));
+    expect(() => fitSlopeNoise(line(0, 10), options)).toThrow('number of readings 10 is outside');
+  });
+
+  it('refuses what cannot be', () => {
+    expect(() => trackSlope([{ day: 0, value: 8, sd: 0 }], 1, options)).toThrow(/must be above 0/);
+    expect(() => trackSlope([{ day: Number.NaN, value: 8, sd: 1 }], 1, options)).toThrow(RangeError);
+    expect(trackSlope([], 1, options).now).toBeNull();
+  });
+});
