@@ -1,0 +1,29 @@
+import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import { peopleArea } from './people/index.ts';
+import type { Service } from './platform/service.ts';
+import { addAssets } from './platform/web/assets.ts';
+import { addFailures } from './platform/web/failures.ts';
+import { addGuards } from './platform/web/guards.ts';
+import { addHealth } from './platform/web/health.ts';
+import { addRequests } from './platform/web/requests.ts';
+
+/** Each area registers its routes and jobs. */
+const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [peopleArea];
+
+/** Builds the web application without listening. */
+export async function buildApp(service: Service): Promise<FastifyInstance> {
+  const app: FastifyInstance = Fastify({
+    loggerInstance: service.log as FastifyBaseLogger,
+    trustProxy: service.config.TRUST_PROXY,
+    bodyLimit: 2 * 1024 * 1024,
+    routerOptions: { ignoreTrailingSlash: true },
+    logController: new Fastify.LogController({ disableRequestLogging: true }) as never,
+  });
+  await addGuards(app, service);
+  addRequests(app, service);
+  addFailures(app, service);
+  await addAssets(app);
+  addHealth(app, service);
+  for (const area of areas) await area(app, service);
+  return app;
+}

@@ -1,0 +1,56 @@
+import { readFileSync } from 'node:fs';
+import { z } from 'zod';
+
+const flag = z.enum(['true', 'false']).transform((text) => text === 'true');
+
+/** Every setting the service reads from its environment. A name with `_FILE` behind it reads the value from a file. */
+const settings = z.object({
+  /** A PostgreSQL (16 or later) to use; without it the embedded one runs. */
+  DATABASE_URL: z.url().optional(),
+  /** Folder of the embedded server's data and of what the service keeps in files. */
+  EVENWATER_DATA: z.string().default('./data'),
+  HOST: z.string().default('127.0.0.1'),
+  /** Without it 8080, or the next free one when that is taken. */
+  PORT: z.coerce.number().int().min(0).max(65_535).optional(),
+  /** Where people reach the service: in mails, labels and QR codes. Without it, the address it listens on. */
+  PUBLIC_URL: z.url().optional(),
+  /** True behind a proxy that terminates TLS. */
+  TRUST_PROXY: flag.default(false),
+  LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
+});
+
+export type Config = z.output<typeof settings>;
+
+const secret = new Set(['DATABASE_URL']);
+
+function fromFiles(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
+  const read: NodeJS.ProcessEnv = { ...env };
+  for (const name of Object.keys(settings.shape)) {
+    const file = env[`${name}_FILE`];
+    if (file !== undefined && env[name] === undefined) read[name] = readFileSync(file, 'utf8').trim();
+  }
+  return read;
+}
+
+/**
+ * Reads the settings once.
+ * @throws Error with one line per setting that does not fit, naming it and what it takes
+ */
+export function readConfig(env: NodeJS.ProcessEnv): Config {
+  const parsed = settings.safeParse(fromFiles(env));
+  if (parsed.success) return parsed.data;
+  const lines = parsed.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`);
+  throw new Error(`The settings do not fit:\n${lines.join('\n')}`);
+}
+
+/** The settings as they may be shown or logged: secrets hidden. */
+export function shownConfig(config: Config): Record<string, unknown> {
+  const entries = Object.entries(config).map(([name, value]) => [
+    name,
+    secret.has(name) && value !== undefined ? '(set)' : value,
+  ]);
+  return Object.fromEntries(entries);
+}
+
+/** The names of all settings, for the documentation's test. */
+export const settingNames: readonly string[] = Object.keys(settings.shape);

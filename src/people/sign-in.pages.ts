@@ -1,0 +1,87 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { change } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { type FormState, fieldErrors, freshForm, refusedForm } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { firstRunSchema, signInSchema } from './accounts.schema.ts';
+import { identify, settle } from './accounts.ts';
+
+/** Signing in and out, and the page of the very first run. */
+export function signInPages(app: FastifyInstance, service: Service): void {
+  const open = { config: { access: 'public' as const } };
+  const guarded = { config: { access: 'public' as const, rateLimit: { max: 20, timeWindow: '1 minute' } } };
+  app.get('/welcome', open, (request, reply) =>
+    showWelcome(service, request, reply, freshForm({ siteName: '', timeZone: 'UTC', name: '', email: '' })),
+  );
+  app.post('/welcome', guarded, (request, reply) => postWelcome(service, request, reply));
+  app.get('/sign-in', open, (request, reply) =>
+    showSignIn(service, request, reply, freshForm({ email: '' })),
+  );
+  app.post('/sign-in', guarded, (request, reply) => postSignIn(service, request, reply));
+  app.post('/sign-out', open, (request, reply) => postSignOut(request, reply));
+}
+
+async function showWelcome(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
+  if (request.present.settled) return reply.redirect('/', 303);
+  const zones = ['UTC', ...Intl.supportedValuesOf('timeZone')];
+  return showPage(
+    service,
+    request,
+    reply,
+    'people/welcome',
+    { zones },
+    { title: 'Set up the farm', layout: 'plain', form },
+  );
+}
+
+async function postWelcome(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const parsed = firstRunSchema.safeParse(request.body);
+  if (!parsed.success) {
+    return showWelcome(
+      service,
+      request,
+      reply.status(422),
+      refusedForm(request.body, fieldErrors(parsed.error)),
+    );
+  }
+  const { accountId } = await change(service, { by: null }, (work) => settle(work, parsed.data));
+  await signInAs(request, accountId);
+  return reply.redirect('/farm', 303);
+}
+
+async function showSignIn(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
+  if (!request.present.settled) return reply.redirect('/welcome', 303);
+  if (request.present.person !== null) return reply.redirect('/', 303);
+  return showPage(service, request, reply, 'people/sign-in', {}, { title: 'Sign in', layout: 'plain', form });
+}
+
+async function postSignIn(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const refuse = (error: Parameters<typeof fieldErrors>[0] | string) => {
+    const errors = typeof error === 'string' ? [{ field: 'email', message: error }] : fieldErrors(error);
+    const { password: _never, ...typed } = (request.body ?? {}) as Record<string, string>;
+    return showSignIn(service, request, reply.status(422), refusedForm(typed, errors));
+  };
+  const parsed = signInSchema.safeParse(request.body);
+  if (!parsed.success) return refuse(parsed.error);
+  const account = await identify(service.db, parsed.data.email, parsed.data.password);
+  if (account === null)
+    return refuse(
+      'Address and password do not belong together. Check both; capital letters count in the password.',
+    );
+  const to = request.session.get('returnTo') ?? '/';
+  await signInAs(request, account.id);
+  return reply.redirect(to, 303);
+}
+
+/** A new session id at every sign-in, so that one planted before is worthless. */
+async function signInAs(request: FastifyRequest, accountId: string): Promise<void> {
+  await request.session.regenerate();
+  request.session.set('accountId', accountId);
+}
+
+async function postSignOut(request: FastifyRequest, reply: FastifyReply) {
+  if (request.present.person === null) throw new Refusal('You are signed out.', { status: 403 });
+  await request.session.destroy();
+  return reply.redirect('/sign-in', 303);
+}

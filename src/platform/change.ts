@@ -1,0 +1,110 @@
+import { createHash } from 'node:crypto';
+import type { Prisma } from '../generated/prisma/client.ts';
+import { Refusal, refusalOf } from './refusal.ts';
+import type { Service, Tx } from './service.ts';
+
+/** One change as it is being made: passed first to every operation. */
+export interface Work {
+  tx: Tx;
+  now: Date;
+  /** The account that makes the change; null for the service itself. */
+  by: string | null;
+  /** Writes a line in the journal with this change. `kind` is "noun.done", e.g. "reading.entered". */
+  note(kind: string, subject: { type: string; id: string }, detail?: object): void;
+  /** Has the rules of this system evaluated once the change is committed. */
+  touch(systemId: string): void;
+}
+
+/** Who asks, and under which idempotency key. */
+export interface Origin {
+  by: string | null;
+  key?: string | undefined;
+  /** What was asked, so that one key cannot stand for two things. */
+  fingerprint?: string;
+}
+
+/** The queue of systems whose rules want evaluating. */
+export const evaluationQueue = 'evaluate';
+
+/** SHA-256 of anything that JSON can say. */
+export function fingerprintOf(what: unknown): string {
+  return createHash('sha256').update(JSON.stringify(what)).digest('hex');
+}
+
+interface Lines {
+  notes: Prisma.JournalLineCreateManyInput[];
+  systems: Set<string>;
+}
+
+function openWork(tx: Tx, now: Date, by: string | null): { work: Work; lines: Lines } {
+  const lines: Lines = { notes: [], systems: new Set() };
+  const work: Work = {
+    tx,
+    now,
+    by,
+    note: (kind, subject, detail = {}) => {
+      const told = JSON.parse(JSON.stringify(detail)) as Prisma.InputJsonObject;
+      lines.notes.push({
+        at: now,
+        accountId: by,
+        kind,
+        subjectType: subject.type,
+        subjectId: subject.id,
+        detail: told,
+      });
+    },
+    touch: (systemId) => lines.systems.add(systemId),
+  };
+  return { work, lines };
+}
+
+/** Takes the key for this transaction; another one holding it is waited for. */
+async function claimKey(tx: Tx, origin: Origin): Promise<{ done: boolean; result: unknown }> {
+  if (origin.key === undefined) return { done: false, result: null };
+  const fingerprint = origin.fingerprint ?? '';
+  const claimed = await tx.$executeRaw`
+    INSERT INTO request_key (key, account_id, fingerprint) VALUES (${origin.key}::uuid, ${origin.by}::uuid, ${fingerprint})
+    ON CONFLICT (key) DO NOTHING`;
+  if (claimed === 1) return { done: false, result: null };
+  const earlier = await tx.requestKey.findUniqueOrThrow({ where: { key: origin.key } });
+  if (earlier.fingerprint !== fingerprint || earlier.accountId !== origin.by) {
+    throw new Refusal(
+      'This form was already sent with other content. Open the page again and enter it anew.',
+    );
+  }
+  return { done: true, result: earlier.result };
+}
+
+/**
+ * Makes one change: everything `act` writes, its journal lines and the jobs that re-evaluate the systems it touched,
+ * in one transaction. With an idempotency key the same request twice is one change with one result (which must be
+ * plain JSON). What the database refuses comes back as a Refusal in words.
+ * @throws Refusal; Error when `act` wrote no journal line
+ */
+export async function change<T>(
+  service: Pick<Service, 'db' | 'jobs' | 'now'>,
+  origin: Origin,
+  act: (work: Work) => Promise<T>,
+): Promise<T> {
+  try {
+    return await service.db.$transaction(
+      async (tx) => {
+        const earlier = await claimKey(tx, origin);
+        if (earlier.done) return earlier.result as T;
+        const { work, lines } = openWork(tx, service.now(), origin.by);
+        const result = await act(work);
+        if (lines.notes.length === 0) throw new Error('a change without a line in the journal');
+        await tx.journalLine.createMany({ data: lines.notes });
+        for (const systemId of lines.systems) await service.jobs.send(tx, evaluationQueue, { systemId });
+        if (origin.key !== undefined) {
+          const kept = (result ?? null) as Prisma.InputJsonValue;
+          await tx.requestKey.update({ where: { key: origin.key }, data: { result: kept } });
+        }
+        return result;
+      },
+      { timeout: 20_000, maxWait: 10_000 },
+    );
+  } catch (error) {
+    throw refusalOf(error) ?? error;
+  }
+}

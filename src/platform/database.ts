@@ -1,0 +1,55 @@
+import { join } from 'node:path';
+import { PrismaPg } from '@prisma/adapter-pg';
+import pg from 'pg';
+import type { Config } from '../config.ts';
+import { PrismaClient } from '../generated/prisma/client.ts';
+import { startEmbedded } from './database/embedded.ts';
+import { migrate } from './database/migrations.ts';
+
+/** One pool, used by the Prisma client and by set-based reads alike. */
+export interface Database {
+  url: string;
+  pool: pg.Pool;
+  db: PrismaClient;
+  close(): Promise<void>;
+}
+
+/** The adapter reads times without their offset, so every connection speaks UTC. */
+const utc = '-c TimeZone=UTC';
+
+/** Connects to a migrated database. */
+export function connect(url: string, max = 10): Database {
+  const pool = new pg.Pool({ connectionString: url, max, options: utc });
+  const db = new PrismaClient({ adapter: new PrismaPg(pool) });
+  const close = async () => {
+    await db.$disconnect();
+    await pool.end();
+  };
+  return { url, pool, db, close };
+}
+
+/**
+ * Opens the configured database, or starts the embedded one, and brings it to the newest migration.
+ * Closing it stops an embedded server last.
+ */
+export async function openDatabase(
+  config: Pick<Config, 'DATABASE_URL' | 'EVENWATER_DATA'>,
+): Promise<Database> {
+  if (config.DATABASE_URL !== undefined) {
+    await migrate(config.DATABASE_URL);
+    return connect(config.DATABASE_URL);
+  }
+  const server = await startEmbedded(join(config.EVENWATER_DATA, 'database'));
+  try {
+    await migrate(server.url);
+  } catch (error) {
+    await server.stop();
+    throw error;
+  }
+  const database = connect(server.url);
+  const close = async () => {
+    await database.close();
+    await server.stop();
+  };
+  return { ...database, close };
+}

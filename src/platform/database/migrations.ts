@@ -1,0 +1,77 @@
+import { readdir, readFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import pg from 'pg';
+import { withSchemaEngine } from './engine.ts';
+
+const prismaDir = fileURLToPath(new URL('../../../prisma', import.meta.url));
+const migrationsDir = join(prismaDir, 'migrations');
+
+/** Any number, the same in every instance: whoever holds it migrates, the others wait. */
+const migrationLock = 7_402_711;
+
+async function migrationDirectories() {
+  const names = (await readdir(migrationsDir, { withFileTypes: true }))
+    .filter((entry) => entry.isDirectory())
+    .map((entry) => entry.name)
+    .sort();
+  return Promise.all(
+    names.map(async (path) => ({
+      path,
+      migrationFile: {
+        path: 'migration.sql',
+        content: { tag: 'ok', value: await readFile(join(migrationsDir, path, 'migration.sql'), 'utf8') },
+      },
+    })),
+  );
+}
+
+/** The migrations as the schema engine wants them. */
+async function migrationsList() {
+  return {
+    baseDir: migrationsDir,
+    lockfile: { path: 'migration_lock.toml', content: 'provider = "postgresql"\n' },
+    shadowDbInitScript: '',
+    migrationDirectories: await migrationDirectories(),
+  };
+}
+
+/** The Prisma schema's text. */
+export function schemaText(): Promise<string> {
+  return readFile(join(prismaDir, 'schema.prisma'), 'utf8');
+}
+
+async function pending(client: pg.Client): Promise<boolean> {
+  const names = (await migrationDirectories()).map((directory) => directory.path);
+  const table = await client.query("SELECT to_regclass('_prisma_migrations') AS name");
+  if (table.rows[0].name === null) return true;
+  const done = await client.query(
+    'SELECT migration_name FROM _prisma_migrations WHERE finished_at IS NOT NULL AND rolled_back_at IS NULL',
+  );
+  const applied = new Set(done.rows.map((row) => row.migration_name as string));
+  return names.some((name) => !applied.has(name));
+}
+
+/**
+ * Brings the database to the newest migration. Several instances may start at once: an advisory lock lets one
+ * migrate while the others wait. The engine is opened only when something is to be applied.
+ * @returns the names of the migrations applied now
+ */
+export async function migrate(connectionString: string): Promise<string[]> {
+  const client = new pg.Client({ connectionString });
+  await client.connect();
+  try {
+    await client.query('SELECT pg_advisory_lock($1)', [migrationLock]);
+    if (!(await pending(client))) return [];
+    const input = {
+      migrationsList: await migrationsList(),
+      filters: { externalTables: [], externalEnums: [] },
+    };
+    const applied = await withSchemaEngine(connectionString, await schemaText(), (engine) =>
+      engine.applyMigrations(input),
+    );
+    return applied.appliedMigrationNames;
+  } finally {
+    await client.end();
+  }
+}

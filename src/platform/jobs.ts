@@ -1,0 +1,47 @@
+import { fromPrisma, PgBoss } from 'pg-boss';
+import type { Logger } from 'pino';
+import type { Tx } from './service.ts';
+
+/** Work that happens after the request: in order of arrival, once across all instances, retried when it fails. */
+export interface Jobs {
+  /** Enqueues within the transaction: gone when it rolls back, there when it commits. */
+  send(tx: Tx, queue: string, data: object): Promise<void>;
+  /**
+   * Declares a queue and who works on it. The worker gets all jobs that wait, at most `batch`, so that it can do
+   * together what asks for the same; it must bear being called twice for one job.
+   */
+  work<T extends object>(
+    queue: string,
+    worker: (jobs: T[]) => Promise<void>,
+    options?: { batch?: number },
+  ): Promise<void>;
+  /** Enqueues by the clock: a cron line in a time zone. */
+  schedule(queue: string, cron: string, timeZone: string): Promise<void>;
+  stop(): Promise<void>;
+}
+
+const wakeSeconds = 0.5;
+
+/** Starts the job runner in the schema `pgboss` of the given database. */
+export async function startJobs(connectionString: string, log: Logger): Promise<Jobs> {
+  const boss = new PgBoss({ connectionString, max: 4, useListenNotify: true });
+  boss.on('error', (error) => log.error({ err: error }, 'jobs'));
+  await boss.start();
+  return {
+    async send(tx, queue, data) {
+      await boss.send(queue, data, { db: fromPrisma(tx as never) });
+    },
+    async work(queue, worker, { batch = 100 } = {}) {
+      await boss.createQueue(queue, { retryLimit: 5, retryBackoff: true, notify: true });
+      await boss.work(queue, { batchSize: batch, pollingIntervalSeconds: wakeSeconds }, async (jobs) => {
+        await worker(jobs.map((job) => job.data as never));
+      });
+    },
+    async schedule(queue, cron, timeZone) {
+      await boss.schedule(queue, cron, {}, { tz: timeZone });
+    },
+    async stop() {
+      await boss.stop({ graceful: true, timeout: 5000 });
+    },
+  };
+}

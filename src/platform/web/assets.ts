@@ -1,0 +1,45 @@
+import { globSync } from 'node:fs';
+import { fileURLToPath } from 'node:url';
+import fastifyStatic from '@fastify/static';
+import { build } from 'esbuild';
+import type { FastifyInstance } from 'fastify';
+
+const root = fileURLToPath(new URL('../../../', import.meta.url));
+const year = 365 * 24 * 3600 * 1000;
+
+/** Entry modules of the tablet's code: src/browser/<name>.ts becomes /assets/<name>.js. */
+async function bundles(): Promise<Map<string, string>> {
+  const entryPoints = globSync(`${root}src/browser/*.ts`);
+  if (entryPoints.length === 0) return new Map();
+  const built = await build({
+    entryPoints,
+    bundle: true,
+    write: false,
+    format: 'esm',
+    target: 'es2022',
+    minify: true,
+    outdir: 'out',
+    logLevel: 'silent',
+  });
+  return new Map(built.outputFiles.map((file) => [file.path.replace(/^.*\//, ''), file.text]));
+}
+
+/** Serves stylesheet, fonts and the browser's modules; all of them public, none with a session. */
+export async function addAssets(app: FastifyInstance): Promise<void> {
+  const bare = { config: { access: 'public' as const, bare: true } };
+  const scripts = await bundles();
+  await app.register(fastifyStatic, { root: `${root}views/assets`, serve: false });
+  for (const [name, code] of scripts) {
+    app.get(`/assets/${name}`, bare, (_, reply) =>
+      reply.type('text/javascript; charset=utf-8').header('cache-control', 'no-cache').send(code),
+    );
+  }
+  app.get<{ Params: { '*': string } }>('/assets/fonts/*', bare, (request, reply) => {
+    const family = request.params['*'].includes('-mono-') ? 'mono' : 'next';
+    const files = `${root}node_modules/@fontsource-variable/atkinson-hyperlegible-${family}/files`;
+    return reply.sendFile(request.params['*'], files, { maxAge: year, immutable: true });
+  });
+  app.get<{ Params: { '*': string } }>('/assets/*', bare, (request, reply) =>
+    reply.sendFile(request.params['*'], `${root}views/assets`, { maxAge: '1h' }),
+  );
+}

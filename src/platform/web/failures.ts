@@ -1,0 +1,92 @@
+import { STATUS_CODES } from 'node:http';
+import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { Refusal } from '../refusal.ts';
+import type { Service } from '../service.ts';
+import type { FieldError } from '../views/page.ts';
+import { showPage } from './pages.ts';
+import { wantsJson } from './requests.ts';
+
+interface Failure {
+  status: number;
+  message: string;
+  errors: FieldError[];
+}
+
+const ours =
+  'Something went wrong on our side. What you sent was not saved; nothing else is lost. Try again.';
+
+const said: Record<string, { status: number; message: string }> = {
+  FST_CSRF_MISSING_SECRET: {
+    status: 403,
+    message:
+      'Your sign-in ran out meanwhile. Go back (what you typed is still there), sign in in another tab, then send it again.',
+  },
+  FST_CSRF_INVALID_TOKEN: {
+    status: 403,
+    message:
+      'This form is from an older sign-in. Go back (what you typed is still there), reload in another tab, then send it again.',
+  },
+  FST_ERR_CTP_BODY_TOO_LARGE: { status: 413, message: 'That is too large to be taken.' },
+  FST_ERR_CTP_INVALID_JSON_BODY: { status: 400, message: 'That is not valid JSON.' },
+  FST_ERR_CTP_INVALID_MEDIA_TYPE: { status: 415, message: 'That kind of content is not taken here.' },
+};
+
+function failureOf(error: unknown): Failure {
+  if (error instanceof Refusal) return { status: error.status, message: error.message, errors: error.fields };
+  const { code = '', statusCode = 500 } = error as Partial<FastifyError>;
+  const known = said[code];
+  if (known !== undefined) return { ...known, errors: [] };
+  if (statusCode === 429)
+    return { status: 429, message: 'Too many tries. Wait a minute, then try again.', errors: [] };
+  if (statusCode >= 400 && statusCode < 500) {
+    return { status: statusCode, message: 'That request cannot be answered as it was sent.', errors: [] };
+  }
+  return { status: 500, message: ours, errors: [] };
+}
+
+/** Problem details as RFC 9457 has them; `errors` is an extension member naming the refused fields. */
+function problem(failure: Failure, request: FastifyRequest) {
+  const errors = failure.errors.filter((error) => error.field !== '');
+  return {
+    type: 'about:blank',
+    title: STATUS_CODES[failure.status] ?? 'Error',
+    status: failure.status,
+    detail: failure.message,
+    instance: request.url,
+    ...(errors.length > 0 ? { errors } : {}),
+  };
+}
+
+const headings: Record<number, string> = {
+  403: 'Not open to you',
+  404: 'Nothing here',
+  409: 'Changed meanwhile',
+  429: 'Too many tries',
+  500: 'That did not work',
+};
+
+async function answer(service: Service, request: FastifyRequest, reply: FastifyReply, failure: Failure) {
+  reply.status(failure.status);
+  if (wantsJson(request)) return reply.type('application/problem+json').send(problem(failure, request));
+  if (request.present === undefined) return reply.type('text/plain; charset=utf-8').send(failure.message);
+  const heading = headings[failure.status] ?? 'That was not taken';
+  const layout = request.present.person === null ? 'plain' : 'house';
+  const data = { heading, message: failure.message, reference: failure.status >= 500 ? request.id : null };
+  return showPage(service, request, reply, 'failure', data, { title: heading, layout });
+}
+
+/** Pages (or problem details) for what is unknown, forbidden, refused or broken. Inner errors are logged, never shown. */
+export function addFailures(app: FastifyInstance, service: Service): void {
+  app.setErrorHandler(async (error, request, reply) => {
+    const failure = failureOf(error);
+    if (failure.status >= 500) request.log.error({ err: error }, 'request failed');
+    return answer(service, request, reply, failure);
+  });
+  app.setNotFoundHandler({ preHandler: [] }, async (request, reply) =>
+    answer(service, request, reply, {
+      status: 404,
+      message: 'There is no such page. Look through the areas instead.',
+      errors: [],
+    }),
+  );
+}

@@ -1,0 +1,77 @@
+import { z } from 'zod';
+
+// Building blocks of form schemas: text from a form in, checked values out, messages whole.
+
+const typed = z.union([z.string(), z.array(z.string()).transform((all) => all.at(-1) ?? '')]).default('');
+
+/** Text that must be there. `what`: "a name". */
+export const text = (what: string, max = 200) =>
+  typed
+    .transform((value) => value.trim())
+    .pipe(z.string().min(1, `Enter ${what}.`).max(max, `At most ${max} characters.`));
+
+/** Text that may stay empty. */
+export const optionalText = (max = 2000) =>
+  typed.transform((value) => value.trim()).pipe(z.string().max(max, `At most ${max} characters.`));
+
+/** One of the listed values. */
+export const choice = <const T extends readonly [string, ...string[]]>(values: T, message: string) =>
+  typed.pipe(z.enum(values, { error: message }));
+
+/** The id of something chosen from a list. */
+export const chosen = (message: string) => typed.pipe(z.uuid({ error: message }));
+
+/** Like `chosen`; null when nothing is chosen. */
+export const optionalChosen = () =>
+  typed
+    .transform((value) => (value === '' ? null : value))
+    .pipe(z.uuid({ error: 'Choose one of the list.' }).nullable());
+
+const decimal = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/;
+
+function toNumber(value: string): number {
+  const plain = value.replace(/\s/g, '').replace('−', '-');
+  return decimal.test(plain) ? Number(plain.replace(',', '.')) : Number.NaN;
+}
+
+interface Range {
+  what: string;
+  low: number;
+  high: number;
+  unit?: string;
+}
+
+const rangeMessage = ({ what, low, high, unit }: Range) =>
+  `Enter ${what} as a number from ${low} to ${high}${unit === undefined ? '' : ` ${unit}`}.`;
+
+/** A number within a range, decimal point or comma. */
+export const number = (range: Range) =>
+  typed.transform(toNumber).pipe(
+    z
+      .number({ error: rangeMessage(range) })
+      .min(range.low, rangeMessage(range))
+      .max(range.high, rangeMessage(range)),
+  );
+
+/** A whole number within a range. */
+export const whole = (range: Range) =>
+  number(range).pipe(z.number().int(`${rangeMessage(range).replace('a number', 'a whole number')}`));
+
+/** A number that may stay empty (null). */
+export const optionalNumber = (range: Range) =>
+  z
+    .preprocess(
+      (value) => (value === undefined || String(value).trim() === '' ? null : value),
+      z.union([z.null(), number(range)]),
+    )
+    .transform((value): number | null => value);
+
+/** A check box. */
+export const tick = () => typed.transform((value) => value !== '');
+
+/** Several check boxes or a multiple list of one name. */
+export const many = () =>
+  z.union([z.array(z.string()), z.string().transform((one) => (one === '' ? [] : [one]))]).default([]);
+
+/** The version a form was drawn with, for noticing that somebody else was quicker. */
+export const version = () => typed.transform(Number).pipe(z.number({ error: 'Open the page again.' }).int());

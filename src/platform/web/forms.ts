@@ -1,0 +1,74 @@
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { uuidv7 } from 'uuidv7';
+import { z } from 'zod';
+import type { Work } from '../change.ts';
+import { Refusal } from '../refusal.ts';
+import type { FieldError } from '../views/page.ts';
+
+/** A form as a page draws it: what was typed, what was refused, the key under which it is sent once. */
+export interface FormState {
+  typed: Record<string, string | string[]>;
+  errors: FieldError[];
+  key: string;
+}
+
+/** A form nobody has filled in yet, or one filled in with what is there now. */
+export function freshForm(values: Record<string, unknown> = {}): FormState {
+  const typed = Object.fromEntries(
+    Object.entries(values).map(([name, value]) => [
+      name,
+      value === null || value === undefined ? '' : String(value),
+    ]),
+  );
+  return { typed, errors: [], key: uuidv7() };
+}
+
+/** A form that comes back: everything as typed, under the same key. */
+export function refusedForm(body: unknown, errors: FieldError[]): FormState {
+  const { _csrf, _key, ...typed } = (body ?? {}) as Record<string, string>;
+  return { typed, errors, key: z.uuid().safeParse(_key).data ?? uuidv7() };
+}
+
+/** What zod refused, one line a field. */
+export function fieldErrors(error: z.ZodError): FieldError[] {
+  const seen = new Set<string>();
+  return error.issues
+    .map((issue) => ({ field: issue.path.join('.'), message: issue.message }))
+    .filter(({ field }) => !seen.has(field) && seen.add(field));
+}
+
+interface Submission<S extends z.ZodType, R> {
+  schema: S;
+  /** Makes the change. */
+  act(work: Work, value: z.output<S>): Promise<R>;
+  /** Where to go afterwards, and the one sentence said there. */
+  done(result: R, value: z.output<S>): { to: string; notice?: string };
+  /** Draws the form again (the reply already has its status). */
+  again(form: FormState): unknown;
+}
+
+/**
+ * Handles a posted form: check, change, 303. A refused form is drawn again by the same page with everything as it was
+ * typed, the messages beside the fields and a 422 (409 for a stale edit or a clash).
+ */
+export async function submit<S extends z.ZodType, R>(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: Submission<S, R>,
+): Promise<unknown> {
+  const parsed = form.schema.safeParse(request.body ?? {});
+  if (!parsed.success) {
+    reply.status(422);
+    return form.again(refusedForm(request.body, fieldErrors(parsed.error)));
+  }
+  try {
+    const result = await request.change((work) => form.act(work, parsed.data));
+    const { to, notice } = form.done(result, parsed.data);
+    if (notice !== undefined) request.session.set('notice', notice);
+    return reply.redirect(to, 303);
+  } catch (error) {
+    if (!(error instanceof Refusal) || error.status === 404 || error.status === 403) throw error;
+    reply.status(error.status);
+    return form.again(refusedForm(request.body, error.fields));
+  }
+}

@@ -1,0 +1,52 @@
+import { Temporal } from 'temporal-polyfill';
+import { z } from 'zod';
+
+/** How far ahead of the service's clock a device's may be. */
+const toleranceMs = 5 * 60_000;
+
+/** "2026-11-24T07:30" in the site's zone, as a datetime-local input takes it. */
+export function inputMoment(at: Date, timeZone: string): string {
+  const local = Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone);
+  return local.toPlainDateTime().toString({ smallestUnit: 'minute' });
+}
+
+/** "2026-11-24": the local day of a moment. */
+export function localDay(at: Date, timeZone: string): string {
+  return Temporal.Instant.fromEpochMilliseconds(at.getTime())
+    .toZonedDateTimeISO(timeZone)
+    .toPlainDate()
+    .toString();
+}
+
+/** The moment a local day ("2026-11-24") and time of day ("06:30") begin in a zone. */
+export function momentOf(day: string, time: string, timeZone: string): Date {
+  const local = Temporal.PlainDateTime.from(`${day}T${time}`).toZonedDateTime(timeZone);
+  return new Date(local.epochMilliseconds);
+}
+
+/**
+ * A datetime-local field in the site's zone that is not in the future; empty means now.
+ */
+export const pastMoment = (timeZone: string, now: Date) =>
+  z.union([z.string(), z.undefined()]).transform((typed, context): Date => {
+    if (typed === undefined || typed.trim() === '') return now;
+    const at = parse(typed.trim(), timeZone);
+    if (at === null) {
+      context.addIssue({ code: 'custom', message: 'Enter the day and the time, like 2026-11-24 07:30.' });
+      return z.NEVER;
+    }
+    if (at.getTime() > now.getTime() + toleranceMs) {
+      context.addIssue({ code: 'custom', message: 'That is in the future. Enter when it was done.' });
+      return z.NEVER;
+    }
+    return at;
+  });
+
+function parse(typed: string, timeZone: string): Date | null {
+  try {
+    const [day, time] = typed.replace(' ', 'T').split('T');
+    return momentOf(day ?? '', time ?? '00:00', timeZone);
+  } catch {
+    return null;
+  }
+}

@@ -1,0 +1,67 @@
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../service.ts';
+import type { Area, Layout, PageData } from '../views/page.ts';
+import type { FormState } from './forms.ts';
+
+/** How a page stands among the others. */
+export interface PageOptions {
+  title: string;
+  area?: Area | null;
+  layout?: Layout;
+  scripts?: string[];
+  /** The form on it, when it has one: its refusal marks the title, its state is `form` in the view. */
+  form?: FormState;
+}
+
+function takeNotice(request: FastifyRequest): string | null {
+  const notice = request.session?.get('notice') ?? null;
+  if (notice !== null) request.session.set('notice', undefined);
+  return notice;
+}
+
+async function surroundings(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  options: PageOptions,
+): Promise<PageData> {
+  const { person, site, counts } = request.present;
+  const open = options.layout !== 'public';
+  return {
+    title: options.title,
+    area: options.area ?? null,
+    now: service.now(),
+    timeZone: site?.timeZone ?? 'UTC',
+    site: site === null ? null : { name: site.name },
+    person:
+      person === null
+        ? null
+        : {
+            name: person.name,
+            role: person.role,
+            isManager: person.role !== 'hand',
+            isOwner: person.role === 'owner',
+          },
+    csrf: open ? reply.generateCsrf() : '',
+    counts,
+    notice: open ? takeNotice(request) : null,
+    scripts: options.scripts ?? [],
+    hasErrors: (options.form?.errors.length ?? 0) > 0,
+  };
+}
+
+/** Answers with `views/<name>.hbs`, given `data`, `form` (when there is one) and `page` (what surrounds it). */
+export async function showPage(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  name: string,
+  data: object,
+  options: PageOptions,
+): Promise<FastifyReply> {
+  const page = await surroundings(service, request, reply, options);
+  const form = options.form === undefined ? {} : { form: options.form };
+  const html = service.views.render(name, { ...data, ...form, page }, options.layout ?? 'house');
+  reply.type('text/html; charset=utf-8').header('cache-control', 'no-store');
+  return reply.send(html);
+}

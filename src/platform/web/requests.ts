@@ -1,0 +1,94 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { change, fingerprintOf, type Work } from '../change.ts';
+import { notFound, Refusal } from '../refusal.ts';
+import type { Service } from '../service.ts';
+import { type Access, may } from './access.ts';
+import { type Present, whoIsPresent } from './present.ts';
+
+declare module 'fastify' {
+  interface FastifyRequest {
+    present: Present;
+    /** The person who asks. On a route that is not public there always is one. */
+    person: NonNullable<Present['person']>;
+    site: NonNullable<Present['site']>;
+    /** Makes one change in the name of the person, under the request's idempotency key if it has one. */
+    change<T>(act: (work: Work) => Promise<T>): Promise<T>;
+  }
+  interface FastifyContextConfig {
+    /** Who may ask for this route; 'hand' (anybody signed in) when it does not say. */
+    access?: Access;
+    /** A public route that needs neither session nor surroundings (assets, health). */
+    bare?: boolean;
+  }
+  interface Session {
+    accountId?: string;
+    notice?: string;
+    returnTo?: string;
+  }
+}
+
+const keyShape = z.uuid();
+
+function idempotencyKey(request: FastifyRequest): string | undefined {
+  const body = (request.body ?? {}) as Record<string, unknown>;
+  const key = request.headers['idempotency-key'] ?? body._key;
+  if (key === undefined || key === '') return undefined;
+  const parsed = keyShape.safeParse(key);
+  if (!parsed.success) throw new Refusal('The idempotency key must be a UUID.', { status: 400 });
+  return parsed.data;
+}
+
+function originOf(request: FastifyRequest) {
+  const { _csrf, _key, ...content } = (request.body ?? {}) as Record<string, unknown>;
+  const fingerprint = fingerprintOf([request.method, request.url, content]);
+  return { by: request.present.person?.id ?? null, key: idempotencyKey(request), fingerprint };
+}
+
+/** The `:name` of an address as a UUID. @throws Refusal 404 when it is none */
+export function pathId(request: FastifyRequest, name = 'id', what = 'This page'): string {
+  const parsed = keyShape.safeParse((request.params as Record<string, string>)[name]);
+  if (!parsed.success) throw notFound(what);
+  return parsed.data;
+}
+
+/** Adds who asks to every request, and holds each route to its access. */
+export function addRequests(app: FastifyInstance, service: Service): void {
+  app.decorateRequest('present');
+  app.decorateRequest('person');
+  app.decorateRequest('site');
+  app.decorateRequest('change', function <T>(this: FastifyRequest, act: (work: Work) => Promise<T>) {
+    return change(service, originOf(this), act);
+  });
+  app.addHook('onRequest', async (request, reply) => {
+    const { access = 'hand', bare = false } = request.routeOptions.config;
+    if (bare) return undefined;
+    const accountId = request.session.get('accountId') ?? null;
+    request.present = await whoIsPresent(service.pool, accountId, service.now());
+    const { person, site, settled } = request.present;
+    if (person !== null) request.person = person;
+    if (site !== null) request.site = site;
+    if (access === 'public') return undefined;
+    if (!settled) return reply.redirect('/welcome', 303);
+    if (person === null) return askToSignIn(request, reply);
+    if (!may(person.role, access)) {
+      throw new Refusal('This page is for the manager or the owner. Ask one of them.', { status: 403 });
+    }
+    return undefined;
+  });
+}
+
+function askToSignIn(request: FastifyRequest, reply: { redirect(url: string, code: number): unknown }) {
+  if (wantsJson(request)) throw new Refusal('Sign in first.', { status: 401 });
+  if (request.method === 'GET') request.session.set('returnTo', request.url);
+  return reply.redirect('/sign-in', 303);
+}
+
+/** True when the answer should be JSON rather than a page. */
+export function wantsJson(request: FastifyRequest): boolean {
+  const accept = request.headers.accept ?? '';
+  const sendsJson = (request.headers['content-type'] ?? '').startsWith('application/json');
+  return (
+    request.url.startsWith('/api/') || sendsJson || (accept.includes('json') && !accept.includes('text/html'))
+  );
+}

@@ -1,0 +1,82 @@
+import { fileURLToPath } from 'node:url';
+import type { FastifyInstance } from 'fastify';
+import { pino } from 'pino';
+import { buildApp } from './app.ts';
+import type { Config } from './config.ts';
+import { type Database, openDatabase } from './platform/database.ts';
+import { startJobs } from './platform/jobs.ts';
+import type { Service } from './platform/service.ts';
+import { loadViews } from './platform/views.ts';
+
+/** A running service. */
+export interface Running {
+  service: Service;
+  app: FastifyInstance;
+  /** Where it answers. */
+  address: string;
+  stop(): Promise<void>;
+}
+
+const viewsDir = fileURLToPath(new URL('../views', import.meta.url));
+const firstPort = 8080;
+const portsTried = 20;
+
+async function listen(app: FastifyInstance, config: Config): Promise<string> {
+  const wanted = config.PORT ?? firstPort;
+  const last = config.PORT === undefined ? wanted + portsTried : wanted;
+  for (let port = wanted; ; port++) {
+    try {
+      return await app.listen({ host: config.HOST, port });
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw error;
+      if (port >= last) throw new Error(`Port ${port} is taken. Set PORT to a free one.`, { cause: error });
+    }
+  }
+}
+
+/** Everything but listening: checked settings in, areas and jobs ready. */
+async function open(config: Config, database: Database, prepare: (service: Service) => Promise<void>) {
+  const log = pino({ level: config.LOG_LEVEL });
+  const jobs = await startJobs(database.url, log);
+  const { db, pool } = database;
+  const service: Service = {
+    config,
+    db,
+    pool,
+    jobs,
+    views: loadViews({ dir: viewsDir }),
+    log,
+    now: () => new Date(),
+  };
+  await prepare(service);
+  return { service, app: await buildApp(service) };
+}
+
+/**
+ * Starts the service: database, migrations, `prepare` (the care library, or the demo farm), jobs, web.
+ * Stopping it ends open requests, then jobs, then the database.
+ */
+export async function start(config: Config, prepare: (service: Service) => Promise<void>): Promise<Running> {
+  const database = await openDatabase(config);
+  const { service, app } = await open(config, database, prepare);
+  const stop = async () => {
+    await app.close();
+    await service.jobs.stop();
+    await database.close();
+  };
+  const address = await listen(app, config);
+  return { service, app, address, stop };
+}
+
+/** Stops cleanly at the first Ctrl-C or SIGTERM; a second one does not wait. */
+export function stopOnSignal(running: Running): void {
+  let asked = false;
+  const end = async () => {
+    if (asked) process.exit(1);
+    asked = true;
+    await running.stop();
+    process.exit(0);
+  };
+  process.on('SIGINT', end);
+  process.on('SIGTERM', end);
+}

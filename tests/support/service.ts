@@ -1,0 +1,142 @@
+import { fileURLToPath } from 'node:url';
+import type { FastifyInstance } from 'fastify';
+import { pino } from 'pino';
+import { loadCare } from '../../seed/care.ts';
+import { buildApp } from '../../src/app.ts';
+import { readConfig } from '../../src/config.ts';
+import type { Role } from '../../src/generated/prisma/enums.ts';
+import { hashPassword } from '../../src/people/passwords.ts';
+import { change, type Work } from '../../src/platform/change.ts';
+import { startJobs } from '../../src/platform/jobs.ts';
+import type { Service } from '../../src/platform/service.ts';
+import { loadViews } from '../../src/platform/views.ts';
+import { freshDatabase } from './database.ts';
+
+/** The service on a database of its own, with a clock the test sets. */
+export interface Bench {
+  service: Service;
+  app: FastifyInstance;
+  /** Sets the clock. */
+  at(now: Date | string): void;
+  /** Makes a change as the given account (the service itself when none is given). */
+  change<T>(act: (work: Work) => Promise<T>, by?: string | null): Promise<T>;
+  /** Creates an account and signs it in. */
+  as(role: Role, name?: string): Promise<Visitor>;
+  close(): Promise<void>;
+}
+
+/** Somebody with a browser: keeps the cookie, knows the form token. */
+export interface Visitor {
+  id: string;
+  get(url: string, headers?: Record<string, string>): Promise<Answer>;
+  /** Posts a form (token added). */
+  post(url: string, form: Record<string, unknown>): Promise<Answer>;
+  /** Posts JSON (token added). */
+  send(url: string, body: object, headers?: Record<string, string>): Promise<Answer>;
+}
+
+export interface Answer {
+  status: number;
+  location: string | undefined;
+  body: string;
+  json(): unknown;
+  headers: Record<string, unknown>;
+}
+
+/** What the tests call now unless they set another time. */
+export const benchNow = new Date('2026-11-24T08:00:00Z');
+
+const password = 'a long enough password';
+const viewsDir = fileURLToPath(new URL('../../views', import.meta.url));
+
+/** Starts a bench; `care` (default true) loads the care library, quantities and methods. */
+export async function startBench({ care = true } = {}): Promise<Bench> {
+  const database = await freshDatabase();
+  const log = pino({ level: process.env.TEST_LOG ?? 'silent' });
+  let now = benchNow;
+  const jobs = await startJobs(database.url, log);
+  const config = readConfig({ LOG_LEVEL: 'silent', PUBLIC_URL: 'http://localhost:8080' });
+  const { db, pool } = database;
+  const service: Service = {
+    config,
+    db,
+    pool,
+    jobs,
+    views: loadViews({ dir: viewsDir }),
+    log,
+    now: () => now,
+  };
+  if (care) await loadCare(pool);
+  const app = await buildApp(service);
+  return {
+    service,
+    app,
+    at: (moment) => {
+      now = new Date(moment);
+    },
+    change: (act, by = null) => change(service, { by }, act),
+    as: (role, name) => signIn(service, app, role, name ?? `The ${role}`),
+    async close() {
+      await app.close();
+      await jobs.stop();
+      await database.close();
+    },
+  };
+}
+
+async function signIn(service: Service, app: FastifyInstance, role: Role, name: string): Promise<Visitor> {
+  const email = `${name.toLowerCase().replace(/[^a-z]+/g, '.')}.${Math.random().toString(36).slice(2)}@example.org`;
+  const passwordHash = await hashPassword(password);
+  const { id } = await service.db.account.create({ data: { name, email, passwordHash, role } });
+  const visitor = browse(app, id);
+  await visitor.get('/sign-in');
+  await visitor.post('/sign-in', { email, password });
+  return visitor;
+}
+
+/** A browser on the app: signed out until it signs in. */
+export function browse(app: FastifyInstance, id = ''): Visitor {
+  let cookie = '';
+  const ask = async (options: {
+    method: 'GET' | 'POST';
+    url: string;
+    headers?: Record<string, string>;
+    payload?: string | object;
+  }) => {
+    const headers = { ...options.headers, ...(cookie === '' ? {} : { cookie }) };
+    const answer = await app.inject({ ...options, headers });
+    const set = answer.cookies.find((one) => one.name === 'evenwater');
+    if (set !== undefined) cookie = `evenwater=${encodeURIComponent(set.value)}`;
+    return {
+      status: answer.statusCode,
+      location: answer.headers.location as string | undefined,
+      body: answer.body,
+      json: () => answer.json() as unknown,
+      headers: answer.headers,
+    };
+  };
+  const token = async () => {
+    for (const url of ['/welcome', '/sign-in', '/people', '/']) {
+      const found = /name="_csrf" value="([^"]+)"/.exec(
+        (await ask({ method: 'GET', url, headers: { accept: 'text/html' } })).body,
+      );
+      if (found?.[1] !== undefined) return found[1];
+    }
+    throw new Error('no form token to be had');
+  };
+  const html = { accept: 'text/html' };
+  return {
+    id,
+    get: (url, headers = html) => ask({ method: 'GET', url, headers }),
+    post: async (url, form) => {
+      const fields = new URLSearchParams();
+      for (const [name, value] of Object.entries({ _csrf: await token(), ...form })) {
+        for (const one of Array.isArray(value) ? value : [value]) fields.append(name, String(one));
+      }
+      const headers = { ...html, 'content-type': 'application/x-www-form-urlencoded' };
+      return ask({ method: 'POST', url, headers, payload: fields.toString() });
+    },
+    send: async (url, body, headers = {}) =>
+      ask({ method: 'POST', url, headers: { 'x-csrf-token': await token(), ...headers }, payload: body }),
+  };
+}
