@@ -21,7 +21,8 @@ export async function sqlBetween(url: string, from: string | null, to: string): 
 const catalogue = `
   SELECT format('column %s.%s %s %s default %s', table_name, column_name, udt_name || coalesce('(' || datetime_precision || ')', ''),
                 is_nullable, coalesce(column_default, '-')) AS line
-    FROM information_schema.columns WHERE table_schema = 'public' AND table_name <> '_prisma_migrations'
+    FROM information_schema.columns JOIN information_schema.tables USING (table_schema, table_name)
+   WHERE table_schema = 'public' AND table_type = 'BASE TABLE' AND table_name <> '_prisma_migrations'
   UNION ALL
   SELECT format('enum %s: %s', t.typname, string_agg(e.enumlabel, ',' ORDER BY e.enumsortorder))
     FROM pg_type t JOIN pg_enum e ON e.enumtypid = t.oid GROUP BY t.typname
