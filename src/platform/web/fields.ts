@@ -1,8 +1,17 @@
 import { z } from 'zod';
 
-// Building blocks of form schemas: text from a form in, checked values out, messages whole.
+// Building blocks of form schemas: text from a form in, checked values out, messages whole. JSON may send numbers,
+// true and null for what a form sends as text.
 
-const typed = z.union([z.string(), z.array(z.string()).transform((all) => all.at(-1) ?? '')]).default('');
+const typed = z
+  .union([
+    z.string(),
+    z.number().transform(String),
+    z.boolean().transform((ticked) => (ticked ? 'yes' : '')),
+    z.null().transform(() => ''),
+    z.array(z.string()).transform((all) => all.at(-1) ?? ''),
+  ])
+  .default('');
 
 /** Text that must be there. `what`: "a name". */
 export const text = (what: string, max = 200) =>
@@ -61,7 +70,7 @@ export const whole = (range: Range) =>
 export const optionalNumber = (range: Range) =>
   z
     .preprocess(
-      (value) => (value === undefined || String(value).trim() === '' ? null : value),
+      (value) => (String(value ?? '').trim() === '' ? null : value),
       z.union([z.null(), number(range)]),
     )
     .transform((value): number | null => value);

@@ -25,7 +25,7 @@ export function momentOf(day: string, time: string, timeZone: string): Date {
 }
 
 /**
- * A datetime-local field in the site's zone that is not in the future; empty means now.
+ * A datetime-local field in the site's zone, or an ISO 8601 instant, that is not in the future; empty means now.
  */
 export const pastMoment = (timeZone: string, now: Date) =>
   z.union([z.string(), z.undefined()]).transform((typed, context): Date => {
@@ -42,8 +42,11 @@ export const pastMoment = (timeZone: string, now: Date) =>
     return at;
   });
 
+const instant = /T.*(Z|[+-]\d\d:?\d\d)$/i;
+
 function parse(typed: string, timeZone: string): Date | null {
   try {
+    if (instant.test(typed)) return new Date(Temporal.Instant.from(typed).epochMilliseconds);
     const [day, time] = typed.replace(' ', 'T').split('T');
     return momentOf(day ?? '', time ?? '00:00', timeZone);
   } catch {
