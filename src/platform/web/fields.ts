@@ -53,14 +53,14 @@ interface Range {
 const rangeMessage = ({ what, low, high, unit }: Range) =>
   `Enter ${what} as a number from ${low} to ${high}${unit === undefined ? '' : ` ${unit}`}.`;
 
+const ranged = (range: Range) =>
+  z
+    .number({ error: rangeMessage(range) })
+    .min(range.low, rangeMessage(range))
+    .max(range.high, rangeMessage(range));
+
 /** A number within a range, decimal point or comma. */
-export const number = (range: Range) =>
-  typed.transform(toNumber).pipe(
-    z
-      .number({ error: rangeMessage(range) })
-      .min(range.low, rangeMessage(range))
-      .max(range.high, rangeMessage(range)),
-  );
+export const number = (range: Range) => typed.transform(toNumber).pipe(ranged(range));
 
 /** A whole number within a range. */
 export const whole = (range: Range) =>
@@ -68,12 +68,7 @@ export const whole = (range: Range) =>
 
 /** A number that may stay empty (null). */
 export const optionalNumber = (range: Range) =>
-  z
-    .preprocess(
-      (value) => (String(value ?? '').trim() === '' ? null : value),
-      z.union([z.null(), number(range)]),
-    )
-    .transform((value): number | null => value);
+  typed.transform((value) => (value.trim() === '' ? null : toNumber(value))).pipe(ranged(range).nullable());
 
 /** A check box. */
 export const tick = () => typed.transform((value) => value !== '');
