@@ -95,6 +95,5 @@ export function refusalOf(error: unknown): Refusal | null {
   for (const [constraint, { message, field }] of Object.entries(explained)) {
     if (said.includes(constraint)) return new Refusal(message, { field: field ?? '', status: 409 });
   }
-  if (said.includes('below zero')) return refusalOf({ message: 'ledger_not_below_zero' });
   return null;
 }

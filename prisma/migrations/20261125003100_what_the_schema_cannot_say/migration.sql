@@ -1,4 +1,5 @@
 -- The database defends its data: whatever writes to it, these hold.
+-- Raised messages start with the constraint's name, since not every driver passes that name on.
 
 CREATE EXTENSION IF NOT EXISTS btree_gist;
 
@@ -6,7 +7,7 @@ CREATE EXTENSION IF NOT EXISTS btree_gist;
 
 CREATE FUNCTION refuse_change() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
-  RAISE EXCEPTION '% is append-only', TG_TABLE_NAME USING ERRCODE = 'restrict_violation', CONSTRAINT = TG_TABLE_NAME || '_append_only';
+  RAISE EXCEPTION '%_append_only: % is append-only', TG_TABLE_NAME, TG_TABLE_NAME USING ERRCODE = 'restrict_violation', CONSTRAINT = TG_TABLE_NAME || '_append_only';
 END $$;
 
 CREATE TRIGGER journal_line_append_only BEFORE UPDATE OR DELETE ON journal_line FOR EACH ROW EXECUTE FUNCTION refuse_change();
@@ -19,7 +20,7 @@ CREATE FUNCTION keep_reading() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
   IF TG_OP = 'DELETE' OR (NEW.system_id, NEW.quantity_code, NEW.at, NEW.value, NEW.below_detection, NEW.entered_text, NEW.entered_unit)
      IS DISTINCT FROM (OLD.system_id, OLD.quantity_code, OLD.at, OLD.value, OLD.below_detection, OLD.entered_text, OLD.entered_unit) THEN
-    RAISE EXCEPTION 'a reading is not changed; supersede or void it' USING ERRCODE = 'restrict_violation', CONSTRAINT = 'reading_kept';
+    RAISE EXCEPTION 'reading_kept: a reading is not changed; supersede or void it' USING ERRCODE = 'restrict_violation', CONSTRAINT = 'reading_kept';
   END IF;
   RETURN NEW;
 END $$;
@@ -31,7 +32,7 @@ CREATE FUNCTION keep_tag() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
   IF TG_OP = 'DELETE' OR (NEW.token, NEW.lot_id, NEW.pieces, NEW.issued_at, NEW.record, NEW.signature)
      IS DISTINCT FROM (OLD.token, OLD.lot_id, OLD.pieces, OLD.issued_at, OLD.record, OLD.signature) THEN
-    RAISE EXCEPTION 'an issued tag is frozen; withdraw it' USING ERRCODE = 'restrict_violation', CONSTRAINT = 'tag_frozen';
+    RAISE EXCEPTION 'tag_frozen: an issued tag is frozen; withdraw it' USING ERRCODE = 'restrict_violation', CONSTRAINT = 'tag_frozen';
   END IF;
   RETURN NEW;
 END $$;
@@ -58,7 +59,7 @@ BEGIN
   SELECT min(running), sum(change) INTO lowest, total FROM (
     SELECT change, sum(change) OVER (ORDER BY at, id) AS running FROM ledger_entry WHERE lot_id = NEW.lot_id) AS counted;
   IF lowest < 0 THEN
-    RAISE EXCEPTION 'the count of this lot would fall below zero' USING ERRCODE = 'check_violation', CONSTRAINT = 'ledger_not_below_zero';
+    RAISE EXCEPTION 'ledger_not_below_zero: the count of this lot would fall below zero' USING ERRCODE = 'check_violation', CONSTRAINT = 'ledger_not_below_zero';
   END IF;
   UPDATE lot SET pieces = total WHERE id = NEW.lot_id;
   RETURN NULL;
@@ -152,7 +153,7 @@ CREATE FUNCTION keep_an_owner() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
   IF OLD.role = 'owner' AND OLD.disabled_at IS NULL
      AND NOT EXISTS (SELECT 1 FROM account WHERE role = 'owner' AND disabled_at IS NULL) THEN
-    RAISE EXCEPTION 'the last owner stays' USING ERRCODE = 'check_violation', CONSTRAINT = 'account_last_owner';
+    RAISE EXCEPTION 'account_last_owner: the last owner stays' USING ERRCODE = 'check_violation', CONSTRAINT = 'account_last_owner';
   END IF;
   RETURN NULL;
 END $$;

@@ -1,0 +1,52 @@
+// npm run demo: the service on an invented farm with half a year of history.
+import { join } from 'node:path';
+import { readConfig } from '../src/config.ts';
+import { makeDigest } from '../src/digest/digests.ts';
+import { digestText } from '../src/digest/text.ts';
+import type { Service } from '../src/platform/service.ts';
+import { start, stopOnSignal } from '../src/start.ts';
+import { evaluateSystems } from '../src/watch/evaluate.ts';
+import { loadCare } from './care.ts';
+import { demoPeople, growDemo } from './demo/grow.ts';
+
+const say = (line = '') => process.stdout.write(`${line}\n`);
+const seed = 20_261;
+
+async function demoSite(service: Service): Promise<{ id: string; name: string; timeZone: string }> {
+  return service.db.site.findFirstOrThrow({ orderBy: { createdAt: 'asc' } });
+}
+
+/** Grows the farm on an empty database; leaves one that is there as it is, unless it is somebody's real farm. */
+async function prepare(service: Service): Promise<void> {
+  await loadCare(service.pool);
+  const accounts = await service.db.account.findMany({ select: { email: true } });
+  const ours = new Set<string>(demoPeople.map((person) => person.email));
+  if (accounts.length > 0 && !accounts.some((account) => ours.has(account.email))) {
+    throw new Error(
+      'This database holds a real farm. The demo wants one of its own: unset DATABASE_URL, or name an empty database.',
+    );
+  }
+  if (accounts.length === 0) {
+    say('Growing the demo farm: half a year of water, light and stock ...');
+    await growDemo(service.pool, { seed, now: service.now() });
+    await evaluateSystems(service, 'all', service.now());
+  }
+}
+
+try {
+  const settings = readConfig({ LOG_LEVEL: 'warn', ...process.env });
+  const config = { ...settings, EVENWATER_DATA: join(settings.EVENWATER_DATA, 'demo') };
+  const running = await start(config, prepare);
+  stopOnSignal(running);
+  const site = await demoSite(running.service);
+  const digest = await makeDigest(running.service, site.id, running.service.now());
+  say();
+  say(digestText(running.service, site, digest));
+  say();
+  say(`Evenwater is ready: ${running.address}`);
+  for (const person of demoPeople) say(`  ${person.role.padEnd(8)} ${person.email}   ${person.password}`);
+  say('Ctrl-C stops it; what was entered stays for the next start.');
+} catch (error) {
+  process.stderr.write(`${error instanceof Error ? (error.stack ?? error.message) : String(error)}\n`);
+  process.exit(1);
+}

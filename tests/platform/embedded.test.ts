@@ -1,0 +1,76 @@
+import { spawn } from 'node:child_process';
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import pg from 'pg';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { startEmbedded } from '../../src/platform/database/embedded.ts';
+
+async function query(url: string, sql: string): Promise<pg.QueryResult> {
+  const client = new pg.Client({ connectionString: url });
+  client.on('error', () => undefined);
+  await client.connect();
+  return client.query(sql).finally(() => client.end());
+}
+
+async function postmaster(dir: string): Promise<number> {
+  return Number((await readFile(join(dir, 'pg/postmaster.pid'), 'utf8')).split('\n')[0]);
+}
+
+async function killHard(pid: number): Promise<void> {
+  process.kill(pid, 'SIGKILL');
+  for (let tries = 0; tries < 100; tries++) {
+    try {
+      process.kill(pid, 0);
+    } catch {
+      return;
+    }
+    await new Promise((done) => setTimeout(done, 50));
+  }
+}
+
+describe('the embedded server', () => {
+  let dir: string;
+  beforeEach(async () => {
+    dir = await mkdtemp(join(tmpdir(), 'evenwater-embedded-'));
+  });
+  afterEach(() => rm(dir, { recursive: true, force: true }));
+
+  test('keeps what was committed over a kill in mid-write, and starts again by itself', async () => {
+    const first = await startEmbedded(dir);
+    await query(first.url, 'CREATE TABLE note (n int)');
+    await query(first.url, 'INSERT INTO note SELECT generate_series(1, 1000)');
+    const writing = query(first.url, 'INSERT INTO note SELECT n FROM note, pg_sleep(0.01)').catch(
+      () => 'cut off',
+    );
+    await killHard(await postmaster(dir));
+    await writing;
+    const second = await startEmbedded(dir);
+    const { rows } = await query(second.url, 'SELECT count(*)::int AS n FROM note');
+    await second.stop();
+    expect(rows[0].n % 1000).toBe(0);
+    expect(rows[0].n).toBeGreaterThanOrEqual(1000);
+  });
+
+  test('is taken over when a killed service left it running', async () => {
+    const first = await startEmbedded(dir);
+    const before = await postmaster(dir);
+    const second = await startEmbedded(dir);
+    expect(second.url).toBe(first.url);
+    expect(await postmaster(dir)).toBe(before);
+    await second.stop();
+  });
+
+  test('starts over a stale postmaster.pid whose number now belongs to another program', async () => {
+    const first = await startEmbedded(dir);
+    const file = join(dir, 'pg/postmaster.pid');
+    const lines = (await readFile(file, 'utf8')).split('\n');
+    await first.stop();
+    const stranger = spawn('sleep', ['60']);
+    await writeFile(file, [String(stranger.pid), ...lines.slice(1)].join('\n'));
+    const second = await startEmbedded(dir);
+    expect((await query(second.url, 'SELECT 1 AS one')).rows).toEqual([{ one: 1 }]);
+    await second.stop();
+    stranger.kill();
+  });
+});

@@ -1,0 +1,13 @@
+// Fails when an import runs the wrong way.
+import { globSync } from 'node:fs';
+import { inspect } from './cruise.ts';
+
+const folders = ['src', 'seed'];
+const { modules, violations } = await inspect(process.cwd(), folders);
+const files = folders
+  .flatMap((folder) => globSync(`${folder}/**/*.ts`))
+  .filter((file) => !file.startsWith('src/generated'));
+for (const violation of violations) process.stdout.write(`${violation}\n`);
+// A cruiser that cannot read the language reads nothing and finds nothing.
+if (modules < files.length) process.stdout.write(`Only ${modules} of ${files.length} modules were read.\n`);
+process.exitCode = violations.length === 0 && modules >= files.length ? 0 : 1;
