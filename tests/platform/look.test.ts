@@ -1,0 +1,205 @@
+import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { AxeBuilder } from '@axe-core/playwright';
+import { type Browser, chromium, type Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
+import { loadViews, type Views } from '../../src/platform/views.ts';
+import { samplePage, samples } from './samples/samples.ts';
+
+/*
+ * The samples in a real browser. With EVENWATER_SHOTS set to a folder, every sample is also photographed there
+ * on a desk, a tablet and a phone, light and dark, and as printed.
+ */
+const ROOT = new URL('../..', import.meta.url).pathname;
+const SHOTS = process.env.EVENWATER_SHOTS;
+const SCREENS = { desk: [1280, 800], tablet: [1024, 768], phone: [390, 844] } as const;
+const SCHEMES = ['light', 'dark'] as const;
+const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+const BROWSERS = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'];
+const FONTS = ['next', 'mono'].map((cut) =>
+  join(ROOT, `node_modules/@fontsource-variable/atkinson-hyperlegible-${cut}/files`),
+);
+
+type Screen = keyof typeof SCREENS;
+type Scheme = (typeof SCHEMES)[number];
+
+/** A browser on a busy machine takes its time; this bounds a hang, not a speed. */
+vi.setConfig({ testTimeout: 60_000 });
+
+let browser: Browser;
+let views: Views;
+let folder: string;
+
+beforeAll(async () => {
+  const executablePath = process.env.CHROMIUM ?? BROWSERS.find(existsSync);
+  if (!executablePath)
+    throw new Error('no Chromium found: install the package chromium, or set CHROMIUM to its path');
+  browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-gpu'] });
+  folder = mkdtempSync(join(tmpdir(), 'evenwater-look-'));
+  cpSync(join(ROOT, 'views'), folder, { recursive: true });
+  cpSync(join(ROOT, 'tests/platform/samples'), join(folder, 'samples'), { recursive: true });
+  views = loadViews({ dir: folder });
+  if (SHOTS) mkdirSync(SHOTS, { recursive: true });
+}, 60_000);
+
+afterAll(async () => {
+  await browser?.close();
+  if (folder) rmSync(folder, { recursive: true });
+});
+
+function html(name: string): string {
+  const { layout, data, page } = samples[name] ?? { layout: null, data: {} };
+  return views.render(`samples/${name}`, { page: { ...samplePage, ...page }, ...data }, layout);
+}
+
+async function open(name: string, screen: Screen, scheme: Scheme = 'light'): Promise<Page> {
+  const [width, height] = SCREENS[screen];
+  const context = await browser.newContext({
+    viewport: { width, height },
+    colorScheme: scheme,
+    reducedMotion: 'reduce',
+  });
+  const page = await context.newPage();
+  await page.route('**/*', (route) => {
+    const { pathname } = new URL(route.request().url());
+    if (pathname === '/') return route.fulfill({ contentType: 'text/html', body: html(name) });
+    const file = pathname.replace('/assets/', '');
+    const places = [
+      join(folder, 'assets', file),
+      ...FONTS.map((dir) => join(dir, file.replace('fonts/', ''))),
+    ];
+    const path = places.find(existsSync);
+    return path ? route.fulfill({ path }) : route.fulfill({ status: 404 });
+  });
+  await page.goto('http://farm.example/');
+  await page.evaluate(() => document.fonts.ready);
+  return page;
+}
+
+async function using(page: Page, look: (page: Page) => Promise<void>): Promise<void> {
+  await look(page).finally(() => page.context().close());
+}
+
+describe.each(Object.keys(samples))('the sample page "%s"', (name) => {
+  it('has nothing that axe finds wrong, light or dark', async () => {
+    await using(await open(name, 'desk'), async (page) => {
+      const everything = new AxeBuilder({ page }).setLegacyMode().withTags(RULES);
+      const light = await everything.analyze();
+      await page.emulateMedia({ colorScheme: 'dark' });
+      const dark = await new AxeBuilder({ page })
+        .setLegacyMode()
+        .withRules(['color-contrast', 'link-in-text-block'])
+        .analyze();
+      const violations = [...light.violations, ...dark.violations];
+      expect(
+        violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(' | ')}`),
+      ).toEqual([]);
+    });
+  });
+
+  it('fits the width of a desk, a tablet and a phone', async () => {
+    await using(await open(name, 'desk'), async (page) => {
+      for (const [screen, [width, height]] of Object.entries(SCREENS)) {
+        await page.setViewportSize({ width, height });
+        const excess = await page.evaluate(
+          () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
+        );
+        expect(excess, screen).toBe(0);
+      }
+    });
+  });
+
+  it.runIf(SHOTS)('is photographed', { timeout: 120_000 }, async () => {
+    for (const screen of Object.keys(SCREENS) as Screen[]) {
+      for (const scheme of SCHEMES) {
+        await using(await open(name, screen, scheme), async (page) => {
+          await page.screenshot({
+            path: join(SHOTS ?? '', `${name}-${screen}-${scheme}.png`),
+            fullPage: screen !== 'phone',
+          });
+          if (screen === 'phone')
+            await page.screenshot({
+              path: join(SHOTS ?? '', `${name}-${screen}-${scheme}-full.png`),
+              fullPage: true,
+            });
+          if (screen !== 'desk' || scheme !== 'dark') return;
+          await page.pdf({ path: join(SHOTS ?? '', `${name}.pdf`), format: 'A4' });
+        });
+      }
+    }
+  });
+});
+
+describe('the house', () => {
+  it('keeps all eight areas, people, farm and the way out within reach on a phone, without scripts', async () => {
+    await using(await open('water', 'phone'), async (page) => {
+      await page.getByText('More').click();
+      for (const area of [
+        'Today',
+        'Water',
+        'Racks',
+        'Stock',
+        'Watch',
+        'Rounds',
+        'Digest',
+        'Tags',
+        'People',
+        'Farm',
+      ]) {
+        expect(await page.getByRole('link', { name: area }).first().isVisible(), area).toBe(true);
+      }
+      expect(await page.getByRole('button', { name: 'Sign out' }).isVisible()).toBe(true);
+    });
+  });
+
+  it('lets the keyboard skip to the page first', async () => {
+    await using(await open('rack', 'desk'), async (page) => {
+      await page.keyboard.press('Tab');
+      expect(await page.evaluate(() => document.activeElement?.getAttribute('href'))).toBe('#main');
+    });
+  });
+
+  it('takes a refused form to its summary at once', async () => {
+    await using(await open('form', 'tablet'), async (page) => {
+      expect(await page.evaluate(() => document.activeElement?.className)).toBe('error-summary');
+    });
+  });
+});
+
+describe('the round', () => {
+  it.each(['tablet', 'phone'] as const)('has targets of 48 px and more on the %s', async (screen) => {
+    await using(await open('round', screen), async (page) => {
+      const small = await page.evaluate(() =>
+        [...document.querySelectorAll('.round button, .round a, .tile')]
+          .map((e) => ({ text: e.textContent, box: e.getBoundingClientRect() }))
+          .filter(({ box }) => box.width < 48 || box.height < 48)
+          .map(({ text }) => text),
+      );
+      expect(small).toEqual([]);
+    });
+  });
+
+  it('keeps its foot under the thumb, however long the list', async () => {
+    await using(await open('round', 'phone'), async (page) => {
+      const bottom = await page.evaluate(
+        () => document.querySelector('.round-foot')?.getBoundingClientRect().bottom,
+      );
+      expect(bottom).toBe(844);
+    });
+  });
+});
+
+describe('the stylesheet', () => {
+  it('documents the class names that charts and racks use', () => {
+    const css = readFileSync(join(ROOT, 'views/assets/evenwater.css'), 'utf8');
+    const header = css.slice(0, css.indexOf('*/'));
+    const used = [...css.matchAll(/^\.(?:chart|rack) (?:\.lot)?\.?([a-z0-9-]+)/gm)].map(
+      (match) => match[1] ?? '',
+    );
+    const undocumented = used.filter(
+      (name) => !['text', 'a'].includes(name) && !header.includes(name.replace(/light-\d/, 'light-0')),
+    );
+    expect(undocumented).toEqual([]);
+  });
+});
