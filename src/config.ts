@@ -7,6 +7,8 @@ const flag = z.enum(['true', 'false']).transform((text) => text === 'true');
 const settings = z.object({
   /** A PostgreSQL (16 or later) to use; without it the embedded one runs. */
   DATABASE_URL: z.url().optional(),
+  /** The password of DATABASE_URL's user, where it should not stand in the address. */
+  DATABASE_PASSWORD: z.string().optional(),
   /** Folder of the embedded server's data and of what the service keeps in files. */
   EVENWATER_DATA: z.string().default('./data'),
   HOST: z.string().default('127.0.0.1'),
@@ -21,7 +23,7 @@ const settings = z.object({
 
 export type Config = z.output<typeof settings>;
 
-const secret = new Set(['DATABASE_URL']);
+const secret = new Set(['DATABASE_URL', 'DATABASE_PASSWORD']);
 
 function fromFiles(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
   const read: NodeJS.ProcessEnv = { ...env };
@@ -38,9 +40,16 @@ function fromFiles(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
  */
 export function readConfig(env: NodeJS.ProcessEnv): Config {
   const parsed = settings.safeParse(fromFiles(env));
-  if (parsed.success) return parsed.data;
+  if (parsed.success) return withPassword(parsed.data);
   const lines = parsed.error.issues.map((issue) => `${issue.path.join('.')}: ${issue.message}`);
   throw new Error(`The settings do not fit:\n${lines.join('\n')}`);
+}
+
+function withPassword(config: Config): Config {
+  if (config.DATABASE_URL === undefined || config.DATABASE_PASSWORD === undefined) return config;
+  const url = new URL(config.DATABASE_URL);
+  url.password = config.DATABASE_PASSWORD;
+  return { ...config, DATABASE_URL: url.href };
 }
 
 /** The settings as they may be shown or logged: secrets hidden. */

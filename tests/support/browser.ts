@@ -1,0 +1,68 @@
+import { AxeBuilder } from '@axe-core/playwright';
+import { type Browser, type BrowserContext, chromium, type Page } from 'playwright-core';
+import { expect } from 'vitest';
+import { ensureChromium } from './chromium.ts';
+import type { Bench } from './service.ts';
+
+/** The sizes every screen is looked at. */
+export const sizes = {
+  desk: { width: 1280, height: 800 },
+  tablet: { width: 1024, height: 768 },
+  phone: { width: 390, height: 844 },
+} as const;
+
+export type Size = keyof typeof sizes;
+
+const quiet = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'];
+const offline = ['--disable-background-networking', '--disable-component-update', '--disable-sync'];
+
+/** Starts a Chromium. */
+export async function startBrowser(): Promise<Browser> {
+  return chromium.launch({ executablePath: await ensureChromium(), args: [...quiet, ...offline] });
+}
+
+/** Lets the bench's app answer on a port of this machine. */
+export async function listen(bench: Bench): Promise<string> {
+  return bench.app.listen({ host: '127.0.0.1', port: 0 });
+}
+
+interface Look {
+  size?: Size;
+  dark?: boolean;
+  /** A finger instead of a mouse. */
+  touch?: boolean;
+}
+
+/** A device of its own: cookies, storage, size and theme. */
+export async function openDevice(browser: Browser, address: string, look: Look = {}): Promise<BrowserContext> {
+  return browser.newContext({
+    baseURL: address,
+    viewport: sizes[look.size ?? 'desk'],
+    colorScheme: look.dark === true ? 'dark' : 'light',
+    hasTouch: look.touch ?? false,
+    reducedMotion: 'reduce',
+  });
+}
+
+/** Fills in the sign-in page. */
+export async function signIn(page: Page, person: { email: string; password: string }): Promise<void> {
+  await page.goto('/sign-in');
+  await page.getByLabel('E-mail address').fill(person.email);
+  await page.getByLabel('Password').fill(person.password);
+  await page.getByRole('button', { name: 'Sign in' }).click();
+  await page.waitForURL((url) => !url.pathname.startsWith('/sign-in'));
+}
+
+/** Fails with a readable list when axe finds anything against WCAG 2.2 AA on the page. */
+export async function expectNoAxeViolations(page: Page): Promise<void> {
+  const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+  const { violations } = await new AxeBuilder({ page }).withTags(tags).analyze();
+  const said = violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html).join(' | ')}`);
+  expect(said, `axe on ${page.url()}`).toEqual([]);
+}
+
+/** Fails when the page scrolls sideways. */
+export async function expectNoSideways(page: Page): Promise<void> {
+  const [wide, room] = await page.evaluate(() => [document.documentElement.scrollWidth, window.innerWidth]);
+  expect(wide, `${page.url()} scrolls sideways`).toBeLessThanOrEqual(room ?? 0);
+}
