@@ -1,6 +1,7 @@
 import { globSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
+import juice from 'juice';
 import { afterAll, describe, expect, it } from 'vitest';
 import { type Layout, loadViews, type PageData } from '../../src/platform/views.ts';
 
@@ -308,6 +309,13 @@ describe('layouts', () => {
     expect(inLayout('round', { scripts: ['/assets/round.js'] })).toContain(
       '<script type="module" src="/assets/round.js">',
     );
+  });
+
+  it('mail can be inlined, so that readers without style sheets see it', () => {
+    const mail = juice(inLayout('mail'));
+    expect(mail).toMatch(/<body style="[^"]*background: #f4f0e6/);
+    expect(mail).toMatch(/<h1 style="[^"]*font-size: 24px/);
+    expect(mail).not.toContain('var(');
   });
 
   it('plain stands without a site and without a person', () => {
