@@ -1,5 +1,6 @@
 import { fromPrisma, PgBoss } from 'pg-boss';
 import type { Logger } from 'pino';
+import { evaluationQueue } from './change.ts';
 import type { Tx } from './service.ts';
 
 /** Work that happens after the request: in order of arrival, once across all instances, retried when it fails. */
@@ -21,18 +22,21 @@ export interface Jobs {
 }
 
 const wakeSeconds = 0.5;
+const retried = { retryLimit: 5, retryBackoff: true, notify: true };
 
 /** Starts the job runner in the schema `pgboss` of the given database. */
 export async function startJobs(connectionString: string, log: Logger): Promise<Jobs> {
   const boss = new PgBoss({ connectionString, max: 4, useListenNotify: true });
   boss.on('error', (error) => log.error({ err: error }, 'jobs'));
   await boss.start();
+  // Every change may send to it, whether or not anything on this instance works on it.
+  await boss.createQueue(evaluationQueue, retried);
   return {
     async send(tx, queue, data) {
       await boss.send(queue, data, { db: fromPrisma(tx as never) });
     },
     async work(queue, worker, { batch = 100 } = {}) {
-      await boss.createQueue(queue, { retryLimit: 5, retryBackoff: true, notify: true });
+      await boss.createQueue(queue, retried);
       await boss.work(queue, { batchSize: batch, pollingIntervalSeconds: wakeSeconds }, async (jobs) => {
         await worker(jobs.map((job) => job.data as never));
       });

@@ -1,0 +1,114 @@
+import type { Tx } from '../platform/service.ts';
+import type { Kept } from './readings.rules.ts';
+
+/** What was read of one quantity in one system around a time, and what was done since. */
+export interface History {
+  past: Kept[];
+  pending: Kept[];
+  later: Kept[];
+  band: { low: number | null; high: number | null };
+  explained: number;
+}
+
+/** How many readings, and how many days back, say how this water usually moves. */
+const readingsBack = 30;
+const daysBack = 120;
+/** A reading entered late looks this many days ahead for the one that answers it. */
+const daysAhead = 7;
+
+interface Row extends Kept {
+  quantityCode: string;
+  trust: string;
+}
+
+/** The histories of the given quantities at a time, by code. Four queries, however many quantities. */
+export async function historiesAt(
+  tx: Tx,
+  systemId: string,
+  codes: readonly string[],
+  at: Date,
+): Promise<Map<string, History>> {
+  const [before, after, bands] = [
+    await standing(tx, systemId, codes, at, 'before'),
+    await standing(tx, systemId, codes, at, 'after'),
+    await tx.systemQuantity.findMany({ where: { systemId, quantityCode: { in: [...codes] } } }),
+  ];
+  const lasts = codes.flatMap((code) => {
+    const last = before.filter((row) => row.quantityCode === code && relied(row)).at(-1);
+    return last === undefined ? [] : [{ code, last }];
+  });
+  const moved = await movedSince(tx, systemId, lasts, at);
+  return new Map(
+    codes.map((code) => {
+      const own = before.filter((row) => row.quantityCode === code);
+      const band = bands.find((row) => row.quantityCode === code);
+      const history = {
+        past: own.filter(relied),
+        pending: own.filter((row) => row.trust === 'unconfirmed'),
+        later: after.filter((row) => row.quantityCode === code && row.trust !== 'refuted'),
+        band: { low: band?.bandLow ?? null, high: band?.bandHigh ?? null },
+        explained: moved.get(code) ?? 0,
+      };
+      return [code, history];
+    }),
+  );
+}
+
+const relied = (row: Row) => row.trust === 'plain' || row.trust === 'confirmed';
+
+/** The nearest standing readings on one side of a time, oldest first. */
+async function standing(
+  tx: Tx,
+  systemId: string,
+  codes: readonly string[],
+  at: Date,
+  side: 'before' | 'after',
+): Promise<Row[]> {
+  const back = side === 'before';
+  const from = back ? new Date(at.getTime() - daysBack * 86_400_000) : at;
+  const to = back ? at : new Date(at.getTime() + daysAhead * 86_400_000);
+  const limit = back ? readingsBack : 2;
+  const rows = await tx.$queryRaw<Row[]>`
+    SELECT picked.id, picked.quantity_code AS "quantityCode", picked.at, picked.value, picked.below_detection AS below,
+           picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
+      FROM unnest(${[...codes]}::text[]) AS wanted(code)
+      JOIN LATERAL (SELECT * FROM reading
+                     WHERE system_id = ${systemId}::uuid AND quantity_code = wanted.code AND voided_at IS NULL
+                       AND at > ${from} AND at <= ${to}
+                     ORDER BY abs(extract(epoch FROM at - ${at}::timestamptz)), created_at DESC LIMIT ${limit}) AS picked ON true`;
+  return rows.sort((a, b) => a.at.getTime() - b.at.getTime() || a.id.localeCompare(b.id));
+}
+
+/**
+ * By how much what was logged since each last reading would move the level: water changes towards the make-up water
+ * (where it is known), and doses beyond the usual ones of the thirty days before.
+ */
+async function movedSince(
+  tx: Tx,
+  systemId: string,
+  lasts: readonly { code: string; last: Row }[],
+  at: Date,
+): Promise<Map<string, number>> {
+  if (lasts.length === 0) return new Map();
+  const rows = await tx.$queryRaw<
+    { code: string; kept: number; makeUp: number | null; dosed: number; usual: number }[]
+  >`
+    SELECT wanted.code, target.make_up AS "makeUp",
+           (SELECT coalesce(exp(sum(ln(greatest(1 - change.volume_l / system.volume_l, 1e-9)))), 1) FROM water_change AS change
+             WHERE change.system_id = system.id AND change.voided_at IS NULL AND change.at > wanted.since AND change.at <= ${at}) AS kept,
+           (SELECT coalesce(sum(effect), 0) FROM dose WHERE dose.system_id = system.id AND dose.quantity_code = wanted.code
+              AND voided_at IS NULL AND dose.at > wanted.since AND dose.at <= ${at}) AS dosed,
+           (SELECT coalesce(sum(effect), 0) FROM dose WHERE dose.system_id = system.id AND dose.quantity_code = wanted.code
+              AND voided_at IS NULL AND dose.at > wanted.since - interval '30 days' AND dose.at <= wanted.since) AS usual
+      FROM unnest(${lasts.map((one) => one.code)}::text[], ${lasts.map((one) => one.last.at)}::timestamptz[]) AS wanted(code, since)
+      JOIN system ON system.id = ${systemId}::uuid
+      LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = wanted.code`;
+  return new Map(
+    rows.map(({ code, kept, makeUp, dosed, usual }) => {
+      const last = lasts.find((one) => one.code === code)?.last;
+      const days = last === undefined ? 0 : (at.getTime() - last.at.getTime()) / 86_400_000;
+      const changed = makeUp === null || last === undefined ? 0 : (1 - kept) * (makeUp - last.value);
+      return [code, changed + Math.max(0, dosed - (usual * days) / 30)];
+    }),
+  );
+}

@@ -1,0 +1,124 @@
+import type { Quantity } from '../generated/prisma/client.ts';
+import type { Reader } from '../platform/service.ts';
+import { numberWords } from '../platform/words.ts';
+import { convert, convertDifference, unitsOf } from '../science/units.ts';
+
+export type { Quantity } from '../generated/prisma/client.ts';
+
+/** A value as the farm writes it. */
+export interface Shown {
+  text: string;
+  unit: string;
+}
+
+/** Every quantity, in bench order. */
+export async function listQuantities(db: Reader): Promise<Quantity[]> {
+  return db.quantity.findMany({ orderBy: [{ position: 'asc' }, { code: 'asc' }] });
+}
+
+type Written = Pick<Quantity, 'code' | 'canonicalUnit' | 'displayUnit' | 'decimals'>;
+
+/** A canonical value in the farm's unit, with the farm's decimals. */
+export function show(quantity: Written, canonicalValue: number): Shown {
+  const { value, unit } = farmValue(quantity, canonicalValue);
+  const decimals = unit === quantity.displayUnit ? quantity.decimals : decimalsIn(quantity, unit);
+  return { text: numberWords(value, decimals), unit: unitName(quantity.code, unit) };
+}
+
+/** "8.3 dKH", or "< 0.02 mg/L as PO₄" below detection. */
+export function say(quantity: Written, canonicalValue: number, below = false): string {
+  const { text, unit } = show(quantity, canonicalValue);
+  return `${below ? '< ' : ''}${text}${unit === '' ? '' : ` ${unit}`}`;
+}
+
+/**
+ * A canonical difference (an uncertainty, a swing) in the farm's unit. `at`: the canonical value it is around. One
+ * more decimal than the value when the farm's decimals would show it as 0.
+ */
+export function showDifference(quantity: Written, difference: number, at: number): Shown {
+  const { unit } = farmValue(quantity, at);
+  const value = differenceIn(quantity, difference, unit, at);
+  const usual = unit === quantity.displayUnit ? quantity.decimals : decimalsIn(quantity, unit);
+  const decimals = value !== 0 && Math.abs(value) < 0.5 * 10 ** -usual ? usual + 1 : usual;
+  return { text: numberWords(value, decimals), unit: unitName(quantity.code, unit) };
+}
+
+/** "0.3 dKH": a canonical difference around `at`, in words. */
+export function sayDifference(quantity: Written, difference: number, at: number): string {
+  const { text, unit } = showDifference(quantity, difference, at);
+  return unit === '' ? text : `${text} ${unit}`;
+}
+
+/** "7.5 to 9.0 dKH", "at least 7.5 dKH", "at most 10 mg/L as NO₃", or null when neither end is set. */
+export function sayBand(quantity: Written, low: number | null, high: number | null): string | null {
+  if (low !== null && high !== null) return `${show(quantity, low).text} to ${say(quantity, high)}`;
+  if (low !== null) return `at least ${say(quantity, low)}`;
+  return high === null ? null : `at most ${say(quantity, high)}`;
+}
+
+/** The canonical value as a number in the farm's unit; in the canonical unit where the farm's cannot express it. */
+export function farmValue(quantity: Written, canonicalValue: number): { value: number; unit: string } {
+  try {
+    const value = convert(quantity.code, canonicalValue, quantity.canonicalUnit, quantity.displayUnit);
+    return { value, unit: quantity.displayUnit };
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    return { value: canonicalValue, unit: quantity.canonicalUnit };
+  }
+}
+
+function differenceIn(
+  { code, canonicalUnit }: Written,
+  difference: number,
+  unit: string,
+  at: number,
+): number {
+  return unit === canonicalUnit ? difference : convertDifference(code, difference, canonicalUnit, unit, at);
+}
+
+/** How many decimals show in `unit` about what the quantity's own decimals show in its display unit. */
+export function decimalsIn(quantity: Written & Partial<Quantity>, unit: string): number {
+  if (unit === quantity.displayUnit) return quantity.decimals;
+  const middle = ((quantity.plausibleLow ?? 0) + (quantity.plausibleHigh ?? 0)) / 2;
+  const at = convert(quantity.code, middle, quantity.canonicalUnit, quantity.displayUnit);
+  const step = convertDifference(quantity.code, 10 ** -quantity.decimals, quantity.displayUnit, unit, at);
+  return Math.max(0, Math.ceil(-Math.log10(Math.abs(step)) - 0.3));
+}
+
+const forms: Readonly<Record<string, string>> = {
+  nitrate: 'NO₃',
+  nitrite: 'NO₂',
+  phosphate: 'PO₄',
+  silicate: 'SiO₂',
+};
+const signs: readonly [RegExp, string][] = [
+  [/^deg(?=[CF]$)/, '°'],
+  [/^u(?=g\/L|mol|S\/)/, 'µ'],
+];
+
+/** The unit as it is written for people: °C, µg/L, and a concentration always with what it counts (NO₃, N). */
+export function unitName(quantityCode: string, unit: string): string {
+  if (unit === 'pH') return '';
+  const mass = /^([mu]g\/L)(?: (\w+))?$/.exec(unit);
+  const form = mass?.[2] ?? forms[quantityCode];
+  if (mass !== null && form !== undefined && unit !== 'mg/L CaCO3')
+    return `${spelt(mass[1] ?? '')} as ${subscript(form)}`;
+  return spelt(unit.replace('CaCO3', 'CaCO₃'));
+}
+
+/** The units a quantity can be entered in, with their names; the farm's own first. */
+export function unitChoices(quantity: Written): { value: string; text: string }[] {
+  const others = unitsOf(quantity.code).filter((unit) => unit !== quantity.displayUnit);
+  return [quantity.displayUnit, ...others].map((unit) => ({
+    value: unit,
+    text: unitName(quantity.code, unit) || unit,
+  }));
+}
+
+function spelt(unit: string): string {
+  return signs.reduce((text, [from, to]) => text.replace(from, to), unit);
+}
+
+function subscript(form: string): string {
+  return form.replace(/\d/g, (digit) => '₀₁₂₃₄₅₆₇₈₉'[Number(digit)] ?? digit);
+}
