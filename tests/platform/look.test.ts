@@ -150,6 +150,7 @@ describe('the house', () => {
         expect(await page.getByRole('link', { name: area }).first().isVisible(), area).toBe(true);
       }
       expect(await page.getByRole('button', { name: 'Sign out' }).isVisible()).toBe(true);
+      if (SHOTS) await page.screenshot({ path: join(SHOTS, 'more-phone-light.png') });
     });
   });
 
