@@ -37,7 +37,8 @@ export function published(topic: string, source: string, tolerance: number | Tol
     largestRelativeDeviation: 0,
     tolerance: 'relative' in limit ? `${limit.relative} relative` : `${limit.absolute} absolute`,
   };
-  afterAll((_context, suite) => {
+  // biome-ignore lint/correctness/noEmptyPattern: vitest requires a destructured first argument
+  afterAll(({}, suite) => {
     if (line.count === 0 && someWereSkipped(suite)) return;
     expect(line.count, `${topic}: no published value was compared`).toBeGreaterThan(0);
     const log = process.env.EVENWATER_PUBLISHED_LOG;
