@@ -72,10 +72,10 @@ export function rampedSchedule(
     { hour: full + fullHours, fraction: 1 },
     { hour: full + fullHours + rampDownHours, fraction: 0 },
   ];
-  const nextDay = corners
-    .filter((corner) => corner.hour > 24)
-    .map((corner) => ({ ...corner, hour: corner.hour - 24 }));
-  return [...nextDay, ...corners.filter((corner) => corner.hour <= 24)];
+  const nextDay = corners.filter((corner) => corner.hour > 24);
+  // A day-long light ends where it starts; rounding must not carry its end past that.
+  const wrapped = nextDay.map((corner) => ({ ...corner, hour: Math.min(corner.hour - 24, startHour) }));
+  return [...wrapped, ...corners.filter((corner) => corner.hour <= 24)];
 }
 
 /** Part of the day's highest light (0 to 1) at an hour of the day (0 to 24) under a schedule of straight ramps. */

@@ -65,6 +65,11 @@ describe('a schedule of ramps', () => {
     expect(equivalentHours(rampedSchedule(20, 2, 6, 2))).toBeCloseTo(8, 12);
   });
 
+  it('may last the whole day from any hour', () => {
+    expect(equivalentHours(rampedSchedule(23.99999999999819, 0, 24, 0))).toBeCloseTo(24, 9);
+    expect(equivalentHours(rampedSchedule(0, 0, 24, 0))).toBe(24);
+  });
+
   it('tells the light at an hour', () => {
     const schedule = rampedSchedule(10, 2, 6, 2);
     expect([9, 10, 11, 12, 15, 18, 19, 20, 24].map((hour) => lightFractionAt(schedule, hour))).toEqual([
