@@ -1,0 +1,208 @@
+import { mean, median } from 'd3-array';
+import { normalTail } from '../normal.ts';
+import { finite, inRange, notNegative, positive, wholeNumber } from '../range.ts';
+import { weightedMean } from '../uncertainty.ts';
+
+/** A hint at a kit's relative bias (-0.1: reads 10 % low) from one kind of observation. */
+export interface KitEvidence {
+  from: 'opening step' | 'checks' | 'pairs';
+  bias: number;
+  sd: number;
+  /** The bias with each error limited, where that differs: what the verdict rests on, so that no slip decides. */
+  limited?: number;
+  /** Readings on the poorer side of the step, check tests, or pairs. */
+  count: number;
+}
+
+/** A reading of the system's water with the kit in question or the one before. */
+export interface KitReading {
+  day: number;
+  value: number;
+}
+
+/** SD of one slip-free test is limited to this many SD when checks are averaged. */
+const CHECK_CUT = 3.5;
+const STEP_CUT = 2.5;
+const WINDOW_DAYS = 14;
+
+/**
+ * The step of the readings at a kit's opening, relative to the level before: robust mean of the `days` after less that
+ * of the `days` before. Null with no reading on a side.
+ *
+ * @param u relative standard uncertainty of one reading
+ * @param wander SD of such steps in this water when no kit is opened (`usualStep`); the kit's own error is added
+ */
+export function openingStep(
+  readings: readonly KitReading[],
+  openedOn: number,
+  u: number,
+  wander: number,
+  days = WINDOW_DAYS,
+): KitEvidence | null {
+  positive(u, 'relative uncertainty');
+  notNegative(wander, 'usual step');
+  const step = stepAt(readings, finite(openedOn, 'day of opening', 'd'), u, positive(days, 'days', 'd'));
+  if (!step) return null;
+  const noise = u * Math.sqrt(1 / step.before + 1 / step.after);
+  return {
+    from: 'opening step',
+    bias: step.size,
+    sd: Math.hypot(noise, wander),
+    count: Math.min(step.before, step.after),
+  };
+}
+
+/**
+ * How large such steps usually are in this water by its own wandering: the SD of the steps at days on which no kit was
+ * opened, one every `days`, less what the tests' own error makes. Null with fewer than 5 such days.
+ */
+export function usualStep(
+  readings: readonly KitReading[],
+  openings: readonly number[],
+  u: number,
+  days = WINDOW_DAYS,
+): number | null {
+  const all = readings.map(({ day }) => day);
+  const [first, last] = [Math.min(...all) + days, Math.max(...all) - days];
+  const steps: { size: number; noise: number }[] = [];
+  for (let day = first; day <= last; day += days) {
+    if (openings.some((opened) => Math.abs(opened - day) < days)) continue;
+    const step = stepAt(readings, day, u, days);
+    if (step) steps.push({ size: step.size, noise: u * u * (1 / step.before + 1 / step.after) });
+  }
+  if (steps.length < 5) return null;
+  const total = mean(steps, ({ size }) => size * size) ?? 0;
+  return Math.sqrt(Math.max(0, total - (mean(steps, ({ noise }) => noise) ?? 0)));
+}
+
+/** Tests of one standard on one occasion: two, and a third when they disagree. */
+export interface CheckOccasion {
+  tests: readonly number[];
+  /** Known value of the standard, and its relative standard uncertainty (at most a third of the test's). */
+  known: number;
+  knownSd: number;
+}
+
+/** True when two tests of one standard differ by more than 4.2 u of a test, so that a third is due. */
+export function needsThirdTest(a: number, b: number, known: number, u: number): boolean {
+  return (
+    Math.abs(finite(a, 'first test') - finite(b, 'second test')) >
+    4.2 * positive(u, 'relative uncertainty') * known
+  );
+}
+
+/**
+ * The mean error of all checks of one kit, relative to the standard: of each occasion the mean of its tests (of three
+ * the median), errors far from the others pulled in to 3.5 SD; `limited` has each pulled in to 3.5 SD of none. Null
+ * without checks.
+ *
+ * @param u relative standard uncertainty of one test
+ */
+export function checkError(occasions: readonly CheckOccasion[], u: number): KitEvidence | null {
+  positive(u, 'relative uncertainty');
+  if (occasions.length === 0) return null;
+  const errors = occasions.map(({ tests, known }) => {
+    wholeNumber(tests.length, 1, 20, 'tests of one check');
+    const value = tests.length > 2 ? median(tests) : mean(tests);
+    const error = finite(value ?? Number.NaN, 'check') / positive(known, 'known value') - 1;
+    return { error, sd: u * spreadOfMiddle(tests.length) };
+  });
+  const middle = median(errors, ({ error }) => error) ?? 0;
+  const knownSd = Math.max(...occasions.map((o) => notNegative(o.knownSd, 'uncertainty of the standard')));
+  const own = Math.sqrt((mean(errors, ({ sd }) => sd * sd) ?? 0) / errors.length);
+  return {
+    from: 'checks',
+    bias: middle + (mean(errors, ({ error, sd }) => clamp(error - middle, CHECK_CUT * sd)) ?? 0),
+    limited: mean(errors, ({ error, sd }) => clamp(error, CHECK_CUT * sd)) ?? 0,
+    sd: Math.hypot(own, knownSd),
+    count: occasions.reduce((sum, { tests }) => sum + tests.length, 0),
+  };
+}
+
+/**
+ * Old and new kit on the same water on the opening day: the median of new/old - 1 over the pairs. Null without pairs;
+ * fewer than three decide nothing, since one slip looks the same.
+ *
+ * @param u relative standard uncertainty of one test, of either kit
+ */
+export function pairedDifference(
+  pairs: readonly { old: number; new: number }[],
+  u: number,
+): KitEvidence | null {
+  positive(u, 'relative uncertainty');
+  if (pairs.length === 0) return null;
+  const bias =
+    median(pairs, (pair) => finite(pair.new, 'test') / positive(pair.old, 'test of the old kit') - 1) ?? 0;
+  return { from: 'pairs', bias, sd: u * Math.SQRT2 * medianSpread(pairs.length), count: pairs.length };
+}
+
+export type KitVerdict = 'reads low' | 'reads high' | 'suspect' | 'kit or water, cannot tell yet' | 'no sign';
+
+export interface KitJudgement {
+  verdict: KitVerdict;
+  /** Joint estimate of the relative bias, its SD, and the two-sided probability of as much by chance; null without evidence. */
+  bias: number | null;
+  sd: number | null;
+  p: number | null;
+  evidence: KitEvidence[];
+}
+
+/**
+ * Joins all that hints at a kit's bias, each weighted by 1/SD^2: it reads low or high at p < 0.01 (never from one check
+ * test, nor from fewer than three readings on a side or three pairs, since 1 in 50 tests is a slip), is suspect at
+ * p < 0.05; there is no sign when a bias of `material` (10 %) is ruled out at 95 %; else one cannot tell yet.
+ *
+ * Design and power by simulation, in DEVELOPERS.md: alkalinity 10 % low is found from use alone in two weeks (daily
+ * tests, 95 %), nitrate only by a standard.
+ */
+export function judgeKit(hints: readonly (KitEvidence | null)[], material = 0.1): KitJudgement {
+  inRange(material, 0.001, 1, 'bias that matters');
+  const evidence = hints.filter((hint) => hint !== null);
+  if (evidence.length === 0) {
+    return { verdict: 'kit or water, cannot tell yet', bias: null, sd: null, p: null, evidence };
+  }
+  const { value: bias, u: sd } = weightedMean(evidence.map((e) => ({ value: e.bias, u: e.sd })));
+  const limited = weightedMean(evidence.map((e) => ({ value: e.limited ?? e.bias, u: e.sd }))).value;
+  const p = 2 * normalTail(Math.abs(limited) / sd);
+  return { verdict: verdictOf(bias, sd, p, material, evidence.some(isEnough)), bias, sd, p, evidence };
+}
+
+function verdictOf(bias: number, sd: number, p: number, material: number, enough: boolean): KitVerdict {
+  if (p < 0.01 && enough) return bias < 0 ? 'reads low' : 'reads high';
+  if (p < 0.05) return 'suspect';
+  return Math.abs(bias) + 1.96 * sd < material ? 'no sign' : 'kit or water, cannot tell yet';
+}
+
+function isEnough({ from, count }: KitEvidence): boolean {
+  return count >= (from === 'checks' ? 2 : 3);
+}
+
+function stepAt(readings: readonly KitReading[], day: number, u: number, days: number) {
+  const before = readings.filter((r) => r.day < day && r.day >= day - days).map((r) => r.value);
+  const after = readings.filter((r) => r.day >= day && r.day < day + days).map((r) => r.value);
+  if (before.length === 0 || after.length === 0) return null;
+  const level = positive(robustMean(before, u), 'level before the opening');
+  return { size: robustMean(after, u) / level - 1, before: before.length, after: after.length };
+}
+
+/** Mean of the values, each pulled in to 2.5 SD from the median; the SD the larger of the test's and of the middle half's. */
+function robustMean(values: readonly number[], u: number): number {
+  const middle = median(values) ?? 0;
+  const spread = 1.4826 * (median(values, (v) => Math.abs(v - middle)) ?? 0);
+  const reach = STEP_CUT * Math.max(spread, u * Math.abs(middle));
+  return middle + (mean(values, (v) => clamp(v - middle, reach)) ?? 0);
+}
+
+/** SD of the mean of one or two tests, or of the median of more, in SD of one. */
+function spreadOfMiddle(tests: number): number {
+  return tests <= 2 ? 1 / Math.sqrt(tests) : medianSpread(tests);
+}
+
+/** SD of the median of n normal values, in SD of one: within 1 % for odd n (0.670 of three), up to 8 % too large for even. */
+function medianSpread(n: number): number {
+  return n <= 2 ? 1 / Math.sqrt(n) : Math.sqrt(Math.PI / (2 * n + 1.0));
+}
+
+function clamp(value: number, reach: number): number {
+  return Math.max(-reach, Math.min(reach, value));
+}

@@ -1,0 +1,188 @@
+import { describe, expect, it } from 'vitest';
+import {
+  checkError,
+  judgeKit,
+  type KitEvidence,
+  type KitReading,
+  needsThirdTest,
+  openingStep,
+  pairedDifference,
+  usualStep,
+} from '../../src/science/control.ts';
+import { type Random, seededRandom } from '../../src/science/random.ts';
+
+const hint = (bias: number, sd: number, more: Partial<KitEvidence> = {}): KitEvidence => ({
+  from: 'checks',
+  bias,
+  sd,
+  count: 4,
+  ...more,
+});
+
+/** One test with 2 % slips of a factor 0.5 to 2. */
+function test(level: number, u: number, random: Random): number {
+  const slip = random.uniform() < 0.02 ? 2 ** (2 * random.uniform() - 1) : 1;
+  return level * slip * (1 + u * random.normal());
+}
+
+describe('the step at a kit’s opening', () => {
+  const steady = (bias: number): KitReading[] =>
+    Array.from({ length: 28 }, (_, day) => ({ day, value: 8 * (day < 14 ? 1 : 1 + bias) }));
+
+  it('is the relative change of the robust means of 14 days on either side', () => {
+    const step = openingStep(steady(-0.1), 14, 0.024, 0.01);
+    expect(step?.bias).toBeCloseTo(-0.1, 9);
+    expect(step?.sd).toBeCloseTo(Math.hypot(0.024 * Math.sqrt(2 / 14), 0.01), 12);
+    expect(step?.count).toBe(14);
+  });
+
+  it('is hardly moved by one slip', () => {
+    const slipped = steady(0).map((r) => (r.day === 20 ? { ...r, value: 14 } : r));
+    expect(Math.abs(openingStep(slipped, 14, 0.024, 0)?.bias ?? 1)).toBeLessThan(0.006);
+  });
+
+  it('is not there without readings on both sides', () => {
+    expect(openingStep(steady(0), 40, 0.024, 0)).toBeNull();
+    expect(() => openingStep(steady(0), 14, 0, 0)).toThrow(/relative uncertainty 0 must be above 0/);
+  });
+
+  it('learns from water without openings how far it wanders by itself', () => {
+    const random = seededRandom(3);
+    let level = 0;
+    const wandering = Array.from({ length: 400 }, (_, day) => {
+      level = level * Math.exp(-1 / 30) + 0.03 * Math.sqrt(1 - Math.exp(-2 / 30)) * random.normal();
+      return { day, value: 8 * (1 + level) * (1 + 0.012 * random.normal()) };
+    });
+    const calm = wandering.map(({ day }) => ({ day, value: 8 * (1 + 0.012 * random.normal()) }));
+    expect(usualStep(wandering, [100, 200], 0.012)).toBeGreaterThan(0.008);
+    expect(usualStep(wandering, [100, 200], 0.012)).toBeLessThan(0.04);
+    expect(usualStep(calm, [], 0.012)).toBeLessThan(0.006);
+    expect(usualStep(calm.slice(0, 60), [], 0.012)).toBeNull();
+  });
+});
+
+describe('checks of a standard', () => {
+  const occasion = (tests: number[]) => ({ tests, known: 7, knownSd: 0.01 });
+
+  it('are averaged over all occasions, of three tests the median', () => {
+    const error = checkError([occasion([6.3, 6.3]), occasion([6.3, 6.3, 12])], 0.024);
+    expect(error?.bias).toBeCloseTo(-0.1, 12);
+    expect(error?.count).toBe(5);
+  });
+
+  it('rest the verdict on errors limited at 3.5 SD each, and still say the whole bias', () => {
+    const error = checkError([occasion([6.3, 6.3]), occasion([6.3, 6.3])], 0.024);
+    expect(error?.bias).toBeCloseTo(-0.1, 12);
+    expect(error?.limited).toBeCloseTo((-3.5 * 0.024) / Math.SQRT2, 12);
+    const judged = judgeKit([error]);
+    expect(judged.verdict).toBe('reads low');
+    expect(judged.bias).toBeCloseTo(-0.1, 12);
+  });
+
+  it('pull in one occasion far from the others', () => {
+    const error = checkError([[7], [7.1], [6.9], [14]].map(occasion), 0.024);
+    expect(Math.abs(error?.bias ?? 1)).toBeLessThan(0.035);
+  });
+
+  it('have the error of their mean and of the standard', () => {
+    const error = checkError([occasion([7, 7]), occasion([7, 7])], 0.024);
+    expect(error?.bias).toBeCloseTo(0, 12);
+    expect(error?.sd).toBeCloseTo(Math.hypot(0.024 / 2, 0.01), 12);
+  });
+
+  it('ask for a third test beyond 4.2 u', () => {
+    expect(needsThirdTest(7, 7.7, 7, 0.024)).toBe(false);
+    expect(needsThirdTest(7, 7.71, 7, 0.024)).toBe(true);
+  });
+
+  it('let no single slip decide', () => {
+    const error = checkError([occasion([14])], 0.024);
+    expect(error?.limited).toBeCloseTo(3.5 * 0.024, 12);
+    expect(judgeKit([error]).verdict).toBe('suspect');
+    expect(checkError([], 0.024)).toBeNull();
+    expect(() => checkError([occasion([])], 0.024)).toThrow(/tests of one check 0 is outside/);
+  });
+});
+
+describe('old and new kit on one sample', () => {
+  it('differ by the median of the pairs', () => {
+    const pairs = [
+      { old: 8, new: 7.2 },
+      { old: 8.1, new: 7.3 },
+      { old: 8, new: 16 },
+    ];
+    const difference = pairedDifference(pairs, 0.024);
+    expect(difference?.bias).toBeCloseTo(7.3 / 8.1 - 1, 12);
+    // SD of the median of three normal values 0.6698 (from memory of the tables of order statistics)
+    expect((difference?.sd ?? 0) / (0.024 * Math.SQRT2)).toBeCloseTo(0.67, 2);
+    expect(pairedDifference([], 0.024)).toBeNull();
+  });
+});
+
+describe('the verdict on a kit', () => {
+  it.each([
+    ['reads low', [hint(-0.1, 0.02)]],
+    ['reads high', [hint(0.1, 0.02)]],
+    ['suspect', [hint(-0.05, 0.022)]],
+    ['no sign', [hint(0.01, 0.02)]],
+    ['kit or water, cannot tell yet', [hint(0.05, 0.05)]],
+    ['kit or water, cannot tell yet', []],
+  ] as const)('is "%s" for %j', (verdict, evidence) => {
+    expect(judgeKit([...evidence]).verdict).toBe(verdict);
+  });
+
+  it('joins step and checks by (step/Vs + mean/Vc)/(1/Vs + 1/Vc)', () => {
+    const judged = judgeKit([hint(-0.06, 0.03, { from: 'opening step' }), hint(-0.12, 0.04), null]);
+    const weights = [1 / 0.03 ** 2, 1 / 0.04 ** 2] as const;
+    expect(judged.bias).toBeCloseTo((-0.06 * weights[0] - 0.12 * weights[1]) / (weights[0] + weights[1]), 12);
+    expect(judged.sd).toBeCloseTo(1 / Math.sqrt(weights[0] + weights[1]), 12);
+  });
+
+  it('is never final on one check test, two readings on a side or two pairs', () => {
+    expect(judgeKit([hint(-0.2, 0.02, { count: 1 })]).verdict).toBe('suspect');
+    expect(judgeKit([hint(-0.2, 0.02, { from: 'opening step', count: 2 })]).verdict).toBe('suspect');
+    expect(judgeKit([hint(-0.2, 0.02, { from: 'pairs', count: 2 })]).verdict).toBe('suspect');
+    expect(judgeKit([hint(-0.2, 0.02, { from: 'pairs', count: 3 })]).verdict).toBe('reads low');
+  });
+
+  it('wants a smaller error to clear a kit of a smaller bias', () => {
+    expect(judgeKit([hint(0.01, 0.03)], 0.1).verdict).toBe('no sign');
+    expect(judgeKit([hint(0.01, 0.03)], 0.05).verdict).toBe('kit or water, cannot tell yet');
+  });
+
+  /** Alkalinity to 0.2 dKH daily in steady water (saw-tooth of 1.5 %), 14 days either side of the opening. */
+  function openings(bias: number, count: number): string[] {
+    const random = seededRandom(17);
+    return Array.from({ length: count }, () => {
+      const readings = Array.from({ length: 28 }, (_, day) => {
+        const level = 8.2 * (1 + 0.015 * random.normal()) * (day < 14 ? 1 : 1 + bias);
+        return { day, value: test(level, 0.024, random) };
+      });
+      return judgeKit([openingStep(readings, 14, Math.hypot(0.024, 0.015), 0)]).verdict;
+    });
+  }
+
+  it('is rarely wrong of a good kit, and finds one that reads 10 % low (simulation study: power 100 %)', () => {
+    const good = openings(0, 400);
+    expect(good.filter((v) => v === 'reads low' || v === 'reads high').length).toBeLessThan(14);
+    expect(openings(-0.1, 200).filter((v) => v === 'reads low').length).toBeGreaterThan(194);
+  });
+
+  it('finds a nitrate kit 10 % low by its checks in duplicate every 2 weeks only slowly (41 to 77 % in 90 days)', () => {
+    const random = seededRandom(23);
+    const verdicts = Array.from({ length: 300 }, () => {
+      const occasions = Array.from({ length: 6 }, () => {
+        const tests = [test(9, 0.1, random), test(9, 0.1, random)] as number[];
+        if (needsThirdTest(tests[0] ?? 0, tests[1] ?? 0, 10, 0.1)) tests.push(test(9, 0.1, random));
+        return { tests, known: 10, knownSd: 0.01 };
+      });
+      return judgeKit([checkError(occasions, 0.1)]).verdict;
+    });
+    const found = verdicts.filter((v) => v === 'reads low').length / 300;
+    const named =
+      verdicts.filter((v) => v !== 'kit or water, cannot tell yet' && v !== 'no sign').length / 300;
+    expect(found).toBeGreaterThan(0.6);
+    expect(found).toBeLessThan(0.92);
+    expect(named).toBeGreaterThan(0.8);
+  });
+});
