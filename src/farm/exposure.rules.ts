@@ -1,0 +1,83 @@
+import { type LightThen, lightAt, type SlotHistory } from './light.rules.ts';
+
+/** One stay of a lot: its slots from when to when (null: still there). */
+export interface Stay {
+  slotIds: readonly string[];
+  from: Date;
+  to: Date | null;
+}
+
+/** A piece of constant light that a lot lived in. */
+export interface Exposure {
+  from: Date;
+  /** Null while it lasts. */
+  to: Date | null;
+  /** Mean over the lot's slots at full light, umol/(m2 s). */
+  par: number;
+  /** The brightest of its slots. */
+  parMax: number;
+  /** Daily light integral, mol/(m2 d). */
+  dli: number;
+  /** Standard error of `par`. */
+  error: number;
+  /** The first of its slots, and its rack. */
+  slotId: string;
+  rackId: string;
+  /** True when scaled, taken from a later survey, or not known at all of its slots. */
+  estimated: boolean;
+}
+
+/**
+ * The pieces of constant light of one stay, cut wherever a survey was made or lamps were turned within it, and joined
+ * again where that changed nothing. Time at slots that were never surveyed gives no piece.
+ */
+export function exposuresOf(stay: Stay, histories: ReadonlyMap<string, SlotHistory>): Exposure[] {
+  const slots = stay.slotIds.map((id) => histories.get(id)).filter((slot) => slot !== undefined);
+  const starts = turningPoints(stay, slots);
+  const pieces = starts.map((from, i) => pieceFrom(slots, from, starts[i + 1] ?? stay.to));
+  return join(pieces.filter((piece) => piece !== null));
+}
+
+function turningPoints({ from, to }: Stay, slots: readonly SlotHistory[]): Date[] {
+  const times = slots.flatMap(({ surveys, settings }) => [...surveys, ...settings].map(({ at }) => at));
+  const within = times.filter((at) => at > from && (to === null || at < to)).map((at) => at.getTime());
+  return [from.getTime(), ...new Set(within)].sort((a, b) => a - b).map((at) => new Date(at));
+}
+
+function pieceFrom(slots: readonly SlotHistory[], from: Date, to: Date | null): Exposure | null {
+  const lit = slots.map((slot) => lightAt(slot, from)).filter((light) => light !== null);
+  const [first] = slots;
+  if (first === undefined || lit.length === 0) return null;
+  // Neighbouring slots share a survey's error, so a mean over them is no more certain than one of them.
+  const mean = (of: (light: LightThen) => number) =>
+    lit.reduce((sum, light) => sum + of(light), 0) / lit.length;
+  return {
+    from,
+    to,
+    par: mean((light) => light.par),
+    parMax: Math.max(...lit.map((light) => light.par)),
+    dli: mean((light) => light.dli),
+    error: mean((light) => light.error),
+    slotId: first.slotId,
+    rackId: first.rackId,
+    estimated: lit.length < slots.length || lit.some((light) => light.estimated),
+  };
+}
+
+const sameLight = (a: Exposure, b: Exposure) =>
+  a.par === b.par &&
+  a.parMax === b.parMax &&
+  a.dli === b.dli &&
+  a.error === b.error &&
+  a.estimated === b.estimated;
+
+function join(pieces: readonly Exposure[]): Exposure[] {
+  const joined: Exposure[] = [];
+  for (const piece of pieces) {
+    const last = joined.at(-1);
+    if (last !== undefined && last.to?.getTime() === piece.from.getTime() && sameLight(last, piece)) {
+      last.to = piece.to;
+    } else joined.push(piece);
+  }
+  return joined;
+}

@@ -1,0 +1,13 @@
+import { z } from 'zod';
+import { number, optionalText, text, tick, version } from '../platform/web/fields.ts';
+
+export const systemSchema = z.object({
+  name: text('a name', 60),
+  volumeL: number({ what: 'the net volume', low: 1, high: 1_000_000, unit: 'litres' }),
+  note: optionalText(),
+});
+
+export const systemEditSchema = systemSchema.extend({ retired: tick(), version: version() });
+
+export type SystemInput = z.output<typeof systemSchema>;
+export type SystemEdit = z.output<typeof systemEditSchema>;

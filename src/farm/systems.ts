@@ -1,0 +1,72 @@
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import type { SystemEdit, SystemInput } from './systems.schema.ts';
+
+/** One body of shared water. */
+export interface System {
+  id: string;
+  siteId: string;
+  name: string;
+  /** Net volume in litres: what is in it once rock, sand and equipment are. */
+  volumeL: number;
+  note: string;
+  position: number;
+  /** Since when it is out of service; null while it serves. */
+  retiredAt: Date | null;
+  version: number;
+}
+
+/** A site's systems in their order; those out of service only when asked for, and last. */
+export async function listSystems(db: Reader, siteId: string, { retired = false } = {}): Promise<System[]> {
+  const where = retired ? { siteId } : { siteId, retiredAt: null };
+  const orderBy = [
+    { retiredAt: { sort: 'asc', nulls: 'first' } } as const,
+    { position: 'asc' } as const,
+    { name: 'asc' } as const,
+  ];
+  return db.system.findMany({ where, orderBy });
+}
+
+/** @throws Refusal 404 */
+export async function findSystem(db: Reader, id: string): Promise<System> {
+  const row = await db.system.findUnique({ where: { id } });
+  if (row === null) throw notFound('This system');
+  return row;
+}
+
+export async function addSystem(work: Work, siteId: string, input: SystemInput): Promise<{ id: string }> {
+  const position = await work.tx.system.count({ where: { siteId } });
+  const { id } = await work.tx.system.create({ data: { ...input, siteId, position } });
+  work.note('system.created', { type: 'system', id }, input);
+  work.touch(id);
+  return { id };
+}
+
+/**
+ * Changes name, volume, note or standing.
+ * @throws Refusal 409 on a stale edit, or when lots still stand in a system that should go out of service
+ */
+export async function editSystem(work: Work, id: string, input: SystemEdit): Promise<void> {
+  const before = await findSystem(work.tx, id);
+  const { version, retired, ...rest } = input;
+  if (retired && before.retiredAt === null) await refuseWhileStocked(work, id);
+  const retiredAt = retired ? (before.retiredAt ?? work.now) : null;
+  const data = { ...rest, retiredAt, version: { increment: 1 } };
+  const changed = await work.tx.system.updateMany({ where: { id, version }, data });
+  if (changed.count === 0) throw staleEdit('this system');
+  work.note('system.changed', { type: 'system', id }, { before, after: { ...rest, retired } });
+  work.touch(id);
+}
+
+async function refuseWhileStocked(work: Work, systemId: string): Promise<void> {
+  const standing = await work.tx.placement.count({
+    where: { toAt: null, slots: { some: { slot: { rack: { tank: { systemId } } } } } },
+  });
+  if (standing === 0) return;
+  const lots = standing === 1 ? 'One lot still stands' : `${standing} lots still stand`;
+  throw new Refusal(`${lots} in this system. Move them first, then take it out of service.`, {
+    status: 409,
+    field: 'retired',
+  });
+}
