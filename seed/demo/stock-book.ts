@@ -1,0 +1,223 @@
+import type { Random } from '../../src/science/random.ts';
+import { makeCode } from '../../src/stock/codes.ts';
+import { type LibraryKind, libraryKinds } from '../library.ts';
+import type { Block, Farm, FarmSlot } from './farm.ts';
+import type { DemoTables } from './rows.ts';
+import type { World } from './world.ts';
+
+type LedgerReason = DemoTables['ledgerEntry'][number]['reason'];
+
+/** A lot while the history runs: where it stands, how many pieces it has, and how large they were on `day`. */
+export interface LiveLot {
+  id: string;
+  code: string;
+  kind: LibraryKind;
+  block: Block;
+  isMother: boolean;
+  day: number;
+  sizeMm: number;
+  pieces: number;
+  slots: FarmSlot[];
+  placement: DemoTables['placement'][number] | null;
+}
+
+/** What a new lot is. */
+export interface NewLot {
+  block: Block;
+  at: Date;
+  day: number;
+  pieces: number;
+  sizeMm: number;
+  arrivedAt: Date;
+  isMother?: boolean;
+  parent?: LiveLot;
+  origin: string;
+  permit?: string;
+}
+
+/** Keeps the farm's stock as its people would write it down: lots, ledger, cuts, placements. */
+export class StockBook {
+  readonly lots: LiveLot[] = [];
+  readonly #world: World;
+  readonly #farm: Farm;
+  readonly #rows: DemoTables;
+  readonly #random: Random;
+  readonly #codes = new Set<string>();
+  readonly #taken = new Set<string>();
+  readonly #kinds = new Map(libraryKinds().map((kind) => [kind.code, kind]));
+
+  constructor(world: World, farm: Farm, rows: DemoTables) {
+    this.#world = world;
+    this.#farm = farm;
+    this.#rows = rows;
+    this.#random = world.random('lot codes');
+  }
+
+  /** Free slots of a block, in reading order. */
+  free(block: Block): FarmSlot[] {
+    return block.slots.filter(({ id }) => !this.#taken.has(id));
+  }
+
+  /** A lot that came in whole. */
+  receive(lot: NewLot): LiveLot {
+    const live = this.#open(lot);
+    this.note(live, lot.at, lot.pieces, 'received');
+    return live;
+  }
+
+  /** Cuts pieces off a lot into a new one; `whole` when a whole piece of it was cut up. */
+  cut(
+    from: LiveLot,
+    lot: Omit<NewLot, 'parent' | 'origin' | 'block'>,
+    method: string,
+    whole: boolean,
+  ): LiveLot {
+    const into = this.#open({ ...lot, block: from.block, parent: from, origin: 'Cut here' });
+    const { at, pieces } = lot;
+    const id = this.#world.id(at);
+    const accountId = this.#farm.people.hand;
+    this.#rows.cut.push({
+      id,
+      fromLotId: from.id,
+      intoLotId: into.id,
+      at,
+      pieces,
+      method,
+      accountId,
+      createdAt: at,
+    });
+    if (whole) this.note(from, at, -1, 'cut_out', '', id);
+    this.note(into, at, pieces, 'cut_in', '', id);
+    return into;
+  }
+
+  /** Divides a lot: some pieces go on as a lot of their own. */
+  split(from: LiveLot, at: Date, day: number, pieces: number): LiveLot {
+    const into = this.#open({
+      block: from.block,
+      at,
+      day,
+      pieces,
+      sizeMm: from.sizeMm,
+      arrivedAt: at,
+      parent: from,
+      origin: 'Split off here',
+    });
+    this.note(from, at, -pieces, 'split', `Into ${into.code}`);
+    this.note(into, at, pieces, 'split', `From ${from.code}`);
+    return into;
+  }
+
+  /** Puts a whole lot to another of its kind. */
+  merge(from: LiveLot, into: LiveLot, at: Date): void {
+    const pieces = from.pieces;
+    this.note(into, at, pieces, 'merged', `From ${from.code}`);
+    this.note(from, at, -pieces, 'merged', `Into ${into.code}`);
+  }
+
+  /** A change of a lot's count; a lot without pieces leaves its slots. */
+  note(lot: LiveLot, at: Date, change: number, reason: LedgerReason, note = '', cutId?: string): void {
+    lot.pieces += change;
+    this.#rows.ledgerEntry.push({
+      id: this.#world.id(at),
+      lotId: lot.id,
+      at,
+      change,
+      reason,
+      cutId: cutId ?? null,
+      note,
+      accountId: this.#farm.people.hand,
+      createdAt: at,
+    });
+    if (lot.pieces === 0) this.#leave(lot, at);
+  }
+
+  /** Moves a lot to other slots of its block. */
+  move(lot: LiveLot, slots: FarmSlot[], at: Date, reason: string): void {
+    this.#leave(lot, at);
+    this.#place(lot, slots, at, reason);
+  }
+
+  #open(lot: NewLot): LiveLot {
+    const kind = this.#kinds.get(lot.block.kindCode);
+    if (!kind) throw new Error(`the library has no kind ${lot.block.kindCode}`);
+    const { block, at, day, sizeMm, arrivedAt, isMother = false, parent, origin, permit = '' } = lot;
+    const id = this.#world.id(at);
+    const live: LiveLot = {
+      id,
+      code: this.#newCode(),
+      kind,
+      block,
+      isMother,
+      day,
+      sizeMm,
+      pieces: 0,
+      slots: [],
+      placement: null,
+    };
+    const { code } = live;
+    this.#rows.lot.push({
+      id,
+      code,
+      siteId: this.#farm.siteId,
+      kindCode: kind.code,
+      parentId: parent?.id ?? null,
+      isMother,
+      origin,
+      permit,
+      sizeMm,
+      arrivedAt,
+      createdAt: at,
+    });
+    this.#identify(live, at);
+    this.#place(live, this.free(block).slice(0, slotsFor(lot.pieces)), at, parent ? 'New cut' : 'Taken in');
+    this.lots.push(live);
+    return live;
+  }
+
+  #identify(lot: LiveLot, at: Date): void {
+    this.#rows.identification.push({
+      id: this.#world.id(at),
+      lotId: lot.id,
+      scientificName: lot.kind.name,
+      identificationQualifier: '',
+      identificationRemarks: '',
+      identifiedBy: 'Ravi Sandomil',
+      dateIdentified: at.toISOString().slice(0, 10),
+      accountId: this.#farm.people.manager,
+      createdAt: at,
+    });
+  }
+
+  #place(lot: LiveLot, slots: FarmSlot[], fromAt: Date, reason: string): void {
+    if (slots.length === 0) throw new Error(`no free slot for ${lot.code}`);
+    const id = this.#world.id(fromAt);
+    const accountId = this.#farm.people.hand;
+    lot.slots = slots;
+    lot.placement = { id, lotId: lot.id, fromAt, toAt: null, reason, accountId, createdAt: fromAt };
+    this.#rows.placement.push(lot.placement);
+    for (const slot of slots) {
+      this.#taken.add(slot.id);
+      this.#rows.placementSlot.push({ placementId: id, slotId: slot.id });
+    }
+  }
+
+  #leave(lot: LiveLot, at: Date): void {
+    if (lot.placement) lot.placement.toAt = at;
+    for (const slot of lot.slots) this.#taken.delete(slot.id);
+    lot.slots = [];
+    lot.placement = null;
+  }
+
+  #newCode(): string {
+    let code = makeCode(this.#random);
+    while (this.#codes.has(code)) code = makeCode(this.#random);
+    this.#codes.add(code);
+    return code;
+  }
+}
+
+/** Small pieces stand two to a slot. */
+export function slotsFor(pieces: number): number {
+  return Math.max(1, Math.min(5, Math.ceil(pieces / 2)));
+}
