@@ -1,0 +1,18 @@
+/** Light on a rack's slots from a survey of some of them, and the kriging it rests on. */
+export { type LightField, lightField, type SlotLight } from './kriging/light-field.ts';
+export {
+  type Kriging,
+  type LeftOut,
+  mergeSites,
+  ordinaryKriging,
+  type Prediction,
+} from './kriging/ordinary.ts';
+export {
+  empiricalVariogram,
+  fitVariogram,
+  type Shape,
+  type Site,
+  semivariance,
+  type Variogram,
+  type VariogramBin,
+} from './kriging/variogram.ts';
