@@ -44,6 +44,14 @@ const explained: Record<string, { message: string; field?: string }> = {
     field: 'slot',
   },
   placement_slot_free: { message: 'That slot is taken at that time. Choose a free one.', field: 'slot' },
+  placement_within_rack: {
+    message: 'That slot is no longer part of the rack. Choose another one.',
+    field: 'slot',
+  },
+  rack_keeps_lots: {
+    message: 'Lots stand where the rack would end. Move them first, or keep those rows and columns.',
+    field: 'rows',
+  },
   placement_order: { message: 'It cannot leave a slot before it came there. Check the time.', field: 'at' },
   account_email_key: { message: 'There is already an account with this address.', field: 'email' },
   account_last_owner: {
