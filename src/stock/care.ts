@@ -1,0 +1,81 @@
+import type pg from 'pg';
+import type { FigureBasis } from '../generated/prisma/enums.ts';
+
+/** One figure of care as it holds for a kind or a lot, numbers in canonical units. */
+export interface CareValue {
+  readonly low: number | null;
+  readonly high: number | null;
+  readonly words: string | null;
+  readonly basis: FigureBasis;
+  readonly source: string;
+  /** Whose figure it is: the lot's own, its taxon's or its group's. */
+  readonly from: 'lot' | 'taxon' | 'group';
+}
+
+/** Figures by name (`par_range`, `flow`, …; the names are in `figures.ts`). A figure nobody states is missing. */
+export type Care = Readonly<Record<string, CareValue>>;
+
+/** A lot of a kind that the library does not know has none. */
+const noCare: Care = Object.freeze({});
+
+interface FigureRow extends Omit<CareValue, 'from'> {
+  subject: string;
+  figure: string;
+  from: CareValue['from'];
+}
+
+const ofKinds = `
+  SELECT kind.id AS subject, care_figure.figure, care_figure.low, care_figure.high, care_figure.words,
+         care_figure.basis, care_figure.source, owner.rank AS "from"
+    FROM kind
+    JOIN kind AS owner ON owner.id IN (kind.id, kind.parent_id)
+    JOIN care_figure ON care_figure.kind_id = owner.id
+   ORDER BY (owner.id = kind.id), care_figure.figure`;
+
+const ofLots = `
+  SELECT lot_id AS subject, figure, low, high, words, basis, source, 'lot' AS "from"
+    FROM care_figure WHERE lot_id = ANY($1)`;
+
+const chosenLots = `
+  SELECT lot.id, lot.kind_id AS "kindId" FROM lot
+   WHERE ($1::uuid[] IS NULL OR lot.id = ANY($1))
+     AND ($2::uuid IS NULL OR EXISTS (SELECT 1 FROM lot_place WHERE lot_id = lot.id AND system_id = $2))`;
+
+function gather(rows: readonly FigureRow[]): Map<string, Record<string, CareValue>> {
+  const care = new Map<string, Record<string, CareValue>>();
+  for (const { subject, figure, ...value } of rows) {
+    const figures = care.get(subject) ?? {};
+    figures[figure] = value;
+    care.set(subject, figures);
+  }
+  return care;
+}
+
+/** Every kind's care: what it says itself over what its group says. One query. */
+export async function kindCare(pool: pg.Pool): Promise<Map<string, Care>> {
+  const { rows } = await pool.query<FigureRow>(ofKinds);
+  return gather(rows);
+}
+
+/**
+ * The care of lots: the lot's own figures over its taxon's over its group's. Three queries, however many lots there
+ * are; lots without figures of their own share their kind's object.
+ * @param filter lots standing in one system, lots by id, or both; every lot when empty
+ */
+export async function lotCare(
+  pool: pg.Pool,
+  filter: { systemId?: string | undefined; lotIds?: readonly string[] | undefined } = {},
+): Promise<Map<string, Care>> {
+  const [kinds, lots] = await Promise.all([
+    kindCare(pool),
+    pool.query<{ id: string; kindId: string }>(chosenLots, [filter.lotIds ?? null, filter.systemId ?? null]),
+  ]);
+  const own = gather((await pool.query<FigureRow>(ofLots, [lots.rows.map((lot) => lot.id)])).rows);
+  return new Map(
+    lots.rows.map(({ id, kindId }) => {
+      const inherited = kinds.get(kindId) ?? noCare;
+      const figures = own.get(id);
+      return [id, figures === undefined ? inherited : { ...inherited, ...figures }];
+    }),
+  );
+}

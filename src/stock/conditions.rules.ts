@@ -1,0 +1,39 @@
+import type { ConditionState } from '../generated/prisma/enums.ts';
+
+/** Each state in the words people read, in the order they are offered. */
+export const CONDITION_WORDS: Readonly<Record<ConditionState, string>> = {
+  well: 'Well',
+  paling: 'Paling',
+  bleached: 'Bleached',
+  receding: 'Receding',
+  polyps_shut: 'Polyps shut',
+  silt: 'Silt on it',
+  algae: 'Algae on it',
+  pest: 'Pest',
+  loose: 'Loose from its mount',
+  jet: 'In a jet',
+  lost: 'Lost',
+  other: 'Other',
+};
+
+export const CONDITION_STATES = Object.keys(CONDITION_WORDS) as [ConditionState, ...ConditionState[]];
+
+/** How much of a lot is affected. */
+export const GRADE_WORDS: Readonly<Record<1 | 2 | 3, string>> = {
+  1: 'a little',
+  2: 'about a third',
+  3: 'most of it',
+};
+
+const UNGRADED: ReadonlySet<ConditionState> = new Set(['well', 'lost', 'loose', 'jet']);
+
+/** Whether a state comes in grades. */
+export function isGraded(state: ConditionState): boolean {
+  return !UNGRADED.has(state);
+}
+
+/** "Paling, about a third". */
+export function conditionWords(state: ConditionState, grade: number | null): string {
+  const how = GRADE_WORDS[grade as 1 | 2 | 3];
+  return how === undefined ? CONDITION_WORDS[state] : `${CONDITION_WORDS[state]}, ${how}`;
+}

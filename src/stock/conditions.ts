@@ -1,0 +1,52 @@
+import type { ConditionState } from '../generated/prisma/enums.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import { isGraded } from './conditions.rules.ts';
+import { countLot } from './ledger.ts';
+import { lockLot, lotSubject, touchSystemOf } from './lot-row.ts';
+
+export interface ConditionNote {
+  lotId: string;
+  state: ConditionState;
+  /** 1 a little, 2 about a third, 3 most of it; left out where a state has no grades. */
+  grade: number | null;
+  note: string;
+  at: Date;
+  /** With 'lost': how many pieces go off the count at once; null leaves the count as it is. */
+  lostPieces?: number | null;
+}
+
+/**
+ * Notes how a lot looked at one time. 'lost' may take pieces off the count in the same change; a lot that still has
+ * pieces stays in the stock.
+ * @throws Refusal 404; 422 for 'other' without a note; 409 when more are lost than there are
+ */
+export async function noteCondition(work: Work, input: ConditionNote): Promise<{ id: string }> {
+  const { lotId, state, note, at } = input;
+  const lot = await lockLot(work.tx, lotId);
+  if (state === 'other' && note === '') {
+    throw new Refusal('Say in the note what you saw.', { field: 'note' });
+  }
+  const grade = isGraded(state) ? input.grade : null;
+  const { id } = await work.tx.condition.create({
+    data: { lotId, state, grade, note, at, accountId: work.by },
+  });
+  work.note('condition.noted', lotSubject(lotId), { code: lot.code, state, grade, at, note });
+  await touchSystemOf(work, lotId);
+  const pieces = state === 'lost' ? (input.lostPieces ?? null) : null;
+  if (pieces !== null && pieces > 0) await countLot(work, { lotId, reason: 'lost', pieces, at, note });
+  return { id };
+}
+
+/** Voids a condition noted by mistake; it stays visible, struck through, and no rule counts it. */
+export async function voidCondition(work: Work, id: string, reason: string): Promise<{ lotId: string }> {
+  const condition = await work.tx.condition.findUnique({ where: { id } });
+  if (condition === null) throw notFound('This note');
+  const data = { voidedAt: work.now, voidReason: reason };
+  const voided = await work.tx.condition.updateMany({ where: { id, voidedAt: null }, data });
+  if (voided.count === 0) throw new Refusal('This note is voided already.', { status: 409 });
+  const { lotId, state } = condition;
+  work.note('condition.voided', lotSubject(lotId), { condition: id, state, reason });
+  await touchSystemOf(work, lotId);
+  return { lotId };
+}

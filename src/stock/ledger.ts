@@ -1,0 +1,77 @@
+import type { LedgerReason } from '../generated/prisma/enums.ts';
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Tx } from '../platform/service.ts';
+import { plural } from '../platform/words.ts';
+import { lockLot, lotSubject, touchSystemOf } from './lot-row.ts';
+import { clearPlace } from './placements.ts';
+
+/** What people enter by hand; cuts, splits and tags write their own lines. */
+export const COUNT_REASONS = ['lost', 'sold', 'received', 'recount'] as const;
+
+export interface Count {
+  lotId: string;
+  reason: (typeof COUNT_REASONS)[number];
+  /** How many were lost, sold or received; for a recount, how many there are. */
+  pieces: number;
+  at: Date;
+  note: string;
+  tagId?: string;
+}
+
+export interface LedgerLine {
+  lotId: string;
+  at: Date;
+  change: number;
+  reason: LedgerReason;
+  note: string;
+  cutId?: string;
+  tagId?: string;
+}
+
+/** How many pieces the ledger gives at a moment, lines of that moment counted. */
+async function piecesAt(tx: Tx, lotId: string, at: Date): Promise<number> {
+  const { _sum } = await tx.ledgerEntry.aggregate({
+    where: { lotId, at: { lte: at } },
+    _sum: { change: true },
+  });
+  return _sum.change ?? 0;
+}
+
+/** @throws Refusal when more would be taken than there are */
+export function refuseMoreThan(there: number, taken: number, code: string): void {
+  if (taken <= there) return;
+  throw new Refusal(
+    there === 0
+      ? `There were no pieces of ${code} then. Look at its ledger, or recount it first.`
+      : `There were only ${plural(there, 'piece', 'pieces')} of ${code} then. Enter at most ${there}, or recount it first.`,
+    { status: 409, field: 'pieces' },
+  );
+}
+
+/** Writes one line; the database keeps the lot's count and refuses one below zero. */
+export async function writeLedger(work: Work, line: LedgerLine): Promise<void> {
+  await work.tx.ledgerEntry.create({ data: { ...line, accountId: work.by } });
+}
+
+const signs = { received: 1, lost: -1, sold: -1 } as const;
+
+/**
+ * Enters a change of a lot's count, or a recount, in its ledger. A lot with no pieces left leaves its slots.
+ * @returns how many pieces there are now
+ * @throws Refusal 404; 409 when there are not that many
+ */
+export async function countLot(work: Work, count: Count): Promise<{ pieces: number }> {
+  const { lotId, reason, pieces, at, note } = count;
+  const lot = await lockLot(work.tx, lotId);
+  const there = await piecesAt(work.tx, lotId, at);
+  const change = reason === 'recount' ? pieces - there : pieces * signs[reason];
+  refuseMoreThan(there, -change, lot.code);
+  await touchSystemOf(work, lotId);
+  const tag = count.tagId === undefined ? {} : { tagId: count.tagId };
+  await writeLedger(work, { lotId, at, change, reason, note, ...tag });
+  work.note(`ledger.${reason}`, lotSubject(lotId), { code: lot.code, change, at, note });
+  const left = lot.pieces + change;
+  if (left === 0) await clearPlace(work, lotId, at);
+  return { pieces: left };
+}

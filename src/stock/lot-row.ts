@@ -1,0 +1,22 @@
+import type { Lot } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound } from '../platform/refusal.ts';
+import type { Tx } from '../platform/service.ts';
+
+/** The lot, held until the change is done, so that two people's changes to it follow each other. @throws Refusal 404 */
+export async function lockLot(tx: Tx, id: string): Promise<Lot> {
+  await tx.$queryRaw`SELECT id FROM lot WHERE id = ${id}::uuid FOR UPDATE`;
+  const lot = await tx.lot.findUnique({ where: { id } });
+  if (lot === null) throw notFound('This lot');
+  return lot;
+}
+
+/** Has the rules evaluated of the system in which the lot stands, if it stands anywhere. */
+export async function touchSystemOf(work: Work, lotId: string): Promise<void> {
+  const places = await work.tx.$queryRaw<{ system: string }[]>`
+    SELECT DISTINCT system_id AS system FROM lot_place WHERE lot_id = ${lotId}::uuid`;
+  for (const { system } of places) work.touch(system);
+}
+
+/** The lot as a journal line names it. */
+export const lotSubject = (id: string) => ({ type: 'lot', id });

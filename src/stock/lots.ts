@@ -1,0 +1,124 @@
+import { randomInt } from 'node:crypto';
+import type { Prisma } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
+import type { Reader, Tx } from '../platform/service.ts';
+import { type Random, seededRandom } from '../science/random.ts';
+import { makeCode, readCode } from './codes.ts';
+import { identifyLot, type Opinion } from './identifications.ts';
+import { writeLedger } from './ledger.ts';
+import { lockLot, lotSubject } from './lot-row.ts';
+import { moveLot } from './placements.ts';
+
+export { countLot } from './ledger.ts';
+export { moveLot } from './placements.ts';
+export { findLots } from './search.ts';
+
+export interface NewLot {
+  siteId: string;
+  kindId: string;
+  /** How many pieces came. */
+  pieces: number;
+  arrivedAt: Date;
+  origin: string;
+  /** Permit number and source code, as the owner records them. */
+  permit: string;
+  sizeMm: number | null;
+  isMother: boolean;
+  note: string;
+  identification: Opinion | null;
+  /** Slots of one rack it is put into at once; empty leaves it unplaced. */
+  slotIds: readonly string[];
+}
+
+/** What a lot is made from when it comes out of another one. */
+export type Descent = Pick<
+  Prisma.LotUncheckedCreateInput,
+  'siteId' | 'kindId' | 'parentId' | 'isMother' | 'origin' | 'permit' | 'sizeMm' | 'arrivedAt' | 'note'
+>;
+
+/** How many codes are thrown at once: with half of all codes taken, one in a billion throws finds no free one. */
+const CODES_THROWN = 30;
+
+async function freeCode(tx: Tx, random: Random): Promise<string> {
+  const codes = Array.from({ length: CODES_THROWN }, () => makeCode(random));
+  const taken = await tx.lot.findMany({ where: { code: { in: codes } }, select: { code: true } });
+  const free = codes.find((code) => !taken.some((lot) => lot.code === code));
+  if (free === undefined) throw new Error('no free lot code');
+  return free;
+}
+
+/** Makes the row of a lot under a new code; what it holds is written by its ledger. */
+export async function makeLot(
+  tx: Tx,
+  lot: Descent,
+  random: Random = seededRandom(randomInt(2 ** 48 - 1)),
+): Promise<{ id: string; code: string }> {
+  const code = await freeCode(tx, random);
+  const { id } = await tx.lot.create({ data: { ...lot, code } });
+  return { id, code };
+}
+
+/**
+ * Takes a lot into the stock: its row, the pieces received, its identification and, where slots are named, its place.
+ * @throws Refusal 422 for an unknown kind; what moveLot refuses
+ */
+export async function addLot(work: Work, input: NewLot): Promise<{ id: string; code: string }> {
+  const { pieces, identification, slotIds, ...row } = input;
+  const kind = await work.tx.kind.findUnique({ where: { id: row.kindId } });
+  if (kind === null) throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
+  const { id, code } = await makeLot(work.tx, row);
+  work.note('lot.added', lotSubject(id), { code, kind: kind.name, pieces, origin: row.origin });
+  const at = row.arrivedAt;
+  await writeLedger(work, { lotId: id, at, change: pieces, reason: 'received', note: '' });
+  if (identification !== null) await identifyLot(work, id, identification);
+  if (slotIds.length > 0) await moveLot(work, { lotId: id, slotIds, at, reason: 'Taken in' });
+  return { id, code };
+}
+
+export interface LotEdit {
+  kindId: string;
+  sizeMm: number | null;
+  isMother: boolean;
+  origin: string;
+  permit: string;
+  note: string;
+  version: number;
+}
+
+/**
+ * Changes what is said of a lot. Its history stays: a change of kind is a line in the journal.
+ * @throws Refusal 404; 409 when somebody changed it meanwhile
+ */
+export async function editLot(work: Work, id: string, edit: LotEdit): Promise<void> {
+  const before = await lockLot(work.tx, id);
+  const { version, ...data } = edit;
+  if (before.version !== version) throw staleEdit('this lot');
+  if ((await work.tx.kind.findUnique({ where: { id: edit.kindId } })) === null) {
+    throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
+  }
+  await work.tx.lot.update({ where: { id }, data: { ...data, version: { increment: 1 } } });
+  const { kindId, sizeMm, isMother, origin, permit, note } = before;
+  const was = { kindId, sizeMm, isMother, origin, permit, note };
+  work.note('lot.changed', lotSubject(id), { code: before.code, before: was, after: data });
+}
+
+const withKind = { kind: { include: { parent: true } }, parent: true, cutInto: true } as const;
+
+/** A lot with its kind, the kind's group and where it was cut from. */
+export type FoundLot = Prisma.LotGetPayload<{ include: typeof withKind }>;
+
+const isId = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/i;
+
+/**
+ * A lot by its id, or by its code as people type it.
+ * @throws Refusal 404, saying what is wrong with the code when it is none
+ */
+export async function findLot(db: Reader, idOrCode: string): Promise<FoundLot> {
+  const read = isId.test(idOrCode) ? null : readCode(idOrCode);
+  if (read !== null && !read.ok) throw new Refusal(read.message, { status: 404 });
+  const where = read === null ? { id: idOrCode } : { code: read.code };
+  const lot = await db.lot.findUnique({ where, include: withKind });
+  if (lot === null) throw notFound(read === null ? 'This lot' : `The lot ${read.code}`);
+  return lot;
+}

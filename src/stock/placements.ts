@@ -1,0 +1,118 @@
+import type { Lot } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Tx } from '../platform/service.ts';
+import { lockLot, lotSubject } from './lot-row.ts';
+import { lockSlots, type NamedSlot, placeWords, refuseTaken } from './slots.ts';
+
+export interface Move {
+  lotId: string;
+  /** Slots of one rack; empty takes the lot off its rack. */
+  slotIds: readonly string[];
+  at: Date;
+  reason: string;
+}
+
+export interface Moved {
+  /** The placement that is open now; null when the lot stands nowhere. */
+  placementId: string | null;
+  /** False when it stood there already. */
+  changed: boolean;
+  /** "Rack S2, A3"; "" when it stands nowhere. */
+  place: string;
+}
+
+interface OpenPlacement {
+  id: string;
+  fromAt: Date;
+  slots: NamedSlot[];
+}
+
+async function openPlacement(tx: Tx, lotId: string): Promise<OpenPlacement | null> {
+  const open = await tx.placement.findFirst({ where: { lotId, toAt: null }, include: { slots: true } });
+  if (open === null) return null;
+  const slots = await lockSlots(
+    tx,
+    open.slots.map((slot) => slot.slotId),
+  );
+  return { id: open.id, fromAt: open.fromAt, slots };
+}
+
+const wordsOf = (slots: readonly NamedSlot[]) =>
+  slots[0] === undefined ? '' : placeWords(slots[0].rackName, slots);
+
+/** Ends the open placement; one that would have lasted no time never was. */
+async function endPlacement(tx: Tx, open: OpenPlacement, at: Date): Promise<void> {
+  if (at > open.fromAt) {
+    await tx.placement.update({ where: { id: open.id }, data: { toAt: at } });
+    return;
+  }
+  await tx.placementSlot.deleteMany({ where: { placementId: open.id } });
+  await tx.placement.delete({ where: { id: open.id } });
+}
+
+async function startPlacement(work: Work, move: Move, slots: readonly NamedSlot[]): Promise<string> {
+  const { id } = await work.tx.placement.create({
+    data: { lotId: move.lotId, fromAt: move.at, reason: move.reason, accountId: work.by },
+  });
+  await work.tx.placementSlot.createMany({
+    data: slots.map((slot) => ({ placementId: id, slotId: slot.id })),
+  });
+  return id;
+}
+
+function refuseSooner(open: OpenPlacement | null, at: Date): void {
+  if (open === null || at >= open.fromAt) return;
+  throw new Refusal(
+    `It came to ${wordsOf(open.slots)} only after that. Enter a time when it already stood there.`,
+    { status: 409, field: 'at' },
+  );
+}
+
+const sameSlots = (a: readonly { id: string }[], b: readonly { id: string }[]) =>
+  a.length === b.length && a.every((slot) => b.some((other) => other.id === slot.id));
+
+/**
+ * Moves a lot: ends where it stands and starts where it goes at the same moment. Asked again for where it already
+ * stands it changes nothing. Of two people moving lots into one slot the second is told who stands there.
+ * @throws Refusal 404, 409 (taken, too early), 422 (nothing left to place, no such slot)
+ */
+export async function moveLot(work: Work, move: Move): Promise<Moved> {
+  const lot = await lockLot(work.tx, move.lotId);
+  refuseEmpty(lot, move);
+  const open = await openPlacement(work.tx, lot.id);
+  const slots = await lockSlots(work.tx, move.slotIds);
+  const place = wordsOf(slots);
+  if (sameSlots(open?.slots ?? [], slots)) {
+    work.note('placement.confirmed', lotSubject(lot.id), { code: lot.code, place });
+    return { placementId: open?.id ?? null, changed: false, place };
+  }
+  refuseSooner(open, move.at);
+  await refuseTaken(work.tx, slots, lot.id, move.at);
+  if (open !== null) await endPlacement(work.tx, open, move.at);
+  const placementId = slots.length === 0 ? null : await startPlacement(work, move, slots);
+  const kind = slots.length === 0 ? 'placement.ended' : 'placement.started';
+  const from = wordsOf(open?.slots ?? []);
+  work.note(kind, lotSubject(lot.id), { code: lot.code, from, to: place, at: move.at, reason: move.reason });
+  for (const slot of [...slots, ...(open?.slots ?? [])]) work.touch(slot.systemId);
+  return { placementId, changed: true, place };
+}
+
+function refuseEmpty(lot: Lot, move: Move): void {
+  if (lot.pieces > 0 || move.slotIds.length === 0) return;
+  throw new Refusal(`No pieces of ${lot.code} are left to place. If there are some, recount the lot first.`, {
+    field: 'slot',
+  });
+}
+
+/** Takes a lot of which nothing is left off its rack, so that its slots are free. */
+export async function clearPlace(work: Work, lotId: string, at: Date): Promise<void> {
+  const open = await openPlacement(work.tx, lotId);
+  if (open === null) return;
+  await moveLot(work, {
+    lotId,
+    slotIds: [],
+    at: at > open.fromAt ? at : open.fromAt,
+    reason: 'No pieces left',
+  });
+}

@@ -1,0 +1,185 @@
+import type pg from 'pg';
+import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
+import { conditionWords } from './conditions.rules.ts';
+import { nameWords } from './identifications.ts';
+import { type Cell, placeWords } from './slots.ts';
+
+/** Which lots a search goes through; 'gone' are those with no pieces left, every other has some. */
+export const LOT_SETS = ['all', 'mothers', 'unplaced', 'alerts', 'gone'] as const;
+export type LotSet = (typeof LOT_SETS)[number];
+
+export interface LotQuery {
+  siteId: string;
+  /** Words of a code, a kind, any name ever given to it, a system, tank, rack or slot; all must fit. */
+  text?: string;
+  only?: LotSet;
+  /** A care group; lots of the kinds under it as well. */
+  groupId?: string | null;
+  /** From 1. */
+  page?: number;
+  perPage?: number;
+}
+
+/** One lot as a list shows it. */
+export interface ListedLot {
+  id: string;
+  code: string;
+  kind: string;
+  group: string;
+  /** "Goniastrea cf. edwardsi"; "" when nobody has identified it. */
+  name: string;
+  pieces: number;
+  isMother: boolean;
+  systemId: string | null;
+  systemName: string;
+  rackId: string | null;
+  /** "Rack S2, A3"; "" when it is not placed. */
+  place: string;
+  /** The last time somebody looked at it, and what was seen; null when never. */
+  lastLook: { at: Date; words: string } | null;
+  /** Its open alerts that are not put off, the most urgent first. */
+  alerts: { severity: Severity; title: string }[];
+}
+
+export interface LotPage {
+  lots: ListedLot[];
+  total: number;
+  page: number;
+  perPage: number;
+}
+
+const search = `
+  WITH named AS (
+    SELECT identification.lot_id,
+           string_agg(concat_ws(' ', scientific_name, known.name, array_to_string(known.also_called, ' ')), ' ') AS words
+      FROM identification
+      LEFT JOIN kind AS known ON known.name = scientific_name OR scientific_name = ANY(known.also_called)
+     GROUP BY identification.lot_id),
+  placed AS (
+    SELECT lot_id, string_agg(concat_ws(' ', system_name, tank_name, rack_name, slot_name), ' ') AS words
+      FROM lot_place GROUP BY lot_id),
+  warned AS (
+    SELECT DISTINCT subject_id AS lot_id FROM open_alert WHERE subject_type = 'lot' AND (put_off_until IS NULL OR put_off_until <= $5)),
+  said AS (
+    SELECT lot.id, lot.code, kind.name AS kind,
+           lower(concat_ws(' ', '', lot.code, replace(lot.code, '-', ''), kind.name, array_to_string(kind.also_called, ' '),
+             parent.name, array_to_string(parent.also_called, ' '), named.words, placed.words, '')) AS words
+      FROM lot
+      JOIN kind ON kind.id = lot.kind_id
+      LEFT JOIN kind AS parent ON parent.id = kind.parent_id
+      LEFT JOIN named ON named.lot_id = lot.id
+      LEFT JOIN placed ON placed.lot_id = lot.id
+      LEFT JOIN warned ON warned.lot_id = lot.id
+     WHERE lot.site_id = $1 AND ($2::uuid IS NULL OR $2 IN (kind.id, parent.id))
+       AND CASE $3::text WHEN 'gone' THEN lot.pieces = 0
+                         WHEN 'mothers' THEN lot.pieces > 0 AND lot.is_mother
+                         WHEN 'unplaced' THEN lot.pieces > 0 AND placed.lot_id IS NULL
+                         WHEN 'alerts' THEN warned.lot_id IS NOT NULL
+                         ELSE lot.pieces > 0 END)
+  SELECT id, count(*) OVER ()::int AS total FROM said WHERE words LIKE ALL($4::text[])
+   ORDER BY kind, code LIMIT $6 OFFSET $7`;
+
+const details = `
+  SELECT lot.id, lot.code, kind.name AS kind, coalesce(parent.name, kind.name) AS "group", lot.pieces,
+         lot.is_mother AS "isMother", opinion.scientific_name AS "scientificName", opinion.identification_qualifier AS qualifier,
+         place.system_id AS "systemId", place.system_name AS "systemName", place.rack_id AS "rackId",
+         place.rack_name AS "rackName", place.cells, seen.at AS "seenAt", seen.state, seen.grade, walked.at AS "walkedAt", warned.alerts
+    FROM unnest($1::uuid[]) WITH ORDINALITY AS chosen (id, position)
+    JOIN lot ON lot.id = chosen.id
+    JOIN kind ON kind.id = lot.kind_id
+    LEFT JOIN kind AS parent ON parent.id = kind.parent_id
+    LEFT JOIN LATERAL (SELECT scientific_name, identification_qualifier FROM identification WHERE lot_id = lot.id
+                        ORDER BY date_identified DESC, created_at DESC LIMIT 1) AS opinion ON true
+    LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, from_at,
+                              json_agg(json_build_object('row', "row", 'column', "column")) AS cells
+                         FROM lot_place WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5) AS place ON true
+    LEFT JOIN LATERAL (SELECT at, state, grade FROM condition WHERE lot_id = lot.id AND voided_at IS NULL
+                        ORDER BY at DESC, id DESC LIMIT 1) AS seen ON true
+    LEFT JOIN LATERAL (SELECT max(at) AS at FROM round_entry
+                        WHERE kind = 'rack_well' AND rack_id = place.rack_id AND at >= place.from_at) AS walked ON true
+    LEFT JOIN LATERAL (SELECT json_agg(json_build_object('severity', severity, 'title', title) ORDER BY severity, opened_at) AS alerts
+                         FROM open_alert WHERE subject_type = 'lot' AND subject_id = lot.id
+                          AND (put_off_until IS NULL OR put_off_until <= $2)) AS warned ON true
+   ORDER BY chosen.position`;
+
+interface DetailRow {
+  id: string;
+  code: string;
+  kind: string;
+  group: string;
+  pieces: number;
+  isMother: boolean;
+  scientificName: string | null;
+  qualifier: string | null;
+  systemId: string | null;
+  systemName: string | null;
+  rackId: string | null;
+  rackName: string | null;
+  cells: Cell[] | null;
+  seenAt: Date | null;
+  state: ConditionState | null;
+  grade: number | null;
+  walkedAt: Date | null;
+  alerts: ListedLot['alerts'] | null;
+}
+
+/** A slot ("A3") must fit as a whole word, so that it does not find A30; other words may be parts of words. */
+function patternsOf(text: string): string[] {
+  const words = text
+    .toLowerCase()
+    .split(/[\s,;·]+/)
+    .filter((word) => word !== '');
+  return words.map((word) => {
+    const plain = word.replace(/[\\%_]/g, '\\$&');
+    return /^[a-z]\d{1,2}$/.test(word) ? `% ${plain} %` : `%${plain}%`;
+  });
+}
+
+/** The later of a look at the lot itself and a walk on which its whole rack was well. */
+function lookOf({ seenAt, state, grade, walkedAt }: DetailRow): ListedLot['lastLook'] {
+  if (walkedAt !== null && (seenAt === null || walkedAt > seenAt)) return { at: walkedAt, words: 'Well' };
+  return seenAt === null || state === null ? null : { at: seenAt, words: conditionWords(state, grade) };
+}
+
+function listed(row: DetailRow): ListedLot {
+  const { id, code, kind, group, pieces, isMother, systemId, rackId } = row;
+  const name = row.scientificName === null ? '' : nameWords(row.scientificName, row.qualifier ?? '');
+  const place = row.rackName === null ? '' : placeWords(row.rackName, row.cells ?? []);
+  const systemName = row.systemName ?? '';
+  const lastLook = lookOf(row);
+  const alerts = row.alerts ?? [];
+  return {
+    id,
+    code,
+    kind,
+    group,
+    name,
+    pieces,
+    isMother,
+    systemId,
+    systemName,
+    rackId,
+    place,
+    lastLook,
+    alerts,
+  };
+}
+
+/** Lots as lists show them, in the order of the ids. One query. */
+export async function listLots(pool: pg.Pool, ids: readonly string[], now: Date): Promise<ListedLot[]> {
+  const { rows } = await pool.query<DetailRow>(details, [ids, now]);
+  return rows.map(listed);
+}
+
+/** A page of the lots that fit every word of the text. Two queries. */
+export async function findLots(pool: pg.Pool, query: LotQuery, now: Date): Promise<LotPage> {
+  const { siteId, text = '', only = 'all', groupId = null, page = 1, perPage = 50 } = query;
+  const values = [siteId, groupId, only, patternsOf(text), now, perPage, (page - 1) * perPage];
+  const { rows } = await pool.query<{ id: string; total: number }>(search, values);
+  const lots = await listLots(
+    pool,
+    rows.map((row) => row.id),
+    now,
+  );
+  return { lots, total: rows[0]?.total ?? 0, page, perPage };
+}

@@ -1,0 +1,89 @@
+import { Refusal } from '../platform/refusal.ts';
+import type { Tx } from '../platform/service.ts';
+
+/** One cell of a rack's grid. */
+export interface Cell {
+  row: number;
+  column: number;
+}
+
+/** A slot with the names people know it by. */
+export interface NamedSlot extends Cell {
+  id: string;
+  rackId: string;
+  rackName: string;
+  tankName: string;
+  systemId: string;
+}
+
+const cellName = ({ row, column }: Cell) => `${String.fromCharCode(64 + row)}${column}`;
+
+/** "A3", "A3 to A6", "A3 to A6, B1": the cells of one rack in words, runs of neighbours drawn together. */
+export function cellWords(cells: readonly Cell[]): string {
+  const sorted = [...cells].sort((a, b) => a.row - b.row || a.column - b.column);
+  const runs: [Cell, Cell][] = [];
+  for (const cell of sorted) {
+    const run = runs.at(-1);
+    if (run !== undefined && run[1].row === cell.row && run[1].column === cell.column - 1) run[1] = cell;
+    else runs.push([cell, cell]);
+  }
+  return runs
+    .map(([first, last]) => (first === last ? cellName(first) : `${cellName(first)} to ${cellName(last)}`))
+    .join(', ');
+}
+
+/** "Rack S2, A3 to A6". */
+export function placeWords(rackName: string, cells: readonly Cell[]): string {
+  return `${rackName}, ${cellWords(cells)}`;
+}
+
+/**
+ * The slots with their names, held until the change is done, always in the same order so that two moves never wait
+ * for each other crosswise.
+ * @throws Refusal when one is unknown, or they are not all on one rack
+ */
+export async function lockSlots(tx: Tx, ids: readonly string[]): Promise<NamedSlot[]> {
+  const slots = await tx.$queryRaw<NamedSlot[]>`
+    SELECT slot.id, slot.row, slot."column", rack.id AS "rackId", rack.name AS "rackName",
+           tank.name AS "tankName", tank.system_id AS "systemId"
+      FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
+     WHERE slot.id = ANY(${ids}::uuid[]) ORDER BY slot.id FOR NO KEY UPDATE OF slot`;
+  if (slots.length < new Set(ids).size) {
+    throw new Refusal('There is no such slot. Choose one on the rack.', { field: 'slot' });
+  }
+  if (new Set(slots.map((slot) => slot.rackId)).size > 1) {
+    throw new Refusal(
+      'A lot stands on one rack. Choose slots of one rack, or split the lot to keep pieces apart.',
+      { field: 'slot' },
+    );
+  }
+  return slots;
+}
+
+/** @throws Refusal naming who stands, or stood, in one of the slots at that time */
+export async function refuseTaken(
+  tx: Tx,
+  slots: readonly NamedSlot[],
+  lotId: string,
+  at: Date,
+): Promise<void> {
+  const taken = await tx.$queryRaw<{ slotId: string; code: string; kind: string; gone: boolean }[]>`
+    SELECT placement_slot.slot_id AS "slotId", lot.code, kind.name AS kind, placement.to_at IS NOT NULL AS gone
+      FROM placement_slot
+      JOIN placement ON placement.id = placement_slot.placement_id
+      JOIN lot ON lot.id = placement.lot_id
+      JOIN kind ON kind.id = lot.kind_id
+     WHERE placement_slot.slot_id = ANY(${slots.map((slot) => slot.id)}::uuid[])
+       AND placement.lot_id <> ${lotId}::uuid AND (placement.to_at IS NULL OR placement.to_at > ${at})
+     ORDER BY placement.from_at DESC LIMIT 1`;
+  const [other] = taken;
+  if (other === undefined) return;
+  const slot = slots.find(({ id }) => id === other.slotId);
+  const place = slot === undefined ? 'The slot' : placeWords(slot.rackName, [slot]);
+  throw new Refusal(
+    other.gone
+      ? `${place} was still taken by ${other.code} (${other.kind}) at that time. Enter a later time, or choose another slot.`
+      : `${place} is taken by ${other.code} (${other.kind}). Choose a free slot, or move that lot first.`,
+    { status: 409, field: 'slot' },
+  );
+}
