@@ -39,7 +39,7 @@ const WALLS = dkh(0.15);
 /** Laying down quickens with alkalinity by this power. */
 const QUICKENING = 1.5;
 /** Cloud, feeding and chance move a day's uptake by this much, meq/L. */
-const DAY_NOISE = dkh(0.13);
+const DAY_NOISE = dkh(0.1);
 /** The doser measures for itself and makes up this part of what is missing. */
 const STEERING = 0.3;
 const MORNING = 8.25;
@@ -149,8 +149,15 @@ class WaterRun {
   #nitrateMade(day: number): number {
     const { nitrate, changePart, planted } = this.#system.plan;
     const balanced = (changePart * (nitrate * (1 + changePart / 2) - MAKE_UP.nitrate)) / 7;
-    const creeping = planted === 'nitrate-creep' && day >= DAYS - CREEP_DAYS;
-    return balanced * (1 + this.#nitrateMood) + (creeping ? (CREEP_PER_WEEK * nitrate) / 7 : 0);
+    return balanced * (1 + this.#nitrateMood) + (planted === 'nitrate-creep' ? this.#creep(day) : 0);
+  }
+
+  /** What lifts the level by a steady part a week in spite of the changes: the rise, and what they carry off of it. */
+  #creep(day: number): number {
+    const { nitrate, changePart } = this.#system.plan;
+    const days = day - (DAYS - CREEP_DAYS);
+    const rise = (CREEP_PER_WEEK * nitrate) / 7;
+    return days < 0 ? 0 : rise * (1 + (changePart / 7) * days);
   }
 
   #doseByMachine(day: number, hour: number): void {

@@ -1,3 +1,5 @@
+import { lightField } from '../../src/science/kriging.ts';
+
 /** A slot's place on its rack. */
 interface Place {
   row: number;
@@ -11,25 +13,15 @@ export interface LightAt {
   measured: boolean;
 }
 
-const METER_ERROR = 0.03;
-/** How the light may differ between slots one pitch apart, as a part of it. */
-const PER_PITCH = 0.02;
-
-/** Light at every slot from readings at some, by weights of inverse squared distance. */
+/** Light at every slot from readings at some of them, as the service itself works it out. */
 export function interpolate(
   points: readonly { slot: Place; par: number }[],
   slots: readonly Place[],
 ): LightAt[] {
+  const place = ({ row, column }: Place) => ({ x: column, y: row });
+  const field = lightField(points.map(({ slot, par }) => ({ ...place(slot), value: par })));
   return slots.map((slot) => {
-    const near = points.map((point) => ({ par: point.par, distance: distance(point.slot, slot) }));
-    const here = near.find((point) => point.distance === 0);
-    if (here) return { par: here.par, error: METER_ERROR * here.par, measured: true };
-    const weights = near.map((point) => 1 / point.distance ** 2);
-    const total = weights.reduce((sum, weight) => sum + weight, 0);
-    const par = near.reduce((sum, point, i) => sum + (point.par * (weights[i] ?? 0)) / total, 0);
-    const closest = Math.min(...near.map((point) => point.distance));
-    return { par, error: par * Math.hypot(METER_ERROR, PER_PITCH * closest), measured: false };
+    const { value, sd, basis } = field.at(place(slot));
+    return { par: value, error: sd ?? 0, measured: basis === 'measured' };
   });
 }
-
-const distance = (a: Place, b: Place) => Math.hypot(a.row - b.row, a.column - b.column);

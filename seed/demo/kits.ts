@@ -40,7 +40,7 @@ const STANDARDS: Readonly<Record<string, number>> = {
 };
 const ALKALINITY_OPEN_DAYS = [50, 76, KIT_DAYS, 64];
 /** Whoever checks a set takes more care than at a morning's tests. */
-const CARE = 0.6;
+const CARE = 0.5;
 const DAY_MS = 86_400_000;
 
 /** Opens sets one after another, 60 to 120 days each, and checks each against its standard in duplicate. */
@@ -62,7 +62,7 @@ function cupboards(farm: Farm): Cupboard[] {
     methodName: plan.alkalinityMethod,
     system: { id, name: plan.name },
     openDays: ALKALINITY_OPEN_DAYS[index] ?? 60,
-    spread: 0.004,
+    spread: 0.002,
     checkEvery: 25,
     biased: plan.planted === 'kit-biased',
   }));
@@ -85,7 +85,7 @@ function cupboards(farm: Farm): Cupboard[] {
     ...own,
     shared('calcium', 'drop titration', 58, 0.005, 26),
     shared('magnesium', 'drop titration', 83, 0.005, 26),
-    shared('nitrate', 'photometer', 90, 0.03, 13),
+    shared('nitrate', 'photometer', 90, 0.02, 13),
     shared('phosphate', 'photometer', 44, 0.03, 26),
   ];
 }

@@ -67,7 +67,7 @@ const NORTH: SystemPlan = {
   volumeL: 2600,
   note: 'Two raceways and a sump; large-polyp stony corals.',
   alkalinityDkh: 8.3,
-  nitrate: 8,
+  nitrate: 7.2,
   temperature: 25.4,
   changePart: 0.12,
   changeWeekday: 3,

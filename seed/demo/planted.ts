@@ -6,7 +6,7 @@ export const UNSTEADY_DAYS = 21;
 export const BRIGHT_DAYS = 11;
 export const KIT_DAYS = 38;
 
-/** The creep's first rise, as a part of the level a week: the case of the published simulation study. */
+/** What the creep adds each week, as a part of the usual level: 1 mg/L a week on 8, as in the rules' simulation study. */
 export const CREEP_PER_WEEK = 0.12;
 /** The kit reads this part of what is there. */
 export const KIT_GAIN = 0.9;
