@@ -6,9 +6,13 @@ import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
 import { addRequests } from './platform/web/requests.ts';
+import { tagsArea } from './tags/index.ts';
 
 /** Each area registers its routes and jobs. */
-const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [peopleArea];
+const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [
+  peopleArea,
+  tagsArea,
+];
 
 /** Builds the web application without listening. */
 export async function buildApp(service: Service): Promise<FastifyInstance> {

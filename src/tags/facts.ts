@@ -1,0 +1,141 @@
+import type pg from 'pg';
+import { type Exposure, lotExposures } from '../farm/exposure.ts';
+import type { Identification } from '../generated/prisma/client.ts';
+import type { Service } from '../platform/service.ts';
+import { type Care, lotCare } from '../stock/care.ts';
+import { type FoundLot, findLot } from '../stock/lots.ts';
+import { listQuantities, type Quantity } from '../water/quantities.ts';
+
+/** Days of water tests and feedings that a record speaks of. */
+export const recordDays = 30;
+
+/** One quantity's standing readings in the water the lot stood in, canonical unit. */
+export interface WaterFacts {
+  quantityCode: string;
+  median: number;
+  low: number;
+  high: number;
+  tests: number;
+  belowDetection: number;
+  doubt: string;
+}
+
+/** Everything a record is composed from. */
+export interface TagFacts {
+  lot: FoundLot;
+  site: string;
+  identification: Identification | null;
+  exposures: Exposure[];
+  care: Care;
+  place: { flows: string[]; jet: boolean; litHours: number | null; measuredAt: Date | null } | null;
+  water: WaterFacts[];
+  quantities: Quantity[];
+  feedings: { times: number; foods: string[]; pumpsOffMin: number | null };
+  cut: { at: Date; from: string } | null;
+  descent: string[];
+  condition: { state: string; at: Date } | null;
+  openAlerts: { id: string; title: string }[];
+}
+
+// Readings count for the time the lot stood in that system; those that are voided, superseded, refuted or not yet
+// confirmed are left out.
+const waterQuery = `
+  WITH stay AS (
+    SELECT DISTINCT tank.system_id, placement.from_at, placement.to_at
+      FROM placement
+      JOIN placement_slot ON placement_slot.placement_id = placement.id
+      JOIN slot ON slot.id = placement_slot.slot_id
+      JOIN rack ON rack.id = slot.rack_id
+      JOIN tank ON tank.id = rack.tank_id
+     WHERE placement.lot_id = $1)
+  SELECT reading.quantity_code AS "quantityCode",
+         percentile_cont(0.5) WITHIN GROUP (ORDER BY reading.value) AS median,
+         min(reading.value) AS low, max(reading.value) AS high, count(*)::int AS tests,
+         (count(*) FILTER (WHERE reading.below_detection))::int AS "belowDetection",
+         coalesce((SELECT min(open_alert.title) FROM open_alert
+                    WHERE open_alert.rule = 'kit-biased' AND open_alert.system_id IN (SELECT system_id FROM stay WHERE to_at IS NULL)
+                      AND EXISTS (SELECT 1 FROM kit JOIN method ON method.id = kit.method_id
+                                   WHERE kit.id = open_alert.subject_id AND method.quantity_code = reading.quantity_code)), '') AS doubt
+    FROM reading
+    JOIN stay ON stay.system_id = reading.system_id AND reading.at >= stay.from_at
+             AND (stay.to_at IS NULL OR reading.at < stay.to_at)
+   WHERE reading.at > $2 AND reading.at <= $3 AND reading.voided_at IS NULL AND reading.slot_id IS NULL
+     AND reading.trust IN ('plain', 'confirmed')
+     AND NOT EXISTS (SELECT 1 FROM reading AS newer WHERE newer.supersedes_id = reading.id)
+   GROUP BY reading.quantity_code`;
+
+const feedingQuery = `
+  SELECT count(*)::int AS times, coalesce(array_agg(DISTINCT food), '{}') AS foods,
+         percentile_disc(0.5) WITHIN GROUP (ORDER BY pumps_off_min) AS "pumpsOffMin"
+    FROM feeding
+   WHERE at > $2 AND at <= $3 AND voided_at IS NULL AND EXISTS (
+     SELECT 1 FROM lot_place WHERE lot_id = $1 AND lot_place.system_id = feeding.system_id
+        AND (feeding.tank_id IS NULL OR feeding.tank_id = lot_place.tank_id))`;
+
+const placeQuery = `
+  SELECT array_agg(DISTINCT flow::text) AS flows, bool_or(jet) AS jet, max(light.lit_hours) AS "litHours",
+         max(light.measured_at) AS "measuredAt"
+    FROM lot_place LEFT JOIN slot_light_now AS light USING (slot_id) WHERE lot_id = $1 HAVING count(*) > 0`;
+
+const descentQuery = `
+  WITH RECURSIVE line AS (
+    SELECT id, code, parent_id, 0 AS depth FROM lot WHERE id = $1
+    UNION ALL
+    SELECT lot.id, lot.code, lot.parent_id, line.depth + 1 FROM lot JOIN line ON lot.id = line.parent_id WHERE line.depth < 20)
+  SELECT code FROM line WHERE depth > 0 ORDER BY depth`;
+
+const alertQuery = `
+  SELECT id, title FROM open_alert WHERE subject_type = 'lot' AND subject_id = $1 ORDER BY severity, opened_at`;
+
+async function rows<T extends pg.QueryResultRow>(
+  pool: pg.Pool,
+  query: string,
+  values: unknown[],
+): Promise<T[]> {
+  return (await pool.query<T>(query, values)).rows;
+}
+
+function historyOf(db: Service['db'], lotId: string) {
+  return Promise.all([
+    db.identification.findFirst({ where: { lotId }, orderBy: [{ createdAt: 'desc' }, { id: 'desc' }] }),
+    db.condition.findFirst({ where: { lotId, voidedAt: null }, orderBy: [{ at: 'desc' }, { id: 'desc' }] }),
+    db.cut.findUnique({ where: { intoLotId: lotId }, include: { from: { select: { code: true } } } }),
+  ]);
+}
+
+/** Loads what a record of this lot's pieces would say now. @throws Refusal 404 */
+export async function loadTagFacts(service: Service, idOrCode: string, now: Date): Promise<TagFacts> {
+  const { db, pool } = service;
+  const lot = await findLot(db, idOrCode);
+  const since = new Date(now.getTime() - recordDays * 86_400_000);
+  const window = [lot.id, since, now];
+  const [site, [identification, condition, cut], exposures, care, quantities] = await Promise.all([
+    db.site.findUniqueOrThrow({ where: { id: lot.siteId } }),
+    historyOf(db, lot.id),
+    lotExposures(pool, { lotIds: [lot.id] }, now),
+    lotCare(pool, { lotIds: [lot.id] }),
+    listQuantities(db),
+  ]);
+  const [place, water, feedings, descent, openAlerts] = await Promise.all([
+    rows<NonNullable<TagFacts['place']>>(pool, placeQuery, [lot.id]),
+    rows<WaterFacts>(pool, waterQuery, window),
+    rows<TagFacts['feedings']>(pool, feedingQuery, window),
+    rows<{ code: string }>(pool, descentQuery, [lot.id]),
+    rows<{ id: string; title: string }>(pool, alertQuery, [lot.id]),
+  ]);
+  return {
+    lot,
+    site: site.name,
+    identification,
+    exposures: exposures.get(lot.id) ?? [],
+    care: care.get(lot.id) ?? {},
+    place: place[0] ?? null,
+    water,
+    quantities,
+    feedings: feedings[0] ?? { times: 0, foods: [], pumpsOffMin: null },
+    cut: cut === null ? null : { at: cut.at, from: cut.from.code },
+    descent: descent.map((row) => row.code),
+    condition,
+    openAlerts,
+  };
+}

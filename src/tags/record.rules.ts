@@ -1,0 +1,135 @@
+import type { Exposure } from '../farm/exposure.ts';
+import { accustomedLight } from '../science/light.ts';
+import type { Care } from '../stock/care.ts';
+import { farmValue } from '../water/quantities.ts';
+import { recordDays, type TagFacts, type WaterFacts } from './facts.ts';
+import type { RecordedLight, RecordedWater, TagRecord } from './record.ts';
+
+const msPerDay = 86_400_000;
+const flowOrder = ['still', 'low', 'medium', 'high'];
+
+/** Common practice where the library states nothing. */
+const usual = { stepRatio: 1.5, dwellDays: 7, adaptationDays: 10 };
+
+const round = (value: number, decimals: number) => Number(value.toFixed(decimals));
+
+/** Light over the last `days`, weighted by time; null when nothing is known of it. */
+export function lightOver(exposures: readonly Exposure[], days: number, now: Date): RecordedLight | null {
+  const since = now.getTime() - days * msPerDay;
+  const pieces = exposures
+    .map(({ from, to, par, dli }) => {
+      const begin = Math.max(from.getTime(), since);
+      const end = Math.min((to ?? now).getTime(), now.getTime());
+      return { par, dli, ms: end - begin };
+    })
+    .filter((piece) => piece.ms > 0);
+  const total = pieces.reduce((sum, piece) => sum + piece.ms, 0);
+  if (total === 0) return null;
+  const dailyLight = pieces.reduce((sum, piece) => sum + piece.dli * piece.ms, 0) / total;
+  const pars = pieces.map((piece) => piece.par);
+  return {
+    days,
+    dailyLight: round(dailyLight, 2),
+    parLow: Math.round(Math.min(...pars)),
+    parHigh: Math.round(Math.max(...pars)),
+  };
+}
+
+function light({ exposures, care, place }: TagFacts, now: Date): TagRecord['light'] {
+  const last = exposures.at(-1);
+  const first = exposures[0];
+  if (last === undefined || first === undefined || last.to !== null) return null;
+  const adaptation = care.adaptation_days?.high ?? usual.adaptationDays;
+  const history = exposures.map(({ from, dli }) => ({ fromDay: from.getTime() / msPerDay, dailyLight: dli }));
+  const accustomed = accustomedLight(history, adaptation, first.dli, now.getTime() / msPerDay);
+  const spans = [30, 90].map((days) => lightOver(exposures, days, now)).filter((span) => span !== null);
+  return {
+    par: Math.round(last.par),
+    dailyLight: round(last.dli, 2),
+    estimated: last.estimated,
+    measuredOn: place?.measuredAt?.toISOString().slice(0, 10) ?? null,
+    accustomed: round(accustomed, 2),
+    hours: place?.litHours ?? 0,
+    spans,
+  };
+}
+
+function flow({ place }: TagFacts): TagRecord['flow'] {
+  const sorted = [...(place?.flows ?? [])].sort((a, b) => flowOrder.indexOf(a) - flowOrder.indexOf(b));
+  const [low] = sorted;
+  const high = sorted.at(-1);
+  return low === undefined || high === undefined ? null : { low, high, jet: place?.jet ?? false };
+}
+
+function water({ water: measured, quantities }: TagFacts): RecordedWater[] {
+  const byCode = new Map(measured.map((facts) => [facts.quantityCode, facts]));
+  return quantities.flatMap((quantity) => {
+    const facts: WaterFacts | undefined = byCode.get(quantity.code);
+    if (facts === undefined) return [];
+    const inFarmUnit = (value: number) => round(farmValue(quantity, value).value, quantity.decimals);
+    const { tests, belowDetection, doubt } = facts;
+    const ends = [inFarmUnit(facts.low), inFarmUnit(facts.high)];
+    return {
+      quantity: quantity.code,
+      name: quantity.name,
+      unit: farmValue(quantity, facts.median).unit,
+      median: inFarmUnit(facts.median),
+      low: Math.min(...ends),
+      high: Math.max(...ends),
+      tests,
+      belowDetection,
+      decimals: quantity.decimals,
+      doubt,
+    };
+  });
+}
+
+function careOf(care: Care): TagRecord['care'] {
+  return {
+    parLow: care.par_range?.low ?? null,
+    parHigh: care.par_range?.high ?? null,
+    parCeiling: care.par_ceiling?.high ?? null,
+    stepRatio: care.step_ratio?.high ?? usual.stepRatio,
+    dwellDays: care.dwell_days?.high ?? usual.dwellDays,
+    adaptationDays: care.adaptation_days?.high ?? usual.adaptationDays,
+    feeding: care.feeding?.words ?? '',
+  };
+}
+
+function identification({ identification: opinion }: TagFacts): TagRecord['identification'] {
+  if (opinion === null) return null;
+  const { scientificName, identificationQualifier, identifiedBy } = opinion;
+  const dateIdentified = opinion.dateIdentified.toISOString().slice(0, 10);
+  return { scientificName, identificationQualifier, identifiedBy, dateIdentified };
+}
+
+/** Composes what is frozen into a tag. */
+export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRecord {
+  const { lot, care, cut, condition, feedings } = facts;
+  return {
+    format: 'evenwater-care-record/1',
+    issuedAt: now.toISOString(),
+    site: facts.site,
+    lot: lot.code,
+    pieces,
+    kind: lot.kind.name,
+    identification: identification(facts),
+    light: light(facts, now),
+    flow: flow(facts),
+    water: water(facts),
+    feeding: {
+      times: feedings.times,
+      days: recordDays,
+      foods: feedings.foods,
+      pumpsOffMin: feedings.pumpsOffMin,
+    },
+    arrivedAt: lot.arrivedAt.toISOString(),
+    cut: cut === null ? null : { at: cut.at.toISOString(), from: cut.from },
+    descent: facts.descent,
+    sizeMm: lot.sizeMm,
+    condition: condition === null ? null : { state: condition.state, at: condition.at.toISOString() },
+    cautions: care.caution?.words ? [care.caution.words] : [],
+    permit: lot.permit,
+    care: careOf(care),
+  };
+}

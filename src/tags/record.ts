@@ -1,0 +1,69 @@
+/** One quantity of the water that pieces lived in, in the farm's display unit, over the last 30 days. */
+export interface RecordedWater {
+  quantity: string;
+  name: string;
+  unit: string;
+  median: number;
+  low: number;
+  high: number;
+  tests: number;
+  /** How many of the tests were below detection; they count with the limit of detection. */
+  belowDetection: number;
+  decimals: number;
+  /** Why the figure should be read with care; empty when there is nothing to say. */
+  doubt: string;
+}
+
+/** Light over a stretch of days: mean daily integral, mol/(m2 d), and the span of PAR, umol/(m2 s). */
+export interface RecordedLight {
+  days: number;
+  dailyLight: number;
+  parLow: number;
+  parHigh: number;
+}
+
+/** What the pieces of one tag lived in, frozen when it was issued. Times are ISO 8601, lengths mm. */
+export interface TagRecord {
+  format: 'evenwater-care-record/1';
+  issuedAt: string;
+  site: string;
+  lot: string;
+  pieces: number;
+  kind: string;
+  identification: {
+    scientificName: string;
+    identificationQualifier: string;
+    identifiedBy: string;
+    dateIdentified: string;
+  } | null;
+  light: {
+    par: number;
+    dailyLight: number;
+    /** True when the lamps were turned since the survey: scaled, not measured. */
+    estimated: boolean;
+    measuredOn: string | null;
+    accustomed: number;
+    hours: number;
+    spans: RecordedLight[];
+  } | null;
+  flow: { low: string; high: string; jet: boolean } | null;
+  water: RecordedWater[];
+  feeding: { times: number; days: number; foods: string[]; pumpsOffMin: number | null };
+  arrivedAt: string;
+  cut: { at: string; from: string } | null;
+  descent: string[];
+  sizeMm: number | null;
+  condition: { state: string; at: string } | null;
+  cautions: string[];
+  permit: string;
+  /** What the kind is kept at, for planning its start elsewhere. */
+  care: {
+    parLow: number | null;
+    parHigh: number | null;
+    parCeiling: number | null;
+    stepRatio: number;
+    dwellDays: number;
+    adaptationDays: number;
+    feeding: string;
+  };
+}

@@ -1,0 +1,110 @@
+import bwip from 'bwip-js';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { readCode } from '../stock/codes.ts';
+import { loadTagFacts } from './facts.ts';
+import { composeRecord } from './record.rules.ts';
+import { newTagSchema, withdrawalSchema } from './tags.schema.ts';
+import { issueTag, listTags, readTag, withdrawTag } from './tags.ts';
+import { labelFacts, nameWords, recordFacts } from './words.ts';
+
+/** Issuing, printing and withdrawing tags. */
+export function tagPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/tags', (request, reply) => showTags(service, request, reply));
+  app.get('/tags/new', (request, reply) => showNewTag(service, request, reply));
+  app.post('/tags', (request, reply) => postTag(service, request, reply));
+  app.get('/tags/:id', (request, reply) => showTag(service, request, reply));
+  app.post('/tags/:id/withdrawal', manager, (request, reply) => postWithdrawal(service, request, reply));
+}
+
+const pageLength = 50;
+
+async function showTags(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const page = Math.max(0, Math.trunc(Number((request.query as { page?: string }).page ?? 0)) || 0);
+  const tags = await listTags(service, page * pageLength, pageLength + 1);
+  const newer = page > 0 ? `/tags?page=${page - 1}` : null;
+  const older = tags.length > pageLength ? `/tags?page=${page + 1}` : null;
+  const data = { tags: tags.slice(0, pageLength), newer, older };
+  return showPage(service, request, reply, 'tags/tags', data, { title: 'Tags', area: 'tags' });
+}
+
+async function preview(service: Service, code: string | undefined) {
+  const read = code === undefined ? null : readCode(code);
+  if (read === null || !read.ok) return null;
+  const facts = await loadTagFacts(service, read.code, service.now());
+  const record = composeRecord(facts, Math.max(1, facts.lot.pieces), service.now());
+  return {
+    rows: recordFacts(record),
+    ...nameWords(record),
+    code: facts.lot.code,
+    pieces: facts.lot.pieces,
+    alerts: facts.openAlerts,
+  };
+}
+
+async function showNewTag(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const asked = (request.query as { lot?: string } | undefined)?.lot;
+  const form = refused ?? freshForm({ lot: asked ?? '', pieces: 1, reason: '', sold: '' });
+  const code = String(form.typed.lot ?? '');
+  const shown = code === '' ? null : await preview(service, code);
+  const data = { preview: shown };
+  return showPage(service, request, reply, 'tags/new', data, { title: 'Issue a tag', area: 'tags', form });
+}
+
+async function postTag(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: newTagSchema,
+    act: (work, value) => issueTag(service, work, value),
+    done: ({ id }) => ({
+      to: `/tags/${id}`,
+      notice: 'The tag is issued. Print it, or let the buyer scan it.',
+    }),
+    again: (form) => showNewTag(service, request, reply, form),
+  });
+}
+
+/** The address the QR code leads to. */
+function publicAddress(service: Service, request: FastifyRequest, token: string): string {
+  const base = service.config.PUBLIC_URL ?? `${request.protocol}://${request.host}`;
+  return new URL(`/t/${token}`, base).href;
+}
+
+async function showTag(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const tag = await readTag(service, { id: pathId(request, 'id', 'This tag') });
+  const address = publicAddress(service, request, tag.token);
+  const qr = bwip.toSVG({ bcid: 'qrcode', text: address });
+  const data = {
+    tag,
+    address,
+    path: `/t/${tag.token}`,
+    qr,
+    rows: recordFacts(tag.record),
+    label: labelFacts(tag.record),
+    ...nameWords(tag.record),
+  };
+  const form = refused ?? freshForm({ reason: '' });
+  return showPage(service, request, reply, 'tags/tag', data, {
+    title: `Tag of ${tag.record.lot}`,
+    area: 'tags',
+    form,
+  });
+}
+
+async function postWithdrawal(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This tag');
+  return submit(request, reply, {
+    schema: withdrawalSchema,
+    act: (work, { reason }) => withdrawTag(work, id, reason),
+    done: () => ({ to: `/tags/${id}`, notice: 'The tag is withdrawn; its page says so.' }),
+    again: (form) => showTag(service, request, reply, form),
+  });
+}

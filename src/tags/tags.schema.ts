@@ -1,0 +1,40 @@
+import { z } from 'zod';
+import { optionalText, text, tick, whole } from '../platform/web/fields.ts';
+import { readCode } from '../stock/codes.ts';
+
+const code = text('the code of the lot').transform((typed, context) => {
+  const read = readCode(typed);
+  if (read.ok) return read.code;
+  context.addIssue({ code: 'custom', message: read.message });
+  return z.NEVER;
+});
+
+export const newTagSchema = z.object({
+  lot: code,
+  pieces: whole({ what: 'how many pieces', low: 1, high: 10_000 }),
+  reason: optionalText(500),
+  sold: tick(),
+});
+
+export const withdrawalSchema = z.object({ reason: text('why it is withdrawn', 500) });
+
+const measured = (low: number, high: number) =>
+  z
+    .union([z.string(), z.undefined()])
+    .transform((typed) =>
+      typed === undefined || typed.trim() === '' ? undefined : Number(typed.replace(',', '.')),
+    )
+    .pipe(z.number().min(low).max(high).optional())
+    .catch(undefined);
+
+/** What the buyer enters on the public page; anything that cannot be understood counts as not entered. */
+export const buyerSchema = z.object({
+  place: z.enum(['dim', 'medium', 'bright']).optional().catch(undefined),
+  par: measured(5, 2000),
+  hours: measured(1, 24),
+  alkalinity: measured(1, 30),
+  salinity: measured(5, 50),
+  temperature: measured(5, 40),
+});
+
+export type BuyerAnswers = z.output<typeof buyerSchema>;

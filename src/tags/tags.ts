@@ -1,0 +1,121 @@
+import { randomBytes } from 'node:crypto';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { plural } from '../platform/words.ts';
+import { countLot } from '../stock/lots.ts';
+import { loadTagFacts } from './facts.ts';
+import { composeRecord } from './record.rules.ts';
+import type { TagRecord } from './record.ts';
+import { canonicalText, isUnchanged, sign } from './signing.ts';
+
+export interface NewTag {
+  lot: string;
+  pieces: number;
+  reason: string;
+  /** Takes the pieces off the count at once. */
+  sold: boolean;
+}
+
+/**
+ * Freezes what pieces of a lot lived in, signed, under an unguessable address (128 bits of chance).
+ * @throws Refusal when there are not that many pieces; when an alert is open on the lot and no reason is given
+ */
+export async function issueTag(service: Service, work: Work, input: NewTag): Promise<{ id: string }> {
+  const facts = await loadTagFacts(service, input.lot, work.now);
+  const { lot, openAlerts } = facts;
+  if (input.pieces > lot.pieces) {
+    const message = `There are only ${plural(lot.pieces, 'piece', 'pieces')} of ${lot.code}. Enter at most that.`;
+    throw new Refusal(message, { field: 'pieces' });
+  }
+  const [alert] = openAlerts;
+  if (alert !== undefined && input.reason === '') {
+    throw new Refusal(
+      `An alert is open on this lot: ${alert.title} Say why its pieces are tagged all the same.`,
+      {
+        field: 'reason',
+      },
+    );
+  }
+  const record = canonicalText(composeRecord(facts, input.pieces, work.now));
+  const signature = await sign(service.db, record);
+  const token = randomBytes(16).toString('base64url');
+  const { id } = await work.tx.tag.create({
+    data: {
+      token,
+      lotId: lot.id,
+      pieces: input.pieces,
+      issuedAt: work.now,
+      accountId: work.by,
+      record,
+      signature,
+      reason: input.reason,
+    },
+  });
+  work.note('tag.issued', { type: 'tag', id }, { lot: lot.code, pieces: input.pieces, reason: input.reason });
+  if (input.sold) {
+    const sale = {
+      lotId: lot.id,
+      reason: 'sold' as const,
+      pieces: input.pieces,
+      at: work.now,
+      note: '',
+      tagId: id,
+    };
+    await countLot(work, sale);
+  }
+  return { id };
+}
+
+/** Marks a tag as withdrawn: its page then says so. @throws Refusal 404; 409 when it already is */
+export async function withdrawTag(work: Work, id: string, reason: string): Promise<void> {
+  const changed = await work.tx.tag.updateMany({
+    where: { id, withdrawnAt: null },
+    data: { withdrawnAt: work.now, withdrawnReason: reason },
+  });
+  if (changed.count === 0) throw new Refusal('This tag is already withdrawn, or not there.', { status: 409 });
+  work.note('tag.withdrawn', { type: 'tag', id }, { reason });
+}
+
+/** A tag with its record read back and its signature checked. */
+export interface ReadTag {
+  id: string;
+  token: string;
+  pieces: number;
+  issuedAt: Date;
+  reason: string;
+  withdrawnAt: Date | null;
+  withdrawnReason: string | null;
+  record: TagRecord;
+  unchanged: boolean;
+}
+
+/** @throws Refusal 404 */
+export async function readTag(service: Service, where: { id: string } | { token: string }): Promise<ReadTag> {
+  const tag = await service.db.tag.findUnique({ where });
+  if (tag === null) throw notFound('This tag');
+  const unchanged = await isUnchanged(service.db, tag.record, tag.signature);
+  return { ...tag, record: JSON.parse(tag.record) as TagRecord, unchanged };
+}
+
+export interface ListedTag {
+  id: string;
+  token: string;
+  code: string;
+  kind: string;
+  pieces: number;
+  issuedAt: Date;
+  withdrawnAt: Date | null;
+}
+
+/** The newest tags first, from the given one on. */
+export async function listTags(service: Service, skip: number, take: number): Promise<ListedTag[]> {
+  const include = { lot: { select: { code: true, kind: { select: { name: true } } } } };
+  const tags = await service.db.tag.findMany({
+    include,
+    orderBy: [{ issuedAt: 'desc' }, { id: 'desc' }],
+    skip,
+    take,
+  });
+  return tags.map(({ lot, ...tag }) => ({ ...tag, code: lot.code, kind: lot.kind.name }));
+}

@@ -1,0 +1,181 @@
+import { dateWords, numberWords, plural } from '../platform/words.ts';
+import { unitName } from '../water/quantities.ts';
+import type { Plan } from './plan.rules.ts';
+import type { RecordedWater, TagRecord } from './record.ts';
+
+/** One line of a record as pages and labels show it. */
+export interface Fact {
+  label: string;
+  text: string;
+  unit: string;
+  small: string;
+}
+
+const fact = (label: string, text: string, unit = '', small = ''): Fact => ({ label, text, unit, small });
+const msPerDay = 86_400_000;
+
+const stateWords: Record<string, string> = {
+  well: 'well',
+  paling: 'paling',
+  bleached: 'bleached',
+  receding: 'receding',
+  polyps_shut: 'polyps shut',
+  silt: 'silt on flesh',
+  algae: 'algae on the mount',
+  pest: 'a pest seen',
+  loose: 'loose on its mount',
+  jet: 'a jet on it',
+  lost: 'lost',
+  other: 'something noted',
+};
+
+/** "Goniastrea cf. edwardsi", with what the name is worth. */
+export function nameWords(record: TagRecord): { name: string; qualified: boolean; standing: string } {
+  const opinion = record.identification;
+  if (opinion === null)
+    return {
+      name: record.kind,
+      qualified: false,
+      standing: 'kept as this kind; nobody has named it further',
+    };
+  const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = opinion;
+  const [genus = '', ...rest] = scientificName.split(' ');
+  const qualified = identificationQualifier !== '';
+  const name = qualified ? [genus, identificationQualifier, ...rest].join(' ') : scientificName;
+  const by = `named by ${identifiedBy}, ${dateWords(dateIdentified, 'UTC')}`;
+  return { name, qualified, standing: qualified ? `uncertain, sold as such; ${by}` : by };
+}
+
+function lightFacts({ light }: TagRecord): Fact[] {
+  if (light === null) return [fact('Light', 'not measured')];
+  const said = light.estimated ? 'estimated: the lamps were turned since it was measured' : '';
+  const facts = [
+    fact('Light', `${light.par} at full light, ${numberWords(light.dailyLight, 1)} mol a day`, '', said),
+    fact(
+      'Used to',
+      `${numberWords(light.accustomed, 1)} mol a day`,
+      '',
+      `about ${accustomedPar(light)} over ${numberWords(light.hours)} h`,
+    ),
+  ];
+  const spans = light.spans.map(
+    ({ days, parLow, parHigh }) =>
+      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`} in ${days} days`,
+  );
+  return [...facts, fact('Lived in', spans.join('; '), 'µmol/(m² s)')];
+}
+
+/** The PAR that gives the accustomed daily light at the farm's own hours. */
+export function accustomedPar(light: NonNullable<TagRecord['light']>): number {
+  return light.dailyLight > 0 ? Math.round((light.accustomed / light.dailyLight) * light.par) : light.par;
+}
+
+function flowFact({ flow }: TagRecord): Fact {
+  if (flow === null) return fact('Flow', 'not recorded');
+  const span = flow.low === flow.high ? flow.low : `${flow.low} to ${flow.high}`;
+  return fact('Flow', `${span}; ${flow.jet ? 'a steady jet reached it' : 'no jet on it'}`);
+}
+
+function waterFact(water: RecordedWater): Fact {
+  const say = (value: number) => numberWords(value, water.decimals);
+  const span = water.low === water.high ? '' : `, ${say(water.low)} to ${say(water.high)}`;
+  const below = water.belowDetection > 0 ? `, ${water.belowDetection} of them below detection` : '';
+  const small = `${plural(water.tests, 'test', 'tests')} in 30 days${below}${water.doubt === '' ? '' : `. ${water.doubt}`}`;
+  return fact(water.name, `${say(water.median)}${span}`, unitName(water.quantity, water.unit), small);
+}
+
+function feedingFact({ feeding }: TagRecord): Fact {
+  if (feeding.times === 0) return fact('Fed', `no feeding recorded in ${feeding.days} days`);
+  const pumps = feeding.pumpsOffMin === null ? '' : `, pumps off ${feeding.pumpsOffMin} min`;
+  return fact(
+    'Fed',
+    `${plural(feeding.times, 'time', 'times')} in ${feeding.days} days${pumps}`,
+    '',
+    feeding.foods.join(', '),
+  );
+}
+
+/** "14 months", "9 weeks", "12 days" from a moment to when the record was issued. */
+export function spanWords(from: string, to: string): string {
+  const days = Math.max(0, Math.floor((Date.parse(to) - Date.parse(from)) / msPerDay));
+  if (days >= 120) return plural(Math.floor(days / 30.4), 'month', 'months');
+  if (days >= 21) return plural(Math.floor(days / 7), 'week', 'weeks');
+  return plural(days, 'day', 'days');
+}
+
+function historyFacts(record: TagRecord): Fact[] {
+  const cut =
+    record.cut === null
+      ? []
+      : [fact('Cut', `${spanWords(record.cut.at, record.issuedAt)} before, from ${record.cut.from}`)];
+  const descent = record.descent.length > 1 ? [fact('Descent', record.descent.join(', from '))] : [];
+  const size = record.sizeMm === null ? [] : [fact('Size', `about ${record.sizeMm}`, 'mm')];
+  const permit = record.permit === '' ? [] : [fact('Permit', record.permit)];
+  const look = record.condition;
+  const seen =
+    look === null
+      ? fact('Looked', 'no look recorded')
+      : fact(
+          'Looked',
+          stateWords[look.state] ?? look.state,
+          '',
+          `${spanWords(look.at, record.issuedAt)} before`,
+        );
+  return [
+    fact('With us', spanWords(record.arrivedAt, record.issuedAt)),
+    ...cut,
+    ...descent,
+    ...size,
+    seen,
+    ...permit,
+  ];
+}
+
+/** The whole record in lines. */
+export function recordFacts(record: TagRecord): Fact[] {
+  return [
+    ...lightFacts(record),
+    flowFact(record),
+    ...record.water.map(waterFact),
+    feedingFact(record),
+    ...historyFacts(record),
+  ];
+}
+
+/** The few lines of a label. */
+export function labelFacts(record: TagRecord): Fact[] {
+  const short = new Set(['alkalinity', 'calcium', 'nitrate', 'salinity', 'temperature']);
+  const water = record.water
+    .filter((one) => short.has(one.quantity))
+    .map(
+      (one) =>
+        `${one.name.slice(0, one.quantity === 'alkalinity' ? 3 : undefined)} ${numberWords(one.median, one.decimals)} ${unitName(one.quantity, one.unit)}`,
+    );
+  const light =
+    record.light === null
+      ? 'not measured'
+      : `${record.light.par} µmol/(m² s), ${numberWords(record.light.dailyLight, 1)} mol a day`;
+  return [
+    fact('Light', light),
+    fact('Flow', flowFact(record).text),
+    fact('Water', water.length > 0 ? water.join(' · ') : 'no tests in 30 days'),
+    fact('Fed', feedingFact(record).text),
+    fact(
+      'With us',
+      historyFacts(record)
+        .filter(({ label }) => label === 'With us' || label === 'Cut')
+        .map(({ label, text }) => (label === 'Cut' ? `cut ${text}` : text))
+        .join('; '),
+    ),
+  ];
+}
+
+/** A plan in lines: "Days 1 to 6: where you measure about 95". */
+export function planLines(plan: Plan): { when: string; what: string }[] {
+  if (plan.kind === 'unknown' || plan.kind === 'as-it-is') return [];
+  return plan.steps.map(({ fromDay, par }, at) => {
+    const next = plan.steps[at + 1];
+    const when = next === undefined ? `From day ${fromDay + 1}` : `Days ${fromDay + 1} to ${next.fromDay}`;
+    return { when, what: next === undefined ? `${par} to stay` : `about ${par}, or under a shade` };
+  });
+}

@@ -1,0 +1,197 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { addLot } from '../../src/stock/lots.ts';
+import { type Bench, benchNow, browse, startBench, type Visitor } from '../support/service.ts';
+
+let bench: Bench;
+let hand: Visitor;
+let manager: Visitor;
+let lot: { id: string; code: string };
+
+async function makeFarm(): Promise<string> {
+  const { db } = bench.service;
+  const site = await db.site.create({ data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon' } });
+  const system = await db.system.create({ data: { siteId: site.id, name: 'Shallow', volumeL: 960 } });
+  const tank = await db.tank.create({
+    data: { systemId: system.id, name: 'One', lengthMm: 1, widthMm: 1, heightMm: 1 },
+  });
+  const lamp = await db.lamp.create({ data: { tankId: tank.id, name: 'Lamps', litHours: 10, rampHours: 0 } });
+  await db.lampSetting.create({
+    data: { lampId: lamp.id, at: new Date('2026-01-01T00:00:00Z'), percent: 80 },
+  });
+  const rack = await db.rack.create({
+    data: { tankId: tank.id, lampId: lamp.id, name: 'Window', rows: 1, columns: 1, depthMm: 300 },
+  });
+  const slot = await db.slot.create({ data: { rackId: rack.id, row: 1, column: 1, flow: 'medium' } });
+  await db.lightSurvey.create({
+    data: {
+      rackId: rack.id,
+      measuredAt: new Date('2026-02-01T10:00:00Z'),
+      meter: 'meter',
+      immersionFactor: 1.25,
+      lampPercent: 80,
+      light: { create: { slotId: slot.id, par: 90, error: 3, measured: true } },
+    },
+  });
+  const kind = await db.kind.findFirstOrThrow({ where: { rank: 'taxon' } });
+  const given = { siteId: site.id, kindId: kind.id, pieces: 5, arrivedAt: new Date('2026-03-01T09:00:00Z') };
+  const rest = { origin: '', permit: '', sizeMm: 40, isMother: false, note: '', slotIds: [slot.id] };
+  const identification = {
+    scientificName: 'Goniastrea edwardsi',
+    identificationQualifier: 'cf.',
+    identifiedBy: 'Ines Varga',
+    dateIdentified: '2026-03-02',
+    identificationRemarks: '',
+  };
+  lot = await bench.change((work) => addLot(work, { ...given, ...rest, identification } as never));
+  return system.id;
+}
+
+const dayBefore = (days: number) => new Date(benchNow.getTime() - days * 86_400_000);
+
+async function addReadings(systemId: string): Promise<void> {
+  const reading = (value: number, days: number, trust: 'plain' | 'unconfirmed' = 'plain') => ({
+    systemId,
+    quantityCode: 'alkalinity',
+    at: dayBefore(days),
+    value,
+    uncertainty: 0.05,
+    enteredText: String(value),
+    enteredUnit: 'meq/L',
+    trust,
+  });
+  const data = [
+    reading(2.9, 1),
+    reading(3.0, 2),
+    reading(3.1, 3),
+    reading(9, 4, 'unconfirmed'),
+    reading(2.5, 40),
+  ];
+  await bench.service.db.reading.createMany({ data });
+}
+
+beforeAll(async () => {
+  bench = await startBench();
+  await addReadings(await makeFarm());
+  hand = await bench.as('hand');
+  manager = await bench.as('manager');
+});
+afterAll(() => bench.close());
+
+async function issue(fields: Record<string, unknown> = {}): Promise<string> {
+  const answer = await hand.post('/tags', { lot: lot.code, pieces: 1, reason: '', ...fields });
+  expect(answer.status, answer.body).toBe(303);
+  return String(answer.location).replace('/tags/', '');
+}
+
+const publicPage = async (id: string, query = '') => {
+  const { token } = await bench.service.db.tag.findUniqueOrThrow({ where: { id } });
+  return browse(bench.app).get(`/t/${token}${query}`);
+};
+
+describe('a tag', () => {
+  test('says what the pieces lived in, to somebody who is signed out and gets no cookie', async () => {
+    const page = await publicPage(await issue());
+    expect(page.status).toBe(200);
+    expect(page.headers['set-cookie']).toBeUndefined();
+    expect(page.body).toContain('Goniastrea cf. edwardsi');
+    expect(page.body).toContain('uncertain, sold as such');
+    expect(page.body).toContain('90 at full light, 3.2 mol a day');
+    expect(page.body).toContain('unchanged since');
+  });
+
+  test('counts 30 days of tests and leaves out what is not confirmed', async () => {
+    const { record } = await bench.service.db.tag.findUniqueOrThrow({ where: { id: await issue() } });
+    const { water } = JSON.parse(record);
+    // 3.0 meq/L is 8.4 dKH (1 meq/L = 2.804 dKH, tests/reference/alkalinity_conversions.csv).
+    expect(water).toMatchObject([
+      { quantity: 'alkalinity', tests: 3, median: 8.4, low: 8.1, high: 8.7, unit: 'dKH' },
+    ]);
+  });
+
+  test('stays as it was issued when the lot is changed later', async () => {
+    const id = await issue();
+    const before = await publicPage(id);
+    await bench.service.db.lot.update({ where: { id: lot.id }, data: { sizeMm: 99 } });
+    expect((await publicPage(id)).body).toBe(before.body);
+  });
+
+  test('altered in the database shows as altered', async () => {
+    const id = await issue();
+    const { pool } = bench.service;
+    const alter = `UPDATE tag SET record = replace(record, '"par":90', '"par":60') WHERE id = $1`;
+    await expect(pool.query(alter, [id])).rejects.toThrow('frozen');
+    await pool.query('ALTER TABLE tag DISABLE TRIGGER tag_frozen');
+    await pool.query(alter, [id]);
+    await pool.query('ALTER TABLE tag ENABLE TRIGGER tag_frozen');
+    expect((await publicPage(id)).body).toContain('altered after it was issued');
+    expect((await hand.get(`/tags/${id}`)).body).toContain('altered in the database');
+  });
+
+  test('that is withdrawn says so, and is withdrawn by a manager only', async () => {
+    const id = await issue();
+    expect((await hand.post(`/tags/${id}/withdrawal`, { reason: 'wrong lot' })).status).toBe(403);
+    expect((await manager.post(`/tags/${id}/withdrawal`, { reason: 'wrong lot' })).status).toBe(303);
+    expect((await publicPage(id)).body).toContain('This tag was withdrawn');
+  });
+
+  test('is refused for more pieces than there are, with everything as typed', async () => {
+    const answer = await hand.post('/tags', { lot: lot.code, pieces: 50, reason: '' });
+    expect(answer.status).toBe(422);
+    expect(answer.body).toContain('There are only');
+    expect(answer.body).toContain('value="50"');
+  });
+
+  test('counts sold pieces off the ledger, once however often the form is sent', async () => {
+    const { db } = bench.service;
+    const before = (await db.lot.findUniqueOrThrow({ where: { id: lot.id } })).pieces;
+    const form = { sold: 'yes', _key: '0199a000-0000-7000-8000-000000000001' };
+    const ids = [await issue(form), await issue(form)];
+    expect(ids[0]).toBe(ids[1]);
+    expect((await db.lot.findUniqueOrThrow({ where: { id: lot.id } })).pieces).toBe(before - 1);
+  });
+
+  test('needs a reason while an alert is open on the lot, and tells the seller which', async () => {
+    const { db } = bench.service;
+    const system = await db.system.findFirstOrThrow();
+    const alert = await db.alert.create({
+      data: {
+        rule: 'too-much-light',
+        subjectType: 'lot',
+        subjectId: lot.id,
+        systemId: system.id,
+        severity: 'today',
+        title: 'It stands too bright.',
+        finding: {},
+        worst: 1,
+        openedAt: benchNow,
+        evaluatedAt: benchNow,
+      },
+    });
+    const refused = await hand.post('/tags', { lot: lot.code, pieces: 1, reason: '' });
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('It stands too bright.');
+    await issue({ reason: 'The buyer keeps it dim.' });
+    await db.alert.update({ where: { id: alert.id }, data: { clearedAt: benchNow } });
+  });
+
+  test('at an address that cannot be guessed; any other is not there', async () => {
+    expect((await browse(bench.app).get('/t/AAAAAAAAAAAAAAAAAAAAAA')).status).toBe(404);
+    expect((await browse(bench.app).get('/t/1')).status).toBe(404);
+  });
+});
+
+describe('the plan for the buyer', () => {
+  test('leads from what it is used to, to the buyer s light, in bounded steps', async () => {
+    const page = await publicPage(await issue(), '?par=200&hours=10');
+    expect(page.body).toMatch(/Days 1 to \d+/);
+    expect(page.body).toMatch(/From day \d+/);
+  });
+
+  test('says plainly when a place is too bright for the kind', async () => {
+    expect((await publicPage(await issue(), '?par=900')).body).toContain('too bright for this kind');
+  });
+
+  test('takes nonsense as not entered', async () => {
+    expect((await publicPage(await issue(), '?par=abc&hours=-4')).status).toBe(200);
+  });
+});
