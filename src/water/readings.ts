@@ -257,7 +257,8 @@ export interface SeriesReading extends LatestReading {
 /** Which readings; both ends included. Voided and corrected ones only when asked for. */
 export interface SeriesQuestion {
   systemId: string;
-  quantityCode: string;
+  /** One, or several. */
+  quantityCode: string | readonly string[];
   from: Date;
   to: Date;
   withVoided?: boolean;
@@ -274,12 +275,13 @@ const series = `
     LEFT JOIN method ON method.id = reading.method_id
     LEFT JOIN kit ON kit.id = reading.kit_id
     LEFT JOIN account ON account.id = reading.account_id
-   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
+   WHERE reading.system_id = $1 AND reading.quantity_code = ANY($2::text[]) AND reading.at BETWEEN $3 AND $4
      AND ($5 OR reading.voided_at IS NULL)
    ORDER BY reading.at, reading.created_at, reading.id`;
 
-/** The readings of one quantity in one system, oldest first. */
+/** The readings of a quantity (or several) in one system, oldest first. */
 export async function readingSeries(pool: pg.Pool, question: SeriesQuestion): Promise<SeriesReading[]> {
   const { systemId, quantityCode, from, to, withVoided = false } = question;
-  return (await pool.query<SeriesReading>(series, [systemId, quantityCode, from, to, withVoided])).rows;
+  return (await pool.query<SeriesReading>(series, [systemId, [quantityCode].flat(), from, to, withVoided]))
+    .rows;
 }

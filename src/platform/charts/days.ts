@@ -1,0 +1,27 @@
+import { Temporal } from 'temporal-polyfill';
+import { localDay, momentOf } from '../web/moments.ts';
+import { whenWords } from '../words.ts';
+
+/** Steps between the days named under a chart: days, weeks, then whole months or so. */
+const steps = [1, 2, 7, 14, 30, 61, 91, 182, 365];
+
+/** A day under a chart. */
+export interface DayTick {
+  at: Date;
+  text: string;
+}
+
+/** Midnights of the farm's own days between two moments, counted back from the last one, at most `most` of them. */
+export function dayTicks(from: Date, to: Date, timeZone: string, most: number): DayTick[] {
+  const days = (to.getTime() - from.getTime()) / 86_400_000;
+  const step = steps.find((one) => days / one <= most) ?? Math.ceil(days / most);
+  const last = Temporal.PlainDate.from(localDay(to, timeZone));
+  const ticks: DayTick[] = [];
+  for (let back = 0; back <= days; back += step) {
+    const day = last.subtract({ days: back }).toString();
+    const at = momentOf(day, '00:00', timeZone);
+    if (at < from) break;
+    ticks.unshift({ at, text: whenWords(day, timeZone, to) });
+  }
+  return ticks;
+}

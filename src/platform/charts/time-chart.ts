@@ -1,0 +1,188 @@
+import { extent } from 'd3-array';
+import { type ScaleLinear, type ScaleTime, scaleLinear, scaleUtc } from 'd3-scale';
+import { numberWords } from '../words.ts';
+import { dayTicks } from './days.ts';
+import { escapeMarkup, px } from './markup.ts';
+
+/** One measured value. */
+export interface ChartPoint {
+  at: Date;
+  value: number;
+  /** Standard uncertainty, drawn as a bar either way. */
+  error: number;
+  /** How it is drawn: full, hollow (waits for a second one), pale (refuted), an arrow downwards (below detection). */
+  kind: 'plain' | 'unconfirmed' | 'refuted' | 'below';
+}
+
+/** What was done, as a tick in the lane beneath: tall, short, or a dot. */
+export interface ChartEvent {
+  at: Date;
+  kind: 'tall' | 'short' | 'dot';
+}
+
+/** A quantity over time; all values in one unit. */
+export interface TimeChart {
+  /** One sentence that says what the picture shows. */
+  label: string;
+  from: Date;
+  to: Date;
+  timeZone: string;
+  points: readonly ChartPoint[];
+  band?: { low: number | null; high: number | null } | null;
+  limit?: { value: number; text: string } | null;
+  /** Moments with a name, as a line from top to bottom (a kit opened). */
+  markers?: readonly { at: Date; text: string }[];
+  events?: readonly ChartEvent[];
+  width?: number;
+  height?: number;
+}
+
+interface Frame {
+  x: ScaleTime<number, number>;
+  y: ScaleLinear<number, number>;
+  left: number;
+  right: number;
+  top: number;
+  bottom: number;
+  /** The foot of the lane of ticks. */
+  lane: number;
+}
+
+const margin = { left: 46, right: 14, top: 24, bottom: 64 };
+const tickHeights = { tall: 16, short: 8, dot: 0 };
+
+/** Points with their uncertainty over the kept band, with a lane of what was done: svg markup of the class "chart". */
+export function timeChart(chart: TimeChart): string {
+  const { width = 960, height = 340, label } = chart;
+  const frame = frameOf(chart, width, height);
+  const hatch = `hatch-${width}`;
+  const parts = [
+    hatchPattern(hatch),
+    bandOf(chart, frame, hatch),
+    gridOf(frame),
+    daysOf(chart, frame),
+    limitOf(chart, frame),
+    markersOf(chart, frame),
+    pointsOf(chart, frame),
+    laneOf(chart, frame),
+  ];
+  return `<svg class="chart" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeMarkup(label)}">${parts.join('')}</svg>`;
+}
+
+function frameOf(chart: TimeChart, width: number, height: number): Frame {
+  const [left, right, top, bottom] = [margin.left, width - margin.right, margin.top, height - margin.bottom];
+  const x = scaleUtc([chart.from, chart.to], [left, right]);
+  const y = scaleLinear(domainOf(chart), [bottom, top]).nice(5);
+  return { x, y, left, right, top, bottom, lane: bottom + 30 };
+}
+
+/** From the lowest to the highest of what is drawn; a limit only where it does not press the readings flat. */
+function domainOf({ points, band, limit }: TimeChart): [number, number] {
+  const ends = points.flatMap(({ value, error, kind }) =>
+    kind === 'below' ? [0, value] : [value - error, value + error],
+  );
+  const kept = [band?.low, band?.high].filter((end) => typeof end === 'number');
+  const [low = 0, high = 1] = extent([...ends, ...kept]);
+  const top =
+    limit && limit.value > high && limit.value <= high + 3 * Math.max(high - low, high / 3)
+      ? limit.value
+      : high;
+  return low === top ? [low - 1, top + 1] : [low, top];
+}
+
+/** The slant lines of the kept band. The pattern carries its own name, since a page may hold two charts. */
+function hatchPattern(id: string): string {
+  return `<defs><pattern id="${id}" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><line class="hatch" x1="0" x2="0" y1="0" y2="6"/></pattern></defs>`;
+}
+
+function bandOf({ band }: TimeChart, { y, left, right, top, bottom }: Frame, hatch: string): string {
+  if (!band || (band.low === null && band.high === null)) return '';
+  const high = band.high === null ? top : Math.max(top, y(band.high));
+  const low = band.low === null ? bottom : Math.min(bottom, y(band.low));
+  const place = `x="${left}" y="${px(high)}" width="${right - left}" height="${px(Math.max(0, low - high))}"`;
+  return `<rect ${place} style="fill:url(#${hatch})"/>`;
+}
+
+function gridOf({ y, left, right }: Frame): string {
+  const ticks = y.ticks(5);
+  const step = (ticks[1] ?? 1) - (ticks[0] ?? 0);
+  const decimals = Math.max(0, Math.ceil(-Math.log10(step) - 1e-9));
+  return ticks
+    .map((tick) => {
+      const text = `<text class="tick" x="${left - 8}" y="${px(y(tick) + 4.5)}" text-anchor="end">${numberWords(tick, decimals)}</text>`;
+      return `<line class="grid" x1="${left}" x2="${right}" y1="${px(y(tick))}" y2="${px(y(tick))}"/>${text}`;
+    })
+    .join('');
+}
+
+function daysOf({ from, to, timeZone }: TimeChart, { x, left, right, lane }: Frame): string {
+  const ticks = dayTicks(from, to, timeZone, Math.floor((right - left) / 85));
+  return ticks
+    .map(({ at, text }) => {
+      const edge = x(at) > right - 24 ? 'end' : 'middle';
+      return `<text class="tick" x="${px(edge === 'end' ? right : x(at))}" y="${lane + 22}" text-anchor="${edge}">${escapeMarkup(text)}</text>`;
+    })
+    .join('');
+}
+
+function limitOf({ limit }: TimeChart, { y, left, right, top, bottom }: Frame): string {
+  if (!limit) return '';
+  const at = y(limit.value);
+  if (at < top - 0.5 || at > bottom) return '';
+  const text = `<text class="limit-label" x="${right}" y="${px(at - 5)}" text-anchor="end">${escapeMarkup(limit.text)}</text>`;
+  return `<line class="limit" x1="${left}" x2="${right}" y1="${px(at)}" y2="${px(at)}"/>${text}`;
+}
+
+/** Names stand above the picture, left out where the one before would run into them. */
+function markersOf({ markers = [] }: TimeChart, { x, left, right, top, bottom }: Frame): string {
+  let free = left;
+  return markers
+    .map(({ at, text }) => {
+      const here = x(at);
+      const long = text.length * 6.5 + 8;
+      const anchor = here + long > right ? 'end' : 'start';
+      const starts = anchor === 'end' ? here - long : here;
+      const named = starts >= free;
+      if (named) free = starts + long;
+      const words = named
+        ? `<text class="tick" x="${px(here + (anchor === 'end' ? -4 : 4))}" y="${top - 8}" text-anchor="${anchor}">${escapeMarkup(text)}</text>`
+        : '';
+      return `<line class="now-line" stroke-dasharray="2 3" x1="${px(here)}" x2="${px(here)}" y1="${top - 18}" y2="${bottom}"/>${words}`;
+    })
+    .join('');
+}
+
+function pointsOf({ points }: TimeChart, frame: Frame): string {
+  const room = (frame.right - frame.left) / Math.max(1, points.length);
+  const radius = room > 7 ? 3 : room > 3.5 ? 2.3 : 1.7;
+  return points.map((point) => drawPoint(point, frame, radius)).join('');
+}
+
+function drawPoint({ at, value, error, kind }: ChartPoint, { x, y }: Frame, radius: number): string {
+  const [cx, cy] = [px(x(at)), px(y(value))];
+  if (kind === 'below') {
+    return `<path class="point below" d="M${px(cx - radius - 1)} ${cy}h${2 * radius + 2}l${-radius - 1} ${radius + 3}z"/>`;
+  }
+  const mark = kind === 'refuted' ? ' voided' : kind === 'unconfirmed' ? ' unconfirmed' : '';
+  const bar =
+    kind === 'refuted'
+      ? ''
+      : `<line class="bar" x1="${cx}" x2="${cx}" y1="${px(y(value + error))}" y2="${px(y(value - error))}"/>`;
+  return `${bar}<circle class="point${mark}" cx="${cx}" cy="${cy}" r="${kind === 'plain' ? radius : radius + 0.8}"/>`;
+}
+
+/** Ticks that fall on one pixel are one tick. */
+function laneOf({ events = [] }: TimeChart, { x, left, right, lane }: Frame): string {
+  const seen = new Set<string>();
+  const ticks = events.flatMap(({ at, kind }) => {
+    const here = Math.round(x(at));
+    if (here < left || here > right || seen.has(`${kind}${here}`)) return [];
+    seen.add(`${kind}${here}`);
+    if (kind === 'dot') return [`<circle class="event minor" cx="${here}" cy="${lane}" r="0.9"/>`];
+    const minor = kind === 'short' ? ' minor' : '';
+    return [
+      `<line class="event${minor}" x1="${here}" x2="${here}" y1="${lane - tickHeights[kind]}" y2="${lane}"/>`,
+    ];
+  });
+  return `<line class="lane" x1="${left}" x2="${right}" y1="${lane}" y2="${lane}"/>${ticks.join('')}`;
+}

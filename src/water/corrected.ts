@@ -1,0 +1,82 @@
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { type EnteredReading, type Entry, enterReadings } from './readings.ts';
+
+const whole = {
+  quantity: true,
+  method: true,
+  kit: true,
+  system: { select: { id: true, name: true } },
+  supersededBy: { select: { id: true } },
+  supersedes: { select: { id: true, enteredText: true, enteredUnit: true } },
+};
+
+/** A reading with everything it refers to, and who entered it. @throws Refusal 404 */
+export async function findReading(db: Reader, id: string) {
+  const reading = await db.reading.findUnique({ where: { id }, include: whole });
+  if (reading === null) throw notFound('This reading');
+  const by =
+    reading.accountId === null
+      ? null
+      : await db.account.findUnique({ where: { id: reading.accountId }, select: { name: true } });
+  return { ...reading, by: by?.name ?? null };
+}
+
+/** The right value of a reading that was typed wrongly. */
+export type Correct = Omit<Entry, 'quantityCode' | 'note'> & { reason: string };
+
+/**
+ * Puts the right value in place of a mistyped one: a new reading at the same time supersedes the old one, which stays
+ * in view with the reason. What the old one had settled waits again, unless the right one settles it.
+ * @throws Refusal 404; 409 when it is corrected or voided already
+ */
+export async function correctReading(
+  work: Work,
+  id: string,
+  { reason, ...entry }: Correct,
+): Promise<{ systemId: string; reading: EnteredReading }> {
+  const old = await findReading(work.tx, id);
+  if (old.supersededBy !== null)
+    throw new Refusal('This reading has already been corrected. Correct the newer one.', { status: 409 });
+  if (old.voidedAt !== null)
+    throw new Refusal('This reading is voided. Enter the right one as a new reading.', { status: 409 });
+  await withdrawReading(work, id, `Corrected: ${reason}`);
+  const { systemId, quantityCode, at, note } = old;
+  const { readings } = await enterReadings(work, {
+    systemId,
+    at,
+    note,
+    readings: [{ ...entry, quantityCode }],
+  }).catch(ownFields(quantityCode));
+  const [reading] = readings;
+  if (reading === undefined) throw new Refusal('Enter what it should have been.', { field: 'text' });
+  await work.tx.reading.update({ where: { id: reading.id }, data: { supersedesId: id } });
+  work.note(
+    'reading.corrected',
+    { type: 'reading', id },
+    { to: reading.id, from: old.enteredText, now: reading.said, reason },
+  );
+  return { systemId, reading };
+}
+
+/** The fields of the readings form by the names they have in the correction's. */
+function ownFields(quantityCode: string) {
+  return (error: unknown): never => {
+    if (!(error instanceof Refusal)) throw error;
+    const fields = error.fields.map(({ field, message }) => ({
+      field: field === quantityCode ? 'text' : field === `${quantityCode}-sure` ? 'sure' : field,
+      message,
+    }));
+    throw new Refusal(error.message, { status: error.status, fields });
+  };
+}
+
+/** Voids a reading with its reason; readings that it had confirmed or refuted wait for a second one again. */
+export async function withdrawReading(work: Work, id: string, reason: string): Promise<void> {
+  await work.tx.reading.update({ where: { id }, data: { voidedAt: work.now, voidReason: reason } });
+  await work.tx.$executeRaw`
+    UPDATE reading SET trust = 'unconfirmed', settled_by_id = NULL,
+           trust_reason = trim(trust_reason || ' The reading that settled it was voided, so it waits for a second one again.')
+     WHERE settled_by_id = ${id}::uuid AND voided_at IS NULL`;
+}

@@ -1,0 +1,99 @@
+import type pg from 'pg';
+import { z } from 'zod';
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { choice, number, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import { convertDifference, isQuantityCode } from '../science/units.ts';
+import { type DoseEffect, effectOfDose } from './doses.rules.ts';
+import { type LogEntry, type LogQuestion, readLog } from './log.ts';
+import { findOpenWater, type WaterSystem } from './systems.ts';
+
+/** What amounts are measured in. */
+export const doseUnits = ['mL', 'L', 'g', 'kg', 'drops'] as const;
+
+/** A dose as entered. `quantityCode` and `rise` (in the farm's unit) only where the person knows what it does. */
+export const doseSchema = (timeZone: string, now: Date) =>
+  z.object({
+    substance: text('what was dosed'),
+    amount: number({ what: 'the amount', low: 1e-6, high: 1e6 }),
+    unit: choice(doseUnits, 'Choose the unit of the amount.'),
+    quantityCode: optionalText(40),
+    rise: optionalNumber({ what: 'the rise', low: -1e5, high: 1e5 }),
+    at: pastMoment(timeZone, now),
+    note: optionalText(),
+  });
+
+export type DoseInput = z.output<ReturnType<typeof doseSchema>>;
+
+export interface Dose extends LogEntry {
+  substance: string;
+  amount: number;
+  unit: string;
+  quantityCode: string | null;
+  /** Rise of the quantity, canonical unit. */
+  effect: number | null;
+  note: string;
+}
+
+/** @throws Refusal when the system is retired, or a rise is stated of nothing */
+export async function addDose(
+  work: Work,
+  systemId: string,
+  input: DoseInput,
+): Promise<{ id: string; effect: DoseEffect | null }> {
+  const system = await findOpenWater(work.tx, systemId);
+  const effect = await effectOf(work, system, input);
+  const { substance, amount, unit, at, note } = input;
+  const raises = effect === null ? {} : { quantityCode: effect.quantityCode, effect: effect.rise };
+  const data = {
+    systemId,
+    at,
+    substance,
+    amount,
+    unit,
+    note,
+    ...raises,
+    accountId: work.by,
+    createdAt: work.now,
+  };
+  const { id } = await work.tx.dose.create({ data });
+  work.note('dose.entered', { type: 'dose', id }, { system: system.name, substance, amount, unit, effect });
+  work.touch(systemId);
+  return { id, effect };
+}
+
+/** What the person states goes before what is computed. */
+async function effectOf({ tx }: Work, system: WaterSystem, input: DoseInput): Promise<DoseEffect | null> {
+  const { quantityCode, rise, substance, amount, unit } = input;
+  if (rise === null) return effectOfDose(substance, amount, unit, system.volumeL);
+  if (quantityCode === '')
+    throw new Refusal('Choose what it raises, or leave the rise empty.', { field: 'quantityCode' });
+  const quantity = await tx.quantity.findUnique({ where: { code: quantityCode } });
+  if (quantity === null || !isQuantityCode(quantityCode))
+    throw new Refusal('Choose what it raises from the list.', { field: 'quantityCode' });
+  const at = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+  return {
+    quantityCode,
+    rise: convertDifference(quantityCode, rise, quantity.displayUnit, quantity.canonicalUnit, at),
+  };
+}
+
+export async function listDoses(pool: pg.Pool, question: LogQuestion): Promise<Dose[]> {
+  const columns =
+    'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note';
+  return readLog(pool, 'dose', columns, question);
+}
+
+/** What was dosed here before, the commonest first: for the list beneath the field. */
+export async function dosedBefore(db: Reader, systemId: string): Promise<string[]> {
+  const rows = await db.dose.groupBy({
+    by: ['substance'],
+    where: { systemId, voidedAt: null },
+    _count: true,
+    orderBy: { _count: { substance: 'desc' } },
+    take: 20,
+  });
+  return rows.map((row) => row.substance);
+}

@@ -1,0 +1,84 @@
+import type pg from 'pg';
+import { z } from 'zod';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { optionalChosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import { type LogEntry, type LogQuestion, readLog } from './log.ts';
+import { findOpenWater } from './systems.ts';
+
+/** A feeding as entered; the whole system when no tank is named. */
+export const feedingSchema = (timeZone: string, now: Date) =>
+  z.object({
+    food: text('what was fed'),
+    amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5, unit: 'g' }),
+    tankId: optionalChosen(),
+    pumpsOffMin: optionalNumber({
+      what: 'how long the pumps are off',
+      low: 1,
+      high: 240,
+      unit: 'min',
+    }).transform((minutes) => (minutes === null ? null : Math.round(minutes))),
+    response: optionalText(300),
+    at: pastMoment(timeZone, now),
+  });
+
+export type FeedingInput = z.output<ReturnType<typeof feedingSchema>>;
+
+export interface Feeding extends LogEntry {
+  food: string;
+  amountG: number | null;
+  tankId: string | null;
+  tank: string | null;
+  pumpsOffMin: number | null;
+  pumpsOnAt: Date | null;
+  response: string;
+}
+
+/** @throws Refusal when the system is retired, or the tank is of another system */
+export async function addFeeding(work: Work, systemId: string, input: FeedingInput): Promise<{ id: string }> {
+  const system = await findOpenWater(work.tx, systemId);
+  if (input.tankId !== null && (await work.tx.tank.count({ where: { id: input.tankId, systemId } })) === 0) {
+    throw new Refusal(`Choose a tank of ${system.name}.`, { field: 'tankId' });
+  }
+  const { id } = await work.tx.feeding.create({
+    data: { systemId, ...input, accountId: work.by, createdAt: work.now },
+  });
+  work.note(
+    'feeding.entered',
+    { type: 'feeding', id },
+    { system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
+  );
+  work.touch(systemId);
+  return { id };
+}
+
+/** Notes that the pumps run again after a feeding. Said twice it stays as it was said first. @throws Refusal 404 */
+export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: string }> {
+  const feeding = await work.tx.feeding.findUnique({ where: { id } });
+  if (feeding === null) throw notFound('This feeding');
+  const first = { id, pumpsOnAt: null, pumpsOffMin: { not: null } };
+  const { count } = await work.tx.feeding.updateMany({ where: first, data: { pumpsOnAt: work.now } });
+  work.note(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', { type: 'feeding', id });
+  work.touch(feeding.systemId);
+  return { systemId: feeding.systemId };
+}
+
+export async function listFeedings(pool: pg.Pool, question: LogQuestion): Promise<Feeding[]> {
+  const columns = `entry.food, entry.amount_g AS "amountG", entry.tank_id AS "tankId", tank.name AS tank, entry.pumps_off_min AS "pumpsOffMin",
+    entry.pumps_on_at AS "pumpsOnAt", entry.response`;
+  return readLog(pool, 'feeding', columns, question, 'LEFT JOIN tank ON tank.id = entry.tank_id');
+}
+
+/** What was fed here before, the commonest first. */
+export async function fedBefore(db: Reader, systemId: string): Promise<string[]> {
+  const rows = await db.feeding.groupBy({
+    by: ['food'],
+    where: { systemId, voidedAt: null },
+    _count: true,
+    orderBy: { _count: { food: 'desc' } },
+    take: 20,
+  });
+  return rows.map((row) => row.food);
+}

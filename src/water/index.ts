@@ -1,0 +1,24 @@
+import type { FastifyInstance } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { kitPages } from './kits.pages.ts';
+import { logPages } from './log.pages.ts';
+import { readingPages } from './readings.pages.ts';
+import { systemPages } from './system.pages.ts';
+import { targetPages } from './targets.pages.ts';
+import { unitPages } from './units.pages.ts';
+import { voidingPages } from './voiding.pages.ts';
+import { waterApi } from './water.api.ts';
+import { waterPages } from './water.pages.ts';
+
+/** Water: what is read, what is done to it, what each system keeps. */
+export function waterArea(app: FastifyInstance, service: Service): void {
+  waterPages(app, service);
+  systemPages(app, service);
+  readingPages(app, service);
+  logPages(app, service);
+  voidingPages(app, service);
+  targetPages(app, service);
+  kitPages(app, service);
+  unitPages(app, service);
+  waterApi(app, service);
+}

@@ -1,0 +1,39 @@
+import { Temporal } from 'temporal-polyfill';
+import { z } from 'zod';
+import { chosen, optionalText, text } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+
+/** A calendar day ("2027-03-01"), or null when left empty. */
+const optionalDay = optionalText(10).transform((typed, context): string | null => {
+  if (typed === '') return null;
+  try {
+    return Temporal.PlainDate.from(typed).toString();
+  } catch {
+    context.addIssue({ code: 'custom', message: 'Enter the day like 2027-03-01, or leave it empty.' });
+    return z.NEVER;
+  }
+});
+
+export const newKitSchema = (timeZone: string, now: Date) =>
+  z.object({
+    methodId: chosen('Choose what the kit measures, and how.'),
+    label: text('what the kit is called on the bench', 60),
+    lotNumber: optionalText(60),
+    openedAt: pastMoment(timeZone, now),
+    expiresOn: optionalDay,
+  });
+
+export const retirementSchema = (timeZone: string, now: Date) => z.object({ at: pastMoment(timeZone, now) });
+
+/** A test of a standard: what it holds and what the kit showed, in one unit. */
+export const checkSchema = (timeZone: string, now: Date) =>
+  z.object({
+    standard: text('what the standard holds', 60),
+    value: text('what the kit showed', 60),
+    unit: text('the unit', 40),
+    at: pastMoment(timeZone, now),
+    note: optionalText(500),
+  });
+
+export type NewKit = z.output<ReturnType<typeof newKitSchema>>;
+export type Check = z.output<ReturnType<typeof checkSchema>>;

@@ -1,0 +1,139 @@
+import type pg from 'pg';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { understand } from './entries.rules.ts';
+import type { Check, NewKit } from './kits.schema.ts';
+
+/** A kit as the list shows it; `meanError` is the mean of its checks less their standards, canonical unit. */
+export interface KitRow {
+  id: string;
+  label: string;
+  lotNumber: string;
+  quantityCode: string;
+  method: string;
+  openedAt: Date;
+  /** Calendar day, "2027-03-01". */
+  expiresOn: string | null;
+  retiredAt: Date | null;
+  checks: number;
+  lastCheckAt: Date | null;
+  meanError: number | null;
+  readings: number;
+}
+
+const list = `
+  SELECT kit.id, kit.label, kit.lot_number AS "lotNumber", method.quantity_code AS "quantityCode", method.name AS method,
+         kit.opened_at AS "openedAt", kit.expires_on::text AS "expiresOn", kit.retired_at AS "retiredAt",
+         coalesce(checked.checks, 0)::int AS checks, checked.last AS "lastCheckAt", checked.mean AS "meanError",
+         coalesce(used.readings, 0)::int AS readings
+    FROM kit JOIN method ON method.id = kit.method_id JOIN quantity ON quantity.code = method.quantity_code
+    LEFT JOIN (SELECT kit_id, count(*) AS checks, max(at) AS last, avg(value - standard_value) AS mean
+                 FROM check_reading WHERE voided_at IS NULL GROUP BY kit_id) AS checked ON checked.kit_id = kit.id
+    LEFT JOIN (SELECT kit_id, count(*) AS readings FROM reading WHERE voided_at IS NULL AND kit_id IS NOT NULL GROUP BY kit_id) AS used ON used.kit_id = kit.id
+   ORDER BY quantity.position, kit.retired_at DESC NULLS FIRST, kit.opened_at DESC`;
+
+/** Every kit, in bench order, those in use first. One query. */
+export async function listKits(pool: pg.Pool): Promise<KitRow[]> {
+  return (await pool.query<KitRow>(list)).rows;
+}
+
+/** Every method, in bench order. */
+export async function listMethods(db: Reader) {
+  return db.method.findMany({
+    include: { quantity: true },
+    orderBy: [{ quantity: { position: 'asc' } }, { isDefault: 'desc' }, { name: 'asc' }],
+  });
+}
+
+/** A kit with its method, quantity and checks, newest first. @throws Refusal 404 */
+export async function findKit(db: Reader, id: string) {
+  const include = { method: { include: { quantity: true } }, checks: { orderBy: { at: 'desc' as const } } };
+  const kit = await db.kit.findUnique({ where: { id }, include });
+  if (kit === null) throw notFound('This kit');
+  return kit;
+}
+
+/** Opens a kit: one bottle set, or one instrument's time between calibrations. */
+export async function openKit(work: Work, input: NewKit): Promise<{ id: string }> {
+  const method = await work.tx.method.findUnique({
+    where: { id: input.methodId },
+    include: { quantity: true },
+  });
+  if (method === null)
+    throw new Refusal('Choose the method of the kit from the list.', { field: 'methodId' });
+  const expiresOn = input.expiresOn === null ? null : new Date(`${input.expiresOn}T00:00:00Z`);
+  const { methodId, label, lotNumber, openedAt } = input;
+  const { id } = await work.tx.kit.create({
+    data: { methodId, label, lotNumber, openedAt, expiresOn, accountId: work.by },
+  });
+  work.note(
+    'kit.opened',
+    { type: 'kit', id },
+    { label, lotNumber, method: method.name, quantity: method.quantity.name },
+  );
+  await touchUsers(work, id);
+  return { id };
+}
+
+/** Takes a kit out of use. @throws Refusal 404; 409 when it is out of use already; when that is before it was opened */
+export async function retireKit(work: Work, id: string, at: Date): Promise<void> {
+  const kit = await findKit(work.tx, id);
+  if (kit.retiredAt !== null) throw new Refusal('This kit is out of use already.', { status: 409 });
+  if (at <= kit.openedAt)
+    throw new Refusal('A kit cannot go out of use before it was opened. Check the time.', { field: 'at' });
+  await work.tx.kit.update({ where: { id }, data: { retiredAt: at } });
+  work.note('kit.retired', { type: 'kit', id }, { label: kit.label });
+  await touchUsers(work, id);
+}
+
+/** Keeps a test of a standard of known value with this kit. @throws Refusal */
+export async function addCheck(
+  work: Work,
+  kitId: string,
+  input: Check,
+): Promise<{ id: string; error: number }> {
+  const kit = await findKit(work.tx, kitId);
+  if (input.at < kit.openedAt)
+    throw new Refusal('The kit was not opened yet at that time. Check the time.', { field: 'at' });
+  const { quantity } = kit.method;
+  const parts = (['standard', 'value'] as const).map((field) => {
+    const read = understand(
+      { quantityCode: quantity.code, text: input[field], unit: input.unit },
+      quantity,
+      null,
+    );
+    if (!read.ok) throw new Refusal(read.message, { field });
+    if (read.reading === null) throw new Refusal('Enter a number.', { field });
+    if (read.reading.below)
+      throw new Refusal('A check needs a value: use a standard well above what the kit can just detect.', {
+        field,
+      });
+    return read.reading.value;
+  });
+  const [standardValue = 0, value = 0] = parts;
+  const data = {
+    kitId,
+    at: input.at,
+    standardValue,
+    value,
+    note: input.note,
+    accountId: work.by,
+    createdAt: work.now,
+  };
+  const { id } = await work.tx.checkReading.create({ data });
+  work.note('check.entered', { type: 'check_reading', id }, { kit: kit.label, standardValue, value });
+  await touchUsers(work, kitId);
+  return { id, error: value - standardValue };
+}
+
+/** The systems that were read with the kit lately have their rules looked at again. */
+async function touchUsers(work: Work, kitId: string): Promise<void> {
+  const since = new Date(work.now.getTime() - 60 * 86_400_000);
+  const users = await work.tx.reading.findMany({
+    where: { kitId, at: { gte: since } },
+    distinct: ['systemId'],
+    select: { systemId: true },
+  });
+  for (const { systemId } of users) work.touch(systemId);
+}

@@ -1,0 +1,211 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { inputMoment } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { numberWords } from '../platform/words.ts';
+import { addDose, type Dose, dosedBefore, doseSchema, doseUnits, listDoses } from './doses.ts';
+import { addFeeding, type Feeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from './feedings.ts';
+import { litres } from './numbers.ts';
+import { listQuantities, type Quantity, sayDifference } from './quantities.ts';
+import { findWater, type WaterSystem } from './systems.ts';
+import { addWaterChange, listWaterChanges, type WaterChange, waterChangeSchema } from './water-changes.ts';
+
+/** What was done to the water: changes, doses, feedings; each a list with its form on top. */
+export function logPages(app: FastifyInstance, service: Service): void {
+  app.get('/water/systems/:id/water-changes', (request, reply) => showWaterChanges(service, request, reply));
+  app.post('/water/systems/:id/water-changes', (request, reply) => postWaterChange(service, request, reply));
+  app.get('/water/systems/:id/doses', (request, reply) => showDoses(service, request, reply));
+  app.post('/water/systems/:id/doses', (request, reply) => postDose(service, request, reply));
+  app.get('/water/systems/:id/feedings', (request, reply) => showFeedings(service, request, reply));
+  app.post('/water/systems/:id/feedings', (request, reply) => postFeeding(service, request, reply));
+  app.post('/water/feedings/:id/pumps', (request, reply) => postPumpsOn(request, reply));
+}
+
+const systemOf = (service: Service, request: FastifyRequest) =>
+  findWater(service.db, pathId(request, 'id', 'This system'));
+const nowTyped = (service: Service, request: FastifyRequest) =>
+  inputMoment(service.now(), request.site.timeZone);
+
+/** "184 L, 10 % of the system". */
+export function changeWords(
+  change: Pick<WaterChange, 'volumeL'>,
+  system: Pick<WaterSystem, 'volumeL'>,
+): string {
+  const part = (100 * change.volumeL) / system.volumeL;
+  return `${litres(change.volumeL)}, ${numberWords(part, part < 10 ? 1 : 0)} %`;
+}
+
+async function showWaterChanges(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const system = await systemOf(service, request);
+  const changes = await listWaterChanges(service.pool, { systemId: system.id, withVoided: true });
+  const form = refused ?? freshForm({ amount: '', unit: 'L', note: '', at: nowTyped(service, request) });
+  const entries = changes.map((change) => ({ ...change, words: changeWords(change, system) }));
+  const units = [
+    { value: 'L', text: 'litres' },
+    { value: '%', text: `per cent of ${litres(system.volumeL)}` },
+  ];
+  return showPage(
+    service,
+    request,
+    reply,
+    'water/water-changes',
+    { system, entries, units },
+    { title: `Water changes: ${system.name}`, area: 'water', form },
+  );
+}
+
+async function postWaterChange(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const system = await systemOf(service, request);
+  return submit(request, reply, {
+    schema: waterChangeSchema(request.site.timeZone, service.now()),
+    act: (work, value) => addWaterChange(work, system.id, value),
+    done: (change) => ({
+      to: `/water/systems/${system.id}/water-changes`,
+      notice: `Saved: ${changeWords(change, system)} of ${system.name} changed.`,
+    }),
+    again: (form) => showWaterChanges(service, request, reply, form),
+  });
+}
+
+/** "raises Alkalinity by 0.3 dKH", or that nothing is known. */
+export function effectWords(
+  dose: Pick<Dose, 'quantityCode' | 'effect'>,
+  quantities: readonly Quantity[],
+): string {
+  const quantity = quantities.find((one) => one.code === dose.quantityCode);
+  if (quantity === undefined || dose.effect === null) return 'effect not known';
+  const verb = dose.effect < 0 ? 'lowers' : 'raises';
+  const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+  return `${verb} ${quantity.name.toLowerCase()} by ${sayDifference(quantity, Math.abs(dose.effect), middle)}`;
+}
+
+async function showDoses(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const system = await systemOf(service, request);
+  const [quantities, doses, known] = await Promise.all([
+    listQuantities(service.db),
+    listDoses(service.pool, { systemId: system.id, withVoided: true }),
+    dosedBefore(service.db, system.id),
+  ]);
+  const form =
+    refused ??
+    freshForm({
+      substance: '',
+      amount: '',
+      unit: 'mL',
+      quantityCode: '',
+      rise: '',
+      note: '',
+      at: nowTyped(service, request),
+    });
+  const entries = doses.map((dose) => ({
+    ...dose,
+    words: `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}`,
+    effectWords: effectWords(dose, quantities),
+  }));
+  const data = {
+    system,
+    entries,
+    known,
+    units: doseUnits.map((unit) => ({ value: unit, text: unit })),
+    raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),
+  };
+  return showPage(service, request, reply, 'water/doses', data, {
+    title: `Doses: ${system.name}`,
+    area: 'water',
+    form,
+  });
+}
+
+async function postDose(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const system = await systemOf(service, request);
+  const quantities = await listQuantities(service.db);
+  return submit(request, reply, {
+    schema: doseSchema(request.site.timeZone, service.now()),
+    act: (work, value) => addDose(work, system.id, value),
+    done: ({ effect }, { amount, unit, substance }) => {
+      const raises = effectWords(
+        { quantityCode: effect?.quantityCode ?? null, effect: effect?.rise ?? null },
+        quantities,
+      );
+      return {
+        to: `/water/systems/${system.id}/doses`,
+        notice: `Saved: ${numberWords(amount)} ${unit} ${substance}; ${raises}.`,
+      };
+    },
+    again: (form) => showDoses(service, request, reply, form),
+  });
+}
+
+/** "12 g chopped shrimp, Tank 2". */
+export function feedingWords({ food, amountG, tank }: Pick<Feeding, 'food' | 'amountG' | 'tank'>): string {
+  return `${amountG === null ? '' : `${numberWords(amountG)} g `}${food}${tank === null ? '' : `, ${tank}`}`;
+}
+
+async function showFeedings(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const system = await systemOf(service, request);
+  const [feedings, known, tanks] = await Promise.all([
+    listFeedings(service.pool, { systemId: system.id, withVoided: true }),
+    fedBefore(service.db, system.id),
+    service.db.tank.findMany({ where: { systemId: system.id }, orderBy: { position: 'asc' } }),
+  ]);
+  const fresh = {
+    food: '',
+    amountG: '',
+    tankId: '',
+    pumpsOffMin: '',
+    response: '',
+    at: nowTyped(service, request),
+  };
+  const form = refused ?? freshForm(fresh);
+  const entries = feedings.map((feeding) => ({
+    ...feeding,
+    words: feedingWords(feeding),
+    pumpsStillOff: feeding.pumpsOffMin !== null && feeding.pumpsOnAt === null && feeding.voidedAt === null,
+  }));
+  const data = { system, entries, known, tanks: tanks.map((tank) => ({ value: tank.id, text: tank.name })) };
+  return showPage(service, request, reply, 'water/feedings', data, {
+    title: `Feedings: ${system.name}`,
+    area: 'water',
+    form,
+  });
+}
+
+async function postFeeding(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const system = await systemOf(service, request);
+  return submit(request, reply, {
+    schema: feedingSchema(request.site.timeZone, service.now()),
+    act: (work, value) => addFeeding(work, system.id, value),
+    done: (_, { food, pumpsOffMin }) => {
+      const pumps =
+        pumpsOffMin === null
+          ? ''
+          : ` The pumps are off: turn them on within ${pumpsOffMin} min and say so below.`;
+      return { to: `/water/systems/${system.id}/feedings`, notice: `Saved: ${food}.${pumps}` };
+    },
+    again: (form) => showFeedings(service, request, reply, form),
+  });
+}
+
+async function postPumpsOn(request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This feeding');
+  const { systemId } = await request.change((work) => notePumpsOn(work, id));
+  request.session.set('notice', 'Noted: the pumps run again.');
+  return reply.redirect(`/water/systems/${systemId}/feedings`, 303);
+}

@@ -1,0 +1,46 @@
+import type pg from 'pg';
+
+/** Which part of a system's log; both ends included, newest first. */
+export interface LogQuestion {
+  systemId: string;
+  from?: Date;
+  to?: Date;
+  /** At most this many (200 when left out). */
+  limit?: number;
+  withVoided?: boolean;
+}
+
+/** What every entry of a log has. */
+export interface LogEntry {
+  id: string;
+  systemId: string;
+  at: Date;
+  /** Who entered it; null for the service itself. */
+  by: string | null;
+  voidedAt: Date | null;
+  voidReason: string | null;
+}
+
+const common = `entry.id, entry.system_id AS "systemId", entry.at, account.name AS by, entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
+
+/** The newest entries of one of the log's tables; `columns` are its own, with the table named "entry". One query. */
+export async function readLog<T extends LogEntry>(
+  pool: pg.Pool,
+  table: string,
+  columns: string,
+  question: LogQuestion,
+  joins = '',
+): Promise<T[]> {
+  const {
+    systemId,
+    from = new Date(0),
+    to = new Date(Date.UTC(9999, 0)),
+    limit = 200,
+    withVoided = false,
+  } = question;
+  const query = `
+    SELECT ${common}, ${columns} FROM ${table} AS entry LEFT JOIN account ON account.id = entry.account_id ${joins}
+     WHERE entry.system_id = $1 AND entry.at BETWEEN $2 AND $3 AND ($5 OR entry.voided_at IS NULL)
+     ORDER BY entry.at DESC, entry.id DESC LIMIT $4`;
+  return (await pool.query<T>(query, [systemId, from, to, limit, withVoided])).rows;
+}

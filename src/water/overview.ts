@@ -1,0 +1,79 @@
+import type pg from 'pg';
+import type { SystemQuantity } from '../generated/prisma/client.ts';
+import type { Reader } from '../platform/service.ts';
+import { type LatestReading, latestReadings } from './readings.ts';
+
+/** One system in the list. */
+export interface ListedSystem {
+  id: string;
+  name: string;
+  volumeL: number;
+  tanks: number;
+}
+
+/** An open alert as the list shows it. */
+export interface ListedAlert {
+  id: string;
+  systemId: string;
+  severity: 'now' | 'today' | 'watch';
+  title: string;
+}
+
+/** One point of a small line of history. */
+export interface HistoryPoint {
+  systemId: string;
+  quantityCode: string;
+  at: Date;
+  value: number;
+  below: boolean;
+  uncertainty: number;
+  trust: string;
+}
+
+const systems = `
+  SELECT system.id, system.name, system.volume_l AS "volumeL", count(tank.id)::int AS tanks
+    FROM system LEFT JOIN tank ON tank.system_id = system.id
+   WHERE system.site_id = $1 AND system.retired_at IS NULL
+   GROUP BY system.id ORDER BY system.position, system.name`;
+
+const alerts = `
+  SELECT id, system_id AS "systemId", severity::text, title FROM open_alert
+   WHERE system_id = ANY($1::uuid[]) AND cause_id IS NULL AND (put_off_until IS NULL OR put_off_until <= $2)
+   ORDER BY severity, opened_at, id`;
+
+const lines = `
+  SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty, trust::text
+    FROM reading
+   WHERE system_id = ANY($1::uuid[]) AND quantity_code = ANY($2::text[]) AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted'
+   ORDER BY at, created_at`;
+
+export interface Overview {
+  systems: ListedSystem[];
+  latest: Map<string, Map<string, LatestReading>>;
+  targets: SystemQuantity[];
+  alerts: ListedAlert[];
+  history: HistoryPoint[];
+}
+
+/** Days that the small lines of history reach back. */
+export const historyDays = 30;
+
+/** Everything the list of systems shows, with a line of history of the given quantities. Five queries. */
+export async function readOverview(
+  db: Reader,
+  pool: pg.Pool,
+  siteId: string,
+  codes: readonly string[],
+  now: Date,
+): Promise<Overview> {
+  const listed = (await pool.query<ListedSystem>(systems, [siteId])).rows;
+  const ids = listed.map((system) => system.id);
+  const from = new Date(now.getTime() - historyDays * 86_400_000);
+  const [latest, targets, open, history] = await Promise.all([
+    latestReadings(pool, ids),
+    db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
+    pool.query<ListedAlert>(alerts, [ids, now]),
+    pool.query<HistoryPoint>(lines, [ids, [...codes], from, now]),
+  ]);
+  return { systems: listed, latest, targets, alerts: open.rows, history: history.rows };
+}

@@ -1,0 +1,74 @@
+import type pg from 'pg';
+import { Temporal } from 'temporal-polyfill';
+import { type Cell, csvText } from '../platform/csv.ts';
+import type { Reader } from '../platform/service.ts';
+import { convertDifference } from '../science/units.ts';
+import { farmValue, listQuantities, type Quantity } from './quantities.ts';
+import { readingSeries, type SeriesReading } from './readings.ts';
+
+interface Wanted {
+  systemId: string;
+  /** One quantity; every one when empty. */
+  code: string;
+  from: Date;
+  to: Date;
+  timeZone: string;
+}
+
+const head =
+  'at,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason';
+
+/** Readings as a file: the farm's units, times with their offset, nothing left out, voided ones with their reason. */
+export async function readingsCsv(
+  { db, pool }: { db: Reader; pool: pg.Pool },
+  { systemId, code, from, to, timeZone }: Wanted,
+): Promise<string> {
+  const quantities = (await listQuantities(db)).filter((quantity) => code === '' || quantity.code === code);
+  const codes = quantities.map((quantity) => quantity.code);
+  const rows = await readingSeries(pool, { systemId, quantityCode: codes, from, to, withVoided: true });
+  const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
+  const lines = rows.flatMap((reading) => {
+    const quantity = byCode.get(reading.quantityCode);
+    return quantity === undefined ? [] : [cells(reading, quantity, timeZone)];
+  });
+  return csvText([head.split(','), ...lines]);
+}
+
+function cells(reading: SeriesReading, quantity: Quantity, timeZone: string): Cell[] {
+  const { value, unit } = farmValue(quantity, reading.value);
+  const spread = convertDifference(
+    quantity.code,
+    reading.uncertainty,
+    quantity.canonicalUnit,
+    unit,
+    reading.value,
+  );
+  const voided = reading.voidedAt === null ? null : stamp(reading.voidedAt, timeZone);
+  return [
+    stamp(reading.at, timeZone),
+    reading.quantityCode,
+    figure(value),
+    unit,
+    reading.below ? 'yes' : 'no',
+    figure(Math.abs(spread)),
+    reading.enteredText,
+    reading.enteredUnit,
+    reading.method,
+    reading.kit,
+    reading.by,
+    reading.trust,
+    reading.trustReason,
+    reading.note,
+    voided,
+    reading.voidReason,
+  ];
+}
+
+/** Six digits: more than any test has, and none of the noise of binary fractions. */
+const figure = (value: number) => Number(value.toPrecision(6));
+
+/** "2026-11-24T07:30:00+00:00": ISO 8601 in the farm's zone, with its offset. */
+function stamp(at: Date, timeZone: string): string {
+  const zoned = Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone);
+  return zoned.toString({ timeZoneName: 'never', smallestUnit: 'second' });
+}

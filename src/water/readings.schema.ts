@@ -1,0 +1,83 @@
+import { z } from 'zod';
+import { chosen, optionalChosen, optionalText, text, tick } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import type { Entry } from './entries.rules.ts';
+
+const cell = z
+  .union([
+    z.string(),
+    z.number().transform(String),
+    z.null().transform(() => ''),
+    z.array(z.string()).transform((all) => all.at(-1) ?? ''),
+  ])
+  .default('');
+
+/** "<method>" or "<method>/<kit>", as the form's one list sends it. */
+export function splitHow(how: string): { methodId: string | null; kitId: string | null } {
+  const [methodId = '', kitId = ''] = how.split('/');
+  const id = (given: string) => z.uuid().safeParse(given).data ?? null;
+  return { methodId: id(methodId), kitId: id(kitId) };
+}
+
+/** The names of one quantity's fields in the readings form. */
+export const fieldNames = (code: string) => ({
+  text: code,
+  unit: `${code}-unit`,
+  how: `${code}-how`,
+  sure: `${code}-sure`,
+});
+
+/** The readings form: four fields a quantity, one time and one comment for all. Rows left empty are no entries. */
+export function readingsForm(codes: readonly string[], timeZone: string, now: Date) {
+  const rows = Object.fromEntries(
+    codes.flatMap((code) => Object.values(fieldNames(code)).map((name) => [name, cell])),
+  );
+  return z.object({ ...rows, at: pastMoment(timeZone, now), note: optionalText() }).transform((typed) => {
+    const of = (name: string) => (typed as unknown as Record<string, string>)[name] ?? '';
+    const entries = codes.map((code): Entry => {
+      const names = fieldNames(code);
+      return {
+        quantityCode: code,
+        text: of(names.text),
+        unit: of(names.unit),
+        sure: of(names.sure) !== '',
+        ...splitHow(of(names.how)),
+      };
+    });
+    return { at: typed.at, note: typed.note, readings: entries.filter((entry) => entry.text.trim() !== '') };
+  });
+}
+
+/** One reading of a request: `text` as the test showed it ("8.4", "<0.02", "ND"); unit, method and kit may be left out. */
+const entry = z.object({
+  quantityCode: text('a quantity'),
+  text: text('what was read'),
+  unit: optionalText(40),
+  methodId: optionalChosen(),
+  kitId: optionalChosen(),
+  sure: tick(),
+  note: optionalText(),
+});
+
+/** Readings of one system at one time, as JSON. */
+export const readingsRequest = (timeZone: string, now: Date) =>
+  z.object({
+    systemId: chosen('Name the system.'),
+    at: pastMoment(timeZone, now),
+    note: optionalText(),
+    readings: z
+      .array(entry, { error: 'Send a list of readings.' })
+      .min(1, 'Send at least one reading.')
+      .max(100, 'At most 100 readings at once.'),
+  });
+
+/** The right value in place of a mistyped one. */
+export const correctionSchema = z.object({
+  text: text('what it should have been', 60),
+  unit: optionalText(40),
+  how: cell,
+  sure: tick(),
+  reason: text('how it went wrong', 500),
+});
+
+export type Correction = z.output<typeof correctionSchema>;

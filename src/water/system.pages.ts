@@ -1,0 +1,168 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { agoWords, numberWords } from '../platform/words.ts';
+import { changeWords, effectWords, feedingWords } from './log.pages.ts';
+import { litres } from './numbers.ts';
+import { type Quantity, say, sayBand, sayDifference, unitName } from './quantities.ts';
+import { readingsCsv } from './readings.csv.ts';
+import { whatSettles } from './readings.rules.ts';
+import { readSystem, type SystemView } from './system.ts';
+import { systemChart, tableRow } from './system-chart.ts';
+import { findWater, type WaterSystem } from './systems.ts';
+
+/** One system: a quantity over time with everything that was done, and the same as a table and a file. */
+export function systemPages(app: FastifyInstance, service: Service): void {
+  app.get('/water/systems/:id', (request, reply) => showSystem(service, request, reply));
+  app.get('/water/systems/:id/readings.csv', (request, reply) => sendCsv(service, request, reply));
+}
+
+const spans = [30, 90, 180, 365];
+const usualSpan = 90;
+const rowsShown = 100;
+const logShown = 8;
+
+interface Asked {
+  quantity?: string;
+  days?: string;
+}
+
+/** The period asked for, ending now. */
+function periodOf(request: FastifyRequest, now: Date) {
+  const { quantity = '', days = '' } = request.query as Asked;
+  const span = spans.find((one) => String(one) === days) ?? usualSpan;
+  return { code: quantity, days: span, from: new Date(now.getTime() - span * 86_400_000), to: now };
+}
+
+async function showSystem(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const now = service.now();
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const { code, days, from, to } = periodOf(request, now);
+  const view = await readSystem(service, { systemId: system.id, code, from, to });
+  const { timeZone } = request.site;
+  const address = (quantity: string, span: number) =>
+    `/water/systems/${system.id}?quantity=${quantity}&days=${span}`;
+  const { quantity } = view;
+  const rows = view.series.map((reading) => tableRow(quantity, reading)).reverse();
+  const data = {
+    system: { ...system, about: litres(system.volumeL) },
+    isManager: request.person.role !== 'hand',
+    quantity: { ...quantity, unit: unitName(quantity.code, quantity.displayUnit) },
+    tabs: tabsOf(view, (other) => address(other, days)),
+    spans: spans.map((span) => ({ days: span, href: address(quantity.code, span), here: span === days })),
+    days,
+    chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
+    waiting: waitingOf(view),
+    facts: factsOf(view, now, timeZone),
+    rows: rows.slice(0, rowsShown),
+    hidden: Math.max(0, rows.length - rowsShown),
+    csv: `/water/systems/${system.id}/readings.csv?quantity=${quantity.code}&days=${days}`,
+    allCsv: `/water/systems/${system.id}/readings.csv?days=${days}`,
+    logs: logsOf(view, system),
+  };
+  return showPage(service, request, reply, 'water/system', data, { title: system.name, area: 'water' });
+}
+
+/** Quantities that were ever read or are kept here; the everyday ones of a new system. */
+function tabsOf({ quantities, quantity, latest, targets }: SystemView, href: (code: string) => string) {
+  const known = quantities.filter(
+    ({ code }) => latest.has(code) || targets.has(code) || code === quantity.code,
+  );
+  const shown = known.length > 1 ? known : quantities.slice(0, 8);
+  return shown.map(({ code, name }) => ({ name, href: href(code), here: code === quantity.code }));
+}
+
+function waitingOf({ waiting, quantities }: SystemView) {
+  return waiting.flatMap((reading) => {
+    const quantity = quantities.find((one) => one.code === reading.quantityCode);
+    if (quantity === undefined) return [];
+    const said = `${quantity.name} ${say(quantity, reading.value, reading.below)}`;
+    return [{ ...reading, said, advice: whatSettles(quantity, reading) }];
+  });
+}
+
+function factsOf({ quantity, latest, targets }: SystemView, now: Date, timeZone: string) {
+  const last = latest.get(quantity.code);
+  const target = targets.get(quantity.code);
+  const lastText =
+    last === undefined
+      ? 'none yet'
+      : `${say(quantity, last.value, last.below)} ± ${sayDifference(quantity, last.uncertainty, last.value)}`;
+  const source = target?.source ?? '';
+  const figure = (value: number | null | undefined, none: string) =>
+    value === null || value === undefined ? none : say(quantity, value);
+  return [
+    {
+      label: 'Last reading',
+      text: lastText,
+      small:
+        last === undefined
+          ? ''
+          : `${agoWords(last.at, timeZone, now)}${last.trust === 'unconfirmed' ? ', unconfirmed' : ''}`,
+    },
+    {
+      label: 'Band kept',
+      text: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null) ?? 'not set',
+      small: source,
+    },
+    { label: 'Limit', text: figure(target?.limitHigh, 'not set'), small: '' },
+    { label: 'Make-up water', text: figure(target?.makeUp, 'not known'), small: '' },
+  ].map((row) => ({ ...row, href: '', unit: '' }));
+}
+
+function logsOf(view: SystemView, system: WaterSystem) {
+  const timeline = <T extends { id: string; at: Date; by: string | null }>(
+    entries: readonly T[],
+    what: (entry: T) => string,
+    note: (entry: T) => string,
+  ) =>
+    entries.slice(0, logShown).map((entry) => ({
+      at: entry.at,
+      what: what(entry),
+      note: note(entry),
+      who: entry.by ?? '',
+      href: '',
+      voided: false,
+    }));
+  const words = (quantities: readonly Quantity[]) => (dose: SystemView['doses'][number]) =>
+    `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}${dose.effect === null ? '' : `; ${effectWords(dose, quantities)}`}`;
+  return [
+    {
+      title: 'Water changes',
+      path: 'water-changes',
+      entries: timeline(
+        view.changes,
+        (change) => changeWords(change, system),
+        (change) => change.note,
+      ),
+    },
+    {
+      title: 'Doses',
+      path: 'doses',
+      entries: timeline(view.doses, words(view.quantities), (dose) => dose.note),
+    },
+    {
+      title: 'Feedings',
+      path: 'feedings',
+      entries: timeline(view.feedings, feedingWords, (feeding) => feeding.response),
+    },
+  ];
+}
+
+async function sendCsv(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const { code, from, to } = periodOf(request, service.now());
+  const csv = await readingsCsv(service, {
+    systemId: system.id,
+    code,
+    from,
+    to,
+    timeZone: request.site.timeZone,
+  });
+  const name = `${system.name} ${code || 'readings'}`.toLowerCase().replace(/[^a-z0-9]+/g, '-');
+  return reply
+    .type('text/csv; charset=utf-8')
+    .header('content-disposition', `attachment; filename="${name}.csv"`)
+    .send(csv);
+}

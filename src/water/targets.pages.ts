@@ -1,0 +1,83 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { listQuantities, sayBand, unitName } from './quantities.ts';
+import { findWater } from './systems.ts';
+import { drawnTarget, listTargets, setTargets, targetFields, targetName, targetsSchema } from './targets.ts';
+
+/** What a system keeps: bands, limits, make-up water, each with where it comes from. */
+export function targetPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/water/systems/:id/targets', manager, (request, reply) => showTargets(service, request, reply));
+  app.post('/water/systems/:id/targets', manager, (request, reply) => postTargets(service, request, reply));
+}
+
+const labels = { low: 'Band from', high: 'to', limit: 'Limit', makeUp: 'Make-up water' };
+
+async function showTargets(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const [quantities, targets] = await Promise.all([
+    listQuantities(service.db),
+    listTargets(service.db, system.id),
+  ]);
+  const form = refused ?? freshForm();
+  const rows = quantities.map((quantity) => {
+    const target = targets.get(quantity.code);
+    const cell = (field: (typeof targetFields)[number]) => {
+      const name = targetName(quantity.code, field);
+      const error = form.errors.find((one) => one.field === name)?.message ?? null;
+      return {
+        name,
+        label: `${quantity.name}: ${labels[field].toLowerCase()}`,
+        head: labels[field],
+        value: form.typed[name] ?? drawnTarget(quantity, target, field),
+        error,
+      };
+    };
+    const name = targetName(quantity.code, 'source');
+    const error = form.errors.find((one) => one.field === name)?.message ?? null;
+    const source = {
+      name,
+      label: `${quantity.name}: where it comes from`,
+      value: form.typed[name] ?? target?.source ?? '',
+      error,
+    };
+    const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
+    return {
+      name: quantity.name,
+      unit: unitName(quantity.code, quantity.displayUnit),
+      usual,
+      cells: targetFields.map(cell),
+      source,
+    };
+  });
+  return showPage(
+    service,
+    request,
+    reply,
+    'water/targets',
+    { system, rows },
+    { title: `What ${system.name} keeps`, area: 'water', form },
+  );
+}
+
+async function postTargets(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This system');
+  const quantities = await listQuantities(service.db);
+  return submit(request, reply, {
+    schema: targetsSchema(quantities),
+    act: (work, rows) => setTargets(work, id, rows, quantities),
+    done: ({ changed }) => ({
+      to: `/water/systems/${id}`,
+      notice: changed === 0 ? 'Nothing was changed.' : 'Saved. The rules look at this system again.',
+    }),
+    again: (form) => showTargets(service, request, reply, form),
+  });
+}

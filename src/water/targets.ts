@@ -1,0 +1,175 @@
+import { z } from 'zod';
+import type { SystemQuantity } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import type { FieldError } from '../platform/views/page.ts';
+import { optionalNumber, optionalText } from '../platform/web/fields.ts';
+import { convert } from '../science/units.ts';
+import { inputNumber } from './numbers.ts';
+import { decimalsIn, farmValue, type Quantity } from './quantities.ts';
+import { findOpenWater } from './systems.ts';
+
+/** The figures a system keeps of one quantity, in the order of the form. */
+export const targetFields = ['low', 'high', 'limit', 'makeUp'] as const;
+export type TargetField = (typeof targetFields)[number];
+
+const columnOf = { low: 'bandLow', high: 'bandHigh', limit: 'limitHigh', makeUp: 'makeUp' } as const;
+const wordsOf = {
+  low: 'the lower end',
+  high: 'the upper end',
+  limit: 'the limit',
+  makeUp: 'the make-up water',
+} as const;
+
+/** The name of one field: "alkalinity-low". */
+export const targetName = (code: string, field: TargetField | 'source') => `${code}-${field}`;
+
+/** What one quantity's row says, in the farm's unit. */
+export type TargetRow = Record<TargetField, number | null> & { source: string };
+
+/** The targets form: by quantity code, in the farm's units. */
+export function targetsSchema(quantities: readonly Quantity[]) {
+  const fields = quantities.flatMap((quantity) => {
+    const [low, high] = [quantity.possibleLow, quantity.possibleHigh].map((end) => farmEnd(quantity, end));
+    const range = (field: TargetField) => ({
+      what: `${wordsOf[field]} of ${quantity.name.toLowerCase()}`,
+      low: low ?? 0,
+      high: high ?? 0,
+    });
+    const numbers = targetFields.map(
+      (field) => [targetName(quantity.code, field), optionalNumber(range(field))] as const,
+    );
+    return [...numbers, [targetName(quantity.code, 'source'), optionalText(300)] as const];
+  });
+  return z.object(Object.fromEntries(fields)).transform((typed) => {
+    const of = (code: string, field: TargetField | 'source') =>
+      (typed as Record<string, unknown>)[targetName(code, field)];
+    const row = (code: string): TargetRow => ({
+      low: of(code, 'low') as number | null,
+      high: of(code, 'high') as number | null,
+      limit: of(code, 'limit') as number | null,
+      makeUp: of(code, 'makeUp') as number | null,
+      source: of(code, 'source') as string,
+    });
+    return new Map(quantities.map(({ code }) => [code, row(code)]));
+  });
+}
+
+/** An end of the possible range in the farm's unit, as far as that unit can say it. */
+function farmEnd(quantity: Quantity, canonical: number): number {
+  const { value, unit } = farmValue(quantity, canonical);
+  if (unit === quantity.displayUnit) return Number(value.toPrecision(6));
+  const plausible = canonical <= quantity.plausibleLow ? quantity.plausibleLow : quantity.plausibleHigh;
+  return Number(farmValue(quantity, plausible).value.toPrecision(6));
+}
+
+export async function listTargets(db: Reader, systemId: string): Promise<Map<string, SystemQuantity>> {
+  const rows = await db.systemQuantity.findMany({ where: { systemId } });
+  return new Map(rows.map((row) => [row.quantityCode, row]));
+}
+
+/** A stored figure as it stands in the form. */
+export function drawnTarget(
+  quantity: Quantity,
+  target: SystemQuantity | undefined,
+  field: TargetField,
+): string {
+  const stored = target?.[columnOf[field]] ?? null;
+  return stored === null
+    ? ''
+    : inputNumber(farmValue(quantity, stored).value, decimalsIn(quantity, quantity.displayUnit) + 1);
+}
+
+/**
+ * Sets what a system keeps: rows left empty are removed, figures that read as before stay exactly as they were.
+ * @throws Refusal naming the field: ends in the wrong order, or no word on where a figure comes from
+ */
+export async function setTargets(
+  work: Work,
+  systemId: string,
+  rows: ReadonlyMap<string, TargetRow>,
+  quantities: readonly Quantity[],
+): Promise<{ changed: number }> {
+  const system = await findOpenWater(work.tx, systemId);
+  const before = await listTargets(work.tx, systemId);
+  refuseRows(rows, quantities);
+  const wanted = quantities.flatMap((quantity) => {
+    const row = rows.get(quantity.code);
+    return row === undefined ? [] : [targetOf(systemId, quantity, row, before.get(quantity.code))];
+  });
+  const changed = wanted.filter(
+    (one) => JSON.stringify(one) !== JSON.stringify(ordered(before.get(one.quantityCode), one)),
+  );
+  const codes = changed.map((one) => one.quantityCode);
+  await work.tx.systemQuantity.deleteMany({ where: { systemId, quantityCode: { in: codes } } });
+  await work.tx.systemQuantity.createMany({ data: changed.filter(saysSomething) });
+  const was = codes.map((code) => before.get(code) ?? null);
+  work.note(
+    'targets.changed',
+    { type: 'system', id: systemId },
+    { system: system.name, before: was, after: changed },
+  );
+  work.touch(systemId);
+  return { changed: changed.length };
+}
+
+function refuseRows(rows: ReadonlyMap<string, TargetRow>, quantities: readonly Quantity[]): void {
+  const errors = [...rows].flatMap(([code, row]): FieldError[] => {
+    const name = quantities.find((quantity) => quantity.code === code)?.name ?? code;
+    const { low, high, limit, source } = row;
+    if (low !== null && high !== null && low > high)
+      return [
+        { field: targetName(code, 'high'), message: `${name}: the upper end must be at least ${low}.` },
+      ];
+    if (limit !== null && high !== null && limit < high)
+      return [
+        {
+          field: targetName(code, 'limit'),
+          message: `${name}: the limit must be at least the band's upper end, ${high}.`,
+        },
+      ];
+    const says = targetFields.some((field) => row[field] !== null);
+    if (says && source === '')
+      return [
+        {
+          field: targetName(code, 'source'),
+          message: `${name}: say where it comes from, like "our own choice" or a book and page.`,
+        },
+      ];
+    return [];
+  });
+  if (errors.length > 0) throw new Refusal(errors[0]?.message ?? '', { fields: errors });
+}
+
+function targetOf(
+  systemId: string,
+  quantity: Quantity,
+  row: TargetRow,
+  before: SystemQuantity | undefined,
+): SystemQuantity {
+  const canonical = (field: TargetField): number | null => {
+    const typed = row[field];
+    if (typed === null) return null;
+    const stood = drawnTarget(quantity, before, field);
+    if (before && stood !== '' && Number(stood) === typed) return before[columnOf[field]];
+    return convert(quantity.code, typed, quantity.displayUnit, quantity.canonicalUnit);
+  };
+  const figures = {
+    bandLow: canonical('low'),
+    bandHigh: canonical('high'),
+    limitHigh: canonical('limit'),
+    makeUp: canonical('makeUp'),
+  };
+  return { systemId, quantityCode: quantity.code, ...figures, source: row.source };
+}
+
+/** The stored row with its columns in the order of the wanted one; an absent row says nothing. */
+function ordered(row: SystemQuantity | undefined, like: SystemQuantity): SystemQuantity {
+  const { systemId, quantityCode } = like;
+  const { bandLow = null, bandHigh = null, limitHigh = null, makeUp = null, source = '' } = row ?? {};
+  return { systemId, quantityCode, bandLow, bandHigh, limitHigh, makeUp, source };
+}
+
+const saysSomething = (row: SystemQuantity) =>
+  [row.bandLow, row.bandHigh, row.limitHigh, row.makeUp].some((figure) => figure !== null);

@@ -1,0 +1,49 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { findVoidable, type VoidableKind, voidableKinds, voidEntry, voidingSchema } from './voiding.ts';
+
+/** Voiding what was entered: one page for every kind of entry. */
+export function voidingPages(app: FastifyInstance, service: Service): void {
+  for (const kind of voidableKinds) {
+    app.get(`/water/${kind}/:id/voiding`, (request, reply) => showVoiding(service, request, reply, kind));
+    app.post(`/water/${kind}/:id/voiding`, (request, reply) => postVoiding(service, request, reply, kind));
+  }
+}
+
+async function showVoiding(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  kind: VoidableKind,
+  refused?: FormState,
+) {
+  const id = pathId(request, 'id', 'This entry');
+  const entry = await findVoidable(service.db, kind, id);
+  const form = refused ?? freshForm({ reason: '' });
+  return showPage(
+    service,
+    request,
+    reply,
+    'water/voiding',
+    { entry, action: `/water/${kind}/${id}/voiding` },
+    { title: 'Void an entry', area: 'water', form },
+  );
+}
+
+async function postVoiding(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  kind: VoidableKind,
+) {
+  const id = pathId(request, 'id', 'This entry');
+  return submit(request, reply, {
+    schema: voidingSchema,
+    act: (work, { reason }) => voidEntry(work, kind, id, reason),
+    done: ({ home, what }) => ({ to: home, notice: `Voided: ${what}. It stays in view and counts no more.` }),
+    again: (form) => showVoiding(service, request, reply, kind, form),
+  });
+}

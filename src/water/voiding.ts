@@ -1,0 +1,110 @@
+import { z } from 'zod';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { text } from '../platform/web/fields.ts';
+import { numberWords } from '../platform/words.ts';
+import { withdrawReading } from './corrected.ts';
+import { litres } from './numbers.ts';
+import { say } from './quantities.ts';
+
+export const voidingSchema = z.object({ reason: text('why it does not count', 500) });
+
+/** The kinds of entry that can be voided, by the word in their address. */
+export const voidableKinds = ['readings', 'water-changes', 'doses', 'feedings', 'checks'] as const;
+export type VoidableKind = (typeof voidableKinds)[number];
+
+/** An entry as the voiding page shows it. */
+export interface Voidable {
+  what: string;
+  at: Date;
+  voidedAt: Date | null;
+  /** Where it stands in a list. */
+  home: string;
+  /** The system whose rules it may change; none for a kit's check. */
+  systemId: string | null;
+  nounType: string;
+}
+
+const finders: Record<VoidableKind, (db: Reader, id: string) => Promise<Voidable | null>> = {
+  async readings(db, id) {
+    const row = await db.reading.findUnique({ where: { id }, include: { quantity: true } });
+    if (row === null) return null;
+    const what = `${row.quantity.name} ${say(row.quantity, row.value, row.belowDetection)}`;
+    return {
+      ...row,
+      what,
+      home: `/water/systems/${row.systemId}?quantity=${row.quantityCode}`,
+      nounType: 'reading',
+    };
+  },
+  async 'water-changes'(db, id) {
+    const row = await db.waterChange.findUnique({ where: { id } });
+    if (row === null) return null;
+    const home = `/water/systems/${row.systemId}/water-changes`;
+    return { ...row, what: `Water change of ${litres(row.volumeL)}`, home, nounType: 'water_change' };
+  },
+  async doses(db, id) {
+    const row = await db.dose.findUnique({ where: { id } });
+    if (row === null) return null;
+    const what = `Dose of ${numberWords(row.amount)} ${row.unit} ${row.substance}`;
+    return { ...row, what, home: `/water/systems/${row.systemId}/doses`, nounType: 'dose' };
+  },
+  async feedings(db, id) {
+    const row = await db.feeding.findUnique({ where: { id } });
+    if (row === null) return null;
+    return {
+      ...row,
+      what: `Feeding of ${row.food}`,
+      home: `/water/systems/${row.systemId}/feedings`,
+      nounType: 'feeding',
+    };
+  },
+  async checks(db, id) {
+    const row = await db.checkReading.findUnique({
+      where: { id },
+      include: { kit: { include: { method: { include: { quantity: true } } } } },
+    });
+    if (row === null) return null;
+    const what = `Check of ${row.kit.label}: ${say(row.kit.method.quantity, row.value)}`;
+    return { ...row, what, home: `/water/kits/${row.kitId}`, systemId: null, nounType: 'check_reading' };
+  },
+};
+
+/** @throws Refusal 404 */
+export async function findVoidable(db: Reader, kind: VoidableKind, id: string): Promise<Voidable> {
+  const found = await finders[kind](db, id);
+  if (found === null) throw notFound('This entry');
+  return found;
+}
+
+/** Voids an entry with a reason: it stays in view, struck through, and counts no more. @throws Refusal 404; 409 when it is voided */
+export async function voidEntry(
+  work: Work,
+  kind: VoidableKind,
+  id: string,
+  reason: string,
+): Promise<{ home: string; what: string }> {
+  const { what, home, systemId, nounType, voidedAt } = await findVoidable(work.tx, kind, id);
+  if (voidedAt !== null) throw new Refusal('This entry is voided already.', { status: 409 });
+  await setVoided(work, kind, id, reason);
+  work.note(`${nounType}.voided`, { type: nounType, id }, { what, reason });
+  if (systemId !== null) work.touch(systemId);
+  return { home, what };
+}
+
+async function setVoided(work: Work, kind: VoidableKind, id: string, voidReason: string): Promise<unknown> {
+  const change = { where: { id }, data: { voidedAt: work.now, voidReason } };
+  switch (kind) {
+    case 'readings':
+      return withdrawReading(work, id, voidReason);
+    case 'water-changes':
+      return work.tx.waterChange.update(change);
+    case 'doses':
+      return work.tx.dose.update(change);
+    case 'feedings':
+      return work.tx.feeding.update(change);
+    case 'checks':
+      return work.tx.checkReading.update(change);
+  }
+}

@@ -1,0 +1,133 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Work } from '../platform/change.ts';
+import type { Service } from '../platform/service.ts';
+import { chosen, optionalText } from '../platform/web/fields.ts';
+import { checked } from '../platform/web/json.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { addDose, doseSchema, listDoses } from './doses.ts';
+import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
+import { listQuantities } from './quantities.ts';
+import { readingsRequest } from './readings.schema.ts';
+import { enterReadings, readingSeries } from './readings.ts';
+import { findWater } from './systems.ts';
+import { listTargets } from './targets.ts';
+import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
+
+/** The water as JSON: the same schemas and operations as the pages. */
+export function waterApi(app: FastifyInstance, service: Service): void {
+  app.get('/api/readings', (request) => getReadings(service, request));
+  app.post('/api/readings', (request, reply) => postReadings(service, request, reply));
+  app.get('/api/systems/:id/series', (request) => getSeries(service, request));
+  logRoutes(app, service, 'water-changes', {
+    schema: waterChangeSchema,
+    add: addWaterChange,
+    list: listWaterChanges,
+  });
+  logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses });
+  logRoutes(app, service, 'feedings', { schema: feedingSchema, add: addFeeding, list: listFeedings });
+}
+
+const day = 86_400_000;
+const usualDays = 90;
+
+/** Which system, and from when to when; the last ninety days when it does not say. */
+function period(service: Service, request: FastifyRequest) {
+  const [now, { timeZone }] = [service.now(), request.site];
+  const end = new Date(now.getTime() + 5 * 60_000);
+  const moments = z.object({
+    from: pastMoment(timeZone, new Date(now.getTime() - usualDays * day)),
+    to: pastMoment(timeZone, end),
+  });
+  return moments;
+}
+
+async function readPeriod(service: Service, request: FastifyRequest) {
+  const asked = checked(
+    z.object({
+      systemId: chosen('Name the system.'),
+      quantityCode: optionalText(40),
+      voided: optionalText(5),
+    }),
+    request.query,
+  );
+  const times = checked(period(service, request), request.query);
+  const system = await findWater(service.db, asked.systemId);
+  return { ...asked, ...times, systemId: system.id, withVoided: asked.voided === 'yes' };
+}
+
+async function getReadings(service: Service, request: FastifyRequest) {
+  const asked = await readPeriod(service, request);
+  const quantities = await listQuantities(service.db);
+  const codes =
+    asked.quantityCode === '' ? quantities.map((quantity) => quantity.code) : [asked.quantityCode];
+  return { readings: await readingSeries(service.pool, { ...asked, quantityCode: codes }) };
+}
+
+async function postReadings(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const input = checked(readingsRequest(request.site.timeZone, service.now()), request.body);
+  const result = await request.change((work) => enterReadings(work, input));
+  return reply.status(201).send(result);
+}
+
+/** One quantity of one system, in its canonical unit, with what it keeps. */
+async function getSeries(service: Service, request: FastifyRequest) {
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const { quantity: code } = checked(z.object({ quantity: optionalText(40) }), request.query);
+  const quantities = await listQuantities(service.db);
+  const known = quantities.map((one) => one.code) as [string, ...string[]];
+  const quantityCode = checked(
+    z.object({ quantity: z.enum(known, `Name the quantity: one of ${known.join(', ')}.`) }),
+    { quantity: code },
+  ).quantity;
+  const times = checked(period(service, request), request.query);
+  const [readings, targets] = await Promise.all([
+    readingSeries(service.pool, { systemId: system.id, quantityCode, ...times }),
+    listTargets(service.db, system.id),
+  ]);
+  const quantity = quantities.find((one) => one.code === quantityCode);
+  const {
+    bandLow = null,
+    bandHigh = null,
+    limitHigh = null,
+    makeUp = null,
+  } = targets.get(quantityCode) ?? {};
+  return {
+    systemId: system.id,
+    quantityCode,
+    unit: quantity?.canonicalUnit,
+    displayUnit: quantity?.displayUnit,
+    keeps: { bandLow, bandHigh, limitHigh, makeUp },
+    readings,
+  };
+}
+
+/** One noun of the log: its list, and a new entry. */
+interface LogNoun<S extends z.ZodType> {
+  schema(timeZone: string, now: Date): S;
+  add(work: Work, systemId: string, input: z.output<S>): Promise<object>;
+  list(
+    pool: Service['pool'],
+    question: { systemId: string; from: Date; to: Date; withVoided: boolean; limit: number },
+  ): Promise<object[]>;
+}
+
+const mostEntries = 5000;
+
+function logRoutes<S extends z.ZodType>(
+  app: FastifyInstance,
+  service: Service,
+  path: string,
+  noun: LogNoun<S>,
+): void {
+  app.get(`/api/${path}`, async (request) => ({
+    entries: await noun.list(service.pool, { ...(await readPeriod(service, request)), limit: mostEntries }),
+  }));
+  app.post(`/api/${path}`, async (request, reply) => {
+    const { systemId } = checked(z.object({ systemId: chosen('Name the system.') }), request.body);
+    const input = checked(noun.schema(request.site.timeZone, service.now()), request.body);
+    const result = await request.change((work) => noun.add(work, systemId, input));
+    return reply.status(201).send(result);
+  });
+}

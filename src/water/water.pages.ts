@@ -1,0 +1,110 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { sparkline } from '../platform/charts/sparkline.ts';
+import type { Service } from '../platform/service.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { numberWords, plural } from '../platform/words.ts';
+import { litres } from './numbers.ts';
+import { historyDays, type ListedAlert, type Overview, readOverview } from './overview.ts';
+import { listQuantities, type Quantity, say, show, showDifference } from './quantities.ts';
+import type { LatestReading } from './readings.ts';
+import { steadinessWords } from './steadiness.rules.ts';
+
+/** All systems at a glance. */
+export function waterPages(app: FastifyInstance, service: Service): void {
+  app.get('/water', (request, reply) => showWater(service, request, reply));
+}
+
+/** The quantities with a line of history in the row, and those that stand as figures only. */
+const lined = ['alkalinity', 'nitrate'];
+const figures = [
+  ['calcium', 'magnesium'],
+  ['salinity', 'temperature'],
+];
+const alertsShown = 3;
+
+async function showWater(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const now = service.now();
+  const [quantities, overview] = await Promise.all([
+    listQuantities(service.db),
+    readOverview(service.db, service.pool, request.site.id, lined, now),
+  ]);
+  const named = (code: string) => quantities.find((quantity) => quantity.code === code);
+  const rows = overview.systems.map((system) => {
+    const latest = overview.latest.get(system.id);
+    const alerts = overview.alerts.filter((alert) => alert.systemId === system.id);
+    return {
+      id: system.id,
+      name: system.name,
+      about: `${litres(system.volumeL)} · ${plural(system.tanks, 'tank', 'tanks')}`,
+      lines: lined.flatMap((code) =>
+        withQuantity(named(code), (quantity) => lineCell(system.id, quantity, overview, now)),
+      ),
+      figures: figures.map((codes) => ({
+        label: codes.map((code) => named(code)?.name ?? code).join(' · '),
+        parts: codes.flatMap((code) =>
+          withQuantity(named(code), (quantity) => figure(quantity, latest?.get(code))),
+        ),
+      })),
+      alerts: alerts.slice(0, alertsShown),
+      more: alerts.length > alertsShown ? `and ${numberWords(alerts.length - alertsShown)} more` : null,
+    };
+  });
+  const lead = leadWords(overview.systems.length, overview.alerts);
+  return showPage(service, request, reply, 'water/water', { rows, lead }, { title: 'Water', area: 'water' });
+}
+
+function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quantity) => T): T[] {
+  return quantity === undefined ? [] : [draw(quantity)];
+}
+
+function leadWords(systems: number, alerts: readonly ListedAlert[]): string {
+  const asking = new Set(alerts.filter((alert) => alert.severity !== 'watch').map((alert) => alert.systemId))
+    .size;
+  const asks =
+    asking === 0
+      ? 'None asks for anything today.'
+      : `${numberWords(asking)} ${asking === 1 ? 'asks' : 'ask'} for something today.`;
+  return `${plural(systems, 'system', 'systems')}. ${asks}`;
+}
+
+function figure(quantity: Quantity, last: LatestReading | undefined) {
+  if (last === undefined)
+    return { code: quantity.code, name: quantity.name, text: null, unit: '', at: null, unconfirmed: false };
+  const { text, unit } = show(quantity, last.value);
+  return {
+    code: quantity.code,
+    name: quantity.name,
+    text: `${last.below ? '< ' : ''}${text}`,
+    unit,
+    at: last.at,
+    unconfirmed: last.trust === 'unconfirmed',
+  };
+}
+
+/** The last value with its uncertainty, a line of history over the band, and what it did of late in words. */
+function lineCell(systemId: string, quantity: Quantity, { latest, targets, history }: Overview, now: Date) {
+  const last = latest.get(systemId)?.get(quantity.code);
+  const points = history.filter(
+    (point) => point.systemId === systemId && point.quantityCode === quantity.code,
+  );
+  const target = targets.find((one) => one.systemId === systemId && one.quantityCode === quantity.code);
+  const band = target === undefined ? null : { low: target.bandLow, high: target.bandHigh };
+  const picture = sparkline({
+    points: points.map(({ at, value, trust }) => ({ at, value, open: trust === 'unconfirmed' })),
+    from: new Date(now.getTime() - historyDays * 86_400_000),
+    to: now,
+    band,
+  });
+  const waits =
+    last?.trust === 'unconfirmed'
+      ? `unconfirmed: ${say(quantity, last.value, last.below)}, test again`
+      : null;
+  return {
+    ...figure(quantity, last),
+    uncertainty:
+      last === undefined || last.below ? null : showDifference(quantity, last.uncertainty, last.value).text,
+    picture: points.length > 1 ? picture : null,
+    words: waits ?? (last === undefined ? null : steadinessWords(points, quantity, now)),
+    href: `/water/systems/${systemId}?quantity=${quantity.code}`,
+  };
+}
