@@ -7,11 +7,13 @@ import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
 import { addRequests } from './platform/web/requests.ts';
 import { tagsArea } from './tags/index.ts';
+import { waterArea } from './water/index.ts';
 
 /** Each area registers its routes and jobs. */
 const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [
   peopleArea,
   tagsArea,
+  waterArea,
 ];
 
 /** Builds the web application without listening. */

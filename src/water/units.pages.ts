@@ -1,13 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { optionalText } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { unitsOf } from '../science/units.ts';
-import { decimalsIn, listQuantities, type Quantity, sayBand, unitChoices } from './quantities.ts';
+import { listQuantities, sayBand, unitChoices } from './quantities.ts';
+import { setUnits } from './units.ts';
 
 /** In which units the farm reads and writes; what is stored does not change with them. */
 export function unitPages(app: FastifyInstance, service: Service): void {
@@ -51,30 +49,4 @@ async function postUnits(service: Service, request: FastifyRequest, reply: Fasti
     }),
     again: (form) => showUnits(service, request, reply, form),
   });
-}
-
-/** Sets the farm's unit of each quantity named, and as many decimals as tell the same there. @throws Refusal */
-async function setUnits(
-  work: Work,
-  typed: Readonly<Record<string, string>>,
-  quantities: readonly Quantity[],
-): Promise<void> {
-  const changed = quantities.filter(({ code, displayUnit }) => typed[code] && typed[code] !== displayUnit);
-  for (const quantity of changed) {
-    const unit = typed[quantity.code] ?? '';
-    if (!unitsOf(quantity.code).includes(unit))
-      throw new Refusal(`Choose a unit of ${quantity.name.toLowerCase()} from the list.`, {
-        field: quantity.code,
-      });
-    await work.tx.quantity.update({
-      where: { code: quantity.code },
-      data: { displayUnit: unit, decimals: decimalsIn(quantity, unit) },
-    });
-  }
-  const subject = work.by ?? '00000000-0000-0000-0000-000000000000';
-  work.note(
-    'units.changed',
-    { type: 'account', id: subject },
-    { units: Object.fromEntries(changed.map(({ code }) => [code, typed[code]])) },
-  );
 }

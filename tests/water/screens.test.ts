@@ -1,0 +1,68 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeSystem, read } from './farm.ts';
+
+let bench: Bench;
+let hand: Visitor;
+let manager: Visitor;
+beforeAll(async () => {
+  bench = await startBench();
+  await makeSystem(bench, 'Long run');
+  hand = await bench.as('hand');
+  manager = await bench.as('manager');
+});
+afterAll(() => bench.close());
+
+describe('the list of systems', () => {
+  test('shows an untested system as such', async () => {
+    const page = await hand.get('/water');
+    expect(page.status).toBe(200);
+    expect(page.body).toContain('not tested yet');
+  });
+
+  test('shows last values with age, the line of history and what the water asks for', async () => {
+    const systemId = await makeSystem(bench, 'Shallow <b>');
+    for (const day of [18, 19, 20, 21, 22, 23])
+      await read(bench, systemId, `2026-11-${day}T08:00Z`, 'alkalinity', day % 2 ? '8.3' : '8.4');
+    await read(bench, systemId, '2026-11-24T07:00Z', 'nitrate', '<1');
+    const alert = {
+      rule: 'x',
+      subjectType: 'system',
+      subjectId: systemId,
+      systemId,
+      severity: 'today' as const,
+      title: 'Nitrate creeps',
+      finding: {},
+      worst: 1,
+      openedAt: new Date('2026-11-24T06:00Z'),
+      evaluatedAt: new Date('2026-11-24T06:00Z'),
+    };
+    await bench.service.db.alert.create({ data: alert });
+    const { body } = await hand.get('/water');
+    expect(body).toContain('Shallow &lt;b&gt;');
+    expect(body).toMatch(/8\.3<\/span> <span class="unit">dKH ±0\.2/);
+    expect(body).toContain('swung 0.1 dKH in 7 d, steady');
+    expect(body).toContain('&lt; 1.0</span> <span class="unit">mg/L as NO₃');
+    expect(body).toContain('Nitrate creeps');
+    expect(body).toContain('1 asks for something today');
+    expect(body).toContain('<svg class="chart spark"');
+  });
+});
+
+describe('every page of the water', () => {
+  test('answers, with nothing entered and with something', async () => {
+    const systemId = await makeSystem(bench, 'All pages');
+    const paths = ['', '/readings/new', '/water-changes', '/doses', '/feedings', '/targets', '/readings.csv'];
+    const addresses = [
+      ...paths.map((path) => `/water/systems/${systemId}${path}`),
+      '/water/kits',
+      '/water/units',
+    ];
+    for (const address of addresses)
+      expect(`${address} ${(await manager.get(address)).status}`).toBe(`${address} 200`);
+    const reading = await read(bench, systemId, '2026-11-24T07:00Z', 'alkalinity', '6.9');
+    addresses.push(`/water/readings/${reading.id}`, `/water/readings/${reading.id}/voiding`);
+    for (const address of addresses)
+      expect(`${address} ${(await manager.get(address)).status}`).toBe(`${address} 200`);
+  });
+});
