@@ -1,7 +1,7 @@
 import { z } from 'zod';
 
 /** The figures that the library knows, and which of their parts each has. */
-export const CARE_FIGURES = {
+const CARE_FIGURES = {
   par_range: 'range',
   par_ceiling: 'high',
   step_ratio: 'high',

@@ -88,7 +88,7 @@ class WaterRun {
       calcium: 422,
       magnesium: 1305,
       nitrate,
-      phosphate: 0.065,
+      phosphate: 0.075,
     });
     this.#brine = new Brine(volumeL, 35);
   }
@@ -134,7 +134,7 @@ class WaterRun {
     this.#water.live('calcium', -taken * CA_PER_MEQ);
     this.#water.live('magnesium', -taken * MG_PER_MEQ);
     this.#water.live('nitrate', this.#nitrateMade(day) * part);
-    this.#water.live('phosphate', (0.0044 - 0.065 * this.#water.level.phosphate) * part);
+    this.#water.live('phosphate', (0.006 - 0.065 * this.#water.level.phosphate) * part);
     this.#brine.evaporate(0.008 * this.#system.plan.volumeL * part);
   }
 

@@ -33,7 +33,7 @@ export interface FarmRack {
   blocks: Block[];
 }
 
-export interface FarmLamp {
+interface FarmLamp {
   id: string;
   plan: LampPlan;
 }
@@ -179,7 +179,7 @@ function blockSlots({ plan, slots }: FarmRack, index: number): FarmSlot[] {
 function keptQuantities() {
   const band = (
     quantityCode: string,
-    bandLow: number,
+    bandLow: number | null,
     bandHigh: number,
     makeUp?: number,
     limitHigh?: number,
@@ -193,13 +193,13 @@ function keptQuantities() {
   });
   return [
     band('alkalinity', dkh(7), dkh(10), MAKE_UP.alkalinity),
-    band('calcium', 370, 470, MAKE_UP.calcium),
-    band('magnesium', 1200, 1420, MAKE_UP.magnesium),
-    band('nitrate', 2, 20, MAKE_UP.nitrate, 30),
-    band('phosphate', 0.01, 0.14, MAKE_UP.phosphate, 0.25),
-    band('salinity', 34, 36, 35),
-    band('temperature', 24.4, 27),
-    band('ph', 7.8, 8.4),
+    band('calcium', 360, 490, MAKE_UP.calcium),
+    band('magnesium', 1150, 1450, MAKE_UP.magnesium),
+    band('nitrate', 1, 25, MAKE_UP.nitrate, 30),
+    band('phosphate', null, 0.2, MAKE_UP.phosphate, 0.3),
+    band('salinity', 33.5, 36.5, 35),
+    band('temperature', 24, 28),
+    band('ph', 7.7, 8.5),
   ];
 }
 

@@ -4,9 +4,8 @@ import type { DemoTables } from './rows.ts';
 import { simulate } from './simulate.ts';
 import type { Truth } from './truth.ts';
 
-export { type DemoPerson, demoPeople } from './people.ts';
-export { type DemoFarm, simulate } from './simulate.ts';
-export type { PlantedTrouble, Truth } from './truth.ts';
+export { demoPeople } from './people.ts';
+export type { Truth } from './truth.ts';
 
 type Row = Record<string, unknown>;
 

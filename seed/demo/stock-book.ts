@@ -139,23 +139,22 @@ export class StockBook {
   }
 
   #open(lot: NewLot): LiveLot {
-    const kind = this.#kinds.get(lot.block.kindCode);
-    if (!kind) throw new Error(`the library has no kind ${lot.block.kindCode}`);
-    const { block, at, day, sizeMm, arrivedAt, isMother = false, parent, origin, permit = '' } = lot;
-    const id = this.#world.id(at);
-    const live: LiveLot = {
-      id,
-      code: this.#newCode(),
-      kind,
-      block,
-      isMother,
-      day,
-      sizeMm,
-      pieces: 0,
-      slots: [],
-      placement: null,
-    };
-    const { code } = live;
+    const { block, at, day, sizeMm, isMother = false, parent } = lot;
+    const kind = this.#kinds.get(block.kindCode);
+    if (!kind) throw new Error(`the library has no kind ${block.kindCode}`);
+    const [id, code] = [this.#world.id(at), this.#newCode()];
+    const live = { id, code, kind, block, isMother, day, sizeMm, pieces: 0, slots: [], placement: null };
+    this.#enter(live, lot);
+    this.#identify(live, at);
+    this.#place(live, this.free(block).slice(0, slotsFor(lot.pieces)), at, parent ? 'New cut' : 'Taken in');
+    this.lots.push(live);
+    return live;
+  }
+
+  #enter(
+    { id, code, kind, isMother, sizeMm }: LiveLot,
+    { at, arrivedAt, parent, origin, permit = '' }: NewLot,
+  ): void {
     this.#rows.lot.push({
       id,
       code,
@@ -169,10 +168,6 @@ export class StockBook {
       arrivedAt,
       createdAt: at,
     });
-    this.#identify(live, at);
-    this.#place(live, this.free(block).slice(0, slotsFor(lot.pieces)), at, parent ? 'New cut' : 'Taken in');
-    this.lots.push(live);
-    return live;
   }
 
   #identify(lot: LiveLot, at: Date): void {
