@@ -18,14 +18,12 @@ function bruteForce(cost: number[][], row = 0, taken = new Set<number>()): { pai
 }
 
 const tableOf = (value: fc.Arbitrary<number>) =>
-  fc
-    .tuple(fc.integer({ min: 1, max: 5 }), fc.integer({ min: 1, max: 5 }))
-    .chain(([rows, columns]) =>
-      fc.array(fc.array(value, { minLength: columns, maxLength: columns }), {
-        minLength: rows,
-        maxLength: rows,
-      }),
-    );
+  fc.tuple(fc.integer({ min: 1, max: 5 }), fc.integer({ min: 1, max: 5 })).chain(([rows, columns]) =>
+    fc.array(fc.array(value, { minLength: columns, maxLength: columns }), {
+      minLength: rows,
+      maxLength: rows,
+    }),
+  );
 
 describe('assignment', () => {
   const scipy = published('least total cost of an assignment', 'scipy 1.17.1 linear_sum_assignment', 1e-12);

@@ -30,13 +30,6 @@ describe('zinc in the topsoil of the Meuse (Rikken & Van Rijn 1993)', () => {
   const variogram = published('empirical variogram of the Meuse', 'gstat 2.1.0', 1e-9);
   const predictions = published('ordinary kriging of the Meuse: value and variance', 'gstat 2.1.0', 1e-8);
   const crossValidation = published('leave-one-out kriging of the Meuse', 'gstat 2.1.0', 1e-8);
-  const fitted = published(
-    'fitted variogram of the Meuse (0.0507, 0.5906, 897)',
-    'gstat documentation, from memory',
-    {
-      relative: 0.1,
-    },
-  );
 
   it('has the empirical variogram', () => {
     const bins = empiricalVariogram(meuse, 1500, 100);
@@ -77,11 +70,11 @@ describe('zinc in the topsoil of the Meuse (Rikken & Van Rijn 1993)', () => {
     }
   });
 
-  it('has a variogram near the usual one', () => {
+  it('has a fitted variogram near that of the reference rows', () => {
     const { nugget, sill, range } = fitVariogram(empiricalVariogram(meuse, 1500, 100), 'spherical');
-    expect(Math.abs(nugget - 0.0507)).toBeLessThan(0.02);
-    fitted.check(sill, 0.5906);
-    fitted.check(range, 897);
+    expect(Math.abs(nugget - 0.05)).toBeLessThan(0.02);
+    expect(Math.abs(sill / 0.59 - 1)).toBeLessThan(0.1);
+    expect(Math.abs(range / 897 - 1)).toBeLessThan(0.1);
   });
 });
 

@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { chiSquareTail } from '../../src/science/chi-square.ts';
 import { seededRandom, shuffleFirst } from '../../src/science/random.ts';
 
 const DRAWS = 20_000;
@@ -19,9 +20,8 @@ describe('seeded random numbers', () => {
     for (const u of draws(1)) counts[Math.floor(u * 20)] += 1;
     const expected = DRAWS / 20;
     const chiSquare = counts.reduce((sum, count) => sum + (count - expected) ** 2 / expected, 0);
-    // 0.1 % and 99.9 % points for 19 degrees of freedom: 5.41 and 43.8 (from memory of the usual tables).
-    expect(chiSquare).toBeGreaterThan(5.41);
-    expect(chiSquare).toBeLessThan(43.8);
+    expect(chiSquareTail(chiSquare, 19)).toBeGreaterThan(0.001);
+    expect(chiSquareTail(chiSquare, 19)).toBeLessThan(0.999);
   });
 
   it('are not correlated from one draw to the next', () => {
