@@ -1,4 +1,5 @@
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import { farmArea } from './farm/index.ts';
 import { peopleArea } from './people/index.ts';
 import type { Service } from './platform/service.ts';
 import { addAssets } from './platform/web/assets.ts';
@@ -12,6 +13,7 @@ import { waterArea } from './water/index.ts';
 /** Each area registers its routes and jobs. */
 const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [
   peopleArea,
+  farmArea,
   tagsArea,
   waterArea,
 ];

@@ -1,0 +1,52 @@
+import type { Severity } from '../generated/prisma/enums.ts';
+
+/** An alert as the digest tells it. */
+export interface DigestAlert {
+  id: string;
+  severity: Severity;
+  title: string;
+  numbers: string;
+  why: string;
+  firstStep: string;
+  /** How many others it explains. */
+  explains: number;
+}
+
+/** One thing that changed since the last digest. */
+export interface DigestChange {
+  kind: 'New' | 'Worse' | 'Better' | 'Cleared' | 'Put off' | 'Back';
+  title: string;
+  alertId: string;
+}
+
+/** One system in one line. */
+export interface DigestSystem {
+  id: string;
+  name: string;
+  words: string;
+}
+
+/** One piece of work of the day. */
+export interface DigestWork {
+  at: string;
+  what: string;
+  who: string;
+  href: string;
+}
+
+/** What one digest says, frozen as it was made. */
+export interface DigestContent {
+  site: string;
+  /** "2026-11-24", the local day. */
+  day: string;
+  /** Says so when it was made late; empty otherwise. */
+  late: string;
+  headline: string;
+  lead: string;
+  alerts: DigestAlert[];
+  changes: DigestChange[];
+  systems: DigestSystem[];
+  work: DigestWork[];
+  stock: string[];
+  notDone: string[];
+}

@@ -1,0 +1,157 @@
+import type { Prisma, Site } from '../generated/prisma/client.ts';
+import { change, type Work } from '../platform/change.ts';
+import { notFound } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { localDay, momentOf } from '../platform/web/moments.ts';
+import { timeWords } from '../platform/words.ts';
+import { missedRounds, todaysRounds } from '../rounds/rounds.ts';
+import { listQuantities } from '../water/quantities.ts';
+import { changes, headline, lateWords, lead, stockLines, systemWords } from './content.rules.ts';
+import type { DigestContent, DigestWork } from './content.ts';
+import { alertEventsBetween, alertsNow, stockSince, systemsNow } from './facts.ts';
+
+const dayMs = 86_400_000;
+
+/** One morning's digest as it was made. */
+export interface KeptDigest {
+  id: string;
+  day: string;
+  madeAt: Date;
+  content: DigestContent;
+}
+
+const dateOf = (day: string) => new Date(`${day}T00:00:00Z`);
+
+async function workOf(service: Service, site: Site, now: Date): Promise<DigestWork[]> {
+  const rounds = await todaysRounds(service.pool, site.id, now);
+  return rounds.map(({ dueAt, name, assignee }) => ({
+    at: timeWords(dueAt, site.timeZone),
+    what: name,
+    who: assignee ?? 'whoever is there',
+    href: '/rounds',
+  }));
+}
+
+async function notDoneOf(service: Service, site: Site, day: string, now: Date): Promise<string[]> {
+  const yesterday = localDay(
+    new Date(momentOf(day, '12:00', site.timeZone).getTime() - dayMs),
+    site.timeZone,
+  );
+  const missed = await missedRounds(service.pool, site.id, now);
+  return missed
+    .filter((round) => round.day === yesterday)
+    .map(({ name, assignee }) => `${name}${assignee === null ? '' : ` (${assignee})`}`);
+}
+
+/** What the digest of this site would say at `now`, looking back to `since`. */
+async function compose(
+  service: Service,
+  site: Site,
+  since: Date,
+  now: Date,
+  late: string,
+): Promise<DigestContent> {
+  const { pool, db } = service;
+  const day = localDay(now, site.timeZone);
+  const [alerts, events, systems, stock, quantities] = await Promise.all([
+    alertsNow(pool, site.id, now),
+    alertEventsBetween(pool, site.id, since, now),
+    systemsNow(pool, site.id, now),
+    stockSince(pool, site.id, since, now),
+    listQuantities(db),
+  ]);
+  return {
+    site: site.name,
+    day,
+    late,
+    headline: headline(alerts),
+    lead: lead(systems, stock),
+    alerts,
+    changes: changes(events, alerts),
+    systems: systems.map((system) => ({
+      id: system.id,
+      name: system.name,
+      words: systemWords(system, quantities),
+    })),
+    work: await workOf(service, site, now),
+    stock: stockLines(stock),
+    notDone: await notDoneOf(service, site, day, now),
+  };
+}
+
+const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): KeptDigest => ({
+  id: row.id,
+  day: row.day.toISOString().slice(0, 10),
+  madeAt: row.madeAt,
+  content: row.content as unknown as DigestContent,
+});
+
+/** Keeps the digest; whoever comes second for the same morning gets the first one's. */
+async function keep(work: Work, site: Site, content: DigestContent): Promise<boolean> {
+  const data = {
+    siteId: site.id,
+    day: dateOf(content.day),
+    madeAt: work.now,
+    content: content as unknown as Prisma.InputJsonObject,
+  };
+  const { count } = await work.tx.digest.createMany({ data, skipDuplicates: true });
+  const what = count === 1 ? 'digest.made' : 'digest.found';
+  work.note(what, { type: 'site', id: site.id }, { day: content.day, alerts: content.alerts.length });
+  return count === 1;
+}
+
+/**
+ * The digest of this morning: made now when there is none yet, once however many instances ask.
+ * `due`: when it should have been made, so that a late one says so.
+ */
+export async function makeDigest(
+  service: Service,
+  siteId: string,
+  now: Date,
+  due: Date = now,
+): Promise<KeptDigest> {
+  const site = await service.db.site.findUnique({ where: { id: siteId } });
+  if (site === null) throw notFound('This site');
+  const day = dateOf(localDay(now, site.timeZone));
+  const where = { siteId_day: { siteId, day } };
+  const there = await service.db.digest.findUnique({ where });
+  if (there !== null) return kept(there);
+  const before = await service.db.digest.findFirst({
+    where: { siteId, day: { lt: day } },
+    orderBy: { day: 'desc' },
+  });
+  const since = before?.madeAt ?? new Date(now.getTime() - dayMs);
+  const content = await compose(service, site, since, now, lateWords(due, now, site.digestAt));
+  await change(service, { by: null }, (work) => keep(work, site, content));
+  return kept(await service.db.digest.findUniqueOrThrow({ where }));
+}
+
+/** Makes what is due and not made: for every site whose hour has passed today. */
+export async function makeDueDigests(service: Service, now: Date): Promise<number> {
+  const sites = await service.db.site.findMany();
+  let made = 0;
+  for (const site of sites) {
+    const due = momentOf(localDay(now, site.timeZone), site.digestAt, site.timeZone);
+    if (now < due) continue;
+    const before = await service.db.digest.count({
+      where: { siteId: site.id, day: dateOf(localDay(now, site.timeZone)) },
+    });
+    if (before > 0) continue;
+    await makeDigest(service, site.id, now, due);
+    made += 1;
+  }
+  return made;
+}
+
+/** The digest of a local day. @throws Refusal 404 */
+export async function findDigest(service: Service, siteId: string, day: string): Promise<KeptDigest> {
+  const row = await service.db.digest.findUnique({ where: { siteId_day: { siteId, day: dateOf(day) } } });
+  if (row === null) throw notFound('A digest of this day');
+  return kept(row);
+}
+
+/** The newest digests, newest first. */
+export async function listDigests(service: Service, siteId: string, take = 30): Promise<KeptDigest[]> {
+  const rows = await service.db.digest.findMany({ where: { siteId }, orderBy: { day: 'desc' }, take });
+  return rows.map(kept);
+}

@@ -1,0 +1,124 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { changes, headline, lateWords, lead } from '../../src/digest/content.rules.ts';
+import type { DigestAlert } from '../../src/digest/content.ts';
+import { makeDigest, makeDueDigests } from '../../src/digest/digests.ts';
+import { digestText } from '../../src/digest/text.ts';
+import { type Bench, startBench } from '../support/service.ts';
+
+const alert = (severity: DigestAlert['severity'], id = severity): DigestAlert => ({
+  id,
+  severity,
+  title: `An alert to ${severity}`,
+  numbers: '21 against 15 mg/L',
+  why: 'It matters.',
+  firstStep: 'Do this.',
+  explains: 0,
+});
+
+describe('the headline', () => {
+  test.each([
+    [[], 'Nothing asks for a decision today'],
+    [['watch'], 'Nothing asks for a decision today'],
+    [['now'], 'One thing now'],
+    [['today'], 'One thing today'],
+    [['now', 'today'], 'Two things today, one of them now'],
+    [['now', 'now', 'today', 'today', 'today'], 'Five things today, two of them now'],
+  ] as const)('of %j is %s', (severities, expected) => {
+    expect(headline(severities.map((severity) => alert(severity)))).toBe(expected);
+  });
+});
+
+describe('what is told of a change', () => {
+  test('is the last of each alert, and not what stands above as open', () => {
+    const events = [
+      { alertId: 'a', kind: 'opened', title: 'A' },
+      { alertId: 'b', kind: 'opened', title: 'B' },
+      { alertId: 'b', kind: 'cleared', title: 'B' },
+      { alertId: 'c', kind: 'worse', title: 'C' },
+      { alertId: 'c', kind: 'seen', title: 'C' },
+    ];
+    expect(changes(events, [alert('now', 'a' as never), alert('today', 'c' as never)])).toEqual([
+      { kind: 'Cleared', title: 'B', alertId: 'b' },
+      { kind: 'Worse', title: 'C', alertId: 'c' },
+    ]);
+  });
+});
+
+describe('words', () => {
+  test('on stock say more or fewer than yesterday', () => {
+    const stock = {
+      pieces: 1148,
+      lots: 260,
+      changes: [{ reason: 'sold' as const, pieces: -2 }],
+      recovered: [],
+    };
+    expect(lead([], stock)).toBe('1,148 pieces in 260 lots, 2 fewer than yesterday.');
+  });
+
+  test('on lateness come only after a quarter of an hour', () => {
+    const due = new Date('2026-11-24T06:30:00Z');
+    expect(lateWords(due, new Date('2026-11-24T06:40:00Z'), '06:30')).toBe('');
+    expect(lateWords(due, new Date('2026-11-24T09:10:00Z'), '06:30')).toContain('2 h 40 min later');
+  });
+});
+
+describe('a digest', () => {
+  let bench: Bench;
+  let siteId: string;
+  beforeAll(async () => {
+    bench = await startBench();
+    const site = await bench.service.db.site.create({
+      data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon', digestAt: '06:30' },
+    });
+    siteId = site.id;
+    await bench.service.db.system.create({ data: { siteId, name: 'Long run', volumeL: 1840 } });
+  });
+  afterAll(() => bench.close());
+
+  test('is not made before its hour, and once after it, however many instances ask', async () => {
+    const { db } = bench.service;
+    await db.digest.deleteMany();
+    expect(await makeDueDigests(bench.service, new Date('2026-11-24T06:29:00Z'))).toBe(0);
+    const at = new Date('2026-11-24T06:31:00Z');
+    await Promise.all([
+      makeDueDigests(bench.service, at),
+      makeDueDigests(bench.service, at),
+      makeDigest(bench.service, siteId, at),
+    ]);
+    expect(await db.digest.count()).toBe(1);
+  });
+
+  // Lisbon: clocks go forward on 29 March 2026 at 01:00 UTC and back on 25 October 2026 at 01:00 UTC (IANA tz database).
+  test.each([
+    ['2026-03-28', '2026-03-28T06:30:00Z'],
+    ['2026-03-29', '2026-03-29T05:30:00Z'],
+    ['2026-10-24', '2026-10-24T05:30:00Z'],
+    ['2026-10-25', '2026-10-25T06:30:00Z'],
+  ])('is due on %s at %s, by the site s clock', async (_, due) => {
+    await bench.service.db.digest.deleteMany();
+    const at = new Date(due);
+    expect(await makeDueDigests(bench.service, new Date(at.getTime() - 60_000))).toBe(0);
+    expect(await makeDueDigests(bench.service, at)).toBe(1);
+  });
+
+  test('made late says so', async () => {
+    await bench.service.db.digest.deleteMany();
+    await makeDueDigests(bench.service, new Date('2026-11-24T09:00:00Z'));
+    const digest = await makeDigest(bench.service, siteId, new Date('2026-11-24T09:00:00Z'));
+    expect(digest.content.late).toContain('2 h 30 min later');
+  });
+
+  test('of a quiet farm is short, as a page, as text and as JSON', async () => {
+    await bench.service.db.digest.deleteMany();
+    const digest = await makeDigest(bench.service, siteId, new Date('2026-11-24T06:30:00Z'));
+    const text = digestText(bench.service, { timeZone: 'Europe/Lisbon' }, digest);
+    expect(text).toContain('Nothing asks for a decision today');
+    expect(text).toContain('Long run: quiet');
+    expect(text.split('\n').length).toBeLessThan(15);
+    const manager = await bench.as('manager');
+    expect((await manager.get('/digest')).body).toContain('Nothing asks for a decision today');
+    const json = (await manager.get('/api/digests/2026-11-24', { accept: 'application/json' })).json();
+    expect(json).toMatchObject({ site: 'Saltgate Yard', day: '2026-11-24', alerts: [] });
+    expect((await manager.get('/digest/2020-01-01')).status).toBe(404);
+  });
+});
