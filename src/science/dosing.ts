@@ -1,0 +1,28 @@
+/** Amounts of what raises alkalinity, calcium and magnesium, and what else they do. */
+export {
+  gramsForRise,
+  millilitresForRise,
+  type Rise,
+  riseFromGrams,
+  riseFromMillilitres,
+  type Solution,
+  solutionByClaim,
+  solutionOf,
+} from './dosing/dose.ts';
+export {
+  LIMEWATER_UNCERTAINTY,
+  limeSolubilityGPerL,
+  limewaterLimitMeqLPerDay,
+  phAfterAlkalinityDose,
+  riseUpToPh,
+  saturatedLimewater,
+} from './dosing/limewater.ts';
+export { type DosingGoal, type DosingStep, dosingPlan } from './dosing/plan.ts';
+export { lastingSalinityRise, salinityChangeOfDose } from './dosing/salinity-effect.ts';
+export {
+  type DosedQuantity,
+  RISE_UNITS,
+  SUBSTANCES,
+  type Substance,
+  type SubstanceCode,
+} from './dosing/substances.ts';
