@@ -1,4 +1,5 @@
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import { digestArea } from './digest/index.ts';
 import { farmArea } from './farm/index.ts';
 import { peopleArea } from './people/index.ts';
 import type { Service } from './platform/service.ts';
@@ -14,6 +15,7 @@ import { waterArea } from './water/index.ts';
 const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [
   peopleArea,
   farmArea,
+  digestArea,
   tagsArea,
   waterArea,
 ];
