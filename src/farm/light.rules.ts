@@ -65,7 +65,7 @@ export function lightAt(history: SlotHistory, at: Date): LightThen | null {
   if (survey === undefined) return null;
   const setting = until(history.settings);
   const scale = settingRatio(survey.percent, setting?.percent ?? null);
-  const hours = hoursOf(history, setting);
+  const hours = hoursOf(history, setting ?? history.settings[0]);
   const par = survey.par * scale;
   return {
     par,

@@ -1,0 +1,41 @@
+import type { Base, Flow } from '../generated/prisma/enums.ts';
+import { type Cell, rowLetter } from './slots.rules.ts';
+
+/** How water moves at a slot: its class, and whether a jet strikes it directly and steadily. */
+export interface SlotFlow {
+  flow: Flow;
+  jet: boolean;
+}
+
+/** What one select offers: every class, and a jet where there is flow at all. */
+export const flowChoices = ['still', 'low', 'medium', 'high', 'low-jet', 'medium-jet', 'high-jet'] as const;
+export type FlowChoice = (typeof flowChoices)[number];
+
+export const flowChoiceOf = ({ flow, jet }: SlotFlow): FlowChoice =>
+  jet && flow !== 'still' ? `${flow}-jet` : flow;
+
+export const flowOf = (choice: FlowChoice): SlotFlow => {
+  const [flow, jet] = choice.split('-');
+  return { flow: flow as Flow, jet: jet === 'jet' };
+};
+
+export const baseChoices = ['egg_crate', 'rock', 'sand'] as const satisfies readonly Base[];
+
+/** Which slots are set at once: 'all', 'row-2', 'column-7'; '' sets none. */
+export type Stretch = string;
+
+/** True when the cell lies in the stretch. */
+export function inStretch({ row, column }: Cell, stretch: Stretch): boolean {
+  return stretch === 'all' || stretch === `row-${row}` || stretch === `column-${column}`;
+}
+
+/** The stretches of a grid, to choose from. */
+export function stretchesOf({ rows, columns }: { rows: number; columns: number }) {
+  const row = (i: number) => ({ value: `row-${i + 1}`, text: `Row ${rowLetter(i + 1)}` });
+  const column = (i: number) => ({ value: `column-${i + 1}`, text: `Column ${i + 1}` });
+  return [
+    { value: 'all', text: 'Every slot' },
+    ...Array.from({ length: rows }, (_, i) => row(i)),
+    ...Array.from({ length: columns }, (_, i) => column(i)),
+  ];
+}

@@ -1,0 +1,40 @@
+import { accustomedLight } from '../science/light.ts';
+import type { Exposure } from './exposure.rules.ts';
+
+/** What is known of how a lot bears light. Light in mol/(m2 d), PAR in umol/(m2 s); null: nobody states it. */
+export interface LightCare {
+  /** Days of adaptation (time constant). */
+  adaptationDays: number | null;
+  /** The most that a step may stand above what it is accustomed to. */
+  stepRatio: number | null;
+  parLow: number | null;
+  parHigh: number | null;
+  parCeiling: number | null;
+}
+
+/** Time constant where the kind states none (common practice). */
+const USUAL_ADAPTATION_DAYS = 10;
+const MS_PER_DAY = 86_400_000;
+
+/**
+ * The daily light a lot is accustomed to, mol/(m2 d), from what it has lived in; it is taken as settled at the
+ * start. Null where its light was never known.
+ */
+export function accustomedTo(
+  exposures: readonly Exposure[],
+  adaptationDays: number | null,
+  now: Date,
+): number | null {
+  const [first] = exposures;
+  if (first === undefined) return null;
+  const pieces = exposures.map(({ from, dli }) => ({
+    fromDay: from.getTime() / MS_PER_DAY,
+    dailyLight: dli,
+  }));
+  return accustomedLight(
+    pieces,
+    adaptationDays ?? USUAL_ADAPTATION_DAYS,
+    first.dli,
+    now.getTime() / MS_PER_DAY,
+  );
+}

@@ -1,0 +1,24 @@
+import type { FastifyInstance } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { lampPages } from './lamps.pages.ts';
+import { rackSetupPages } from './racks.pages.ts';
+import { settingPages } from './settings.pages.ts';
+import { sitePages } from './sites.pages.ts';
+import { slotPages } from './slots.pages.ts';
+import { surveyApi } from './surveys.api.ts';
+import { surveyPages } from './surveys.pages.ts';
+import { systemPages } from './systems.pages.ts';
+import { tankPages } from './tanks.pages.ts';
+
+/** The farm: site, systems, tanks, racks, lamps, light and flow. */
+export function farmArea(app: FastifyInstance, service: Service): void {
+  sitePages(app, service);
+  systemPages(app, service);
+  tankPages(app, service);
+  rackSetupPages(app, service);
+  lampPages(app, service);
+  settingPages(app, service);
+  slotPages(app, service);
+  surveyPages(app, service);
+  surveyApi(app, service);
+}

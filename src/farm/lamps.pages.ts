@@ -1,0 +1,105 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { lampEditSchema, lampSchema } from './lamps.schema.ts';
+import { addLamp, editLamp, findLamp, seenOf } from './lamps.ts';
+import { afterStale } from './stale.ts';
+import { findTank } from './tanks.ts';
+
+/** Setting up lamps. */
+export function lampPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/farm/tanks/:id/lamps/new', manager, (request, reply) => showNew(service, request, reply));
+  app.post('/farm/tanks/:id/lamps', manager, (request, reply) => postNew(service, request, reply));
+  app.get('/farm/lamps/:id', manager, (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/lamps/:id', manager, (request, reply) => postEdit(service, request, reply));
+}
+
+/** The tank's racks with a tick at those chosen; another lamp's rack says so. */
+async function rackTicks(service: Service, tankId: string, lampId: string | null, chosen: string[]) {
+  const racks = await service.db.rack.findMany({
+    where: { tankId },
+    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+    include: { lamp: { select: { id: true, name: true } } },
+  });
+  return racks.map(({ id, name, lamp }) => ({
+    id,
+    name,
+    checked: chosen.includes(id),
+    other: lamp === null || lamp.id === lampId ? null : lamp.name,
+  }));
+}
+
+const chosenOf = (form: FormState) => [form.typed.racks ?? []].flat();
+
+async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
+  const form = refused ?? freshForm({ name: '', percent: '', litHours: '', rampHours: '' });
+  const dark = await service.db.rack.findMany({
+    where: { tankId: tank.id, lampId: null },
+    select: { id: true },
+  });
+  const chosen = refused === undefined ? dark.map((rack) => rack.id) : chosenOf(form);
+  const racks = await rackTicks(service, tank.id, null, chosen);
+  const action = `/farm/tanks/${tank.id}/lamps`;
+  const data = {
+    heading: 'New lamps',
+    tank,
+    system: tank.system,
+    lamp: null,
+    seen: '',
+    racks,
+    action,
+    theirs: null,
+  };
+  return showPage(service, request, reply, 'farm/lamp', data, { title: data.heading, form });
+}
+
+async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const tankId = pathId(request, 'id', 'This tank');
+  return submit(request, reply, {
+    schema: lampSchema,
+    act: (work, value) => addLamp(work, tankId, value),
+    done: (_, { name }) => ({ to: '/farm', notice: `${name} are added.` }),
+    again: (form) => showNew(service, request, reply, form),
+  });
+}
+
+async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const lamp = await findLamp(service.db, pathId(request, 'id', 'These lamps'));
+  const lit = lamp.racks.map((rack) => rack.name).join(', ');
+  const typed = refused ?? freshForm({ name: lamp.name });
+  const { form, theirs } = afterStale(
+    typed,
+    reply,
+    { seen: seenOf(lamp) },
+    `${lamp.name}, above ${lit || 'no rack'}`,
+  );
+  const chosen = refused === undefined ? lamp.racks.map((rack) => rack.id) : chosenOf(form);
+  const racks = await rackTicks(service, lamp.tankId, lamp.id, chosen);
+  const seen = form.typed.seen ?? seenOf(lamp);
+  const { tank, system } = lamp;
+  const data = {
+    heading: lamp.name,
+    tank,
+    system,
+    lamp,
+    seen,
+    racks,
+    action: `/farm/lamps/${lamp.id}`,
+    theirs,
+  };
+  return showPage(service, request, reply, 'farm/lamp', data, { title: lamp.name, form });
+}
+
+async function postEdit(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'These lamps');
+  return submit(request, reply, {
+    schema: lampEditSchema,
+    act: async (work, value) => void (await editLamp(work, id, value)),
+    done: (_, { name }) => ({ to: '/farm', notice: `${name} are changed.` }),
+    again: (form) => showEdit(service, request, reply, form),
+  });
+}

@@ -1,0 +1,44 @@
+import { z } from 'zod';
+import { many, number, optionalText, text } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+
+const hours = {
+  litHours: number({ what: 'the hours from first to last light', low: 0, high: 24, unit: 'hours' }),
+  rampHours: number({ what: 'the length of one ramp', low: 0, high: 12, unit: 'hours' }),
+};
+
+const percent = number({ what: 'the setting', low: 0, high: 100, unit: 'per cent' });
+
+/** Both ramps lie within the lit hours. */
+const rampsFit = {
+  check: ({ litHours, rampHours }: { litHours: number; rampHours: number }) => 2 * rampHours <= litHours,
+  say: {
+    path: ['rampHours'],
+    message: 'Two ramps of that length do not fit into the lit hours. Enter a shorter one.',
+  },
+};
+
+const racks = many().pipe(z.array(z.uuid({ error: 'Choose racks of the list.' })));
+
+export const lampSchema = z
+  .object({ name: text('a name', 40), percent, ...hours, racks })
+  .refine(rampsFit.check, rampsFit.say);
+
+/** `seen`: name and racks as the form was drawn, so that somebody else's change is noticed. */
+export const lampEditSchema = z.object({
+  name: text('a name', 40),
+  racks,
+  seen: text('what was seen', 4000),
+});
+
+/** A setting from a time on, which is entered in the site's zone and is not ahead of `now`. */
+export const settingSchema = (timeZone: string, now: Date) =>
+  z
+    .object({ percent, ...hours, at: pastMoment(timeZone, now), note: optionalText(200) })
+    .refine(rampsFit.check, rampsFit.say);
+
+export const removalSchema = z.object({ reason: text('why this setting is wrong') });
+
+export type LampInput = z.output<typeof lampSchema>;
+export type LampEdit = z.output<typeof lampEditSchema>;
+export type SettingInput = z.output<ReturnType<typeof settingSchema>>;

@@ -1,0 +1,84 @@
+import type { Reader } from '../platform/service.ts';
+
+const inOrder = [{ position: 'asc' } as const, { name: 'asc' } as const];
+
+/** A site as it is built: systems with their tanks, and what stands in and hangs above them. */
+export async function farmOutline(db: Reader, siteId: string) {
+  const systems = await db.system.findMany({
+    where: { siteId },
+    orderBy: [{ retiredAt: { sort: 'asc', nulls: 'first' } }, ...inOrder],
+    include: {
+      tanks: {
+        orderBy: inOrder,
+        include: {
+          racks: {
+            orderBy: inOrder,
+            select: { id: true, name: true, rows: true, columns: true, lampId: true },
+          },
+          lamps: { orderBy: { name: 'asc' }, select: { id: true, name: true } },
+        },
+      },
+    },
+  });
+  return systems.map(({ tanks, ...system }) => ({ ...system, tanks: tanks.map(tankLine) }));
+}
+
+export type FarmOutline = Awaited<ReturnType<typeof farmOutline>>;
+
+interface TankParts {
+  id: string;
+  name: string;
+  lengthMm: number;
+  widthMm: number;
+  heightMm: number;
+  racks: { id: string; name: string; rows: number; columns: number; lampId: string | null }[];
+  lamps: { id: string; name: string }[];
+}
+
+function tankLine({ id, name, lengthMm, widthMm, heightMm, racks, lamps }: TankParts) {
+  const size = [lengthMm, widthMm, heightMm].map((mm) => mm / 10).join(' × ');
+  return { id, name, size: `${size} cm`, racks, lamps };
+}
+
+/** What to do next on a farm that is not complete yet, or null. One step at a time, the most basic first. */
+export function nextStep(
+  systems: FarmOutline,
+): { what: string; todo: string; href: string; action: string } | null {
+  const live = systems.filter((system) => system.retiredAt === null);
+  const [system] = live;
+  if (system === undefined) {
+    return {
+      what: 'No systems yet.',
+      todo: 'Begin with one body of shared water and its net volume. Tanks, lamps and racks come inside it.',
+      href: '/farm/systems/new',
+      action: 'Add a system',
+    };
+  }
+  const dry = live.find(({ tanks }) => tanks.length === 0);
+  if (dry !== undefined) {
+    return {
+      what: `${dry.name} has no tank yet.`,
+      todo: 'Add the vessels its water runs through. Only those that hold animals are needed.',
+      href: `/farm/systems/${dry.id}/tanks/new`,
+      action: 'Add a tank',
+    };
+  }
+  const tanks = live.flatMap((one) => one.tanks);
+  const bare = tanks.find(({ racks }) => racks.length === 0);
+  if (bare !== undefined) {
+    return {
+      what: `${bare.name} has no rack yet.`,
+      todo: 'A rack is a shelf or a stretch of rockwork, drawn as a grid; its slots are made with it.',
+      href: `/farm/tanks/${bare.id}/racks/new`,
+      action: 'Add a rack',
+    };
+  }
+  const dark = tanks.find(({ lamps }) => lamps.length === 0);
+  if (dark === undefined) return null;
+  return {
+    what: `${dark.name} has no lamps yet.`,
+    todo: 'Lamps that are set together count as one. Their hours and settings tell what light a lot gets in a day.',
+    href: `/farm/tanks/${dark.id}/lamps/new`,
+    action: 'Add lamps',
+  };
+}

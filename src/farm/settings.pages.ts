@@ -1,0 +1,102 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
+import { inputMoment } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { removalSchema, settingSchema } from './lamps.schema.ts';
+import { findLamp, type Lamp, listSettings, removeSetting, turnLamp } from './lamps.ts';
+import { effectOfTurn } from './turning.ts';
+
+/** What lamps were set to and when, and turning them: first what it would do, then the note that it is done. */
+export function settingPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/lamps/:id/settings', (request, reply) => showSettings(service, request, reply));
+  app.get('/lamps/:id/settings/new', (request, reply) => showEffect(service, request, reply));
+  app.post('/lamps/:id/settings', (request, reply) => postSetting(service, request, reply));
+  app.post('/lamps/:id/settings/:setting/removal', manager, (request, reply) =>
+    postRemoval(service, request, reply),
+  );
+}
+
+const lampOf = (service: Service, request: FastifyRequest) =>
+  findLamp(service.db, pathId(request, 'id', 'These lamps'));
+
+const schemaFor = (service: Service, request: FastifyRequest) =>
+  settingSchema(request.site.timeZone, service.now());
+
+function formOf(service: Service, request: FastifyRequest, lamp: Lamp): FormState {
+  const { percent = '' } = lamp.setting ?? {};
+  const at = inputMoment(service.now(), request.site.timeZone);
+  return freshForm({ percent, litHours: lamp.litHours, rampHours: lamp.rampHours, at, note: '' });
+}
+
+async function showSettings(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const lamp = await lampOf(service, request);
+  const settings = (await listSettings(service.db, lamp.id)).map((setting) => ({
+    ...setting,
+    litHours: setting.litHours ?? lamp.litHours,
+    rampHours: setting.rampHours ?? lamp.rampHours,
+  }));
+  const form = refused ?? formOf(service, request, lamp);
+  const data = { lamp, settings, current: settings[0] ?? null };
+  return showPage(service, request, reply, 'racks/settings', data, { title: lamp.name, area: 'racks', form });
+}
+
+/** What was typed about a setting is in the address here, so that looking changes nothing. */
+async function showEffect(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const parsed = schemaFor(service, request).safeParse(request.query);
+  if (!parsed.success) {
+    reply.status(422);
+    return showSettings(service, request, reply, refusedForm(request.query, fieldErrors(parsed.error)));
+  }
+  const form = freshForm(request.query as Record<string, string>);
+  return effectPage(service, request, reply, parsed.data, form);
+}
+
+async function effectPage(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  setting: { percent: number; litHours: number; rampHours: number; at: Date; note: string },
+  form: FormState,
+) {
+  const lamp = await lampOf(service, request);
+  const effect = await effectOfTurn(service.pool, lamp.id, setting, service.now());
+  const data = { lamp, setting, effect };
+  return showPage(service, request, reply, 'racks/setting', data, { title: lamp.name, area: 'racks', form });
+}
+
+async function postSetting(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'These lamps');
+  return submit(request, reply, {
+    schema: schemaFor(service, request),
+    act: (work, value) => turnLamp(work, id, value),
+    done: (_, { percent }) => ({
+      to: `/lamps/${id}/settings`,
+      notice: `Noted: ${percent} %. The light beneath is scaled until it is measured again.`,
+    }),
+    again: (form) => showSettings(service, request, reply, form),
+  });
+}
+
+async function postRemoval(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'These lamps');
+  const setting = pathId(request, 'setting', 'This setting');
+  return submit(request, reply, {
+    schema: removalSchema,
+    act: (work, { reason }) => removeSetting(work, id, setting, reason),
+    done: () => ({ to: `/lamps/${id}/settings`, notice: 'The setting is taken back. The journal keeps it.' }),
+    again: (form) => {
+      const lamp = lampOf(service, request);
+      return lamp.then((found) =>
+        showSettings(service, request, reply, { ...formOf(service, request, found), errors: form.errors }),
+      );
+    },
+  });
+}

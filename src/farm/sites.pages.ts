@@ -1,0 +1,51 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { farmOutline, nextStep } from './outline.ts';
+import { siteSchema } from './sites.schema.ts';
+import { editSite, findSite } from './sites.ts';
+import { afterStale } from './stale.ts';
+
+/** The farm as it is built, and the site itself. */
+export function sitePages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/farm', manager, (request, reply) => showFarm(service, request, reply));
+  app.get('/farm/site', manager, (request, reply) => showSite(service, request, reply));
+  app.post('/farm/site', manager, (request, reply) => postSite(service, request, reply));
+}
+
+async function showFarm(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const [site, systems] = await Promise.all([
+    findSite(service.db, request.site.id),
+    farmOutline(service.db, request.site.id),
+  ]);
+  const facts = [
+    { label: 'Time zone', text: site.timeZone },
+    { label: 'Morning digest', text: site.digestAt },
+  ];
+  const data = { site, facts, systems, next: nextStep(systems) };
+  return showPage(service, request, reply, 'farm/farm', data, { title: 'Farm' });
+}
+
+async function showSite(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const { name, timeZone, digestAt, version } = await findSite(service.db, request.site.id);
+  const typed = refused ?? freshForm({ name, timeZone, digestAt, version });
+  const { form, theirs } = afterStale(
+    typed,
+    reply,
+    { version },
+    `${name}, ${timeZone}, digest at ${digestAt}`,
+  );
+  const zones = ['UTC', ...Intl.supportedValuesOf('timeZone')];
+  return showPage(service, request, reply, 'farm/site', { zones, theirs }, { title: 'The site', form });
+}
+
+async function postSite(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: siteSchema,
+    act: (work, value) => editSite(work, request.site.id, value),
+    done: (_, { name }) => ({ to: '/farm', notice: `${name} is changed.` }),
+    again: (form) => showSite(service, request, reply, form),
+  });
+}

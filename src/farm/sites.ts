@@ -1,0 +1,21 @@
+import type { Site } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, staleEdit } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import type { SiteEdit } from './sites.schema.ts';
+
+/** @throws Refusal 404 */
+export async function findSite(db: Reader, id: string): Promise<Site> {
+  const site = await db.site.findUnique({ where: { id } });
+  if (site === null) throw notFound('This site');
+  return site;
+}
+
+/** Changes name, time zone or the hour of the morning digest. @throws Refusal 409 on a stale edit */
+export async function editSite(work: Work, id: string, { version, ...after }: SiteEdit): Promise<void> {
+  const { name, timeZone, digestAt } = await findSite(work.tx, id);
+  const data = { ...after, version: { increment: 1 } };
+  const changed = await work.tx.site.updateMany({ where: { id, version }, data });
+  if (changed.count === 0) throw staleEdit('the site');
+  work.note('site.changed', { type: 'site', id }, { before: { name, timeZone, digestAt }, after });
+}

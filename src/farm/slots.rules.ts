@@ -1,0 +1,23 @@
+/** One cell of a rack: rows counted from the back, columns from the left, both from 1. */
+export interface Cell {
+  row: number;
+  column: number;
+}
+
+/** "A", "B", ... for 1, 2, ... up to 26. */
+export const rowLetter = (row: number): string => String.fromCharCode(64 + row);
+
+/** "B7" */
+export const slotName = ({ row, column }: Cell): string => `${rowLetter(row)}${column}`;
+
+/** Every cell of a grid, row by row. */
+export function cellsOf(rows: number, columns: number): Cell[] {
+  return Array.from({ length: rows * columns }, (_, i) => ({
+    row: Math.floor(i / columns) + 1,
+    column: (i % columns) + 1,
+  }));
+}
+
+/** True when the cell lies within the grid. */
+export const isWithin = ({ row, column }: Cell, grid: { rows: number; columns: number }): boolean =>
+  row <= grid.rows && column <= grid.columns;

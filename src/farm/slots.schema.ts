@@ -1,0 +1,55 @@
+import { z } from 'zod';
+import { choice, version } from '../platform/web/fields.ts';
+import { baseChoices, flowChoices, inStretch, stretchesOf } from './flow.rules.ts';
+import { type Cell, slotName } from './slots.rules.ts';
+
+interface Grid {
+  rows: number;
+  columns: number;
+}
+
+/** What a slot should have, by its id. */
+export interface SlotValue<V> {
+  slotId: string;
+  value: V;
+}
+
+/** The grid form of one property: an input a slot, and one stretch that is set at once on top of them. */
+function gridSchema<const T extends readonly [string, ...string[]]>(
+  values: T,
+  slots: readonly (Cell & { slotId: string })[],
+  grid: Grid,
+) {
+  const value = choice(values, 'Choose one of the list.');
+  const stretches = ['', ...stretchesOf(grid).map((one) => one.value)] as [string, ...string[]];
+  return z
+    .object({
+      version: version(),
+      stretch: choice(stretches, 'Choose a row, a column or every slot.'),
+      stretchValue: choice(['', ...values], 'Choose one of the list.'),
+      ...Object.fromEntries(slots.map((slot) => [slotName(slot), value])),
+    })
+    .refine(({ stretch, stretchValue }) => stretch === '' || stretchValue !== '', {
+      path: ['stretchValue'],
+      message: 'Choose what they should have.',
+    })
+    .transform((typed) => {
+      const cells = typed as unknown as Record<string, T[number]>;
+      const set = typed.stretchValue as T[number];
+      return {
+        version: typed.version,
+        slots: slots.map(
+          (slot): SlotValue<T[number]> => ({
+            slotId: slot.slotId,
+            value: inStretch(slot, typed.stretch) ? set : (cells[slotName(slot)] as T[number]),
+          }),
+        ),
+      };
+    });
+}
+
+export const flowSchema = (slots: readonly (Cell & { slotId: string })[], grid: Grid) =>
+  gridSchema(flowChoices, slots, grid);
+
+export const baseSchema = (slots: readonly (Cell & { slotId: string })[], grid: Grid) =>
+  gridSchema(baseChoices, slots, grid);

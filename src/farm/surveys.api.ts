@@ -1,0 +1,37 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { fieldErrors } from '../platform/web/forms.ts';
+import { findRack } from './racks.ts';
+import { slotName } from './slots.rules.ts';
+import { surveyBody } from './surveys.schema.ts';
+import { enterSurvey, slotsOf } from './surveys.ts';
+
+export function surveyApi(app: FastifyInstance, service: Service): void {
+  app.post('/api/light-surveys', (request, reply) => postSurvey(service, request, reply));
+}
+
+async function postSurvey(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const parsed = surveyBody.safeParse(request.body);
+  if (!parsed.success)
+    throw new Refusal('The survey cannot be taken as it was sent.', { fields: fieldErrors(parsed.error) });
+  const { rackId, points, ...head } = parsed.data;
+  refuseAhead(head.measuredAt, service.now());
+  const rack = await findRack(service.db, rackId);
+  const slots = new Map((await slotsOf(service.db, rack)).map((slot) => [slotName(slot), slot.slotId]));
+  const known = points.map(({ slot, raw }, i) => {
+    const slotId = slots.get(slot);
+    if (slotId !== undefined) return { slotId, raw };
+    throw new Refusal(`There is no slot ${slot} on ${rack.name}.`, { field: `points.${i}.slot` });
+  });
+  if (new Set(known.map((point) => point.slotId)).size < known.length)
+    throw new Refusal('A slot is named twice. Send one reading a slot.', { field: 'points' });
+  const input = { ...head, points: known };
+  const { id } = await request.change((work) => enterSurvey(work, rackId, input, request.site.timeZone));
+  return reply.status(201).header('location', `/racks/${rackId}/surveys/${id}`).send({ id });
+}
+
+function refuseAhead(measuredAt: Date, now: Date): void {
+  if (measuredAt.getTime() <= now.getTime() + 5 * 60_000) return;
+  throw new Refusal('That is in the future. Send when it was measured.', { field: 'measuredAt' });
+}

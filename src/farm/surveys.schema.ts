@@ -1,0 +1,92 @@
+import { z } from 'zod';
+import { choice, number, optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import { type Cell, slotName } from './slots.rules.ts';
+
+/** Highest PAR taken: full sun at noon is about 2,000 umol/(m2 s). */
+const HIGHEST = 2900;
+
+const immersionFactor = number({ what: 'the immersion factor', low: 1, high: 1.6 });
+const lampPercent = { what: 'the setting of the lamps', low: 1, high: 100, unit: 'per cent' };
+const meter = text('which meter it was', 80);
+
+export interface SurveyInput {
+  measuredAt: Date;
+  meter: string;
+  immersionFactor: number;
+  factorInMeter: boolean;
+  /** A factor that differs from the one this meter had before was looked at again. */
+  factorChecked: boolean;
+  lampPercent: number | null;
+  /** The lamps stay at this setting, so it belongs into their history where that says otherwise. */
+  settingStays: boolean;
+  note: string;
+  points: { slotId: string; raw: number }[];
+}
+
+/** A slot that can be measured, by the name of its input. */
+export interface SurveySlot extends Cell {
+  slotId: string;
+}
+
+/** Fewest readings that say anything about the slots between them. */
+export const fewestReadings = (slots: number): number => Math.min(3, slots);
+
+const tooFew = (slots: number) =>
+  `Enter the light at ${slots < 3 ? 'every slot' : 'three slots at least'}; the corners and the middle say most.`;
+
+/** The form of a survey: one input a slot, named as the slot ("B7"), empty where it was not measured. */
+export const surveySchema = (slots: readonly SurveySlot[], lit: boolean, timeZone: string, now: Date) => {
+  const cells = slots.map((slot) => {
+    const range = { what: `the light at ${slotName(slot)}`, low: 0, high: HIGHEST };
+    return [slotName(slot), optionalNumber(range)] as const;
+  });
+  return z
+    .object({
+      measuredAt: pastMoment(timeZone, now),
+      meter,
+      immersionFactor,
+      shown: choice(['raw', 'corrected'], 'Say whether the meter already applies the factor.'),
+      factorChecked: tick(),
+      lampPercent: lit ? number(lampPercent) : optionalNumber(lampPercent),
+      settingStays: tick(),
+      note: optionalText(),
+      ...Object.fromEntries(cells),
+    })
+    .transform((typed, context): SurveyInput => {
+      const values = typed as Record<string, unknown>;
+      const points = slots.flatMap((slot) => {
+        const raw = values[slotName(slot)];
+        return typeof raw === 'number' ? [{ slotId: slot.slotId, raw }] : [];
+      });
+      if (points.length < fewestReadings(slots.length))
+        context.addIssue({ code: 'custom', path: ['A1'], message: tooFew(slots.length) });
+      const { shown, ...rest } = typed;
+      return {
+        ...(rest as Omit<SurveyInput, 'points' | 'factorInMeter'>),
+        factorInMeter: shown === 'corrected',
+        points,
+      };
+    });
+};
+
+/** A survey as another program sends it. Slots by name ("B7"); times with their offset. */
+export const surveyBody = z.strictObject({
+  rackId: z.uuid({ error: 'Name the rack by its id.' }),
+  measuredAt: z.iso
+    .datetime({ offset: true, error: 'Give the time with its offset, as RFC 3339 has it.' })
+    .transform((at) => new Date(at)),
+  meter: z.string().trim().min(1).max(80),
+  immersionFactor: z.number().min(1).max(1.6),
+  factorInMeter: z.boolean(),
+  factorChecked: z.boolean().default(false),
+  lampPercent: z.number().min(1).max(100).nullable().default(null),
+  settingStays: z.boolean().default(false),
+  note: z.string().max(2000).default(''),
+  points: z
+    .array(z.strictObject({ slot: z.string().regex(/^[A-Z]\d{1,2}$/), raw: z.number().min(0).max(HIGHEST) }))
+    .min(1)
+    .max(1040),
+});
+
+export const voidSchema = z.object({ reason: text('why it does not count') });

@@ -1,0 +1,183 @@
+import type { LightSurvey } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { dateWords } from '../platform/words.ts';
+import { findRack, type Rack } from './racks.ts';
+import { cellsOf, isWithin, slotName } from './slots.rules.ts';
+import { correctedPar, type SpreadLight, spreadLight } from './surveys.rules.ts';
+import { fewestReadings, type SurveyInput, type SurveySlot } from './surveys.schema.ts';
+
+/** The slots of a rack as it stands, row by row. */
+export async function slotsOf(
+  db: Reader,
+  rack: Pick<Rack, 'id' | 'rows' | 'columns'>,
+): Promise<SurveySlot[]> {
+  const slots = await db.slot.findMany({
+    where: { rackId: rack.id, row: { lte: rack.rows }, column: { lte: rack.columns } },
+    orderBy: [{ row: 'asc' }, { column: 'asc' }],
+    select: { id: true, row: true, column: true },
+  });
+  return slots.map(({ id, row, column }) => ({ slotId: id, row, column }));
+}
+
+/** The setting in force for a rack's lamps at a time; null where none was noted. */
+async function settingAt(db: Reader, lampId: string | null, at: Date) {
+  if (lampId === null) return null;
+  return db.lampSetting.findFirst({ where: { lampId, at: { lte: at } }, orderBy: { at: 'desc' } });
+}
+
+/** A factor belongs to the meter: another one than last time is asked about once. */
+async function refuseOtherFactor(work: Work, input: SurveyInput, timeZone: string): Promise<void> {
+  if (input.factorChecked) return;
+  const before = await work.tx.lightSurvey.findFirst({
+    where: { meter: { equals: input.meter, mode: 'insensitive' }, voidedAt: null },
+    orderBy: { measuredAt: 'desc' },
+  });
+  if (before === null) return;
+  const same =
+    before.immersionFactor === input.immersionFactor && before.factorInMeter === input.factorInMeter;
+  if (same) return;
+  const how = before.factorInMeter ? 'applied by the meter itself' : 'applied here';
+  const when = dateWords(before.measuredAt, timeZone);
+  throw new Refusal(
+    `On ${when} this meter had the factor ${before.immersionFactor}, ${how}. A factor belongs to the sensor's model and counts once. Look again; if the new one is right, say so below.`,
+    { field: 'immersionFactor' },
+  );
+}
+
+/** Notes the setting in the lamps' history where that knows none, or where they stay at another one than it says. */
+async function keepSetting(work: Work, rack: Rack, input: SurveyInput): Promise<void> {
+  if (rack.lamp === null || input.lampPercent === null) return;
+  const known = await settingAt(work.tx, rack.lamp.id, input.measuredAt);
+  if (known?.percent === input.lampPercent || (known !== null && !input.settingStays)) return;
+  const lamp = await work.tx.lamp.findUniqueOrThrow({ where: { id: rack.lamp.id } });
+  const hours = { litHours: known?.litHours ?? lamp.litHours, rampHours: known?.rampHours ?? lamp.rampHours };
+  await work.tx.lampSetting.create({
+    data: {
+      lampId: rack.lamp.id,
+      at: input.measuredAt,
+      percent: input.lampPercent,
+      ...hours,
+      note: 'As found at a light survey',
+      accountId: work.by,
+    },
+  });
+  work.note(
+    'lamp_setting.entered',
+    { type: 'lamp', id: rack.lamp.id },
+    { at: input.measuredAt, percent: input.lampPercent },
+  );
+}
+
+function readingsOf(slots: readonly SurveySlot[], input: SurveyInput) {
+  const places = new Map(slots.map((slot) => [slot.slotId, slot]));
+  return input.points.map(({ slotId, raw }) => {
+    const place = places.get(slotId);
+    if (place === undefined) throw new Refusal('One of the slots is not on this rack.', { field: 'points' });
+    return { ...place, raw, par: correctedPar(raw, input) };
+  });
+}
+
+/**
+ * Enters a light survey: what the meter showed, the light it means, and the light it gives at every slot of the rack
+ * with its standard error, in one transaction.
+ * @throws Refusal 404, 422 (too few readings, another factor than this meter had)
+ */
+export async function enterSurvey(
+  work: Work,
+  rackId: string,
+  input: SurveyInput,
+  timeZone: string,
+): Promise<{ id: string }> {
+  const rack = await findRack(work.tx, rackId);
+  await refuseOtherFactor(work, input, timeZone);
+  const slots = await slotsOf(work.tx, rack);
+  const readings = readingsOf(slots, input);
+  if (readings.length < fewestReadings(slots.length))
+    throw new Refusal('Three readings at least are needed, or all slots of a smaller rack.', {
+      field: 'points',
+    });
+  await keepSetting(work, rack, input);
+  const { factorChecked, settingStays, points, ...head } = input;
+  const { id } = await work.tx.lightSurvey.create({ data: { ...head, rackId, accountId: work.by } });
+  await work.tx.lightSurveyPoint.createMany({
+    data: readings.map(({ slotId, raw, par }) => ({ surveyId: id, slotId, raw, par })),
+  });
+  await work.tx.slotLight.createMany({
+    data: spreadLight(readings, slots).map((light) => lightRow(id, light)),
+  });
+  const said = { measuredAt: input.measuredAt, readings: readings.length, lampPercent: input.lampPercent };
+  work.note('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...said });
+  work.touch(rack.system.id);
+  return { id };
+}
+
+const lightRow = (surveyId: string, { slotId, par, error, measured }: SpreadLight) => ({
+  surveyId,
+  slotId,
+  par,
+  error,
+  measured,
+});
+
+/** A survey no longer counts; it stays in sight with the reason. @throws Refusal 404, 409 when voided already */
+export async function voidSurvey(work: Work, rackId: string, id: string, reason: string): Promise<void> {
+  const rack = await findRack(work.tx, rackId);
+  const data = { voidedAt: work.now, voidReason: reason };
+  const voided = await work.tx.lightSurvey.updateMany({ where: { id, rackId, voidedAt: null }, data });
+  if (voided.count === 0) {
+    await findSurvey(work.tx, rackId, id);
+    throw new Refusal('This survey is voided already.', { status: 409 });
+  }
+  work.note('light_survey.voided', { type: 'rack', id: rackId }, { surveyId: id, reason });
+  work.touch(rack.system.id);
+}
+
+/** @throws Refusal 404 */
+export async function findSurvey(db: Reader, rackId: string, id: string): Promise<LightSurvey> {
+  const survey = await db.lightSurvey.findFirst({ where: { id, rackId } });
+  if (survey === null) throw notFound('This survey');
+  return survey;
+}
+
+/** What a survey found, slot by slot: as shown, as light, and the light between. */
+export interface SurveyCell {
+  name: string;
+  raw: number | null;
+  par: number;
+  error: number;
+  measured: boolean;
+}
+
+/** The survey as a grid of the rack's rows; null where it gave no light (slots added since). */
+export async function surveyGrid(db: Reader, rack: Rack, surveyId: string): Promise<(SurveyCell | null)[][]> {
+  const slot = { select: { row: true, column: true } };
+  const [light, points] = await Promise.all([
+    db.slotLight.findMany({ where: { surveyId }, include: { slot } }),
+    db.lightSurveyPoint.findMany({ where: { surveyId } }),
+  ]);
+  const raw = new Map(points.map((point) => [point.slotId, point.raw]));
+  const cells = new Map(
+    light
+      .filter((one) => isWithin(one.slot, rack))
+      .map(({ slotId, slot: cell, par, error, measured }) => [
+        slotName(cell),
+        { name: slotName(cell), raw: raw.get(slotId) ?? null, par, error, measured },
+      ]),
+  );
+  const all = cellsOf(rack.rows, rack.columns).map((cell) => cells.get(slotName(cell)) ?? null);
+  return Array.from({ length: rack.rows }, (_, row) =>
+    all.slice(row * rack.columns, (row + 1) * rack.columns),
+  );
+}
+
+/** A rack's surveys, newest first. */
+export async function listSurveys(db: Reader, rackId: string) {
+  const surveys = await db.lightSurvey.findMany({
+    where: { rackId },
+    orderBy: [{ measuredAt: 'desc' }, { id: 'desc' }],
+    include: { _count: { select: { points: true } } },
+  });
+  return surveys.map(({ _count, ...survey }) => ({ ...survey, readings: _count.points }));
+}

@@ -1,0 +1,64 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { afterStale } from './stale.ts';
+import { findSystem } from './systems.ts';
+import { tankEditSchema, tankSchema } from './tanks.schema.ts';
+import { addTank, editTank, findTank } from './tanks.ts';
+
+/** Setting up tanks. */
+export function tankPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/farm/systems/:id/tanks/new', manager, (request, reply) => showNew(service, request, reply));
+  app.post('/farm/systems/:id/tanks', manager, (request, reply) => postNew(service, request, reply));
+  app.get('/farm/tanks/:id', manager, (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/tanks/:id', manager, (request, reply) => postEdit(service, request, reply));
+}
+
+const nothing = { name: '', lengthMm: '', widthMm: '', heightMm: '', note: '' };
+
+async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const system = await findSystem(service.db, pathId(request, 'id', 'This system'));
+  const form = refused ?? freshForm(nothing);
+  const data = {
+    heading: 'A new tank',
+    system,
+    tank: null,
+    theirs: null,
+    action: `/farm/systems/${system.id}/tanks`,
+  };
+  return showPage(service, request, reply, 'farm/tank', data, { title: data.heading, form });
+}
+
+async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const systemId = pathId(request, 'id', 'This system');
+  return submit(request, reply, {
+    schema: tankSchema,
+    act: (work, value) => addTank(work, systemId, value),
+    done: (_, { name }) => ({ to: '/farm', notice: `${name} is added.` }),
+    again: (form) => showNew(service, request, reply, form),
+  });
+}
+
+async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
+  const { name, lengthMm, widthMm, heightMm, note, version } = tank;
+  const size = { lengthMm: lengthMm / 10, widthMm: widthMm / 10, heightMm: heightMm / 10 };
+  const typed = refused ?? freshForm({ name, ...size, note, version });
+  const said = `${name}, ${Object.values(size).join(' × ')} cm${note && `, ${note}`}`;
+  const { form, theirs } = afterStale(typed, reply, { version }, said);
+  const data = { heading: name, system: tank.system, tank, theirs, action: `/farm/tanks/${tank.id}` };
+  return showPage(service, request, reply, 'farm/tank', data, { title: name, form });
+}
+
+async function postEdit(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This tank');
+  return submit(request, reply, {
+    schema: tankEditSchema,
+    act: async (work, value) => void (await editTank(work, id, value)),
+    done: (_, { name }) => ({ to: '/farm', notice: `${name} is changed.` }),
+    again: (form) => showEdit(service, request, reply, form),
+  });
+}

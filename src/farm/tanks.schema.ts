@@ -1,0 +1,19 @@
+import { z } from 'zod';
+import { number, optionalText, text, version } from '../platform/web/fields.ts';
+
+/** A length entered in centimetres, kept in whole millimetres. */
+export const centimetres = (what: string, low: number, high: number) =>
+  number({ what, low, high, unit: 'cm' }).transform((cm) => Math.round(cm * 10));
+
+export const tankSchema = z.object({
+  name: text('a name', 60),
+  lengthMm: centimetres('the length', 5, 5000),
+  widthMm: centimetres('the width', 5, 5000),
+  heightMm: centimetres('the height', 5, 1000),
+  note: optionalText(),
+});
+
+export const tankEditSchema = tankSchema.extend({ version: version() });
+
+export type TankInput = z.output<typeof tankSchema>;
+export type TankEdit = z.output<typeof tankEditSchema>;

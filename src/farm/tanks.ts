@@ -1,0 +1,44 @@
+import type { Tank as TankRow } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, staleEdit } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { findSystem } from './systems.ts';
+import type { TankEdit, TankInput } from './tanks.schema.ts';
+
+/** A vessel in a system. */
+export interface Tank extends TankRow {
+  system: { id: string; name: string };
+}
+
+/** @throws Refusal 404 */
+export async function findTank(db: Reader, id: string): Promise<Tank> {
+  const include = { system: { select: { id: true, name: true } } };
+  const tank = await db.tank.findUnique({ where: { id }, include });
+  if (tank === null) throw notFound('This tank');
+  return tank;
+}
+
+export async function addTank(work: Work, systemId: string, input: TankInput): Promise<{ id: string }> {
+  await findSystem(work.tx, systemId);
+  const position = await work.tx.tank.count({ where: { systemId } });
+  const { id } = await work.tx.tank.create({ data: { ...input, systemId, position } });
+  work.note('tank.created', { type: 'tank', id }, { systemId, ...input });
+  work.touch(systemId);
+  return { id };
+}
+
+/** @throws Refusal 404, 409 on a stale edit */
+export async function editTank(work: Work, id: string, { version, ...after }: TankEdit): Promise<Tank> {
+  const tank = await findTank(work.tx, id);
+  const data = { ...after, version: { increment: 1 } };
+  const changed = await work.tx.tank.updateMany({ where: { id, version }, data });
+  if (changed.count === 0) throw staleEdit('this tank');
+  const { name, lengthMm, widthMm, heightMm, note } = tank;
+  work.note(
+    'tank.changed',
+    { type: 'tank', id },
+    { before: { name, lengthMm, widthMm, heightMm, note }, after },
+  );
+  work.touch(tank.systemId);
+  return tank;
+}

@@ -1,0 +1,17 @@
+import type { Base, Flow } from '../generated/prisma/enums.ts';
+import { type FlowChoice, flowChoices } from './flow.rules.ts';
+
+/** Bases and flow classes as people say them. */
+export const baseWords: Record<Base, string> = { egg_crate: 'egg-crate', rock: 'rock', sand: 'sand' };
+export const flowWords: Record<Flow, string> = { still: 'still', low: 'low', medium: 'medium', high: 'high' };
+
+const options = <T extends string>(words: Record<T, string>) =>
+  (Object.entries(words) as [T, string][]).map(([value, text]) => ({ value, text }));
+
+export const baseOptions = options(baseWords);
+
+/** What can be said of the flow at one slot. */
+export const flowChoiceOptions: { value: FlowChoice; text: string }[] = flowChoices.map((value) => {
+  const [flow, jet] = value.split('-');
+  return { value, text: jet === undefined ? value : `${flow}, jet` };
+});
