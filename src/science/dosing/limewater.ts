@@ -5,7 +5,7 @@ import { solveMonotone } from '../root.ts';
 import { type Solution, solutionOf } from './dose.ts';
 import { SUBSTANCES, type SubstanceCode } from './substances.ts';
 
-/** Solubility of calcium hydroxide, g per kg of water: handbook series; other sources lie up to 10 % lower. */
+/** Solubility of calcium hydroxide, g per kg of water: handbook series; other sources lie up to 12 % lower. */
 const SOLUBILITY: readonly { degC: number; gPerKg: number }[] = [
   { degC: 0, gPerKg: 1.85 },
   { degC: 10, gPerKg: 1.76 },
@@ -15,7 +15,7 @@ const SOLUBILITY: readonly { degC: number; gPerKg: number }[] = [
 ];
 
 /** Part of the strength that other sources leave open. */
-export const LIMEWATER_UNCERTAINTY = 0.1;
+export const LIMEWATER_UNCERTAINTY = 0.12;
 
 /**
  * Saturated limewater: what a millilitre raises. Colder water holds more.
