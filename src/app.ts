@@ -9,6 +9,7 @@ import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
 import { addRequests } from './platform/web/requests.ts';
 import { tagsArea } from './tags/index.ts';
+import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
 
 /** Each area registers its routes and jobs. */
@@ -18,6 +19,7 @@ const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[
   digestArea,
   tagsArea,
   waterArea,
+  watchArea,
 ];
 
 /** Builds the web application without listening. */

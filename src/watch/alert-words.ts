@@ -1,0 +1,68 @@
+import { whenWords } from '../platform/words.ts';
+import type { Alert, AlertEvent } from './alerts.ts';
+import type { Amount, Evidence } from './finding.ts';
+
+/** "15.0 mg/L as NO₃". */
+export const amountWords = ({ text, unit }: Amount): string => (unit === '' ? text : `${text} ${unit}`);
+
+const kinds: Record<string, string> = {
+  opened: 'Opened',
+  worse: 'Got worse',
+  better: 'Got better',
+  seen: 'Seen',
+  put_off: 'Put off',
+  back: 'Came back',
+  cleared: 'Cleared',
+};
+
+/** One line of an alert's history. */
+export function eventEntry({ at, kind, detail, who }: AlertEvent, zone: { timeZone: string; now: Date }) {
+  const said = (name: string) => (typeof detail[name] === 'string' ? (detail[name] as string) : '');
+  const until = said('until');
+  const note = [
+    said('numbers'),
+    until === '' ? '' : `until ${whenWords(until, zone.timeZone, zone.now)}`,
+    said('reason'),
+    said('because'),
+  ];
+  const told = note.filter((text) => text !== '').join(': ');
+  return { at, what: kinds[kind] ?? kind, who: who ?? '', note: told, href: '', voided: false };
+}
+
+const pages: Partial<Record<Evidence['kind'], (id: string) => string>> = {
+  reading: (id) => `/water/readings/${id}`,
+};
+
+/** What an alert rests on, with the page of each where it has one; else the page of its subject. */
+export function evidenceRows({ finding }: Alert) {
+  return finding.evidence.map(({ kind, id, at, text, note }) => ({
+    kind,
+    at: new Date(at),
+    text,
+    note,
+    href: pages[kind]?.(id) ?? '',
+  }));
+}
+
+/** An alert in a list: `explains` are those it accounts for. */
+export function listed(alert: Alert, explains: readonly Alert[]) {
+  const { id, severity, title, finding, openedAt, quietSince, seenAt, seenBy } = alert;
+  const { numbers, why, firstStep, question } = finding;
+  return {
+    id,
+    severity,
+    title,
+    numbers,
+    why,
+    firstStep,
+    question,
+    openedAt,
+    quietSince,
+    seenAt,
+    seenBy,
+    explains: explains.map((one) => ({ id: one.id, severity: one.severity, title: one.title })),
+    putOffUntil: alert.putOffUntil,
+    putOffReason: alert.putOffReason,
+    putOffBy: alert.putOffBy,
+  };
+}

@@ -1,0 +1,154 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { plural } from '../platform/words.ts';
+import { amountWords, eventEntry, evidenceRows, listed } from './alert-words.ts';
+import { lastDay, postponementSchema } from './alerts.schema.ts';
+import {
+  type Alert,
+  clearedAlerts,
+  explainedBy,
+  findAlert,
+  historyOf,
+  openAlerts,
+  putOffAlert,
+  seeAlert,
+  takeBackPostponement,
+} from './alerts.ts';
+import { ruleNamed } from './rules/registry.ts';
+
+/** What is open, one alert with what it rests on, and what people do about it. */
+export function alertPages(app: FastifyInstance, service: Service): void {
+  app.get('/watch', (request, reply) => showWatch(service, request, reply));
+  app.get('/watch/:id', (request, reply) => showAlert(service, request, reply));
+  app.post('/watch/:id/sight', (request, reply) => postSight(service, request, reply));
+  app.post('/watch/:id/postponement', (request, reply) => postPostponement(service, request, reply));
+  app.post('/watch/:id/return', (request, reply) => postReturn(service, request, reply));
+}
+
+const clearedDays = 14;
+const clearedShown = 30;
+
+async function showWatch(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { pool } = service;
+  const now = service.now();
+  const siteId = request.site.id;
+  const since = new Date(now.getTime() - clearedDays * 86_400_000);
+  const [open, cleared] = await Promise.all([
+    openAlerts(pool, { siteId }),
+    clearedAlerts(pool, { siteId, since, most: clearedShown }),
+  ]);
+  const explained = Map.groupBy(open, ({ causeId }) => causeId);
+  const roots = open
+    .filter(({ causeId }) => causeId === null)
+    .map((alert) => listed(alert, explained.get(alert.id) ?? []));
+  const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
+  const shown = roots.filter((alert) => !isOff(alert));
+  const data = { lead: leadOf(shown), shown, putOff: roots.filter(isOff), cleared, clearedDays };
+  return showPage(service, request, reply, 'watch/watch', data, { title: 'Watch', area: 'watch' });
+}
+
+function leadOf(shown: readonly { severity: string }[]): string {
+  const count = (severity: string) => shown.filter((alert) => alert.severity === severity).length;
+  const [now, today, watch] = [count('now'), count('today'), count('watch')];
+  if (shown.length === 0) return 'Nothing asks for anything.';
+  const parts = [
+    now === 0 ? '' : `${plural(now, 'thing', 'things')} to act on now`,
+    today === 0 ? '' : `${plural(today, 'thing', 'things')} for today`,
+    watch === 0 ? '' : `${watch} to watch`,
+  ];
+  return `${parts.filter((part) => part !== '').join(', ')}.`;
+}
+
+const alertId = (request: FastifyRequest) => pathId(request, 'id', 'This alert');
+
+async function showAlert(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const { pool } = service;
+  const zone = { timeZone: request.site.timeZone, now: service.now() };
+  const alert = await findAlert(pool, alertId(request));
+  const [history, explains, cause] = await Promise.all([
+    historyOf(pool, alert.id),
+    explainedBy(pool, alert.id),
+    alert.causeId === null ? null : findAlert(pool, alert.causeId),
+  ]);
+  const form = refused ?? freshForm({ until: '', reason: '' });
+  const data = {
+    alert: { ...alert, ...wordsOf(alert) },
+    open: alert.clearedAt === null,
+    putOff: alert.putOffUntil !== null && alert.putOffUntil > zone.now,
+    cause,
+    explains,
+    evidence: evidenceRows(alert),
+    history: history.map((event) => eventEntry(event, zone)),
+    days: {
+      first: localDay(new Date(zone.now.getTime() + 86_400_000), zone.timeZone),
+      last: lastDay(zone.timeZone, zone.now),
+    },
+    plainKey: freshForm().key,
+  };
+  return showPage(service, request, reply, 'watch/alert', data, { title: alert.title, area: 'watch', form });
+}
+
+const subjectPages: Record<Alert['subjectType'], string> = {
+  system: 'The system’s water',
+  lot: 'The lot’s record',
+  kit: 'The kit and its checks',
+  lamp: 'The lamps’ settings',
+};
+
+function wordsOf({ finding, rule, subjectType, systemName }: Alert) {
+  const { number, limit, figures } = finding;
+  return {
+    heading: ruleNamed(rule)?.heading ?? rule,
+    watches: ruleNamed(rule)?.watches ?? '',
+    subjectPage: subjectPages[subjectType],
+    figures: [
+      { label: number.label, text: amountWords(number) },
+      { label: limit.label, text: amountWords(limit), small: limit.source },
+      ...figures,
+      { label: 'System', text: systemName },
+    ],
+  };
+}
+
+async function postSight(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = alertId(request);
+  return submit(request, reply, {
+    schema: z.object({}),
+    act: (work) => seeAlert(work, id),
+    done: () => ({ to: `/watch/${id}`, notice: 'Noted that you have seen it.' }),
+    again: (form) => showAlert(service, request, reply, form),
+  });
+}
+
+async function postPostponement(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = alertId(request);
+  return submit(request, reply, {
+    schema: postponementSchema(request.site.timeZone, service.now()),
+    act: (work, value) => putOffAlert(work, id, value),
+    done: () => ({
+      to: `/watch/${id}`,
+      notice: 'Put off. It comes back on its day, or earlier if it gets worse.',
+    }),
+    again: (form) => showAlert(service, request, reply, form),
+  });
+}
+
+async function postReturn(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = alertId(request);
+  return submit(request, reply, {
+    schema: z.object({}),
+    act: (work) => takeBackPostponement(work, id),
+    done: () => ({ to: `/watch/${id}`, notice: 'It stands among the open ones again.' }),
+    again: (form) => showAlert(service, request, reply, form),
+  });
+}

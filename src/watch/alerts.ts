@@ -1,0 +1,211 @@
+import type pg from 'pg';
+import type { Severity } from '../generated/prisma/enums.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { KeptFinding } from './apply.ts';
+import type { SubjectType } from './finding.ts';
+
+/** An alert as people see it. Times are Dates; `finding` is what was last found. */
+export interface Alert {
+  id: string;
+  rule: string;
+  subjectType: SubjectType;
+  subjectId: string;
+  facet: string;
+  systemId: string;
+  systemName: string;
+  severity: Severity;
+  title: string;
+  finding: KeptFinding;
+  openedAt: Date;
+  evaluatedAt: Date;
+  quietSince: Date | null;
+  seenAt: Date | null;
+  seenBy: string | null;
+  putOffUntil: Date | null;
+  putOffReason: string | null;
+  putOffBy: string | null;
+  causeId: string | null;
+  clearedAt: Date | null;
+  clearedReason: string | null;
+  version: number;
+}
+
+export interface AlertFilter {
+  siteId?: string;
+  systemId?: string;
+  subjectId?: string;
+  /** Only alerts put off beyond this time, or only those that are not. */
+  putOff?: { at: Date; is: boolean };
+}
+
+const columns = `
+  alert.id, alert.rule, alert.subject_type AS "subjectType", alert.subject_id AS "subjectId", alert.facet,
+  alert.system_id AS "systemId", system.name AS "systemName", alert.severity::text AS severity, alert.title, alert.finding,
+  alert.opened_at AS "openedAt", alert.evaluated_at AS "evaluatedAt", alert.quiet_since AS "quietSince",
+  alert.seen_at AS "seenAt", seer.name AS "seenBy", alert.put_off_until AS "putOffUntil",
+  alert.put_off_reason AS "putOffReason", deferrer.name AS "putOffBy", alert.cause_id AS "causeId",
+  alert.cleared_at AS "clearedAt", alert.cleared_reason AS "clearedReason", alert.version`;
+
+const joined = `
+  FROM alert JOIN system ON system.id = alert.system_id
+  LEFT JOIN account AS seer ON seer.id = alert.seen_by_id
+  LEFT JOIN account AS deferrer ON deferrer.id = alert.put_off_by_id`;
+
+/** The open alerts, worst first, those that another explains among them. One query. */
+export async function openAlerts(pool: pg.Pool, filter: AlertFilter = {}): Promise<Alert[]> {
+  const { siteId = null, systemId = null, subjectId = null, putOff } = filter;
+  const { rows } = await pool.query<Alert>(
+    `SELECT ${columns} ${joined}
+      WHERE alert.cleared_at IS NULL
+        AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR alert.system_id = $2)
+        AND ($3::uuid IS NULL OR alert.subject_id = $3)
+        AND ($4::timestamptz IS NULL OR (alert.put_off_until IS NOT NULL AND alert.put_off_until > $4) = $5)
+      ORDER BY alert.severity, (alert.finding ->> 'score')::float DESC, alert.opened_at, alert.id`,
+    [siteId, systemId, subjectId, putOff?.at ?? null, putOff?.is ?? null],
+  );
+  return rows;
+}
+
+/** The alerts cleared since a time, newest first; at most `most`. */
+export async function clearedAlerts(
+  pool: pg.Pool,
+  ask: { siteId: string; since: Date; most: number },
+): Promise<Alert[]> {
+  const { rows } = await pool.query<Alert>(
+    `SELECT ${columns} ${joined} WHERE system.site_id = $1 AND alert.cleared_at > $2
+      ORDER BY alert.cleared_at DESC, alert.id LIMIT $3`,
+    [ask.siteId, ask.since, ask.most],
+  );
+  return rows;
+}
+
+/** One alert, open or cleared. @throws Refusal 404 */
+export async function findAlert(pool: pg.Pool, id: string): Promise<Alert> {
+  const { rows } = await pool.query<Alert>(`SELECT ${columns} ${joined} WHERE alert.id = $1`, [id]);
+  const [alert] = rows;
+  if (alert === undefined) throw notFound('This alert');
+  return alert;
+}
+
+/** The open alerts that this one explains, worst first. */
+export async function explainedBy(pool: pg.Pool, id: string): Promise<Alert[]> {
+  const { rows } = await pool.query<Alert>(
+    `SELECT ${columns} ${joined} WHERE alert.cause_id = $1 AND alert.cleared_at IS NULL
+      ORDER BY alert.severity, (alert.finding ->> 'score')::float DESC, alert.id`,
+    [id],
+  );
+  return rows;
+}
+
+/** One change of an alert's state; `kind`: opened, worse, better, seen, put_off, back, cleared. */
+export interface AlertEvent {
+  alertId: string;
+  at: Date;
+  kind: string;
+  detail: Record<string, unknown>;
+  who: string | null;
+  title: string;
+  severity: Severity;
+  causeId: string | null;
+}
+
+const eventColumns = `
+  alert_event.alert_id AS "alertId", alert_event.at, alert_event.kind, alert_event.detail, account.name AS who,
+  alert.title, alert.severity::text AS severity, alert.cause_id AS "causeId"
+  FROM alert_event JOIN alert ON alert.id = alert_event.alert_id LEFT JOIN account ON account.id = alert_event.account_id`;
+
+/** What happened to a site's alerts after `since` and up to `until`, oldest first. */
+export async function alertEvents(
+  pool: pg.Pool,
+  ask: { siteId: string; since: Date; until: Date },
+): Promise<AlertEvent[]> {
+  const { rows } = await pool.query<AlertEvent>(
+    `SELECT ${eventColumns} JOIN system ON system.id = alert.system_id
+      WHERE system.site_id = $1 AND alert_event.at > $2 AND alert_event.at <= $3 ORDER BY alert_event.at, alert_event.id`,
+    [ask.siteId, ask.since, ask.until],
+  );
+  return rows;
+}
+
+/** What happened to one alert, newest first. */
+export async function historyOf(pool: pg.Pool, alertId: string): Promise<AlertEvent[]> {
+  const { rows } = await pool.query<AlertEvent>(
+    `SELECT ${eventColumns} WHERE alert_event.alert_id = $1 ORDER BY alert_event.at DESC, alert_event.id DESC`,
+    [alertId],
+  );
+  return rows;
+}
+
+interface OpenRow {
+  title: string;
+  finding: KeptFinding;
+  putOffUntil: Date | null;
+}
+
+/** The row of an open alert, locked for this change. @throws Refusal 404, 409 when it is cleared */
+async function lockOpen(work: Work, id: string): Promise<OpenRow> {
+  const rows = await work.tx.$queryRaw<(OpenRow & { cleared: boolean })[]>`
+    SELECT title, finding, put_off_until AS "putOffUntil", cleared_at IS NOT NULL AS cleared
+      FROM alert WHERE id = ${id}::uuid FOR UPDATE`;
+  const [row] = rows;
+  if (row === undefined) throw notFound('This alert');
+  if (row.cleared)
+    throw new Refusal('This alert has cleared meanwhile; there is nothing left to do.', { status: 409 });
+  return row;
+}
+
+async function tell(work: Work, id: string, kind: string, detail: Record<string, string>): Promise<void> {
+  await work.tx.alertEvent.create({ data: { alertId: id, at: work.now, kind, detail, accountId: work.by } });
+  work.note(`alert.${kind}`, { type: 'alert', id }, detail);
+}
+
+/** Notes that somebody has seen an alert; the alert stays open. */
+export async function seeAlert(work: Work, id: string): Promise<void> {
+  const { title } = await lockOpen(work, id);
+  await work.tx.alert.update({ where: { id }, data: { seenAt: work.now, seenById: work.by } });
+  await tell(work, id, 'seen', { title });
+}
+
+/**
+ * Puts an alert off until a time, with the reason. It comes back earlier when it gets worse than it is now; evaluation
+ * goes on.
+ */
+export async function putOffAlert(
+  work: Work,
+  id: string,
+  input: { until: Date; reason: string },
+): Promise<void> {
+  const { title, finding } = await lockOpen(work, id);
+  const { until, reason } = input;
+  await work.tx.alert.update({
+    where: { id },
+    data: {
+      putOffUntil: until,
+      putOffReason: reason,
+      putOffWorst: finding.score,
+      putOffById: work.by,
+      seenAt: work.now,
+      seenById: work.by,
+      version: { increment: 1 },
+    },
+  });
+  await tell(work, id, 'put_off', { title, reason, until: until.toISOString() });
+}
+
+/** Takes a postponement back. @throws Refusal 409 when the alert is not put off */
+export async function takeBackPostponement(work: Work, id: string): Promise<void> {
+  const { title, putOffUntil } = await lockOpen(work, id);
+  if (putOffUntil === null) throw new Refusal('This alert is not put off.', { status: 409 });
+  await work.tx.alert.update({
+    where: { id },
+    data: {
+      putOffUntil: null,
+      putOffReason: null,
+      putOffWorst: null,
+      putOffById: null,
+      version: { increment: 1 },
+    },
+  });
+  await tell(work, id, 'back', { title, because: 'somebody took it back' });
+}

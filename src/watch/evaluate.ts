@@ -1,0 +1,85 @@
+import { setImmediate } from 'node:timers/promises';
+import { change } from '../platform/change.ts';
+import type { Service } from '../platform/service.ts';
+import { applyPlan, loadOpen, update } from './apply.ts';
+import { linkCauses } from './causes.ts';
+import { type AlertPlan, diffAlerts, type OpenAlert } from './diff.rules.ts';
+import { loadFacts, type SystemFacts } from './facts.ts';
+import type { Finding } from './finding.ts';
+import { underLock } from './lock.ts';
+import { rules } from './rules/registry.ts';
+import type { SettingsBook } from './settings.rules.ts';
+import { loadSettings } from './settings.ts';
+
+type Evaluating = Pick<Service, 'db' | 'pool' | 'jobs' | 'log'>;
+
+/**
+ * Lets every rule judge the systems (and those whose kits they use) as they are at `now`, and brings their alerts up to
+ * it: one transaction a system, one evaluation of a system at a time across all instances.
+ */
+export async function evaluateSystems(
+  service: Evaluating,
+  systemIds: readonly string[] | 'all',
+  now: Date,
+): Promise<void> {
+  await underLock(service.pool, async () => {
+    const [facts, book] = await Promise.all([
+      loadFacts(service.pool, systemIds === 'all' ? null : systemIds, now),
+      loadSettings(service.pool),
+    ]);
+    for (const system of facts) {
+      await applyFindings(service, system, await judge(system, book, now), now);
+    }
+    await linkCauses(service.pool);
+  });
+}
+
+/** What all rules find in one system; between rules others get their turn. */
+export async function judge(facts: SystemFacts, book: SettingsBook, now: Date): Promise<Finding[]> {
+  if (facts.retired) return [];
+  const findings: Finding[] = [];
+  for (const rule of rules) {
+    findings.push(...rule.evaluate(facts, book.here(rule, facts.systemId), now));
+    await setImmediate();
+  }
+  return findings;
+}
+
+/** Why an alert's subject can no longer have one. */
+function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string | null {
+  if (systemId !== facts.systemId) return null;
+  if (facts.retired) return 'the system is no longer kept';
+  if (subject.type === 'lot' && !facts.lots.some(({ id }) => id === subject.id))
+    return 'the lot no longer stands in this system';
+  if (subject.type === 'kit' && !facts.kits.some(({ id }) => id === subject.id)) return 'the kit is put away';
+  return null;
+}
+
+const isQuiet = (plan: AlertPlan) => plan.changes.length === 0;
+
+/**
+ * Compares and writes in one transaction. Where nothing changed that anybody is told, only the findings are refreshed,
+ * without a line in the journal.
+ */
+async function applyFindings(
+  service: Evaluating,
+  facts: SystemFacts,
+  findings: readonly Finding[],
+  now: Date,
+): Promise<void> {
+  const { systemId } = facts;
+  const goneBecause = (alert: OpenAlert) => goneFrom(facts, alert);
+  const planned = (open: readonly OpenAlert[]) => diffAlerts({ open, findings, rules, now, goneBecause });
+  const quiet = await service.db.$transaction(async (tx) => {
+    const plan = planned(await loadOpen(tx, systemId, findings));
+    if (isQuiet(plan)) await update(tx, systemId, plan.updates, now);
+    return isQuiet(plan);
+  });
+  if (quiet) return;
+  await change({ ...service, now: () => now }, { by: null }, async (work) => {
+    const plan = planned(await loadOpen(work.tx, systemId, findings));
+    await applyPlan(work, systemId, plan);
+    // Somebody may have put off or seen an alert in between; then there may be nothing left to tell.
+    if (isQuiet(plan)) work.note('alert.followed', { type: 'system', id: systemId });
+  });
+}

@@ -1,0 +1,149 @@
+import type pg from 'pg';
+import { type Exposure, lotExposures } from '../../farm/exposure.ts';
+import { type Care, lotCare } from '../../stock/care.ts';
+import { type ConditionFact, dayOf, type LampFact, type LightFact, type LotFact } from './types.ts';
+
+interface LotRow {
+  id: string;
+  systemId: string;
+  code: string;
+  pieces: number;
+  kindName: string;
+  kindIds: string[];
+  rackName: string;
+  slotNames: string[];
+  placementId: string;
+  placedAt: Date;
+  lampId: string | null;
+}
+
+// A lot stands in one system; where its slots lie on several racks, the first one names the place.
+const lotQuery = `
+  SELECT lot.id, min(lot_place.system_id::text)::uuid AS "systemId", lot.code, lot.pieces, kind.name AS "kindName",
+         array_remove(ARRAY[kind.id, kind.parent_id], NULL) AS "kindIds",
+         (array_agg(lot_place.rack_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "rackName",
+         array_agg(lot_place.slot_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS "slotNames",
+         (array_agg(rack.lamp_id ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "lampId",
+         lot_place.placement_id AS "placementId", lot_place.from_at AS "placedAt"
+    FROM lot_place
+    JOIN rack ON rack.id = lot_place.rack_id
+    JOIN lot ON lot.id = lot_place.lot_id
+    JOIN kind ON kind.id = lot.kind_id
+   WHERE lot_place.system_id = ANY($1) AND lot.pieces > 0
+   GROUP BY lot.id, kind.id, lot_place.placement_id, lot_place.from_at
+   ORDER BY lot.code`;
+
+const conditionQuery = `
+  SELECT id, lot_id AS "lotId", at, state::text AS state, grade, note FROM condition
+   WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
+   ORDER BY at DESC, created_at DESC, id DESC`;
+
+/** Light older than this no longer counts in what a lot is accustomed to. */
+const lightDays = 240;
+
+/** The living lots that stand in the systems, by system, with their light, care and looks. Ten queries in all. */
+export async function loadLots(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  since: Date,
+  now: Date,
+): Promise<Map<string, LotFact[]>> {
+  const { rows } = await pool.query<LotRow>(lotQuery, [systemIds]);
+  const lotIds = rows.map((row) => row.id);
+  const lightSince = new Date(now.getTime() - lightDays * 86_400_000);
+  const [exposures, care, conditions] = await Promise.all([
+    lotExposures(pool, { lotIds, since: lightSince }, now),
+    lotCare(pool, { lotIds }),
+    pool.query<Omit<ConditionFact, 'at' | 'day'> & { lotId: string; at: Date }>(conditionQuery, [
+      lotIds,
+      since,
+      now,
+    ]),
+  ]);
+  const looks = Map.groupBy(conditions.rows, (row) => row.lotId);
+  const facts = rows.map((row) => ({
+    systemId: row.systemId,
+    lot: lotFact(row, exposures.get(row.id) ?? [], care.get(row.id) ?? {}, looks.get(row.id) ?? []),
+  }));
+  const bySystem = Map.groupBy(facts, (fact) => fact.systemId);
+  return new Map([...bySystem].map(([id, list]) => [id, list.map(({ lot }) => lot)]));
+}
+
+function lotFact(
+  row: LotRow,
+  exposures: readonly Exposure[],
+  care: Care,
+  looks: readonly (Omit<ConditionFact, 'at' | 'day'> & { at: Date })[],
+): LotFact {
+  const { systemId: _, rackName, slotNames, placedAt, ...kept } = row;
+  return {
+    ...kept,
+    place: `${rackName}, ${slotNames.slice(0, 3).join(' ')}${slotNames.length > 3 ? ' …' : ''}`,
+    placedAt: placedAt.toISOString(),
+    placedDay: dayOf(placedAt),
+    light: exposures.map(lightFact),
+    care: lightCare(care),
+    conditions: looks.map(({ id, at, state, grade, note }) => ({
+      id,
+      at: at.toISOString(),
+      day: dayOf(at),
+      state,
+      grade,
+      note,
+    })),
+  };
+}
+
+function lightFact({ from, par, dli, error, estimated }: Exposure): LightFact {
+  return { fromDay: dayOf(from), par, dli, error, estimated };
+}
+
+function lightCare(care: Care): LotFact['care'] {
+  const figure = (name: string) => {
+    const value = care[name];
+    return value === undefined || value.high === null ? null : { high: value.high, source: value.source };
+  };
+  const [ceiling, ratio, days] = [figure('par_ceiling'), figure('step_ratio'), figure('adaptation_days')];
+  return {
+    ceiling: ceiling && { par: ceiling.high, source: ceiling.source },
+    stepRatio: ratio && { ratio: ratio.high, source: ratio.source },
+    adaptationDays: days && { days: days.high, source: days.source },
+  };
+}
+
+interface LampRow {
+  id: string;
+  name: string;
+  tankName: string;
+  systemId: string;
+  settings: { id: string; at: string; percent: number; note: string }[];
+}
+
+const lampQuery = `
+  SELECT lamp.id, lamp.name, tank.name AS "tankName", tank.system_id AS "systemId",
+         coalesce(json_agg(json_build_object('id', lamp_setting.id, 'at', lamp_setting.at, 'percent', lamp_setting.percent,
+                           'note', lamp_setting.note) ORDER BY lamp_setting.at) FILTER (WHERE lamp_setting.id IS NOT NULL), '[]') AS settings
+    FROM lamp
+    JOIN tank ON tank.id = lamp.tank_id
+    LEFT JOIN lamp_setting ON lamp_setting.lamp_id = lamp.id AND lamp_setting.at <= $2
+   WHERE tank.system_id = ANY($1)
+   GROUP BY lamp.id, tank.id`;
+
+/** The lamps above the systems' tanks with their settings, oldest first, by system. */
+export async function loadLamps(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<Map<string, LampFact[]>> {
+  const { rows } = await pool.query<LampRow>(lampQuery, [systemIds, now]);
+  const bySystem = Map.groupBy(rows, (row) => row.systemId);
+  return new Map([...bySystem].map(([id, list]) => [id, list.map(lampFact)]));
+}
+
+function lampFact({ id, name, tankName, settings }: LampRow): LampFact {
+  const dated = settings.map((setting) => {
+    const at = new Date(setting.at);
+    return { ...setting, at: at.toISOString(), day: dayOf(at) };
+  });
+  return { id, name, tankName, settings: dated };
+}

@@ -1,0 +1,54 @@
+import type pg from 'pg';
+import type { KeptFact, QuantityFact } from './types.ts';
+
+export interface SystemRow {
+  systemId: string;
+  siteId: string;
+  name: string;
+  timeZone: string;
+  volumeL: number;
+  retired: boolean;
+}
+
+// A retired system stays until its alerts are closed.
+const systemQuery = `
+  SELECT system.id AS "systemId", site.id AS "siteId", system.name, site.time_zone AS "timeZone",
+         system.volume_l AS "volumeL", system.retired_at IS NOT NULL AS retired
+    FROM system JOIN site ON site.id = system.site_id
+   WHERE ($1::uuid[] IS NULL OR system.id = ANY($1))
+     AND (system.retired_at IS NULL OR EXISTS (SELECT 1 FROM open_alert WHERE system_id = system.id))
+   ORDER BY system.id`;
+
+/** The systems asked for (null: all) that are kept, or still have alerts open. */
+export async function loadSystems(pool: pg.Pool, systemIds: readonly string[] | null): Promise<SystemRow[]> {
+  return (await pool.query<SystemRow>(systemQuery, [systemIds])).rows;
+}
+
+const quantityQuery = `
+  SELECT code, name, canonical_unit AS "canonicalUnit", display_unit AS "displayUnit", decimals FROM quantity`;
+
+const keptQuery = `
+  SELECT system_id AS "systemId", quantity_code AS code, band_low AS "bandLow", band_high AS "bandHigh",
+         limit_high AS "limitHigh", make_up AS "makeUp", source
+    FROM system_quantity WHERE system_id = ANY($1)`;
+
+/** How each quantity is written, by code. */
+export async function loadQuantities(pool: pg.Pool): Promise<Map<string, QuantityFact>> {
+  const { rows } = await pool.query<QuantityFact>(quantityQuery);
+  return new Map(rows.map((row) => [row.code, row]));
+}
+
+/** What each system keeps, by system and quantity. */
+export async function loadKept(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+): Promise<Map<string, Map<string, KeptFact>>> {
+  const { rows } = await pool.query<KeptFact & { systemId: string; code: string }>(keptQuery, [systemIds]);
+  const bySystem = Map.groupBy(rows, (row) => row.systemId);
+  return new Map(
+    [...bySystem].map(([systemId, list]) => [
+      systemId,
+      new Map(list.map(({ systemId: _, code, ...kept }) => [code, kept])),
+    ]),
+  );
+}

@@ -1,0 +1,77 @@
+import type { Severity } from '../generated/prisma/enums.ts';
+
+export type { Severity } from '../generated/prisma/enums.ts';
+
+/** What a finding can be about. */
+export type SubjectType = 'system' | 'lot' | 'kit' | 'lamp';
+
+/** What tells one finding from another: one rule, one subject, one facet of it ('' where there is only one). */
+export interface FindingKey {
+  rule: string;
+  subject: { type: SubjectType; id: string };
+  facet: string;
+}
+
+/** A value and what it stands against, as the farm writes it; `value` is in the unit of the text. */
+export interface Amount {
+  label: string;
+  value: number;
+  text: string;
+  unit: string;
+}
+
+/** One thing the finding rests on: a reading, a placement, an observation. `at` is ISO 8601. */
+export interface Evidence {
+  kind: 'reading' | 'water change' | 'check' | 'condition' | 'placement' | 'lamp setting';
+  id: string;
+  at: string;
+  text: string;
+  note: string;
+}
+
+/**
+ * What a rule says about one subject now. `standing`: strong enough to open an alert ('fires'), only enough to keep
+ * one open ('stays'), or not to be told from what is known ('unknown', which neither opens nor clears).
+ */
+export interface Finding extends FindingKey {
+  systemId: string;
+  standing: 'fires' | 'stays' | 'unknown';
+  severity: Severity;
+  /** How bad it is, above 0, on a ratio scale of the rule's own: 1 is the limit. */
+  score: number;
+  /** A sentence that a manager reads. */
+  title: string;
+  /** The few figures beside the title. */
+  numbers: string;
+  number: Amount;
+  limit: Amount & { source: string };
+  /** What else was worked out, in words. */
+  figures: { label: string; text: string }[];
+  why: string;
+  firstStep: string;
+  /** What is asked back, where the log may not tell all. */
+  question: string;
+  evidence: Evidence[];
+  /** The page of what it is about. */
+  href: string;
+  /** Findings that would explain this one, the likeliest first. */
+  causes: FindingKey[];
+}
+
+/** What all findings have unless they say otherwise. */
+export const plainFinding = { facet: '', figures: [], question: '', evidence: [], href: '', causes: [] };
+
+const ranks: Record<Severity, number> = { now: 3, today: 2, watch: 1 };
+
+/** 3 act now, 2 today, 1 watch. */
+export const rankOf = (severity: Severity): number => ranks[severity];
+
+/** The more urgent of several. */
+export const mostUrgent = (severities: readonly Severity[]): Severity =>
+  [...severities].sort((a, b) => ranks[b] - ranks[a])[0] ?? 'watch';
+
+/** One step more urgent. */
+export const raised = (severity: Severity): Severity => (severity === 'watch' ? 'today' : 'now');
+
+/** A key as one text. */
+export const keyText = ({ rule, subject, facet }: FindingKey): string => `${rule} ${subject.id} ${facet}`;

@@ -1,0 +1,27 @@
+import type { FastifyInstance } from 'fastify';
+import { evaluationQueue } from '../platform/change.ts';
+import type { Service } from '../platform/service.ts';
+import { alertApi } from './alerts.api.ts';
+import { alertPages } from './alerts.pages.ts';
+import { evaluateSystems } from './evaluate.ts';
+import { limitPages } from './limits.pages.ts';
+
+/** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
+const hourly = '7 * * * *';
+
+/** Watch: the rules, the alerts they open, and their limits. */
+export async function watchArea(app: FastifyInstance, service: Service): Promise<void> {
+  limitPages(app, service);
+  alertPages(app, service);
+  alertApi(app, service);
+  await service.jobs.work<{ systemId?: string }>(evaluationQueue, async (jobs) => {
+    const systems = jobs.map(({ systemId }) => systemId);
+    const named = systems.filter((id) => id !== undefined);
+    await evaluateSystems(
+      service,
+      named.length < systems.length ? 'all' : [...new Set(named)],
+      service.now(),
+    );
+  });
+  await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
+}

@@ -1,0 +1,211 @@
+import {
+  rangeOfLast,
+  type SwingStep,
+  swingLimit,
+  swingOptions,
+  varianceCusum,
+  watchSwing,
+} from '../../science/filter/swing.ts';
+import { convertDifference } from '../../science/units/convert.ts';
+import { say, sayDifference } from '../../water/quantities.ts';
+import { dayOf, type KitFact, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { withoutKitBias } from './kit-biased.ts';
+import { defineRule } from './rule.ts';
+import { middle, occasions, usualGap } from './swing-readings.ts';
+import { relyingOnConfirmed } from './unconfirmed.ts';
+import { dateOfDay, figure, quantityOf, readingEvidence } from './words.ts';
+
+const study = 'simulation study in DEVELOPERS.md';
+
+const knobs = {
+  caution: {
+    label: 'Evidence asked for, over the tuned limit',
+    unit: 'times',
+    default: 1.2,
+    low: 0.5,
+    high: 3,
+    source: `${study}: 1 gives about one false alert in two years and system; a fifth more keeps mornings calmer and costs a day or two`,
+  },
+  stays: {
+    label: 'Evidence below which it grows quiet, over the tuned limit',
+    unit: 'times',
+    default: 0.5,
+    low: 0,
+    high: 1,
+    source: 'own choice: half of what the study asks for',
+  },
+  learnt: {
+    label: 'Readings that make the own swing before it judges',
+    unit: 'readings',
+    default: 20,
+    low: 10,
+    high: 200,
+    source: `${study}: about 20`,
+  },
+  jump: {
+    label: 'Change within a day, beyond the tests’ error, that makes it act now',
+    unit: 'dKH',
+    default: 1,
+    low: 0.3,
+    high: 5,
+    source: 'how-to articles, common practice: at most 1 dKH a day',
+  },
+};
+
+/** The sum is not let grow beyond this many limits, so that an alert can end once the water is steady again. */
+const ceiling = 3;
+const staleDays = 14;
+const shownDays = 21;
+
+/** Alkalinity that swings more than this system's usual. */
+export const alkalinityUnsteady = defineRule({
+  name: 'alkalinity-unsteady',
+  heading: 'Alkalinity unsteady',
+  watches:
+    'Adds up the evidence that alkalinity swings twice as much around its own slow mean as this system usually does, by what the tests can tell. A biased kit is taken out first.',
+  byKind: false,
+  knobs,
+  quietHours: 4 * 24,
+  cleared: 'alkalinity has swung no more than usual for four days',
+  evaluate(facts, settings, now) {
+    const all = facts.readings.get('alkalinity') ?? [];
+    const { readings, kits } = withoutKitBias(facts, 'alkalinity', all);
+    const values = settings();
+    const unconfirmed = all.some(({ trust }) => trust === 'unconfirmed');
+    const judged = (of: readonly ReadingFact[]) =>
+      relyingOnConfirmed(
+        (withUnconfirmed) =>
+          judge(facts, withUnconfirmed ? of : of.filter(({ trust }) => trust !== 'unconfirmed'), values, now),
+        unconfirmed,
+      );
+    const finding = judged(readings) ?? (kits.length > 0 ? explained(judged(all), kits) : null);
+    return finding === null ? [] : [finding];
+  },
+});
+
+/** What only the readings as they came say is the kit's: it opens nothing, and an open alert goes to the kit's. */
+function explained(finding: Finding | null, kits: readonly KitFact[]): Finding | null {
+  if (finding === null) return null;
+  const causes = kits.map(({ id }) => ({
+    rule: 'kit-biased',
+    subject: { type: 'kit' as const, id },
+    facet: '',
+  }));
+  return { ...finding, standing: 'stays', causes };
+}
+
+function judge(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  values: Values<typeof knobs>,
+  now: Date,
+): Finding | null {
+  const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+  const tests = occasions(readings);
+  const steps = watchSwing(tests, swingOptions(perDkh));
+  const last = steps.at(-1);
+  if (last === undefined || last.learntFrom < values.learnt) return null;
+  const limit = swingLimit(usualGap(tests), middle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
+  const sums = limitedSums(steps, ceiling * limit);
+  const sum = sums.at(-1) ?? 0;
+  if (sum < values.stays * limit) return null;
+  const stale = dayOf(now) - last.day > staleDays;
+  const standing = stale ? 'unknown' : sum >= values.caution * limit ? 'fires' : 'stays';
+  return finding(facts, readings, { steps, sums, sum, limit, standing, perDkh }, values);
+}
+
+/** The cumulative sum, kept at or below `most`. */
+function limitedSums(steps: readonly SwingStep[], most: number): number[] {
+  let sum = 0;
+  const { cut, confirmedCut } = swingOptions(1);
+  return steps.map(({ z, ratio, reading }) => {
+    sum = Math.min(most, varianceCusum(sum, z, ratio, reading.confirmed ? confirmedCut : cut));
+    return sum;
+  });
+}
+
+interface Judged {
+  steps: readonly SwingStep[];
+  sums: readonly number[];
+  sum: number;
+  limit: number;
+  standing: Finding['standing'];
+  perDkh: number;
+}
+
+function finding(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  { steps, sums, sum, limit, standing, perDkh }: Judged,
+  values: Values<typeof knobs>,
+): Finding {
+  const quantity = quantityOf(facts, 'alkalinity');
+  const tests = steps.map(({ reading }) => reading);
+  const last = steps.at(-1) as SwingStep;
+  const range = rangeOfLast(tests, last.day) ?? 0;
+  const usualRange = usualWeek(tests, last.day);
+  const opens = values.caution * limit;
+  const since = startOf(steps, sums);
+  const difference = (value: number) => sayDifference(quantity, value, last.mean);
+  return {
+    ...plainFinding,
+    rule: 'alkalinity-unsteady',
+    subject: { type: 'system', id: facts.systemId },
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}`,
+    standing,
+    severity: severityOf(steps, perDkh, values.jump),
+    score: sum / opens,
+    title: `${facts.name}: alkalinity swings`,
+    numbers: `${difference(range)} in seven days${usualRange === null ? '' : `, usually ${difference(usualRange)}`}`,
+    number: figure('Evidence that the swing has doubled', sum, 1),
+    limit: {
+      ...figure('Evidence asked for', opens, 1),
+      source: `By the gap between tests and their uncertainty; ${knobs.caution.source}.`,
+    },
+    figures: [
+      { label: 'Swung in seven days', text: difference(range) },
+      { label: 'Own mean', text: say(quantity, last.mean) },
+      {
+        label: 'Usual deviation, test and water',
+        text: `${difference(last.usualSd)}; the water’s own part ${difference(last.usualSwing)}`,
+      },
+      { label: 'Test uncertainty', text: difference(last.reading.sd) },
+      { label: 'Unsteady since about', text: dateOfDay(since, facts) },
+    ],
+    why: `More than the kit explains (±${difference(last.reading.sd)}) and more than this water’s own habit; steadiness matters more than the exact value.`,
+    firstStep:
+      'Look at the doser before dosing anything: line, air, container, calibration. Then test at the same hour for three days.',
+    evidence: readingEvidence(
+      quantity,
+      readings.filter(({ day }) => day > last.day - shownDays),
+    ),
+  };
+}
+
+/** When the sum last began to rise from nothing. */
+function startOf(steps: readonly SwingStep[], sums: readonly number[]): number {
+  const began = sums.lastIndexOf(0);
+  return steps[began + 1]?.day ?? steps[0]?.day ?? 0;
+}
+
+/** The middle of the seven-day ranges between 28 and 120 days ago; null without any. */
+function usualWeek(tests: readonly SwingStep['reading'][], today: number): number | null {
+  const ranges = Array.from({ length: 14 }, (_, week) => rangeOfLast(tests, today - 28 - 7 * week));
+  const known = ranges.filter((range) => range !== null);
+  return known.length === 0 ? null : middle(known);
+}
+
+/** A change of the last days that was quicker than corals bear. */
+function severityOf(steps: readonly SwingStep[], perDkh: number, jumpDkh: number): Severity {
+  const recent = steps.slice(-4).map(({ reading }) => reading);
+  const quick = recent.slice(1).some((reading, i) => {
+    const before = recent[i] ?? reading;
+    const error = 2 * Math.hypot(reading.sd, before.sd);
+    const days = Math.max(1, reading.day - before.day);
+    return (Math.abs(reading.value - before.value) - error) / days > jumpDkh * perDkh;
+  });
+  return quick ? 'now' : 'today';
+}

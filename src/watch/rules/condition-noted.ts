@@ -1,0 +1,148 @@
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
+import { type Evidence, type Finding, type FindingKey, plainFinding, type Severity } from '../finding.ts';
+import { conditionWords } from './condition-words.ts';
+import { lampKey, turnedUp } from './lamp-cause.ts';
+import { defineRule } from './rule.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const knobs = {
+  looked: {
+    label: 'Days after which a lot noted unwell wants looking at again',
+    unit: 'd',
+    default: 3,
+    low: 1,
+    high: 30,
+    source: 'own choice: tissue can go within days; twice a week at least',
+  },
+};
+
+interface State {
+  /** By grade: a little, about a third, most of it. */
+  severity: readonly [Severity, Severity, Severity];
+  why: string;
+  first: string;
+}
+
+const states: Partial<Record<ConditionState, State>> = {
+  paling: {
+    severity: ['watch', 'today', 'today'],
+    why: 'Paling is the first answer to too much light, heat or hunger, and can still be turned.',
+    first:
+      'Compare its light with what it is used to; move it to a dimmer place of the same flow rather than feeding it up.',
+  },
+  bleached: {
+    severity: ['today', 'now', 'now'],
+    why: 'A bleached coral lives on its reserves; it can recover in a dimmer place, slowly.',
+    first:
+      'Move it to a dimmer place today, leave it there, and feed it small food when its tentacles are out.',
+  },
+  receding: {
+    severity: ['today', 'now', 'now'],
+    why: 'Flesh that recedes is lost; sudden recession has to do with nitrate, a jet, silt or a neighbour more often than with the lot itself.',
+    first:
+      'Look at nitrate and alkalinity first, then at the stream and neighbours; photograph the edge and compare tomorrow.',
+  },
+  pest: {
+    severity: ['today', 'today', 'now'],
+    why: 'A pest does not stay on one lot.',
+    first: 'Take the lot out of the shared water if you can, and look at its neighbours with a lens.',
+  },
+  polyps_shut: {
+    severity: ['watch', 'watch', 'today'],
+    why: 'Polyps shut for days say that something irritates it.',
+    first: 'Look for a stream, a neighbour or grazing; look again at another hour before moving it.',
+  },
+  silt: {
+    severity: ['watch', 'today', 'today'],
+    why: 'Grains lying in the valleys kill the flesh beneath within weeks.',
+    first: 'Blow it clean, and lift it or give it more stream.',
+  },
+  algae: {
+    severity: ['watch', 'watch', 'today'],
+    why: 'Algae take hold where flesh is gone, and creep on from there.',
+    first: 'Take it off by hand at the edge; look at nitrate and phosphate.',
+  },
+  loose: {
+    severity: ['watch', 'watch', 'watch'],
+    why: 'A loose piece falls onto a neighbour or onto its face.',
+    first: 'Fix it to its mount again.',
+  },
+  jet: {
+    severity: ['today', 'today', 'now'],
+    why: 'A steady stream at the flesh wears it off the skeleton, even from a weak pump.',
+    first: 'Turn the pump or the piece so that nothing strikes the flesh directly.',
+  },
+  other: {
+    severity: ['watch', 'watch', 'today'],
+    why: 'Somebody saw something.',
+    first: 'Look at it, and read the note.',
+  },
+};
+
+const scores: Record<Severity, number> = { watch: 1, today: 2, now: 4 };
+/** What light brings about. */
+const byLight: readonly ConditionState[] = ['paling', 'bleached'];
+const shownLooks = 6;
+
+/** A lot noted unwell at its last look. */
+export const conditionNoted = defineRule({
+  name: 'condition-noted',
+  heading: 'Not well at the last look',
+  watches:
+    'Keeps every lot in sight that was not well when last looked at, until somebody notes it well. Where too much light explains it, it belongs there.',
+  byKind: false,
+  knobs,
+  quietHours: 0,
+  cleared: 'it was looked at again and is well',
+  evaluate(facts, settings, now) {
+    return facts.lots
+      .map((lot) => finding(facts, lot, settings().looked, now))
+      .filter((one): one is Finding => one !== null);
+  },
+});
+
+function finding(facts: SystemFacts, lot: LotFact, looked: number, now: Date): Finding | null {
+  const [latest] = lot.conditions;
+  const state = latest === undefined ? undefined : states[latest.state];
+  if (latest === undefined || state === undefined) return null;
+  const grade = latest.grade ?? 1;
+  const severity = state.severity[grade - 1] ?? 'today';
+  const days = Math.floor(dayOf(now) - latest.day);
+  const overdue = days >= looked;
+  return {
+    ...plainFinding,
+    rule: 'condition-noted',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: 'fires',
+    severity,
+    score: scores[severity] * (1 + 0.3 * grade),
+    title: `${lot.code} on ${lot.place}: ${conditionWords(latest)}`,
+    numbers: `seen ${dateOfDay(latest.day, facts)}${overdue ? `, not looked at for ${days} days` : ''}`,
+    number: figure('Days since the last look', days, 0, 'd'),
+    limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: knobs.looked.source },
+    figures: [{ label: 'Kind', text: lot.kindName }],
+    why: latest.note === '' ? state.why : `${latest.note}. ${state.why}`,
+    firstStep: overdue ? `Look at it again today. ${state.first}` : state.first,
+    evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
+    causes: byLight.includes(latest.state) ? lightCauses(facts, lot, latest.day, dayOf(now)) : [],
+  };
+}
+
+function lookEvidence(look: LotFact['conditions'][number]): Evidence {
+  return { kind: 'condition', id: look.id, at: look.at, text: conditionWords(look), note: look.note };
+}
+
+/** Its own light, or the lamps above when they were turned up before it was seen. */
+function lightCauses(facts: SystemFacts, lot: LotFact, seenDay: number, today: number): FindingKey[] {
+  const own: FindingKey = {
+    rule: 'too-much-light',
+    subject: { type: 'lot', id: lot.id },
+    facet: '',
+  };
+  const lamp = facts.lamps.find(({ id }) => id === lot.lampId);
+  const turned = lamp === undefined ? null : turnedUp(lamp, today);
+  return turned !== null && turned.day <= seenDay ? [own, lampKey(turned.lamp.id)] : [own];
+}

@@ -1,0 +1,163 @@
+import { numberWords } from '../../platform/words.ts';
+import type { KitEvidence, KitJudgement } from '../../science/control/kit.ts';
+import { say } from '../../water/quantities.ts';
+import type { KitFact, SystemFacts } from '../facts/types.ts';
+import { type Evidence, type Finding, plainFinding } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { judgeKitFact } from './kit-evidence.ts';
+import { defineRule } from './rule.ts';
+import { dateOfDay, figure, percent, quantityOf, readingEvidence } from './words.ts';
+
+const study = 'simulation study in DEVELOPERS.md';
+
+const knobs = {
+  named: {
+    label: 'Chance of as much by accident at which the kit is named',
+    unit: '%',
+    default: 1,
+    low: 0.1,
+    high: 5,
+    source: `${study}: 1 in 100 kits named wrongly; an alkalinity kit 10 % low is found in two weeks of daily tests`,
+  },
+  suspected: {
+    label: 'Chance at which it is suspected',
+    unit: '%',
+    default: 5,
+    low: 0.1,
+    high: 20,
+    source: `${study}: suspect at 5 %`,
+  },
+  smallest: {
+    label: 'Smallest bias worth a word',
+    unit: '%',
+    default: 5,
+    low: 1,
+    high: 30,
+    source: `${study}: a bias of 5 % can hardly be told by a farm’s means; own choice`,
+  },
+};
+
+/** A kit that reads low or high. */
+export const kitBiased = defineRule({
+  name: 'kit-biased',
+  heading: 'Kit reads wrong',
+  watches:
+    'Joins the step of the readings on the day a kit was opened with the mean of its checks against a standard. It names the kit at 1 % chance, suspects it at 5 %, and says what its readings would be without the bias.',
+  byKind: false,
+  knobs,
+  quietHours: 24,
+  cleared: 'later checks and readings no longer speak against the kit',
+  evaluate(facts, settings) {
+    return facts.kits
+      .map((kit) => finding(facts, kit, settings()))
+      .filter((one): one is Finding => one !== null);
+  },
+});
+
+function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>): Finding | null {
+  const judged = judgeKitFact(kit);
+  const { bias, p, verdict } = judged;
+  if (bias === null || p === null || Math.abs(bias) * 100 < values.smallest) return null;
+  if (p * 100 >= 2 * values.suspected) return null;
+  const certain = p * 100 < values.named && verdict.startsWith('reads');
+  const direction = bias < 0 ? 'low' : 'high';
+  const name = `${kit.label}`;
+  return {
+    ...plainFinding,
+    rule: 'kit-biased',
+    subject: { type: 'kit', id: kit.id },
+    systemId: facts.systemId,
+    href: `/water/kits/${kit.id}`,
+    standing: p * 100 < values.suspected ? 'fires' : 'stays',
+    severity: certain ? 'today' : 'watch',
+    score: Math.abs(bias * 100) / values.smallest,
+    title: certain ? `${name}: the kit reads ${direction}` : `${name}: kit or water, the kit is a suspect`,
+    numbers: `${percent(Math.abs(bias))} ${direction}, ± ${percent(judged.sd ?? 0)}`,
+    number: figure(`Reads ${direction} by`, Math.abs(bias * 100), 0, '%'),
+    limit: {
+      ...figure('Chance of as much by accident', values.suspected, 0, '%'),
+      source: knobs.suspected.source,
+    },
+    figures: figuresOf(facts, kit, judged),
+    why: whyOf(facts, kit, bias, certain),
+    firstStep: certain
+      ? 'Put this kit away and open another, with three tests of each on one sample. Change nothing in the water on its readings.'
+      : 'Test the standard in duplicate, or this kit against another on one sample, three times each. Change nothing in the water before.',
+    evidence: evidenceOf(facts, kit),
+  };
+}
+
+const fromWords: Record<KitEvidence['from'], string> = {
+  'opening step': 'Step when it was opened',
+  checks: 'Mean of its checks',
+  pairs: 'Beside another kit',
+};
+
+function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgement): Finding['figures'] {
+  const chance = p === null || p < 0.0001 ? 'below 0.01 %' : `${numberWords(p * 100, 2)} %`;
+  return [
+    ...evidence.map(({ from, bias, sd, count }) => ({
+      label: fromWords[from],
+      text: `${bias < 0 ? '−' : '+'}${numberWords(Math.abs(bias * 100), 1)} % ± ${numberWords(sd * 100, 1)} %, from ${count} ${from === 'checks' ? 'tests' : 'readings a side'}`,
+    })),
+    { label: 'Chance of as much by accident', text: chance },
+    { label: 'Opened', text: dateOfDay(kit.openedDay, facts) },
+  ];
+}
+
+function whyOf(facts: SystemFacts, kit: KitFact, bias: number, certain: boolean): string {
+  const quantity = quantityOf(facts, kit.quantityCode);
+  const own = kit.systems.flatMap(({ readings }) => readings.filter(({ kitId }) => kitId === kit.id));
+  const last = own.at(-1);
+  if (last === undefined) return 'No reading was made with it yet.';
+  const told = `Its ${own.length} readings so far are explained by the kit: the last, ${say(quantity, last.value)}, would be about ${say(quantity, last.value / (1 + bias))}`;
+  return certain ? `${told}; the water is not what changed.` : `${told}, if it is the kit.`;
+}
+
+const shownReadings = 12;
+
+function evidenceOf(facts: SystemFacts, kit: KitFact): Evidence[] {
+  const quantity = quantityOf(facts, kit.quantityCode);
+  const checks = kit.checks.map(
+    ({ id, at, value, standard }): Evidence => ({
+      kind: 'check',
+      id,
+      at,
+      text: say(quantity, value),
+      note: `of a standard of ${say(quantity, standard)}`,
+    }),
+  );
+  const around = kit.systems.flatMap(({ name, firstDay, readings }) => {
+    const near = readings.filter(({ day }) => Math.abs(day - firstDay) < shownReadings);
+    const here = (own: boolean) => near.filter(({ kitId }) => (kitId === kit.id) === own);
+    return [
+      ...readingEvidence(quantity, here(true), `${name}, with this kit`),
+      ...readingEvidence(quantity, here(false), `${name}, with another kit`),
+    ];
+  });
+  return [...checks, ...around].sort((a, b) => b.at.localeCompare(a.at));
+}
+
+/**
+ * Readings of one quantity with a kit's bias taken out where a kit is a suspect or named, so that its step is not
+ * taken for the water's.
+ */
+export function withoutKitBias<R extends { value: number; kitId: string | null }>(
+  facts: SystemFacts,
+  code: string,
+  readings: readonly R[],
+): { readings: R[]; kits: KitFact[] } {
+  const biased = new Map<string, number>();
+  const kits = [...facts.kits, ...facts.visitingKits].filter((kit) => kit.quantityCode === code);
+  for (const kit of kits) {
+    const { bias, p } = judgeKitFact(kit);
+    if (bias !== null && p !== null && p * 100 < knobs.suspected.default) biased.set(kit.id, bias);
+  }
+  return {
+    readings: readings.map((reading) => {
+      const bias = reading.kitId === null ? undefined : biased.get(reading.kitId);
+      return bias === undefined ? reading : { ...reading, value: reading.value / (1 + bias) };
+    }),
+    kits: kits.filter(({ id }) => biased.has(id)),
+  };
+}

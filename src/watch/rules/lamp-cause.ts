@@ -1,0 +1,107 @@
+import { numberWords } from '../../platform/words.ts';
+import { dayOf, type LampFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, type FindingKey, mostUrgent, plainFinding } from '../finding.ts';
+import type { StressedLot } from './too-much-light.ts';
+import { dateOfDay, figure } from './words.ts';
+
+/** A setting older than this is no longer what changed. */
+const recentDays = 45;
+/** Lamps are turned in steps of this many per cent. */
+const settingStep = 5;
+const fewest = 2;
+
+/** Lamps that were turned up, and since when. */
+export interface TurnedUp {
+  lamp: LampFact;
+  settingId: string;
+  at: string;
+  note: string;
+  day: number;
+  from: number;
+  to: number;
+}
+
+/** The last time within 45 days that these lamps were turned up, when they were not turned down again since. */
+export function turnedUp(lamp: LampFact, today: number): TurnedUp | null {
+  const { settings } = lamp;
+  const index = settings.findLastIndex(({ percent }, i) => percent !== settings[i - 1]?.percent);
+  const [before, now] = [settings[index - 1], settings[index]];
+  if (before === undefined || now === undefined || now.percent <= before.percent) return null;
+  if (today - now.day > recentDays) return null;
+  const { id, at, note, day } = now;
+  return { lamp, settingId: id, at, note, day, from: before.percent, to: now.percent };
+}
+
+/** The key under which lamps that were turned up explain what stands beneath them. */
+export const lampKey = (lampId: string): FindingKey => ({
+  rule: 'too-much-light',
+  subject: { type: 'lamp', id: lampId },
+  facet: '',
+});
+
+/** One finding for each lamps whose turning up put several lots in too much light, and which lots it explains. */
+export function lampGroups(
+  facts: SystemFacts,
+  stressed: readonly StressedLot[],
+  now: Date,
+): { findings: Finding[]; causeOf: (one: StressedLot) => FindingKey[] } {
+  const today = dayOf(now);
+  const groups = facts.lamps.flatMap((lamp) => {
+    const turned = turnedUp(lamp, today);
+    if (turned === null) return [];
+    const lots = stressed.filter(({ lot, stress }) => lot.lampId === lamp.id && stress.ratio > 1.02);
+    return lots.length < fewest ? [] : [{ turned, lots }];
+  });
+  const explained = new Set(groups.flatMap(({ lots }) => lots));
+  return {
+    findings: groups.map(({ turned, lots }) => lampFinding(facts, turned, lots)),
+    causeOf: (one) => (explained.has(one) && one.lot.lampId !== null ? [lampKey(one.lot.lampId)] : []),
+  };
+}
+
+function lampFinding(facts: SystemFacts, turned: TurnedUp, lots: readonly StressedLot[]): Finding {
+  const { lamp, from, to, day } = turned;
+  const shown = lots.filter(({ shows }) => shows !== null).length;
+  const worst = Math.max(...lots.map(({ stress }) => stress.excess));
+  const bearable = settingFor(to, worst);
+  const percentWords = (value: number) => `${numberWords(value)} %`;
+  return {
+    ...plainFinding,
+    rule: 'too-much-light',
+    subject: { type: 'lamp', id: lamp.id },
+    systemId: facts.systemId,
+    href: `/lamps/${lamp.id}/settings`,
+    standing: lots.some(({ standing }) => standing === 'fires') ? 'fires' : 'stays',
+    severity: mostUrgent(lots.map(({ severity }) => severity)),
+    score: Math.max(...lots.map(({ score }) => score)),
+    title: `${lamp.tankName}, lamps “${lamp.name}”: ${lots.length} lots stand brighter than they bear`,
+    numbers: `${percentWords(from)} to ${percentWords(to)} on ${dateOfDay(day, facts)}${shown === 0 ? '' : `; ${shown} ${shown === 1 ? 'lot shows' : 'lots show'} it`}`,
+    number: figure('Lamps now', to, 0, '%'),
+    limit: {
+      ...figure('What all these lots bear now', bearable, 0, '%'),
+      source:
+        'The lowest of the lots’ own limits: ceiling of the kind, or what each is used to times the kind’s step.',
+    },
+    figures: [
+      { label: 'Lots too bright', text: numberWords(lots.length) },
+      { label: 'Worst of them', text: `${numberWords(worst, 2)} times what it bears` },
+      { label: 'Lots that show it', text: numberWords(shown) },
+    ],
+    why: 'The lamps were turned up further in one step than the lots beneath get used to; the lamps are the cause, not the lots.',
+    firstStep: `Turn the lamps down to ${percentWords(bearable)} today, then up by small steps, each held for a week. Measure the light at one slot after turning them.`,
+    evidence: [
+      {
+        kind: 'lamp setting',
+        id: turned.settingId,
+        at: turned.at,
+        text: `Turned from ${percentWords(from)} to ${percentWords(to)}`,
+        note: turned.note,
+      },
+    ],
+  };
+}
+
+/** The setting, in whole steps, at which the worst of the lots is just within what it bears. */
+function settingFor(percent: number, worst: number): number {
+  return Math.max(settingStep, Math.floor(percent / worst / settingStep) * settingStep);
+}

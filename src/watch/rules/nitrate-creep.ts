@@ -1,0 +1,305 @@
+import { trackNitrate } from '../../science/filter/nitrate.ts';
+import {
+  daysToNitrate,
+  explainNitrateRise,
+  forecastNitrate,
+  nitrateRise,
+  probabilityAbove,
+  type RiseReason,
+  settledNitrate,
+} from '../../science/filter/nitrate-forecast.ts';
+import type { NitrateState } from '../../science/filter/nitrate-types.ts';
+import { say } from '../../water/quantities.ts';
+import { dayOf, type QuantityFact, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { planExchange } from './exchange-plan.ts';
+import { nitrateHistory } from './nitrate-history.ts';
+import { judgeUnlogged } from './nitrate-unlogged.ts';
+import { defineRule } from './rule.ts';
+import { relyingOnConfirmed } from './unconfirmed.ts';
+import { amount, dateOfDay, percent, quantityOf, readingEvidence } from './words.ts';
+
+const study = 'simulation study in DEVELOPERS.md';
+
+const knobs = {
+  rise: {
+    label: 'Forecast over the system’s own level that opens an alert',
+    unit: 'times',
+    default: 1.3,
+    low: 1.1,
+    high: 2.5,
+    source: `${study}: about 0.2 to 0.5 false alerts a system and year; 1.2 for the keen, 1.45 for the busy`,
+  },
+  stays: {
+    label: 'Forecast over the own level below which it grows quiet',
+    unit: 'times',
+    default: 1.2,
+    low: 1,
+    high: 2.5,
+    source: 'own choice: clearly below what opens it',
+  },
+  smallest: {
+    label: 'Forecast below which a rise does not matter',
+    unit: 'mg/L as NO₃',
+    default: 5,
+    low: 0,
+    high: 50,
+    source: 'practice of growers, no source: 5 to 10 mg/L is welcome',
+  },
+  days: {
+    label: 'Days of readings before it judges',
+    unit: 'd',
+    default: 60,
+    low: 40,
+    high: 365,
+    source: `${study}: an own level is known from about 60 days`,
+  },
+  soon: {
+    label: 'Reaching the upper limit within this many days makes it act now',
+    unit: 'd',
+    default: 14,
+    low: 1,
+    high: 60,
+    source: 'own choice: two weeks leave time for changes in small steps',
+  },
+};
+
+/** The numbers of the rule, for its fallback. */
+export type CreepSettings = Values<typeof knobs>;
+
+const horizon = 60;
+const caution = 0.84;
+const staleDays = 30;
+const fewestReadings = 8;
+const shownReadings = 20;
+
+/** Nitrate rising beneath the saw-tooth of the water changes. */
+export const nitrateCreep = defineRule({
+  name: 'nitrate-creep',
+  heading: 'Nitrate creep',
+  watches:
+    'Follows level, net production and kit bias through every logged water change, and alerts when the forecast for 60 days at the lately logged habit of changes stands clearly above the system’s own level. It says whether production rose or changes fell off.',
+  byKind: false,
+  knobs,
+  quietHours: 7 * 24,
+  cleared: 'the forecast has stayed near the system’s own level for a week',
+  evaluate(facts, settings, now) {
+    const all = facts.readings.get('nitrate') ?? [];
+    const values = settings();
+    const unconfirmed = all.some(({ trust }) => trust === 'unconfirmed');
+    const finding = relyingOnConfirmed((withUnconfirmed) => {
+      const readings = withUnconfirmed ? all : all.filter(({ trust }) => trust !== 'unconfirmed');
+      return judge(facts, readings, values, now);
+    }, unconfirmed);
+    return finding === null ? [] : [finding];
+  },
+});
+
+function judge(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  values: CreepSettings,
+  now: Date,
+): Finding | null {
+  const today = dayOf(now);
+  const [first, last] = [readings[0], readings.at(-1)];
+  if (first === undefined || last === undefined || readings.length < fewestReadings) return null;
+  const young = today - first.day < values.days;
+  if (young || today - last.day > staleDays) return young ? null : unknown(facts, last);
+  if (facts.changes.length === 0) return judgeUnlogged(facts, readings, values, now);
+  const { now: state } = trackNitrate(nitrateHistory(facts, readings), today);
+  const rise = state === null ? null : nitrateRise(state, horizon, caution);
+  if (state === null || rise === null || state.own === null) return null;
+  const forecast = forecastNitrate(state, horizon);
+  if (rise < values.stays || forecast.value < values.smallest) return null;
+  return finding(facts, readings, state, rise, values, now);
+}
+
+/** Nothing was read for a month: what was open stays open. */
+function unknown(facts: SystemFacts, last: ReadingFact): Finding {
+  const quantity = quantityOf(facts, 'nitrate');
+  const level = amount(quantity, 'Last reading', last.value);
+  return {
+    ...plainFinding,
+    ...about(facts),
+    standing: 'unknown',
+    severity: 'watch',
+    score: 1,
+    title: `${facts.name}: nitrate has not been read for a month`,
+    numbers: '',
+    number: level,
+    limit: { ...level, source: '' },
+    why: 'Without readings nobody can say whether it still rises.',
+    firstStep: 'Test nitrate.',
+  };
+}
+
+const about = (facts: SystemFacts) => ({
+  rule: 'nitrate-creep',
+  subject: { type: 'system' as const, id: facts.systemId },
+  systemId: facts.systemId,
+  href: `/water/systems/${facts.systemId}`,
+});
+
+function finding(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  state: NitrateState,
+  rise: number,
+  values: CreepSettings,
+  now: Date,
+): Finding {
+  const quantity = quantityOf(facts, 'nitrate');
+  const own = state.own ?? { level: state.level, production: state.production, exchange: 0 };
+  const reason = explainNitrateRise(state, horizon);
+  const forecast = forecastNitrate(state, horizon);
+  const reach = reachOf(facts, state);
+  return {
+    ...plainFinding,
+    ...about(facts),
+    standing: rise >= values.rise ? 'fires' : 'stays',
+    severity: severityOf(state, reach, values),
+    score: rise / values.rise,
+    title: titleOf(facts, reason),
+    numbers: numbersOf(quantity, state, reach, facts, now),
+    number: amount(quantity, `Forecast in ${horizon} days at the present habit`, forecast.value),
+    limit: {
+      ...amount(quantity, `${values.rise} times the system’s own level`, values.rise * own.level),
+      source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. ${knobs.rise.source}.`,
+    },
+    figures: figuresOf(quantity, state, reach),
+    why: whyOf(quantity, reason),
+    firstStep: firstStepOf(facts, state, own.level, reason),
+    question: questionOf(facts, state, dayOf(now)),
+    evidence: [
+      ...readingEvidence(quantity, readings.slice(-shownReadings)),
+      ...changeEvidence(facts, readings.at(-shownReadings)?.day ?? 0),
+    ].sort((a, b) => b.at.localeCompare(a.at)),
+  };
+}
+
+interface Reach {
+  limit: number;
+  days: number | null;
+  chance: number;
+}
+
+function reachOf(facts: SystemFacts, state: NitrateState): Reach | null {
+  const limit = facts.kept.get('nitrate')?.limitHigh ?? null;
+  if (limit === null) return null;
+  const days = state.level >= limit ? 0 : daysToNitrate(state, limit);
+  return { limit, days, chance: probabilityAbove(state, limit, horizon) };
+}
+
+function severityOf(state: NitrateState, reach: Reach | null, { soon }: CreepSettings): Severity {
+  if (reach === null) return 'today';
+  return state.level >= reach.limit || (reach.days !== null && reach.days <= soon) ? 'now' : 'today';
+}
+
+function titleOf({ name }: SystemFacts, reason: RiseReason | null): string {
+  if (reason?.main === 'fewer changes')
+    return `${name}: nitrate rises because fewer water changes are logged`;
+  if (reason?.main === 'both') return `${name}: nitrate creeps, made faster and changed out less`;
+  return `${name}: nitrate creeps beneath the weekly changes`;
+}
+
+function numbersOf(
+  quantity: QuantityFact,
+  state: NitrateState,
+  reach: Reach | null,
+  facts: SystemFacts,
+  now: Date,
+): string {
+  const settled = settledNitrate(state);
+  const tends =
+    settled === null
+      ? 'tends nowhere, since nothing is changed'
+      : `tends to ${say(quantity, settled.value).split(' ')[0]}`;
+  const here = `${say(quantity, state.level)} now, ${tends}`;
+  if (reach === null || reach.days === null || reach.days > 365) return here;
+  if (reach.days === 0) return `${here}; the limit of ${say(quantity, reach.limit)} is passed`;
+  return `${here}; ${say(quantity, reach.limit)} is reached about ${dateOfDay(dayOf(now) + reach.days, facts)}`;
+}
+
+function figuresOf(quantity: QuantityFact, state: NitrateState, reach: Reach | null): Finding['figures'] {
+  const { own, habit } = state;
+  const settled = settledNitrate(state);
+  const rate = (value: number) => `${value.toFixed(2)} mg/L a day`;
+  return [
+    { label: 'Level now', text: `${say(quantity, state.level)} ± ${state.levelSd.toFixed(1)}` },
+    {
+      label: 'Made a day, changes taken out',
+      text: `${rate(state.production)} ± ${state.productionSd.toFixed(2)}${own ? `; before ${rate(own.production)}` : ''}`,
+    },
+    {
+      label: 'Changed lately',
+      text: `${percent(7 * habit.fraction)} a week${own ? `; before ${percent(-Math.expm1(-7 * own.exchange))}` : ''}`,
+    },
+    {
+      label: 'The present habit tends to',
+      text:
+        settled === null
+          ? 'no level: it goes on rising'
+          : `${say(quantity, settled.value)} ± ${settled.sd.toFixed(1)}`,
+    },
+    ...(reach === null
+      ? []
+      : [
+          {
+            label: `Above ${say(quantity, reach.limit)} within ${horizon} days`,
+            text: `${percent(reach.chance)} likely, at least`,
+          },
+        ]),
+  ];
+}
+
+function whyOf(quantity: QuantityFact, reason: RiseReason | null): string {
+  const part = (rise: number | undefined) => say(quantity, Math.max(0, rise ?? 0));
+  const parts = `More production adds ${part(reason?.byProduction)} to the level in ${horizon} days, fewer changes ${part(reason?.byExchange)}`;
+  return `${parts}; a slow rise hides beneath the saw-tooth until the stock recedes, for which growers look at nitrate first.`;
+}
+
+function firstStepOf(
+  facts: SystemFacts,
+  state: NitrateState,
+  ownLevel: number,
+  reason: RiseReason | null,
+): string {
+  const target = Math.max(ownLevel, facts.kept.get('nitrate')?.bandLow ?? 0);
+  const { production, level, habit } = state;
+  const plan = planExchange({ level, production, makeUp: habit.makeUp, target });
+  const start =
+    reason?.main === 'fewer changes'
+      ? 'Take the changes up again'
+      : 'Export more: skim wetter, take detritus out';
+  if (plan === null)
+    return `${start}. Water changes alone do not hold it near its own level: test the make-up water for nitrate, and look for what feeds it.`;
+  const atOnce =
+    plan.firstCount === 0
+      ? ''
+      : `${plan.firstCount} ${plan.firstCount === 1 ? 'change' : 'changes'} of ${percent(plan.firstFraction)} (${Math.round(plan.firstFraction * facts.volumeL)} L each, some days apart), then `;
+  const weekly = `${plan.perWeek === 1 ? 'one' : plan.perWeek} of ${percent(plan.fraction)} (${Math.round(plan.fraction * facts.volumeL)} L) a week`;
+  return `${start}; ${atOnce}${weekly} holds it near ${say(quantityOf(facts, 'nitrate'), target)}. Feed less only if it still rises after three weeks.`;
+}
+
+function questionOf(facts: SystemFacts, state: NitrateState, today: number): string {
+  const last = facts.changes.at(-1);
+  const since = last === undefined ? null : Math.floor(today - last.day);
+  const usual = state.own?.exchange ?? 0;
+  const thin = state.habit.exchange < 0.8 * usual || (since !== null && since > 10);
+  if (!thin) return '';
+  return `Were the changes done? The last one logged was ${since} days ago. Log those that were: the forecast counts them.`;
+}
+
+function changeEvidence(facts: SystemFacts, since: number): Finding['evidence'] {
+  return facts.changes
+    .filter(({ day }) => day >= since)
+    .map(({ id, at, fraction, volumeL }) => ({
+      kind: 'water change' as const,
+      id,
+      at,
+      text: `${Math.round(volumeL)} L, ${percent(fraction)}`,
+      note: '',
+    }));
+}

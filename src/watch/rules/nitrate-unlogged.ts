@@ -1,0 +1,55 @@
+import { trackUnloggedNitrate, unloggedLimit } from '../../science/filter/nitrate-unlogged.ts';
+import { say } from '../../water/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding } from '../finding.ts';
+import type { CreepSettings } from './nitrate-creep.ts';
+import { nitrateHistory } from './nitrate-history.ts';
+import { amount, percent, quantityOf, readingEvidence } from './words.ts';
+
+const shownReadings = 20;
+/** Below this part of the limit an alert grows quiet. */
+const stay = 0.7;
+
+/** Where no water change was ever logged: the smoothed level over the system's own, without saying what rose. */
+export function judgeUnlogged(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  { smallest }: CreepSettings,
+  now: Date,
+): Finding | null {
+  const quantity = quantityOf(facts, 'nitrate');
+  const usable = nitrateHistory(facts, readings).readings.filter(({ value }) => value > 0);
+  const step = trackUnloggedNitrate(usable).at(-1);
+  const last = usable.at(-1);
+  if (step?.rise == null || step.ownLevel === null || last === undefined) return null;
+  const limit = unloggedLimit(Math.min(1, last.relativeSd));
+  if (step.rise < stay * limit || step.level < smallest) return null;
+  const upper = facts.kept.get('nitrate')?.limitHigh ?? null;
+  return {
+    ...plainFinding,
+    rule: 'nitrate-creep',
+    subject: { type: 'system', id: facts.systemId },
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}`,
+    standing: step.rise >= limit ? 'fires' : 'stays',
+    severity: upper !== null && step.level >= upper ? 'now' : 'today',
+    score: step.rise / limit,
+    title: `${facts.name}: nitrate rises over its own level`,
+    numbers: `${say(quantity, step.level)} now, usually ${say(quantity, step.ownLevel)}`,
+    number: amount(quantity, 'Level, smoothed over ten days', step.level),
+    limit: {
+      ...amount(
+        quantity,
+        `${percent(Math.expm1(limit))} over the own level`,
+        step.ownLevel * Math.exp(limit),
+      ),
+      source:
+        'Simulation study in DEVELOPERS.md, by the test’s uncertainty; used because no water change is logged here.',
+    },
+    why: 'No water change is logged here, so the watch cannot tell more production from fewer changes.',
+    firstStep:
+      'Log the water changes of the last weeks. Then export more: skim wetter, take detritus out, change water; feed less only if that does not help.',
+    question: `Were water changes done? None is logged in the ${Math.round(dayOf(now) - (readings[0]?.day ?? 0))} days on record.`,
+    evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
+  };
+}

@@ -1,0 +1,30 @@
+import type { SystemFacts } from '../facts/types.ts';
+import type { Finding } from '../finding.ts';
+import type { Knobs, Values } from '../knobs.ts';
+
+/** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */
+export type SettingsHere<K extends Knobs> = (kindIds?: readonly string[]) => Values<K>;
+
+/**
+ * One thing the watch looks for. `evaluate` is pure: the same facts, settings and time give the same findings, so
+ * that a change of a limit can be tried on the past.
+ */
+export interface Rule<K extends Knobs = Knobs> {
+  /** Its name in the database and in addresses. */
+  name: string;
+  /** Its name for people. */
+  heading: string;
+  /** What it watches, in words. */
+  watches: string;
+  /** Whether its numbers can also be set for a kind. */
+  byKind: boolean;
+  knobs: K;
+  /** An alert clears when nothing was found for this long. */
+  quietHours: number;
+  /** What is said when it clears so. */
+  cleared: string;
+  evaluate(facts: SystemFacts, settings: SettingsHere<K>, now: Date): Finding[];
+}
+
+/** Keeps the names of the numbers in the rule's type. */
+export const defineRule = <const K extends Knobs>(rule: Rule<K>): Rule<K> => rule;

@@ -1,0 +1,165 @@
+import { numberWords } from '../../platform/words.ts';
+import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
+import { type Evidence, type Finding, mostUrgent, plainFinding, raised, type Severity } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { conditionWords } from './condition-words.ts';
+import { lampGroups } from './lamp-cause.ts';
+import { type LightStress, lightStress } from './light-stress.ts';
+import { defineRule } from './rule.ts';
+import { dateOfDay, figure, numberOf } from './words.ts';
+
+const knobs = {
+  opens: {
+    label: 'Light over what the lot bears that opens an alert',
+    unit: 'times',
+    default: 1.01,
+    low: 1,
+    high: 2,
+    source: 'own choice: the kind’s own ceiling and step ratio, past rounding',
+  },
+  stays: {
+    label: 'Light over what the lot bears below which it grows quiet',
+    unit: 'times',
+    default: 0.97,
+    low: 0.5,
+    high: 1,
+    source: 'own choice: clearly below what opens it',
+  },
+  slight: {
+    label: 'Up to this it is only watched, unless the lot shows it',
+    unit: 'times',
+    default: 1.1,
+    low: 1,
+    high: 2,
+    source: 'own choice: a tenth is within what a survey and a step of the lamps leave open',
+  },
+};
+
+export type LightSettings = Values<typeof knobs>;
+
+/** A lot that stands in more light than it bears, with how it looks. */
+export interface StressedLot {
+  lot: LotFact;
+  stress: LightStress;
+  shows: LotFact['conditions'][number] | null;
+  severity: Severity;
+  standing: 'fires' | 'stays';
+  score: number;
+}
+
+const shownSigns = ['paling', 'bleached'];
+
+/** Light above the kind's ceiling, or more at once than the lot is used to. */
+export const tooMuchLight = defineRule({
+  name: 'too-much-light',
+  heading: 'Too much light',
+  watches:
+    'Compares the light each lot stands in with its kind’s ceiling, and with what the lot is used to from where it stood before times the kind’s step. Lots under lamps that were turned up are one matter. Paling seen on a round makes it more urgent.',
+  byKind: true,
+  knobs,
+  quietHours: 36,
+  cleared: 'the light has been within what the lot bears for a day and a half',
+  evaluate(facts, settings, now) {
+    const today = dayOf(now);
+    const stressed = facts.lots
+      .map((lot) => stressOf(lot, settings(lot.kindIds), today))
+      .filter((one): one is StressedLot => one !== null);
+    const { findings, causeOf } = lampGroups(facts, stressed, now);
+    return [...findings, ...stressed.map((one) => lotFinding(facts, one, causeOf(one)))];
+  },
+});
+
+function stressOf(lot: LotFact, values: LightSettings, today: number): StressedLot | null {
+  const stress = lightStress(lot, today);
+  if (stress === null || stress.excess < values.stays) return null;
+  const [latest] = lot.conditions;
+  const shows =
+    latest !== undefined && shownSigns.includes(latest.state) && latest.day >= stress.sinceDay
+      ? latest
+      : null;
+  const calm: Severity = stress.excess <= values.slight ? 'watch' : 'today';
+  const severity = shows === null ? calm : urgencyOf(shows, calm);
+  const standing = stress.excess >= values.opens ? 'fires' : 'stays';
+  return { lot, stress, shows, severity, standing, score: stress.excess * (1 + 0.25 * weight(shows)) };
+}
+
+/** A little paling is for today; more of it asks for one step more than the light alone, bleaching for now. */
+function urgencyOf({ state, grade }: LotFact['conditions'][number], calm: Severity): Severity {
+  if (state === 'bleached') return 'now';
+  return (grade ?? 1) >= 2 ? raised(calm) : mostUrgent([calm, 'today']);
+}
+
+function weight(shows: StressedLot['shows']): number {
+  if (shows === null) return 0;
+  return (shows.state === 'bleached' ? 3 : 1) * (shows.grade ?? 1);
+}
+
+function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['causes']): Finding {
+  const { lot, stress } = stressed;
+  const par = (label: string, value: number) => figure(label, value, 0, 'µmol/(m² s)');
+  const since = `since ${dateOfDay(stress.sinceDay, facts)}`;
+  return {
+    ...plainFinding,
+    rule: 'too-much-light',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: stressed.standing,
+    severity: stressed.severity,
+    score: stressed.score,
+    title: titleOf(stressed),
+    numbers: `used to ${numberOf(stress.accustomedPar)}, stands under ${numberOf(stress.par)} ${since}`,
+    number: par('Light at its place', stress.par),
+    limit: {
+      ...par(stress.by === 'ceiling' ? 'Ceiling of its kind' : 'What it bears now', stress.bearsPar),
+      source: stress.source,
+    },
+    figures: [
+      { label: 'Used to', text: `${numberOf(stress.accustomedPar)} µmol/(m² s)` },
+      { label: 'A day, over what it is used to', text: `${numberWords(stress.ratio, 2)} times` },
+      {
+        label: 'How sure',
+        text: `± ${numberOf(stress.error)}${stress.estimated ? ', scaled from a survey at another lamp setting' : ', surveyed'}`,
+      },
+      { label: 'Used to it within 5 %', text: `in ${Math.ceil(stress.adaptsIn)} days, if it bears it` },
+    ],
+    why: whyOf(stressed, facts),
+    firstStep: `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; raise it again by small steps, a week each.`,
+    evidence: evidenceOf(stressed),
+    causes: cause,
+  };
+}
+
+function titleOf({ lot, stress, shows }: StressedLot): string {
+  const where = `${lot.code} on ${lot.place}`;
+  if (shows !== null)
+    return `${where}: ${conditionWords(shows)} under ${stress.by === 'ceiling' ? 'too much' : 'suddenly more'} light`;
+  return stress.by === 'ceiling'
+    ? `${where}: more light than its kind bears`
+    : `${where}: brighter than it is used to`;
+}
+
+function whyOf({ lot, shows, stress }: StressedLot, facts: SystemFacts): string {
+  const kind = `${lot.kindName}, ${lot.pieces} ${lot.pieces === 1 ? 'piece' : 'pieces'}`;
+  const seen =
+    shows === null
+      ? 'Too bright burns before it shows: first a lighter shade, then white.'
+      : `Seen ${dateOfDay(shows.day, facts)}: ${conditionWords(shows)}.`;
+  const adapts = stress.by === 'step' ? ' It can get used to it, but not in one step.' : '';
+  return `${kind}. ${seen}${adapts}`;
+}
+
+function evidenceOf({ lot, stress, shows }: StressedLot): Evidence[] {
+  const placed: Evidence = {
+    kind: 'placement',
+    id: lot.placementId,
+    at: lot.placedAt,
+    text: `Stands on ${lot.place}`,
+    note: `${numberOf(stress.par)} µmol/(m² s) now`,
+  };
+  if (shows === null) return [placed];
+  return [
+    { kind: 'condition', id: shows.id, at: shows.at, text: conditionWords(shows), note: shows.note },
+    placed,
+  ];
+}

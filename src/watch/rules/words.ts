@@ -1,0 +1,58 @@
+import { dateWords, numberWords, whenWords } from '../../platform/words.ts';
+import { say, show } from '../../water/quantities.ts';
+import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import type { Amount, Evidence } from '../finding.ts';
+
+/** A canonical value of a quantity as the farm writes it. */
+export function amount(quantity: QuantityFact, label: string, value: number): Amount {
+  return { label, value, ...show(quantity, value) };
+}
+
+/** A plain number with its unit. */
+export function figure(label: string, value: number, decimals: number, unit = ''): Amount {
+  return { label, value, text: numberWords(value, decimals), unit };
+}
+
+/** A quantity's facts; without them nothing is said about it. */
+export function quantityOf(facts: SystemFacts, code: string): QuantityFact {
+  const quantity = facts.quantities.get(code);
+  if (quantity === undefined) throw new Error(`the farm has no quantity ${code}`);
+  return quantity;
+}
+
+/** "9 Jan 2027", by the site's clock. */
+export const dateOfDay = (day: number, facts: SystemFacts): string =>
+  dateWords(momentOfDay(day), facts.timeZone);
+
+/** "24 Nov 07:30", by the site's clock. */
+export const whenOfDay = (day: number, facts: SystemFacts, now: Date): string =>
+  whenWords(momentOfDay(day), facts.timeZone, now);
+
+/** "12 %". */
+export const percent = (share: number): string => `${numberWords(Math.round(share * 100))} %`;
+
+/** Readings as evidence, newest first. */
+export function readingEvidence(
+  quantity: QuantityFact,
+  readings: readonly ReadingFact[],
+  note = '',
+): Evidence[] {
+  return readings
+    .map(
+      (reading): Evidence => ({
+        kind: 'reading',
+        id: reading.id,
+        at: reading.at,
+        text: say(quantity, reading.value, reading.below),
+        note: [note, trustNote(reading)].filter((text) => text !== '').join('; '),
+      }),
+    )
+    .reverse();
+}
+
+function trustNote({ trust }: ReadingFact): string {
+  return trust === 'plain' ? '' : trust;
+}
+
+/** A whole number. */
+export const numberOf = (value: number): string => numberWords(Math.round(value));

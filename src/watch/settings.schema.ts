@@ -1,0 +1,22 @@
+import { z } from 'zod';
+import { optionalNumber, text } from '../platform/web/fields.ts';
+import type { Knob } from './knobs.ts';
+
+/** Where a limit holds, as a form says it: "farm", "system:<id>", "kind:<id>". */
+const place = z.union([z.string(), z.undefined()]).transform((typed, context) => {
+  const [kind, id] = (typed ?? 'farm').split(':');
+  if (kind === 'farm' && id === undefined) return { systemId: null, kindId: null };
+  const parsed = z.uuid().safeParse(id);
+  if (parsed.success && kind === 'system') return { systemId: parsed.data, kindId: null };
+  if (parsed.success && kind === 'kind') return { systemId: null, kindId: parsed.data };
+  context.addIssue({ code: 'custom', message: 'Choose where it holds from the list.' });
+  return z.NEVER;
+});
+
+/** The form that changes one number of a rule; an empty value takes a setting back. */
+export const limitSchema = ({ label, low, high, unit }: Knob) =>
+  z.object({
+    value: optionalNumber({ what: `“${label}”`, low, high, ...(unit === '' ? {} : { unit }) }),
+    where: place,
+    reason: text('why'),
+  });
