@@ -91,7 +91,7 @@ describe('the level of heat stress', () => {
     [2, 8, 'alert 2'],
     [2, 12, 'alert 3'],
     [2, 16, 'alert 4'],
-    [2, 20, 'alert 5'],
+    [2, 20.5, 'alert 5'],
     [2, 40, 'alert 5'],
   ])('at a HotSpot of %d and %d weeks is %s (NOAA Coral Reef Watch)', (hotspot, weeks, level) => {
     expect(heatLevel(hotspot, weeks)).toBe(level);
