@@ -35,7 +35,8 @@ export function published(topic: string, source: string, tolerance: number | Tol
     source,
     count: 0,
     largestRelativeDeviation: 0,
-    tolerance: 'relative' in limit ? `${limit.relative} relative` : `${limit.absolute} absolute`,
+    tolerance:
+      'relative' in limit ? `${short(limit.relative)} relative` : `${short(limit.absolute)} absolute`,
   };
   // biome-ignore lint/correctness/noEmptyPattern: vitest requires a destructured first argument
   afterAll(({}, suite) => {
@@ -66,6 +67,11 @@ function someWereSkipped(suite: Readonly<RunnerTestSuite>): boolean {
 /** Relative to the expected value; a deviation from an expected 0 counts as it stands. */
 function relative(deviation: number, expected: number): number {
   return expected === 0 ? deviation : deviation / Math.abs(expected);
+}
+
+/** A number as it should read in the table. */
+function short(value: number): string {
+  return `${Number(value.toPrecision(2))}`;
 }
 
 /** What binary floating point adds to a decimal comparison. */
