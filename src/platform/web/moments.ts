@@ -28,19 +28,23 @@ export function momentOf(day: string, time: string, timeZone: string): Date {
  * A datetime-local field in the site's zone, or an ISO 8601 instant, that is not in the future; empty means now.
  */
 export const pastMoment = (timeZone: string, now: Date) =>
-  z.union([z.string(), z.undefined()]).transform((typed, context): Date => {
-    if (typed === undefined || typed.trim() === '') return now;
-    const at = parse(typed.trim(), timeZone);
-    if (at === null) {
-      context.addIssue({ code: 'custom', message: 'Enter the day and the time, like 2026-11-24 07:30.' });
-      return z.NEVER;
-    }
-    if (at.getTime() > now.getTime() + toleranceMs) {
-      context.addIssue({ code: 'custom', message: 'That is in the future. Enter when it was done.' });
-      return z.NEVER;
-    }
-    return at;
-  });
+  z
+    .string()
+    .nullable()
+    .default('')
+    .transform((typed, context): Date => {
+      if (typed === null || typed.trim() === '') return now;
+      const at = parse(typed.trim(), timeZone);
+      if (at === null) {
+        context.addIssue({ code: 'custom', message: 'Enter the day and the time, like 2026-11-24 07:30.' });
+        return z.NEVER;
+      }
+      if (at.getTime() > now.getTime() + toleranceMs) {
+        context.addIssue({ code: 'custom', message: 'That is in the future. Enter when it was done.' });
+        return z.NEVER;
+      }
+      return at;
+    });
 
 const instant = /T.*(Z|[+-]\d\d:?\d\d)$/i;
 
