@@ -8,6 +8,7 @@ import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
 import { addRequests } from './platform/web/requests.ts';
+import { stockArea } from './stock/index.ts';
 import { tagsArea } from './tags/index.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
@@ -16,6 +17,7 @@ import { waterArea } from './water/index.ts';
 const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [
   peopleArea,
   farmArea,
+  stockArea,
   digestArea,
   tagsArea,
   waterArea,

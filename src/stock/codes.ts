@@ -19,9 +19,42 @@ const LOOK_ALIKES: Readonly<Record<string, string>> = {
   1: '7',
   I: '7',
 };
-const NOT_SAID = /[\s._\-\u2010-\u2015\u2212]/gu;
+const NOT_SAID = /[\s.,_\-\u2010-\u2015\u2212]/gu;
 
 export type ReadCode = { ok: true; code: string } | { ok: false; message: string };
+
+/** The letters as the ICAO spelling alphabet says them; figures are said as figures. */
+const SAID: Readonly<Record<string, string>> = {
+  2: 'two',
+  4: 'four',
+  5: 'five',
+  6: 'six',
+  7: 'seven',
+  8: 'eight',
+  F: 'Foxtrot',
+  K: 'Kilo',
+  N: 'November',
+  R: 'Romeo',
+  T: 'Tango',
+  W: 'Whiskey',
+  Y: 'Yankee',
+};
+const HEARD: ReadonlyMap<string, string> = new Map(
+  Object.entries(SAID).map(([character, word]) => [word.toUpperCase(), character]),
+);
+
+/** A code as it is said: "Romeo four six, Tango Kilo Romeo". */
+export function sayCode(code: string): string {
+  return code
+    .split('-')
+    .map((group) => [...group].map((character) => SAID[character] ?? character).join(' '))
+    .join(', ');
+}
+
+/** Words of the spelling alphabet, as a dictation writes them, put back into characters. */
+function heard(text: string): string {
+  return text.replace(/\p{L}+/gu, (word) => HEARD.get(word) ?? word);
+}
 
 /** How many codes there are. */
 export const CODE_CAPACITY = CODE_ALPHABET.length ** (LENGTH - 1);
@@ -33,11 +66,11 @@ export function makeCode(random: Random): string {
 }
 
 /**
- * Reads a code as people type it: in any case, with or without its hyphen, look-alikes put right. Every single
- * wrong character and every swap of two neighbours is refused, with what to do.
+ * Reads a code as people type or dictate it: in any case, with or without its hyphen, spelt out or not, look-alikes
+ * put right. Every single wrong character and every swap of two neighbours is refused, with what to do.
  */
 export function readCode(text: string): ReadCode {
-  const typed = [...text.normalize('NFKC').toUpperCase().replace(NOT_SAID, '')];
+  const typed = [...heard(text.normalize('NFKC').toUpperCase()).replace(NOT_SAID, '')];
   if (typed.length !== LENGTH) return refuse(lengthMessage(typed.length));
   const characters = typed.map((character) => LOOK_ALIKES[character] ?? character);
   const unknown = characters.find((character) => !CODE_ALPHABET.includes(character));

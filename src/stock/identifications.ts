@@ -1,5 +1,9 @@
 import type { Work } from '../platform/change.ts';
+import type { Reader } from '../platform/service.ts';
 import { lockLot, lotSubject } from './lot-row.ts';
+
+/** How sure an opinion is, as open nomenclature writes it. */
+export const QUALIFIERS = ['', 'cf.', 'aff.', 'sp.', '?'] as const;
 
 /** A dated, signed opinion of what a lot is, in the terms of Darwin Core. */
 export interface Opinion {
@@ -26,10 +30,32 @@ export async function identifyLot(work: Work, lotId: string, opinion: Opinion): 
   return { id };
 }
 
+/** The opinion that counts, or null when nobody has given one. */
+export async function latestOpinion(db: Reader, lotId: string): Promise<Opinion | null> {
+  const row = await db.identification.findFirst({
+    where: { lotId },
+    orderBy: [{ dateIdentified: 'desc' }, { createdAt: 'desc' }],
+  });
+  if (row === null) return null;
+  const { scientificName, identificationQualifier, identifiedBy, identificationRemarks } = row;
+  const dateIdentified = row.dateIdentified.toISOString().slice(0, 10);
+  return { scientificName, identificationQualifier, identifiedBy, dateIdentified, identificationRemarks };
+}
+
+/** A name in parts, the qualifier apart: what is a name of the animal stands in italics. */
+export function nameParts(scientificName: string, qualifier: string): { text: string; isName: boolean }[] {
+  if (qualifier === '') return [{ text: scientificName, isName: true }];
+  const [genus = '', ...rest] = scientificName.split(' ');
+  const doubt = { text: qualifier, isName: false };
+  if (qualifier === '?' || qualifier === 'sp.' || rest.length === 0) {
+    return [{ text: scientificName, isName: true }, doubt];
+  }
+  return [{ text: genus, isName: true }, doubt, { text: rest.join(' '), isName: true }];
+}
+
 /** "Goniastrea cf. edwardsi", with the qualifier where it stands in a name: before what is doubted. */
 export function nameWords(scientificName: string, qualifier: string): string {
-  if (qualifier === '') return scientificName;
-  const [genus, ...rest] = scientificName.split(' ');
-  if (rest.length === 0) return `${scientificName} ${qualifier}`;
-  return [genus, qualifier, ...rest].join(' ');
+  return nameParts(scientificName, qualifier)
+    .map((part) => part.text)
+    .join(' ');
 }

@@ -1,9 +1,8 @@
 import type { LedgerReason } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
-import type { Tx } from '../platform/service.ts';
 import { plural } from '../platform/words.ts';
-import { lockLot, lotSubject, touchSystemOf } from './lot-row.ts';
+import { lockLot, lotSubject, piecesAt, touchSystemOf } from './lot-row.ts';
 import { clearPlace } from './placements.ts';
 
 /** What people enter by hand; cuts, splits and tags write their own lines. */
@@ -27,15 +26,6 @@ export interface LedgerLine {
   note: string;
   cutId?: string;
   tagId?: string;
-}
-
-/** How many pieces the ledger gives at a moment, lines of that moment counted. */
-async function piecesAt(tx: Tx, lotId: string, at: Date): Promise<number> {
-  const { _sum } = await tx.ledgerEntry.aggregate({
-    where: { lotId, at: { lte: at } },
-    _sum: { change: true },
-  });
-  return _sum.change ?? 0;
 }
 
 /** @throws Refusal when more would be taken than there are */

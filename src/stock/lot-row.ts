@@ -11,6 +11,15 @@ export async function lockLot(tx: Tx, id: string): Promise<Lot> {
   return lot;
 }
 
+/** How many pieces the ledger gives at a moment, lines of that moment counted. */
+export async function piecesAt(tx: Tx, lotId: string, at: Date): Promise<number> {
+  const { _sum } = await tx.ledgerEntry.aggregate({
+    where: { lotId, at: { lte: at } },
+    _sum: { change: true },
+  });
+  return _sum.change ?? 0;
+}
+
 /** Has the rules evaluated of the system in which the lot stands, if it stands anywhere. */
 export async function touchSystemOf(work: Work, lotId: string): Promise<void> {
   const places = await work.tx.$queryRaw<{ system: string }[]>`

@@ -2,7 +2,7 @@ import type { Lot } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Tx } from '../platform/service.ts';
-import { lockLot, lotSubject } from './lot-row.ts';
+import { lockLot, lotSubject, piecesAt } from './lot-row.ts';
 import { lockSlots, type NamedSlot, placeWords, refuseTaken } from './slots.ts';
 
 export interface Move {
@@ -79,7 +79,7 @@ const sameSlots = (a: readonly { id: string }[], b: readonly { id: string }[]) =
  */
 export async function moveLot(work: Work, move: Move): Promise<Moved> {
   const lot = await lockLot(work.tx, move.lotId);
-  refuseEmpty(lot, move);
+  await refuseEmpty(work.tx, lot, move);
   const open = await openPlacement(work.tx, lot.id);
   const slots = await lockSlots(work.tx, move.slotIds);
   const place = wordsOf(slots);
@@ -98,11 +98,14 @@ export async function moveLot(work: Work, move: Move): Promise<Moved> {
   return { placementId, changed: true, place };
 }
 
-function refuseEmpty(lot: Lot, move: Move): void {
-  if (lot.pieces > 0 || move.slotIds.length === 0) return;
-  throw new Refusal(`No pieces of ${lot.code} are left to place. If there are some, recount the lot first.`, {
-    field: 'slot',
-  });
+async function refuseEmpty(tx: Tx, lot: Lot, { slotIds, at }: Move): Promise<void> {
+  if (slotIds.length === 0 || (lot.pieces > 0 && (await piecesAt(tx, lot.id, at)) > 0)) return;
+  throw new Refusal(
+    lot.pieces > 0
+      ? `There were no pieces of ${lot.code} yet at that time. Enter a later one.`
+      : `No pieces of ${lot.code} are left to place. If there are some, recount the lot first.`,
+    { field: lot.pieces > 0 ? 'at' : 'slot' },
+  );
 }
 
 /** Takes a lot of which nothing is left off its rack, so that its slots are free. */

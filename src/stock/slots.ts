@@ -1,5 +1,6 @@
+import { z } from 'zod';
 import { Refusal } from '../platform/refusal.ts';
-import type { Tx } from '../platform/service.ts';
+import type { Reader, Tx } from '../platform/service.ts';
 
 /** One cell of a rack's grid. */
 export interface Cell {
@@ -35,6 +36,13 @@ export function cellWords(cells: readonly Cell[]): string {
 /** "Rack S2, A3 to A6". */
 export function placeWords(rackName: string, cells: readonly Cell[]): string {
   return `${rackName}, ${cellWords(cells)}`;
+}
+
+/** A slot by its id with its place in words, or null. */
+export async function findSlot(db: Reader, id: string): Promise<{ id: string; place: string } | null> {
+  if (!z.uuid().safeParse(id).success) return null;
+  const slot = await db.slot.findUnique({ where: { id }, include: { rack: true } });
+  return slot === null ? null : { id, place: placeWords(slot.rack.name, [slot]) };
 }
 
 /**

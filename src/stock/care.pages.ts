@@ -1,0 +1,88 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { text } from '../platform/web/fields.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { type CareValue, lotCare } from './care.ts';
+import { figureFresh, figureNamed, figureView, missingFigures } from './figure-form.ts';
+import { careLines, farmUnits } from './figure-words.ts';
+import { figureSchema } from './figures.schema.ts';
+import { FIGURES } from './figures.ts';
+import { type Around, type LotForm, lotForm, lotHref } from './lot-forms.ts';
+import { findLot } from './lots.ts';
+import { dropFigure, type FigureEdit, setFigure } from './own-figures.ts';
+
+/** The care of one lot, and figures of its own over its kind's. */
+export function carePages(app: FastifyInstance, service: Service): void {
+  app.get('/stock/:code/care', (request, reply) => showCare(service, request, reply));
+  lotForm(app, service, figureForm);
+  lotForm(app, service, removalForm);
+}
+
+async function showCare(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const lot = await findLot(service.db, (request.params as { code: string }).code);
+  const [all, units] = await Promise.all([
+    lotCare(service.pool, { lotIds: [lot.id] }),
+    farmUnits(service.pool),
+  ]);
+  const care = all.get(lot.id) ?? {};
+  const data = {
+    code: lot.code,
+    kind: lot.kind,
+    lines: careLines(care, units),
+    missing: missingFigures(care),
+  };
+  return showPage(service, request, reply, 'stock/care', data, { title: `Care: ${lot.code}`, area: 'stock' });
+}
+
+async function figureNow({ service, lot, request }: Around): Promise<CareValue | undefined> {
+  const care = await lotCare(service.pool, { lotIds: [lot.id] });
+  return care.get(lot.id)?.[figureNamed(request)];
+}
+
+const careHref = (code: string) => `${lotHref(code)}/care`;
+
+const figureForm: LotForm<z.ZodType<Omit<FigureEdit, 'figure'>>, void> = {
+  page: 'care/:figure',
+  noun: 'care/:figure',
+  access: 'manager',
+  view: 'stock/figure',
+  title: ({ request }) => `${FIGURES[figureNamed(request)].label}: this lot’s own`,
+  schema: async ({ service, request }) => figureSchema(figureNamed(request), await farmUnits(service.pool)),
+  fresh: async (around) =>
+    figureFresh(figureNamed(around.request), await figureNow(around), await farmUnits(around.service.pool)),
+  data: async (around) => {
+    const figure = figureNamed(around.request);
+    const value = await figureNow(around);
+    const view = figureView(figure, value, await farmUnits(around.service.pool));
+    const action = `/lots/${around.lot.id}/care/${figure}`;
+    const removal = value?.from === 'lot' ? `${careHref(around.lot.code)}/${figure}/removal` : '';
+    return { ...view, action, removal, back: careHref(around.lot.code), for: around.lot.code };
+  },
+  act: (work, { lot, request }, value) =>
+    setFigure(work, { lotId: lot.id }, { figure: figureNamed(request), ...value }),
+  done: (_, { lot, request }) => ({
+    to: careHref(lot.code),
+    notice: `${FIGURES[figureNamed(request)].label}: ${lot.code} has its own figure now.`,
+  }),
+};
+
+const removalSchema = z.object({ reason: text('why the kind’s figure holds again', 500) });
+
+const removalForm: LotForm<typeof removalSchema, void> = {
+  page: 'care/:figure/removal',
+  noun: 'care/:figure/removal',
+  access: 'manager',
+  view: 'stock/removal',
+  title: ({ request }) => `Drop ${FIGURES[figureNamed(request)].label.toLowerCase()}`,
+  schema: () => removalSchema,
+  fresh: () => ({ reason: '' }),
+  data: ({ lot, request }) => ({
+    action: `/lots/${lot.id}/care/${figureNamed(request)}/removal`,
+    back: careHref(lot.code),
+    for: lot.code,
+  }),
+  act: (work, { lot, request }, { reason }) =>
+    dropFigure(work, { lotId: lot.id }, figureNamed(request), reason),
+  done: (_, { lot }) => ({ to: careHref(lot.code), notice: 'The kind’s figure holds again.' }),
+};

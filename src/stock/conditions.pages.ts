@@ -1,0 +1,86 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { notFound } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { choice, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { CONDITION_STATES, CONDITION_WORDS, conditionWords, GRADE_WORDS } from './conditions.rules.ts';
+import { noteCondition, voidCondition } from './conditions.ts';
+import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
+
+/** How a lot looked: noting it, and voiding a note made by mistake. */
+export function conditionPages(app: FastifyInstance, service: Service): void {
+  lotForm(app, service, conditionForm);
+  app.get('/conditions/:id/voiding', (request, reply) => showVoiding(service, request, reply));
+  app.post('/conditions/:id/voiding', (request, reply) => postVoiding(service, request, reply));
+}
+
+const states = CONDITION_STATES.map((value) => ({ value, text: CONDITION_WORDS[value] }));
+const grades = [
+  { value: '', text: 'Not said' },
+  ...Object.entries(GRADE_WORDS).map(([value, words]) => ({
+    value,
+    text: words.charAt(0).toUpperCase() + words.slice(1),
+  })),
+];
+
+/** What is noted of a lot's condition, as forms and JSON bring it. */
+export const conditionSchema = (timeZone: string, now: Date) =>
+  z.object({
+    state: choice(CONDITION_STATES, 'Choose how it looks.'),
+    grade: optionalNumber({ what: 'how much of it', low: 1, high: 3 }),
+    note: optionalText(),
+    at: pastMoment(timeZone, now),
+    lostPieces: optionalNumber({ what: 'how many were lost', low: 0, high: 100_000 }).pipe(
+      z.number().int('Enter whole pieces.').nullable(),
+    ),
+  });
+
+const conditionForm: LotForm<ReturnType<typeof conditionSchema>, { id: string }> = {
+  page: 'condition',
+  noun: 'conditions',
+  view: 'stock/condition',
+  title: () => 'Note how it looks',
+  schema: ({ timeZone, now }) => conditionSchema(timeZone, now),
+  fresh: () => ({ state: '', grade: '', note: '', at: '', lostPieces: '' }),
+  data: () => ({ states, grades }),
+  act: (work, { lot }, value) => noteCondition(work, { lotId: lot.id, ...value }),
+  done: (_, { lot }, { state, grade }) => ({
+    to: lotHref(lot.code),
+    notice: `Noted of ${lot.code}: ${conditionWords(state, grade)}.`,
+  }),
+};
+
+async function showVoiding(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ reason: '' }),
+) {
+  const id = pathId(request, 'id', 'This note');
+  const condition = await service.db.condition.findUnique({ where: { id }, include: { lot: true } });
+  if (condition === null) throw notFound('This note');
+  const { state, grade, at, note, lot } = condition;
+  const data = { id, code: lot.code, words: conditionWords(state, grade), at, note };
+  return showPage(service, request, reply, 'stock/voiding', data, {
+    title: 'Void a note',
+    area: 'stock',
+    form,
+  });
+}
+
+async function postVoiding(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This note');
+  return submit(request, reply, {
+    schema: z.object({ reason: text('why it is void') }),
+    act: async (work, { reason }) => {
+      const { lotId } = await voidCondition(work, id, reason);
+      return work.tx.lot.findUniqueOrThrow({ where: { id: lotId }, select: { code: true } });
+    },
+    done: ({ code }) => ({ to: lotHref(code), notice: 'The note is void. It stays visible.' }),
+    again: (form) => showVoiding(service, request, reply, form),
+  });
+}

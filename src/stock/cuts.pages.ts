@@ -1,0 +1,61 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { many, optionalNumber, optionalText, whole } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import { cautionOf } from './cautions.ts';
+import { cutLot, splitLot } from './cuts.ts';
+import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
+
+/** What makes new lots out of one: cutting it and splitting it. */
+export function cutPages(app: FastifyInstance, service: Service): void {
+  lotForm(app, service, cutForm);
+  lotForm(app, service, splitForm);
+}
+
+const shared = (timeZone: string, now: Date) => ({
+  pieces: whole({ what: 'how many pieces', low: 1, high: 10_000 }),
+  note: optionalText(),
+  at: pastMoment(timeZone, now),
+  slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.'))),
+});
+
+/** One cut, as forms and JSON bring it. */
+export const cutSchema = (timeZone: string, now: Date) =>
+  z.object({
+    ...shared(timeZone, now),
+    usedUp: optionalNumber({ what: 'how many pieces were cut up whole', low: 0, high: 10_000 })
+      .pipe(z.number().int('Enter whole pieces.').nullable())
+      .transform((pieces) => pieces ?? 0),
+    method: optionalText(100),
+    sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
+      z.number().int('Enter whole millimetres.').nullable(),
+    ),
+  });
+
+type Made = { id: string; code: string };
+
+const cutForm: LotForm<ReturnType<typeof cutSchema>, Made> = {
+  page: 'cut',
+  noun: 'cuts',
+  view: 'stock/cut',
+  title: () => 'Cut',
+  schema: ({ timeZone, now }) => cutSchema(timeZone, now),
+  fresh: () => ({ pieces: '', usedUp: '', method: '', sizeMm: '', note: '', at: '' }),
+  data: async ({ service, lot }) => ({ caution: await cautionOf(service.pool, lot.id) }),
+  act: (work, { lot }, { slot, ...value }) => cutLot(work, { fromLotId: lot.id, slotIds: slot, ...value }),
+  done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
+};
+
+export const splitSchema = (timeZone: string, now: Date) => z.object(shared(timeZone, now));
+
+const splitForm: LotForm<ReturnType<typeof splitSchema>, Made> = {
+  page: 'split',
+  noun: 'splits',
+  view: 'stock/split',
+  title: () => 'Split',
+  schema: ({ timeZone, now }) => splitSchema(timeZone, now),
+  fresh: () => ({ pieces: '', note: '', at: '' }),
+  act: (work, { lot }, { slot, ...value }) => splitLot(work, { fromLotId: lot.id, slotIds: slot, ...value }),
+  done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
+};

@@ -1,0 +1,103 @@
+import type { Lot } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import { identifyLot, latestOpinion } from './identifications.ts';
+import { refuseMoreThan, writeLedger } from './ledger.ts';
+import { lockLot, lotSubject, piecesAt, touchSystemOf } from './lot-row.ts';
+import { makeLot } from './new-lot.ts';
+import { clearPlace, moveLot } from './placements.ts';
+
+export interface NewCut {
+  fromLotId: string;
+  /** How many pieces were made. */
+  pieces: number;
+  /** How many of the mother's pieces were cut up whole; 0 when it only lost a part. */
+  usedUp: number;
+  at: Date;
+  /** How: "Band saw". */
+  method: string;
+  /** Of a new piece; null when not measured. */
+  sizeMm: number | null;
+  note: string;
+  slotIds: readonly string[];
+}
+
+/** What a lot taken out of another one has from it. */
+function heritage({ siteId, kindId, id, origin, permit }: Lot) {
+  return { siteId, kindId, parentId: id, origin, permit };
+}
+
+async function inheritName(work: Work, from: Lot, intoId: string): Promise<void> {
+  const opinion = await latestOpinion(work.tx, from.id);
+  if (opinion === null) return;
+  const remarks = `Taken over from ${from.code}. ${opinion.identificationRemarks}`.trim();
+  await identifyLot(work, intoId, { ...opinion, identificationRemarks: remarks });
+}
+
+async function place(work: Work, lotId: string, slotIds: readonly string[], at: Date, reason: string) {
+  if (slotIds.length > 0) await moveLot(work, { lotId, slotIds, at, reason });
+}
+
+/**
+ * Cuts a lot: the pieces made are a new lot with the mother's kind, identification, origin and papers; the cut, both
+ * ledgers and the descent are one change.
+ * @throws Refusal 404; 409 when there was nothing to cut, or not that many to cut up
+ */
+export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; code: string }> {
+  const { pieces, usedUp, at, method, sizeMm, note } = input;
+  const mother = await lockLot(work.tx, input.fromLotId);
+  refuseMoreThan(await piecesAt(work.tx, mother.id, at), Math.max(1, usedUp), mother.code);
+  const row = { ...heritage(mother), isMother: false, sizeMm, arrivedAt: at, note: '' };
+  const made = await makeLot(work.tx, row);
+  const cut = await work.tx.cut.create({
+    data: { fromLotId: mother.id, intoLotId: made.id, at, pieces, method, note, accountId: work.by },
+  });
+  const line = { at, note: '', cutId: cut.id };
+  await writeLedger(work, { ...line, lotId: made.id, change: pieces, reason: 'cut_in' });
+  if (usedUp > 0) await writeLedger(work, { ...line, lotId: mother.id, change: -usedUp, reason: 'cut_out' });
+  await inheritName(work, mother, made.id);
+  await touchSystemOf(work, mother.id);
+  if (mother.pieces === usedUp) await clearPlace(work, mother.id, at);
+  await place(work, made.id, input.slotIds, at, 'New cut');
+  const told = { from: mother.code, into: made.code, pieces, usedUp, method, at };
+  work.note('cut.made', lotSubject(mother.id), told);
+  work.note('lot.added', lotSubject(made.id), told);
+  return made;
+}
+
+export interface Split {
+  fromLotId: string;
+  pieces: number;
+  at: Date;
+  note: string;
+  slotIds: readonly string[];
+}
+
+/**
+ * Takes some pieces of a lot into a lot of their own, to be kept or moved apart. Nothing is gained or lost.
+ * @throws Refusal 404; 409 when there were not that many; 422 when none would stay
+ */
+export async function splitLot(work: Work, input: Split): Promise<{ id: string; code: string }> {
+  const { pieces, at, note } = input;
+  const from = await lockLot(work.tx, input.fromLotId);
+  refuseMoreThan(await piecesAt(work.tx, from.id, at), pieces, from.code);
+  if (pieces === from.pieces) {
+    throw new Refusal('That is all of them. Move the lot instead, or leave at least one piece in it.', {
+      field: 'pieces',
+    });
+  }
+  const { isMother, sizeMm, arrivedAt } = from;
+  const made = await makeLot(work.tx, { ...heritage(from), isMother, sizeMm, arrivedAt, note: '' });
+  const line = { at, reason: 'split' } as const;
+  const into = `Into ${made.code}. ${note}`.trim();
+  const outOf = `Out of ${from.code}. ${note}`.trim();
+  await writeLedger(work, { ...line, lotId: from.id, change: -pieces, note: into });
+  await writeLedger(work, { ...line, lotId: made.id, change: pieces, note: outOf });
+  await inheritName(work, from, made.id);
+  await touchSystemOf(work, from.id);
+  await place(work, made.id, input.slotIds, at, 'Split off');
+  const told = { from: from.code, into: made.code, pieces, at };
+  work.note('lot.split', lotSubject(from.id), told);
+  work.note('lot.added', lotSubject(made.id), told);
+  return made;
+}

@@ -1,0 +1,56 @@
+import { notFound } from '../platform/refusal.ts';
+import type { Care, CareValue } from './care.ts';
+import { BASIS_WORDS, type FarmUnits, figureWords, writingOf } from './figure-words.ts';
+import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS, isFigure } from './figures.ts';
+
+const OWNERS: Readonly<Record<CareValue['from'], string>> = {
+  lot: 'this lot’s own',
+  taxon: 'its taxon’s',
+  group: 'its group’s',
+};
+
+const flows = FLOW_WORDS.map((text, value) => ({ value: String(value), text }));
+
+/** The figure that an address names. @throws Refusal 404 */
+export function figureNamed(request: { params: unknown }): FigureName {
+  const { figure = '' } = request.params as { figure?: string };
+  if (!isFigure(figure)) throw notFound('This figure');
+  return figure;
+}
+
+/** What the form of one figure shows: which parts to type, in which unit, and what holds now. */
+export function figureView(figure: FigureName, value: CareValue | undefined, units: FarmUnits) {
+  const spec: FigureSpec = FIGURES[figure];
+  const { unit } = writingOf(spec, units);
+  const now =
+    value === undefined
+      ? null
+      : {
+          text: figureWords(figure, value, units),
+          whose: OWNERS[value.from],
+          basis: BASIS_WORDS[value.basis],
+          source: value.source,
+        };
+  return { label: spec.label, parts: spec.parts, hint: spec.hint ?? '', unit, flows, now };
+}
+
+const typed = (value: number | null | undefined, figure: FigureName, units: FarmUnits) => {
+  if (value === null || value === undefined) return '';
+  const { toFarm } = writingOf(FIGURES[figure], units);
+  return String(Number(toFarm(value).toPrecision(6)));
+};
+
+/** The form of a figure as it opens: what holds now, to be changed, and a reason still to be given. */
+export function figureFresh(figure: FigureName, value: CareValue | undefined, units: FarmUnits) {
+  const low = typed(value?.low, figure, units);
+  const high = typed(value?.high, figure, units);
+  return { low, high, words: value?.words ?? '', reason: '' };
+}
+
+/** Figures that a care does not state yet. */
+export function missingFigures(care: Care): { figure: FigureName; label: string }[] {
+  return FIGURE_NAMES.filter((name) => care[name] === undefined).map((figure) => ({
+    figure,
+    label: FIGURES[figure].label,
+  }));
+}

@@ -1,0 +1,96 @@
+import type pg from 'pg';
+import type { FigureBasis } from '../generated/prisma/enums.ts';
+import { numberWords } from '../platform/words.ts';
+import { canonicalUnit, convert } from '../science/units.ts';
+import type { Care, CareValue } from './care.ts';
+import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS } from './figures.ts';
+
+/** How the farm writes its water quantities. */
+export type FarmUnits = ReadonlyMap<string, { unit: string; decimals: number }>;
+
+/** The farm's unit and decimals of every quantity. One query. */
+export async function farmUnits(pool: pg.Pool): Promise<FarmUnits> {
+  const { rows } = await pool.query<{ code: string; unit: string; decimals: number }>(
+    'SELECT code, display_unit AS unit, decimals FROM quantity',
+  );
+  return new Map(rows.map(({ code, unit, decimals }) => [code, { unit, decimals }]));
+}
+
+const massOf: Readonly<Record<string, string>> = { nitrate: ' as NO₃', phosphate: ' as PO₄' };
+
+/** How one figure is written on this farm: in which unit, to how many decimals. */
+export interface Writing {
+  unit: string;
+  decimals: number;
+  toFarm(canonical: number): number;
+  toCanonical(written: number): number;
+}
+
+const asItIs = (value: number) => value;
+
+/** The unit a figure is shown and typed in. */
+export function writingOf(spec: FigureSpec, units: FarmUnits): Writing {
+  const { quantity } = spec;
+  const farm = quantity === undefined ? undefined : units.get(quantity);
+  if (quantity === undefined || farm === undefined) {
+    return { unit: spec.unit, decimals: spec.decimals, toFarm: asItIs, toCanonical: asItIs };
+  }
+  const canonical = canonicalUnit(quantity);
+  const name = farm.unit.replace(/^deg(?=[CF]$)/, '°');
+  return {
+    unit: farm.unit === 'mg/L' ? `${name}${massOf[quantity] ?? ''}` : name,
+    decimals: farm.decimals,
+    toFarm: (value) => convert(quantity, value, canonical, farm.unit),
+    toCanonical: (value) => convert(quantity, value, farm.unit, canonical),
+  };
+}
+
+/** To the figure's decimals where the value has them, without zeros that say nothing. */
+function written(value: number, decimals: number): string {
+  return numberWords(Number(value.toFixed(Math.max(decimals, Number.isInteger(value) ? 0 : 1))));
+}
+
+function flowWords(low: number | null, high: number | null): string {
+  const [from, to] = [FLOW_WORDS[low ?? 0] ?? 'still', FLOW_WORDS[high ?? 3] ?? 'high'];
+  return from === to ? from : `${from} to ${to}`;
+}
+
+/** A figure in words: "7.5 to 9 dKH", "at most 250 µmol/(m² s)", "low to high", or its own words. */
+export function figureWords(name: FigureName, value: CareValue, units: FarmUnits): string {
+  const spec: FigureSpec = FIGURES[name];
+  if (spec.parts === 'words') return value.words ?? '';
+  if (spec.parts === 'flow') return flowWords(value.low, value.high);
+  const writing = writingOf(spec, units);
+  const say = (canonical: number) => written(writing.toFarm(canonical), writing.decimals);
+  const ends = [value.low, value.high].filter((end) => end !== null).map(say);
+  return `${ends.join(' to ')} ${writing.unit}`.trim();
+}
+
+export const BASIS_WORDS: Readonly<Record<FigureBasis, string>> = {
+  published: 'Published',
+  computed: 'Computed',
+  common_practice: 'Common practice',
+  from_memory: 'From memory',
+  own_choice: 'This farm’s own choice',
+};
+
+/** One line of a care table. */
+export interface CareLine {
+  figure: FigureName;
+  label: string;
+  text: string;
+  basis: string;
+  source: string;
+  from: CareValue['from'];
+}
+
+/** A care as lines to read, in the order of the figures. */
+export function careLines(care: Care, units: FarmUnits): CareLine[] {
+  return FIGURE_NAMES.flatMap((figure) => {
+    const value = care[figure];
+    if (value === undefined) return [];
+    const { basis, source, from } = value;
+    const text = figureWords(figure, value, units);
+    return [{ figure, label: FIGURES[figure].label, text, basis: BASIS_WORDS[basis], source, from }];
+  });
+}

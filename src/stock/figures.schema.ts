@@ -1,0 +1,43 @@
+import { z } from 'zod';
+import { number, text } from '../platform/web/fields.ts';
+import { rangeIn } from '../science/units/convert.ts';
+import { QUANTITIES } from '../science/units/quantities.ts';
+import { type FarmUnits, writingOf } from './figure-words.ts';
+import { FIGURES, type FigureName, type FigureSpec } from './figures.ts';
+import type { FigureEdit } from './own-figures.ts';
+
+const noParts = { low: null, high: null, words: null };
+
+const upsideDown = { message: 'The lower end stands above the upper one.', path: ['low'] };
+
+/** Four digits are enough to say how far a figure may go. */
+const rounded = (value: number) => Number(value.toPrecision(4));
+
+/** How far a figure may go, in the farm's unit. */
+function limitsOf({ quantity, least, most }: FigureSpec, units: FarmUnits): [number, number] {
+  const farm = quantity === undefined ? undefined : units.get(quantity);
+  if (quantity === undefined || farm === undefined) return [least, most];
+  return rangeIn(quantity, QUANTITIES[quantity].possible, farm.unit);
+}
+
+/** What is typed for one figure, in the farm's unit, as its canonical parts and the reason for them. */
+export function figureSchema(figure: FigureName, units: FarmUnits): z.ZodType<Omit<FigureEdit, 'figure'>> {
+  const spec: FigureSpec = FIGURES[figure];
+  const reason = text('the reason; it stands as the source of the figure', 500);
+  if (spec.parts === 'words') {
+    return z
+      .object({ words: text('what to do', 500), reason })
+      .transform((typed) => ({ ...noParts, ...typed }));
+  }
+  const { unit, toCanonical } = writingOf(spec, units);
+  const [least, most] = limitsOf(spec, units);
+  const end = (what: string) =>
+    number({ what, low: rounded(least), high: rounded(most), unit }).transform(toCanonical);
+  if (spec.parts === 'high') {
+    return z.object({ high: end('it'), reason }).transform((typed) => ({ ...noParts, ...typed }));
+  }
+  return z
+    .object({ low: end('the lower end'), high: end('the upper end'), reason })
+    .refine((typed) => typed.low <= typed.high, upsideDown)
+    .transform((typed) => ({ ...noParts, ...typed }));
+}

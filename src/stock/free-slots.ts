@@ -1,0 +1,45 @@
+import type pg from 'pg';
+
+const racks = `
+  SELECT rack.id, system.name || ' · ' || tank.name || ' · ' || rack.name AS name,
+         (count(slot.id) FILTER (WHERE NOT EXISTS (SELECT 1 FROM lot_place WHERE slot_id = slot.id)))::int AS free
+    FROM rack
+    JOIN tank ON tank.id = rack.tank_id
+    JOIN system ON system.id = tank.system_id
+    LEFT JOIN slot ON slot.rack_id = rack.id
+   WHERE system.site_id = $1 AND system.retired_at IS NULL
+   GROUP BY rack.id, tank.id, system.id
+   ORDER BY system.position, system.name, tank.position, tank.name, rack.position, rack.name`;
+
+/** Every rack of the site with how many slots are free. */
+export async function listRacks(
+  pool: pg.Pool,
+  siteId: string,
+): Promise<{ id: string; name: string; free: number }[]> {
+  return (await pool.query<{ id: string; name: string; free: number }>(racks, [siteId])).rows;
+}
+
+const slots = `
+  SELECT slot.id, chr(64 + slot.row) || slot."column" AS name, round(light.par)::int AS par, slot.flow::text AS flow, slot.jet,
+         here.lot_id IS NOT NULL AS here
+    FROM slot
+    LEFT JOIN slot_light_now AS light ON light.slot_id = slot.id
+    LEFT JOIN lot_place AS here ON here.slot_id = slot.id
+   WHERE slot.rack_id = $1 AND (here.lot_id IS NULL OR here.lot_id = $2)
+   ORDER BY slot.row, slot."column"`;
+
+export interface FreeSlot {
+  id: string;
+  name: string;
+  /** umol/(m2 s); null where it was never surveyed. */
+  par: number | null;
+  flow: string;
+  jet: boolean;
+  /** The lot itself stands here. */
+  here: boolean;
+}
+
+/** The slots of a rack where the lot can stand: free ones and its own. */
+export async function freeSlots(pool: pg.Pool, rackId: string, lotId: string): Promise<FreeSlot[]> {
+  return (await pool.query<FreeSlot>(slots, [rackId, lotId])).rows;
+}

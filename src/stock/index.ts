@@ -1,0 +1,28 @@
+import type { FastifyInstance } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { carePages } from './care.pages.ts';
+import { conditionPages } from './conditions.pages.ts';
+import { cutPages } from './cuts.pages.ts';
+import { identificationPages } from './identifications.pages.ts';
+import { kindPages } from './kinds.pages.ts';
+import { ledgerPages } from './ledger.pages.ts';
+import { lotApi } from './lots.api.ts';
+import { lotPages } from './lots.pages.ts';
+import { placementPages } from './placements.pages.ts';
+import { recordPages } from './record.pages.ts';
+import { searchPages } from './search.pages.ts';
+
+/** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
+export function stockArea(app: FastifyInstance, service: Service): void {
+  searchPages(app, service);
+  lotPages(app, service);
+  recordPages(app, service);
+  placementPages(app, service);
+  conditionPages(app, service);
+  ledgerPages(app, service);
+  cutPages(app, service);
+  identificationPages(app, service);
+  carePages(app, service);
+  kindPages(app, service);
+  lotApi(app, service);
+}

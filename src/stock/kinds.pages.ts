@@ -1,0 +1,225 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { chosen, text, version } from '../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { kindCare } from './care.ts';
+import { figureFresh, figureNamed, figureView, missingFigures } from './figure-form.ts';
+import { careLines, farmUnits } from './figure-words.ts';
+import { figureSchema } from './figures.schema.ts';
+import { FIGURES } from './figures.ts';
+import { addKind, editKind, findKind, listGroups, listKinds } from './kinds.ts';
+import { kindSchema } from './lots.schema.ts';
+import { dropFigure, setFigure } from './own-figures.ts';
+
+const manager = { config: { access: 'manager' as const } };
+
+/** The care library of this farm: kinds, their names, their figures. */
+export function kindPages(app: FastifyInstance, service: Service): void {
+  app.get('/kinds', (request, reply) => showKinds(service, request, reply));
+  app.get('/kinds/new', manager, (request, reply) => showNew(service, request, reply));
+  app.post('/kinds', manager, (request, reply) => postKind(service, request, reply));
+  app.get('/kinds/:code', (request, reply) => showKind(service, request, reply));
+  app.get('/kinds/:code/details', manager, (request, reply) => showDetails(service, request, reply));
+  app.post('/kinds/:code/details', manager, (request, reply) => postDetails(service, request, reply));
+  app.get('/kinds/:code/care/:figure', manager, (request, reply) => showFigure(service, request, reply));
+  app.post('/kinds/:code/care/:figure', manager, (request, reply) => postFigure(service, request, reply));
+  app.get('/kinds/:code/care/:figure/removal', manager, (request, reply) =>
+    showRemoval(service, request, reply),
+  );
+  app.post('/kinds/:code/care/:figure/removal', manager, (request, reply) =>
+    postRemoval(service, request, reply),
+  );
+}
+
+const kindHref = (code: string) => `/kinds/${code}`;
+const kindOf = (service: Service, request: FastifyRequest) =>
+  findKind(service.db, (request.params as { code: string }).code);
+
+/** The figures a list of kinds shows beside each name; the rest stands on the kind's own page. */
+const inBrief = ['par_range', 'par_ceiling', 'flow', 'feeding_every_days', 'growth_mm_year'] as const;
+
+async function showKinds(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const [groups, care, units] = await Promise.all([
+    listKinds(service.db),
+    kindCare(service.pool),
+    farmUnits(service.pool),
+  ]);
+  const row = (kind: { id: string; code: string; name: string; alsoCalled: string[] }) => {
+    const lines = careLines(care.get(kind.id) ?? {}, units);
+    return {
+      name: kind.name,
+      href: kindHref(kind.code),
+      also: kind.alsoCalled.join(', '),
+      cells: inBrief.map((figure) => ({
+        label: FIGURES[figure].label,
+        text: lines.find((line) => line.figure === figure)?.text ?? '',
+      })),
+      lines,
+    };
+  };
+  const data = {
+    groups: groups.map(({ group, taxa }) => {
+      const first = row(group);
+      return {
+        name: group.name,
+        id: group.code,
+        first,
+        rows: [{ ...first, name: 'The group' }, ...taxa.map(row)],
+      };
+    }),
+    heads: inBrief.map((figure) => FIGURES[figure].label),
+  };
+  return showPage(service, request, reply, 'stock/kinds', data, { title: 'Kinds', area: 'stock' });
+}
+
+async function showKind(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const kind = await kindOf(service, request);
+  const [all, units, lots] = await Promise.all([
+    kindCare(service.pool),
+    farmUnits(service.pool),
+    service.db.lot.count({
+      where: { pieces: { gt: 0 }, OR: [{ kindId: kind.id }, { kind: { parentId: kind.id } }] },
+    }),
+  ]);
+  const care = all.get(kind.id) ?? {};
+  const lotsHref =
+    kind.rank === 'group' ? `/stock?group=${kind.id}` : `/stock?q=${encodeURIComponent(kind.name)}`;
+  const data = { kind, lots, lotsHref, lines: careLines(care, units), missing: missingFigures(care) };
+  return showPage(service, request, reply, 'stock/kind', data, { title: kind.name, area: 'stock' });
+}
+
+const newKindSchema = kindSchema.extend({ groupId: chosen('Choose the group whose care it has.') });
+
+async function showNew(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ name: '', alsoCalled: '', note: '', groupId: '' }),
+) {
+  const groups = (await listGroups(service.db)).map(({ id, name }) => ({ value: id, text: name }));
+  return showPage(
+    service,
+    request,
+    reply,
+    'stock/new-kind',
+    { groups },
+    {
+      title: 'Add a kind',
+      area: 'stock',
+      form,
+    },
+  );
+}
+
+async function postKind(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: newKindSchema,
+    act: addKind,
+    done: ({ code }, { name }) => ({
+      to: kindHref(code),
+      notice: `${name} is added with its group’s care. Change what differs.`,
+    }),
+    again: (form) => showNew(service, request, reply, form),
+  });
+}
+
+async function showDetails(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const kind = await kindOf(service, request);
+  const { name, note, version: drawn, alsoCalled } = kind;
+  const form = refused ?? freshForm({ name, note, version: drawn, alsoCalled: alsoCalled.join(', ') });
+  return showPage(
+    service,
+    request,
+    reply,
+    'stock/kind-details',
+    { kind },
+    {
+      title: `Change ${kind.name}`,
+      area: 'stock',
+      form,
+    },
+  );
+}
+
+async function postDetails(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const kind = await kindOf(service, request);
+  return submit(request, reply, {
+    schema: kindSchema.extend({ version: version() }),
+    act: (work, value) => editKind(work, kind.id, value),
+    done: (_, { name }) => ({ to: kindHref(kind.code), notice: `${name} is changed.` }),
+    again: (form) => showDetails(service, request, reply, form),
+  });
+}
+
+async function showFigure(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  const [all, units] = await Promise.all([kindCare(service.pool), farmUnits(service.pool)]);
+  const value = all.get(kind.id)?.[figure];
+  const form = refused ?? freshForm(figureFresh(figure, value, units));
+  const own = value?.from === kind.rank && value.basis === 'own_choice' && kind.rank === 'taxon';
+  const action = `${kindHref(kind.code)}/care/${figure}`;
+  const heading = FIGURES[figure].label;
+  const data = {
+    ...figureView(figure, value, units),
+    ...{
+      heading,
+      action,
+      removal: own ? `${action}/removal` : '',
+      back: kindHref(kind.code),
+      for: kind.name,
+    },
+  };
+  return showPage(service, request, reply, 'stock/figure', data, {
+    title: `${heading}: ${kind.name}`,
+    area: 'stock',
+    form,
+  });
+}
+
+async function postFigure(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  return submit(request, reply, {
+    schema: figureSchema(figure, await farmUnits(service.pool)),
+    act: (work, value) => setFigure(work, { kindId: kind.id }, { figure, ...value }),
+    done: () => ({
+      to: kindHref(kind.code),
+      notice: `${FIGURES[figure].label} is changed for ${kind.name}.`,
+    }),
+    again: (form) => showFigure(service, request, reply, form),
+  });
+}
+
+async function showRemoval(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState = freshForm({ reason: '' }),
+) {
+  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  const heading = `Drop ${FIGURES[figure].label.toLowerCase()}`;
+  const action = `${kindHref(kind.code)}/care/${figure}/removal`;
+  const data = { heading, action, back: kindHref(kind.code), for: kind.name };
+  return showPage(service, request, reply, 'stock/removal', data, { title: heading, area: 'stock', form });
+}
+
+async function postRemoval(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  return submit(request, reply, {
+    schema: z.object({ reason: text('why the group’s figure holds again', 500) }),
+    act: (work, { reason }) => dropFigure(work, { kindId: kind.id }, figure, reason),
+    done: () => ({ to: kindHref(kind.code), notice: 'The group’s figure holds again.' }),
+    again: (form) => showRemoval(service, request, reply, form),
+  });
+}

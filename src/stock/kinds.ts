@@ -1,0 +1,94 @@
+import type { Kind } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+
+/** The care groups, by name. */
+export async function listGroups(db: Reader): Promise<Kind[]> {
+  return db.kind.findMany({ where: { rank: 'group' }, orderBy: { name: 'asc' } });
+}
+
+export interface GroupOfKinds {
+  group: Kind;
+  taxa: Kind[];
+}
+
+/** Every group with its taxa, by name. */
+export async function listKinds(db: Reader): Promise<GroupOfKinds[]> {
+  const kinds = await db.kind.findMany({ orderBy: { name: 'asc' } });
+  const groups = kinds.filter((kind) => kind.rank === 'group');
+  return groups.map((group) => ({ group, taxa: kinds.filter((kind) => kind.parentId === group.id) }));
+}
+
+/** Kinds to choose from: each group, then its taxa. */
+export async function kindChoices(db: Reader): Promise<{ value: string; text: string }[]> {
+  return (await listKinds(db)).flatMap(({ group, taxa }) => [
+    { value: group.id, text: `${group.name} (not told apart further)` },
+    ...taxa.map(({ id, name }) => ({ value: id, text: `${group.name}: ${name}` })),
+  ]);
+}
+
+/** @throws Refusal 404 */
+export async function findKind(db: Reader, code: string): Promise<Kind & { parent: Kind | null }> {
+  const kind = await db.kind.findUnique({ where: { code }, include: { parent: true } });
+  if (kind === null) throw notFound('This kind');
+  return kind;
+}
+
+export interface NewKind {
+  groupId: string;
+  name: string;
+  alsoCalled: string[];
+  note: string;
+}
+
+/** "Favites sp. 2" as it stands in an address: favites-sp-2. */
+function codeOfName(name: string): string {
+  return name
+    .normalize('NFKD')
+    .toLowerCase()
+    .replace(/[^a-z0-9]+/g, '-')
+    .replace(/^-|-$/g, '');
+}
+
+/** Adds a taxon under a care group; its care is the group's until it has figures of its own. */
+export async function addKind(work: Work, input: NewKind): Promise<{ id: string; code: string }> {
+  const { groupId, name, alsoCalled, note } = input;
+  const group = await work.tx.kind.findUnique({ where: { id: groupId, rank: 'group' } });
+  if (group === null) throw new Refusal('Choose the group whose care it has.', { field: 'groupId' });
+  const code = codeOfName(name);
+  if (code === '') throw new Refusal('Enter a name with letters.', { field: 'name' });
+  if ((await work.tx.kind.findUnique({ where: { code } })) !== null) {
+    throw new Refusal('There is already a kind of this name.', { status: 409, field: 'name' });
+  }
+  const { id } = await work.tx.kind.create({
+    data: { code, rank: 'taxon', parentId: groupId, name, alsoCalled, note },
+  });
+  work.note('kind.added', { type: 'kind', id }, { code, name, group: group.name });
+  return { id, code };
+}
+
+export interface KindEdit {
+  name: string;
+  alsoCalled: string[];
+  note: string;
+  version: number;
+}
+
+/**
+ * Renames or describes a kind. The old name stays among those it is also called by, so that searches for it go on
+ * finding the lots; lots and their history hang on the kind, not on its name.
+ * @throws Refusal 404; 409 when somebody changed it meanwhile
+ */
+export async function editKind(work: Work, id: string, edit: KindEdit): Promise<void> {
+  const before = await work.tx.kind.findUnique({ where: { id } });
+  if (before === null) throw notFound('This kind');
+  const { name, note, version } = edit;
+  const earlier = before.name === name ? [] : [before.name];
+  const alsoCalled = [...new Set([...edit.alsoCalled, ...earlier])].filter((other) => other !== name);
+  const data = { name, note, alsoCalled, version: { increment: 1 } };
+  const changed = await work.tx.kind.updateMany({ where: { id, version }, data });
+  if (changed.count === 0) throw staleEdit('this kind');
+  const was = { name: before.name, alsoCalled: before.alsoCalled, note: before.note };
+  work.note('kind.changed', { type: 'kind', id }, { before: was, after: { name, alsoCalled, note } });
+}

@@ -1,0 +1,92 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { z } from 'zod';
+import type { Work } from '../platform/change.ts';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { checked } from '../platform/web/json.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { type FoundLot, findLot } from './lots.ts';
+
+/** What a form of a lot is drawn and read against. */
+export interface Around {
+  service: Service;
+  request: FastifyRequest;
+  lot: FoundLot;
+  now: Date;
+  timeZone: string;
+}
+
+/**
+ * Something that is done to a lot: a page that asks, the post that does it (as a form and as JSON), by one schema and
+ * one operation.
+ */
+export interface LotForm<S extends z.ZodType, R> {
+  /** Asked at /stock/CODE/<page>. */
+  page: string;
+  /** Done by POST /lots/ID/<noun> and POST /api/lots/ID/<noun>. */
+  noun: string;
+  access?: 'hand' | 'manager';
+  view: string;
+  title(around: Around): string;
+  schema(around: Around): S | Promise<S>;
+  /** What the form holds before anybody typed. */
+  fresh(around: Around): Record<string, unknown> | Promise<Record<string, unknown>>;
+  /** What the page shows besides the lot and the form. */
+  data?(around: Around, form: FormState): object | Promise<object>;
+  act(work: Work, around: Around, value: z.output<S>): Promise<R>;
+  done(result: R, around: Around, value: z.output<S>): { to: string; notice?: string };
+}
+
+/** The address of a lot's record. */
+export const lotHref = (code: string) => `/stock/${code}`;
+
+const plain = ({ id, code, kind, pieces, version, isMother }: FoundLot) => ({
+  id,
+  code,
+  kind: kind.name,
+  pieces,
+  version,
+  isMother,
+});
+
+async function aroundOf(service: Service, request: FastifyRequest): Promise<Around> {
+  const params = request.params as { id?: string; code?: string };
+  const lot = await findLot(service.db, params.id ?? params.code ?? '');
+  return { service, request, lot, now: service.now(), timeZone: request.site.timeZone };
+}
+
+/** Registers a lot's form: its page, its post, its JSON. */
+export function lotForm<S extends z.ZodType, R>(
+  app: FastifyInstance,
+  service: Service,
+  form: LotForm<S, R>,
+): void {
+  const config = { config: { access: form.access ?? ('hand' as const) } };
+  const draw = async (around: Around, reply: FastifyReply, state: FormState) => {
+    const { lot, request } = around;
+    const heading = form.title(around);
+    const extra = (await form.data?.(around, state)) ?? {};
+    const data = { lot: plain(lot), back: lotHref(lot.code), ...extra };
+    const options = { title: `${heading}: ${lot.code}`, area: 'stock', form: state } as const;
+    return showPage(service, request, reply, form.view, { heading, ...data }, options);
+  };
+  app.get(`/stock/:code/${form.page}`, config, async (request, reply) => {
+    const around = await aroundOf(service, request);
+    return draw(around, reply, freshForm(await form.fresh(around)));
+  });
+  app.post(`/lots/:id/${form.noun}`, config, async (request, reply) => {
+    const around = await aroundOf(service, request);
+    return submit(request, reply, {
+      schema: await form.schema(around),
+      act: (work, value) => form.act(work, around, value),
+      done: (result, value) => form.done(result, around, value),
+      again: (state) => draw(around, reply, state),
+    });
+  });
+  app.post(`/api/lots/:id/${form.noun}`, config, async (request, reply) => {
+    const around = await aroundOf(service, request);
+    const value = checked(await form.schema(around), request.body);
+    const result = await request.change((work) => form.act(work, around, value));
+    return reply.status(201).send(result ?? {});
+  });
+}

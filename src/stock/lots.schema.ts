@@ -1,0 +1,70 @@
+import { z } from 'zod';
+import {
+  choice,
+  chosen,
+  many,
+  optionalNumber,
+  optionalText,
+  text,
+  tick,
+  version,
+  whole,
+} from '../platform/web/fields.ts';
+import { localDay, pastMoment } from '../platform/web/moments.ts';
+import { pastDay } from './identifications.pages.ts';
+import { QUALIFIERS } from './identifications.ts';
+import { LOT_SETS } from './search.ts';
+
+const whatItIs = {
+  kindId: chosen('Choose the kind it is kept as.'),
+  sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
+    z.number().int('Enter whole millimetres.').nullable(),
+  ),
+  isMother: tick(),
+  origin: optionalText(300),
+  permit: optionalText(200),
+  note: optionalText(),
+};
+
+/** A lot taken in, as forms and JSON bring it. The name may stay empty; with a name somebody signs it. */
+export const newLotSchema = (timeZone: string, now: Date) =>
+  z
+    .object({
+      ...whatItIs,
+      pieces: whole({ what: 'how many pieces came', low: 1, high: 100_000 }),
+      at: pastMoment(timeZone, now),
+      scientificName: optionalText(120),
+      identificationQualifier: choice(QUALIFIERS, 'Choose how sure the opinion is.'),
+      identifiedBy: optionalText(120),
+      dateIdentified: pastDay(localDay(now, timeZone)),
+      slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.'))),
+    })
+    .refine((lot) => lot.scientificName === '' || lot.identifiedBy !== '', {
+      message: 'Say who identified it.',
+      path: ['identifiedBy'],
+    });
+
+export type NewLotForm = z.output<ReturnType<typeof newLotSchema>>;
+
+/** A change of what is said of a lot. */
+export const lotEditSchema = z.object({ ...whatItIs, version: version() });
+
+/** What is asked of the list: words, a set, a group, a page. */
+export const lotQuerySchema = z.object({
+  q: optionalText(200).catch(''),
+  only: choice(LOT_SETS, '').catch('all'),
+  group: z.uuid().nullable().catch(null),
+  page: z.coerce.number().int().min(1).max(100_000).catch(1),
+});
+
+export const kindSchema = z.object({
+  name: text('a name', 120),
+  alsoCalled: optionalText(500).transform((names) => namesIn(names)),
+  note: optionalText(),
+});
+
+/** Names parted by commas, semicolons or lines, each once. */
+function namesIn(typed: string): string[] {
+  const names = typed.split(/[,;\n]/).map((name) => name.trim());
+  return [...new Set(names.filter((name) => name !== ''))];
+}

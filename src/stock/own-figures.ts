@@ -1,0 +1,81 @@
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { FigureName } from './figures.ts';
+
+/** Whose figure it is: a kind's, or one lot's own. */
+export type FigureOwner = { kindId: string } | { lotId: string };
+
+export interface FigureEdit {
+  figure: FigureName;
+  /** Canonical units. */
+  low: number | null;
+  high: number | null;
+  words: string | null;
+  /** Why; it stands as the figure's source. */
+  reason: string;
+}
+
+const subjectOf = (owner: FigureOwner) =>
+  'kindId' in owner ? { type: 'kind', id: owner.kindId } : { type: 'lot', id: owner.lotId };
+
+const whereOf = (owner: FigureOwner, figure: string) =>
+  'kindId' in owner
+    ? { kindId_figure: { kindId: owner.kindId, figure } }
+    : { lotId_figure: { lotId: owner.lotId, figure } };
+
+/** The rules of every system in which lots stand that inherit the figure want evaluating. */
+async function touchKeepers(work: Work, owner: FigureOwner): Promise<void> {
+  const id = subjectOf(owner).id;
+  const systems = await work.tx.$queryRaw<{ id: string }[]>`
+    SELECT DISTINCT lot_place.system_id AS id FROM lot_place
+      JOIN lot ON lot.id = lot_place.lot_id JOIN kind ON kind.id = lot.kind_id
+     WHERE ${id}::uuid IN (lot.id, kind.id, kind.parent_id)`;
+  for (const system of systems) work.touch(system.id);
+}
+
+/**
+ * Sets a figure as the farm's own choice, with its reason as source, for a kind or over the kind for one lot.
+ * What it was before stays in the journal.
+ */
+export async function setFigure(work: Work, owner: FigureOwner, edit: FigureEdit): Promise<void> {
+  const { figure, low, high, words, reason } = edit;
+  const where = whereOf(owner, figure);
+  const before = await work.tx.careFigure.findUnique({ where });
+  const value = { low, high, words, basis: 'own_choice', source: reason } as const;
+  await work.tx.careFigure.upsert({ where, create: { ...owner, figure, ...value }, update: value });
+  const was = before === null ? null : partsOf(before);
+  work.note('care.changed', subjectOf(owner), { figure, before: was, after: value });
+  await touchKeepers(work, owner);
+}
+
+/**
+ * Drops a figure of the farm's own choice, so that the one above it holds again.
+ * @throws Refusal 404 when there is none; 422 for a figure of the library
+ */
+export async function dropFigure(
+  work: Work,
+  owner: FigureOwner,
+  figure: FigureName,
+  reason: string,
+): Promise<void> {
+  const where = whereOf(owner, figure);
+  const before = await work.tx.careFigure.findUnique({ where });
+  if (before === null) throw notFound('This figure');
+  if (before.basis !== 'own_choice') {
+    throw new Refusal('This figure comes with the care library. Set another one over it instead.');
+  }
+  await work.tx.careFigure.delete({ where });
+  work.note('care.dropped', subjectOf(owner), { figure, before: partsOf(before), reason });
+  await touchKeepers(work, owner);
+}
+
+function partsOf(row: {
+  low: number | null;
+  high: number | null;
+  words: string | null;
+  basis: string;
+  source: string;
+}) {
+  const { low, high, words, basis, source } = row;
+  return { low, high, words, basis, source };
+}

@@ -1,0 +1,75 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { many, optionalText, tick } from '../platform/web/fields.ts';
+import type { FormState } from '../platform/web/forms.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+import { freeSlots, listRacks } from './free-slots.ts';
+import { type Around, type LotForm, lotForm, lotHref } from './lot-forms.ts';
+import { type Moved, moveLot } from './placements.ts';
+
+/** Putting a lot somewhere by names: for keyboards and small screens, and where a move comes back refused. */
+export function placementPages(app: FastifyInstance, service: Service): void {
+  lotForm(app, service, placeForm);
+}
+
+const ours = /^\/(?!\/)/;
+
+/** A move, as forms and JSON bring it. `back` is a page of ours to go on to. */
+export const placementSchema = (timeZone: string, now: Date) =>
+  z
+    .object({
+      slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.'))),
+      off: tick(),
+      at: pastMoment(timeZone, now),
+      reason: optionalText(300),
+      back: optionalText(300).transform((path) => (ours.test(path) ? path : '')),
+    })
+    .refine(({ slot, off }) => off || slot.length > 0, {
+      message: 'Choose at least one slot, or say that it is taken off its rack.',
+      path: ['slot'],
+    })
+    .refine(({ slot, off }) => !(off && slot.length > 0), {
+      message: 'Choose slots, or take it off its rack, not both.',
+      path: ['off'],
+    });
+
+const placeForm: LotForm<ReturnType<typeof placementSchema>, Moved> = {
+  page: 'place',
+  noun: 'placements',
+  view: 'stock/place',
+  title: ({ lot }) => `Place ${lot.code}`,
+  schema: ({ timeZone, now }) => placementSchema(timeZone, now),
+  fresh: () => ({ off: '', at: '', reason: '', back: '' }),
+  data: drawPlaces,
+  act: (work, { lot }, { slot, at, reason }) => moveLot(work, { lotId: lot.id, slotIds: slot, at, reason }),
+  done: ({ changed, place }, { lot }, { back }) => ({
+    to: back === '' ? lotHref(lot.code) : back,
+    notice: movedWords(lot.code, changed, place),
+  }),
+};
+
+function movedWords(code: string, changed: boolean, place: string): string {
+  if (place === '') return changed ? `${code} stands on no rack now.` : `${code} stood on no rack.`;
+  return changed ? `${code} stands at ${place} now.` : `${code} already stood at ${place}.`;
+}
+
+async function drawPlaces({ service, request, lot }: Around, form: FormState) {
+  const racks = await listRacks(service.pool, request.site.id);
+  const chosen = [form.typed.slot ?? []].flat();
+  const asked = (request.query as { rack?: string } | undefined)?.rack ?? form.typed.rack ?? '';
+  const current = await service.pool.query<{ rackId: string }>(
+    'SELECT rack_id AS "rackId" FROM lot_place WHERE lot_id = $1 LIMIT 1',
+    [lot.id],
+  );
+  const rackId =
+    racks.find((rack) => rack.id === asked)?.id ?? current.rows[0]?.rackId ?? racks[0]?.id ?? null;
+  const slots = rackId === null ? [] : await freeSlots(service.pool, rackId, lot.id);
+  return {
+    racks: racks.map(({ id, name, free }) => ({ value: id, text: `${name} (${free} free)` })),
+    rackId: rackId ?? '',
+    slots: slots.map((slot) => ({ ...slot, chosen: chosen.includes(slot.id) })),
+    placed: current.rows.length > 0,
+    typedBack: form.typed.back ?? '',
+  };
+}

@@ -1,0 +1,89 @@
+import { dateWords, numberWords, plural } from '../platform/words.ts';
+import { dailyWords, lightWords } from './light-words.ts';
+import { lotHref } from './lot-forms.ts';
+import type { LotRecord } from './record.ts';
+
+/** One line of the facts, as the partial `facts` takes it. */
+export interface Fact {
+  label: string;
+  text: string;
+  unit: string;
+  href: string;
+  small: string;
+}
+
+const fact = (label: string, text: string, more: Partial<Fact> = {}): Fact => ({
+  label,
+  text,
+  unit: '',
+  href: '',
+  small: '',
+  ...more,
+});
+
+const BASES: Readonly<Record<string, string>> = { egg_crate: 'egg-crate', rock: 'rock', sand: 'sand' };
+
+/** What the lot is and where it came from. */
+export function originFacts({ lot, children }: LotRecord, timeZone: string): Fact[] {
+  const { kind, parent, cutInto } = lot;
+  const since = dateWords(lot.arrivedAt, timeZone);
+  const out = children.map((child) => child.code).join(', ');
+  return [
+    fact('Kept as', kind.name, {
+      href: `/kinds/${kind.code}`,
+      small: kind.parent === null ? '' : `of the ${kind.parent.name.toLowerCase()}`,
+    }),
+    ...(kind.alsoCalled.length === 0 ? [] : [fact('Also called', kind.alsoCalled.join(', '))]),
+    fact('Pieces', plural(lot.pieces, 'piece', 'pieces'), {
+      small: lot.isMother ? 'a mother, cut from' : '',
+    }),
+    lot.sizeMm === null
+      ? fact('Size', 'not measured')
+      : fact('Size', numberWords(lot.sizeMm), { unit: 'mm a piece' }),
+    ...(parent === null
+      ? []
+      : [
+          fact(cutInto === null ? 'Came out of' : 'Cut from', parent.code, {
+            href: lotHref(parent.code),
+            small: cutInto === null ? '' : `on ${dateWords(cutInto.at, timeZone)}`,
+          }),
+        ]),
+    fact(cutInto === null ? 'With us since' : 'A lot since', since),
+    fact('Origin', lot.origin === '' ? 'not recorded' : lot.origin),
+    fact('Permit, source', lot.permit === '' ? 'not recorded' : lot.permit),
+    ...(out === '' ? [] : [fact('Made of it', out)]),
+    ...(lot.note === '' ? [] : [fact('Note', lot.note)]),
+  ];
+}
+
+function againstHabit(dli: number, accustomed: number): string {
+  const ratio = dli / accustomed;
+  if (!Number.isFinite(ratio) || Math.abs(ratio - 1) < 0.05) return 'about what it gets now';
+  return `it gets ${numberWords(ratio, 2)} times that now`;
+}
+
+function lightFacts({ light }: LotRecord): Fact[] {
+  const { now, accustomed } = light;
+  return [
+    fact('Light now', now === null ? 'not measured where it stands' : lightWords(now), {
+      small:
+        now === null || now.parMax - now.par < 1 ? '' : `up to ${numberWords(now.parMax, 0)} in its slots`,
+    }),
+    fact('Accustomed to', accustomed === null ? 'not known' : dailyWords(accustomed), {
+      small: accustomed === null || now === null ? '' : againstHabit(now.dli, accustomed),
+    }),
+  ];
+}
+
+/** Where the lot stands and what it gets there. */
+export function placeFacts(record: LotRecord): Fact[] {
+  const { listed, ground } = record;
+  if (ground === null) return [fact('Stands', 'on no rack'), ...lightFacts(record)];
+  const small = `${ground.tankName}, ${listed.systemName}`;
+  return [
+    fact('Stands', listed.place, { href: `/racks/${listed.rackId}`, small }),
+    ...lightFacts(record),
+    fact('Flow', ground.flows.join(', '), { small: ground.jet ? 'a jet strikes it steadily' : '' }),
+    fact('On', ground.bases.map((base) => BASES[base] ?? base).join(', ')),
+  ];
+}

@@ -1,0 +1,79 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { dateWords, numberWords, whenWords } from '../platform/words.ts';
+import { cautionIn } from './cautions.ts';
+import { careLines } from './figure-words.ts';
+import { nameParts } from './identifications.ts';
+import { lotHref } from './lot-forms.ts';
+import { lotQuerySchema } from './lots.schema.ts';
+import { findLot } from './lots.ts';
+import { type LotRecord, lotRecord, type OpenAlert } from './record.ts';
+import { originFacts, placeFacts } from './record-facts.ts';
+import { timelineEntries } from './timeline-words.ts';
+
+/** One lot: what it is, where it stands, what is open, what happened to it. */
+export function recordPages(app: FastifyInstance, service: Service): void {
+  app.get('/stock/:code', (request, reply) => showRecord(service, request, reply));
+}
+
+const perPage = 60;
+
+async function showRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const typed = (request.params as { code: string }).code;
+  const lot = await findLot(service.db, typed);
+  if (lot.code !== typed) return reply.redirect(lotHref(lot.code), 303);
+  const { page } = lotQuerySchema.parse(request.query);
+  const record = await lotRecord(service, lot, page, perPage);
+  const { timeZone } = request.site;
+  const caution = cautionIn(record.care);
+  const grave = caution !== null && caution.points.length > 1;
+  const data = {
+    crumbs: [{ href: '/stock', text: 'Stock' }],
+    lot: { id: lot.id, code: lot.code, kind: lot.kind.name, pieces: lot.pieces },
+    name: nameOf(record, timeZone),
+    alerts: record.alerts.map((alert) => alertRow(alert, timeZone, service.now())),
+    caution: grave ? caution : null,
+    lesser: grave || caution === null ? '' : caution.text,
+    origin: originFacts(record, timeZone),
+    place: placeFacts(record),
+    care: careLines(record.care, record.units),
+    entries: timelineEntries(record.timeline.events, record.light.exposures, (at) =>
+      whenWords(at, timeZone, service.now()),
+    ),
+    pager: pagerOf(lot.code, page, record.timeline.total),
+  };
+  return showPage(service, request, reply, 'stock/lot', data, { title: lot.code, area: 'stock' });
+}
+
+function nameOf({ identification }: LotRecord, timeZone: string) {
+  if (identification === null) return null;
+  const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = identification;
+  const on = dateWords(dateIdentified.toISOString().slice(0, 10), timeZone);
+  return { parts: nameParts(scientificName, identificationQualifier), by: identifiedBy, on };
+}
+
+function alertRow(alert: OpenAlert, timeZone: string, now: Date) {
+  const { id, severity, title, openedAt, putOffUntil, finding } = alert;
+  const late = putOffUntil !== null && putOffUntil > now;
+  return {
+    severity,
+    title,
+    numbers: finding.numbers ?? '',
+    why: finding.why ?? '',
+    first: finding.firstStep ?? '',
+    href: `/watch/${id}`,
+    since: openedAt,
+    more: late ? `Put off until ${dateWords(putOffUntil, timeZone)}` : '',
+  };
+}
+
+function pagerOf(code: string, page: number, total: number) {
+  const last = Math.min(page * perPage, total);
+  const at = (other: number) => `${lotHref(code)}?page=${other}#history`;
+  return {
+    newer: page > 1 ? at(page - 1) : '',
+    older: last < total ? at(page + 1) : '',
+    text: `${numberWords((page - 1) * perPage + 1)} to ${numberWords(last)} of ${numberWords(total)}`,
+  };
+}

@@ -1,0 +1,89 @@
+import type { Identification, Lot } from '../generated/prisma/client.ts';
+import type { Severity } from '../generated/prisma/enums.ts';
+import type { Service } from '../platform/service.ts';
+import { type Care, lotCare } from './care.ts';
+import { type FarmUnits, farmUnits } from './figure-words.ts';
+import { type LotLight, lotLights } from './light.ts';
+import type { FoundLot } from './lots.ts';
+import { type ListedLot, listLots } from './search.ts';
+import { type LotEvent, lotTimeline } from './timeline.ts';
+
+/** An open alert as the record shows it; the fields of `finding` are those the rule wrote. */
+export interface OpenAlert {
+  id: string;
+  severity: Severity;
+  title: string;
+  openedAt: Date;
+  putOffUntil: Date | null;
+  finding: { numbers?: string; why?: string; firstStep?: string };
+}
+
+/** The slots under a lot, drawn together. */
+export interface Ground {
+  tankName: string;
+  flows: string[];
+  bases: string[];
+  jet: boolean;
+}
+
+/** Everything known of one lot. */
+export interface LotRecord {
+  lot: FoundLot;
+  listed: ListedLot;
+  care: Care;
+  units: FarmUnits;
+  light: LotLight;
+  ground: Ground | null;
+  identification: Identification | null;
+  alerts: OpenAlert[];
+  children: Pick<Lot, 'code' | 'pieces'>[];
+  timeline: { events: LotEvent[]; total: number };
+}
+
+const alertQuery = `
+  SELECT id, severity, title, opened_at AS "openedAt", put_off_until AS "putOffUntil", finding
+    FROM open_alert WHERE subject_type = 'lot' AND subject_id = $1 ORDER BY severity, opened_at`;
+
+const groundQuery = `
+  SELECT tank_name AS "tankName", array_agg(DISTINCT flow::text) AS flows, array_agg(DISTINCT base::text) AS bases, bool_or(jet) AS jet
+    FROM lot_place WHERE lot_id = $1 GROUP BY tank_name`;
+
+/** The record of a lot, with one page of its timeline. A fixed number of queries, however long its history. */
+export async function lotRecord(
+  { db, pool, now }: Pick<Service, 'db' | 'pool' | 'now'>,
+  lot: FoundLot,
+  page: number,
+  perPage: number,
+): Promise<LotRecord> {
+  const at = now();
+  const [lists, cares, units, ground, alerts, identification, children, timeline] = await Promise.all([
+    listLots(pool, [lot.id], at),
+    lotCare(pool, { lotIds: [lot.id] }),
+    farmUnits(pool),
+    pool.query<Ground>(groundQuery, [lot.id]),
+    pool.query<OpenAlert>(alertQuery, [lot.id]),
+    db.identification.findFirst({
+      where: { lotId: lot.id },
+      orderBy: [{ dateIdentified: 'desc' }, { createdAt: 'desc' }],
+    }),
+    db.lot.findMany({
+      where: { parentId: lot.id },
+      select: { code: true, pieces: true },
+      orderBy: { arrivedAt: 'desc' },
+    }),
+    lotTimeline(pool, lot.id, { page, perPage }),
+  ]);
+  const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
+  return {
+    lot,
+    listed: lists[0] as ListedLot,
+    care: cares.get(lot.id) ?? {},
+    units,
+    light: light ?? { exposures: [], now: null, accustomed: null },
+    ground: ground.rows[0] ?? null,
+    identification,
+    alerts: alerts.rows,
+    children,
+    timeline,
+  };
+}

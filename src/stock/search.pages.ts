@@ -1,0 +1,97 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { numberWords, plural } from '../platform/words.ts';
+import { readCode } from './codes.ts';
+import { listGroups } from './kinds.ts';
+import { lotHref } from './lot-forms.ts';
+import { lotQuerySchema } from './lots.schema.ts';
+import { findLots, type LotPage, type LotSet } from './search.ts';
+
+/** Finding a lot. */
+export function searchPages(app: FastifyInstance, service: Service): void {
+  app.get('/stock', (request, reply) => showStock(service, request, reply));
+}
+
+const sets: { only: LotSet; text: string }[] = [
+  { only: 'all', text: 'All' },
+  { only: 'mothers', text: 'Mothers' },
+  { only: 'unplaced', text: 'Not placed' },
+  { only: 'alerts', text: 'With alerts' },
+  { only: 'gone', text: 'None left' },
+];
+
+interface Asked {
+  q: string;
+  only: LotSet;
+  group: string | null;
+  page: number;
+}
+
+function hrefOf({ q, only, group, page }: Asked): string {
+  const query = new URLSearchParams();
+  if (q !== '') query.set('q', q);
+  if (only !== 'all') query.set('only', only);
+  if (group !== null) query.set('group', group);
+  if (page > 1) query.set('page', String(page));
+  return query.size === 0 ? '/stock' : `/stock?${query}`;
+}
+
+async function codeOf(service: Service, q: string): Promise<string | null> {
+  const read = readCode(q);
+  if (!read.ok) return null;
+  const lot = await service.db.lot.findUnique({ where: { code: read.code }, select: { code: true } });
+  return lot?.code ?? null;
+}
+
+/** Six characters with a figure or a hyphen among them were meant as a code. */
+const codeLike = /^(?=.*[\d-])[\p{L}\d]{3}[\s-]?[\p{L}\d]{3}$/u;
+
+function emptyWords({ q, only }: Asked): { what: string; todo: string } {
+  if (q !== '') {
+    const read = readCode(q);
+    const todo =
+      codeLike.test(q) && !read.ok
+        ? read.message
+        : 'Try fewer or shorter words: part of a code, a kind, any name it ever had, a tank, a rack or a slot.';
+    return { what: `Nothing fits “${q}”${only === 'all' ? '' : ' in this part of the stock'}.`, todo };
+  }
+  if (only === 'alerts') return { what: 'No lot has an open alert.', todo: '' };
+  if (only === 'unplaced') return { what: 'Every lot stands on a rack.', todo: '' };
+  return { what: 'No lot here.', todo: only === 'all' ? 'Take in the first one.' : '' };
+}
+
+function pagerOf(asked: Asked, { total, page, perPage }: LotPage) {
+  const last = Math.min(page * perPage, total);
+  return {
+    newer: page > 1 ? hrefOf({ ...asked, page: page - 1 }) : '',
+    older: last < total ? hrefOf({ ...asked, page: page + 1 }) : '',
+    text: `${numberWords((page - 1) * perPage + 1)} to ${numberWords(last)} of ${numberWords(total)}`,
+  };
+}
+
+async function showStock(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const asked = lotQuerySchema.parse(request.query);
+  const code = asked.q === '' ? null : await codeOf(service, asked.q);
+  if (code !== null) return reply.redirect(lotHref(code), 303);
+  const { q: text, only, group: groupId, page } = asked;
+  const query = { siteId: request.site.id, text, only, groupId, page };
+  const [found, groups] = await Promise.all([
+    findLots(service.pool, query, service.now()),
+    listGroups(service.db),
+  ]);
+  const data = {
+    asked: { ...asked, group: asked.group ?? '' },
+    sets: sets.map((set) => ({
+      text: set.text,
+      href: hrefOf({ ...asked, only: set.only, page: 1 }),
+      current: set.only === only,
+    })),
+    groups: groups.map(({ id, name }) => ({ value: id, text: name })),
+    lots: found.lots.map((lot) => ({ ...lot, href: lotHref(lot.code) })),
+    count: plural(found.total, 'lot', 'lots'),
+    empty: emptyWords(asked),
+    pager: pagerOf(asked, found),
+  };
+  return showPage(service, request, reply, 'stock/stock', data, { title: 'Stock', area: 'stock' });
+}

@@ -1,0 +1,113 @@
+import type { Exposure } from '../farm/exposure.ts';
+import { plural } from '../platform/words.ts';
+import { conditionWords } from './conditions.rules.ts';
+import { nameWords } from './identifications.ts';
+import { lightWords } from './light-words.ts';
+import { placeWords } from './slots.ts';
+import type { LotEvent } from './timeline.ts';
+
+/** One line of a lot's timeline as the page draws it. */
+export interface TimelineEntry {
+  id: string;
+  at: Date;
+  what: string;
+  note: string;
+  who: string;
+  href: string;
+  voided: boolean;
+  /** Where a note of its condition can be voided; "" for everything else. */
+  voidHref: string;
+}
+
+interface Said {
+  what: string;
+  note?: string;
+  href?: string;
+  voided?: boolean;
+  voidHref?: string;
+}
+
+const pieces = (n: number) => plural(n, 'piece', 'pieces');
+const left = (n: number) => (n === 0 ? 'none left' : `${n} in all`);
+
+type Ledger = Extract<LotEvent, { type: 'ledger' }>['detail'];
+
+const ledgerWords: Readonly<Record<Ledger['reason'], (line: Ledger) => string>> = {
+  received: ({ change }) => `${pieces(change)} received`,
+  cut_in: ({ change, from, method }) =>
+    `${pieces(change)} cut from ${from ?? 'another lot'}${method ? `, ${method.toLowerCase()}` : ''}`,
+  cut_out: ({ change, into }) => `${pieces(-change)} cut up${into === null ? '' : ` for ${into}`}`,
+  lost: ({ change }) => `${pieces(-change)} lost`,
+  sold: ({ change }) => `${pieces(-change)} sold`,
+  merged: ({ change }) =>
+    `${pieces(Math.abs(change))} ${change < 0 ? 'put into' : 'taken in from'} another lot`,
+  split: ({ change }) =>
+    `${pieces(Math.abs(change))} ${change < 0 ? 'split off' : 'came out of another lot'}`,
+  recount: ({ change }) =>
+    change === 0
+      ? 'Recounted, as expected'
+      : `Recounted: ${pieces(Math.abs(change))} ${change < 0 ? 'fewer' : 'more'}`,
+};
+
+/** The light where a stay began: the piece that starts with it. */
+function lightAtStart(exposures: readonly Exposure[], at: Date): string {
+  const piece = exposures.find(({ from, to }) => from <= at && (to === null || to > at));
+  return piece === undefined ? 'light not measured there' : lightWords(piece);
+}
+
+function said(event: LotEvent, exposures: readonly Exposure[], zoned: (at: Date) => string): Said {
+  switch (event.type) {
+    case 'ledger':
+      return { what: `${ledgerWords[event.detail.reason](event.detail)}; ${left(event.detail.left)}` };
+    case 'placed': {
+      const { rack, rackId, cells } = event.detail;
+      const light = lightAtStart(exposures, event.at);
+      return { what: `Placed: ${placeWords(rack, cells)}`, note: light, href: `/racks/${rackId}` };
+    }
+    case 'left':
+      return { what: `Taken off ${placeWords(event.detail.rack, event.detail.cells)}` };
+    case 'condition': {
+      const { state, grade, voidReason } = event.detail;
+      const what = conditionWords(state, grade);
+      if (voidReason !== null) return { what, voided: true, note: voidReason };
+      return { what, voidHref: `/lots/conditions/${event.id}/voiding` };
+    }
+    case 'identified': {
+      const { name, qualifier, by, on } = event.detail;
+      return { what: `Identified as ${nameWords(name, qualifier)}`, note: `by ${by} on ${on}` };
+    }
+    case 'cut_from': {
+      const { into, pieces: made, method } = event.detail;
+      const how = method === '' ? '' : `, ${method.toLowerCase()}`;
+      return { what: `Cut: ${pieces(made)} into ${into}${how}`, href: `/stock/${into}` };
+    }
+    case 'tag': {
+      const { pieces: tagged, tagId, withdrawn } = event.detail;
+      const note = withdrawn === null ? '' : withdrawn;
+      return {
+        what: `Tag issued for ${pieces(tagged)}`,
+        href: `/tags/${tagId}`,
+        voided: withdrawn !== null,
+        note,
+      };
+    }
+    case 'alert': {
+      const { title, alertId, cleared } = event.detail;
+      const note = cleared === null ? 'still open' : `cleared ${zoned(cleared)}`;
+      return { what: `Alert: ${title}`, href: `/watch/alerts/${alertId}`, note };
+    }
+  }
+}
+
+/** The timeline in words. `zoned` says a moment in the site's zone. */
+export function timelineEntries(
+  events: readonly LotEvent[],
+  exposures: readonly Exposure[],
+  zoned: (at: Date) => string,
+): TimelineEntry[] {
+  return events.map((event) => {
+    const { what, note = '', href = '', voided = false, voidHref = '' } = said(event, exposures, zoned);
+    const notes = [note, event.note].filter((text) => text !== '').join('. ');
+    return { id: event.id, at: event.at, what, note: notes, who: event.who ?? '', href, voided, voidHref };
+  });
+}
