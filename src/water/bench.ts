@@ -38,14 +38,25 @@ interface Use {
   unit: string;
 }
 
-/** What this person last used for each quantity on any system within two months, one query by the readings' index. */
+/**
+ * What was used last for each quantity, within two months: on this system by this person, else on this system by
+ * anybody (a kit often belongs to one system), else by this person elsewhere. One query by the readings' index.
+ */
 const lastUse = `
-  SELECT DISTINCT ON (quantity.code) quantity.code AS "quantityCode", used.method_id AS "methodId", used.kit_id AS "kitId", used.entered_unit AS unit
-    FROM quantity CROSS JOIN system
-    JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = system.id AND reading.quantity_code = quantity.code
-                    AND voided_at IS NULL AND account_id = $1 AND at > $2::timestamptz - interval '60 days'
-                  ORDER BY at DESC LIMIT 1) AS used ON true
-   ORDER BY quantity.code, used.at DESC`;
+  WITH used AS (
+    SELECT quantity.code, mine.system_id = $3::uuid AS here, true AS own, mine.at, mine.method_id, mine.kit_id, mine.entered_unit
+      FROM quantity CROSS JOIN system
+      JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = system.id AND reading.quantity_code = quantity.code
+                      AND voided_at IS NULL AND account_id = $1 AND at > $2::timestamptz - interval '60 days'
+                    ORDER BY at DESC LIMIT 1) AS mine ON true
+    UNION ALL
+    SELECT quantity.code, true, false, anybodys.at, anybodys.method_id, anybodys.kit_id, anybodys.entered_unit
+      FROM quantity
+      JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = $3::uuid AND reading.quantity_code = quantity.code
+                      AND voided_at IS NULL AND at > $2::timestamptz - interval '60 days'
+                    ORDER BY at DESC LIMIT 1) AS anybodys ON true)
+  SELECT DISTINCT ON (code) code AS "quantityCode", method_id AS "methodId", kit_id AS "kitId", entered_unit AS unit
+    FROM used ORDER BY code, here DESC, own DESC, at DESC`;
 
 /** The rows of the form for one system, in bench order, with what this person used last already chosen. */
 export async function benchRows(
@@ -57,7 +68,7 @@ export async function benchRows(
   const [bench, latest, uses, targets] = await Promise.all([
     benchOf(around.db, codes),
     latestReadings(around.pool, [systemId]),
-    around.pool.query<Use>(lastUse, [personId, now]),
+    around.pool.query<Use>(lastUse, [personId, now, systemId]),
     around.db.systemQuantity.findMany({ where: { systemId } }),
   ]);
   return quantities.map((quantity, i) => {

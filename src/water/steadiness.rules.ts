@@ -1,7 +1,7 @@
 import { rangeLimit, rangeOfLast } from '../science/filter/swing.ts';
 import { convertDifference } from '../science/units.ts';
 import type { HistoryPoint } from './overview.ts';
-import { type Quantity, sayDifference } from './quantities.ts';
+import { type Quantity, showDifference } from './quantities.ts';
 
 const day = 86_400_000;
 
@@ -16,7 +16,7 @@ export function steadinessWords(points: readonly HistoryPoint[], quantity: Quant
   const range = rangeOfLast(days, now.getTime() / day, 7);
   const last = relied.at(-1);
   if (range === null || last === undefined) return 'too few tests to say';
-  const swung = `swung ${sayDifference(quantity, range, last.value)} in 7 d`;
+  const swung = `swung ${showDifference(quantity, range, last.value).text} in 7 d`;
   if (quantity.code !== 'alkalinity') return swung;
   const dkh = (difference: number) =>
     convertDifference('alkalinity', difference, quantity.canonicalUnit, 'dKH');

@@ -57,10 +57,14 @@ function pointOf(quantity: Quantity, reading: SeriesReading): ChartPoint {
   return { at: reading.at, value, error, kind };
 }
 
-function eventsOf({ changes, doses, feedings }: SystemView): ChartEvent[] {
+/** Water changes tall, doses of this quantity short, all else that went in a dot. */
+function eventsOf({ changes, doses, feedings, quantity }: SystemView): ChartEvent[] {
   return [
     ...changes.map(({ at }) => ({ at, kind: 'tall' as const })),
-    ...doses.map(({ at }) => ({ at, kind: 'short' as const })),
+    ...doses.map(({ at, quantityCode }) => ({
+      at,
+      kind: quantityCode === quantity.code ? ('short' as const) : ('dot' as const),
+    })),
     ...feedings.map(({ at }) => ({ at, kind: 'dot' as const })),
   ];
 }
@@ -92,7 +96,8 @@ function sentence(
     band === null
       ? 'No band is set.'
       : `The band kept is ${band}; ${outside === 0 ? 'none lies' : plural(outside, 'reading lies', 'readings lie')} outside.`;
-  const done = `${plural(changes.length, 'water change', 'water changes')} and ${plural(doses.length, 'dose', 'doses')} were logged.`;
+  const own = doses.filter((dose) => dose.quantityCode === quantity.code).length;
+  const done = `${plural(changes.length, 'water change', 'water changes')} and ${plural(own, 'dose', 'doses')} of it were logged.`;
   return `${subject}: ${plural(standing.length, 'reading', 'readings')}${range}, the last ${say(quantity, last.value, last.below)} on ${whenWords(last.at, timeZone, to)}. ${kept} ${done}`;
 }
 
@@ -110,5 +115,6 @@ export function tableRow(quantity: Quantity, reading: SeriesReading) {
     how: [reading.method, reading.kit].filter((part) => part !== null).join(', '),
     trustWords: reading.trust === 'plain' ? '' : reading.trust,
     voided: reading.voidedAt !== null,
+    says: reading.voidedAt !== null || reading.trust !== 'plain' || reading.note !== '',
   };
 }

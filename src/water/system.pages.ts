@@ -20,7 +20,8 @@ export function systemPages(app: FastifyInstance, service: Service): void {
 
 const spans = [30, 90, 180, 365];
 const usualSpan = 90;
-const rowsShown = 100;
+const rowsOpen = 12;
+const rowsShown = 400;
 const logShown = 8;
 
 interface Asked {
@@ -55,7 +56,8 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
     waiting: waitingOf(view),
     facts: factsOf(view, now, timeZone),
-    rows: rows.slice(0, rowsShown),
+    rows: rows.slice(0, rowsOpen),
+    older: rows.slice(rowsOpen, rowsShown),
     hidden: Math.max(0, rows.length - rowsShown),
     csv: `/water/systems/${system.id}/readings.csv?quantity=${quantity.code}&days=${days}`,
     allCsv: `/water/systems/${system.id}/readings.csv?days=${days}`,

@@ -5,7 +5,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { numberWords, plural } from '../platform/words.ts';
 import { litres } from './numbers.ts';
 import { historyDays, type ListedAlert, type Overview, readOverview } from './overview.ts';
-import { listQuantities, type Quantity, say, show, showDifference } from './quantities.ts';
+import { listQuantities, type Quantity, say, show, showDifference, unitName } from './quantities.ts';
 import type { LatestReading } from './readings.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
@@ -49,8 +49,18 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
       more: alerts.length > alertsShown ? `and ${numberWords(alerts.length - alertsShown)} more` : null,
     };
   });
+  const heads = lined.flatMap((code) =>
+    withQuantity(named(code), ({ name, displayUnit }) => ({ name, unit: unitName(code, displayUnit) })),
+  );
   const lead = leadWords(overview.systems.length, overview.alerts);
-  return showPage(service, request, reply, 'water/water', { rows, lead }, { title: 'Water', area: 'water' });
+  return showPage(
+    service,
+    request,
+    reply,
+    'water/water',
+    { rows, heads, lead },
+    { title: 'Water', area: 'water' },
+  );
 }
 
 function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quantity) => T): T[] {
@@ -101,6 +111,7 @@ function lineCell(systemId: string, quantity: Quantity, { latest, targets, histo
       : null;
   return {
     ...figure(quantity, last),
+    label: `${quantity.name}, ${unitName(quantity.code, quantity.displayUnit)}`,
     uncertainty:
       last === undefined || last.below ? null : showDifference(quantity, last.uncertainty, last.value).text,
     picture: points.length > 1 ? picture : null,
