@@ -1,0 +1,96 @@
+import { describe, expect, test } from 'vitest';
+import { convertDifference } from '../../src/science/units/convert.ts';
+import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity-unsteady.ts';
+import { type AlkalinityPlan, alkalinityWorld, median } from '../science/worlds.ts';
+import { blankSystem, find, firing, madeId, onDay, reading } from './facts.ts';
+
+// Worlds and delays: the simulation study in DEVELOPERS.md (daily tests to 0.1 dKH, swing 0.1 dKH doubled).
+
+const dkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+
+function readingsOf(plan: AlkalinityPlan, until = plan.days, gain = 1, from = 0) {
+  return alkalinityWorld(plan)
+    .filter(({ day }) => day <= until)
+    .map(({ day, value, sd }) => {
+      const kitId = gain !== 1 && day >= from ? 'new' : 'old';
+      return reading(day, value * dkh * (kitId === 'new' ? gain : 1), sd * dkh, { kitId });
+    });
+}
+
+const system = (readings: ReturnType<typeof readingsOf>) =>
+  blankSystem({ readings: new Map([['alkalinity', readings]]) });
+
+const seeds = Array.from({ length: 20 }, (_, i) => i + 101);
+const calm = { days: 300, onset: 999 };
+
+describe('the rule on unsteady alkalinity', () => {
+  test('stays silent in calm worlds', () => {
+    const looks = seeds.flatMap((seed) => [150, 220, 290].map((day) => ({ seed, day })));
+    const alerts = looks.filter(
+      ({ seed, day }) =>
+        firing(find(alkalinityUnsteady, system(readingsOf({ ...calm, seed }, day)), day)).length > 0,
+    );
+    expect(alerts.length).toBeLessThanOrEqual(3);
+  });
+
+  test('finds a doubled swing after about three weeks of daily tests', () => {
+    const delays = seeds.map((seed) => {
+      const plan = { seed, days: 280, onset: 180, factor: 2 };
+      for (let day = 181; day < plan.days; day += 2) {
+        if (firing(find(alkalinityUnsteady, system(readingsOf(plan, day)), day)).length > 0) return day - 180;
+      }
+      return Number.POSITIVE_INFINITY;
+    });
+    expect(median(delays)).toBeGreaterThan(7);
+    expect(median(delays)).toBeLessThan(32);
+  });
+
+  test('says how much it swung, since when, and looks at the doser before dosing', () => {
+    const plan = { seed: 108, days: 240, onset: 200, factor: 4 };
+    const [finding] = firing(find(alkalinityUnsteady, system(readingsOf(plan)), 240));
+    expect(finding).toMatchObject({
+      title: 'Long run: alkalinity swings',
+      number: { label: 'Evidence that the swing has doubled' },
+    });
+    expect(finding?.numbers).toMatch(/^\d\.\d dKH in seven days, usually \d\.\d dKH$/);
+    expect(finding?.firstStep).toMatch(/^Look at the doser before dosing anything/);
+  });
+
+  test('a new kit that reads low is not taken for the water: nothing opens, what is open goes to the kit', () => {
+    const readings = readingsOf({ ...calm, seed: 104, days: 200 }, 200, 0.88, 180);
+    const kit = {
+      id: 'new',
+      label: 'Alkalinity set 2',
+      quantityCode: 'alkalinity',
+      openedDay: readings.find(({ kitId }) => kitId === 'new')?.day ?? 0,
+      openedAt: onDay(180).toISOString(),
+      checks: [],
+      systems: [
+        {
+          systemId: madeId(),
+          name: 'Long run',
+          firstDay: readings.find(({ kitId }) => kitId === 'new')?.day ?? 0,
+          readings,
+        },
+      ],
+    };
+    expect(firing(find(alkalinityUnsteady, system(readings), 200))).toHaveLength(1);
+    const findings = find(alkalinityUnsteady, { ...system(readings), kits: [kit] }, 200);
+    expect(firing(findings)).toEqual([]);
+    expect(findings).toMatchObject([
+      { standing: 'stays', causes: [{ rule: 'kit-biased', subject: { type: 'kit', id: 'new' } }] },
+    ]);
+  });
+
+  test('a test and its repeat are one occasion', () => {
+    const readings = readingsOf({ ...calm, seed: 104, days: 120 });
+    const doubled = readings.flatMap((one) => [one, { ...one, id: madeId(), day: one.day + 0.005 }]);
+    const score = (of: typeof readings) => find(alkalinityUnsteady, system(of), 120)[0]?.score ?? 0;
+    expect(score(doubled)).toBeCloseTo(score(readings), 9);
+  });
+
+  test('does not judge before the own swing is learnt', () => {
+    const plan = { seed: 104, days: 38, onset: 10, factor: 5 };
+    expect(find(alkalinityUnsteady, system(readingsOf(plan)), 38)).toEqual([]);
+  });
+});

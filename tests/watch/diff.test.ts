@@ -1,0 +1,135 @@
+import { describe, expect, test } from 'vitest';
+import { causesOf } from '../../src/watch/causes.rules.ts';
+import { diffAlerts, type OpenAlert } from '../../src/watch/diff.rules.ts';
+import { type Finding, plainFinding } from '../../src/watch/finding.ts';
+import { rules } from '../../src/watch/rules/registry.ts';
+import { onDay } from './facts.ts';
+
+const amount = { label: 'Level', value: 10, text: '10', unit: 'mg/L' };
+
+function finding(known: Partial<Finding> = {}): Finding {
+  return {
+    ...plainFinding,
+    rule: 'nitrate-creep',
+    subject: { type: 'system', id: 'system' },
+    systemId: 'system',
+    standing: 'fires',
+    severity: 'today',
+    score: 1,
+    title: 'Long run: nitrate creeps',
+    numbers: '',
+    number: amount,
+    limit: { ...amount, source: '' },
+    why: '',
+    firstStep: '',
+    ...known,
+  };
+}
+
+function alert(known: Partial<OpenAlert> = {}): OpenAlert {
+  return {
+    id: 'alert',
+    rule: 'nitrate-creep',
+    subject: { type: 'system', id: 'system' },
+    facet: '',
+    systemId: 'system',
+    severity: 'today',
+    title: 'Long run: nitrate creeps',
+    reported: { score: 1, severity: 'today' },
+    worst: 1,
+    quietSince: null,
+    putOffUntil: null,
+    putOffWorst: null,
+    ...known,
+  };
+}
+
+const diff = (open: OpenAlert[], findings: Finding[], day = 10, gone: string | null = null) =>
+  diffAlerts({ open, findings, rules, now: onDay(day), goneBecause: () => gone });
+const kinds = (plan: ReturnType<typeof diff>) => plan.changes.map(({ kind }) => kind);
+
+describe('findings against open alerts', () => {
+  test.each([
+    ['a finding that fires opens one', [], [finding()], ['opened']],
+    ['one that merely stays does not', [], [finding({ standing: 'stays' })], []],
+    ['one that cannot be told does not', [], [finding({ standing: 'unknown' })], []],
+    ['the same again is not told again', [alert()], [finding()], []],
+    ['a little more is not told', [alert()], [finding({ score: 1.2 })], []],
+    ['a quarter more is worse', [alert()], [finding({ score: 1.25 })], ['worse']],
+    ['more urgent is worse', [alert()], [finding({ severity: 'now' })], ['worse']],
+    ['a quarter less is better', [alert()], [finding({ score: 0.8 })], ['better']],
+    ['less urgent by itself is not told', [alert()], [finding({ severity: 'watch' })], []],
+    ['another facet is another alert', [alert()], [finding(), finding({ facet: 'x' })], ['opened']],
+    ['nothing found is quiet at first', [alert()], [], []],
+    ['a rule that is no more clears', [alert({ rule: 'old' })], [], ['cleared']],
+  ] as const)('%s', (_, open, findings, expected) => {
+    expect(kinds(diff([...open], [...findings]))).toEqual(expected);
+  });
+
+  test('clears when it was quiet for the rule’s time, not before, and a finding starts the time anew', () => {
+    const [update] = diff([alert()], [], 10).updates;
+    expect(update).toMatchObject({ quietSince: onDay(10), clearedReason: null });
+    const quiet = alert({ quietSince: onDay(10) });
+    expect(kinds(diff([quiet], [], 16.9))).toEqual([]);
+    expect(kinds(diff([quiet], [], 17))).toEqual(['cleared']);
+    expect(diff([quiet], [finding({ standing: 'stays' })], 16).updates[0]).toMatchObject({
+      quietSince: null,
+    });
+  });
+
+  test('does not flap: about the limit nothing is told in forty evaluations', () => {
+    let open = [alert()];
+    const told: string[] = [];
+    for (let day = 10; day < 50; day++) {
+      const standing = day % 2 === 0 ? 'fires' : 'stays';
+      const plan = diff(open, [finding({ standing, score: day % 2 === 0 ? 1.1 : 0.9 })], day);
+      told.push(...kinds(plan));
+      open = open.map((one) => ({ ...one, quietSince: plan.updates[0]?.quietSince ?? null }));
+    }
+    expect(told).toEqual([]);
+  });
+
+  test('what cannot be told now keeps an alert as it is', () => {
+    const plan = diff([alert({ quietSince: onDay(1) })], [finding({ standing: 'unknown' })], 300);
+    expect(plan.updates).toMatchObject([{ finding: null, clearedReason: null }]);
+  });
+
+  test('clears at once when its subject is gone, and says why', () => {
+    const plan = diff([alert()], [finding()], 10, 'the kit is put away');
+    expect(plan.updates).toMatchObject([{ clearedReason: 'the kit is put away' }]);
+  });
+
+  test('one that is put off comes back on its day, or when it gets a quarter worse than then', () => {
+    const off = alert({
+      putOffUntil: onDay(20),
+      putOffWorst: 1.2,
+      reported: { score: 1.2, severity: 'today' },
+    });
+    expect(kinds(diff([off], [finding({ score: 1.4 })]))).toEqual([]);
+    expect(kinds(diff([off], [finding({ score: 1.5 })]))).toEqual(['worse', 'back']);
+    expect(kinds(diff([off], [finding({ score: 1.2 })], 20))).toEqual(['back']);
+    expect(kinds(diff([off], [finding({ severity: 'now', score: 1.2 })]))).toEqual(['worse', 'back']);
+    expect(kinds(diff([off], [], 20))).toEqual(['back']);
+  });
+});
+
+describe('causes', () => {
+  const key = (rule: string) => ({ rule, subject: { type: 'lot' as const, id: 'one' }, facet: '' });
+  const linked = (id: string, ...causes: string[]) => ({
+    id,
+    key: key(id),
+    causes: causes.map(key),
+    causeId: null,
+  });
+
+  test('an alert stands under the first of its causes that is open, and that under its own', () => {
+    const causes = causesOf([linked('lamp'), linked('light', 'lamp'), linked('paling', 'light', 'lamp')]);
+    expect(Object.fromEntries(causes)).toEqual({ lamp: null, light: 'lamp', paling: 'lamp' });
+  });
+
+  test('a cause that is not open explains nothing, nor does a ring', () => {
+    expect(causesOf([linked('paling', 'light')]).get('paling')).toBeNull();
+    expect([...causesOf([linked('a', 'b'), linked('b', 'a')]).values()]).not.toContain(undefined);
+    expect(causesOf([linked('a', 'a')]).get('a')).toBeNull();
+  });
+});

@@ -1,0 +1,79 @@
+import { quantities } from '../../seed/library.ts';
+import type { ChangeFact, ReadingFact, SystemFacts } from '../../src/watch/facts/types.ts';
+import { momentOfDay } from '../../src/watch/facts/types.ts';
+import type { Finding } from '../../src/watch/finding.ts';
+import type { Rule } from '../../src/watch/rules/rule.ts';
+import { SettingsBook } from '../../src/watch/settings.rules.ts';
+
+/** Day 0 of worlds made by hand: 1 January 2026, as days since 1970. */
+export const dayZero = Date.UTC(2026, 0, 1) / 86_400_000;
+
+/** The moment on a day of such a world. */
+export const onDay = (day: number): Date => momentOfDay(dayZero + day);
+
+/** A system of which nothing is known but its name. */
+export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
+  return {
+    systemId: '00000000-0000-7000-8000-00000000000a',
+    siteId: '00000000-0000-7000-8000-00000000000b',
+    name: 'Long run',
+    timeZone: 'UTC',
+    volumeL: 1000,
+    retired: false,
+    quantities: new Map(quantities().map((quantity) => [quantity.code, quantity])),
+    kept: new Map(),
+    readings: new Map(),
+    changes: [],
+    doses: [],
+    kits: [],
+    visitingKits: [],
+    lots: [],
+    lamps: [],
+    ...known,
+  };
+}
+
+let made = 0;
+/** A key that no other has. */
+export const madeId = (): string => {
+  made += 1;
+  return `00000000-0000-7000-9000-${made.toString(16).padStart(12, '0')}`;
+};
+
+/** A plain reading on a day of the world. */
+export function reading(day: number, value: number, u: number, more: Partial<ReadingFact> = {}): ReadingFact {
+  return {
+    id: madeId(),
+    systemId: '00000000-0000-7000-8000-00000000000a',
+    day: dayZero + day,
+    at: onDay(day).toISOString(),
+    value,
+    below: false,
+    u,
+    step: null,
+    trust: 'plain',
+    kitId: null,
+    ...more,
+  };
+}
+
+/** A logged water change on a day of the world. */
+export function waterChange(day: number, fraction: number): ChangeFact {
+  return {
+    id: madeId(),
+    day: dayZero + day,
+    at: onDay(day).toISOString(),
+    volumeL: 1000 * fraction,
+    fraction,
+  };
+}
+
+/** What a rule finds on a day, with its default numbers. */
+export function find(rule: unknown, facts: SystemFacts, day: number): Finding[] {
+  const known = rule as Rule;
+  return known.evaluate(facts, new SettingsBook([]).here(known, facts.systemId), onDay(day));
+}
+
+/** Those strong enough to open an alert. */
+export const firing = (findings: readonly Finding[]): Finding[] =>
+  findings.filter(({ standing }) => standing === 'fires');

@@ -1,0 +1,139 @@
+import { describe, expect, test } from 'vitest';
+import type { ConditionFact, LampFact, LightFact, LotFact } from '../../src/watch/facts/types.ts';
+import { conditionNoted } from '../../src/watch/rules/condition-noted.ts';
+import { tooMuchLight } from '../../src/watch/rules/too-much-light.ts';
+import { blankSystem, dayZero, find, firing, madeId, onDay } from './facts.ts';
+
+const light = (day: number, par: number): LightFact => ({
+  fromDay: dayZero + day,
+  par,
+  dli: par * 0.0324,
+  error: 5,
+  estimated: false,
+});
+
+function look(day: number, state: ConditionFact['state'], grade: number | null = 1): ConditionFact {
+  return { id: madeId(), day: dayZero + day, at: onDay(day).toISOString(), state, grade, note: '' };
+}
+
+function lot(known: Partial<LotFact>): LotFact {
+  return {
+    id: madeId(),
+    code: '247-6TY',
+    pieces: 3,
+    kindName: 'Platygyra daedalea',
+    kindIds: ['taxon', 'group'],
+    place: 'N3, B4',
+    placementId: madeId(),
+    placedAt: onDay(0).toISOString(),
+    placedDay: dayZero,
+    lampId: null,
+    light: [light(0, 80)],
+    care: {
+      ceiling: { par: 200, source: 'growers' },
+      stepRatio: { ratio: 1.2, source: 'articles' },
+      adaptationDays: { days: 14, source: 'a study' },
+    },
+    conditions: [],
+    ...known,
+  };
+}
+
+const found = (lots: LotFact[], day: number, lamps: LampFact[] = []) =>
+  find(tooMuchLight, blankSystem({ lots, lamps }), day);
+
+describe('the rule on too much light', () => {
+  test.each([
+    ['the light it is used to', [light(0, 80)], 100, []],
+    ['a step within the ratio', [light(0, 80), light(90, 95)], 91, []],
+    ['a step beyond the ratio', [light(0, 80), light(90, 120)], 91, ['today']],
+    ['the same step, six weeks later', [light(0, 80), light(90, 120)], 132, []],
+    ['less light than before', [light(0, 150), light(90, 60)], 91, []],
+    ['above the ceiling, however long', [light(0, 230)], 300, ['today']],
+    ['a little above the ceiling', [light(0, 205)], 300, ['watch']],
+  ] as const)('%s', (_, history, day, severities) => {
+    const findings = firing(found([lot({ light: [...history] })], day));
+    expect(findings.map(({ severity }) => severity)).toEqual(severities);
+  });
+
+  test('the accustomed light follows the dose: 80 for long, 160 for 14 days, is 130.6 (first order, 14 days)', () => {
+    const [finding] = found([lot({ light: [light(0, 80), light(90, 160)] })], 104);
+    expect(finding?.numbers).toBe('used to 131, stands under 160 since 1 Apr 2026');
+  });
+
+  test('paling seen since makes it more urgent, bleaching most; what was seen before does not', () => {
+    const bright = [light(0, 80), light(90, 130)];
+    const severity = (...conditions: ConditionFact[]) =>
+      found([lot({ light: bright, conditions })], 93)[0]?.severity;
+    expect(severity(look(92, 'paling', 1))).toBe('today');
+    expect(severity(look(92, 'paling', 2))).toBe('now');
+    expect(severity(look(92, 'bleached', 1))).toBe('now');
+    expect(severity(look(80, 'paling', 2))).toBe('today');
+    expect(severity(look(92, 'well', null), look(91, 'paling', 2))).toBe('today');
+  });
+
+  test('lots beneath lamps that were turned up are one matter, with the setting that all of them bear', () => {
+    const lamp: LampFact = {
+      id: 'lamp',
+      name: 'Over N3',
+      tankName: 'Raceway 1',
+      settings: [
+        { id: madeId(), day: dayZero, at: onDay(0).toISOString(), percent: 50, note: '' },
+        { id: madeId(), day: dayZero + 90, at: onDay(90).toISOString(), percent: 95, note: 'Photographs' },
+      ],
+    };
+    const under = (par: number) =>
+      lot({ id: madeId(), lampId: 'lamp', light: [light(0, par), light(90, par * 1.9)] });
+    const lots = [under(90), under(95), under(100)];
+    const findings = found(lots, 92, [lamp]);
+    const cause = findings.find(({ subject }) => subject.type === 'lamp');
+    expect(cause?.title).toBe('Raceway 1, lamps “Over N3”: 3 lots stand brighter than they bear');
+    expect(cause?.numbers).toBe('50 % to 95 % on 1 Apr 2026');
+    // Used to 1.12 times the old light after two days of 1.9 times; it bears 1.2 times that.
+    expect(cause?.limit.value).toBe(65);
+    for (const one of findings.filter(({ subject }) => subject.type === 'lot')) {
+      expect(one.causes).toEqual([
+        { rule: 'too-much-light', subject: { type: 'lamp', id: 'lamp' }, facet: '' },
+      ]);
+    }
+    expect(found(lots.slice(0, 1), 92, [lamp]).map(({ subject }) => subject.type)).toEqual(['lot']);
+  });
+
+  test('a lot whose light or care is not known is left alone', () => {
+    const blank = { ceiling: null, stepRatio: null, adaptationDays: null };
+    expect(found([lot({ light: [] }), lot({ light: [light(0, 900)], care: blank })], 10)).toEqual([]);
+  });
+});
+
+describe('the rule on looks', () => {
+  const noted = (conditions: ConditionFact[], day = 101) =>
+    find(conditionNoted, blankSystem({ lots: [lot({ conditions })] }), day);
+
+  test.each([
+    ['paling', 1, 'watch'],
+    ['paling', 2, 'today'],
+    ['bleached', 1, 'today'],
+    ['bleached', 3, 'now'],
+    ['receding', 2, 'now'],
+    ['pest', null, 'today'],
+    ['polyps_shut', 1, 'watch'],
+  ] as const)('%s of grade %s is for %s', (state, grade, severity) => {
+    expect(noted([look(100, state, grade)])).toMatchObject([{ severity, standing: 'fires' }]);
+  });
+
+  test('a lot that was well at its last look is left alone', () => {
+    expect(noted([])).toEqual([]);
+    expect(noted([look(100, 'well', null), look(90, 'bleached', 3)])).toEqual([]);
+  });
+
+  test('one not looked at for days asks for a look first', () => {
+    const [finding] = noted([look(95, 'paling')]);
+    expect(finding?.numbers).toBe('seen 6 Apr 2026, not looked at for 6 days');
+    expect(finding?.firstStep).toMatch(/^Look at it again today/);
+  });
+
+  test('paling belongs to too much light where that is open, recession does not', () => {
+    expect(noted([look(100, 'paling')])[0]?.causes).toMatchObject([{ rule: 'too-much-light' }]);
+    expect(noted([look(100, 'receding')])[0]?.causes).toEqual([]);
+  });
+});

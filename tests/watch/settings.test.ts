@@ -1,0 +1,57 @@
+import { describe, expect, test } from 'vitest';
+import { ruleNamed, rules } from '../../src/watch/rules/registry.ts';
+import { type SettingRow, SettingsBook } from '../../src/watch/settings.rules.ts';
+import { onDay } from './facts.ts';
+
+const row = (known: Partial<SettingRow>): SettingRow => ({
+  rule: 'too-much-light',
+  systemId: null,
+  kindId: null,
+  settings: {},
+  reason: 'tried',
+  at: onDay(1),
+  who: 'Ines',
+  scopeName: null,
+  ...known,
+});
+const light = ruleNamed('too-much-light');
+if (light === undefined) throw new Error('no such rule');
+const slight = (rows: SettingRow[], systemId = 'a', kindIds: string[] = []) =>
+  new SettingsBook(rows).here(light, systemId)(kindIds).slight;
+
+describe('limits', () => {
+  test('every rule says what it watches, and every default lies within its range and has a source', () => {
+    for (const { watches, knobs, heading } of rules) {
+      expect(watches, heading).toMatch(/\.$/);
+      for (const [name, knob] of Object.entries(knobs)) {
+        expect(knob.default, name).toBeGreaterThanOrEqual(knob.low);
+        expect(knob.default, name).toBeLessThanOrEqual(knob.high);
+        expect(knob.source.length, name).toBeGreaterThan(10);
+      }
+    }
+  });
+
+  test('inherit: default, then the farm’s, then the group’s, the taxon’s, the system’s', () => {
+    const farm = row({ settings: { slight: 1.2 } });
+    const group = row({ kindId: 'group', settings: { slight: 1.3 } });
+    const taxon = row({ kindId: 'taxon', settings: { slight: 1.4 } });
+    const system = row({ systemId: 'a', settings: { slight: 1.5 } });
+    expect(slight([])).toBe(1.1);
+    expect(slight([farm])).toBe(1.2);
+    expect(slight([farm, group], 'a', ['taxon', 'group'])).toBe(1.3);
+    expect(slight([taxon, farm, group], 'a', ['taxon', 'group'])).toBe(1.4);
+    expect(slight([system, farm, taxon], 'a', ['taxon', 'group'])).toBe(1.5);
+    expect(slight([system, farm], 'b')).toBe(1.2);
+  });
+
+  test('a number that no longer fits its rule counts as not set', () => {
+    expect(slight([row({ settings: { slight: 99, gone: 1 } })])).toBe(1.1);
+  });
+
+  test('say where they come from', () => {
+    const set = row({ settings: { slight: 1.2 } });
+    const { slight: own, opens } = new SettingsBook([set]).origins(light);
+    expect(own).toEqual({ value: 1.2, from: set });
+    expect(opens).toEqual({ value: 1.01, from: null });
+  });
+});
