@@ -8,6 +8,7 @@ import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
 import { addRequests } from './platform/web/requests.ts';
+import { roundsArea } from './rounds/index.ts';
 import { stockArea } from './stock/index.ts';
 import { tagsArea } from './tags/index.ts';
 import { watchArea } from './watch/index.ts';
@@ -22,6 +23,7 @@ const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[
   tagsArea,
   waterArea,
   watchArea,
+  roundsArea,
 ];
 
 /** Builds the web application without listening. */

@@ -1,0 +1,93 @@
+import { z } from 'zod';
+import { optionalChosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
+import { CONDITION_STATES } from '../stock/conditions.rules.ts';
+
+const id = z.uuid({ error: 'This is not a key the service can use.' });
+const open = (what: string) => z.uuid({ error: `Choose ${what}.` });
+
+const pieces = (what: string) => optionalNumber({ what, low: 0, high: 100_000 });
+const wholePieces = pieces('how many pieces there are').pipe(
+  z.number().int('Enter a whole number of pieces.').nullable(),
+);
+
+const grade = z
+  .union([z.literal(''), z.null(), z.undefined(), z.coerce.number().int().min(1).max(3)])
+  .transform((value) => (typeof value === 'number' ? value : null));
+
+/** What every entry has: the key that the device made, when it was tapped, and what a person would call it by. */
+const common = {
+  id,
+  at: z.iso.datetime({ offset: true, error: 'Say when, like 2026-11-24T08:12:00Z.' }).nullish(),
+  /** "R46-TKR, B7": so that an entry that was not taken can be read by a person. */
+  label: optionalText(200),
+};
+
+const rackWell = z.object({ ...common, kind: z.literal('rack_well'), rackId: open('a rack') });
+
+const condition = z.object({
+  ...common,
+  kind: z.literal('condition'),
+  lotId: open('a lot'),
+  rackId: optionalChosen(),
+  state: z.enum(CONDITION_STATES, { error: 'Choose what you see.' }),
+  grade,
+  note: optionalText(1000),
+  /** How many are there now; empty where nobody counted. */
+  pieces: wholePieces,
+  /** The entry that was not taken and that this one puts right. */
+  mends: optionalChosen(),
+});
+
+const count = z.object({
+  ...common,
+  kind: z.literal('count'),
+  lotId: open('a lot'),
+  rackId: optionalChosen(),
+  pieces: wholePieces.pipe(z.number({ error: 'Enter how many pieces there are.' })),
+  note: optionalText(1000),
+  mends: optionalChosen(),
+});
+
+const feeding = z.object({
+  ...common,
+  kind: z.literal('feeding'),
+  systemId: open('a system'),
+  tankId: optionalChosen(),
+  food: text('what was fed'),
+  amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5, unit: 'g' }),
+  pumpsOffMin: optionalNumber({
+    what: 'how long the pumps are off',
+    low: 1,
+    high: 240,
+    unit: 'min',
+  }).transform((minutes) => (minutes === null ? null : Math.round(minutes))),
+  mends: optionalChosen(),
+});
+
+/** The pumps run again. The feeding is named by its own key, or by the key of the entry that noted it. */
+const pumpsOn = z.object({ ...common, kind: z.literal('pumps_on'), feedingId: open('a feeding') });
+
+const skipped = z.object({
+  ...common,
+  kind: z.literal('skipped'),
+  rackId: open('a rack'),
+  note: text('why it is left out', 300),
+});
+
+/** One thing tapped on a round. Forms and tablets send the same. */
+export const entrySchema = z.discriminatedUnion(
+  'kind',
+  [rackWell, condition, count, feeding, pumpsOn, skipped],
+  { error: 'Nothing of this kind can be noted on a round.' },
+);
+
+export type Entry = z.output<typeof entrySchema>;
+
+/** The most that is taken in one request; a tablet sends the rest with the next. */
+export const ENTRIES_AT_ONCE = 200;
+
+/** What a tablet sends: entries in the order they were tapped. Each is judged by itself; its key must be one. */
+export const entryList = z
+  .array(z.looseObject({ id }), { error: 'Send a list of entries.' })
+  .min(1, 'Send at least one entry.')
+  .max(ENTRIES_AT_ONCE, `Send at most ${ENTRIES_AT_ONCE} entries at once.`);

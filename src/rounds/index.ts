@@ -1,0 +1,20 @@
+import type { FastifyInstance } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { entryApi } from './entries.api.ts';
+import { entryPages } from './entries.pages.ts';
+import { planPages } from './plans.pages.ts';
+import { roundPages } from './rounds.pages.ts';
+import { todayPages } from './today.pages.ts';
+import { walkApi } from './walks.api.ts';
+import { walkPages } from './walks.pages.ts';
+
+/** Rounds: plans, walks, what is noted on them; and the page that says what is to be done today. */
+export function roundsArea(app: FastifyInstance, service: Service): void {
+  todayPages(app, service);
+  roundPages(app, service);
+  planPages(app, service);
+  walkPages(app, service);
+  entryPages(app, service);
+  walkApi(app, service);
+  entryApi(app, service);
+}

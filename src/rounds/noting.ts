@@ -1,0 +1,30 @@
+import type { ConditionState } from '../generated/prisma/enums.ts';
+import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../stock/conditions.rules.ts';
+
+/** A tile to choose. */
+interface Tile {
+  value: string;
+  text: string;
+  chosen: boolean;
+}
+
+/** What can be noted of a lot: what is wrong first, that it is well after all last. */
+const ORDER: ConditionState[] = [...CONDITION_STATES.filter((state) => state !== 'well'), 'well'];
+
+/** The tiles of the noting form, those typed before chosen. */
+export function notingChoices(typed: Record<string, string | string[]> = {}): {
+  states: Tile[];
+  grades: Tile[];
+} {
+  const states = ORDER.map((state) => ({
+    value: state as string,
+    text: state === 'well' ? 'Well after all' : CONDITION_WORDS[state],
+    chosen: typed.state === state,
+  }));
+  const grades = Object.entries(GRADE_WORDS).map(([value, text]) => ({
+    value,
+    text,
+    chosen: String(typed.grade) === value,
+  }));
+  return { states, grades };
+}

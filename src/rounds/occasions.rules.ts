@@ -1,0 +1,87 @@
+import { Temporal } from 'temporal-polyfill';
+import { localDay, momentOf } from '../platform/web/moments.ts';
+
+/** When a plan wants to be walked. */
+export interface Schedule {
+  /** Local time, "06:30". */
+  startsAt: string;
+  /** ISO weekdays, 1 Monday to 7 Sunday. */
+  weekdays: readonly number[];
+  /** From when the plan is as it is. */
+  plannedSince: Date;
+  pausedAt: Date | null;
+}
+
+/** One local day on which a plan was to be walked, and the moment it was due. */
+export interface Occasion {
+  day: string;
+  dueAt: Date;
+}
+
+/** The walk that was made of an occasion. */
+export interface Walked {
+  startedAt: Date;
+  finishedAt: Date | null;
+}
+
+/** `unfinished`: begun on a day that is over and never ended. */
+export type RoundState = 'later' | 'due' | 'running' | 'unfinished' | 'finished' | 'missed';
+
+/** A round may be begun, or go on, this long past midnight: a late round is not a missed one. Own choice. */
+const GRACE_HOURS = 6;
+const HOUR = 3_600_000;
+
+/** What a plan asked for from `daysBack` days ago until today, oldest first. Today's is there even on a plan of today. */
+export function occasionsOf(schedule: Schedule, timeZone: string, now: Date, daysBack: number): Occasion[] {
+  const today = Temporal.PlainDate.from(localDay(now, timeZone));
+  return Array.from({ length: daysBack + 1 }, (_, i) => today.subtract({ days: daysBack - i }))
+    .filter((day) => schedule.weekdays.includes(day.dayOfWeek))
+    .map((day) => ({ day: String(day), dueAt: momentOf(String(day), schedule.startsAt, timeZone) }))
+    .filter(({ day, dueAt }) => dueAt >= schedule.plannedSince || day === String(today))
+    .filter(({ dueAt }) => schedule.pausedAt === null || dueAt < schedule.pausedAt);
+}
+
+/** The moment from which an occasion that nobody began is missed: its day is over, and some hours have passed. */
+export function missedFrom({ day, dueAt }: Occasion, timeZone: string): Date {
+  const next = String(Temporal.PlainDate.from(day).add({ days: 1 }));
+  const midnight = momentOf(next, '00:00', timeZone);
+  return new Date(Math.max(midnight.getTime(), dueAt.getTime() + GRACE_HOURS * HOUR));
+}
+
+/** How one occasion stands. */
+export function stateOf(occasion: Occasion, walked: Walked | null, timeZone: string, now: Date): RoundState {
+  const over = now >= missedFrom(occasion, timeZone);
+  if (walked === null) return over ? 'missed' : now < occasion.dueAt ? 'later' : 'due';
+  if (walked.finishedAt !== null) return 'finished';
+  const longAgo = now.getTime() - walked.startedAt.getTime() > GRACE_HOURS * HOUR;
+  return over && longAgo ? 'unfinished' : 'running';
+}
+
+/** Why a round of this day cannot be begun now, or null when it can: today's, or one that is late but not missed. */
+export function whyNotBegun(schedule: Schedule, day: string, timeZone: string, now: Date): string | null {
+  const today = localDay(now, timeZone);
+  if (day > today) return 'That round is for another day. Begin it when the day has come.';
+  const occasion = { day, dueAt: momentOf(day, schedule.startsAt, timeZone) };
+  if (now >= missedFrom(occasion, timeZone))
+    return 'The day of that round is over. Begin the one of today instead.';
+  if (schedule.pausedAt !== null) return 'This round is paused. Ask the manager to take it up again.';
+  return null;
+}
+
+/** "every day", "Monday to Friday", "Monday, Thursday". */
+export function weekdayWords(weekdays: readonly number[]): string {
+  const days = [...weekdays].sort((a, b) => a - b);
+  if (days.length === 7) return 'every day';
+  if (days.join() === '1,2,3,4,5') return 'Monday to Friday';
+  return days.map((day) => WEEKDAYS[day - 1]).join(', ');
+}
+
+export const WEEKDAYS = [
+  'Monday',
+  'Tuesday',
+  'Wednesday',
+  'Thursday',
+  'Friday',
+  'Saturday',
+  'Sunday',
+] as const;

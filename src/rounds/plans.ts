@@ -1,0 +1,118 @@
+import type { Work } from '../platform/change.ts';
+import { notFound, staleEdit } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import type { PlanInput, Step } from './plans.schema.ts';
+
+/** A walk that comes back: which tanks in which order, when, and what is done on it. */
+export interface Plan {
+  id: string;
+  siteId: string;
+  name: string;
+  startsAt: string;
+  weekdays: number[];
+  steps: Step[];
+  assigneeId: string | null;
+  plannedSince: Date;
+  pausedAt: Date | null;
+  version: number;
+  /** In walking order. */
+  tankIds: string[];
+}
+
+/** A tank that a walk can pass, in the farm's order. */
+export interface WalkableTank {
+  id: string;
+  name: string;
+  systemId: string;
+  systemName: string;
+}
+
+export async function listWalkableTanks(db: Reader, siteId: string): Promise<WalkableTank[]> {
+  const tanks = await db.tank.findMany({
+    where: { system: { siteId, retiredAt: null } },
+    orderBy: [
+      { system: { position: 'asc' } },
+      { system: { name: 'asc' } },
+      { position: 'asc' },
+      { name: 'asc' },
+    ],
+    include: { system: { select: { name: true } } },
+  });
+  return tanks.map(({ id, name, systemId, system }) => ({ id, name, systemId, systemName: system.name }));
+}
+
+const withTanks = { tanks: { orderBy: { position: 'asc' } } } as const;
+
+type Row = Omit<Plan, 'tankIds' | 'steps'> & { steps: string[]; tanks: { tankId: string }[] };
+
+const plan = ({ tanks, steps, ...row }: Row): Plan => ({
+  ...row,
+  steps: steps as Step[],
+  tankIds: tanks.map((tank) => tank.tankId),
+});
+
+/** A site's plans by their time of day. */
+export async function listPlans(db: Reader, siteId: string): Promise<Plan[]> {
+  const orderBy = [{ startsAt: 'asc' } as const, { name: 'asc' } as const];
+  return (await db.roundPlan.findMany({ where: { siteId }, include: withTanks, orderBy })).map(plan);
+}
+
+/** @throws Refusal 404 */
+export async function findPlan(db: Reader, id: string): Promise<Plan> {
+  const row = await db.roundPlan.findUnique({ where: { id }, include: withTanks });
+  if (row === null) throw notFound('This round plan');
+  return plan(row);
+}
+
+const walk = (tankIds: readonly string[]) => tankIds.map((tankId, position) => ({ tankId, position }));
+
+/** Each system on the walk has its rules evaluated: what is overdue depends on the plan. */
+async function touchSystems(work: Work, tankIds: readonly string[]): Promise<void> {
+  const tanks = await work.tx.tank.findMany({
+    where: { id: { in: [...tankIds] } },
+    select: { systemId: true },
+  });
+  for (const { systemId } of tanks) work.touch(systemId);
+}
+
+export async function addPlan(work: Work, siteId: string, input: PlanInput): Promise<{ id: string }> {
+  const { tankIds, paused, version: _fresh, ...rest } = input;
+  const { id } = await work.tx.roundPlan.create({
+    data: {
+      ...rest,
+      siteId,
+      plannedSince: work.now,
+      pausedAt: paused ? work.now : null,
+      tanks: { create: walk(tankIds) },
+    },
+  });
+  work.note('round_plan.created', { type: 'round_plan', id }, rest);
+  await touchSystems(work, tankIds);
+  return { id };
+}
+
+/** Whether a change makes the days before it no measure of what was missed. */
+function plannedAnew(before: Plan, input: PlanInput): boolean {
+  const resumed = before.pausedAt !== null && !input.paused;
+  return resumed || before.startsAt !== input.startsAt || before.weekdays.join() !== input.weekdays.join();
+}
+
+/** Changes a plan, pauses it or takes it up again. @throws Refusal 404, 409 on a stale edit */
+export async function editPlan(work: Work, id: string, input: PlanInput): Promise<void> {
+  const before = await findPlan(work.tx, id);
+  const { tankIds, paused, version, ...rest } = input;
+  const changed = await work.tx.roundPlan.updateMany({
+    where: { id, version },
+    data: {
+      ...rest,
+      version: { increment: 1 },
+      pausedAt: paused ? (before.pausedAt ?? work.now) : null,
+      ...(plannedAnew(before, input) ? { plannedSince: work.now } : {}),
+    },
+  });
+  if (changed.count === 0) throw staleEdit('this round plan');
+  await work.tx.roundPlanTank.deleteMany({ where: { planId: id } });
+  await work.tx.roundPlanTank.createMany({ data: walk(tankIds).map((row) => ({ planId: id, ...row })) });
+  work.note('round_plan.changed', { type: 'round_plan', id }, { before, after: input });
+  await touchSystems(work, [...before.tankIds, ...tankIds]);
+}

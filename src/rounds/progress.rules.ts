@@ -1,0 +1,88 @@
+import type { Note } from './notes.ts';
+
+/** How a rack stands on a round. `begun`: something was noted, the rest not yet looked at. */
+export interface RackStanding {
+  state: 'open' | 'begun' | 'looked' | 'left_out';
+  at: Date | null;
+  who: string | null;
+  /** Lots of which something was noted. */
+  noted: number;
+  /** Why it was left out. */
+  why: string;
+}
+
+const untouched: RackStanding = { state: 'open', at: null, who: null, noted: 0, why: '' };
+
+/** How each rack stands by what was noted, in order of time; a rack of which nothing was noted is not in it. */
+export function standings(notes: readonly Note[]): Map<string, RackStanding> {
+  const byRack = Map.groupBy(
+    notes.filter((note) => note.rackId !== null && note.kind !== 'refused'),
+    (note) => note.rackId as string,
+  );
+  return new Map([...byRack].map(([rackId, list]) => [rackId, standing(list)]));
+}
+
+function standing(list: readonly Note[]): RackStanding {
+  const noted = new Set(list.filter((note) => note.lotId !== null).map((note) => note.lotId)).size;
+  const looked = list.findLast((note) => note.kind === 'rack_well');
+  const skipped = list.findLast((note) => note.kind === 'skipped');
+  if (looked !== undefined) return { state: 'looked', at: looked.at, who: looked.who, noted, why: '' };
+  if (skipped !== undefined && noted === 0) {
+    return { state: 'left_out', at: skipped.at, who: skipped.who, noted, why: skipped.detail.note ?? '' };
+  }
+  const last = list.at(-1);
+  return last === undefined || noted === 0
+    ? untouched
+    : { state: 'begun', at: last.at, who: last.who, noted, why: '' };
+}
+
+export const standingOf = (all: ReadonlyMap<string, RackStanding>, rackId: string) =>
+  all.get(rackId) ?? untouched;
+
+/** The racks before and after one, and the next that still wants looking at (from there on, then from the start). */
+export function wayFrom(
+  rackIds: readonly string[],
+  here: string | null,
+  all: ReadonlyMap<string, RackStanding>,
+): { before: string | null; after: string | null; next: string | null } {
+  const at = here === null ? -1 : rackIds.indexOf(here);
+  const ahead = [...rackIds.slice(at + 1), ...rackIds.slice(0, Math.max(at, 0))];
+  const wants = (id: string) => ['open', 'begun'].includes(standingOf(all, id).state);
+  return {
+    before: rackIds[at - 1] ?? null,
+    after: rackIds[at + 1] ?? null,
+    next: ahead.find(wants) ?? null,
+  };
+}
+
+/** How many racks were looked at, of how many. */
+export function progressOf(rackIds: readonly string[], all: ReadonlyMap<string, RackStanding>) {
+  const looked = rackIds.filter((id) => standingOf(all, id).state === 'looked').length;
+  return { looked, total: rackIds.length };
+}
+
+/** What one person did on a round. */
+export interface Share {
+  who: string;
+  racks: number;
+  noted: number;
+  fed: number;
+}
+
+/** Who did what, whoever did most first. */
+export function sharesOf(notes: readonly Note[]): Share[] {
+  const byPerson = Map.groupBy(
+    notes.filter((note) => note.kind !== 'refused' && note.kind !== 'finished'),
+    (note) => note.who ?? 'somebody',
+  );
+  const ofKind = (list: readonly Note[], ...kinds: string[]) =>
+    list.filter((note) => kinds.includes(note.kind));
+  return [...byPerson]
+    .map(([who, list]) => ({
+      who,
+      racks: new Set(ofKind(list, 'rack_well').map((note) => note.rackId)).size,
+      noted: ofKind(list, 'condition', 'count').length,
+      fed: ofKind(list, 'feeding').length,
+    }))
+    .sort((a, b) => b.racks - a.racks || b.noted - a.noted);
+}

@@ -1,0 +1,56 @@
+import { CONDITION_STATES } from '../stock/conditions.rules.ts';
+import { stateWords } from './lots.rules.ts';
+import type { Note } from './notes.ts';
+
+/** An entry that was not taken and that nobody has mended. */
+export interface RefusedNote {
+  id: string;
+  at: Date;
+  who: string | null;
+  /** What was meant: "R46-TKR, B7: bleached, about a third". */
+  what: string;
+  why: string;
+  sent: Record<string, unknown>;
+}
+
+export function refusedNotes(notes: readonly Note[]): RefusedNote[] {
+  return notes
+    .filter((note) => note.kind === 'refused' && note.detail.mended === undefined)
+    .map(({ id, at, who, detail }) => {
+      const sent = detail.sent ?? {};
+      return { id, at, who, what: sentWords(sent), why: detail.why ?? '', sent };
+    });
+}
+
+const text = (value: unknown) =>
+  typeof value === 'string' || typeof value === 'number' ? String(value) : '';
+
+/** What was sent, in words a person can act on, whatever it was. */
+export function sentWords(sent: Record<string, unknown>): string {
+  const what = [conditionWords(sent), plainWords(sent), text(sent.note)].filter((part) => part !== '');
+  const label = text(sent.label);
+  return [label, what.join('; ')].filter((part) => part !== '').join(': ') || 'something unreadable';
+}
+
+function conditionWords(sent: Record<string, unknown>): string {
+  const state = CONDITION_STATES.find((known) => known === sent.state);
+  if (state === undefined) return text(sent.state);
+  const grade = Number(text(sent.grade));
+  return stateWords(state, grade > 0 ? grade : null);
+}
+
+function plainWords(sent: Record<string, unknown>): string {
+  const pieces = text(sent.pieces);
+  switch (sent.kind) {
+    case 'rack_well':
+      return 'all well';
+    case 'feeding':
+      return `fed ${text(sent.food)}`.trim();
+    case 'pumps_on':
+      return 'pumps on again';
+    case 'skipped':
+      return 'left out';
+    default:
+      return pieces === '' ? '' : `${pieces} pieces`;
+  }
+}

@@ -1,0 +1,208 @@
+import { uuidv7 } from 'uuidv7';
+import { notFound } from '../platform/refusal.ts';
+import { agoWords, plural, timeWords } from '../platform/words.ts';
+import { type LotRow, lotRow } from './lots.rules.ts';
+import type { Note } from './notes.ts';
+import { type RackStanding, standingOf, wayFrom } from './progress.rules.ts';
+import type { RackLot, WalkRack } from './racks.ts';
+import { refusedNotes } from './refused.rules.ts';
+import type { Sheet } from './sheet.ts';
+import type { FeedingChoices } from './systems.ts';
+
+/** One screen of a round: which view, with what. */
+export interface Screen {
+  view: string;
+  title: string;
+  data: object;
+}
+
+export const roundPath = (roundId: string) => `/rounds/${roundId}`;
+export const rackPath = (roundId: string, rackId: string) => `/rounds/${roundId}/racks/${rackId}`;
+export const lotPath = (roundId: string, rackId: string, lotId: string) =>
+  `${rackPath(roundId, rackId)}/lots/${lotId}`;
+export const systemPath = (roundId: string, systemId: string) => `/rounds/${roundId}/systems/${systemId}`;
+
+/** What the head of each screen says: whose round, how far, whether pumps are off. */
+export function headOf(sheet: Sheet) {
+  const { walk, progress, pumpsOff, now } = sheet;
+  const [first] = pumpsOff;
+  return {
+    roundId: walk.id,
+    up: roundPath(walk.id),
+    plan: walk.plan.name,
+    progress: `${progress.looked} of ${plural(progress.total, 'rack', 'racks')}`,
+    finished: walk.finishedAt !== null,
+    pumps:
+      first === undefined
+        ? null
+        : {
+            href: systemPath(walk.id, first.systemId),
+            system: first.system,
+            since: first.at,
+            due: first.dueAt,
+            dueIso: first.dueAt.toISOString(),
+            late: now >= first.dueAt,
+            others: pumpsOff.length - 1,
+          },
+  };
+}
+
+/** "all others well 08:12", "2 noted", "left out: wet floor". */
+function rackWords(standing: RackStanding, timeZone: string): string {
+  const { state, at, noted, why } = standing;
+  const time = at === null ? '' : timeWords(at, timeZone);
+  if (state === 'looked') return `${noted === 0 ? 'all well' : `${noted} noted, others well`} ${time}`;
+  if (state === 'left_out') return `left out: ${why}`;
+  return state === 'begun' ? `${noted} noted, not all looked at` : '';
+}
+
+/** The racks and systems on the way, and where to go on. */
+export function overviewScreen(sheet: Sheet): Screen {
+  const { walk, racks, timeZone } = sheet;
+  const looks = walk.plan.steps.includes('look');
+  const { next } = wayFrom(
+    racks.map((rack) => rack.id),
+    null,
+    sheet.standings,
+  );
+  const nextRack = racks.find((rack) => rack.id === next);
+  const rows = racks.map((rack, i) => {
+    const standing = standingOf(sheet.standings, rack.id);
+    return {
+      href: rackPath(walk.id, rack.id),
+      number: i + 1,
+      name: rack.name,
+      place: `${rack.tank}, ${rack.system}`,
+      lots: rack.lots,
+      words: rackWords(standing, timeZone),
+      done: standing.state === 'looked' || standing.state === 'left_out',
+      begun: standing.state === 'begun',
+    };
+  });
+  const systems = stepRows(sheet);
+  const goOn =
+    looks && nextRack !== undefined
+      ? { href: rackPath(walk.id, nextRack.id), text: nextRack.name }
+      : (systems.find((system) => !system.done) ?? null);
+  return {
+    view: 'rounds/overview',
+    title: walk.plan.name,
+    data: {
+      ...headOf(sheet),
+      racks: looks ? rows : [],
+      systems,
+      goOn,
+      refused: refusedNotes(sheet.notes).length,
+      end: `${roundPath(walk.id)}/end`,
+    },
+  };
+}
+
+function stepRows(sheet: Sheet) {
+  const { walk, systems, tested, fed, pumpsOff, timeZone } = sheet;
+  const tests = walk.plan.steps.includes('test');
+  const feeds = walk.plan.steps.includes('feed');
+  if (!tests && !feeds) return [];
+  return systems.map(({ id, name }) => {
+    const test = tested.filter((one) => one.systemId === id).at(-1);
+    const feed = fed.filter((one) => one.systemId === id).at(-1);
+    const off = pumpsOff.some((one) => one.systemId === id);
+    const words = [
+      tests ? (test === undefined ? 'not tested yet' : `tested ${timeWords(test.at, timeZone)}`) : null,
+      feeds ? (feed === undefined ? 'not fed yet' : `fed ${timeWords(feed.at, timeZone)}`) : null,
+      off ? 'pumps off' : null,
+    ];
+    return {
+      href: systemPath(walk.id, id),
+      text: name,
+      what: [tests ? 'test' : null, feeds ? 'feed' : null].filter((step) => step !== null).join(' and '),
+      words: words.filter((word) => word !== null).join(', '),
+      done: (!tests || test !== undefined) && (!feeds || feed !== undefined) && !off,
+      off,
+    };
+  });
+}
+
+/** @throws Refusal 404 when the rack is not on the way */
+export function findRack(sheet: Sheet, rackId: string): WalkRack {
+  const rack = sheet.racks.find((one) => one.id === rackId);
+  if (rack === undefined) throw notFound('This rack, on this round,');
+  return rack;
+}
+
+/** One rack with its lots in their places. */
+export function rackScreen(sheet: Sheet, rackId: string, lots: readonly RackLot[]): Screen {
+  const { walk, now, timeZone } = sheet;
+  const rack = findRack(sheet, rackId);
+  const ids = sheet.racks.map((one) => one.id);
+  const way = wayFrom(ids, rackId, sheet.standings);
+  const rows = lots.map((lot) => lotRow(lot, walk.startedAt, now, (at) => agoWords(at, timeZone, now)));
+  const standing = standingOf(sheet.standings, rackId);
+  const path = (id: string | null) => (id === null ? null : rackPath(walk.id, id));
+  return {
+    view: 'rounds/rack',
+    title: `${rack.name}: ${walk.plan.name}`,
+    data: {
+      ...headOf(sheet),
+      rack,
+      number: ids.indexOf(rackId) + 1,
+      of: ids.length,
+      rows: rows.map((row) => ({ ...row, href: lotPath(walk.id, rackId, row.id) })),
+      gone: goneLots(sheet.notes, rackId, lots),
+      looked: standing.state === 'looked' ? rackWords(standing, timeZone) : null,
+      well: wellWords(rows),
+      before: path(way.before),
+      after: path(way.after),
+      next: path(way.next) ?? roundPath(walk.id),
+      entries: `${roundPath(walk.id)}/entries`,
+    },
+  };
+}
+
+/** What the one tap says: of the whole rack, of the others, or only that it is done. */
+function wellWords(rows: readonly LotRow[]): string {
+  const apart = rows.filter((row) => row.state !== null || row.open).length;
+  if (apart === 0) return 'All well';
+  return apart === rows.length ? 'Rack looked at' : 'All others well';
+}
+
+/** Lots noted as lost on this round that have left the rack. */
+function goneLots(notes: readonly Note[], rackId: string, lots: readonly RackLot[]) {
+  return notes
+    .filter((note) => note.rackId === rackId && note.kind === 'condition' && note.detail.state === 'lost')
+    .filter((note) => !lots.some((lot) => lot.id === note.lotId))
+    .map((note) => ({ code: note.detail.code ?? '', at: note.at }));
+}
+
+/** One system's steps: what was tested and fed on this round, the form to feed, the pumps that are off. */
+export function systemScreen(sheet: Sheet, systemId: string, feeding: FeedingChoices): Screen {
+  const { walk } = sheet;
+  const system = sheet.systems.find((one) => one.id === systemId);
+  if (system === undefined) throw notFound('This system, on this round,');
+  const path = systemPath(walk.id, systemId);
+  return {
+    view: 'rounds/system',
+    title: `${system.name}: ${walk.plan.name}`,
+    data: {
+      ...headOf(sheet),
+      system,
+      path,
+      tests: walk.plan.steps.includes('test'),
+      feeds: walk.plan.steps.includes('feed'),
+      tested: sheet.tested.filter((one) => one.systemId === systemId),
+      fed: sheet.fed.filter((one) => one.systemId === systemId),
+      off: sheet.pumpsOff
+        .filter((one) => one.systemId === systemId)
+        .map((one) => ({
+          ...one,
+          late: sheet.now >= one.dueAt,
+          dueIso: one.dueAt.toISOString(),
+          key: uuidv7(),
+        })),
+      bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
+      entries: `${roundPath(walk.id)}/entries`,
+      known: feeding.known,
+      tanks: feeding.tanks,
+    },
+  };
+}

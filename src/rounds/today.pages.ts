@@ -1,0 +1,42 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { listed } from './rounds.pages.ts';
+import { missedRounds, todaysRounds } from './rounds.ts';
+import { pumpsStillOff } from './systems.ts';
+import { alertsByUrgency, newestDigestDay } from './today.ts';
+
+/** The first page: what is to be done now. */
+export function todayPages(app: FastifyInstance, service: Service): void {
+  app.get('/', (request, reply) => showToday(service, request, reply));
+}
+
+async function showToday(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { id: siteId, timeZone } = request.site;
+  const [now, { pool }] = [service.now(), service];
+  const [rounds, missed, pumps, alerts, digestDay] = await Promise.all([
+    todaysRounds(pool, siteId, now),
+    missedRounds(pool, siteId, now),
+    pumpsStillOff(pool, siteId),
+    alertsByUrgency(pool, siteId, now),
+    newestDigestDay(pool, siteId),
+  ]);
+  const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
+  const data = {
+    today: localDay(now, timeZone),
+    rounds: rounds.map((round) => ({ ...listed(round), mine: round.assigneeId === request.person.id })),
+    missed: missed.length,
+    pumps: pumps.map((one) => ({ ...one, late: now >= one.dueAt })),
+    alerts: alerts.map(({ finding, ...alert }) => ({
+      ...alert,
+      numbers: finding.numbers ?? '',
+      first: finding.firstStep ?? '',
+      more: alert.explains === 0 ? '' : `explains ${alert.explains} more`,
+    })),
+    digestDay,
+    digestIsToday: digestDay === localDay(now, timeZone),
+    quiet: open.length === 0 && pumps.length === 0 && alerts.length === 0,
+  };
+  return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
+}

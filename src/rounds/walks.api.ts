@@ -1,0 +1,90 @@
+import { setImmediate as breathe } from 'node:timers/promises';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import type { PageData } from '../platform/views.ts';
+import {
+  overviewScreen,
+  rackPath,
+  rackScreen,
+  roundPath,
+  type Screen,
+  systemPath,
+  systemScreen,
+} from './screens.ts';
+import { lotsByRack, type Sheet } from './sheet.ts';
+import { feedingChoices } from './systems.ts';
+import { screenData, sheetOf } from './walks.pages.ts';
+
+/** A round for a tablet that may lose the network: every screen as it stands, by its address. */
+export function walkApi(app: FastifyInstance, service: Service): void {
+  app.get('/api/rounds/:id', (request, reply) => getRound(service, request, reply));
+}
+
+async function getRound(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const sheet = await sheetOf(service, request);
+  const screens = await allScreens(service, sheet);
+  const page = pageOf(request, reply, sheet);
+  const pages: Record<string, { title: string; html: string }> = {};
+  for (const [path, screen] of screens) {
+    const data = { ...screenData(screen, request.person.id), page };
+    pages[path] = { title: screen.title, html: service.views.render(screen.view, data, null) };
+    await breathe();
+  }
+  reply.header('cache-control', 'no-store');
+  return {
+    id: sheet.walk.id,
+    drawnAt: sheet.now.toISOString(),
+    person: { id: request.person.id, name: request.person.name },
+    csrf: page.csrf,
+    pages,
+  };
+}
+
+async function allScreens(service: Service, sheet: Sheet): Promise<[string, Screen][]> {
+  const { id } = sheet.walk;
+  const lots = await lotsByRack(
+    service.pool,
+    sheet,
+    sheet.racks.map((rack) => rack.id),
+  );
+  const feeding = await feedingChoices(
+    service.pool,
+    sheet.systems.map((system) => system.id),
+  );
+  return [
+    [roundPath(id), overviewScreen(sheet)],
+    ...sheet.racks.map((rack): [string, Screen] => [
+      rackPath(id, rack.id),
+      rackScreen(sheet, rack.id, lots.get(rack.id) ?? []),
+    ]),
+    ...sheet.systems.map((system): [string, Screen] => [
+      systemPath(id, system.id),
+      systemScreen(sheet, system.id, feeding(system.id)),
+    ]),
+  ];
+}
+
+function pageOf(request: FastifyRequest, reply: FastifyReply, sheet: Sheet): PageData {
+  const { person, site, counts } = request.present;
+  return {
+    title: '',
+    area: 'rounds',
+    now: sheet.now,
+    timeZone: sheet.timeZone,
+    site: site === null ? null : { name: site.name },
+    person:
+      person === null
+        ? null
+        : {
+            name: person.name,
+            role: person.role,
+            isManager: person.role !== 'hand',
+            isOwner: person.role === 'owner',
+          },
+    csrf: reply.generateCsrf(),
+    counts,
+    notice: null,
+    scripts: [],
+    hasErrors: false,
+  };
+}
