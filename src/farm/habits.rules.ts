@@ -1,8 +1,8 @@
 import { accustomedLight } from '../science/light.ts';
 import type { Exposure } from './exposure.rules.ts';
 
-/** What is known of how a lot bears light. Light in mol/(m2 d), PAR in umol/(m2 s); null: nobody states it. */
-export interface LightCare {
+/** What is known of how a lot bears a place. PAR in umol/(m2 s); null: nobody states it. */
+export interface PlaceCare {
   /** Days of adaptation (time constant). */
   adaptationDays: number | null;
   /** The most that a step may stand above what it is accustomed to. */
@@ -10,6 +10,14 @@ export interface LightCare {
   parLow: number | null;
   parHigh: number | null;
   parCeiling: number | null;
+  /** Flow classes it is kept in, 0 still to 3 high. */
+  flowLow: number | null;
+  flowHigh: number | null;
+  /** What is said of a jet, of what it stands on. */
+  jet: string | null;
+  base: string | null;
+  /** How far it reaches its neighbours, mm. */
+  reachMm: number | null;
 }
 
 /** Time constant where the kind states none (common practice). */

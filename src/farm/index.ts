@@ -1,6 +1,9 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { lampPages } from './lamps.pages.ts';
+import { movePages } from './moves.pages.ts';
+import { overviewPages } from './overview.pages.ts';
+import { rackPages } from './rack.pages.ts';
 import { rackSetupPages } from './racks.pages.ts';
 import { settingPages } from './settings.pages.ts';
 import { sitePages } from './sites.pages.ts';
@@ -18,6 +21,9 @@ export function farmArea(app: FastifyInstance, service: Service): void {
   rackSetupPages(app, service);
   lampPages(app, service);
   settingPages(app, service);
+  overviewPages(app, service);
+  rackPages(app, service);
+  movePages(app, service);
   slotPages(app, service);
   surveyPages(app, service);
   surveyApi(app, service);

@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { fieldErrors } from '../platform/web/forms.ts';
+import { checked } from '../platform/web/json.ts';
 import { findRack } from './racks.ts';
 import { slotName } from './slots.rules.ts';
 import { surveyBody } from './surveys.schema.ts';
@@ -12,10 +12,7 @@ export function surveyApi(app: FastifyInstance, service: Service): void {
 }
 
 async function postSurvey(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const parsed = surveyBody.safeParse(request.body);
-  if (!parsed.success)
-    throw new Refusal('The survey cannot be taken as it was sent.', { fields: fieldErrors(parsed.error) });
-  const { rackId, points, ...head } = parsed.data;
+  const { rackId, points, ...head } = checked(surveyBody, request.body);
   refuseAhead(head.measuredAt, service.now());
   const rack = await findRack(service.db, rackId);
   const slots = new Map((await slotsOf(service.db, rack)).map((slot) => [slotName(slot), slot.slotId]));

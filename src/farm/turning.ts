@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { lightHabits } from './habits.ts';
+import { lotHabits } from './habits.ts';
 import { type LampSetting, type LightThen, lightAt, type SlotHistory } from './light.rules.ts';
 import { slotHistories } from './light.ts';
 import { type LotBeneath, type TurnEffect, turnEffect } from './turning.rules.ts';
@@ -31,7 +31,7 @@ export async function effectOfTurn(
       rows.flatMap((row) => row.slotIds),
       now,
     ),
-    lightHabits(
+    lotHabits(
       pool,
       rows.map((row) => row.lotId),
       now,

@@ -1,4 +1,4 @@
-import type { Base, Flow } from '../generated/prisma/enums.ts';
+import type { Base, ConditionState, Flow } from '../generated/prisma/enums.ts';
 import { type FlowChoice, flowChoices } from './flow.rules.ts';
 
 /** Bases and flow classes as people say them. */
@@ -15,3 +15,25 @@ export const flowChoiceOptions: { value: FlowChoice; text: string }[] = flowChoi
   const [flow, jet] = value.split('-');
   return { value, text: jet === undefined ? value : `${flow}, jet` };
 });
+
+const stateWords: Record<ConditionState, string> = {
+  well: 'well',
+  paling: 'paling',
+  bleached: 'bleached',
+  receding: 'receding',
+  polyps_shut: 'polyps shut',
+  silt: 'silt on it',
+  algae: 'algae',
+  pest: 'pest',
+  loose: 'loose',
+  jet: 'in a jet',
+  lost: 'lost',
+  other: 'noted',
+};
+const gradeWords = ['', 'a little', 'a third', 'most of it'];
+
+/** How a lot looked, short enough for a label: "paling, a third". */
+export function lookWords({ state, grade }: { state: ConditionState; grade: number | null }): string {
+  const much = gradeWords[grade ?? 0] ?? '';
+  return much === '' ? stateWords[state] : `${stateWords[state]}, ${much}`;
+}

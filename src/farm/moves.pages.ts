@@ -1,0 +1,184 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { many, optionalText } from '../platform/web/fields.ts';
+import { freshForm } from '../platform/web/forms.ts';
+import { inputMoment } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { lotHabits } from './habits.ts';
+import { type MoveMeaning, moveMeaning, suits } from './moves.rules.ts';
+import { findMover, type Mover, type Neighbour, neighboursOf } from './moves.ts';
+import { rackOverview } from './overview.ts';
+import { layOut } from './picture.rules.ts';
+import { rackPicture } from './picture.ts';
+import { findRack, type Rack } from './racks.ts';
+import { lotsOf, type SlotStanding, standingOn } from './standing.ts';
+
+/** Moving a lot: which one, whereto, and what that means, before the stock area makes the move. */
+export function movePages(app: FastifyInstance, service: Service): void {
+  app.get('/racks/move', (request, reply) => showMove(service, request, reply));
+}
+
+const querySchema = z.object({
+  lot: optionalText(20),
+  code: optionalText(20),
+  rack: z.uuid().optional().catch(undefined),
+  slot: many().pipe(z.array(z.uuid())),
+});
+
+async function showMove(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const parsed = querySchema.safeParse(request.query);
+  if (!parsed.success) throw notFound('Such a move');
+  const { rack, slot: slotIds } = parsed.data;
+  const code = parsed.data.code === '' ? parsed.data.lot : parsed.data.code;
+  if (code === '') return chooseLot(service, request, reply, slotIds, rack);
+  const lot = await findMover(service.pool, request.site.id, code);
+  const known = rack ?? lot.slots[0]?.rackId;
+  if (slotIds.length === 0) return choosePlace(service, request, reply, lot, known);
+  return confirmMove(service, request, reply, lot, slotIds);
+}
+
+/** Only a place is known: which lot goes there? */
+async function chooseLot(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  slotIds: string[],
+  rackId: string | undefined,
+) {
+  const goal = slotIds.length === 0 ? null : await placeOf(service, slotIds);
+  const from = goal?.rack.id ?? rackId;
+  const slots = from === undefined ? [] : await standingOn(service.pool, [from], service.now());
+  const lots = lotsOf(slots).map(({ lot, slots: taken }) => ({
+    code: lot.code,
+    kind: lot.kind,
+    slots: taken.map((slot) => slot.name).join(', '),
+  }));
+  const place = goal === null ? null : placeWords(goal);
+  const data = { slotIds, place, rack: goal?.rack ?? null, lots };
+  return showPage(service, request, reply, 'racks/move-lot', data, { title: 'Move a lot', area: 'racks' });
+}
+
+/** Only the lot is known: whereto? Free slots that suit it are outlined. */
+async function choosePlace(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  lot: Mover,
+  asked: string | undefined,
+) {
+  const now = service.now();
+  const racks = await rackOverview(service.pool, request.site.id, now);
+  const rackId = asked ?? racks[0]?.id;
+  if (rackId === undefined) throw new Refusal('There is no rack to move it to yet.', { status: 404 });
+  const [rack, slots, habits] = await Promise.all([
+    findRack(service.db, rackId),
+    standingOn(service.pool, [rackId], now),
+    lotHabits(service.pool, [lot.id], now),
+  ]);
+  const habit = habits.get(lot.id);
+  const free = slots.filter((slot) => slot.lot === null);
+  const fits = free.filter((slot) => habit !== undefined && suits(slot, habit));
+  const { rows, columns, base } = rack;
+  const drawing = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone };
+  const picture = layOut(slots, { ...drawing, offered: new Set(fits.map((slot) => slot.id)) });
+  const data = {
+    lot,
+    from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
+    rack,
+    racks: racks.map((one) => ({ value: one.id, text: `${one.systemName}: ${one.tankName}, ${one.name}` })),
+    free: free.map((slot) => ({
+      id: slot.id,
+      name: slot.name,
+      fits: fits.includes(slot),
+      par: slot.light?.par ?? null,
+    })),
+    fitting: fits.length,
+    picture: rackPicture(picture, rack.name, (slot) => goalHref(lot, slot)),
+  };
+  return showPage(service, request, reply, 'racks/move-place', data, {
+    title: `Move ${lot.code}`,
+    area: 'racks',
+  });
+}
+
+const goalHref = (lot: Mover, slot: SlotStanding) =>
+  slot.lot === null ? `/racks/move?lot=${encodeURIComponent(lot.code)}&slot=${slot.id}` : null;
+
+interface Goal {
+  rack: Rack;
+  slots: SlotStanding[];
+}
+
+/** The slots with all that stands there. @throws Refusal when one is unknown, or they are not on one rack */
+async function placeOf(service: Service, slotIds: string[]): Promise<Goal> {
+  const slot = await service.db.slot.findUnique({ where: { id: slotIds[0] as string } });
+  if (slot === null) throw notFound('This slot');
+  const [rack, all] = await Promise.all([
+    findRack(service.db, slot.rackId),
+    standingOn(service.pool, [slot.rackId], service.now()),
+  ]);
+  const slots = all.filter((one) => slotIds.includes(one.id));
+  if (slots.length < new Set(slotIds).size)
+    throw new Refusal('A lot stands on one rack, within its rows and columns. Choose its slots again.');
+  return { rack, slots };
+}
+
+const placeWords = ({ rack, slots }: Goal) => `${rack.name}, ${slots.map((slot) => slot.name).join(', ')}`;
+
+/** Both are known: what it means, and the form that makes it so. */
+async function confirmMove(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  lot: Mover,
+  slotIds: string[],
+) {
+  const now = service.now();
+  const goal = await placeOf(service, slotIds);
+  const own = lot.slots.map((slot) => slot.id);
+  const [habits, before, neighbours] = await Promise.all([
+    lotHabits(service.pool, [lot.id], now),
+    lot.slots[0] === undefined ? [] : standingOn(service.pool, [lot.slots[0].rackId], now),
+    neighboursOf(service.pool, slotIds, lot.id),
+  ]);
+  const taken = goal.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id);
+  const stands = before.find((slot) => own.includes(slot.id)) ?? null;
+  const habit = habits.get(lot.id);
+  const meaning = habit === undefined ? nothing : inAll(goal, stands, habit);
+  const data = {
+    lot,
+    from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
+    to: placeWords(goal),
+    goal,
+    slotIds,
+    taken: taken?.lot ?? null,
+    meaning,
+    neighbours: neighbours.map(neighbourWords),
+    unsure: goal.slots.length < lot.slots.length,
+  };
+  const form = freshForm({ at: inputMoment(now, request.site.timeZone), reason: '' });
+  return showPage(service, request, reply, 'racks/move', data, {
+    title: `Move ${lot.code}`,
+    area: 'racks',
+    form,
+  });
+}
+
+const nothing: MoveMeaning = { statements: [], risks: [] };
+
+/** Over several slots the brightest tells the light, and any jet counts. */
+function inAll(
+  goal: Goal,
+  stands: SlotStanding | null,
+  habit: Parameters<typeof moveMeaning>[2],
+): MoveMeaning {
+  const [brightest] = [...goal.slots].sort((a, b) => (b.light?.par ?? -1) - (a.light?.par ?? -1));
+  if (brightest === undefined) return nothing;
+  const jet = goal.slots.some((slot) => slot.jet);
+  return moveMeaning(stands, { ...brightest, jet }, habit);
+}
+
+const neighbourWords = ({ code, kind, slot, reachMm }: Neighbour) =>
+  `${code} in ${slot}: ${kind}${reachMm === null ? '' : `, reaches ${reachMm} mm`}`;

@@ -1,0 +1,108 @@
+import type { Flow } from '../generated/prisma/enums.ts';
+import { numberWords } from '../platform/words.ts';
+import type { PlaceCare } from './habits.rules.ts';
+import type { SlotLightNow } from './standing.ts';
+import { flowWords } from './words.ts';
+
+/** A place as a lot would find it. */
+export interface PlaceNow {
+  light: SlotLightNow | null;
+  flow: Flow;
+  jet: boolean;
+}
+
+/** What a move means: plain statements, and what speaks against it. */
+export interface MoveMeaning {
+  statements: string[];
+  risks: string[];
+}
+
+const FLOWS: readonly Flow[] = ['still', 'low', 'medium', 'high'];
+const par = (value: number) => numberWords(Math.round(value));
+const ratioWords = (ratio: number) => numberWords(Number(ratio.toPrecision(2)));
+/** Steps are compared past what rounding and arithmetic leave open. */
+const HAIR = 1.005;
+
+/** Times the daily light it is used to that a place gives; null where either is not known. */
+export function stepOf(light: SlotLightNow | null, accustomed: number | null): number | null {
+  return light?.dli == null || accustomed === null || accustomed === 0 ? null : light.dli / accustomed;
+}
+
+/** What moving a lot from where it stands (null: nowhere) to a place means for it. */
+export function moveMeaning(
+  from: PlaceNow | null,
+  to: PlaceNow,
+  habit: PlaceCare & { accustomed: number | null },
+): MoveMeaning {
+  const parts = [lightMeaning(from, to, habit), flowMeaning(from, to, habit), baseMeaning(habit)];
+  return {
+    statements: parts.flatMap((part) => part.statements),
+    risks: parts.flatMap((part) => part.risks),
+  };
+}
+
+type Habit = PlaceCare & { accustomed: number | null };
+
+function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: Habit): MoveMeaning {
+  if (light === null)
+    return { statements: ['The light there was never measured: nothing can be said of it.'], risks: [] };
+  const before = from?.light ?? null;
+  const step = stepOf(light, habit.accustomed);
+  const change =
+    before === null ? `Light: ${par(light.par)}` : `Light: from ${par(before.par)} to ${par(light.par)}`;
+  const used =
+    step === null
+      ? 'What it is used to is not known.'
+      : `That is ${ratioWords(step)} times the daily light it is used to.`;
+  const scaled = light.estimated
+    ? ['The light there is scaled to the lamps’ setting and wants measuring again.']
+    : [];
+  return { statements: [`${change} µmol/(m² s). ${used}`, ...scaled], risks: lightRisks(light, step, habit) };
+}
+
+function lightRisks(light: SlotLightNow, step: number | null, care: PlaceCare): string[] {
+  const { stepRatio, parCeiling, parLow } = care;
+  const risks: string[] = [];
+  if (step !== null && stepRatio !== null && step > stepRatio * HAIR)
+    risks.push(
+      `Its kind takes ${numberWords(stepRatio)} times in one step: risk of bleaching. Go there in steps, or choose a dimmer slot.`,
+    );
+  if (parCeiling !== null && light.par > parCeiling)
+    risks.push(`${par(light.par)} is above the ${par(parCeiling)} that its kind bears at all.`);
+  if (parLow !== null && light.par < parLow)
+    risks.push(`${par(light.par)} is less than the ${par(parLow)} its kind is kept at.`);
+  return risks;
+}
+
+function flowMeaning(from: PlaceNow | null, to: PlaceNow, care: PlaceCare): MoveMeaning {
+  const change =
+    from === null || from.flow === to.flow
+      ? `Flow: ${flowWords[to.flow]}`
+      : `Flow: from ${flowWords[from.flow]} to ${flowWords[to.flow]}`;
+  const jet = to.jet ? ', and a jet strikes the slot' : '';
+  const risks: string[] = [];
+  const level = FLOWS.indexOf(to.flow);
+  if (care.flowLow !== null && care.flowHigh !== null && (level < care.flowLow || level > care.flowHigh))
+    risks.push(`Its kind is kept in ${flowRange(care.flowLow, care.flowHigh)} flow.`);
+  if (to.jet && care.jet !== null && care.jet !== 'tolerated')
+    risks.push(`A jet strikes there. Its kind: ${care.jet}.`);
+  return { statements: [`${change}${jet}.`], risks };
+}
+
+function flowRange(low: number, high: number): string {
+  const [from, to] = [FLOWS[low] ?? 'still', FLOWS[high] ?? 'high'];
+  return from === to ? flowWords[from] : `${flowWords[from]} to ${flowWords[to]}`;
+}
+
+const baseMeaning = ({ base }: PlaceCare): MoveMeaning => ({
+  statements:
+    base === null ? [] : [`What its kind stands on: ${base.charAt(0).toLowerCase()}${base.slice(1)}`],
+  risks: [],
+});
+
+/** True when a free place suits a lot: light known and within its step and range, flow as its kind is kept, no jet it would suffer from. */
+export function suits(to: PlaceNow, habit: Habit): boolean {
+  if (to.light === null) return false;
+  const low = habit.parLow !== null && to.light.par < habit.parLow;
+  return !low && moveMeaning(null, to, habit).risks.length === 0;
+}

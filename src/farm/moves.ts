@@ -1,0 +1,57 @@
+import type pg from 'pg';
+import { notFound } from '../platform/refusal.ts';
+
+/** A lot that may be moved, and where it stands. */
+export interface Mover {
+  id: string;
+  code: string;
+  kind: string;
+  pieces: number;
+  /** Its slots now; none when it stands nowhere. */
+  slots: { id: string; name: string; rackId: string; rackName: string }[];
+}
+
+const query = `
+  SELECT lot.id, lot.code, lot.pieces, kind.name AS kind,
+         coalesce((SELECT json_agg(json_build_object('id', slot_id, 'name', slot_name, 'rackId', rack_id, 'rackName', rack_name)
+                                   ORDER BY lot_place.row, lot_place."column")
+                     FROM lot_place WHERE lot_id = lot.id), '[]') AS slots
+    FROM lot JOIN kind ON kind.id = lot.kind_id
+   WHERE lot.site_id = $2 AND (lot.code = upper($1) OR replace(lot.code, '-', '') = upper(regexp_replace($1, '[^[:alnum:]]', '', 'g')))`;
+
+/** A lot by its code, as people type it: in any case, with or without its hyphen. @throws Refusal 404 */
+export async function findMover(pool: pg.Pool, siteId: string, code: string): Promise<Mover> {
+  const { rows } = await pool.query<Mover>(query, [code.trim(), siteId]);
+  const [mover] = rows;
+  if (mover === undefined) throw notFound(`A lot with the code ${code.trim()}`);
+  return mover;
+}
+
+/** A lot that stands beside a slot. */
+export interface Neighbour {
+  code: string;
+  kind: string;
+  slot: string;
+  reachMm: number | null;
+}
+
+const besideQuery = `
+  SELECT DISTINCT ON (lot.id) lot.id, lot.code, kind.name AS kind, lot_place.slot_name AS slot,
+         (SELECT high FROM care_figure WHERE figure = 'reach_mm' AND (lot_id = lot.id OR kind_id IN (kind.id, kind.parent_id))
+           ORDER BY lot_id IS NULL, kind_id <> kind.id LIMIT 1) AS "reachMm"
+    FROM slot AS goal
+    JOIN lot_place ON lot_place.rack_id = goal.rack_id
+     AND abs(lot_place.row - goal.row) <= 1 AND abs(lot_place."column" - goal."column") <= 1 AND lot_place.slot_id <> goal.id
+    JOIN lot ON lot.id = lot_place.lot_id
+    JOIN kind ON kind.id = lot.kind_id
+   WHERE goal.id = ANY($1::uuid[]) AND lot.id <> $2 AND lot.kind_id <> (SELECT kind_id FROM lot WHERE id = $2)
+   ORDER BY lot.id, lot_place.slot_name`;
+
+/** Lots of another kind in the eight slots around; one query. */
+export async function neighboursOf(
+  pool: pg.Pool,
+  slotIds: readonly string[],
+  lotId: string,
+): Promise<Neighbour[]> {
+  return (await pool.query<Neighbour>(besideQuery, [slotIds, lotId])).rows;
+}

@@ -1,0 +1,65 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { grouped } from './overview.rules.ts';
+import { rackOverview } from './overview.ts';
+import { toneOf } from './picture.rules.ts';
+import { rackMiniature } from './picture.ts';
+import { standingOn } from './standing.ts';
+import { findTank } from './tanks.ts';
+
+/** All racks, and the racks of one tank. */
+export function overviewPages(app: FastifyInstance, service: Service): void {
+  app.get('/racks', (request, reply) => showRacks(service, request, reply));
+  app.get('/tanks/:id', (request, reply) => showTank(service, request, reply));
+}
+
+async function showRacks(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const racks = await rackOverview(service.pool, request.site.id, service.now());
+  const data = { systems: grouped(racks) };
+  return showPage(service, request, reply, 'racks/racks', data, { title: 'Racks', area: 'racks' });
+}
+
+async function showTank(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
+  const now = service.now();
+  const overview = await rackOverview(service.pool, request.site.id, now, tank.id);
+  const slots = await standingOn(
+    service.pool,
+    overview.map((rack) => rack.id),
+    now,
+  );
+  const slotsOf = Map.groupBy(slots, (slot) => slot.rackId);
+  const racks = overview.map((rack) => {
+    const cells = (slotsOf.get(rack.id) ?? []).map(({ row, column, light, lot }) => ({
+      row,
+      column,
+      tone: toneOf(light?.par ?? null),
+      taken: lot !== null,
+      mark: lot?.alert?.severity ?? '',
+    }));
+    return { ...rack, free: rack.rows * rack.columns - rack.taken, picture: rackMiniature(cells, rack) };
+  });
+  const lamps = await service.db.lamp.findMany({
+    where: { tankId: tank.id },
+    orderBy: { name: 'asc' },
+    include: { settings: { orderBy: { at: 'desc' }, take: 1 } },
+  });
+  const data = { tank, racks, lamps: lamps.map(lampLine) };
+  return showPage(service, request, reply, 'racks/tank', data, { title: tank.name, area: 'racks' });
+}
+
+const lampLine = ({ id, name, litHours, settings }: LampParts) => ({
+  id,
+  name,
+  litHours,
+  setting: settings[0] ?? null,
+});
+
+interface LampParts {
+  id: string;
+  name: string;
+  litHours: number;
+  settings: { percent: number; at: Date }[];
+}

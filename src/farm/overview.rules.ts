@@ -1,0 +1,57 @@
+/** One rack in a list. */
+export interface RackOverview {
+  id: string;
+  name: string;
+  rows: number;
+  columns: number;
+  depthMm: number;
+  tankId: string;
+  tankName: string;
+  systemId: string;
+  systemName: string;
+  lampId: string | null;
+  lampName: string | null;
+  lots: number;
+  pieces: number;
+  /** Slots that are taken. */
+  taken: number;
+  /** Lots by the most urgent of what is open about each. */
+  now: number;
+  today: number;
+  watch: number;
+  measuredAt: Date | null;
+  /** The lamps stand at another setting than it was measured at. */
+  turned: boolean;
+}
+
+interface TankGroup {
+  id: string;
+  name: string;
+  racks: RackOverview[];
+}
+
+export interface SystemGroup {
+  id: string;
+  name: string;
+  lots: number;
+  pieces: number;
+  tanks: TankGroup[];
+}
+
+const sum = (racks: readonly RackOverview[], of: (rack: RackOverview) => number) =>
+  racks.reduce((total, rack) => total + of(rack), 0);
+
+/** Racks under their tanks under their systems, in the order given. */
+export function grouped(racks: readonly RackOverview[]): SystemGroup[] {
+  return [...Map.groupBy(racks, (rack) => rack.systemId)].map(([id, ofSystem]) => ({
+    id,
+    name: ofSystem[0]?.systemName ?? '',
+    lots: sum(ofSystem, (rack) => rack.lots),
+    pieces: sum(ofSystem, (rack) => rack.pieces),
+    tanks: [...Map.groupBy(ofSystem, (rack) => rack.tankId)].map(([tankId, ofTank]) => ({
+      id: tankId,
+      name: ofTank[0]?.tankName ?? '',
+      racks: ofTank,
+    })),
+  }));
+}

@@ -1,0 +1,183 @@
+import type { Severity } from '../generated/prisma/enums.ts';
+import { dateWords } from '../platform/words.ts';
+import { fitted, shortKind, textWidth } from './lettering.rules.ts';
+import { rowLetter } from './slots.rules.ts';
+import type { SlotStanding, StandingLot } from './standing.ts';
+import { baseWords, flowWords, lookWords } from './words.ts';
+
+/** Which of a slot's sides the picture tells. */
+export const rackViews = ['light', 'daily', 'flow', 'condition'] as const;
+export type RackView = (typeof rackViews)[number];
+
+/** A text in the picture; `anchor` as in svg. */
+export interface Label {
+  text: string;
+  x: number;
+  y: number;
+  size: number;
+  className: string;
+  anchor: 'start' | 'middle';
+}
+
+/** One slot in the picture, with everything placed. */
+export interface DrawnCell {
+  slot: SlotStanding;
+  x: number;
+  y: number;
+  tone: string;
+  /** Severity of what is open about the lot, or '' */
+  mark: Severity | '';
+  labels: Label[];
+  offered: boolean;
+}
+
+export interface Picture {
+  width: number;
+  height: number;
+  cellWidth: number;
+  cells: DrawnCell[];
+  axes: Label[];
+}
+
+export const CELL_HEIGHT = 104;
+export const PLATE = { inset: 5, top: 22, height: 38 } as const;
+const LEFT = 22;
+const TOP = 22;
+const PAD = 6;
+const PLATE_PAD = 6;
+const CODE_SIZE = 13;
+const SMALL = 12;
+const FIGURE_SIZE = 12.5;
+const NARROWEST = 72;
+const WIDEST = 118;
+/** The room a page gives a rack at a desk. */
+const ROOM = 1000;
+
+/** From these up, umol/(m2 s), the paper is one step brighter: the same on every rack, so that racks compare. */
+export const LIGHT_STEPS = [40, 70, 100, 140, 200, 300] as const;
+
+/** The class of a slot's tone. */
+export function toneOf(par: number | null): string {
+  if (par === null) return 'light-none';
+  return `light-${LIGHT_STEPS.filter((step) => par >= step).length}`;
+}
+
+/** As wide as the page allows, and never so narrow that a code would be cut off: a code is what a lot is known by. */
+function cellWidthFor(slots: readonly SlotStanding[], columns: number): number {
+  const codes = slots.map((slot) => (slot.lot === null ? 0 : textWidth(slot.lot.code, CODE_SIZE)));
+  const needed = Math.ceil(Math.max(0, ...codes) + 2 * (PLATE.inset + PLATE_PAD));
+  const shared = Math.floor((ROOM - LEFT) / columns);
+  return Math.max(needed, Math.min(Math.max(shared, NARROWEST), WIDEST));
+}
+
+interface Drawing {
+  rows: number;
+  columns: number;
+  /** The usual base; only others are named. */
+  base: SlotStanding['base'];
+  view: RackView;
+  timeZone: string;
+  /** Free slots that suit the lot to be moved. */
+  offered?: ReadonlySet<string>;
+}
+
+/** Places everything of a rack's picture; texts are shortened to their room and never overlap. */
+export function layOut(slots: readonly SlotStanding[], drawing: Drawing): Picture {
+  const cellWidth = cellWidthFor(slots, drawing.columns);
+  const cells = slots.map((slot): DrawnCell => {
+    const [x, y] = [LEFT + (slot.column - 1) * cellWidth, TOP + (slot.row - 1) * CELL_HEIGHT];
+    return {
+      slot,
+      x,
+      y,
+      tone:
+        drawing.view === 'flow' || drawing.view === 'condition' ? 'plain' : toneOf(slot.light?.par ?? null),
+      mark: slot.lot?.alert?.severity ?? '',
+      labels: labelsOf(slot, drawing, { x, y, width: cellWidth }),
+      offered: drawing.offered?.has(slot.id) ?? false,
+    };
+  });
+  return {
+    width: LEFT + drawing.columns * cellWidth + 1,
+    height: TOP + drawing.rows * CELL_HEIGHT + 1,
+    cellWidth,
+    cells,
+    axes: axesOf(drawing, cellWidth),
+  };
+}
+
+function axesOf({ rows, columns }: Drawing, cellWidth: number): Label[] {
+  const label = (text: string, x: number, y: number): Label => ({
+    text,
+    x,
+    y,
+    size: FIGURE_SIZE,
+    className: 'axis-label',
+    anchor: 'middle',
+  });
+  const across = (i: number) => label(String(i + 1), LEFT + (i + 0.5) * cellWidth, TOP - 8);
+  const down = (i: number) => label(rowLetter(i + 1), LEFT / 2, TOP + (i + 0.5) * CELL_HEIGHT + 4);
+  return [
+    ...Array.from({ length: columns }, (_, i) => across(i)),
+    ...Array.from({ length: rows }, (_, i) => down(i)),
+  ];
+}
+
+interface Box {
+  x: number;
+  y: number;
+  width: number;
+}
+
+function labelsOf(slot: SlotStanding, drawing: Drawing, { x, y, width }: Box): Label[] {
+  const room = width - 2 * PAD;
+  const start = (text: string, dx: number, dy: number, size: number, className: string): Label[] =>
+    text === '' ? [] : [{ text, x: x + dx, y: y + dy, size, className, anchor: 'start' }];
+  const figure = figureOf(slot, drawing);
+  const plateRoom = width - 2 * (PLATE.inset + PLATE_PAD);
+  const dx = PLATE.inset + PLATE_PAD;
+  const { lot } = slot;
+  const note = noteOf(slot, drawing);
+  return [
+    ...start(fitted(figure.text, room, FIGURE_SIZE), PAD, 16, FIGURE_SIZE, figure.className),
+    ...(lot === null ? [] : start(lot.code, dx, 38, CODE_SIZE, 'code')),
+    ...(lot === null ? [] : start(shortKind(lot.kind, plateRoom, SMALL), dx, 54, SMALL, 'kind')),
+    ...start(fitted(note.text, room, SMALL), PAD, 75, SMALL, note.className),
+  ];
+}
+
+/** What stands in the corner of a slot. */
+function figureOf({ light, flow, lot }: SlotStanding, { view, timeZone }: Drawing) {
+  if (view === 'flow') return { text: flowWords[flow], className: 'word' };
+  if (view === 'condition') {
+    const text = lot === null ? '' : lot.look === null ? 'not seen' : shortDate(lot.look.at, timeZone);
+    return { text, className: 'word' };
+  }
+  if (light === null) return { text: '', className: 'light' };
+  const value = view === 'light' ? String(Math.round(light.par)) : (light.dli?.toFixed(1) ?? '');
+  const scaled = light.estimated && value !== '';
+  return { text: scaled ? `≈${value}` : value, className: scaled ? 'light estimated' : 'light' };
+}
+
+const shortDate = (at: Date, timeZone: string) => dateWords(at, timeZone).replace(/ \d+$/, '');
+
+/** What stands beneath the label: what the view asks for, else why the lot wants attention. */
+function noteOf({ lot, base }: SlotStanding, drawing: Drawing): { text: string; className: string } {
+  if (drawing.view === 'flow') {
+    return { text: base === drawing.base ? '' : baseWords[base], className: 'kind' };
+  }
+  if (drawing.view === 'condition' && lot?.look != null) {
+    return { text: lookWords(lot.look), className: 'note' };
+  }
+  return { text: lot === null ? '' : reasonWords(lot), className: 'note' };
+}
+
+/** The rules that have a shorter word than their name. */
+const shortReasons: Readonly<Record<string, string>> = { 'too-much-light': 'too bright' };
+
+/** Why a lot wants attention, in two or three words; '' when nothing is open. */
+export function reasonWords({ alert, look }: StandingLot): string {
+  if (alert === null) return '';
+  if (alert.rule === 'condition-noted' && look !== null) return lookWords(look);
+  return shortReasons[alert.rule] ?? alert.rule.replaceAll('-', ' ');
+}

@@ -1,0 +1,89 @@
+import { escapeMarkup, px } from '../platform/charts/markup.ts';
+import { numberWords } from '../platform/words.ts';
+import {
+  CELL_HEIGHT,
+  type DrawnCell,
+  type Label,
+  type Picture,
+  PLATE,
+  reasonWords,
+} from './picture.rules.ts';
+import type { SlotStanding } from './standing.ts';
+import { flowWords } from './words.ts';
+
+/** Where a slot leads. */
+export type SlotHref = (slot: SlotStanding) => string | null;
+
+const WAVES = { still: 0, low: 1, medium: 2, high: 3 } as const;
+const WAVE_WIDTH = 30;
+
+/** A rack as it stands, as svg. It keeps its size: a rack too wide for the page scrolls in its own region. */
+export function rackPicture(picture: Picture, name: string, hrefOf: SlotHref): string {
+  const cells = picture.cells.map((cell) => cellMarkup(cell, picture.cellWidth, hrefOf(cell.slot)));
+  const size = `width="${picture.width}" height="${picture.height}" viewBox="0 0 ${picture.width} ${picture.height}"`;
+  return `<svg class="rack" ${size} style="--drawn: ${picture.width}px" role="group" aria-label="${escapeMarkup(name)}">${picture.axes.map(labelMarkup).join('')}${cells.join('')}</svg>`;
+}
+
+function cellMarkup(cell: DrawnCell, width: number, href: string | null): string {
+  const { slot, x, y } = cell;
+  const classes = ['cell', cell.tone, slot.lot === null ? 'free' : '', cell.offered ? 'offered' : ''];
+  const rect = `<rect class="${classes.filter(Boolean).join(' ')}" x="${x}" y="${y}" width="${width}" height="${CELL_HEIGHT}"/>`;
+  const said = slotWords(slot);
+  const inside = `<title>${escapeMarkup(said)}</title>${rect}${wavesMarkup(slot, x + width, y)}${jetMarkup(slot, x, y)}${lotMarkup(cell, width)}`;
+  if (href === null) return `<g>${inside}</g>`;
+  return `<a href="${escapeMarkup(href)}" aria-label="${escapeMarkup(said)}">${inside}</a>`;
+}
+
+function lotMarkup({ slot, x, y, mark, labels }: DrawnCell, width: number): string {
+  const texts = labels.map(labelMarkup).join('');
+  if (slot.lot === null) return texts;
+  const plate = `<rect class="plate" x="${x + PLATE.inset}" y="${y + PLATE.top}" width="${width - 2 * PLATE.inset}" height="${PLATE.height}" rx="2"/>`;
+  return `<g class="lot${mark === '' ? '' : ` ${mark}`}">${plate}${texts}</g>`;
+}
+
+function labelMarkup({ text, x, y, className, anchor }: Label): string {
+  const middle = anchor === 'middle' ? ' text-anchor="middle"' : '';
+  return `<text class="${className}" x="${px(x)}" y="${px(y)}"${middle}>${escapeMarkup(text)}</text>`;
+}
+
+function wavesMarkup({ flow }: SlotStanding, right: number, y: number): string {
+  return Array.from({ length: WAVES[flow] }, (_, i) => {
+    const [x, line] = [right - WAVE_WIDTH - 5, y + CELL_HEIGHT - 8 - i * 6];
+    return `<path class="flow" d="M${x} ${line}q5 -5 10 0t10 0t10 0"/>`;
+  }).join('');
+}
+
+function jetMarkup({ jet }: SlotStanding, x: number, y: number): string {
+  if (!jet) return '';
+  const [left, line] = [x + 7, y + CELL_HEIGHT - 14];
+  return `<path class="jet" d="M${left} ${line}h19m-6 -5l6 5l-6 5"/>`;
+}
+
+/** A slot in words: what a finger, a pointer or a screen reader is told. */
+export function slotWords({ name, light, flow, jet, lot }: SlotStanding): string {
+  const par =
+    light === null
+      ? 'light never measured'
+      : `light ${numberWords(Math.round(light.par))}${light.estimated ? ', scaled' : ''}`;
+  const moving = `flow ${flowWords[flow]}${jet ? ', a jet strikes it' : ''}`;
+  if (lot === null) return `${name}: free, ${par}, ${moving}`;
+  const reason = reasonWords(lot);
+  return `${name}: ${lot.code}, ${lot.kind}, ${par}, ${moving}${reason === '' ? '' : `, ${reason}`}`;
+}
+
+const MINI = 9;
+
+/** A rack small: light as tone, a filled square where a lot stands, heavier where something is open about it. */
+export function rackMiniature(
+  cells: readonly { row: number; column: number; tone: string; taken: boolean; mark: string }[],
+  { rows, columns }: { rows: number; columns: number },
+): string {
+  const drawn = cells.map(({ row, column, tone, taken, mark }) => {
+    const [x, y] = [(column - 1) * MINI, (row - 1) * MINI];
+    const cell = `<rect class="cell ${tone}" x="${x}" y="${y}" width="${MINI}" height="${MINI}"/>`;
+    const dot = `<rect class="dot ${mark}" x="${x + 2.5}" y="${y + 2.5}" width="4" height="4"/>`;
+    return taken ? cell + dot : cell;
+  });
+  const size = `width="${columns * MINI}" height="${rows * MINI}" viewBox="0 0 ${columns * MINI} ${rows * MINI}"`;
+  return `<svg class="rack mini" ${size} style="--drawn: ${columns * MINI}px" aria-hidden="true">${drawn.join('')}</svg>`;
+}

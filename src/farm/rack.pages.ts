@@ -1,0 +1,120 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { LIGHT_STEPS, layOut, type RackView, rackViews } from './picture.rules.ts';
+import { rackPicture } from './picture.ts';
+import { rackAlerts } from './rack-alerts.ts';
+import { lightSentences } from './rack-light.rules.ts';
+import { rackLight } from './rack-light.ts';
+import { findRack, type Rack } from './racks.ts';
+import { rowLetter } from './slots.rules.ts';
+import { lotsOf, type SlotStanding, standingOn } from './standing.ts';
+import { baseWords, flowWords, lookWords } from './words.ts';
+
+/** One rack as it stands: the picture, the same as tables, and moving a lot. */
+export function rackPages(app: FastifyInstance, service: Service): void {
+  app.get('/racks/:id', (request, reply) => showRack(service, request, reply));
+  app.get('/api/racks/:id', (request) => getRack(service, request));
+}
+
+const viewWords: Record<RackView, string> = {
+  light: 'Light',
+  daily: 'Daily light',
+  flow: 'Flow',
+  condition: 'Condition',
+};
+
+const rackOf = (service: Service, request: FastifyRequest) =>
+  findRack(service.db, pathId(request, 'id', 'This rack'));
+
+function viewOf(request: FastifyRequest): RackView {
+  const asked = (request.query as { view?: string }).view;
+  return rackViews.find((view) => view === asked) ?? 'light';
+}
+
+async function showRack(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const rack = await rackOf(service, request);
+  const now = service.now();
+  const [slots, light, alerts] = await Promise.all([
+    standingOn(service.pool, [rack.id], now),
+    rackLight(service.pool, rack.id),
+    rackAlerts(service.pool, rack.id, now),
+  ]);
+  const view = viewOf(request);
+  const { timeZone } = request.site;
+  const picture = layOut(slots, { rows: rack.rows, columns: rack.columns, base: rack.base, view, timeZone });
+  const name = `${rack.name}, ${rack.rows} rows of ${rack.columns} slots`;
+  const data = {
+    rack,
+    where: `${rack.depthMm / 10} cm deep, ${baseWords[rack.base]}`,
+    sentences: lightSentences(light, timeZone),
+    light,
+    views: rackViews.map((one) => ({ view: one, text: viewWords[one], current: one === view })),
+    view,
+    steps: LIGHT_STEPS.join(', '),
+    picture: rackPicture(picture, name, hrefOf),
+    alerts: alerts.map((alert) => ({ ...alert, more: moreWords(alert.explains) })),
+    ...tablesOf(slots),
+  };
+  return showPage(service, request, reply, 'racks/rack', data, { title: rack.name, area: 'racks' });
+}
+
+const moreWords = (explains: number) =>
+  explains === 0 ? '' : `explains ${explains === 1 ? 'one other' : `${explains} others`}`;
+
+/** A taken slot leads to the lot, a free one to moving a lot there. */
+const hrefOf = (slot: SlotStanding) =>
+  slot.lot === null ? `/racks/move?slot=${slot.id}` : `/stock/${encodeURIComponent(slot.lot.code)}`;
+
+/** The picture as tables: a line a lot, and what is free row by row. */
+function tablesOf(slots: readonly SlotStanding[]) {
+  const lots = lotsOf(slots).map(({ lot, slots: taken }) => {
+    const [first] = taken;
+    const known = taken.map((slot) => slot.light).filter((light) => light !== null);
+    const par =
+      known.length === 0 ? null : known.reduce((sum, { par: value }) => sum + value, 0) / known.length;
+    return {
+      ...lot,
+      slots: taken.map((slot) => slot.name).join(', '),
+      par,
+      error: known[0]?.error ?? null,
+      estimated: known.some((light) => light.estimated),
+      flow:
+        first === undefined ? '' : `${flowWords[first.flow]}${taken.some((slot) => slot.jet) ? ', jet' : ''}`,
+      lookText: lot.look === null ? null : lookWords(lot.look),
+    };
+  });
+  const free = slots.filter((slot) => slot.lot === null);
+  const freeRows = [...Map.groupBy(free, (slot) => slot.row)].map(([row, ofRow]) => ({
+    letter: rowLetter(row),
+    slots: ofRow.map((slot) => ({
+      id: slot.id,
+      name: slot.name,
+      par: slot.light === null ? null : slot.light.par,
+      flow: `${flowWords[slot.flow]}${slot.jet ? ', jet' : ''}`,
+    })),
+  }));
+  return { lots, freeRows, freeCount: free.length };
+}
+
+async function getRack(service: Service, request: FastifyRequest) {
+  const rack = await rackOf(service, request);
+  const [slots, light] = await Promise.all([
+    standingOn(service.pool, [rack.id], service.now()),
+    rackLight(service.pool, rack.id),
+  ]);
+  return { ...rackBody(rack), light, slots: slots.map(({ rackId, ...slot }) => slot) };
+}
+
+const rackBody = ({ id, name, rows, columns, depthMm, base, tank, system, lamp }: Rack) => ({
+  id,
+  name,
+  rows,
+  columns,
+  depthMm,
+  base,
+  tank,
+  system,
+  lamp,
+});

@@ -1,0 +1,146 @@
+import type pg from 'pg';
+import type { Base, ConditionState, Flow, Severity } from '../generated/prisma/enums.ts';
+import { dailyLightMolM2 } from '../science/light.ts';
+import { fullLightHours, settingRatio } from './light.rules.ts';
+import { type Cell, slotName } from './slots.rules.ts';
+
+/** What is open about a lot, the most urgent first. */
+export interface OpenAlert {
+  id: string;
+  rule: string;
+  severity: Severity;
+  title: string;
+}
+
+/** How a lot looked last. */
+export interface LastLook {
+  state: ConditionState;
+  grade: number | null;
+  at: Date;
+}
+
+export interface StandingLot {
+  id: string;
+  code: string;
+  kind: string;
+  pieces: number;
+  alert: OpenAlert | null;
+  look: LastLook | null;
+}
+
+export interface SlotLightNow {
+  /** umol/(m2 s) at full light, with its standard error; daily in mol/(m2 d), null without known hours. */
+  par: number;
+  error: number;
+  dli: number | null;
+  measured: boolean;
+  estimated: boolean;
+}
+
+/** One slot as it is now. */
+export interface SlotStanding extends Cell {
+  id: string;
+  rackId: string;
+  name: string;
+  flow: Flow;
+  jet: boolean;
+  base: Base;
+  light: SlotLightNow | null;
+  lot: StandingLot | null;
+}
+
+interface Row extends Omit<SlotStanding, 'name' | 'light' | 'lot'> {
+  par: number | null;
+  error: number | null;
+  measured: boolean | null;
+  surveyPercent: number | null;
+  lampPercent: number | null;
+  litHours: number | null;
+  rampHours: number | null;
+  lotId: string | null;
+  code: string | null;
+  pieces: number | null;
+  kind: string | null;
+  alert: OpenAlert | null;
+  state: ConditionState | null;
+  grade: number | null;
+  lookedAt: Date | null;
+}
+
+const query = `
+  SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
+         slot_light.par, slot_light.error, slot_light.measured, survey.lamp_percent AS "surveyPercent",
+         setting.percent AS "lampPercent", lamp.lit_hours AS "litHours", lamp.ramp_hours AS "rampHours",
+         lot.id AS "lotId", lot.code, lot.pieces, kind.name AS kind, alert.alert,
+         look.state, look.grade, look.at AS "lookedAt"
+    FROM rack
+    JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
+    LEFT JOIN lamp ON lamp.id = rack.lamp_id
+    LEFT JOIN LATERAL (SELECT id, lamp_percent FROM light_survey WHERE rack_id = rack.id AND voided_at IS NULL
+                        ORDER BY measured_at DESC, id DESC LIMIT 1) AS survey ON true
+    LEFT JOIN LATERAL (SELECT percent FROM lamp_setting WHERE lamp_id = rack.lamp_id ORDER BY at DESC LIMIT 1) AS setting ON true
+    LEFT JOIN slot_light ON slot_light.survey_id = survey.id AND slot_light.slot_id = slot.id
+    LEFT JOIN placement_slot ON placement_slot.slot_id = slot.id AND placement_slot.to_at IS NULL
+    LEFT JOIN placement ON placement.id = placement_slot.placement_id
+    LEFT JOIN lot ON lot.id = placement.lot_id
+    LEFT JOIN kind ON kind.id = lot.kind_id
+    LEFT JOIN LATERAL (
+      SELECT json_build_object('id', id, 'rule', rule, 'severity', severity, 'title', title) AS alert
+        FROM open_alert WHERE subject_type = 'lot' AND subject_id = lot.id AND (put_off_until IS NULL OR put_off_until <= $2)
+       ORDER BY severity, opened_at LIMIT 1) AS alert ON true
+    LEFT JOIN LATERAL (SELECT state, grade, at FROM condition WHERE lot_id = lot.id AND voided_at IS NULL
+                        ORDER BY at DESC, id DESC LIMIT 1) AS look ON true
+   WHERE rack.id = ANY($1::uuid[])
+   ORDER BY rack.position, rack.name, slot.row, slot."column"`;
+
+function lightOf(row: Row): SlotLightNow | null {
+  if (row.par === null || row.error === null) return null;
+  const scale = settingRatio(row.surveyPercent, row.lampPercent);
+  const par = row.par * scale;
+  const { litHours, rampHours } = row;
+  const dli =
+    litHours === null || rampHours === null
+      ? null
+      : dailyLightMolM2(par, fullLightHours({ litHours, rampHours }));
+  return { par, error: row.error * scale, dli, measured: row.measured === true, estimated: scale !== 1 };
+}
+
+function lotOf(row: Row): StandingLot | null {
+  const { lotId, code, kind, pieces, alert, state, grade, lookedAt } = row;
+  if (lotId === null || code === null || kind === null) return null;
+  const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
+  return { id: lotId, code, kind, pieces: pieces ?? 0, alert, look };
+}
+
+/** Every slot of these racks as it is now: light, flow, who stands there, what is open about it. One query. */
+export async function standingOn(
+  pool: pg.Pool,
+  rackIds: readonly string[],
+  now: Date,
+): Promise<SlotStanding[]> {
+  const { rows } = await pool.query<Row>(query, [rackIds, now]);
+  return rows.map((row) => {
+    const { id, rackId, row: line, column, flow, jet, base } = row;
+    const cell = { row: line, column };
+    return {
+      id,
+      rackId,
+      ...cell,
+      name: slotName(cell),
+      flow,
+      jet,
+      base,
+      light: lightOf(row),
+      lot: lotOf(row),
+    };
+  });
+}
+
+/** The lots of some slots, each once, with the slots it takes. */
+export function lotsOf(slots: readonly SlotStanding[]): { lot: StandingLot; slots: SlotStanding[] }[] {
+  const taken = slots.filter((slot): slot is SlotStanding & { lot: StandingLot } => slot.lot !== null);
+  return [...Map.groupBy(taken, (slot) => slot.lot.id).values()].map((group) => ({
+    lot: (group[0] as (typeof taken)[number]).lot,
+    slots: group,
+  }));
+}
