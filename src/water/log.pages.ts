@@ -5,6 +5,7 @@ import { inputMoment } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { numberWords } from '../platform/words.ts';
+import { reckonedSubstances } from './doses.rules.ts';
 import { addDose, type Dose, dosedBefore, doseSchema, doseUnits, listDoses } from './doses.ts';
 import { addFeeding, type Feeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from './feedings.ts';
 import { litres } from './numbers.ts';
@@ -112,12 +113,12 @@ async function showDoses(
   const entries = doses.map((dose) => ({
     ...dose,
     words: `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}`,
-    effectWords: effectWords(dose, quantities),
+    more: [effectWords(dose, quantities), dose.note].filter((part) => part !== '').join('; '),
   }));
   const data = {
     system,
     entries,
-    known,
+    known: [...new Set([...known, ...reckonedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),
   };

@@ -5,7 +5,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { numberWords, plural } from '../platform/words.ts';
 import { litres } from './numbers.ts';
 import { historyDays, type ListedAlert, type Overview, readOverview } from './overview.ts';
-import { listQuantities, type Quantity, say, show, showDifference, unitName } from './quantities.ts';
+import { listQuantities, type Quantity, show, showDifference, unitName } from './quantities.ts';
 import type { LatestReading } from './readings.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
@@ -105,10 +105,7 @@ function lineCell(systemId: string, quantity: Quantity, { latest, targets, histo
     to: now,
     band,
   });
-  const waits =
-    last?.trust === 'unconfirmed'
-      ? `unconfirmed: ${say(quantity, last.value, last.below)}, test again`
-      : null;
+  const waits = last?.trust === 'unconfirmed' ? 'test again' : null;
   return {
     ...figure(quantity, last),
     label: `${quantity.name}, ${unitName(quantity.code, quantity.displayUnit)}`,

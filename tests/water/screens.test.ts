@@ -40,9 +40,9 @@ describe('the list of systems', () => {
     await bench.service.db.alert.create({ data: alert });
     const { body } = await hand.get('/water');
     expect(body).toContain('Shallow &lt;b&gt;');
-    expect(body).toMatch(/8\.3<\/span> <span class="unit">dKH ±0\.2/);
-    expect(body).toContain('swung 0.1 dKH in 7 d, steady');
-    expect(body).toContain('&lt; 1.0</span> <span class="unit">mg/L as NO₃');
+    expect(body).toMatch(/8\.3<\/span> <span class="unit fig">±0\.2/);
+    expect(body).toContain('swung 0.1 in 7 d, steady');
+    expect(body).toContain('&lt; 1.0</span>');
     expect(body).toContain('Nitrate creeps');
     expect(body).toContain('1 asks for something today');
     expect(body).toContain('<svg class="chart spark"');
