@@ -1,0 +1,80 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { growDemo, type Truth } from '../../seed/demo/grow.ts';
+import { type Alert, openAlerts } from '../../src/watch/alerts.ts';
+import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { type Bench, benchNow, startBench } from '../support/service.ts';
+
+// What truly was on the invented farm comes from its simulator, which knows nothing of the rules.
+
+describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => {
+  let bench: Bench;
+  let truth: Truth;
+  let open: Alert[];
+
+  beforeAll(async () => {
+    bench = await startBench();
+    truth = await growDemo(bench.service.pool, { seed, now: benchNow });
+    await evaluateSystems(bench.service, 'all', benchNow);
+    open = await openAlerts(bench.service.pool);
+  }, 120_000);
+  afterAll(() => bench.close());
+
+  const found = (rule: string, type: string) =>
+    open
+      .filter((alert) => alert.rule === rule && alert.subjectType === type)
+      .map(({ subjectId }) => subjectId);
+
+  test('each planted trouble is found in its place, and nothing of its kind elsewhere', () => {
+    for (const { rule, subjectType, subjectIds } of truth.planted) {
+      expect(found(rule, subjectType).sort(), rule).toEqual([...subjectIds].sort());
+    }
+  });
+
+  test('the calm system is silent', () => {
+    expect(open.filter(({ systemId }) => systemId === truth.calmSystemId)).toEqual([]);
+  });
+
+  test('what was planted is all there is: four causes, the lots and their looks under the lamps', () => {
+    const roots = open.filter(({ causeId }) => causeId === null);
+    expect(roots.map(({ rule, subjectType }) => `${rule} ${subjectType}`).sort()).toEqual([
+      'alkalinity-unsteady system',
+      'kit-biased kit',
+      'nitrate-creep system',
+      'too-much-light lamp',
+    ]);
+    const lamp = roots.find(({ subjectType }) => subjectType === 'lamp');
+    const explained = open.filter(({ causeId }) => causeId !== null);
+    expect(new Set(explained.map(({ causeId }) => causeId))).toEqual(new Set([lamp?.id]));
+    expect(explained.some(({ rule }) => rule === 'condition-noted')).toBe(true);
+  });
+
+  test('the creep’s production rose, as planted, and the kit reads about 10 % low', () => {
+    const creep = open.find(({ rule }) => rule === 'nitrate-creep');
+    expect(creep?.title).toContain('nitrate creeps beneath the weekly changes');
+    const kit = open.find(({ rule }) => rule === 'kit-biased');
+    expect(Math.abs((kit?.finding.number.value ?? 0) - 10)).toBeLessThan(3);
+  });
+
+  test('looking again tells nothing twice', async () => {
+    const before = await bench.service.db.alertEvent.count();
+    await evaluateSystems(bench.service, 'all', new Date(benchNow.getTime() + 3_600_000));
+    expect(await bench.service.db.alertEvent.count()).toBe(before);
+  });
+
+  test('facts are loaded with as many queries for the farm as for one system', async () => {
+    const count = async (systems: string[] | 'all') => {
+      let queries = 0;
+      const pool = new Proxy(bench.service.pool, {
+        get(target, name) {
+          const own = Reflect.get(target, name, target) as unknown;
+          if (name === 'query') queries += 1;
+          return typeof own === 'function' ? own.bind(target) : own;
+        },
+      });
+      const { loadFacts } = await import('../../src/watch/facts.ts');
+      await loadFacts(pool, systems === 'all' ? null : systems, benchNow);
+      return queries;
+    };
+    expect(await count('all')).toBe(await count([truth.calmSystemId]));
+  });
+});

@@ -1,0 +1,299 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import type { ConditionState } from '../../src/generated/prisma/enums.ts';
+import { noteCondition } from '../../src/stock/conditions.ts';
+import { moveLot } from '../../src/stock/placements.ts';
+import { alertEvents, openAlerts, putOffAlert, seeAlert } from '../../src/watch/alerts.ts';
+import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { ruleNamed } from '../../src/watch/rules/registry.ts';
+import { setLimit } from '../../src/watch/settings.ts';
+import { makeShelf, type Shelf } from '../stock/shelf.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+
+let bench: Bench;
+let shelf: Shelf;
+let hand: Visitor;
+let manager: Visitor;
+
+beforeAll(async () => {
+  bench = await startBench();
+  shelf = await makeShelf(bench);
+  hand = await bench.as('hand', 'Tomas');
+  manager = await bench.as('manager', 'Ines');
+});
+afterAll(() => bench.close());
+
+const morning = '2026-11-24T08:00:00Z';
+const later = (hours: number) => new Date(Date.parse(morning) + hours * 3_600_000);
+
+let slots = 0;
+/** A lot in a slot of its own. */
+async function aLot() {
+  slots += 1;
+  return shelf.lot({ slotIds: [shelf.slot(`${slots > 12 ? 'B' : 'A'}${((slots - 1) % 12) + 1}`)] });
+}
+
+async function look(lotId: string, at: Date, state: ConditionState, grade: number | null = null) {
+  bench.at(at);
+  await bench.change((work) => noteCondition(work, { lotId, state, grade, note: '', at }), hand.id);
+  await evaluateSystems(bench.service, [shelf.systemId], at);
+}
+
+const openOn = (subjectId: string) => openAlerts(bench.service.pool, { subjectId });
+const eventsOf = async (alertId: string) => {
+  const events = await bench.service.db.alertEvent.findMany({
+    where: { alertId },
+    orderBy: [{ at: 'asc' }, { id: 'asc' }],
+  });
+  return events.map(({ kind }) => kind);
+};
+
+describe('an alert', () => {
+  test('opens, gets worse and better, and clears when the lot is well again: each told once, in the journal too', async () => {
+    const { id, code } = await aLot();
+    await look(id, later(0), 'paling', 1);
+    const [opened] = await openOn(id);
+    expect(opened).toMatchObject({ rule: 'condition-noted', severity: 'watch', systemName: 'Quiet water' });
+    expect(opened?.title).toBe(`${code} on Rack S2, A1: paling, a little`);
+    await look(id, later(24), 'paling', 1);
+    await look(id, later(48), 'bleached', 2);
+    expect(await openOn(id)).toMatchObject([{ severity: 'now', id: opened?.id }]);
+    await look(id, later(72), 'paling', 1);
+    expect(await openOn(id)).toMatchObject([{ severity: 'watch' }]);
+    await look(id, later(96), 'well');
+    expect(await openOn(id)).toEqual([]);
+    const alertId = opened?.id ?? '';
+    expect(await eventsOf(alertId)).toEqual(['opened', 'worse', 'better', 'cleared']);
+    const lines = await bench.service.db.journalLine.findMany({
+      where: { subjectId: alertId },
+      orderBy: { at: 'asc' },
+    });
+    expect(lines.map(({ kind, accountId }) => [kind, accountId])).toEqual([
+      ['alert.opened', null],
+      ['alert.worse', null],
+      ['alert.better', null],
+      ['alert.cleared', null],
+    ]);
+  });
+
+  test('opens once when two instances evaluate at once', async () => {
+    const { id } = await aLot();
+    bench.at(later(0));
+    await bench.change((work) =>
+      noteCondition(work, { lotId: id, state: 'receding', grade: 2, note: '', at: later(0) }),
+    );
+    const instances = [bench.service.pool, new Proxy(bench.service.pool, {})].map((pool) => ({
+      ...bench.service,
+      pool,
+    }));
+    await Promise.all(
+      [...instances, ...instances].map((instance) => evaluateSystems(instance, 'all', later(1))),
+    );
+    const alerts = await bench.service.db.alert.findMany({ where: { subjectId: id } });
+    expect(alerts).toHaveLength(1);
+    expect(await eventsOf(alerts[0]?.id ?? '')).toEqual(['opened']);
+  });
+
+  test('is there within seconds of the write that gives cause for it, without anybody asking', async () => {
+    const { id, code } = await aLot();
+    bench.at(morning);
+    await bench.change((work) =>
+      noteCondition(work, { lotId: id, state: 'pest', grade: 1, note: '', at: later(0) }),
+    );
+    await expect.poll(() => openOn(id), { timeout: 10_000, interval: 100 }).toHaveLength(1);
+    expect((await hand.get('/watch')).body).toContain(`${code} on Rack S2`);
+  });
+
+  test('clears when its lot leaves the system, and says why', async () => {
+    const { id } = await aLot();
+    await look(id, later(0), 'loose', 1);
+    const [alert] = await openOn(id);
+    bench.at(later(1));
+    const other = await bench.service.db.system.create({
+      data: { siteId: shelf.siteId, name: 'Other', volumeL: 500 },
+    });
+    const tank = await bench.service.db.tank.create({
+      data: { systemId: other.id, name: 'Tank', lengthMm: 500, widthMm: 500, heightMm: 400 },
+    });
+    const rack = await bench.service.db.rack.create({
+      data: { tankId: tank.id, name: 'Rack', rows: 1, columns: 1, depthMm: 100 },
+    });
+    const slot = await bench.service.db.slot.create({ data: { rackId: rack.id, row: 1, column: 1 } });
+    await bench.change((work) =>
+      moveLot(work, { lotId: id, slotIds: [slot.id], at: later(1), reason: 'Tried elsewhere' }),
+    );
+    await evaluateSystems(bench.service, [shelf.systemId, other.id], later(1));
+    expect(await openOn(id)).toMatchObject([{ systemId: other.id, systemName: 'Other' }]);
+    expect(await openOn(id)).not.toMatchObject([{ id: alert?.id, systemId: shelf.systemId }]);
+  });
+
+  test('what happened since a time is told for the digest', async () => {
+    const { id, code } = await aLot();
+    await look(id, later(200), 'silt', 2);
+    await look(id, later(201), 'well');
+    const events = await alertEvents(bench.service.pool, {
+      siteId: shelf.siteId,
+      since: later(199),
+      until: later(202),
+    });
+    const mine = events.filter(({ title }) => title.startsWith(code));
+    expect(mine.map(({ kind }) => kind)).toEqual(['opened', 'cleared']);
+    expect(mine[0]?.title).toContain('silted');
+  });
+});
+
+describe('putting an alert off', () => {
+  test('takes it from the list until its day, and back earlier when it gets worse', async () => {
+    const { id, code } = await aLot();
+    await look(id, later(0), 'paling', 2);
+    const [alert] = await openOn(id);
+    const alertId = alert?.id ?? '';
+    await bench.change(
+      (work) => putOffAlert(work, alertId, { until: later(240), reason: 'Moved yesterday' }),
+      manager.id,
+    );
+    expect(await openOn(id)).toMatchObject([
+      { putOffReason: 'Moved yesterday', putOffBy: 'Ines', seenBy: 'Ines' },
+    ]);
+    expect((await manager.get('/watch')).body).toMatch(new RegExp(`Put off</h2>[\\s\\S]*${code}`));
+    await look(id, later(24), 'paling', 2);
+    expect(await openOn(id)).toMatchObject([{ putOffUntil: later(240) }]);
+    await look(id, later(48), 'bleached', 2);
+    expect(await openOn(id)).toMatchObject([{ putOffUntil: null, severity: 'now' }]);
+    expect(await eventsOf(alertId)).toEqual(['opened', 'put_off', 'worse', 'back']);
+  });
+
+  test('brings it back on its day', async () => {
+    const { id } = await aLot();
+    await look(id, later(0), 'algae', 1);
+    const [alert] = await openOn(id);
+    await bench.change((work) => putOffAlert(work, alert?.id ?? '', { until: later(24), reason: 'Later' }));
+    await evaluateSystems(bench.service, 'all', later(23));
+    expect(await openOn(id)).toMatchObject([{ putOffReason: 'Later' }]);
+    await evaluateSystems(bench.service, 'all', later(24));
+    expect(await openOn(id)).toMatchObject([{ putOffReason: null, putOffUntil: null }]);
+  });
+
+  test('asks for a reason and for a day within 60 days, and keeps what was typed', async () => {
+    const { id } = await aLot();
+    await look(id, later(0), 'algae', 1);
+    const [alert] = await openOn(id);
+    const url = `/watch/${alert?.id}/postponement`;
+    const refused = await manager.post(url, { until: '2027-03-01', reason: 'A long holiday' });
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('Choose a day after today, at the latest 2027-01-23 (60 days).');
+    expect(refused.body).toContain('A long holiday');
+    expect((await manager.post(url, { until: '2026-11-26', reason: ' ' })).body).toContain(
+      'Enter why it can wait.',
+    );
+    const done = await manager.post(url, { until: '2026-11-26', reason: 'It rests' });
+    expect(done).toMatchObject({ status: 303, location: `/watch/${alert?.id}` });
+    // Five in the morning in Lisbon, before the digest.
+    expect(await openOn(id)).toMatchObject([{ putOffUntil: new Date('2026-11-26T05:00:00Z') }]);
+    expect((await manager.post(`/watch/${alert?.id}/return`, {})).status).toBe(303);
+    expect(await openOn(id)).toMatchObject([{ putOffUntil: null, putOffReason: null }]);
+    expect((await manager.post(`/watch/${alert?.id}/return`, {})).status).toBe(409);
+  });
+});
+
+describe('the page of an alert', () => {
+  test('shows numbers, limit, what it rests on and who saw it when; a cleared one keeps them', async () => {
+    const { id, code } = await aLot();
+    await look(id, later(0), 'receding', 1);
+    const [alert] = await openOn(id);
+    const url = `/watch/${alert?.id}`;
+    expect((await hand.post(`${url}/sight`, {})).location).toBe(url);
+    const page = await hand.get(url);
+    expect(page.body).toContain(`<h1>${code} on Rack S2`);
+    expect(page.body).toContain('receding, a little');
+    expect(page.body).toContain('own choice: tissue can go within days');
+    expect(page.body).toContain('Seen by Tomas');
+    expect(page.body).toContain(`href="/stock/${code}"`);
+    await look(id, later(1), 'well');
+    const cleared = await hand.get(url);
+    expect(cleared.body).toContain('it was looked at again and is well');
+    expect(cleared.body).not.toContain('Put it off</h2>');
+    expect((await hand.post(`${url}/sight`, {})).status).toBe(409);
+  });
+
+  test('an alert that is not there is not found', async () => {
+    expect((await hand.get('/watch/00000000-0000-7000-8000-000000000000')).status).toBe(404);
+    expect((await hand.get('/watch/nothing')).status).toBe(404);
+    await expect(
+      bench.change((work) => seeAlert(work, '00000000-0000-7000-8000-000000000000')),
+    ).rejects.toThrow('This alert does not exist');
+  });
+
+  test('JSON has the open alerts of a lot with numbers and evidence', async () => {
+    const { id } = await aLot();
+    await look(id, later(0), 'jet', 1);
+    const answer = await hand.get(`/api/alerts?subject=${id}`, { accept: 'application/json' });
+    expect(answer.json()).toMatchObject({
+      alerts: [
+        {
+          rule: 'condition-noted',
+          severity: 'today',
+          subject: { type: 'lot', id },
+          system: 'Quiet water',
+          limit: { value: 3, unit: 'd' },
+          evidence: [{ kind: 'condition', text: 'in a jet' }],
+        },
+      ],
+    });
+    const refused = await hand.get('/api/alerts?subject=everything', { accept: 'application/json' });
+    expect(refused.status).toBe(422);
+  });
+});
+
+describe('limits', () => {
+  const rule = ruleNamed('condition-noted');
+  if (rule === undefined) throw new Error('no such rule');
+
+  test('are for the manager', async () => {
+    expect((await hand.get('/watch/limits')).status).toBe(403);
+    const page = await manager.get('/watch/limits');
+    expect(page.body).toContain('Nitrate creep');
+    expect(page.body).toContain('Default. own choice');
+  });
+
+  test('are set with a reason, hold from the next look on, and say who set them', async () => {
+    const { id } = await aLot();
+    await look(id, later(0), 'paling', 1);
+    const url = '/watch/limits/condition-noted/looked';
+    const refused = await manager.post(url, { value: '90', where: 'farm', reason: 'Never' });
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('as a number from 1 to 30 d');
+    const place = `system:${shelf.systemId}`;
+    expect((await manager.post(url, { value: '1', where: place, reason: 'They go fast here' })).status).toBe(
+      303,
+    );
+    await evaluateSystems(bench.service, 'all', later(30));
+    const [alert] = await openOn(id);
+    expect(alert?.finding.limit.value).toBe(1);
+    expect(alert?.finding.firstStep).toMatch(/^Look at it again today/);
+    expect((await manager.get('/watch/limits')).body).toContain('Quiet water: 1 d');
+    expect((await manager.get(url)).body).toMatch(/Set by Ines on .*They go fast here/);
+    await manager.post(url, { value: '', where: place, reason: 'Calmer again' });
+    expect((await manager.get('/watch/limits')).body).not.toContain('Quiet water: 1 d');
+  });
+
+  test('refuse a kind where the rule knows none, and what is not there', async () => {
+    const kindId = await shelf.kind('brain-corals');
+    await expect(
+      bench.change((work) =>
+        setLimit(work, { rule, name: 'looked', value: 2, systemId: null, kindId, reason: 'no' }),
+      ),
+    ).rejects.toThrow('not set by kind');
+    expect((await manager.get('/watch/limits/condition-noted/nothing')).status).toBe(404);
+    expect((await manager.get('/watch/limits/nothing/looked')).status).toBe(404);
+    expect(
+      (
+        await manager.post('/watch/limits/too-much-light/slight', {
+          value: '1.2',
+          where: `kind:${kindId}`,
+          reason: 'They bear it',
+        })
+      ).status,
+    ).toBe(303);
+    expect((await manager.get('/watch/limits')).body).toContain('Maze and closed brain corals: 1.2 times');
+  });
+});
