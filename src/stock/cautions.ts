@@ -3,6 +3,8 @@ import { type Care, lotCare } from './care.ts';
 
 /** What a caution shows: the words of the care library, and who has the last word. */
 export interface Caution {
+  /** It can hurt badly: said on every record, not only before cutting. */
+  grave: boolean;
   title: string;
   text: string;
   points: string[];
@@ -16,14 +18,19 @@ export function cautionIn(care: Care | undefined): Caution | null {
   const words = care?.caution?.words ?? null;
   if (words === null) return null;
   const venomous = /palytoxin/i.test(words);
-  const points = venomous
-    ? [
-        'Wear gloves and eye protection, also when only the rock is touched.',
-        'Never boil, steam, heat or dry-scrub the rock or the pieces; keep them wet and out of a jet of water.',
-        lastWord,
-      ]
-    : [lastWord];
-  return { title: venomous ? 'May hold a strong poison' : 'Caution', text: words, points };
+  if (!/palytoxin/i.test(words)) {
+    return { grave: false, title: 'Caution', text: `${words} ${lastWord}`, points: [] };
+  }
+  return {
+    grave: true,
+    title: 'May hold a strong poison',
+    text: words,
+    points: [
+      'Wear gloves and eye protection, also when only the rock is touched.',
+      'Never boil, steam, heat or dry-scrub the rock or the pieces; keep them wet and out of a jet of water.',
+      lastWord,
+    ],
+  };
 }
 
 /** The caution of one lot, or null. */

@@ -9,6 +9,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { CONDITION_STATES, CONDITION_WORDS, conditionWords, GRADE_WORDS } from './conditions.rules.ts';
 import { noteCondition, voidCondition } from './conditions.ts';
+import { sentence } from './figure-words.ts';
 import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
 
 /** How a lot looked: noting it, and voiding a note made by mistake. */
@@ -23,7 +24,7 @@ const grades = [
   { value: '', text: 'Not said' },
   ...Object.entries(GRADE_WORDS).map(([value, words]) => ({
     value,
-    text: words.charAt(0).toUpperCase() + words.slice(1),
+    text: sentence(words),
   })),
 ];
 

@@ -1,6 +1,6 @@
 import { notFound } from '../platform/refusal.ts';
 import type { Care, CareValue } from './care.ts';
-import { BASIS_WORDS, type FarmUnits, figureWords, writingOf } from './figure-words.ts';
+import { BASIS_WORDS, type FarmUnits, figureWords, sentence, writingOf } from './figure-words.ts';
 import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS, isFigure } from './figures.ts';
 
 const OWNERS: Readonly<Record<CareValue['from'], string>> = {
@@ -29,15 +29,15 @@ export function figureView(figure: FigureName, value: CareValue | undefined, uni
           text: figureWords(figure, value, units),
           whose: OWNERS[value.from],
           basis: BASIS_WORDS[value.basis],
-          source: value.source,
+          source: sentence(value.source),
         };
   return { label: spec.label, parts: spec.parts, hint: spec.hint ?? '', unit, flows, now };
 }
 
 const typed = (value: number | null | undefined, figure: FigureName, units: FarmUnits) => {
   if (value === null || value === undefined) return '';
-  const { toFarm } = writingOf(FIGURES[figure], units);
-  return String(Number(toFarm(value).toPrecision(6)));
+  const { toFarm, decimals } = writingOf(FIGURES[figure], units);
+  return String(Number(toFarm(value).toFixed(decimals + 1)));
 };
 
 /** The form of a figure as it opens: what holds now, to be changed, and a reason still to be given. */

@@ -84,6 +84,9 @@ export interface CareLine {
   from: CareValue['from'];
 }
 
+/** A source as a sentence begins. */
+export const sentence = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
+
 /** A care as lines to read, in the order of the figures. */
 export function careLines(care: Care, units: FarmUnits): CareLine[] {
   return FIGURE_NAMES.flatMap((figure) => {
@@ -91,6 +94,7 @@ export function careLines(care: Care, units: FarmUnits): CareLine[] {
     if (value === undefined) return [];
     const { basis, source, from } = value;
     const text = figureWords(figure, value, units);
-    return [{ figure, label: FIGURES[figure].label, text, basis: BASIS_WORDS[basis], source, from }];
+    const { label } = FIGURES[figure];
+    return [{ figure, label, text, basis: BASIS_WORDS[basis], source: sentence(source), from }];
   });
 }

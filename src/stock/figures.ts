@@ -29,6 +29,7 @@ const band = (label: string, quantity: QuantityCode): FigureSpec =>
 
 /** Every figure by the name under which it is kept, in the order it is read. */
 export const FIGURES = {
+  caution: spec('Caution', 'words'),
   par_range: spec('Light that suits', 'range', 'µmol/(m² s)', [1, 2000, 0]),
   par_ceiling: spec('Light never above', 'high', 'µmol/(m² s)', [1, 2000, 0]),
   step_ratio: spec('Largest step of light', 'high', 'times', [1.01, 3, 2], {
@@ -50,7 +51,6 @@ export const FIGURES = {
   phosphate: band('Phosphate', 'phosphate'),
   salinity: band('Salinity', 'salinity'),
   temperature: band('Temperature', 'temperature'),
-  caution: spec('Caution', 'words'),
 } as const satisfies Record<string, FigureSpec>;
 
 export type FigureName = keyof typeof FIGURES;

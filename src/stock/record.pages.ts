@@ -27,30 +27,31 @@ async function showRecord(service: Service, request: FastifyRequest, reply: Fast
   const record = await lotRecord(service, lot, page, perPage);
   const { timeZone } = request.site;
   const caution = cautionIn(record.care);
-  const grave = caution !== null && caution.points.length > 1;
   const data = {
     crumbs: [{ href: '/stock', text: 'Stock' }],
     lot: { id: lot.id, code: lot.code, kind: lot.kind.name, pieces: lot.pieces },
     name: nameOf(record, timeZone),
     alerts: record.alerts.map((alert) => alertRow(alert, timeZone, service.now())),
-    caution: grave ? caution : null,
-    lesser: grave || caution === null ? '' : caution.text,
+    caution: caution?.grave === true ? caution : null,
     origin: originFacts(record, timeZone),
     place: placeFacts(record),
     care: careLines(record.care, record.units),
-    entries: timelineEntries(record.timeline.events, record.light.exposures, (at) =>
-      whenWords(at, timeZone, service.now()),
-    ),
+    entries: timelineEntries(record.timeline.events, record.light.exposures, {
+      moment: (at) => whenWords(at, timeZone, service.now()),
+      day: (day) => dateWords(day, timeZone),
+    }),
     pager: pagerOf(lot.code, page, record.timeline.total),
   };
   return showPage(service, request, reply, 'stock/lot', data, { title: lot.code, area: 'stock' });
 }
 
-function nameOf({ identification }: LotRecord, timeZone: string) {
+function nameOf({ identification, lot }: LotRecord, timeZone: string) {
   if (identification === null) return null;
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = identification;
   const on = dateWords(dateIdentified.toISOString().slice(0, 10), timeZone);
-  return { parts: nameParts(scientificName, identificationQualifier), by: identifiedBy, on };
+  const parts = nameParts(scientificName, identificationQualifier);
+  const differs = identificationQualifier !== '' || scientificName !== lot.kind.name;
+  return { parts, differs, by: identifiedBy, on };
 }
 
 function alertRow(alert: OpenAlert, timeZone: string, now: Date) {

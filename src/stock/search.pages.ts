@@ -3,10 +3,11 @@ import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { numberWords, plural } from '../platform/words.ts';
 import { readCode } from './codes.ts';
+import { sentence } from './figure-words.ts';
 import { listGroups } from './kinds.ts';
 import { lotHref } from './lot-forms.ts';
 import { lotQuerySchema } from './lots.schema.ts';
-import { findLots, type LotPage, type LotSet } from './search.ts';
+import { findLots, type ListedLot, type LotPage, type LotSet } from './search.ts';
 
 /** Finding a lot. */
 export function searchPages(app: FastifyInstance, service: Service): void {
@@ -61,6 +62,17 @@ function emptyWords({ q, only }: Asked): { what: string; todo: string } {
   return { what: 'No lot here.', todo: only === 'all' ? 'Take in the first one.' : '' };
 }
 
+/** An alert on a lot names it and its place first; in its own row that is said already. */
+function shortTitle(title: string, code: string): string {
+  const said = title.startsWith(code) ? title.slice(title.indexOf(': ') + 2) : title;
+  return sentence(said);
+}
+
+function rowOf(lot: ListedLot) {
+  const alerts = lot.alerts.map(({ severity, title }) => ({ severity, short: shortTitle(title, lot.code) }));
+  return { ...lot, alerts, href: lotHref(lot.code) };
+}
+
 function pagerOf(asked: Asked, { total, page, perPage }: LotPage) {
   const last = Math.min(page * perPage, total);
   return {
@@ -88,7 +100,7 @@ async function showStock(service: Service, request: FastifyRequest, reply: Fasti
       current: set.only === only,
     })),
     groups: groups.map(({ id, name }) => ({ value: id, text: name })),
-    lots: found.lots.map((lot) => ({ ...lot, href: lotHref(lot.code) })),
+    lots: found.lots.map(rowOf),
     count: plural(found.total, 'lot', 'lots'),
     empty: emptyWords(asked),
     pager: pagerOf(asked, found),

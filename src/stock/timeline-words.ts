@@ -55,7 +55,7 @@ function lightAtStart(exposures: readonly Exposure[], at: Date): string {
   return piece === undefined ? 'light not measured there' : lightWords(piece);
 }
 
-function said(event: LotEvent, exposures: readonly Exposure[], zoned: (at: Date) => string): Said {
+function said(event: LotEvent, exposures: readonly Exposure[], say: TimeWords): Said {
   switch (event.type) {
     case 'ledger':
       return { what: `${ledgerWords[event.detail.reason](event.detail)}; ${left(event.detail.left)}` };
@@ -74,7 +74,7 @@ function said(event: LotEvent, exposures: readonly Exposure[], zoned: (at: Date)
     }
     case 'identified': {
       const { name, qualifier, by, on } = event.detail;
-      return { what: `Identified as ${nameWords(name, qualifier)}`, note: `by ${by} on ${on}` };
+      return { what: `Identified as ${nameWords(name, qualifier)}`, note: `by ${by}, ${say.day(on)}` };
     }
     case 'cut_from': {
       const { into, pieces: made, method } = event.detail;
@@ -93,20 +93,26 @@ function said(event: LotEvent, exposures: readonly Exposure[], zoned: (at: Date)
     }
     case 'alert': {
       const { title, alertId, cleared } = event.detail;
-      const note = cleared === null ? 'still open' : `cleared ${zoned(cleared)}`;
-      return { what: `Alert: ${title}`, href: `/watch/alerts/${alertId}`, note };
+      const note = cleared === null ? 'still open' : `cleared ${say.moment(cleared)}`;
+      return { what: `Alert: ${title}`, href: `/watch/${alertId}`, note };
     }
   }
 }
 
-/** The timeline in words. `zoned` says a moment in the site's zone. */
+/** How moments and days are said at the site. */
+export interface TimeWords {
+  moment(at: Date): string;
+  day(day: string): string;
+}
+
+/** The timeline in words. */
 export function timelineEntries(
   events: readonly LotEvent[],
   exposures: readonly Exposure[],
-  zoned: (at: Date) => string,
+  say: TimeWords,
 ): TimelineEntry[] {
   return events.map((event) => {
-    const { what, note = '', href = '', voided = false, voidHref = '' } = said(event, exposures, zoned);
+    const { what, note = '', href = '', voided = false, voidHref = '' } = said(event, exposures, say);
     const notes = [note, event.note].filter((text) => text !== '').join('. ');
     return { id: event.id, at: event.at, what, note: notes, who: event.who ?? '', href, voided, voidHref };
   });

@@ -71,7 +71,9 @@ describe('where lots stand', () => {
 
   test('nothing moves to before it came, and nothing that is gone is placed', async () => {
     const lot = await shelf.lot({ slotIds: [shelf.slot('A5')] });
-    await expect(move(lot.id, ['A6'], new Date('2026-10-01T08:00:00Z'))).rejects.toThrow('only after that');
+    await expect(move(lot.id, ['A6'], new Date('2026-10-01T08:00:00Z'))).rejects.toThrow('no pieces');
+    await move(lot.id, ['A11']);
+    await expect(move(lot.id, ['A12'], new Date('2026-11-10T08:00:00Z'))).rejects.toThrow('only after that');
     const gone = await shelf.lot({ pieces: 1 });
     await bench.change((work) =>
       countLot(work, { lotId: gone.id, reason: 'lost', pieces: 1, at: now, note: '' }),

@@ -1,0 +1,66 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { lotCare } from '../../src/stock/care.ts';
+import { cutLot } from '../../src/stock/cuts.ts';
+import { lotLights } from '../../src/stock/light.ts';
+import { type Bench, startBench } from '../support/service.ts';
+import { makeShelf, type Shelf } from './shelf.ts';
+
+describe('the light a lot is accustomed to', () => {
+  let bench: Bench;
+  let shelf: Shelf;
+  const day = (n: number) => new Date(Date.UTC(2026, 9, 1 + n));
+  const lightOf = async (id: string, now: Date) => {
+    const { pool } = bench.service;
+    const care = await lotCare(pool, { lotIds: [id] });
+    const light = (await lotLights(pool, [id], care, now)).get(id);
+    if (light === undefined) throw new Error('no light');
+    return light;
+  };
+
+  beforeAll(async () => {
+    bench = await startBench();
+    shelf = await makeShelf(bench);
+    const { db } = bench.service;
+    const rack = await db.rack.findUniqueOrThrow({ where: { id: shelf.rackId } });
+    const lamp = await db.lamp.create({
+      data: { tankId: rack.tankId, name: 'Lamps', litHours: 10, rampHours: 0 },
+    });
+    await db.lampSetting.create({ data: { lampId: lamp.id, at: day(-30), percent: 50 } });
+    await db.rack.update({ where: { id: rack.id }, data: { lampId: lamp.id } });
+    const survey = await db.lightSurvey.create({
+      data: { rackId: rack.id, measuredAt: day(-20), meter: 'M', immersionFactor: 1.32, lampPercent: 50 },
+    });
+    const par = { A1: 50, A2: 150 };
+    await db.slotLight.createMany({
+      data: Object.entries(par).map(([name, value]) => ({
+        ...{ surveyId: survey.id, slotId: shelf.slot(name), par: value, error: 5, measured: true },
+      })),
+    });
+  });
+  afterAll(() => bench.close());
+
+  test('a cut begins accustomed to what its mother had, not to where it is put', async () => {
+    const mother = await shelf.lot({ arrivedAt: day(0), slotIds: [shelf.slot('A1')] });
+    const cut = await bench.change((work) =>
+      cutLot(work, {
+        ...{ fromLotId: mother.id, pieces: 3, usedUp: 0, at: day(20), method: '', sizeMm: null, note: '' },
+        slotIds: [shelf.slot('A2')],
+      }),
+    );
+    const dim = (50 * 10 * 3600) / 1e6;
+    const bright = (150 * 10 * 3600) / 1e6;
+    expect((await lightOf(mother.id, day(25))).accustomed).toBeCloseTo(dim, 6);
+    const atOnce = await lightOf(cut.id, day(20));
+    expect(atOnce.accustomed).toBeCloseTo(dim, 6);
+    expect(atOnce.now?.dli).toBeCloseTo(bright, 6);
+    // First-order adaptation: after one time constant 1 - 1/e of the change.
+    const days = (await lotCare(bench.service.pool, { lotIds: [cut.id] })).get(cut.id)?.adaptation_days?.high;
+    const later = await lightOf(cut.id, day(20 + (days ?? Number.NaN)));
+    expect(later.accustomed).toBeCloseTo(bright - (bright - dim) / Math.E, 6);
+  });
+
+  test('is not known of a lot that never stood in measured light', async () => {
+    const lot = await shelf.lot({ slotIds: [shelf.slot('B5')] });
+    expect(await lightOf(lot.id, day(50))).toMatchObject({ now: null, accustomed: null });
+  });
+});
