@@ -31,11 +31,12 @@ function cellMarkup(cell: DrawnCell, width: number, href: string | null): string
   const said = slotWords(slot);
   const inside = `<title>${escapeMarkup(said)}</title>${rect}${wavesMarkup(slot, x + width, y)}${jetMarkup(slot, x, y)}${lotMarkup(cell, width)}`;
   if (href === null) return `<g>${inside}</g>`;
-  return `<a href="${escapeMarkup(href)}" aria-label="${escapeMarkup(said)}">${inside}</a>`;
+  return `<a href="${escapeMarkup(href)}">${inside}</a>`;
 }
 
 function lotMarkup({ slot, x, y, mark, labels }: DrawnCell, width: number): string {
-  const texts = labels.map(labelMarkup).join('');
+  // The title says all of it in full; read aloud twice it would only be noise.
+  const texts = `<g aria-hidden="true">${labels.map(labelMarkup).join('')}</g>`;
   if (slot.lot === null) return texts;
   const plate = `<rect class="plate" x="${x + PLATE.inset}" y="${y + PLATE.top}" width="${width - 2 * PLATE.inset}" height="${PLATE.height}" rx="2"/>`;
   return `<g class="lot${mark === '' ? '' : ` ${mark}`}">${plate}${texts}</g>`;
