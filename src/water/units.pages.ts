@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../platform/service.ts';
-import { optionalText } from '../platform/web/fields.ts';
+import { optionalNumber, optionalText } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { listQuantities, sayBand, unitChoices } from './quantities.ts';
+import { listQuantities, type Quantity, sayBand, unitChoices } from './quantities.ts';
 import { setUnits } from './units.ts';
 
 /** In which units the farm reads and writes; what is stored does not change with them. */
@@ -14,6 +14,12 @@ export function unitPages(app: FastifyInstance, service: Service): void {
   app.post('/water/units', manager, (request, reply) => postUnits(service, request, reply));
 }
 
+const decimalsName = (code: string) => `${code}-decimals`;
+const decimalChoices = [0, 1, 2, 3, 4, 5].map((count) => ({
+  value: count,
+  text: count === 0 ? 'whole' : String(count),
+}));
+
 async function showUnits(
   service: Service,
   request: FastifyRequest,
@@ -21,32 +27,49 @@ async function showUnits(
   refused?: FormState,
 ) {
   const quantities = await listQuantities(service.db);
-  const form =
-    refused ??
-    freshForm(Object.fromEntries(quantities.map((quantity) => [quantity.code, quantity.displayUnit])));
+  const form = refused ?? freshForm();
   const rows = quantities.map((quantity) => ({
     code: quantity.code,
     name: quantity.name,
     units: unitChoices(quantity).sort((a, b) => a.text.localeCompare(b.text)),
     unit: form.typed[quantity.code] ?? quantity.displayUnit,
+    decimalsName: decimalsName(quantity.code),
+    decimals: form.typed[decimalsName(quantity.code)] ?? quantity.decimals,
     usual: sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh),
     source: quantity.source,
   }));
-  return showPage(service, request, reply, 'water/units', { rows }, { title: 'Units', area: 'water', form });
+  const data = { rows, decimalChoices };
+  return showPage(service, request, reply, 'water/units', data, { title: 'Units', area: 'water', form });
 }
 
 async function postUnits(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const quantities = await listQuantities(service.db);
-  const schema = z.object(
-    Object.fromEntries(quantities.map((quantity) => [quantity.code, optionalText(40)])),
-  );
   return submit(request, reply, {
-    schema,
-    act: (work, typed) => setUnits(work, typed, quantities),
+    schema: unitsSchema(quantities),
+    act: (work, wanted) => setUnits(work, wanted, quantities),
     done: () => ({
       to: '/water/units',
       notice: 'Saved. Everything is shown in these units; what was entered stays as it was.',
     }),
     again: (form) => showUnits(service, request, reply, form),
+  });
+}
+
+/** A unit and a number of decimals for each quantity; what is left out stays as it is. */
+function unitsSchema(quantities: readonly Quantity[]) {
+  const decimals = optionalNumber({ what: 'the decimals', low: 0, high: 5 });
+  const fields = quantities.flatMap(({ code }) => [
+    [code, optionalText(40)] as const,
+    [decimalsName(code), decimals] as const,
+  ]);
+  return z.object(Object.fromEntries(fields)).transform((typed) => {
+    const said = typed as Record<string, string | number | null>;
+    return new Map(
+      quantities.map(({ code, displayUnit, decimals: kept }) => {
+        const count = said[decimalsName(code)];
+        const unit = String(said[code] || displayUnit);
+        return [code, { unit, decimals: typeof count === 'number' ? Math.round(count) : kept }];
+      }),
+    );
   });
 }

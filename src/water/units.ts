@@ -3,29 +3,41 @@ import { Refusal } from '../platform/refusal.ts';
 import { unitsOf } from '../science/units.ts';
 import { decimalsIn, type Quantity } from './quantities.ts';
 
-/** Sets the farm's unit of each quantity named, and as many decimals as tell the same there. @throws Refusal */
+/** How one quantity is to be shown. */
+export interface Display {
+  unit: string;
+  decimals: number;
+}
+
+/**
+ * Sets the farm's unit and decimals of each quantity named. Where only the unit is changed, as many decimals follow as
+ * tell about the same there. @throws Refusal naming the quantity
+ */
 export async function setUnits(
   work: Work,
-  typed: Readonly<Record<string, string>>,
+  wanted: ReadonlyMap<string, Display>,
   quantities: readonly Quantity[],
 ): Promise<void> {
   const changed = quantities.flatMap((quantity) => {
-    const unit = typed[quantity.code] ?? '';
-    if (unit === '' || unit === quantity.displayUnit) return [];
-    if (unitsOf(quantity.code).includes(unit))
-      return [{ code: quantity.code, unit, decimals: decimalsIn(quantity, unit) }];
-    throw new Refusal(`Choose a unit of ${quantity.name.toLowerCase()} from the list.`, {
-      field: quantity.code,
-    });
+    const display = wanted.get(quantity.code);
+    return display === undefined ? [] : changeOf(quantity, display);
   });
   await work.tx.$executeRaw`
     UPDATE quantity SET display_unit = said.unit, decimals = said.decimals
       FROM unnest(${changed.map((one) => one.code)}::text[], ${changed.map((one) => one.unit)}::text[],
                   ${changed.map((one) => one.decimals)}::int[]) AS said(code, unit, decimals)
      WHERE quantity.code = said.code`;
-  const site = await work.tx.site.findFirstOrThrow({
-    orderBy: [{ createdAt: 'asc' }, { id: 'asc' }],
-    select: { id: true },
-  });
+  const oldest = { orderBy: [{ createdAt: 'asc' as const }, { id: 'asc' as const }], select: { id: true } };
+  const site = await work.tx.site.findFirstOrThrow(oldest);
   work.note('units.changed', { type: 'site', id: site.id }, { units: changed });
+}
+
+function changeOf(quantity: Quantity, { unit, decimals }: Display): (Display & { code: string })[] {
+  const { code, displayUnit } = quantity;
+  if (!unitsOf(code).includes(unit)) {
+    throw new Refusal(`Choose a unit of ${quantity.name.toLowerCase()} from the list.`, { field: code });
+  }
+  if (unit === displayUnit && decimals === quantity.decimals) return [];
+  const follow = unit !== displayUnit && decimals === quantity.decimals;
+  return [{ code, unit, decimals: follow ? decimalsIn(quantity, unit) : decimals }];
 }

@@ -32,33 +32,28 @@ export function waterApi(app: FastifyInstance, service: Service): void {
 const day = 86_400_000;
 const usualDays = 90;
 
-/** Which system, and from when to when; the last ninety days when it does not say. */
-function period(service: Service, request: FastifyRequest) {
+/** From when to when, as the query says; the last ninety days when it does not. */
+function periodOf(service: Service, request: FastifyRequest): { from: Date; to: Date } {
   const [now, { timeZone }] = [service.now(), request.site];
-  const end = new Date(now.getTime() + 5 * 60_000);
-  const moments = z.object({
-    from: pastMoment(timeZone, new Date(now.getTime() - usualDays * day)),
-    to: pastMoment(timeZone, end),
-  });
-  return moments;
+  const past = pastMoment(timeZone, now);
+  const usual = new Date(now.getTime() - usualDays * day).toISOString();
+  return checked(z.object({ from: past, to: past }), { from: usual, ...(request.query as object) });
 }
 
-async function readPeriod(service: Service, request: FastifyRequest) {
-  const asked = checked(
-    z.object({
-      systemId: chosen('Name the system.'),
-      quantityCode: optionalText(40),
-      voided: optionalText(5),
-    }),
-    request.query,
-  );
-  const times = checked(period(service, request), request.query);
-  const system = await findWater(service.db, asked.systemId);
-  return { ...asked, ...times, systemId: system.id, withVoided: asked.voided === 'yes' };
+const question = z.object({
+  systemId: chosen('Name the system.'),
+  quantityCode: optionalText(40),
+  voided: optionalText(5),
+});
+
+async function readQuestion(service: Service, request: FastifyRequest) {
+  const { voided, ...asked } = checked(question, request.query);
+  await findWater(service.db, asked.systemId);
+  return { ...asked, ...periodOf(service, request), withVoided: voided === 'yes' };
 }
 
 async function getReadings(service: Service, request: FastifyRequest) {
-  const asked = await readPeriod(service, request);
+  const asked = await readQuestion(service, request);
   const quantities = await listQuantities(service.db);
   const codes =
     asked.quantityCode === '' ? quantities.map((quantity) => quantity.code) : [asked.quantityCode];
@@ -81,7 +76,7 @@ async function getSeries(service: Service, request: FastifyRequest) {
     z.object({ quantity: z.enum(known, `Name the quantity: one of ${known.join(', ')}.`) }),
     { quantity: code },
   ).quantity;
-  const times = checked(period(service, request), request.query);
+  const times = periodOf(service, request);
   const [readings, targets] = await Promise.all([
     readingSeries(service.pool, { systemId: system.id, quantityCode, ...times }),
     listTargets(service.db, system.id),
@@ -122,7 +117,7 @@ function logRoutes<S extends z.ZodType>(
   noun: LogNoun<S>,
 ): void {
   app.get(`/api/${path}`, async (request) => ({
-    entries: await noun.list(service.pool, { ...(await readPeriod(service, request)), limit: mostEntries }),
+    entries: await noun.list(service.pool, { ...(await readQuestion(service, request)), limit: mostEntries }),
   }));
   app.post(`/api/${path}`, async (request, reply) => {
     const { systemId } = checked(z.object({ systemId: chosen('Name the system.') }), request.body);

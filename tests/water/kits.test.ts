@@ -139,7 +139,7 @@ describe('the farm’s units', () => {
     expect((await manager.post('/water/units', { alkalinity: 'furlong' })).body).toContain(
       'Choose a unit of alkalinity from the list.',
     );
-    await manager.post('/water/units', { alkalinity: 'dKH', nitrate: 'mg/L' });
+    await manager.post('/water/units', { alkalinity: 'dKH', 'alkalinity-decimals': '1', nitrate: 'mg/L' });
     expect((await listQuantities(bench.service.db)).find((one) => one.code === 'alkalinity')?.decimals).toBe(
       1,
     );

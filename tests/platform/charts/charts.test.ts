@@ -1,0 +1,116 @@
+import { describe, expect, test } from 'vitest';
+import { dayTicks } from '../../../src/platform/charts/days.ts';
+import { sparkline } from '../../../src/platform/charts/sparkline.ts';
+import { type ChartPoint, timeChart } from '../../../src/platform/charts/time-chart.ts';
+import { csvText } from '../../../src/platform/csv.ts';
+
+const from = new Date('2026-10-01T00:00Z');
+const to = new Date('2026-10-31T00:00Z');
+const on = (day: number) => new Date(Date.UTC(2026, 9, day));
+const point = (day: number, value: number, kind: ChartPoint['kind'] = 'plain'): ChartPoint => ({
+  at: on(day),
+  value,
+  error: 0.5,
+  kind,
+});
+const count = (svg: string, part: string) => svg.split(part).length - 1;
+
+describe('a chart over time', () => {
+  const chart = {
+    label: 'Nitrate rose from 5 to 9',
+    from,
+    to,
+    timeZone: 'UTC',
+    points: [point(5, 5), point(20, 9, 'unconfirmed'), point(22, 6, 'refuted'), point(25, 1, 'below')],
+  };
+
+  test('says in one sentence what it shows, safely', () => {
+    const svg = timeChart({ ...chart, label: 'Nitrate in "A" < B & C' });
+    expect(svg).toContain('role="img" aria-label="Nitrate in &quot;A&quot; &lt; B &amp; C"');
+  });
+
+  test('draws full, hollow, pale and below-detection points apart, with bars where there is an uncertainty', () => {
+    const svg = timeChart(chart);
+    expect(count(svg, 'class="point"')).toBe(1);
+    expect(count(svg, 'class="point unconfirmed"')).toBe(1);
+    expect(count(svg, 'class="point voided"')).toBe(1);
+    expect(count(svg, 'class="point below"')).toBe(1);
+    expect(count(svg, 'class="bar"')).toBe(2);
+  });
+
+  test('hatches the kept band and draws a limit only where it does not press the readings flat', () => {
+    const banded = { ...chart, band: { low: 2, high: 10 } };
+    expect(timeChart({ ...banded, limit: { value: 30, text: 'limit 30' } })).toContain('limit 30');
+    expect(timeChart({ ...banded, limit: { value: 300, text: 'limit 300' } })).not.toContain('limit 300');
+    expect(timeChart(banded)).toContain('style="fill:url(#hatch-960)"');
+    expect(timeChart({ ...banded, width: 360 })).toContain('url(#hatch-360)');
+    expect(timeChart({ ...chart, band: { low: null, high: null } })).not.toContain('style="fill');
+  });
+
+  test('makes one tick of what falls on one pixel, and leaves out what lies outside', () => {
+    const events = [on(3), on(3), on(9), new Date('2026-12-01')].map((at) => ({ at, kind: 'tall' as const }));
+    expect(count(timeChart({ ...chart, events }), '<line class="event"')).toBe(2);
+  });
+
+  test('names a marker only where there is room for its name', () => {
+    const markers = [3, 4, 20].map((day) => ({ at: on(day), text: `kit of day ${day} opened` }));
+    const svg = timeChart({ ...chart, markers });
+    expect(count(svg, 'class="now-line"')).toBe(3);
+    expect(svg).toContain('kit of day 3 opened');
+    expect(svg).not.toContain('kit of day 4 opened');
+  });
+
+  test('can be empty', () => {
+    expect(timeChart({ ...chart, points: [] })).not.toContain('NaN');
+    expect(timeChart({ ...chart, points: [{ ...point(5, 5), error: 0 }] })).not.toContain('NaN');
+  });
+});
+
+describe('the days beneath', () => {
+  test('are midnights of the farm, also across a change of the clock', () => {
+    const ticks = dayTicks(new Date('2026-10-20T00:00Z'), new Date('2026-10-29T12:00Z'), 'Europe/Lisbon', 10);
+    expect(ticks.at(-1)).toEqual({ at: new Date('2026-10-29T00:00Z'), text: '29 Oct' });
+    expect(ticks.find((tick) => tick.text === '24 Oct')?.at).toEqual(new Date('2026-10-23T23:00Z'));
+  });
+
+  test('are never more than asked for', () => {
+    for (const days of [1, 30, 90, 365, 4000]) {
+      expect(dayTicks(new Date(to.getTime() - days * 86_400_000), to, 'UTC', 6).length).toBeLessThanOrEqual(
+        7,
+      );
+    }
+  });
+});
+
+describe('a small line of history', () => {
+  const points = [1, 10, 20].map((day) => ({ at: on(day), value: day }));
+
+  test('draws the line over its band and marks the last point, hollow when it waits', () => {
+    const svg = sparkline({ points, from, to, band: { low: 5, high: 15 } });
+    expect(svg).toMatch(/^<svg class="chart spark"/);
+    expect(svg).toContain('class="band"');
+    expect(svg).toContain('aria-hidden="true"');
+    expect(sparkline({ points: [...points, { at: on(25), value: 3, open: true }], from, to })).toContain(
+      'class="point unconfirmed"',
+    );
+  });
+
+  test('is said aloud when it has a label, and bears no points or level ones', () => {
+    expect(sparkline({ points, from, to, label: 'rose <fast>' })).toContain(
+      'role="img" aria-label="rose &lt;fast&gt;"',
+    );
+    expect(sparkline({ points: [], from, to })).not.toContain('NaN');
+    expect(sparkline({ points: points.map((one) => ({ ...one, value: 4 })), from, to })).not.toContain('NaN');
+  });
+});
+
+describe('a file of rows', () => {
+  test('quotes what RFC 4180 (2005), section 2, wants quoted, and ends every row with CRLF', () => {
+    expect(
+      csvText([
+        ['a', 1, null],
+        ['b,c', 'd"e', 'f\ng'],
+      ]),
+    ).toBe('a,1,\r\n"b,c","d""e","f\ng"\r\n');
+  });
+});

@@ -1,0 +1,141 @@
+import { randomUUID } from 'node:crypto';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeSystem, read } from './farm.ts';
+
+let bench: Bench;
+let hand: Visitor;
+let systemId: string;
+beforeAll(async () => {
+  bench = await startBench();
+  systemId = await makeSystem(bench, 'Long "run", one');
+  hand = await bench.as('hand', 'Bea');
+});
+afterAll(() => bench.close());
+
+const json = { accept: 'application/json' };
+
+describe('readings as JSON', () => {
+  test('are kept as on the page, once for one idempotency key', async () => {
+    const body = {
+      systemId,
+      at: '2026-11-24T07:00:00Z',
+      readings: [
+        { quantityCode: 'alkalinity', text: '8,4', unit: 'dKH' },
+        { quantityCode: 'calcium', text: 430 },
+      ],
+    };
+    const key = { 'idempotency-key': randomUUID() };
+    const [first, second] = await Promise.all([
+      hand.send('/api/readings', body, key),
+      hand.send('/api/readings', body, key),
+    ]);
+    expect([first.status, second.status]).toEqual([201, 201]);
+    expect(first.json()).toEqual(second.json());
+    expect(first.json()).toMatchObject({
+      readings: [
+        { quantityCode: 'alkalinity', said: '8.4 dKH', trust: 'plain' },
+        { quantityCode: 'calcium', said: '430 mg/L' },
+      ],
+    });
+    expect(await bench.service.db.reading.count({ where: { systemId } })).toBe(2);
+    const listed = (
+      await hand.get(`/api/readings?systemId=${systemId}&quantityCode=alkalinity`, json)
+    ).json();
+    expect(listed).toMatchObject({
+      readings: [{ quantityCode: 'alkalinity', enteredText: '8,4', method: 'drop titration', by: 'Bea' }],
+    });
+  });
+
+  test('are refused as problem details that name every field', async () => {
+    const answer = await hand.send('/api/readings', {
+      systemId,
+      readings: [
+        { quantityCode: 'alkalinity', text: '83' },
+        { quantityCode: 'nitrate', text: 'x' },
+      ],
+    });
+    expect(answer.status).toBe(422);
+    expect(answer.headers['content-type']).toContain('application/problem+json');
+    expect(answer.json()).toMatchObject({ errors: [{ field: 'alkalinity' }, { field: 'nitrate' }] });
+    expect(
+      (
+        await hand.send('/api/readings', {
+          systemId: randomUUID(),
+          readings: [{ quantityCode: 'ph', text: '8' }],
+        })
+      ).status,
+    ).toBe(404);
+    expect((await hand.send('/api/readings', { systemId, readings: [] })).status).toBe(422);
+    expect(
+      (
+        await hand.send('/api/readings', { systemId, readings: [{ quantityCode: 'vigour', text: '8' }] })
+      ).json(),
+    ).toMatchObject({ errors: [{ field: 'vigour' }] });
+    const twice = [
+      { quantityCode: 'ph', text: '8.1' },
+      { quantityCode: 'ph', text: '8.2' },
+    ];
+    expect((await hand.send('/api/readings', { systemId, readings: twice })).status).toBe(422);
+  });
+
+  test('of one quantity come as a series with what the system keeps', async () => {
+    const other = await makeSystem(bench, 'Series');
+    await read(bench, other, '2026-11-20T08:00Z', 'nitrate', '7');
+    await read(bench, other, '2026-11-22T08:00Z', 'nitrate', '8');
+    const series = (
+      await hand.get(`/api/systems/${other}/series?quantity=nitrate&from=2026-11-21T00:00:00Z`, json)
+    ).json();
+    expect(series).toMatchObject({
+      quantityCode: 'nitrate',
+      unit: 'mg/L',
+      keeps: { bandLow: 2, bandHigh: 15, limitHigh: 30, makeUp: 0 },
+      readings: [{ value: 8 }],
+    });
+    const unknown = await hand.get(`/api/systems/${other}/series?quantity=vigour`, json);
+    expect(unknown.status).toBe(422);
+    expect(unknown.json()).toMatchObject({
+      detail: expect.stringContaining('Name the quantity: one of alkalinity'),
+    });
+  });
+});
+
+describe('the log as JSON', () => {
+  test.each([
+    ['water-changes', { amount: 10, unit: '%' }, { volumeL: 100 }],
+    [
+      'doses',
+      { substance: 'Soda solution, 1 meq/mL', amount: 100, unit: 'mL' },
+      { quantityCode: 'alkalinity', effect: 0.1 },
+    ],
+    ['feedings', { food: 'chopped shrimp', pumpsOffMin: 15 }, { food: 'chopped shrimp', pumpsOffMin: 15 }],
+  ])('%s are entered and listed', async (path, body, entry) => {
+    expect((await hand.send(`/api/${path}`, { systemId, ...body })).status).toBe(201);
+    expect((await hand.get(`/api/${path}?systemId=${systemId}`, json)).json()).toMatchObject({
+      entries: [entry],
+    });
+    expect((await hand.send(`/api/${path}`, { systemId })).status).toBe(422);
+    expect((await hand.send(`/api/${path}`, body)).json()).toMatchObject({ errors: [{ field: 'systemId' }] });
+  });
+});
+
+describe('readings as a file', () => {
+  test('are RFC 4180: CRLF, quotes doubled, the farm’s units, nothing left out', async () => {
+    const other = await makeSystem(bench, 'File');
+    const reading = await read(bench, other, '2026-11-20T08:00Z', 'nitrate', '<1', {
+      note: 'cloudy, "odd"\nsample',
+    });
+    await hand.post(`/water/readings/${reading.id}/voiding`, { reason: 'wrong tube' });
+    await read(bench, other, '2026-07-20T08:00Z', 'nitrate', '7');
+    const answer = await hand.get(`/water/systems/${other}/readings.csv?quantity=nitrate&days=180`);
+    expect(answer.headers['content-type']).toBe('text/csv; charset=utf-8');
+    expect(answer.headers['content-disposition']).toBe('attachment; filename="file-nitrate.csv"');
+    const [head, first, second, end] = answer.body.split('\r\n');
+    expect(head).toMatch(/^at,quantity,value,unit,below_detection,standard_uncertainty,/);
+    // Lisbon keeps summer time in July.
+    expect(first).toMatch(/^2026-07-20T09:00:00\+01:00,nitrate,7,mg\/L,no,0\.7,7,mg\/L,photometer,,,plain,/);
+    expect(second).toContain('"cloudy, ""odd""\nsample"');
+    expect(second).toMatch(/^2026-11-20T08:00:00\+00:00,nitrate,1,mg\/L,yes,.*wrong tube$/s);
+    expect(end).toBe('');
+  });
+});
