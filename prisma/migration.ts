@@ -15,7 +15,7 @@ const migrations = new URL('./migrations/', import.meta.url);
 
 async function withServer<T>(work: (url: string) => Promise<T>): Promise<T> {
   const dir = await mkdtemp(join(tmpdir(), 'evenwater-migration-'));
-  const server = await startEmbedded(dir);
+  const server = await startEmbedded(dir, { durable: false });
   try {
     return await work(server.url);
   } finally {

@@ -38,7 +38,7 @@ async function container(): Promise<Server> {
 
 async function embedded(): Promise<Server> {
   const dir = await mkdtemp(join(tmpdir(), 'evenwater-test-'));
-  const server = await startEmbedded(dir);
+  const server = await startEmbedded(dir, { durable: false });
   const stop = async () => {
     await server.stop();
     await rm(dir, { recursive: true, force: true });
