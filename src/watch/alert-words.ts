@@ -36,7 +36,7 @@ const pages: Partial<Record<Evidence['kind'], (id: string) => string>> = {
 /** What an alert rests on, with the page of each where it has one; else the page of its subject. */
 export function evidenceRows({ finding }: Alert) {
   return finding.evidence.map(({ kind, id, at, text, note }) => ({
-    kind,
+    kind: `${kind.charAt(0).toUpperCase()}${kind.slice(1)}`,
     at: new Date(at),
     text,
     note,

@@ -166,11 +166,11 @@ function finding(
     number: amount(quantity, `Forecast in ${horizon} days at the present habit`, forecast.value),
     limit: {
       ...amount(quantity, `${values.rise} times the system’s own level`, values.rise * own.level),
-      source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. ${knobs.rise.source}.`,
+      source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. The ratio: ${knobs.rise.source}.`,
     },
     figures: figuresOf(quantity, state, reach),
     why: whyOf(quantity, reason),
-    firstStep: firstStepOf(facts, state, own.level, reason),
+    firstStep: firstStepOf(facts, state, values.stays * own.level, reason),
     question: questionOf(facts, state, dayOf(now)),
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),
@@ -248,11 +248,15 @@ function figuresOf(quantity: QuantityFact, state: NitrateState, reach: Reach | n
       : [
           {
             label: `Above ${say(quantity, reach.limit)} within ${horizon} days`,
-            text: `${percent(reach.chance)} likely, at least`,
+            text: chanceWords(reach.chance),
           },
         ]),
   ];
 }
+
+/** The filter's figure is a lower bound. */
+const chanceWords = (chance: number) =>
+  chance < 0.01 ? 'hardly: below 1 %' : `at least ${percent(chance)} likely`;
 
 function whyOf(quantity: QuantityFact, reason: RiseReason | null): string {
   const part = (rise: number | undefined) => say(quantity, Math.max(0, rise ?? 0));
@@ -263,10 +267,10 @@ function whyOf(quantity: QuantityFact, reason: RiseReason | null): string {
 function firstStepOf(
   facts: SystemFacts,
   state: NitrateState,
-  ownLevel: number,
+  quietLevel: number,
   reason: RiseReason | null,
 ): string {
-  const target = Math.max(ownLevel, facts.kept.get('nitrate')?.bandLow ?? 0);
+  const target = Math.max(quietLevel, facts.kept.get('nitrate')?.bandLow ?? 0);
   const { production, level, habit } = state;
   const plan = planExchange({ level, production, makeUp: habit.makeUp, target });
   const start =
