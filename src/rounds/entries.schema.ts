@@ -10,9 +10,10 @@ const wholePieces = pieces('how many pieces there are').pipe(
   z.number().int('Enter a whole number of pieces.').nullable(),
 );
 
-const grade = z
-  .union([z.literal(''), z.null(), z.undefined(), z.coerce.number().int().min(1).max(3)])
-  .transform((value) => (typeof value === 'number' ? value : null));
+/** 1 a little, 2 about a third, 3 most of it; null where nobody said. */
+const grade = optionalNumber({ what: 'how much of it', low: 1, high: 3 }).pipe(
+  z.number().int('Choose how much of it from the list.').nullable(),
+);
 
 /** What every entry has: the key that the device made, when it was tapped, and what a person would call it by. */
 const common = {

@@ -59,6 +59,7 @@ async function planData(service: Service, request: FastifyRequest, form: FormSta
   ]);
   const ticked = (name: string) => [form.typed[name] ?? []].flat();
   return {
+    version: form.typed.version ?? '0',
     tanks: tanks.map((tank) => ({
       ...tank,
       field: placeField(tank.id),

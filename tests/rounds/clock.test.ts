@@ -1,0 +1,45 @@
+import { describe, expect, test } from 'vitest';
+import { timeOf } from '../../src/rounds/clock.rules.ts';
+
+const now = new Date('2026-11-24T08:30:00Z');
+const round = { startedAt: new Date('2026-11-24T07:30:00Z') };
+const hours = (n: number) => new Date(now.getTime() + n * 3_600_000);
+const took = (at: Date | null, deviceNow: Date | null, startedAt = round.startedAt) =>
+  timeOf({ at, deviceNow }, { startedAt }, now);
+
+describe('when something was tapped', () => {
+  test('a form without a device is now', () => {
+    expect(took(null, null)).toEqual({ at: now, clock: null });
+  });
+
+  test('a device whose clock is right is believed, however long it had no network', () => {
+    const tapped = hours(-50);
+    expect(took(tapped, now, hours(-51))).toEqual({ at: tapped, clock: null });
+  });
+
+  test.each([3, -72])('a clock that is %s hours off is put right by the difference', (off) => {
+    const { at, clock } = took(hours(off - 0.5), hours(off));
+    expect(at).toEqual(hours(-0.5));
+    expect(clock).toContain(off > 0 ? '180 min ahead'.replace('180 min', '3 h') : '72 h behind');
+  });
+
+  test('a device that does not show its clock is not believed in the future, nor more than a day back', () => {
+    expect(took(hours(1), null)).toMatchObject({ at: now, clock: expect.stringContaining('future') });
+    expect(took(hours(-25), null, hours(-30))).toMatchObject({
+      at: now,
+      clock: expect.stringContaining('a day'),
+    });
+    expect(took(hours(-23), null, hours(-30))).toEqual({ at: hours(-23), clock: null });
+  });
+
+  test('nothing was tapped before its round began', () => {
+    expect(took(hours(-2), now)).toMatchObject({
+      at: now,
+      clock: expect.stringContaining('before the round'),
+    });
+  });
+
+  test('a few minutes mean nothing, and no time kept lies ahead', () => {
+    expect(took(new Date(now.getTime() + 60_000), null)).toEqual({ at: now, clock: null });
+  });
+});

@@ -1,0 +1,216 @@
+import { uuidv7 } from 'uuidv7';
+import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import {
+  type Bench,
+  benchNow,
+  browse,
+  type Answer as HttpAnswer,
+  startBench,
+  type Visitor,
+} from '../support/service.ts';
+import { begin, type Hall, makeHall, planRound } from './hall.ts';
+
+let bench: Bench;
+let hall: Hall;
+let hand: Visitor;
+let roundId: string;
+beforeAll(async () => {
+  bench = await startBench();
+  await makeHall(bench);
+  hand = await bench.as('hand', 'Nor Abell');
+});
+afterAll(() => bench.close());
+beforeEach(async () => {
+  bench.at(benchNow);
+  hall = await makeHall(bench);
+  roundId = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
+});
+
+const at = '2026-11-24T08:00:00Z';
+const entry = (kind: string, more: object) => ({ id: uuidv7(), kind, at, ...more });
+const paling = (lotId = hall.lots.A1.id, more: object = {}) =>
+  entry('condition', { lotId, rackId: hall.window, state: 'paling', grade: 2, label: 'A1', ...more });
+const well = (rackId = hall.window) => entry('rack_well', { rackId });
+const send = (entries: object[], by = hand, headers = {}) =>
+  by.send(`/api/rounds/${roundId}/entries`, entries, headers);
+const outcomes = (answer: HttpAnswer) =>
+  (answer.json() as { entries: { outcome: string }[] }).entries.map(({ outcome }) => outcome);
+const here = () => Object.values(hall.lots).map((lot) => lot.id);
+const conditions = () =>
+  bench.service.db.condition.findMany({ where: { lotId: { in: here() } }, orderBy: { at: 'asc' } });
+const kept = (where: object = {}) => bench.service.db.roundEntry.findMany({ where: { roundId, ...where } });
+const fedHere = () => bench.service.db.feeding.findMany({ where: { systemId: hall.systemId } });
+
+describe('each entry counts once, for ever', () => {
+  test('sent again it is there already and changes nothing', async () => {
+    const list = [
+      paling(),
+      well(),
+      entry('feeding', { systemId: hall.systemId, food: 'Fine', pumpsOffMin: 20 }),
+    ];
+    expect(outcomes(await send(list))).toEqual(['taken', 'taken', 'taken']);
+    bench.at('2026-12-24T08:00:00Z');
+    expect(outcomes(await send(list))).toEqual(['there', 'there', 'there']);
+    expect(await conditions()).toMatchObject([{ state: 'paling', grade: 2, at: new Date(at) }]);
+    expect(await fedHere()).toHaveLength(1);
+    expect(await kept()).toHaveLength(3);
+  });
+
+  test('by two tablets at the same moment it is taken by one of them', async () => {
+    const other = await bench.as('hand', 'Two');
+    const list = Array.from({ length: 8 }, (_, i) => paling(hall.lots.A1.id, { note: `look ${i}` }));
+    const answers = await Promise.all([send(list), send(list, other), send(list)]);
+    expect(answers.map(({ status }) => status)).toEqual([200, 200, 200]);
+    const each = list.map((_, i) => answers.map((answer) => outcomes(answer)[i]).sort());
+    expect(each).toEqual(list.map(() => ['taken', 'there', 'there'].sort()));
+    expect(await conditions()).toHaveLength(8);
+  });
+
+  test('a key that stood for something else is not taken for this', async () => {
+    const first = paling();
+    await send([first]);
+    const answer = await send([{ ...well(), id: first.id }]);
+    expect(outcomes(answer)).toEqual(['refused']);
+    expect(await kept()).toHaveLength(1);
+  });
+});
+
+describe('an entry that is refused', () => {
+  test('stands in nobody’s way, and is kept with its reason', async () => {
+    const wrong = [
+      paling(uuidv7()),
+      entry('condition', { lotId: hall.lots.A1.id, state: 'sad' }),
+      entry('song', {}),
+      entry('condition', { lotId: hall.lots.A1.id, state: 'lost' }),
+    ];
+    const answer = await send([wrong[0], well(), ...wrong.slice(1), paling()] as object[]);
+    expect(outcomes(answer)).toEqual(['refused', 'taken', 'refused', 'refused', 'refused', 'taken']);
+    expect(await kept({ kind: 'refused' })).toHaveLength(4);
+    const end = (await hand.get(`/rounds/${roundId}/end`)).body;
+    expect(end).toContain('This lot does not exist');
+    expect(end).toContain('how many of the 5 pieces are left');
+    expect((await hand.get(`/rounds/${roundId}`)).body).toContain('4 notes were not taken');
+  });
+
+  test('is refused again with the same words, whatever has changed since', async () => {
+    const wrong = paling(hall.lots.A1.id, { state: 'lost' });
+    const [first, again] = [await send([wrong]), await send([wrong])];
+    expect(again.json()).toEqual(first.json());
+    expect(await kept()).toHaveLength(1);
+  });
+
+  test('is put right by entering it again, which closes it', async () => {
+    const wrong = paling(hall.lots.A1.id, { state: 'lost' });
+    await send([wrong]);
+    const path = `/rounds/${roundId}/racks/${hall.window}/lots/${hall.lots.A1.id}?mends=${wrong.id}`;
+    expect((await hand.get(`/rounds/${roundId}/end`)).body).toContain(path.replace('=', '&#x3D;'));
+    expect((await hand.get(path)).body).toContain(`name="mends" value="${wrong.id}"`);
+    const form = {
+      id: uuidv7(),
+      kind: 'condition',
+      rackId: hall.window,
+      lotId: hall.lots.A1.id,
+      state: 'lost',
+      pieces: '3',
+      mends: wrong.id,
+      next: `/rounds/${roundId}`,
+    };
+    expect((await hand.post(`/rounds/${roundId}/entries`, form)).location).toBe(`/rounds/${roundId}`);
+    expect((await hand.get(`/rounds/${roundId}`)).body).not.toContain('not taken');
+    expect(await bench.service.db.lot.findUnique({ where: { id: hall.lots.A1.id } })).toMatchObject({
+      pieces: 3,
+    });
+  });
+
+  test('is left out by a person’s word', async () => {
+    const wrong = paling(uuidv7());
+    await send([wrong]);
+    await hand.post(`/rounds/${roundId}/refused/${wrong.id}`, {});
+    expect((await hand.get(`/rounds/${roundId}/end`)).body).not.toContain('This lot does not exist');
+  });
+
+  test('a list that is none is refused as a whole', async () => {
+    expect((await send([{ kind: 'rack_well' }])).status).toBe(422);
+    expect((await send([])).status).toBe(422);
+    expect((await hand.send(`/api/rounds/${uuidv7()}/entries`, [well()])).status).toBe(404);
+  });
+});
+
+describe('what an entry does', () => {
+  test('a lost piece goes off the count; the last one leaves its slot', async () => {
+    const lost = (lotId: string, more: object) => paling(lotId, { state: 'lost', grade: null, ...more });
+    expect(outcomes(await send([lost(hall.lots.A1.id, { pieces: 4 }), lost(hall.lots.A2.id, {})]))).toEqual([
+      'taken',
+      'taken',
+    ]);
+    const lots = await bench.service.db.lot.findMany({
+      where: { id: { in: [hall.lots.A1.id, hall.lots.A2.id] } },
+    });
+    expect(lots.map((lot) => lot.pieces).sort()).toEqual([0, 4]);
+    const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
+    expect(rack).toMatch(new RegExp(`${hall.lots.A2.code}[\\s\\S]*off the rack`));
+  });
+
+  test('a count is a recount, alone or beside a condition', async () => {
+    await send([
+      entry('count', { lotId: hall.lots.A1.id, pieces: 7 }),
+      paling(hall.lots.B1.id, { pieces: 2 }),
+    ]);
+    const ledger = await bench.service.db.ledgerEntry.findMany({
+      where: { reason: 'recount', lotId: { in: here() } },
+    });
+    expect(ledger.map((line) => line.change).sort()).toEqual([-3, 2]);
+  });
+
+  test('one tap for a rack says nothing of a lot that was not well before', async () => {
+    const { pool } = bench.service;
+    await pool.query(
+      `INSERT INTO condition (id, lot_id, at, state) VALUES ($1, $2, '2026-11-23T08:00:00Z', 'bleached')`,
+      [uuidv7(), hall.lots.A1.id],
+    );
+    const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
+    expect(rack).toContain('All others well');
+    expect(rack).toMatch(/bleached, yesterday/);
+    const tap = well();
+    await send([tap]);
+    const [noted] = await kept({ id: tap.id });
+    expect(noted?.detail).toMatchObject({ well: 1, apart: [hall.lots.A1.id] });
+    expect(await conditions()).toHaveLength(1);
+  });
+
+  test('the pumps came on when it was tapped, though the network came back later', async () => {
+    const fed = entry('feeding', { systemId: hall.systemId, food: 'Fine', pumpsOffMin: 20 });
+    bench.at('2026-11-24T08:20:00Z');
+    await send([fed, { ...entry('pumps_on', { feedingId: fed.id }), at: '2026-11-24T08:18:00Z' }]);
+    const [feeding] = await fedHere();
+    expect(feeding?.pumpsOnAt).toEqual(new Date('2026-11-24T08:18:00Z'));
+  });
+
+  test('a rack that is not on the way is refused', async () => {
+    const elsewhere = await makeHall(bench);
+    expect(outcomes(await send([well(elsewhere.window)]))).toEqual(['refused']);
+  });
+});
+
+describe('times', () => {
+  test('a tablet whose clock runs three hours ahead is put right, and the round says so', async () => {
+    bench.at('2026-11-24T08:10:00Z');
+    await send([{ ...paling(), at: '2026-11-24T11:05:00Z' }], hand, {
+      'device-time': '2026-11-24T11:10:00Z',
+    });
+    expect(await conditions()).toMatchObject([{ at: new Date('2026-11-24T08:05:00Z') }]);
+    expect((await hand.get(`/rounds/${roundId}/end`)).body).toContain('clock was 3 h ahead');
+  });
+
+  test('a time in the future is not believed', async () => {
+    await send([{ ...paling(), at: '2027-01-01T00:00:00Z' }]);
+    expect(await conditions()).toMatchObject([{ at: new Date(at) }]);
+  });
+});
+
+test('somebody signed out gets a plain 401 and loses nothing', async () => {
+  const stranger = browse(bench.app);
+  await stranger.get('/sign-in');
+  expect((await send([paling()], stranger)).status).toBe(401);
+  expect(await kept()).toHaveLength(0);
+});

@@ -1,0 +1,103 @@
+import { describe, expect, test } from 'vitest';
+import {
+  occasionsOf,
+  type Schedule,
+  stateOf,
+  weekdayWords,
+  whyNotBegun,
+} from '../../src/rounds/occasions.rules.ts';
+
+const schedule = (input: Partial<Schedule> = {}): Schedule => ({
+  startsAt: '07:30',
+  weekdays: [1, 2, 3, 4, 5, 6, 7],
+  plannedSince: new Date('2026-01-01T00:00:00Z'),
+  pausedAt: null,
+  ...input,
+});
+const at = (text: string) => new Date(text);
+
+describe('what a plan asked for', () => {
+  test('follows the wall clock of the farm through the change of its clocks', () => {
+    // Lisbon leaves summer time on Sunday 25 October 2026 at 01:00 UTC (IANA time zone database).
+    const list = occasionsOf(schedule(), 'Europe/Lisbon', at('2026-10-26T12:00:00Z'), 2);
+    expect(list.map(({ day, dueAt }) => `${day} ${dueAt.toISOString()}`)).toEqual([
+      '2026-10-24 2026-10-24T06:30:00.000Z',
+      '2026-10-25 2026-10-25T07:30:00.000Z',
+      '2026-10-26 2026-10-26T07:30:00.000Z',
+    ]);
+  });
+
+  test('is told by the local day, not by the day in Greenwich', () => {
+    const evening = at('2026-11-24T03:00:00Z');
+    expect(occasionsOf(schedule(), 'America/Los_Angeles', evening, 0)[0]?.day).toBe('2026-11-23');
+    expect(occasionsOf(schedule(), 'Pacific/Auckland', at('2026-11-23T12:00:00Z'), 0)[0]?.day).toBe(
+      '2026-11-24',
+    );
+  });
+
+  test('leaves out days that are not its own, days before the plan, and days of a pause', () => {
+    const now = at('2026-11-24T12:00:00Z');
+    const days = (input: Partial<Schedule>) =>
+      occasionsOf(schedule(input), 'Europe/Lisbon', now, 7).map(({ day }) => day.slice(8));
+    expect(days({ weekdays: [1, 4] })).toEqual(['19', '23']);
+    expect(days({ plannedSince: at('2026-11-22T12:00:00Z') })).toEqual(['23', '24']);
+    expect(days({ pausedAt: at('2026-11-19T12:00:00Z') })).toEqual(['17', '18', '19']);
+  });
+
+  test('holds today on a plan made this morning after its time', () => {
+    const made = schedule({ plannedSince: at('2026-11-24T09:00:00Z') });
+    expect(occasionsOf(made, 'Europe/Lisbon', at('2026-11-24T10:00:00Z'), 7)).toHaveLength(1);
+  });
+});
+
+describe('how a round stands', () => {
+  const evening = { day: '2026-11-24', dueAt: at('2026-11-24T23:30:00Z') };
+  const morning = { day: '2026-11-24', dueAt: at('2026-11-24T07:30:00Z') };
+  const stand = (occasion: typeof evening, now: string, walked: [string, string | null] | null = null) =>
+    stateOf(
+      occasion,
+      walked === null
+        ? null
+        : { startedAt: at(walked[0]), finishedAt: walked[1] === null ? null : at(walked[1]) },
+      'Europe/Lisbon',
+      at(now),
+    );
+
+  test.each([
+    [morning, '2026-11-24T06:00:00Z', null, 'later'],
+    [morning, '2026-11-24T07:30:00Z', null, 'due'],
+    [morning, '2026-11-24T23:59:00Z', null, 'due'],
+    [morning, '2026-11-25T00:00:00Z', null, 'missed'],
+    [evening, '2026-11-25T00:10:00Z', null, 'due'],
+    [evening, '2026-11-25T05:29:00Z', null, 'due'],
+    [evening, '2026-11-25T05:30:00Z', null, 'missed'],
+    [evening, '2026-11-25T00:10:00Z', ['2026-11-24T23:40:00Z', null], 'running'],
+    [evening, '2026-11-25T08:00:00Z', ['2026-11-24T23:40:00Z', null], 'unfinished'],
+    [evening, '2026-11-25T08:00:00Z', ['2026-11-24T23:40:00Z', '2026-11-25T00:20:00Z'], 'finished'],
+    [morning, '2026-11-24T20:00:00Z', ['2026-11-24T08:00:00Z', null], 'running'],
+  ] as const)('%o at %s, walked %o: %s', (occasion, now, walked, state) => {
+    expect(stand(occasion, now, walked as [string, string | null] | null)).toBe(state);
+  });
+
+  test('midnight is the midnight of the farm', () => {
+    const due = { day: '2026-11-24', dueAt: at('2026-11-24T17:00:00Z') };
+    expect(stateOf(due, null, 'Pacific/Auckland', at('2026-11-24T20:00:00Z'))).toBe('due');
+    expect(stateOf(due, null, 'America/Los_Angeles', at('2026-11-25T07:59:00Z'))).toBe('due');
+    expect(stateOf(due, null, 'America/Los_Angeles', at('2026-11-25T08:00:00Z'))).toBe('missed');
+  });
+
+  test('yesterday cannot be walked today, nor tomorrow, nor what is paused', () => {
+    const why = (day: string, input: Partial<Schedule> = {}) =>
+      whyNotBegun(schedule(input), day, 'Europe/Lisbon', at('2026-11-24T12:00:00Z'));
+    expect(why('2026-11-24')).toBeNull();
+    expect(why('2026-11-23')).toContain('over');
+    expect(why('2026-11-25')).toContain('another day');
+    expect(why('2026-11-24', { pausedAt: at('2026-11-20T00:00:00Z') })).toContain('paused');
+  });
+});
+
+test('weekdays are said as people say them', () => {
+  expect(weekdayWords([1, 2, 3, 4, 5, 6, 7])).toBe('every day');
+  expect(weekdayWords([5, 1, 2, 3, 4])).toBe('Monday to Friday');
+  expect(weekdayWords([4, 1])).toBe('Monday, Thursday');
+});

@@ -1,0 +1,73 @@
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { begin, type Hall, makeHall, planRound } from './hall.ts';
+
+let bench: Bench;
+let hall: Hall;
+let hand: Visitor;
+beforeAll(async () => {
+  bench = await startBench();
+  hall = await makeHall(bench);
+  hand = await bench.as('hand');
+});
+afterAll(() => bench.close());
+
+const alert = (title: string, severity: 'now' | 'today' | 'watch', more: object = {}) =>
+  bench.service.db.alert.create({
+    data: {
+      rule: title,
+      subjectType: 'system',
+      subjectId: hall.systemId,
+      systemId: hall.systemId,
+      severity,
+      title,
+      finding: { numbers: '12 mg/L', firstStep: 'Test it again.' },
+      worst: 1,
+      openedAt: new Date('2026-11-24T06:00:00Z'),
+      evaluatedAt: new Date('2026-11-24T06:00:00Z'),
+      ...more,
+    },
+  });
+
+test('a quiet day says that it is quiet', async () => {
+  const { body } = await hand.get('/');
+  for (const words of ['A quiet day', 'No round is planned for today.', 'No alert is open.']) {
+    expect(body).toContain(words);
+  }
+});
+
+test('alerts stand in one list by urgency, without those that are put off or explained by another', async () => {
+  await alert('Watch this', 'watch');
+  const cause = await alert('Do this now', 'now');
+  await alert('Do this today', 'today');
+  await alert('Only a consequence', 'now', { causeId: cause.id });
+  const putOff = {
+    putOffUntil: new Date('2026-11-26T00:00:00Z'),
+    putOffReason: 'parts come',
+    putOffWorst: 1,
+  };
+  await alert('Not before Thursday', 'now', putOff);
+  const { body } = await hand.get('/');
+  const at = ['Do this now', 'Do this today', 'Watch this'].map((title) => body.indexOf(title));
+  expect(at).toEqual([...at].sort((a, b) => a - b));
+  expect(at).not.toContain(-1);
+  expect(body).toContain('explains 1 more');
+  expect(body).not.toContain('Only a consequence');
+  expect(body).not.toContain('Not before Thursday');
+  expect(body).not.toContain('A quiet day');
+});
+
+test('rounds come with their state and what can be done about them', async () => {
+  const planId = await planRound(bench, hall, { name: 'Morning round', assigneeId: hand.id });
+  expect((await hand.get('/')).body).toMatch(/Morning round[\s\S]*due[\s\S]*Begin/);
+  await begin(bench, hall, planId, '2026-11-24');
+  expect((await hand.get('/')).body).toMatch(/running, 0 of 2 racks[\s\S]*Go on/);
+});
+
+test('the digest is linked when there is one, and says of which morning it is', async () => {
+  const digest = { siteId: hall.siteId, madeAt: new Date(), content: {} };
+  await bench.service.db.digest.create({ data: { ...digest, day: new Date('2026-11-23') } });
+  expect((await hand.get('/')).body).toMatch(/The newest digest, of <time[^>]*>23 Nov 2026/);
+  await bench.service.db.digest.create({ data: { ...digest, day: new Date('2026-11-24') } });
+  expect((await hand.get('/')).body).toContain('href="/digest/2026-11-24">This morning');
+});

@@ -1,0 +1,165 @@
+import { uuidv7 } from 'uuidv7';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { begin, type Hall, makeHall, planRound } from './hall.ts';
+
+/** The fields of the form on a page that leads to `action`. */
+function formOf(html: string, action: string): Record<string, string> {
+  const form = html.split('<form').find((part) => part.includes(`action="${action}"`)) ?? '';
+  const inputs =
+    form.split('</form>')[0]?.matchAll(/<input type="hidden" name="([^"]+)" value="([^"]*)"/g) ?? [];
+  return Object.fromEntries([...inputs].map(([, name, value]) => [name ?? '', value ?? '']));
+}
+
+describe('a round walked by plain forms', () => {
+  let bench: Bench;
+  let hall: Hall;
+  let hand: Visitor;
+  let round: string;
+  const rack = (id: string) => `${round}/racks/${id}`;
+  const entries = () => `${round}/entries`;
+  beforeAll(async () => {
+    bench = await startBench();
+    hall = await makeHall(bench);
+    hand = await bench.as('hand', 'Nor Abell');
+    round = `/rounds/${await begin(bench, hall, await planRound(bench, hall, { name: 'Morning round' }), '2026-11-24')}`;
+  });
+  afterAll(() => bench.close());
+
+  test('it leads past the racks that hold lots, in order, and shows how far it is', async () => {
+    const { body } = await hand.get(round);
+    expect(body).toContain('0 of 2 racks');
+    expect(body.indexOf('Wall rack')).toBeGreaterThan(0);
+    expect(body).not.toContain('Bare rack');
+  });
+
+  test('a lot is noted on its own page, and the rack then offers the others', async () => {
+    const first = (await hand.get(rack(hall.window))).body;
+    expect(first).toContain(`href="${rack(hall.window)}/lots/${hall.lots.A1.id}"`);
+    expect(first).toContain('All well');
+    const page = (await hand.get(`${rack(hall.window)}/lots/${hall.lots.A1.id}`)).body;
+    const form = { ...formOf(page, entries()), state: 'bleached', grade: '2', note: 'tips only' };
+    expect((await hand.post(entries(), form)).location).toBe(rack(hall.window));
+    const then = (await hand.get(rack(hall.window))).body;
+    expect(then).toContain('bleached, about a third');
+    expect(then).toContain('All others well');
+  });
+
+  test('a refused note comes back as typed, under the same key', async () => {
+    const page = (await hand.get(`${rack(hall.window)}/lots/${hall.lots.A1.id}`)).body;
+    const form = { ...formOf(page, entries()), state: 'other', note: '' } as Record<string, string>;
+    const answer = await hand.post(entries(), form);
+    expect(answer.status).toBe(422);
+    expect(answer.body).toContain('Say in the note what you saw.');
+    expect(answer.body).toMatch(/value="other" ?checked/);
+    expect(formOf(answer.body, entries()).id).toBe(form.id);
+  });
+
+  test('nothing chosen is said beside the question', async () => {
+    const page = (await hand.get(`${rack(hall.window)}/lots/${hall.lots.A1.id}`)).body;
+    expect((await hand.post(entries(), formOf(page, entries()))).body).toContain('Choose what you see.');
+  });
+
+  test('one tap closes the rack and leads to the next that wants looking at', async () => {
+    const form = formOf((await hand.get(rack(hall.window))).body, entries());
+    const answer = await hand.post(entries(), form);
+    expect(answer.location).toBe(rack(hall.wall));
+    expect((await hand.post(entries(), form)).location).toBe(rack(hall.wall));
+    expect((await hand.get(rack(hall.wall))).body).toContain('1 of 2 racks');
+    expect(await bench.service.db.roundEntry.count({ where: { kind: 'rack_well' } })).toBe(1);
+  });
+
+  test('feeding starts the pumps’ time, which every screen shows until somebody ticks it', async () => {
+    const path = `${round}/systems/${hall.systemId}`;
+    const form = { ...formOf((await hand.get(path)).body, entries()), food: 'Fine food', pumpsOffMin: '20' };
+    expect((await hand.post(entries(), form)).location).toBe(path);
+    expect((await hand.get(rack(hall.wall))).body).toContain('Pumps off in Shallow');
+    bench.at('2026-11-24T08:30:00Z');
+    expect((await hand.get(rack(hall.wall))).body).toContain('late since');
+    expect((await hand.get('/')).body).toContain('should be on since');
+    await hand.post(entries(), formOf((await hand.get(path)).body, entries()));
+    expect((await hand.get(path)).body).toContain('pumps on again');
+    expect((await hand.get(rack(hall.wall))).body).not.toContain('Pumps off in Shallow');
+  });
+
+  test('a refused feeding comes back as typed', async () => {
+    const path = `${round}/systems/${hall.systemId}`;
+    const form = { ...formOf((await hand.get(path)).body, entries()), food: '', pumpsOffMin: '500' };
+    const answer = await hand.post(entries(), form);
+    expect(answer.status).toBe(422);
+    expect(answer.body).toContain('value="500"');
+    expect(answer.body).toContain('Enter what was fed.');
+  });
+
+  test('before it ends it says which racks were not looked at; one can be left out with a reason', async () => {
+    const before = (await hand.get(`${round}/end`)).body;
+    expect(before).toContain('1 rack was not looked at');
+    expect(before).toContain('was not tested');
+    const form = { ...formOf(before, entries()), note: 'Lamp is being mended' };
+    expect((await hand.post(entries(), form)).location).toBe(`${round}/end`);
+    expect((await hand.get(`${round}/end`)).body).toContain('Lamp is being mended');
+  });
+
+  test('ended, it says who did what, and keeps its racks whatever becomes of them', async () => {
+    await hand.post(`${round}/end`, {});
+    await bench.service.pool.query(`UPDATE rack SET name = 'Moved rack' WHERE id = $1`, [hall.window]);
+    const { body } = await hand.get(`${round}/end`);
+    expect(body).toContain('Nor Abell');
+    expect(body).toContain('1 rack looked at, 1 note');
+    expect(body).toContain('Window rack; tips only');
+    expect((await hand.get(round)).location).toBe(`${round}/end`);
+  });
+
+  test('what a tablet still held is taken after the end, in its place', async () => {
+    const id = round.split('/').at(-1);
+    const late = { id: uuidv7(), kind: 'rack_well', rackId: hall.wall, at: '2026-11-24T08:20:00Z' };
+    const answer = await hand.send(`/api/rounds/${id}/entries`, [late]);
+    expect(answer.json()).toMatchObject({ entries: [{ outcome: 'taken' }] });
+    expect((await hand.get(`${round}/end`)).body).toContain('Every rack was looked at');
+  });
+
+  test('forms lead nowhere but within the round', async () => {
+    const form = { id: uuidv7(), kind: 'rack_well', rackId: hall.wall, next: 'https://example.org/' };
+    expect((await hand.post(entries(), form)).location).toBe(round);
+  });
+});
+
+describe('the round for a tablet', () => {
+  let bench: Bench;
+  let hall: Hall;
+  let hand: Visitor;
+  beforeAll(async () => {
+    bench = await startBench();
+    hall = await makeHall(bench);
+    hand = await bench.as('hand');
+  });
+  afterAll(() => bench.close());
+
+  test('holds every screen by its address, and the token that sending needs', async () => {
+    const id = await begin(bench, hall, await planRound(bench, hall), '2026-11-24');
+    const answer = await hand.get(`/api/rounds/${id}`, { accept: 'application/json' });
+    const { pages, csrf, person } = answer.json() as {
+      pages: Record<string, { html: string }>;
+      csrf: string;
+      person: { id: string };
+    };
+    expect(Object.keys(pages)).toEqual([
+      `/rounds/${id}`,
+      `/rounds/${id}/racks/${hall.window}`,
+      `/rounds/${id}/racks/${hall.wall}`,
+      `/rounds/${id}/systems/${hall.systemId}`,
+    ]);
+    expect(pages[`/rounds/${id}/racks/${hall.wall}`]?.html).toContain(hall.lots.B1.code);
+    expect(csrf).not.toBe('');
+    expect(person.id).toBe(hand.id);
+  });
+
+  test('is not there for another site, nor for an unknown key', async () => {
+    const apart = await makeHall(bench, { apart: true });
+    const id = await begin(bench, apart, await planRound(bench, apart), '2026-11-24');
+    expect((await hand.get(`/rounds/${id}`)).status).toBe(404);
+    expect((await hand.get(`/api/rounds/${id}`, { accept: 'application/json' })).status).toBe(404);
+    expect((await hand.get(`/rounds/${uuidv7()}`)).status).toBe(404);
+    expect((await hand.get('/rounds/nowhere')).status).toBe(404);
+  });
+});
