@@ -17,19 +17,12 @@ const lastWord =
 export function cautionIn(care: Care | undefined): Caution | null {
   const words = care?.caution?.words ?? null;
   if (words === null) return null;
-  const venomous = /palytoxin/i.test(words);
-  if (!/palytoxin/i.test(words)) {
-    return { grave: false, title: 'Caution', text: `${words} ${lastWord}`, points: [] };
-  }
+  const grave = /palytoxin/i.test(words);
   return {
-    grave: true,
-    title: 'May hold a strong poison',
-    text: words,
-    points: [
-      'Wear gloves and eye protection, also when only the rock is touched.',
-      'Never boil, steam, heat or dry-scrub the rock or the pieces; keep them wet and out of a jet of water.',
-      lastWord,
-    ],
+    grave,
+    title: grave ? 'May hold a strong poison' : 'Caution',
+    text: `${words} ${lastWord}`,
+    points: [],
   };
 }
 

@@ -72,16 +72,34 @@ function refuseSooner(open: OpenPlacement | null, at: Date): void {
 const sameSlots = (a: readonly { id: string }[], b: readonly { id: string }[]) =>
   a.length === b.length && a.every((slot) => b.some((other) => other.id === slot.id));
 
+const minute = 60_000;
+
+/**
+ * A time typed to the minute means some moment within it: the first at which the lot was there and the slots free,
+ * so that what was just taken in or just moved away is not refused over seconds that nobody typed.
+ */
+async function momentWithin(tx: Tx, { lotId, at, slotIds }: Move): Promise<Date> {
+  if (at.getTime() % minute !== 0) return at;
+  const end = new Date(at.getTime() + minute);
+  const [{ first } = { first: null }] = await tx.$queryRaw<{ first: Date | null }[]>`
+    SELECT greatest(
+      (SELECT max(from_at) FROM placement WHERE lot_id = ${lotId}::uuid AND to_at IS NULL AND from_at > ${at} AND from_at < ${end}),
+      (SELECT min(ledger_entry.at) FROM ledger_entry WHERE lot_id = ${lotId}::uuid HAVING min(ledger_entry.at) > ${at} AND min(ledger_entry.at) < ${end}),
+      (SELECT max(to_at) FROM placement_slot WHERE slot_id = ANY(${[...slotIds]}::uuid[]) AND to_at > ${at} AND to_at < ${end})) AS first`;
+  return first ?? at;
+}
+
 /**
  * Moves a lot: ends where it stands and starts where it goes at the same moment. Asked again for where it already
  * stands it changes nothing. Of two people moving lots into one slot the second is told who stands there.
  * @throws Refusal 404, 409 (taken, too early), 422 (nothing left to place, no such slot)
  */
-export async function moveLot(work: Work, move: Move): Promise<Moved> {
-  const lot = await lockLot(work.tx, move.lotId);
-  await refuseEmpty(work.tx, lot, move);
+export async function moveLot(work: Work, asked: Move): Promise<Moved> {
+  const lot = await lockLot(work.tx, asked.lotId);
   const open = await openPlacement(work.tx, lot.id);
-  const slots = await lockSlots(work.tx, move.slotIds);
+  const slots = await lockSlots(work.tx, asked.slotIds);
+  const move = { ...asked, at: await momentWithin(work.tx, asked) };
+  await refuseEmpty(work.tx, lot, move);
   const place = wordsOf(slots);
   if (sameSlots(open?.slots ?? [], slots)) {
     work.note('placement.confirmed', lotSubject(lot.id), { code: lot.code, place });

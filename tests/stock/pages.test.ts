@@ -197,7 +197,7 @@ describe('the stock as people use it', () => {
     for (const path of [`/stock/${lot.code}`, `/stock/${lot.code}/cut`]) {
       const { body } = await hand.get(path);
       expect(body).toContain('gloves and eye protection');
-      expect(body).toContain('Never boil');
+      expect(body).toContain('no boiling');
       expect(body).toContain('not a replacement for a physician');
     }
   });

@@ -51,6 +51,27 @@ describe('where lots stand', () => {
     await move(lot.id, [], new Date('2026-11-24T08:01:00Z'));
   });
 
+  test('a time typed to the minute is within it: what just came or just left is not refused over seconds', async () => {
+    const first = await shelf.lot({
+      arrivedAt: new Date('2026-11-24T07:30:40.500Z'),
+      slotIds: [shelf.slot('B8')],
+    });
+    const typed = new Date('2026-11-24T07:30:00Z');
+    await move(first.id, ['B9'], typed);
+    const second = await shelf.lot();
+    await move(second.id, ['B8'], typed);
+    expect(await stays(first.id)).toMatchObject([
+      { fromAt: new Date('2026-11-24T07:30:40.500Z'), toAt: null },
+    ]);
+    expect(await stays(second.id)).toMatchObject([{ fromAt: typed, toAt: null }]);
+    await move(first.id, ['B10'], new Date('2026-11-24T07:31:20.250Z'));
+    const third = await shelf.lot();
+    await move(third.id, ['B9'], new Date('2026-11-24T07:31:00Z'));
+    expect(await stays(third.id)).toMatchObject([
+      { fromAt: new Date('2026-11-24T07:31:20.250Z'), toAt: null },
+    ]);
+  });
+
   test('a taken slot is refused in words that name who stands there', async () => {
     const first = await shelf.lot({ slotIds: [shelf.slot('A4')] });
     const second = await shelf.lot();
