@@ -1,4 +1,3 @@
-import type pg from 'pg';
 import { uuidv7 } from 'uuidv7';
 import type { Prisma, Trust } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
@@ -13,6 +12,7 @@ import { judge, type Measurement, type Verdict, whatSettles } from './readings.r
 import { findOpenWater } from './systems.ts';
 
 export type { Entry } from './entries.rules.ts';
+export { type LatestReading, latestReadings, readingSeries, type SeriesReading } from './series.ts';
 
 /** What was read in one system at one time. */
 export interface EnteredReadings {
@@ -59,14 +59,13 @@ export async function enterReadings(
     work.tx,
     input.readings.map((entry) => entry.quantityCode),
   );
-  const lines = readLines(input, bench);
-  const histories = await historiesAt(
-    work.tx,
-    system.id,
-    lines.map((line) => line.quantity.code),
-    input.at,
-  );
-  refuseDoubts(lines, input.at, histories);
+  const { lines, errors } = readLines(input, bench);
+  const codes = lines.map((line) => line.quantity.code);
+  const histories = await historiesAt(work.tx, system.id, codes, input.at);
+  refuse([...errors, ...doubts(lines, input.at, histories)]);
+  if (lines.length === 0) {
+    throw new Refusal('Enter at least one reading.', { field: input.readings[0]?.quantityCode ?? '' });
+  }
   const kept = lines.map((line) => keep(work, input, line, histories.get(line.quantity.code)));
   await work.tx.reading.createMany({ data: kept.map((one) => one.row) });
   await settleReadings(
@@ -90,34 +89,47 @@ export async function enterReadings(
   return { readings: kept.map((one) => one.told) };
 }
 
-/** Every line read, or all that is wrong with them at once. */
-function readLines({ readings, at }: EnteredReadings, bench: Bench): Line[] {
-  const errors: FieldError[] = [];
+/** Every line read, and what is wrong with the others. */
+function readLines({ readings, at }: EnteredReadings, bench: Bench): { lines: Line[]; errors: FieldError[] } {
   const lines: Line[] = [];
-  const seen = new Set<string>();
-  for (const entry of readings) {
+  const errors: FieldError[] = [];
+  for (const [i, entry] of readings.entries()) {
     const quantity = bench.quantities.get(entry.quantityCode);
-    const fail = (message: string) => errors.push({ field: entry.quantityCode, message });
-    if (quantity === undefined) fail(`There is no quantity called "${entry.quantityCode}".`);
-    else if (seen.has(quantity.code))
-      fail(`${quantity.name} is there twice. Enter a repeat as a reading of its own.`);
-    else {
-      seen.add(quantity.code);
-      const instrument = instrumentOf(bench, entry, quantity, at);
-      const read = 'refused' in instrument ? null : understand(entry, quantity, instrument.method);
-      if ('refused' in instrument) fail(instrument.refused);
-      else if (read?.ok === false) fail(read.message);
-      else if (read?.reading) lines.push({ entry, quantity, instrument, reading: read.reading });
-    }
+    const again = readings.findIndex((one) => one.quantityCode === entry.quantityCode) < i;
+    const line =
+      quantity === undefined
+        ? `There is no quantity called "${entry.quantityCode}".`
+        : readLine(entry, quantity, bench, at);
+    if (again)
+      errors.push({
+        field: entry.quantityCode,
+        message: `${quantity?.name ?? 'It'} is there twice. Enter a repeat as a reading of its own.`,
+      });
+    else if (typeof line === 'string')
+      errors.push({ field: entry.quantityCode, message: naming(line, quantity) });
+    else if (line !== null) lines.push(line);
   }
-  if (errors.length > 0) throw refusal(errors);
-  if (lines.length === 0)
-    throw new Refusal('Enter at least one reading.', { field: readings[0]?.quantityCode ?? '' });
-  return lines;
+  return { lines, errors };
 }
 
-function refuseDoubts(lines: readonly Line[], at: Date, histories: ReadonlyMap<string, History>): void {
-  const errors = lines.flatMap(({ entry, quantity, instrument, reading }) => {
+/** One line read, null where nothing was measured, or what is wrong with it. */
+function readLine(entry: Entry, quantity: Quantity, bench: Bench, at: Date): Line | null | string {
+  const instrument = instrumentOf(bench, entry, quantity, at);
+  if ('refused' in instrument) return instrument.refused;
+  const read = understand(entry, quantity, instrument.method);
+  if (!read.ok) return read.message;
+  return read.reading === null ? null : { entry, quantity, instrument, reading: read.reading };
+}
+
+/** The message with the quantity's name, so that a list of several can be told apart. */
+function naming(message: string, quantity: Quantity | undefined): string {
+  if (quantity === undefined || message.toLowerCase().includes(quantity.name.toLowerCase())) return message;
+  return `${quantity.name}: ${message}`;
+}
+
+/** What is asked of the lines whose entry does not say that it is sure. */
+function doubts(lines: readonly Line[], at: Date, histories: ReadonlyMap<string, History>): FieldError[] {
+  return lines.flatMap(({ entry, quantity, instrument, reading }) => {
     if (entry.sure) return [];
     const last = histories.get(quantity.code)?.past.at(-1) ?? null;
     const typed = {
@@ -128,12 +140,11 @@ function refuseDoubts(lines: readonly Line[], at: Date, histories: ReadonlyMap<s
     const doubt = doubtOf(quantity, typed, last);
     return doubt === null ? [] : [{ field: `${quantity.code}-sure`, message: `${quantity.name}: ${doubt}` }];
   });
-  if (errors.length > 0) throw refusal(errors);
 }
 
-function refusal(errors: FieldError[]): Refusal {
+function refuse(errors: FieldError[]): void {
   const [first] = errors;
-  return new Refusal(first?.message ?? 'Not taken.', { fields: errors });
+  if (first !== undefined) throw new Refusal(first.message, { fields: errors });
 }
 
 function measurement(reading: Understood, { method, kitId }: Instrument, at: Date): Measurement {
@@ -203,85 +214,4 @@ async function settleReadings(
      WHERE reading.id = said.id::uuid AND reading.trust = 'unconfirmed'`;
   for (const { id, trust, reason } of settled)
     work.note(`reading.${trust}`, { type: 'reading', id }, { reason });
-}
-
-/** A reading as others read it; value and uncertainty canonical. */
-export interface LatestReading {
-  id: string;
-  systemId: string;
-  quantityCode: string;
-  at: Date;
-  value: number;
-  below: boolean;
-  uncertainty: number;
-  trust: Trust;
-  trustReason: string;
-}
-
-const latest = `
-  SELECT reading.id, system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty,
-         trust::text, trust_reason AS "trustReason"
-    FROM unnest($1::uuid[]) AS asked(system_id)
-    JOIN LATERAL (SELECT code FROM quantity) AS kinds ON true
-    JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = asked.system_id AND reading.quantity_code = kinds.code
-                    AND voided_at IS NULL AND trust <> 'refuted' ORDER BY at DESC, created_at DESC LIMIT 1) AS reading USING (system_id)`;
-
-/** The newest standing reading of every quantity, by system and quantity code. One query. */
-export async function latestReadings(
-  pool: pg.Pool,
-  systemIds: readonly string[],
-): Promise<Map<string, Map<string, LatestReading>>> {
-  const { rows } = await pool.query<LatestReading>(latest, [[...systemIds]]);
-  const bySystem = new Map<string, Map<string, LatestReading>>(systemIds.map((id) => [id, new Map()]));
-  for (const row of rows) bySystem.get(row.systemId)?.set(row.quantityCode, row);
-  return bySystem;
-}
-
-/** One reading with everything a table says of it. */
-export interface SeriesReading extends LatestReading {
-  methodId: string | null;
-  method: string | null;
-  kitId: string | null;
-  kit: string | null;
-  enteredText: string;
-  enteredUnit: string;
-  note: string;
-  /** Who read it; null for an instrument or the service. */
-  by: string | null;
-  settledById: string | null;
-  supersedesId: string | null;
-  voidedAt: Date | null;
-  voidReason: string | null;
-}
-
-/** Which readings; both ends included. Voided and corrected ones only when asked for. */
-export interface SeriesQuestion {
-  systemId: string;
-  /** One, or several. */
-  quantityCode: string | readonly string[];
-  from: Date;
-  to: Date;
-  withVoided?: boolean;
-}
-
-const series = `
-  SELECT reading.id, reading.system_id AS "systemId", reading.quantity_code AS "quantityCode", reading.at, reading.value,
-         reading.below_detection AS below, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
-         reading.method_id AS "methodId", method.name AS method, reading.kit_id AS "kitId", kit.label AS kit,
-         reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.note, account.name AS by,
-         reading.settled_by_id AS "settledById", reading.supersedes_id AS "supersedesId",
-         reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"
-    FROM reading
-    LEFT JOIN method ON method.id = reading.method_id
-    LEFT JOIN kit ON kit.id = reading.kit_id
-    LEFT JOIN account ON account.id = reading.account_id
-   WHERE reading.system_id = $1 AND reading.quantity_code = ANY($2::text[]) AND reading.at BETWEEN $3 AND $4
-     AND ($5 OR reading.voided_at IS NULL)
-   ORDER BY reading.at, reading.created_at, reading.id`;
-
-/** The readings of a quantity (or several) in one system, oldest first. */
-export async function readingSeries(pool: pg.Pool, question: SeriesQuestion): Promise<SeriesReading[]> {
-  const { systemId, quantityCode, from, to, withVoided = false } = question;
-  return (await pool.query<SeriesReading>(series, [systemId, [quantityCode].flat(), from, to, withVoided]))
-    .rows;
 }

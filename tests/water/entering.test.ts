@@ -77,6 +77,14 @@ describe('the readings form', () => {
     expect(answer.body).toContain('<a href="#alkalinity">');
   });
 
+  test('all that is wrong or in doubt is said at once, each naming its quantity', async () => {
+    const systemId = await makeSystem(bench, 'At once');
+    const { body } = await enter(systemId, { alkalinity: '15', calcium: 'much', magnesium: '1300' });
+    expect(body).toContain('Calcium: &quot;much&quot; was not understood');
+    expect(body).toContain('It really is 15 dKH');
+    expect(body).toContain('value="1300"');
+  });
+
   test('nothing entered is said so; a system that is not there is 404; a retired one is refused', async () => {
     const systemId = await makeSystem(bench, 'Retired');
     expect((await enter(systemId, { alkalinity: ' ', nitrate: '-' })).body).toContain(

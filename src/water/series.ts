@@ -1,0 +1,83 @@
+import type pg from 'pg';
+import type { Trust } from '../generated/prisma/client.ts';
+
+/** A reading as others read it; value and uncertainty canonical. */
+export interface LatestReading {
+  id: string;
+  systemId: string;
+  quantityCode: string;
+  at: Date;
+  value: number;
+  below: boolean;
+  uncertainty: number;
+  trust: Trust;
+  trustReason: string;
+}
+
+const latest = `
+  SELECT reading.id, system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty,
+         trust::text, trust_reason AS "trustReason"
+    FROM unnest($1::uuid[]) AS asked(system_id)
+    JOIN LATERAL (SELECT code FROM quantity) AS kinds ON true
+    JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = asked.system_id AND reading.quantity_code = kinds.code
+                    AND voided_at IS NULL AND trust <> 'refuted' ORDER BY at DESC, created_at DESC LIMIT 1) AS reading USING (system_id)`;
+
+/** The newest standing reading of every quantity, by system and quantity code. One query. */
+export async function latestReadings(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+): Promise<Map<string, Map<string, LatestReading>>> {
+  const { rows } = await pool.query<LatestReading>(latest, [[...systemIds]]);
+  const bySystem = new Map<string, Map<string, LatestReading>>(systemIds.map((id) => [id, new Map()]));
+  for (const row of rows) bySystem.get(row.systemId)?.set(row.quantityCode, row);
+  return bySystem;
+}
+
+/** One reading with everything a table says of it. */
+export interface SeriesReading extends LatestReading {
+  methodId: string | null;
+  method: string | null;
+  kitId: string | null;
+  kit: string | null;
+  enteredText: string;
+  enteredUnit: string;
+  note: string;
+  /** Who read it; null for an instrument or the service. */
+  by: string | null;
+  settledById: string | null;
+  supersedesId: string | null;
+  voidedAt: Date | null;
+  voidReason: string | null;
+}
+
+/** Which readings; both ends included. Voided and corrected ones only when asked for. */
+export interface SeriesQuestion {
+  systemId: string;
+  /** One, or several. */
+  quantityCode: string | readonly string[];
+  from: Date;
+  to: Date;
+  withVoided?: boolean;
+}
+
+const series = `
+  SELECT reading.id, reading.system_id AS "systemId", reading.quantity_code AS "quantityCode", reading.at, reading.value,
+         reading.below_detection AS below, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
+         reading.method_id AS "methodId", method.name AS method, reading.kit_id AS "kitId", kit.label AS kit,
+         reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.note, account.name AS by,
+         reading.settled_by_id AS "settledById", reading.supersedes_id AS "supersedesId",
+         reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"
+    FROM reading
+    LEFT JOIN method ON method.id = reading.method_id
+    LEFT JOIN kit ON kit.id = reading.kit_id
+    LEFT JOIN account ON account.id = reading.account_id
+   WHERE reading.system_id = $1 AND reading.quantity_code = ANY($2::text[]) AND reading.at BETWEEN $3 AND $4
+     AND ($5 OR reading.voided_at IS NULL)
+   ORDER BY reading.at, reading.created_at, reading.id`;
+
+/** The readings of a quantity (or several) in one system, oldest first. */
+export async function readingSeries(pool: pg.Pool, question: SeriesQuestion): Promise<SeriesReading[]> {
+  const { systemId, quantityCode, from, to, withVoided = false } = question;
+  return (await pool.query<SeriesReading>(series, [systemId, [quantityCode].flat(), from, to, withVoided]))
+    .rows;
+}
