@@ -5,6 +5,19 @@ import type { Amount, Evidence } from './finding.ts';
 /** "15.0 mg/L as NO₃". */
 export const amountWords = ({ text, unit }: Amount): string => (unit === '' ? text : `${text} ${unit}`);
 
+/** A source as a sentence. */
+export function sentence(text: string): string {
+  const trimmed = text.trim();
+  const ended = trimmed === '' || /[.!?]$/.test(trimmed) ? trimmed : `${trimmed}.`;
+  return `${ended.charAt(0).toUpperCase()}${ended.slice(1)}`;
+}
+
+/** Of several alerts on one subject the first: a lot beneath bright lamps is listed once, not again for how it looks. */
+export function oneEach(alerts: readonly Alert[]): Alert[] {
+  const seen = new Set<string>();
+  return alerts.filter(({ subjectId }) => !seen.has(subjectId) && seen.add(subjectId));
+}
+
 const kinds: Record<string, string> = {
   opened: 'Opened',
   worse: 'Got worse',
@@ -36,7 +49,7 @@ const pages: Partial<Record<Evidence['kind'], (id: string) => string>> = {
 /** What an alert rests on, with the page of each where it has one; else the page of its subject. */
 export function evidenceRows({ finding }: Alert) {
   return finding.evidence.map(({ kind, id, at, text, note }) => ({
-    kind: `${kind.charAt(0).toUpperCase()}${kind.slice(1)}`,
+    kind: sentence(kind).replace('.', ''),
     at: new Date(at),
     text,
     note,
@@ -60,7 +73,7 @@ export function listed(alert: Alert, explains: readonly Alert[]) {
     quietSince,
     seenAt,
     seenBy,
-    explains: explains.map((one) => ({ id: one.id, severity: one.severity, title: one.title })),
+    explains: oneEach(explains).map((one) => ({ id: one.id, severity: one.severity, title: one.title })),
     putOffUntil: alert.putOffUntil,
     putOffReason: alert.putOffReason,
     putOffBy: alert.putOffBy,

@@ -6,7 +6,7 @@ import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words.ts';
-import { amountWords, eventEntry, evidenceRows, listed } from './alert-words.ts';
+import { amountWords, eventEntry, evidenceRows, listed, oneEach, sentence } from './alert-words.ts';
 import { lastDay, postponementSchema } from './alerts.schema.ts';
 import {
   type Alert,
@@ -86,7 +86,7 @@ async function showAlert(
     open: alert.clearedAt === null,
     putOff: alert.putOffUntil !== null && alert.putOffUntil > zone.now,
     cause,
-    explains,
+    explains: oneEach(explains),
     evidence: evidenceRows(alert),
     history: history.map((event) => eventEntry(event, zone)),
     days: {
@@ -113,7 +113,7 @@ function wordsOf({ finding, rule, subjectType, systemName }: Alert) {
     subjectPage: subjectPages[subjectType],
     figures: [
       { label: number.label, text: amountWords(number) },
-      { label: limit.label, text: amountWords(limit), small: limit.source },
+      { label: limit.label, text: amountWords(limit), small: sentence(limit.source) },
       ...figures,
       { label: 'System', text: systemName },
     ],

@@ -4,7 +4,7 @@ import { text } from '../platform/web/fields.ts';
 import { localDay, momentOf } from '../platform/web/moments.ts';
 
 /** An alert can be put off for at most this many days; what is longer is a limit that wants changing. */
-export const longestPostponement = 60;
+const longestPostponement = 60;
 
 /** The last day to which an alert can be put off. */
 export function lastDay(timeZone: string, now: Date): string {

@@ -20,10 +20,10 @@ export interface OpenAlert extends FindingKey {
   putOffWorst: number | null;
 }
 
-export type ChangeKind = 'opened' | 'worse' | 'better' | 'back' | 'cleared';
+type ChangeKind = 'opened' | 'worse' | 'better' | 'back' | 'cleared';
 
 /** One change of an alert's state. */
-export interface AlertChange {
+interface AlertChange {
   kind: ChangeKind;
   /** Whose alert: of an opened one, the finding's key. */
   key: string;
@@ -52,7 +52,7 @@ export interface AlertPlan {
 }
 
 /** A score has to move by this ratio to be told as worse or better. */
-export const tellingRatio = 1.25;
+const tellingRatio = 1.25;
 
 interface Asked {
   open: readonly OpenAlert[];

@@ -4,6 +4,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { dateWords, numberWords } from '../platform/words.ts';
+import { sentence } from './alert-words.ts';
 import type { Knob } from './knobs.ts';
 import { ruleNamed, rules } from './rules/registry.ts';
 import type { Rule } from './rules/rule.ts';
@@ -47,7 +48,7 @@ async function showLimits(service: Service, request: FastifyRequest, reply: Fast
 }
 
 function originWords(knob: Knob, origin: Origin | undefined, timeZone: string): string {
-  if (origin?.from == null) return `Default. ${knob.source}`;
+  if (origin?.from == null) return `Default. ${sentence(knob.source)}`;
   return setWords(origin.from, timeZone);
 }
 
@@ -86,7 +87,7 @@ async function showLimit(
       text: valueWords(values[name] ?? 0, knob),
       small: setWords(row, timeZone),
     })),
-    { label: 'Default', text: valueWords(knob.default, knob), small: knob.source },
+    { label: 'Default', text: valueWords(knob.default, knob), small: sentence(knob.source) },
   ];
   const data = {
     heading: rule.heading,

@@ -205,7 +205,7 @@ describe('the page of an alert', () => {
     const page = await hand.get(url);
     expect(page.body).toContain(`<h1>${code} on Rack S2`);
     expect(page.body).toContain('receding, a little');
-    expect(page.body).toContain('own choice: tissue can go within days');
+    expect(page.body).toContain('Own choice: tissue can go within days');
     expect(page.body).toContain('Seen by Tomas');
     expect(page.body).toContain(`href="/stock/${code}"`);
     await look(id, later(1), 'well');
@@ -252,7 +252,7 @@ describe('limits', () => {
     expect((await hand.get('/watch/limits')).status).toBe(403);
     const page = await manager.get('/watch/limits');
     expect(page.body).toContain('Nitrate creep');
-    expect(page.body).toContain('Default. own choice');
+    expect(page.body).toContain('Default. Own choice');
   });
 
   test('are set with a reason, hold from the next look on, and say who set them', async () => {

@@ -84,7 +84,7 @@ export interface LightFact {
 }
 
 /** What the light figures of a lot's care are, and where each comes from. */
-export interface LightCare {
+interface LightCare {
   ceiling: { par: number; source: string } | null;
   stepRatio: { ratio: number; source: string } | null;
   adaptationDays: { days: number; source: string } | null;

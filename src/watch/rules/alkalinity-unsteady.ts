@@ -147,7 +147,6 @@ function finding(
   const range = rangeOfLast(tests, last.day) ?? 0;
   const usualRange = usualWeek(tests, last.day);
   const opens = values.caution * limit;
-  const since = startOf(steps, sums);
   const difference = (value: number) => sayDifference(quantity, value, last.mean);
   return {
     ...plainFinding,
@@ -167,13 +166,8 @@ function finding(
     },
     figures: [
       { label: 'Swung in seven days', text: difference(range) },
-      { label: 'Own mean', text: say(quantity, last.mean) },
-      {
-        label: 'Usual deviation, test and water',
-        text: `${difference(last.usualSd)}; the water’s own part ${difference(last.usualSwing)}`,
-      },
-      { label: 'Test uncertainty', text: difference(last.reading.sd) },
-      { label: 'Unsteady since about', text: dateOfDay(since, facts) },
+      ...figuresOf(facts, last),
+      { label: 'Unsteady since about', text: dateOfDay(startOf(steps, sums), facts) },
     ],
     why: `More than the kit explains (±${difference(last.reading.sd)}) and more than this water’s own habit; steadiness matters more than the exact value.`,
     firstStep:
@@ -183,6 +177,20 @@ function finding(
       readings.filter(({ day }) => day > last.day - shownDays),
     ),
   };
+}
+
+function figuresOf(facts: SystemFacts, last: SwingStep): Finding['figures'] {
+  const quantity = quantityOf(facts, 'alkalinity');
+  const difference = (value: number) => sayDifference(quantity, value, last.mean);
+  const { usualSd, usualSwing, mean, reading } = last;
+  return [
+    { label: 'Own mean', text: say(quantity, mean) },
+    {
+      label: 'Usual deviation, test and water',
+      text: `${difference(usualSd)}; the water’s own part ${difference(usualSwing)}`,
+    },
+    { label: 'Test uncertainty', text: difference(reading.sd) },
+  ];
 }
 
 /** When the sum last began to rise from nothing. */

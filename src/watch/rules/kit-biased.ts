@@ -75,7 +75,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>)
     numbers: `${percent(Math.abs(bias))} ${direction}, ± ${percent(judged.sd ?? 0)}`,
     number: figure(`Reads ${direction} by`, Math.abs(bias * 100), 0, '%'),
     limit: {
-      ...figure('Chance of as much by accident', values.suspected, 0, '%'),
+      ...figure('Suspected from a chance of', values.suspected, 0, '%'),
       source: knobs.suspected.source,
     },
     figures: figuresOf(facts, kit, judged),

@@ -35,7 +35,7 @@ const knobs = {
   },
 };
 
-export type LightSettings = Values<typeof knobs>;
+type LightSettings = Values<typeof knobs>;
 
 /** A lot that stands in more light than it bears, with how it looks. */
 export interface StressedLot {
@@ -114,20 +114,22 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
       ...par(stress.by === 'ceiling' ? 'Ceiling of its kind' : 'What it bears now', stress.bearsPar),
       source: stress.source,
     },
-    figures: [
-      { label: 'Used to', text: `${numberOf(stress.accustomedPar)} µmol/(m² s)` },
-      { label: 'A day, over what it is used to', text: `${numberWords(stress.ratio, 2)} times` },
-      {
-        label: 'How sure',
-        text: `± ${numberOf(stress.error)}${stress.estimated ? ', scaled from a survey at another lamp setting' : ', surveyed'}`,
-      },
-      { label: 'Used to it within 5 %', text: `in ${Math.ceil(stress.adaptsIn)} days, if it bears it` },
-    ],
+    figures: figuresOf(stress),
     why: whyOf(stressed, facts),
     firstStep: `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; raise it again by small steps, a week each.`,
     evidence: evidenceOf(stressed),
     causes: cause,
   };
+}
+
+function figuresOf({ accustomedPar, ratio, error, estimated, adaptsIn }: LightStress): Finding['figures'] {
+  const basis = estimated ? ', scaled from a survey at another lamp setting' : ', surveyed';
+  return [
+    { label: 'Used to', text: `${numberOf(accustomedPar)} µmol/(m² s)` },
+    { label: 'A day, over what it is used to', text: `${numberWords(ratio, 2)} times` },
+    { label: 'How sure', text: `± ${numberOf(error)}${basis}` },
+    { label: 'Used to it within 5\u00a0%', text: `in ${Math.ceil(adaptsIn)} days, if it bears it` },
+  ];
 }
 
 function titleOf({ lot, stress, shows }: StressedLot): string {

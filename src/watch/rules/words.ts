@@ -1,4 +1,4 @@
-import { dateWords, numberWords, whenWords } from '../../platform/words.ts';
+import { dateWords, numberWords } from '../../platform/words.ts';
 import { say, show } from '../../water/quantities.ts';
 import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import type { Amount, Evidence } from '../finding.ts';
@@ -23,10 +23,6 @@ export function quantityOf(facts: SystemFacts, code: string): QuantityFact {
 /** "9 Jan 2027", by the site's clock. */
 export const dateOfDay = (day: number, facts: SystemFacts): string =>
   dateWords(momentOfDay(day), facts.timeZone);
-
-/** "24 Nov 07:30", by the site's clock. */
-export const whenOfDay = (day: number, facts: SystemFacts, now: Date): string =>
-  whenWords(momentOfDay(day), facts.timeZone, now);
 
 /** "12 %". */
 export const percent = (share: number): string => `${numberWords(Math.round(share * 100))} %`;
