@@ -29,7 +29,7 @@ const grades = [
 ];
 
 /** What is noted of a lot's condition, as forms and JSON bring it. */
-export const conditionSchema = (timeZone: string, now: Date) =>
+const conditionSchema = (timeZone: string, now: Date) =>
   z.object({
     state: choice(CONDITION_STATES, 'Choose how it looks.'),
     grade: optionalNumber({ what: 'how much of it', low: 1, high: 3 }),

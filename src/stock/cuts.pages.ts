@@ -21,7 +21,7 @@ const shared = (timeZone: string, now: Date) => ({
 });
 
 /** One cut, as forms and JSON bring it. */
-export const cutSchema = (timeZone: string, now: Date) =>
+const cutSchema = (timeZone: string, now: Date) =>
   z.object({
     ...shared(timeZone, now),
     usedUp: optionalNumber({ what: 'how many pieces were cut up whole', low: 0, high: 10_000 })
@@ -47,7 +47,7 @@ const cutForm: LotForm<ReturnType<typeof cutSchema>, Made> = {
   done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
 };
 
-export const splitSchema = (timeZone: string, now: Date) => z.object(shared(timeZone, now));
+const splitSchema = (timeZone: string, now: Date) => z.object(shared(timeZone, now));
 
 const splitForm: LotForm<ReturnType<typeof splitSchema>, Made> = {
   page: 'split',

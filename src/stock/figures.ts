@@ -1,7 +1,7 @@
 import type { QuantityCode } from '../science/units/quantities.ts';
 
 /** Which parts a figure has. */
-export type FigureParts = 'range' | 'high' | 'flow' | 'words';
+type FigureParts = 'range' | 'high' | 'flow' | 'words';
 
 /** One figure of care: how people call it, which parts it has, its canonical unit and what it can be at all. */
 export interface FigureSpec {

@@ -20,7 +20,7 @@ const reasons = [
 ];
 
 /** A change of a count, as forms and JSON bring it. */
-export const countSchema = (timeZone: string, now: Date) =>
+const countSchema = (timeZone: string, now: Date) =>
   z
     .object({
       reason: choice(COUNT_REASONS, 'Choose what happened.'),

@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { sayCode } from './codes.ts';
-import { qualifierChoices } from './identifications.pages.ts';
+import { qualifierChoices } from './identifications.schema.ts';
 import { kindChoices } from './kinds.ts';
 import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
 import { lotEditSchema, type NewLotForm, newLotSchema } from './lots.schema.ts';

@@ -11,7 +11,7 @@ import {
   whole,
 } from '../platform/web/fields.ts';
 import { localDay, pastMoment } from '../platform/web/moments.ts';
-import { pastDay } from './identifications.pages.ts';
+import { pastDay } from './identifications.schema.ts';
 import { QUALIFIERS } from './identifications.ts';
 import { LOT_SETS } from './search.ts';
 

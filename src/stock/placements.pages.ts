@@ -16,7 +16,7 @@ export function placementPages(app: FastifyInstance, service: Service): void {
 const ours = /^\/(?!\/)/;
 
 /** A move, as forms and JSON bring it. `back` is a page of ours to go on to. */
-export const placementSchema = (timeZone: string, now: Date) =>
+const placementSchema = (timeZone: string, now: Date) =>
   z
     .object({
       slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.'))),

@@ -19,7 +19,7 @@ export interface OpenAlert {
 }
 
 /** The slots under a lot, drawn together. */
-export interface Ground {
+interface Ground {
   tankName: string;
   flows: string[];
   bases: string[];
