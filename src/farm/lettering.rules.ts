@@ -2,9 +2,12 @@
 const WIDTHS: readonly (readonly [width: number, characters: string])[] = [
   [0.33, " .,:;!|'ijl"],
   [0.4, 'ftr-()[]/"'],
-  [0.45, '1I'],
-  [0.66, '023456789abcdeghknopqsuvxyzEFJLPSTYZ×+'],
-  [0.77, 'wABCDGHKNOQRUVX…≈→'],
+  [0.46, '1I'],
+  [0.57, '7acksvxyzFJL9×'],
+  [0.63, '234568bdeghnopquEPSTZ+'],
+  [0.67, '0BCKRVY'],
+  [0.73, 'ADGHNUX'],
+  [0.79, 'wOQ…≈'],
   [0.92, 'mMW@%'],
 ];
 const widths = new Map(

@@ -40,18 +40,19 @@ export interface Picture {
 }
 
 export const CELL_HEIGHT = 104;
-export const PLATE = { inset: 5, top: 22, height: 38 } as const;
+export const PLATE = { inset: 4, top: 22, height: 38 } as const;
 const LEFT = 22;
 const TOP = 22;
 const PAD = 6;
-const PLATE_PAD = 6;
-const CODE_SIZE = 13;
+const PLATE_PAD = 5;
+/** A code is set larger where there is room. */
+const CODE_SIZES = [13, 12] as const;
 const SMALL = 12;
 const FIGURE_SIZE = 12.5;
-const NARROWEST = 72;
+const NARROWEST = 68;
 const WIDEST = 118;
 /** The room a page gives a rack at a desk. */
-const ROOM = 1000;
+const ROOM = 1030;
 
 /** From these up, umol/(m2 s), the paper is one step brighter: the same on every rack, so that racks compare. */
 export const LIGHT_STEPS = [40, 70, 100, 140, 200, 300] as const;
@@ -62,12 +63,18 @@ export function toneOf(par: number | null): string {
   return `light-${LIGHT_STEPS.filter((step) => par >= step).length}`;
 }
 
+interface Cut {
+  cellWidth: number;
+  codeSize: number;
+}
+
 /** As wide as the page allows, and never so narrow that a code would be cut off: a code is what a lot is known by. */
-function cellWidthFor(slots: readonly SlotStanding[], columns: number): number {
-  const codes = slots.map((slot) => (slot.lot === null ? 0 : textWidth(slot.lot.code, CODE_SIZE)));
-  const needed = Math.ceil(Math.max(0, ...codes) + 2 * (PLATE.inset + PLATE_PAD));
-  const shared = Math.floor((ROOM - LEFT) / columns);
-  return Math.max(needed, Math.min(Math.max(shared, NARROWEST), WIDEST));
+function cutOf(slots: readonly SlotStanding[], columns: number): Cut {
+  const shared = Math.min(Math.max(Math.floor((ROOM - LEFT) / columns), NARROWEST), WIDEST);
+  const widest = Math.max(0, ...slots.map((slot) => (slot.lot === null ? 0 : textWidth(slot.lot.code, 1))));
+  const needed = (size: number) => Math.ceil(widest * size + 2 * (PLATE.inset + PLATE_PAD));
+  const codeSize = CODE_SIZES.find((size) => needed(size) <= shared) ?? Math.min(...CODE_SIZES);
+  return { cellWidth: Math.max(shared, needed(codeSize)), codeSize };
 }
 
 interface Drawing {
@@ -83,7 +90,7 @@ interface Drawing {
 
 /** Places everything of a rack's picture; texts are shortened to their room and never overlap. */
 export function layOut(slots: readonly SlotStanding[], drawing: Drawing): Picture {
-  const cellWidth = cellWidthFor(slots, drawing.columns);
+  const { cellWidth, codeSize } = cutOf(slots, drawing.columns);
   const cells = slots.map((slot): DrawnCell => {
     const [x, y] = [LEFT + (slot.column - 1) * cellWidth, TOP + (slot.row - 1) * CELL_HEIGHT];
     return {
@@ -93,7 +100,7 @@ export function layOut(slots: readonly SlotStanding[], drawing: Drawing): Pictur
       tone:
         drawing.view === 'flow' || drawing.view === 'condition' ? 'plain' : toneOf(slot.light?.par ?? null),
       mark: slot.lot?.alert?.severity ?? '',
-      labels: labelsOf(slot, drawing, { x, y, width: cellWidth }),
+      labels: labelsOf(slot, drawing, { x, y, width: cellWidth, codeSize }),
       offered: drawing.offered?.has(slot.id) ?? false,
     };
   });
@@ -127,9 +134,10 @@ interface Box {
   x: number;
   y: number;
   width: number;
+  codeSize: number;
 }
 
-function labelsOf(slot: SlotStanding, drawing: Drawing, { x, y, width }: Box): Label[] {
+function labelsOf(slot: SlotStanding, drawing: Drawing, { x, y, width, codeSize }: Box): Label[] {
   const room = width - 2 * PAD;
   const start = (text: string, dx: number, dy: number, size: number, className: string): Label[] =>
     text === '' ? [] : [{ text, x: x + dx, y: y + dy, size, className, anchor: 'start' }];
@@ -140,10 +148,15 @@ function labelsOf(slot: SlotStanding, drawing: Drawing, { x, y, width }: Box): L
   const note = noteOf(slot, drawing);
   return [
     ...start(fitted(figure.text, room, FIGURE_SIZE), PAD, 16, FIGURE_SIZE, figure.className),
-    ...(lot === null ? [] : start(lot.code, dx, 38, CODE_SIZE, 'code')),
+    ...(lot === null ? [] : start(lot.code, dx, 38, codeSize, 'code')),
     ...(lot === null ? [] : start(shortKind(lot.kind, plateRoom, SMALL), dx, 54, SMALL, 'kind')),
-    ...start(fitted(note.text, room, SMALL), PAD, 75, SMALL, note.className),
+    ...start(firstPart(note.text, room), PAD, 75, SMALL, note.className),
   ];
+}
+
+/** The whole of a note, or what stands before its comma, or as much of that as fits. */
+function firstPart(text: string, room: number): string {
+  return textWidth(text, SMALL) <= room ? text : fitted(text.split(',')[0] ?? text, room, SMALL);
 }
 
 /** What stands in the corner of a slot. */
@@ -166,8 +179,8 @@ function noteOf({ lot, base }: SlotStanding, drawing: Drawing): { text: string; 
   if (drawing.view === 'flow') {
     return { text: base === drawing.base ? '' : baseWords[base], className: 'kind' };
   }
-  if (drawing.view === 'condition' && lot?.look != null) {
-    return { text: lookWords(lot.look), className: 'note' };
+  if (drawing.view === 'condition') {
+    return { text: lot?.look == null ? '' : lookWords(lot.look), className: 'note' };
   }
   return { text: lot === null ? '' : reasonWords(lot), className: 'note' };
 }

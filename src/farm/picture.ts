@@ -26,10 +26,13 @@ export function rackPicture(picture: Picture, name: string, hrefOf: SlotHref): s
 
 function cellMarkup(cell: DrawnCell, width: number, href: string | null): string {
   const { slot, x, y } = cell;
-  const classes = ['cell', cell.tone, slot.lot === null ? 'free' : '', cell.offered ? 'offered' : ''];
+  const classes = ['cell', cell.tone, slot.lot === null ? 'free' : ''];
   const rect = `<rect class="${classes.filter(Boolean).join(' ')}" x="${x}" y="${y}" width="${width}" height="${CELL_HEIGHT}"/>`;
-  const said = slotWords(slot);
-  const inside = `<title>${escapeMarkup(said)}</title>${rect}${wavesMarkup(slot, x + width, y)}${jetMarkup(slot, x, y)}${lotMarkup(cell, width)}`;
+  const goal = cell.offered
+    ? `<rect class="goal" x="${x + 3}" y="${y + 3}" width="${width - 6}" height="${CELL_HEIGHT - 6}" rx="2"/>`
+    : '';
+  const said = `${slotWords(slot)}${cell.offered ? ', suits' : ''}`;
+  const inside = `<title>${escapeMarkup(said)}</title>${rect}${goal}${wavesMarkup(slot, x + width, y)}${jetMarkup(slot, x, y)}${lotMarkup(cell, width)}`;
   if (href === null) return `<g>${inside}</g>`;
   return `<a href="${escapeMarkup(href)}">${inside}</a>`;
 }
@@ -42,9 +45,9 @@ function lotMarkup({ slot, x, y, mark, labels }: DrawnCell, width: number): stri
   return `<g class="lot${mark === '' ? '' : ` ${mark}`}">${plate}${texts}</g>`;
 }
 
-function labelMarkup({ text, x, y, className, anchor }: Label): string {
+function labelMarkup({ text, x, y, size, className, anchor }: Label): string {
   const middle = anchor === 'middle' ? ' text-anchor="middle"' : '';
-  return `<text class="${className}" x="${px(x)}" y="${px(y)}"${middle}>${escapeMarkup(text)}</text>`;
+  return `<text class="${className}" x="${px(x)}" y="${px(y)}" style="font-size:${size}px"${middle}>${escapeMarkup(text)}</text>`;
 }
 
 function wavesMarkup({ flow }: SlotStanding, right: number, y: number): string {
@@ -72,19 +75,24 @@ export function slotWords({ name, light, flow, jet, lot }: SlotStanding): string
   return `${name}: ${lot.code}, ${lot.kind}, ${par}, ${moving}${reason === '' ? '' : `, ${reason}`}`;
 }
 
-const MINI = 9;
+/** A small rack takes about this much room, whatever its columns. */
+const MINI_ROOM = 440;
+const MINI_CELL = 24;
 
 /** A rack small: light as tone, a filled square where a lot stands, heavier where something is open about it. */
 export function rackMiniature(
   cells: readonly { row: number; column: number; tone: string; taken: boolean; mark: string }[],
   { rows, columns }: { rows: number; columns: number },
 ): string {
+  const side = Math.min(MINI_CELL, Math.floor(MINI_ROOM / columns));
+  const dotSide = px(side * 0.45);
   const drawn = cells.map(({ row, column, tone, taken, mark }) => {
-    const [x, y] = [(column - 1) * MINI, (row - 1) * MINI];
-    const cell = `<rect class="cell ${tone}" x="${x}" y="${y}" width="${MINI}" height="${MINI}"/>`;
-    const dot = `<rect class="dot ${mark}" x="${x + 2.5}" y="${y + 2.5}" width="4" height="4"/>`;
+    const [x, y] = [(column - 1) * side, (row - 1) * side];
+    const cell = `<rect class="cell ${tone}" x="${x}" y="${y}" width="${side}" height="${side}"/>`;
+    const inset = (side - dotSide) / 2;
+    const dot = `<rect class="dot ${mark}" x="${px(x + inset)}" y="${px(y + inset)}" width="${dotSide}" height="${dotSide}"/>`;
     return taken ? cell + dot : cell;
   });
-  const size = `width="${columns * MINI}" height="${rows * MINI}" viewBox="0 0 ${columns * MINI} ${rows * MINI}"`;
-  return `<svg class="rack mini" ${size} style="--drawn: ${columns * MINI}px" aria-hidden="true">${drawn.join('')}</svg>`;
+  const [width, height] = [columns * side, rows * side];
+  return `<svg class="rack mini" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" style="--drawn: ${width}px" aria-hidden="true">${drawn.join('')}</svg>`;
 }

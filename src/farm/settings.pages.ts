@@ -67,8 +67,13 @@ async function effectPage(
   form: FormState,
 ) {
   const lamp = await lampOf(service, request);
-  const effect = await effectOfTurn(service.pool, lamp.id, setting, service.now());
-  const data = { lamp, setting, effect };
+  // Noted after the fact, beneath a later setting, it changes nothing from now on.
+  const later = lamp.setting !== null && lamp.setting.at > setting.at ? lamp.setting : null;
+  const effect =
+    later === null
+      ? await effectOfTurn(service.pool, lamp.id, setting, service.now())
+      : { sentences: [], risk: null };
+  const data = { lamp, setting, effect, later };
   return showPage(service, request, reply, 'racks/setting', data, { title: lamp.name, area: 'racks', form });
 }
 

@@ -61,10 +61,16 @@ export const surveySchema = (slots: readonly SurveySlot[], lit: boolean, timeZon
       });
       if (points.length < fewestReadings(slots.length))
         context.addIssue({ code: 'custom', path: ['A1'], message: tooFew(slots.length) });
-      const { shown, ...rest } = typed;
+      const { measuredAt, meter: name, factorChecked, settingStays, note } = typed;
       return {
-        ...(rest as Omit<SurveyInput, 'points' | 'factorInMeter'>),
-        factorInMeter: shown === 'corrected',
+        measuredAt,
+        meter: name,
+        immersionFactor: typed.immersionFactor,
+        factorInMeter: typed.shown === 'corrected',
+        factorChecked,
+        lampPercent: typed.lampPercent,
+        settingStays,
+        note,
         points,
       };
     });

@@ -63,7 +63,7 @@ function riskWords(lit: readonly Lit[], percent: number): string | null {
   );
   const over = known.filter(({ dli, most }) => dli > most * (1 + 1e-9));
   if (over.length === 0) return null;
-  const safest = Math.floor(Math.min(...known.map(({ dli, most }) => (percent * most) / dli)));
+  const safest = Math.floor(Math.min(...known.map(({ dli, most }) => (percent * most) / dli)) + 1e-9);
   const many = `For ${over.length} of them that is more in one step than their kind takes from what they are used to: risk of bleaching.`;
   return safest < 1
     ? many
