@@ -1,8 +1,8 @@
 import type pg from 'pg';
-import { type Exposure, lotExposures } from '../farm/exposure.ts';
 import type { Identification } from '../generated/prisma/client.ts';
 import type { Service } from '../platform/service.ts';
 import { type Care, lotCare } from '../stock/care.ts';
+import { type LotLight, lotLights } from '../stock/light.ts';
 import { type FoundLot, findLot } from '../stock/lots.ts';
 import { listQuantities, type Quantity } from '../water/quantities.ts';
 
@@ -25,7 +25,8 @@ export interface TagFacts {
   lot: FoundLot;
   site: string;
   identification: Identification | null;
-  exposures: Exposure[];
+  /** Its own light after that of the lots it was cut from. */
+  light: LotLight;
   care: Care;
   place: { flows: string[]; jet: boolean; litHours: number | null; measuredAt: Date | null } | null;
   water: WaterFacts[];
@@ -109,11 +110,11 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
   const lot = await findLot(db, idOrCode);
   const since = new Date(now.getTime() - recordDays * 86_400_000);
   const window = [lot.id, since, now];
-  const [site, [identification, condition, cut], exposures, care, quantities] = await Promise.all([
+  const care = await lotCare(pool, { lotIds: [lot.id] });
+  const [site, [identification, condition, cut], lights, quantities] = await Promise.all([
     db.site.findUniqueOrThrow({ where: { id: lot.siteId } }),
     historyOf(db, lot.id),
-    lotExposures(pool, { lotIds: [lot.id] }, now),
-    lotCare(pool, { lotIds: [lot.id] }),
+    lotLights(pool, [lot.id], care, now),
     listQuantities(db),
   ]);
   const [place, water, feedings, descent, openAlerts] = await Promise.all([
@@ -127,7 +128,7 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
     lot,
     site: site.name,
     identification,
-    exposures: exposures.get(lot.id) ?? [],
+    light: lights.get(lot.id) ?? { exposures: [], now: null, accustomed: null },
     care: care.get(lot.id) ?? {},
     place: place[0] ?? null,
     water,

@@ -1,5 +1,4 @@
 import type { Exposure } from '../farm/exposure.ts';
-import { accustomedLight } from '../science/light.ts';
 import type { Care } from '../stock/care.ts';
 import { farmValue } from '../water/quantities.ts';
 import { recordDays, type TagFacts, type WaterFacts } from './facts.ts';
@@ -35,20 +34,15 @@ export function lightOver(exposures: readonly Exposure[], days: number, now: Dat
   };
 }
 
-function light({ exposures, care, place }: TagFacts, now: Date): TagRecord['light'] {
-  const last = exposures.at(-1);
-  const first = exposures[0];
-  if (last === undefined || first === undefined || last.to !== null) return null;
-  const adaptation = care.adaptation_days?.high ?? usual.adaptationDays;
-  const history = exposures.map(({ from, dli }) => ({ fromDay: from.getTime() / msPerDay, dailyLight: dli }));
-  const accustomed = accustomedLight(history, adaptation, first.dli, now.getTime() / msPerDay);
-  const spans = [30, 90].map((days) => lightOver(exposures, days, now)).filter((span) => span !== null);
+function light({ light: lived, place }: TagFacts, now: Date): TagRecord['light'] {
+  if (lived.now === null || lived.accustomed === null) return null;
+  const spans = [30, 90].map((days) => lightOver(lived.exposures, days, now)).filter((span) => span !== null);
   return {
-    par: Math.round(last.par),
-    dailyLight: round(last.dli, 2),
-    estimated: last.estimated,
+    par: Math.round(lived.now.par),
+    dailyLight: round(lived.now.dli, 2),
+    estimated: lived.now.estimated,
     measuredOn: place?.measuredAt?.toISOString().slice(0, 10) ?? null,
-    accustomed: round(accustomed, 2),
+    accustomed: round(lived.accustomed, 2),
     hours: place?.litHours ?? 0,
     spans,
   };
