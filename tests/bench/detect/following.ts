@@ -1,0 +1,55 @@
+import { seededRandom } from '../../../src/science/random.ts';
+import { dayZero } from '../../watch/facts.ts';
+import { factsAt } from './facts.ts';
+import { screens, worthAsking } from './screen.ts';
+import { evaluating, type Tried } from './settings.ts';
+import type { Logged } from './world.ts';
+
+/** A statistic after one reading, on a day of the world. */
+export interface Look {
+  day: number;
+  /** Whether it stands above its limit. */
+  above: boolean;
+}
+
+export interface Followed {
+  looks: Look[];
+  /** Readings at which the rule was asked, and that many of them though the screen saw no need. */
+  asked: number;
+  checked: number;
+  /** How many of those the rule would have fired at. */
+  missed: number;
+}
+
+/** Part of the readings the screen passes over at which the rule is asked all the same, to see that it is silent. */
+const checkedPart = 0.01;
+
+/**
+ * What a rule says at each reading of a world from day `from` on, by its own evaluation on the facts of that moment;
+ * with `untilAfter` no further than the first alert after that day.
+ */
+export function follow(
+  world: Logged,
+  rule: string,
+  tried: Tried,
+  { from, untilAfter = Number.POSITIVE_INFINITY }: { from: number; untilAfter?: number },
+): Followed {
+  const evaluate = evaluating(rule, tried);
+  const near = screens[rule]?.(world, tried);
+  const random = seededRandom(world.readings.length);
+  const followed: Followed = { looks: [], asked: 0, checked: 0, missed: 0 };
+  for (const [i, { day: stamp }] of world.readings.entries()) {
+    const day = stamp - dayZero;
+    if (day < from) continue;
+    const worth = near === undefined || (near[i] ?? 0) >= worthAsking;
+    const check = !worth && random.uniform() < checkedPart;
+    const fires =
+      (worth || check) && evaluate(factsAt(world, stamp), stamp).some(({ standing }) => standing === 'fires');
+    followed.asked += worth ? 1 : 0;
+    followed.checked += check ? 1 : 0;
+    followed.missed += check && fires ? 1 : 0;
+    followed.looks.push({ day, above: fires });
+    if (fires && day >= untilAfter) break;
+  }
+  return followed;
+}

@@ -1,0 +1,71 @@
+import { seededRandom } from '../../../src/science/random.ts';
+import type { LotFact } from '../../../src/watch/facts/types.ts';
+import { blankSystem, dayZero, madeId, onDay } from '../../watch/facts.ts';
+import { evaluating, ruleFor, type Tried } from './settings.ts';
+
+/** Lots that were moved to more light at once, by what is surveyed of it. */
+export interface LightJob {
+  kind: 'light';
+  /** True new light over the old, where the kind bears 1.5 times. */
+  ratio: number;
+  /** Relative error of each survey. */
+  surveyError: number;
+  lots: number;
+  seed: number;
+  tried: Tried;
+}
+
+export interface LightResult {
+  kind: 'light';
+  job: LightJob;
+  /** Share of the lots for which an alert opens at the move. */
+  found: number;
+}
+
+const bears = 1.5;
+const oldPar = 120;
+const movedOn = 100;
+const daily = (par: number) => par * 10 * 3600e-6;
+
+/** Runs one job; the same job gives the same result on every machine. */
+export function runLight(job: LightJob): LightResult {
+  const evaluate = evaluating(ruleFor.light, job.tried);
+  const found = Array.from({ length: job.lots }, (_, i) => {
+    const random = seededRandom(job.seed + i);
+    const survey = (par: number) => par * Math.max(0.1, 1 + job.surveyError * random.normal());
+    const lot = movedLot(survey(oldPar), survey(oldPar * job.ratio), job.surveyError);
+    return evaluate(blankSystem({ lots: [lot] }), dayZero + movedOn).some(
+      ({ standing }) => standing === 'fires',
+    );
+  });
+  return { kind: 'light', job, found: found.filter(Boolean).length / job.lots };
+}
+
+function movedLot(before: number, after: number, relativeError: number): LotFact {
+  const piece = (fromDay: number, par: number) => ({
+    fromDay: dayZero + fromDay,
+    par,
+    dli: daily(par),
+    error: relativeError * par,
+    estimated: false,
+  });
+  return {
+    id: madeId(),
+    code: 'L-1',
+    pieces: 20,
+    kindName: 'Made for the bench',
+    kindIds: [],
+    place: 'N1, A1',
+    placementId: madeId(),
+    placedAt: onDay(movedOn).toISOString(),
+    placedDay: dayZero + movedOn,
+    lampId: null,
+    light: [piece(0, before), piece(movedOn, after)],
+    care: {
+      ceiling: null,
+      stepRatio: { ratio: bears, source: 'made for the bench' },
+      adaptationDays: { days: 10, source: 'made for the bench' },
+    },
+    conditions: [],
+  };
+}

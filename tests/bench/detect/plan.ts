@@ -1,0 +1,172 @@
+import type { KitJob } from './kit-job.ts';
+import type { LightJob } from './light-job.ts';
+import type { Job } from './pool.ts';
+import { ruleFor, type Tried } from './settings.ts';
+import type { Trouble, WaterJob } from './water-job.ts';
+import type { Habit } from './world.ts';
+
+// Aims and the study's figures: the simulation study in DEVELOPERS.md.
+
+export interface Size {
+  systems: number;
+  onsets: number;
+  kits: number;
+}
+
+/** 250 systems for two years make 500 system-years in control. */
+export const fullSize: Size = { systems: 250, onsets: 500, kits: 500 };
+export const quickSize: Size = { systems: 25, onsets: 50, kits: 50 };
+
+/** Report seeds were used for nothing but what is printed; the rules and rivals are tuned on the others. */
+export const reportSeeds = 700_000_000;
+export const tuningSeeds = 300_000_000;
+/** Seeds of one job begin this far after those of the one before. */
+const apart = 1_000_000;
+
+const step = (aim: number, study: string): Trouble => ({
+  name: 'step, 12 % a week',
+  nitrate: 'step',
+  aim,
+  study,
+});
+const stop = (aim: number, study: string): Trouble => ({
+  name: 'changes stopped',
+  nitrate: 'stop',
+  aim,
+  study,
+});
+const ramp = (study: string): Trouble => ({ name: 'ramp, 12 % a week', nitrate: 'ramp', study });
+
+interface CreepRow {
+  habit: Habit;
+  relativeSd: number;
+  chart?: boolean;
+  wander: number;
+  troubles: Trouble[];
+}
+
+const wandering = 0.15;
+const steady = (study: string): Trouble[] => [{ name: 'step, 12 % a week', nitrate: 'step', study }];
+
+const creepRows: CreepRow[] = [
+  {
+    habit: '2 a week',
+    relativeSd: 0.1,
+    wander: wandering,
+    troubles: [step(24, '23'), stop(20, '-'), ramp('-')],
+  },
+  {
+    habit: 'weekly',
+    relativeSd: 0.1,
+    wander: wandering,
+    troubles: [step(28, '28'), stop(25, '-'), ramp('-')],
+  },
+  {
+    habit: '2-weekly',
+    relativeSd: 0.1,
+    wander: wandering,
+    troubles: [step(35, '33'), stop(30, '-'), ramp('-')],
+  },
+  { habit: '2 a week', relativeSd: 0.1, wander: 0, troubles: [...steady('23'), stop(20, '17')] },
+  { habit: 'weekly', relativeSd: 0.1, wander: 0, troubles: [...steady('29'), stop(25, '20')] },
+  { habit: '2-weekly', relativeSd: 0.1, wander: 0, troubles: [...steady('29'), stop(30, '24')] },
+  { habit: '2 a week', relativeSd: 0.05, wander: wandering, troubles: [step(17, '17')] },
+  { habit: 'weekly', relativeSd: 0.2, chart: true, wander: wandering, troubles: [step(45, '45')] },
+];
+
+const creepJob = ({ habit, relativeSd, chart = false, wander, troubles }: CreepRow) => ({
+  rule: ruleFor.creep,
+  heading: `Nitrate creep, ${habit}, ${Math.round(relativeSd * 100)} %${chart ? ' chart' : ''} tests, ${wander > 0 ? 'wandering' : 'steady'} production`,
+  water: { quantity: 'nitrate' as const, plan: { habit, relativeSd, chart, wander } },
+  troubles,
+  within: 60,
+  rateAim: 0.3,
+});
+
+interface SwingRow {
+  habit: Habit;
+  testSd: number;
+  repeated?: boolean;
+  wander?: number;
+  troubles: Trouble[];
+}
+
+const doubled = (aim: number, study: string): Trouble => ({ name: 'swing doubled', factor: 2, aim, study });
+const tripled = (aim: number, study: string): Trouble => ({ name: 'swing tripled', factor: 3, aim, study });
+const fall: Trouble = { name: 'fall of 0.1 dKH a day', fall: 0.1, study: 'its own rule 5 to 7' };
+
+const swingRows: SwingRow[] = [
+  { habit: 'daily', testSd: 0.1, troubles: [doubled(20, '20'), tripled(8, '6 to 7')] },
+  { habit: 'daily', testSd: 0.1, repeated: true, troubles: [doubled(16, '14 to 16'), tripled(8, '6 to 7')] },
+  { habit: 'daily', testSd: 0.2, troubles: [doubled(47, '47'), tripled(17, '15')] },
+  { habit: '2nd day', testSd: 0.1, troubles: [doubled(28, '25')] },
+  { habit: '2 a week', testSd: 0.1, troubles: [doubled(39, '39'), tripled(17, '15')] },
+  { habit: 'daily', testSd: 0.1, wander: 0.15, troubles: [{ ...doubled(20, 'not simulated') }, fall] },
+];
+
+const swingJob = ({ habit, testSd, repeated = false, wander = 0, troubles }: SwingRow) => ({
+  rule: ruleFor.swing,
+  heading: `Alkalinity swing, ${habit}, ${testSd} dKH${repeated ? ', surprising readings repeated' : ''}${wander > 0 ? ', wandering level' : ''}`,
+  water: {
+    quantity: 'alkalinity' as const,
+    plan: { habit, testSd, swing: 0.1, wander, repeated },
+  },
+  troubles,
+  within: 28,
+  rateAim: 0.5,
+});
+
+type KitRow = Pick<KitJob, 'quantity' | 'habit' | 'u' | 'checksEvery' | 'by' | 'aim'>;
+
+const suspected = (share: number) => ({ of: 'suspected' as const, share });
+const named = (share: number) => ({ of: 'named' as const, share });
+const cannotTell = { of: 'cannotTell' as const, share: 0.5 };
+
+const kitRows: KitRow[] = [
+  { quantity: 'alkalinity', habit: 'daily', u: 0.012, checksEvery: null, by: 14, aim: suspected(0.95) },
+  { quantity: 'alkalinity', habit: 'daily', u: 0.024, checksEvery: null, by: 14, aim: suspected(0.95) },
+  { quantity: 'alkalinity', habit: '2 a week', u: 0.024, checksEvery: null, by: 14, aim: suspected(0.92) },
+  { quantity: 'alkalinity', habit: 'daily', u: 0.024, checksEvery: 28, by: 30, aim: named(0.96) },
+  { quantity: 'alkalinity', habit: '2 a week', u: 0.037, checksEvery: 28, by: 30, aim: named(0.96) },
+  { quantity: 'nitrate', habit: '2 a week', u: 0.05, checksEvery: null, by: 28, aim: cannotTell },
+  { quantity: 'nitrate', habit: 'weekly', u: 0.1, checksEvery: null, by: 28, aim: cannotTell },
+  { quantity: 'nitrate', habit: 'weekly', u: 0.05, checksEvery: 14, by: 30, aim: suspected(0.97) },
+  { quantity: 'nitrate', habit: 'weekly', u: 0.1, checksEvery: 14, by: 30, aim: suspected(0.56) },
+  { quantity: 'nitrate', habit: 'weekly', u: 0.2, checksEvery: 14, by: 30, aim: cannotTell },
+];
+
+const kitJob = (row: KitRow, bias: number) => ({
+  ...row,
+  heading: `${row.quantity} ${Number((row.u * 100).toFixed(1))} %, ${row.habit}${row.checksEvery === null ? '' : `, standard twice every ${row.checksEvery} d`}`,
+  moving: true,
+  bias,
+});
+
+/** All that the bench runs, the longest first. */
+export function planJobs(size: Size, seeds: { report: number; tune: number }, tried: Tried): Job[] {
+  let place = 0;
+  const seeded = () => {
+    place += 1;
+    return { seed: seeds.report + place * apart, tuneSeed: seeds.tune + place * apart, tried };
+  };
+  const waters = [...creepRows.map(creepJob), ...swingRows.map(swingJob)].map(
+    (job): WaterJob => ({ kind: 'water', ...job, systems: size.systems, onsets: size.onsets, ...seeded() }),
+  );
+  const kits = kitRows.flatMap((row) =>
+    [0, -0.1].map(
+      (bias): KitJob => ({ kind: 'kit', ...kitJob(row, bias), kits: size.kits, ...omitTune(seeded()) }),
+    ),
+  );
+  const lights = [1.2, 1.4, 1.5, 1.6, 1.8, 2].map(
+    (ratio): LightJob => ({
+      kind: 'light',
+      ratio,
+      surveyError: 0.1,
+      lots: size.kits,
+      ...omitTune(seeded()),
+    }),
+  );
+  return [...waters, ...kits, ...lights];
+}
+
+const omitTune = ({ tuneSeed: _, ...rest }: { seed: number; tuneSeed: number; tried: Tried }) => rest;

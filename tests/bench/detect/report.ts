@@ -1,0 +1,119 @@
+import { ruleNamed } from '../../../src/watch/rules/registry.ts';
+import type { Delays } from './counting.ts';
+import type { KitResult } from './kit-job.ts';
+import type { LightResult } from './light-job.ts';
+import type { Result } from './pool.ts';
+import { ruleFor } from './settings.ts';
+import type { WaterResult } from './water-job.ts';
+
+const days = (delay: number) => (Number.isFinite(delay) ? delay.toFixed(0) : 'never');
+const percent = (share: number) => `${Math.round(100 * share)} %`;
+
+const row = (cells: readonly string[], widths: readonly number[]) =>
+  cells
+    .map((cell, i) => (i === 0 ? cell.padEnd(widths[i] ?? 0) : cell.padStart(widths[i] ?? 0)))
+    .join('  ')
+    .trimEnd();
+
+const waterWidths = [52, 8, 8, 8, 10, 6, 8];
+
+/** Monte Carlo error of a rate of rare alerts, one standard deviation. */
+const rateError = (rate: number, years: number) => Math.sqrt(Math.max(rate, 1 / years) / years).toFixed(2);
+
+function waterLines(result: WaterResult): string[] {
+  const { job, rate, years, rivals } = result;
+  const calm = `false alerts ${rate.toFixed(2)} ± ${rateError(rate, years)} a system-year (aim at most ${job.rateAim}${verdict(rate <= job.rateAim)}), ${years.toFixed(0)} system-years`;
+  const told = (name: string, { found, median, p90 }: Delays, falsely: number, aim = '', study = '') =>
+    row([name, percent(found), days(median), days(p90), falsely.toFixed(2), aim, study], waterWidths);
+  return [
+    '',
+    job.heading,
+    `  ${calm}`,
+    row(['', `by ${job.within} d`, 'median', '90 %', 'false/yr', 'aim', 'study'], waterWidths),
+    ...result.troubles.flatMap(({ trouble, rule, rivals: theirs }) => [
+      told(
+        `  ${trouble.name}: the rule${trouble.aim === undefined ? '' : verdict(rule.median <= trouble.aim)}`,
+        rule,
+        rate,
+        trouble.aim?.toString(),
+        trouble.study,
+      ),
+      ...theirs.map((delays, i) =>
+        told(`    ${rivals[i]?.name ?? ''}`, delays, rivals[i]?.rate ?? Number.NaN),
+      ),
+    ]),
+  ];
+}
+
+const verdict = (reached: boolean) => (reached ? '' : ', MISSED');
+
+const kitWidths = [54, 6, 12, 12, 12, 12, 12, 28];
+
+function kitLines(results: readonly KitResult[]): string[] {
+  const pairs = Map.groupBy(results, ({ job }) => job.heading);
+  return [
+    '',
+    'Kits in moving water: suspected (5 %) or named (1 %) without bias / when 10 % low, at the last look and at any look up to it',
+    row(['', 'by day', 'suspected', 'ever', 'named', 'ever', 'cannot tell', 'aim'], kitWidths),
+    ...[...pairs].map(([heading, both]) => row([`  ${heading}`, ...kitCells(both)], kitWidths)),
+  ];
+}
+
+const aimWords = { suspected: 'suspected', named: 'named', cannotTell: 'cannot tell' };
+
+function kitCells(both: readonly KitResult[]): string[] {
+  const low = both.find(({ job }) => job.bias < 0);
+  const none = both.find(({ job }) => job.bias === 0);
+  if (low === undefined || none === undefined) return [];
+  const { by, aim } = low.job;
+  const shares: Record<typeof aim.of, number> = {
+    suspected: low.suspected.last,
+    named: low.named.last,
+    cannotTell: low.cannotTell,
+  };
+  const two = (of: (one: KitResult) => number) => `${Math.round(100 * of(none))} / ${percent(of(low))}`;
+  return [
+    `${by}`,
+    two(({ suspected }) => suspected.last),
+    two(({ suspected }) => suspected.ever),
+    two(({ named }) => named.last),
+    two(({ named }) => named.ever),
+    two(({ cannotTell }) => cannotTell),
+    `${aimWords[aim.of]} ${percent(aim.share)}${verdict(shares[aim.of] >= aim.share)}`,
+  ];
+}
+
+function lightLines(results: readonly LightResult[]): string[] {
+  return [
+    '',
+    'Light step: lots moved at once, kind bears 1.5 times, surveys good to 10 %; alert at the move',
+    ...results.map(
+      ({ job, found }) => `  ${job.ratio.toFixed(1)} times what it is used to: ${percent(found)}`,
+    ),
+  ];
+}
+
+function absentLines(): string[] {
+  const wanted = { 'Alkalinity fall': ruleFor.fall, 'Change of demand': ruleFor.demand };
+  return [
+    '',
+    ...Object.entries(wanted).map(
+      ([name, rule]) =>
+        `${name}: ${ruleNamed(rule) === undefined ? 'no rule yet' : `there is ${rule}; not benched yet`}`,
+    ),
+  ];
+}
+
+/** The whole table. */
+export function report(results: readonly Result[]): string {
+  const waters = results.filter((one) => one.kind === 'water');
+  const sum = (of: (one: WaterResult) => number) => waters.reduce((total, one) => total + of(one), 0);
+  return [
+    ...waters.flatMap(waterLines),
+    ...kitLines(results.filter((one) => one.kind === 'kit')),
+    ...lightLines(results.filter((one) => one.kind === 'light')),
+    ...absentLines(),
+    '',
+    `The rules were asked at ${sum(({ asked }) => asked)} readings near an alert, and at ${sum(({ checked }) => checked)} of the others, where they fired at ${sum(({ missed }) => missed)}.`,
+  ].join('\n');
+}

@@ -1,0 +1,59 @@
+import { trackNitrate } from '../../../src/science/filter/nitrate.ts';
+import { forecastNitrate, nitrateRise } from '../../../src/science/filter/nitrate-forecast.ts';
+import { swingLimit, swingOptions, watchSwing } from '../../../src/science/filter/swing.ts';
+import { convertDifference } from '../../../src/science/units/convert.ts';
+import type { ReadingFact } from '../../../src/watch/facts/types.ts';
+import { nitrateHistory } from '../../../src/watch/rules/nitrate-history.ts';
+import { middle, occasions, usualGap } from '../../../src/watch/rules/swing-readings.ts';
+import { factsAt } from './facts.ts';
+import { numberOf, ruleFor, type Tried } from './settings.ts';
+import type { Logged } from './world.ts';
+
+/**
+ * By reading, how near a rule is to its alert (1: at it), from one pass over a whole world instead of one a reading.
+ * Only readings near it are worth the rule's own evaluation; what is counted as found is always the rule's own word.
+ */
+export type Screen = (world: Logged, tried: Tried) => number[];
+
+/** The rule itself is asked from this nearness on. */
+export const worthAsking = 0.85;
+
+const lastDay = ({ readings }: Logged) => readings.at(-1)?.day ?? 0;
+
+function nitrate(world: Logged, tried: Tried): number[] {
+  const facts = factsAt(world, lastDay(world), Number.POSITIVE_INFINITY);
+  const { history } = trackNitrate(nitrateHistory(facts, world.readings), lastDay(world));
+  const opens = numberOf(ruleFor.creep, 'rise', tried);
+  const smallest = numberOf(ruleFor.creep, 'smallest', tried);
+  return history.map((step) =>
+    Math.min((nitrateRise(step) ?? 0) / opens, forecastNitrate(step).value / smallest),
+  );
+}
+
+function swing(world: Logged, tried: Tried): number[] {
+  const relied = swingOf(
+    world.readings,
+    world.readings.filter(({ trust }) => trust !== 'unconfirmed'),
+    tried,
+  );
+  const all = swingOf(world.readings, world.readings, tried);
+  return relied.map((near, i) => Math.max(near, all[i] ?? 0));
+}
+
+function swingOf(at: readonly ReadingFact[], used: readonly ReadingFact[], tried: Tried): number[] {
+  const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+  const tests = occasions(used);
+  const limit = swingLimit(usualGap(tests), middle(tests.map(({ sd }) => sd)) / perDkh);
+  const opens = numberOf(ruleFor.swing, 'caution', tried) * limit;
+  const steps = watchSwing(tests, swingOptions(perDkh));
+  let next = 0;
+  return at.map(({ day }) => {
+    while ((steps[next]?.day ?? Number.POSITIVE_INFINITY) <= day) next += 1;
+    return (steps[next - 1]?.sum ?? 0) / opens;
+  });
+}
+
+export const screens: Readonly<Record<string, Screen>> = {
+  [ruleFor.creep]: nitrate,
+  [ruleFor.swing]: swing,
+};
