@@ -42,9 +42,10 @@ export const helpers: Readonly<Record<string, Helper>> = {
     takes: [2, 2],
     run: ([a, b]) => a === b || (isWritten(a) && isWritten(b) && String(a) === String(b)),
   },
-  not: { takes: [1, 1], run: ([a]) => Handlebars.Utils.isEmpty(a) },
-  and: { takes: [2, ANY], run: (args) => args.find(Handlebars.Utils.isEmpty) ?? args.at(-1) },
-  or: { takes: [2, ANY], run: (args) => args.find((a) => !Handlebars.Utils.isEmpty(a)) ?? args.at(-1) },
+  /** `not`, `and` and `or` hold for empty what `if` holds for empty: 0 too. */
+  not: { takes: [1, 1], run: ([a]) => isEmpty(a) },
+  and: { takes: [2, ANY], run: (args) => (args.some(isEmpty) ? args.find(isEmpty) : args.at(-1)) },
+  or: { takes: [2, ANY], run: (args) => args.find((a) => !isEmpty(a)) ?? args.at(-1) },
   /** The value as it is, or nothing where it is missing; 0 stays 0. */
   orEmpty: { takes: [1, 1], run: ([a]) => a ?? '' },
   concat: { takes: [2, ANY], run: (args) => args.map((a, i) => given(a, 'concat', i)).join('') },
@@ -94,6 +95,10 @@ function timed(name: string, say: TimeWords): Helper['run'] {
 function given(value: unknown, helper: string, index: number): unknown {
   if (value !== undefined && value !== null) return value;
   throw new Error(`${helper} got ${value} as its ${['first', 'second', 'third'][index] ?? 'next'} argument`);
+}
+
+function isEmpty(value: unknown): boolean {
+  return value === 0 || Handlebars.Utils.isEmpty(value);
 }
 
 function isWritten(value: unknown): boolean {
