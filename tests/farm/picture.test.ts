@@ -1,0 +1,198 @@
+import { describe, expect, test } from 'vitest';
+import { shortKind } from '../../src/farm/lettering.rules.ts';
+import { layOut, type RackView, rackViews, toneOf } from '../../src/farm/picture.rules.ts';
+import { rackPicture, slotWords } from '../../src/farm/picture.ts';
+import { cellsOf, slotName } from '../../src/farm/slots.rules.ts';
+import type { SlotStanding, StandingLot } from '../../src/farm/standing.ts';
+
+/** Widths measured in a browser for the page's face at weight 700, in thousandths of the type size; others count as 900. */
+const MEASURED: Record<string, number> = {
+  ...{ '0': 660, '1': 440, '2': 580, '3': 600, '4': 620, '5': 610, '6': 630, '7': 540, '8': 620, '9': 570 },
+  ...{
+    a: 550,
+    b: 600,
+    c: 510,
+    d: 600,
+    e: 570,
+    f: 360,
+    g: 590,
+    h: 570,
+    i: 300,
+    j: 260,
+    k: 550,
+    l: 320,
+    m: 880,
+  },
+  ...{
+    n: 570,
+    o: 580,
+    p: 600,
+    q: 600,
+    r: 380,
+    s: 510,
+    t: 380,
+    u: 570,
+    v: 530,
+    w: 740,
+    x: 540,
+    y: 520,
+    z: 510,
+  },
+  ...{
+    A: 680,
+    B: 640,
+    C: 660,
+    D: 690,
+    E: 600,
+    F: 570,
+    G: 720,
+    H: 700,
+    K: 660,
+    L: 550,
+    M: 860,
+    N: 720,
+    P: 630,
+  },
+  ...{ R: 650, S: 610, T: 610, W: 890, Y: 650, ' ': 310, '-': 370, '.': 270, ',': 270, '…': 780 },
+};
+
+interface Box {
+  text: string;
+  left: number;
+  right: number;
+  top: number;
+  bottom: number;
+}
+
+/** The texts of an svg with the room each takes. */
+function boxes(svg: string): Box[] {
+  const texts =
+    /<text class="([^"]*)" x="([^"]+)" y="([^"]+)" style="font-size:([\d.]+)px"( text-anchor="middle")?>([^<]*)</g;
+  return [...svg.matchAll(texts)].map(([, className = '', x, y, size, middle, text = '']) => {
+    const em = (one: string) => (className.startsWith('light') ? 640 : (MEASURED[one] ?? 900)) / 1000;
+    const width = [...text].reduce((sum, one) => sum + em(one), 0) * Number(size);
+    const left = Number(x) - (middle === undefined ? 0 : width / 2);
+    return {
+      text,
+      left,
+      right: left + width,
+      top: Number(y) - 0.78 * Number(size),
+      bottom: Number(y) + 0.22 * Number(size),
+    };
+  });
+}
+
+const overlap = (a: Box, b: Box) =>
+  a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
+
+const lot = (code: string, more: Partial<StandingLot> = {}): StandingLot => ({
+  id: code,
+  code,
+  kind: 'Micromussa lordhowensis',
+  pieces: 3,
+  alert: null,
+  look: null,
+  ...more,
+});
+
+function slots(rows: number, columns: number, of: (i: number) => Partial<SlotStanding>): SlotStanding[] {
+  return cellsOf(rows, columns).map((cell, i) => ({
+    ...cell,
+    id: `slot-${i}`,
+    rackId: 'rack',
+    name: slotName(cell),
+    flow: 'high',
+    jet: true,
+    base: 'egg_crate',
+    light: null,
+    lot: null,
+    ...of(i),
+  }));
+}
+
+const at = new Date('2026-09-24T12:00:00Z');
+const crowded = slots(12, 20, (i) => ({
+  base: 'sand',
+  light: { par: 1888.8, error: 100, dli: 65.9, measured: false, estimated: true },
+  lot: lot(i % 2 === 0 ? 'WWN-KWR' : 'NRW-WYK', {
+    kind: i % 3 === 0 ? 'Wwmmmicromussamm lordhowensis of the long wall' : 'Fleshy large-polyp corals',
+    alert: { id: 'a', rule: 'neighbours-in-reach-of-each-other', severity: 'now', title: 'too near' },
+    look: { state: 'polyps_shut', grade: 3, at },
+  }),
+}));
+
+const draw = (all: SlotStanding[], rows: number, columns: number, view: RackView = 'light') => {
+  const picture = layOut(all, { rows, columns, base: 'egg_crate', view, timeZone: 'UTC' });
+  return { picture, svg: rackPicture(picture, 'Window rack', () => '/stock/X') };
+};
+
+describe('the picture of a rack', () => {
+  test.each(rackViews)(
+    'on 12 x 20 slots full of lots with long names no two texts overlap and none leaves its slot (%s)',
+    (view) => {
+      const { picture, svg } = draw(crowded, 12, 20, view);
+      const all = boxes(svg);
+      expect(all.length).toBeGreaterThan(12 * 20 * 2);
+      const rows = Map.groupBy(all, (box) => Math.floor((box.bottom - 23) / 104));
+      for (const row of rows.values())
+        for (const [i, a] of row.entries())
+          for (const b of row.slice(i + 1)) expect(overlap(a, b), `"${a.text}" over "${b.text}"`).toBe(false);
+      for (const cell of picture.cells)
+        for (const box of all.filter(
+          (one) =>
+            one.left >= cell.x &&
+            one.left < cell.x + picture.cellWidth &&
+            one.top > cell.y &&
+            one.bottom < cell.y + 104,
+        ))
+          expect(box.right, box.text).toBeLessThanOrEqual(cell.x + picture.cellWidth);
+      expect(Math.max(...all.map((box) => box.right))).toBeLessThanOrEqual(picture.width);
+    },
+  );
+
+  test('a code is never shortened, whatever the rack', () => {
+    const { svg } = draw(crowded, 12, 20);
+    expect(svg.match(/class="code"[^>]*>WWN-KWR</g)).toHaveLength(120);
+    expect(svg.match(/class="code"[^>]*>NRW-WYK</g)).toHaveLength(120);
+  });
+
+  test('names are shortened by width: whole, then the genus, then as much of it as fits', () => {
+    expect(shortKind('Favites pentagona', 200, 12)).toBe('Favites pentagona');
+    expect(shortKind('Favites pentagona', 60, 12)).toBe('Favites');
+    expect(shortKind('Micromussa lordhowensis', 50, 12)).toMatch(/^Micro?m?…$/);
+    expect(shortKind('Mm', 3, 12)).toBe('');
+  });
+
+  test('a slot says everything in full to whoever cannot see it', () => {
+    expect(slotWords(crowded[0] as SlotStanding)).toBe(
+      'A1: WWN-KWR, Wwmmmicromussamm lordhowensis of the long wall, light 1,889, scaled, flow high, a jet strikes it, neighbours in reach of each other',
+    );
+    const [free] = slots(1, 1, () => ({ flow: 'still', jet: false }));
+    expect(slotWords(free as SlotStanding)).toBe('A1: free, light never measured, flow still');
+  });
+
+  test('flow is none to three wave lines, a jet an arrow, urgency a class, scaled light marked', () => {
+    const kinds = ['still', 'low', 'medium', 'high'] as const;
+    const four = slots(1, 4, (i) => ({ flow: kinds[i] ?? 'still', jet: i === 3 }));
+    const { svg } = draw(four, 1, 4);
+    expect(svg.match(/class="flow"/g)).toHaveLength(6);
+    expect(svg.match(/class="jet"/g)).toHaveLength(1);
+    const marked = draw(crowded.slice(0, 1), 1, 1).svg;
+    expect(marked).toContain('class="lot now"');
+    expect(marked).toContain('class="light estimated"');
+    expect(marked).toContain('≈1889');
+  });
+
+  test('names from the database cannot break out of the markup', () => {
+    const [slot] = slots(1, 1, () => ({ lot: lot('A', { kind: '<b> & "co"' }) }));
+    const { svg } = draw([slot as SlotStanding], 1, 1);
+    expect(svg).not.toContain('<b>');
+    expect(svg).toContain('&lt;b&gt; &amp; &quot;co&quot;');
+  });
+
+  test('paper grows paler in fixed steps, so that racks compare', () => {
+    expect([null, 0, 39, 40, 99, 140, 299, 300, 900].map(toneOf)).toEqual(
+      ['none', 0, 0, 1, 2, 4, 5, 6, 6].map((step) => `light-${step}`),
+    );
+  });
+});
