@@ -17,17 +17,6 @@ export interface System {
   version: number;
 }
 
-/** A site's systems in their order; those out of service only when asked for, and last. */
-export async function listSystems(db: Reader, siteId: string, { retired = false } = {}): Promise<System[]> {
-  const where = retired ? { siteId } : { siteId, retiredAt: null };
-  const orderBy = [
-    { retiredAt: { sort: 'asc', nulls: 'first' } } as const,
-    { position: 'asc' } as const,
-    { name: 'asc' } as const,
-  ];
-  return db.system.findMany({ where, orderBy });
-}
-
 /** @throws Refusal 404 */
 export async function findSystem(db: Reader, id: string): Promise<System> {
   const row = await db.system.findUnique({ where: { id } });

@@ -6,7 +6,7 @@ import { faultsOf, type Known } from './views/check.ts';
 import { asHandlebars, type Helper, helpers } from './views/helpers.ts';
 import type { Layout } from './views/page.ts';
 
-export type { Area, FieldError, Layout, PageData } from './views/page.ts';
+export type { Layout, PageData } from './views/page.ts';
 
 /** Everything that is drawn from a template: pages, mails, plain text. */
 export interface Views {

@@ -80,4 +80,4 @@ export const correctionSchema = z.object({
   reason: text('how it went wrong', 500),
 });
 
-export type Correction = z.output<typeof correctionSchema>;
+type Correction = z.output<typeof correctionSchema>;

@@ -34,7 +34,11 @@ interface Look {
 }
 
 /** A device of its own: cookies, storage, size and theme. */
-export async function openDevice(browser: Browser, address: string, look: Look = {}): Promise<BrowserContext> {
+export async function openDevice(
+  browser: Browser,
+  address: string,
+  look: Look = {},
+): Promise<BrowserContext> {
   return browser.newContext({
     baseURL: address,
     viewport: sizes[look.size ?? 'desk'],

@@ -1,0 +1,125 @@
+import { mkdir } from 'node:fs/promises';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import {
+  expectNoAxeViolations,
+  expectNoSideways,
+  listen,
+  openDevice,
+  type Size,
+  signIn,
+  startBrowser,
+} from '../support/browser.ts';
+import { type DemoBench, startDemoBench } from '../support/demo-bench.ts';
+
+// Every screen, full, in the sizes of a desk, a tablet and a phone, light and dark: nothing scrolls sideways, axe finds
+// nothing. With EVENWATER_SHOTS naming a folder, each is photographed into it.
+
+let bench: DemoBench;
+let browser: Browser;
+let address: string;
+let paths: Record<string, string>;
+
+async function one(query: string): Promise<string> {
+  const { rows } = await bench.service.pool.query<{ id: string }>(query);
+  const [row] = rows;
+  if (row === undefined) throw new Error(`the demo farm has nothing for: ${query}`);
+  return row.id;
+}
+
+async function screens(): Promise<Record<string, string>> {
+  const system = await one(`SELECT id FROM system WHERE name = 'North hall'`);
+  const rack = bench.truth.brightRackId;
+  const tank = await one(`SELECT tank_id AS id FROM rack WHERE id = '${rack}'`);
+  const lot = await one(
+    `SELECT code AS id FROM lot JOIN lot_place ON lot_place.lot_id = lot.id WHERE rack_id = '${rack}' ORDER BY code LIMIT 1`,
+  );
+  const alert = await one(`SELECT id FROM open_alert WHERE rule = 'nitrate-creep' LIMIT 1`);
+  const lamp = await one(`SELECT lamp_id AS id FROM rack WHERE id = '${rack}'`);
+  const kit = await one(`SELECT kit.id FROM kit JOIN open_alert ON subject_id = kit.id LIMIT 1`);
+  return {
+    today: '/',
+    water: '/water',
+    system: `/water/systems/${system}`,
+    'system-nitrate': `/water/systems/${system}?quantity=nitrate&days=180`,
+    readings: `/water/systems/${system}/readings/new`,
+    targets: `/water/systems/${system}/targets`,
+    kits: '/water/kits',
+    kit: `/water/kits/${kit}`,
+    racks: '/racks',
+    tank: `/tanks/${tank}`,
+    rack: `/racks/${rack}`,
+    survey: `/racks/${rack}/surveys/new`,
+    lamp: `/lamps/${lamp}/settings`,
+    stock: '/stock',
+    find: '/stock?q=brain',
+    lot: `/stock/${lot}`,
+    'new-lot': '/stock/new',
+    kinds: '/kinds',
+    watch: '/watch',
+    alert: `/watch/${alert}`,
+    limits: '/watch/limits',
+    rounds: '/rounds',
+    plans: '/rounds/plans',
+    digest: '/digest',
+    tags: '/tags',
+    'new-tag': `/tags/new?lot=${lot}`,
+    farm: '/farm',
+    people: '/people',
+    missing: '/nowhere',
+  };
+}
+
+beforeAll(async () => {
+  bench = await startDemoBench();
+  address = await listen(bench);
+  browser = await startBrowser();
+  paths = await screens();
+}, 120_000);
+afterAll(async () => {
+  await browser.close();
+  await bench.close();
+});
+
+async function photograph(page: Page, name: string): Promise<void> {
+  const folder = process.env.EVENWATER_SHOTS;
+  if (folder === undefined) return;
+  await mkdir(folder, { recursive: true });
+  await page.screenshot({ path: `${folder}/${name}.png`, fullPage: true });
+}
+
+async function visitAll(size: Size, dark: boolean, withAxe: boolean): Promise<string[]> {
+  const device = await openDevice(browser, address, { size, dark });
+  const page = await device.newPage();
+  await signIn(page, bench.person('owner'));
+  const faults: string[] = [];
+  for (const [name, path] of Object.entries(paths)) {
+    const answer = await page.goto(path);
+    await photograph(page, `${name}-${size}-${dark ? 'dark' : 'light'}`);
+    const expected = name === 'missing' ? 404 : 200;
+    if (answer?.status() !== expected) faults.push(`${path} answered ${answer?.status()}`);
+    for (const check of [expectNoSideways(page), ...(withAxe ? [expectNoAxeViolations(page)] : [])]) {
+      await check.catch((error: Error) => faults.push(error.message.slice(0, 600)));
+    }
+  }
+  await device.close();
+  return faults;
+}
+
+// What axe looks at differs by theme (contrast) and by the narrow layout, not by each size and theme together.
+describe('every screen', () => {
+  test.each([
+    ['desk', false, true],
+    ['phone', true, true],
+    ['desk', true, false],
+    ['tablet', false, false],
+    ['tablet', true, false],
+    ['phone', false, false],
+  ] as const)(
+    'on a %s (dark: %s) fits, with axe (%s) finding no violation of WCAG 2.2 AA',
+    async (size, dark, withAxe) => {
+      expect(await visitAll(size, dark, withAxe)).toEqual([]);
+    },
+    240_000,
+  );
+});

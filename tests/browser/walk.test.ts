@@ -1,0 +1,141 @@
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
+import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
+
+// The main job once through, on a tablet by touch and on a phone: what the people of a farm do in a day.
+
+let bench: DemoBench;
+let browser: Browser;
+let address: string;
+let tablet: BrowserContext;
+let page: Page;
+
+beforeAll(async () => {
+  bench = await startDemoBench();
+  address = await listen(bench);
+  browser = await startBrowser();
+  tablet = await openDevice(browser, address, { size: 'tablet', touch: true });
+  page = await tablet.newPage();
+}, 120_000);
+afterAll(async () => {
+  await browser.close();
+  await bench.close();
+});
+
+const textOf = async (selector: string) => (await page.locator(selector).textContent()) ?? '';
+const minutes = (n: number) => bench.at(new Date(demoNow.getTime() + n * 60_000));
+
+async function eventually(look: () => Promise<boolean>): Promise<void> {
+  for (let tries = 0; tries < 100; tries++) {
+    if (await look()) return;
+    await new Promise((done) => setTimeout(done, 250));
+  }
+  throw new Error('it did not come within 25 seconds');
+}
+
+async function calmSystem(): Promise<{ id: string; name: string }> {
+  return bench.service.db.system.findUniqueOrThrow({ where: { id: bench.truth.calmSystemId } });
+}
+
+const newestReading = (systemId: string) =>
+  bench.service.db.reading.findFirstOrThrow({ where: { systemId }, orderBy: { createdAt: 'desc' } });
+
+async function enterAlkalinity(systemId: string, typed: string, afterMinutes: number): Promise<void> {
+  minutes(afterMinutes);
+  await page.goto(`/water/systems/${systemId}/readings/new`);
+  await page.getByRole('textbox', { name: 'Alkalinity', exact: true }).fill(typed);
+  await page.getByRole('button', { name: 'Save the readings' }).tap();
+  await page.waitForURL((url) => !url.pathname.endsWith('/new'));
+}
+
+describe('a day on the farm', () => {
+  test('begins with signing in', async () => {
+    await signIn(page, bench.person('manager'));
+    await expectNoAxeViolations(page);
+    expect(await page.title()).toContain('Today');
+  });
+
+  test('a surprising test is asked for again at once, and the repeat that agrees brings the alert', async () => {
+    const system = await calmSystem();
+    await enterAlkalinity(system.id, '6,1', 10);
+    expect((await textOf('main')).toLowerCase()).toContain('again');
+    expect(await newestReading(system.id)).toMatchObject({ trust: 'unconfirmed', enteredText: '6,1' });
+    await enterAlkalinity(system.id, '6.1', 20);
+    expect(await newestReading(system.id)).toMatchObject({ trust: 'confirmed' });
+    const alerts = 'SELECT 1 FROM open_alert WHERE system_id = $1';
+    await eventually(async () => (await bench.service.pool.query(alerts, [system.id])).rows.length > 0);
+    await page.goto('/watch');
+    expect(await textOf('main')).toContain(`${system.name}: alkalinity`);
+  });
+
+  test('a round is walked rack by rack with one exception, in one tap and in two', async () => {
+    await page.goto('/rounds');
+    await page.getByRole('button', { name: /begin/i }).first().tap();
+    await page.waitForURL(/\/rounds\/[0-9a-f-]{36}/);
+    await page.getByRole('link', { name: /^Go on/ }).tap();
+    await page.waitForURL(/\/racks\//);
+    await expectNoAxeViolations(page);
+    await page.locator('.round-rows .round-row').first().tap();
+    await page.getByText('Paling', { exact: true }).tap();
+    await page.getByText('A little', { exact: true }).tap();
+    await page
+      .getByRole('button', { name: /note|save|keep/i })
+      .first()
+      .tap();
+    await eventually(
+      async () =>
+        (await bench.service.db.roundEntry.count({
+          where: { kind: 'condition', round: { finishedAt: null } },
+        })) === 1,
+    );
+    await page.getByRole('button', { name: /others well/i }).tap();
+    await eventually(
+      async () =>
+        (await bench.service.db.roundEntry.count({
+          where: { kind: 'rack_well', round: { finishedAt: null } },
+        })) === 1,
+    );
+    const noted = await bench.service.db.condition.findFirstOrThrow({ orderBy: { createdAt: 'desc' } });
+    expect(noted).toMatchObject({ state: 'paling', grade: 1 });
+  });
+
+  test('the digest says first what is decided', async () => {
+    await page.goto('/digest');
+    const said = await textOf('article');
+    expect(said.indexOf('Act now')).toBeLessThan(said.indexOf('South hall: alkalinity swings'));
+    expect(said).toContain('nitrate creeps');
+  });
+
+  test('a tag is issued, and the buyer reads it on a phone without signing in', async () => {
+    const lot = await bench.service.db.lot.findFirstOrThrow({
+      where: {
+        pieces: { gt: 2 },
+        placements: {
+          some: {
+            toAt: null,
+            slots: { some: { slot: { rack: { tank: { systemId: bench.truth.calmSystemId } } } } },
+          },
+        },
+      },
+      orderBy: { code: 'asc' },
+    });
+    await page.goto(`/tags/new?lot=${lot.code}`);
+    await page.getByLabel('Pieces').fill('1');
+    await page.getByRole('button', { name: 'Issue the tag' }).tap();
+    await page.waitForURL(/\/tags\/[0-9a-f-]{36}/);
+    const path = (await page.getByRole('link', { name: /\/t\// }).getAttribute('href')) ?? '';
+    const phone = await openDevice(browser, address, { size: 'phone', touch: true });
+    const buyer = await phone.newPage();
+    const answer = await buyer.goto(path);
+    expect(answer?.status()).toBe(200);
+    expect(await phone.cookies()).toEqual([]);
+    expect(await buyer.locator('main').textContent()).toContain('unchanged since');
+    await expectNoAxeViolations(buyer);
+    await buyer.getByText('bright', { exact: true }).tap();
+    await buyer.getByRole('button', { name: 'Show the plan' }).tap();
+    await buyer.waitForURL(/place=bright/);
+    expect(await buyer.locator('main').textContent()).toMatch(/From day|put it there at once|too bright/);
+    await phone.close();
+  });
+});

@@ -1,0 +1,31 @@
+import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
+import type { Truth } from '../../seed/demo/truth.ts';
+import { makeDigest } from '../../src/digest/digests.ts';
+import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { type Bench, startBench } from './service.ts';
+
+/** A bench on the demo farm: grown, evaluated, with this morning's digest. */
+export interface DemoBench extends Bench {
+  truth: Truth;
+  siteId: string;
+  person(role: 'hand' | 'manager' | 'owner'): { email: string; password: string };
+}
+
+/** The morning the demo farm of the tests ends on. */
+export const demoNow = new Date('2026-11-24T09:00:00Z');
+
+/** Grows the demo farm on a database of the test file's own. */
+export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Promise<DemoBench> {
+  const bench = await startBench();
+  bench.at(now);
+  const truth = await growDemo(bench.service.pool, { seed, now });
+  await evaluateSystems(bench.service, 'all', now);
+  const site = await bench.service.db.site.findFirstOrThrow();
+  await makeDigest(bench.service, site.id, now);
+  const person = (role: string) => {
+    const found = demoPeople.find((one) => one.role === role);
+    if (found === undefined) throw new Error(`nobody on the demo farm is ${role}`);
+    return found;
+  };
+  return { ...bench, truth, siteId: site.id, person };
+}
