@@ -80,4 +80,3 @@ export const correctionSchema = z.object({
   reason: text('how it went wrong', 500),
 });
 
-type Correction = z.output<typeof correctionSchema>;
