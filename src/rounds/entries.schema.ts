@@ -21,6 +21,8 @@ const common = {
   at: z.iso.datetime({ offset: true, error: 'Say when, like 2026-11-24T08:12:00Z.' }).nullish(),
   /** "R46-TKR, B7": so that an entry that was not taken can be read by a person. */
   label: optionalText(200),
+  /** Whose tap it was, where a tablet changed hands before it was sent. */
+  notedBy: optionalChosen(),
 };
 
 const rackWell = z.object({ ...common, kind: z.literal('rack_well'), rackId: open('a rack') });

@@ -75,13 +75,21 @@ async function keepApplied(work: Work, entry: Entry, applied: Applied, clock: st
   const told = {
     ...detail,
     ...(entry.label === '' ? {} : { label: entry.label }),
-    ...(clock ? { clock } : {}),
+    ...(clock === null ? {} : { clock }),
+    ...(await whoNoted(work, entry.notedBy)),
   };
   await work.tx.roundEntry.update({
     where: { id: entry.id },
     data: { ...subjects, detail: JSON.parse(JSON.stringify(told)) as Prisma.InputJsonObject },
   });
   if ('mends' in entry && entry.mends !== null) await closeRefused(work, entry.mends, entry.id);
+}
+
+/** Who tapped it, if that was not who sends it: a tablet that changed hands meanwhile. */
+async function whoNoted(work: Work, notedBy: string | null): Promise<{ notedBy?: string }> {
+  if (notedBy === null || notedBy === work.by) return {};
+  const other = await work.tx.account.findUnique({ where: { id: notedBy }, select: { name: true } });
+  return other === null ? {} : { notedBy: other.name };
 }
 
 /** Marks an entry that was refused as mended: by another entry, or (null) left out. @throws Refusal 404 */

@@ -44,22 +44,30 @@ export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date)
   const { id, code, kind, pieces, state, grade, seenAt, cutAt } = lot;
   const here = state !== null && seenAt !== null && seenAt >= startedAt;
   const open = !here && state !== null && seenAt !== null && state !== 'well';
+  const words = state === null ? null : stateWords(state, grade);
   const hints = [
-    open ? `${stateWords(state, grade)}, ${say(seenAt)}` : null,
+    open ? `${words}, ${say(seenAt)}` : null,
     cutAt === null ? null : healingWords(cutAt, now),
-    lot.alert,
+    alertWords(lot, words),
   ];
   return {
     id,
-    slots: cellWords(lot.cells),
+    slots: cellWords(lot.cells).replaceAll(' to ', '\u2013\u200B'),
     code,
     kind,
     pieces,
-    state: here ? stateWords(state, grade) : null,
+    state: here ? words : null,
     ink: state === null ? 'watch' : inkOf(state),
     hints: hints.filter((hint) => hint !== null),
     open,
   };
+}
+
+/** The alert without what the row says itself: the lot's code and place, or the very state. */
+function alertWords({ code, alert }: RackLot, state: string | null): string | null {
+  if (alert === null) return null;
+  const said = alert.startsWith(code) ? alert.slice(alert.indexOf(': ') + 2) : alert;
+  return said === state ? null : said;
 }
 
 function healingWords(cutAt: Date, now: Date): string {

@@ -34,7 +34,7 @@ export interface Note {
 
 const noteQuery = `
   SELECT entry.id, entry.kind, entry.rack_id AS "rackId", entry.lot_id AS "lotId", entry.system_id AS "systemId",
-         entry.at, entry.detail, account.name AS who
+         entry.at, entry.detail, coalesce(entry.detail->>'notedBy', account.name) AS who
     FROM round_entry AS entry LEFT JOIN account ON account.id = entry.account_id
    WHERE entry.round_id = $1 ORDER BY entry.at, entry.id`;
 

@@ -1,10 +1,13 @@
-import type { ConditionState } from '../generated/prisma/enums.ts';
+import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
 import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../stock/conditions.rules.ts';
+import { inkOf } from './lots.rules.ts';
 
 /** A tile to choose. */
 interface Tile {
   value: string;
   text: string;
+  /** How much ink its words get in the row. */
+  ink: Severity;
   chosen: boolean;
 }
 
@@ -18,12 +21,14 @@ export function notingChoices(typed: Record<string, string | string[]> = {}): {
 } {
   const states = ORDER.map((state) => ({
     value: state as string,
-    text: state === 'well' ? 'Well after all' : CONDITION_WORDS[state],
+    text: state === 'well' ? 'Well again' : CONDITION_WORDS[state],
+    ink: inkOf(state),
     chosen: typed.state === state,
   }));
   const grades = Object.entries(GRADE_WORDS).map(([value, text]) => ({
     value,
     text,
+    ink: 'watch' as const,
     chosen: String(typed.grade) === value,
   }));
   return { states, grades };

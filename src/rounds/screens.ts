@@ -28,6 +28,7 @@ export function headOf(sheet: Sheet) {
   const [first] = pumpsOff;
   return {
     roundId: walk.id,
+    nowIso: now.toISOString(),
     up: roundPath(walk.id),
     plan: walk.plan.name,
     progress: `${progress.looked} of ${plural(progress.total, 'rack', 'racks')}`,

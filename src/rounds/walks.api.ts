@@ -2,6 +2,7 @@ import { setImmediate as breathe } from 'node:timers/promises';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import type { PageData } from '../platform/views.ts';
+import { standingOf } from './progress.rules.ts';
 import {
   overviewScreen,
   rackPath,
@@ -36,8 +37,18 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
     drawnAt: sheet.now.toISOString(),
     person: { id: request.person.id, name: request.person.name },
     csrf: page.csrf,
+    racks: racksOf(sheet),
     pages,
   };
+}
+
+/** The racks in walking order, and which of them were looked at. */
+function racksOf({ walk, racks, standings }: Sheet) {
+  return racks.map(({ id }) => ({
+    id,
+    path: rackPath(walk.id, id),
+    looked: ['looked', 'left_out'].includes(standingOf(standings, id).state),
+  }));
 }
 
 async function allScreens(service: Service, sheet: Sheet): Promise<[string, Screen][]> {

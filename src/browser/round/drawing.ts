@@ -1,0 +1,125 @@
+import { lotsNoted, pumpsLeftOff, racksLooked } from './standing.ts';
+import type { Kept, Round } from './types.ts';
+
+const element = <K extends keyof HTMLElementTagNameMap>(
+  tag: K,
+  props: Partial<HTMLElementTagNameMap[K]> = {},
+  ...children: (Node | string)[]
+): HTMLElementTagNameMap[K] => {
+  const made = Object.assign(document.createElement(tag), props);
+  made.append(...children);
+  return made;
+};
+
+/** Marks on the drawn screen what was tapped since it was drawn. */
+export function markTapped(round: Round, kept: readonly Kept[]): void {
+  const looked = racksLooked(round, kept);
+  markLots(kept);
+  markRacks(round, looked);
+  markFeedings(round, kept);
+  for (const progress of document.querySelectorAll('[data-progress]')) {
+    progress.textContent = `${looked.size} of ${round.racks.length} ${round.racks.length === 1 ? 'rack' : 'racks'}`;
+  }
+}
+
+/** What a tile says: its words and how much ink it gets. */
+function tile(name: string, value: string): { text: string; ink: string } | null {
+  const template = document.querySelector<HTMLTemplateElement>('template#noting');
+  const input = template?.content.querySelector(`input[name="${name}"][value="${value}"]`);
+  const label = input?.closest('label');
+  if (!label) return null;
+  return { text: label.textContent?.trim().toLowerCase() ?? value, ink: label.dataset.ink ?? 'today' };
+}
+
+function markLots(kept: readonly Kept[]): void {
+  for (const [lotId, entry] of lotsNoted(kept)) {
+    const item = document.querySelector<HTMLElement>(`li[data-lot="${lotId}"]`);
+    if (item === null) continue;
+    const state = tile('state', entry.state ?? '');
+    const grade = entry.grade ? tile('grade', entry.grade) : null;
+    const counted = entry.pieces ? `${entry.pieces} there` : null;
+    const words = [state?.text, grade?.text, counted].filter((word) => word != null).join(', ');
+    const ink = state?.ink ?? 'watch';
+    item.classList.add('noted');
+    item
+      .querySelector('.state')
+      ?.replaceChildren(element('span', { className: `${ink}-word` }, mark(ink), words));
+  }
+  const rows = [...document.querySelectorAll<HTMLElement>('li[data-lot]')];
+  const apart = rows.filter((row) => row.classList.contains('noted') || 'open' in row.dataset).length;
+  const well = document.querySelector('[data-well]');
+  if (well === null) return;
+  well.textContent = apart === 0 ? 'All well' : apart === rows.length ? 'Rack looked at' : 'All others well';
+}
+
+function mark(ink: string): HTMLSpanElement {
+  const square = element('span', { className: `mark ${ink}` });
+  square.setAttribute('aria-hidden', 'true');
+  return square;
+}
+
+function markRacks(round: Round, looked: ReadonlySet<string>): void {
+  for (const { id, path, looked: drawn } of round.racks) {
+    if (drawn || !looked.has(id)) continue;
+    const item = document.querySelector(`li[data-rack="${path}"]`);
+    item?.classList.replace('noted', 'done') || item?.classList.add('done');
+    const state = item?.querySelector('.state');
+    if (state) state.textContent = 'looked at';
+  }
+  const next = nextRack(round, null, looked);
+  const goOn = document.querySelector<HTMLAnchorElement>('a[data-go-on]');
+  if (goOn === null || next === null) return;
+  goOn.href = next;
+  const name = document.querySelector(`li[data-rack="${next}"] strong`)?.textContent;
+  goOn.textContent = `Go on: ${name ?? ''}`;
+}
+
+/** The address of the next rack that wants looking at, from one on and then from the start; null when none does. */
+export function nextRack(round: Round, here: string | null, looked: ReadonlySet<string>): string | null {
+  const at = round.racks.findIndex((rack) => rack.path === here);
+  const ahead = [...round.racks.slice(at + 1), ...round.racks.slice(0, Math.max(at, 0))];
+  return ahead.find((rack) => !looked.has(rack.id))?.path ?? null;
+}
+
+function markFeedings(round: Round, kept: readonly Kept[]): void {
+  const tapped = kept.filter(({ roundId, entry }) => roundId === round.id && entry.kind === 'feeding');
+  const off = pumpsLeftOff(tapped, kept);
+  const list = document.querySelector('[data-fed]');
+  const here = document.querySelector<HTMLElement>('[data-system]')?.dataset.system;
+  for (const { entry } of tapped.filter((one) => one.entry.systemId === here)) {
+    const pumps = off.some((one) => one.id === entry.id);
+    list?.append(
+      element(
+        'p',
+        { className: 'round-tapped' },
+        element('strong', {}, entry.food ?? ''),
+        ' fed, just noted',
+        ...(pumps ? [pumpsForm(entry.id)] : []),
+      ),
+    );
+  }
+  const first = off.sort((a, b) => a.due.getTime() - b.due.getTime())[0];
+  if (first === undefined || document.querySelector('.round-head .timer') !== null) return;
+  const timer = element(
+    'p',
+    { className: 'timer' },
+    element('span', { className: 'small' }, 'Pumps off, on again in '),
+    element('span', { className: 'val' }),
+  );
+  timer.dataset.due = first.due.toISOString();
+  timer.dataset.clock = 'own';
+  document.querySelector('.round-head')?.append(timer);
+}
+
+function pumpsForm(feedingId: string): HTMLFormElement {
+  const hidden = (name: string, value: string) => element('input', { type: 'hidden', name, value });
+  const form = element(
+    'form',
+    { method: 'post' },
+    hidden('kind', 'pumps_on'),
+    hidden('feedingId', feedingId),
+    element('button', { className: 'button' }, 'The pumps are on again'),
+  );
+  form.dataset.entry = '';
+  return form;
+}

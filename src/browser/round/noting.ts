@@ -1,0 +1,139 @@
+import type { Entry } from './types.ts';
+
+/** Where taps on lots go. */
+export interface Notebook {
+  fresh(kind: string, label: string): Entry;
+  /** Writes it down as still being noted. */
+  open(entry: Entry): Promise<void>;
+  /** Changes what is still being noted; false when it is on its way already. */
+  amend(entry: Entry): Promise<boolean>;
+  /** Ends what is being noted: from now on it is sent. */
+  close(): Promise<void>;
+  drawn(): Promise<void>;
+}
+
+/**
+ * Notes a lot where it stands in its row: the first tap opens its choices, the second is written down. How much of it,
+ * a count and a note may follow; it is one entry until the row is closed.
+ */
+export class Noting {
+  readonly #book: Notebook;
+  #item: HTMLElement | null = null;
+  #entry: Entry | null = null;
+  #writing: Promise<void> = Promise.resolve();
+
+  constructor(book: Notebook) {
+    this.#book = book;
+    document.addEventListener('click', (event) => this.#click(event));
+    document.addEventListener('input', (event) => this.#input(event));
+  }
+
+  get busy(): boolean {
+    return this.#item !== null;
+  }
+
+  /** Closes the open row; what was chosen in it is sent. */
+  async close(): Promise<void> {
+    const item = this.#item;
+    if (item === null) return;
+    this.#item = null;
+    item.querySelector('.inset')?.remove();
+    item.querySelector('.round-row')?.setAttribute('aria-expanded', 'false');
+    await this.#writing;
+    this.#entry = null;
+    await this.#book.close();
+  }
+
+  #click(event: MouseEvent): void {
+    const target = event.target as Element;
+    const row = target.closest<HTMLElement>('li[data-lot] .round-row');
+    const item = row?.closest<HTMLElement>('li[data-lot]') ?? null;
+    if (row !== null && item !== null && plainClick(event)) {
+      event.preventDefault();
+      void this.#toggle(item, row);
+    } else if (target.closest('[data-done]')) {
+      const from = this.#item?.querySelector<HTMLElement>('.round-row');
+      void this.#finish().then((closed) => closed && from?.focus());
+    }
+  }
+
+  async #toggle(item: HTMLElement, row: HTMLElement): Promise<void> {
+    const same = item === this.#item;
+    await this.close();
+    if (same) return;
+    const template = document.querySelector<HTMLTemplateElement>('template#noting');
+    if (template === null) return;
+    item.append(template.content.cloneNode(true));
+    this.#item = item;
+    row.setAttribute('aria-expanded', 'true');
+    const inset = item.querySelector('.inset');
+    inset?.setAttribute('aria-label', `${item.dataset.label}: what do you see?`);
+    inset?.scrollIntoView({ block: 'nearest' });
+  }
+
+  /** Closes, unless pieces were lost and nobody said how many are left. */
+  async #finish(): Promise<boolean> {
+    const pieces = this.#item?.querySelector<HTMLInputElement>('input[name="pieces"]');
+    if (this.#entry?.state === 'lost' && Number(this.#item?.dataset.pieces) > 1 && pieces?.value === '') {
+      pieces.focus();
+      return false;
+    }
+    await this.close();
+    return true;
+  }
+
+  #input(event: Event): void {
+    if (this.#item === null || !this.#item.contains(event.target as Node)) return;
+    const item = this.#item;
+    // One after the other, so that a quick second tap changes the entry that the first one made.
+    this.#writing = this.#writing.then(() => this.#write(item));
+  }
+
+  async #write(item: HTMLElement): Promise<void> {
+    const value = (name: string) =>
+      item.querySelector<HTMLInputElement>(`input[name="${name}"]:is(:checked, :not([type="radio"]))`)
+        ?.value ?? '';
+    const [state, grade, note, pieces] = ['state', 'grade', 'note', 'pieces'].map(value) as string[];
+    const kind = state === '' ? 'count' : 'condition';
+    askHowMany(item, state ?? '');
+    if (state === '' && pieces === '') return;
+    const typed = {
+      lotId: item.dataset.lot ?? '',
+      rackId: rackOf(item),
+      note: note ?? '',
+      pieces: pieces ?? '',
+    };
+    const fields = kind === 'count' ? typed : { ...typed, state: state ?? '', grade: grade ?? '' };
+    const before = this.#entry;
+    const entry: Entry =
+      before === null
+        ? { ...this.#book.fresh(kind, item.dataset.label ?? ''), ...fields }
+        : { ...before, kind, ...fields };
+    if (before === null || !(await this.#book.amend(entry))) await this.#book.open(this.#anew(entry, before));
+    else this.#entry = entry;
+    await this.#book.drawn();
+  }
+
+  /** An entry that is on its way is followed by another instead of being changed. */
+  #anew(entry: Entry, before: Entry | null): Entry {
+    this.#entry = before === null ? entry : { ...entry, ...this.#book.fresh(entry.kind, entry.label) };
+    return this.#entry;
+  }
+}
+
+const rackOf = (item: HTMLElement) => item.closest<HTMLElement>('[data-rack-id]')?.dataset.rackId ?? '';
+
+/** Of several pieces of which some are lost, the service wants to know how many are left. */
+function askHowMany(item: HTMLElement, state: string): void {
+  const there = Number(item.dataset.pieces);
+  const label = item.querySelector<HTMLElement>('label[for="pieces"]');
+  if (label === null) return;
+  label.dataset.usual ??= label.innerHTML;
+  if (state === 'lost' && there > 1) label.textContent = `How many of the ${there} pieces are left?`;
+  else label.innerHTML = label.dataset.usual;
+}
+
+/** A tap or click that asks for nothing special (a new tab, say). */
+export function plainClick(event: MouseEvent): boolean {
+  return event.button === 0 && !event.metaKey && !event.ctrlKey && !event.shiftKey && !event.altKey;
+}

@@ -1,0 +1,33 @@
+const two = (n: number) => String(n).padStart(2, '0');
+
+/** "11:20" until a moment, "1:05:00" when hours; past it how long ago, with a true minus sign. */
+export function countdown(due: Date, now: Date): { text: string; late: boolean } {
+  const left = Math.round((due.getTime() - now.getTime()) / 1000);
+  const seconds = Math.abs(left);
+  const [h, m, s] = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60, seconds % 60];
+  const text = h > 0 ? `${h}:${two(m)}:${two(s)}` : `${m}:${two(s)}`;
+  return { text: left < 0 ? `−${text}` : text, late: left < 0 };
+}
+
+/**
+ * Counts down every timer of the page, each second, by the service's clock. `serverNow`: what that showed as the page
+ * was drawn, whatever this device's own shows.
+ */
+export function runTimers(serverNow: string | undefined): void {
+  const ahead = serverNow === undefined ? 0 : Date.parse(serverNow) - Date.now();
+  const tick = () => {
+    for (const timer of document.querySelectorAll<HTMLElement>('.timer[data-due]')) {
+      const value = timer.querySelector('.val');
+      // What was tapped here without a network is timed by this device's clock alone.
+      const now = timer.dataset.clock === 'own' ? Date.now() : Date.now() + ahead;
+      const { text, late } = countdown(new Date(timer.dataset.due ?? ''), new Date(now));
+      if (value === null) continue;
+      value.textContent = text;
+      timer.classList.toggle('late', late);
+      const words = timer.querySelector('[data-due-words]');
+      if (words !== null) words.textContent = late ? 'late by' : 'on again in';
+    }
+  };
+  tick();
+  setInterval(tick, 1000);
+}

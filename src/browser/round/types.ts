@@ -1,0 +1,40 @@
+/** One thing tapped, as the service takes it. */
+export interface Entry {
+  id: string;
+  kind: string;
+  /** By this device's clock. */
+  at: string;
+  label: string;
+  notedBy: string;
+  [field: string]: string;
+}
+
+/**
+ * Where an entry stands: `open` while its lot is still being noted, `waiting` to be sent, `taken` by the service but
+ * not yet in what is drawn, `refused` with a reason.
+ */
+export type Standing = 'open' | 'waiting' | 'taken' | 'refused';
+
+/** An entry as the tablet keeps it until the service has it. */
+export interface Kept {
+  /** Order of tapping. */
+  seq?: number;
+  id: string;
+  roundId: string;
+  standing: Standing;
+  /** True once it may have reached the service: from then on it is never changed, only followed by another. */
+  tried: boolean;
+  why: string;
+  entry: Entry;
+}
+
+/** A round as `/api/rounds/:id` gives it: every screen by its address. */
+export interface Round {
+  id: string;
+  drawnAt: string;
+  person: { id: string; name: string };
+  csrf: string;
+  /** In walking order, and which of them were looked at. */
+  racks: { id: string; path: string; looked: boolean }[];
+  pages: Record<string, { title: string; html: string }>;
+}

@@ -1,0 +1,227 @@
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { uuidv7 } from 'uuidv7';
+import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { hashPassword } from '../../src/people/passwords.ts';
+import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
+import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
+import { type Bench, startBench } from '../support/service.ts';
+
+const person = { email: 'nor@example.org', password: 'wet hands at the rack' };
+let bench: Bench;
+let browser: Browser;
+let address: string;
+beforeAll(async () => {
+  bench = await startBench();
+  // The browser's own clock runs, so the service's must show the same time.
+  bench.at(new Date());
+  await makeHall(bench);
+  const passwordHash = await hashPassword(person.password);
+  await bench.service.db.account.create({
+    data: { name: 'Nor Abell', email: person.email, passwordHash, role: 'hand' },
+  });
+  browser = await startBrowser();
+  address = await listen(bench);
+});
+afterAll(async () => {
+  await browser?.close();
+  await bench?.close();
+});
+
+describe('a round on a tablet', () => {
+  let hall: Hall;
+  let roundId: string;
+  let device: BrowserContext;
+  let page: Page;
+  const rack = (id: string) => `/rounds/${roundId}/racks/${id}`;
+  const row = (code: string) => page.locator('li[data-lot] a.round-row', { hasText: code });
+  const foot = () => page.locator('[data-sent]');
+  const entries = () =>
+    bench.service.db.roundEntry.findMany({ where: { roundId }, orderBy: [{ at: 'asc' }, { id: 'asc' }] });
+  /** The lot, then what: two taps. */
+  const note = async (code: string, state: string) => {
+    await row(code).tap();
+    await page.locator('.inset').getByText(state, { exact: true }).tap();
+  };
+
+  beforeEach(async () => {
+    hall = await makeHall(bench);
+    const today = new Date().toISOString().slice(0, 10);
+    roundId = await begin(bench, hall, await planRound(bench, hall, { startsAt: '00:00' }), today);
+    device = await openDevice(browser, address, { size: 'tablet', touch: true });
+    page = await device.newPage();
+    await signIn(page, person);
+    const drawn = page.waitForResponse(`**/api/rounds/${roundId}`);
+    await page.goto(rack(hall.window));
+    await drawn;
+    return () => device.close();
+  });
+
+  test('goes on without a network, and what was tapped arrives once and in order when it is back', async () => {
+    await device.setOffline(true);
+    await note(hall.lots.A1.code, 'Bleached');
+    await page.locator('.inset').getByText('about a third').tap();
+    await page.getByRole('button', { name: 'All others well' }).tap();
+    await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+    expect(page.url()).toContain(hall.wall);
+    await note(hall.lots.B1.code, 'Receding');
+    await page.getByRole('button', { name: 'Rack looked at' }).tap();
+    await expect.poll(() => foot().textContent()).toContain('4 not sent yet.');
+    expect(await foot().textContent()).toContain('kept on this tablet');
+    expect(await page.locator('[data-progress]').textContent()).toBe('2 of 2 racks');
+    await expectNoAxeViolations(page);
+    expect(await entries()).toEqual([]);
+
+    await device.setOffline(false);
+    await expect.poll(() => foot().textContent()).toBe('');
+    const kept = await entries();
+    expect(kept.map(({ kind, lotId, rackId }) => [kind, lotId ?? rackId])).toEqual([
+      ['condition', hall.lots.A1.id],
+      ['rack_well', hall.window],
+      ['condition', hall.lots.B1.id],
+      ['rack_well', hall.wall],
+    ]);
+    const conditions = await bench.service.db.condition.findMany({
+      where: { lotId: { in: [hall.lots.A1.id, hall.lots.B1.id] } },
+      orderBy: { at: 'asc' },
+    });
+    expect(conditions).toMatchObject([
+      { state: 'bleached', grade: 2 },
+      { state: 'receding', grade: null },
+    ]);
+  });
+
+  test('an answer that never came back makes no second entry', async () => {
+    let lost = 0;
+    await page.route('**/api/rounds/*/entries', async (route) => {
+      // The service takes it; the tablet never hears of it.
+      if (lost++ === 0) {
+        await route.fetch();
+        await route.abort();
+      } else await route.continue();
+    });
+    await note(hall.lots.A1.code, 'Paling');
+    await page.getByRole('button', { name: 'All others well' }).tap();
+    await expect.poll(() => lost, { timeout: 20_000 }).toBeGreaterThan(1);
+    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    expect(await bench.service.db.condition.count({ where: { lotId: hall.lots.A1.id } })).toBe(1);
+    expect(await entries()).toHaveLength(2);
+  });
+
+  test('what waits outlives the page', async () => {
+    await page.route('**/api/**', (route) => route.abort());
+    await note(hall.lots.A1.code, 'Pest');
+    await expect.poll(() => foot().textContent()).toContain('1 not sent yet.');
+    await page.unroute('**/api/**');
+    await page.reload();
+    await expect.poll(async () => (await entries()).length).toBe(1);
+    expect(await page.locator('li.noted').textContent()).toContain('pest');
+  });
+
+  test('a session that ran out is said, and nothing is lost', async () => {
+    await page.waitForLoadState('networkidle');
+    await bench.service.db.session.deleteMany();
+    await note(hall.lots.A1.code, 'Paling');
+    await page.locator('.inset').getByRole('button', { name: 'Done with this lot' }).tap();
+    await expect.poll(() => foot().textContent()).toContain('Sign in again; nothing is lost.');
+    const other = await device.newPage();
+    await signIn(other, person);
+    await page.evaluate(() => dispatchEvent(new Event('online')));
+    await expect.poll(() => foot().textContent()).toBe('');
+    expect(await entries()).toHaveLength(1);
+  });
+
+  test('what the service refuses is shown for a person to put right', async () => {
+    await row(hall.lots.A1.code).tap();
+    await page.locator('.inset').getByText('Other', { exact: true }).tap();
+    await row(hall.lots.A1.code).tap();
+    await expect.poll(() => foot().textContent()).toContain('1 note not taken.');
+    await page.getByRole('link', { name: 'Put right' }).tap();
+    await page.getByText('Say in the note what you saw.').waitFor();
+    await page.getByRole('link', { name: 'Enter it again' }).tap();
+    await page.getByText('Other', { exact: true }).tap();
+    await page.getByLabel('Note').fill('a snail sits on it');
+    await page.getByRole('button', { name: 'Note it' }).tap();
+    await page.getByRole('heading', { name: 'Window rack' }).waitFor();
+    await expect.poll(() => foot().textContent()).toBe('');
+    expect(await bench.service.db.condition.findMany({ where: { lotId: hall.lots.A1.id } })).toMatchObject([
+      { state: 'other', note: 'a snail sits on it' },
+    ]);
+  });
+
+  test('feeding without a network starts the pumps’ time on the tablet', async () => {
+    await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
+    await page.waitForResponse(`**/api/rounds/${roundId}`);
+    await device.setOffline(true);
+    await page.getByLabel('Food').fill('Fine food');
+    await page.getByLabel('Pumps off for').fill('20');
+    await page.getByRole('button', { name: 'Fed' }).tap();
+    await expect.poll(() => page.locator('.timer .val').textContent()).toMatch(/^(20:00|19:\d\d)$/);
+    await page.getByRole('button', { name: 'The pumps are on again' }).tap();
+    await device.setOffline(false);
+    await expect.poll(() => foot().textContent()).toBe('');
+    const [feeding] = await bench.service.db.feeding.findMany({ where: { systemId: hall.systemId } });
+    expect(feeding?.pumpsOnAt).not.toBeNull();
+  });
+
+  test('is walked by the keyboard alone', async () => {
+    await row(hall.lots.A1.code).focus();
+    await page.keyboard.press('Enter');
+    await page.keyboard.press('Tab');
+    await page.keyboard.press('Space');
+    await expect.poll(() => page.locator('li.noted').textContent()).toContain('paling');
+    await page.locator('[data-done]').focus();
+    await page.keyboard.press('Enter');
+    await expect
+      .poll(() => page.evaluate(() => document.activeElement?.textContent))
+      .toContain(hall.lots.A1.code);
+    await page.locator('[data-well]').focus();
+    await page.keyboard.press('Enter');
+    await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+  });
+
+  test('works by plain forms where scripts do not run', async () => {
+    const plain = await browser.newContext({ baseURL: address, javaScriptEnabled: false });
+    const tab = await plain.newPage();
+    await signIn(tab, person);
+    await tab.goto(rack(hall.window));
+    await tab.getByText(hall.lots.A1.code).click();
+    await tab.getByText('Paling').click();
+    await tab.getByRole('button', { name: 'Note it' }).click();
+    await tab.getByRole('button', { name: 'All others well' }).click();
+    await tab.getByRole('heading', { name: 'Wall rack' }).waitFor();
+    expect(await entries()).toHaveLength(2);
+    await plain.close();
+  });
+});
+
+test('targets of the round are at least 48 px high', async () => {
+  const hall = await makeHall(bench);
+  const planId = await planRound(bench, hall, { startsAt: '00:00', name: `Small hands ${uuidv7()}` });
+  const roundId = await begin(bench, hall, planId, new Date().toISOString().slice(0, 10));
+  const device = await openDevice(browser, address, { size: 'phone', touch: true });
+  const page = await device.newPage();
+  await signIn(page, person);
+  const system = `/rounds/${roundId}/systems/${hall.systemId}`;
+  for (const path of [
+    `/rounds/${roundId}`,
+    `/rounds/${roundId}/racks/${hall.window}`,
+    system,
+    `/rounds/${roundId}/end`,
+  ]) {
+    await page.goto(path);
+    const row = page.locator('li[data-lot] a.round-row').first();
+    if ((await row.count()) > 0) await row.tap();
+    const small = await page.evaluate(() =>
+      [
+        ...document.querySelectorAll<HTMLElement>(
+          'main :is(a, button, input:not([type="hidden"], [type="radio"]), select, label.tile)',
+        ),
+      ]
+        .map((target) => [target.outerHTML.slice(0, 80), target.getBoundingClientRect().height] as const)
+        .filter(([, height]) => height > 0 && height < 47.5),
+    );
+    expect(small, path).toEqual([]);
+    await expectNoAxeViolations(page);
+  }
+  await device.close();
+});
