@@ -5,7 +5,7 @@
  * whose heading has the text; `--set` tries a number in place of a rule's default, and may be given again.
  */
 import { cpus } from 'node:os';
-import { stderr, stdout } from 'node:process';
+import { cpuUsage, stderr, stdout } from 'node:process';
 import { parseArgs } from 'node:util';
 import { fullSize, planJobs, quickSize, reportSeeds, tuningSeeds } from './detect/plan.ts';
 import { type Job, runAll } from './detect/pool.ts';
@@ -40,4 +40,7 @@ stdout.write(`${cpus()[0]?.model ?? 'unknown CPU'}, ${cpus().length} cores, Node
 stdout.write(
   `Seeds from ${seeds.report} (${values.tuning ? 'for tuning' : 'used for nothing but this report'}); rivals' limits tuned on seeds from ${seeds.tune}. Tried: ${values.set.join(', ') || 'the defaults'}.\n`,
 );
-stdout.write(`${report(results)}\n${seconds()} s\n`);
+const { user, system } = cpuUsage();
+stdout.write(
+  `${report(results)}\n${seconds()} s by the clock, ${((user + system) / 1e6).toFixed(0)} s of processor time\n`,
+);

@@ -71,35 +71,54 @@ function grow(water: Water, trouble: Trouble | null, days: number, onset: number
       );
 }
 
+const timesOf = <T>(count: number, make: (i: number) => T): T[] =>
+  Array.from({ length: count }, (_, i) => make(i));
+const sumOf = <T>(all: readonly T[], of: (one: T) => number): number =>
+  all.reduce((sum, one) => sum + of(one), 0);
+
 /** Runs one job; the same job gives the same result on every machine. */
 export function runWater(job: WaterJob): WaterResult {
-  const { water, systems, tried, rule } = job;
-  const from = baseline[water.quantity];
-  const years = (systems * controlDays) / yearDays;
-  const calm = (seed: number) =>
-    Array.from({ length: systems }, (_, i) => grow(water, null, from + controlDays, never, seed + i));
-  const worlds = calm(job.seed);
-  const followed = worlds.map((world) => follow(world, rule, tried, { from: from - lookBack }));
-  const rate = followed.reduce((sum, { looks }) => sum + countAlerts(looks, from), 0) / years;
-  const other = calm(job.tuneSeed);
-  const rivals = (water.quantity === 'nitrate' ? risingRivals : swingingRivals).map((rival) => {
-    const series = (of: Logged[]) => of.map((world) => rival.values(world).filter(({ day }) => day >= from));
-    const limit = rival.fixed ?? tuneLimit(series(other), rate, from, years);
-    return { rival, name: rival.name, limit, rate: alertRate(series(worlds), limit, from, years) };
-  });
+  const { years, rate, followed, rivals } = runCalm(job);
   const troubles = job.troubles.map((trouble, n) => findTrouble(job, trouble, n + 1, rivals));
-  const total = (count: (one: (typeof followed)[number]) => number) =>
-    [...followed, ...troubles.flatMap((one) => one.followed)].reduce((sum, one) => sum + count(one), 0);
+  const all = [...followed, ...troubles.flatMap((one) => one.followed)];
   return {
     kind: 'water',
     job,
     years,
     rate,
-    rivals: rivals.map(({ name, limit, rate: own }) => ({ name, limit, rate: own })),
+    rivals: rivals.map(({ rival, limit, rate: own }) => ({ name: rival.name, limit, rate: own })),
     troubles: troubles.map(({ followed: _, ...told }) => told),
-    asked: total(({ asked }) => asked),
-    checked: total(({ checked }) => checked),
-    missed: total(({ missed }) => missed),
+    asked: sumOf(all, ({ asked }) => asked),
+    checked: sumOf(all, ({ checked }) => checked),
+    missed: sumOf(all, ({ missed }) => missed),
+  };
+}
+
+/** Systems without trouble: the rule's false alerts, and the limits at which its rivals have as many. */
+function runCalm({ water, systems, tried, rule, seed, tuneSeed }: WaterJob) {
+  const from = baseline[water.quantity];
+  const years = (systems * controlDays) / yearDays;
+  const rivals = water.quantity === 'nitrate' ? risingRivals : swingingRivals;
+  const seriesOf = (world: Logged) =>
+    rivals.map((rival) => rival.values(world).filter(({ day }) => day >= from));
+  const calm = (of: number) => grow(water, null, from + controlDays, never, of);
+  const watched = timesOf(systems, (i) => {
+    const world = calm(seed + i);
+    return { followed: follow(world, rule, tried, { from: from - lookBack }), series: seriesOf(world) };
+  });
+  const other = timesOf(systems, (i) => seriesOf(calm(tuneSeed + i)));
+  const followed = watched.map((one) => one.followed);
+  const rate = sumOf(followed, ({ looks }) => countAlerts(looks, from)) / years;
+  return {
+    years,
+    rate,
+    followed: followed.map(({ looks: _, ...counts }) => counts),
+    rivals: rivals.map((rival, r) => {
+      const series = (of: readonly ReturnType<typeof seriesOf>[]) => of.map((one) => one[r] ?? []);
+      const limit = rival.fixed ?? tuneLimit(series(other), rate, from, years);
+      const own = series(watched.map((one) => one.series));
+      return { rival, limit, rate: alertRate(own, limit, from, years) };
+    }),
   };
 }
 
@@ -113,20 +132,27 @@ function findTrouble(
   rivals: readonly { rival: Rival; limit: number }[],
 ) {
   const onset = baseline[water.quantity];
-  const worlds = Array.from({ length: onsets }, (_, i) =>
-    grow(water, trouble, onset + followDays[water.quantity], onset, seed + n * apart + i),
-  );
-  const followed = worlds.map((world) =>
-    follow(world, rule, tried, { from: onset - lookBack, untilAfter: onset }),
-  );
-  const delays = followed.map(({ looks }) => delayOf(looks, onset));
-  const theirs = rivals.map(({ rival, limit }) =>
-    shorten(
-      worlds.map((world) => delayOf(rivalLooks(rival, world, limit), onset)),
+  const days = onset + followDays[water.quantity];
+  const runs = timesOf(onsets, (i) => {
+    const world = grow(water, trouble, days, onset, seed + n * apart + i);
+    const { looks, ...counts } = follow(world, rule, tried, { from: onset - lookBack, untilAfter: onset });
+    const theirs = rivals.map(({ rival, limit }) => delayOf(rivalLooks(rival, world, limit), onset));
+    return { counts, delay: delayOf(looks, onset), theirs };
+  });
+  return {
+    trouble,
+    rule: shorten(
+      runs.map(({ delay }) => delay),
       within,
     ),
-  );
-  return { trouble, rule: shorten(delays, within), rivals: theirs, followed };
+    rivals: rivals.map((_, r) =>
+      shorten(
+        runs.map(({ theirs }) => theirs[r] ?? null),
+        within,
+      ),
+    ),
+    followed: runs.map(({ counts }) => counts),
+  };
 }
 
 const rivalLooks = (rival: Rival, world: Logged, limit: number) =>
