@@ -95,7 +95,7 @@ class Tablet implements Notebook {
 
   async #redraw(): Promise<void> {
     const page = this.#round?.pages[location.pathname];
-    if (page !== undefined && !typing()) put(page);
+    if (page !== undefined && !typing()) put(page, document.querySelector('main > .notice:first-child'));
     await this.drawn();
   }
 
@@ -183,13 +183,14 @@ function typing(): boolean {
   );
 }
 
-/** Draws a screen; the focus stays on what has it, if that is still there. */
-function put({ title, html }: { title: string; html: string }): void {
+/** Draws a screen, under a notice if one is to stay; the focus stays on what has it, if that is still there. */
+function put({ title, html }: { title: string; html: string }, notice: Element | null = null): void {
   const main = document.querySelector('main');
   if (main === null) return;
   const focused = main.contains(document.activeElement) ? selectorOf(document.activeElement) : null;
   const said = [...(main.querySelector('[data-sent]')?.childNodes ?? [])];
   main.innerHTML = html;
+  if (notice !== null) main.prepend(notice);
   main.querySelector('[data-sent]')?.replaceChildren(...said);
   document.title = `${title} · Evenwater`;
   if (focused !== null) main.querySelector<HTMLElement>(focused)?.focus({ preventScroll: true });

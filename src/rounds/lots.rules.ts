@@ -63,11 +63,12 @@ export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date)
   };
 }
 
-/** The alert without what the row says itself: the lot's code and place, or the very state. */
+/** The alert without what the row says itself: the lot's code and place, and its state. */
 function alertWords({ code, alert }: RackLot, state: string | null): string | null {
   if (alert === null) return null;
   const said = alert.startsWith(code) ? alert.slice(alert.indexOf(': ') + 2) : alert;
-  return said === state ? null : said;
+  const rest = state !== null && said.startsWith(state) ? said.slice(state.length).trim() : said;
+  return rest === '' ? null : rest;
 }
 
 function healingWords(cutAt: Date, now: Date): string {

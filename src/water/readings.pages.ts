@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { backOf } from '../platform/web/back.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { inputMoment } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
@@ -55,6 +56,7 @@ async function showBench(
     rows: drawn.filter((row) => row.open),
     rare: drawn.filter((row) => !row.open),
     latest: inputMoment(now, timeZone),
+    back: backOf(request),
   };
   return showPage(service, request, reply, 'water/bench', data, {
     title: `Readings: ${system.name}`,
@@ -70,7 +72,7 @@ async function postReadings(service: Service, request: FastifyRequest, reply: Fa
     schema: readingsForm(codes, request.site.timeZone, service.now()),
     act: (work, typed) => enterReadings(work, { systemId: id, ...typed }),
     done: ({ readings }) => ({
-      to: `/water/systems/${id}?quantity=${shownFirst(readings)}`,
+      to: backOf(request) ?? `/water/systems/${id}?quantity=${shownFirst(readings)}`,
       notice: savedWords(readings),
     }),
     again: (form) => showBench(service, request, reply, form),

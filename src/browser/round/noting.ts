@@ -68,7 +68,7 @@ export class Noting {
     row.setAttribute('aria-expanded', 'true');
     const inset = item.querySelector('.inset');
     inset?.setAttribute('aria-label', `${item.dataset.label}: what do you see?`);
-    inset?.scrollIntoView({ block: 'nearest' });
+    showWhole(item);
   }
 
   /** Closes, unless pieces were lost and nobody said how many are left. */
@@ -119,6 +119,15 @@ export class Noting {
     this.#entry = before === null ? entry : { ...entry, ...this.#book.fresh(entry.kind, entry.label) };
     return this.#entry;
   }
+}
+
+/** Scrolls so that the whole item is in sight; where it is too high, its row and what follows. */
+function showWhole(item: HTMLElement): void {
+  const covered = ['.round-head', '.round-foot'].map(
+    (cover) => document.querySelector(cover)?.getBoundingClientRect().height ?? 0,
+  );
+  const room = innerHeight - covered.reduce((sum, height) => sum + height, 0);
+  item.scrollIntoView({ block: item.getBoundingClientRect().height > room ? 'start' : 'nearest' });
 }
 
 const rackOf = (item: HTMLElement) => item.closest<HTMLElement>('[data-rack-id]')?.dataset.rackId ?? '';
