@@ -76,29 +76,19 @@ describe('a day on the farm', () => {
     await page.getByRole('link', { name: /^Go on/ }).tap();
     await page.waitForURL(/\/racks\//);
     await expectNoAxeViolations(page);
+    await page.waitForLoadState('networkidle');
     await page.locator('.round-rows .round-row').first().tap();
-    await page.getByText('Paling', { exact: true }).tap();
-    await page.getByText('A little', { exact: true }).tap();
-    await page
-      .getByRole('button', { name: /note|save|keep/i })
-      .first()
-      .tap();
-    await eventually(
-      async () =>
-        (await bench.service.db.roundEntry.count({
-          where: { kind: 'condition', round: { finishedAt: null } },
-        })) === 1,
-    );
-    await page.getByRole('button', { name: /others well/i }).tap();
-    await eventually(
-      async () =>
-        (await bench.service.db.roundEntry.count({
-          where: { kind: 'rack_well', round: { finishedAt: null } },
-        })) === 1,
-    );
+    await page.locator('.inset').getByText('Paling', { exact: true }).tap();
+    await page.locator('.inset').getByText('a little').tap();
+    await page.getByRole('button', { name: 'All others well' }).tap();
+    const roundId = /rounds\/([0-9a-f-]{36})/.exec(page.url())?.[1] ?? '';
+    const kinds = async () =>
+      (await bench.service.db.roundEntry.findMany({ where: { roundId } })).map(({ kind }) => kind);
+    await eventually(async () => (await kinds()).length === 2);
+    expect((await kinds()).sort()).toEqual(['condition', 'rack_well']);
     const noted = await bench.service.db.condition.findFirstOrThrow({ orderBy: { createdAt: 'desc' } });
     expect(noted).toMatchObject({ state: 'paling', grade: 1 });
-  });
+  }, 60_000);
 
   test('the digest says first what is decided', async () => {
     await page.goto('/digest');
