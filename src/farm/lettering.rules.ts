@@ -15,17 +15,10 @@ const widths = new Map(
 );
 /** Any other character: as wide as it is high, which no letter exceeds. */
 const WIDEST = 1;
-/** Every character of the mono cut. */
-const MONO = 0.64;
 
 /** Never less than the width a text takes in the page's face, in px at this type size. */
 export function textWidth(text: string, size: number): number {
   return [...text].reduce((sum, character) => sum + (widths.get(character) ?? WIDEST), 0) * size;
-}
-
-/** The same for the mono cut, which the figures of a rack are set in. */
-export function monoWidth(text: string, size: number): number {
-  return [...text].length * MONO * size;
 }
 
 /** The text, shortened with an ellipsis until it fits; '' when not even that does. */

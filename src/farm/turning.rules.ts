@@ -46,7 +46,7 @@ function changeWords(lit: readonly Lit[]): string {
   if (lit.some(({ now }) => now.dli === 0)) return `${lots} light where there is none now.`;
   const same = high - low < 0.005;
   if (same && Math.abs(high - 1) < 0.005) return `${lots} the same daily light as now.`;
-  return `${lots} ${same ? times(high) : `${numberWords(Number(low.toPrecision(3)))} to ${times(high)}`} the daily light they have now.`;
+  return `${lots} ${same ? times(high) : `${numberWords(Number(low.toPrecision(3)))} to ${times(high)}`} the daily light ${lit.length === 1 ? 'it has' : 'they have'} now.`;
 }
 
 function rangeWords(lit: readonly Lit[]): string {
