@@ -3,6 +3,7 @@
 import { uuidv7 } from 'uuidv7';
 import { markTapped, nextRack } from './round/drawing.ts';
 import { type Notebook, Noting, plainClick } from './round/noting.ts';
+import { allowReload } from './round/reload.ts';
 import { Sender, type Sending } from './round/sender.ts';
 import { racksLooked } from './round/standing.ts';
 import { openStore, type Store } from './round/store.ts';
@@ -42,6 +43,9 @@ class Tablet implements Notebook {
     addEventListener('popstate', () => void this.#draw(location.pathname));
     document.addEventListener('visibilitychange', () => void this.#noting.close());
     addEventListener('pagehide', () => void this.close());
+    // Loaded without a network, the page may be that of another rack.
+    const page = this.#round?.pages[location.pathname];
+    if (page !== undefined && document.title !== titleOf(page)) put(page);
     await this.drawn();
     await this.#sender.refresh();
     this.#sender.kick();
@@ -85,10 +89,14 @@ class Tablet implements Notebook {
     return (await this.#store.all()).filter((kept) => kept.roundId === this.#roundId);
   }
 
-  /** A round as the service has it now: what it took before is in it. */
+  /** A round as the service has it now: what it took before is in it, what was put right since is settled. */
   async #take(round: Round): Promise<void> {
     this.#round = round;
-    await this.#store.remove((kept) => kept.standing === 'taken' && kept.roundId === round.id);
+    await this.#store.remove(
+      ({ roundId, standing, id }) =>
+        roundId === round.id &&
+        (standing === 'taken' || (standing === 'refused' && !round.refused.includes(id))),
+    );
     await this.#store.keepRound(round).catch(() => undefined);
     if (!this.#noting.busy) await this.#redraw();
   }
@@ -183,6 +191,8 @@ function typing(): boolean {
   );
 }
 
+const titleOf = ({ title }: { title: string }) => `${title} · Evenwater`;
+
 /** Draws a screen, under a notice if one is to stay; the focus stays on what has it, if that is still there. */
 function put({ title, html }: { title: string; html: string }, notice: Element | null = null): void {
   const main = document.querySelector('main');
@@ -192,7 +202,7 @@ function put({ title, html }: { title: string; html: string }, notice: Element |
   main.innerHTML = html;
   if (notice !== null) main.prepend(notice);
   main.querySelector('[data-sent]')?.replaceChildren(...said);
-  document.title = `${title} · Evenwater`;
+  document.title = titleOf({ title });
   if (focused !== null) main.querySelector<HTMLElement>(focused)?.focus({ preventScroll: true });
 }
 
@@ -210,4 +220,5 @@ if (head !== null) {
   const { round = '', person = '' } = head.dataset;
   const tablet = new Tablet(await openStore(), round, person);
   await tablet.start();
+  await allowReload();
 }

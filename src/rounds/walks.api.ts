@@ -3,6 +3,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import type { PageData } from '../platform/views.ts';
 import { standingOf } from './progress.rules.ts';
+import { refusedNotes } from './refused.rules.ts';
 import {
   overviewScreen,
   rackPath,
@@ -38,6 +39,7 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
     person: { id: request.person.id, name: request.person.name },
     csrf: page.csrf,
     racks: racksOf(sheet),
+    refused: refusedNotes(sheet.notes).map((note) => note.id),
     pages,
   };
 }

@@ -2,7 +2,8 @@ import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
-import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
+import { localDay } from '../../src/platform/web/moments.ts';
+import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
 import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
@@ -43,9 +44,22 @@ describe('a round on a tablet', () => {
     await page.locator('.inset').getByText(state, { exact: true }).tap();
   };
 
+  /** Waits until the page can be loaded again without a network; nothing is on its way then. */
+  const reloadable = () =>
+    page.evaluate(async () => {
+      const { active } = await navigator.serviceWorker.ready;
+      const keys = async () => (await (await caches.open('evenwater-rounds')).keys()).map(({ url }) => url);
+      while (
+        active === null ||
+        !(await keys()).some((url) => url.endsWith('/rounds/page')) ||
+        (await keys()).length < 4
+      )
+        await new Promise((resolve) => setTimeout(resolve, 50));
+    });
+
   beforeEach(async () => {
     hall = await makeHall(bench);
-    const today = new Date().toISOString().slice(0, 10);
+    const today = localDay(new Date(), zone);
     roundId = await begin(bench, hall, await planRound(bench, hall, { startsAt: '00:00' }), today);
     device = await openDevice(browser, address, { size: 'tablet', touch: true });
     page = await device.newPage();
@@ -117,9 +131,24 @@ describe('a round on a tablet', () => {
     expect(await page.locator('li.noted').textContent()).toContain('pest');
   });
 
+  test('is loaded again without a network, on any of its racks', async () => {
+    await reloadable();
+    await note(hall.lots.A1.code, 'Paling');
+    await device.setOffline(true);
+    await page.reload();
+    expect(await page.locator('li.noted').textContent()).toContain('paling');
+    await page.goto(rack(hall.wall));
+    await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+    await note(hall.lots.B1.code, 'Pest');
+    await page.locator('[data-done]').tap();
+    await device.setOffline(false);
+    await expect.poll(() => foot().textContent()).toBe('');
+    expect((await entries()).map(({ kind }) => kind)).toEqual(['condition', 'condition']);
+  });
+
   test('a session that ran out is said, and nothing is lost', async () => {
-    await page.waitForLoadState('networkidle');
-    await bench.service.db.session.deleteMany();
+    await reloadable();
+    await device.clearCookies();
     await note(hall.lots.A1.code, 'Paling');
     await page.locator('.inset').getByRole('button', { name: 'Done with this lot' }).tap();
     await expect.poll(() => foot().textContent()).toContain('Sign in again; nothing is lost.');
@@ -197,7 +226,7 @@ describe('a round on a tablet', () => {
 test('targets of the round are at least 48 px high', async () => {
   const hall = await makeHall(bench);
   const planId = await planRound(bench, hall, { startsAt: '00:00', name: `Small hands ${uuidv7()}` });
-  const roundId = await begin(bench, hall, planId, new Date().toISOString().slice(0, 10));
+  const roundId = await begin(bench, hall, planId, localDay(new Date(), zone));
   const device = await openDevice(browser, address, { size: 'phone', touch: true });
   const page = await device.newPage();
   await signIn(page, person);
@@ -224,4 +253,4 @@ test('targets of the round are at least 48 px high', async () => {
     await expectNoAxeViolations(page);
   }
   await device.close();
-});
+}, 120_000);

@@ -88,7 +88,11 @@ describe('a round walked by plain forms', () => {
     expect((await hand.get(path)).body).toContain('readings/new?back');
     expect((await hand.get(bench)).body).toContain(`name="back" value="${path}"`);
     const post = (back: string) =>
-      hand.post(`/water/systems/${hall.systemId}/readings`, { alkalinity: '8.2', 'alkalinity-sure': 'yes', back });
+      hand.post(`/water/systems/${hall.systemId}/readings`, {
+        alkalinity: '8.2',
+        'alkalinity-sure': 'yes',
+        back,
+      });
     expect((await post(path)).location).toBe(path);
     expect((await hand.get(path)).body).toMatch(/Alkalinity 8\.2 dKH/);
     expect((await post('//example.org')).location).toContain('/water/systems/');

@@ -36,5 +36,7 @@ export interface Round {
   csrf: string;
   /** In walking order, and which of them were looked at. */
   racks: { id: string; path: string; looked: boolean }[];
+  /** Entries that were not taken and that nobody has put right. */
+  refused: string[];
   pages: Record<string, { title: string; html: string }>;
 }

@@ -31,7 +31,12 @@ export async function addAssets(app: FastifyInstance): Promise<void> {
   await app.register(fastifyStatic, { root: `${root}views/assets`, serve: false });
   for (const [name, code] of scripts) {
     app.get(`/assets/${name}`, bare, (_, reply) =>
-      reply.type('text/javascript; charset=utf-8').header('cache-control', 'no-cache').send(code),
+      reply
+        .type('text/javascript; charset=utf-8')
+        .header('cache-control', 'no-cache')
+        // The worker among them may answer for the rounds' pages, though it stands with the assets.
+        .header('service-worker-allowed', '/rounds/')
+        .send(code),
     );
   }
   app.get<{ Params: { '*': string } }>('/assets/fonts/*', bare, (request, reply) => {
