@@ -18,7 +18,7 @@ const page: PageData = {
   now: new Date('2026-11-24T07:30:00Z'),
   timeZone: 'Europe/Lisbon',
   site: { name: 'Saltgate Yard' },
-  person: { name: 'Ines', role: 'manager', isManager: true, isOwner: false },
+  person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
   csrf: 'token-1',
   counts: { now: 1, today: 2 },
   notice: null,
@@ -292,8 +292,11 @@ describe('layouts', () => {
   });
 
   it('house keeps people and farm from those who may not open them', () => {
-    const person = { name: 'Tomas', role: 'bench hand', isManager: false, isOwner: false };
-    expect(inLayout('house', { person })).not.toMatch(/href="\/(people|farm)"/);
+    const hand = { name: 'Tomas', role: 'hand', isManager: false, isOwner: false };
+    expect(inLayout('house', { person: hand })).not.toMatch(/href="\/(people|farm)"/);
+    const manager = { name: 'Ravi', role: 'manager', isManager: true, isOwner: false };
+    expect(inLayout('house', { person: manager })).toContain('href="/farm"');
+    expect(inLayout('house', { person: manager })).not.toContain('href="/people"');
   });
 
   it('the title says that a form was refused', () => {

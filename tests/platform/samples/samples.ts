@@ -14,7 +14,7 @@ export const samplePage: PageData = {
   now: new Date('2026-11-24T07:30:00Z'),
   timeZone: 'Europe/Lisbon',
   site: { name: 'Saltgate Yard' },
-  person: { name: 'Ines', role: 'manager', isManager: true, isOwner: false },
+  person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
   csrf: 'token',
   counts: { now: 1, today: 12 },
   notice: null,
