@@ -1,7 +1,7 @@
 import { setImmediate as breathe } from 'node:timers/promises';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
-import type { PageData } from '../platform/views.ts';
+import { pageData } from '../platform/web/pages.ts';
 import { standingOf } from './progress.rules.ts';
 import { refusedNotes } from './refused.rules.ts';
 import {
@@ -25,7 +25,7 @@ export function walkApi(app: FastifyInstance, service: Service): void {
 async function getRound(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const sheet = await sheetOf(service, request);
   const screens = await allScreens(service, sheet);
-  const page = pageOf(request, reply, sheet);
+  const page = pageData(service, request, reply, { title: sheet.walk.plan.name, area: 'rounds' });
   const pages: Record<string, { title: string; html: string }> = {};
   for (const [path, screen] of screens) {
     const data = { ...screenData(screen, request.person.id), page };
@@ -75,29 +75,4 @@ async function allScreens(service: Service, sheet: Sheet): Promise<[string, Scre
       systemScreen(sheet, system.id, feeding(system.id)),
     ]),
   ];
-}
-
-function pageOf(request: FastifyRequest, reply: FastifyReply, sheet: Sheet): PageData {
-  const { person, site, counts } = request.present;
-  return {
-    title: '',
-    area: 'rounds',
-    now: sheet.now,
-    timeZone: sheet.timeZone,
-    site: site === null ? null : { name: site.name },
-    person:
-      person === null
-        ? null
-        : {
-            name: person.name,
-            role: person.role,
-            isManager: person.role !== 'hand',
-            isOwner: person.role === 'owner',
-          },
-    csrf: reply.generateCsrf(),
-    counts,
-    notice: null,
-    scripts: [],
-    hasErrors: false,
-  };
 }

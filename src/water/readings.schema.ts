@@ -79,4 +79,3 @@ export const correctionSchema = z.object({
   sure: tick(),
   reason: text('how it went wrong', 500),
 });
-

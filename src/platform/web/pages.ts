@@ -19,14 +19,14 @@ function takeNotice(request: FastifyRequest): string | null {
   return notice;
 }
 
-async function surroundings(
+/** What surrounds a page, without the notice that is said once. */
+export function pageData(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
   options: PageOptions,
-): Promise<PageData> {
+): PageData {
   const { person, site, counts } = request.present;
-  const open = options.layout !== 'public';
   return {
     title: options.title,
     area: options.area ?? null,
@@ -42,9 +42,9 @@ async function surroundings(
             isManager: person.role !== 'hand',
             isOwner: person.role === 'owner',
           },
-    csrf: open ? reply.generateCsrf() : '',
+    csrf: options.layout === 'public' ? '' : reply.generateCsrf(),
     counts,
-    notice: open ? takeNotice(request) : null,
+    notice: null,
     scripts: options.scripts ?? [],
     hasErrors: (options.form?.errors.length ?? 0) > 0,
   };
@@ -59,7 +59,8 @@ export async function showPage(
   data: object,
   options: PageOptions,
 ): Promise<FastifyReply> {
-  const page = await surroundings(service, request, reply, options);
+  const notice = options.layout === 'public' ? null : takeNotice(request);
+  const page = { ...pageData(service, request, reply, options), notice };
   const form = options.form === undefined ? {} : { form: options.form };
   const html = service.views.render(name, { ...data, ...form, page }, options.layout ?? 'house');
   reply.type('text/html; charset=utf-8').header('cache-control', 'no-store');
