@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { backOf } from '../platform/web/back.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { inputMoment } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
@@ -208,5 +209,5 @@ async function postPumpsOn(request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This feeding');
   const { systemId } = await request.change((work) => notePumpsOn(work, id));
   request.session.set('notice', 'Noted: the pumps run again.');
-  return reply.redirect(`/water/systems/${systemId}/feedings`, 303);
+  return reply.redirect(backOf(request) ?? `/water/systems/${systemId}/feedings`, 303);
 }

@@ -64,6 +64,17 @@ test('rounds come with their state and what can be done about them', async () =>
   expect((await hand.get('/')).body).toMatch(/running, 0 of 2 racks[\s\S]*Go on/);
 });
 
+test('pumps that are off stand first, and are ticked from here', async () => {
+  const at = new Date('2026-11-24T07:00:00Z');
+  const { id } = await bench.service.db.feeding.create({
+    data: { systemId: hall.systemId, at, food: 'Fine food', pumpsOffMin: 20 },
+  });
+  const { body } = await hand.get('/');
+  expect(body).toMatch(/Pumps off[\s\S]*should be on since <time[^>]*>07:20[\s\S]*Rounds<\/h2>/);
+  expect((await hand.post(`/water/feedings/${id}/pumps`, { back: '/' })).location).toBe('/');
+  expect((await hand.get('/')).body).not.toContain('should be on since');
+});
+
 test('the digest is linked when there is one, and says of which morning it is', async () => {
   const digest = { siteId: hall.siteId, madeAt: new Date(), content: {} };
   await bench.service.db.digest.create({ data: { ...digest, day: new Date('2026-11-23') } });

@@ -1,0 +1,62 @@
+import { describe, expect, test } from 'vitest';
+import type { Trouble } from '../../src/browser/round/network.ts';
+import { countdown } from '../../src/browser/round/timer.ts';
+import type { Kept, Standing } from '../../src/browser/round/types.ts';
+import { sentWords } from '../../src/browser/round/words.ts';
+
+describe('the timer of the pumps', () => {
+  const due = new Date('2026-11-24T08:30:00Z');
+  test.each([
+    ['2026-11-24T08:10:00Z', '20:00', false],
+    ['2026-11-24T08:29:57Z', '0:03', false],
+    ['2026-11-24T07:25:00Z', '1:05:00', false],
+    ['2026-11-24T08:30:00Z', '0:00', false],
+    ['2026-11-24T08:33:40Z', '−3:40', true],
+  ])('at %s shows %s', (now, text, late) => {
+    expect(countdown(due, new Date(now))).toEqual({ text, late });
+  });
+});
+
+describe('what the foot of the round says', () => {
+  const since = new Date(2026, 10, 24, 8, 21);
+  const kept = (...standings: Standing[]): Kept[] =>
+    standings.map((standing, i) => {
+      const entry = { id: String(i), kind: 'rack_well', at: '', label: '', notedBy: '' };
+      return { id: String(i), roundId: 'r', standing, tried: false, why: '', entry };
+    });
+  const say = (all: Kept[], trouble: Trouble | null = null, state: object = {}) => {
+    const usual = { lasting: true, full: false, roundPath: '/rounds/r' };
+    const { strong, rest, link } = sentWords(
+      all,
+      { trouble, since: trouble === null ? null : since },
+      { ...usual, ...state },
+    );
+    return [strong, rest, link?.text ?? ''].filter((part) => part !== '').join(' ');
+  };
+
+  test('nothing where all is sent', () => {
+    expect(say(kept('taken'))).toBe('');
+  });
+
+  test('how many wait, since when there is no network, and that they are kept', () => {
+    expect(say(kept('open', 'waiting', 'waiting'), 'away')).toBe(
+      '3 not sent yet. No network since 08:21; kept on this tablet.',
+    );
+    expect(say([], 'away')).toBe('No network since 08:21; you can go on.');
+  });
+
+  test('that nothing is lost where the sign-in ran out', () => {
+    expect(say(kept('waiting'), 'signed out')).toBe(
+      '1 not sent yet. You are signed out. Sign in again; nothing is lost. Sign in',
+    );
+  });
+
+  test('what wants putting right', () => {
+    expect(say(kept('refused', 'taken'))).toBe('1 note not taken. Put right');
+  });
+
+  test('that the browser keeps nothing, or is full', () => {
+    expect(say(kept('waiting'), 'away', { lasting: false })).toContain('leave this page open');
+    expect(say(kept('waiting'), null, { full: true })).toContain('The last tap was not kept');
+  });
+});
