@@ -7,6 +7,8 @@ export default defineConfig({
     include: ['tests/**/*.test.ts'],
     globalSetup: ['tests/support/server.ts'],
     pool: 'forks',
+    // Integration tests wait for the database half of the time; one worker a core less one would leave cores idle.
+    maxWorkers: 3,
     testTimeout: 30_000,
     hookTimeout: 60_000,
   },

@@ -46,7 +46,7 @@ async function postWelcome(service: Service, request: FastifyRequest, reply: Fas
     );
   }
   const { accountId } = await change(service, { by: null }, (work) => settle(work, parsed.data));
-  await signInAs(request, accountId);
+  await signInAs(request, reply, accountId);
   return reply.redirect('/farm', 303);
 }
 
@@ -70,14 +70,16 @@ async function postSignIn(service: Service, request: FastifyRequest, reply: Fast
       'Address and password do not belong together. Check both; capital letters count in the password.',
     );
   const to = request.session.get('returnTo') ?? '/';
-  await signInAs(request, account.id);
+  await signInAs(request, reply, account.id);
   return reply.redirect(to, 303);
 }
 
 /** A new session id at every sign-in, so that one planted before is worthless. */
-async function signInAs(request: FastifyRequest, accountId: string): Promise<void> {
+async function signInAs(request: FastifyRequest, reply: FastifyReply, accountId: string): Promise<void> {
   await request.session.regenerate();
   request.session.set('accountId', accountId);
+  // The secret of the forms' tokens is made here, so that two pages drawn at once do not each make their own.
+  reply.generateCsrf();
 }
 
 async function postSignOut(request: FastifyRequest, reply: FastifyReply) {
