@@ -1,7 +1,8 @@
 export type Scheme = 'light' | 'dark';
 
 const CUSTOM_PROPERTY = /--([a-z0-9-]+): ([^;]+);/g;
-const VARIABLE = /var\(--([a-z0-9-]+)\)/g;
+/** A variable, and what stands for it where the page sets none. */
+const VARIABLE = /var\(--([a-z0-9-]+)(?:, ([^()]+))?\)/g;
 
 /**
  * The custom properties of the stylesheet in one scheme, without `--`, variables that stand for one another resolved.
@@ -29,8 +30,8 @@ export function pictureStyle(css: string): string {
 }
 
 function resolved(value: string, tones: ReadonlyMap<string, string>): string {
-  return value.replace(VARIABLE, (_, name: string) => {
-    const tone = tones.get(name);
+  return value.replace(VARIABLE, (_, name: string, otherwise: string | undefined) => {
+    const tone = tones.get(name) ?? otherwise;
     if (tone === undefined) throw new Error(`the stylesheet does not define --${name}`);
     return resolved(tone, tones);
   });
