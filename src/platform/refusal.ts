@@ -77,6 +77,20 @@ const explained: Record<string, { message: string; field?: string }> = {
     field: '',
   },
   reading_kept: { message: 'A reading is never changed. Correct it by entering the right one.', field: '' },
+  correction_one_at_a_time: {
+    message: 'A correction of this quantity already runs in this system. Stop or revise that one.',
+    field: 'quantity',
+  },
+  correction_kept: { message: 'A planned correction is not changed. Stop or revise it.', field: '' },
+  correction_step_kept: { message: 'This step was already done. Open the correction again.', field: '' },
+  routine_one_test: {
+    message: 'Tests of this quantity are already planned for this system. Change that plan.',
+    field: 'quantity',
+  },
+  routine_one_water_change: {
+    message: 'Water changes are already planned for this system. Change that plan.',
+    field: 'work',
+  },
   tag_frozen: { message: 'An issued tag is frozen. Withdraw it and issue another.', field: '' },
 };
 
