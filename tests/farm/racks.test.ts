@@ -8,7 +8,7 @@ describe('racks as they stand', () => {
   let manager: Visitor;
   let ground: Ground;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     hand = await bench.as('hand');
     manager = await bench.as('manager');
     ground = await layGround(bench);
@@ -152,7 +152,7 @@ describe('moving a lot', () => {
   let hand: Visitor;
   let ground: Ground;
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     hand = await bench.as('hand');
     ground = await layGround(bench);
     await turn(bench, ground.lampId, '2026-01-01T00:00:00Z', 60, { litHours: 10, rampHours: 2 });

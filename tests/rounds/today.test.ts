@@ -6,7 +6,7 @@ let bench: Bench;
 let hall: Hall;
 let hand: Visitor;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   hall = await makeHall(bench);
   hand = await bench.as('hand');
 });

@@ -29,7 +29,7 @@ describe('finding lots', () => {
     );
 
   beforeAll(async () => {
-    bench = await startBench();
+    bench = await startBench({ watching: false });
     shelf = await makeShelf(bench);
     hand = await bench.as('hand');
     lots = {

@@ -6,8 +6,8 @@ import { buildApp } from '../../src/app.ts';
 import { readConfig } from '../../src/config.ts';
 import type { Role } from '../../src/generated/prisma/enums.ts';
 import { hashPassword } from '../../src/people/passwords.ts';
-import { change, type Work } from '../../src/platform/change.ts';
-import { startJobs } from '../../src/platform/jobs.ts';
+import { change, evaluationQueue, type Work } from '../../src/platform/change.ts';
+import { type Jobs, startJobs } from '../../src/platform/jobs.ts';
 import type { Service } from '../../src/platform/service.ts';
 import { loadViews } from '../../src/platform/views.ts';
 import { freshDatabase } from './database.ts';
@@ -49,8 +49,11 @@ export const benchNow = new Date('2026-11-24T08:00:00Z');
 const password = 'a long enough password';
 const viewsDir = fileURLToPath(new URL('../../views', import.meta.url));
 
-/** Starts a bench; `care` (default true) loads the care library, quantities and methods. */
-export async function startBench({ care = true } = {}): Promise<Bench> {
+/**
+ * Starts a bench; `care` (default true) loads the care library, quantities and methods. Without `watching` no rule is
+ * run by itself, so that alerts made by hand stay as they were made.
+ */
+export async function startBench({ care = true, watching = true } = {}): Promise<Bench> {
   const database = await freshDatabase();
   const log = pino({ level: process.env.TEST_LOG ?? 'silent' });
   let now = benchNow;
@@ -61,7 +64,7 @@ export async function startBench({ care = true } = {}): Promise<Bench> {
     config,
     db,
     pool,
-    jobs,
+    jobs: watching ? jobs : withoutWatch(jobs),
     views: loadViews({ dir: viewsDir }),
     log,
     now: () => now,
@@ -83,6 +86,13 @@ export async function startBench({ care = true } = {}): Promise<Bench> {
     },
   };
 }
+
+const withoutWatch = (jobs: Jobs): Jobs => ({
+  ...jobs,
+  work: async (queue, ...rest) => {
+    if (queue !== evaluationQueue) await jobs.work(queue, ...rest);
+  },
+});
 
 async function signIn(service: Service, app: FastifyInstance, role: Role, name: string): Promise<Visitor> {
   const email = `${name.toLowerCase().replace(/[^a-z]+/g, '.')}.${Math.random().toString(36).slice(2)}@example.org`;

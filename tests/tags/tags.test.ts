@@ -70,7 +70,7 @@ async function addReadings(systemId: string): Promise<void> {
 }
 
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   await addReadings(await makeFarm());
   hand = await bench.as('hand');
   manager = await bench.as('manager');

@@ -6,7 +6,7 @@ let bench: Bench;
 let hand: Visitor;
 let manager: Visitor;
 beforeAll(async () => {
-  bench = await startBench();
+  bench = await startBench({ watching: false });
   await makeSystem(bench, 'Long run');
   hand = await bench.as('hand');
   manager = await bench.as('manager');
