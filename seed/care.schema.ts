@@ -89,6 +89,7 @@ export const methodSeed = z.strictObject({
   relative: z.number().min(0),
   step: z.number().positive().optional(),
   detectionLimit: z.number().positive().optional(),
+  sideDivisor: z.number().gt(1).optional(),
   isDefault: z.boolean(),
   note: z.string().min(3),
 });

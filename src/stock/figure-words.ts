@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { FigureBasis } from '../generated/prisma/enums.ts';
 import { numberWords } from '../platform/words.ts';
-import { canonicalUnit, convert } from '../science/units.ts';
+import { canonicalUnit, convert, unitName } from '../science/units.ts';
 import type { Care, CareValue } from './care.ts';
 import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS } from './figures.ts';
 
@@ -15,8 +15,6 @@ export async function farmUnits(pool: pg.Pool): Promise<FarmUnits> {
   );
   return new Map(rows.map(({ code, unit, decimals }) => [code, { unit, decimals }]));
 }
-
-const massOf: Readonly<Record<string, string>> = { nitrate: ' as NO₃', phosphate: ' as PO₄' };
 
 /** How one figure is written on this farm: in which unit, to how many decimals. */
 export interface Writing {
@@ -36,9 +34,8 @@ export function writingOf(spec: FigureSpec, units: FarmUnits): Writing {
     return { unit: spec.unit, decimals: spec.decimals, toFarm: asItIs, toCanonical: asItIs };
   }
   const canonical = canonicalUnit(quantity);
-  const name = farm.unit.replace(/^deg(?=[CF]$)/, '°');
   return {
-    unit: farm.unit === 'mg/L' ? `${name}${massOf[quantity] ?? ''}` : name,
+    unit: unitName(quantity, farm.unit),
     decimals: farm.decimals,
     toFarm: (value) => convert(quantity, value, canonical, farm.unit),
     toCanonical: (value) => convert(quantity, value, farm.unit, canonical),

@@ -1,9 +1,10 @@
 import type { Quantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
 import { numberWords } from '../platform/words.ts';
-import { convert, convertDifference, unitsOf } from '../science/units.ts';
+import { convert, convertDifference, unitName, unitsOf } from '../science/units.ts';
 
 export type { Quantity } from '../generated/prisma/client.ts';
+export { unitName } from '../science/units.ts';
 
 /** A value as the farm writes it. */
 export interface Shown {
@@ -85,27 +86,6 @@ export function decimalsIn(quantity: Written & Partial<Quantity>, unit: string):
   return Math.max(0, Math.ceil(-Math.log10(Math.abs(step)) - 0.3));
 }
 
-const forms: Readonly<Record<string, string>> = {
-  nitrate: 'NO₃',
-  nitrite: 'NO₂',
-  phosphate: 'PO₄',
-  silicate: 'SiO₂',
-};
-const signs: readonly [RegExp, string][] = [
-  [/^deg(?=[CF]$)/, '°'],
-  [/^u(?=g\/L|mol|S\/)/, 'µ'],
-];
-
-/** The unit as it is written for people: °C, µg/L, and a concentration always with what it counts (NO₃, N). */
-export function unitName(quantityCode: string, unit: string): string {
-  if (unit === 'pH') return '';
-  const mass = /^([mu]g\/L)(?: (\w+))?$/.exec(unit);
-  const form = mass?.[2] ?? forms[quantityCode];
-  if (mass !== null && form !== undefined && unit !== 'mg/L CaCO3')
-    return `${spelt(mass[1] ?? '')} as ${subscript(form)}`;
-  return spelt(unit.replace('CaCO3', 'CaCO₃'));
-}
-
 /** The units a quantity can be entered in, with their names; the farm's own first. */
 export function unitChoices(quantity: Written): { value: string; text: string }[] {
   const others = unitsOf(quantity.code).filter((unit) => unit !== quantity.displayUnit);
@@ -113,12 +93,4 @@ export function unitChoices(quantity: Written): { value: string; text: string }[
     value: unit,
     text: unitName(quantity.code, unit) || unit,
   }));
-}
-
-function spelt(unit: string): string {
-  return signs.reduce((text, [from, to]) => text.replace(from, to), unit);
-}
-
-function subscript(form: string): string {
-  return form.replace(/\d/g, (digit) => '₀₁₂₃₄₅₆₇₈₉'[Number(digit)] ?? digit);
 }
