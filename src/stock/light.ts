@@ -41,6 +41,25 @@ function accustomedTo(exposures: readonly Exposure[], days: number, now: Date): 
   return accustomedLight(history, days, first.dli, now.getTime() / dayMs);
 }
 
+/** The light lots have lived in, what the lots they were cut from had before their own; oldest first. Five queries. */
+export async function lotLines(
+  pool: pg.Pool,
+  lotIds: readonly string[],
+  now: Date,
+  since?: Date,
+): Promise<Map<string, Exposure[]>> {
+  const { rows } = await pool.query<{ lot: string; ancestor: string; until: Date | null }>(descent, [lotIds]);
+  const ancestors = [...new Set(rows.map((row) => row.ancestor))];
+  const filter = { lotIds: ancestors, ...(since === undefined ? {} : { since }) };
+  const known = await lotExposures(pool, filter, now);
+  return new Map(
+    [...Map.groupBy(rows, (row) => row.lot)].map(([lotId, line]) => {
+      const pieces = line.flatMap(({ ancestor, until }) => upTo(until, known.get(ancestor) ?? []));
+      return [lotId, pieces.sort((a, b) => a.from.getTime() - b.from.getTime())];
+    }),
+  );
+}
+
 /**
  * The light of lots. A lot that was cut or split off begins accustomed to what the lot it came out of had; one
  * that came from elsewhere begins accustomed to the first light known here. Five queries, however many lots.
@@ -52,16 +71,10 @@ export async function lotLights(
   care: ReadonlyMap<string, Care>,
   now: Date,
 ): Promise<Map<string, LotLight>> {
-  const { rows } = await pool.query<{ lot: string; ancestor: string; until: Date | null }>(descent, [lotIds]);
-  const ancestors = [...new Set(rows.map((row) => row.ancestor))];
-  const known = await lotExposures(pool, { lotIds: ancestors }, now);
-  const lines = Map.groupBy(rows, (row) => row.lot);
+  const lines = await lotLines(pool, lotIds, now);
   return new Map(
-    [...lines].map(([lotId, line]) => {
-      const exposures = line
-        .flatMap(({ ancestor, until }) => upTo(until, known.get(ancestor) ?? []))
-        .sort((a, b) => a.from.getTime() - b.from.getTime());
-      const last = known.get(lotId)?.at(-1);
+    [...lines].map(([lotId, exposures]) => {
+      const last = exposures.at(-1);
       const days = care.get(lotId)?.adaptation_days?.high ?? usualDays;
       return [
         lotId,

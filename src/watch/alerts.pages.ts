@@ -103,6 +103,8 @@ const subjectPages: Record<Alert['subjectType'], string> = {
   lot: 'The lot’s record',
   kit: 'The kit and its checks',
   lamp: 'The lamps’ settings',
+  tank: 'The tank',
+  correction: 'The correction and its steps',
 };
 
 function wordsOf({ finding, rule, subjectType, systemName }: Alert) {

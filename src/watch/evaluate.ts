@@ -52,8 +52,13 @@ function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string 
   if (subject.type === 'lot' && !facts.lots.some(({ id }) => id === subject.id))
     return 'the lot no longer stands in this system';
   if (subject.type === 'kit' && !facts.kits.some(({ id }) => id === subject.id)) return 'the kit is put away';
+  if (subject.type === 'tank' && !facts.tanks.some(({ id }) => id === subject.id)) return 'the tank is gone';
+  if (subject.type === 'correction' && !runs(facts, subject.id)) return 'the correction has ended';
   return null;
 }
+
+const runs = (facts: SystemFacts, correctionId: string) =>
+  facts.corrections.some(({ id, toDay }) => id === correctionId && toDay === null);
 
 const isQuiet = (plan: AlertPlan) => plan.changes.length === 0;
 

@@ -1,17 +1,17 @@
 import type pg from 'pg';
+import { loadCorrections } from './facts/corrections.ts';
+import { loadFeedings } from './facts/feedings.ts';
+import { before, longestDays } from './facts/history.ts';
 import { homeOf, type KitUse, kitFact, loadKitUse } from './facts/kits.ts';
 import { loadLamps, loadLots } from './facts/lots.ts';
-import { loadKept, loadQuantities, loadSystems, type SystemRow } from './facts/systems.ts';
-import type { ReadingFact, SystemFacts } from './facts/types.ts';
+import { loadProbes } from './facts/probes.ts';
+import { loadRoutines } from './facts/routines.ts';
+import { loadKept, loadQuantities, loadSystems, loadTanks, type SystemRow } from './facts/systems.ts';
+import { loadTemperatures } from './facts/temperatures.ts';
+import type { KeptFact, ReadingFact, SystemFacts } from './facts/types.ts';
 import { loadChanges, loadDoses, loadReadings } from './facts/water.ts';
 
 export type { SystemFacts } from './facts/types.ts';
-
-/** How far back the rules look: the own level of the nitrate rule remembers 150 days, after a warm-up. */
-const historyDays = 400;
-/** What the rules follow besides the quantities of kits in use. */
-const followed = ['nitrate', 'alkalinity'];
-const dosed = ['nitrate'];
 
 /**
  * All that the rules know of the systems asked for (null: all), and of those to which a kit used there belongs. A
@@ -22,35 +22,56 @@ export async function loadFacts(
   systemIds: readonly string[] | null,
   now: Date,
 ): Promise<SystemFacts[]> {
-  const since = new Date(now.getTime() - historyDays * 86_400_000);
-  const kits = await loadKitUse(pool, since, now);
+  const kits = await loadKitUse(pool, before(now, longestDays), now);
   const systems = await loadSystems(pool, systemIds === null ? null : withHomes(systemIds, kits));
   const ids = systems.map((system) => system.systemId);
   const involved = kits.filter((kit) => kit.systems.some(({ systemId }) => ids.includes(systemId)));
-  const codes = [...new Set([...followed, ...involved.map((kit) => kit.quantityCode)])];
   const watered = [
     ...new Set([...ids, ...involved.flatMap((kit) => kit.systems.map((used) => used.systemId))]),
   ];
-  const [quantities, kept, readings, changes, doses, lots, lamps] = await Promise.all([
+  const [quantities, kept, readings, bySystem] = await Promise.all([
     loadQuantities(pool),
     loadKept(pool, ids),
-    loadReadings(pool, { systemIds: watered, codes, since, now }),
-    loadChanges(pool, { systemIds: ids, since, now }),
-    loadDoses(pool, { systemIds: ids, codes: dosed, since, now }),
-    loadLots(pool, ids, since, now),
-    loadLamps(pool, ids, now),
+    loadReadings(pool, watered, now),
+    loadLogs(pool, ids, now),
   ]);
   return systems.map((system) => ({
     ...system,
     quantities,
     kept: kept.get(system.systemId) ?? new Map(),
     readings: readings.get(system.systemId) ?? new Map(),
-    changes: changes.get(system.systemId) ?? [],
-    doses: doses.get(system.systemId) ?? [],
-    ...kitsOf(system, involved, readings),
-    lots: lots.get(system.systemId) ?? [],
-    lamps: lamps.get(system.systemId) ?? [],
+    ...bySystem(system.systemId),
+    ...kitsOf(system, involved, { readings, kept }),
   }));
+}
+
+/** What was logged in each system, and what stands in it. */
+async function loadLogs(pool: pg.Pool, ids: readonly string[], now: Date) {
+  const [changes, doses, feedings, routines, corrections, probes, temperatures, tanks, lots, lamps] =
+    await Promise.all([
+      loadChanges(pool, ids, now),
+      loadDoses(pool, ids, now),
+      loadFeedings(pool, ids, now),
+      loadRoutines(pool, ids, now),
+      loadCorrections(pool, ids, now),
+      loadProbes(pool, ids, now),
+      loadTemperatures(pool, ids, now),
+      loadTanks(pool, ids),
+      loadLots(pool, ids, now),
+      loadLamps(pool, ids, now),
+    ]);
+  return (id: string) => ({
+    changes: changes.get(id) ?? [],
+    doses: doses.get(id) ?? [],
+    feedings: feedings.get(id) ?? [],
+    routines: routines.get(id) ?? [],
+    corrections: corrections.get(id) ?? [],
+    probes: probes.get(id) ?? [],
+    temperatures: temperatures.get(id) ?? [],
+    tanks: tanks.get(id) ?? [],
+    lots: lots.get(id) ?? [],
+    lamps: lamps.get(id) ?? [],
+  });
 }
 
 /** A kit's alert stands with its home, so a change elsewhere has that evaluated as well. */
@@ -59,15 +80,22 @@ function withHomes(systemIds: readonly string[], kits: readonly KitUse[]): strin
   return [...new Set([...systemIds, ...used.map(homeOf)])];
 }
 
-function kitsOf(
-  { systemId }: SystemRow,
-  kits: readonly KitUse[],
-  readings: ReadonlyMap<string, ReadonlyMap<string, readonly ReadingFact[]>>,
-) {
+interface Water {
+  readings: ReadonlyMap<string, ReadonlyMap<string, readonly ReadingFact[]>>;
+  kept: ReadonlyMap<string, ReadonlyMap<string, KeptFact>>;
+}
+
+function kitsOf({ systemId }: SystemRow, kits: readonly KitUse[], { readings, kept }: Water) {
   const here = kits.filter((kit) => kit.systems.some((used) => used.systemId === systemId));
-  const facts = (of: readonly KitUse[]) => of.map((kit) => kitFact(kit, readings));
+  const facts = (of: readonly KitUse[]) =>
+    of.map((kit) => kitFact(kit, readings, middleOf(kept.get(homeOf(kit))?.get(kit.quantityCode))));
   return {
     kits: facts(here.filter((kit) => homeOf(kit) === systemId)),
     visitingKits: facts(here.filter((kit) => homeOf(kit) !== systemId)),
   };
+}
+
+function middleOf(kept: KeptFact | undefined): number | null {
+  if (kept?.bandLow == null || kept.bandHigh == null) return null;
+  return (kept.bandLow + kept.bandHigh) / 2;
 }

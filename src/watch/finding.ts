@@ -3,7 +3,7 @@ import type { Severity } from '../generated/prisma/enums.ts';
 export type { Severity } from '../generated/prisma/enums.ts';
 
 /** What a finding can be about. */
-export type SubjectType = 'system' | 'lot' | 'kit' | 'lamp';
+export type SubjectType = 'system' | 'lot' | 'kit' | 'lamp' | 'tank' | 'correction';
 
 /** What tells one finding from another: one rule, one subject, one facet of it ('' where there is only one). */
 export interface FindingKey {
@@ -22,7 +22,17 @@ export interface Amount {
 
 /** One thing the finding rests on: a reading, a placement, an observation. `at` is ISO 8601. */
 export interface Evidence {
-  kind: 'reading' | 'water change' | 'check' | 'condition' | 'placement' | 'lamp setting';
+  kind:
+    | 'reading'
+    | 'water change'
+    | 'dose'
+    | 'feeding'
+    | 'correction'
+    | 'probe'
+    | 'check'
+    | 'condition'
+    | 'placement'
+    | 'lamp setting';
   id: string;
   at: string;
   text: string;

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { convertDifference } from '../../src/science/units/convert.ts';
 import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity-unsteady.ts';
 import { type AlkalinityPlan, alkalinityWorld, median } from '../science/worlds.ts';
-import { blankSystem, find, firing, madeId, onDay, reading } from './facts.ts';
+import { blankKit, blankSystem, find, firing, madeId, onDay, reading } from './facts.ts';
 
 // Worlds and delays: the simulation study in DEVELOPERS.md (daily tests to 0.1 dKH, swing 0.1 dKH doubled).
 
@@ -58,13 +58,11 @@ describe('the rule on unsteady alkalinity', () => {
 
   test('a new kit that reads low is not taken for the water: nothing opens, what is open goes to the kit', () => {
     const readings = readingsOf({ ...calm, seed: 104, days: 200 }, 200, 0.88, 180);
-    const kit = {
+    const kit = blankKit({
       id: 'new',
       label: 'Alkalinity set 2',
-      quantityCode: 'alkalinity',
       openedDay: readings.find(({ kitId }) => kitId === 'new')?.day ?? 0,
       openedAt: onDay(180).toISOString(),
-      checks: [],
       systems: [
         {
           systemId: madeId(),
@@ -73,7 +71,7 @@ describe('the rule on unsteady alkalinity', () => {
           readings,
         },
       ],
-    };
+    });
     expect(firing(find(alkalinityUnsteady, system(readings), 200))).toHaveLength(1);
     const findings = find(alkalinityUnsteady, { ...system(readings), kits: [kit] }, 200);
     expect(firing(findings)).toEqual([]);

@@ -1,5 +1,12 @@
 import { quantities } from '../../seed/library.ts';
-import type { ChangeFact, ReadingFact, SystemFacts } from '../../src/watch/facts/types.ts';
+import type {
+  ChangeFact,
+  DoseFact,
+  KitFact,
+  LotFact,
+  ReadingFact,
+  SystemFacts,
+} from '../../src/watch/facts/types.ts';
 import { momentOfDay } from '../../src/watch/facts/types.ts';
 import type { Finding } from '../../src/watch/finding.ts';
 import type { Rule } from '../../src/watch/rules/rule.ts';
@@ -25,6 +32,12 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     readings: new Map(),
     changes: [],
     doses: [],
+    feedings: [],
+    routines: [],
+    corrections: [],
+    probes: [],
+    temperatures: [],
+    tanks: [],
     kits: [],
     visitingKits: [],
     lots: [],
@@ -53,7 +66,53 @@ export function reading(day: number, value: number, u: number, more: Partial<Rea
     step: null,
     trust: 'plain',
     kitId: null,
+    hand: '',
     ...more,
+  };
+}
+
+/** A drop kit for alkalinity, opened on day 0, of which nothing is known yet. */
+export function blankKit(known: Partial<KitFact> = {}): KitFact {
+  return {
+    id: madeId(),
+    label: 'Alkalinity 7',
+    quantityCode: 'alkalinity',
+    methodName: 'drop titration',
+    u: 0.07,
+    openedDay: dayZero,
+    openedAt: onDay(0).toISOString(),
+    expiresDay: null,
+    uses: null,
+    used: 0,
+    laboratory: false,
+    probe: false,
+    checks: [],
+    systems: [],
+    ...known,
+  };
+}
+
+/** A lot in a calm place since day 0, of whose light and care nothing is known. */
+export function blankLot(known: Partial<LotFact> = {}): LotFact {
+  return {
+    id: madeId(),
+    code: '247-6TY',
+    pieces: 3,
+    kindName: 'Platygyra daedalea',
+    kindIds: [],
+    place: 'N3, B4',
+    placementId: madeId(),
+    placedAt: onDay(0).toISOString(),
+    placedDay: dayZero,
+    lampId: null,
+    flow: 'low',
+    jet: false,
+    base: 'egg_crate',
+    depthMm: 200,
+    light: [],
+    care: { ceiling: null, stepRatio: null, adaptationDays: null },
+    conditions: [],
+    ...known,
   };
 }
 
@@ -66,6 +125,12 @@ export function waterChange(day: number, fraction: number): ChangeFact {
     volumeL: 1000 * fraction,
     fraction,
   };
+}
+
+/** A logged dose on a day of the world that raised a quantity. */
+export function dose(day: number, quantityCode: string, rise: number): DoseFact {
+  const at = onDay(day).toISOString();
+  return { id: madeId(), day: dayZero + day, at, substance: 'made-up solution', quantityCode, rise };
 }
 
 /** What a rule finds on a day, with its default numbers. */

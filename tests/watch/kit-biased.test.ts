@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { seededRandom } from '../../src/science/random.ts';
 import type { KitFact } from '../../src/watch/facts/types.ts';
 import { kitBiased } from '../../src/watch/rules/kit-biased.ts';
-import { blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';
+import { blankKit, blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';
 
 // Powers: the simulation study in DEVELOPERS.md; alkalinity tests to 0.2 dKH (2.4 %) daily in water that wanders.
 
@@ -26,10 +26,9 @@ function kitOf({ seed, gain, used = 30, checked = false }: Plan): KitFact {
     return reading(day, value, 0.072, { kitId: mine ? 'mine' : 'before' });
   });
   const tests = checked ? [7, 7, 35, 35].filter((day) => day < used) : [];
-  return {
+  return blankKit({
     id: 'mine',
     label: 'Alkalinity set 2',
-    quantityCode: 'alkalinity',
     openedDay: dayZero + opened,
     openedAt: onDay(opened).toISOString(),
     checks: tests.map((day) => ({
@@ -41,7 +40,7 @@ function kitOf({ seed, gain, used = 30, checked = false }: Plan): KitFact {
       u: 0.072,
     })),
     systems: [{ systemId: madeId(), name: 'Long run', firstDay: dayZero + opened, readings }],
-  };
+  });
 }
 
 const found = (plan: Plan) => firing(find(kitBiased, blankSystem({ kits: [kitOf(plan)] }), opened + 30));

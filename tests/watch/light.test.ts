@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import type { ConditionFact, LampFact, LightFact, LotFact } from '../../src/watch/facts/types.ts';
 import { conditionNoted } from '../../src/watch/rules/condition-noted.ts';
 import { tooMuchLight } from '../../src/watch/rules/too-much-light.ts';
-import { blankSystem, dayZero, find, firing, madeId, onDay } from './facts.ts';
+import { blankLot, blankSystem, dayZero, find, firing, madeId, onDay } from './facts.ts';
 
 const light = (day: number, par: number): LightFact => ({
   fromDay: dayZero + day,
@@ -17,26 +17,16 @@ function look(day: number, state: ConditionFact['state'], grade: number | null =
 }
 
 function lot(known: Partial<LotFact>): LotFact {
-  return {
-    id: madeId(),
-    code: '247-6TY',
-    pieces: 3,
-    kindName: 'Platygyra daedalea',
+  return blankLot({
     kindIds: ['taxon', 'group'],
-    place: 'N3, B4',
-    placementId: madeId(),
-    placedAt: onDay(0).toISOString(),
-    placedDay: dayZero,
-    lampId: null,
     light: [light(0, 80)],
     care: {
       ceiling: { par: 200, source: 'growers' },
       stepRatio: { ratio: 1.2, source: 'articles' },
       adaptationDays: { days: 14, source: 'a study' },
     },
-    conditions: [],
     ...known,
-  };
+  });
 }
 
 const found = (lots: LotFact[], day: number, lamps: LampFact[] = []) =>

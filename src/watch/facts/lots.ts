@@ -1,6 +1,9 @@
 import type pg from 'pg';
-import { type Exposure, lotExposures } from '../../farm/exposure.ts';
+import type { Exposure } from '../../farm/exposure.ts';
+import type { Base, Flow } from '../../generated/prisma/enums.ts';
 import { type Care, lotCare } from '../../stock/care.ts';
+import { lotLines } from '../../stock/light.ts';
+import { before, longestDays } from './history.ts';
 import { type ConditionFact, dayOf, type LampFact, type LightFact, type LotFact } from './types.ts';
 
 interface LotRow {
@@ -15,6 +18,10 @@ interface LotRow {
   placementId: string;
   placedAt: Date;
   lampId: string | null;
+  flow: Flow;
+  jet: boolean;
+  base: Base;
+  depthMm: number;
 }
 
 // A lot stands in one system; where its slots lie on several racks, the first one names the place.
@@ -24,6 +31,10 @@ const lotQuery = `
          (array_agg(lot_place.rack_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "rackName",
          array_agg(lot_place.slot_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS "slotNames",
          (array_agg(rack.lamp_id ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "lampId",
+         (array_agg(lot_place.flow::text ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS flow,
+         bool_or(lot_place.jet) AS jet,
+         (array_agg(lot_place.base::text ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS base,
+         (array_agg(rack.depth_mm ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "depthMm",
          lot_place.placement_id AS "placementId", lot_place.from_at AS "placedAt"
     FROM lot_place
     JOIN rack ON rack.id = lot_place.rack_id
@@ -41,29 +52,27 @@ const conditionQuery = `
 /** Light older than this no longer counts in what a lot is accustomed to. */
 const lightDays = 240;
 
-/** The living lots that stand in the systems, by system, with their light, care and looks. Ten queries in all. */
+/** The living lots that stand in the systems, by system, with their light, care and looks. Eleven queries in all. */
 export async function loadLots(
   pool: pg.Pool,
   systemIds: readonly string[],
-  since: Date,
   now: Date,
 ): Promise<Map<string, LotFact[]>> {
   const { rows } = await pool.query<LotRow>(lotQuery, [systemIds]);
   const lotIds = rows.map((row) => row.id);
-  const lightSince = new Date(now.getTime() - lightDays * 86_400_000);
-  const [exposures, care, conditions] = await Promise.all([
-    lotExposures(pool, { lotIds, since: lightSince }, now),
+  const [lines, care, conditions] = await Promise.all([
+    lotLines(pool, lotIds, now, before(now, lightDays)),
     lotCare(pool, { lotIds }),
     pool.query<Omit<ConditionFact, 'at' | 'day'> & { lotId: string; at: Date }>(conditionQuery, [
       lotIds,
-      since,
+      before(now, longestDays),
       now,
     ]),
   ]);
   const looks = Map.groupBy(conditions.rows, (row) => row.lotId);
   const facts = rows.map((row) => ({
     systemId: row.systemId,
-    lot: lotFact(row, exposures.get(row.id) ?? [], care.get(row.id) ?? {}, looks.get(row.id) ?? []),
+    lot: lotFact(row, lines.get(row.id) ?? [], care.get(row.id) ?? {}, looks.get(row.id) ?? []),
   }));
   const bySystem = Map.groupBy(facts, (fact) => fact.systemId);
   return new Map([...bySystem].map(([id, list]) => [id, list.map(({ lot }) => lot)]));

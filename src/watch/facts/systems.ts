@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { bySystem } from './by-system.ts';
 import type { KeptFact, QuantityFact } from './types.ts';
 
 export interface SystemRow {
@@ -51,4 +52,15 @@ export async function loadKept(
       new Map(list.map(({ systemId: _, code, ...kept }) => [code, kept])),
     ]),
   );
+}
+
+const tankQuery = `SELECT id, system_id AS "systemId", name FROM tank WHERE system_id = ANY($1) ORDER BY position, name`;
+
+/** The tanks of each system. */
+export async function loadTanks(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+): Promise<Map<string, { id: string; name: string }[]>> {
+  const { rows } = await pool.query<{ id: string; systemId: string; name: string }>(tankQuery, [systemIds]);
+  return bySystem(rows, (tank) => tank);
 }

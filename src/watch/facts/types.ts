@@ -1,4 +1,4 @@
-import type { ConditionState, Trust } from '../../generated/prisma/enums.ts';
+import type { Base, ConditionState, Flow, Trust } from '../../generated/prisma/enums.ts';
 
 // Facts are plain data: times as days since 1970 (`day`) beside ISO text (`at`) for people, values in canonical units.
 
@@ -25,6 +25,8 @@ export interface ReadingFact {
   step: number | null;
   trust: Trust;
   kitId: string | null;
+  /** Who measures: '' for the farm's own tests and probes, else the laboratory; lines of two hands are never joined. */
+  hand: string;
 }
 
 /** What a system keeps of one quantity. */
@@ -48,9 +50,67 @@ export interface ChangeFact {
 export interface DoseFact {
   id: string;
   day: number;
+  at: string;
+  substance: string;
+  /** What it raises, and by how much; null where that is not known. */
+  quantityCode: string | null;
+  rise: number | null;
+}
+
+/** A logged feeding; `tankId` null (and no name) where it went to the whole system. */
+export interface FeedingFact {
+  id: string;
+  day: number;
+  at: string;
+  tankId: string | null;
+  tankName: string;
+  food: string;
+  pumpsOffMin: number | null;
+  pumpsOnDay: number | null;
+}
+
+/** Work that comes again every so many days, and when something of the kind was last logged. */
+export interface RoutineFact {
+  id: string;
+  work: 'test' | 'water_change' | 'dose' | 'feeding';
+  quantityCode: string | null;
+  /** What it is, to go on in a sentence: "alkalinity test", "water change". */
+  words: string;
+  everyDays: number;
+  startsDay: number;
+  lastDay: number | null;
+}
+
+/** A correction that runs, or ended within the history. Days are local midnights, of what was done its time. */
+export interface CorrectionFact {
+  id: string;
   quantityCode: string;
-  /** Rise of the level. */
-  rise: number;
+  substance: string;
+  fromDay: number;
+  toDay: number | null;
+  fromValue: number;
+  target: number;
+  dailyCap: number;
+  steps: { id: string; dueDay: number; expectedAfter: number; retest: boolean; doneDay: number | null }[];
+}
+
+/** A probe that reports by itself; it belongs to the system it last reported of. */
+export interface ProbeFact {
+  kitId: string;
+  label: string;
+  quantityCode: string;
+  everyMinutes: number;
+  /** Standard uncertainty at its last value. */
+  u: number;
+  lastDay: number | null;
+  /** The last 48 hours, oldest first, thinned evenly to at most 600. */
+  samples: { day: number; value: number }[];
+}
+
+/** The mean temperature of one local day (`day`: whole days since 1970 of the local date), canonical unit. */
+export interface TemperatureFact {
+  day: number;
+  mean: number;
 }
 
 /** A kit in use, with all that hints at its bias. It belongs to the system in which it was first used. */
@@ -58,8 +118,18 @@ export interface KitFact {
   id: string;
   label: string;
   quantityCode: string;
+  methodName: string;
+  /** Standard uncertainty of a reading at its last value, at the middle of the band where it has none yet. */
+  u: number;
   openedDay: number;
   openedAt: string;
+  expiresDay: number | null;
+  /** How many tests it is good for (null: nobody counts), and how many were made with it, checks included. */
+  uses: number | null;
+  used: number;
+  laboratory: boolean;
+  /** Reports by itself. */
+  probe: boolean;
   checks: { id: string; day: number; at: string; standard: number; value: number; u: number }[];
   /** Readings of its quantity, by any kit, in every system it is used in. */
   systems: { systemId: string; name: string; firstDay: number; readings: ReadingFact[] }[];
@@ -103,6 +173,12 @@ export interface LotFact {
   placedAt: string;
   placedDay: number;
   lampId: string | null;
+  /** Of the place: of several slots the first one's flow and base; a jet on any. */
+  flow: Flow;
+  jet: boolean;
+  base: Base;
+  depthMm: number;
+  /** All the light it lived in, that of the lots it was cut from before its own; oldest first. */
   light: LightFact[];
   care: LightCare;
   /** Newest first. */
@@ -131,6 +207,14 @@ export interface SystemFacts {
   readings: ReadonlyMap<string, readonly ReadingFact[]>;
   changes: readonly ChangeFact[];
   doses: readonly DoseFact[];
+  /** Since 60 days. */
+  feedings: readonly FeedingFact[];
+  routines: readonly RoutineFact[];
+  corrections: readonly CorrectionFact[];
+  probes: readonly ProbeFact[];
+  /** Since 120 days, oldest first. */
+  temperatures: readonly TemperatureFact[];
+  tanks: readonly { id: string; name: string }[];
   /** Kits that belong to this system, and those of others that read its water. */
   kits: readonly KitFact[];
   visitingKits: readonly KitFact[];

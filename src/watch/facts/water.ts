@@ -1,45 +1,115 @@
 import type pg from 'pg';
+import type { Trust } from '../../generated/prisma/enums.ts';
+import { bySystem } from './by-system.ts';
+import { before, historySince, longestDays } from './history.ts';
 import { type ChangeFact, type DoseFact, dayOf, type ReadingFact } from './types.ts';
 
 type Dated<T> = Omit<T, 'day' | 'at'> & { at: Date };
 
-const dated = <T extends { at: Date }>(row: T) => ({
+/** A row's moment as facts have it. */
+export const dated = <T extends { at: Date }>(row: T) => ({
   ...row,
   day: dayOf(row.at),
   at: row.at.toISOString(),
 });
 
-const readingQuery = `
-  SELECT reading.id, reading.system_id AS "systemId", reading.quantity_code AS code, reading.at, reading.value,
-         reading.below_detection AS below, reading.uncertainty AS u, method.step, reading.trust::text AS trust,
-         reading.kit_id AS "kitId"
-    FROM reading LEFT JOIN method ON method.id = reading.method_id
-   WHERE reading.system_id = ANY($1) AND reading.quantity_code = ANY($2) AND reading.at > $3 AND reading.at <= $4
-     AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
-   ORDER BY reading.at, reading.id`;
+interface ReadingRow {
+  systemId: string;
+  code: string;
+  ids: string;
+  times: string;
+  values: string;
+  uncertainties: string;
+  flags: string;
+  methods: string;
+  kits: string;
+}
 
-/** Standing readings since a time, oldest first, by system and quantity. */
+// One row a system and quantity, its readings column by column as text: a tenth of the time of a row a reading. Of a
+// probe there is one reading a local day, its lower middle one.
+const readingQuery = `
+  WITH asked AS (
+    SELECT asked.id AS system_id, site.time_zone, quantity.code, coalesce(longer.since, $5::timestamptz) AS since
+      FROM unnest($1::uuid[]) AS asked(id)
+      JOIN system ON system.id = asked.id JOIN site ON site.id = system.site_id
+     CROSS JOIN quantity
+      LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity.code)
+  SELECT asked.system_id AS "systemId", asked.code, told.*
+    FROM asked
+    CROSS JOIN LATERAL (
+      SELECT string_agg(id::text, ' ' ORDER BY at, id) AS ids,
+             string_agg((extract(epoch FROM at) * 1000)::bigint::text, ' ' ORDER BY at, id) AS times,
+             string_agg(value::text, ' ' ORDER BY at, id) AS values,
+             string_agg(uncertainty::text, ' ' ORDER BY at, id) AS uncertainties,
+             string_agg(CASE WHEN below_detection THEN upper(left(trust::text, 1)) ELSE left(trust::text, 1) END, '' ORDER BY at, id) AS flags,
+             string_agg(coalesce(method_id::text, ''), ' ' ORDER BY at, id) AS methods,
+             string_agg(coalesce(kit_id::text, ''), ' ' ORDER BY at, id) AS kits
+        FROM (SELECT reading.*, method.every_minutes,
+                     CASE WHEN method.every_minutes IS NOT NULL
+                          THEN row_number() OVER day_of_probe - 1 - (count(*) OVER whole_day - 1) / 2 END AS from_middle
+                FROM reading LEFT JOIN method ON method.id = reading.method_id
+               WHERE reading.system_id = asked.system_id AND reading.quantity_code = asked.code
+                 AND reading.at > asked.since AND reading.at <= $4
+                 AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
+              WINDOW whole_day AS (PARTITION BY reading.method_id, reading.kit_id, (reading.at AT TIME ZONE asked.time_zone)::date),
+                     day_of_probe AS (whole_day ORDER BY reading.value, reading.id)) AS standing
+       WHERE every_minutes IS NULL OR from_middle = 0) AS told
+   WHERE told.ids IS NOT NULL`;
+
+const methodQuery = `SELECT id, step, laboratory FROM method`;
+
+interface MethodRow {
+  id: string;
+  step: number | null;
+  laboratory: string;
+}
+
+const noMethod = { step: null, laboratory: '' };
+const trusts: Readonly<Record<string, Trust>> = { p: 'plain', u: 'unconfirmed', c: 'confirmed' };
+
+/** Standing readings of every quantity as far back as its history goes, oldest first, by system and quantity. */
 export async function loadReadings(
   pool: pg.Pool,
-  ask: { systemIds: readonly string[]; codes: readonly string[]; since: Date; now: Date },
+  systemIds: readonly string[],
+  now: Date,
 ): Promise<Map<string, Map<string, ReadingFact[]>>> {
-  const { rows } = await pool.query<Dated<ReadingFact> & { code: string }>(readingQuery, [
-    ask.systemIds,
-    ask.codes,
-    ask.since,
-    ask.now,
+  const { codes, since, usual } = historySince(now);
+  const [{ rows }, methods] = await Promise.all([
+    pool.query<ReadingRow>(readingQuery, [systemIds, codes, since, now, usual]),
+    pool.query<MethodRow>(methodQuery),
   ]);
-  const bySystem = Map.groupBy(rows, (row) => row.systemId);
+  const methodOf = new Map(methods.rows.map((row) => [row.id, row]));
+  const grouped = Map.groupBy(rows, (row) => row.systemId);
   return new Map(
-    [...bySystem].map(([systemId, list]) => {
-      const byCode = Map.groupBy(list, (row) => row.code);
-      return [systemId, new Map([...byCode].map(([code, own]) => [code, own.map(readingFact)]))];
-    }),
+    [...grouped].map(([systemId, list]) => [
+      systemId,
+      new Map(list.map((row) => [row.code, readingFacts(row, methodOf)])),
+    ]),
   );
 }
 
-function readingFact({ code: _, ...row }: Dated<ReadingFact> & { code: string }): ReadingFact {
-  return dated(row);
+function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>): ReadingFact[] {
+  const { systemId } = row;
+  const [times, values, us] = [row.times.split(' '), row.values.split(' '), row.uncertainties.split(' ')];
+  const [methods, kits] = [row.methods.split(' '), row.kits.split(' ')];
+  return row.ids.split(' ').map((id, i): ReadingFact => {
+    const at = new Date(Number(times[i]));
+    const flag = row.flags[i] ?? '';
+    const { step, laboratory } = methodOf.get(methods[i] ?? '') ?? noMethod;
+    return {
+      id,
+      systemId,
+      day: dayOf(at),
+      at: at.toISOString(),
+      value: Number(values[i]),
+      below: flag !== flag.toLowerCase(),
+      u: Number(us[i]),
+      step,
+      trust: trusts[flag.toLowerCase()] ?? 'plain',
+      kitId: kits[i] || null,
+      hand: laboratory,
+    };
+  });
 }
 
 const changeQuery = `
@@ -49,40 +119,32 @@ const changeQuery = `
    WHERE water_change.system_id = ANY($1) AND water_change.at > $2 AND water_change.at <= $3 AND water_change.voided_at IS NULL
    ORDER BY water_change.at`;
 
-const doseQuery = `
-  SELECT id, system_id AS "systemId", at, quantity_code AS "quantityCode", effect AS rise
-    FROM dose
-   WHERE system_id = ANY($1) AND quantity_code = ANY($4) AND at > $2 AND at <= $3 AND voided_at IS NULL AND effect IS NOT NULL
-   ORDER BY at`;
-
-/** Logged water changes since a time, oldest first, by system. */
+/** Logged water changes of the longest history, oldest first, by system. */
 export async function loadChanges(
   pool: pg.Pool,
-  ask: { systemIds: readonly string[]; since: Date; now: Date },
+  systemIds: readonly string[],
+  now: Date,
 ): Promise<Map<string, ChangeFact[]>> {
   type Row = Dated<ChangeFact> & { systemId: string };
-  const { rows } = await pool.query<Row>(changeQuery, [ask.systemIds, ask.since, ask.now]);
-  const bySystem = Map.groupBy(rows, (row) => row.systemId);
-  return new Map([...bySystem].map(([id, list]) => [id, list.map(({ systemId: _, ...row }) => dated(row))]));
+  const { rows } = await pool.query<Row>(changeQuery, [systemIds, before(now, longestDays), now]);
+  return bySystem(rows, dated);
 }
 
-/** Logged doses of the given quantities since a time, oldest first, by system. */
+const doseQuery = `
+  SELECT id, system_id AS "systemId", dose.at, substance, quantity_code AS "quantityCode", effect AS rise
+    FROM dose LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity_code
+   WHERE system_id = ANY($1) AND dose.at > coalesce(longer.since, $5) AND dose.at > $6 AND dose.at <= $4 AND voided_at IS NULL
+   ORDER BY dose.at`;
+
+/** Logged doses as far back as the history of what they raise goes, oldest first, by system. */
 export async function loadDoses(
   pool: pg.Pool,
-  ask: { systemIds: readonly string[]; codes: readonly string[]; since: Date; now: Date },
+  systemIds: readonly string[],
+  now: Date,
 ): Promise<Map<string, DoseFact[]>> {
-  type Row = Omit<DoseFact, 'day'> & { systemId: string; at: Date };
-  const { rows } = await pool.query<Row>(doseQuery, [ask.systemIds, ask.since, ask.now, ask.codes]);
-  const bySystem = Map.groupBy(rows, (row) => row.systemId);
-  return new Map(
-    [...bySystem].map(([id, list]) => [
-      id,
-      list.map(({ at, quantityCode, rise, id: doseId }) => ({
-        id: doseId,
-        day: dayOf(at),
-        quantityCode,
-        rise,
-      })),
-    ]),
-  );
+  type Row = Dated<DoseFact> & { systemId: string };
+  const { codes, since, usual } = historySince(now);
+  const values = [systemIds, codes, since, now, usual, before(now, longestDays)];
+  const { rows } = await pool.query<Row>(doseQuery, values);
+  return bySystem(rows, dated);
 }

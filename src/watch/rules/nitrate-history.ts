@@ -11,9 +11,9 @@ export function nitrateHistory(facts: SystemFacts, readings: readonly ReadingFac
   return {
     readings: readings.map((reading) => nitrateReading(reading, former.has(reading.id))),
     changes: facts.changes.map(({ day, fraction }) => ({ day, fraction, makeUp })),
-    additions: facts.doses
-      .filter(({ quantityCode }) => quantityCode === 'nitrate')
-      .map(({ day, rise }) => ({ day, rise })),
+    additions: facts.doses.flatMap(({ day, quantityCode, rise }) =>
+      quantityCode === 'nitrate' && rise !== null ? [{ day, rise }] : [],
+    ),
     kitOpenings: openings,
   };
 }

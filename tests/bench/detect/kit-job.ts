@@ -2,7 +2,7 @@ import { needsThirdTest } from '../../../src/science/control/kit.ts';
 import { type Random, seededRandom } from '../../../src/science/random.ts';
 import type { KitFact, ReadingFact } from '../../../src/watch/facts/types.ts';
 import { judgeKitFact } from '../../../src/watch/rules/kit-evidence.ts';
-import { blankSystem, dayZero, madeId, onDay, reading } from '../../watch/facts.ts';
+import { blankKit, blankSystem, dayZero, madeId, onDay, reading } from '../../watch/facts.ts';
 import { evaluating, ruleFor, type Tried } from './settings.ts';
 import { type Habit, kitDays, testDays, wandering } from './world.ts';
 
@@ -97,7 +97,7 @@ function kitOn(
 ): KitFact {
   const known = readings.filter((r) => r.day <= day);
   const firstDay = readings.find(({ kitId }) => kitId === newKit)?.day ?? dayZero + historyDays;
-  return {
+  return blankKit({
     id: newKit,
     label: 'New set',
     quantityCode: quantity,
@@ -105,7 +105,7 @@ function kitOn(
     openedAt: onDay(historyDays).toISOString(),
     checks: checks.filter((check) => check.day <= day),
     systems: [{ systemId: blankSystem().systemId, name: 'Long run', firstDay, readings: known }],
-  };
+  });
 }
 
 const newKit = 'new';

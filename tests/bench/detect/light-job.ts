@@ -1,6 +1,6 @@
 import { seededRandom } from '../../../src/science/random.ts';
 import type { LotFact } from '../../../src/watch/facts/types.ts';
-import { blankSystem, dayZero, madeId, onDay } from '../../watch/facts.ts';
+import { blankLot, blankSystem, dayZero, onDay } from '../../watch/facts.ts';
 import { evaluating, ruleFor, type Tried } from './settings.ts';
 
 /** Lots that were moved to more light at once, by what is surveyed of it. */
@@ -49,23 +49,14 @@ function movedLot(before: number, after: number, relativeError: number): LotFact
     error: relativeError * par,
     estimated: false,
   });
-  return {
-    id: madeId(),
-    code: 'L-1',
-    pieces: 20,
-    kindName: 'Made for the bench',
-    kindIds: [],
-    place: 'N1, A1',
-    placementId: madeId(),
+  return blankLot({
     placedAt: onDay(movedOn).toISOString(),
     placedDay: dayZero + movedOn,
-    lampId: null,
     light: [piece(0, before), piece(movedOn, after)],
     care: {
       ceiling: null,
       stepRatio: { ratio: bears, source: 'made for the bench' },
       adaptationDays: { days: 10, source: 'made for the bench' },
     },
-    conditions: [],
-  };
+  });
 }

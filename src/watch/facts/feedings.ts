@@ -1,0 +1,35 @@
+import type pg from 'pg';
+import { bySystem } from './by-system.ts';
+import { before } from './history.ts';
+import { dayOf, type FeedingFact } from './types.ts';
+
+const feedingDays = 60;
+
+interface Row extends Omit<FeedingFact, 'day' | 'at' | 'pumpsOnDay'> {
+  systemId: string;
+  at: Date;
+  pumpsOnAt: Date | null;
+}
+
+const query = `
+  SELECT feeding.id, feeding.system_id AS "systemId", feeding.at, feeding.tank_id AS "tankId",
+         coalesce(tank.name, '') AS "tankName", feeding.food, feeding.pumps_off_min AS "pumpsOffMin",
+         CASE WHEN feeding.pumps_on_at <= $3 THEN feeding.pumps_on_at END AS "pumpsOnAt"
+    FROM feeding LEFT JOIN tank ON tank.id = feeding.tank_id
+   WHERE feeding.system_id = ANY($1) AND feeding.at > $2 AND feeding.at <= $3 AND feeding.voided_at IS NULL
+   ORDER BY feeding.at`;
+
+/** Logged feedings of the last 60 days, oldest first, by system. */
+export async function loadFeedings(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<Map<string, FeedingFact[]>> {
+  const { rows } = await pool.query<Row>(query, [systemIds, before(now, feedingDays), now]);
+  return bySystem(rows, ({ at, pumpsOnAt, ...row }) => ({
+    ...row,
+    day: dayOf(at),
+    at: at.toISOString(),
+    pumpsOnDay: pumpsOnAt === null ? null : dayOf(pumpsOnAt),
+  }));
+}

@@ -1,0 +1,29 @@
+const dayMs = 86_400_000;
+
+/** Days of history the rules are told of a quantity, where they ask for more than `usual`. */
+const asked: Readonly<Record<string, number>> = {
+  // The own level of the creep rule remembers 150 days, after a warm-up.
+  nitrate: 400,
+  phosphate: 400,
+  // A kit's step stands at its opening, which may be long ago.
+  alkalinity: 400,
+  // A season of demand.
+  calcium: 150,
+  magnesium: 150,
+};
+const usual = 120;
+
+/** The longest history of all; what is rare (water changes, looks at lots) is told as far back as this. */
+export const longestDays = 400;
+
+/** How far back the rules look at readings and doses of a quantity, days. */
+export const historyDays = (quantityCode: string | null): number => asked[quantityCode ?? ''] ?? usual;
+
+/** The moment `days` before `now`. */
+export const before = (now: Date, days: number): Date => new Date(now.getTime() - days * dayMs);
+
+/** The same as SQL takes it: exceptions by quantity, and what holds for all others. */
+export function historySince(now: Date): { codes: string[]; since: Date[]; usual: Date } {
+  const codes = Object.keys(asked);
+  return { codes, since: codes.map((code) => before(now, historyDays(code))), usual: before(now, usual) };
+}

@@ -1,0 +1,48 @@
+import type pg from 'pg';
+import { bySystem } from './by-system.ts';
+import { before } from './history.ts';
+import { dayOf, type ProbeFact } from './types.ts';
+
+const shownDays = 2;
+const mostSamples = 600;
+
+interface Row extends Omit<ProbeFact, 'lastDay' | 'samples'> {
+  systemId: string;
+  lastAt: Date;
+  times: number[];
+  values: number[];
+}
+
+// A probe stands in the system of its last report. Thinned evenly from the newest backwards.
+const query = `
+  SELECT last.system_id AS "systemId", kit.id AS "kitId", kit.label, method.quantity_code AS "quantityCode",
+         method.every_minutes AS "everyMinutes", last.uncertainty AS u, last.at AS "lastAt",
+         coalesce(recent.times, '{}') AS times, coalesce(recent.values, '{}') AS values
+    FROM kit
+    JOIN method ON method.id = kit.method_id AND method.every_minutes IS NOT NULL
+    JOIN LATERAL (SELECT system_id, at, uncertainty FROM reading
+                   WHERE kit_id = kit.id AND at <= $3 AND voided_at IS NULL AND slot_id IS NULL
+                   ORDER BY at DESC LIMIT 1) AS last ON true
+    LEFT JOIN LATERAL (
+      SELECT array_agg((extract(epoch FROM at) * 1000)::float8 ORDER BY at) AS times, array_agg(value ORDER BY at) AS values
+        FROM (SELECT at, value, row_number() OVER (ORDER BY at DESC) AS n, count(*) OVER () AS total
+                FROM reading
+               WHERE system_id = last.system_id AND kit_id = kit.id AND at > $2 AND at <= $3
+                 AND voided_at IS NULL AND slot_id IS NULL) AS each
+       WHERE (n - 1) % ceil(total / ${mostSamples}.0)::bigint = 0) AS recent ON true
+   WHERE kit.retired_at IS NULL AND last.system_id = ANY($1)
+   ORDER BY kit.label, kit.id`;
+
+/** The probes in use with their last 48 hours, by system. */
+export async function loadProbes(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<Map<string, ProbeFact[]>> {
+  const { rows } = await pool.query<Row>(query, [systemIds, before(now, shownDays), now]);
+  return bySystem(rows, ({ lastAt, times, values, ...row }) => ({
+    ...row,
+    lastDay: dayOf(lastAt),
+    samples: times.map((time, i) => ({ day: time / 86_400_000, value: values[i] ?? Number.NaN })),
+  }));
+}

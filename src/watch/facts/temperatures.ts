@@ -1,0 +1,26 @@
+import type pg from 'pg';
+import { bySystem } from './by-system.ts';
+import { before } from './history.ts';
+import type { TemperatureFact } from './types.ts';
+
+const temperatureDays = 120;
+
+const query = `
+  SELECT reading.system_id AS "systemId", (reading.at AT TIME ZONE site.time_zone)::date - DATE '1970-01-01' AS day,
+         avg(reading.value) AS mean
+    FROM reading
+    JOIN system ON system.id = reading.system_id JOIN site ON site.id = system.site_id
+   WHERE reading.system_id = ANY($1) AND reading.quantity_code = 'temperature' AND reading.at > $2 AND reading.at <= $3
+     AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
+   GROUP BY 1, 2 ORDER BY 1, 2`;
+
+/** The mean temperature of each local day that has a reading, by probe or hand, oldest first, by system. */
+export async function loadTemperatures(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<Map<string, TemperatureFact[]>> {
+  type Row = TemperatureFact & { systemId: string };
+  const { rows } = await pool.query<Row>(query, [systemIds, before(now, temperatureDays), now]);
+  return bySystem(rows, (fact) => fact);
+}
