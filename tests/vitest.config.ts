@@ -1,15 +1,38 @@
 import { fileURLToPath } from 'node:url';
 import { defineConfig } from 'vitest/config';
+import { BaseSequencer, type TestSpecification } from 'vitest/node';
+
+// Longest first: a browser test that began last would run alone at the end, on one core.
+const longest = ['tests/browser/', 'tests/platform/look', 'tests/watch/demo', 'tests/platform/embedded'];
+
+class LongestFirst extends BaseSequencer {
+  override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {
+    const place = ({ moduleId }: TestSpecification) => {
+      const at = longest.findIndex((part) => moduleId.includes(part));
+      return at < 0 ? longest.length : at;
+    };
+    return (await super.sort(files)).sort((a, b) => place(a) - place(b));
+  }
+}
+
+// The science shares nothing and keeps nothing, so its files need no process each.
+const pure = 'tests/science/**/*.test.ts';
 
 export default defineConfig({
   root: fileURLToPath(new URL('..', import.meta.url)),
   test: {
-    include: ['tests/**/*.test.ts'],
     globalSetup: ['tests/support/server.ts'],
-    pool: 'forks',
-    // Integration tests wait for the database half of the time; one worker a core less one would leave cores idle.
+    sequence: { sequencer: LongestFirst },
+    // Integration tests wait for the database half of the time; one worker a core would leave cores idle.
     maxWorkers: 3,
     testTimeout: 30_000,
     hookTimeout: 60_000,
+    projects: [
+      {
+        extends: true,
+        test: { name: 'service', include: ['tests/**/*.test.ts'], exclude: [pure], pool: 'forks' },
+      },
+      { extends: true, test: { name: 'science', include: [pure], pool: 'threads', isolate: false } },
+    ],
   },
 });

@@ -109,9 +109,10 @@ async function visitAll(size: Size, dark: boolean): Promise<string[]> {
   return faults;
 }
 
-// Layout does not hang on the theme nor colour on the size, so three looks meet all there is.
+// Layout does not hang on the theme nor colour on the size, so three looks meet all there is; they are taken side by
+// side, since each waits for its browser most of the time.
 describe('every screen', () => {
-  test.each([
+  test.concurrent.each([
     ['desk', false],
     ['tablet', false],
     ['phone', true],
