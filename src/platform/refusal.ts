@@ -91,6 +91,24 @@ const explained: Record<string, { message: string; field?: string }> = {
     message: 'Water changes are already planned for this system. Change that plan.',
     field: 'work',
   },
+  access_key_one_name: {
+    message: 'A key of this name is in use. End that one first, or choose another name.',
+    field: 'name',
+  },
+  method_quantity_code_name_key: {
+    message: 'There is already a method of this name for this quantity.',
+    field: 'name',
+  },
+  acclimation_lot_once: {
+    message: 'One of these lots is already being acclimated. End that plan first.',
+    field: 'lots',
+  },
+  step_done_once: { message: 'This step was already done or left out. Open the plan again.', field: '' },
+  hold_within_lot: {
+    message: 'That would hold more pieces than there are. Look at what is held already, then enter fewer.',
+    field: 'pieces',
+  },
+  digest_receiver_email_key: { message: 'The digest already goes to this address.', field: 'email' },
   tag_frozen: { message: 'An issued tag is frozen. Withdraw it and issue another.', field: '' },
 };
 
