@@ -1,3 +1,6 @@
+import type pg from 'pg';
+import { routineTasks } from './routine-tasks.ts';
+
 /** The work a system gets again and again, or step by step. */
 export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction';
 
@@ -27,4 +30,12 @@ export interface DueTask {
   done: boolean;
   /** Where it is planned and told in full. */
   href: string;
+  /** The planned amount, where another may be entered when it is ticked off. */
+  amount?: { value: number; unit: string } | null;
+}
+
+/** All that is due in these systems on their present day, or was done on it: what is overdue longest comes first. */
+export async function dueWork(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
+  const tasks = await Promise.all([routineTasks(pool, systemIds, now)]);
+  return tasks.flat().sort((a, b) => b.overdueDays - a.overdueDays);
 }

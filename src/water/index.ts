@@ -3,6 +3,8 @@ import type { Service } from '../platform/service.ts';
 import { kitPages } from './kits.pages.ts';
 import { logPages } from './log.pages.ts';
 import { readingPages } from './readings.pages.ts';
+import { routineApi } from './routines.api.ts';
+import { routinePages } from './routines.pages.ts';
 import { systemPages } from './system.pages.ts';
 import { targetPages } from './targets.pages.ts';
 import { unitPages } from './units.pages.ts';
@@ -19,6 +21,8 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   voidingPages(app, service);
   targetPages(app, service);
   kitPages(app, service);
+  routinePages(app, service);
+  routineApi(app, service);
   unitPages(app, service);
   waterApi(app, service);
 }

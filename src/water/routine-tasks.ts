@@ -1,0 +1,112 @@
+import type pg from 'pg';
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { whenWords } from '../platform/words.ts';
+import { addDose } from './doses.ts';
+import type { DueTask } from './due.ts';
+import { addFeeding } from './feedings.ts';
+import { cautionsOf, type RoutinePlan } from './routines.rules.ts';
+import { daysBetween, holdRoutine, listRoutines, type Routine } from './routines.ts';
+import { routineDetail, routineTitle } from './routines.words.ts';
+import { addWaterChange } from './water-changes.ts';
+
+/** Recurring work that is due on the sites' present day, overdue, or done today. One query. */
+export async function routineTasks(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<DueTask[]> {
+  const { running } = await listRoutines(pool, systemIds, now);
+  return running.map((routine) => taskOf(routine, now)).filter((task) => task.done || task.overdueDays >= 0);
+}
+
+function taskOf(routine: Routine, now: Date): DueTask {
+  const { id, plan, systemId, systemName, systemVolumeL, dueOn, lastOn, timeZone } = routine;
+  const today = localDay(now, timeZone);
+  const done = lastOn === today && dueOn > today;
+  return {
+    key: `routine:${id}`,
+    work: plan.work,
+    systemId,
+    systemName,
+    title: routineTitle(routine),
+    detail: routineDetail(routine, now),
+    cautions: done ? [] : cautionsOf(plan, systemVolumeL),
+    held: null,
+    dueOn: done ? today : dueOn,
+    overdueDays: done ? 0 : daysBetween(dueOn, today),
+    done,
+    href: `/water/systems/${systemId}/routines`,
+    amount: amountOf(plan),
+  };
+}
+
+function amountOf(plan: RoutinePlan): { value: number; unit: string } | null {
+  if (plan.work === 'water_change') return { value: plan.volumeL, unit: 'L' };
+  if (plan.work === 'dose') return { value: plan.amount, unit: plan.unit };
+  return plan.work === 'feeding' && plan.amountG !== null ? { value: plan.amountG, unit: 'g' } : null;
+}
+
+/** What was done: `amount` where it was another than planned. */
+export interface RoutineDone {
+  routineId: string;
+  at: Date;
+  amount: number | null;
+  note: string;
+}
+
+/**
+ * Logs a piece of recurring work as it was planned, or with the amount that was really taken.
+ * @throws Refusal 404; 409 when it is logged already; 422 a test, which is done by entering what it read
+ */
+export async function doRoutine(
+  work: Work,
+  { routineId, at, amount, note }: RoutineDone,
+): Promise<{ systemId: string; feedingId: string | null; what: string }> {
+  const routine = await holdRoutine(work.tx, routineId, work.now);
+  const { plan, systemId, timeZone, lastAt, dueOn } = routine;
+  const what = routineTitle(routine);
+  if (lastAt !== null && dueOn > localDay(at, timeZone)) {
+    const when = whenWords(lastAt, timeZone, work.now);
+    const message = `${what}: something of the kind is logged already, ${when}. Leave this out; if it was really done twice, enter it on the system’s page.`;
+    throw new Refusal(message, { status: 409 });
+  }
+  const feedingId = await log(work, systemId, plan, { at, amount, note });
+  work.note('routine.done', { type: 'routine', id: routineId }, { what, at });
+  return { systemId, feedingId, what };
+}
+
+async function log(
+  work: Work,
+  systemId: string,
+  plan: RoutinePlan,
+  { at, amount, note }: Omit<RoutineDone, 'routineId'>,
+): Promise<string | null> {
+  switch (plan.work) {
+    case 'test':
+      throw new Refusal('A test is done when what it read is entered.');
+    case 'water_change':
+      await addWaterChange(work, systemId, { amount: amount ?? plan.volumeL, unit: 'L', at, note });
+      return null;
+    case 'dose': {
+      const { substance, unit } = plan;
+      const given = {
+        substance,
+        unit,
+        amount: amount ?? plan.amount,
+        quantityCode: '',
+        rise: null,
+        at,
+        note,
+      };
+      await addDose(work, systemId, given);
+      return null;
+    }
+    case 'feeding': {
+      const { food, tankId, pumpsOffMin } = plan;
+      const fed = { food, tankId, pumpsOffMin, amountG: amount ?? plan.amountG, response: note, at };
+      return (await addFeeding(work, systemId, fed)).id;
+    }
+  }
+}

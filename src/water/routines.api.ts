@@ -1,0 +1,51 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { chosen } from '../platform/web/fields.ts';
+import { checked } from '../platform/web/json.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { dueWork } from './due.ts';
+import { endSchema, routineSchema } from './routines.schema.ts';
+import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
+import { findWater } from './systems.ts';
+
+/** Recurring work and what of it is due as JSON: the same schemas and operations as the pages. */
+export function routineApi(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/api/routines', (request) => getRoutines(service, request));
+  app.get('/api/systems/:id/due', (request) => getDue(service, request));
+  app.post('/api/routines', manager, (request, reply) => postRoutine(service, request, reply));
+  app.post('/api/routines/:id', manager, (request) => postChange(service, request));
+  app.post('/api/routines/:id/end', manager, (request) => postEnd(request));
+}
+
+const named = z.object({ systemId: chosen('Name the system.') });
+
+async function getRoutines(service: Service, request: FastifyRequest) {
+  const { systemId } = checked(named, request.query);
+  await findWater(service.db, systemId);
+  return listRoutines(service.pool, [systemId], service.now());
+}
+
+async function getDue(service: Service, request: FastifyRequest) {
+  const { id } = await findWater(service.db, pathId(request, 'id', 'This system'));
+  return { tasks: await dueWork(service.pool, [id], service.now()) };
+}
+
+async function postRoutine(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { systemId } = checked(named, request.body);
+  const input = checked(routineSchema(request.site.timeZone, service.now()), request.body);
+  return reply.status(201).send(await request.change((work) => planRoutine(work, systemId, input)));
+}
+
+async function postChange(service: Service, request: FastifyRequest) {
+  const id = pathId(request, 'id', 'This routine');
+  const input = checked(routineSchema(request.site.timeZone, service.now()), request.body);
+  return request.change((work) => changeRoutine(work, id, input));
+}
+
+async function postEnd(request: FastifyRequest) {
+  const id = pathId(request, 'id', 'This routine');
+  const { version } = checked(endSchema, request.body);
+  return request.change((work) => endRoutine(work, id, version));
+}

@@ -1,0 +1,240 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { reckonedSubstances } from './doses.rules.ts';
+import { dosedBefore, doseUnits } from './doses.ts';
+import { fedBefore } from './feedings.ts';
+import { inputNumber, litres } from './numbers.ts';
+import { listQuantities } from './quantities.ts';
+import { everyWords } from './routines.rules.ts';
+import { endSchema, ROUTINE_WORK, type RoutineWork, routineSchema } from './routines.schema.ts';
+import {
+  changeRoutine,
+  daysBetween,
+  endRoutine,
+  findRoutine,
+  listRoutines,
+  planRoutine,
+  type Routine,
+} from './routines.ts';
+import { routineTitle } from './routines.words.ts';
+import { findWater, type WaterSystem } from './systems.ts';
+
+/** What a system gets again and again: planned here, ticked off on rounds, done when it is logged anywhere. */
+export function routinePages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/water/systems/:id/routines', (request, reply) => showRoutines(service, request, reply));
+  app.get('/water/systems/:id/routines/new', manager, (request, reply) => showNew(service, request, reply));
+  app.post('/water/systems/:id/routines', manager, (request, reply) => postNew(service, request, reply));
+  app.get('/water/routines/:id', manager, (request, reply) => showRoutine(service, request, reply));
+  app.post('/water/routines/:id', manager, (request, reply) => postRoutine(service, request, reply));
+  app.post('/water/routines/:id/end', manager, (request, reply) => postEnd(service, request, reply));
+}
+
+const listPath = (systemId: string) => `/water/systems/${systemId}/routines`;
+const newPath = (systemId: string, work: RoutineWork) => `${listPath(systemId)}/new?work=${work}`;
+const workWords: Readonly<Record<RoutineWork, string>> = {
+  test: 'A test',
+  water_change: 'A water change',
+  dose: 'A dose',
+  feeding: 'A feeding',
+};
+
+async function showRoutines(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const [now, system] = [service.now(), await findWater(service.db, pathId(request, 'id', 'This system'))];
+  const { running, ended } = await listRoutines(service.pool, [system.id], now);
+  const data = {
+    system,
+    mayPlan: request.person.role !== 'hand' && system.retiredAt === null,
+    running: running.map((routine) => rowOf(routine, localDay(now, request.site.timeZone))),
+    ended: ended.map((routine) => ({
+      title: routineTitle(routine),
+      every: everyWords(routine.everyDays),
+      endedAt: routine.endedAt,
+    })),
+    add: ROUTINE_WORK.map((work) => ({ href: newPath(system.id, work), text: workWords[work] })),
+  };
+  const title = `Routines: ${system.name}`;
+  return showPage(service, request, reply, 'water/routines', data, { title, area: 'water' });
+}
+
+function rowOf(routine: Routine, today: string) {
+  const { id, everyDays, lastAt, dueOn, version } = routine;
+  const late = daysBetween(dueOn, today);
+  return {
+    id,
+    version,
+    title: routineTitle(routine),
+    every: everyWords(everyDays),
+    lastAt,
+    dueOn,
+    due: late > 0 ? 'overdue' : late === 0 ? 'today' : '',
+  };
+}
+
+const blank = {
+  quantityCode: '',
+  volume: '',
+  volumeUnit: 'L',
+  substance: '',
+  amount: '',
+  unit: 'mL',
+  food: '',
+  amountG: '',
+  tankId: '',
+  pumpsOffMin: '',
+  everyDays: '',
+  startsOn: '',
+  version: '0',
+};
+
+/** The query says what the form starts with: ?work=water_change&volume=180&every=7. */
+interface Prefill extends Partial<Record<keyof typeof blank, string>> {
+  work?: string;
+  quantity?: string;
+  every?: string;
+}
+
+function prefilled(request: FastifyRequest, today: string): FormState {
+  const { quantity, every, ...said } = request.query as Prefill;
+  const work = ROUTINE_WORK.find((one) => one === said.work) ?? 'test';
+  const plain = Object.fromEntries(Object.entries(said).filter(([name]) => name in blank));
+  return freshForm({
+    ...blank,
+    startsOn: today,
+    quantityCode: quantity ?? '',
+    everyDays: every ?? '',
+    ...plain,
+    work,
+    version: 0,
+  });
+}
+
+async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const form = refused ?? prefilled(request, localDay(service.now(), request.site.timeZone));
+  return showForm(service, request, reply, { system, form, routine: null });
+}
+
+interface Asked {
+  system: WaterSystem;
+  form: FormState;
+  routine: Routine | null;
+}
+
+async function showForm(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  { system, form, routine }: Asked,
+) {
+  const { db } = service;
+  const [quantities, dosed, fed, tanks] = await Promise.all([
+    listQuantities(db),
+    dosedBefore(db, system.id),
+    fedBefore(db, system.id),
+    db.tank.findMany({ where: { systemId: system.id }, orderBy: { position: 'asc' } }),
+  ]);
+  const title = routine === null ? 'Plan a routine' : routineTitle(routine);
+  const data = {
+    system,
+    title,
+    routine,
+    list: listPath(system.id),
+    action: routine === null ? listPath(system.id) : `/water/routines/${routine.id}`,
+    tabs: ROUTINE_WORK.map((work) => ({
+      href: newPath(system.id, work),
+      text: workWords[work],
+      here: work === form.typed.work,
+    })),
+    quantities: quantities.map(({ code, name }) => ({ value: code, text: name })),
+    volumeUnits: [
+      { value: 'L', text: 'litres' },
+      { value: '%', text: `per cent of ${litres(system.volumeL)}` },
+    ],
+    substances: [...new Set([...dosed, ...reckonedSubstances])],
+    units: doseUnits.map((unit) => ({ value: unit, text: unit })),
+    foods: fed,
+    tanks: tanks.map(({ id, name }) => ({ value: id, text: name })),
+  };
+  const options = {
+    title: `${title}: ${system.name}`,
+    area: 'water' as const,
+    form: { ...form, typed: { ...blank, ...form.typed } },
+  };
+  return showPage(service, request, reply, 'water/routine', data, options);
+}
+
+async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This system');
+  return submit(request, reply, {
+    schema: routineSchema(request.site.timeZone, service.now()),
+    act: (work, value) => planRoutine(work, id, value),
+    done: (_, { everyDays }) => ({
+      to: listPath(id),
+      notice: `Planned: ${everyWords(everyDays)}. It shows on every round that passes this system when it is due.`,
+    }),
+    again: (form) => showNew(service, request, reply, form),
+  });
+}
+
+const routineId = (request: FastifyRequest) => pathId(request, 'id', 'This routine');
+
+/** The plan as a form starts with it; its first day is when it would be due next. */
+function typedOf({ plan, everyDays, dueOn, version }: Routine, today: string): FormState {
+  const detail =
+    plan.work === 'water_change'
+      ? { work: plan.work, volume: inputNumber(plan.volumeL), volumeUnit: 'L' }
+      : plan;
+  return freshForm({ ...blank, ...detail, everyDays, startsOn: dueOn < today ? today : dueOn, version });
+}
+
+async function showRoutine(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const routine = await findRoutine(service.pool, routineId(request), service.now());
+  if (routine.endedAt !== null && refused === undefined)
+    return reply.redirect(listPath(routine.systemId), 303);
+  const system = await findWater(service.db, routine.systemId);
+  const form = refused ?? typedOf(routine, localDay(service.now(), request.site.timeZone));
+  // After a stale edit the next save is made on what is there now.
+  if (reply.statusCode === 409) form.typed.version = String(routine.version);
+  // What was ended meanwhile can be planned anew.
+  return showForm(service, request, reply, {
+    system,
+    form,
+    routine: routine.endedAt === null ? routine : null,
+  });
+}
+
+async function postRoutine(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = routineId(request);
+  return submit(request, reply, {
+    schema: routineSchema(request.site.timeZone, service.now()),
+    act: (work, value) => changeRoutine(work, id, value),
+    done: ({ systemId }) => ({
+      to: listPath(systemId),
+      notice: 'Changed. The plan before it stays in the history.',
+    }),
+    again: (form) => showRoutine(service, request, reply, form),
+  });
+}
+
+async function postEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = routineId(request);
+  return submit(request, reply, {
+    schema: endSchema,
+    act: (work, { version }) => endRoutine(work, id, version),
+    done: ({ systemId }) => ({
+      to: listPath(systemId),
+      notice: 'Ended. It is no longer due; what was logged stays.',
+    }),
+    again: (form) => showRoutine(service, request, reply, form),
+  });
+}

@@ -1,0 +1,60 @@
+import { plural } from '../platform/words.ts';
+import { effectOfDose } from './doses.rules.ts';
+import type { DoseInput } from './doses.ts';
+
+/** What is done again and again, by the fields of what is logged. */
+export type RoutinePlan =
+  | { work: 'test'; quantityCode: string }
+  | { work: 'water_change'; volumeL: number }
+  | { work: 'dose'; substance: string; amount: number; unit: DoseInput['unit'] }
+  | {
+      work: 'feeding';
+      food: string;
+      amountG: number | null;
+      tankId: string | null;
+      pumpsOffMin: number | null;
+    };
+
+/** How often, from when on. `startsDay`: a local day as days since 1970. */
+export interface Cadence {
+  startsDay: number;
+  everyDays: number;
+}
+
+/**
+ * The local day (days since 1970) on which the work is due next: of the days startsDay + k * everyDays the first that
+ * is not within half an interval after it was last done. So done a day late or early, it keeps its weekday, and what
+ * was done too late or too early for that skips one day of the plan: never closer than half an interval, never further
+ * apart than one and a half. What was done before the first day does not count.
+ */
+export function dueDay({ startsDay, everyDays }: Cadence, lastDay: number | null): number {
+  if (lastDay === null || lastDay < startsDay) return startsDay;
+  const passed = Math.ceil((lastDay + everyDays / 2 - startsDay) / everyDays);
+  return Math.floor(startsDay + Math.max(0, passed) * everyDays);
+}
+
+/** "every day", "twice a week", "every 14 days". */
+export function everyWords(everyDays: number): string {
+  if (everyDays === 1) return 'every day';
+  if (everyDays === 3.5) return 'twice a week';
+  if (everyDays === 7) return 'every week';
+  return `every ${plural(everyDays, 'day', 'days')}`;
+}
+
+const strongBase = /hydroxide|carbonate|limewater/i;
+
+/** The usual cautions beside a piece of recurring work; common practice. */
+export function cautionsOf(plan: RoutinePlan, volumeL: number): string[] {
+  if (plan.work === 'water_change') {
+    const much =
+      plan.volumeL > volumeL / 4 ? ['More than a quarter at once: change it in parts over the day.'] : [];
+    return ['Bring the new water to the same temperature and salinity before it goes in.', ...much];
+  }
+  if (plan.work !== 'dose') return [];
+  const effect = effectOfDose(plan.substance, plan.amount, plan.unit, volumeL);
+  const alkaline = effect?.quantityCode === 'alkalinity' || strongBase.test(plan.substance);
+  return [
+    'Add it slowly where the flow is strong, never onto corals and never two substances in one place.',
+    ...(alkaline ? ['It is caustic: wear gloves and eye protection, and follow its safety sheet.'] : []),
+  ];
+}

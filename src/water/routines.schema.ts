@@ -1,0 +1,66 @@
+import { z } from 'zod';
+import {
+  choice,
+  number,
+  optionalChosen,
+  optionalNumber,
+  optionalText,
+  text,
+  version,
+} from '../platform/web/fields.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { doseUnits } from './doses.ts';
+
+/** Kinds of recurring work, in the order people find them. */
+export const ROUTINE_WORK = ['test', 'water_change', 'dose', 'feeding'] as const;
+export type RoutineWork = (typeof ROUTINE_WORK)[number];
+
+const common = (today: string) => ({
+  everyDays: number({ what: 'every how many days', low: 1, high: 366 }),
+  startsOn: optionalText(10)
+    .transform((typed) => (typed === '' ? today : typed))
+    .pipe(z.iso.date({ error: 'Enter the first day like 2026-11-24.' })),
+  version: version().default(0),
+});
+
+/** Recurring work as entered; the first day is today where none is said. */
+export function routineSchema(timeZone: string, now: Date) {
+  const shared = common(localDay(now, timeZone));
+  return z.discriminatedUnion(
+    'work',
+    [
+      z.object({ ...shared, work: z.literal('test'), quantityCode: text('what is tested', 40) }),
+      z.object({
+        ...shared,
+        work: z.literal('water_change'),
+        volume: number({ what: 'how much is changed', low: 0.01, high: 1e7 }),
+        volumeUnit: choice(['L', '%'], 'Choose litres or per cent.'),
+      }),
+      z.object({
+        ...shared,
+        work: z.literal('dose'),
+        substance: text('what is dosed'),
+        amount: number({ what: 'the amount', low: 1e-6, high: 1e6 }),
+        unit: choice(doseUnits, 'Choose the unit of the amount.'),
+      }),
+      z.object({
+        ...shared,
+        work: z.literal('feeding'),
+        food: text('what is fed'),
+        amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5, unit: 'g' }),
+        tankId: optionalChosen(),
+        pumpsOffMin: optionalNumber({
+          what: 'how long the pumps are off',
+          low: 1,
+          high: 240,
+          unit: 'min',
+        }).transform((minutes) => (minutes === null ? null : Math.round(minutes))),
+      }),
+    ],
+    { error: 'Choose what is done: a test, a water change, a dose or a feeding.' },
+  );
+}
+
+export type RoutineInput = z.output<ReturnType<typeof routineSchema>>;
+
+export const endSchema = z.object({ version: version() });

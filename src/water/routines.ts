@@ -1,0 +1,193 @@
+import type pg from 'pg';
+import { Temporal } from 'temporal-polyfill';
+import type { Prisma, Routine as RoutineRow } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
+import type { Tx } from '../platform/service.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { effectOfDose } from './doses.rules.ts';
+import { litres } from './numbers.ts';
+import type { Quantity } from './quantities.ts';
+import { lastDoneJoin } from './routine-done.ts';
+import { dueDay, type RoutinePlan } from './routines.rules.ts';
+import type { RoutineInput } from './routines.schema.ts';
+import { findOpenWater, type WaterSystem } from './systems.ts';
+
+/** Recurring work of a system, when it was last done and when it is due next. */
+export interface Routine {
+  id: string;
+  systemId: string;
+  systemName: string;
+  systemVolumeL: number;
+  timeZone: string;
+  plan: RoutinePlan;
+  quantity: Pick<Quantity, 'code' | 'name'> | null;
+  /** Of a feeding in one tank. */
+  tank: string | null;
+  everyDays: number;
+  /** Local days, "2026-11-24". */
+  startsOn: string;
+  endedAt: Date | null;
+  version: number;
+  lastAt: Date | null;
+  /** Local day on which it is due next, and on which it was last done; null where it never was. */
+  dueOn: string;
+  lastOn: string | null;
+}
+
+type Row = Omit<Routine, 'plan' | 'quantity' | 'dueOn' | 'lastOn'> & {
+  work: RoutinePlan['work'];
+  quantityCode: string | null;
+  quantityName: string | null;
+  detail: object;
+};
+
+const columns = `
+  SELECT routine.id, routine.system_id AS "systemId", system.name AS "systemName", system.volume_l AS "systemVolumeL",
+         site.time_zone AS "timeZone", routine.work, routine.quantity_code AS "quantityCode", quantity.name AS "quantityName",
+         routine.detail, tank.name AS tank, routine.every_days AS "everyDays", routine.starts_on::text AS "startsOn",
+         routine.ended_at AS "endedAt", routine.version, last.at AS "lastAt"
+    FROM routine
+    JOIN system ON system.id = routine.system_id JOIN site ON site.id = system.site_id
+    LEFT JOIN quantity ON quantity.code = routine.quantity_code
+    LEFT JOIN tank ON tank.id = (routine.detail ->> 'tankId')::uuid
+    ${lastDoneJoin}`;
+
+const epoch = Temporal.PlainDate.from('1970-01-01');
+const dayNumber = (day: string) => epoch.until(Temporal.PlainDate.from(day), { largestUnit: 'days' }).days;
+const dayNamed = (day: number) => epoch.add({ days: day }).toString();
+
+function routineOf({ work, quantityCode, quantityName, detail, ...row }: Row): Routine {
+  const lastOn = row.lastAt === null ? null : localDay(row.lastAt, row.timeZone);
+  const cadence = { startsDay: dayNumber(row.startsOn), everyDays: row.everyDays };
+  return {
+    ...row,
+    plan: { ...detail, work, ...(work === 'test' ? { quantityCode } : {}) } as RoutinePlan,
+    quantity:
+      quantityCode === null || quantityName === null ? null : { code: quantityCode, name: quantityName },
+    lastOn,
+    dueOn: dayNamed(dueDay(cadence, lastOn === null ? null : dayNumber(lastOn))),
+  };
+}
+
+/** Whole days from one local day to another; below 0 where it lies ahead. */
+export const daysBetween = (from: string, to: string): number => dayNumber(to) - dayNumber(from);
+
+const order = `ORDER BY array_position(ARRAY['test', 'water_change', 'dose', 'feeding'], routine.work), quantity.position, routine.created_at, routine.id`;
+
+/** Recurring work of these systems that is not ended, and what ended within a year. One query. */
+export async function listRoutines(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<{ running: Routine[]; ended: Routine[] }> {
+  const query = `${columns} WHERE routine.system_id = ANY($1) AND (routine.ended_at IS NULL OR routine.ended_at > $2::timestamptz - interval '1 year') ${order}`;
+  const routines = (await pool.query<Row>(query, [systemIds, now])).rows.map(routineOf);
+  return {
+    running: routines.filter(({ endedAt }) => endedAt === null),
+    ended: routines.filter(({ endedAt }) => endedAt !== null),
+  };
+}
+
+/** @throws Refusal 404 */
+export async function findRoutine(pool: pg.Pool, id: string, now: Date): Promise<Routine> {
+  const row = (await pool.query<Row>(`${columns} WHERE routine.id = $1`, [id, now])).rows[0];
+  if (row === undefined) throw notFound('This routine');
+  return routineOf(row);
+}
+
+/** The routine as it stands, within a change; nobody else ticks it off meanwhile. @throws Refusal 404 */
+export async function holdRoutine(tx: Tx, id: string, now: Date): Promise<Routine> {
+  await tx.$queryRaw`SELECT id FROM routine WHERE id = ${id}::uuid FOR UPDATE`;
+  const [row] = await tx.$queryRawUnsafe<Row[]>(`${columns} WHERE routine.id = $1::uuid`, id, now);
+  if (row === undefined) throw notFound('This routine');
+  return routineOf(row);
+}
+
+/**
+ * Plans work that comes again.
+ * @throws Refusal 404 no such system; 409 the same is planned already; 422 retired, or more water than there is
+ */
+export async function planRoutine(
+  work: Work,
+  systemId: string,
+  input: RoutineInput,
+): Promise<{ id: string }> {
+  const system = await findOpenWater(work.tx, systemId);
+  const { everyDays, startsOn } = input;
+  const plan = await planOf(work, system, input);
+  const { id } = await work.tx.routine.create({
+    data: {
+      systemId,
+      ...plan,
+      everyDays,
+      startsOn: new Date(startsOn),
+      accountId: work.by,
+      createdAt: work.now,
+    },
+  });
+  work.note(
+    'routine.planned',
+    { type: 'routine', id },
+    { system: system.name, ...plan, everyDays, startsOn },
+  );
+  work.touch(systemId);
+  return { id };
+}
+
+type Planned = Pick<Prisma.RoutineUncheckedCreateInput, 'work' | 'quantityCode'> & {
+  detail: Prisma.InputJsonObject;
+};
+
+async function planOf({ tx }: Work, system: WaterSystem, input: RoutineInput): Promise<Planned> {
+  switch (input.work) {
+    case 'test': {
+      if ((await tx.quantity.count({ where: { code: input.quantityCode } })) === 0)
+        throw new Refusal('Choose what is tested from the list.', { field: 'quantityCode' });
+      return { work: 'test', quantityCode: input.quantityCode, detail: {} };
+    }
+    case 'water_change': {
+      const volumeL = input.volumeUnit === '%' ? (system.volumeL * input.volume) / 100 : input.volume;
+      if (volumeL > system.volumeL)
+        throw new Refusal(`${system.name} holds ${litres(system.volumeL)}. Enter no more than that.`, {
+          field: 'volume',
+        });
+      return { work: 'water_change', quantityCode: null, detail: { volumeL } };
+    }
+    case 'dose': {
+      const { substance, amount, unit } = input;
+      const raises = effectOfDose(substance, amount, unit, system.volumeL)?.quantityCode ?? null;
+      return { work: 'dose', quantityCode: raises, detail: { substance, amount, unit } };
+    }
+    case 'feeding': {
+      const { food, amountG, tankId, pumpsOffMin } = input;
+      if (tankId !== null && (await tx.tank.count({ where: { id: tankId, systemId: system.id } })) === 0)
+        throw new Refusal(`Choose a tank of ${system.name}.`, { field: 'tankId' });
+      return { work: 'feeding', quantityCode: null, detail: { food, amountG, tankId, pumpsOffMin } };
+    }
+  }
+}
+
+/** Ends one plan and makes another in its place, so that what was planned before stays in the history. */
+export async function changeRoutine(
+  work: Work,
+  id: string,
+  input: RoutineInput,
+): Promise<{ id: string; systemId: string }> {
+  const { systemId } = await endRoutine(work, id, input.version);
+  return { ...(await planRoutine(work, systemId, input)), systemId };
+}
+
+/** Ends recurring work: it is no longer due; what was logged stays. @throws Refusal 404; 409 ended or changed meanwhile */
+export async function endRoutine(work: Work, id: string, version: number): Promise<{ systemId: string }> {
+  const routine: RoutineRow | null = await work.tx.routine.findUnique({ where: { id } });
+  if (routine === null) throw notFound('This routine');
+  const { count } = await work.tx.routine.updateMany({
+    where: { id, version, endedAt: null },
+    data: { endedAt: work.now, version: { increment: 1 } },
+  });
+  if (count === 0) throw staleEdit('this routine');
+  work.note('routine.ended', { type: 'routine', id });
+  work.touch(routine.systemId);
+  return { systemId: routine.systemId };
+}
