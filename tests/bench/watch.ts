@@ -5,7 +5,6 @@
 import { mkdtemp, rm } from 'node:fs/promises';
 import { cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
-import type pg from 'pg';
 import { pino } from 'pino';
 import { loadCare } from '../../seed/care.ts';
 import { growDemo } from '../../seed/demo/grow.ts';
@@ -14,35 +13,11 @@ import { startJobs } from '../../src/platform/jobs.ts';
 import { evaluateSystems, judge } from '../../src/watch/evaluate.ts';
 import { loadFacts } from '../../src/watch/facts.ts';
 import { loadSettings } from '../../src/watch/settings.ts';
+import { middleOf, queriesOf } from './measure.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 const now = new Date('2026-11-24T08:00:00Z');
 const rounds = 5;
-
-/** The middle of several runs, milliseconds. */
-async function middleOf(work: () => Promise<unknown>): Promise<number> {
-  const times: number[] = [];
-  for (let i = 0; i < rounds; i += 1) {
-    const start = performance.now();
-    await work();
-    times.push(performance.now() - start);
-  }
-  return times.sort((a, b) => a - b)[Math.floor(rounds / 2)] ?? Number.NaN;
-}
-
-/** How many queries go through the pool while `work` runs with it. */
-async function queriesOf(pool: pg.Pool, work: (counted: pg.Pool) => Promise<unknown>): Promise<number> {
-  let queries = 0;
-  const counted = new Proxy(pool, {
-    get(target, name) {
-      const own = Reflect.get(target, name, target) as unknown;
-      if (name === 'query') queries += 1;
-      return typeof own === 'function' ? own.bind(target) : own;
-    },
-  });
-  await work(counted);
-  return queries;
-}
 
 const folder = await mkdtemp(join(tmpdir(), 'evenwater-bench-'));
 const database = await openDatabase({ EVENWATER_DATA: folder });
@@ -74,15 +49,20 @@ try {
   );
   line(
     'loading facts',
-    await middleOf(() => loadFacts(pool, all, now)),
-    await middleOf(() => loadFacts(pool, one, now)),
+    await middleOf(rounds, () => loadFacts(pool, all, now)),
+    await middleOf(rounds, () => loadFacts(pool, one, now)),
     'ms',
   );
-  line('all rules', await middleOf(judged(facts)), await middleOf(judged(facts.slice(0, 1))), 'ms');
+  line(
+    'all rules',
+    await middleOf(rounds, judged(facts)),
+    await middleOf(rounds, judged(facts.slice(0, 1))),
+    'ms',
+  );
   line(
     'whole evaluation, nothing new',
-    await middleOf(() => evaluateSystems(service, 'all', now)),
-    await middleOf(() => evaluateSystems(service, one, now)),
+    await middleOf(rounds, () => evaluateSystems(service, 'all', now)),
+    await middleOf(rounds, () => evaluateSystems(service, one, now)),
     'ms',
   );
 } finally {

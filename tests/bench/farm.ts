@@ -1,0 +1,100 @@
+/**
+ * How long the watch takes on a farm of 200 systems, 50,000 lots and three years of daily tests, and how that depends
+ * on the farm's size: `npm run bench:farm`. Prints figures, asserts nothing. EVENWATER_BENCH_URL: a server to use
+ * (a database of a name of its own is made and left there); an embedded one otherwise.
+ */
+import { mkdtemp, rm } from 'node:fs/promises';
+import { cpus, tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { monitorEventLoopDelay } from 'node:perf_hooks';
+import { pino } from 'pino';
+import { loadCare } from '../../seed/care.ts';
+import { openDatabase } from '../../src/platform/database.ts';
+import { startJobs } from '../../src/platform/jobs.ts';
+import { evaluateSystems, judge } from '../../src/watch/evaluate.ts';
+import { loadFacts } from '../../src/watch/facts.ts';
+import { loadSettings } from '../../src/watch/settings.ts';
+import { type FarmSize, fillFarm } from './farm/fill.ts';
+import { middleOf, queriesOf } from './measure.ts';
+
+const say = (line: string) => process.stdout.write(`${line}\n`);
+const now = new Date('2026-11-24T08:00:00Z');
+const sizes: FarmSize[] = [
+  { systems: 20, lots: 5_000, years: 3 },
+  { systems: 200, lots: 50_000, years: 3 },
+];
+
+async function measure(size: FarmSize, url: string | undefined): Promise<void> {
+  const folder = await mkdtemp(join(tmpdir(), 'evenwater-bench-'));
+  const database = await openDatabase(
+    url === undefined ? { EVENWATER_DATA: folder } : { EVENWATER_DATA: folder, DATABASE_URL: url },
+  );
+  const jobs = await startJobs(database.url, pino({ level: 'silent' }));
+  try {
+    const { pool, db } = database;
+    await loadCare(pool);
+    const filling = performance.now();
+    await fillFarm(pool, size, now);
+    say(
+      `\n${size.systems} systems, ${size.lots} lots, ${size.years} years of seven tests a day (filled in ${((performance.now() - filling) / 1000).toFixed(0)} s)`,
+    );
+    const line = (what: string, value: number, unit: string) =>
+      say(`  ${what.padEnd(52)} ${value.toFixed(0).padStart(7)} ${unit}`);
+    const service = { pool, db, jobs, log: pino({ level: 'silent' }) };
+    const book = await loadSettings(pool);
+    const one = [
+      (await pool.query<{ id: string }>('SELECT id FROM system ORDER BY id LIMIT 1')).rows[0]?.id ?? '',
+    ];
+    line(
+      'queries to load the facts of all',
+      await queriesOf(pool, (counted) => loadFacts(counted, null, now)),
+      '',
+    );
+    line(
+      'queries to load the facts of one system',
+      await queriesOf(pool, (counted) => loadFacts(counted, one, now)),
+      '',
+    );
+    line('load the facts of all', await middleOf(3, () => loadFacts(pool, null, now)), 'ms');
+    const facts = await loadFacts(pool, null, now);
+    const judgeAll = async () => {
+      for (const system of facts) await judge(system, book, now);
+    };
+    line('all rules on all, first time', await middleOf(1, judgeAll), 'ms');
+    line('all rules on all, again', await middleOf(3, judgeAll), 'ms');
+    const delay = monitorEventLoopDelay({ resolution: 1 });
+    delay.enable();
+    const whole = async (systems: readonly string[] | null) => {
+      for (const system of await loadFacts(pool, systems, now)) await judge(system, book, now);
+    };
+    line('load and evaluate all', await middleOf(3, () => whole(null)), 'ms');
+    delay.disable();
+    line('  longest the event loop was blocked', delay.max / 1e6, 'ms');
+    line('load and evaluate one system', await middleOf(9, () => whole(one)), 'ms');
+    line(
+      'evaluate and write all, first time',
+      await middleOf(1, () => evaluateSystems(service, 'all', now)),
+      'ms',
+    );
+    line(
+      'evaluate and write all, nothing new',
+      await middleOf(3, () => evaluateSystems(service, 'all', now)),
+      'ms',
+    );
+    line(
+      'evaluate and write one system, nothing new',
+      await middleOf(9, () => evaluateSystems(service, one, now)),
+      'ms',
+    );
+    line('memory (resident)', process.memoryUsage().rss / 1e6, 'MB');
+  } finally {
+    await jobs.stop();
+    await database.close();
+    await rm(folder, { recursive: true, force: true });
+  }
+}
+
+say(`${cpus()[0]?.model ?? 'unknown processor'}, ${cpus().length} cores; medians`);
+for (const size of process.argv.includes('--small') ? sizes.slice(0, 1) : sizes) {
+  await measure(size, process.env.EVENWATER_BENCH_URL);
+}
