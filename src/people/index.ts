@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { sweepSessions } from '../platform/web/sessions.ts';
 import { accountPages } from './accounts.pages.ts';
+import { keyPages } from './keys.pages.ts';
 import { signInPages } from './sign-in.pages.ts';
 
 const sweepQueue = 'run-out-sessions';
@@ -10,6 +11,7 @@ const nightly = '23 3 * * *';
 /** People: accounts, signing in and out, the first run. */
 export async function peopleArea(app: FastifyInstance, service: Service): Promise<void> {
   signInPages(app, service);
+  keyPages(app, service);
   accountPages(app, service);
   await service.jobs.work(sweepQueue, () => sweepSessions(service.db, service.now()));
   await service.jobs.schedule(sweepQueue, nightly, 'UTC');

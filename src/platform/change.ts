@@ -7,8 +7,10 @@ import type { Service, Tx } from './service.ts';
 export interface Work {
   tx: Tx;
   now: Date;
-  /** The account that makes the change; null for the service itself. */
+  /** The account that makes the change; null for the service itself and for instruments. */
   by: string | null;
+  /** The access key of the instrument that makes it by itself; null for people and the service. */
+  machine: string | null;
   /** Writes a line in the journal with this change. `kind` is "noun.done", e.g. "reading.entered". */
   note(kind: string, subject: { type: string; id: string }, detail?: object): void;
   /** Has the rules of this system evaluated once the change is committed. */
@@ -18,6 +20,8 @@ export interface Work {
 /** Who asks, and under which idempotency key. */
 export interface Origin {
   by: string | null;
+  /** The access key of an instrument, where no person asks. */
+  machine?: string | null;
   key?: string | undefined;
   /** What was asked, so that one key cannot stand for two things. */
   fingerprint?: string;
@@ -36,14 +40,16 @@ interface Lines {
   systems: Set<string>;
 }
 
-function openWork(tx: Tx, now: Date, by: string | null): { work: Work; lines: Lines } {
+function openWork(tx: Tx, now: Date, { by, machine = null }: Origin): { work: Work; lines: Lines } {
   const lines: Lines = { notes: [], systems: new Set() };
   const work: Work = {
     tx,
     now,
     by,
+    machine,
     note: (kind, subject, detail = {}) => {
-      const told = JSON.parse(JSON.stringify(detail)) as Prisma.InputJsonObject;
+      const who = machine === null ? {} : { accessKey: machine };
+      const told = JSON.parse(JSON.stringify({ ...detail, ...who })) as Prisma.InputJsonObject;
       lines.notes.push({
         at: now,
         accountId: by,
@@ -91,7 +97,7 @@ export async function change<T>(
       async (tx) => {
         const earlier = await claimKey(tx, origin);
         if (earlier.done) return earlier.result as T;
-        const { work, lines } = openWork(tx, service.now(), origin.by);
+        const { work, lines } = openWork(tx, service.now(), origin);
         const result = await act(work);
         if (lines.notes.length === 0) throw new Error('a change without a line in the journal');
         await tx.journalLine.createMany({ data: lines.notes });

@@ -16,10 +16,11 @@ const whole = {
 export async function findReading(db: Reader, id: string) {
   const reading = await db.reading.findUnique({ where: { id }, include: whole });
   if (reading === null) throw notFound('This reading');
-  const by =
-    reading.accountId === null
-      ? null
-      : await db.account.findUnique({ where: { id: reading.accountId }, select: { name: true } });
+  const by = reading.accessKeyId
+    ? await db.accessKey.findUnique({ where: { id: reading.accessKeyId }, select: { name: true } })
+    : reading.accountId
+      ? await db.account.findUnique({ where: { id: reading.accountId }, select: { name: true } })
+      : null;
   return { ...reading, by: by?.name ?? null };
 }
 

@@ -56,6 +56,7 @@ export async function addDose(
     note,
     ...raises,
     accountId: work.by,
+    accessKeyId: work.machine,
     createdAt: work.now,
   };
   const { id } = await work.tx.dose.create({ data });
@@ -82,7 +83,7 @@ async function effectOf({ tx }: Work, system: WaterSystem, input: DoseInput): Pr
 
 export async function listDoses(pool: pg.Pool, question: LogQuestion): Promise<Dose[]> {
   const columns =
-    'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note';
+    'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note, coalesce(account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id)) AS by';
   return readLog(pool, 'dose', columns, question);
 }
 

@@ -14,6 +14,12 @@ export interface Entry {
   kitId?: string | null | undefined;
   /** The person said that a doubted value is really so. */
   sure?: boolean | undefined;
+  /** Read through the side of the tube, where the method's chart shows too much. */
+  side?: boolean | undefined;
+  /** The sample was diluted to this many times its volume. */
+  dilution?: number | undefined;
+  /** The laboratory's sample or report. */
+  batch?: string | undefined;
   note?: string | undefined;
 }
 
@@ -22,12 +28,16 @@ export interface MethodFigures {
   absolute: number;
   relative: number;
   detectionLimit: number | null;
+  /** What the chart's value is divided by when it is read through the side; null where it cannot be. */
+  sideDivisor?: number | null;
 }
 
 /** An entry as understood. */
 export interface Understood {
-  /** As entered, in `unit`; below detection the limit. */
+  /** What it means in `unit`: as entered, times the factor; below detection the limit. */
   entered: number;
+  /** What the number shown was multiplied by: 0.1 through the side of the tube, 5 of a diluted sample. */
+  factor: number;
   unit: string;
   /** Canonical. */
   value: number;
@@ -55,27 +65,38 @@ export function understand(entry: Entry, quantity: Quantity, method: MethodFigur
       'That is above the scale. Dilute the sample, test again, and enter the result times the dilution.',
     );
   }
+  const factor = factorOf(entry, method);
+  if (factor === null)
+    return refuse('This method has one way to be read. Choose another method, or "as shown".');
   if (parsed.value === null || (parsed.value === 0 && parsed.censored === null && method?.detectionLimit)) {
-    return belowLimit(quantity, method);
+    return belowLimit(quantity, method, factor);
   }
-  const value = convert(quantity.code, parsed.value, parsed.unit, canonicalUnit(quantity.code));
+  const entered = Number((parsed.value * factor).toPrecision(12));
+  const value = convert(quantity.code, entered, parsed.unit, canonicalUnit(quantity.code));
   const below = parsed.censored === 'below';
-  return understood({ entered: parsed.value, unit: parsed.unit, value, below }, method);
+  return understood({ entered, factor, unit: parsed.unit, value, below }, method);
+}
+
+/** What the number shown is multiplied by to be the sample's value; null where the method cannot be read so. */
+function factorOf({ side = false, dilution = 1 }: Entry, method: MethodFigures | null): number | null {
+  if (!side) return dilution;
+  return method?.sideDivisor ? dilution / method.sideDivisor : null;
 }
 
 /** "ND", or a zero by a method that cannot see zero: below what the method detects. */
-function belowLimit(quantity: Quantity, method: MethodFigures | null): Reading {
+function belowLimit(quantity: Quantity, method: MethodFigures | null, factor: number): Reading {
   const limit = method?.detectionLimit;
   if (!limit)
     return refuse(
       'Enter what the test could just have seen, like <0.02: this method has no detection limit of its own.',
     );
-  const value = limit;
-  return understood({ entered: value, unit: quantity.canonicalUnit, value, below: true }, method);
+  const value = limit * factor;
+  return understood({ entered: value, factor, unit: quantity.canonicalUnit, value, below: true }, method);
 }
 
 function understood(reading: Omit<Understood, 'uncertainty'>, method: MethodFigures | null): Reading {
-  return { ok: true, reading: { ...reading, uncertainty: uncertaintyOf(reading.value, method) } };
+  const uncertainty = uncertaintyOf(reading.value / reading.factor, method) * reading.factor;
+  return { ok: true, reading: { ...reading, uncertainty } };
 }
 
 /** Standard uncertainty of a value by its method, canonical unit. */

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { chosen, optionalChosen, optionalText, text, tick } from '../platform/web/fields.ts';
+import { chosen, optionalChosen, optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
 import { pastMoment } from '../platform/web/moments.ts';
 import type { Entry } from './entries.rules.ts';
 
@@ -25,9 +25,18 @@ export const fieldNames = (code: string) => ({
   unit: `${code}-unit`,
   how: `${code}-how`,
   sure: `${code}-sure`,
+  mode: `${code}-mode`,
 });
 
-/** The readings form: four fields a quantity, one time and one comment for all. Rows left empty are no entries. */
+/** How a number was read, as the form's list sends it: "side", a dilution ("5"), or nothing for as shown. */
+export const readingModes = ['side', '2', '5', '10'] as const;
+
+export function splitMode(mode: string): { side: boolean; dilution?: number } {
+  const times = Number(mode);
+  return times > 1 ? { side: false, dilution: times } : { side: mode === 'side' };
+}
+
+/** The readings form: five fields a quantity, one time and one comment for all. Rows left empty are no entries. */
 export function readingsForm(codes: readonly string[], timeZone: string, now: Date) {
   const rows = Object.fromEntries(
     codes.flatMap((code) => Object.values(fieldNames(code)).map((name) => [name, cell])),
@@ -42,6 +51,7 @@ export function readingsForm(codes: readonly string[], timeZone: string, now: Da
         unit: of(names.unit),
         sure: of(names.sure) !== '',
         ...splitHow(of(names.how)),
+        ...splitMode(of(names.mode)),
       };
     });
     return { at: typed.at, note: typed.note, readings: entries.filter((entry) => entry.text.trim() !== '') };
@@ -56,8 +66,21 @@ const entry = z.object({
   methodId: optionalChosen(),
   kitId: optionalChosen(),
   sure: tick(),
+  side: tick(),
+  dilution: optionalNumber({ what: 'the dilution', low: 1, high: 1000 }).transform((times) => times ?? 1),
+  batch: optionalText(100),
   note: optionalText(),
 });
+
+/** Many samples of one system, each with its time, as an instrument sends them. */
+export const batchRequest = (timeZone: string, now: Date) =>
+  z.object({
+    systemId: chosen('Name the system.'),
+    samples: z
+      .array(entry.extend({ at: pastMoment(timeZone, now) }), { error: 'Send a list of samples.' })
+      .min(1, 'Send at least one sample.')
+      .max(2000, 'At most 2,000 samples at once.'),
+  });
 
 /** Readings of one system at one time, as JSON. */
 export const readingsRequest = (timeZone: string, now: Date) =>
@@ -76,6 +99,7 @@ export const correctionSchema = z.object({
   text: text('what it should have been', 60),
   unit: optionalText(40),
   how: cell,
+  mode: cell,
   sure: tick(),
   reason: text('how it went wrong', 500),
 });

@@ -1,17 +1,23 @@
-import { uuidv7 } from 'uuidv7';
-import type { Prisma, Trust } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { FieldError } from '../platform/views/page.ts';
 import { doubtOf } from './doubts.rules.ts';
-import { type Entry, type Understood, understand } from './entries.rules.ts';
+import type { Entry } from './entries.rules.ts';
 import { type History, historiesAt } from './history.ts';
-import { type Bench, benchOf, type Instrument, instrumentOf } from './instruments.ts';
-import { type Quantity, say } from './quantities.ts';
-import { judge, type Measurement, type Verdict, whatSettles } from './readings.rules.ts';
+import { type Bench, benchOf } from './instruments.ts';
+import {
+  type EnteredReading,
+  keep,
+  type Line,
+  measurement,
+  naming,
+  readLine,
+  settleReadings,
+} from './keeping.ts';
 import { findOpenWater } from './systems.ts';
 
 export type { Entry } from './entries.rules.ts';
+export type { EnteredReading } from './keeping.ts';
 export { type LatestReading, latestReadings, readingSeries, type SeriesReading } from './series.ts';
 
 /** What was read in one system at one time. */
@@ -22,29 +28,10 @@ export interface EnteredReadings {
   readings: readonly Entry[];
 }
 
-/** One reading as it was kept; plain JSON. */
-export interface EnteredReading {
-  id: string;
-  quantityCode: string;
-  name: string;
-  /** As the farm writes it: "8.3 dKH". */
-  said: string;
-  trust: Trust;
-  reason: string;
-  /** What would settle an unconfirmed reading. */
-  advice: string;
-}
-
-interface Line {
-  entry: Entry;
-  quantity: Quantity;
-  instrument: Instrument;
-  reading: Understood;
-}
-
 /**
  * Keeps readings of one system at one time: as entered and in the canonical unit, with the method's uncertainty and
- * how far each is relied on; settles earlier readings that waited for a second one.
+ * how far each is relied on; settles earlier readings that waited for a second one. An instrument is not asked whether
+ * it is sure: what it posts in doubt is kept unconfirmed.
  * @throws Refusal naming each refused quantity as the field; a value in doubt is refused at "<quantity>-sure" until
  *   its entry says `sure`
  */
@@ -62,7 +49,7 @@ export async function enterReadings(
   const { lines, errors } = readLines(input, bench);
   const codes = lines.map((line) => line.quantity.code);
   const histories = await historiesAt(work.tx, system.id, codes, input.at);
-  refuse([...errors, ...doubts(lines, input.at, histories)]);
+  refuse([...errors, ...(work.machine === null ? doubts(lines, input.at, histories) : [])]);
   if (lines.length === 0) {
     throw new Refusal('Enter at least one reading.', { field: input.readings[0]?.quantityCode ?? '' });
   }
@@ -112,31 +99,13 @@ function readLines({ readings, at }: EnteredReadings, bench: Bench): { lines: Li
   return { lines, errors };
 }
 
-/** One line read, null where nothing was measured, or what is wrong with it. */
-function readLine(entry: Entry, quantity: Quantity, bench: Bench, at: Date): Line | null | string {
-  const instrument = instrumentOf(bench, entry, quantity, at);
-  if ('refused' in instrument) return instrument.refused;
-  const read = understand(entry, quantity, instrument.method);
-  if (!read.ok) return read.message;
-  return read.reading === null ? null : { entry, quantity, instrument, reading: read.reading };
-}
-
-/** The message with the quantity's name, so that a list of several can be told apart. */
-function naming(message: string, quantity: Quantity | undefined): string {
-  if (quantity === undefined || message.toLowerCase().includes(quantity.name.toLowerCase())) return message;
-  return `${quantity.name}: ${message}`;
-}
-
 /** What is asked of the lines whose entry does not say that it is sure. */
 function doubts(lines: readonly Line[], at: Date, histories: ReadonlyMap<string, History>): FieldError[] {
-  return lines.flatMap(({ entry, quantity, instrument, reading }) => {
+  return lines.flatMap((line) => {
+    const { entry, quantity, reading } = line;
     if (entry.sure) return [];
     const last = histories.get(quantity.code)?.past.at(-1) ?? null;
-    const typed = {
-      value: reading.entered,
-      unit: reading.unit,
-      measured: measurement(reading, instrument, at),
-    };
+    const typed = { value: reading.entered, unit: reading.unit, measured: measurement(line, at) };
     const doubt = doubtOf(quantity, typed, last);
     return doubt === null ? [] : [{ field: `${quantity.code}-sure`, message: `${quantity.name}: ${doubt}` }];
   });
@@ -145,73 +114,4 @@ function doubts(lines: readonly Line[], at: Date, histories: ReadonlyMap<string,
 function refuse(errors: FieldError[]): void {
   const [first] = errors;
   if (first !== undefined) throw new Refusal(first.message, { fields: errors });
-}
-
-function measurement(reading: Understood, { method, kitId }: Instrument, at: Date): Measurement {
-  const { value, below, uncertainty } = reading;
-  return { at, value, below, uncertainty, kitId, methodId: method?.id ?? null };
-}
-
-type Row = Prisma.ReadingCreateManyInput & { id: string; enteredText: string };
-
-function keep(
-  work: Work,
-  input: EnteredReadings,
-  line: Line,
-  history: History | undefined,
-): { row: Row; verdict: Verdict; told: EnteredReading } {
-  const { entry, quantity, instrument, reading } = line;
-  const measured = measurement(reading, instrument, input.at);
-  const setting = history ?? {
-    past: [],
-    pending: [],
-    later: [],
-    band: { low: null, high: null },
-    explained: 0,
-  };
-  const verdict = judge(measured, { quantity, ...setting });
-  const row: Row = {
-    id: uuidv7(),
-    systemId: input.systemId,
-    quantityCode: quantity.code,
-    methodId: measured.methodId,
-    kitId: measured.kitId,
-    at: input.at,
-    value: reading.value,
-    belowDetection: reading.below,
-    uncertainty: reading.uncertainty,
-    enteredText: entry.text.trim(),
-    enteredUnit: reading.unit,
-    trust: verdict.trust,
-    trustReason: verdict.reason,
-    settledById: verdict.settledBy,
-    note: entry.note || input.note || '',
-    accountId: work.by,
-    createdAt: work.now,
-  };
-  const told: EnteredReading = {
-    id: row.id,
-    quantityCode: quantity.code,
-    name: quantity.name,
-    said: say(quantity, reading.value, reading.below),
-    trust: verdict.trust,
-    reason: verdict.reason,
-    advice: verdict.trust === 'unconfirmed' ? whatSettles(quantity, measured) : '',
-  };
-  return { row, verdict, told };
-}
-
-/** Confirms or refutes readings that waited, all in one statement. */
-async function settleReadings(
-  work: Work,
-  settled: readonly { id: string; trust: Trust; reason: string; by: string }[],
-): Promise<void> {
-  if (settled.length === 0) return;
-  await work.tx.$executeRaw`
-    UPDATE reading SET trust = said.trust::"Trust", trust_reason = trim(reading.trust_reason || ' ' || said.reason), settled_by_id = said.by::uuid
-      FROM unnest(${settled.map((one) => one.id)}::text[], ${settled.map((one) => one.trust)}::text[],
-                  ${settled.map((one) => one.reason)}::text[], ${settled.map((one) => one.by)}::text[]) AS said(id, trust, reason, by)
-     WHERE reading.id = said.id::uuid AND reading.trust = 'unconfirmed'`;
-  for (const { id, trust, reason } of settled)
-    work.note(`reading.${trust}`, { type: 'reading', id }, { reason });
 }

@@ -42,7 +42,7 @@ export interface SeriesReading extends LatestReading {
   enteredText: string;
   enteredUnit: string;
   note: string;
-  /** Who read it; null for an instrument or the service. */
+  /** Who read it, or the instrument that posted it; null for the service. */
   by: string | null;
   settledById: string | null;
   supersedesId: string | null;
@@ -64,13 +64,14 @@ const series = `
   SELECT reading.id, reading.system_id AS "systemId", reading.quantity_code AS "quantityCode", reading.at, reading.value,
          reading.below_detection AS below, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
          reading.method_id AS "methodId", method.name AS method, reading.kit_id AS "kitId", kit.label AS kit,
-         reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.note, account.name AS by,
+         reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.note, coalesce(account.name, access_key.name) AS by,
          reading.settled_by_id AS "settledById", reading.supersedes_id AS "supersedesId",
          reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"
     FROM reading
     LEFT JOIN method ON method.id = reading.method_id
     LEFT JOIN kit ON kit.id = reading.kit_id
     LEFT JOIN account ON account.id = reading.account_id
+    LEFT JOIN access_key ON access_key.id = reading.access_key_id
    WHERE reading.system_id = $1 AND reading.quantity_code = ANY($2::text[]) AND reading.at BETWEEN $3 AND $4
      AND ($5 OR reading.voided_at IS NULL)
    ORDER BY reading.at, reading.created_at, reading.id`;

@@ -9,8 +9,9 @@ import { pathId } from '../platform/web/requests.ts';
 import { addDose, doseSchema, listDoses } from './doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
 import { listQuantities } from './quantities.ts';
-import { readingsRequest } from './readings.schema.ts';
+import { batchRequest, readingsRequest } from './readings.schema.ts';
 import { enterReadings, readingSeries } from './readings.ts';
+import { enterSamples } from './samples.ts';
 import { findWater } from './systems.ts';
 import { listTargets } from './targets.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
@@ -18,16 +19,20 @@ import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-cha
 /** The water as JSON: the same schemas and operations as the pages. */
 export function waterApi(app: FastifyInstance, service: Service): void {
   app.get('/api/readings', (request) => getReadings(service, request));
-  app.post('/api/readings', (request, reply) => postReadings(service, request, reply));
+  app.post('/api/readings', byMachines, (request, reply) => postReadings(service, request, reply));
+  app.post('/api/readings/batches', byMachines, (request, reply) => postBatch(service, request, reply));
   app.get('/api/systems/:id/series', (request) => getSeries(service, request));
   logRoutes(app, service, 'water-changes', {
     schema: waterChangeSchema,
     add: addWaterChange,
     list: listWaterChanges,
   });
-  logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses });
+  logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses, machines: true });
   logRoutes(app, service, 'feedings', { schema: feedingSchema, add: addFeeding, list: listFeedings });
 }
+
+/** Open to instruments with an access key too. */
+const byMachines = { config: { machines: true } };
 
 const day = 86_400_000;
 const usualDays = 90;
@@ -66,6 +71,12 @@ async function postReadings(service: Service, request: FastifyRequest, reply: Fa
   return reply.status(201).send(result);
 }
 
+async function postBatch(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const input = checked(batchRequest(request.site.timeZone, service.now()), request.body);
+  const result = await request.change((work) => enterSamples(work, input));
+  return reply.status(201).send(result);
+}
+
 /** One quantity of one system, in its canonical unit, with what it keeps. */
 async function getSeries(service: Service, request: FastifyRequest) {
   const system = await findWater(service.db, pathId(request, 'id', 'This system'));
@@ -100,6 +111,8 @@ async function getSeries(service: Service, request: FastifyRequest) {
 
 /** One noun of the log: its list, and a new entry. */
 interface LogNoun<S extends z.ZodType> {
+  /** Instruments may enter it too. */
+  machines?: boolean;
   schema(timeZone: string, now: Date): S;
   add(work: Work, systemId: string, input: z.output<S>): Promise<object>;
   list(
@@ -119,7 +132,8 @@ function logRoutes<S extends z.ZodType>(
   app.get(`/api/${path}`, async (request) => ({
     entries: await noun.list(service.pool, { ...(await readQuestion(service, request)), limit: mostEntries }),
   }));
-  app.post(`/api/${path}`, async (request, reply) => {
+  const machines = { config: { machines: noun.machines ?? false } };
+  app.post(`/api/${path}`, machines, async (request, reply) => {
     const { systemId } = checked(z.object({ systemId: chosen('Name the system.') }), request.body);
     const input = checked(noun.schema(request.site.timeZone, service.now()), request.body);
     const result = await request.change((work) => noun.add(work, systemId, input));

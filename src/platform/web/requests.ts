@@ -4,6 +4,7 @@ import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { type Access, may } from './access.ts';
+import { bearerKey, keyHolder } from './keys.ts';
 import { type Present, whoIsPresent } from './present.ts';
 
 declare module 'fastify' {
@@ -12,12 +13,16 @@ declare module 'fastify' {
     /** The person who asks. On a route that is not public there always is one. */
     person: NonNullable<Present['person']>;
     site: NonNullable<Present['site']>;
+    /** The instrument that asks with an access key; null where a person does. */
+    machine: { id: string; name: string } | null;
     /** Makes one change in the name of the person, under the request's idempotency key if it has one. */
     change<T>(act: (work: Work) => Promise<T>): Promise<T>;
   }
   interface FastifyContextConfig {
     /** Who may ask for this route; 'hand' (anybody signed in) when it does not say. */
     access?: Access;
+    /** Open to instruments with an access key too. */
+    machines?: boolean;
     /** A public route that needs neither session nor surroundings (assets, health). */
     bare?: boolean;
   }
@@ -41,8 +46,14 @@ function idempotencyKey(request: FastifyRequest): string | undefined {
 
 function originOf(request: FastifyRequest) {
   const { _csrf, _key, ...content } = (request.body ?? {}) as Record<string, unknown>;
-  const fingerprint = fingerprintOf([request.method, request.url, content]);
-  return { by: request.present.person?.id ?? null, key: idempotencyKey(request), fingerprint };
+  const machine = request.machine?.id ?? null;
+  const fingerprint = fingerprintOf([
+    request.method,
+    request.url,
+    content,
+    ...(machine === null ? [] : [machine]),
+  ]);
+  return { by: request.present.person?.id ?? null, machine, key: idempotencyKey(request), fingerprint };
 }
 
 /** The `:name` of an address as a UUID. @throws Refusal 404 when it is none */
@@ -57,12 +68,14 @@ export function addRequests(app: FastifyInstance, service: Service): void {
   app.decorateRequest('present');
   app.decorateRequest('person');
   app.decorateRequest('site');
+  app.decorateRequest('machine', null);
   app.decorateRequest('change', function <T>(this: FastifyRequest, act: (work: Work) => Promise<T>) {
     return change(service, originOf(this), act);
   });
   app.addHook('onRequest', async (request, reply) => {
     const { access = 'hand', bare = false } = request.routeOptions.config;
     if (bare) return undefined;
+    if (bearerKey(request) !== null) return admitMachine(service, request);
     const accountId = request.session.get('accountId') ?? null;
     request.present = await whoIsPresent(service.pool, accountId, service.now());
     const { person, site, settled } = request.present;
@@ -76,6 +89,26 @@ export function addRequests(app: FastifyInstance, service: Service): void {
     }
     return undefined;
   });
+}
+
+/** Lets an instrument in, where the route is open to instruments and each of its requests can be told from a repeat. */
+async function admitMachine(service: Service, request: FastifyRequest): Promise<void> {
+  request.machine = await keyHolder(service.pool, bearerKey(request) ?? '', service.now());
+  if (request.machine === null)
+    throw new Refusal('This access key is not known, or no longer. Ask the owner for a new one.', {
+      status: 401,
+    });
+  if (request.routeOptions.config.machines !== true)
+    throw new Refusal('An access key posts readings and doses, and does nothing else.', { status: 403 });
+  request.present = await whoIsPresent(service.pool, null, service.now());
+  if (request.present.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });
+  request.site = request.present.site;
+  if (request.headers['idempotency-key'] === undefined) {
+    throw new Refusal(
+      'Send an Idempotency-Key header with a UUID of your own: a new one for each request, the same when you repeat it.',
+      { status: 400 },
+    );
+  }
 }
 
 function askToSignIn(request: FastifyRequest, reply: { redirect(url: string, code: number): unknown }) {

@@ -1,0 +1,59 @@
+import { randomBytes } from 'node:crypto';
+import { z } from 'zod';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { text } from '../platform/web/fields.ts';
+import { keyHash } from '../platform/web/keys.ts';
+
+/** What holds the key: a controller, a doser. */
+export const newKeySchema = z.object({ name: text('what will hold the key', 80) });
+
+/** A key as the list shows it; the key itself is shown once, when it is made. */
+export interface AccessKeyRow {
+  id: string;
+  name: string;
+  hint: string;
+  createdAt: Date;
+  lastUsedAt: Date | null;
+  endedAt: Date | null;
+}
+
+/** Every access key, those in use first. */
+export async function listKeys(db: Reader): Promise<AccessKeyRow[]> {
+  const { accessKey } = db;
+  return accessKey.findMany({
+    select: { id: true, name: true, hint: true, createdAt: true, lastUsedAt: true, endedAt: true },
+    orderBy: [{ endedAt: { sort: 'desc', nulls: 'first' } }, { name: 'asc' }],
+  });
+}
+
+const hintSigns = 7;
+
+/** Makes a key of 256 random bits. It is in the answer and nowhere else. */
+export async function addKey(
+  work: Work,
+  { name }: z.output<typeof newKeySchema>,
+): Promise<{ id: string; key: string }> {
+  const key = `ew_${randomBytes(32).toString('base64url')}`;
+  const data = {
+    name,
+    hash: keyHash(key),
+    hint: key.slice(0, hintSigns),
+    accountId: work.by,
+    createdAt: work.now,
+  };
+  const { id } = await work.tx.accessKey.create({ data });
+  work.note('access_key.made', { type: 'access_key', id }, { name });
+  return { id, key };
+}
+
+/** Ends a key: what it posted stays. @throws Refusal 404; 409 when it is ended already */
+export async function endKey(work: Work, id: string): Promise<{ name: string }> {
+  const key = await work.tx.accessKey.findUnique({ where: { id } });
+  if (key === null) throw notFound('This key');
+  if (key.endedAt !== null) throw new Refusal('This key was ended already.', { status: 409 });
+  await work.tx.accessKey.update({ where: { id }, data: { endedAt: work.now } });
+  work.note('access_key.ended', { type: 'access_key', id }, { name: key.name });
+  return { name: key.name };
+}

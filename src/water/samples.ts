@@ -1,0 +1,115 @@
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Entry } from './entries.rules.ts';
+import { type History, historiesAt } from './history.ts';
+import { benchOf } from './instruments.ts';
+import { keep, type Line, naming, type ReadingRow, readLine, settleReadings } from './keeping.ts';
+import type { Kept, Verdict } from './readings.rules.ts';
+import { findOpenWater } from './systems.ts';
+
+/** One sample of a batch: an entry with its own time. */
+export type Sample = Entry & { at: Date };
+
+/** What became of a batch. */
+export interface KeptSamples {
+  kept: number;
+  unconfirmed: number;
+  /** Samples that were not kept, by their place in the list (from 0), and why. */
+  refused: { sample: number; message: string }[];
+}
+
+interface Read {
+  at: Date;
+  line: Line;
+}
+
+/** Readings of the history that say how the water moves; the same number as for a single one. */
+const longestPast = 30;
+
+/**
+ * Keeps many samples of one system at once, as instruments bring them: each is judged with those before it, and one that
+ * cannot be is left out and named without holding up the others. A fixed number of queries, however many samples.
+ * @throws Refusal when none of them can be kept
+ */
+export async function enterSamples(
+  work: Work,
+  { systemId, samples }: { systemId: string; samples: readonly Sample[] },
+): Promise<KeptSamples> {
+  const system = await findOpenWater(work.tx, systemId);
+  const bench = await benchOf(work.tx, [...new Set(samples.map((sample) => sample.quantityCode))]);
+  const refused: KeptSamples['refused'] = [];
+  const reads: Read[] = [];
+  for (const [i, sample] of samples.entries()) {
+    const quantity = bench.quantities.get(sample.quantityCode);
+    const line =
+      quantity === undefined
+        ? `There is no quantity called "${sample.quantityCode}".`
+        : readLine(sample, quantity, bench, sample.at);
+    if (typeof line === 'string') refused.push({ sample: i, message: naming(line, quantity) });
+    else if (line !== null) reads.push({ at: sample.at, line });
+  }
+  if (reads.length === 0)
+    throw new Refusal(refused[0]?.message ?? 'Send at least one sample that was measured.', {
+      field: 'samples',
+    });
+  const { rows, settled } = await judged(work, systemId, reads);
+  await work.tx.reading.createMany({ data: rows });
+  await settleReadings(work, settled);
+  const told = {
+    kept: rows.length,
+    unconfirmed: rows.filter(({ trust }) => trust === 'unconfirmed').length,
+    refused,
+  };
+  work.note(
+    'samples.entered',
+    { type: 'system', id: systemId },
+    { system: system.name, ...told, refused: refused.length },
+  );
+  work.touch(systemId);
+  return told;
+}
+
+/** Every sample as a row, in order of time, and what they settle of the readings that are there. */
+async function judged(work: Work, systemId: string, reads: Read[]) {
+  reads.sort((a, b) => a.at.getTime() - b.at.getTime());
+  const first = reads[0]?.at ?? work.now;
+  const codes = [...new Set(reads.map(({ line }) => line.quantity.code))];
+  const histories = await historiesAt(work.tx, systemId, codes, first);
+  const rows = new Map<string, ReadingRow>();
+  const settled: { id: string; trust: 'confirmed' | 'refuted'; reason: string; by: string }[] = [];
+  for (const { at, line } of reads) {
+    const history = histories.get(line.quantity.code);
+    const { row, verdict } = keep(work, { systemId, at }, line, history && { ...history, later: [] });
+    rows.set(row.id, row);
+    for (const one of verdict.settles) {
+      const own = rows.get(one.id);
+      if (own === undefined) settled.push({ ...one, by: row.id });
+      else
+        Object.assign(own, {
+          trust: one.trust,
+          trustReason: `${own.trustReason} ${one.reason}`,
+          settledById: row.id,
+        });
+    }
+    if (history !== undefined) remember(history, row, verdict);
+  }
+  return { rows: [...rows.values()], settled };
+}
+
+/** The history as the next sample finds it. */
+function remember(history: History, row: ReadingRow, { trust, settles }: Verdict): void {
+  const kept: Kept = {
+    id: row.id,
+    at: row.at as Date,
+    value: row.value,
+    below: row.belowDetection ?? false,
+    uncertainty: row.uncertainty,
+    kitId: row.kitId ?? null,
+    methodId: row.methodId ?? null,
+  };
+  const confirmed = settles.filter((one) => one.trust === 'confirmed').map((one) => one.id);
+  const joined = history.pending.filter((one) => confirmed.includes(one.id));
+  history.pending = history.pending.filter((one) => !settles.some(({ id }) => id === one.id));
+  if (trust === 'unconfirmed') history.pending.push(kept);
+  else history.past = [...history.past, ...joined, kept].slice(-longestPast);
+}
