@@ -200,10 +200,11 @@ describe('level and slope', () => {
   });
 
   it('takes its limit by how often and how finely the farm tests', () => {
-    expect(fallingLimit(1, 0.1)).toBe(0.05);
-    expect(fallingLimit(1, 0.3)).toBe(0.1);
-    expect(fallingLimit(2.3, 0.2)).toBe(0.1);
-    expect(fallingLimit(2.3, 0.3)).toBe(0.15);
+    expect(fallingLimit(1, 0.1)).toBeCloseTo(0.07, 3);
+    expect(fallingLimit(1, 0.2)).toBeCloseTo(0.14, 3);
+    expect(fallingLimit(7 / 3, 0.2)).toBeGreaterThan(fallingLimit(1, 0.2));
+    expect(fallingLimit(1, 0.02)).toBe(0.05);
+    expect(fallingLimit(14, 0.5)).toBe(0.45);
   });
 
   it('learns a larger swing from readings that swing more', () => {

@@ -163,15 +163,14 @@ export function probabilityOfLeaving(
 }
 
 /**
- * Limit of the probability of leaving within 5 days, for 0.1 to 0.5 false alerts a year in water whose level wanders:
- * by the usual gap between tests in days and the test's SD in dKH.
+ * Limit of the probability of leaving within 5 days, for about 0.1 false alerts a year in water whose level wanders
+ * (SD 0.15 dKH, 20 days; 120 simulated years a habit): by the usual gap between tests in days and the test's SD in dKH.
  */
 export function fallingLimit(gapDays: number, testSdDkh: number): number {
   positive(gapDays, 'gap between tests', 'd');
   notNegative(testSdDkh, 'test SD', 'dKH');
-  const coarse = testSdDkh > 0.25;
-  if (gapDays < 1.5) return coarse ? 0.1 : 0.05;
-  return coarse ? 0.15 : 0.1;
+  const tuned = 0.7 * testSdDkh * gapDays ** 0.37;
+  return Math.min(0.45, Math.max(0.05, tuned));
 }
 
 /** Carries level and slope forward by whole days and a rest. */

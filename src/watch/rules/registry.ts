@@ -1,5 +1,8 @@
+import { alkalinityFalling } from './alkalinity-falling.ts';
 import { alkalinityUnsteady } from './alkalinity-unsteady.ts';
+import { calciumAlkalinity } from './calcium-alkalinity.ts';
 import { conditionNoted } from './condition-noted.ts';
+import { demandChanged } from './demand-changed.ts';
 import { kitBiased } from './kit-biased.ts';
 import { nitrateCreep } from './nitrate-creep.ts';
 import type { Rule } from './rule.ts';
@@ -9,6 +12,9 @@ import { tooMuchLight } from './too-much-light.ts';
 export const rules = [
   nitrateCreep,
   alkalinityUnsteady,
+  alkalinityFalling,
+  demandChanged,
+  calciumAlkalinity,
   kitBiased,
   tooMuchLight,
   conditionNoted,

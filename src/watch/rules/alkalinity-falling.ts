@@ -1,0 +1,211 @@
+import { type Crossing, daysToLimit } from '../../science/crossing.ts';
+import { fallingLimit } from '../../science/filter/slope.ts';
+import { normalQuantile } from '../../science/normal.ts';
+import { convert, convertDifference } from '../../science/units/convert.ts';
+import { say, sayDifference } from '../../water/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { judgeReadings } from './judged-readings.ts';
+import { chanceOutside, type LevelTrack, trackLevel } from './level-track.ts';
+import { plannedShift } from './planned-shift.ts';
+import { defineRule } from './rule.ts';
+import { middle, usualGap } from './swing-readings.ts';
+import { amount, dateOfDay, percent, quantityOf, readingEvidence } from './words.ts';
+
+const study = 'simulation study in DEVELOPERS.md';
+
+const knobs = {
+  caution: {
+    label: 'Chance of standing below the band in five days that opens an alert, over the tuned one',
+    unit: 'times',
+    default: 1,
+    low: 0.2,
+    high: 5,
+    source: `${study}: 1 stands for a chance of 7 % (daily, 0.1 dKH) to 45 % by the gap between tests and their error, about one false alert in ten years and system`,
+  },
+  stays: {
+    label: 'The same below which it grows quiet',
+    unit: 'times',
+    default: 0.4,
+    low: 0,
+    high: 1,
+    source: 'own choice: clearly below what opens it',
+  },
+  certain: {
+    label: 'Fall a day, over its own uncertainty, that it takes for a fall',
+    unit: 'times',
+    default: 1,
+    low: 0,
+    high: 3,
+    source: 'own choice: a level that lies near the limit without falling is no fall',
+  },
+  floor: {
+    label: 'Lower limit where the system has none',
+    unit: 'dKH',
+    default: 7,
+    low: 4,
+    high: 12,
+    source: 'chemistry article and marine guide, common practice: 7 to 11 dKH',
+  },
+  learnt: {
+    label: 'Tests before it judges',
+    unit: 'tests',
+    default: 8,
+    low: 4,
+    high: 60,
+    source: 'own choice: fewer do not tell a slope from the tests’ error',
+  },
+  soon: {
+    label: 'Reaching the limit within this many days makes it act now',
+    unit: 'd',
+    default: 2,
+    low: 0,
+    high: 14,
+    source: 'own choice: two days leave time for one careful step a day',
+  },
+};
+
+const horizon = 5;
+/** Short swing of the water that the study was tuned at, dKH. */
+const usualSwing = 0.12;
+/** A slope is told from readings that are not further apart than this. */
+const widestGap = 10;
+const historyDays = 150;
+const shownReadings = 20;
+/** A day further ahead than this is not named. */
+const farDays = 60;
+
+/** Alkalinity that falls towards the lower edge of its band. */
+export const alkalinityFalling = defineRule({
+  name: 'alkalinity-falling',
+  heading: 'Alkalinity falling',
+  watches:
+    'Follows level and slope of alkalinity and alerts when it may well stand below the band within five days. A biased kit and a planned lowering are taken out first.',
+  byKind: false,
+  knobs,
+  quietHours: 3 * 24,
+  cleared: 'alkalinity has no longer fallen towards the limit for three days',
+  evaluate(facts, settings, now) {
+    const values = settings();
+    const finding = judgeReadings(facts, 'alkalinity', (readings) => judge(facts, readings, values, now));
+    return finding === null ? [] : [finding];
+  },
+});
+
+interface Judged {
+  track: LevelTrack;
+  low: number;
+  chance: number;
+  limit: number;
+  perDkh: number;
+}
+
+function judge(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  values: Values<typeof knobs>,
+  now: Date,
+): Finding | null {
+  const today = dayOf(now);
+  const recent = readings.filter(({ day }) => day > today - historyDays);
+  const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+  const shift = plannedShift(facts.corrections, 'alkalinity', today);
+  const track = trackLevel(recent, usualSwing * perDkh, shift);
+  if (track === null || track.tests.length < values.learnt) return null;
+  const { state, tests } = track;
+  const gap = usualGap(tests);
+  const limit = fallingLimit(gap, middle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
+  const low = facts.kept.get('alkalinity')?.bandLow ?? convert('alkalinity', values.floor, 'dKH', 'meq/L');
+  const chance = chanceOutside(track, { low, high: Number.POSITIVE_INFINITY }, horizon).below;
+  if (chance < values.stays * limit || state.slope >= 0 || gap > widestGap) return null;
+  const stale = today - state.day > Math.max(horizon, 2 * gap);
+  const falls = chance >= values.caution * limit && -state.slope >= values.certain * state.slopeSd;
+  const standing = stale ? 'unknown' : falls ? 'fires' : 'stays';
+  return finding(
+    facts,
+    recent,
+    { track, low, chance, limit: values.caution * limit, perDkh },
+    standing,
+    values,
+  );
+}
+
+function finding(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  { track, low, chance, limit, perDkh }: Judged,
+  standing: Finding['standing'],
+  values: Values<typeof knobs>,
+): Finding {
+  const quantity = quantityOf(facts, 'alkalinity');
+  const level = track.state.level + track.shift(track.state.day);
+  const { slope, slopeSd, day } = track.state;
+  const crossing = crossingOf(track, low);
+  const aDay = (value: number) => `${sayDifference(quantity, value, level)} a day`;
+  const own = facts.kept.get('alkalinity')?.bandLow != null;
+  return {
+    ...plainFinding,
+    rule: 'alkalinity-falling',
+    subject: { type: 'system', id: facts.systemId },
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}`,
+    standing,
+    severity: severityOf(level, low, crossing, values),
+    score: scoreOf(chance, limit),
+    title: `${facts.name}: alkalinity falls`,
+    numbers: `${say(quantity, level)}, falls by ${aDay(-slope)}; ${reachWords(facts, level, low, crossing, day)}`,
+    number: amount(quantity, 'Level now, from all tests', level),
+    limit: {
+      ...amount(quantity, own ? 'Lower edge of the band' : 'Lower limit', low),
+      source: `${own ? (facts.kept.get('alkalinity')?.source ?? '') : `This system has no band of its own; ${knobs.floor.source}`}. It alerts from a chance of ${percent(limit)} within ${horizon} days: ${study}.`,
+    },
+    figures: [
+      { label: 'Falls', text: `${aDay(-slope)}, ± ${aDay(slopeSd)}` },
+      { label: `Below ${say(quantity, low)} within ${horizon} days`, text: `${percent(chance)} likely` },
+      { label: 'Reached', text: whenWords(facts, crossing, day) },
+      { label: 'Test uncertainty', text: sayDifference(quantity, track.tests.at(-1)?.sd ?? 0, level) },
+    ],
+    why: 'The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.',
+    firstStep: `Test once more, then look at what supplies it: doser line, container, calibration, limewater. Repair slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
+    evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
+  };
+}
+
+function crossingOf({ state, shift }: LevelTrack, low: number): Crossing {
+  const { level, levelSd, slope, slopeSd, levelSlopeCov } = state;
+  const moving = { level, levelSd, perDay: slope, sd: slopeSd, cov: levelSlopeCov };
+  return daysToLimit(moving, low - shift(state.day), 0.8);
+}
+
+function severityOf(
+  level: number,
+  low: number,
+  { days }: Crossing,
+  { soon }: Values<typeof knobs>,
+): Severity {
+  return level <= low || (days !== null && days <= soon) ? 'now' : 'today';
+}
+
+/** Distance of the forecast from the limit, in its own uncertainty: about a quarter more for each 1.3 of it. */
+function scoreOf(chance: number, limit: number): number {
+  const z = (p: number) => normalQuantile(Math.min(1 - 1e-9, Math.max(1e-9, p)));
+  return Math.exp((z(chance) - z(Math.min(0.9, limit))) / 6);
+}
+
+function reachWords(facts: SystemFacts, level: number, low: number, crossing: Crossing, day: number): string {
+  const edge = say(quantityOf(facts, 'alkalinity'), low);
+  if (level <= low) return `already below ${edge}`;
+  if (crossing.days === null || crossing.days > farDays)
+    return `${edge} may be passed within ${horizon} days`;
+  return `${edge} is reached about ${dateOfDay(day + crossing.days, facts)}`;
+}
+
+/** "about 9 Jan 2027; with four chances in five between 7 Jan 2027 and 14 Jan 2027". */
+function whenWords(facts: SystemFacts, { days, earliest, latest }: Crossing, day: number): string {
+  const on = (ahead: number) => (ahead > farDays ? 'in more than two months' : dateOfDay(day + ahead, facts));
+  if (days === null || days > farDays) return 'not within two months, if it goes on as now';
+  if (days <= 0) return 'already';
+  const until = latest === null || latest > farDays ? 'later or never' : on(latest);
+  return `about ${on(days)}; with four chances in five between ${on(earliest)} and ${until}`;
+}

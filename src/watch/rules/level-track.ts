@@ -1,0 +1,103 @@
+import {
+  probabilityOfLeaving,
+  type SlopeOptions,
+  type SlopeReading,
+  type SlopeState,
+  slopeOptions,
+  trackSlope,
+} from '../../science/filter/slope.ts';
+import type { ReadingFact } from '../facts/types.ts';
+import type { Shift } from './planned-shift.ts';
+import { middle } from './swing-readings.ts';
+
+/** A level followed beside what corrections planned. */
+export interface LevelTrack {
+  /** At the last reading; the level is what it would be without what was planned. */
+  state: SlopeState;
+  options: SlopeOptions;
+  tests: SlopeReading[];
+  /** What was planned: the level of a day is that of the state and this. */
+  shift: Shift;
+}
+
+/** Own noise is learnt from readings that are at least this old, so that a trouble does not excuse itself. */
+const learnOlderDays = 10;
+const fewestToLearn = 20;
+const learnLast = 90;
+/** The own noise is never taken for more than this many times the usual. */
+const mostTimes = 3;
+/** SD of a normal distribution over the middle of its absolute deviations. */
+const normalPerMad = 1.4826;
+
+/**
+ * Follows level and slope of readings, oldest first, with the water's usual short swing or, where its own readings
+ * scatter more, what they say. Null without readings.
+ */
+export function trackLevel(
+  readings: readonly ReadingFact[],
+  usualSwing: number,
+  shift: Shift,
+): LevelTrack | null {
+  const tests = slopeReadings(readings, shift);
+  const last = tests.at(-1);
+  if (last === undefined) return null;
+  const usual = slopeOptions(usualSwing);
+  const first = trackSlope(tests, last.day, usual);
+  const swing = ownSwing(first.history, usualSwing);
+  const options = slopeOptions(swing);
+  const { now } = swing === usualSwing ? first : trackSlope(tests, last.day, options);
+  return now === null ? null : { state: now, options, tests, shift };
+}
+
+/** A test and its repeats within two hours are one, with their weighted middle. */
+function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeReading[] {
+  const groups: ReadingFact[][] = [];
+  for (const reading of readings) {
+    const open = groups.at(-1);
+    const together = open?.[0] !== undefined && reading.day - open[0].day <= 2 / 24;
+    if (together && open[0].below === reading.below) open.push(reading);
+    else groups.push([reading]);
+  }
+  return groups.map((group) => {
+    const [first] = group as [ReadingFact];
+    return {
+      day: first.day,
+      value: group.reduce((sum, { value }) => sum + value, 0) / group.length - shift(first.day),
+      sd: Math.max(1e-9, ...group.map(({ u }) => u)),
+      ...(first.below ? { bound: 'below' as const } : {}),
+      confirmed: group.some(({ trust }) => trust === 'confirmed'),
+    };
+  });
+}
+
+/** The swing that the surprises of older readings speak for; never less than the usual one. */
+function ownSwing(
+  history: readonly { day: number; surprise: number; reading: SlopeReading }[],
+  usual: number,
+): number {
+  const end = history.at(-1)?.day ?? 0;
+  const older = history.slice(1).filter(({ day }) => day <= end - learnOlderDays);
+  const recent = older.slice(-learnLast);
+  if (recent.length < fewestToLearn) return usual;
+  const ratio = normalPerMad * middle(recent.map(({ surprise }) => Math.abs(surprise)));
+  if (ratio <= 1) return usual;
+  const test = middle(recent.map(({ reading }) => reading.sd));
+  const swing = Math.sqrt(ratio ** 2 * (test ** 2 + usual ** 2) - test ** 2);
+  return Math.min(mostTimes * usual, swing);
+}
+
+/** The edges of a band; infinite where it has none. */
+export interface Edges {
+  low: number;
+  high: number;
+}
+
+/**
+ * Probability of standing outside a band on the likeliest of the days from the last reading to `days` on, with what
+ * corrections are still to do: the side away from which a plan leads is judged where the plan ends.
+ */
+export function chanceOutside({ state, options, shift }: LevelTrack, { low, high }: Edges, days: number) {
+  const ahead = Array.from({ length: days + 1 }, (_, i) => shift(state.day + i));
+  const band = { low: low - Math.min(...ahead), high: high - Math.max(...ahead) };
+  return probabilityOfLeaving(state, band, options, days);
+}

@@ -1,0 +1,37 @@
+import type { CorrectionFact } from '../facts/types.ts';
+
+/** By how much running and past corrections were to have moved a level by a day; 0 before the first. */
+export type Shift = (day: number) => number;
+
+/** Nothing was planned. */
+export const noShift: Shift = () => 0;
+
+/** A correction that still runs on a day. */
+export const isRunning = ({ fromDay, toDay }: CorrectionFact, day: number): boolean =>
+  fromDay <= day && (toDay === null || toDay > day);
+
+/**
+ * What corrections of one quantity were planned to do, so that a level can be watched beside the plan: steps that were
+ * done count from their day, those still to do (from `now` on, of a running correction) from the day they are due.
+ */
+export function plannedShift(corrections: readonly CorrectionFact[], code: string, now: number): Shift {
+  const own = corrections.filter(({ quantityCode }) => quantityCode === code);
+  if (own.length === 0) return noShift;
+  const jumps = own.flatMap((correction) => jumpsOf(correction, now));
+  return (day) => jumps.reduce((sum, jump) => (jump.day <= day ? sum + jump.by : sum), 0);
+}
+
+function jumpsOf(correction: CorrectionFact, now: number): { day: number; by: number }[] {
+  const running = isRunning(correction, now);
+  const counted = correction.steps
+    .map(({ doneDay, dueDay, expectedAfter }) => ({
+      day: doneDay ?? (running && dueDay >= now ? dueDay : null),
+      after: expectedAfter,
+    }))
+    .filter((step): step is { day: number; after: number } => step.day !== null)
+    .sort((a, b) => a.day - b.day);
+  return counted.map(({ day, after }, i) => ({
+    day,
+    by: after - (counted[i - 1]?.after ?? correction.fromValue),
+  }));
+}

@@ -1,0 +1,159 @@
+import { describe, expect, test } from 'vitest';
+import { convert, convertDifference } from '../../src/science/units/convert.ts';
+import type { CorrectionFact, ReadingFact } from '../../src/watch/facts/types.ts';
+import { alkalinityFalling } from '../../src/watch/rules/alkalinity-falling.ts';
+import { alkalinityWorld } from '../bench/detect/alkalinity-world.ts';
+import { median } from '../science/worlds.ts';
+import { blankKit, blankSystem, dayZero, find, firing, madeId, reading } from './facts.ts';
+
+// Worlds and delays: the simulation study in DEVELOPERS.md (8.2 dKH, limit 7.0, swing 0.12, level wandering by 0.15).
+
+const dkh = (value: number) => convert('alkalinity', value, 'dKH', 'meq/L');
+const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+const band = { bandLow: dkh(7), bandHigh: dkh(10), limitHigh: null, makeUp: null, source: 'house rule' };
+const usual = { habit: 'daily', testSd: 0.1, swing: 0.12, factor: 1, wander: 0.15, repeated: false } as const;
+
+const system = (readings: readonly ReadingFact[], until: number, more = {}) =>
+  blankSystem({
+    kept: new Map([['alkalinity', band]]),
+    readings: new Map([['alkalinity', readings.filter(({ day }) => day <= dayZero + until)]]),
+    ...more,
+  });
+
+/** Daily tests without error of a level that a function of the day gives, in dKH. */
+const line = (level: (day: number) => number, days: number, from = 0) =>
+  Array.from({ length: days }, (_, i) => reading(from + i, dkh(level(from + i)), 0.1 * perDkh));
+
+const seeds = Array.from({ length: 12 }, (_, i) => i + 301);
+
+describe('the rule on falling alkalinity', () => {
+  test('stays silent in calm water that wanders by itself', () => {
+    const alerts = seeds.flatMap((seed) => {
+      const { readings } = alkalinityWorld({ ...usual, fall: 0, days: 200, onset: 999 }, seed);
+      return [110, 140, 170, 199].filter(
+        (day) => firing(find(alkalinityFalling, system(readings, day), day)).length > 0,
+      );
+    });
+    expect(alerts.length).toBeLessThanOrEqual(1);
+  });
+
+  test('finds a fall of 0.1 dKH a day in about a week, days before the limit is passed on day 12', () => {
+    const delays = seeds.map((seed) => {
+      const { readings } = alkalinityWorld({ ...usual, fall: 0.1, days: 120, onset: 90 }, seed);
+      for (let day = 91; day < 120; day++) {
+        if (firing(find(alkalinityFalling, system(readings, day), day)).length > 0) return day - 90;
+      }
+      return Number.POSITIVE_INFINITY;
+    });
+    expect(median(delays)).toBeGreaterThan(3);
+    expect(median(delays)).toBeLessThanOrEqual(8);
+    expect(delays.filter((delay) => delay <= 10).length).toBeGreaterThanOrEqual(10);
+  });
+
+  test('says how fast it falls, when the limit is reached, and to look at the supply before dosing', () => {
+    const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 39);
+    const [finding] = firing(find(alkalinityFalling, system(readings, 38), 38));
+    expect(finding).toMatchObject({
+      title: 'Long run: alkalinity falls',
+      severity: 'today',
+      limit: { text: '7.0', unit: 'dKH' },
+    });
+    expect(finding?.numbers).toMatch(
+      /^7\.\d dKH, falls by 0\.\d+ dKH a day; 7\.0 dKH is reached about \d+ Feb 2026$/,
+    );
+    expect(finding?.firstStep).toContain('at most 1.0 dKH a day');
+    expect(finding?.score).toBeGreaterThan(1);
+  });
+
+  test('asks to act now when the limit is two days away', () => {
+    const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 42);
+    expect(firing(find(alkalinityFalling, system(readings, 41), 41))).toMatchObject([{ severity: 'now' }]);
+  });
+
+  test('takes a level that lies steadily just above the limit for no fall', () => {
+    const readings = line((day) => 7.2 + 0.08 * Math.sin(2.4 * day), 60);
+    const looks = [40, 45, 50, 55, 59];
+    expect(looks.flatMap((day) => firing(find(alkalinityFalling, system(readings, day), day)))).toEqual([]);
+  });
+
+  test('one unconfirmed low test asks for another and nothing else', () => {
+    const steady = line((day) => 7.6 - 0.01 * day, 20);
+    const low = reading(20, dkh(6.6), 0.1 * perDkh, { trust: 'unconfirmed' });
+    const quiet = firing(find(alkalinityFalling, system(steady, 19), 19));
+    const [asked] = firing(find(alkalinityFalling, system([...steady, low], 20), 20));
+    expect(quiet).toEqual([]);
+    expect(asked).toMatchObject({ severity: 'watch' });
+    expect(asked?.firstStep).toMatch(/^Test again/);
+  });
+
+  test('a lowering that goes as planned is no alert; the same fall without a plan is', () => {
+    const readings = line((day) => 11 - 0.4 * Math.min(10, Math.max(0, Math.ceil(day - 29))), 45);
+    const steps = Array.from({ length: 10 }, (_, i) => ({
+      id: madeId(),
+      dueDay: dayZero + 29.5 + i,
+      expectedAfter: dkh(11) - 0.4 * perDkh * (i + 1),
+      retest: false,
+      doneDay: dayZero + 29.5 + i,
+    }));
+    const planned: CorrectionFact = {
+      id: madeId(),
+      quantityCode: 'alkalinity',
+      substance: 'water change',
+      fromDay: dayZero + 29,
+      toDay: null,
+      fromValue: dkh(11),
+      target: dkh(7.2),
+      dailyCap: 0.5 * perDkh,
+      steps,
+    };
+    const days = [33, 35, 37, 39];
+    const fired = (corrections: CorrectionFact[]) =>
+      days.filter(
+        (day) => firing(find(alkalinityFalling, system(readings, day, { corrections }), day)).length > 0,
+      );
+    expect(fired([])).not.toEqual([]);
+    expect(fired([planned])).toEqual([]);
+  });
+
+  test('a new kit that reads low is not taken for the water', () => {
+    const old = line(() => 8.2, 30).map((one, i) => ({
+      ...one,
+      kitId: 'old',
+      value: one.value * (1 + 0.01 * Math.sin(2.4 * i)),
+    }));
+    const low = line(() => 8.2, 14, 30).map((one, i) => ({
+      ...one,
+      kitId: 'new',
+      value: one.value * 0.88 * (1 + 0.01 * Math.sin(2.4 * i)),
+    }));
+    const readings = [...old, ...low];
+    const kit = blankKit({
+      id: 'new',
+      openedDay: dayZero + 30,
+      systems: [{ systemId: madeId(), name: 'Long run', firstDay: dayZero + 30, readings }],
+    });
+    const looks = [36, 38, 40, 43];
+    const found = looks.flatMap((day) =>
+      firing(find(alkalinityFalling, system(readings, day, { kits: [kit] }), day)),
+    );
+    expect(found).toEqual([]);
+  });
+
+  test('without a test for a week what is open stays open, and nothing opens', () => {
+    const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 39);
+    expect(find(alkalinityFalling, system(readings, 46), 46)).toMatchObject([{ standing: 'unknown' }]);
+  });
+
+  test('does not judge before it has eight tests', () => {
+    expect(
+      find(
+        alkalinityFalling,
+        system(
+          line((day) => 8 - 0.15 * day, 7),
+          6,
+        ),
+        6,
+      ),
+    ).toEqual([]);
+  });
+});
