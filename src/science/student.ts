@@ -33,6 +33,17 @@ export function coverageFactor(level: number, dof = Infinity): number {
   inRange(level, Number.MIN_VALUE, 1 - 1e-12, 'probability');
   inRange(dof, 1, Infinity, 'degrees of freedom');
   if (dof > LARGE_DOF) return largeSample(level, dof);
+  const key = `${level} ${Math.floor(dof)}`;
+  const known = factors.get(key) ?? bisected(level, dof);
+  if (factors.size < MOST_KEPT) factors.set(key, known);
+  return known;
+}
+
+/** The few factors that are asked for again and again: each takes a hundred evaluations to find. */
+const factors = new Map<string, number>();
+const MOST_KEPT = 5000;
+
+function bisected(level: number, dof: number): number {
   let [low, high] = [0, 1];
   while (studentWithin(high, dof) < level) high *= 2;
   for (let i = 0; i < 80; i++) {

@@ -1,0 +1,83 @@
+import { describe, expect, test } from 'vitest';
+import { demandChanged } from '../../src/watch/rules/demand-changed.ts';
+import { median } from '../science/worlds.ts';
+import { dkh, knownOn, type UsePlan, useWorld } from './demand-worlds.ts';
+import { blankSystem, dayZero, find, firing, reading } from './facts.ts';
+
+// Delays and false alerts: simulated worlds of tests/watch/demand-worlds.ts, figures in the rule's own sources.
+
+const seeds = Array.from({ length: 7 }, (_, i) => 11 + i * 17);
+
+const firingOn = (plan: UsePlan, days: readonly number[]) => {
+  const world = useWorld(plan);
+  return days.filter((day) => firing(find(demandChanged, knownOn(world, day), day)).length > 0);
+};
+
+/** Days from the onset to the first alert, looking every second day. */
+function delay(plan: Omit<UsePlan, 'days'> & { onset: number }): number {
+  const world = useWorld({ ...plan, days: plan.onset + 60 });
+  for (let day = plan.onset; day < plan.onset + 60; day += 2) {
+    if (firing(find(demandChanged, knownOn(world, day), day)).length > 0) return day - plan.onset;
+  }
+  return Number.POSITIVE_INFINITY;
+}
+
+describe('the demand rule', () => {
+  test('stays silent while the stock grows by a tenth a month', () => {
+    const looks = Array.from({ length: 14 }, (_, i) => 120 + i * 14);
+    const alerts = seeds.flatMap((seed) => firingOn({ seed, days: 310, growth: 0.0035 }, looks));
+    expect(alerts.length).toBeLessThanOrEqual(2);
+  });
+
+  test('finds within three weeks that half as much is used', () => {
+    const delays = seeds.map((seed) => delay({ seed, onset: 150, factor: 0.5 }));
+    expect(median(delays)).toBeGreaterThan(2);
+    expect(median(delays)).toBeLessThan(15);
+    expect(Math.max(...delays)).toBeLessThan(30);
+  });
+
+  test('says by how much it fell, against what, and asks whether stock left', () => {
+    const world = useWorld({ seed: 5, days: 200, onset: 150, factor: 0.45 });
+    const [finding] = find(demandChanged, knownOn(world, 170), 170);
+    expect(finding).toMatchObject({ standing: 'fires', severity: 'today', subject: { type: 'system' } });
+    expect(finding?.title).toMatch(/^Long run: alkalinity use fell by [3-7]\d %$/);
+    expect(finding?.numbers).toMatch(/^0\.\d+ dKH a day over \d+ days, usually 0\.\d+ dKH a day$/);
+    expect(finding?.limit.source).toMatch(/^Own use since \d+ \w+ \d+, in \d+ windows of \d+ days/);
+    expect(finding?.question).toMatch(/^Was stock sold or moved out/);
+    expect(finding?.evidence.length).toBeGreaterThan(15);
+  });
+
+  test('asks about the log first where the doses stop and the level stays', () => {
+    const world = useWorld({ seed: 5, days: 200 });
+    const silent = { ...world, doses: world.doses.filter(({ day }) => day < dayZero + 150) };
+    const [finding] = find(demandChanged, knownOn(silent, 172), 172);
+    expect(finding).toMatchObject({ standing: 'fires', severity: 'watch' });
+    expect(finding?.title).toBe('Long run: less alkalinity is used, or doses are not logged');
+    expect(finding?.question).toMatch(/^Were doses given that nobody logged/);
+  });
+
+  test('says nothing in the first two months, nor where no use is known', () => {
+    const young = useWorld({ seed: 8, days: 60, onset: 45, factor: 0.3 });
+    expect(find(demandChanged, knownOn(young, 58), 58)).toEqual([]);
+    const undosed = blankSystem({
+      readings: new Map([
+        ['alkalinity', Array.from({ length: 200 }, (_, day) => reading(day, 8.2 * dkh, 0.1 * dkh))],
+      ]),
+    });
+    expect(find(demandChanged, undosed, 200)).toEqual([]);
+  });
+
+  test('leaves out what is unconfirmed, and does not take a new kit for a change', () => {
+    const world = useWorld({ seed: 21, days: 170 });
+    const readings = world.readings.get('alkalinity') ?? [];
+    const bent = readings.map((one) =>
+      one.day > dayZero + 160
+        ? { ...one, value: one.value - 0.3 * dkh * (one.day - dayZero - 160), trust: 'unconfirmed' as const }
+        : one.day > dayZero + 152
+          ? { ...one, value: one.value * 1.06, kitId: 'another' }
+          : one,
+    );
+    const facts = { ...world, readings: new Map([['alkalinity', bent]]) };
+    expect(firing(find(demandChanged, facts, 165))).toEqual([]);
+  });
+});
