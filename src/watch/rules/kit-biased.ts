@@ -1,10 +1,10 @@
 import { numberWords } from '../../platform/words.ts';
 import type { KitEvidence, KitJudgement } from '../../science/control/kit.ts';
+import { judgeKitRecord } from '../../water/kit-evidence.rules.ts';
 import { say } from '../../water/quantities.ts';
 import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding.ts';
 import type { Values } from '../knobs.ts';
-import { judgeKitFact } from './kit-evidence.ts';
 import { defineRule } from './rule.ts';
 import { dateOfDay, figure, percent, quantityOf, readingEvidence } from './words.ts';
 
@@ -55,7 +55,7 @@ export const kitBiased = defineRule({
 });
 
 function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>): Finding | null {
-  const judged = judgeKitFact(kit);
+  const judged = judgeKitRecord(kit);
   const { bias, p, verdict } = judged;
   if (bias === null || p === null || Math.abs(bias) * 100 < values.smallest) return null;
   if (p * 100 >= 2 * values.suspected) return null;
@@ -150,7 +150,7 @@ export function withoutKitBias<R extends { value: number; kitId: string | null }
   const biased = new Map<string, number>();
   const kits = [...facts.kits, ...facts.visitingKits].filter((kit) => kit.quantityCode === code);
   for (const kit of kits) {
-    const { bias, p } = judgeKitFact(kit);
+    const { bias, p } = judgeKitRecord(kit);
     if (bias !== null && p !== null && p * 100 < knobs.suspected.default) biased.set(kit.id, bias);
   }
   return {

@@ -1,7 +1,7 @@
 import { needsThirdTest } from '../../../src/science/control/kit.ts';
 import { type Random, seededRandom } from '../../../src/science/random.ts';
 import type { KitFact, ReadingFact } from '../../../src/watch/facts/types.ts';
-import { judgeKitFact } from '../../../src/watch/rules/kit-evidence.ts';
+import { judgeKitRecord } from '../../../src/water/kit-evidence.rules.ts';
 import { blankKit, blankSystem, dayZero, madeId, onDay, reading } from '../../watch/facts.ts';
 import { evaluating, ruleFor, type Tried } from './settings.ts';
 import { type Habit, kitDays, testDays, wandering } from './world.ts';
@@ -86,7 +86,7 @@ function followKit(job: KitJob, random: Random) {
       };
     });
   const last = dayZero + historyDays + job.by;
-  return { looks, verdict: judgeKitFact(kitOn(job, readings, checks, last)).verdict };
+  return { looks, verdict: judgeKitRecord(kitOn(job, readings, checks, last)).verdict };
 }
 
 function kitOn(

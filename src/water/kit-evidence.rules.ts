@@ -5,9 +5,30 @@ import {
   type KitEvidence,
   type KitJudgement,
   openingStep,
+  pairedDifference,
   usualStep,
-} from '../../science/control/kit.ts';
-import type { KitFact, ReadingFact } from '../facts/types.ts';
+} from '../science/control.ts';
+
+/** A reading of the water a kit is used in; `day` in days from any fixed start, value and `u` in one unit. */
+export interface KitWaterReading {
+  day: number;
+  value: number;
+  u: number;
+  below: boolean;
+  trust: string;
+  kitId: string | null;
+}
+
+/** All that can hint at whether a kit reads wrong. */
+export interface KitRecord {
+  id: string;
+  quantityCode: string;
+  checks: readonly { day: number; standard: number; value: number; u: number }[];
+  /** The same water by the kit before and by this one; `u`: standard uncertainty of a test. */
+  pairs?: readonly { old: number; value: number; u: number }[];
+  /** Systems it is used in, since when, with their readings by any kit, oldest first. */
+  systems: readonly { firstDay: number; readings: readonly KitWaterReading[] }[];
+}
 
 /** Wandering of moving water over the window, relative, where a system's own is not known yet: simulation study. */
 const usualWander: Readonly<Record<string, number>> = { alkalinity: 0.03, nitrate: 0.1 };
@@ -20,13 +41,16 @@ const occasionHours = 6;
 const standardSd = 0.01;
 const window = 14;
 
-/** What hints at a kit's bias, and what it comes to. */
-export function judgeKitFact(kit: KitFact): KitJudgement {
-  return judgeKit([...kit.systems.map((system) => stepIn(kit, system)), checksOf(kit)]);
+/**
+ * What hints at a kit's bias, and what it comes to: the step of the readings where it replaced another, its checks against
+ * a standard, and tests beside the kit before. Relative; a bias of -0.1 reads 10 % low.
+ */
+export function judgeKitRecord(kit: KitRecord): KitJudgement {
+  return judgeKit([...kit.systems.map((system) => stepIn(kit, system)), checksOf(kit), pairsOf(kit)]);
 }
 
 /** The step of one system's readings where this kit replaced the others. */
-function stepIn(kit: KitFact, { firstDay, readings }: KitFact['systems'][number]): KitEvidence | null {
+function stepIn(kit: KitRecord, { firstDay, readings }: KitRecord['systems'][number]): KitEvidence | null {
   const relied = readings.filter(({ trust, below, value }) => trust !== 'unconfirmed' && !below && value > 0);
   const before = relied.filter((r) => r.day < firstDay && r.kitId !== kit.id);
   const after = relied.filter((r) => r.day >= firstDay && r.kitId === kit.id);
@@ -38,7 +62,7 @@ function stepIn(kit: KitFact, { firstDay, readings }: KitFact['systems'][number]
 }
 
 /** Days on which a kit was first used in this water. */
-function openingsOf(readings: readonly ReadingFact[]): number[] {
+function openingsOf(readings: readonly KitWaterReading[]): number[] {
   const first = new Map<string, number>();
   for (const { kitId, day } of readings) {
     if (kitId !== null && !first.has(kitId)) first.set(kitId, day);
@@ -46,7 +70,7 @@ function openingsOf(readings: readonly ReadingFact[]): number[] {
   return [...first.values()];
 }
 
-function checksOf({ checks }: KitFact): KitEvidence | null {
+function checksOf({ checks }: KitRecord): KitEvidence | null {
   const [first] = checks;
   if (first === undefined) return null;
   const occasions: (CheckOccasion & { until: number })[] = [];
@@ -66,8 +90,17 @@ function checksOf({ checks }: KitFact): KitEvidence | null {
   return checkError(occasions, first.u / first.standard);
 }
 
+function pairsOf({ pairs = [] }: KitRecord): KitEvidence | null {
+  const [first] = pairs;
+  if (first === undefined) return null;
+  return pairedDifference(
+    pairs.map(({ old, value }) => ({ old, new: value })),
+    first.u / first.old,
+  );
+}
+
 /** The tests' relative standard uncertainty. */
-function relativeU(readings: readonly ReadingFact[]): number | null {
+function relativeU(readings: readonly KitWaterReading[]): number | null {
   if (readings.length === 0) return null;
   return readings.reduce((sum, { u, value }) => sum + u / value, 0) / readings.length;
 }

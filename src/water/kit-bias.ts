@@ -1,0 +1,69 @@
+import type pg from 'pg';
+import type { KitJudgement } from '../science/control.ts';
+import { judgeKitRecord, type KitRecord, type KitWaterReading } from './kit-evidence.rules.ts';
+
+/** What is known of one kit's bias. */
+export interface KitBias extends KitJudgement {
+  kitId: string;
+  label: string;
+}
+
+/** So many days before its first use, and after, tell the step at a kit's opening from the water's own wandering. */
+const daysBefore = 120;
+const daysAfter = 15;
+/** The systems a kit is judged in: those in which it was used first. */
+const mostSystems = 4;
+
+const kitQuery = `
+  SELECT kit.id, kit.label, method.quantity_code AS "quantityCode",
+         coalesce((SELECT json_agg(json_build_object('day', extract(epoch FROM at) / 86400, 'standard', standard_value, 'value', value,
+                                   'u', sqrt(method.absolute ^ 2 + (method.relative * standard_value) ^ 2)) ORDER BY at)
+                     FROM check_reading WHERE kit_id = kit.id AND voided_at IS NULL AND standard_value > 0), '[]') AS checks,
+         coalesce((SELECT json_agg(json_build_object('old', old_value, 'value', value,
+                                   'u', sqrt(method.absolute ^ 2 + (method.relative * old_value) ^ 2)) ORDER BY at)
+                     FROM kit_pair WHERE kit_id = kit.id AND voided_at IS NULL), '[]') AS pairs
+    FROM kit JOIN method ON method.id = kit.method_id
+   WHERE kit.id = ANY($1::uuid[])`;
+
+const waterQuery = `
+  WITH used AS (
+    SELECT kit_id, system_id, min(at) AS first_at, row_number() OVER (PARTITION BY kit_id ORDER BY min(at), system_id) AS place
+      FROM reading WHERE kit_id = ANY($1::uuid[]) AND voided_at IS NULL AND trust <> 'refuted' GROUP BY kit_id, system_id)
+  SELECT used.kit_id AS "ofKit", used.system_id AS "systemId", extract(epoch FROM used.first_at)::float8 / 86400 AS "firstDay",
+         extract(epoch FROM near.at)::float8 / 86400 AS day, near.value, near.uncertainty AS u, near.below_detection AS below,
+         near.trust::text, near.kit_id AS "kitId"
+    FROM used
+    JOIN kit ON kit.id = used.kit_id JOIN method ON method.id = kit.method_id
+    JOIN LATERAL (SELECT reading.* FROM reading LEFT JOIN method AS by ON by.id = reading.method_id
+                   WHERE reading.system_id = used.system_id AND reading.quantity_code = method.quantity_code AND reading.voided_at IS NULL
+                     AND reading.trust <> 'refuted' AND (by.id IS NULL OR (by.every_minutes IS NULL AND by.laboratory = ''))
+                     AND reading.at > used.first_at - interval '${daysBefore} days' AND reading.at < used.first_at + interval '${daysAfter} days'
+                   ORDER BY reading.at LIMIT 400) AS near ON true
+   WHERE used.place <= ${mostSystems}
+   ORDER BY used.kit_id, used.place, near.at`;
+
+interface WaterRow extends KitWaterReading {
+  ofKit: string;
+  systemId: string;
+  firstDay: number;
+}
+
+/**
+ * What is known of the bias of each kit, from its checks, its pairs with the kit before, and the step of the readings where
+ * it was first used. Two queries, however many kits.
+ */
+export async function kitBiases(pool: pg.Pool, kitIds: readonly string[]): Promise<Map<string, KitBias>> {
+  if (kitIds.length === 0) return new Map();
+  const [kits, water] = await Promise.all([
+    pool.query<Omit<KitRecord, 'systems'> & { label: string }>(kitQuery, [[...kitIds]]),
+    pool.query<WaterRow>(waterQuery, [[...kitIds]]),
+  ]);
+  const byKit = Map.groupBy(water.rows, (row) => row.ofKit);
+  return new Map(
+    kits.rows.map(({ label, ...kit }) => {
+      const bySystem = [...Map.groupBy(byKit.get(kit.id) ?? [], (row) => row.systemId).values()];
+      const systems = bySystem.map((readings) => ({ firstDay: readings[0]?.firstDay ?? 0, readings }));
+      return [kit.id, { kitId: kit.id, label, ...judgeKitRecord({ ...kit, systems }) }];
+    }),
+  );
+}
