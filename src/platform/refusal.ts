@@ -109,6 +109,11 @@ const explained: Record<string, { message: string; field?: string }> = {
     field: 'pieces',
   },
   digest_receiver_email_key: { message: 'The digest already goes to this address.', field: 'email' },
+  label_sheet_name_key: { message: 'There is already a sheet of this name.', field: 'name' },
+  label_sheet_fits: {
+    message: 'These labels do not fit on that page. Check the sizes, the offsets and the gaps.',
+    field: 'widthMm',
+  },
   tag_frozen: { message: 'An issued tag is frozen. Withdraw it and issue another.', field: '' },
 };
 
