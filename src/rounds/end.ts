@@ -47,6 +47,7 @@ export function endScreen(sheet: Sheet): Screen {
     leftOut,
     untested: unlessDone(sheet, 'test'),
     unfed: unlessDone(sheet, 'feed'),
+    undoneTasks: undoneTasks(sheet),
     shares: sharesOf(notes),
     exceptions: exceptionsOf(sheet),
     refused: refusedNotes(notes).map((note) => ({
@@ -70,16 +71,28 @@ function unlessDone(sheet: Sheet, step: 'test' | 'feed') {
     .map((system) => ({ name: system.name, href: systemPath(sheet.walk.id, system.id) }));
 }
 
-/** What was noted of lots, in order of time. */
+/** Due work of the systems on the way that is not done. */
+function undoneTasks({ walk, tasks }: Sheet) {
+  return tasks
+    .filter((task) => !task.done)
+    .map(({ title, systemId, systemName, held }) => ({
+      title,
+      held,
+      name: systemName,
+      href: systemPath(walk.id, systemId),
+    }));
+}
+
+/** What was noted of lots and done of what was due, in order of time. */
 function exceptionsOf({ notes, racks }: Sheet) {
   const rackName = new Map(racks.map((rack) => [rack.id, rack.name]));
   return notes
-    .filter((note) => note.kind === 'condition' || note.kind === 'count')
+    .filter((note) => ['condition', 'count', 'task'].includes(note.kind))
     .map((note) => ({
       at: note.at,
       who: note.who ?? '',
       href: note.detail.code === undefined ? '' : `/stock/${note.detail.code}`,
-      what: noteWords(note),
+      what: note.kind === 'task' ? `${note.detail.what ?? 'Work'}: done` : noteWords(note),
       note: [rackName.get(note.rackId ?? '') ?? '', note.detail.note ?? '']
         .filter((part) => part !== '')
         .join('; '),

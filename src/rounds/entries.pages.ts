@@ -33,9 +33,9 @@ async function postEntry(service: Service, request: FastifyRequest, reply: Fasti
 
 function saying(entry: Entry): { notice?: string } {
   if (entry.kind === 'pumps_on') return { notice: 'Noted: the pumps run again.' };
-  if (entry.kind === 'feeding' && entry.pumpsOffMin !== null)
+  if ((entry.kind === 'feeding' || entry.kind === 'task') && entry.pumpsOffMin !== null)
     return { notice: `Fed. Turn the pumps on again within ${entry.pumpsOffMin} min and say so here.` };
-  return {};
+  return entry.kind === 'task' ? { notice: 'Noted as done.' } : {};
 }
 
 const address = z.looseObject({ rackId: z.uuid(), lotId: z.uuid() });

@@ -70,6 +70,19 @@ const feeding = z.object({
 /** The pumps run again. The feeding is named by its own key, or by the key of the entry that noted it. */
 const pumpsOn = z.object({ ...common, kind: z.literal('pumps_on'), feedingId: open('a feeding') });
 
+/** A piece of due work ticked off, by its key; the planned amount where none is said. */
+const task = z.object({
+  ...common,
+  kind: z.literal('task'),
+  systemId: open('a system'),
+  key: text('which work', 100),
+  amount: optionalNumber({ what: 'the amount', low: 1e-6, high: 1e7 }),
+  /** As the screen said, so that a tablet without network can keep the pumps' time. */
+  pumpsOffMin: optionalNumber({ what: 'how long the pumps are off', low: 1, high: 240, unit: 'min' }),
+  note: optionalText(500),
+  mends: optionalChosen(),
+});
+
 const skipped = z.object({
   ...common,
   kind: z.literal('skipped'),
@@ -80,7 +93,7 @@ const skipped = z.object({
 /** One thing tapped on a round. Forms and tablets send the same. */
 export const entrySchema = z.discriminatedUnion(
   'kind',
-  [rackWell, condition, count, feeding, pumpsOn, skipped],
+  [rackWell, condition, count, feeding, pumpsOn, task, skipped],
   { error: 'Nothing of this kind can be noted on a round.' },
 );
 

@@ -5,6 +5,7 @@ import { noteCondition } from '../stock/conditions.ts';
 import { countLot } from '../stock/ledger.ts';
 import { addFeeding, notePumpsOn } from '../water/feedings.ts';
 import type { Entry } from './entries.schema.ts';
+import { doTask } from './tasks.ts';
 
 /** What an entry became: what it is about, and what to remember of it. */
 export interface Applied {
@@ -29,6 +30,8 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
       return feeding(work, entry, at);
     case 'pumps_on':
       return pumpsOn(work, entry, at);
+    case 'task':
+      return task(work, entry, at);
     case 'skipped':
       return skipped(work, round, entry, at);
   }
@@ -113,13 +116,21 @@ async function feeding(work: Work, entry: Of<'feeding'>, at: Date): Promise<Appl
 
 /** The pumps came on when it was tapped, not when the tablet found the network again. */
 async function pumpsOn(work: Work, entry: Of<'pumps_on'>, at: Date): Promise<Applied> {
-  const noted = await work.tx.roundEntry.findFirst({ where: { id: entry.feedingId, kind: 'feeding' } });
+  const noted = await work.tx.roundEntry.findFirst({
+    where: { id: entry.feedingId, kind: { in: ['feeding', 'task'] } },
+  });
   const feedingId = (noted?.detail as { feedingId?: string } | undefined)?.feedingId ?? entry.feedingId;
   const fed = await work.tx.feeding.findUnique({ where: { id: feedingId } });
   if (fed === null) throw notFound('This feeding');
   const now = at > fed.at ? at : fed.at;
   const { systemId } = await notePumpsOn({ ...work, now }, feedingId);
   return { systemId, detail: { feedingId } };
+}
+
+/** Work that was planned, done at the planned amount or at another. */
+async function task(work: Work, { key, amount, note }: Of<'task'>, at: Date): Promise<Applied> {
+  const { systemId, feedingId, what } = await doTask(work, key, { at, amount, note });
+  return { systemId, detail: { key, what, amount, note, ...(feedingId === null ? {} : { feedingId }) } };
 }
 
 async function skipped(work: Work, round: Round, entry: Of<'skipped'>, at: Date): Promise<Applied> {

@@ -13,6 +13,8 @@ export interface NoteDetail {
   well?: number;
   feedingId?: string;
   food?: string;
+  /** Of due work that was ticked off: what it was. */
+  what?: string;
   racks?: { id: string; name: string; tank: string }[];
   /** Of a refused entry: what was sent, why it was not taken, and how it was mended. */
   sent?: Record<string, unknown>;

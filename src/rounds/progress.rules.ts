@@ -67,6 +67,8 @@ export interface Share {
   racks: number;
   noted: number;
   fed: number;
+  /** Pieces of due work ticked off. */
+  tasks: number;
 }
 
 /** Who did what, whoever did most first. */
@@ -83,6 +85,7 @@ export function sharesOf(notes: readonly Note[]): Share[] {
       racks: new Set(ofKind(list, 'rack_well').map((note) => note.rackId)).size,
       noted: ofKind(list, 'condition', 'count').length,
       fed: ofKind(list, 'feeding').length,
+      tasks: ofKind(list, 'task').length,
     }))
     .sort((a, b) => b.racks - a.racks || b.noted - a.noted);
 }

@@ -48,6 +48,8 @@ function plainWords(sent: Record<string, unknown>): string {
       return `fed ${text(sent.food)}`.trim();
     case 'pumps_on':
       return 'pumps on again';
+    case 'task':
+      return 'ticked off as done';
     case 'skipped':
       return 'left out';
     default:

@@ -8,6 +8,7 @@ import type { RackLot, WalkRack } from './racks.ts';
 import { refusedNotes } from './refused.rules.ts';
 import type { Sheet } from './sheet.ts';
 import type { FeedingChoices } from './systems.ts';
+import { dueWords, systemTasks } from './task-rows.ts';
 
 /** One screen of a round: which view, with what. */
 export interface Screen {
@@ -100,25 +101,34 @@ export function overviewScreen(sheet: Sheet): Screen {
 }
 
 function stepRows(sheet: Sheet) {
-  const { walk, systems, tested, fed, pumpsOff, timeZone } = sheet;
+  const { walk, systems, tested, fed, tasks, pumpsOff, timeZone } = sheet;
   const tests = walk.plan.steps.includes('test');
   const feeds = walk.plan.steps.includes('feed');
-  if (!tests && !feeds) return [];
-  return systems.map(({ id, name }) => {
+  const asked = systems.filter(({ id }) => tests || feeds || tasks.some((task) => task.systemId === id));
+  return asked.map(({ id, name }) => {
+    const due = dueWords(tasks.filter((task) => task.systemId === id));
     const test = tested.filter((one) => one.systemId === id).at(-1);
     const feed = fed.filter((one) => one.systemId === id).at(-1);
     const off = pumpsOff.some((one) => one.systemId === id);
     const words = [
-      tests ? (test === undefined ? 'not tested yet' : `tested ${timeWords(test.at, timeZone)}`) : null,
+      due.tests,
+      tests && due.tests === null
+        ? test === undefined
+          ? 'not tested yet'
+          : `tested ${timeWords(test.at, timeZone)}`
+        : null,
       feeds ? (feed === undefined ? 'not fed yet' : `fed ${timeWords(feed.at, timeZone)}`) : null,
+      due.ticks,
       off ? 'pumps off' : null,
     ];
     return {
       href: systemPath(walk.id, id),
       text: name,
-      what: [tests ? 'test' : null, feeds ? 'feed' : null].filter((step) => step !== null).join(' and '),
+      what:
+        [tests ? 'test' : null, feeds ? 'feed' : null].filter((step) => step !== null).join(' and ') ||
+        'work',
       words: words.filter((word) => word !== null).join(', '),
-      done: (!tests || test !== undefined) && (!feeds || feed !== undefined) && !off,
+      done: due.open === 0 && (!tests || test !== undefined) && (!feeds || feed !== undefined) && !off,
       off,
     };
   });
@@ -181,6 +191,7 @@ export function systemScreen(sheet: Sheet, systemId: string, feeding: FeedingCho
   const system = sheet.systems.find((one) => one.id === systemId);
   if (system === undefined) throw notFound('This system, on this round,');
   const path = systemPath(walk.id, systemId);
+  const due = systemTasks(sheet, systemId);
   return {
     view: 'rounds/system',
     title: `${system.name}: ${walk.plan.name}`,
@@ -188,7 +199,9 @@ export function systemScreen(sheet: Sheet, systemId: string, feeding: FeedingCho
       ...headOf(sheet),
       system,
       path,
-      tests: walk.plan.steps.includes('test'),
+      tests: walk.plan.steps.includes('test') || due.tests.length > 0,
+      testsDue: due.tests,
+      tasks: due.ticks,
       feeds: walk.plan.steps.includes('feed'),
       tested: sheet.tested.filter((one) => one.systemId === systemId),
       fed: sheet.fed.filter((one) => one.systemId === systemId),

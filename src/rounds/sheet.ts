@@ -1,8 +1,10 @@
 import type pg from 'pg';
+import type { DueTask } from '../water/due.ts';
 import { type Note, roundNotes } from './notes.ts';
 import { progressOf, type RackStanding, standings } from './progress.rules.ts';
 import { type RackLot, rackLots, type WalkRack, walkRacks } from './racks.ts';
 import { type Fed, fedBetween, type PumpsOff, pumpsStillOff, type Tested, testedBetween } from './systems.ts';
+import { tasksDue } from './tasks.ts';
 import type { Walk } from './walks.ts';
 
 /** A round as it stands: everything its screens are drawn from. */
@@ -17,11 +19,13 @@ export interface Sheet {
   systems: { id: string; name: string }[];
   tested: Tested[];
   fed: Fed[];
+  /** Work due in the systems on the way, of a finished round as it was then. */
+  tasks: DueTask[];
   /** Pumps of the systems on the way that are off. */
   pumpsOff: PumpsOff[];
 }
 
-/** Reads a round as it stands. Five queries, however long the walk. */
+/** Reads a round as it stands. A fixed number of queries, however long the walk. */
 export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now: Date): Promise<Sheet> {
   const [racks, notes, off] = await Promise.all([
     walkRacks(pool, walk.plan.id),
@@ -35,9 +39,10 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
   }));
   const systemIds = systems.map((system) => system.id);
   const until = walk.finishedAt ?? now;
-  const [tested, fed] = await Promise.all([
+  const [tested, fed, tasks] = await Promise.all([
     testedBetween(pool, systemIds, walk.startedAt, until),
     fedBetween(pool, systemIds, walk.startedAt, until),
+    tasksDue(pool, systemIds, until),
   ]);
   const all = standings(notes);
   return {
@@ -54,6 +59,7 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
     systems,
     tested,
     fed,
+    tasks,
     pumpsOff: off.filter((pumps) => systemIds.includes(pumps.systemId)),
   };
 }

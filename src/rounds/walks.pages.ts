@@ -136,7 +136,8 @@ export async function showSystem(
 ) {
   const sheet = await sheetOf(service, request);
   const choices = (await feedingChoices(service.pool, [systemId]))(systemId);
-  const form = refused ?? freshForm(emptyFeeding);
+  const form = refused ?? freshForm();
+  form.typed = { ...emptyFeeding, ...form.typed };
   return show(service, request, reply, systemScreen(sheet, systemId, choices), form);
 }
 

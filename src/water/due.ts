@@ -32,6 +32,8 @@ export interface DueTask {
   href: string;
   /** The planned amount, where another may be entered when it is ticked off. */
   amount?: { value: number; unit: string } | null;
+  /** Of a feeding with the pumps off: for how long. */
+  pumpsOffMin?: number | null;
 }
 
 /** All that is due in these systems on their present day, or was done on it: what is overdue longest comes first. */

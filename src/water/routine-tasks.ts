@@ -39,6 +39,7 @@ function taskOf(routine: Routine, now: Date): DueTask {
     done,
     href: `/water/systems/${systemId}/routines`,
     amount: amountOf(plan),
+    pumpsOffMin: plan.work === 'feeding' ? plan.pumpsOffMin : null,
   };
 }
 

@@ -16,6 +16,7 @@ export function markTapped(round: Round, kept: readonly Kept[]): void {
   const looked = racksLooked(round, kept);
   markLots(kept);
   markRacks(round, looked);
+  markTasks(round, kept);
   markFeedings(round, kept);
   for (const progress of document.querySelectorAll('[data-progress]')) {
     progress.textContent = `${looked.size} of ${round.racks.length} ${round.racks.length === 1 ? 'rack' : 'racks'}`;
@@ -81,18 +82,37 @@ export function nextRack(round: Round, here: string | null, looked: ReadonlySet<
   return ahead.find((rack) => !looked.has(rack.id))?.path ?? null;
 }
 
+/** Work ticked off since the screen was drawn: it cannot be ticked again. */
+function markTasks(round: Round, kept: readonly Kept[]): void {
+  const ticked = kept.filter(
+    ({ roundId, standing, entry }) => roundId === round.id && standing !== 'refused' && entry.kind === 'task',
+  );
+  for (const { entry } of ticked) {
+    const item = document.querySelector<HTMLElement>(`li[data-task="${CSS.escape(entry.key ?? '')}"]`);
+    if (item === null || item.classList.contains('done')) continue;
+    item.classList.add('done');
+    item.querySelector('form')?.remove();
+    item.querySelector('.caution')?.remove();
+    item.querySelector('.state')?.replaceChildren('done, just noted');
+  }
+}
+
 function markFeedings(round: Round, kept: readonly Kept[]): void {
-  const tapped = kept.filter(({ roundId, entry }) => roundId === round.id && entry.kind === 'feeding');
+  const tapped = kept.filter(
+    ({ roundId, standing, entry }) =>
+      roundId === round.id && ['feeding', 'task'].includes(entry.kind) && standing !== 'refused',
+  );
   const off = pumpsLeftOff(tapped, kept);
   const list = document.querySelector('[data-fed]');
   const here = document.querySelector<HTMLElement>('[data-system]')?.dataset.system;
   for (const { entry } of tapped.filter((one) => one.entry.systemId === here)) {
+    if (entry.kind === 'task' && !entry.pumpsOffMin) continue;
     const pumps = off.some((one) => one.id === entry.id);
     list?.append(
       element(
         'p',
         { className: 'round-tapped' },
-        element('strong', {}, entry.food ?? ''),
+        element('strong', {}, entry.food ?? entry.label),
         ' fed, just noted',
         ...(pumps ? [pumpsForm(entry.id)] : []),
       ),

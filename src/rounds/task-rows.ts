@@ -1,0 +1,50 @@
+import { uuidv7 } from 'uuidv7';
+import { dayWords, plural } from '../platform/words.ts';
+import type { DueTask } from '../water/due.ts';
+import { inputNumber } from '../water/numbers.ts';
+import type { Sheet } from './sheet.ts';
+
+/** The work of one system on a round: tests, which are done on the bench form, and what is ticked off. */
+export function systemTasks(
+  { tasks, now, timeZone }: Pick<Sheet, 'tasks' | 'now' | 'timeZone'>,
+  systemId: string,
+) {
+  const here = tasks.filter((task) => task.systemId === systemId);
+  const late = ({ overdueDays, dueOn }: DueTask) =>
+    overdueDays > 0 ? `overdue since ${dayWords(dueOn, timeZone, now)}` : '';
+  const rows = here.map((task) => ({
+    ...task,
+    late: late(task),
+    entryId: uuidv7(),
+    amount: task.amount ?? null,
+    typed: task.amount == null ? '' : inputNumber(task.amount.value),
+    pumpsOffMin: pumpsOff(task),
+  }));
+  const isTest = ({ work }: Pick<DueTask, 'work'>) => work === 'test';
+  return { tests: rows.filter(isTest), ticks: rows.filter((task) => !isTest(task)) };
+}
+
+const pumpsOff = ({ pumpsOffMin }: DueTask) => (pumpsOffMin == null ? '' : String(pumpsOffMin));
+
+/** What is still to be done in a system: "2 tests due", "change 180 L of water", "3 tasks due, 1 held back". */
+export function dueWords(tasks: readonly DueTask[]): {
+  tests: string | null;
+  ticks: string | null;
+  open: number;
+} {
+  const undone = tasks.filter((task) => !task.done);
+  const tests = undone.filter((task) => task.work === 'test');
+  const held = undone.filter((task) => task.held !== null).length;
+  const ticks = undone.filter((task) => task.work !== 'test' && task.held === null);
+  const [only] = ticks;
+  const said =
+    ticks.length === 1 && only !== undefined ? lowered(only.title) : plural(ticks.length, 'task', 'tasks');
+  const parts = [ticks.length === 0 ? '' : `${said} due`, held === 0 ? '' : `${held} held back`];
+  return {
+    tests: tests.length === 0 ? null : `${plural(tests.length, 'test', 'tests')} due`,
+    ticks: parts.filter((part) => part !== '').join(', ') || null,
+    open: tests.length + ticks.length,
+  };
+}
+
+const lowered = (text: string) => text.charAt(0).toLowerCase() + text.slice(1);
