@@ -1,4 +1,4 @@
-import { inRange, notNegative, positive, wholeNumber } from '../range.ts';
+import { finite, inRange, notNegative, positive, wholeNumber } from '../range.ts';
 
 /** A correction to be spread over days; all levels in one unit, the canonical one of the quantity. */
 export interface DosingGoal {
@@ -6,7 +6,7 @@ export interface DosingGoal {
   readonly target: number;
   /** The most that the level may rise in a day. */
   readonly maxRisePerDay: number;
-  /** What the stock uses in a day and each dose must make up as well; 0 if left out. */
+  /** What the stock uses in a day and each dose must make up as well; 0 if left out, below 0 where the level rises by itself. */
   readonly usePerDay?: number;
   /** Retest after so many doses; 2 if left out. The last dose is always followed by one. */
   readonly retestEvery?: number;
@@ -38,7 +38,7 @@ export function dosingPlan(goal: DosingGoal, amountPerRise: number): DosingStep[
   positive(goal.maxRisePerDay, 'highest rise a day');
   if (!(goal.target >= goal.current))
     throw new RangeError(`a dose cannot bring ${goal.current} down to ${goal.target}`);
-  const use = notNegative(goal.usePerDay ?? 0, 'use a day');
+  const use = finite(goal.usePerDay ?? 0, 'use a day');
   const retestEvery = wholeNumber(goal.retestEvery ?? 2, 1, 366, 'doses between retests');
   const count = inRange(
     Math.ceil((goal.target - goal.current) / goal.maxRisePerDay - 1e-9),

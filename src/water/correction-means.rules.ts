@@ -1,0 +1,181 @@
+import {
+  gramsForRise,
+  LIMEWATER_UNCERTAINTY,
+  limewaterLimitMeqLPerDay,
+  millilitresForRise,
+  SUBSTANCES,
+  type SubstanceCode,
+  saturatedLimewater,
+  solutionByClaim,
+} from '../science/dosing.ts';
+import { combine } from '../science/uncertainty.ts';
+import { convertDifference } from '../science/units.ts';
+
+/** The quantities that can be corrected. */
+export const correctable = ['alkalinity', 'calcium', 'magnesium', 'salinity'] as const;
+export type Correctable = (typeof correctable)[number];
+
+/** What a correction is made with: a dry substance, limewater, a solution of stated strength, or an exchange of water. */
+export type MeansCode =
+  | Exclude<SubstanceCode, 'calcium-hydroxide'>
+  | 'saturated-limewater'
+  | 'solution'
+  | 'exchange';
+
+/** What can correct each quantity, the gentlest first. */
+export const meansFor: Readonly<Record<Correctable, readonly MeansCode[]>> = {
+  alkalinity: ['sodium-bicarbonate', 'sodium-carbonate', 'saturated-limewater', 'solution', 'exchange'],
+  calcium: ['calcium-chloride-dihydrate', 'calcium-chloride', 'solution', 'exchange'],
+  magnesium: ['magnesium-chloride-hexahydrate', 'magnesium-sulphate-heptahydrate', 'solution', 'exchange'],
+  salinity: ['exchange'],
+};
+
+/** How much of a quantity may change in a day; canonical units. */
+export interface Cap {
+  /** Taken unless something else is said; less needs no reason, more does. */
+  usual: number;
+  /** More than this is not planned here. */
+  most: number;
+  source: string;
+}
+
+const dKH = (rise: number) => convertDifference('alkalinity', rise, 'dKH', 'meq/L', 3);
+
+export const caps: Readonly<Record<Correctable, Cap>> = {
+  alkalinity: {
+    usual: dKH(1),
+    most: dKH(1.5),
+    source:
+      'Common practice: at most 1 dKH a day (how-to articles); damage was seen after 1 dKH or more within about an hour.',
+  },
+  calcium: { usual: 20, most: 30, source: 'Common practice: 20 to 30 mg/L a day; no published source.' },
+  magnesium: { usual: 50, most: 100, source: 'Common practice: 50 to 100 mg/L a day; no published source.' },
+  salinity: { usual: 1, most: 2, source: 'Common practice: 1 to 2 a day; no published source.' },
+};
+
+/** What a retest may differ from the plan by besides its uncertainty: a quarter of a usual day's change; own choice. */
+export const marginOf = (quantity: Correctable): number => caps[quantity].usual / 4;
+
+/** What the amounts are worked out with, as it was stated; canonical units. */
+export interface Stated {
+  /** Share of the dry substance in what is weighed, 0.5 to 1. */
+  purity: number | null;
+  /** "So many mL in so many L raise it by so much", as a bottle says it. */
+  solution: { doseMl: number; volumeL: number; rise: number; name: string } | null;
+  limewater: { temperatureDegC: number; evaporationLPerDay: number } | null;
+  /** Level of the quantity in the water that comes in by an exchange. */
+  makeUp: number | null;
+}
+
+/** A means ready for reckoning. */
+export interface Means {
+  code: MeansCode;
+  name: string;
+  unit: 'g' | 'mL' | 'L';
+  /** Amount that raises the system by one canonical unit; null for an exchange. */
+  amountPerRise: number | null;
+  makeUp: number | null;
+  /** Relative standard uncertainty of what an amount does. */
+  relativeU: number;
+  /** The most of it that may go in on one day; null where only the cap bounds it. */
+  mostPerDay: { amount: number; why: string } | null;
+}
+
+/** Volumes of systems are known to about this (rock, gravel, the level of the day); own choice. */
+const volumeU = 0.05;
+const purityU = 0.02;
+const strengthU = 0.05;
+
+/** The name of a means in words. */
+export function meansName(code: MeansCode): string {
+  if (code === 'saturated-limewater') return 'saturated limewater';
+  if (code === 'solution') return 'a solution of stated strength';
+  return code === 'exchange' ? 'exchange of water' : SUBSTANCES[code].name;
+}
+
+/**
+ * A means with the amount that it takes for one unit of rise in `volumeL`.
+ * @throws RangeError naming what is missing or cannot be
+ */
+export function meansOf(code: MeansCode, quantity: Correctable, stated: Stated, volumeL: number): Means {
+  if (!meansFor[quantity].includes(code))
+    throw new RangeError(`${meansName(code)} does not correct ${quantity}`);
+  const plain = { code, name: meansName(code), makeUp: null, mostPerDay: null };
+  if (code === 'exchange') {
+    if (stated.makeUp === null)
+      throw new RangeError('the level of the new water is needed to reckon an exchange');
+    return { ...plain, unit: 'L', amountPerRise: null, makeUp: stated.makeUp, relativeU: volumeU };
+  }
+  if (quantity === 'salinity') throw new RangeError('salinity is corrected by an exchange of water');
+  if (code === 'saturated-limewater') return limewaterOf(stated, volumeL);
+  if (code === 'solution') return solutionMeans(quantity, stated, volumeL);
+  const amountPerRise = gramsForRise(code, quantity, 1, volumeL, stated.purity ?? 1);
+  return { ...plain, unit: 'g', amountPerRise, relativeU: combine(volumeU, purityU) };
+}
+
+function solutionMeans(
+  quantity: Exclude<Correctable, 'salinity'>,
+  { solution }: Stated,
+  volumeL: number,
+): Means {
+  if (solution === null) throw new RangeError('the strength of the solution is needed');
+  const claimed = solutionByClaim(quantity, solution.rise, solution.doseMl, solution.volumeL);
+  return {
+    code: 'solution',
+    name: solution.name,
+    unit: 'mL',
+    amountPerRise: millilitresForRise(claimed, quantity, 1, volumeL),
+    makeUp: null,
+    relativeU: combine(volumeU, strengthU),
+    mostPerDay: null,
+  };
+}
+
+/** Limewater only replaces what evaporates, so that salinity stays. */
+function limewaterOf({ limewater }: Stated, volumeL: number): Means {
+  if (limewater === null) throw new RangeError('evaporation a day is needed to reckon limewater');
+  const { temperatureDegC, evaporationLPerDay } = limewater;
+  const amountPerRise =
+    millilitresForRise(saturatedLimewater(temperatureDegC), 'alkalinity', 1, volumeL) / 1000;
+  const amount = limewaterLimitMeqLPerDay(evaporationLPerDay, volumeL, temperatureDegC) * amountPerRise;
+  return {
+    code: 'saturated-limewater',
+    name: meansName('saturated-limewater'),
+    unit: 'L',
+    amountPerRise,
+    makeUp: null,
+    relativeU: combine(volumeU, LIMEWATER_UNCERTAINTY),
+    mostPerDay: { amount, why: 'it may only replace what evaporates' },
+  };
+}
+
+/** What else a means moves besides the quantity it is taken for. */
+export function movedBy(code: MeansCode, quantity: Correctable): readonly Correctable[] {
+  if (code === 'saturated-limewater') return ['alkalinity', 'calcium'];
+  return code === 'exchange' ? correctable : [quantity];
+}
+
+/** What can be weighed or measured out: the step of the scale, syringe or jug for an amount of this size; own choice. */
+export function weighableStep(amount: number, unit: Means['unit']): number {
+  const steps = {
+    g: [
+      [50, 0.1],
+      [500, 1],
+      [Infinity, 5],
+    ],
+    mL: [
+      [12, 0.1],
+      [60, 0.5],
+      [600, 1],
+      [Infinity, 10],
+    ],
+    L: [
+      [10, 0.1],
+      [100, 0.5],
+      [1000, 1],
+      [Infinity, 10],
+    ],
+  } as const;
+  const found = steps[unit].find(([below]) => amount < below);
+  return found?.[1] ?? 10;
+}
