@@ -17,6 +17,7 @@ import {
   varianceCusum,
   watchSwing,
 } from '../../src/science/filter/swing.ts';
+import { seededRandom } from '../../src/science/random.ts';
 import { alkalinityWorld, median } from './worlds.ts';
 
 describe('the variance CUSUM', () => {
@@ -42,7 +43,8 @@ describe('the watch on swing', () => {
   it('learns the own mean and spread, and keeps its floors', () => {
     const last = watchSwing(steady(150), swingOptions(1)).at(-1);
     expect(last?.mean).toBeCloseTo(8.2, 1);
-    expect(last?.usualSd).toBeCloseTo(Math.hypot(0.1, 0.03), 2);
+    // A mean of 5 follows readings that alternate by 0.1 with 0.1/9.
+    expect(last?.usualSd).toBeCloseTo(0.1 + 0.1 / 9, 2);
     expect(last?.usualSwing).toBeCloseTo(0.05, 6);
     expect(last?.learntFrom).toBe(128);
   });
@@ -99,6 +101,25 @@ describe('the watch on swing', () => {
     expect(falseAlerts / (60 * (240 / 365))).toBeLessThan(1);
   });
 
+  it('does not take a level that wanders over weeks, or a kit that reads a little higher, for a swing', () => {
+    const years = 60 * (420 / 365);
+    let alerts = 0;
+    for (let seed = 1; seed <= 60; seed++) {
+      const random = seededRandom(4000 + seed);
+      let drift = random.normal();
+      const readings = alkalinityWorld({ seed, days: 480, onset: 999 }).map((reading) => {
+        drift = 0.95 * drift + 0.312 * random.normal();
+        const kit = Math.floor(reading.day / 90) % 2 === 0 ? 0 : 0.15;
+        return { ...reading, value: reading.value + 0.15 * drift + kit };
+      });
+      const days = watchSwing(readings, swingOptions(1))
+        .filter(({ sum, day }) => sum >= swingLimit(1, 0.1) && day >= 60)
+        .map(({ day }) => day);
+      alerts += days.filter((day, i) => i === 0 || day - (days[i - 1] ?? 0) > 30).length;
+    }
+    expect(alerts / years).toBeLessThan(0.8);
+  });
+
   it('shows the range of the last week, and takes its limits by the test', () => {
     const readings = [0, 3, 5, 9].map((day) => ({ day, value: 8 + day / 10, sd: 0.1 }));
     expect(rangeOfLast(readings, 9)).toBeCloseTo(0.6, 12);
@@ -108,10 +129,10 @@ describe('the watch on swing', () => {
   });
 
   it('asks for less evidence of rarer and coarser tests', () => {
-    expect(swingLimit(1, 0.1)).toBe(3.8);
-    expect(swingLimit(0.5, 0.01)).toBe(4.6);
-    expect(swingLimit(3.5, 0.3)).toBe(1.5);
-    expect(swingLimit(14, 0.5)).toBe(1.5);
+    expect(swingLimit(1, 0.1)).toBe(4.6);
+    expect(swingLimit(0.5, 0.01)).toBe(5.4);
+    expect(swingLimit(3.5, 0.3)).toBe(2.4);
+    expect(swingLimit(14, 0.5)).toBe(2.4);
   });
 });
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { HabitMeans } from '../../src/science/filter/habit.ts';
+import { HabitMeans, KeptHabit } from '../../src/science/filter/habit.ts';
 import { trackNitrate } from '../../src/science/filter/nitrate.ts';
 import {
   daysToNitrate,
@@ -199,6 +199,26 @@ describe('the habit of changes', () => {
     for (let day = 7; day <= 700; day += 7) habit.change({ day, fraction: 0.1, makeUp: 0 });
     const last = habit.at(700).fraction;
     expect(habit.at(735).fraction / last).toBeCloseTo(Math.exp(-1), 6);
+  });
+
+  it('one change that is not logged hardly moves it, changes that have stopped are seen in three weeks', () => {
+    const weekly = (skipped: (week: number) => boolean) => {
+      const habit = new KeptHabit(-7, 100, 20, 1.25);
+      for (let week = 0; week < 60; week++)
+        if (!skipped(week)) habit.change({ day: 7 * week, fraction: 0.14, makeUp: 1 });
+      return habit.at(7 * 60 - 3.5).exchange;
+    };
+    const usual = weekly(() => false);
+    expect(weekly((week) => week === 58) / usual).toBeGreaterThan(0.93);
+    expect(weekly((week) => week >= 57) / usual).toBeLessThan(0.6);
+  });
+
+  it('more changes than were usual count at once, to within a quarter', () => {
+    const habit = new KeptHabit(0, 100, 20, 1.25);
+    for (let day = 7; day <= 400; day += 7) habit.change({ day, fraction: 0.1, makeUp: 0 });
+    for (let day = 402; day <= 450; day += 2) habit.change({ day, fraction: 0.1, makeUp: 0 });
+    expect(habit.at(451).fraction).toBeGreaterThan(0.034);
+    expect(habit.at(451).fraction).toBeLessThan(0.05);
   });
 });
 

@@ -35,11 +35,13 @@ export function predict(
   Q: readonly number[][],
   u?: readonly number[],
 ): Estimate {
-  const FP = F.map((row) => mean.map((_, j) => row.reduce((sum, f, k) => sum + f * at(cov, k, j), 0)));
-  return {
-    mean: F.map((row, i) => dot(row, mean) + (u?.[i] ?? 0)),
-    cov: FP.map((row, i) => F.map((to, j) => dot(row, to) + at(Q, i, j))),
-  };
+  const size = mean.length;
+  const FP = F.map((row) => product(row, cov, size));
+  const cross = FP.map((row, i) => {
+    const noise = Q[i];
+    return F.map((to, j) => dot(row, to) + (noise?.[j] ?? 0));
+  });
+  return { mean: F.map((row, i) => dot(row, mean) + (u?.[i] ?? 0)), cov: cross };
 }
 
 /**
@@ -107,6 +109,21 @@ function shift({ mean, cov }: Estimate, reach: number[], move: number, shrink: n
   };
 }
 
+/** A row times a matrix of `size` columns. */
+function product(row: readonly number[], matrix: readonly (readonly number[])[], size: number): number[] {
+  const sums = new Array<number>(size).fill(0);
+  for (let k = 0; k < row.length; k++) {
+    const factor = row[k] ?? 0;
+    const line = matrix[k];
+    if (factor === 0 || line === undefined) continue;
+    for (let j = 0; j < size; j++) sums[j] = (sums[j] ?? 0) + factor * (line[j] ?? 0);
+  }
+  return sums;
+}
+
+// Loops, not folds: the filters take most of the watch's time, and this most of theirs.
 function dot(a: readonly number[], b: readonly number[]): number {
-  return a.reduce((sum, v, i) => sum + v * (b[i] ?? 0), 0);
+  let sum = 0;
+  for (let i = 0; i < a.length; i++) sum += (a[i] ?? 0) * (b[i] ?? 0);
+  return sum;
 }

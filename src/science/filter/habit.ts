@@ -55,3 +55,45 @@ export class HabitMeans {
     this.#day = day;
   }
 }
+
+/**
+ * The habit as a forecast takes it: the long mean, since a change that was not logged or came late says little, but
+ * never further from the late one than `slack` times either way, so that changes that have stopped are seen in three
+ * weeks. Constants by simulation, in DEVELOPERS.md.
+ */
+export class KeptHabit {
+  readonly #long: HabitMeans;
+  readonly #late: HabitMeans;
+  readonly #slack: number;
+
+  /** @param start first day of the log; @param memory and @param lateMemory in days */
+  constructor(start: number, memory: number, lateMemory: number, slack: number) {
+    this.#long = new HabitMeans(start, memory);
+    this.#late = new HabitMeans(start, lateMemory);
+    this.#slack = slack;
+  }
+
+  change(change: WaterChange): void {
+    this.#long.change(change);
+    this.#late.change(change);
+  }
+
+  add(addition: Addition): void {
+    this.#long.add(addition);
+    this.#late.add(addition);
+  }
+
+  at(day: number): Habit {
+    const [long, late] = [this.#long.at(day), this.#late.at(day)];
+    return {
+      fraction: this.#near(long.fraction, late.fraction),
+      exchange: this.#near(long.exchange, late.exchange),
+      makeUp: long.makeUp,
+      addition: this.#near(long.addition, late.addition),
+    };
+  }
+
+  #near(long: number, late: number): number {
+    return Math.min(Math.max(long, late / this.#slack), late * this.#slack);
+  }
+}

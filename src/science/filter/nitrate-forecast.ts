@@ -87,28 +87,49 @@ export function probabilityAbove(
 ): number {
   notNegative(limit, 'limit');
   inRange(days, 1, 365, 'days ahead', 'd');
+  return Math.max(...levelsAhead(state, days, options).map((ahead) => chanceAbove(ahead, limit)));
+}
+
+/**
+ * The level on each day from today (0) to `days` ahead (1 to 365) at the present habit and production: value, never below 0,
+ * and SD with what is not known now and what level and production may still do by themselves.
+ */
+export function nitrateAhead(
+  state: NitrateState,
+  days: number,
+  options: Partial<NitrateOptions> = {},
+): Forecast[] {
+  inRange(days, 1, 365, 'days ahead', 'd');
+  return levelsAhead(state, days, options).map(({ mean, cov }) => ({
+    value: Math.max(0, mean[0] ?? 0),
+    sd: Math.sqrt(Math.max(0, cov[0]?.[0] ?? 0)),
+  }));
+}
+
+function levelsAhead(state: NitrateState, days: number, options: Partial<NitrateOptions>): Estimate[] {
   const { levelNoise, productionNoise, smallLevel } = { ...NITRATE_DEFAULTS, ...options };
   const { exchange, inflow } = flows(state, {});
   const [a, gain] = [Math.exp(-exchange), reach(exchange, 1)];
   const varP = (productionNoise * Math.max(state.own?.level ?? state.level, smallLevel)) ** 2;
-  let ahead = levelAndInflow(state, inflow);
-  let highest = chanceAbove(ahead, limit);
+  const ahead = [levelAndInflow(state, inflow)];
   for (let day = 1; day <= days; day++) {
-    const varN = (levelNoise * Math.max(ahead.mean[0] ?? 0, smallLevel)) ** 2;
-    ahead = predict(
-      ahead,
-      [
-        [a, gain],
-        [0, 1],
-      ],
-      [
-        [varN, 0],
-        [0, varP],
-      ],
+    const before = ahead[day - 1] ?? levelAndInflow(state, inflow);
+    const varN = (levelNoise * Math.max(before.mean[0] ?? 0, smallLevel)) ** 2;
+    ahead.push(
+      predict(
+        before,
+        [
+          [a, gain],
+          [0, 1],
+        ],
+        [
+          [varN, 0],
+          [0, varP],
+        ],
+      ),
     );
-    highest = Math.max(highest, chanceAbove(ahead, limit));
   }
-  return highest;
+  return ahead;
 }
 
 /**

@@ -56,8 +56,10 @@ export interface NitrateOptions {
   confirmedCut: number;
   /** After this many cut readings running on one side the level is taken to have jumped. */
   jumpAfter: number;
-  /** Memory of the habit of changes and additions, days. */
+  /** Memory of the habit of changes and additions, days; of what was done lately; how far the two may part, times. */
   habitMemory: number;
+  lateHabitMemory: number;
+  habitSlack: number;
   /** Own level: mean of the level at least `ownLag` days old, with a memory of `ownMemory` days. */
   ownLag: number;
   ownMemory: number;
@@ -69,12 +71,14 @@ export interface NitrateOptions {
 
 export const NITRATE_DEFAULTS: NitrateOptions = {
   levelNoise: 0.015,
-  productionNoise: 0.0012,
-  kitSd: 0.08,
+  productionNoise: 0.0015,
+  kitSd: 0.1,
   cut: 2.2,
   confirmedCut: 4,
   jumpAfter: 3,
-  habitMemory: 35,
+  habitMemory: 100,
+  lateHabitMemory: 20,
+  habitSlack: 1.25,
   ownLag: 28,
   ownMemory: 150,
   smallLevel: 1,

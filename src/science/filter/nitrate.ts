@@ -9,7 +9,7 @@ import {
   predict,
   reset,
 } from './estimate.ts';
-import { HabitMeans } from './habit.ts';
+import { KeptHabit } from './habit.ts';
 import { LaggedMean } from './lagged-mean.ts';
 import { inOrder, logStart } from './nitrate-events.ts';
 import {
@@ -67,7 +67,7 @@ export function trackNitrate(
 class NitrateFilter {
   readonly #options: NitrateOptions;
   readonly #start: number;
-  readonly #habit: HabitMeans;
+  readonly #habit: KeptHabit;
   readonly #own: { level: LaggedMean; production: LaggedMean; exchange: LaggedMean };
   #day: number;
   #estimate: Estimate;
@@ -75,13 +75,14 @@ class NitrateFilter {
   #daysSampled = 0;
 
   constructor(first: NitrateReading, logStart: number, options: NitrateOptions) {
-    const { firstProductionSd, kitSd, ownLag, ownMemory, smallLevel, habitMemory } = options;
+    const { firstProductionSd, kitSd, ownLag, ownMemory, smallLevel } = options;
     const guess = first.bound === 'below' ? first.value / 2 : first.value;
     const scale = Math.max(guess, smallLevel);
     this.#options = options;
     this.#start = first.day;
     this.#day = first.day;
-    this.#habit = new HabitMeans(Math.min(first.day, logStart), habitMemory);
+    const { habitMemory, lateHabitMemory, habitSlack } = options;
+    this.#habit = new KeptHabit(Math.min(first.day, logStart), habitMemory, lateHabitMemory, habitSlack);
     const ownMean = () => new LaggedMean(ownLag, ownMemory);
     this.#own = { level: ownMean(), production: ownMean(), exchange: ownMean() };
     this.#estimate = {
