@@ -1,6 +1,7 @@
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
 import { digestArea } from './digest/index.ts';
 import { farmArea } from './farm/index.ts';
+import { intakeArea } from './intake/index.ts';
 import { peopleArea } from './people/index.ts';
 import type { Service } from './platform/service.ts';
 import { addAssets } from './platform/web/assets.ts';
@@ -22,6 +23,7 @@ const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[
   digestArea,
   tagsArea,
   waterArea,
+  intakeArea,
   watchArea,
   roundsArea,
 ];

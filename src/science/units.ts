@@ -12,3 +12,4 @@ export { unitName } from './units/names.ts';
 export { isQuantityCode, QUANTITIES, type QuantityCode } from './units/quantities.ts';
 export { type ParsedReading, parseReadingText, type ReadingQuestion } from './units/reading-text.ts';
 export { CONDUCTIVITY_REFERENCE_DEGC, GRAVITY_BASES } from './units/salinity.ts';
+export { readUnit, type UnitText } from './units/unit-text.ts';

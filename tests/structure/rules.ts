@@ -1,14 +1,15 @@
 import type { IConfiguration } from 'dependency-cruiser';
 
 const areasAbove: Record<string, string[]> = {
-  science: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'people', 'platform'],
-  platform: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'people'],
-  people: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags'],
-  water: ['farm', 'stock', 'watch', 'rounds', 'digest', 'tags'],
-  farm: ['stock', 'water', 'watch', 'rounds', 'digest', 'tags'],
-  stock: ['water', 'watch', 'rounds', 'digest', 'tags'],
-  watch: ['rounds', 'digest', 'tags'],
-  browser: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'people', 'platform'],
+  science: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'intake', 'people', 'platform'],
+  platform: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'intake', 'people'],
+  people: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'intake'],
+  water: ['farm', 'stock', 'watch', 'rounds', 'digest', 'tags', 'intake'],
+  farm: ['stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'intake'],
+  stock: ['water', 'watch', 'rounds', 'digest', 'tags', 'intake'],
+  watch: ['rounds', 'digest', 'tags', 'intake'],
+  intake: ['farm', 'stock', 'watch', 'rounds', 'digest', 'tags'],
+  browser: ['farm', 'stock', 'water', 'watch', 'rounds', 'digest', 'tags', 'intake', 'people', 'platform'],
 };
 
 const oneWay = Object.entries(areasAbove).map(([area, above]) => ({

@@ -1,0 +1,173 @@
+import { Temporal } from 'temporal-polyfill';
+
+/** Which of the first two numbers is the day. */
+export type DateOrder = 'day-first' | 'month-first';
+
+/** A day as written: year, month and day known, or two numbers whose order is not. */
+type Day = { year: number; month: number; day: number } | { year: number; first: number; second: number };
+
+interface Stamp {
+  day: Day;
+  /** Minutes and seconds since midnight, in seconds; null where only the day is written. */
+  seconds: number | null;
+  /** Offset from UTC in minutes, when the text states one. */
+  offset: number | null;
+}
+
+const months = ['jan', 'feb', 'mar', 'apr', 'may', 'jun', 'jul', 'aug', 'sep', 'oct', 'nov', 'dec'];
+const clock = String.raw`(?:[T ,]+(\d{1,2}):(\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*([ap]\.?m\.?)?\s*(Z|[+-]\d{2}:?\d{2})?)?`;
+const yearFirst = new RegExp(`^(\\d{4})[-/.](\\d{1,2})[-/.](\\d{1,2})${clock}$`, 'i');
+const yearLast = new RegExp(`^(\\d{1,2})[-/.](\\d{1,2})[-/.](\\d{4}|\\d{2})${clock}$`, 'i');
+const dayMonth = new RegExp(`^(\\d{1,2})[ .-]+([a-z]{3,9})\\.?[ ,-]+(\\d{4}|\\d{2})${clock}$`, 'i');
+const monthDay = new RegExp(`^([a-z]{3,9})\\.? (\\d{1,2}),? (\\d{4})${clock}$`, 'i');
+
+/** What a text says of day and time; null when it says neither. */
+export function readStamp(text: string): Stamp | null {
+  const plain = text.trim().replace(/\s+/g, ' ');
+  const shapes: [RegExp, (parts: string[]) => Day | null][] = [
+    [yearFirst, ([y = '', m = '', d = '']) => ({ year: Number(y), month: Number(m), day: Number(d) })],
+    [yearLast, ([a = '', b = '', y = '']) => ({ year: fullYear(y), first: Number(a), second: Number(b) })],
+    [dayMonth, ([d = '', m = '', y = '']) => namedMonth(y, m, d)],
+    [monthDay, ([m = '', d = '', y = '']) => namedMonth(y, m, d)],
+  ];
+  for (const [shape, dayOf] of shapes) {
+    const found = shape.exec(plain);
+    if (found === null) continue;
+    const day = dayOf(found.slice(1, 4));
+    const seconds = secondsOf(found.slice(4, 8));
+    if (day === null || seconds === undefined) return null;
+    return { day, seconds, offset: offsetOf(found[8]) };
+  }
+  return null;
+}
+
+function namedMonth(year: string, name: string, day: string): Day | null {
+  const month = months.indexOf(name.slice(0, 3).toLowerCase()) + 1;
+  return month === 0 ? null : { year: fullYear(year), month, day: Number(day) };
+}
+
+const fullYear = (text: string) => (text.length === 2 ? 2000 + Number(text) : Number(text));
+
+/** Seconds since midnight; null without a time, undefined for one that no clock shows. */
+function secondsOf([hour, minute, second, half]: (string | undefined)[]): number | null | undefined {
+  if (hour === undefined) return null;
+  const [h, m, s] = [Number(hour), Number(minute), Number(second ?? 0)];
+  if (m > 59 || s > 59 || h > 23 || (half !== undefined && (h < 1 || h > 12))) return undefined;
+  const hours = half === undefined ? h : (h % 12) + (half.toLowerCase().startsWith('p') ? 12 : 0);
+  return hours * 3600 + m * 60 + s;
+}
+
+function offsetOf(text: string | undefined): number | null {
+  if (text === undefined) return null;
+  if (text.toUpperCase() === 'Z') return 0;
+  const [, sign, hours, minutes] = /^([+-])(\d{2}):?(\d{2})$/.exec(text) ?? [];
+  return (sign === '-' ? -1 : 1) * (Number(hours) * 60 + Number(minutes));
+}
+
+/** What a file's own dates say about their order. */
+export interface OrderEvidence {
+  /** The order that fits, when only one does; null when both do, or neither. */
+  order: DateOrder | null;
+  /** True when no date leaves the order open. */
+  settled: boolean;
+  /** What says so, for a person. */
+  why: string;
+}
+
+/** Judges the order of day and month by all dates of a file: numbers beyond 12, and days that have not come yet. */
+export function orderEvidence(texts: Iterable<string>, today: string): OrderEvidence {
+  const seen = { open: 0, dayFirst: '', monthFirst: '', futureDayFirst: '', futureMonthFirst: '' };
+  for (const text of texts) {
+    const day = readStamp(text)?.day;
+    if (day === undefined || !('first' in day)) continue;
+    seen.open += 1;
+    if (day.first > 12) seen.dayFirst ||= text;
+    else if (day.second > 12) seen.monthFirst ||= text;
+    else if (day.first !== day.second) {
+      if (isoDay(day.year, day.second, day.first) > today) seen.futureDayFirst ||= text;
+      if (isoDay(day.year, day.first, day.second) > today) seen.futureMonthFirst ||= text;
+    }
+  }
+  return judged(seen);
+}
+
+function judged(
+  seen: Record<'dayFirst' | 'monthFirst' | 'futureDayFirst' | 'futureMonthFirst', string> & { open: number },
+): OrderEvidence {
+  if (seen.open === 0) return { order: null, settled: true, why: 'the dates state their order themselves' };
+  if (seen.dayFirst !== '' && seen.monthFirst !== '') {
+    return {
+      order: null,
+      settled: false,
+      why: `“${seen.dayFirst}” only fits day first, “${seen.monthFirst}” only month first: the file mixes both`,
+    };
+  }
+  if (seen.dayFirst !== '')
+    return { order: 'day-first', settled: true, why: `“${seen.dayFirst}” only fits day first` };
+  if (seen.monthFirst !== '')
+    return { order: 'month-first', settled: true, why: `“${seen.monthFirst}” only fits month first` };
+  if ((seen.futureDayFirst === '') !== (seen.futureMonthFirst === '')) {
+    const order = seen.futureDayFirst === '' ? 'day-first' : 'month-first';
+    const late = seen.futureDayFirst || seen.futureMonthFirst;
+    return { order, settled: true, why: `read the other way, “${late}” would be in the future` };
+  }
+  return { order: null, settled: false, why: 'every date fits both ways' };
+}
+
+const isoDay = (year: number, month: number, day: number) =>
+  `${String(year).padStart(4, '0')}-${String(month).padStart(2, '0')}-${String(day).padStart(2, '0')}`;
+
+/** A moment read from a file, or why there is none. */
+export type FileMoment = { at: Date } | { fault: string };
+
+const earliest = '1990-01-01';
+
+/**
+ * Reads moments of one file: in the site's zone unless the text states an offset. `noon` is the time of day for rows
+ * that carry only a day ("12:00").
+ */
+export function momentReader(timeZone: string, order: DateOrder, noon: string) {
+  const starts = new Map<string, { start: number; even: boolean }>();
+  const usual = readStamp(`2000-01-01 ${noon}`)?.seconds ?? 43_200;
+  const startOf = (day: string) => {
+    const known = starts.get(day);
+    if (known !== undefined) return known;
+    const date = Temporal.PlainDate.from(day);
+    const start = date.toZonedDateTime(timeZone).epochMilliseconds;
+    const next = date.add({ days: 1 }).toZonedDateTime(timeZone).epochMilliseconds;
+    const made = { start, even: next - start === 86_400_000 };
+    starts.set(day, made);
+    return made;
+  };
+  const local = (day: string, seconds: number): number => {
+    const { start, even } = startOf(day);
+    if (even) return start + seconds * 1000;
+    return Temporal.PlainDateTime.from(day).add({ seconds }).toZonedDateTime(timeZone).epochMilliseconds;
+  };
+  return (text: string): FileMoment => {
+    const stamp = readStamp(text);
+    if (stamp === null) return { fault: `“${text}” is no day and time. Write it like 2026-11-24 07:30.` };
+    const day = calendarDay(stamp.day, order);
+    if (day === null) return { fault: `“${text}” is no day of the calendar${orderWords(stamp.day, order)}.` };
+    if (day < earliest) return { fault: `“${text}” lies before 1990. Check the year.` };
+    const seconds = stamp.seconds ?? usual;
+    if (stamp.offset === null) return { at: new Date(local(day, seconds)) };
+    return { at: new Date(Date.parse(`${day}T00:00:00Z`) + seconds * 1000 - stamp.offset * 60_000) };
+  };
+}
+
+function calendarDay(day: Day, order: DateOrder): string | null {
+  const [month, dayOfMonth] =
+    'month' in day
+      ? [day.month, day.day]
+      : order === 'day-first'
+        ? [day.second, day.first]
+        : [day.first, day.second];
+  const iso = isoDay(day.year, month, dayOfMonth);
+  const at = new Date(`${iso}T00:00:00Z`);
+  return Number.isNaN(at.getTime()) || at.toISOString().slice(0, 10) !== iso ? null : iso;
+}
+
+function orderWords(day: Day, order: DateOrder): string {
+  return 'first' in day ? ` read ${order === 'day-first' ? 'day first' : 'month first'}` : '';
+}

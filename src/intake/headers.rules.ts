@@ -1,0 +1,116 @@
+import { plainName, quantityNamed } from './names.rules.ts';
+
+/** What a column can hold besides one quantity's values ("q:nitrate"). */
+export const meanings = {
+  ignore: 'nothing we take',
+  when: 'day and time',
+  date: 'the day',
+  time: 'the time of day',
+  system: 'the system',
+  quantity: 'which quantity',
+  value: 'the value',
+  unit: 'the unit',
+  method: 'the method',
+  kit: 'the kit',
+  laboratory: 'the laboratory',
+  batch: "the laboratory's sample or report",
+  note: 'a comment',
+  code: 'a code that says what the value is',
+  voided: 'a mark: rows with it do not count',
+} as const;
+export type Meaning = keyof typeof meanings;
+
+/** One column: what it holds, and the unit its head names, as written. */
+export interface Column {
+  head: string;
+  meaning: string;
+  unitText: string;
+}
+
+const words: readonly [Meaning, readonly string[]][] = [
+  ['when', ['at', 'when', 'datetime', 'dateandtime', 'timestamp', 'sampledat', 'measuredat', 'dayandtime']],
+  ['date', ['date', 'day', 'sampledate', 'testdate', 'datum']],
+  ['time', ['time', 'clock', 'timeofday', 'sampletime']],
+  ['system', ['system', 'water', 'location', 'site', 'samplingpoint', 'systemname']],
+  [
+    'quantity',
+    ['quantity', 'parameter', 'element', 'analyte', 'test', 'measurement', 'variable', 'determinand'],
+  ],
+  ['value', ['value', 'result', 'reading', 'measured', 'concentration', 'resultvalue']],
+  ['unit', ['unit', 'units', 'uom']],
+  ['method', ['method', 'analysismethod', 'technique']],
+  ['kit', ['kit', 'testkit', 'instrument', 'meter', 'probe']],
+  ['laboratory', ['laboratory', 'lab', 'labname', 'laboratoryname']],
+  ['batch', ['batch', 'sample', 'sampleid', 'report', 'reportnumber', 'samplenumber', 'batchnumber']],
+  ['note', ['note', 'notes', 'comment', 'comments', 'remark', 'remarks']],
+  [
+    'code',
+    [
+      'code',
+      'status',
+      'flag',
+      'qualifier',
+      'statuscode',
+      'belowdetection',
+      'valuestatus',
+      'resultflag',
+      'sign',
+    ],
+  ],
+  ['voided', ['voidedat', 'voided', 'deletedat']],
+];
+const byWord = new Map(words.flatMap(([meaning, all]) => all.map((word) => [word, meaning] as const)));
+
+const underscored = /^([mu]g|meq|[mu]mol)_l$/i;
+
+/** What a column's head says it holds. */
+export function columnOf(head: string): Column {
+  const word = byWord.get(plainName(head));
+  if (word !== undefined) return { head, meaning: word, unitText: '' };
+  const found = quantityHead(head);
+  if (found === null) return { head, meaning: 'ignore', unitText: '' };
+  return { head, meaning: `q:${found.code}`, unitText: found.unitText.replace(underscored, '$1/L') };
+}
+
+/** "NO3-N [mg/L]" or "Salinity uS/cm at 25C": the quantity, and the unit with what it states of itself. */
+function quantityHead(head: string): { code: string; unitText: string } | null {
+  for (const [name, unit] of cuts(head)) {
+    const found = quantityNamed(name);
+    if (found !== null) return { code: found.code, unitText: withForm(unit, found.form, name) };
+  }
+  return null;
+}
+
+/** The ways to part a head into name and unit, the longest name first. */
+function cuts(head: string): [string, string][] {
+  const bracketed = /^(.*?)\s*[([]\s*(.+?)\s*[)\]]\s*$/.exec(head);
+  const after = /^(.*?)\s*[([]\s*(.+?)\s*[)\]]\s*(\S.*)$/.exec(head);
+  const whole: [string, string][] = [[head, '']];
+  if (bracketed !== null) return [...whole, [bracketed[1] ?? '', bracketed[2] ?? '']];
+  if (after !== null) return [...whole, [after[1] ?? '', `${after[2]} ${after[3]}`]];
+  const places = [...head.matchAll(/[\s_,:]+/g)].reverse();
+  return [
+    ...whole,
+    ...places.map((place): [string, string] => [
+      head.slice(0, place.index),
+      head.slice(place.index + place[0].length),
+    ]),
+  ];
+}
+
+/** The unit text completed by what the name states: "mg/L" under "NO3-N" is of nitrogen; "dKH" names both; a bare "NO3-N" leaves the unit to ask. */
+function withForm(unit: string, form: string, name: string): string {
+  if (unit === '' && /^d\s?kh$/i.test(name.trim())) return 'dKH';
+  if (unit === '') return form;
+  if (form === '' || unit.toLowerCase().endsWith(form.toLowerCase())) return unit;
+  return /^[muµμ]g\s*\/|^pp[mb]$/i.test(unit) ? `${unit} ${form}` : unit;
+}
+
+/** Which of the first rows holds the heads (1 for the first), or 0 when none does. */
+export function guessHeadRow(rows: readonly (readonly string[])[]): number {
+  const scores = rows
+    .slice(0, 15)
+    .map((row) => row.filter((cell) => columnOf(cell).meaning !== 'ignore').length);
+  const best = Math.max(0, ...scores);
+  return best >= 2 || (best === 1 && (rows[0]?.length ?? 0) < 3) ? scores.indexOf(best) + 1 : 0;
+}

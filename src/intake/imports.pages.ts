@@ -1,0 +1,146 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { plural } from '../platform/words.ts';
+import { answersSchema, withdrawalSchema } from './imports.schema.ts';
+import { acceptImport, answerAbout, contentOf, dropImport, findImport, withdrawImport } from './imports.ts';
+import { type Known, knownTo } from './known.ts';
+import { type Preview, previewFile } from './preview.ts';
+import { previewData, shownStates } from './preview-page.ts';
+import type { Answers } from './questions.rules.ts';
+import { takenData } from './taken.ts';
+
+/** A file that was brought: how it would be taken, taking it, and taking it back. */
+export function importPages(app: FastifyInstance, service: Service): void {
+  const config = { config: { access: 'manager' as const } };
+  app.get('/water/imports/:id', config, (request, reply) => showImport(service, request, reply));
+  app.post('/water/imports/:id/reading', config, (request, reply) => postReading(service, request, reply));
+  app.post('/water/imports/:id/acceptance', config, (request, reply) =>
+    postAcceptance(service, request, reply),
+  );
+  app.post('/water/imports/:id/dismissal', config, (request, reply) =>
+    postDismissal(service, request, reply),
+  );
+  app.post('/water/imports/:id/withdrawal', config, (request, reply) =>
+    postWithdrawal(service, request, reply),
+  );
+  app.get('/water/imports/:id/refused.csv', config, (request, reply) => getRefused(service, request, reply));
+}
+
+const importId = (request: FastifyRequest) => pathId(request, 'id', 'This file');
+
+const asked = z.object({
+  show: z.enum(shownStates).catch('taken'),
+  page: z.coerce.number().int().min(0).max(10_000).catch(0),
+});
+
+async function showImport(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const found = await findImport(service.db, importId(request));
+  const form = refused ?? freshForm({ reason: '' });
+  if (found.acceptedAt !== null) {
+    const data = { file: found, ...(await takenData(service.db, found.id)) };
+    return showPage(service, request, reply, 'intake/taken', data, {
+      title: found.fileName,
+      area: 'water',
+      form,
+    });
+  }
+  const options = { title: found.fileName, area: 'water' as const, form };
+  try {
+    const { known, preview } = await previewOf(service, request, found.id, found.answers);
+    const { show, page } = asked.parse(request.query);
+    const data = previewData({ id: found.id, known, preview, answers: found.answers, show, page });
+    return await showPage(service, request, reply, 'intake/preview', { file: found, ...data }, options);
+  } catch (error) {
+    if (!(error instanceof Refusal) || error.status === 404) throw error;
+    return showPage(
+      service,
+      request,
+      reply,
+      'intake/unreadable',
+      { file: found, message: error.message },
+      options,
+    );
+  }
+}
+
+async function previewOf(
+  service: Service,
+  request: FastifyRequest,
+  id: string,
+  answers: Answers,
+): Promise<{ known: Known; preview: Preview }> {
+  const [known, content] = await Promise.all([
+    knownTo(service.db, request.site, service.now()),
+    contentOf(service.db, id),
+  ]);
+  return { known, preview: await previewFile(service.pool, known, content, answers) };
+}
+
+async function postReading(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = importId(request);
+  return submit(request, reply, {
+    schema: answersSchema,
+    act: (work, answers) => answerAbout(work, id, answers),
+    done: () => ({ to: `/water/imports/${id}` }),
+    again: (form) => showImport(service, request, reply, form),
+  });
+}
+
+const empty = z.object({});
+
+async function postAcceptance(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = importId(request);
+  const { acceptedAt, answers } = await findImport(service.db, id);
+  const preview = acceptedAt === null ? (await previewOf(service, request, id, answers)).preview : null;
+  return submit(request, reply, {
+    schema: empty,
+    act: async (work) => acceptImport(work, id, preview, answers),
+    done: ({ taken }) => ({
+      to: `/water/imports/${id}`,
+      notice: `${plural(taken, 'reading is', 'readings are')} taken.`,
+    }),
+    again: (form) => showImport(service, request, reply, form),
+  });
+}
+
+async function postDismissal(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = importId(request);
+  return submit(request, reply, {
+    schema: empty,
+    act: (work) => dropImport(work, id),
+    done: () => ({ to: '/water/imports', notice: 'The file is dropped. Nothing of it was taken.' }),
+    again: (form) => showImport(service, request, reply, form),
+  });
+}
+
+async function postWithdrawal(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = importId(request);
+  return submit(request, reply, {
+    schema: withdrawalSchema,
+    act: (work, { reason }) => withdrawImport(work, id, reason),
+    done: ({ voided }) => ({
+      to: `/water/imports/${id}`,
+      notice: `${plural(voided, 'reading', 'readings')} taken back: they stay in view, struck through, and count no more.`,
+    }),
+    again: (form) => showImport(service, request, reply, form),
+  });
+}
+
+async function getRefused(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { fileName, refused } = await findImport(service.db, importId(request));
+  const name = `refused ${fileName.replace(/\.[^.]*$/, '')}.csv`.replace(/[^\w .-]/g, '_');
+  return reply
+    .type('text/csv; charset=utf-8')
+    .header('content-disposition', `attachment; filename="${name}"`)
+    .send(refused);
+}

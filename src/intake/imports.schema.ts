@@ -1,0 +1,25 @@
+import { z } from 'zod';
+import { text } from '../platform/web/fields.ts';
+import type { Answers } from './questions.rules.ts';
+
+/** The largest file that is taken, in bytes. */
+export const largestFile = 8 * 1024 * 1024;
+
+/** Why a file's readings are taken back. */
+export const withdrawalSchema = z.object({ reason: text('why its readings do not count', 500) });
+
+/** Answers about a file, by the question's id. */
+export const answersSchema = z
+  .record(
+    z.string().max(300),
+    z.union([z.string(), z.array(z.string()).transform((all) => all.at(-1) ?? '')]),
+  )
+  .transform((said): Answers => {
+    const { _csrf, _key, ...answers } = said;
+    return Object.fromEntries(
+      Object.entries(answers).map(([id, answer]) => [id, answer.trim().slice(0, 200)]),
+    );
+  });
+
+/** A file that comes as pasted text. */
+export const pastedSchema = z.object({ pasted: text('the table as text', largestFile) });

@@ -1,0 +1,191 @@
+import type { Work } from '../platform/change.ts';
+import { csvText } from '../platform/csv.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { type BroughtReading, keepBrought, withdrawBrought } from '../water/brought.ts';
+import { addLaboratories } from './laboratories.ts';
+import type { Keeping, Line } from './lines.rules.ts';
+import { markPresent } from './present.ts';
+import { isSettled, type Preview } from './preview.ts';
+import type { Answers } from './questions.rules.ts';
+
+/** A file as it was brought. */
+export interface BroughtFile {
+  fileName: string;
+  content: Uint8Array<ArrayBuffer>;
+}
+
+/** Keeps a file as it came. Nothing of it counts until it is taken. @throws Refusal when it is empty */
+export async function bringFile(work: Work, { fileName, content }: BroughtFile): Promise<{ id: string }> {
+  if (content.length === 0)
+    throw new Refusal('Choose a file with something in it, or paste the table.', { field: 'file' });
+  const { id } = await work.tx.import.create({
+    data: { fileName, content, reading: {}, accountId: work.by, createdAt: work.now },
+    select: { id: true },
+  });
+  work.note('import.brought', { type: 'import', id }, { fileName, bytes: content.length });
+  return { id };
+}
+
+const listed = {
+  id: true,
+  fileName: true,
+  createdAt: true,
+  acceptedAt: true,
+  taken: true,
+  accountId: true,
+} as const;
+
+/** A file without its content. @throws Refusal 404 */
+export async function findImport(db: Reader, id: string) {
+  const found = await db.import.findUnique({
+    where: { id },
+    select: { ...listed, reading: true, refused: true },
+  });
+  if (found === null) throw notFound('This file');
+  return { ...found, answers: found.reading as Answers };
+}
+
+/** The bytes of a file. @throws Refusal 404 */
+export async function contentOf(db: Reader, id: string): Promise<Uint8Array> {
+  const found = await db.import.findUnique({ where: { id }, select: { content: true } });
+  if (found === null) throw notFound('This file');
+  return found.content;
+}
+
+/** The latest files, newest first, with how many of their readings still stand. */
+export async function listImports(db: Reader, limit: number) {
+  return db.import.findMany({
+    select: { ...listed, _count: { select: { readings: { where: { voidedAt: null } } } } },
+    orderBy: { createdAt: 'desc' },
+    take: limit,
+  });
+}
+
+/** Adds to what was said of how a file is read. @throws Refusal 404; 409 once it is taken */
+export async function answerAbout(work: Work, id: string, said: Answers): Promise<void> {
+  const { answers } = await openImport(work, id);
+  const reading = Object.fromEntries(
+    Object.entries({ ...answers, ...said }).filter(([, answer]) => answer !== ''),
+  );
+  await work.tx.import.update({ where: { id }, data: { reading } });
+  work.note('import.answered', { type: 'import', id }, said);
+}
+
+/** Drops a file that was not taken. @throws Refusal 404; 409 once it is taken */
+export async function dropImport(work: Work, id: string): Promise<void> {
+  const { fileName } = await openImport(work, id);
+  await work.tx.import.delete({ where: { id } });
+  work.note('import.dropped', { type: 'import', id }, { fileName });
+}
+
+async function openImport(work: Work, id: string) {
+  await work.tx.$executeRaw`SELECT 1 FROM import WHERE id = ${id}::uuid FOR UPDATE`;
+  const found = await findImport(work.tx, id);
+  if (found.acceptedAt !== null)
+    throw new Refusal('This file is taken already. Its readings can be taken back as a whole.', {
+      status: 409,
+    });
+  return found;
+}
+
+/**
+ * Takes a file as its preview (made a moment before) shows it, in one transaction. Taking it again changes nothing.
+ * Readings that came to be there meanwhile are left out.
+ * @throws Refusal 404; 409 while something is asked, or when the answers changed meanwhile
+ */
+export async function acceptImport(
+  work: Work,
+  id: string,
+  preview: Preview | null,
+  answers: Answers,
+): Promise<{ taken: number }> {
+  // One file after the other: two with the same rows must see each other's.
+  await work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtext('import'))`;
+  const found = await findImport(work.tx, id);
+  if (found.acceptedAt !== null || preview === null) {
+    work.note('import.asked again', { type: 'import', id });
+    return { taken: found.taken };
+  }
+  if (JSON.stringify(found.answers) !== JSON.stringify(answers))
+    throw new Refusal('Somebody answered differently meanwhile. Look at the preview again.', { status: 409 });
+  if (!isSettled(preview))
+    throw new Refusal('Answer what is asked first; “leave these rows out” is an answer too.', {
+      status: 409,
+    });
+  await markPresent({ query: queryIn(work) }, preview.lines);
+  const lines = preview.lines.filter(isTaken);
+  if (lines.length === 0) throw new Refusal('There is nothing in this file to take.', { status: 409 });
+  const methods = await addLaboratories(
+    work,
+    lines.map(({ kept }) => kept),
+  );
+  await keepBrought(
+    work,
+    id,
+    lines.map(({ kept, text }) => broughtOf(kept, text, methods)),
+  );
+  const refused = refusedRows(preview);
+  const data = { acceptedAt: work.now, taken: lines.length, refused: refused.text };
+  await work.tx.import.update({ where: { id }, data });
+  const counts = { taken: lines.length, refused: refused.rows };
+  work.note('import.taken', { type: 'import', id }, { fileName: found.fileName, ...counts });
+  return { taken: lines.length };
+}
+
+/** Takes the readings of a file back: all that still stand are voided with the reason. @throws Refusal 404, 409 */
+export async function withdrawImport(work: Work, id: string, reason: string): Promise<{ voided: number }> {
+  const { fileName } = await findImport(work.tx, id);
+  const voided = await withdrawBrought(work, id, reason);
+  if (voided === 0) throw new Refusal('None of its readings stands any more.', { status: 409 });
+  work.note('import.withdrawn', { type: 'import', id }, { fileName, voided, reason });
+  return { voided };
+}
+
+const isTaken = (line: Line): line is Line & { kept: Keeping } =>
+  line.state === 'taken' && line.kept !== null;
+
+function broughtOf(kept: Keeping, text: string, methods: ReadonlyMap<string, string>): BroughtReading {
+  const { systemId, quantity, at, reading, means, batch, note } = kept;
+  const { value, below, uncertainty, unit } = reading;
+  return {
+    systemId,
+    quantity,
+    at,
+    value,
+    below,
+    uncertainty,
+    enteredText: text,
+    enteredUnit: unit,
+    methodId: means.methodId ?? methods.get(`${quantity.code} ${means.laboratory}`) ?? null,
+    kitId: means.kitId,
+    laboratory: means.laboratory,
+    batch,
+    note,
+  };
+}
+
+/** The rows that were not taken, as they came, with the reason in a column of its own. */
+function refusedRows({ rows, lines, manner }: Preview): { text: string; rows: number } {
+  const reasons = new Map<number, string[]>();
+  for (const { row, column, state, reason } of lines) {
+    if (state !== 'refused') continue;
+    const said = column === '' ? reason : `${column}: ${reason}`;
+    reasons.set(row, [...(reasons.get(row) ?? []), said]);
+  }
+  if (reasons.size === 0) return { text: '', rows: 0 };
+  const { headRow, columns } = manner.layout;
+  const width = Math.max(columns.length, ...[...reasons.keys()].map((row) => rows[row - 1]?.length ?? 0));
+  const padded = (row: number) => Array.from({ length: width }, (_, i) => rows[row - 1]?.[i] ?? '');
+  const head = headRow === 0 ? [] : [[...padded(headRow), 'why it was not taken']];
+  const body = [...reasons].map(([row, all]) => [...padded(row), all.join(' ')]);
+  return { text: csvText([...head, ...body]), rows: reasons.size };
+}
+
+/** The transaction as something to ask with numbered parameters. */
+function queryIn(work: Work): Parameters<typeof markPresent>[0]['query'] {
+  const query = async (sql: string, values: unknown[]) => ({
+    rows: await work.tx.$queryRawUnsafe(sql, ...values),
+  });
+  return query as unknown as Parameters<typeof markPresent>[0]['query'];
+}

@@ -1,0 +1,28 @@
+import type { Reader } from '../platform/service.ts';
+import { type Bench, benchOf } from '../water/instruments.ts';
+import { listQuantities } from '../water/quantities.ts';
+
+/** What the farm knows that a file may speak of. */
+export interface Known {
+  now: Date;
+  timeZone: string;
+  systems: { id: string; name: string }[];
+  bench: Bench;
+}
+
+/** Everything a file may speak of: a fixed number of queries. Retired systems are known too: a file may hold history. */
+export async function knownTo(db: Reader, site: { id: string; timeZone: string }, now: Date): Promise<Known> {
+  const [systems, quantities] = await Promise.all([
+    db.system.findMany({
+      where: { siteId: site.id },
+      select: { id: true, name: true },
+      orderBy: [{ retiredAt: { sort: 'asc', nulls: 'first' } }, { position: 'asc' }, { name: 'asc' }],
+    }),
+    listQuantities(db),
+  ]);
+  const bench = await benchOf(
+    db,
+    quantities.map((quantity) => quantity.code),
+  );
+  return { now, timeZone: site.timeZone, systems, bench };
+}

@@ -1,0 +1,40 @@
+import { uuidv7 } from 'uuidv7';
+import type { Work } from '../platform/change.ts';
+import type { Keeping } from './lines.rules.ts';
+
+/**
+ * Gives each laboratory that is new to the farm a method of its own for every quantity it reports, so that its readings
+ * stay in a line of their own.
+ * @returns the new methods' ids by "<quantity> <laboratory>"
+ */
+export async function addLaboratories(
+  work: Work,
+  kept: readonly Keeping[],
+): Promise<ReadonlyMap<string, string>> {
+  const wanted = new Map<string, Keeping>();
+  for (const one of kept) {
+    const { methodId, laboratory } = one.means;
+    const key = `${one.quantity.code} ${laboratory}`;
+    if (methodId === null && laboratory !== '' && !wanted.has(key)) wanted.set(key, one);
+  }
+  if (wanted.size === 0) return new Map();
+  const rows = [...wanted].map(([key, one]) => ({ key, row: methodRow(one) }));
+  await work.tx.method.createMany({ data: rows.map(({ row }) => row) });
+  for (const { row } of rows) {
+    const { id, name, quantityCode, laboratory } = row;
+    work.note('method.added', { type: 'method', id }, { name, quantityCode, laboratory });
+  }
+  return new Map(rows.map(({ key, row }) => [key, row.id]));
+}
+
+function methodRow({ quantity, means: { laboratory, figures } }: Keeping) {
+  return {
+    id: uuidv7(),
+    quantityCode: quantity.code,
+    name: `laboratory ${laboratory}`,
+    laboratory,
+    absolute: figures?.absolute ?? 0,
+    relative: figures?.relative ?? 0,
+    note: 'Added with a report of this laboratory; its uncertainty is that of laboratories in general (own choice). Put in what it states.',
+  };
+}

@@ -1,0 +1,81 @@
+/** A quantity by what people call it, with the chemical form its name states ("NO3-N" counts nitrogen). */
+export interface Named {
+  code: string;
+  form: string;
+}
+
+/** What each quantity is called in files: chemistry's symbols and the trade's short words (common practice). */
+const names: Readonly<Record<string, readonly string[]>> = {
+  alkalinity: ['alkalinity', 'alk', 'kh', 'dkh', 'totalalkalinity', 'carbonatehardness'],
+  calcium: ['calcium', 'ca', 'ca2'],
+  magnesium: ['magnesium', 'mg', 'mg2'],
+  nitrate: ['nitrate', 'no3', 'nitrateasno3', 'nitrateno3'],
+  nitrite: ['nitrite', 'no2', 'nitriteasno2', 'nitriteno2'],
+  ammonia: ['ammonia', 'ammonium', 'totalammonia', 'tan'],
+  phosphate: ['phosphate', 'orthophosphate', 'po4', 'phosphateaspo4', 'phosphatepo4'],
+  salinity: ['salinity', 'sal', 'conductivity', 'ec', 'specificgravity', 'sg', 'density'],
+  temperature: ['temperature', 'temp', 'watertemperature', 'watertemp'],
+  ph: ['ph', 'phvalue'],
+  orp: ['orp', 'redox', 'redoxpotential'],
+  silicate: ['silicate', 'silica', 'sio2'],
+  oxygen: ['oxygen', 'dissolvedoxygen', 'o2', 'do'],
+  iodine: ['iodine', 'i', 'iodide'],
+  strontium: ['strontium', 'sr'],
+  potassium: ['potassium', 'k'],
+  boron: ['boron', 'b'],
+  bromide: ['bromide', 'bromine', 'br'],
+  fluoride: ['fluoride', 'fluorine', 'f'],
+  sulphate: ['sulphate', 'sulfate', 'so4'],
+  lithium: ['lithium', 'li'],
+  barium: ['barium', 'ba'],
+  iron: ['iron', 'fe'],
+  manganese: ['manganese', 'mn'],
+  molybdenum: ['molybdenum', 'mo'],
+  cobalt: ['cobalt', 'co'],
+  nickel: ['nickel', 'ni'],
+  copper: ['copper', 'cu'],
+  zinc: ['zinc', 'zn'],
+  aluminium: ['aluminium', 'aluminum', 'al'],
+  vanadium: ['vanadium', 'v'],
+  chromium: ['chromium', 'cr'],
+  tin: ['tin', 'sn'],
+  lead: ['lead', 'pb'],
+};
+
+/** Names that state a form of their own. */
+const formed: readonly [string, Named][] = [
+  ...['no3n', 'nitraten', 'nitrateasn', 'nitratenitrogen'].map(named('nitrate', 'N')),
+  ...['no2n', 'nitriten', 'nitriteasn', 'nitritenitrogen'].map(named('nitrite', 'N')),
+  ...['nh3n', 'nh4n', 'ammonian', 'ammoniumn', 'ammoniaasn'].map(named('ammonia', 'N')),
+  ...['nh3', 'ammoniaasnh3'].map(named('ammonia', 'NH3')),
+  ...['nh4', 'ammoniumasnh4'].map(named('ammonia', 'NH4')),
+  ...['po4p', 'p', 'phosphorus', 'phosphatep', 'phosphateasp'].map(named('phosphate', 'P')),
+  ...['si', 'silicon', 'sio2si', 'silicateassi'].map(named('silicate', 'Si')),
+];
+
+function named(code: string, form: string): (name: string) => [string, Named] {
+  return (name) => [name, { code, form }];
+}
+
+const byName = new Map<string, Named>([
+  ...Object.entries(names).flatMap(([code, all]) =>
+    [code, ...all].map((name): [string, Named] => [name, { code, form: '' }]),
+  ),
+  ...formed,
+]);
+
+/** The quantity that a word or two name, if they do; nothing is guessed from part of a name. */
+export function quantityNamed(text: string): Named | null {
+  return byName.get(plainName(text)) ?? null;
+}
+
+const subscripts = /[₀-₉]/g;
+
+/** Lower case letters and digits only: "NO₃-N" and "no3_n" are one name. */
+export function plainName(text: string): string {
+  return text
+    .replace(subscripts, (digit) => String('₀₁₂₃₄₅₆₇₈₉'.indexOf(digit)))
+    .normalize('NFKC')
+    .toLowerCase()
+    .replace(/[^\p{L}\p{N}]/gu, '');
+}

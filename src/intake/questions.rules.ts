@@ -1,0 +1,81 @@
+/** What a person has said about a file, by the question's id; also how it is to be read. */
+export type Answers = Readonly<Record<string, string>>;
+
+/** One doubt about a file, asked once for all alike. */
+export interface Question {
+  /** Also the name of its field. */
+  id: string;
+  text: string;
+  hint: string;
+  /** What may be answered; none for free text. */
+  choices: { value: string; text: string }[];
+  /** What was answered; '' while it is open. */
+  answer: string;
+  /** The first rows it concerns, and how many cells in all. */
+  rows: number[];
+  count: number;
+}
+
+/** The answer by which rows in doubt are left out. */
+export const leaveOut = 'leave';
+export const leaveChoice = { value: leaveOut, text: 'Leave these rows out' };
+
+const mostQuestions = 40;
+const rowsNamed = 5;
+
+/** The doubts that turn up while a file is read, each asked once. */
+export function inquiry(answers: Answers) {
+  const asked = new Map<string, Question>();
+  let beyond = 0;
+  return {
+    /** The answer to a question; '' while it is open. `make` says what to ask; it runs once. */
+    ask(id: string, row: number, make: () => Pick<Question, 'text' | 'hint' | 'choices'>): string {
+      let question = asked.get(id);
+      if (question === undefined) {
+        if (asked.size >= mostQuestions) {
+          beyond += 1;
+          return '';
+        }
+        const made = make();
+        question = { id, ...made, answer: standing(answers[id], made.choices), rows: [], count: 0 };
+        asked.set(id, question);
+      }
+      question.count += 1;
+      if (row > 0 && question.rows.length < rowsNamed && question.rows.at(-1) !== row)
+        question.rows.push(row);
+      return question.answer;
+    },
+    /** What was answered to a question, asked or not. */
+    said: (id: string): string => answers[id]?.trim() ?? '',
+    questions: () => [...asked.values()],
+    /** How often something more would have been asked, beyond what a person can answer. */
+    beyond: () => beyond,
+  };
+}
+export type Inquiry = ReturnType<typeof inquiry>;
+
+/** An answer that the question (still) has; else it is open. */
+function standing(answer: string | undefined, choices: Question['choices']): string {
+  const said = answer?.trim() ?? '';
+  return choices.length === 0 || choices.some((choice) => choice.value === said) ? said : '';
+}
+
+/** An id made of words of the file, safe as the name of a field and in an address. */
+export function questionId(kind: string, ...words: string[]): string {
+  return [kind, ...words.map((word) => encodeURIComponent(word.slice(0, 80)).replaceAll('%', '~'))].join('-');
+}
+
+/** Why something of a file is not taken: it holds nothing, waits for an answer, or cannot be taken. */
+export interface Not {
+  state: 'nothing' | 'asked' | 'refused';
+  reason: string;
+}
+
+export const waits: Not = { state: 'asked', reason: 'waits for an answer above' };
+export const left: Not = { state: 'refused', reason: 'left out, as answered' };
+export const refusal = (reason: string): Not => ({ state: 'refused', reason });
+export const nothing = (reason: string): Not => ({ state: 'nothing', reason });
+
+export function isNot(value: object): value is Not {
+  return 'state' in value && value.state !== 'taken';
+}

@@ -1,0 +1,105 @@
+import { CsvError, type Options, parse } from 'csv-parse';
+import { parse as parseNow } from 'csv-parse/sync';
+import { Refusal } from '../platform/refusal.ts';
+import { breather } from './steps.ts';
+
+export const separators = [',', ';', '\t'] as const;
+export type Separator = (typeof separators)[number];
+
+/** A file as rows of cells. Row 1 is the first line, as a spreadsheet counts. */
+export interface Table {
+  rows: string[][];
+  /** Cells that were wrapped in quotes twice, and are taken without them. */
+  unwrapped: number;
+}
+
+/** The most rows one file may have. */
+export const mostRows = 100_000;
+
+const options = (delimiter: Separator): Options => ({
+  delimiter,
+  record_delimiter: ['\r\n', '\n', '\r'],
+  relax_column_count: true,
+  relax_quotes: true,
+});
+
+/** The separator under which the first rows fall into the most columns of equal number. */
+export function guessSeparator(text: string): Separator {
+  const head = text.slice(0, 20_000);
+  const scored = separators.map((separator) => ({ separator, score: regularity(head, separator) }));
+  return scored.reduce((best, one) => (one.score > best.score ? one : best)).separator;
+}
+
+function regularity(head: string, separator: Separator): number {
+  const rows = firstRows(head, separator);
+  const widths = rows.map((row) => row.length).filter((width) => width > 1);
+  const usual = mostCommon(widths);
+  return usual === null ? 0 : usual.times * Math.log2(usual.value + 1);
+}
+
+function firstRows(head: string, separator: Separator): string[][] {
+  try {
+    return parseNow(head, { ...options(separator), to: 30, skip_empty_lines: true }) as unknown as string[][];
+  } catch (error) {
+    if (error instanceof CsvError) return [];
+    throw error;
+  }
+}
+
+function mostCommon(values: readonly number[]): { value: number; times: number } | null {
+  const times = new Map<number, number>();
+  for (const value of values) times.set(value, (times.get(value) ?? 0) + 1);
+  const [best] = [...times].sort((a, b) => b[1] - a[1] || b[0] - a[0]);
+  return best === undefined ? null : { value: best[0], times: best[1] };
+}
+
+/**
+ * The text as rows, read in steps so that others get their turn. Cells are trimmed; a cell in doubled quotes
+ * (`"""Genus"""`) loses the inner ones.
+ * @throws Refusal for a quotation mark that never closes, or too many rows
+ */
+export async function readTable(text: string, separator: Separator): Promise<Table> {
+  const breathe = breather();
+  const table: Table = { rows: [], unwrapped: 0 };
+  const parser = parse(options(separator));
+  parser.on('error', () => undefined);
+  feed(parser, text);
+  try {
+    for await (const row of parser as AsyncIterable<string[]>) {
+      table.rows.push(row.map((cell) => plainCell(cell, table)));
+      if (table.rows.length > mostRows)
+        throw new Refusal(`The file has more than ${mostRows.toLocaleString('en')} rows. Bring it in parts.`);
+      await breathe();
+    }
+  } catch (error) {
+    throw error instanceof CsvError ? new Refusal(faultWords(error)) : error;
+  }
+  return table;
+}
+
+const pieceLength = 32_768;
+
+/** Hands the text over piece by piece, waiting whenever the parser has enough. */
+async function feed(parser: ReturnType<typeof parse>, text: string): Promise<void> {
+  for (let at = 0; at < text.length; at += pieceLength) {
+    const wantsMore = parser.write(text.slice(at, at + pieceLength));
+    if (parser.destroyed) return;
+    if (!wantsMore) await new Promise((resolve) => parser.once('drain', resolve).once('close', resolve));
+    if (parser.destroyed) return;
+  }
+  parser.end();
+}
+
+function plainCell(cell: string, table: Table): string {
+  const trimmed = cell.trim();
+  if (trimmed.length < 2 || !trimmed.startsWith('"') || !trimmed.endsWith('"')) return trimmed;
+  table.unwrapped += 1;
+  return trimmed.replace(/^"+|"+$/g, '').trim();
+}
+
+function faultWords(error: CsvError): string {
+  const line = typeof error.lines === 'number' ? ` near line ${error.lines}` : '';
+  if (error.code === 'CSV_QUOTE_NOT_CLOSED')
+    return `A quotation mark that opens${line} never closes, so the rest of the file cannot be told apart. Close it, then bring the file again.`;
+  return `The file cannot be read as a table${line}. Check its quotation marks, then bring it again.`;
+}

@@ -1,0 +1,77 @@
+import type { Quantity } from './quantities.ts';
+import { agree, type Kept, refuteDays, surpriseOf, type Verdict } from './readings.rules.ts';
+
+/** A brought reading is judged by what stands within this many days of it, and by at most so many readings before. */
+export const historyDays = 120;
+const readingsBack = 30;
+/** A system's band is that of today: older readings are not measured by it. Own choice. */
+const bandDays = 14;
+
+/** One line of readings: one quantity in one system, by the bench or by one laboratory. */
+export interface BroughtLine {
+  quantity: Quantity;
+  band: { low: number | null; high: number | null };
+  /** What stands already and is relied on. */
+  standing: readonly Kept[];
+  brought: readonly Kept[];
+}
+
+/** How far a brought reading is relied on, and which reading says so. */
+export type BroughtVerdict = Pick<Verdict, 'trust' | 'reason' | 'settledBy'>;
+
+const day = 86_400_000;
+const plain: BroughtVerdict = { trust: 'plain', reason: '', settledBy: null };
+
+/**
+ * Judges brought readings in hindsight, oldest first: nobody can test a past water again, so one that surprises is
+ * settled by the next one of its line. The next says the same: confirmed. The next, within two days, fits the ones
+ * before: refuted. Else it stays unconfirmed. Verdicts by the reading's id.
+ */
+export function* judgeInOrder(line: BroughtLine, now: Date): Generator<[string, BroughtVerdict]> {
+  const own = new Set(line.brought.map((one) => one.id));
+  const all = [...line.standing, ...line.brought].sort((a, b) => a.at.getTime() - b.at.getTime());
+  const past: Kept[] = [];
+  for (const [i, reading] of all.entries()) {
+    while (past[0] !== undefined && (reading.at.getTime() - past[0].at.getTime()) / day > historyDays)
+      past.shift();
+    if (past.length > readingsBack) past.shift();
+    if (!own.has(reading.id)) {
+      past.push(reading);
+      continue;
+    }
+    const verdict = judgeOne(reading, all[i + 1], past, line, now);
+    if (verdict.trust === 'plain' || verdict.trust === 'confirmed') past.push(reading);
+    yield [reading.id, verdict];
+  }
+}
+
+function judgeOne(
+  reading: Kept,
+  next: Kept | undefined,
+  past: readonly Kept[],
+  { quantity, band }: BroughtLine,
+  now: Date,
+): BroughtVerdict {
+  const recent = (now.getTime() - reading.at.getTime()) / day <= bandDays;
+  const setting = {
+    quantity,
+    band: recent ? band : { low: null, high: null },
+    past,
+    pending: [],
+    later: [],
+    explained: 0,
+  };
+  const surprise = surpriseOf(reading, setting);
+  if (surprise === null) return plain;
+  const gap =
+    next === undefined ? Number.POSITIVE_INFINITY : (next.at.getTime() - reading.at.getTime()) / day;
+  if (next === undefined || gap > historyDays)
+    return { trust: 'unconfirmed', reason: surprise, settledBy: null };
+  if (agree(reading, next))
+    return { trust: 'confirmed', reason: `${surprise} The next reading says the same.`, settledBy: next.id };
+  if (gap <= refuteDays && surpriseOf(next, setting) === null) {
+    const reason = `${surprise} Refuted by the next reading, which fits the readings before.`;
+    return { trust: 'refuted', reason, settledBy: next.id };
+  }
+  return { trust: 'unconfirmed', reason: surprise, settledBy: null };
+}

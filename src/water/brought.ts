@@ -1,0 +1,173 @@
+import { setImmediate } from 'node:timers/promises';
+import { uuidv7 } from 'uuidv7';
+import type { Work } from '../platform/change.ts';
+import type { Tx } from '../platform/service.ts';
+import { type BroughtVerdict, historyDays, judgeInOrder } from './brought.rules.ts';
+import type { Quantity } from './quantities.ts';
+import type { Kept } from './readings.rules.ts';
+
+/** One reading of a file: understood, with what it was measured with. Values canonical. */
+export interface BroughtReading {
+  systemId: string;
+  quantity: Quantity;
+  at: Date;
+  value: number;
+  below: boolean;
+  uncertainty: number;
+  enteredText: string;
+  enteredUnit: string;
+  methodId: string | null;
+  kitId: string | null;
+  /** The laboratory whose line it belongs to; '' for the bench. */
+  laboratory: string;
+  batch: string;
+  note: string;
+}
+
+type Row = BroughtReading & { id: string; verdict: BroughtVerdict };
+
+/** How many readings one statement writes. */
+const chunk = 1000;
+/** After so many judged readings others get their turn. */
+const turn = 200;
+
+/**
+ * Keeps the readings of one file: judged in one pass and in order (see `judgeInOrder`), written set by set. The systems
+ * are evaluated once each.
+ */
+export async function keepBrought(
+  work: Work,
+  importId: string,
+  readings: readonly BroughtReading[],
+): Promise<void> {
+  const rows = await judged(work, readings);
+  // Whatever settles a reading is later than it, so the latest are written first.
+  rows.sort((a, b) => b.at.getTime() - a.at.getTime());
+  for (let from = 0; from < rows.length; from += chunk) {
+    await insert(work, importId, rows.slice(from, from + chunk));
+    await setImmediate();
+  }
+  for (const systemId of new Set(readings.map((reading) => reading.systemId))) work.touch(systemId);
+}
+
+const lineKey = (row: { systemId: string; code: string; laboratory: string }) =>
+  [row.systemId, row.code, row.laboratory.toLowerCase()].join(' ');
+
+async function judged(work: Work, readings: readonly BroughtReading[]): Promise<Row[]> {
+  const rows = readings.map(
+    (reading): Row => ({
+      ...reading,
+      id: uuidv7(),
+      verdict: { trust: 'plain', reason: '', settledBy: null },
+    }),
+  );
+  const lines = Map.groupBy(rows, (row) => lineKey({ ...row, code: row.quantity.code }));
+  const [standing, bands, probes] = [
+    await standingOf(work.tx, rows),
+    await bandsOf(work.tx, rows),
+    await probeMethods(work.tx),
+  ];
+  const byId = new Map(rows.map((row) => [row.id, row]));
+  let done = 0;
+  for (const [key, own] of lines) {
+    const [first] = own;
+    if (first === undefined) continue;
+    const brought = own.filter((row) => !probes.has(row.methodId ?? '')).map(kept);
+    const band = bands.get(`${first.systemId} ${first.quantity.code}`) ?? { low: null, high: null };
+    const line = { quantity: first.quantity, band, standing: standing.get(key) ?? [], brought };
+    for (const [id, verdict] of judgeInOrder(line, work.now)) {
+      const row = byId.get(id);
+      if (row !== undefined) row.verdict = verdict;
+      done += 1;
+      if (done % turn === 0) await setImmediate();
+    }
+  }
+  return rows;
+}
+
+const kept = ({ id, at, value, below, uncertainty, kitId, methodId }: Row): Kept => ({
+  id,
+  at,
+  value,
+  below,
+  uncertainty,
+  kitId,
+  methodId,
+});
+
+/** What stands around the brought readings and is relied on, by line. */
+async function standingOf(tx: Tx, rows: readonly Row[]): Promise<Map<string, Kept[]>> {
+  const spans = [...Map.groupBy(rows, (row) => `${row.systemId} ${row.quantity.code}`).values()].map(
+    (own) => {
+      const times = own.map((row) => row.at.getTime());
+      const [low, high] = times.reduce(
+        ([a, b], t) => [Math.min(a, t), Math.max(b, t)],
+        [times[0] ?? 0, times[0] ?? 0],
+      );
+      const around = historyDays * 86_400_000;
+      const [from, to] = [new Date(low - around), new Date(high + around)];
+      return { system: own[0]?.systemId, code: own[0]?.quantity.code, from, to };
+    },
+  );
+  const found = await tx.$queryRaw<(Kept & { systemId: string; code: string; laboratory: string })[]>`
+    SELECT reading.id, reading.at, reading.value, reading.below_detection AS below, reading.uncertainty, reading.kit_id AS "kitId",
+           reading.method_id AS "methodId", reading.system_id AS "systemId", reading.quantity_code AS code,
+           coalesce(method.laboratory, '') AS laboratory
+      FROM json_to_recordset(${JSON.stringify(spans)}::json) AS span(system uuid, code text, "from" timestamptz, "to" timestamptz)
+      JOIN reading ON reading.system_id = span.system AND reading.quantity_code = span.code AND reading.voided_at IS NULL
+       AND reading.at BETWEEN span."from" AND span."to" AND reading.trust IN ('plain', 'confirmed')
+      LEFT JOIN method ON method.id = reading.method_id
+     WHERE method.every_minutes IS NULL`;
+  return Map.groupBy(found, lineKey);
+}
+
+async function bandsOf(tx: Tx, rows: readonly Row[]) {
+  const systemId = { in: [...new Set(rows.map((row) => row.systemId))] };
+  const targets = await tx.systemQuantity.findMany({ where: { systemId } });
+  return new Map(
+    targets.map((target) => [
+      `${target.systemId} ${target.quantityCode}`,
+      { low: target.bandLow, high: target.bandHigh },
+    ]),
+  );
+}
+
+/** A probe's many values are not doubted one by one. */
+async function probeMethods(tx: Tx): Promise<Set<string>> {
+  const methods = await tx.method.findMany({ where: { everyMinutes: { not: null } }, select: { id: true } });
+  return new Set(methods.map((method) => method.id));
+}
+
+async function insert(work: Work, importId: string, rows: readonly Row[]): Promise<void> {
+  const written = rows.map(({ quantity, verdict, laboratory, ...row }) => ({
+    ...row,
+    ...verdict,
+    code: quantity.code,
+  }));
+  await work.tx.$executeRaw`
+    INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, below_detection, uncertainty, entered_text, entered_unit,
+                         trust, trust_reason, settled_by_id, note, batch, import_id, account_id, created_at)
+    SELECT id, "systemId", code, "methodId", "kitId", at, value, below, uncertainty, "enteredText", "enteredUnit",
+           trust::"Trust", reason, "settledBy", note, batch, ${importId}::uuid, ${work.by}::uuid, ${work.now}
+      FROM json_to_recordset(${JSON.stringify(written)}::json)
+        AS brought(id uuid, "systemId" uuid, code text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8, below boolean,
+                   uncertainty float8, "enteredText" text, "enteredUnit" text, trust text, reason text, "settledBy" uuid, note text, batch text)`;
+}
+
+/**
+ * Voids every reading of a file that still stands; what one of them had settled outside the file waits again.
+ * @returns how many were voided
+ */
+export async function withdrawBrought(work: Work, importId: string, reason: string): Promise<number> {
+  const touched = await work.tx.$queryRaw<{ systemId: string; n: number }[]>`
+    WITH voided AS (UPDATE reading SET voided_at = ${work.now}, void_reason = ${reason}
+                     WHERE import_id = ${importId}::uuid AND voided_at IS NULL RETURNING system_id)
+    SELECT system_id AS "systemId", count(*)::int AS n FROM voided GROUP BY system_id`;
+  await work.tx.$executeRaw`
+    UPDATE reading SET trust = 'unconfirmed', settled_by_id = NULL,
+           trust_reason = trim(reading.trust_reason || ' The reading that settled it was taken back with its file, so it waits for a second one again.')
+      FROM reading AS settling
+     WHERE settling.id = reading.settled_by_id AND settling.import_id = ${importId}::uuid AND reading.voided_at IS NULL`;
+  for (const { systemId } of touched) work.touch(systemId);
+  return touched.reduce((sum, { n }) => sum + n, 0);
+}

@@ -1,0 +1,70 @@
+import { readFileSync } from 'node:fs';
+import type { Kit, Method } from '../../src/generated/prisma/client.ts';
+import type { Known } from '../../src/intake/known.ts';
+import type { Line } from '../../src/intake/lines.rules.ts';
+import { type Preview, readFile } from '../../src/intake/preview.ts';
+import type { Answers } from '../../src/intake/questions.rules.ts';
+import type { Quantity } from '../../src/water/quantities.ts';
+import type { Answer, Visitor } from '../support/service.ts';
+
+const seed = <T>(name: string): T =>
+  JSON.parse(readFileSync(new URL(`../../seed/${name}.json`, import.meta.url), 'utf8')) as T;
+
+/** What every farm starts with, and two systems. */
+export function farm(methods: Partial<Method>[] = [], kits: Partial<Kit & { method: string }>[] = []): Known {
+  const quantities = seed<Quantity[]>('quantities');
+  const all = [...seed<Partial<Method>[]>('methods'), ...methods].map((method, i) => {
+    const id = `00000000-0000-7000-8000-${String(i).padStart(12, '0')}`;
+    const own = kits.filter((kit) => kit.method === `${method.quantityCode} ${method.name}`);
+    return {
+      id,
+      absolute: 0,
+      relative: 0,
+      detectionLimit: null,
+      everyMinutes: null,
+      laboratory: '',
+      note: '',
+      isDefault: false,
+      ...method,
+      kits: own.map((kit, k) => ({ id: `${id.slice(0, -2)}f${k}`, methodId: id, retiredAt: null, ...kit })),
+    };
+  });
+  return {
+    now: new Date('2026-11-24T08:00:00Z'),
+    timeZone: 'Europe/Lisbon',
+    systems: [
+      { id: '00000000-0000-7000-8000-0000000000a1', name: 'Long run' },
+      { id: '00000000-0000-7000-8000-0000000000a2', name: 'North hall' },
+    ],
+    bench: {
+      quantities: new Map(quantities.map((quantity) => [quantity.code, quantity])),
+      methods: all.sort(
+        (a, b) => Number(b.isDefault) - Number(a.isDefault),
+      ) as unknown as Known['bench']['methods'],
+    },
+  };
+}
+
+const bytes = (content: string | Uint8Array) =>
+  typeof content === 'string' ? new TextEncoder().encode(content) : content;
+
+/** A file as it would be taken by that farm. */
+export const read = (content: string | Uint8Array, answers: Answers = {}, known = farm()): Promise<Preview> =>
+  readFile(known, bytes(content), answers);
+
+/** A line in one string: "taken alkalinity 8.4 dKH", "nothing empty". */
+export function said({ state, reason, kept }: Line): string {
+  if (kept === null) return `${state} ${reason}`;
+  const { quantity, reading } = kept;
+  return `${state} ${quantity.code} ${reading.below ? '<' : ''}${reading.entered} ${reading.unit}`;
+}
+
+export const questionIds = ({ questions }: Preview) => questions.map((question) => question.id);
+
+/** Brings a file as a browser does. */
+export function bring(visitor: Visitor, name: string, content: string | Uint8Array): Promise<Answer> {
+  const form = new FormData();
+  form.set('pasted', '');
+  form.set('file', new Blob([bytes(content) as Uint8Array<ArrayBuffer>], { type: 'text/csv' }), name);
+  return visitor.send('/water/imports', form, { accept: 'text/html' });
+}
