@@ -1,5 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { demandApi } from './demand.api.ts';
+import { demandPages } from './demand.pages.ts';
 import { kitPages } from './kits.pages.ts';
 import { logPages } from './log.pages.ts';
 import { readingPages } from './readings.pages.ts';
@@ -23,6 +25,8 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   kitPages(app, service);
   routinePages(app, service);
   routineApi(app, service);
+  demandPages(app, service);
+  demandApi(app, service);
   unitPages(app, service);
   waterApi(app, service);
 }

@@ -1,0 +1,194 @@
+import { numberWords, plural, whenWords } from '../platform/words.ts';
+import { COMMUNITY_RATIO } from '../science/calcification.ts';
+import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../science/dosing.ts';
+import { type CalciumRatio, outside } from './calcium-ratio.rules.ts';
+import { caps } from './correction-means.rules.ts';
+import { type DemandRate, leftOutReasons } from './demand.rules.ts';
+import type { DemandPart, MixStep, RateNow, Supply } from './demand-part.rules.ts';
+import type { DemandShift } from './demand-shift.rules.ts';
+import { decimalsIn, farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+
+/** What replaces what is used, by quantity. */
+const replacement: Readonly<Record<DosedQuantity, SubstanceCode>> = {
+  alkalinity: 'sodium-bicarbonate',
+  calcium: 'calcium-chloride-dihydrate',
+  magnesium: 'magnesium-chloride-hexahydrate',
+};
+
+export const isDosed = (code: string): code is DosedQuantity => code in replacement;
+
+/** An amount a day in the farm's unit, with one decimal more than its level: "0.42 dKH". `level`: what it is around. */
+export function sayADay(quantity: Quantity, value: number, level: number): string {
+  return `${textADay(quantity, value, level)} ${unitName(quantity.code, farmValue(quantity, level).unit)}`.trim();
+}
+
+/** The same without its unit. */
+export function textADay(quantity: Quantity, value: number, level: number): string {
+  const { unit } = farmValue(quantity, level);
+  return numberWords(differenceInFarm(quantity, value, level), decimalsIn(quantity, unit) + 1);
+}
+
+/** A canonical difference around a level as a number in the farm's unit. */
+export function differenceInFarm(quantity: Quantity, difference: number, level: number): number {
+  return farmValue(quantity, level + difference).value - farmValue(quantity, level).value;
+}
+
+/** What was used or made a day, with its interval: "used 0.42 dKH a day (0.35 to 0.49)". */
+export function rateSentence(quantity: Quantity, rate: DemandRate): string {
+  const made = !isDosed(quantity.code);
+  const [value, low, high] = made
+    ? [rate.perDay, rate.low, rate.high]
+    : [-rate.perDay, -rate.high, -rate.low];
+  const text = (amount: number) => textADay(quantity, amount, rate.level);
+  const words = (amount: number, from: number, to: number) =>
+    `${sayADay(quantity, amount, rate.level)} a day (${text(from)} to ${text(to)})`;
+  const word = made ? 'made' : 'used';
+  if (high < 0) return `${made ? 'used up' : 'gained'} ${words(-value, -high, -low)}`;
+  if (low <= 0) return `${word} ${words(value, low, high)}, which the tests cannot tell from nothing`;
+  return `${word} ${words(value, low, high)}`;
+}
+
+/** What it means for the daily work: "water changes alone keep up", "needs 18 g of sodium bicarbonate a day". */
+export function meaningOf(
+  quantity: Quantity,
+  now: RateNow,
+  supply: Supply | null,
+  { volumeL, makeUp }: { volumeL: number; makeUp: number | null },
+): string {
+  if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
+  const { code } = quantity;
+  if (!isDosed(code)) return tendency(quantity, now.rate, makeUp);
+  if (supply === null || supply.verdict === 'no use')
+    return 'No dosing that these tests ask for. Test now and then all the same, so that it does not fall away unseen.';
+  if (supply.verdict === 'changes keep up') return 'Water changes alone keep up, as far as the tests tell.';
+  const grams = (rise: number) => gramsForRise(replacement[code], code, Math.max(0, rise), volumeL);
+  const { name } = SUBSTANCES[replacement[code]];
+  return `Needs ${weight(grams(supply.gap))} of ${name} a day (${weight(grams(supply.gapLow))} to ${weight(grams(supply.gapHigh))})${by(quantity, supply, now.rate)}.`;
+}
+
+/** How much of the need the logged doses cover, and that the changes bring some. */
+function by(quantity: Quantity, { dosed, gap, returned }: Supply, rate: DemandRate): string {
+  const beside = returned !== null && returned > gap / 50 ? ' beside the water changes' : '';
+  if (dosed <= 0) return `${beside}; no dose of it is logged`;
+  const drift = rate.perDay + dosed + (returned ?? 0);
+  if (Math.abs(drift) < 0.1 * gap) return `${beside}; the doses as logged give that`;
+  const moved = sayADay(quantity, Math.abs(drift), rate.level);
+  return `${beside}; with the doses as logged it ${drift < 0 ? 'falls' : 'rises'} by ${moved} a day`;
+}
+
+/** Where a level that is made and changed out settles; make-up water of which nothing is said holds none. */
+function tendency(quantity: Quantity, rate: DemandRate, makeUp: number | null): string {
+  if (rate.low <= 0)
+    return 'What feeding brings and what the system takes out hold each other, as far as the tests tell.';
+  if (rate.changedPerDay <= 0) return 'No water was changed in these days: it goes on rising.';
+  const settles = (makeUp ?? 0) + rate.perDay / rate.changedPerDay;
+  return `With the changes of late it tends to ${say(quantity, settles)}.`;
+}
+
+/** "18 g", "1.2 kg", "0.8 g". */
+export function weight(grams: number): string {
+  if (grams >= 1000) return `${numberWords(grams / 1000, 1)} kg`;
+  return `${numberWords(grams, grams < 10 ? 1 : 0)} g`;
+}
+
+/** From when to when, how many hours, and how many readings: days are counted by the clock, not by the calendar. */
+export function spanWords(rate: DemandRate, timeZone: string, now: Date): string {
+  const at = (day: number) => whenWords(new Date(Math.round(day * 86_400_000)), timeZone, now);
+  const hours = numberWords((rate.toDay - rate.fromDay) * 24, 0);
+  return `${plural(rate.readings, 'reading', 'readings')} from ${at(rate.fromDay)} to ${at(rate.toDay)}, ${hours} h apart`;
+}
+
+/** What was left out and why, and what was taken instead; '' where nothing was. */
+export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, part: DemandPart): string {
+  const parts = leftOutReasons.flatMap((reason) => {
+    const count = leftOut.get(reason) ?? 0;
+    return count === 0 ? [] : [`${numberWords(count)} ${reason}`];
+  });
+  const left = parts.length === 0 ? '' : `Left out: ${parts.join(', ')}.`;
+  const right =
+    part.correctedKits.length === 0
+      ? ''
+      : `Readings with ${part.correctedKits.join(', ')} stand without the kit’s bias.`;
+  const unknown = [
+    ...new Set(
+      part.unknownDoses.filter(({ day }) => day >= fromDay && day <= toDay).map(({ substance }) => substance),
+    ),
+  ];
+  const doses =
+    unknown.length === 0
+      ? ''
+      : `What ${unknown.slice(0, 3).join(', ')} raise${unknown.length === 1 ? 's' : ''} is not known, so it is not taken out: say it with the dose.`;
+  return [left, right, doses].filter((text) => text !== '').join(' ');
+}
+
+/** "Use fell by a third against …", or that nothing stands out, or that it cannot be told yet. */
+export function shiftWords(quantity: Quantity, shift: DemandShift | null): string {
+  if (shift === null)
+    return 'Against its own past: cannot tell yet. It takes about sixty days with a test every week or oftener, and a use that stands out of the tests’ error.';
+  const { share, shareLow, shareHigh, usual, days } = shift;
+  const usualWords = `${sayADay(quantity, usual, shift.late.level)} a day`;
+  const told = Math.max(shift.fell, shift.rose) >= 2.5 && Math.abs(share) > 0.1;
+  if (!told)
+    return `Against its own past (usually ${usualWords}): nothing that stands out of what this water usually does.`;
+  const interval = [shareLow, shareHigh]
+    .map((end) => numberWords(Math.round(Math.abs(end) * 100)))
+    .sort((a, b) => Number(a) - Number(b));
+  return `Use ${share < 0 ? 'fell' : 'rose'} by ${partWords(Math.abs(share))} in ${days} days (${interval.join(' to ')} %), against ${usualWords} before.`;
+}
+
+const partNames: readonly [number, string][] = [
+  [0.25, 'a quarter'],
+  [0.333, 'a third'],
+  [0.5, 'half'],
+  [0.667, 'two thirds'],
+  [0.75, 'three quarters'],
+];
+
+/** "a third", "12 %". */
+export function partWords(share: number): string {
+  const near = partNames.find(([part]) => Math.abs(share - part) < 0.025);
+  return near?.[1] ?? `${numberWords(Math.round(share * 100))} %`;
+}
+
+/** The gap of a week: used, brought back by changes, left. */
+export function weekWords(quantity: Quantity, supply: Supply, level: number): string {
+  const week = (value: number) => sayDifference(quantity, 7 * value, level);
+  if (supply.returned === null)
+    return `Used in a week: ${week(supply.use)}. What the changes bring is not known: say what the make-up water holds.`;
+  const brings =
+    supply.returned < 0 ? `take ${week(-supply.returned)} out` : `bring ${week(supply.returned)} back`;
+  const rest = supply.gap <= 0 ? 'nothing is left to dose' : `${week(supply.gap)} are left to dose`;
+  return `In a week ${week(Math.max(0, supply.use))} are used; the changes, ${numberWords(Math.round(700 * supply.changed))} % a week, ${brings}; ${rest}.`;
+}
+
+/** The warning on a mix that differs too much; '' where it does not. */
+export function mixWords(
+  quantity: Quantity,
+  step: MixStep | null,
+  level: number,
+  makeUp: number | null,
+): string {
+  if (step === null || makeUp === null || !isDosed(quantity.code)) return '';
+  const cap = caps[quantity.code];
+  const percent = (part: number) => `${numberWords(Math.floor(100 * part))} %`;
+  const way = step.change > 0 ? 'up' : 'down';
+  return `One change of ${percent(step.fraction + 0.004)} with water of ${say(quantity, makeUp)} takes ${quantity.name.toLowerCase()} from ${say(quantity, level)} ${way} by ${sayDifference(quantity, Math.abs(step.change), level)} at once, more than ${sayDifference(quantity, cap.usual, level)} a day. Change at most ${percent(step.largest)} at a time, or mix the salt nearer to the system. ${cap.source}`;
+}
+
+/** What calcium says beside alkalinity, and when it says nothing. */
+export function ratioWords(found: CalciumRatio | null): string {
+  if (found === null)
+    return 'Calcium beside alkalinity: cannot tell yet. It takes four tests of each over four weeks or more.';
+  const { ratio, days, expected, resolved } = found;
+  if (ratio === null) {
+    const little = expected <= resolved;
+    return little
+      ? `Calcium beside alkalinity: cannot tell. The alkalinity used in ${days} days takes ${numberWords(Math.max(0, expected), 0)} mg/L of calcium with it, and two calcium tests tell no less than ${numberWords(resolved, 0)}. Calcium neither confirms nor refutes what alkalinity did.`
+      : `Calcium beside alkalinity: cannot tell. The interval over ${days} days is too wide to say anything.`;
+  }
+  const ends = `${numberWords(ratio.value, 0)} mg/L a meq/L (${numberWords(ratio.low, 0)} to ${numberWords(ratio.high, 0)}) over ${days} days`;
+  const stands = `Calcification takes 20.04; communities are measured to take ${COMMUNITY_RATIO.low} to ${COMMUNITY_RATIO.high}, more where there is sand or rock`;
+  return outside(ratio)
+    ? `Calcium beside alkalinity: ${ends}. ${stands}: the whole interval lies outside. Suspect a test, its hour or the strength of a dose before the water.`
+    : `Calcium beside alkalinity: ${ends}. ${stands}.`;
+}

@@ -1,0 +1,80 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { pathId } from '../platform/web/requests.ts';
+import type { DemandRate } from './demand.rules.ts';
+import { type DemandFigures, readDemandView } from './demand-view.ts';
+import { meaningOf, shiftWords } from './demand-words.rules.ts';
+import { findWater } from './systems.ts';
+
+/** A system's demand as JSON, in canonical units: net change a day with changes and doses taken out; use is below 0. */
+export function demandApi(app: FastifyInstance, service: Service): void {
+  app.get('/api/systems/:id/demand', (request) => getDemand(service, request));
+}
+
+async function getDemand(service: Service, request: FastifyRequest) {
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const view = await readDemandView(service, system, service.now());
+  const { ratio } = view;
+  return {
+    systemId: system.id,
+    volumeL: system.volumeL,
+    quantities: view.figures.map((figures) => quantityOf(figures, system.volumeL)),
+    calciumPerAlkalinity:
+      ratio === null || ratio.ratio === null ? null : { ...ratio.ratio, days: ratio.days, unit: 'mg/meq' },
+  };
+}
+
+function quantityOf({ quantity, now, days, weeks, supply, shift, part }: DemandFigures, volumeL: number) {
+  const { code, canonicalUnit } = quantity;
+  return {
+    quantityCode: code,
+    unit: `${canonicalUnit}/d`,
+    rate: now.rate === null ? null : rateOf(now.rate),
+    cannotTell: now.rate === null ? now.why : null,
+    means: meaningOf(quantity, now, supply, { volumeL, makeUp: part.log.makeUp }),
+    returnedByChanges: supply?.returned ?? null,
+    change:
+      shift === null
+        ? null
+        : {
+            share: shift.share,
+            low: shift.shareLow,
+            high: shift.shareHigh,
+            usual: -shift.usual,
+            days: shift.days,
+            words: shiftWords(quantity, shift),
+          },
+    history: weeks.map(({ day, rate }) => ({
+      to: instant(day),
+      days,
+      rate: rate === null ? null : rateOf(rate),
+    })),
+  };
+}
+
+const instant = (day: number) => new Date(Math.round(day * 86_400_000)).toISOString();
+
+function rateOf({
+  perDay,
+  low,
+  high,
+  fromDay,
+  toDay,
+  readings,
+  dosedPerDay,
+  changedPerDay,
+  leftOut,
+}: DemandRate) {
+  return {
+    perDay,
+    low,
+    high,
+    from: instant(fromDay),
+    to: instant(toDay),
+    hours: (toDay - fromDay) * 24,
+    readings,
+    dosedPerDay,
+    changedPerDay,
+    leftOut: Object.fromEntries(leftOut),
+  };
+}
