@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import type { Identification } from '../generated/prisma/client.ts';
 import type { Service } from '../platform/service.ts';
 import { type Care, lotCare } from '../stock/care.ts';
+import { latestOpinion, type Opinion } from '../stock/identifications.ts';
 import { type LotLight, lotLights } from '../stock/light.ts';
 import { type FoundLot, findLot } from '../stock/lots.ts';
 import { listQuantities, type Quantity } from '../water/quantities.ts';
@@ -24,7 +24,7 @@ export interface WaterFacts {
 export interface TagFacts {
   lot: FoundLot;
   site: string;
-  identification: Identification | null;
+  identification: Opinion | null;
   /** Its own light after that of the lots it was cut from. */
   light: LotLight;
   care: Care;
@@ -98,7 +98,7 @@ async function rows<T extends pg.QueryResultRow>(
 
 function historyOf(db: Service['db'], lotId: string) {
   return Promise.all([
-    db.identification.findFirst({ where: { lotId }, orderBy: [{ createdAt: 'desc' }, { id: 'desc' }] }),
+    latestOpinion(db, lotId),
     db.condition.findFirst({ where: { lotId, voidedAt: null }, orderBy: [{ at: 'desc' }, { id: 'desc' }] }),
     db.cut.findUnique({ where: { intoLotId: lotId }, include: { from: { select: { code: true } } } }),
   ]);

@@ -92,8 +92,7 @@ function careOf(care: Care): TagRecord['care'] {
 
 function identification({ identification: opinion }: TagFacts): TagRecord['identification'] {
   if (opinion === null) return null;
-  const { scientificName, identificationQualifier, identifiedBy } = opinion;
-  const dateIdentified = opinion.dateIdentified.toISOString().slice(0, 10);
+  const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = opinion;
   return { scientificName, identificationQualifier, identifiedBy, dateIdentified };
 }
 

@@ -5,6 +5,7 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { readCode } from '../stock/codes.ts';
+import { publicAddress } from './address.ts';
 import { loadTagFacts } from './facts.ts';
 import { composeRecord } from './record.rules.ts';
 import { newTagSchema, withdrawalSchema } from './tags.schema.ts';
@@ -70,12 +71,6 @@ async function postTag(service: Service, request: FastifyRequest, reply: Fastify
     }),
     again: (form) => showNewTag(service, request, reply, form),
   });
-}
-
-/** The address the QR code leads to. */
-function publicAddress(service: Service, request: FastifyRequest, token: string): string {
-  const base = service.config.PUBLIC_URL ?? `${request.protocol}://${request.host}`;
-  return new URL(`/t/${token}`, base).href;
 }
 
 async function showTag(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {

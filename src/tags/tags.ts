@@ -1,7 +1,8 @@
 import { randomBytes } from 'node:crypto';
+import { z } from 'zod';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
+import type { Reader, Service } from '../platform/service.ts';
 import { plural } from '../platform/words.ts';
 import { countLot } from '../stock/lots.ts';
 import { loadTagFacts } from './facts.ts';
@@ -118,4 +119,22 @@ export async function listTags(service: Service, skip: number, take: number): Pr
     take,
   });
   return tags.map(({ lot, ...tag }) => ({ ...tag, code: lot.code, kind: lot.kind.name }));
+}
+
+/** Tags by id, named for a list, in the order asked for; those that are not there are left out. */
+export async function namedTags(
+  db: Reader,
+  ids: readonly string[],
+): Promise<{ id: string; code: string; pieces: number; withdrawn: boolean }[]> {
+  const valid = ids.filter((id) => z.uuid().safeParse(id).success);
+  const tags = await db.tag.findMany({
+    where: { id: { in: valid } },
+    select: { id: true, pieces: true, withdrawnAt: true, lot: { select: { code: true } } },
+  });
+  const byId = new Map(tags.map((tag) => [tag.id, tag]));
+  return valid.flatMap((id) => {
+    const tag = byId.get(id);
+    if (tag === undefined) return [];
+    return [{ id, code: tag.lot.code, pieces: tag.pieces, withdrawn: tag.withdrawnAt !== null }];
+  });
 }

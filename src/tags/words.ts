@@ -1,4 +1,5 @@
 import { dateWords, numberWords, plural } from '../platform/words.ts';
+import { nameWords as writtenName } from '../stock/identifications.ts';
 import { unitName } from '../water/quantities.ts';
 import type { Plan } from './plan.rules.ts';
 import type { RecordedWater, TagRecord } from './record.ts';
@@ -39,9 +40,8 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
       standing: 'kept as this kind; nobody has named it further',
     };
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = opinion;
-  const [genus = '', ...rest] = scientificName.split(' ');
   const qualified = identificationQualifier !== '';
-  const name = qualified ? [genus, identificationQualifier, ...rest].join(' ') : scientificName;
+  const name = writtenName(scientificName, identificationQualifier);
   const by = `named by ${identifiedBy}, ${dateWords(dateIdentified, 'UTC')}`;
   return { name, qualified, standing: qualified ? `uncertain, sold as such; ${by}` : by };
 }
@@ -154,7 +154,7 @@ export function labelFacts(record: TagRecord): Fact[] {
   const light =
     record.light === null
       ? 'not measured'
-      : `${record.light.par} µmol/(m² s), ${numberWords(record.light.dailyLight, 1)} mol a day`;
+      : `PAR ${record.light.par}, ${numberWords(record.light.dailyLight, 1)} mol a day`;
   return [
     fact('Light', light),
     fact('Flow', flowFact(record).text),

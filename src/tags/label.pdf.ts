@@ -1,0 +1,86 @@
+import { createRequire } from 'node:module';
+import { setImmediate } from 'node:timers/promises';
+import bwip from 'bwip-js';
+import PDFDocument from 'pdfkit';
+import { type LabelText, type Measure, POINTS_PER_MM, type SetLabel, setLabel } from './label.rules.ts';
+import { placesOn, type Sheet } from './sheet.rules.ts';
+
+/** One label to print: its words and the address its QR code leads to. */
+export interface Label {
+  text: LabelText;
+  address: string;
+}
+
+const require = createRequire(import.meta.url);
+const faces = '@expo-google-fonts/atkinson-hyperlegible-next';
+const regular = require.resolve(`${faces}/400Regular/AtkinsonHyperlegibleNext_400Regular.ttf`);
+const bold = require.resolve(`${faces}/700Bold/AtkinsonHyperlegibleNext_700Bold.ttf`);
+/** ISO/IEC 18004: a code is surrounded by four modules of white. */
+const quietModules = 4;
+
+/**
+ * A PDF of labels on label stock, one page after the other, true to the millimetre when printed at 100 %.
+ * @param first the place on the first page to begin with (1 is the top left one)
+ * @returns the file's bytes
+ */
+export async function labelsPdf(labels: readonly Label[], sheet: Sheet, first = 1): Promise<Buffer> {
+  const size: [number, number] = [sheet.pageWidthMm * POINTS_PER_MM, sheet.pageHeightMm * POINTS_PER_MM];
+  const doc = new PDFDocument({ size, margin: 0, autoFirstPage: false, info: { Title: 'Labels' } });
+  const file = collected(doc);
+  doc.registerFont('regular', regular).registerFont('bold', bold);
+  const measure = measuring(doc);
+  const places = placesOn(sheet, labels.length, first);
+  let page = -1;
+  for (const [i, label] of labels.entries()) {
+    const place = places[i];
+    if (place === undefined) continue;
+    for (; page < place.page; page++) doc.addPage();
+    doc.save().translate(place.xMm * POINTS_PER_MM, place.yMm * POINTS_PER_MM);
+    draw(doc, label, sheet, measure);
+    doc.restore();
+    await setImmediate();
+  }
+  doc.end();
+  return file;
+}
+
+function collected(doc: PDFKit.PDFDocument): Promise<Buffer> {
+  const chunks: Buffer[] = [];
+  return new Promise((resolve, reject) => {
+    doc.on('data', (chunk: Buffer) => chunks.push(chunk));
+    doc.on('end', () => resolve(Buffer.concat(chunks)));
+    doc.on('error', reject);
+  });
+}
+
+/** Widths in the embedded face, each looked up once. */
+function measuring(doc: PDFKit.PDFDocument): Measure {
+  const known = new Map<string, number>();
+  return (words, isBold) => {
+    const face = isBold ? 'bold' : 'regular';
+    const key = `${face} ${words}`;
+    const width = known.get(key) ?? doc.font(face).fontSize(100).widthOfString(words) / 100;
+    known.set(key, width);
+    return width;
+  };
+}
+
+function draw(doc: PDFKit.PDFDocument, { text, address }: Label, sheet: Sheet, measure: Measure): void {
+  const set = setLabel(text, sheet.widthMm, sheet.heightMm, measure);
+  for (const { text: words, x, y, size, bold: isBold } of set.texts) {
+    doc.font(isBold ? 'bold' : 'regular').fontSize(size);
+    doc.fillColor('black').text(words, x, y, { lineBreak: false });
+  }
+  drawQr(doc, address, set.qr);
+}
+
+/** The code as one path of squares: sharp at any size, without a picture's grey edges. */
+function drawQr(doc: PDFKit.PDFDocument, address: string, { x, y, side }: SetLabel['qr']): void {
+  const [code] = bwip.raw('qrcode', address, 'eclevel=M') as unknown as [{ pixs: number[]; pixx: number }];
+  const module = side / (code.pixx + 2 * quietModules);
+  const at = (n: number) => (n + quietModules) * module;
+  for (const [i, dark] of code.pixs.entries()) {
+    if (dark === 1) doc.rect(x + at(i % code.pixx), y + at(Math.floor(i / code.pixx)), module, module);
+  }
+  doc.fill('black');
+}

@@ -1,0 +1,164 @@
+/** What stands on a label, in order of weight. */
+export interface LabelText {
+  code: string;
+  name: string;
+  /** What the name is worth; '' when it is certain. */
+  standing: string;
+  /** "Light" and its words, "Flow", "Fed", "Water". */
+  lines: { label: string; text: string }[];
+  /** The farm and the day. */
+  foot: string;
+}
+
+/** Width of a text in the label's face as a multiple of its size. */
+export type Measure = (text: string, bold: boolean) => number;
+
+/** A text that was given its place: baseline-free, x and y are its top left corner; all in points. */
+export interface SetText {
+  text: string;
+  x: number;
+  y: number;
+  width: number;
+  height: number;
+  size: number;
+  bold: boolean;
+}
+
+/** A label with everything placed, in points from its top left corner. */
+export interface SetLabel {
+  qr: { x: number; y: number; side: number };
+  texts: SetText[];
+  /** What there was no room for. */
+  leftOut: string[];
+}
+
+/** Points a millimetre. */
+export const POINTS_PER_MM = 72 / 25.4;
+
+const smallest = 4.5;
+const leading = 1.16;
+/** A telephone reads a code of this size from a hand's breadth. */
+const smallestQrMm = 11;
+
+interface Room {
+  x: number;
+  y: number;
+  width: number;
+  bottom: number;
+}
+
+/**
+ * Sets a label of the given size: the QR code on the right, the code, the name (on up to two lines), then the lines of
+ * the record and the foot, each as large as fits between its largest and the smallest legible size. What has no room
+ * is left out from the end; nothing overlaps and nothing stands outside.
+ * @throws RangeError when the label is too small for its code and its QR code
+ */
+export function setLabel(label: LabelText, widthMm: number, heightMm: number, measure: Measure): SetLabel {
+  const [width, height] = [widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM];
+  const margin = Math.max(1.5 * POINTS_PER_MM, Math.min(width, height) * 0.05);
+  const side = Math.min(height - 2 * margin, width * 0.34, 26 * POINTS_PER_MM);
+  if (side < smallestQrMm * POINTS_PER_MM)
+    throw new RangeError(
+      `a label of ${widthMm} x ${heightMm} mm has no room for a QR code of ${smallestQrMm} mm`,
+    );
+  const qr = { x: width - margin - side, y: margin, side };
+  const setter = new Setter(measure, {
+    x: margin,
+    y: margin,
+    width: qr.x - margin - margin / 2,
+    bottom: height - margin,
+  });
+  const scale = Math.min(1.4, Math.max(0.6, height / (37 * POINTS_PER_MM)));
+  setter.line(label.code, 13 * scale, true, 'the code');
+  setter.lines(label.name, 9 * scale, true, 2);
+  setter.line(label.standing, 6 * scale, false, 'what the name is worth');
+  for (const { label: head, text } of label.lines)
+    setter.line(`${head}: ${text}`, 7 * scale, false, head.toLowerCase());
+  setter.line(label.foot, 5.5 * scale, false, 'the foot');
+  return { qr, texts: setter.texts, leftOut: setter.leftOut };
+}
+
+/** Sets one text beneath the other until the room is used up. */
+class Setter {
+  readonly texts: SetText[] = [];
+  readonly leftOut: string[] = [];
+  readonly #measure: Measure;
+  readonly #room: Room;
+
+  constructor(measure: Measure, room: Room) {
+    this.#measure = measure;
+    this.#room = room;
+  }
+
+  /** One line, smaller where it is long, cut at a word where it is too long even so. */
+  line(text: string, largest: number, bold: boolean, what: string): void {
+    if (text === '') return;
+    const size = this.#fitting(text, Math.max(smallest, largest), bold);
+    if (!this.#put(this.#cut(text, size, bold), size, bold)) this.leftOut.push(what);
+  }
+
+  /** Up to `most` lines of one size. */
+  lines(text: string, largest: number, bold: boolean, most: number): void {
+    const broken = this.#broken(text, largest, bold, most);
+    for (const { text: line, size } of broken) {
+      if (!this.#put(line, size, bold)) this.leftOut.push('the name');
+    }
+  }
+
+  #width(text: string, size: number, bold: boolean): number {
+    return this.#measure(text, bold) * size;
+  }
+
+  #broken(text: string, largest: number, bold: boolean, most: number): { text: string; size: number }[] {
+    for (let size = largest; size >= smallest; size -= 0.25) {
+      const lines = this.#wrapped(text, size, bold);
+      if (lines !== null && lines.length <= most) return lines.map((line) => ({ text: line, size }));
+    }
+    const lines = this.#wrapped(text, smallest, bold) ?? [text];
+    const last = lines.slice(most - 1).join(' ');
+    const shown = [...lines.slice(0, most - 1), this.#cut(last, smallest, bold)];
+    return shown.map((line) => ({ text: line, size: smallest }));
+  }
+
+  /** Words in lines that fit; null where a single word does not. */
+  #wrapped(text: string, size: number, bold: boolean): string[] | null {
+    const lines: string[] = [];
+    for (const word of text.split(/\s+/)) {
+      if (this.#width(word, size, bold) > this.#room.width) return null;
+      const longer = lines.length === 0 ? word : `${lines.at(-1)} ${word}`;
+      if (lines.length > 0 && this.#width(longer, size, bold) <= this.#room.width)
+        lines[lines.length - 1] = longer;
+      else lines.push(word);
+    }
+    return lines;
+  }
+
+  #fitting(text: string, largest: number, bold: boolean): number {
+    const width = this.#width(text, largest, bold);
+    return width <= this.#room.width
+      ? largest
+      : Math.max(smallest, (largest * this.#room.width) / width - 0.01);
+  }
+
+  /** The text, or as much of it as fits before three dots. */
+  #cut(text: string, size: number, bold: boolean): string {
+    if (this.#width(text, size, bold) <= this.#room.width) return text;
+    const cut = (length: number) => `${text.slice(0, length).replace(/[\s,;:·-]+$/, '')}…`;
+    let [fits, tooLong] = [0, text.length];
+    while (tooLong - fits > 1) {
+      const middle = Math.floor((fits + tooLong) / 2);
+      if (this.#width(cut(middle), size, bold) <= this.#room.width) fits = middle;
+      else tooLong = middle;
+    }
+    return cut(fits);
+  }
+
+  #put(text: string, size: number, bold: boolean): boolean {
+    const height = size * leading;
+    if (this.#room.y + height > this.#room.bottom + 0.01) return false;
+    const { x, y } = this.#room;
+    this.texts.push({ text, x, y, width: this.#width(text, size, bold), height, size, bold });
+    this.#room.y += height;
+    return true;
+  }
+}

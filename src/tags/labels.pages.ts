@@ -1,0 +1,121 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { numberWords } from '../platform/words.ts';
+import { publicBase } from './address.ts';
+import { labelsPdf } from './label.pdf.ts';
+import { printingSchema, sheetSchema } from './labels.schema.ts';
+import { labelsOf, notePrinting } from './labels.ts';
+import { labelsAPage, type Sheet } from './sheet.rules.ts';
+import { addSheet, findSheet, listSheets, retireSheet } from './sheets.ts';
+import { namedTags } from './tags.ts';
+
+/** Labels as a PDF, and the sheets they are printed on. */
+export function labelPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/tags/labels', (request, reply) => showLabels(service, request, reply));
+  app.post('/tags/labels', (request, reply) => postLabels(service, request, reply));
+  app.get('/tags/labels.pdf', (request, reply) => sendLabels(service, request, reply));
+  app.get('/tags/sheets', manager, (request, reply) => showSheets(service, request, reply));
+  app.post('/tags/sheets', manager, (request, reply) => postSheet(service, request, reply));
+  app.post('/tags/sheets/:id/retirement', manager, (request, reply) => postRetirement(request, reply));
+}
+
+const listOf = (value: unknown): string[] =>
+  (Array.isArray(value) ? value : [value]).filter((one): one is string => typeof one === 'string');
+
+async function showLabels(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const sheets = await listSheets(service.db);
+  const asked = listOf((refused?.typed ?? (request.query as { tag?: unknown })).tag);
+  const form = refused ?? freshForm({ sheet: sheets[0]?.id ?? '', first: 1, copies: '' });
+  const data = {
+    tags: await namedTags(service.db, asked),
+    sheets: sheets.map(({ id, name }) => ({ value: id, text: name })),
+  };
+  return showPage(service, request, reply, 'tags/labels', data, {
+    title: 'Print labels',
+    area: 'tags',
+    form,
+  });
+}
+
+async function postLabels(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: printingSchema,
+    act: async (work, { tag, sheet, first, copies }) => {
+      const printing = { tagIds: tag, sheetId: sheet, first, copies };
+      await labelsOf(service.db, printing, publicBase(service, request), request.site.timeZone);
+      await notePrinting(work, printing);
+    },
+    done: (_, { tag, sheet, first, copies }) => {
+      const query = new URLSearchParams([
+        ...tag.map((id) => ['tag', id]),
+        ['sheet', sheet],
+        ['first', String(first)],
+      ]);
+      if (copies !== null) query.set('copies', String(copies));
+      return { to: `/tags/labels.pdf?${query}` };
+    },
+    again: (form) => showLabels(service, request, reply, form),
+  });
+}
+
+async function sendLabels(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { tag, sheet: sheetId, first, copies } = printingSchema.parse(request.query);
+  const sheet = await findSheet(service.db, sheetId);
+  const base = publicBase(service, request);
+  const labels = await labelsOf(service.db, { tagIds: tag, copies }, base, request.site.timeZone);
+  return reply
+    .type('application/pdf')
+    .header('content-disposition', 'inline; filename="labels.pdf"')
+    .send(await labelsPdf(labels, sheet, Math.min(first, labelsAPage(sheet))));
+}
+
+const mm = (value: number) => numberWords(value, 2);
+
+function sheetWords(sheet: Sheet): string {
+  const { rows, columns, widthMm, heightMm, pageWidthMm, pageHeightMm } = sheet;
+  if (rows * columns === 1) return `one label of ${mm(widthMm)} x ${mm(heightMm)} mm a page`;
+  return `${columns} x ${rows} labels of ${mm(widthMm)} x ${mm(heightMm)} mm on ${mm(pageWidthMm)} x ${mm(pageHeightMm)} mm`;
+}
+
+async function showSheets(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const sheets = await listSheets(service.db);
+  const a4 = { pageWidthMm: 210, pageHeightMm: 297, topMm: 0, leftMm: 0, gapXMm: 0, gapYMm: 0 };
+  const form = refused ?? freshForm({ name: '', widthMm: '', heightMm: '', rows: '', columns: '', ...a4 });
+  const data = {
+    sheets: sheets.map((sheet) => ({ id: sheet.id, name: sheet.name, words: sheetWords(sheet) })),
+  };
+  return showPage(service, request, reply, 'tags/sheets', data, {
+    title: 'Label sheets',
+    area: 'tags',
+    form,
+  });
+}
+
+async function postSheet(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: sheetSchema,
+    act: (work, value) => addSheet(work, value),
+    done: () => ({ to: '/tags/sheets', notice: 'The sheet is kept.' }),
+    again: (form) => showSheets(service, request, reply, form),
+  });
+}
+
+async function postRetirement(request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This sheet');
+  await request.change((work) => retireSheet(work, id));
+  return reply.redirect('/tags/sheets', 303);
+}

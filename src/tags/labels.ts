@@ -1,0 +1,72 @@
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { dateWords } from '../platform/words.ts';
+import type { Label } from './label.pdf.ts';
+import type { LabelText } from './label.rules.ts';
+import type { TagRecord } from './record.ts';
+import { findSheet } from './sheets.ts';
+import { labelFacts, nameWords } from './words.ts';
+
+/** Which labels are printed: one a piece unless `copies` says how many a tag. */
+export interface Printing {
+  tagIds: readonly string[];
+  sheetId: string;
+  /** Place on the first page to begin with, 1 the top left one. */
+  first: number;
+  copies: number | null;
+}
+
+/** So many fit on paper at once; more are printed in parts. */
+export const MOST_LABELS = 1000;
+
+/** The words of a tag's label. */
+export function labelText(record: TagRecord, timeZone: string): LabelText {
+  const { name, standing, qualified } = nameWords(record);
+  return {
+    code: record.lot,
+    name,
+    standing: record.identification === null || qualified ? standing : '',
+    lines: labelFacts(record).map(({ label, text }) => ({ label, text })),
+    foot: `${record.site} · ${dateWords(record.issuedAt, timeZone)} · scan for how to start it`,
+  };
+}
+
+/**
+ * The labels of the tags, in the order asked for. A withdrawn tag has none.
+ * @param base the service's own public address
+ * @throws Refusal when a tag is not there or withdrawn, or when they are too many at once
+ */
+export async function labelsOf(
+  db: Service['db'],
+  { tagIds, copies }: Pick<Printing, 'tagIds' | 'copies'>,
+  base: string,
+  timeZone: string,
+): Promise<Label[]> {
+  const tags = await db.tag.findMany({ where: { id: { in: [...tagIds] } } });
+  const byId = new Map(tags.map((tag) => [tag.id, tag]));
+  const labels = tagIds.flatMap((id) => {
+    const tag = byId.get(id);
+    if (tag === undefined)
+      throw new Refusal('One of these tags does not exist. Choose them again.', { field: 'tag' });
+    const record = JSON.parse(tag.record) as TagRecord;
+    if (tag.withdrawnAt !== null)
+      throw new Refusal(`The tag of ${record.lot} is withdrawn: no label is printed for it.`, {
+        field: 'tag',
+      });
+    const label = { text: labelText(record, timeZone), address: new URL(`/t/${tag.token}`, base).href };
+    return Array.from({ length: copies ?? tag.pieces }, () => label);
+  });
+  if (labels.length > MOST_LABELS)
+    throw new Refusal(`That is ${labels.length} labels; at most ${MOST_LABELS} are printed at once.`, {
+      field: 'copies',
+    });
+  return labels;
+}
+
+/** Writes down that labels are printed, and offers that sheet first from now on. @throws Refusal 404 */
+export async function notePrinting(work: Work, { tagIds, sheetId, copies }: Printing): Promise<void> {
+  const sheet = await findSheet(work.tx, sheetId);
+  await work.tx.labelSheet.update({ where: { id: sheet.id }, data: { lastUsedAt: work.now } });
+  for (const id of tagIds) work.note('tag.label_printed', { type: 'tag', id }, { sheet: sheet.name, copies });
+}

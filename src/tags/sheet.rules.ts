@@ -1,0 +1,51 @@
+/** Label stock, all in mm: a page with rows and columns of labels, or a page that is one label. */
+export interface Sheet {
+  pageWidthMm: number;
+  pageHeightMm: number;
+  widthMm: number;
+  heightMm: number;
+  rows: number;
+  columns: number;
+  topMm: number;
+  leftMm: number;
+  gapXMm: number;
+  gapYMm: number;
+}
+
+/** Where one label stands: its page (from 0) and its top left corner in mm. */
+export interface LabelPlace {
+  page: number;
+  xMm: number;
+  yMm: number;
+}
+
+/** Printers and stock are cut to a tenth of a millimetre; this is rounding only. */
+const hair = 0.01;
+
+/** Whether all labels lie within the page. */
+export function fitsPage(sheet: Sheet): boolean {
+  const right = sheet.leftMm + sheet.columns * sheet.widthMm + (sheet.columns - 1) * sheet.gapXMm;
+  const bottom = sheet.topMm + sheet.rows * sheet.heightMm + (sheet.rows - 1) * sheet.gapYMm;
+  return right <= sheet.pageWidthMm + hair && bottom <= sheet.pageHeightMm + hair;
+}
+
+/** Labels on one page. */
+export const labelsAPage = ({ rows, columns }: Sheet): number => rows * columns;
+
+/**
+ * Places for `count` labels, row by row from the place `first` (1 is the top left one) of the first page, so that a
+ * sheet of which some were used can go through again.
+ */
+export function placesOn(sheet: Sheet, count: number, first = 1): LabelPlace[] {
+  const perPage = labelsAPage(sheet);
+  return Array.from({ length: count }, (_, i) => {
+    const at = i + first - 1;
+    const onPage = at % perPage;
+    const [row, column] = [Math.floor(onPage / sheet.columns), onPage % sheet.columns];
+    return {
+      page: Math.floor(at / perPage),
+      xMm: sheet.leftMm + column * (sheet.widthMm + sheet.gapXMm),
+      yMm: sheet.topMm + row * (sheet.heightMm + sheet.gapYMm),
+    };
+  });
+}

@@ -1,0 +1,40 @@
+// How long labels take: 100 of them on A4, QR codes and all.
+import { labelsPdf } from '../../src/tags/label.pdf.ts';
+
+const sheet = {
+  ...{ pageWidthMm: 210, pageHeightMm: 297, widthMm: 70, heightMm: 37 },
+  ...{ rows: 8, columns: 3, topMm: 0.5, leftMm: 0, gapXMm: 0, gapYMm: 0 },
+};
+const text = {
+  code: 'R46-TKR',
+  name: 'Goniastrea cf. edwardsi',
+  standing: 'uncertain, sold as such; named by Ines Varga, 2 March 2026',
+  lines: [
+    { label: 'Light', text: 'PAR 90, 3.2 mol a day' },
+    { label: 'Flow', text: 'medium; no jet on it' },
+    { label: 'Water', text: 'Alk 8.2 dKH · Calcium 425 mg/L · Nitrate 8.0 mg/L as NO₃ · Salinity 35.0 PSU' },
+    { label: 'Fed', text: '8 times in 30 days, pumps off 30 min' },
+  ],
+  foot: 'Saltgate Yard · 24 November 2026 · scan for how to start it',
+};
+const labels = Array.from({ length: 100 }, (_, i) => ({
+  text,
+  address: `https://farm.example.org/t/AbCdEfGhIjKlMnOpQrSt${String(i).padStart(2, '0')}`,
+}));
+
+let longest = 0;
+let last = performance.now();
+const watching = setInterval(() => {
+  longest = Math.max(longest, performance.now() - last - 5);
+  last = performance.now();
+}, 5);
+for (const run of ['first', 'second']) {
+  const began = performance.now();
+  const file = await labelsPdf(labels, sheet);
+  const ms = performance.now() - began;
+  process.stdout.write(
+    `100 labels, ${run} run: ${ms.toFixed(0)} ms, ${(file.length / 1024).toFixed(0)} kB\n`,
+  );
+}
+clearInterval(watching);
+process.stdout.write(`longest the loop was held: ${longest.toFixed(0)} ms\n`);

@@ -1,0 +1,140 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { type Label, labelsPdf } from '../../src/tags/label.pdf.ts';
+import { type LabelText, POINTS_PER_MM, type SetLabel, setLabel } from '../../src/tags/label.rules.ts';
+import { fitsPage, placesOn, type Sheet } from '../../src/tags/sheet.rules.ts';
+import { drawPdf } from '../support/pdf.ts';
+
+const a4: Sheet = {
+  ...{ pageWidthMm: 210, pageHeightMm: 297, widthMm: 70, heightMm: 37 },
+  ...{ rows: 8, columns: 3, topMm: 0.5, leftMm: 0, gapXMm: 0, gapYMm: 0 },
+};
+
+const single = (widthMm: number, heightMm: number): Sheet => ({
+  ...{ pageWidthMm: widthMm, pageHeightMm: heightMm, widthMm, heightMm },
+  ...{ rows: 1, columns: 1, topMm: 0, leftMm: 0, gapXMm: 0, gapYMm: 0 },
+});
+
+const ordinary: LabelText = {
+  code: 'R46-TKR',
+  name: 'Goniastrea cf. edwardsi',
+  standing: 'uncertain, sold as such; named by Ines Varga, 2 March 2026',
+  lines: [
+    { label: 'Light', text: 'PAR 90, 3.2 mol a day' },
+    { label: 'Flow', text: 'medium; no jet on it' },
+    { label: 'Fed', text: '8 times in 30 days, pumps off 30 min' },
+    { label: 'Water', text: 'Alk 8.2 dKH · Calcium 425 mg/L · Nitrate 8.0 mg/L as NO₃ · Salinity 35.0 PSU' },
+  ],
+  foot: 'Saltgate Yard · 24 November 2026 · scan for how to start it',
+};
+const long: LabelText = {
+  ...ordinary,
+  name: 'Pseudosiderastrea tayamai var. extraordinariissima aff. Homophyllia bowerbankioides subsp. septentrionalis',
+  foot: `${'The coral farm at the end of the northern harbour road '.repeat(3)}· 24 November 2026`,
+};
+const address = (i: number) => `https://farm.example.org/t/AbCdEfGhIjKlMnOpQrSt${String(i).padStart(2, '0')}`;
+const labels = (count: number): Label[] =>
+  Array.from({ length: count }, (_, i) => ({ text: i % 2 === 0 ? ordinary : long, address: address(i) }));
+
+/** A face whose letters are all half as wide as they are high. */
+const measure = (text: string) => text.length * 0.5;
+
+const overlap = (a: { x: number; y: number; width: number; height: number }, b: typeof a) =>
+  a.x < b.x + b.width - 0.01 &&
+  b.x < a.x + a.width - 0.01 &&
+  a.y < b.y + b.height - 0.01 &&
+  b.y < a.y + a.height - 0.01;
+
+const boxesOf = ({ qr, texts }: SetLabel) => [
+  { x: qr.x, y: qr.y, width: qr.side, height: qr.side },
+  ...texts,
+];
+
+describe('a label', () => {
+  const text = fc.string({ minLength: 1, maxLength: 120 });
+  const anyLabel = fc.record({
+    code: fc.constant('R46-TKR'),
+    name: text,
+    standing: fc.string({ maxLength: 120 }),
+    lines: fc.array(fc.record({ label: fc.constant('Water'), text }), { maxLength: 6 }),
+    foot: text,
+  });
+
+  test('of any words and size has nothing that overlaps or stands outside', () => {
+    fc.assert(
+      fc.property(
+        anyLabel,
+        fc.double({ min: 36, max: 120, noNaN: true }),
+        fc.double({ min: 15, max: 80, noNaN: true }),
+        (words, widthMm, heightMm) => {
+          const boxes = boxesOf(setLabel(words, widthMm, heightMm, measure));
+          for (const [i, box] of boxes.entries()) {
+            expect(box.x).toBeGreaterThanOrEqual(0);
+            expect(box.x + box.width).toBeLessThanOrEqual(widthMm * POINTS_PER_MM);
+            expect(box.y + box.height).toBeLessThanOrEqual(heightMm * POINTS_PER_MM);
+            for (const other of boxes.slice(i + 1)) expect(overlap(box, other)).toBe(false);
+          }
+        },
+      ),
+      { numRuns: 200 },
+    );
+  });
+
+  test('always shows the code and the name; what has no room is left out from the end and said', () => {
+    const set = setLabel(long, 40, 15, measure);
+    expect(set.texts[0]?.text).toBe('R46-TKR');
+    expect(set.texts[1]?.text).toMatch(/^Pseudosiderastrea/);
+    expect(set.leftOut).toContain('the foot');
+    expect(set.leftOut).not.toContain('the code');
+  });
+
+  test('too small for a QR code is refused', () => {
+    expect(() => setLabel(ordinary, 25, 10, measure)).toThrow('no room for a QR code');
+  });
+});
+
+describe('a sheet', () => {
+  test('places labels row by row, from the place that is free, page after page', () => {
+    const places = placesOn(a4, 5, 23);
+    expect(places.map(({ page, xMm, yMm }) => [page, xMm, yMm])).toEqual([
+      [0, 70, 259.5],
+      [0, 140, 259.5],
+      [1, 0, 0.5],
+      [1, 70, 0.5],
+      [1, 140, 0.5],
+    ]);
+  });
+
+  test('whose labels do not lie within its page is noticed', () => {
+    expect(fitsPage(a4)).toBe(true);
+    expect(fitsPage({ ...a4, gapXMm: 1 })).toBe(false);
+    expect(fitsPage({ ...a4, rows: 9 })).toBe(false);
+  });
+});
+
+// Read back by a renderer (pdf.js) and a code reader (jsQR) that share nothing with what drew it (pdfkit, bwip-js).
+describe('the printed PDF', () => {
+  test('has its sheet’s size, every label’s words, and QR codes that lead to their own tags', async () => {
+    const [page, ...others] = await drawPdf(await labelsPdf(labels(4), a4), 200);
+    expect(others).toEqual([]);
+    expect(page?.widthMm).toBeCloseTo(210, 1);
+    expect(page?.heightMm).toBeCloseTo(297, 1);
+    expect(page?.texts.filter((text) => text === 'R46-TKR')).toHaveLength(4);
+    expect(page?.texts.join(' ')).toContain('Light: PAR 90, 3.2 mol a day');
+    for (const [i, place] of placesOn(a4, 4).entries()) {
+      expect(page?.qr({ ...place, widthMm: 70, heightMm: 37 })).toBe(address(i));
+    }
+  });
+
+  test('begins at the place that is free', async () => {
+    const [page] = await drawPdf(await labelsPdf(labels(1), a4, 24), 200);
+    expect(page?.qr({ xMm: 140, yMm: 259.5, widthMm: 70, heightMm: 37 })).toBe(address(0));
+    expect(page?.qr({ xMm: 0, yMm: 0.5, widthMm: 70, heightMm: 37 })).toBeNull();
+  });
+
+  test('of one label on a roll can be read at the smallest size, with the longest names', async () => {
+    const [page] = await drawPdf(await labelsPdf([{ text: long, address: address(7) }], single(36, 15)), 300);
+    expect(page?.widthMm).toBeCloseTo(36, 1);
+    expect(page?.qr()).toBe(address(7));
+  });
+});
