@@ -3,6 +3,7 @@ import { Temporal } from 'temporal-polyfill';
 import { type Cell, csvText } from '../platform/csv.ts';
 import type { Reader } from '../platform/service.ts';
 import { convertDifference } from '../science/units.ts';
+import { type Corrected, withCorrected } from './as-corrected.ts';
 import { farmValue, listQuantities, type Quantity } from './quantities.ts';
 import { readingSeries, type SeriesReading } from './readings.ts';
 
@@ -16,9 +17,10 @@ interface Wanted {
 }
 
 const head =
-  'at,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason';
+  'at,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason,corrected_value,corrected_uncertainty,kit_bias,laboratory,batch,factor,hours_since_dose';
 
-/** Readings as a file: the farm's units, times with their offset, nothing left out, voided ones with their reason. */
+/** Readings as a file: the farm's units, times with their offset, nothing left out, voided ones with their reason;
+ * readings of a kit that is known to read wrong as read, and corrected in columns of their own. */
 export async function readingsCsv(
   { db, pool }: { db: Reader; pool: pg.Pool },
   { systemId, code, from, to, timeZone }: Wanted,
@@ -27,14 +29,18 @@ export async function readingsCsv(
   const codes = quantities.map((quantity) => quantity.code);
   const rows = await readingSeries(pool, { systemId, quantityCode: codes, from, to, withVoided: true });
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
-  const lines = rows.flatMap((reading) => {
+  const lines = (await withCorrected(pool, rows)).flatMap((reading) => {
     const quantity = byCode.get(reading.quantityCode);
     return quantity === undefined ? [] : [cells(reading, quantity, timeZone)];
   });
   return csvText([head.split(','), ...lines]);
 }
 
-function cells(reading: SeriesReading, quantity: Quantity, timeZone: string): Cell[] {
+function cells(
+  reading: SeriesReading & { corrected: Corrected | null },
+  quantity: Quantity,
+  timeZone: string,
+): Cell[] {
   const { value, unit } = farmValue(quantity, reading.value);
   const spread = convertDifference(
     quantity.code,
@@ -61,7 +67,25 @@ function cells(reading: SeriesReading, quantity: Quantity, timeZone: string): Ce
     reading.note,
     voided,
     reading.voidReason,
+    ...correctedCells(reading.corrected, quantity),
+    reading.laboratory,
+    reading.batch,
+    reading.factor,
+    reading.hoursSinceDose === null ? null : figure(reading.hoursSinceDose),
   ];
+}
+
+function correctedCells(corrected: Corrected | null, quantity: Quantity): Cell[] {
+  if (corrected === null) return [null, null, null];
+  const { value, unit } = farmValue(quantity, corrected.value);
+  const spread = convertDifference(
+    quantity.code,
+    corrected.uncertainty,
+    quantity.canonicalUnit,
+    unit,
+    corrected.value,
+  );
+  return [figure(value), figure(Math.abs(spread)), figure(corrected.bias)];
 }
 
 /** Six digits: more than any test has, and none of the noise of binary fractions. */

@@ -10,13 +10,14 @@ export interface LatestReading {
   value: number;
   below: boolean;
   uncertainty: number;
+  kitId: string | null;
   trust: Trust;
   trustReason: string;
 }
 
 const latest = `
   SELECT reading.id, system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty,
-         trust::text, trust_reason AS "trustReason"
+         kit_id AS "kitId", trust::text, trust_reason AS "trustReason"
     FROM unnest($1::uuid[]) AS asked(system_id)
     JOIN LATERAL (SELECT code FROM quantity) AS kinds ON true
     JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = asked.system_id AND reading.quantity_code = kinds.code
@@ -37,13 +38,20 @@ export async function latestReadings(
 export interface SeriesReading extends LatestReading {
   methodId: string | null;
   method: string | null;
-  kitId: string | null;
+  /** The laboratory that measured it; empty for tests of the farm's own. */
+  laboratory: string;
   kit: string | null;
   enteredText: string;
   enteredUnit: string;
+  /** What the number shown was multiplied by: a view through the side of the tube, a diluted sample. */
+  factor: number;
+  /** The laboratory's sample or report. */
+  batch: string;
   note: string;
   /** Who read it, or the instrument that posted it; null for the service. */
   by: string | null;
+  /** Of alkalinity, calcium and magnesium: hours since the last dose of it, within a week; else null. */
+  hoursSinceDose: number | null;
   settledById: string | null;
   supersedesId: string | null;
   voidedAt: Date | null;
@@ -60,18 +68,28 @@ export interface SeriesQuestion {
   withVoided?: boolean;
 }
 
-const series = `
-  SELECT reading.id, reading.system_id AS "systemId", reading.quantity_code AS "quantityCode", reading.at, reading.value,
+/** What a {@link SeriesReading} is read from. */
+export const seriesColumns = `reading.id, reading.system_id AS "systemId", reading.quantity_code AS "quantityCode", reading.at, reading.value,
          reading.below_detection AS below, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
-         reading.method_id AS "methodId", method.name AS method, reading.kit_id AS "kitId", kit.label AS kit,
-         reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.note, coalesce(account.name, access_key.name) AS by,
+         reading.method_id AS "methodId", method.name AS method, coalesce(method.laboratory, '') AS laboratory, reading.kit_id AS "kitId", kit.label AS kit,
+         reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.factor, reading.batch, reading.note,
+         coalesce(account.name, access_key.name) AS by,
+         CASE WHEN reading.quantity_code IN ('alkalinity', 'calcium', 'magnesium') THEN
+           (SELECT extract(epoch FROM reading.at - dose.at)::float8 / 3600 FROM dose
+             WHERE dose.system_id = reading.system_id AND dose.quantity_code = reading.quantity_code AND dose.voided_at IS NULL
+               AND dose.at <= reading.at AND dose.at > reading.at - interval '7 days' ORDER BY dose.at DESC LIMIT 1) END AS "hoursSinceDose",
          reading.settled_by_id AS "settledById", reading.supersedes_id AS "supersedesId",
-         reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"
+         reading.voided_at AS "voidedAt", reading.void_reason AS "voidReason"`;
+export const seriesJoins = `
     FROM reading
     LEFT JOIN method ON method.id = reading.method_id
     LEFT JOIN kit ON kit.id = reading.kit_id
     LEFT JOIN account ON account.id = reading.account_id
-    LEFT JOIN access_key ON access_key.id = reading.access_key_id
+    LEFT JOIN access_key ON access_key.id = reading.access_key_id`;
+
+const series = `
+  SELECT ${seriesColumns}
+    ${seriesJoins}
    WHERE reading.system_id = $1 AND reading.quantity_code = ANY($2::text[]) AND reading.at BETWEEN $3 AND $4
      AND ($5 OR reading.voided_at IS NULL)
    ORDER BY reading.at, reading.created_at, reading.id`;

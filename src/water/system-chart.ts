@@ -1,7 +1,10 @@
+import type { Ahead } from '../platform/charts/forecast-band.ts';
 import { type ChartEvent, type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
-import { plural, whenWords } from '../platform/words.ts';
-import { farmValue, type Quantity, say, sayBand, show, showDifference, unitName } from './quantities.ts';
+import { chartSentence } from './chart-words.ts';
+import { withoutBias } from './kit-bias.rules.ts';
+import { farmValue, type Quantity, show } from './quantities.ts';
 import type { SeriesReading } from './readings.ts';
+import type { Bucket, SourcePart } from './sources.ts';
 import type { SystemView } from './system.ts';
 
 /** A chart's picture for wide and for narrow pages, and the sentence that says what it shows. */
@@ -11,7 +14,7 @@ export interface SystemChart {
   says: string;
 }
 
-interface Around {
+export interface Around {
   systemName: string;
   from: Date;
   to: Date;
@@ -19,42 +22,88 @@ interface Around {
   timeZone: string;
 }
 
-/** The chart of the chosen quantity. */
+/** The chart of the chosen quantity: the farm's own tests as points, every other source as a line of its own. */
 export function systemChart(view: SystemView, around: Around): SystemChart {
-  const { quantity, targets, series } = view;
+  const { quantity, targets, parts, kits, outlook } = view;
   const target = targets.get(quantity.code);
   const inFarm = (value: number | null | undefined) =>
     value === null || value === undefined ? null : farmValue(quantity, value).value;
-  const standing = series.filter((reading) => reading.voidedAt === null);
   const limit = inFarm(target?.limitHigh);
-  const says = sentence(view, standing, around);
+  const says = chartSentence(view, around);
+  const ahead = aheadOf(view);
   const chart = {
     label: says,
     from: around.from,
-    to: around.to,
+    to: outlook?.points.at(-1)?.at ?? around.to,
     timeZone: around.timeZone,
-    points: standing.map((reading) => pointOf(quantity, reading)),
+    points: parts.filter(({ kind }) => kind === 'hand').flatMap((part) => pointsOf(view, part)),
+    lines: parts
+      .filter(({ kind }) => kind !== 'hand')
+      .map((part) => ({ name: nameOf(part), points: pointsOf(view, part) })),
+    ahead,
     band: { low: inFarm(target?.bandLow), high: inFarm(target?.bandHigh) },
     limit:
       limit === null ? null : { value: limit, text: `limit ${show(quantity, target?.limitHigh ?? 0).text}` },
-    markers: view.openings.map(({ at, label }) => ({ at, text: `${label} opened` })),
+    markers: kits
+      .filter(({ openedAt }) => openedAt >= around.from && openedAt <= around.to)
+      .map(({ openedAt, label }) => ({ at: openedAt, text: `${label} opened` })),
     events: eventsOf(view),
   };
   return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };
 }
 
-function pointOf(quantity: Quantity, reading: SeriesReading): ChartPoint {
-  const { value, unit } = farmValue(quantity, reading.value);
-  const low = farmValue(quantity, Math.max(quantity.possibleLow, reading.value - reading.uncertainty));
+/** "by hand", "probe", or the laboratory's name. */
+export const nameOf = ({ kind, name }: Pick<SourcePart, 'kind' | 'name'>): string =>
+  kind === 'laboratory' ? name : kind === 'probe' ? 'probe' : 'by hand';
+
+function pointsOf({ quantity, biases }: SystemView, part: SourcePart): ChartPoint[] {
+  if (part.grain !== 'reading')
+    return part.buckets.map((bucket) => bucketPoint(quantity, bucket, part.grain));
+  return part.readings
+    .filter((reading) => reading.voidedAt === null)
+    .map((reading) => pointOf(quantity, reading, withoutBias(reading, biases.get(reading.kitId ?? ''))));
+}
+
+function pointOf(
+  quantity: Quantity,
+  reading: SeriesReading,
+  right: { value: number; uncertainty: number } | null,
+): ChartPoint {
+  const { value: canonical, uncertainty } = right ?? reading;
+  const { value, unit } = farmValue(quantity, canonical);
+  const low = farmValue(quantity, Math.max(quantity.possibleLow, canonical - uncertainty));
   const error = low.unit === unit ? Math.abs(value - low.value) : 0;
-  const kind = reading.below
-    ? 'below'
-    : reading.trust === 'unconfirmed'
-      ? 'unconfirmed'
-      : reading.trust === 'refuted'
-        ? 'refuted'
-        : 'plain';
-  return { at: reading.at, value, error, kind };
+  const asRead = right === null ? {} : { asRead: farmValue(quantity, reading.value).value };
+  return { at: reading.at, value, error, kind: reading.below ? 'below' : reading.trust, ...asRead };
+}
+
+const half: Record<SourcePart['grain'], number> = { reading: 0, hour: 1 / 48, day: 0.5, week: 3.5 };
+
+/** Several readings as one point in the middle of their hour, day or week. */
+function bucketPoint(
+  quantity: Quantity,
+  { at, value, low, high, below }: Bucket,
+  grain: SourcePart['grain'],
+): ChartPoint {
+  const inFarm = (canonical: number) => farmValue(quantity, canonical).value;
+  return {
+    at: new Date(at.getTime() + half[grain] * 86_400_000),
+    value: inFarm(value),
+    error: 0,
+    range: [inFarm(low), inFarm(high)],
+    kind: below ? 'below' : 'plain',
+  };
+}
+
+function aheadOf({ quantity, outlook }: SystemView): Ahead | null {
+  const [first] = outlook?.points ?? [];
+  if (outlook === null || first === undefined) return null;
+  const inFarm = (value: number) => farmValue(quantity, value).value;
+  const points = outlook.points.map(({ at, value, low, high }) => {
+    const [one, other] = [inFarm(low), inFarm(high)];
+    return { at, value: inFarm(value), low: Math.min(one, other), high: Math.max(one, other) };
+  });
+  return { now: first.at, points };
 }
 
 /** Water changes tall, doses of this quantity short, all else that went in a dot. */
@@ -67,54 +116,4 @@ function eventsOf({ changes, doses, feedings, quantity }: SystemView): ChartEven
     })),
     ...feedings.map(({ at }) => ({ at, kind: 'dot' as const })),
   ];
-}
-
-/** What the picture shows, for those who do not see it, and beneath it for everybody. */
-function sentence(
-  { quantity, targets, changes, doses }: SystemView,
-  standing: readonly SeriesReading[],
-  around: Around,
-): string {
-  const { systemName, days, timeZone, to } = around;
-  const last = standing.at(-1);
-  const subject = `${quantity.name} in ${systemName} over ${days} days`;
-  if (last === undefined) return `${subject}: no readings.`;
-  const relied = standing.filter((reading) => reading.trust !== 'refuted');
-  const values = relied.map((reading) => reading.value);
-  const range =
-    relied.length < 2
-      ? ''
-      : ` from ${show(quantity, Math.min(...values)).text} to ${say(quantity, Math.max(...values))}`;
-  const target = targets.get(quantity.code);
-  const band = sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null);
-  const outside = relied.filter(
-    ({ value, below }) =>
-      (!below && target?.bandHigh != null && value > target.bandHigh) ||
-      (target?.bandLow != null && value < target.bandLow),
-  ).length;
-  const kept =
-    band === null
-      ? 'No band is set.'
-      : `The band kept is ${band}; ${outside === 0 ? 'none lies' : plural(outside, 'reading lies', 'readings lie')} outside.`;
-  const own = doses.filter((dose) => dose.quantityCode === quantity.code).length;
-  const done = `${plural(changes.length, 'water change', 'water changes')} and ${plural(own, 'dose', 'doses')} of it were logged.`;
-  return `${subject}: ${plural(standing.length, 'reading', 'readings')}${range}, the last ${say(quantity, last.value, last.below)} on ${whenWords(last.at, timeZone, to)}. ${kept} ${done}`;
-}
-
-/** One line of the table beneath the chart: the same values in words. */
-export function tableRow(quantity: Quantity, reading: SeriesReading) {
-  const { text } = show(quantity, reading.value);
-  const entered = `${reading.enteredText} ${unitName(quantity.code, reading.enteredUnit)}`.trim();
-  return {
-    ...reading,
-    text: `${reading.below ? '< ' : ''}${text}`,
-    plusMinus: reading.below
-      ? 'below detection'
-      : `± ${showDifference(quantity, reading.uncertainty, reading.value).text}`,
-    entered,
-    how: [reading.method, reading.kit].filter((part) => part !== null).join(', '),
-    trustWords: reading.trust === 'plain' ? '' : reading.trust,
-    voided: reading.voidedAt !== null,
-    says: reading.voidedAt !== null || reading.trust !== 'plain' || reading.note !== '',
-  };
 }

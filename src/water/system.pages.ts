@@ -3,13 +3,18 @@ import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { agoWords, numberWords } from '../platform/words.ts';
+import { grainWords, spanWords } from './chart-words.ts';
+import { biasWords, withoutBias } from './kit-bias.rules.ts';
 import { changeWords, effectWords, feedingWords } from './log.pages.ts';
 import { litres } from './numbers.ts';
+import { outlookWords } from './outlook.rules.ts';
 import { type Quantity, say, sayBand, sayDifference, unitName } from './quantities.ts';
 import { readingsCsv } from './readings.csv.ts';
 import { whatSettles } from './readings.rules.ts';
+import { bucketRow, tableRow } from './readings-table.ts';
+import { cannotTell } from './resolution.rules.ts';
 import { readSystem, type SystemView } from './system.ts';
-import { systemChart, tableRow } from './system-chart.ts';
+import { nameOf, systemChart } from './system-chart.ts';
 import { findWater, type WaterSystem } from './systems.ts';
 
 /** One system: a quantity over time with everything that was done, and the same as a table and a file. */
@@ -18,7 +23,7 @@ export function systemPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/readings.csv', (request, reply) => sendCsv(service, request, reply));
 }
 
-const spans = [30, 90, 180, 365];
+const spans = [7, 30, 90, 365, 1095];
 const usualSpan = 90;
 const rowsOpen = 12;
 const rowsShown = 400;
@@ -40,22 +45,29 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
   const now = service.now();
   const system = await findWater(service.db, pathId(request, 'id', 'This system'));
   const { code, days, from, to } = periodOf(request, now);
-  const view = await readSystem(service, { systemId: system.id, code, from, to });
   const { timeZone } = request.site;
+  const view = await readSystem(service, { systemId: system.id, code, from, to, timeZone });
   const address = (quantity: string, span: number) =>
     `/water/systems/${system.id}?quantity=${quantity}&days=${span}`;
   const { quantity } = view;
-  const rows = view.series.map((reading) => tableRow(quantity, reading)).reverse();
+  const rows = rowsOf(view);
+  const told = toldOf(view, timeZone, now);
   const data = {
     system: { ...system, about: litres(system.volumeL) },
     isManager: request.person.role !== 'hand',
     quantity: { ...quantity, unit: unitName(quantity.code, quantity.displayUnit) },
     tabs: tabsOf(view, (other) => address(other, days)),
-    spans: spans.map((span) => ({ days: span, href: address(quantity.code, span), here: span === days })),
-    days,
+    spans: spans.map((span) => ({
+      text: spanWords(span),
+      href: address(quantity.code, span),
+      here: span === days,
+    })),
+    span: spanWords(days),
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
     waiting: waitingOf(view),
     facts: factsOf(view, now, timeZone),
+    any: rows.length + told.length > 0,
+    told,
     rows: rows.slice(0, rowsOpen),
     older: rows.slice(rowsOpen, rowsShown),
     hidden: Math.max(0, rows.length - rowsShown),
@@ -64,6 +76,24 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     logs: logsOf(view, system),
   };
   return showPage(service, request, reply, 'water/system', data, { title: system.name, area: 'water' });
+}
+
+/** Every reading that stands alone in the picture, newest first. */
+function rowsOf({ quantity, parts, biases }: SystemView) {
+  return parts
+    .flatMap((part) => part.readings)
+    .sort((a, b) => b.at.getTime() - a.at.getTime())
+    .map((reading) => tableRow(quantity, reading, biases.get(reading.kitId ?? '')));
+}
+
+/** What the picture tells together, source by source, newest first. */
+function toldOf({ quantity, parts }: SystemView, timeZone: string, now: Date) {
+  return parts
+    .filter(({ grain }) => grain !== 'reading')
+    .map((part) => ({
+      caption: `${quantity.name} ${nameOf(part)}: ${grainWords(part.grain)}, newest first`,
+      rows: part.buckets.map((bucket) => bucketRow(quantity, bucket, part.grain, timeZone, now)).reverse(),
+    }));
 }
 
 /** Quantities that were ever read or are kept here; the everyday ones of a new system. */
@@ -84,25 +114,38 @@ function waitingOf({ waiting, quantities }: SystemView) {
   });
 }
 
-function factsOf({ quantity, latest, targets }: SystemView, now: Date, timeZone: string) {
+/** The last value with its uncertainty, corrected where its kit reads wrong, and what to make of it. */
+function lastFact({ quantity, latest, targets, biases }: SystemView, now: Date, timeZone: string) {
+  const label = 'Last reading';
   const last = latest.get(quantity.code);
+  if (last === undefined) return { label, text: 'none yet', small: '' };
+  const kit = biases.get(last.kitId ?? '');
+  const right = withoutBias(last, kit);
+  const { value, uncertainty } = right ?? last;
   const target = targets.get(quantity.code);
-  const lastText =
-    last === undefined
-      ? 'none yet'
-      : `${say(quantity, last.value, last.below)} ± ${sayDifference(quantity, last.uncertainty, last.value)}`;
+  const band = { low: target?.bandLow ?? null, high: target?.bandHigh ?? null };
+  const notes = [
+    `${agoWords(last.at, timeZone, now)}${last.trust === 'unconfirmed' ? ', unconfirmed' : ''}`,
+    right === null || kit === undefined
+      ? null
+      : `read ${say(quantity, last.value)}; ${kit.label} ${biasWords(kit)}`,
+    cannotTell(quantity, { ...last, value, uncertainty }, band),
+  ];
+  const text = last.below
+    ? say(quantity, value, true)
+    : `${say(quantity, value)} ± ${sayDifference(quantity, uncertainty, value)}`;
+  return { label, text, small: notes.filter((note) => note !== null).join('. ') };
+}
+
+function factsOf(view: SystemView, now: Date, timeZone: string) {
+  const { quantity, targets, outlook } = view;
+  const target = targets.get(quantity.code);
+  const ahead = outlookWords(quantity, outlook, target, timeZone);
   const source = target?.source ?? '';
   const figure = (value: number | null | undefined, none: string) =>
     value === null || value === undefined ? none : say(quantity, value);
   return [
-    {
-      label: 'Last reading',
-      text: lastText,
-      small:
-        last === undefined
-          ? ''
-          : `${agoWords(last.at, timeZone, now)}${last.trust === 'unconfirmed' ? ', unconfirmed' : ''}`,
-    },
+    lastFact(view, now, timeZone),
     {
       label: 'Band kept',
       text: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null) ?? 'not set',
@@ -110,6 +153,7 @@ function factsOf({ quantity, latest, targets }: SystemView, now: Date, timeZone:
     },
     { label: 'Limit', text: figure(target?.limitHigh, 'not set'), small: '' },
     { label: 'Make-up water', text: figure(target?.makeUp, 'not known'), small: '' },
+    ...(ahead === '' ? [] : [{ label: 'Ahead', text: ahead, small: '' }]),
   ].map((row) => ({ ...row, href: '', unit: '' }));
 }
 

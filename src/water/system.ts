@@ -3,15 +3,21 @@ import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
 import { type Dose, listDoses } from './doses.ts';
 import { type Feeding, listFeedings } from './feedings.ts';
+import { readsWrong } from './kit-bias.rules.ts';
+import { type KitBias, kitBiases } from './kit-bias.ts';
+import { daysAhead, type Outlook, outlookOf } from './outlook.rules.ts';
+import { outlookHistory } from './outlook.ts';
 import { listQuantities, type Quantity } from './quantities.ts';
-import { type LatestReading, latestReadings, readingSeries, type SeriesReading } from './readings.ts';
+import { type LatestReading, latestReadings } from './readings.ts';
+import { type SourcePart, sourceParts } from './sources.ts';
 import { listTargets } from './targets.ts';
 import { listWaterChanges, type WaterChange } from './water-changes.ts';
 
-/** A kit opened while a quantity was looked at. */
-export interface Opening {
-  at: Date;
+/** A kit that a quantity was read with here. */
+export interface UsedKit {
+  id: string;
   label: string;
+  openedAt: Date;
 }
 
 /** A reading that waits for a second one. */
@@ -31,8 +37,10 @@ export interface SystemView {
   quantity: Quantity;
   latest: Map<string, LatestReading>;
   targets: Map<string, SystemQuantity>;
-  series: SeriesReading[];
-  openings: Opening[];
+  parts: SourcePart[];
+  kits: UsedKit[];
+  biases: Map<string, KitBias>;
+  outlook: Outlook | null;
   changes: WaterChange[];
   doses: Dose[];
   feedings: Feeding[];
@@ -42,11 +50,12 @@ export interface SystemView {
 /** Entries of each log that are drawn as ticks; more than that would be a black bar. */
 const mostTicks = 5000;
 
-/** Kits of this quantity opened in the period that were used on this system. */
-const openings = `
-  SELECT kit.opened_at AS at, kit.label FROM kit JOIN method ON method.id = kit.method_id
-   WHERE method.quantity_code = $2 AND kit.opened_at BETWEEN $3 AND $4
-     AND EXISTS (SELECT 1 FROM reading WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.kit_id = kit.id)
+/** Kits that the quantity was read with here, in the period or in the year that a forecast looks back. */
+const usedKits = `
+  SELECT kit.id, kit.label, kit.opened_at AS "openedAt" FROM kit JOIN method ON method.id = kit.method_id
+   WHERE method.quantity_code = $2
+     AND EXISTS (SELECT 1 FROM reading WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.kit_id = kit.id
+                    AND reading.at > least($3::timestamptz, $4::timestamptz - interval '400 days') AND reading.at <= $4)
    ORDER BY kit.opened_at`;
 
 /** A reading that nothing answered within a week is history: it stays unconfirmed, and is no longer asked about. */
@@ -56,11 +65,18 @@ const waiting = `
    WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
    ORDER BY quantity.position, at DESC`;
 
+interface Asked {
+  systemId: string;
+  code: string;
+  from: Date;
+  to: Date;
+  timeZone: string;
+}
+
 /** Reads everything for the page; the first quantity with readings when none is named. */
-export async function readSystem(
-  { db, pool }: { db: Reader; pool: pg.Pool },
-  { systemId, code, from, to }: { systemId: string; code: string; from: Date; to: Date },
-): Promise<SystemView> {
+export async function readSystem(around: { db: Reader; pool: pg.Pool }, asked: Asked): Promise<SystemView> {
+  const { systemId, from, to } = asked;
+  const { db, pool } = around;
   const [quantities, latest, targets] = await Promise.all([
     listQuantities(db),
     latestReadings(pool, [systemId]),
@@ -68,14 +84,13 @@ export async function readSystem(
   ]);
   const own = latest.get(systemId) ?? new Map<string, LatestReading>();
   const quantity =
-    quantities.find((one) => one.code === code) ??
+    quantities.find((one) => one.code === asked.code) ??
     quantities.find((one) => own.has(one.code)) ??
     quantities[0];
   if (quantity === undefined) throw new Error('there are no quantities; load the care library');
   const period = { systemId, from, to, limit: mostTicks };
-  const [series, opened, changes, doses, feedings, waits] = await Promise.all([
-    readingSeries(pool, { systemId, quantityCode: quantity.code, from, to, withVoided: true }),
-    pool.query<Opening>(openings, [systemId, quantity.code, from, to]),
+  const [measured, changes, doses, feedings, waits] = await Promise.all([
+    readMeasured(pool, { ...asked, code: quantity.code }, quantity),
     listWaterChanges(pool, period),
     listDoses(pool, period),
     listFeedings(pool, period),
@@ -86,11 +101,29 @@ export async function readSystem(
     quantity,
     latest: own,
     targets,
-    series,
-    openings: opened.rows,
+    ...measured,
     changes,
     doses,
     feedings,
     waiting: waits.rows,
   };
+}
+
+/** What was measured, with the bias of its kits and what is expected from it. */
+async function readMeasured(pool: pg.Pool, asked: Asked, quantity: Quantity) {
+  const { systemId, code, from, to } = asked;
+  const kits = (await pool.query<UsedKit>(usedKits, [systemId, code, from, to])).rows;
+  const biases = await kitBiases(
+    pool,
+    kits.map((kit) => kit.id),
+  );
+  const wrong = new Map(
+    [...biases].flatMap(([id, kit]) => (readsWrong(kit) ? [[id, 1 + kit.bias] as const] : [])),
+  );
+  const [parts, history] = await Promise.all([
+    sourceParts(pool, { ...asked, wrong }),
+    outlookHistory(pool, { systemId, code, now: to }, biases),
+  ]);
+  const days = (to.getTime() - from.getTime()) / 86_400_000;
+  return { parts, kits, biases, outlook: outlookOf(quantity, history, to, daysAhead(code, days)) };
 }

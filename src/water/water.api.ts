@@ -6,6 +6,7 @@ import { chosen, optionalText } from '../platform/web/fields.ts';
 import { checked } from '../platform/web/json.ts';
 import { pastMoment } from '../platform/web/moments.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { withCorrected } from './as-corrected.ts';
 import { addDose, doseSchema, listDoses } from './doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
 import { listQuantities } from './quantities.ts';
@@ -62,7 +63,8 @@ async function getReadings(service: Service, request: FastifyRequest) {
   const quantities = await listQuantities(service.db);
   const codes =
     asked.quantityCode === '' ? quantities.map((quantity) => quantity.code) : [asked.quantityCode];
-  return { readings: await readingSeries(service.pool, { ...asked, quantityCode: codes }) };
+  const readings = await readingSeries(service.pool, { ...asked, quantityCode: codes });
+  return { readings: await withCorrected(service.pool, readings) };
 }
 
 async function postReadings(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -105,7 +107,7 @@ async function getSeries(service: Service, request: FastifyRequest) {
     unit: quantity?.canonicalUnit,
     displayUnit: quantity?.displayUnit,
     keeps: { bandLow, bandHigh, limitHigh, makeUp },
-    readings,
+    readings: await withCorrected(service.pool, readings),
   };
 }
 

@@ -1,18 +1,12 @@
 import { extent } from 'd3-array';
 import { type ScaleLinear, type ScaleTime, scaleLinear, scaleUtc } from 'd3-scale';
 import { numberWords } from '../words.ts';
+import { type ChartPoint, endsOf, type Line, linesOf, pointsOf } from './chart-marks.ts';
 import { dayTicks } from './days.ts';
+import { type Ahead, aheadEnds, aheadOf } from './forecast-band.ts';
 import { escapeMarkup, px } from './markup.ts';
 
-/** One measured value. */
-export interface ChartPoint {
-  at: Date;
-  value: number;
-  /** Standard uncertainty, drawn as a bar either way. */
-  error: number;
-  /** How it is drawn: full, hollow (waits for a second one), pale (refuted), an arrow downwards (below detection). */
-  kind: 'plain' | 'unconfirmed' | 'refuted' | 'below';
-}
+export type { ChartPoint } from './chart-marks.ts';
 
 /** What was done, as a tick in the lane beneath: tall, short, or a dot. */
 export interface ChartEvent {
@@ -28,6 +22,10 @@ export interface TimeChart {
   to: Date;
   timeZone: string;
   points: readonly ChartPoint[];
+  /** Other sources of the same quantity, each a line of its own with its name at its end. */
+  lines?: readonly Line[];
+  /** What is expected from now on. */
+  ahead?: Ahead | null;
   band?: { low: number | null; high: number | null } | null;
   limit?: { value: number; text: string } | null;
   /** Moments with a name, as a line from top to bottom (a kit opened). */
@@ -37,7 +35,8 @@ export interface TimeChart {
   height?: number;
 }
 
-interface Frame {
+/** Where things stand in the picture. */
+export interface Frame {
   x: ScaleTime<number, number>;
   y: ScaleLinear<number, number>;
   left: number;
@@ -59,11 +58,13 @@ export function timeChart(chart: TimeChart): string {
   const parts = [
     hatchPattern(hatch),
     bandOf(chart, frame, hatch),
+    aheadOf(chart.ahead ?? null, frame),
     gridOf(frame),
     daysOf(chart, frame),
     limitOf(chart, frame),
     markersOf(chart, frame),
-    pointsOf(chart, frame),
+    linesOf(chart.lines ?? [], frame),
+    pointsOf(chart.points, frame),
     laneOf(chart, frame),
   ];
   return `<svg class="chart" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeMarkup(label)}">${parts.join('')}</svg>`;
@@ -77,12 +78,10 @@ function frameOf(chart: TimeChart, width: number, height: number): Frame {
 }
 
 /** From the lowest to the highest of what is drawn; a limit only where it does not press the readings flat. */
-function domainOf({ points, band, limit }: TimeChart): [number, number] {
-  const ends = points.flatMap(({ value, error, kind }) =>
-    kind === 'below' ? [0, value] : [value - error, value + error],
-  );
+function domainOf({ points, lines = [], ahead, band, limit }: TimeChart): [number, number] {
+  const ends = [...points, ...lines.flatMap((line) => line.points)].flatMap(endsOf);
   const kept = [band?.low, band?.high].filter((end) => typeof end === 'number');
-  const [low = 0, high = 1] = extent([...ends, ...kept]);
+  const [low = 0, high = 1] = extent([...ends, ...kept, ...aheadEnds(ahead ?? null, ends)]);
   const top =
     limit && limit.value > high && limit.value <= high + 3 * Math.max(high - low, high / 3)
       ? limit.value
@@ -150,25 +149,6 @@ function markersOf({ markers = [] }: TimeChart, { x, left, right, top, bottom }:
       return `<line class="now-line" stroke-dasharray="2 3" x1="${px(here)}" x2="${px(here)}" y1="${top - 18}" y2="${bottom}"/>${words}`;
     })
     .join('');
-}
-
-function pointsOf({ points }: TimeChart, frame: Frame): string {
-  const room = (frame.right - frame.left) / Math.max(1, points.length);
-  const radius = room > 7 ? 3 : room > 3.5 ? 2.3 : 1.7;
-  return points.map((point) => drawPoint(point, frame, radius)).join('');
-}
-
-function drawPoint({ at, value, error, kind }: ChartPoint, { x, y }: Frame, radius: number): string {
-  const [cx, cy] = [px(x(at)), px(y(value))];
-  if (kind === 'below') {
-    return `<path class="point below" d="M${px(cx - radius - 1)} ${cy}h${2 * radius + 2}l${-radius - 1} ${radius + 3}z"/>`;
-  }
-  const mark = kind === 'refuted' ? ' voided' : kind === 'unconfirmed' ? ' unconfirmed' : '';
-  const bar =
-    kind === 'refuted'
-      ? ''
-      : `<line class="bar" x1="${cx}" x2="${cx}" y1="${px(y(value + error))}" y2="${px(y(value - error))}"/>`;
-  return `${bar}<circle class="point${mark}" cx="${cx}" cy="${cy}" r="${kind === 'plain' ? radius : radius + 0.8}"/>`;
 }
 
 /** Ticks that fall on one pixel are one tick. */

@@ -1,0 +1,101 @@
+import { line } from 'd3-shape';
+import { escapeMarkup, px } from './markup.ts';
+import type { Frame } from './time-chart.ts';
+
+/** One measured value, or the middle of several. */
+export interface ChartPoint {
+  at: Date;
+  value: number;
+  /** Standard uncertainty, drawn as a bar either way. */
+  error: number;
+  /**
+   * How it is drawn: full; hollow (waits for a second one); full within a ring (confirmed); a cross (refuted); an open
+   * arrow downwards at the limit (below detection).
+   */
+  kind: 'plain' | 'unconfirmed' | 'confirmed' | 'refuted' | 'below';
+  /** As it was read, where `value` is corrected for the kit: a short stroke, joined with it. */
+  asRead?: number;
+  /** Lowest and highest, where it stands for several: a bar in place of the uncertainty. */
+  range?: readonly [number, number];
+}
+
+/** Another source of the same quantity. */
+export interface Line {
+  name: string;
+  points: readonly ChartPoint[];
+}
+
+/** How far a point reaches up and down. */
+export function endsOf({ value, error, kind, range, asRead = value }: ChartPoint): number[] {
+  if (kind === 'below') return [0, value];
+  return [value - error, value + error, asRead, ...(range ?? [])];
+}
+
+/** The points, smaller where they are many. */
+export function pointsOf(points: readonly ChartPoint[], frame: Frame): string {
+  const room = (frame.right - frame.left) / Math.max(1, points.length);
+  const radius = room > 7 ? 3 : room > 3.5 ? 2.3 : 1.7;
+  return points.map((point) => drawPoint(point, frame, radius)).join('');
+}
+
+function drawPoint(point: ChartPoint, { x, y }: Frame, radius: number): string {
+  const { at, value, kind } = point;
+  const [cx, cy] = [px(x(at)), px(y(value))];
+  if (kind === 'below') {
+    return `<path class="point below" d="M${px(cx - radius - 1)} ${cy}h${2 * radius + 2}l${-radius - 1} ${radius + 3}z"/>`;
+  }
+  if (kind === 'refuted') {
+    const arm = radius + 0.5;
+    return `<path class="point voided" d="M${px(cx - arm)} ${px(cy - arm)}l${2 * arm} ${2 * arm}m0 ${-2 * arm}l${-2 * arm} ${2 * arm}"/>`;
+  }
+  const dot = (r: number, mark = '') => `<circle class="point${mark}" cx="${cx}" cy="${cy}" r="${r}"/>`;
+  const body =
+    kind === 'unconfirmed'
+      ? dot(radius + 0.8, ' unconfirmed')
+      : kind === 'confirmed'
+        ? `${dot(radius + 2.6, ' ring')}${dot(radius)}`
+        : dot(radius);
+  return `${barOf(point, cx, y)}${asReadOf(point, cx, cy, y)}${body}`;
+}
+
+function barOf({ value, error, range }: ChartPoint, cx: number, y: Frame['y']): string {
+  const [low, high] = range ?? [value - error, value + error];
+  if (high <= low) return '';
+  return `<line class="bar" x1="${cx}" x2="${cx}" y1="${px(y(high))}" y2="${px(y(low))}"/>`;
+}
+
+function asReadOf({ asRead }: ChartPoint, cx: number, cy: number, y: Frame['y']): string {
+  if (asRead === undefined) return '';
+  const at = px(y(asRead));
+  return `<path class="as-read" d="M${cx} ${cy}V${at}m-3 0h6"/>`;
+}
+
+/** Each other source as a thin line with small open points and its name beside the last of them. */
+export function linesOf(lines: readonly Line[], frame: Frame): string {
+  return lines.map((one) => drawLine(one, frame)).join('');
+}
+
+function drawLine({ name, points }: Line, { x, y, right }: Frame): string {
+  const shown = points.filter(({ kind }) => kind !== 'refuted');
+  const last = shown.at(-1);
+  if (last === undefined) return '';
+  const path = line<ChartPoint>(
+    ({ at }) => px(x(at)),
+    ({ value }) => px(y(value)),
+  )(shown);
+  const many = shown.length > 40;
+  const marks = many ? '' : shown.map((point) => diamond(point, x, y)).join('');
+  const ranges = shown
+    .map((point) => (point.range === undefined ? '' : barOf(point, px(x(point.at)), y)))
+    .join('');
+  const end = x(last.at) > right - name.length * 7 ? 'end' : 'start';
+  const words = `<text class="tick" x="${px(x(last.at) + (end === 'end' ? -6 : 6))}" y="${px(y(last.value) - 8)}" text-anchor="${end}">${escapeMarkup(name)}</text>`;
+  return `${ranges}<path class="line series-2" d="${path}"/>${marks}${words}`;
+}
+
+function diamond({ at, value, error, kind, range }: ChartPoint, x: Frame['x'], y: Frame['y']): string {
+  const [cx, cy] = [px(x(at)), px(y(value))];
+  const mark = kind === 'below' || kind === 'unconfirmed' ? ' unconfirmed' : '';
+  const bar = range === undefined && kind !== 'below' ? barOf({ at, value, error, kind }, cx, y) : '';
+  return `${bar}<path class="point series-2${mark}" d="M${cx} ${px(cy - 4)}l4 4l-4 4l-4 -4z"/>`;
+}

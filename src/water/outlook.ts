@@ -1,0 +1,53 @@
+import type pg from 'pg';
+import { withoutBias } from './kit-bias.rules.ts';
+import type { KitBias } from './kit-bias.ts';
+import type { OutlookHistory, OutlookReading } from './outlook.rules.ts';
+
+/** How far back a forecast looks. */
+const daysBack = 400;
+
+// Hand tests where there are any, else one median a day of what a probe or a laboratory read.
+const readings = `
+  WITH read AS (
+    SELECT reading.at, reading.value, reading.uncertainty, reading.below_detection AS below, reading.trust = 'confirmed' AS confirmed,
+           method.step, reading.kit_id AS "kitId", coalesce(method.every_minutes IS NULL AND method.laboratory = '', true) AS hand
+      FROM reading LEFT JOIN method ON method.id = reading.method_id
+     WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at > $3 AND reading.at <= $4
+       AND reading.voided_at IS NULL AND reading.trust IN ('plain', 'confirmed'))
+  SELECT extract(epoch FROM at)::float8 / 86400 AS day, value, uncertainty, below, confirmed, step, "kitId" FROM read WHERE hand
+  UNION ALL
+  SELECT avg(extract(epoch FROM at))::float8 / 86400, percentile_cont(0.5) WITHIN GROUP (ORDER BY value), avg(uncertainty), false, false, NULL, NULL
+    FROM read WHERE NOT hand AND NOT below AND NOT EXISTS (SELECT 1 FROM read WHERE hand) GROUP BY date_trunc('day', at)
+  ORDER BY 1`;
+
+const changes = `
+  SELECT extract(epoch FROM at)::float8 / 86400 AS day, least(0.99, change.volume_l / system.volume_l) AS fraction, coalesce(make_up, 0) AS "makeUp"
+    FROM water_change AS change JOIN system ON system.id = change.system_id
+    LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = $2
+   WHERE change.system_id = $1 AND change.at > $3 AND change.at <= $4 AND change.voided_at IS NULL ORDER BY change.at`;
+
+const additions = `
+  SELECT extract(epoch FROM at)::float8 / 86400 AS day, effect AS rise FROM dose
+   WHERE system_id = $1 AND quantity_code = $2 AND at > $3 AND at <= $4 AND voided_at IS NULL AND effect IS NOT NULL ORDER BY at`;
+
+/** What a forecast of one quantity in one system is made from, with known bias of kits taken out. Three queries. */
+export async function outlookHistory(
+  pool: pg.Pool,
+  { systemId, code, now }: { systemId: string; code: string; now: Date },
+  biases: ReadonlyMap<string, KitBias>,
+): Promise<OutlookHistory> {
+  const period = [systemId, code, new Date(now.getTime() - daysBack * 86_400_000), now];
+  const [read, changed, added] = await Promise.all([
+    pool.query<Omit<OutlookReading, 'u'> & { uncertainty: number }>(readings, period),
+    pool.query<OutlookHistory['changes'][number]>(changes, period),
+    pool.query<OutlookHistory['additions'][number]>(additions, period),
+  ]);
+  return {
+    readings: read.rows.map(({ uncertainty, ...row }) => {
+      const right = withoutBias({ ...row, uncertainty }, biases.get(row.kitId ?? ''));
+      return { ...row, u: right?.uncertainty ?? uncertainty, value: right?.value ?? row.value };
+    }),
+    changes: changed.rows,
+    additions: added.rows,
+  };
+}

@@ -1,0 +1,121 @@
+import type pg from 'pg';
+import { type SeriesReading, seriesColumns, seriesJoins } from './series.ts';
+
+/** Who measures: hands at the bench, a probe by itself, or one laboratory. Two sources are never joined in one line. */
+export interface Source {
+  kind: 'hand' | 'probe' | 'laboratory';
+  /** The laboratory's name; empty for the others. */
+  name: string;
+}
+
+/** How finely a source is shown: every reading, or the middle and range of each hour, day or week. */
+export type Grain = 'reading' | 'hour' | 'day' | 'week';
+
+/** Several readings of one source told together: their median with the lowest and highest. Canonical. */
+export interface Bucket {
+  /** The beginning of the hour, day or week. */
+  at: Date;
+  count: number;
+  value: number;
+  low: number;
+  high: number;
+  /** More than half of them are below detection: the value is a limit. */
+  below: boolean;
+  unconfirmed: number;
+}
+
+/** One source over the time looked at. */
+export interface SourcePart extends Source {
+  count: number;
+  grain: Grain;
+  readings: SeriesReading[];
+  buckets: Bucket[];
+}
+
+/** Readings of one quantity in one system between two moments. */
+export interface SourceQuestion {
+  systemId: string;
+  code: string;
+  from: Date;
+  to: Date;
+  timeZone: string;
+  /** By how much more than the truth each kit reads (1.1: 10 % high), for those that are known to read wrong. */
+  wrong: ReadonlyMap<string, number>;
+}
+
+/** More marks than this are a black bar, and heavy. */
+const mostMarks = 200;
+const dayMs = 86_400_000;
+
+const kindOf = `CASE WHEN method.laboratory <> '' THEN 'laboratory' WHEN method.every_minutes IS NOT NULL THEN 'probe' ELSE 'hand' END`;
+
+const counts = `
+  SELECT ${kindOf} AS kind, coalesce(method.laboratory, '') AS name, count(*)::int AS count
+    FROM reading LEFT JOIN method ON method.id = reading.method_id
+   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
+   GROUP BY 1, 2 ORDER BY 1, 2`;
+
+const readings = `
+  SELECT ${kindOf} AS kind, coalesce(method.laboratory, '') AS name, ${seriesColumns}
+    ${seriesJoins}
+    JOIN unnest($5::text[], $6::text[]) AS asked(kind, name) ON asked.kind = ${kindOf} AND asked.name = coalesce(method.laboratory, '')
+   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
+   ORDER BY reading.at, reading.created_at, reading.id`;
+
+const buckets = `
+  SELECT ${kindOf} AS kind, coalesce(method.laboratory, '') AS name,
+         date_trunc(asked.grain, reading.at AT TIME ZONE $8) AT TIME ZONE $8 AS at, count(*)::int AS count,
+         percentile_cont(0.5) WITHIN GROUP (ORDER BY reading.value / coalesce(wrong.times, 1)) AS value,
+         min(reading.value / coalesce(wrong.times, 1)) AS low, max(reading.value / coalesce(wrong.times, 1)) AS high,
+         count(*) FILTER (WHERE reading.below_detection) * 2 > count(*) AS below,
+         (count(*) FILTER (WHERE reading.trust = 'unconfirmed'))::int AS unconfirmed
+    FROM reading LEFT JOIN method ON method.id = reading.method_id
+    LEFT JOIN unnest($9::uuid[], $10::float8[]) AS wrong(kit_id, times) ON wrong.kit_id = reading.kit_id
+    JOIN unnest($5::text[], $6::text[], $7::text[]) AS asked(kind, name, grain) ON asked.kind = ${kindOf} AND asked.name = coalesce(method.laboratory, '')
+   WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
+     AND reading.voided_at IS NULL AND reading.trust <> 'refuted'
+   GROUP BY 1, 2, 3 ORDER BY 3`;
+
+type Of<T> = T & { kind: Source['kind']; name: string };
+
+/**
+ * A quantity over a time, source by source: every reading where they are few, else the median and range of each hour, day
+ * or week. Voided readings are there where every one is. Three queries at most, however many readings.
+ */
+export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Promise<SourcePart[]> {
+  const { systemId, code, from, to, timeZone, wrong } = question;
+  const place = [systemId, code, from, to];
+  const { rows } = await pool.query<Of<{ count: number }>>(counts, place);
+  const days = (to.getTime() - from.getTime()) / dayMs;
+  const parts = rows.map((row) => ({ ...row, grain: grainFor(row.count, days) }));
+  const [fine, coarse] = [
+    parts.filter(({ grain }) => grain === 'reading'),
+    parts.filter(({ grain }) => grain !== 'reading'),
+  ];
+  const names = (of: typeof parts) => [of.map(({ kind }) => kind), of.map(({ name }) => name)];
+  const [single, told] = await Promise.all([
+    fine.length === 0 ? [] : (await pool.query<Of<SeriesReading>>(readings, [...place, ...names(fine)])).rows,
+    coarse.length === 0
+      ? []
+      : (
+          await pool.query<Of<Bucket>>(buckets, [
+            ...place,
+            ...names(coarse),
+            coarse.map(({ grain }) => grain),
+            timeZone,
+            [...wrong.keys()],
+            [...wrong.values()],
+          ])
+        ).rows,
+  ]);
+  const own = <T>(all: Of<T>[], part: Source) =>
+    all.filter(({ kind, name }) => kind === part.kind && name === part.name);
+  return parts.map((part) => ({ ...part, readings: own(single, part), buckets: own(told, part) }));
+}
+
+/** How finely so many readings over so many days are shown. */
+export function grainFor(count: number, days: number): Grain {
+  if (count <= mostMarks) return 'reading';
+  if (days * 24 <= mostMarks) return 'hour';
+  return days <= mostMarks ? 'day' : 'week';
+}
