@@ -12,7 +12,8 @@ export function layoutOf(rows: readonly (readonly string[])[], answers: Answers)
   const said = Number(answers.head ?? Number.NaN);
   const headRow = Number.isInteger(said) && said >= 0 && said <= rows.length ? said : guessHeadRow(rows);
   const heads = headRow === 0 ? [] : (rows[headRow - 1] ?? []);
-  const width = Math.max(heads.length, ...rows.slice(headRow, headRow + 50).map((row) => row.length));
+  // A row longer than the head is a fault of that row; it makes no new column.
+  const width = headRow > 0 ? heads.length : Math.max(0, ...rows.slice(0, 50).map((row) => row.length));
   const guessed = Array.from({ length: Math.min(width, 100) }, (_, i) => columnOf(heads[i] ?? ''));
   const columns = oneOfEach(guessed).map((column, i) => {
     const meaning = answers[`column-${i}`];
