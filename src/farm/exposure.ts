@@ -14,7 +14,7 @@ export interface ExposureFilter {
 const stayQuery = `
   SELECT placement.lot_id AS "lotId", placement.from_at AS "from",
          CASE WHEN placement.to_at <= $1 THEN placement.to_at END AS "to",
-         array_agg(slot.id::text ORDER BY slot.rack_id, slot.row, slot."column") AS "slotIds"
+         string_agg(slot.id::text, ' ' ORDER BY slot.rack_id, slot.row, slot."column") AS slots
     FROM placement
     JOIN placement_slot ON placement_slot.placement_id = placement.id
     JOIN slot ON slot.id = placement_slot.slot_id
@@ -43,9 +43,11 @@ export async function lotExposures(
   now: Date,
 ): Promise<Map<string, Exposure[]>> {
   const { systemId = null, lotIds = null, since = null } = filter;
-  const { rows } = await pool.query<Stay & { lotId: string }>(stayQuery, [now, lotIds, systemId, since]);
+  type Row = Omit<Stay, 'slotIds'> & { lotId: string; slots: string };
+  const told = await pool.query<Row>(stayQuery, [now, lotIds, systemId, since]);
+  const rows = told.rows.map(({ slots, ...stay }) => ({ ...stay, slotIds: slots.split(' ') }));
   const slotIds = [...new Set(rows.flatMap((stay) => stay.slotIds))];
-  const histories = await slotHistories(pool, slotIds, now);
+  const histories = await slotHistories(pool, slotIds, now, since);
   const stays = Map.groupBy(rows, (stay) => stay.lotId);
   return new Map(
     [...stays].map(([lotId, list]) => [lotId, list.flatMap((stay) => exposuresOf(stay, histories))]),

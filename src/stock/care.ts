@@ -66,13 +66,22 @@ export async function lotCare(
   pool: pg.Pool,
   filter: { systemId?: string | undefined; lotIds?: readonly string[] | undefined } = {},
 ): Promise<Map<string, Care>> {
-  const [kinds, lots] = await Promise.all([
+  const values = [filter.lotIds ?? null, filter.systemId ?? null];
+  return careOf(pool, (await pool.query<{ id: string; kindId: string }>(chosenLots, values)).rows);
+}
+
+/** The same for lots whose kinds are known already. Two queries. */
+export async function careOf(
+  pool: pg.Pool,
+  lots: readonly { id: string; kindId: string }[],
+): Promise<Map<string, Care>> {
+  const [kinds, figures] = await Promise.all([
     kindCare(pool),
-    pool.query<{ id: string; kindId: string }>(chosenLots, [filter.lotIds ?? null, filter.systemId ?? null]),
+    pool.query<FigureRow>(ofLots, [lots.map((lot) => lot.id)]),
   ]);
-  const own = gather((await pool.query<FigureRow>(ofLots, [lots.rows.map((lot) => lot.id)])).rows);
+  const own = gather(figures.rows);
   return new Map(
-    lots.rows.map(({ id, kindId }) => {
+    lots.map(({ id, kindId }) => {
       const inherited = kinds.get(kindId) ?? noCare;
       const figures = own.get(id);
       return [id, figures === undefined ? inherited : { ...inherited, ...figures }];

@@ -14,7 +14,7 @@ export interface LotLight {
 
 const descent = `
   WITH RECURSIVE line AS (
-    SELECT id AS lot, id AS ancestor, NULL::timestamptz AS until, 0 AS steps FROM lot WHERE id = ANY($1)
+    SELECT id AS lot, id AS ancestor, NULL::timestamptz AS until, 0 AS steps FROM lot WHERE id = ANY($1) AND parent_id IS NOT NULL
     UNION ALL
     SELECT line.lot, child.parent_id, least(line.until, coalesce(cut.at, (SELECT min(at) FROM ledger_entry WHERE lot_id = child.id))),
            line.steps + 1
@@ -49,11 +49,14 @@ export async function lotLines(
   since?: Date,
 ): Promise<Map<string, Exposure[]>> {
   const { rows } = await pool.query<{ lot: string; ancestor: string; until: Date | null }>(descent, [lotIds]);
-  const ancestors = [...new Set(rows.map((row) => row.ancestor))];
+  const ancestors = [...new Set([...lotIds, ...rows.map((row) => row.ancestor)])];
   const filter = { lotIds: ancestors, ...(since === undefined ? {} : { since }) };
   const known = await lotExposures(pool, filter, now);
+  const lines = Map.groupBy(rows, (row) => row.lot);
   return new Map(
-    [...Map.groupBy(rows, (row) => row.lot)].map(([lotId, line]) => {
+    lotIds.map((lotId) => {
+      const line = lines.get(lotId);
+      if (line === undefined) return [lotId, known.get(lotId) ?? []];
       const pieces = line.flatMap(({ ancestor, until }) => upTo(until, known.get(ancestor) ?? []));
       return [lotId, pieces.sort((a, b) => a.from.getTime() - b.from.getTime())];
     }),

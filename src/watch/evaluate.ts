@@ -4,7 +4,7 @@ import type { Service } from '../platform/service.ts';
 import { applyPlan, loadOpen, update } from './apply.ts';
 import { linkCauses } from './causes.ts';
 import { type AlertPlan, diffAlerts, type OpenAlert } from './diff.rules.ts';
-import { loadFacts, type SystemFacts } from './facts.ts';
+import { factsInBatches, type SystemFacts } from './facts.ts';
 import type { Finding } from './finding.ts';
 import { underLock } from './lock.ts';
 import { rules } from './rules/registry.ts';
@@ -23,12 +23,11 @@ export async function evaluateSystems(
   now: Date,
 ): Promise<void> {
   await underLock(service.pool, async () => {
-    const [facts, book] = await Promise.all([
-      loadFacts(service.pool, systemIds === 'all' ? null : systemIds, now),
-      loadSettings(service.pool),
-    ]);
-    for (const system of facts) {
-      await applyFindings(service, system, await judge(system, book, now), now);
+    const book = await loadSettings(service.pool);
+    for await (const facts of factsInBatches(service.pool, systemIds === 'all' ? null : systemIds, now)) {
+      for (const system of facts) {
+        await applyFindings(service, system, await judge(system, book, now), now);
+      }
     }
     await linkCauses(service.pool);
   });
@@ -45,13 +44,17 @@ export async function judge(facts: SystemFacts, book: SettingsBook, now: Date): 
   return findings;
 }
 
+/** A kit of this system, or a probe that stands in it. */
+const uses = (facts: SystemFacts, kitId: string) =>
+  facts.kits.some(({ id }) => id === kitId) || facts.probes.some((probe) => probe.kitId === kitId);
+
 /** Why an alert's subject can no longer have one. */
 function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string | null {
   if (systemId !== facts.systemId) return null;
   if (facts.retired) return 'the system is no longer kept';
   if (subject.type === 'lot' && !facts.lots.some(({ id }) => id === subject.id))
     return 'the lot no longer stands in this system';
-  if (subject.type === 'kit' && !facts.kits.some(({ id }) => id === subject.id)) return 'the kit is put away';
+  if (subject.type === 'kit' && !uses(facts, subject.id)) return 'the kit is put away';
   if (subject.type === 'tank' && !facts.tanks.some(({ id }) => id === subject.id)) return 'the tank is gone';
   if (subject.type === 'correction' && !runs(facts, subject.id)) return 'the correction has ended';
   return null;

@@ -13,6 +13,34 @@ import { loadChanges, loadDoses, loadReadings } from './facts/water.ts';
 
 export type { SystemFacts } from './facts/types.ts';
 
+/** Systems whose facts are loaded at once: few enough that building them holds up nobody. */
+const batch = 10;
+
+/**
+ * The facts of many systems, some at a time: the next are on their way while the caller works on these. The number of
+ * queries depends on that of systems alone.
+ */
+export async function* factsInBatches(
+  pool: pg.Pool,
+  systemIds: readonly string[] | null,
+  now: Date,
+): AsyncGenerator<SystemFacts[]> {
+  const kits = systemIds === null ? [] : await loadKitUse(pool, systemIds, before(now, longestDays), now);
+  const all = await loadSystems(pool, systemIds === null ? null : withHomes(systemIds, kits));
+  const ids = all.map(({ systemId }) => systemId);
+  const load = (from: number) => loadThese(pool, ids.slice(from, from + batch), now);
+  let coming = load(0);
+  for (let from = 0; from < ids.length; from += batch) {
+    const facts = await coming;
+    if (from + batch < ids.length) {
+      coming = load(from + batch);
+      // Whoever stops early leaves it unasked for.
+      coming.catch(() => undefined);
+    }
+    yield facts;
+  }
+}
+
 /**
  * All that the rules know of the systems asked for (null: all), and of those to which a kit used there belongs. A
  * fixed number of set-based queries, however many systems and lots.
@@ -22,8 +50,21 @@ export async function loadFacts(
   systemIds: readonly string[] | null,
   now: Date,
 ): Promise<SystemFacts[]> {
-  const kits = await loadKitUse(pool, before(now, longestDays), now);
-  const systems = await loadSystems(pool, systemIds === null ? null : withHomes(systemIds, kits));
+  if (systemIds === null) return loadThese(pool, null, now);
+  const kits = await loadKitUse(pool, systemIds, before(now, longestDays), now);
+  return loadThese(pool, withHomes(systemIds, kits), now);
+}
+
+async function loadThese(
+  pool: pg.Pool,
+  systemIds: readonly string[] | null,
+  now: Date,
+): Promise<SystemFacts[]> {
+  if (systemIds?.length === 0) return [];
+  const [kits, systems] = await Promise.all([
+    loadKitUse(pool, systemIds, before(now, longestDays), now),
+    loadSystems(pool, systemIds),
+  ]);
   const ids = systems.map((system) => system.systemId);
   const involved = kits.filter((kit) => kit.systems.some(({ systemId }) => ids.includes(systemId)));
   const watered = [

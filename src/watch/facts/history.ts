@@ -4,10 +4,8 @@ const dayMs = 86_400_000;
 const asked: Readonly<Record<string, number>> = {
   // The own level of the creep rule remembers 150 days, after a warm-up.
   nitrate: 400,
-  phosphate: 400,
-  // A kit's step stands at its opening, which may be long ago.
-  alkalinity: 400,
-  // A season of demand.
+  // The own spread of the swing rule; a season of demand.
+  alkalinity: 150,
   calcium: 150,
   magnesium: 150,
 };

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Exposure } from '../../farm/exposure.ts';
 import type { Base, Flow } from '../../generated/prisma/enums.ts';
-import { type Care, lotCare } from '../../stock/care.ts';
+import { type Care, careOf } from '../../stock/care.ts';
 import { lotLines } from '../../stock/light.ts';
 import { before, longestDays } from './history.ts';
 import { type ConditionFact, dayOf, type LampFact, type LightFact, type LotFact } from './types.ts';
@@ -11,12 +11,13 @@ interface LotRow {
   systemId: string;
   code: string;
   pieces: number;
-  kindName: string;
-  kindIds: string[];
+  kindId: string;
   rackName: string;
-  slotNames: string[];
+  slotNames: string;
+  slots: number;
   placementId: string;
-  placedAt: Date;
+  /** Milliseconds since 1970. */
+  placedAt: number;
   lampId: string | null;
   flow: Flow;
   jet: boolean;
@@ -26,33 +27,42 @@ interface LotRow {
 
 // A lot stands in one system; where its slots lie on several racks, the first one names the place.
 const lotQuery = `
-  SELECT lot.id, min(lot_place.system_id::text)::uuid AS "systemId", lot.code, lot.pieces, kind.name AS "kindName",
-         array_remove(ARRAY[kind.id, kind.parent_id], NULL) AS "kindIds",
+  SELECT lot.id, min(lot_place.system_id::text)::uuid AS "systemId", lot.code, lot.pieces, lot.kind_id AS "kindId",
          (array_agg(lot_place.rack_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "rackName",
-         array_agg(lot_place.slot_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS "slotNames",
+         string_agg(lot_place.slot_name, ' ' ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS "slotNames",
+         count(*)::int AS slots,
          (array_agg(rack.lamp_id ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "lampId",
          (array_agg(lot_place.flow::text ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS flow,
          bool_or(lot_place.jet) AS jet,
          (array_agg(lot_place.base::text ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS base,
          (array_agg(rack.depth_mm ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "depthMm",
-         lot_place.placement_id AS "placementId", lot_place.from_at AS "placedAt"
+         lot_place.placement_id AS "placementId", (extract(epoch FROM lot_place.from_at) * 1000)::float8 AS "placedAt"
     FROM lot_place
     JOIN rack ON rack.id = lot_place.rack_id
     JOIN lot ON lot.id = lot_place.lot_id
-    JOIN kind ON kind.id = lot.kind_id
    WHERE lot_place.system_id = ANY($1) AND lot.pieces > 0
-   GROUP BY lot.id, kind.id, lot_place.placement_id, lot_place.from_at
+   GROUP BY lot.id, lot_place.placement_id, lot_place.from_at
    ORDER BY lot.code`;
 
 const conditionQuery = `
-  SELECT id, lot_id AS "lotId", at, state::text AS state, grade, note FROM condition
+  SELECT id, lot_id AS "lotId", (extract(epoch FROM at) * 1000)::float8 AS ms, state::text AS state, grade, note FROM condition
    WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
    ORDER BY at DESC, created_at DESC, id DESC`;
 
 /** Light older than this no longer counts in what a lot is accustomed to. */
 const lightDays = 240;
 
-/** The living lots that stand in the systems, by system, with their light, care and looks. Eleven queries in all. */
+const kindQuery = `SELECT id, name, array_remove(ARRAY[id, parent_id], NULL) AS ids FROM kind`;
+
+interface KindRow {
+  id: string;
+  name: string;
+  ids: string[];
+}
+
+type LookRow = Omit<ConditionFact, 'at' | 'day'> & { lotId: string; ms: number };
+
+/** The living lots that stand in the systems, by system, with their light, care and looks. Ten queries in all. */
 export async function loadLots(
   pool: pg.Pool,
   systemIds: readonly string[],
@@ -60,47 +70,40 @@ export async function loadLots(
 ): Promise<Map<string, LotFact[]>> {
   const { rows } = await pool.query<LotRow>(lotQuery, [systemIds]);
   const lotIds = rows.map((row) => row.id);
-  const [lines, care, conditions] = await Promise.all([
+  const [kinds, lines, care, conditions] = await Promise.all([
+    pool.query<KindRow>(kindQuery),
     lotLines(pool, lotIds, now, before(now, lightDays)),
-    lotCare(pool, { lotIds }),
-    pool.query<Omit<ConditionFact, 'at' | 'day'> & { lotId: string; at: Date }>(conditionQuery, [
-      lotIds,
-      before(now, longestDays),
-      now,
-    ]),
+    careOf(pool, rows),
+    pool.query<LookRow>(conditionQuery, [lotIds, before(now, longestDays), now]),
   ]);
+  const kindOf = new Map(kinds.rows.map((kind) => [kind.id, kind]));
   const looks = Map.groupBy(conditions.rows, (row) => row.lotId);
-  const facts = rows.map((row) => ({
-    systemId: row.systemId,
-    lot: lotFact(row, lines.get(row.id) ?? [], care.get(row.id) ?? {}, looks.get(row.id) ?? []),
-  }));
-  const bySystem = Map.groupBy(facts, (fact) => fact.systemId);
-  return new Map([...bySystem].map(([id, list]) => [id, list.map(({ lot }) => lot)]));
+  const careFacts = new Map([...new Set(care.values())].map((one) => [one, lightCare(one)]));
+  const factOf = (row: LotRow): LotFact => ({
+    ...lotPlace(row),
+    ...kindFact(kindOf.get(row.kindId)),
+    light: (lines.get(row.id) ?? []).map(lightFact),
+    care: careFacts.get(care.get(row.id) ?? noCare) ?? lightCare(noCare),
+    conditions: (looks.get(row.id) ?? []).map(conditionFact),
+  });
+  const grouped = Map.groupBy(rows, (row) => row.systemId);
+  return new Map([...grouped].map(([id, list]) => [id, list.map(factOf)]));
 }
 
-function lotFact(
-  row: LotRow,
-  exposures: readonly Exposure[],
-  care: Care,
-  looks: readonly (Omit<ConditionFact, 'at' | 'day'> & { at: Date })[],
-): LotFact {
-  const { systemId: _, rackName, slotNames, placedAt, ...kept } = row;
-  return {
-    ...kept,
-    place: `${rackName}, ${slotNames.slice(0, 3).join(' ')}${slotNames.length > 3 ? ' …' : ''}`,
-    placedAt: placedAt.toISOString(),
-    placedDay: dayOf(placedAt),
-    light: exposures.map(lightFact),
-    care: lightCare(care),
-    conditions: looks.map(({ id, at, state, grade, note }) => ({
-      id,
-      at: at.toISOString(),
-      day: dayOf(at),
-      state,
-      grade,
-      note,
-    })),
-  };
+const noCare: Care = {};
+
+const kindFact = (kind: KindRow | undefined) => ({ kindName: kind?.name ?? '', kindIds: kind?.ids ?? [] });
+
+function lotPlace(row: LotRow) {
+  const { systemId: _, kindId: __, rackName, slotNames, slots, placedAt, ...kept } = row;
+  const names = slots > 3 ? `${slotNames.split(' ').slice(0, 3).join(' ')} …` : slotNames;
+  const at = new Date(placedAt);
+  return { ...kept, place: `${rackName}, ${names}`, placedAt: at.toISOString(), placedDay: dayOf(at) };
+}
+
+function conditionFact({ id, ms, state, grade, note }: LookRow): ConditionFact {
+  const at = new Date(ms);
+  return { id, at: at.toISOString(), day: dayOf(at), state, grade, note };
 }
 
 function lightFact({ from, par, dli, error, estimated }: Exposure): LightFact {

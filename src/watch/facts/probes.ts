@@ -17,12 +17,17 @@ interface Row extends Omit<ProbeFact, 'lastDay' | 'samples'> {
 const query = `
   SELECT last.system_id AS "systemId", kit.id AS "kitId", kit.label, method.quantity_code AS "quantityCode",
          method.every_minutes AS "everyMinutes", last.uncertainty AS u, last.at AS "lastAt",
+         counted.taken, counted.rejected,
          coalesce(recent.times, '{}') AS times, coalesce(recent.values, '{}') AS values
     FROM kit
     JOIN method ON method.id = kit.method_id AND method.every_minutes IS NOT NULL
     JOIN LATERAL (SELECT system_id, at, uncertainty FROM reading
                    WHERE kit_id = kit.id AND at <= $3 AND voided_at IS NULL AND slot_id IS NULL
                    ORDER BY at DESC LIMIT 1) AS last ON true
+    CROSS JOIN LATERAL (
+      SELECT coalesce(sum(probe_day.taken), 0)::int AS taken, coalesce(sum(probe_day.rejected), 0)::int AS rejected
+        FROM probe_name JOIN probe_day ON probe_day.name = probe_name.name
+       WHERE probe_name.kit_id = kit.id AND probe_day.day >= ($3::timestamptz AT TIME ZONE 'UTC')::date - 1 AND probe_day.day <= ($3::timestamptz AT TIME ZONE 'UTC')::date) AS counted
     LEFT JOIN LATERAL (
       SELECT array_agg((extract(epoch FROM at) * 1000)::float8 ORDER BY at) AS times, array_agg(value ORDER BY at) AS values
         FROM (SELECT at, value, row_number() OVER (ORDER BY at DESC) AS n, count(*) OVER () AS total

@@ -103,6 +103,9 @@ export interface ProbeFact {
   /** Standard uncertainty at its last value. */
   u: number;
   lastDay: number | null;
+  /** Values kept and refused as impossible today and the day before (UTC). */
+  taken: number;
+  rejected: number;
   /** The last 48 hours, oldest first, thinned evenly to at most 600. */
   samples: { day: number; value: number }[];
 }
