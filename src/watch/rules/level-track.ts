@@ -23,7 +23,8 @@ export interface LevelTrack {
 /** Own noise is learnt from readings that are at least this old, so that a trouble does not excuse itself. */
 const learnOlderDays = 10;
 const fewestToLearn = 20;
-const learnLast = 90;
+/** What is older than this many tests has long been forgotten by the filter. */
+const followed = 90;
 /** The own noise is never taken for more than this many times the usual. */
 const mostTimes = 3;
 /** SD of a normal distribution over the middle of its absolute deviations. */
@@ -41,11 +42,9 @@ export function trackLevel(
   const tests = slopeReadings(readings, shift);
   const last = tests.at(-1);
   if (last === undefined) return null;
-  const usual = slopeOptions(usualSwing);
-  const first = trackSlope(tests, last.day, usual);
-  const swing = ownSwing(first.history, usualSwing);
-  const options = slopeOptions(swing);
-  const { now } = swing === usualSwing ? first : trackSlope(tests, last.day, options);
+  const recent = tests.slice(-followed);
+  const options = slopeOptions(ownSwing(recent, usualSwing));
+  const { now } = trackSlope(recent, last.day, options);
   return now === null ? null : { state: now, options, tests, shift };
 }
 
@@ -55,7 +54,7 @@ function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeRea
   for (const reading of readings) {
     const open = groups.at(-1);
     const together = open?.[0] !== undefined && reading.day - open[0].day <= 2 / 24;
-    if (together && open[0].below === reading.below) open.push(reading);
+    if (together && open[0]?.below === reading.below) open.push(reading);
     else groups.push([reading]);
   }
   return groups.map((group) => {
@@ -70,20 +69,16 @@ function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeRea
   });
 }
 
-/** The swing that the surprises of older readings speak for; never less than the usual one. */
-function ownSwing(
-  history: readonly { day: number; surprise: number; reading: SlopeReading }[],
-  usual: number,
-): number {
-  const end = history.at(-1)?.day ?? 0;
-  const older = history.slice(1).filter(({ day }) => day <= end - learnOlderDays);
-  const recent = older.slice(-learnLast);
-  if (recent.length < fewestToLearn) return usual;
-  const ratio = normalPerMad * middle(recent.map(({ surprise }) => Math.abs(surprise)));
-  if (ratio <= 1) return usual;
-  const test = middle(recent.map(({ reading }) => reading.sd));
-  const swing = Math.sqrt(ratio ** 2 * (test ** 2 + usual ** 2) - test ** 2);
-  return Math.min(mostTimes * usual, swing);
+/** The swing that the steps between older tests speak for; never less than the usual one. */
+function ownSwing(tests: readonly SlopeReading[], usual: number): number {
+  const end = tests.at(-1)?.day ?? 0;
+  const older = tests.filter(({ day, bound }) => day <= end - learnOlderDays && !bound);
+  if (older.length <= fewestToLearn) return usual;
+  const steps = older.slice(1).map(({ value }, i) => Math.abs(value - (older[i]?.value ?? value)));
+  const scatter = (normalPerMad * middle(steps)) / Math.SQRT2;
+  const test = middle(older.map(({ sd }) => sd));
+  const swing = Math.sqrt(Math.max(0, scatter ** 2 - test ** 2));
+  return Math.min(mostTimes * usual, Math.max(usual, swing));
 }
 
 /** The edges of a band; infinite where it has none. */

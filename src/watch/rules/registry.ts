@@ -4,18 +4,30 @@ import { calciumAlkalinity } from './calcium-alkalinity.ts';
 import { conditionNoted } from './condition-noted.ts';
 import { demandChanged } from './demand-changed.ts';
 import { kitBiased } from './kit-biased.ts';
+import { kitUnfit } from './kit-unfit.ts';
 import { nitrateCreep } from './nitrate-creep.ts';
+import { nitrateLevel } from './nitrate-level.ts';
+import { outOfBand } from './out-of-band.ts';
+import { overdue } from './overdue.ts';
+import { probeUnwell } from './probe-unwell.ts';
+import { pumpsStillOff } from './pumps-still-off.ts';
 import type { Rule } from './rule.ts';
 import { tooMuchLight } from './too-much-light.ts';
 
 /** Every rule, in the order in which people find them. */
 export const rules = [
   nitrateCreep,
+  nitrateLevel,
   alkalinityUnsteady,
   alkalinityFalling,
+  outOfBand,
   demandChanged,
   calciumAlkalinity,
   kitBiased,
+  kitUnfit,
+  probeUnwell,
+  pumpsStillOff,
+  overdue,
   tooMuchLight,
   conditionNoted,
 ] as unknown as readonly Rule[];

@@ -52,3 +52,9 @@ function trustNote({ trust }: ReadingFact): string {
 
 /** A whole number. */
 export const numberOf = (value: number): string => numberWords(Math.round(value));
+
+/** A quantity's name as it stands in a sentence: "alkalinity", but "pH". */
+export function nameOf(facts: SystemFacts, code: string): string {
+  const { name } = quantityOf(facts, code);
+  return /^[A-Z][a-z]/.test(name) ? `${name.charAt(0).toLowerCase()}${name.slice(1)}` : name;
+}

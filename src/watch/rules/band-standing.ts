@@ -1,0 +1,103 @@
+import { normalTail } from '../../science/normal.ts';
+import { theilSen } from '../../science/trend/theil-sen.ts';
+import type { ReadingFact } from '../facts/types.ts';
+import type { Edges, LevelTrack } from './level-track.ts';
+
+/** Where a level is taken to stand now. */
+export interface Level {
+  value: number;
+  sd: number;
+  /** Said by the last readings alone: a repeat agreed, or only an unconfirmed one says so. */
+  from: 'confirmed' | 'all tests' | 'unconfirmed';
+}
+
+export type Side = 'below' | 'above';
+
+/** A second reading that agrees has settled it within this many days. */
+const settledDays = 7;
+/** Two tests running that agree are believed over the filter from this many SD on. */
+const jumped = 2.5;
+
+/**
+ * Where the level stands: what the filter of all tests says; but what a repeat confirmed, or two tests running say alike,
+ * stands for itself, since the filter takes a jump for one only slowly. An unconfirmed last reading is heard where the
+ * caller left it in.
+ */
+export function levelNow(readings: readonly ReadingFact[], track: LevelTrack): Level {
+  const last = readings.at(-1) as ReadingFact;
+  if (last.trust === 'plain') return pairJumped(track) ?? ofAllTests(track);
+  const within = last.trust === 'confirmed' ? settledDays : 0;
+  const near = readings.filter(({ trust, day }) => trust === last.trust && last.day - day <= within);
+  const same = near.filter((one) => Math.abs(one.value - last.value) <= 2 * Math.hypot(one.u, last.u));
+  const parts = same.map(({ value, u, below }) =>
+    below ? { value: value / 2, u: value / Math.sqrt(12) } : { value, u },
+  );
+  return {
+    value: parts.reduce((sum, { value }) => sum + value, 0) / parts.length,
+    sd: Math.max(1e-9, ...parts.map(({ u }) => u)) / Math.sqrt(parts.length),
+    from: last.trust === 'confirmed' ? 'confirmed' : 'unconfirmed',
+  };
+}
+
+const ofAllTests = ({ state, shift }: LevelTrack): Level => ({
+  value: state.level + shift(state.day),
+  sd: state.levelSd,
+  from: 'all tests',
+});
+
+function pairJumped({ tests, state, options, shift }: LevelTrack): Level | null {
+  const [before, last] = tests.slice(-2);
+  if (before === undefined || last === undefined || before.bound || last.bound) return null;
+  const of = (sd: number) => Math.hypot(sd, options.swing);
+  const spread = Math.hypot(of(before.sd), of(last.sd));
+  const [value, sd] = [(before.value + last.value) / 2, spread / 2];
+  const agree = Math.abs(before.value - last.value) <= 2 * spread;
+  if (!agree || Math.abs(value - state.level) <= jumped * Math.hypot(sd, state.levelSd)) return null;
+  return { value: value + shift(last.day), sd, from: 'all tests' };
+}
+
+/** Which edge the level is nearest to or beyond, and how far beyond (negative inside). */
+export function beyond(value: number, { low, high }: Edges): { side: Side; distance: number; edge: number } {
+  const [under, over] = [low - value, value - high];
+  return under > over
+    ? { side: 'below', distance: under, edge: low }
+    : { side: 'above', distance: over, edge: high };
+}
+
+/** A drift that leaves the band. */
+export interface Drift {
+  side: Side;
+  edge: number;
+  chance: number;
+  days: number;
+  perDay: number;
+}
+
+/** A drift is one of the last six weeks at least, so that an ordinary wandering of a fortnight is not taken for it. */
+const driftDays = 42;
+const fewestInDrift = 7;
+
+/**
+ * Where the slope of the last six weeks (Theil and Sen's, since slips do not bend it) takes the level within `days`; null
+ * where its 95 % interval holds 0, or a correction moves the level anyway.
+ */
+export function driftOf(
+  { tests, state, options, shift }: LevelTrack,
+  { low, high }: Edges,
+  days: number,
+): Drift | null {
+  const recent = tests.filter(({ day }) => day > state.day - Math.max(driftDays, 4 * days));
+  if (recent.length < fewestInDrift || shift(state.day + days) !== shift(state.day - driftDays)) return null;
+  const points = recent.map(({ day, value, bound }) => ({ time: day, value, ...(bound && { bound }) }));
+  const slope = theilSen(points);
+  if (slope.slope === null || slope.low === null || slope.high === null) return null;
+  if (slope.low <= 0 && slope.high >= 0) return null;
+  const level = state.level + shift(state.day);
+  const slopeSd = (slope.high - slope.low) / (2 * 1.96);
+  const sd = Math.hypot(state.levelSd, slopeSd * days, options.levelNoise * Math.sqrt(days));
+  const side = slope.slope < 0 ? 'below' : 'above';
+  const edge = side === 'below' ? low : high;
+  const ahead = level + slope.slope * days;
+  const chance = normalTail((side === 'below' ? ahead - edge : edge - ahead) / sd);
+  return { side, edge, chance, days, perDay: slope.slope };
+}

@@ -1,0 +1,151 @@
+import { trackNitrate } from '../../science/filter/nitrate.ts';
+import { say, sayDifference } from '../../water/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { nitrateHistory } from './nitrate-history.ts';
+import type { NitrateLevelSettings } from './nitrate-level.ts';
+import type { NitrateStanding } from './nitrate-raised.ts';
+import { changeEvidence, firstStepOf } from './nitrate-words.ts';
+import type { Scarcity } from './scarce.ts';
+import { amount, dateOfDay, quantityOf, readingEvidence } from './words.ts';
+
+const shownReadings = 15;
+const shownDays = 60;
+/** Changes are reckoned down to this part of the edge, so that the level does not stay at it. */
+const aimed = 0.8;
+
+const about = (facts: SystemFacts, facet: string) => ({
+  ...plainFinding,
+  rule: 'nitrate-level',
+  subject: { type: 'system' as const, id: facts.systemId },
+  facet,
+  systemId: facts.systemId,
+  href: `/water/systems/${facts.systemId}`,
+});
+
+/** Nitrate above its edge: export first, then feed less. */
+export function highFinding(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  { level, edge, source, stale, z }: NitrateStanding,
+  fires: boolean,
+  values: NitrateLevelSettings,
+  now: Date,
+): Finding {
+  const quantity = quantityOf(facts, 'nitrate');
+  return {
+    ...about(facts, 'high'),
+    standing: stale ? 'unknown' : fires ? 'fires' : 'stays',
+    severity: highSeverity(facts, level.value, values),
+    score: level.value / edge,
+    title: `${facts.name}: nitrate is ${z < 1 ? 'at its upper edge' : 'too high'}`,
+    numbers: `${say(quantity, level.value)}, at most ${say(quantity, edge)}`,
+    number: amount(quantity, 'Level, from all tests', level.value),
+    limit: { ...amount(quantity, 'Upper edge', edge), source },
+    figures: [
+      { label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` },
+    ],
+    why: 'From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.',
+    firstStep: exportFirst(facts, readings, aimed * edge, now),
+    question: facts.changes.length === 0 ? 'Were water changes done? None is logged.' : '',
+    evidence: [
+      ...readingEvidence(quantity, readings.slice(-shownReadings)),
+      ...changeEvidence(facts, dayOf(now) - shownDays),
+    ].sort((a, b) => b.at.localeCompare(a.at)),
+    causes: [{ rule: 'nitrate-creep', subject: { type: 'system', id: facts.systemId }, facet: '' }],
+  };
+}
+
+function highSeverity(facts: SystemFacts, level: number, { trouble, grave }: NitrateLevelSettings): Severity {
+  const limit = facts.kept.get('nitrate')?.limitHigh ?? trouble;
+  if (level >= Math.max(limit, grave)) return 'now';
+  return level >= limit ? 'today' : 'watch';
+}
+
+function exportFirst(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  target: number,
+  now: Date,
+): string {
+  const { now: state } =
+    facts.changes.length === 0 ? { now: null } : trackNitrate(nitrateHistory(facts, readings), dayOf(now));
+  if (state !== null) return firstStepOf(facts, state, target, null);
+  return 'Export more: skim wetter, take detritus out, change 20 % of the water and test again. Feed less only if it still rises after three weeks: most systems are underfed.';
+}
+
+const paleDays = 21;
+
+/** Stock that pales makes it more urgent. */
+function anyPale(facts: SystemFacts, now: Date): boolean {
+  const since = dayOf(now) - paleDays;
+  return facts.lots.some(({ conditions }) =>
+    conditions.some(({ day, state }) => day > since && (state === 'paling' || state === 'bleached')),
+  );
+}
+
+/** No nitrate for weeks: feed more first, then export less. */
+export function starvedFinding(
+  facts: SystemFacts,
+  { sinceDay, readings, below, sure }: Scarcity,
+  low: number,
+  { weeks }: NitrateLevelSettings,
+  now: Date,
+): Finding {
+  const quantity = quantityOf(facts, 'nitrate');
+  const last = readings.at(-1) as ReadingFact;
+  const pale = anyPale(facts, now);
+  return {
+    ...about(facts, 'starved'),
+    standing: sure ? 'fires' : 'stays',
+    severity: pale ? 'today' : 'watch',
+    score: pale ? 1.5 : 1,
+    title: `${facts.name}: the water is starved of nitrate`,
+    numbers: `${say(quantity, last.value, last.below)}, so since ${dateOfDay(sinceDay, facts)}`,
+    number: amount(quantity, last.below ? 'Last reading, below detection' : 'Last reading', last.value),
+    limit: {
+      ...amount(quantity, 'Lower edge', low),
+      source: `${facts.kept.get('nitrate')?.bandLow == null ? 'No lower edge is set here; own choice' : (facts.kept.get('nitrate')?.source ?? '')}. Said after ${weeks} weeks.`,
+    },
+    figures: [{ label: 'Below detection', text: `${below} of ${readings.length} readings` }],
+    why: `Corals without nitrogen grow pale and slow; 5 to 10 mg/L are welcome for large-polyp stony corals (practice of growers).${pale ? ' Some stock here is pale already.' : ''}`,
+    firstStep:
+      'Feed more first: small foods, more often, pumps off while they eat. If nothing rises in two weeks, export less: skim drier, change less water. Test phosphate as well.',
+    evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
+  };
+}
+
+/** Nitrate is there and phosphate for weeks is not: bring phosphorus back before taking nitrogen down. */
+export function noPhosphorusFinding(
+  facts: SystemFacts,
+  { sinceDay, readings, below, sure }: Scarcity,
+  nitrate: number,
+  { phosphorus }: NitrateLevelSettings,
+  now: Date,
+): Finding {
+  const quantity = quantityOf(facts, 'phosphate');
+  const last = readings.at(-1) as ReadingFact;
+  const pale = anyPale(facts, now);
+  return {
+    ...about(facts, 'no phosphorus'),
+    standing: sure ? 'fires' : 'stays',
+    severity: 'today',
+    score: pale ? 1.5 : 1,
+    title: `${facts.name}: nitrate without phosphate`,
+    numbers: `${say(quantityOf(facts, 'nitrate'), nitrate)} nitrate; phosphate ${say(quantity, last.value, last.below)}, so since ${dateOfDay(sinceDay, facts)}`,
+    number: amount(
+      quantity,
+      last.below ? 'Phosphate, below detection' : 'Phosphate, last reading',
+      last.value,
+    ),
+    limit: {
+      ...amount(quantity, 'Missing from', phosphorus),
+      source: 'Int. J. Mol. Sci. 24 (2023) 3119: 0.2 µmol/L, 0.019 mg/L, was its scarce phosphate.',
+    },
+    figures: [{ label: 'Below detection', text: `${below} of ${readings.length} readings` }],
+    why: `Nitrogen with scarce phosphorus is the harmful pair: corals lose tissue and bleach at less heat and light (Nature Climate Change 2012; Marine Pollution Bulletin 2017). Nitrogen short with phosphate there is borne.${pale ? ' Some stock here is pale already.' : ''}`,
+    firstStep:
+      'Bring phosphate back before taking nitrate down: take phosphate remover out, feed more, test again in a week with a low-range photometer or a laboratory, since kits fail near nothing. Only then lower nitrate, if it is high.',
+    evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
+  };
+}

@@ -1,0 +1,129 @@
+import type { ReadingFact, SystemFacts } from '../facts/types.ts';
+import type { Finding } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { judgeReadings } from './judged-readings.ts';
+import { withoutKitBias } from './kit-biased.ts';
+import { highFinding, noPhosphorusFinding, starvedFinding } from './nitrate-level-words.ts';
+import { clearly, nitrateStanding } from './nitrate-raised.ts';
+import { defineRule } from './rule.ts';
+import { scarceFor } from './scarce.ts';
+
+const knobs = {
+  trouble: {
+    label: 'Nitrate from which there is trouble, where the system sets no edge',
+    unit: 'mg/L as NO₃',
+    default: 30,
+    low: 1,
+    high: 200,
+    source: 'practice of growers, no source: trouble from about 30 to 40',
+  },
+  grave: {
+    label: 'Nitrate from which it acts now',
+    unit: 'mg/L as NO₃',
+    default: 40,
+    low: 1,
+    high: 400,
+    source: 'practice of growers, no source: trouble from about 30 to 40',
+  },
+  lowest: {
+    label: 'Nitrate at which water counts as starved, where the system sets no lower edge',
+    unit: 'mg/L as NO₃',
+    default: 0.5,
+    low: 0,
+    high: 10,
+    source:
+      'own choice: the detection limit of usual photometers; targets differ a hundredfold between articles',
+  },
+  weeks: {
+    label: 'Weeks without nitrate, or without phosphate, before it says so',
+    unit: 'weeks',
+    default: 3,
+    low: 1,
+    high: 12,
+    source: 'own choice: a week or two without is common and harmless',
+  },
+  nitrogen: {
+    label: 'Nitrate that counts as there when phosphate is not',
+    unit: 'mg/L as NO₃',
+    default: 2,
+    low: 0.2,
+    high: 20,
+    source: 'own choice: clearly above detection; the experiments ran far below tank values',
+  },
+  phosphorus: {
+    label: 'Phosphate at or below which it counts as missing',
+    unit: 'mg/L as PO₄',
+    default: 0.02,
+    low: 0.001,
+    high: 0.1,
+    source:
+      'Int. J. Mol. Sci. 24 (2023) 3119: 0.2 µmol/L, 0.019 mg/L, was its scarce phosphate; detection limit of pocket photometers',
+  },
+};
+
+export type NitrateLevelSettings = Values<typeof knobs>;
+
+/** Nitrate too high, starved, or there without phosphate. */
+export const nitrateLevel = defineRule({
+  name: 'nitrate-level',
+  heading: 'Nitrate level',
+  watches:
+    'Says when nitrate stands clearly above its edge, when there has been none for weeks, and when there is nitrate but for weeks no phosphate. Readings below detection count as what they are.',
+  byKind: false,
+  knobs,
+  quietHours: 7 * 24,
+  cleared: 'it has stood between its edges for a week',
+  evaluate(facts, settings, now) {
+    const values = settings();
+    const high = judgeReadings(facts, 'nitrate', (readings) => judgeHigh(facts, readings, values, now));
+    const { readings } = withoutKitBias(facts, 'nitrate', facts.readings.get('nitrate') ?? []);
+    const others = [judgeStarved(facts, readings, values, now), judgePair(facts, readings, values, now)];
+    return [high, ...others].filter((finding): finding is Finding => finding !== null);
+  },
+});
+
+/** Within this of the edge it stays, over its own uncertainty. */
+const stays = -0.7;
+
+function judgeHigh(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  values: NitrateLevelSettings,
+  now: Date,
+): Finding | null {
+  const standing = nitrateStanding(facts, readings, now, values.trouble);
+  if (standing === null || standing.z < stays) return null;
+  return highFinding(facts, readings, standing, standing.z >= clearly, values, now);
+}
+
+function judgeStarved(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  values: NitrateLevelSettings,
+  now: Date,
+): Finding | null {
+  const low = facts.kept.get('nitrate')?.bandLow ?? values.lowest;
+  const scarcity = scarceFor(readings, low, 7 * values.weeks, now);
+  return scarcity === null ? null : starvedFinding(facts, scarcity, low, values, now);
+}
+
+function judgePair(
+  facts: SystemFacts,
+  nitrate: readonly ReadingFact[],
+  values: NitrateLevelSettings,
+  now: Date,
+): Finding | null {
+  const standing = nitrateStanding(
+    facts,
+    nitrate.filter(({ trust }) => trust !== 'unconfirmed'),
+    now,
+    values.trouble,
+  );
+  if (standing === null || standing.stale) return null;
+  const { value, sd } = standing.level;
+  if (value < values.nitrogen) return null;
+  const scarcity = scarceFor(facts.readings.get('phosphate') ?? [], values.phosphorus, 7 * values.weeks, now);
+  if (scarcity === null) return null;
+  const there = value - sd >= values.nitrogen;
+  return noPhosphorusFinding(facts, { ...scarcity, sure: scarcity.sure && there }, value, values, now);
+}

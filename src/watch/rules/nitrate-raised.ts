@@ -1,0 +1,61 @@
+import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import { type Level, levelNow } from './band-standing.ts';
+import { withoutKitBias } from './kit-biased.ts';
+import { trackLevel } from './level-track.ts';
+import { noShift } from './planned-shift.ts';
+import { middle, usualGap } from './swing-readings.ts';
+
+/** Where nitrate stands against the edge above which it counts as raised. */
+export interface NitrateStanding {
+  level: Level;
+  edge: number;
+  source: string;
+  /** Beyond the edge, over its own uncertainty; negative below. */
+  z: number;
+  stale: boolean;
+}
+
+/** "Practice of growers, no source: trouble from about 30 to 40 mg/L", as NO3. */
+export const troubleFrom = 30;
+/** Beyond the edge with a probability of 93 %. */
+export const clearly = 1.5;
+
+const historyDays = 200;
+/** Short swing as a part of the level: it makes the level wander by about 1 % a day, as in the simulation study. */
+const swing = 0.025;
+const smallLevel = 1;
+
+/** Null without readings. `readings` oldest first; `trouble` in mg/L as NO3 where the system sets no edge. */
+export function nitrateStanding(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  now: Date,
+  trouble: number,
+): NitrateStanding | null {
+  const today = dayOf(now);
+  const recent = readings.filter(({ day }) => day > today - historyDays);
+  const relied = recent.filter(({ trust }) => trust !== 'unconfirmed');
+  const last = recent.at(-1);
+  const size = Math.max(smallLevel, middle(recent.slice(-10).map(({ value }) => value)));
+  const track = trackLevel(relied.length > 0 ? relied : recent, swing * size, noShift);
+  if (last === undefined || track === null) return null;
+  const level = levelNow(recent, track);
+  const { bandHigh = null, limitHigh = null, source = '' } = facts.kept.get('nitrate') ?? {};
+  const edge = Math.min(bandHigh ?? Infinity, limitHigh ?? trouble);
+  const own = bandHigh !== null || limitHigh !== null;
+  return {
+    level,
+    edge,
+    source: own ? source : 'Practice of growers, no source: trouble from about 30 to 40 mg/L as NO₃.',
+    z: (level.value - edge) / level.sd,
+    stale: today - last.day > Math.max(30, 3 * usualGap(recent)),
+  };
+}
+
+/** Where nitrate stands clearly above its edge, by readings that are relied on and no biased kit's; else null. */
+export function nitrateRaised(facts: SystemFacts, now: Date): NitrateStanding | null {
+  const { readings } = withoutKitBias(facts, 'nitrate', facts.readings.get('nitrate') ?? []);
+  const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
+  const standing = nitrateStanding(facts, relied, now, troubleFrom);
+  return standing !== null && standing.z >= clearly && !standing.stale ? standing : null;
+}

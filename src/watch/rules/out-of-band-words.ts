@@ -1,0 +1,152 @@
+import { say, sayBand, sayDifference } from '../../water/quantities.ts';
+import type { ReadingFact, SystemFacts } from '../facts/types.ts';
+import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding.ts';
+import { adviceOn } from './band-advice.ts';
+import { bandFigures } from './band-figures.ts';
+import type { Level, Side } from './band-standing.ts';
+import type { Edges, LevelTrack } from './level-track.ts';
+import type { SalinityShare } from './salinity-share.ts';
+import { amount, nameOf, percent, quantityOf, readingEvidence } from './words.ts';
+
+/** What is known of one quantity as it is judged. */
+export interface Seen {
+  facts: SystemFacts;
+  code: string;
+  readings: readonly ReadingFact[];
+  edges: Edges;
+  track: LevelTrack;
+  level: Level;
+  now: Date;
+}
+
+type What =
+  | { kind: 'outside'; side: Side; edge: number; distance: number; z: number }
+  | { kind: 'leaving'; side: Side; edge: number; chance: number; days: number; perDay: number };
+
+interface How {
+  standing: Finding['standing'];
+  /** A running correction repairs it as planned. */
+  held: boolean;
+  /** The salinity alone puts it there. */
+  bySalt: (SalinityShare & { usual: number }) | null;
+}
+
+const shownReadings = 15;
+
+/** What the rule says of a quantity that stands outside its band or drifts out of it. */
+export function bandFinding(seen: Seen, what: What, how: How): Finding {
+  const { facts, code, readings, level } = seen;
+  const quantity = quantityOf(facts, code);
+  const kept = facts.kept.get(code);
+  return {
+    ...plainFinding,
+    rule: 'out-of-band',
+    subject: { type: 'system', id: facts.systemId },
+    facet: code,
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}`,
+    standing: how.standing,
+    severity: severityOf(seen, what),
+    score: scoreOf(seen, what),
+    title: titleOf(seen, what, how),
+    numbers: numbersOf(seen, what),
+    number: amount(
+      quantity,
+      level.from === 'all tests' ? 'Level, from all tests' : 'Last readings',
+      level.value,
+    ),
+    limit: {
+      ...amount(
+        quantity,
+        what.side === 'below' ? 'Lower edge of the band' : 'Upper edge of the band',
+        what.edge,
+      ),
+      source: kept?.source ?? '',
+    },
+    figures: figuresOf(seen, what, how),
+    ...(how.bySalt === null ? adviceOn(code, what.side) : bySaltAdvice(seen, how.bySalt)),
+    evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
+    causes: causesOf(seen, what.side, how),
+  };
+}
+
+const sideWords: Record<Side, string> = { below: 'below', above: 'above' };
+
+function titleOf({ facts, code, level }: Seen, what: What, { held, bySalt }: How): string {
+  const name = `${facts.name}: ${nameOf(facts, code)}`;
+  if (what.kind === 'leaving') return `${name} drifts out of its band`;
+  const place = what.z < 1 ? 'at the edge of its band' : `${sideWords[what.side]} its band`;
+  if (held) return `${name} ${place}, being corrected`;
+  if (bySalt !== null) return `${name} ${place} with the salinity`;
+  return level.from === 'unconfirmed' ? `${name} reads ${place}` : `${name} ${place}`;
+}
+
+function numbersOf({ facts, code, edges, level }: Seen, what: What): string {
+  const quantity = quantityOf(facts, code);
+  const here = `${say(quantity, level.value)}; band ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
+  if (what.kind === 'outside') return here;
+  const { perDay } = what;
+  return `${here}; ${perDay < 0 ? 'falls' : 'rises'} by ${sayDifference(quantity, Math.abs(7 * perDay), level.value)} a week`;
+}
+
+const finite = (value: number): number | null => (Number.isFinite(value) ? value : null);
+
+function figuresOf({ facts, code, level, track }: Seen, what: What, { bySalt }: How): Finding['figures'] {
+  const quantity = quantityOf(facts, code);
+  const sure = `± ${sayDifference(quantity, level.sd, level.value)}`;
+  const figures = [{ label: 'Uncertainty of the level', text: sure }];
+  if (what.kind === 'leaving')
+    figures.push({ label: `Outside within ${what.days} days`, text: `${percent(what.chance)} likely` });
+  if (what.kind === 'outside' && what.z < 1)
+    figures.push({ label: 'How sure', text: 'within the tests’ uncertainty of the edge' });
+  if (bySalt !== null)
+    figures.push({ label: 'At the usual salinity it would be', text: say(quantity, bySalt.usual) });
+  const test = track.tests.at(-1)?.sd ?? level.sd;
+  figures.push({ label: 'Uncertainty of one test', text: sayDifference(quantity, test, level.value) });
+  return figures;
+}
+
+function bySaltAdvice({ facts }: Seen, { salinity }: SalinityShare) {
+  const salt = say(quantityOf(facts, 'salinity'), salinity);
+  return {
+    why: `The salinity is ${salt}, and what is dissolved rises and falls with it: at the usual salinity this would stand inside its band.`,
+    firstStep: 'Set the salinity right first, slowly; then test this again before dosing anything.',
+  };
+}
+
+function distanceOf({ level, edges }: Seen, side: Side): number {
+  return side === 'below' ? edges.low - level.value : level.value - edges.high;
+}
+
+function farOf({ facts, code }: Seen, { side, edge }: What): number {
+  const { limitHigh = null, bandHigh = null } = facts.kept.get(code) ?? {};
+  const own = side === 'above' && limitHigh !== null && bandHigh !== null ? limitHigh - bandHigh : 0;
+  return own > 0 ? own : bandFigures(code, edge).far;
+}
+
+function severityOf(seen: Seen, what: What): Severity {
+  if (what.kind === 'leaving') return 'watch';
+  const { outside, grave } = bandFigures(seen.code, what.edge);
+  return distanceOf(seen, what.side) >= farOf(seen, what) ? grave : outside;
+}
+
+/** Outside: 1 at the edge, 2 where it is grave. A drift is milder than any of it. */
+function scoreOf(seen: Seen, what: What): number {
+  if (what.kind === 'leaving') return 0.75;
+  return 1 + Math.max(0, distanceOf(seen, what.side)) / farOf(seen, what);
+}
+
+function causesOf({ facts, code }: Seen, side: Side, { bySalt }: How): FindingKey[] {
+  const system = (rule: string, facet = ''): FindingKey => ({
+    rule,
+    subject: { type: 'system', id: facts.systemId },
+    facet,
+  });
+  const causes: FindingKey[] = [];
+  if (bySalt !== null) causes.push(system('out-of-band', 'salinity'));
+  if (code === 'alkalinity' && side === 'below') causes.push(system('alkalinity-falling'));
+  if (code === 'temperature' && side === 'above') causes.push(system('heat-stress'));
+  if (code === 'phosphate' && side === 'below') causes.push(system('nitrate-level', 'no phosphorus'));
+  if (code === 'ammonia' && side === 'above') causes.push(system('ammonia'));
+  return causes;
+}

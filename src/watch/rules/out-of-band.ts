@@ -1,0 +1,157 @@
+import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import type { Finding } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { bandFigures } from './band-figures.ts';
+import { beyond, driftOf, levelNow } from './band-standing.ts';
+import { judgeReadings } from './judged-readings.ts';
+import { type Edges, trackLevel } from './level-track.ts';
+import { bandFinding, type Seen } from './out-of-band-words.ts';
+import { plannedShift } from './planned-shift.ts';
+import { defineRule } from './rule.ts';
+import { departs, runningTowards } from './running-correction.ts';
+import { salinityShare } from './salinity-share.ts';
+import { usualGap } from './swing-readings.ts';
+
+const knobs = {
+  clear: {
+    label: 'Distance beyond the edge, over its own uncertainty, that opens an alert',
+    unit: 'times',
+    default: 1.5,
+    low: 0,
+    high: 4,
+    source: 'own choice: outside with a probability of 93 %',
+  },
+  stays: {
+    label: 'Distance inside the edge, over its own uncertainty, at which it grows quiet',
+    unit: 'times',
+    default: 0.7,
+    low: 0,
+    high: 4,
+    source: 'own choice: inside with a probability of three in four',
+  },
+  leaving: {
+    label: 'Chance of leaving the band soon that opens an alert',
+    unit: '%',
+    default: 50,
+    low: 5,
+    high: 95,
+    source: 'own choice: more likely than not',
+  },
+  learnt: {
+    label: 'Days of readings before it forecasts',
+    unit: 'd',
+    default: 60,
+    low: 14,
+    high: 365,
+    source: 'simulation study in DEVELOPERS.md: an own level is known from about 60 days',
+  },
+};
+
+const historyDays = 200;
+const fewestToForecast = 8;
+const [shortest, longest] = [7, 28];
+/** What other rules judge by themselves. */
+const others = ['nitrate'];
+/** Its fall has a rule of its own. */
+const fallsElsewhere = 'alkalinity';
+
+/** A quantity outside the band it is kept in, or about to leave it. */
+export const outOfBand = defineRule({
+  name: 'out-of-band',
+  heading: 'Out of band',
+  watches:
+    'Says when a quantity stands outside the band this system keeps, surely enough by what the tests can tell, or drifts out of it soon. Calcium, magnesium and alkalinity that only follow the salinity are the salinity’s; what a running correction repairs is not told again.',
+  byKind: false,
+  knobs,
+  quietHours: 2 * 24,
+  cleared: 'it has stood inside its band for two days',
+  evaluate(facts, settings, now) {
+    const values = settings();
+    return [...facts.kept]
+      .filter(([code, { bandLow, bandHigh }]) => !others.includes(code) && (bandLow ?? bandHigh) !== null)
+      .map(([code]) => judgeReadings(facts, code, (readings) => judge(facts, code, readings, values, now)))
+      .filter((finding): finding is Finding => finding !== null);
+  },
+});
+
+type Settings = Values<typeof knobs>;
+
+function judge(
+  facts: SystemFacts,
+  code: string,
+  all: readonly ReadingFact[],
+  values: Settings,
+  now: Date,
+): Finding | null {
+  const today = dayOf(now);
+  const readings = ofOneHand(all.filter(({ day }) => day > today - historyDays));
+  const kept = facts.kept.get(code);
+  const last = readings.at(-1);
+  if (last === undefined || kept === undefined) return null;
+  const edges = { low: kept.bandLow ?? -Infinity, high: kept.bandHigh ?? Infinity };
+  const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
+  const { swing } = bandFigures(code, Number.isFinite(edges.high) ? edges.high : edges.low);
+  const shift = plannedShift(facts.corrections, code, today);
+  const track = trackLevel(relied.length > 0 ? relied : readings, swing, shift);
+  if (track === null) return null;
+  const level = levelNow(readings, track);
+  const gap = usualGap(readings);
+  const seen = { facts, code, readings, edges, track, level, now };
+  const stale = today - last.day > Math.max(14, 3 * gap);
+  const found = outside(seen, values) ?? leaving(seen, values, gap);
+  return found === null || !stale ? found : { ...found, standing: 'unknown' };
+}
+
+/** Readings of whoever read it most in the last 60 days: farm or laboratory, since two never read quite alike. */
+function ofOneHand(readings: readonly ReadingFact[]): ReadingFact[] {
+  const end = readings.at(-1)?.day ?? 0;
+  const byHand = Map.groupBy(readings, ({ hand }) => hand);
+  const recent = (own: readonly ReadingFact[]) => own.filter(({ day }) => day > end - 60).length;
+  return [...byHand.values()].sort((a, b) => recent(b) - recent(a))[0] ?? [];
+}
+
+function outside(seen: Seen, values: Settings): Finding | null {
+  const { level, edges, code, facts, track, now } = seen;
+  const { side, distance, edge } = beyond(level.value, edges);
+  const z = distance / level.sd;
+  if (z < -values.stays) return null;
+  const correction = runningTowards(facts, code, side, dayOf(now));
+  const held =
+    correction !== null && !departs(correction, track.shift, { ...level, day: track.state.day }, side);
+  const bySalt = saltExplains(seen, edge, side);
+  const fires = z >= values.clear && !held && bySalt === null;
+  return bandFinding(
+    seen,
+    { kind: 'outside', side, edge, distance, z },
+    { standing: fires ? 'fires' : 'stays', held, bySalt },
+  );
+}
+
+/** The salinity, where it alone puts the level outside. */
+function saltExplains({ facts, code, level, now }: Seen, edge: number, side: 'below' | 'above') {
+  const share = salinityShare(facts, code, now);
+  if (share === null) return null;
+  const usual = level.value * share.factor;
+  const sd = Math.hypot(level.sd * share.factor, level.value * share.u);
+  const distance = side === 'below' ? edge - usual : usual - edge;
+  const thins = side === 'below' ? share.factor > 1 : share.factor < 1;
+  return thins && distance < sd ? { ...share, usual } : null;
+}
+
+function leaving(seen: Seen, values: Settings, gap: number): Finding | null {
+  const { track, readings, edges, code, level } = seen;
+  const span = (readings.at(-1)?.day ?? 0) - (readings[0]?.day ?? 0);
+  if (span < values.learnt || readings.length < fewestToForecast || level.from !== 'all tests') return null;
+  const days = Math.round(Math.min(longest, Math.max(shortest, 2 * gap)));
+  const drift = driftOf(track, edgesWatched(code, edges), days);
+  if (drift === null || drift.chance * 100 < values.leaving / 2) return null;
+  const fires = drift.chance * 100 >= values.leaving;
+  return bandFinding(
+    seen,
+    { kind: 'leaving', ...drift },
+    { standing: fires ? 'fires' : 'stays', held: false, bySalt: null },
+  );
+}
+
+const edgesWatched = (code: string, edges: Edges): Edges =>
+  code === fallsElsewhere ? { ...edges, low: -Infinity } : edges;

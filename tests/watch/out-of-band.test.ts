@@ -1,0 +1,225 @@
+import { describe, expect, test } from 'vitest';
+import { convert, convertDifference } from '../../src/science/units/convert.ts';
+import type { CorrectionFact, KeptFact, ReadingFact, SystemFacts } from '../../src/watch/facts/types.ts';
+import { outOfBand } from '../../src/watch/rules/out-of-band.ts';
+import { calmWater, knownOn } from './calm-water.ts';
+import { blankKit, blankSystem, dayZero, find, firing, madeId, reading } from './facts.ts';
+
+const dkh = (value: number) => convert('alkalinity', value, 'dKH', 'meq/L');
+const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+const band = (
+  bandLow: number | null,
+  bandHigh: number | null,
+  limitHigh: number | null = null,
+): KeptFact => ({
+  bandLow,
+  bandHigh,
+  limitHigh,
+  makeUp: null,
+  source: 'house rule',
+});
+
+const kept = new Map([
+  ['alkalinity', band(dkh(7), dkh(10))],
+  ['calcium', band(380, 450)],
+  ['salinity', band(34, 36)],
+  ['temperature', band(24, 28)],
+  ['phosphate', band(0.01, 0.1, 0.3)],
+]);
+
+type Levels = Record<string, { u: number; gap?: number; level: (day: number) => number }>;
+
+/** A system tested over `days` without error but for a small wave, so that nothing is exact by accident. */
+function tested(days: number, levels: Levels, more: Partial<SystemFacts> = {}) {
+  const readings = Object.entries(levels).map(([code, { u, gap = 1, level }]) => {
+    const own: ReadingFact[] = [];
+    for (let day = 0; day < days; day += gap)
+      own.push(reading(day, level(day) + 0.3 * u * Math.sin(2.4 * day), u));
+    return [code, own] as const;
+  });
+  return blankSystem({ kept, readings: new Map(readings), ...more });
+}
+
+const flat = (value: number) => () => value;
+const calcium = (value: number) => ({ u: 10, gap: 7, level: flat(value) });
+
+describe('the rule on bands', () => {
+  test('raises well under one false alert a year over all quantities of ordinary water', () => {
+    const years = 4;
+    const alerts = Array.from({ length: years }, (_, i) => calmWater(500 + i, 460)).flatMap(
+      (facts, world) => {
+        const open = new Map<string, number>();
+        const opened: string[] = [];
+        for (let day = 95; day < 460; day += 7) {
+          for (const { facet, standing } of find(outOfBand, knownOn(facts, day), day)) {
+            if (standing !== 'fires') continue;
+            if (day - (open.get(facet) ?? -99) > 30) opened.push(`${world} ${facet} ${day}`);
+            open.set(facet, day);
+          }
+        }
+        return opened;
+      },
+    );
+    expect(alerts.length / years).toBeLessThanOrEqual(0.5);
+  });
+
+  test('says that a quantity stands outside, against which edge and what comes first', () => {
+    const [finding] = firing(find(outOfBand, tested(40, { calcium: calcium(350) }), 40));
+    expect(finding).toMatchObject({
+      facet: 'calcium',
+      title: 'Long run: calcium below its band',
+      severity: 'today',
+      number: { unit: 'mg/L' },
+      limit: { text: '380', source: 'house rule' },
+    });
+    expect(finding?.numbers).toMatch(/^35\d mg\/L; band 380 to 450 mg\/L$/);
+    expect(finding?.firstStep).toContain('20 to 30 mg/L a day');
+  });
+
+  test('asks to act now where it stands far outside', () => {
+    expect(firing(find(outOfBand, tested(40, { calcium: calcium(310) }), 40))).toMatchObject([
+      { severity: 'now' },
+    ]);
+    const warm = { u: 0.2, level: (day: number) => (day < 30 ? 26 : 29.3) };
+    expect(firing(find(outOfBand, tested(40, { temperature: warm }), 40))).toMatchObject([
+      { severity: 'now', causes: [{ rule: 'heat-stress' }] },
+    ]);
+  });
+
+  test('within the tests’ uncertainty of the edge it opens nothing, keeps what is open, and says so', () => {
+    const findings = find(outOfBand, tested(40, { calcium: calcium(379) }), 40);
+    expect(findings).toMatchObject([
+      { standing: 'stays', title: 'Long run: calcium at the edge of its band' },
+    ]);
+  });
+
+  test('clears only once it stands inside surely', () => {
+    expect(find(outOfBand, tested(40, { calcium: calcium(400) }), 40)).toEqual([]);
+  });
+
+  test('a single surprising reading only asks for another', () => {
+    const facts = tested(30, { salinity: { u: 0.3, level: flat(35) } });
+    const low = reading(30, 32, 0.3, { trust: 'unconfirmed' });
+    const with1 = {
+      ...facts,
+      readings: new Map([['salinity', [...(facts.readings.get('salinity') ?? []), low]]]),
+    };
+    const [finding] = firing(find(outOfBand, with1, 30));
+    expect(finding).toMatchObject({ severity: 'watch' });
+    expect(finding?.title).toContain('if the last reading holds');
+    expect(finding?.firstStep).toMatch(/^Test again/);
+  });
+
+  test('the repeat that confirms it makes it an alert at once, and the plain ones after keep it', () => {
+    const facts = tested(30, { salinity: { u: 0.3, level: flat(35) } });
+    const after = [
+      reading(30, 32, 0.3, { trust: 'confirmed' }),
+      reading(30.01, 32.2, 0.3, { trust: 'confirmed' }),
+      reading(31, 32.1, 0.3),
+      reading(32, 32, 0.3),
+    ];
+    for (const count of [2, 3, 4]) {
+      const own = [...(facts.readings.get('salinity') ?? []), ...after.slice(0, count)];
+      const found = firing(find(outOfBand, { ...facts, readings: new Map([['salinity', own]]) }, 33));
+      expect(found, `${count} readings`).toMatchObject([
+        { facet: 'salinity', title: 'Long run: salinity below its band' },
+      ]);
+    }
+  });
+
+  test('what is only thin with the salinity is the salinity’s', () => {
+    const facts = tested(40, { calcium: calcium(350), salinity: { u: 0.3, level: flat(31) } });
+    const findings = find(outOfBand, facts, 40);
+    expect(firing(findings).map(({ facet }) => facet)).toEqual(['salinity']);
+    expect(findings.find(({ facet }) => facet === 'calcium')).toMatchObject({
+      standing: 'stays',
+      title: 'Long run: calcium below its band with the salinity',
+      causes: [{ rule: 'out-of-band', facet: 'salinity' }],
+      figures: [{}, { text: '396 mg/L' }, {}],
+    });
+  });
+
+  test('a calcium that is low at the usual salinity too is low by itself', () => {
+    const facts = tested(40, { calcium: calcium(320), salinity: { u: 0.3, level: flat(33) } });
+    expect(firing(find(outOfBand, facts, 40)).map(({ facet }) => facet)).toContain('calcium');
+  });
+
+  test('a low alkalinity goes under the alert on its fall', () => {
+    const facts = tested(40, { alkalinity: { u: 0.1 * perDkh, level: flat(dkh(6.5)) } });
+    expect(firing(find(outOfBand, facts, 40))).toMatchObject([
+      { facet: 'alkalinity', causes: [{ rule: 'alkalinity-falling' }] },
+    ]);
+  });
+
+  test('a kit that reads low explains it: nothing opens', () => {
+    const readings = Array.from({ length: 40 }, (_, day) =>
+      reading(day, dkh(7.6) * (day < 25 ? 1 : 0.87) * (1 + 0.01 * Math.sin(2.4 * day)), 0.1 * perDkh, {
+        kitId: day < 25 ? 'old' : 'new',
+      }),
+    );
+    const kit = blankKit({
+      id: 'new',
+      openedDay: dayZero + 25,
+      systems: [{ systemId: madeId(), name: 'Long run', firstDay: dayZero + 25, readings }],
+    });
+    const facts = blankSystem({ kept, readings: new Map([['alkalinity', readings]]) });
+    expect(firing(find(outOfBand, facts, 40))).toHaveLength(1);
+    expect(find(outOfBand, { ...facts, kits: [kit] }, 40)).toMatchObject([
+      { standing: 'stays', causes: [{ rule: 'kit-biased', subject: { id: 'new' } }] },
+    ]);
+  });
+
+  test('warns of a drift that leaves the band soon, from sixty days of tests', () => {
+    const drifting = { calcium: { u: 5, gap: 3, level: (day: number) => 425 - Math.max(0, day - 45) } };
+    const [finding] = firing(find(outOfBand, tested(85, drifting), 85));
+    expect(finding).toMatchObject({ title: 'Long run: calcium drifts out of its band', severity: 'watch' });
+    expect(finding?.numbers).toMatch(/falls by [67] mg\/L a week$/);
+    const young = { calcium: { u: 5, gap: 3, level: (day: number) => 425 - Math.max(0, day - 10) } };
+    expect(firing(find(outOfBand, tested(50, young), 50))).toEqual([]);
+  });
+
+  test('what a running correction repairs as planned is not told again, unless it departs', () => {
+    const steps = [0, 1, 2, 3].map((i) => ({
+      id: madeId(),
+      dueDay: dayZero + 30.5 + 2 * i,
+      expectedAfter: 340 + 20 * (i + 1),
+      retest: true,
+      doneDay: i < 2 ? dayZero + 30.5 + 2 * i : null,
+    }));
+    const correction: CorrectionFact = {
+      id: madeId(),
+      quantityCode: 'calcium',
+      substance: 'calcium chloride',
+      fromDay: dayZero + 30,
+      toDay: null,
+      fromValue: 340,
+      target: 420,
+      dailyCap: 20,
+      steps,
+    };
+    const asPlanned = (day: number) => 340 + (day > 30.5 ? 20 : 0) + (day > 32.5 ? 20 : 0);
+    const at = (level: (day: number) => number, days = 34) =>
+      find(outOfBand, tested(days, { calcium: { u: 5, level } }, { corrections: [correction] }), days);
+    const [planned] = at((day) => Math.min(asPlanned(day), 366));
+    expect(planned).toMatchObject({
+      standing: 'stays',
+      title: expect.stringMatching(/^Long run: calcium (below|at the edge of) its band, being corrected$/),
+    });
+    expect(firing(at(flat(340), 38))).toMatchObject([{ title: 'Long run: calcium below its band' }]);
+  });
+
+  test('takes readings below detection for what they are', () => {
+    const readings = Array.from({ length: 8 }, (_, i) => reading(7 * i, 0.02, 0.012, { below: true }));
+    const facts = blankSystem({
+      kept: new Map([['phosphate', band(null, 0.1)]]),
+      readings: new Map([['phosphate', readings]]),
+    });
+    expect(find(outOfBand, facts, 50)).toEqual([]);
+  });
+
+  test('says nothing new on old readings, and keeps what is open', () => {
+    expect(find(outOfBand, tested(40, { salinity: { u: 0.3, level: flat(32) } }), 60)).toMatchObject([
+      { standing: 'unknown' },
+    ]);
+  });
+});
