@@ -98,7 +98,7 @@ describe('checks of a standard', () => {
   it('let no single slip decide', () => {
     const error = checkError([occasion([14])], 0.024);
     expect(error?.limited).toBeCloseTo(3.5 * 0.024, 12);
-    expect(judgeKit([error]).verdict).toBe('suspect');
+    expect(judgeKit([error]).verdict).toBe('kit or water, cannot tell yet');
     expect(checkError([], 0.024)).toBeNull();
     expect(() => checkError([occasion([])], 0.024)).toThrow(/tests of one check 0 is outside/);
   });
@@ -138,10 +138,26 @@ describe('the verdict on a kit', () => {
     expect(judged.sd).toBeCloseTo(1 / Math.sqrt(weights[0] + weights[1]), 12);
   });
 
-  it('is never final on one check test, two readings on a side or two pairs', () => {
-    expect(judgeKit([hint(-0.2, 0.02, { count: 1 })]).verdict).toBe('suspect');
-    expect(judgeKit([hint(-0.2, 0.02, { from: 'opening step', count: 2 })]).verdict).toBe('suspect');
-    expect(judgeKit([hint(-0.2, 0.02, { from: 'pairs', count: 2 })]).verdict).toBe('suspect');
+  it('counts the chance once for every time its checks could be looked at', () => {
+    const once = judgeKit([hint(-0.05, 0.022)]).p ?? Number.NaN;
+    expect(judgeKit([hint(-0.05, 0.022, { looks: 4 })]).p).toBeCloseTo(4 * once, 12);
+    expect(judgeKit([hint(-0.05, 0.022, { looks: 4 })]).verdict).not.toBe('suspect');
+    expect(judgeKit([hint(0, 0.02, { looks: 30 })]).p).toBe(1);
+  });
+
+  it('trusts a step less until its two weeks are over', () => {
+    const readings = Array.from({ length: 60 }, (_, day) => ({ day, value: day < 30 ? 3 : 2.7 }));
+    const sd = (days: number) => openingStep(readings.slice(0, 30 + days), 30, 0.02, 0.02)?.sd ?? Number.NaN;
+    expect(sd(14)).toBeCloseTo(Math.hypot(0.02 * Math.sqrt(1 / 7), 0.02), 12);
+    expect(sd(30)).toBeCloseTo(sd(14), 12);
+    expect(sd(7) / Math.hypot(0.02 * Math.sqrt(1 / 14 + 1 / 7), 0.02)).toBeCloseTo(Math.SQRT2, 12);
+  });
+
+  it('is none on one check test, two readings on a side or two pairs', () => {
+    const untold = 'kit or water, cannot tell yet';
+    expect(judgeKit([hint(-0.2, 0.02, { count: 1 })]).verdict).toBe(untold);
+    expect(judgeKit([hint(-0.2, 0.02, { from: 'opening step', count: 2 })]).verdict).toBe(untold);
+    expect(judgeKit([hint(-0.2, 0.02, { from: 'pairs', count: 2 })]).verdict).toBe(untold);
     expect(judgeKit([hint(-0.2, 0.02, { from: 'pairs', count: 3 })]).verdict).toBe('reads low');
   });
 
@@ -181,8 +197,8 @@ describe('the verdict on a kit', () => {
     const found = verdicts.filter((v) => v === 'reads low').length / 300;
     const named =
       verdicts.filter((v) => v !== 'kit or water, cannot tell yet' && v !== 'no sign').length / 300;
-    expect(found).toBeGreaterThan(0.6);
+    expect(found).toBeGreaterThan(0.4);
     expect(found).toBeLessThan(0.92);
-    expect(named).toBeGreaterThan(0.8);
+    expect(named).toBeGreaterThan(0.7);
   });
 });

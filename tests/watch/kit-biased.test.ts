@@ -51,6 +51,16 @@ describe('the rule on kits', () => {
     expect(seeds.filter((seed) => found({ seed, gain: 1, checked: true }).length > 0).length).toBeLessThan(3);
   });
 
+  test('leaves a true kit alone when it is looked at after every test of its first weeks', () => {
+    const suspected = seeds.filter((seed) => {
+      const looks = Array.from({ length: 16 }, (_, i) => kitOf({ seed: 300 + seed, gain: 1, used: i + 1, checked: true }));
+      return looks.some(
+        (kit) => firing(find(kitBiased, blankSystem({ kits: [kit] }), opened + 30)).length > 0,
+      );
+    });
+    expect(suspected.length).toBeLessThan(4);
+  });
+
   test('names a kit that reads 10 % low, most often from use alone and surely with its checks', () => {
     const named = (checked: boolean) =>
       seeds.filter((seed) => found({ seed, gain: 0.9, checked })[0]?.severity === 'today').length;

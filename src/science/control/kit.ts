@@ -12,6 +12,8 @@ export interface KitEvidence {
   limited?: number;
   /** Readings on the poorer side of the step, check tests, or pairs. */
   count: number;
+  /** How often it was there to be looked at: occasions of checks; 1 when left out. */
+  looks?: number;
 }
 
 /** A reading of the system's water with the kit in question or the one before. */
@@ -27,7 +29,8 @@ const WINDOW_DAYS = 14;
 
 /**
  * The step of the readings at a kit's opening, relative to the level before: robust mean of the `days` after less that
- * of the `days` before. Null with no reading on a side.
+ * of the `days` before. Null with no reading on a side. Until the days after are over it counts for less (its SD is
+ * taken larger by the root of days over days gone), since it is looked at again with every reading.
  *
  * @param u relative standard uncertainty of one reading
  * @param wander SD of such steps in this water when no kit is opened (`usualStep`); the kit's own error is added
@@ -44,10 +47,11 @@ export function openingStep(
   const step = stepAt(readings, finite(openedOn, 'day of opening', 'd'), u, positive(days, 'days', 'd'));
   if (!step) return null;
   const noise = u * Math.sqrt(1 / step.before + 1 / step.after);
+  const gone = Math.max(...readings.map(({ day }) => day)) - openedOn + 1;
   return {
     from: 'opening step',
     bias: step.size,
-    sd: Math.hypot(noise, wander),
+    sd: Math.hypot(noise, wander) / Math.sqrt(Math.min(1, gone / days)),
     count: Math.min(step.before, step.after),
   };
 }
@@ -116,6 +120,7 @@ export function checkError(occasions: readonly CheckOccasion[], u: number): KitE
     limited: mean(errors, ({ error, sd }) => clamp(error, CHECK_CUT * sd)) ?? 0,
     sd: Math.hypot(own, knownSd),
     count: occasions.reduce((sum, { tests }) => sum + tests.length, 0),
+    looks: occasions.length,
   };
 }
 
@@ -140,17 +145,23 @@ export type KitVerdict = 'reads low' | 'reads high' | 'suspect' | 'kit or water,
 
 export interface KitJudgement {
   verdict: KitVerdict;
-  /** Joint estimate of the relative bias, its SD, and the two-sided probability of as much by chance; null without evidence. */
+  /**
+   * Joint estimate of the relative bias, its SD, and the two-sided probability of as much by chance, times the looks
+   * there were; null without evidence.
+   */
   bias: number | null;
   sd: number | null;
   p: number | null;
+  /** Whether there is enough to suspect it. */
+  enough: boolean;
   evidence: KitEvidence[];
 }
 
 /**
- * Joins all that hints at a kit's bias, each weighted by 1/SD^2: it reads low or high at p < 0.01 (never from one check
- * test, nor from fewer than three readings on a side or three pairs, since 1 in 50 tests is a slip), is suspect at
- * p < 0.05; there is no sign when a bias of `material` (10 %) is ruled out at 95 %; else one cannot tell yet.
+ * Joins all that hints at a kit's bias, each weighted by 1/SD^2: it reads low or high at p < 0.01, is suspect at
+ * p < 0.05 (neither from fewer than four check tests, nor from fewer than three readings on a side or three pairs,
+ * since 1 in 50 tests is a slip). Every further occasion of checks is one more look at the same kit, so p counts once more for each
+ * (Bonferroni), and a true kit is suspected in about 1 of 20 in all its life. There is no sign when a bias of `material` (10 %) is ruled out at 95 %; else one cannot tell yet.
  *
  * Design and power by simulation, in DEVELOPERS.md: alkalinity 10 % low is found from use alone in two weeks (daily
  * tests, 95 %), nitrate only by a standard.
@@ -159,22 +170,37 @@ export function judgeKit(hints: readonly (KitEvidence | null)[], material = 0.1)
   inRange(material, 0.001, 1, 'bias that matters');
   const evidence = hints.filter((hint) => hint !== null);
   if (evidence.length === 0) {
-    return { verdict: 'kit or water, cannot tell yet', bias: null, sd: null, p: null, evidence };
+    return {
+      verdict: 'kit or water, cannot tell yet',
+      bias: null,
+      sd: null,
+      p: null,
+      enough: false,
+      evidence,
+    };
   }
   const { value: bias, u: sd } = weightedMean(evidence.map((e) => ({ value: e.bias, u: e.sd })));
   const limited = weightedMean(evidence.map((e) => ({ value: e.limited ?? e.bias, u: e.sd }))).value;
-  const p = 2 * normalTail(Math.abs(limited) / sd);
-  return { verdict: verdictOf(bias, sd, p, material, evidence.some(isEnough)), bias, sd, p, evidence };
+  const p = Math.min(1, 2 * normalTail(Math.abs(limited) / sd) * looksAt(evidence));
+  const enough = evidence.some(isEnough);
+  return { verdict: verdictOf(bias, sd, p, material, enough), bias, sd, p, enough, evidence };
 }
 
 function verdictOf(bias: number, sd: number, p: number, material: number, enough: boolean): KitVerdict {
   if (p < 0.01 && enough) return bias < 0 ? 'reads low' : 'reads high';
-  if (p < 0.05) return 'suspect';
+  if (p < 0.05 && enough) return 'suspect';
   return Math.abs(bias) + 1.96 * sd < material ? 'no sign' : 'kit or water, cannot tell yet';
 }
 
+/** The opening step and pairs are one look together, each occasion of checks is one more. */
+function looksAt(evidence: readonly KitEvidence[]): number {
+  const checks = evidence.filter(({ from }) => from === 'checks');
+  const occasions = checks.reduce((sum, { looks = 1 }) => sum + looks, 0);
+  return occasions + (checks.length < evidence.length ? 1 : 0);
+}
+
 function isEnough({ from, count }: KitEvidence): boolean {
-  return count >= (from === 'checks' ? 2 : 3);
+  return count >= (from === 'checks' ? 4 : 3);
 }
 
 function stepAt(readings: readonly KitReading[], day: number, u: number, days: number) {

@@ -25,7 +25,7 @@ const knobs = {
     default: 5,
     low: 0.1,
     high: 20,
-    source: `${study}: suspect at 5 %`,
+    source: `${study}: about 1 in 20 true kits suspected in all its life, 99 in 100 alkalinity kits that read 10 % low within two weeks of daily tests`,
   },
   smallest: {
     label: 'Smallest bias worth a word',
@@ -68,7 +68,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>)
     subject: { type: 'kit', id: kit.id },
     systemId: facts.systemId,
     href: `/water/kits/${kit.id}`,
-    standing: p * 100 < values.suspected ? 'fires' : 'stays',
+    standing: isSuspect(judged, values.suspected) ? 'fires' : 'stays',
     severity: certain ? 'today' : 'watch',
     score: Math.abs(bias * 100) / values.smallest,
     title: certain ? `${name}: the kit reads ${direction}` : `${name}: kit or water, the kit is a suspect`,
@@ -87,6 +87,10 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>)
   };
 }
 
+/** Whether there is enough to suspect it, and as much by accident is rarer than `suspected` %. */
+const isSuspect = ({ p, enough }: KitJudgement, suspected: number): boolean =>
+  enough && p !== null && p * 100 < suspected;
+
 const fromWords: Record<KitEvidence['from'], string> = {
   'opening step': 'Step when it was opened',
   checks: 'Mean of its checks',
@@ -100,7 +104,7 @@ function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgeme
       label: fromWords[from],
       text: `${bias < 0 ? '−' : '+'}${numberWords(Math.abs(bias * 100), 1)} % ± ${numberWords(sd * 100, 1)} %, from ${count} ${from === 'checks' ? 'tests' : 'readings a side'}`,
     })),
-    { label: 'Chance of as much by accident', text: chance },
+    { label: 'Chance of as much by accident, at all looks so far', text: chance },
     { label: 'Opened', text: dateOfDay(kit.openedDay, facts) },
   ];
 }
@@ -150,8 +154,8 @@ export function withoutKitBias<R extends { value: number; kitId: string | null }
   const biased = new Map<string, number>();
   const kits = [...facts.kits, ...facts.visitingKits].filter((kit) => kit.quantityCode === code);
   for (const kit of kits) {
-    const { bias, p } = judgeKitRecord(kit);
-    if (bias !== null && p !== null && p * 100 < knobs.suspected.default) biased.set(kit.id, bias);
+    const judged = judgeKitRecord(kit);
+    if (judged.bias !== null && isSuspect(judged, knobs.suspected.default)) biased.set(kit.id, judged.bias);
   }
   return {
     readings: readings.map((reading) => {
