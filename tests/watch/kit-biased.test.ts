@@ -53,12 +53,14 @@ describe('the rule on kits', () => {
 
   test('leaves a true kit alone when it is looked at after every test of its first weeks', () => {
     const suspected = seeds.filter((seed) => {
-      const looks = Array.from({ length: 16 }, (_, i) => kitOf({ seed: 300 + seed, gain: 1, used: i + 1, checked: true }));
+      const looks = Array.from({ length: 16 }, (_, i) =>
+        kitOf({ seed: 300 + seed, gain: 1, used: i + 1, checked: true }),
+      );
       return looks.some(
         (kit) => firing(find(kitBiased, blankSystem({ kits: [kit] }), opened + 30)).length > 0,
       );
     });
-    expect(suspected.length).toBeLessThan(4);
+    expect(suspected.length).toBeLessThan(3);
   });
 
   test('names a kit that reads 10 % low, most often from use alone and surely with its checks', () => {
