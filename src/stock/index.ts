@@ -9,14 +9,18 @@ import { ledgerPages } from './ledger.pages.ts';
 import { lotApi } from './lots.api.ts';
 import { lotPages } from './lots.pages.ts';
 import { placementPages } from './placements.pages.ts';
+import { readinessPages } from './readiness.pages.ts';
 import { recordPages } from './record.pages.ts';
+import { salePages } from './sales.pages.ts';
 import { searchPages } from './search.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export function stockArea(app: FastifyInstance, service: Service): void {
   searchPages(app, service);
   lotPages(app, service);
+  readinessPages(app, service);
   recordPages(app, service);
+  salePages(app, service);
   placementPages(app, service);
   conditionPages(app, service);
   ledgerPages(app, service);

@@ -40,18 +40,18 @@ export function refuseMoreThan(there: number, taken: number, code: string): void
 }
 
 /** Writes one line; the database keeps the lot's count and refuses one below zero. */
-export async function writeLedger(work: Work, line: LedgerLine): Promise<void> {
-  await work.tx.ledgerEntry.create({ data: { ...line, accountId: work.by } });
+export async function writeLedger(work: Work, line: LedgerLine): Promise<{ id: string }> {
+  return work.tx.ledgerEntry.create({ data: { ...line, accountId: work.by }, select: { id: true } });
 }
 
 const signs = { received: 1, lost: -1, sold: -1 } as const;
 
 /**
  * Enters a change of a lot's count, or a recount, in its ledger. A lot with no pieces left leaves its slots.
- * @returns how many pieces there are now
+ * @returns how many pieces there are now, and the line
  * @throws Refusal 404; 409 when there are not that many
  */
-export async function countLot(work: Work, count: Count): Promise<{ pieces: number }> {
+export async function countLot(work: Work, count: Count): Promise<{ pieces: number; entryId: string }> {
   const { lotId, reason, pieces, at, note } = count;
   const lot = await lockLot(work.tx, lotId);
   const there = await piecesAt(work.tx, lotId, at);
@@ -59,9 +59,9 @@ export async function countLot(work: Work, count: Count): Promise<{ pieces: numb
   refuseMoreThan(there, -change, lot.code);
   await touchSystemOf(work, lotId);
   const tag = count.tagId === undefined ? {} : { tagId: count.tagId };
-  await writeLedger(work, { lotId, at, change, reason, note, ...tag });
+  const { id: entryId } = await writeLedger(work, { lotId, at, change, reason, note, ...tag });
   work.note(`ledger.${reason}`, lotSubject(lotId), { code: lot.code, change, at, note });
   const left = lot.pieces + change;
   if (left === 0) await clearPlace(work, lotId, at);
-  return { pieces: left };
+  return { pieces: left, entryId };
 }

@@ -4,7 +4,9 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { plural } from '../platform/words.ts';
 import { readCode } from '../stock/codes.ts';
+import { standingHolds } from '../stock/holds.ts';
 import { publicAddress } from './address.ts';
 import { loadTagFacts } from './facts.ts';
 import { composeRecord } from './record.rules.ts';
@@ -38,12 +40,17 @@ async function preview(service: Service, code: string | undefined) {
   if (read === null || !read.ok) return null;
   const facts = await loadTagFacts(service, read.code, service.now());
   const record = composeRecord(facts, Math.max(1, facts.lot.pieces), service.now());
+  const holds = await standingHolds(service.db, facts.lot.id);
   return {
     rows: recordFacts(record),
     ...nameWords(record),
     code: facts.lot.code,
     pieces: facts.lot.pieces,
     alerts: facts.openAlerts,
+    holds: holds.map(({ id, buyer, pieces }) => ({
+      value: id,
+      text: `${buyer}, ${plural(pieces, 'piece', 'pieces')}`,
+    })),
   };
 }
 
@@ -54,7 +61,8 @@ async function showNewTag(
   refused?: FormState,
 ) {
   const asked = (request.query as { lot?: string } | undefined)?.lot;
-  const form = refused ?? freshForm({ lot: asked ?? '', pieces: 1, reason: '', sold: '' });
+  const form =
+    refused ?? freshForm({ lot: asked ?? '', pieces: 1, reason: '', sold: '', buyer: '', holdId: '' });
   const code = String(form.typed.lot ?? '');
   const shown = code === '' ? null : await preview(service, code);
   const data = { preview: shown };

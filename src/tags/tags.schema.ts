@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { optionalText, text, tick, whole } from '../platform/web/fields.ts';
+import { optionalChosen, optionalText, text, tick, whole } from '../platform/web/fields.ts';
 import { readCode } from '../stock/codes.ts';
 
 const code = text('the code of the lot').transform((typed, context) => {
@@ -14,6 +14,8 @@ export const newTagSchema = z.object({
   pieces: whole({ what: 'how many pieces', low: 1, high: 10_000 }),
   reason: optionalText(500),
   sold: tick(),
+  buyer: optionalText(200),
+  holdId: optionalChosen(),
 });
 
 export const withdrawalSchema = z.object({ reason: text('why it is withdrawn', 500) });

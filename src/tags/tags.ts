@@ -4,7 +4,7 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader, Service } from '../platform/service.ts';
 import { plural } from '../platform/words.ts';
-import { countLot } from '../stock/lots.ts';
+import { sellPieces } from '../stock/sales.ts';
 import { loadTagFacts } from './facts.ts';
 import { composeRecord } from './record.rules.ts';
 import type { TagRecord } from './record.ts';
@@ -14,8 +14,10 @@ export interface NewTag {
   lot: string;
   pieces: number;
   reason: string;
-  /** Takes the pieces off the count at once. */
+  /** Takes the pieces off the count at once, as sold to this buyer ('' when nobody says), out of this hold. */
   sold: boolean;
+  buyer: string;
+  holdId: string | null;
 }
 
 /**
@@ -55,15 +57,9 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
   });
   work.note('tag.issued', { type: 'tag', id }, { lot: lot.code, pieces: input.pieces, reason: input.reason });
   if (input.sold) {
-    const sale = {
-      lotId: lot.id,
-      reason: 'sold' as const,
-      pieces: input.pieces,
-      at: work.now,
-      note: '',
-      tagId: id,
-    };
-    await countLot(work, sale);
+    const { pieces, buyer, holdId } = input;
+    const sale = { lotId: lot.id, pieces, buyer, at: work.now, note: '', tagId: id, holdId };
+    await sellPieces(work, sale);
   }
   return { id };
 }

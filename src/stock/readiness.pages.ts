@@ -1,0 +1,57 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { numberWords, plural } from '../platform/words.ts';
+import { lotHref } from './lot-forms.ts';
+import { lotReadiness, type Readiness } from './readiness.ts';
+
+/** What can be sold, and what speaks against the rest. */
+export function readinessPages(app: FastifyInstance, service: Service): void {
+  app.get('/stock/ready', (request, reply) => showReady(service, request, reply));
+}
+
+const perPage = 100;
+const parts = ['ready', 'not'] as const;
+const asked = z.object({
+  part: z.enum(parts).catch('ready'),
+  page: z.coerce.number().int().min(1).max(10_000).catch(1),
+});
+
+const hrefOf = (part: string, page: number) => `/stock/ready?part=${part}${page > 1 ? `&page=${page}` : ''}`;
+
+function rowOf(lot: Readiness) {
+  return {
+    ...lot,
+    free: lot.pieces - lot.held,
+    size: lot.sizeMm === null ? '' : `${lot.sizeMm} mm`,
+    href: lotHref(lot.code),
+    tagHref: `/tags/new?lot=${lot.code}`,
+  };
+}
+
+async function showReady(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { part, page } = asked.parse(request.query);
+  const { id: siteId, timeZone } = request.site;
+  const all = await lotReadiness(service.pool, { siteId, timeZone }, service.now());
+  const ready = all.filter(({ reasons }) => reasons.length === 0);
+  const listed = part === 'ready' ? ready : all.filter(({ reasons }) => reasons.length > 0);
+  const begin = (page - 1) * perPage;
+  const shown = listed.slice(begin, begin + perPage);
+  const pieces = ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0);
+  const data = {
+    lead: `${plural(ready.length, 'lot', 'lots')} ready, ${plural(pieces, 'piece', 'pieces')} free; ${numberWords(all.length - ready.length)} not ready.`,
+    parts: [
+      { text: 'Ready to sell', href: hrefOf('ready', 1), current: part === 'ready' },
+      { text: 'Not ready, and why', href: hrefOf('not', 1), current: part === 'not' },
+    ],
+    isReady: part === 'ready',
+    lots: shown.map(rowOf),
+    pager: {
+      newer: page > 1 ? hrefOf(part, page - 1) : '',
+      older: begin + perPage < listed.length ? hrefOf(part, page + 1) : '',
+      text: `${numberWords(Math.min(begin + 1, listed.length))} to ${numberWords(begin + shown.length)} of ${numberWords(listed.length)}`,
+    },
+  };
+  return showPage(service, request, reply, 'stock/ready', data, { title: 'Ready to sell', area: 'stock' });
+}

@@ -1,0 +1,105 @@
+import type { ConditionState } from '../generated/prisma/enums.ts';
+import { dateWords, plural } from '../platform/words.ts';
+import type { Care } from './care.ts';
+import { conditionWords } from './conditions.rules.ts';
+
+/** What is known of a lot when somebody asks whether its pieces can be sold. */
+export interface SaleFacts {
+  pieces: number;
+  /** Pieces kept back for buyers. */
+  held: number;
+  isMother: boolean;
+  sizeMm: number | null;
+  /** When it was cut from another lot here; null when it came from elsewhere. */
+  cutAt: Date | null;
+  arrivedAt: Date;
+  look: { state: ConditionState; grade: number | null; at: Date } | null;
+  alerts: string[];
+  quarantineUntil: Date | null;
+  inQuarantineTank: boolean;
+  acclimating: boolean;
+}
+
+/** One thing that speaks against selling, and where the figure behind it comes from ('' where there is none). */
+export interface Reason {
+  what: 'count' | 'mother' | 'size' | 'healing' | 'new' | 'condition' | 'look' | 'alert' | 'apart' | 'light';
+  text: string;
+  source: string;
+}
+
+const dayMs = 86_400_000;
+/** Own choice: what is sold was seen within a week. */
+const LOOK_DAYS = 7;
+
+const daysSince = (at: Date, now: Date) => Math.floor((now.getTime() - at.getTime()) / dayMs);
+const daysWords = (days: number) => (days === 0 ? 'today' : `${plural(days, 'day', 'days')} ago`);
+
+/**
+ * Every reason why pieces of a lot are not ready to be sold; empty when they are. Figures come from the lot's care:
+ * days to heal, size, days kept back.
+ */
+export function whyNotReady(facts: SaleFacts, care: Care, now: Date, timeZone: string): Reason[] {
+  return [
+    ...countReasons(facts),
+    ...sizeReasons(facts, care),
+    ...timeReasons(facts, care, now),
+    ...healthReasons(facts, now),
+    ...apartReasons(facts, now, timeZone),
+  ];
+}
+
+const reason = (what: Reason['what'], text: string, source = ''): Reason[] => [{ what, text, source }];
+
+function countReasons({ pieces, held, isMother }: SaleFacts): Reason[] {
+  return [
+    ...(pieces === 0 ? reason('count', 'No pieces are left.') : []),
+    ...(pieces > 0 && held >= pieces ? reason('count', 'All pieces are held for buyers.') : []),
+    ...(isMother ? reason('mother', 'It is kept as a mother.') : []),
+  ];
+}
+
+function sizeReasons({ sizeMm }: SaleFacts, care: Care): Reason[] {
+  const least = care.sale_size_mm;
+  if (least?.high == null || least.high === 0) return [];
+  if (sizeMm === null) return reason('size', 'Nobody noted its size.', least.source);
+  if (sizeMm >= least.high) return [];
+  return reason('size', `${sizeMm} mm; sold from ${least.high} mm.`, least.source);
+}
+
+function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): Reason[] {
+  const heal = care.heal_days;
+  if (cutAt !== null) {
+    const days = daysSince(cutAt, now);
+    if (heal?.high == null || days >= heal.high) return [];
+    return reason('healing', `Cut ${daysWords(days)}; given ${heal.high} days to heal.`, heal.source);
+  }
+  const kept = care.quarantine_days;
+  const days = daysSince(arrivedAt, now);
+  if (kept?.high == null || days >= kept.high) return [];
+  return reason('new', `Came ${daysWords(days)}; kept back for ${kept.high} days.`, kept.source);
+}
+
+function healthReasons({ look, alerts }: SaleFacts, now: Date): Reason[] {
+  const days = look === null ? null : daysSince(look.at, now);
+  return [
+    ...(look !== null && look.state !== 'well'
+      ? reason('condition', `${conditionWords(look.state, look.grade)} at the last look.`)
+      : []),
+    ...(days === null ? reason('look', 'Nobody has noted how it looks.') : []),
+    ...(days !== null && days > LOOK_DAYS ? reason('look', `Last looked at ${daysWords(days)}.`) : []),
+    ...alerts.flatMap((title) => reason('alert', `Alert: ${title}`)),
+  ];
+}
+
+function apartReasons(facts: SaleFacts, now: Date, timeZone: string): Reason[] {
+  const { quarantineUntil, inQuarantineTank, acclimating } = facts;
+  const until =
+    quarantineUntil !== null && quarantineUntil > now
+      ? reason('apart', `Kept apart until ${dateWords(quarantineUntil, timeZone)}.`)
+      : [];
+  return [
+    ...until,
+    ...(inQuarantineTank && until.length === 0 ? reason('apart', 'It stands in a quarantine tank.') : []),
+    ...(acclimating ? reason('light', 'It is being acclimated to other light.') : []),
+  ];
+}

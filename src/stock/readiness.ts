@@ -1,0 +1,78 @@
+import type pg from 'pg';
+import { careOf } from './care.ts';
+import { type Reason, type SaleFacts, whyNotReady } from './readiness.rules.ts';
+import { type Cell, placeWords } from './slots.ts';
+
+/** A lot with how many of its pieces could be sold, and what speaks against it. */
+export interface Readiness {
+  id: string;
+  code: string;
+  kind: string;
+  kindId: string;
+  pieces: number;
+  held: number;
+  sizeMm: number | null;
+  place: string;
+  systemName: string;
+  reasons: Reason[];
+}
+
+interface Row extends SaleFacts {
+  id: string;
+  code: string;
+  kind: string;
+  kindId: string;
+  rack: string | null;
+  cells: Cell[] | null;
+  systemName: string | null;
+}
+
+const query = `
+  WITH placed AS (
+    SELECT lot_id, min(rack_name) AS rack, json_agg(json_build_object('row', row, 'column', "column") ORDER BY row, "column") AS cells,
+           min(system_name) AS system_name, bool_or(tank.quarantine) AS quarantine
+      FROM lot_place JOIN tank ON tank.id = lot_place.tank_id GROUP BY lot_id),
+  held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL GROUP BY lot_id),
+  warned AS (
+    SELECT subject_id AS lot_id, array_agg(title ORDER BY severity, opened_at) AS titles
+      FROM open_alert WHERE subject_type = 'lot' GROUP BY subject_id),
+  looked AS (
+    SELECT DISTINCT ON (lot_id) lot_id, json_build_object('state', state, 'grade', grade, 'at', at) AS look
+      FROM condition WHERE voided_at IS NULL AND at <= $2 ORDER BY lot_id, at DESC, id DESC)
+  SELECT lot.id, lot.code, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
+         lot.arrived_at AS "arrivedAt", cut.at AS "cutAt", lot.quarantine_until AS "quarantineUntil",
+         coalesce(held.pieces, 0) AS held, coalesce(warned.titles, '{}') AS alerts, looked.look,
+         placed.rack, placed.cells, placed.system_name AS "systemName", coalesce(placed.quarantine, false) AS "inQuarantineTank",
+         EXISTS (SELECT 1 FROM acclimation_lot WHERE lot_id = lot.id AND ended_at IS NULL) AS acclimating
+    FROM lot
+    JOIN kind ON kind.id = lot.kind_id
+    LEFT JOIN cut ON cut.into_lot_id = lot.id
+    LEFT JOIN placed ON placed.lot_id = lot.id
+    LEFT JOIN held ON held.lot_id = lot.id
+    LEFT JOIN warned ON warned.lot_id = lot.id
+    LEFT JOIN looked ON looked.lot_id = lot.id
+   WHERE lot.site_id = $1 AND lot.pieces > 0 AND ($3::uuid IS NULL OR lot.id = $3)
+   ORDER BY kind.name, lot.code`;
+
+/**
+ * Whether pieces of a site's lots (or of one lot) can be sold now, with every reason why not. Three queries, however
+ * many lots.
+ */
+export async function lotReadiness(
+  pool: pg.Pool,
+  ask: { siteId: string; timeZone: string; lotId?: string },
+  now: Date,
+): Promise<Readiness[]> {
+  const { rows } = await pool.query<Row>(query, [ask.siteId, now, ask.lotId ?? null]);
+  const care = await careOf(pool, rows);
+  return rows.map(({ rack, cells, systemName, look, ...row }) => {
+    const facts = { ...row, look: look === null ? null : { ...look, at: new Date(look.at) } };
+    const { id, code, kind, kindId, pieces, held, sizeMm } = row;
+    return {
+      ...{ id, code, kind, kindId, pieces, held, sizeMm },
+      place: rack === null || cells === null ? '' : placeWords(rack, cells),
+      systemName: systemName ?? '',
+      reasons: whyNotReady(facts, care.get(id) ?? {}, now, ask.timeZone),
+    };
+  });
+}

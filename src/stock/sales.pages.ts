@@ -1,0 +1,115 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { optionalChosen, optionalText, text, whole } from '../platform/web/fields.ts';
+import { submit } from '../platform/web/forms.ts';
+import { localDay, pastMoment } from '../platform/web/moments.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { dateWords, plural } from '../platform/words.ts';
+import { addHold, releaseHold, standingHolds } from './holds.ts';
+import { type Around, type LotForm, lotForm, lotHref } from './lot-forms.ts';
+import { findLot } from './lots.ts';
+import { lotReadiness } from './readiness.ts';
+import { sellPieces } from './sales.ts';
+
+/** Keeping pieces back for buyers, and selling them. */
+export function salePages(app: FastifyInstance, service: Service): void {
+  lotForm(app, service, holdForm);
+  lotForm(app, service, saleForm);
+  app.post('/holds/:id/release', (request, reply) => postRelease(service, request, reply));
+}
+
+const pieces = whole({ what: 'how many pieces', low: 1, high: 100_000 });
+const usualHoldDays = 7;
+
+/** A hold, as forms and JSON bring it. */
+const holdSchema = (today: string) =>
+  z.object({
+    pieces,
+    buyer: text('who it is for', 120),
+    until: z.iso
+      .date({ error: 'Enter a day, like 2026-12-01.' })
+      .refine((day) => day >= today, 'Enter today or a later day.'),
+    note: optionalText(500),
+  });
+
+/** A sale, as forms and JSON bring it. */
+const saleSchema = (timeZone: string, now: Date) =>
+  z.object({
+    pieces,
+    buyer: optionalText(200),
+    hold: optionalChosen(),
+    note: optionalText(500),
+    at: pastMoment(timeZone, now),
+  });
+
+/** What stands against selling and what is held already: beside both forms. */
+async function around({ service, lot, now, timeZone, request }: Around) {
+  const ask = { siteId: request.site.id, timeZone, lotId: lot.id };
+  const [[readiness], holds] = await Promise.all([
+    lotReadiness(service.pool, ask, now),
+    standingHolds(service.db, lot.id),
+  ]);
+  return {
+    reasons: readiness?.reasons ?? [],
+    holds: holds.map(({ id, buyer, pieces: kept, until }) => ({
+      id,
+      words: `${plural(kept, 'piece', 'pieces')} for ${buyer} until ${dateWords(until.toISOString().slice(0, 10), timeZone)}`,
+      over: until.toISOString().slice(0, 10) < localDay(now, timeZone),
+    })),
+  };
+}
+
+const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
+  page: 'hold',
+  noun: 'holds',
+  view: 'stock/hold',
+  title: () => 'Hold for a buyer',
+  schema: ({ timeZone, now }) => holdSchema(localDay(now, timeZone)),
+  fresh: ({ timeZone, now }) => ({
+    pieces: 1,
+    buyer: '',
+    until: localDay(new Date(now.getTime() + usualHoldDays * 86_400_000), timeZone),
+    note: '',
+  }),
+  data: around,
+  act: (work, { lot }, value) => addHold(work, { lotId: lot.id, ...value }),
+  done: (_, { lot }) => ({ to: lotHref(lot.code), notice: 'The pieces are kept back.' }),
+};
+
+const saleForm: LotForm<ReturnType<typeof saleSchema>, { id: string; pieces: number }> = {
+  page: 'sale',
+  noun: 'sales',
+  view: 'stock/sale',
+  title: () => 'Sell',
+  schema: ({ timeZone, now }) => saleSchema(timeZone, now),
+  fresh: ({ request }) => {
+    const { hold = '' } = (request.query ?? {}) as { hold?: string };
+    return { pieces: 1, buyer: '', hold, note: '', at: '' };
+  },
+  data: around,
+  act: (work, { lot }, { hold, ...value }) =>
+    sellPieces(work, { lotId: lot.id, ...value, tagId: null, holdId: hold }),
+  done: ({ pieces: left }, { lot }) => ({
+    to: lotHref(lot.code),
+    notice:
+      left === 0
+        ? `Sold. No pieces of ${lot.code} are left.`
+        : `Sold. ${plural(left, 'piece is', 'pieces are')} left.`,
+  }),
+};
+
+const releaseSchema = z.object({ reason: optionalText(300) });
+
+async function postRelease(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This hold');
+  return submit(request, reply, {
+    schema: releaseSchema,
+    act: async (work, { reason }) => {
+      const { lotId } = await releaseHold(work, id, reason === '' ? 'Released' : reason);
+      return findLot(service.db, lotId);
+    },
+    done: (lot) => ({ to: lotHref(lot.code), notice: 'The pieces are free again.' }),
+    again: async () => reply.redirect('/stock/ready', 303),
+  });
+}

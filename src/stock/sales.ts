@@ -1,0 +1,58 @@
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import { plural } from '../platform/words.ts';
+import { releaseHold, standingHolds } from './holds.ts';
+import { countLot } from './ledger.ts';
+import { lockLot, lotSubject } from './lot-row.ts';
+
+export interface NewSale {
+  lotId: string;
+  pieces: number;
+  /** Who bought them, for the farm alone; '' when nobody says. */
+  buyer: string;
+  at: Date;
+  note: string;
+  tagId: string | null;
+  /** The hold that the sale redeems; it is released with it. */
+  holdId: string | null;
+}
+
+/**
+ * Sells pieces: the ledger counts them down, the sale keeps to whom, a hold that was made for them is released. Pieces
+ * held for others are not sold.
+ * @returns how many pieces are left
+ * @throws Refusal when fewer are free than that
+ */
+export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: string; pieces: number }> {
+  const lot = await lockLot(work.tx, sale.lotId);
+  const holds = await standingHolds(work.tx, lot.id);
+  const own = holds.find(({ id }) => id === sale.holdId);
+  if (sale.holdId !== null && own === undefined)
+    throw new Refusal('This hold was already released or sold.', { status: 409, field: 'hold' });
+  const forOthers = holds.reduce((sum, hold) => sum + hold.pieces, 0) - (own?.pieces ?? 0);
+  if (sale.pieces > lot.pieces - forOthers && sale.pieces <= lot.pieces) {
+    throw new Refusal(
+      `${plural(forOthers, 'piece is', 'pieces are')} held for other buyers: enter at most ${lot.pieces - forOthers}, or release a hold first.`,
+      { field: 'pieces' },
+    );
+  }
+  const { at, note, tagId, buyer, pieces } = sale;
+  if (own !== undefined) await releaseHold(work, own.id, 'Sold');
+  const tag = tagId === null ? {} : { tagId };
+  const counted = await countLot(work, { lotId: lot.id, reason: 'sold', pieces, at, note, ...tag });
+  const { id } = await work.tx.sale.create({
+    data: {
+      lotId: lot.id,
+      pieces,
+      buyer,
+      at,
+      note,
+      tagId,
+      holdId: own?.id ?? null,
+      ledgerEntryId: counted.entryId,
+      accountId: work.by,
+    },
+  });
+  work.note('sale.made', lotSubject(lot.id), { code: lot.code, pieces });
+  return { id, pieces: counted.pieces };
+}

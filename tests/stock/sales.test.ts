@@ -1,0 +1,110 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { addHold, releaseHold } from '../../src/stock/holds.ts';
+import { countLot } from '../../src/stock/ledger.ts';
+import { sellPieces } from '../../src/stock/sales.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
+import { makeShelf, type Shelf } from './shelf.ts';
+
+let bench: Bench;
+let shelf: Shelf;
+let hand: Visitor;
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  shelf = await makeShelf(bench);
+  hand = await bench.as('hand');
+});
+afterAll(() => bench.close());
+
+const hold = (lotId: string, pieces: number, buyer = 'Ana Reis') =>
+  bench.change((work) => addHold(work, { lotId, pieces, buyer, until: '2026-12-01', note: '' }));
+const sell = (lotId: string, pieces: number, holdId: string | null = null) =>
+  bench.change((work) =>
+    sellPieces(work, { lotId, pieces, buyer: '', at: benchNow, note: '', tagId: null, holdId }),
+  );
+
+describe('pieces held for a buyer', () => {
+  test('are not held or sold again', async () => {
+    const lot = await shelf.lot({ pieces: 5 });
+    await hold(lot.id, 3);
+    await expect(hold(lot.id, 3, 'Rui Sousa')).rejects.toThrow(
+      'Only 2 pieces are free: 3 of 5 are held already.',
+    );
+    await expect(sell(lot.id, 3)).rejects.toThrow('3 pieces are held for other buyers: enter at most 2');
+    expect(await sell(lot.id, 2)).toMatchObject({ pieces: 3 });
+  });
+
+  test('go to their buyer, once', async () => {
+    const lot = await shelf.lot({ pieces: 5 });
+    const { id } = await hold(lot.id, 3);
+    expect(await sell(lot.id, 3, id)).toMatchObject({ pieces: 2 });
+    await expect(sell(lot.id, 2, id)).rejects.toThrow('already released or sold');
+  });
+
+  test('are free again once they are let go', async () => {
+    const lot = await shelf.lot({ pieces: 2 });
+    const { id } = await hold(lot.id, 2);
+    await bench.change((work) => releaseHold(work, id, 'changed their mind'));
+    expect(await sell(lot.id, 2)).toMatchObject({ pieces: 0 });
+    await expect(bench.change((work) => releaseHold(work, id, ''))).rejects.toThrow('already released');
+  });
+
+  test('never exceed what there is, whatever writes to the database', async () => {
+    const lot = await shelf.lot({ pieces: 2 });
+    const write = bench.service.pool.query(
+      `INSERT INTO hold (id, lot_id, pieces, buyer, until) VALUES (gen_random_uuid(), $1, 3, 'x', '2026-12-01')`,
+      [lot.id],
+    );
+    await expect(write).rejects.toThrow('hold_within_lot');
+  });
+
+  test('by two people at once are held once', async () => {
+    const lot = await shelf.lot({ pieces: 4 });
+    const both = await Promise.allSettled([hold(lot.id, 3), hold(lot.id, 3)]);
+    expect(both.map(({ status }) => status).sort()).toEqual(['fulfilled', 'rejected']);
+  });
+});
+
+describe('a sale', () => {
+  test('is a line of the ledger with its buyer beside it, and the lot leaves its slots with its last piece', async () => {
+    const lot = await shelf.lot({ pieces: 2 });
+    const answer = await hand.post(`/lots/${lot.id}/sales`, {
+      pieces: 2,
+      buyer: 'Ana Reis, Porto',
+      hold: '',
+      note: '',
+      at: '',
+    });
+    expect(answer.status, answer.body).toBe(303);
+    const sale = await bench.service.db.sale.findFirstOrThrow({
+      where: { lotId: lot.id },
+      include: { ledger: true },
+    });
+    expect(sale).toMatchObject({
+      buyer: 'Ana Reis, Porto',
+      pieces: 2,
+      ledger: { change: -2, reason: 'sold' },
+    });
+    const { rows } = await bench.service.pool.query('SELECT 1 FROM lot_place WHERE lot_id = $1', [lot.id]);
+    expect(rows).toEqual([]);
+  });
+
+  test('of a lot of which some were lost since they were held says what is left', async () => {
+    const lot = await shelf.lot({ pieces: 3 });
+    await hold(lot.id, 3);
+    await bench.change((work) =>
+      countLot(work, { lotId: lot.id, reason: 'lost', pieces: 2, at: benchNow, note: '' }),
+    );
+    const page = await hand.get(`/stock/${lot.code}/sale`);
+    expect(page.body).toContain('All pieces are held for buyers.');
+    expect(page.body).toContain('3 pieces for Ana Reis until 1 Dec 2026');
+  });
+});
+
+test('the list says what is ready and, of the rest, why not', async () => {
+  const lot = await shelf.lot({ pieces: 3 });
+  const list = await hand.get('/stock/ready?part=not');
+  expect(list.status).toBe(200);
+  const row = list.body.slice(list.body.indexOf(lot.code));
+  expect(row).toContain('Nobody has noted how it looks.');
+  expect((await hand.get('/stock/ready')).status).toBe(200);
+});
