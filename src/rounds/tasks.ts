@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
+import { doCorrectionStep } from '../water/corrections.ts';
 import { type DueTask, dueWork } from '../water/due.ts';
 import { doRoutine } from '../water/routine-tasks.ts';
 
@@ -26,6 +27,7 @@ const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date
 /** Who does a piece of work, by the first part of its key. */
 const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) => Promise<TaskDone>>> = {
   routine: (work, routineId, ticked) => doRoutine(work, { routineId, ...ticked }),
+  correction: (work, stepId, { at, note }) => doCorrectionStep(work, { stepId, at, note }),
 };
 
 /** The work due in these systems today, with what was done of it. */

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { correctionTasks } from './correction-tasks.ts';
 import { routineTasks } from './routine-tasks.ts';
 
 /** The work a system gets again and again, or step by step. */
@@ -38,6 +39,9 @@ export interface DueTask {
 
 /** All that is due in these systems on their present day, or was done on it: what is overdue longest comes first. */
 export async function dueWork(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
-  const tasks = await Promise.all([routineTasks(pool, systemIds, now)]);
+  const tasks = await Promise.all([
+    routineTasks(pool, systemIds, now),
+    correctionTasks(pool, systemIds, now),
+  ]);
   return tasks.flat().sort((a, b) => b.overdueDays - a.overdueDays);
 }

@@ -1,5 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { newCorrectionPages } from './correction-new.pages.ts';
+import { correctionsApi } from './corrections.api.ts';
+import { correctionPages } from './corrections.pages.ts';
 import { demandApi } from './demand.api.ts';
 import { demandPages } from './demand.pages.ts';
 import { kitPages } from './kits.pages.ts';
@@ -28,5 +31,8 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   demandPages(app, service);
   demandApi(app, service);
   unitPages(app, service);
+  correctionPages(app, service);
+  newCorrectionPages(app, service);
+  correctionsApi(app, service);
   waterApi(app, service);
 }

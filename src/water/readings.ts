@@ -1,6 +1,7 @@
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { FieldError } from '../platform/views/page.ts';
+import { finishCorrections } from './corrections.ts';
 import { doubtOf } from './doubts.rules.ts';
 import type { Entry } from './entries.rules.ts';
 import { type History, historiesAt } from './history.ts';
@@ -72,6 +73,7 @@ export async function enterReadings(
       },
     );
   }
+  await finishCorrections(work, system.id, codes);
   work.touch(system.id);
   return { readings: kept.map((one) => one.told) };
 }

@@ -1,0 +1,221 @@
+import type { Reader } from '../platform/service.ts';
+import { momentOf } from '../platform/web/moments.ts';
+import { numberWords } from '../platform/words.ts';
+import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './correction-cautions.rules.ts';
+import { levelAt } from './correction-course.rules.ts';
+import { type Drift, readDrift } from './correction-drift.ts';
+import { togetherAfter } from './correction-hold.rules.ts';
+import {
+  type Correctable,
+  caps,
+  type Means,
+  type MeansCode,
+  meansOf,
+  type Stated,
+} from './correction-means.rules.ts';
+import { planCourse, type Schedule } from './correction-plan.rules.ts';
+import { type Ask, readWaterNow } from './correction-state.ts';
+import { saturationOf, type Together } from './correction-together.rules.ts';
+import { type Standing, standingOf } from './correction-trust.rules.ts';
+import { type Quantity, say, sayDifference } from './quantities.ts';
+import type { WaterSystem } from './systems.ts';
+
+/** Where a draft reads: the database, and single queries over it or over a change. */
+export interface Source {
+  db: Reader;
+  ask: Ask;
+}
+
+/** What a correction starts from: the newest reading and what it is worth, and what the water does by itself. */
+export interface Ground {
+  system: WaterSystem;
+  timeZone: string;
+  quantity: Quantity & { code: Correctable };
+  standing: Standing;
+  drift: Drift;
+  water: Together;
+}
+
+/** What is wished, in canonical units. */
+export interface Wished {
+  means: MeansCode;
+  stated: Stated;
+  target: number;
+  dailyCap: number;
+  /** Local day of the first step, "2026-11-24". */
+  startsOn: string;
+}
+
+export type Draft =
+  | {
+      ok: true;
+      means: Means;
+      schedule: Extract<Schedule, { ok: true }>;
+      cautions: string[];
+      effects: string[];
+    }
+  | { ok: false; refused: string; field: string };
+
+/** Steps are reckoned from noon of their day, so that a draft is the same all day long. */
+const noon = '12:00';
+const dayOf = (at: Date) => at.getTime() / 86_400_000;
+
+/** Reads what a correction of one quantity would start from. */
+export async function readGround(
+  source: Source,
+  system: WaterSystem,
+  timeZone: string,
+  quantity: Quantity & { code: Correctable },
+  now: Date,
+): Promise<Ground> {
+  const { readings, suspectKits, water } = await readWaterNow(source.ask, system.id, quantity.code, now);
+  const drift = await readDrift(source.ask, system, quantity.code, suspectKits, now);
+  return { system, timeZone, quantity, standing: standingOf(readings, suspectKits, now), drift, water };
+}
+
+/** Why no correction can rest on the newest reading yet, and what to do; null when one can. */
+export function notYet({ standing, quantity }: Pick<Ground, 'standing' | 'quantity'>): string | null {
+  const name = quantity.name.toLowerCase();
+  if (standing.kind === 'confirmed') return null;
+  if (standing.kind === 'none')
+    return `There is no test of ${name} of the last two weeks. Test it, and once more to confirm it.`;
+  const said = say(quantity, standing.reading.value, standing.reading.below);
+  const words = {
+    unconfirmed: `${said} waits for a second reading. Test again: a correction rests on confirmed readings only.`,
+    single: `${said} was read once. Repeat the test now: a second reading that agrees confirms it, and a correction may rest on it.`,
+    suspect: `${said} was read with a kit that is named or suspected of reading wrong. Test with another kit or method; add nothing on this reading.`,
+    old: `The newest reading, ${said}, is more than three days old. Test now, and once more to confirm it.`,
+  };
+  return words[standing.kind];
+}
+
+/** A schedule for the wish with its cautions, or why there is none. Pure but for what `ground` was read with. */
+export function draftOf(ground: Ground, wished: Wished): Draft {
+  const { quantity, standing, drift, system } = ground;
+  const blocked = notYet(ground);
+  if (blocked !== null || standing.kind !== 'confirmed')
+    return { ok: false, refused: blocked ?? '', field: 'reading' };
+  const { reading } = standing;
+  if (reading.below)
+    return { ok: false, refused: 'A value below detection is no ground for a correction.', field: 'reading' };
+  const outside = outOfRange(quantity, wished.target);
+  if (outside !== null) return { ok: false, refused: outside, field: 'target' };
+  const means = tryMeans(wished, quantity.code, system.volumeL);
+  if ('refused' in means) return { ok: false, ...means };
+  const schedule = planCourse({
+    quantity: quantity.code,
+    from: { day: dayOf(reading.at), value: reading.value, u: reading.uncertainty },
+    target: wished.target,
+    dailyCap: wished.dailyCap,
+    volumeL: system.volumeL,
+    means,
+    drift: drift.counted,
+    startDay: dayOf(momentOf(wished.startsOn, noon, ground.timeZone)),
+  });
+  if (!schedule.ok) return schedule;
+  const effects = effectsOf(ground, means, schedule);
+  const unsafe = unsafeOf(ground, wished, effects);
+  if (unsafe !== null) return { ok: false, ...unsafe };
+  return { ok: true, means, schedule, cautions: cautionsOf(means.code), effects: sideEffects(effects) };
+}
+
+function tryMeans(
+  { means, stated }: Wished,
+  code: Correctable,
+  volumeL: number,
+): Means | { refused: string; field: string } {
+  try {
+    return meansOf(means, code, stated, volumeL);
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    const refused = `${error.message.charAt(0).toUpperCase()}${error.message.slice(1)}.`;
+    return { refused, field: 'means' };
+  }
+}
+
+function outOfRange(quantity: Quantity, target: number): string | null {
+  if (target >= quantity.plausibleLow && target <= quantity.plausibleHigh) return null;
+  return `Choose a target from ${say(quantity, quantity.plausibleLow)} to ${say(quantity, quantity.plausibleHigh)}: beyond that nothing is corrected here.`;
+}
+
+function effectsOf(
+  { quantity, system, water }: Ground,
+  means: Means,
+  schedule: Extract<Schedule, { ok: true }>,
+): Effects {
+  const change = schedule.steps.reduce((sum, step) => sum + step.change, 0);
+  return {
+    code: means.code,
+    quantity: quantity.code,
+    volumeL: system.volumeL,
+    grams: means.unit === 'g' ? schedule.total : null,
+    change,
+    largest: Math.max(0, ...schedule.steps.map((step) => step.change)),
+    water,
+  };
+}
+
+/** What chemistry forbids: too much together for the water to keep, or a pH that limewater may not be dripped into. */
+function unsafeOf(
+  { quantity, water }: Ground,
+  wished: Wished,
+  effects: Effects,
+): { refused: string; field: string } | null {
+  const level = quantity.code === 'salinity' ? null : water[quantity.code];
+  const after = togetherAfter(water, quantity.code, level === null ? 0 : wished.target - level);
+  const found = after === null || effects.change <= 0 ? null : saturationOf(after);
+  if (found?.passes) {
+    const taken = found.assumed.length === 0 ? '' : ` (${found.assumed.join(' and ')} taken)`;
+    return {
+      field: 'target',
+      refused: `At that target calcium, alkalinity and magnesium together pass what water keeps dissolved: aragonite saturation ${numberWords(found.omega, 1)}${taken}, bound ${numberWords(found.bound)} (Moras et al. 2022). Choose a lower target, or bring down what is high first.`,
+    };
+  }
+  if (wished.means !== 'saturated-limewater') return null;
+  const ph = phOf(effects);
+  if (ph === null)
+    return {
+      field: 'means',
+      refused:
+        'Limewater lifts the pH, and no pH was read in the last seven days. Test pH first, or choose bicarbonate.',
+    };
+  if (ph.parts <= 24) return null;
+  return {
+    field: 'means',
+    refused: `At pH ${numberWords(ph.before, 2)} so much limewater a day would carry it past ${highestPh}. Choose bicarbonate, or less a day.`,
+  };
+}
+
+/** When a level that is too high has come down by what the stock uses alone: days, or null where it does not fall. */
+export function waitOf({ standing, drift, quantity }: Ground, target: number): string | null {
+  if (standing.kind !== 'confirmed' || target >= standing.reading.value) return null;
+  const { reading } = standing;
+  const perDay = drift.counted?.perDay ?? 0;
+  if (perDay >= 0)
+    return `Nothing that is added lowers ${quantity.name.toLowerCase()}, and by the log of the last weeks it does not fall by itself. Lower what is dosed daily, or exchange water.`;
+  const days = Math.ceil((reading.value - target) / -perDay);
+  const { u } = levelAt(
+    {
+      from: { day: 0, value: reading.value, u: reading.uncertainty },
+      driftPerDay: perDay,
+      driftSd: drift.counted?.sd ?? 0,
+      relativeU: 0,
+      saline: quantity.code === 'salinity',
+      done: [],
+    },
+    days,
+  );
+  return `By itself it falls ${sayDifference(quantity, -perDay, target)} a day with what is dosed now: ${say(quantity, target)} ± ${sayDifference(quantity, u, target)} in about ${numberWords(days)} ${days === 1 ? 'day' : 'days'}. Waiting is the gentlest way; test every other day.`;
+}
+
+/** What the cap is and where it comes from, in words; the reason where it is above the usual one. */
+export function capWords(
+  quantity: Quantity & { code: Correctable },
+  dailyCap: number,
+  reason: string,
+): string {
+  const { usual, source } = caps[quantity.code];
+  if (dailyCap <= usual * (1 + 1e-9) && dailyCap >= usual * (1 - 1e-9)) return source;
+  const than = dailyCap < usual ? 'Less than' : 'More than';
+  return `${than} the usual ${sayDifference(quantity, usual, quantity.plausibleLow)} a day. ${reason || 'Own choice.'} ${source}`;
+}

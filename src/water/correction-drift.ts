@@ -1,0 +1,91 @@
+import type { Correctable } from './correction-means.rules.ts';
+import type { Ask } from './correction-state.ts';
+import type { Candidate } from './correction-trust.rules.ts';
+import { rateOf } from './demand.rules.ts';
+import { type Quantity, sayDifference } from './quantities.ts';
+import type { WaterSystem } from './systems.ts';
+
+/** What a level does by itself in a day: what the stock uses, with the usual dosing and without corrections. */
+export interface Drift {
+  /** As a correction counts it: null where nobody can tell, and 0 where it may as well stand still. */
+  counted: { perDay: number; sd: number } | null;
+  /** Usual dosing a day, by the log of the last two weeks, without steps of corrections. */
+  usualPerDay: number;
+  /** Days of readings it rests on. */
+  days: number;
+}
+
+const historyDays = 21;
+const usualDays = 14;
+/** A rate from fewer days than this is a guess; own choice. */
+const leastDays = 4;
+/** How well volume and strengths are known together; own choice. */
+const doseRelativeSd = 0.05;
+
+const dayOf = (at: Date) => at.getTime() / 86_400_000;
+
+const readings = `
+  SELECT id, at, value, below_detection AS below, uncertainty, kit_id AS "kitId", method_id AS "methodId", trust::text
+    FROM reading WHERE system_id = $1::text::uuid AND quantity_code = $2 AND voided_at IS NULL AND at > $3 AND at <= $4
+   ORDER BY at DESC LIMIT 500`;
+
+const log = `
+  SELECT dose.at, dose.effect AS rise, NULL::float8 AS "volumeL", step.id IS NULL AS usual
+    FROM dose LEFT JOIN correction_step AS step ON step.dose_id = dose.id
+   WHERE system_id = $1::text::uuid AND quantity_code = $2 AND effect IS NOT NULL AND voided_at IS NULL AND at > $3 AND at <= $4
+  UNION ALL
+  SELECT at, NULL, volume_l, false FROM water_change
+   WHERE system_id = $1::text::uuid AND voided_at IS NULL AND at > $3 AND at <= $4`;
+
+const makeUp = `SELECT make_up AS "makeUp" FROM system_quantity WHERE system_id = $1::text::uuid AND quantity_code = $2`;
+
+/** Reads what the level does by itself: three queries. */
+export async function readDrift(
+  ask: Ask,
+  system: WaterSystem,
+  code: Correctable,
+  suspectKits: ReadonlySet<string>,
+  now: Date,
+): Promise<Drift> {
+  const since = new Date(now.getTime() - historyDays * 86_400_000);
+  const period = [system.id, code, since, now];
+  const read = await ask<Candidate>(readings, period);
+  const entries = await ask<{ at: Date; rise: number | null; volumeL: number | null; usual: boolean }>(
+    log,
+    period,
+  );
+  const [target] = await ask<{ makeUp: number | null }>(makeUp, [system.id, code]);
+  const doses = entries.flatMap(({ at, rise }) => (rise === null ? [] : [{ day: dayOf(at), rise }]));
+  const changes = entries.flatMap(({ at, volumeL }) =>
+    volumeL === null ? [] : [{ day: dayOf(at), fraction: Math.min(1, volumeL / system.volumeL) }],
+  );
+  const recent = entries.filter((one) => one.usual && dayOf(one.at) > dayOf(now) - usualDays);
+  const usualPerDay = recent.reduce((sum, one) => sum + (one.rise ?? 0), 0) / usualDays;
+  const rate = rateOf(
+    read.map((one) => ({
+      day: dayOf(one.at),
+      value: one.value,
+      u: one.uncertainty,
+      below: one.below,
+      trust: one.trust,
+      hand: one.kitId ?? '',
+      suspect: one.kitId !== null && suspectKits.has(one.kitId),
+    })),
+    { doses, changes, makeUp: target?.makeUp ?? null },
+    doseRelativeSd,
+  );
+  const days = rate === null ? 0 : rate.toDay - rate.fromDay;
+  if (rate === null || days < leastDays) return { counted: null, usualPerDay, days };
+  const perDay = rate.perDay + usualPerDay;
+  const [low, high] = [rate.low + usualPerDay, rate.high + usualPerDay];
+  // What may as well be nothing is taken as nothing, and stays in the uncertainty.
+  return { counted: { perDay: low > 0 || high < 0 ? perDay : 0, sd: rate.sd }, usualPerDay, days };
+}
+
+/** What the water does by itself, in a sentence for people. */
+export function driftSentence(quantity: Quantity, counted: Drift['counted']): string {
+  if (counted === null) return 'not known yet (too few tests): the levels expected count only what is added';
+  if (counted.perDay === 0) return 'stands still, as far as the tests of the last three weeks tell';
+  const moves = sayDifference(quantity, Math.abs(counted.perDay), quantity.plausibleLow);
+  return `${counted.perDay < 0 ? 'falls' : 'rises'} ${moves} a day with what is dosed daily, by the tests of the last three weeks; the levels expected count it`;
+}

@@ -1,0 +1,265 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { optionalChosen, optionalText } from '../platform/web/fields.ts';
+import { type FormState, fieldErrors, freshForm, submit } from '../platform/web/forms.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { draftOf, type Ground, notYet, readGround, waitOf } from './correction-draft.ts';
+import { driftSentence } from './correction-drift.ts';
+import {
+  type Correctable,
+  caps,
+  correctable,
+  type MeansCode,
+  meansFor,
+  meansName,
+} from './correction-means.rules.ts';
+import { askPool, isRunning, readCorrections } from './correction-state.ts';
+import { amountWords, correctionTitle, expectedWords } from './correction-words.ts';
+import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
+import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
+import { litres } from './numbers.ts';
+import { listQuantities, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+import { findOpenWater } from './systems.ts';
+
+/** Planning a correction: what it rests on, what it would be, and only then the plan itself. */
+export function newCorrectionPages(app: FastifyInstance, service: Service): void {
+  app.get('/water/systems/:id/corrections/new', (request, reply) => showNew(service, request, reply));
+  app.post('/water/systems/:id/corrections', { config: { access: 'manager' } }, (request, reply) =>
+    postNew(service, request, reply),
+  );
+}
+
+type Typed = Record<string, string>;
+
+/** What was chosen so far: in the address while it is looked at, in the form once it is planned. */
+function typedOf(request: FastifyRequest): Typed {
+  const said = { ...(request.query as object), ...(request.body as object | undefined) } as Record<
+    string,
+    unknown
+  >;
+  return Object.fromEntries(Object.entries(said).filter(([, value]) => typeof value === 'string')) as Typed;
+}
+
+const blank = {
+  target: '',
+  dailyCap: '',
+  capReason: '',
+  startsOn: '',
+  reason: '',
+  purity: '',
+  solutionName: '',
+  solutionDose: '',
+  solutionPer: '',
+  solutionRise: '',
+  evaporation: '',
+  limeTemperature: '',
+  makeUp: '',
+  revises: '',
+};
+
+async function showNew(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+): Promise<FastifyReply> {
+  const now = service.now();
+  const system = await findOpenWater(service.db, pathId(request, 'id', 'This system'));
+  const typed = typedOf(request);
+  const quantities = (await listQuantities(service.db)).filter((one) =>
+    (correctable as readonly string[]).includes(one.code),
+  );
+  const code = (correctable as readonly string[]).includes(typed.quantity ?? '')
+    ? typed.quantity
+    : quantities[0]?.code;
+  const quantity = await correctableQuantity(service.db, code ?? '');
+  const ask = askPool(service.pool);
+  const ground = await readGround({ db: service.db, ask }, system, request.site.timeZone, quantity, now);
+  const running = (await readCorrections(ask, { systemIds: [system.id], running: true }, now)).filter(
+    isRunning,
+  );
+  const revised = running.find((one) => one.id === typed.revises) ?? null;
+  const means = meansFor[quantity.code].find((one) => one === typed.means) ?? meansFor[quantity.code][0];
+  const kept = await service.db.systemQuantity.findFirst({
+    where: { systemId: system.id, quantityCode: quantity.code },
+  });
+  const today = localDay(now, request.site.timeZone);
+  const asked = typed.show === 'yes' || refused !== undefined;
+  const looked = asked ? look(ground, typed, today) : { errors: [], preview: null, wait: null };
+  const proposed =
+    revised === null
+      ? targetProposed(quantity, kept?.bandLow ?? null, kept?.bandHigh ?? null)
+      : say(quantity, revised.target).replace(/ \D.*$/, '');
+  const fresh = freshForm({
+    ...blank,
+    target: proposed,
+    purity: '100',
+    limeTemperature: '25',
+    startsOn: today,
+    makeUp:
+      kept?.makeUp === null || kept?.makeUp === undefined
+        ? ''
+        : say(quantity, kept.makeUp).replace(/ \D.*$/, ''),
+    ...typed,
+  });
+  const form = {
+    ...fresh,
+    errors: refused?.errors ?? looked.errors,
+    ...(refused === undefined ? {} : { key: refused.key }),
+  };
+  const data = {
+    system,
+    ...choicesOf(system.id, quantities, quantity, means ?? 'exchange', typed.revises ?? ''),
+    ground: groundView(ground, now),
+    other: running.find((one) => one.quantity.code === quantity.code && one.id !== typed.revises) ?? null,
+    revised:
+      revised === null ? null : { id: revised.id, version: revised.version, title: correctionTitle(revised) },
+    preview: looked.preview,
+    wait: looked.wait,
+    hidden: Object.entries({ ...blank, ...form.typed }).filter(
+      ([name]) => name in blank && name !== 'revises',
+    ),
+    today,
+    cap: { usual: usualCapWords(quantity), source: caps[quantity.code].source },
+    mayPlan: request.person.role !== 'hand',
+    volume: litres(system.volumeL),
+    purityHint:
+      quantity.code === 'calcium'
+        ? 'As the label says; calcium chloride that has drawn water is below it.'
+        : 'As the label says.',
+  };
+  return showPage(service, request, reply, 'water/correction-new', data, {
+    title: `Plan a correction: ${system.name}`,
+    area: 'water',
+    form,
+  });
+}
+
+/** The tabs of quantities and of means, each leading to this page with that chosen. */
+function choicesOf(
+  systemId: string,
+  quantities: readonly Quantity[],
+  quantity: Quantity & { code: Correctable },
+  means: MeansCode,
+  revises: string,
+) {
+  const base = `/water/systems/${systemId}/corrections/new`;
+  const and = revises === '' ? '' : `&revises=${encodeURIComponent(revises)}`;
+  return {
+    base,
+    quantity: {
+      code: quantity.code,
+      name: quantity.name,
+      lower: quantity.name.toLowerCase(),
+      unit: unitName(quantity.code, quantity.displayUnit),
+    },
+    quantities: quantities.map((one) => ({
+      name: one.name,
+      href: `${base}?quantity=${one.code}`,
+      here: one.code === quantity.code,
+    })),
+    means: {
+      code: means,
+      name: meansName(means),
+      dry: means !== 'solution' && means !== 'exchange' && means !== 'saturated-limewater',
+      solution: means === 'solution',
+      limewater: means === 'saturated-limewater',
+      exchange: means === 'exchange',
+    },
+    meansChoices: meansFor[quantity.code].map((one) => ({
+      name: meansName(one),
+      href: `${base}?quantity=${quantity.code}&means=${one}${and}`,
+      here: one === means,
+    })),
+  };
+}
+
+function groundView(ground: Ground, now: Date) {
+  const { standing, quantity, drift } = ground;
+  const reading = standing.kind === 'none' ? null : standing.reading;
+  return {
+    said:
+      reading === null
+        ? null
+        : `${say(quantity, reading.value, reading.below)} ± ${sayDifference(quantity, reading.uncertainty, reading.value)}`,
+    at: reading?.at ?? now,
+    href: reading === null ? '' : `/water/readings/${reading.id}`,
+    trust:
+      standing.kind === 'confirmed'
+        ? standing.by === null
+          ? 'confirmed'
+          : `confirmed by ${say(quantity, standing.by.value)}, which agrees`
+        : 'not confirmed',
+    blocked: notYet(ground),
+    drift: driftSentence(quantity, drift.counted),
+  };
+}
+
+/** The schedule for what was typed, or what is wrong with it. */
+function look(ground: Ground, typed: Typed, today: string) {
+  const parsed = wishSchema(ground.quantity, today).safeParse(typed);
+  if (!parsed.success) return { errors: fieldErrors(parsed.error), preview: null, wait: null };
+  const draft = draftOf(ground, parsed.data);
+  const wait = waitOf(ground, parsed.data.target);
+  if (!draft.ok) return { errors: [{ field: draft.field, message: draft.refused }], preview: null, wait };
+  return { errors: [], preview: previewOf(ground, draft, parsed.data), wait };
+}
+
+function previewOf(
+  { quantity }: Ground,
+  draft: Extract<ReturnType<typeof draftOf>, { ok: true }>,
+  wish: WishTyped,
+) {
+  const { unit } = draft.means;
+  return {
+    seen: amountsSeen(draft),
+    steps: draft.schedule.steps.map((step, i) => ({
+      position: i + 1,
+      day: new Date(new Date(wish.startsOn).getTime() + step.day * 86_400_000).toISOString().slice(0, 10),
+      amount: amountWords(step.amount, unit),
+      change: `${step.change < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(step.change), wish.target)}`,
+      expected: expectedWords({ quantity }, step.after.value, step.after.u),
+      retest: step.retest,
+    })),
+    total: amountWords(Number(draft.schedule.total.toFixed(2)), unit),
+    name: draft.means.name,
+    cautions: draft.cautions,
+    effects: draft.effects,
+  };
+}
+
+const planned = z.object({
+  quantity: optionalText(40),
+  seen: optionalText(2000),
+  revises: optionalChosen(),
+  revisesVersion: optionalText(10),
+});
+
+async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const systemId = pathId(request, 'id', 'This system');
+  const { quantity: code } = planned.pick({ quantity: true }).parse(request.body ?? {});
+  const quantity = await correctableQuantity(service.db, code);
+  const today = localDay(service.now(), request.site.timeZone);
+  return submit(request, reply, {
+    schema: z.intersection(planned, wishSchema(quantity, today)),
+    act: (work, { seen, revises, revisesVersion, quantity: _, ...wish }) => {
+      if (seen === '') throw new Refusal('Look at the schedule before it is planned.');
+      return planCorrection(work, {
+        ...wish,
+        systemId,
+        quantityCode: code,
+        seen,
+        revises: revises === null ? null : { id: revises, version: Number(revisesVersion) },
+      });
+    },
+    done: ({ id }) => ({
+      to: `/water/corrections/${id}`,
+      notice: 'Planned. Its steps come on the round on their days.',
+    }),
+    again: (form) => showNew(service, request, reply, form),
+  });
+}

@@ -1,0 +1,99 @@
+import type pg from 'pg';
+import { localDay } from '../platform/web/moments.ts';
+import { cautionsOf } from './correction-cautions.rules.ts';
+import {
+  askPool,
+  type CorrectionState,
+  dueDay,
+  heldNow,
+  lastDone,
+  openStep,
+  readCorrections,
+  type StepState,
+} from './correction-state.ts';
+import { correctionTitle, expectedWords, stepTitle } from './correction-words.ts';
+import type { DueTask } from './due.ts';
+import { say } from './quantities.ts';
+
+/**
+ * Steps of corrections that are due on the sites' present day (with why one is held back), those done today, and the
+ * tests that corrections ask for. Seven queries, however many systems.
+ */
+export async function correctionTasks(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<DueTask[]> {
+  const running = await readCorrections(askPool(pool), { systemIds, running: true }, now);
+  return running.flatMap((state) => tasksOf(state, now));
+}
+
+function tasksOf(state: CorrectionState, now: Date): DueTask[] {
+  const today = localDay(now, state.timeZone);
+  const done = state.steps
+    .filter((step) => step.doneAt !== null && localDay(step.doneAt, state.timeZone) === today)
+    .map((step) => taskOf(state, step, { today, dueOn: today, held: null, done: true }));
+  const step = openStep(state);
+  if (step === null) return [...done, ...lastTest(state, today)];
+  const dueOn = dueDay(state, step);
+  if (dueOn > today) return done;
+  const hold = heldNow(state, now);
+  const task = taskOf(state, step, { today, dueOn, held: hold?.words ?? null, done: false });
+  return [...done, ...(hold?.todo === 'test' ? [testOf(state, dueOn, today, hold.words)] : []), task];
+}
+
+function taskOf(
+  state: CorrectionState,
+  step: StepState,
+  { today, dueOn, held, done }: { today: string; dueOn: string; held: string | null; done: boolean },
+): DueTask {
+  const { quantity, steps } = state;
+  const expected = expectedWords(state, step.expectedAfter, step.expectedU);
+  return {
+    key: `correction:${step.id}`,
+    work: 'correction',
+    systemId: state.systemId,
+    systemName: state.systemName,
+    title: stepTitle(state, step),
+    detail: [
+      `Step ${step.position} of ${steps.length}: ${quantity.name.toLowerCase()} from ${say(quantity, state.reading.value)} to ${say(quantity, state.target)}.`,
+      `Expected a day later: ${expected}.`,
+    ],
+    cautions: done ? [] : cautionsOf(state.means),
+    held,
+    dueOn,
+    overdueDays: daysFrom(dueOn, today),
+    done,
+    href: `/water/corrections/${state.id}`,
+  };
+}
+
+/** Once all steps are done, the test that finishes it: from the day after the last. */
+function lastTest(state: CorrectionState, today: string): DueTask[] {
+  const last = lastDone(state);
+  if (last === null) return [];
+  const dueOn = localDay(new Date(last.getTime() + 86_400_000), state.timeZone);
+  if (dueOn > today) return [];
+  const words = `It is done when the level reads ${say(state.quantity, state.target)} or near it.`;
+  return [testOf(state, dueOn, today, words)];
+}
+
+function testOf(state: CorrectionState, dueOn: string, today: string, why: string): DueTask {
+  return {
+    key: `retest:${state.id}`,
+    work: 'test',
+    systemId: state.systemId,
+    systemName: state.systemName,
+    title: `Test ${state.quantity.name.toLowerCase()}`,
+    detail: [`Asked for by the correction “${correctionTitle(state)}”.`, why],
+    cautions: [],
+    held: null,
+    dueOn,
+    overdueDays: daysFrom(dueOn, today),
+    done: false,
+    href: `/water/systems/${state.systemId}/readings/new`,
+  };
+}
+
+const daysFrom = (from: string, to: string) =>
+  Math.max(0, Math.round((new Date(to).getTime() - new Date(from).getTime()) / 86_400_000));

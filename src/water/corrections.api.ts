@@ -1,0 +1,117 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { notFound } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { optionalChosen, optionalNumber, optionalText, text, version } from '../platform/web/fields.ts';
+import { checked } from '../platform/web/json.ts';
+import { localDay, pastMoment } from '../platform/web/moments.ts';
+import { pathId } from '../platform/web/requests.ts';
+import {
+  askPool,
+  type CorrectionState,
+  dueDay,
+  heldNow,
+  isRunning,
+  openStep,
+  readCorrections,
+} from './correction-state.ts';
+import { wishSchema } from './corrections.schema.ts';
+import {
+  correctableQuantity,
+  doCorrectionStep,
+  leaveOutStep,
+  planCorrection,
+  stopCorrection,
+} from './corrections.ts';
+import { findWater } from './systems.ts';
+
+/** Corrections as JSON: the same schemas and operations as the pages. */
+export function correctionsApi(app: FastifyInstance, service: Service): void {
+  app.get('/api/systems/:id/corrections', (request) => getCorrections(service, request));
+  app.get('/api/corrections/:id', (request) => getCorrection(service, request));
+  app.post('/api/systems/:id/corrections', { config: { access: 'manager' } }, (request, reply) =>
+    postCorrection(service, request, reply),
+  );
+  app.post('/api/correction-steps/:id/record', (request) => postRecord(service, request));
+  app.post('/api/correction-steps/:id/omission', (request) => postOmission(request));
+  app.post('/api/corrections/:id/stop', (request) => postStop(request));
+}
+
+/** A correction for others to read; canonical units. */
+function told(state: CorrectionState, now: Date) {
+  const { readings, suspectKits, others, outside, together, course, quantity, timeZone, ...rest } = state;
+  const step = openStep(state);
+  return {
+    ...rest,
+    quantityCode: quantity.code,
+    unit: quantity.canonicalUnit,
+    running: isRunning(state),
+    next: !isRunning(state) || step === null ? null : { id: step.id, dueOn: dueDay(state, step) },
+    held: heldNow(state, now),
+  };
+}
+
+async function getCorrections(service: Service, request: FastifyRequest) {
+  const now = service.now();
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const states = await readCorrections(askPool(service.pool), { systemIds: [system.id] }, now);
+  return { corrections: states.map((state) => told(state, now)) };
+}
+
+async function getCorrection(service: Service, request: FastifyRequest) {
+  const now = service.now();
+  const id = pathId(request, 'id', 'This correction');
+  const [state] = await readCorrections(askPool(service.pool), { id }, now);
+  if (state === undefined) throw notFound('This correction');
+  return told(state, now);
+}
+
+const around = z.object({
+  quantityCode: text('the quantity', 40),
+  revises: optionalChosen(),
+  revisesVersion: optionalNumber({ what: 'the version', low: 1, high: 1e9 }),
+});
+
+async function postCorrection(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const systemId = pathId(request, 'id', 'This system');
+  const { quantityCode, revises, revisesVersion } = checked(around, request.body);
+  const quantity = await correctableQuantity(service.db, quantityCode);
+  const wish = checked(wishSchema(quantity, localDay(service.now(), request.site.timeZone)), request.body);
+  const result = await request.change((work) =>
+    planCorrection(work, {
+      ...wish,
+      systemId,
+      quantityCode,
+      seen: null,
+      revises: revises === null ? null : { id: revises, version: revisesVersion ?? 0 },
+    }),
+  );
+  return reply.status(201).send(result);
+}
+
+const stepId = (request: FastifyRequest) => pathId(request, 'id', 'This step');
+
+async function postRecord(service: Service, request: FastifyRequest) {
+  const said = checked(
+    z.object({ at: pastMoment(request.site.timeZone, service.now()), note: optionalText(500) }),
+    request.body,
+  );
+  return request.change((work) => doCorrectionStep(work, { stepId: stepId(request), ...said }));
+}
+
+async function postOmission(request: FastifyRequest) {
+  const said = checked(
+    z.object({ version: version(), reason: text('why it is left out', 500) }),
+    request.body,
+  );
+  return request.change((work) => leaveOutStep(work, { stepId: stepId(request), ...said }));
+}
+
+async function postStop(request: FastifyRequest) {
+  const id = pathId(request, 'id', 'This correction');
+  const said = checked(
+    z.object({ version: version(), reason: text('why it is stopped', 500) }),
+    request.body,
+  );
+  return request.change((work) => stopCorrection(work, { id, ...said }));
+}

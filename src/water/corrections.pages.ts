@@ -1,0 +1,108 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { notFound } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { optionalText, text, version } from '../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { inputMoment, pastMoment } from '../platform/web/moments.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { correctionChart } from './correction-chart.ts';
+import { askPool, isRunning, readCorrections } from './correction-state.ts';
+import { correctionView, listedCorrection } from './correction-view.ts';
+import { correctionTitle } from './correction-words.ts';
+import { doCorrectionStep, leaveOutStep, stopCorrection } from './corrections.ts';
+import { findWater } from './systems.ts';
+
+/** Corrections of a system: which run and ran, what each does, its steps done, left out, stopped. */
+export function correctionPages(app: FastifyInstance, service: Service): void {
+  app.get('/water/systems/:id/corrections', (request, reply) => showCorrections(service, request, reply));
+  app.get('/water/corrections/:id', (request, reply) => showCorrection(service, request, reply));
+  app.post('/water/corrections/:id/stop', (request, reply) => postStop(service, request, reply));
+  app.post('/water/corrections/:id/record', (request, reply) => postRecord(service, request, reply));
+  app.post('/water/corrections/:id/omission', (request, reply) => postOmission(service, request, reply));
+}
+
+const correctionId = (request: FastifyRequest) => pathId(request, 'id', 'This correction');
+
+async function showCorrections(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const now = service.now();
+  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const all = await readCorrections(askPool(service.pool), { systemIds: [system.id] }, now);
+  const data = {
+    system,
+    running: all.filter(isRunning).map((state) => listedCorrection(state, now)),
+    past: all.filter((state) => !isRunning(state)).map((state) => listedCorrection(state, now)),
+    mayPlan: request.person.role !== 'hand' && system.retiredAt === null,
+  };
+  const title = `Corrections: ${system.name}`;
+  return showPage(service, request, reply, 'water/corrections', data, { title, area: 'water' });
+}
+
+async function showCorrection(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const now = service.now();
+  const [state] = await readCorrections(askPool(service.pool), { id: correctionId(request) }, now);
+  if (state === undefined) throw notFound('This correction');
+  const form =
+    refused ??
+    freshForm({ at: inputMoment(now, request.site.timeZone), note: '', omission: '', stopReason: '' });
+  const data = {
+    system: { id: state.systemId, name: state.systemName },
+    ...correctionView(state, now),
+    chart: { wide: correctionChart(state, now), narrow: correctionChart(state, now, 360) },
+    latest: inputMoment(now, request.site.timeZone),
+    mayPlan: request.person.role !== 'hand',
+    typed: { at: '', note: '', omission: '', stopReason: '', ...form.typed },
+    keys: { record: form.key, omission: freshForm().key, stop: freshForm().key },
+  };
+  return showPage(service, request, reply, 'water/correction', data, {
+    title: correctionTitle(state),
+    area: 'water',
+    form,
+  });
+}
+
+async function postRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = correctionId(request);
+  return submit(request, reply, {
+    schema: z.object({
+      step: z.uuid('Open the page again.'),
+      at: pastMoment(request.site.timeZone, service.now()),
+      note: optionalText(500),
+    }),
+    act: (work, { step, ...said }) => doCorrectionStep(work, { stepId: step, ...said }),
+    done: ({ what }) => ({ to: `/water/corrections/${id}`, notice: `Done and logged: ${what}.` }),
+    again: (form) => showCorrection(service, request, reply, form),
+  });
+}
+
+async function postOmission(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = correctionId(request);
+  return submit(request, reply, {
+    schema: z.object({
+      step: z.uuid('Open the page again.'),
+      version: version(),
+      omission: text('why it is left out', 500),
+    }),
+    act: (work, { step, version: seen, omission }) =>
+      leaveOutStep(work, { stepId: step, version: seen, reason: omission }),
+    done: () => ({ to: `/water/corrections/${id}`, notice: 'The step is left out.' }),
+    again: (form) => showCorrection(service, request, reply, form),
+  });
+}
+
+async function postStop(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = correctionId(request);
+  return submit(request, reply, {
+    schema: z.object({ version: version(), stopReason: text('why it is stopped', 500) }),
+    act: (work, { version: seen, stopReason }) =>
+      stopCorrection(work, { id, version: seen, reason: stopReason }),
+    done: () => ({ to: `/water/corrections/${id}`, notice: 'Stopped. What was done stays in the log.' }),
+    again: (form) => showCorrection(service, request, reply, form),
+  });
+}

@@ -1,0 +1,143 @@
+import { z } from 'zod';
+import { choice, number, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
+import { convert, convertDifference } from '../science/units.ts';
+import type { Wished } from './correction-draft.ts';
+import { type Correctable, caps, type MeansCode, meansFor, type Stated } from './correction-means.rules.ts';
+import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+
+/** What a form or a request says of a correction, beside the quantity and the system. */
+export interface WishTyped extends Wished {
+  reason: string;
+  capReason: string;
+}
+
+const usualLimewaterDegC = 25;
+
+/** A wish in the farm's units, made canonical. Fields that its means needs and are missing are named one by one. */
+export function wishSchema(quantity: Quantity & { code: Correctable }, today: string) {
+  const { code, canonicalUnit, displayUnit } = quantity;
+  const ends = [quantity.possibleLow, quantity.possibleHigh].map((end) => farmValue(quantity, end).value);
+  const range = { low: Math.min(...ends), high: Math.max(...ends) };
+  const level = (value: number) => convert(code, value, displayUnit, canonicalUnit);
+  const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+  const difference = (value: number) => convertDifference(code, value, displayUnit, canonicalUnit, middle);
+  const most =
+    Number(
+      sayDifference(quantity, caps[code].most * 2, middle)
+        .split(' ')[0]
+        ?.replace(',', ''),
+    ) || 1000;
+  const codes = meansFor[code] as unknown as readonly [MeansCode, ...MeansCode[]];
+  return z
+    .object({
+      means: choice(codes, 'Choose what to correct it with.'),
+      target: number({ what: 'the target', ...range, unit: unitName(code, displayUnit) }),
+      dailyCap: optionalNumber({ what: 'the most a day', low: 1e-6, high: most }),
+      capReason: optionalText(300),
+      startsOn: text('the day of the first step')
+        .pipe(z.iso.date('Enter a day, like 2026-11-24.'))
+        .default(today),
+      reason: optionalText(300),
+      purity: optionalNumber({ what: 'the purity', low: 50, high: 100, unit: '%' }),
+      solutionName: optionalText(80),
+      solutionDose: optionalNumber({ what: 'the dose on the label', low: 1e-3, high: 1e6, unit: 'mL' }),
+      solutionPer: optionalNumber({ what: 'the volume on the label', low: 1e-3, high: 1e7, unit: 'L' }),
+      solutionRise: optionalNumber({ what: 'the rise on the label', low: 1e-6, high: 1e5 }),
+      evaporation: optionalNumber({ what: 'the evaporation', low: 0.01, high: 1e5, unit: 'L a day' }),
+      limeTemperature: optionalNumber({
+        what: 'the temperature of the limewater',
+        low: 5,
+        high: 40,
+        unit: '°C',
+      }),
+      makeUp: optionalNumber({
+        what: 'the level of the new water',
+        ...range,
+        unit: unitName(code, displayUnit),
+      }),
+    })
+    .superRefine((typed, context) => {
+      for (const [field, message] of missingOf(typed))
+        context.addIssue({ code: 'custom', path: [field], message });
+    })
+    .transform(
+      (typed): WishTyped => ({
+        means: typed.means,
+        target: level(typed.target),
+        dailyCap: typed.dailyCap === null ? caps[code].usual : difference(typed.dailyCap),
+        capReason: typed.capReason,
+        startsOn: typed.startsOn,
+        reason: typed.reason,
+        stated: statedOf(typed, level, difference),
+      }),
+    );
+}
+
+interface Fields {
+  means: MeansCode;
+  purity: number | null;
+  solutionName: string;
+  solutionDose: number | null;
+  solutionPer: number | null;
+  solutionRise: number | null;
+  evaporation: number | null;
+  limeTemperature: number | null;
+  makeUp: number | null;
+}
+
+function missingOf(typed: Fields): [string, string][] {
+  const missing = (field: keyof Fields, message: string): [string, string][] =>
+    typed[field] === null ? [[field, message]] : [];
+  if (typed.means === 'exchange') return missing('makeUp', 'Enter the level of the new water.');
+  if (typed.means === 'saturated-limewater')
+    return missing('evaporation', 'Enter how much evaporates in a day: limewater may only replace that.');
+  if (typed.means !== 'solution') return [];
+  return [
+    ...missing('solutionDose', 'Enter how many millilitres the label names.'),
+    ...missing('solutionPer', 'Enter for how many litres of water.'),
+    ...missing('solutionRise', 'Enter by how much that raises it.'),
+  ];
+}
+
+function statedOf(
+  typed: Fields,
+  level: (value: number) => number,
+  difference: (value: number) => number,
+): Stated {
+  const { means, solutionDose, solutionPer, solutionRise } = typed;
+  const solution =
+    means !== 'solution' || solutionDose === null || solutionPer === null || solutionRise === null
+      ? null
+      : {
+          doseMl: solutionDose,
+          volumeL: solutionPer,
+          rise: difference(solutionRise),
+          name: typed.solutionName === '' ? 'the solution' : typed.solutionName,
+        };
+  const limewater =
+    means !== 'saturated-limewater' || typed.evaporation === null
+      ? null
+      : {
+          temperatureDegC: typed.limeTemperature ?? usualLimewaterDegC,
+          evaporationLPerDay: typed.evaporation,
+        };
+  const dry = means !== 'solution' && means !== 'exchange' && means !== 'saturated-limewater';
+  return {
+    purity: dry ? (typed.purity ?? 100) / 100 : null,
+    solution,
+    limewater,
+    makeUp: means === 'exchange' && typed.makeUp !== null ? level(typed.makeUp) : null,
+  };
+}
+
+/** "1.0 dKH a day", the usual most of a quantity. */
+export const usualCapWords = (quantity: Quantity & { code: Correctable }): string =>
+  `${sayDifference(quantity, caps[quantity.code].usual, quantity.plausibleLow)} a day`;
+
+/** "7.5 dKH", the middle of what the system keeps, or nothing to propose. */
+export function targetProposed(quantity: Quantity, low: number | null, high: number | null): string {
+  if (low === null || high === null) return '';
+  return say(quantity, (low + high) / 2)
+    .replace(/ \D.*$/, '')
+    .replace(',', '');
+}
