@@ -15,6 +15,8 @@ export interface Work {
   note(kind: string, subject: { type: string; id: string }, detail?: object): void;
   /** Has the rules of this system evaluated once the change is committed. */
   touch(systemId: string): void;
+  /** Has them evaluated at a time to come as well: when something is due then. */
+  touchLater(systemId: string, at: Date): void;
 }
 
 /** Who asks, and under which idempotency key. */
@@ -38,10 +40,11 @@ export function fingerprintOf(what: unknown): string {
 interface Lines {
   notes: Prisma.JournalLineCreateManyInput[];
   systems: Set<string>;
+  later: { systemId: string; at: Date }[];
 }
 
 function openWork(tx: Tx, now: Date, { by, machine = null }: Origin): { work: Work; lines: Lines } {
-  const lines: Lines = { notes: [], systems: new Set() };
+  const lines: Lines = { notes: [], systems: new Set(), later: [] };
   const work: Work = {
     tx,
     now,
@@ -60,6 +63,7 @@ function openWork(tx: Tx, now: Date, { by, machine = null }: Origin): { work: Wo
       });
     },
     touch: (systemId) => lines.systems.add(systemId),
+    touchLater: (systemId, at) => lines.later.push({ systemId, at }),
   };
   return { work, lines };
 }
@@ -102,6 +106,8 @@ export async function change<T>(
         if (lines.notes.length === 0) throw new Error('a change without a line in the journal');
         await tx.journalLine.createMany({ data: lines.notes });
         for (const systemId of lines.systems) await service.jobs.send(tx, evaluationQueue, { systemId });
+        for (const { systemId, at } of lines.later)
+          await service.jobs.send(tx, evaluationQueue, { systemId }, at);
         if (origin.key !== undefined) {
           const kept = (result ?? null) as Prisma.InputJsonValue;
           await tx.requestKey.update({ where: { key: origin.key }, data: { result: kept } });

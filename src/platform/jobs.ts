@@ -5,8 +5,8 @@ import type { Tx } from './service.ts';
 
 /** Work that happens after the request: in order of arrival, once across all instances, retried when it fails. */
 export interface Jobs {
-  /** Enqueues within the transaction: gone when it rolls back, there when it commits. */
-  send(tx: Tx, queue: string, data: object): Promise<void>;
+  /** Enqueues within the transaction: gone when it rolls back, there when it commits; worked on at `at`, if one is given. */
+  send(tx: Tx, queue: string, data: object, at?: Date): Promise<void>;
   /**
    * Declares a queue and who works on it. The worker gets all jobs that wait, at most `batch`, so that it can do
    * together what asks for the same; it must bear being called twice for one job.
@@ -32,8 +32,9 @@ export async function startJobs(connectionString: string, log: Logger): Promise<
   // Every change may send to it, whether or not anything on this instance works on it.
   await boss.createQueue(evaluationQueue, retried);
   return {
-    async send(tx, queue, data) {
-      await boss.send(queue, data, { db: fromPrisma(tx as never) });
+    async send(tx, queue, data, at) {
+      const when = at === undefined ? {} : { startAfter: at };
+      await boss.send(queue, data, { db: fromPrisma(tx as never), ...when });
     },
     async work(queue, worker, { batch = 100 } = {}) {
       await boss.createQueue(queue, retried);

@@ -25,7 +25,7 @@ export const systemPath = (roundId: string, systemId: string) => `/rounds/${roun
 
 /** What the head of each screen says: whose round, how far, whether pumps are off. */
 export function headOf(sheet: Sheet) {
-  const { walk, progress, pumpsOff, now } = sheet;
+  const { walk, progress, pumpsOff, systems, now } = sheet;
   const [first] = pumpsOff;
   return {
     roundId: walk.id,
@@ -38,7 +38,7 @@ export function headOf(sheet: Sheet) {
       first === undefined
         ? null
         : {
-            href: systemPath(walk.id, first.systemId),
+            href: systems.some(({ id }) => id === first.systemId) ? systemPath(walk.id, first.systemId) : '/',
             system: first.system,
             since: first.at,
             due: first.dueAt,

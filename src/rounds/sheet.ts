@@ -21,7 +21,7 @@ export interface Sheet {
   fed: Fed[];
   /** Work due in the systems on the way, of a finished round as it was then. */
   tasks: DueTask[];
-  /** Pumps of the systems on the way that are off. */
+  /** Pumps of the site that are off, on the way or not, the longest overdue first. */
   pumpsOff: PumpsOff[];
 }
 
@@ -60,7 +60,7 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
     tested,
     fed,
     tasks,
-    pumpsOff: off.filter((pumps) => systemIds.includes(pumps.systemId)),
+    pumpsOff: off,
   };
 }
 

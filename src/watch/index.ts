@@ -5,9 +5,12 @@ import { alertApi } from './alerts.api.ts';
 import { alertPages } from './alerts.pages.ts';
 import { evaluateSystems } from './evaluate.ts';
 import { limitPages } from './limits.pages.ts';
+import { lookAtPumps } from './pumps.ts';
 
 /** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
 const hourly = '7 * * * *';
+const pumpQueue = 'pumps';
+const everyMinute = '* * * * *';
 
 /** Watch: the rules, the alerts they open, and their limits. */
 export async function watchArea(app: FastifyInstance, service: Service): Promise<void> {
@@ -24,4 +27,6 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
     );
   });
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
+  await service.jobs.work(pumpQueue, () => lookAtPumps(service, service.now()));
+  await service.jobs.schedule(pumpQueue, everyMinute, 'UTC');
 }

@@ -6,6 +6,7 @@ import type { Reader } from '../platform/service.ts';
 import { optionalChosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
 import { pastMoment } from '../platform/web/moments.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
+import { pumpsCalledAt } from './pumps.rules.ts';
 import { findOpenWater } from './systems.ts';
 
 /** A feeding as entered; the whole system when no tank is named. */
@@ -51,6 +52,7 @@ export async function addFeeding(work: Work, systemId: string, input: FeedingInp
     { system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
   );
   work.touch(systemId);
+  if (input.pumpsOffMin !== null) work.touchLater(systemId, pumpsCalledAt(input.at, input.pumpsOffMin));
   return { id };
 }
 

@@ -13,6 +13,12 @@ export interface PageData {
   csrf: string;
   /** Open alerts by urgency, beside Watch. */
   counts: { now: number; today: number };
+  /** Pumps that are off after a feeding; null where none is. `back`: the page it stands on. */
+  pumpsOff: {
+    nowIso: string;
+    back: string;
+    places: { feedingId: string; place: string; dueAt: string; late: boolean }[];
+  } | null;
   /** One sentence said once, after something was done. */
   notice: string | null;
   /** Addresses of browser modules. */

@@ -2,6 +2,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../service.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
 import type { FormState } from './forms.ts';
+import type { PumpsOff } from './present.ts';
 
 /** How a page stands among the others. */
 export interface PageOptions {
@@ -19,6 +20,17 @@ function takeNotice(request: FastifyRequest): string | null {
   return notice;
 }
 
+function pumpsBanner(
+  pumpsOff: readonly PumpsOff[],
+  request: FastifyRequest,
+  now: Date,
+): PageData['pumpsOff'] {
+  if (pumpsOff.length === 0) return null;
+  const back = request.method === 'GET' ? (request.url.split('?')[0] ?? '/') : '/';
+  const places = pumpsOff.map((one) => ({ ...one, late: new Date(one.dueAt) <= now }));
+  return { nowIso: now.toISOString(), back, places };
+}
+
 /** What surrounds a page, without the notice that is said once. */
 export function pageData(
   service: Service,
@@ -26,11 +38,12 @@ export function pageData(
   reply: FastifyReply,
   options: PageOptions,
 ): PageData {
-  const { person, site, counts } = request.present;
+  const { person, site, counts, pumpsOff } = request.present;
+  const now = service.now();
   return {
     title: options.title,
     area: options.area ?? null,
-    now: service.now(),
+    now,
     timeZone: site?.timeZone ?? 'UTC',
     site: site === null ? null : { name: site.name },
     person:
@@ -44,6 +57,7 @@ export function pageData(
           },
     csrf: options.layout === 'public' ? '' : reply.generateCsrf(),
     counts,
+    pumpsOff: person === null ? null : pumpsBanner(pumpsOff, request, now),
     notice: null,
     scripts: options.scripts ?? [],
     hasErrors: (options.form?.errors.length ?? 0) > 0,

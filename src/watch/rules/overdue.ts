@@ -1,0 +1,138 @@
+import { Temporal } from 'temporal-polyfill';
+import { localDay } from '../../platform/web/moments.ts';
+import { dateWords, plural } from '../../platform/words.ts';
+import { dueDay, everyWords } from '../../water/routines.rules.ts';
+import { momentOfDay, type RoutineFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, type FindingKey, mostUrgent, plainFinding, type Severity } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { defineRule } from './rule.ts';
+import { figure } from './words.ts';
+
+const knobs = {
+  share: {
+    label: 'Overdue by this part of its interval',
+    unit: '%',
+    default: 50,
+    low: 10,
+    high: 300,
+    source: 'own choice: half an interval is more than a busy day explains',
+  },
+  leastDays: {
+    label: 'But at least by',
+    unit: 'days',
+    default: 1,
+    low: 1,
+    high: 14,
+    source: 'own choice: what is due today may be done until the evening of tomorrow',
+  },
+} as const;
+
+const rule = 'overdue';
+
+/** Recurring work that was planned and not done. */
+export const overdue = defineRule({
+  name: rule,
+  heading: 'Test, water change, dose or feeding overdue',
+  watches:
+    'Work planned to come again is overdue when nothing of the kind was logged for half its interval, at least a day, past its day. Where nothing is planned, nothing is overdue.',
+  byKind: false,
+  knobs,
+  quietHours: 0,
+  cleared: 'it was logged, or is no longer planned',
+  evaluate(facts, settings, now) {
+    const late = facts.routines
+      .map((routine) => lateness(routine, facts.timeZone, settings(), now))
+      .filter((one) => one.days >= one.allowed)
+      .sort((a, b) => b.score - a.score);
+    const together: FindingKey = { rule, subject: { type: 'system', id: facts.systemId }, facet: 'several' };
+    const causes = late.length > 1 ? [together] : [];
+    const each = late.map((one) => finding(facts, one, causes));
+    return late.length > 1 ? [several(facts, together, each), ...each] : each;
+  },
+});
+
+interface Late {
+  routine: RoutineFact;
+  /** Local day on which it was due. */
+  dueOn: string;
+  /** Whole days past it, and how many are borne. */
+  days: number;
+  allowed: number;
+  score: number;
+}
+
+const epoch = Temporal.PlainDate.from('1970-01-01');
+/** A moment's local day as days since 1970. */
+const dayNumber = (day: number, timeZone: string) =>
+  epoch.until(localDay(momentOfDay(day), timeZone), { largestUnit: 'days' }).days;
+
+function lateness(
+  routine: RoutineFact,
+  timeZone: string,
+  { share, leastDays }: Values<typeof knobs>,
+  now: Date,
+): Late {
+  const { everyDays, startsDay, lastDay } = routine;
+  const cadence = { everyDays, startsDay: dayNumber(startsDay, timeZone) };
+  const due = dueDay(cadence, lastDay === null ? null : dayNumber(lastDay, timeZone));
+  const days = dayNumber(now.getTime() / 86_400_000, timeZone) - due;
+  const allowed = Math.max(leastDays, (everyDays * share) / 100);
+  return { routine, dueOn: String(epoch.add({ days: due })), days, allowed, score: days / allowed };
+}
+
+/** More than a whole interval past is for today, less for watching. */
+const severityOf = ({ routine, days }: Late): Severity => (days > routine.everyDays ? 'today' : 'watch');
+
+const risk: Record<RoutineFact['work'], string> = {
+  test: 'Without it nothing of this is known, and every rule on it judges old water.',
+  water_change: 'What water changes carry out and bring in adds up: nitrate rises, trace elements run down.',
+  dose: 'What corals take up is not made good while it is left out.',
+  feeding: 'Fleshy kinds live on it; a stock fed irregularly also makes the water less steady.',
+};
+
+const doing: Record<RoutineFact['work'], string> = {
+  test: 'Test it on the next round.',
+  water_change: 'Do it with the next round. Do not make up for what was missed by one larger change.',
+  dose: 'Test first, then go on with the usual dose. Never give what was missed on top of it.',
+  feeding: 'Feed the usual amount. Do not give what was missed on top of it.',
+};
+
+function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding {
+  const { routine, dueOn, days, allowed, score } = late;
+  const { id, words, everyDays, lastDay, work } = routine;
+  const last = lastDay === null ? 'never logged' : `last ${dateWords(momentOfDay(lastDay), facts.timeZone)}`;
+  return {
+    ...plainFinding,
+    rule,
+    subject: { type: 'system', id: facts.systemId },
+    facet: id,
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}/routines`,
+    standing: 'fires',
+    severity: severityOf(late),
+    score,
+    title: `${facts.name}: ${words} overdue by ${plural(days, 'day', 'days')}`,
+    numbers: `due ${dateWords(dueOn, facts.timeZone)}, ${everyWords(everyDays)}; ${last}`,
+    number: figure('Overdue by', days, 0, 'days'),
+    limit: { ...figure('Borne', allowed, 1, 'days'), source: knobs.share.source },
+    why: risk[work],
+    firstStep: doing[work],
+    question: 'Was it done and not logged? Then enter it with its time.',
+    causes,
+  };
+}
+
+function several(facts: SystemFacts, key: FindingKey, each: readonly Finding[]): Finding {
+  const [worst] = each as [Finding];
+  return {
+    ...worst,
+    ...key,
+    severity: mostUrgent(each.map(({ severity }) => severity)),
+    title: `${facts.name}: ${each.length} routines are overdue`,
+    numbers: worst.title.replace(`${facts.name}: `, ''),
+    why: 'Several at once is mostly one cause: nobody walked past, or what was done was not logged.',
+    firstStep:
+      'Ask who was to walk here, then do what is due in the order of the round. Make up for nothing by doing more at once.',
+    causes: [],
+  };
+}

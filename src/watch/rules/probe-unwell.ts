@@ -1,0 +1,137 @@
+import { plural } from '../../platform/words.ts';
+import { say } from '../../water/quantities.ts';
+import { momentOfDay, type ProbeFact, type SystemFacts } from '../facts/types.ts';
+import { type Evidence, type Finding, mostUrgent, plainFinding } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { type ProbeFlaw, type ProbeKnobs, probeFlaws } from './probe-flaws.ts';
+import { defineRule } from './rule.ts';
+import { quantityOf } from './words.ts';
+
+const knobs = {
+  silentIntervals: {
+    label: 'Silent for so many of its own intervals',
+    unit: '',
+    default: 5,
+    low: 2,
+    high: 100,
+    source: 'own choice: one or two reports are lost on any network',
+  },
+  stuckHours: {
+    label: 'Shows the same for',
+    unit: 'h',
+    default: 12,
+    low: 2,
+    high: 72,
+    source: 'own choice, and three times as long as ever before: pH and temperature swing with day and night',
+  },
+  impossiblePercent: {
+    label: 'Part of its values that cannot be',
+    unit: '%',
+    default: 1,
+    low: 0.1,
+    high: 50,
+    source: 'own choice',
+  },
+  noiseTimes: {
+    label: 'Noise in the tank beside that in a standard',
+    unit: 'times',
+    default: 5,
+    low: 2,
+    high: 50,
+    source: 'own choice; steady in the buffer and wild in the tank is an electrical fault (common practice)',
+  },
+  spikesPercent: {
+    label: 'Part of its values that stand out from their neighbours',
+    unit: '%',
+    default: 2,
+    low: 0.5,
+    high: 30,
+    source: 'own choice',
+  },
+} as const;
+
+/** A probe that cannot be trusted: silent, stuck, spiking, or saying what cannot be. */
+export const probeUnwell = defineRule({
+  name: 'probe-unwell',
+  heading: 'Probe silent, stuck, spiking or impossible',
+  watches:
+    'Each probe’s last two days: whether it still reports, whether it shows the same for longer than ever before, whether its values jump, and how many cannot be true of water at all. What cannot be is never averaged into a figure.',
+  byKind: false,
+  knobs,
+  quietHours: 2,
+  cleared: 'it has reported sensibly again',
+  evaluate(facts, settings, now) {
+    return facts.probes
+      .map((probe) => finding(facts, probe, settings(), now))
+      .filter((one): one is Finding => one !== null);
+  },
+});
+
+function finding(
+  facts: SystemFacts,
+  probe: ProbeFact,
+  values: Values<typeof knobs>,
+  now: Date,
+): Finding | null {
+  const quantity = quantityOf(facts, probe.quantityCode);
+  const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === probe.kitId);
+  const before = (facts.readings.get(probe.quantityCode) ?? []).filter(({ kitId }) => kitId === probe.kitId);
+  const around = {
+    quantity,
+    checks: kit?.checks ?? [],
+    before,
+    today: now.getTime() / 86_400_000,
+    timeZone: facts.timeZone,
+    sources: Object.fromEntries(Object.entries(knobs).map(([name, { source }]) => [name, source])) as Record<
+      keyof ProbeKnobs,
+      string
+    >,
+  };
+  const flaws = probeFlaws(probe, values, around);
+  const [first] = flaws;
+  if (first === undefined) return null;
+  return {
+    ...plainFinding,
+    rule: 'probe-unwell',
+    subject: { type: 'kit', id: probe.kitId },
+    systemId: facts.systemId,
+    href: `/water/kits/${probe.kitId}`,
+    standing: flaws.some(({ fires }) => fires) ? 'fires' : 'stays',
+    severity: mostUrgent(flaws.map(({ severity }) => severity)),
+    score: Math.max(...flaws.map(({ score }) => score)),
+    title: `${facts.name}, ${probe.label}: ${first.short}`,
+    numbers: flaws.map(({ words }) => words).join('; '),
+    number: first.number,
+    limit: first.limit,
+    figures: flaws.map(({ words }) => ({ label: 'Seen', text: words })),
+    why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
+    firstStep: `${first.step} Until then rely on none of its values, nor on their mean: test ${quantity.name} by hand, and take it out of whatever it controls.`,
+    evidence: evidenceOf(facts, probe, first),
+  };
+}
+
+const shown = 12;
+
+function evidenceOf(
+  facts: SystemFacts,
+  { kitId, quantityCode, samples }: ProbeFact,
+  flaw: ProbeFlaw,
+): Evidence[] {
+  const quantity = quantityOf(facts, quantityCode);
+  const told = flaw.samples ?? samples;
+  return told
+    .slice(-shown)
+    .map(
+      ({ day, value }): Evidence => ({
+        kind: 'probe',
+        id: kitId,
+        at: momentOfDay(day).toISOString(),
+        text: say(quantity, value),
+        note:
+          flaw.samples === undefined
+            ? ''
+            : `one of ${plural(flaw.samples.length, 'such value', 'such values')}`,
+      }),
+    )
+    .reverse();
+}

@@ -1,0 +1,74 @@
+import { numberWords, whenWords } from '../../platform/words.ts';
+import { type FeedingFact, momentOfDay, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding } from '../finding.ts';
+import type { PumpValues } from './pumps-still-off.ts';
+import { figure } from './words.ts';
+
+/** What a filter without flow lets rise, and when after the pumps run again it is looked for, hours. */
+const looked = ['ammonia', 'nitrite'];
+const hours = [0, 24, 48];
+/** A test this long before its hour is one for it. */
+const early = 3 / 24;
+/** Nothing more is asked this long after the last test was due. */
+const over = 24;
+
+/** After pumps were off for hours: the tests of ammonia and nitrite that are due and were not made yet. */
+export function pumpsAftercare(facts: SystemFacts, { longHours }: PumpValues, today: number): Finding[] {
+  const long = facts.feedings.filter(
+    ({ day, pumpsOffMin, pumpsOnDay }) =>
+      pumpsOffMin !== null && pumpsOnDay !== null && (pumpsOnDay - day) * 24 >= longHours,
+  );
+  const last = long.toSorted((a, b) => (a.pumpsOnDay ?? 0) - (b.pumpsOnDay ?? 0)).at(-1);
+  if (last === undefined) return [];
+  const missing = missingTests(facts, last.pumpsOnDay ?? 0, today);
+  return missing.length === 0 ? [] : [finding(facts, last, missing, today)];
+}
+
+/** What was due by now and has no reading from its hour on, until the next is due. */
+function missingTests(facts: SystemFacts, onDay: number, today: number): string[] {
+  if (today > onDay + ((hours.at(-1) ?? 0) + over) / 24) return [];
+  const due = onDay + (hours.findLast((after) => today >= onDay + after / 24) ?? 0) / 24;
+  return looked.filter((code) => {
+    const readings = facts.readings.get(code) ?? [];
+    return (
+      facts.quantities.has(code) && !readings.some(({ day }) => day >= due - (due === onDay ? 0 : early))
+    );
+  });
+}
+
+function finding(
+  facts: SystemFacts,
+  feeding: FeedingFact,
+  missing: readonly string[],
+  today: number,
+): Finding {
+  const { id, at, food, day, tankId, tankName, pumpsOnDay } = feeding;
+  const onDay = pumpsOnDay ?? day;
+  const off = (onDay - day) * 24;
+  const on = whenWords(momentOfDay(onDay), facts.timeZone, momentOfDay(today));
+  const place = tankId === null ? facts.name : `${facts.name}, ${tankName}`;
+  const names = missing.join(' and ');
+  return {
+    ...plainFinding,
+    rule: 'pumps-still-off',
+    subject: { type: 'system', id: facts.systemId },
+    facet: 'tests afterwards',
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}/readings/new`,
+    standing: 'fires',
+    severity: 'today',
+    score: 1,
+    title: `${place}: pumps were off for ${numberWords(Math.round(off))} h; test ${names}`,
+    numbers: `on again ${on}`,
+    number: figure('Pumps were off for', off, 1, 'h'),
+    limit: {
+      ...figure('Tests wanted after', 0, 0, 'h'),
+      source: 'hours after the pumps run again: 0, 24 and 48; common practice',
+    },
+    figures: [],
+    why: 'A filter that stood without flow can take days to work as before. Ammonia and nitrite show it before the animals do.',
+    firstStep: `Test ${names} now, then a day and two days after the pumps came on. Feed little until both stay at zero.`,
+    question: 'Were they off that long, or was only the note late? If so, put this off with that reason.',
+    evidence: [{ kind: 'feeding', id, at, text: food, note: `pumps off until ${on}` }],
+  };
+}
