@@ -16,7 +16,7 @@ export type Side = 'below' | 'above';
 /** A second reading that agrees has settled it within this many days. */
 const settledDays = 7;
 /** Two tests running that agree are believed over the filter from this many SD on. */
-const jumped = 2.5;
+const jumped = 3;
 
 /**
  * Where the level stands: what the filter of all tests says; but what a repeat confirmed, or two tests running say alike,
@@ -51,7 +51,7 @@ function pairJumped({ tests, state, options, shift }: LevelTrack): Level | null 
   const of = (sd: number) => Math.hypot(sd, options.swing);
   const spread = Math.hypot(of(before.sd), of(last.sd));
   const [value, sd] = [(before.value + last.value) / 2, spread / 2];
-  const agree = Math.abs(before.value - last.value) <= 2 * spread;
+  const agree = Math.abs(before.value - last.value) <= spread;
   if (!agree || Math.abs(value - state.level) <= jumped * Math.hypot(sd, state.levelSd)) return null;
   return { value: value + shift(last.day), sd, from: 'all tests' };
 }

@@ -1,8 +1,10 @@
 import { alkalinityFalling } from './alkalinity-falling.ts';
 import { alkalinityUnsteady } from './alkalinity-unsteady.ts';
+import { ammonia } from './ammonia.ts';
 import { calciumAlkalinity } from './calcium-alkalinity.ts';
 import { conditionNoted } from './condition-noted.ts';
 import { demandChanged } from './demand-changed.ts';
+import { heatStress } from './heat-stress.ts';
 import { kitBiased } from './kit-biased.ts';
 import { kitUnfit } from './kit-unfit.ts';
 import { nitrateCreep } from './nitrate-creep.ts';
@@ -12,6 +14,7 @@ import { overdue } from './overdue.ts';
 import { probeUnwell } from './probe-unwell.ts';
 import { pumpsStillOff } from './pumps-still-off.ts';
 import type { Rule } from './rule.ts';
+import { saturation } from './saturation.ts';
 import { tooMuchLight } from './too-much-light.ts';
 
 /** Every rule, in the order in which people find them. */
@@ -21,6 +24,9 @@ export const rules = [
   alkalinityUnsteady,
   alkalinityFalling,
   outOfBand,
+  saturation,
+  ammonia,
+  heatStress,
   demandChanged,
   calciumAlkalinity,
   kitBiased,

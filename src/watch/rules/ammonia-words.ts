@@ -1,0 +1,76 @@
+import { numberWords } from '../../platform/words.ts';
+import { say, sayDifference } from '../../water/quantities.ts';
+import type { ReadingFact, SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import type { AmmoniaSettings, AmmoniaShare } from './ammonia.ts';
+import type { Level } from './band-standing.ts';
+import { figure, nameOf, percent, quantityOf, readingEvidence } from './words.ts';
+
+const shownReadings = 10;
+const unit = 'mg/L as N';
+
+/** What is said of ammonia in the water. */
+export function ammoniaFinding(
+  facts: SystemFacts,
+  readings: readonly ReadingFact[],
+  level: Level,
+  { share, u, ph, assumed }: AmmoniaShare,
+  standing: Finding['standing'],
+  values: AmmoniaSettings,
+): Finding {
+  const quantity = quantityOf(facts, 'ammonia');
+  const poison = level.value * share;
+  const harms = poison >= values.lasting;
+  return {
+    ...plainFinding,
+    rule: 'ammonia',
+    subject: { type: 'system', id: facts.systemId },
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}`,
+    standing,
+    severity: severityOf(poison, values),
+    score: Math.max(level.value / values.total, poison / values.lasting),
+    title: `${facts.name}: ${harms ? 'ammonia is at a harmful level' : 'there is ammonia in the water'}`,
+    numbers: `${say(quantity, level.value)} in all, ${numberWords(poison, 3)} ${unit} un-ionised`,
+    number: figure('Un-ionised ammonia', poison, 3, unit),
+    limit: {
+      ...(harms
+        ? figure('Harms if it lasts, from', values.lasting, 3, unit)
+        : figure('Total that a running system should not show', values.total, 2, unit)),
+      source: harms
+        ? 'US EPA 440/5-88-004 (1989), from memory, the four-day mean for salt water.'
+        : 'Chemistry article, common practice.',
+    },
+    figures: [
+      {
+        label: 'Total ammonia',
+        text: `${say(quantity, level.value)} ± ${sayDifference(quantity, level.sd, level.value)}`,
+      },
+      {
+        label: 'Un-ionised share',
+        text: `${percent(share)} at pH ${numberWords(ph, 2)}, ± ${percent(u)} of it`,
+      },
+      {
+        label: 'Soft coral died',
+        text: 'half of it at 0.28 mg/L as N in four days, none at 0.08 (Arq. Cienc. Mar 57, 2024)',
+      },
+      ...(assumed.length === 0
+        ? []
+        : [
+            {
+              label: 'Not read, taken as usual',
+              text: assumed.map((code) => nameOf(facts, code)).join(', '),
+            },
+          ]),
+    ],
+    why: 'The un-ionised part harms, and grows with pH: at 8.2 it is seven times what it is at 7.3. In a running system ammonia means something died, was overfed, or the filter stopped.',
+    firstStep:
+      'Test again with fresh reagents and read the pH. Look for a dead animal and stopped pumps, stop feeding, and change 20 to 30 % with water of the same salinity and temperature. Raise no pH.',
+    evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
+  };
+}
+
+function severityOf(poison: number, { lasting, acute }: AmmoniaSettings): Severity {
+  if (poison >= acute) return 'now';
+  return poison >= lasting ? 'today' : 'watch';
+}
