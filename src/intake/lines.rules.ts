@@ -1,7 +1,7 @@
 import type { Understood } from '../water/entries.rules.ts';
 import type { Quantity } from '../water/quantities.ts';
 import { type Means, meansOf } from './instruments.rules.ts';
-import { quantityNamed } from './names.rules.ts';
+import { plainName, quantityNamed } from './names.rules.ts';
 import { type Place, placeOf } from './places.rules.ts';
 import { isNot, leaveChoice, left, type Not, questionId, refusal, waits } from './questions.rules.ts';
 import type { FileReader } from './reader.ts';
@@ -111,7 +111,7 @@ function keepingOf(
   { row, text, quantity, unitText, unitId }: Cell,
 ): Keeping | Not {
   const { inquiry, known } = reader;
-  const code = reader.has('code') ? reader.cell(cells, 'code') : null;
+  const code = codeOf(reader, cells);
   if (text === '' && code === null) return { state: 'nothing', reason: 'empty' };
   const unit = reader.units(quantity, unitText, unitId, row);
   if (isNot(unit)) return unit;
@@ -131,4 +131,13 @@ function keepingOf(
   const condition = unit.condition === '' ? '' : `Unit in the file: ${unitText}.`;
   const note = [reader.cell(cells, 'note'), condition].filter(Boolean).join(' ');
   return { ...place, quantity, reading: value.reading, means, batch: reader.own(cells, 'batch'), note };
+}
+
+/** The row's code; where the column's head says what yes and no mean, the sign that says it by itself. */
+function codeOf(reader: FileReader, cells: readonly string[]): string | null {
+  if (!reader.has('code')) return null;
+  const code = reader.cell(cells, 'code');
+  const head = reader.layout.columns.find((column) => column.meaning === 'code')?.head ?? '';
+  if (plainName(head) !== 'belowdetection') return code;
+  return { yes: '<', true: '<', no: '=', false: '=' }[code.toLowerCase()] ?? code;
 }

@@ -40,6 +40,17 @@ const names: Readonly<Record<string, readonly string[]>> = {
   chromium: ['chromium', 'cr'],
   tin: ['tin', 'sn'],
   lead: ['lead', 'pb'],
+  sulphur: ['sulphur', 'sulfur', 's'],
+  sodium: ['sodium', 'na'],
+  chloride: ['chloride', 'cl'],
+  rubidium: ['rubidium', 'rb'],
+  selenium: ['selenium', 'se'],
+  titanium: ['titanium', 'ti'],
+  arsenic: ['arsenic', 'as'],
+  antimony: ['antimony', 'sb'],
+  cadmium: ['cadmium', 'cd'],
+  mercury: ['mercury', 'hg'],
+  silver: ['silver', 'ag'],
 };
 
 /** Names that state a form of their own. */

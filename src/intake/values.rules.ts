@@ -55,7 +55,8 @@ export function readValue(cell: ValueCell, inquiry: Inquiry): Outcome {
 
 /** The cell's text as its row's code has it. */
 function applyCode({ code, text, row }: ValueCell, inquiry: Inquiry): string | Not {
-  if (code === null) return text;
+  if (code === null || code === '=') return text;
+  if (code === '<') return withLimit(text);
   const answer = inquiry.ask(questionId('code', code), row, () => ({
     text: code === '' ? 'What does a blank code mean?' : `What does the code “${code}” mean?`,
     hint: 'Every code of the file has to be known before it is taken.',
@@ -69,8 +70,10 @@ function applyCode({ code, text, row }: ValueCell, inquiry: Inquiry): string | N
   if (answer === '') return waits;
   if (answer === leaveOut) return left;
   if (answer === 'nothing') return nothing('blank, by its code');
-  return answer === 'limit' && text !== '' && !/^[<≤]/.test(text) ? `<${text}` : text;
+  return answer === 'limit' ? withLimit(text) : text;
 }
+
+const withLimit = (text: string) => (text === '' || /^[<≤]/.test(text) ? text : `<${text}`);
 
 /** Zero is asked about, once for each laboratory and once for tests at the bench. */
 function applyZero(text: string, cell: ValueCell, inquiry: Inquiry): string | Not {

@@ -23,6 +23,8 @@ declare module 'fastify' {
     access?: Access;
     /** Open to instruments with an access key too. */
     machines?: boolean;
+    /** The same request twice changes nothing by itself, so that an instrument needs no Idempotency-Key for it. */
+    repeatable?: boolean;
     /** A public route that needs neither session nor surroundings (assets, health). */
     bare?: boolean;
   }
@@ -103,7 +105,8 @@ async function admitMachine(service: Service, request: FastifyRequest): Promise<
   request.present = await whoIsPresent(service.pool, null, service.now());
   if (request.present.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });
   request.site = request.present.site;
-  if (request.headers['idempotency-key'] === undefined) {
+  const { repeatable = false } = request.routeOptions.config;
+  if (!repeatable && request.headers['idempotency-key'] === undefined) {
     throw new Refusal(
       'Send an Idempotency-Key header with a UUID of your own: a new one for each request, the same when you repeat it.',
       { status: 400 },

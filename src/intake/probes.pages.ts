@@ -1,0 +1,87 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { uuidv7 } from 'uuidv7';
+import { z } from 'zod';
+import type { Service } from '../platform/service.ts';
+import { chosen, text, version } from '../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { numberWords } from '../platform/words.ts';
+import { reportCounts } from '../water/reports.ts';
+import { knownTo } from './known.ts';
+import { listProbeNames, placeProbe } from './senml.ts';
+
+const config = { config: { access: 'manager' as const } };
+
+/** The names under which probes and controllers report, and what each stands for. */
+export function probePages(app: FastifyInstance, service: Service): void {
+  app.get('/water/probes', config, (request, reply) => showProbes(service, request, reply));
+  app.post('/water/probes', config, (request, reply) => postPlace(service, request, reply));
+}
+
+const placeSchema = z.object({
+  name: text('the name', 300),
+  systemId: chosen('Choose the system it hangs in.'),
+  kitId: chosen('Choose the instrument.'),
+  version: version(),
+});
+
+const week = 7 * 86_400_000;
+
+async function showProbes(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const now = service.now();
+  const [names, counts, known] = await Promise.all([
+    listProbeNames(service.db),
+    reportCounts(service.pool, new Date(now.getTime() - week)),
+    knownTo(service.db, request.site, now),
+  ]);
+  const rows = names.map(({ name, system, kit, version: edited }, i) => {
+    const count = counts.find((one) => one.name === name);
+    const { taken = 0, rejected = 0, refused: last = '' } = count ?? {};
+    const share = taken + rejected === 0 ? 0 : Math.round((100 * rejected) / (taken + rejected));
+    return {
+      name,
+      key: uuidv7(),
+      index: i,
+      version: edited,
+      system: system?.name ?? '',
+      systemId: system?.id ?? '',
+      kitId: kit?.id ?? '',
+      instrument: kit === null ? '' : `${kit.method.quantity.name}: ${kit.label}`,
+      taken: numberWords(taken),
+      rejected: rejected === 0 ? 'none' : `${numberWords(rejected)} (${share} %), last ${last}`,
+    };
+  });
+  const kits = known.bench.methods.flatMap((method) =>
+    method.kits
+      .filter((kit) => kit.retiredAt === null)
+      .map((kit) => ({
+        value: kit.id,
+        text: `${known.bench.quantities.get(method.quantityCode)?.name ?? ''}: ${kit.label}${method.everyMinutes === null ? ' (by hand)' : ''}`,
+        byHand: method.everyMinutes === null,
+      })),
+  );
+  const data = {
+    rows,
+    kits: kits.sort((a, b) => Number(a.byHand) - Number(b.byHand)),
+    systems: known.systems.map((system) => ({ value: system.id, text: system.name })),
+  };
+  const form = refused ?? freshForm();
+  return showPage(service, request, reply, 'intake/probes', data, { title: 'Probes', area: 'water', form });
+}
+
+async function postPlace(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: placeSchema,
+    act: placeProbe,
+    done: ({ name, system, label }) => ({
+      to: '/water/probes',
+      notice: `What ${name} reports is kept for ${system}, read by ${label}.`,
+    }),
+    again: (form) => showProbes(service, request, reply, form),
+  });
+}
