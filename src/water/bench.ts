@@ -3,8 +3,10 @@ import type { Reader } from '../platform/service.ts';
 import { agoWords } from '../platform/words.ts';
 import { benchOf } from './instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from './quantities.ts';
-import { fieldNames } from './readings.schema.ts';
+import { whatSettles } from './readings.rules.ts';
+import { fieldNames, readingModes } from './readings.schema.ts';
 import { type LatestReading, latestReadings } from './readings.ts';
+import { phaseWords } from './readings-table.ts';
 
 /** One choice of a list. */
 export interface Choice {
@@ -24,6 +26,10 @@ export interface BenchRow {
   /** "8.3 dKH, 3 h ago", or what there is instead. */
   last: string;
   keeps: string | null;
+  /** Ways the number may have been read; empty where there is one. */
+  modes: Choice[];
+  /** A repeat that is waited for, with what it would settle. */
+  waits: { said: string; reason: string; advice: string } | null;
   /** Rarely tested here: stands below the others. */
   rare: boolean;
 }
@@ -58,13 +64,54 @@ const lastUse = `
   SELECT DISTINCT ON (code) code AS "quantityCode", method_id AS "methodId", kit_id AS "kitId", entered_unit AS unit
     FROM used ORDER BY code, here DESC, own DESC, at DESC`;
 
-/** The rows of the form for one system, in bench order, with what this person used last already chosen. */
+/** Readings of the last week that wait for a second one: the newest of each quantity. */
+const waitingQuery = `
+  SELECT DISTINCT ON (quantity_code) quantity_code AS "quantityCode", value, below_detection AS below, uncertainty, trust_reason AS reason
+    FROM reading
+   WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
+   ORDER BY quantity_code, at DESC, created_at DESC`;
+
+/** When each of these quantities was last dosed, within a week. */
+const lastDoses = `
+  SELECT quantity_code AS "quantityCode", max(at) AS at FROM dose
+   WHERE system_id = $1 AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
+     AND quantity_code IN ('alkalinity', 'calcium', 'magnesium') GROUP BY 1`;
+
+interface WaitingRow {
+  quantityCode: string;
+  value: number;
+  below: boolean;
+  uncertainty: number;
+  reason: string;
+}
+
+interface Around {
+  db: Reader;
+  pool: pg.Pool;
+}
+
+interface Asked {
+  systemId: string;
+  personId: string;
+  now: Date;
+  timeZone: string;
+}
+
+/** The rows of the form for one system, in its own order, with what this person used last already chosen. */
 export async function benchRows(
-  around: { db: Reader; pool: pg.Pool },
-  { systemId, personId, now, timeZone }: { systemId: string; personId: string; now: Date; timeZone: string },
+  around: Around,
+  { systemId, personId, now, timeZone }: Asked,
 ): Promise<BenchRow[]> {
-  const quantities = await listQuantities(around.db);
+  const [all, system, waits, doses] = await Promise.all([
+    listQuantities(around.db),
+    around.db.system.findUnique({ where: { id: systemId }, select: { benchOrder: true } }),
+    around.pool.query<WaitingRow>(waitingQuery, [systemId, now]),
+    around.pool.query<{ quantityCode: string; at: Date }>(lastDoses, [systemId, now]),
+  ]);
+  const own = system?.benchOrder ?? [];
+  const quantities = inOrder(all, own);
   const codes = quantities.map((quantity) => quantity.code);
+  const waiting = new Map(waits.rows.map((row) => [row.quantityCode, row]));
   const [bench, latest, uses, targets] = await Promise.all([
     benchOf(around.db, codes),
     latestReadings(around.pool, [systemId]),
@@ -75,7 +122,10 @@ export async function benchRows(
     const last = latest.get(systemId)?.get(quantity.code);
     const target = targets.find((one) => one.quantityCode === quantity.code);
     const use = uses.rows.find((one) => one.quantityCode === quantity.code);
-    const hows = howChoices(bench.methods.filter((method) => method.quantityCode === quantity.code));
+    const methods = bench.methods.filter((method) => method.quantityCode === quantity.code);
+    const hows = howChoices(methods);
+    const waits = waiting.get(quantity.code);
+    const dose = doses.rows.find((one) => one.quantityCode === quantity.code);
     return {
       code: quantity.code,
       name: quantity.name,
@@ -84,30 +134,70 @@ export async function benchRows(
       unit: use?.unit ?? quantity.displayUnit,
       hows,
       how: chosenHow(hows, use),
-      last: lastWords(quantity, last, now, timeZone),
+      last: lastWords(quantity, last, now, timeZone) + doseWords(dose?.at, now),
       keeps: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null),
-      rare: i >= everyday && last === undefined && target === undefined,
+      modes: modesOf(methods),
+      waits:
+        waits === undefined
+          ? null
+          : {
+              said: say(quantity, waits.value, waits.below),
+              reason: waits.reason,
+              advice: whatSettles(quantity, waits),
+            },
+      rare:
+        own.length === 0
+          ? i >= everyday && last === undefined && target === undefined
+          : i >= own.length && last === undefined && target === undefined,
     };
   });
+}
+
+/** The quantities in a system's own order; those that it does not name follow as usual. */
+export function inOrder<Q extends { code: string }>(quantities: readonly Q[], own: readonly string[]): Q[] {
+  const place = (code: string) => (own.includes(code) ? own.indexOf(code) : own.length);
+  return [...quantities].sort((a, b) => place(a.code) - place(b.code));
+}
+
+/** Ways a number may have been read, where one of the methods knows more than one. */
+export function modesOf(methods: readonly { sideDivisor: number | null }[]): Choice[] {
+  const side = methods.find(({ sideDivisor }) => sideDivisor !== null)?.sideDivisor;
+  return side === undefined || side === null ? [] : modeChoices(side);
+}
+
+/** As shown; through the side, where that is possible; a diluted sample. */
+export function modeChoices(side: number | null): Choice[] {
+  const dilutions = readingModes.filter((mode) => mode !== 'side');
+  return [
+    { value: '', text: 'as shown' },
+    ...(side === null ? [] : [{ value: 'side', text: `through the side, ÷ ${side}` }]),
+    ...dilutions.map((times) => ({ value: times, text: `sample diluted ${times} times` })),
+  ];
+}
+
+function doseWords(at: Date | undefined, now: Date): string {
+  return at === undefined ? '' : `; now ${phaseWords((now.getTime() - at.getTime()) / 3_600_000)}`;
 }
 
 type Methods = Awaited<ReturnType<typeof benchOf>>['methods'];
 
 /** Every method with its kits in use, the newest kit first, then the method without a kit named. */
 export function howChoices(methods: Methods): Choice[] {
-  return methods.flatMap((method) => {
-    const kits = method.kits
-      .filter((kit) => kit.retiredAt === null)
-      .sort((a, b) => b.openedAt.getTime() - a.openedAt.getTime());
-    const named = kits.map((kit) => ({
-      value: `${method.id}/${kit.id}`,
-      text: `${method.name}, ${kit.label}`,
-    }));
-    return [
-      ...named,
-      { value: method.id, text: kits.length > 0 ? `${method.name}, no kit named` : method.name },
-    ];
-  });
+  return methods
+    .filter(({ retiredAt }) => retiredAt === null)
+    .flatMap((method) => {
+      const kits = method.kits
+        .filter((kit) => kit.retiredAt === null)
+        .sort((a, b) => b.openedAt.getTime() - a.openedAt.getTime());
+      const named = kits.map((kit) => ({
+        value: `${method.id}/${kit.id}`,
+        text: `${method.name}, ${kit.label}`,
+      }));
+      return [
+        ...named,
+        { value: method.id, text: kits.length > 0 ? `${method.name}, no kit named` : method.name },
+      ];
+    });
 }
 
 /** What was used last, when it still is in use; the quantity's usual method with its newest kit otherwise. */

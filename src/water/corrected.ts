@@ -24,6 +24,19 @@ export async function findReading(db: Reader, id: string) {
   return { ...reading, by: by?.name ?? null };
 }
 
+/** Hours from the last dose of what was read to the reading, within a week; null where none was logged. */
+export async function hoursSinceDose(
+  db: Reader,
+  { systemId, quantityCode, at }: { systemId: string; quantityCode: string; at: Date },
+): Promise<number | null> {
+  const since = new Date(at.getTime() - 7 * 86_400_000);
+  const dose = await db.dose.findFirst({
+    where: { systemId, quantityCode, voidedAt: null, at: { gt: since, lte: at } },
+    orderBy: { at: 'desc' },
+  });
+  return dose === null ? null : (at.getTime() - dose.at.getTime()) / 3_600_000;
+}
+
 /** The right value of a reading that was typed wrongly. */
 export type Correct = Omit<Entry, 'quantityCode' | 'note'> & { reason: string };
 

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { benchOrderPages } from './bench-order.pages.ts';
 import { newCorrectionPages } from './correction-new.pages.ts';
 import { correctionsApi } from './corrections.api.ts';
 import { correctionPages } from './corrections.pages.ts';
@@ -22,6 +23,7 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   waterPages(app, service);
   systemPages(app, service);
   readingPages(app, service);
+  benchOrderPages(app, service);
   logPages(app, service);
   voidingPages(app, service);
   targetPages(app, service);

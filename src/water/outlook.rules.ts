@@ -10,6 +10,7 @@ import {
   slopeOptions,
   trackSlope,
 } from '../science/filter/slope.ts';
+import { fitSlopeNoise } from '../science/filter/slope-fit.ts';
 import { convertDifference } from '../science/units.ts';
 import { type Quantity, say, sayBand } from './quantities.ts';
 
@@ -125,14 +126,27 @@ function trendPath(
   today: number,
   days: number,
 ): Expected[] {
-  const tests = readings.map(({ day, value, u, below, confirmed }): SlopeReading => {
+  const tests = readings.slice(-mostFollowed).map(({ day, value, u, below, confirmed }): SlopeReading => {
     const sd = Math.max(u, 1e-9);
     return { day, value, sd, confirmed, ...(below ? { bound: 'below' as const } : {}) };
   });
-  const options = optionsFor(quantity, readings);
+  const options = ownOptions(tests, optionsFor(quantity, readings));
   const { now } = trackSlope(tests, today, options);
   if (now === null) return [];
   return Array.from({ length: days + 1 }, (_, day) => forecastSlope(now, day, options));
+}
+
+/** Older readings than these say nothing on the level of today. */
+const mostFollowed = 150;
+/** Readings from which a water's own noises are learnt; the filter needs thirty. */
+const [fewestToLearn, mostToLearn] = [30, 60];
+/** What the slope is taken to wander until then, as a part of the tuned constants, which were made to notice: own choice. */
+const calm = 0.35;
+
+/** The noises this water itself shows; calmer ones than those that alerts are tuned to until it has shown any. */
+function ownOptions(tests: readonly SlopeReading[], usual: SlopeOptions): SlopeOptions {
+  if (tests.length >= fewestToLearn) return fitSlopeNoise(tests.slice(-mostToLearn), usual).options;
+  return { ...usual, levelNoise: usual.levelNoise * calm, slopeNoise: usual.slopeNoise * calm };
 }
 
 /** Alkalinity's constants are tuned; another quantity's short swing is what its own steps show beyond the test. */

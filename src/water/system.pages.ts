@@ -115,7 +115,7 @@ function waitingOf({ waiting, quantities }: SystemView) {
 }
 
 /** The last value with its uncertainty, corrected where its kit reads wrong, and what to make of it. */
-function lastFact({ quantity, latest, targets, biases }: SystemView, now: Date, timeZone: string) {
+function lastFact({ quantity, latest, targets, biases, parts }: SystemView, now: Date, timeZone: string) {
   const label = 'Last reading';
   const last = latest.get(quantity.code);
   if (last === undefined) return { label, text: 'none yet', small: '' };
@@ -124,7 +124,9 @@ function lastFact({ quantity, latest, targets, biases }: SystemView, now: Date, 
   const { value, uncertainty } = right ?? last;
   const target = targets.get(quantity.code);
   const band = { low: target?.bandLow ?? null, high: target?.bandHigh ?? null };
+  const read = parts.flatMap((part) => part.readings).find(({ id }) => id === last.id);
   const notes = [
+    read?.laboratory ? `by ${read.laboratory}` : null,
     `${agoWords(last.at, timeZone, now)}${last.trust === 'unconfirmed' ? ', unconfirmed' : ''}`,
     right === null || kit === undefined
       ? null
@@ -134,7 +136,7 @@ function lastFact({ quantity, latest, targets, biases }: SystemView, now: Date, 
   const text = last.below
     ? say(quantity, value, true)
     : `${say(quantity, value)} ± ${sayDifference(quantity, uncertainty, value)}`;
-  return { label, text, small: notes.filter((note) => note !== null).join('. ') };
+  return { label, text, small: notes.filter((note) => note !== null).join('; ') };
 }
 
 function factsOf(view: SystemView, now: Date, timeZone: string) {

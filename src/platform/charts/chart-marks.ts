@@ -70,27 +70,34 @@ function asReadOf({ asRead }: ChartPoint, cx: number, cy: number, y: Frame['y'])
   return `<path class="as-read" d="M${cx} ${cy}V${at}m-3 0h6"/>`;
 }
 
-/** Each other source as a thin line with small open points and its name beside the last of them. */
+/** Room for a name, from foot to foot. */
+const nameHeight = 15;
+
+/** Each other source as a thin line with small points and its name above its beginning; names keep clear of each other. */
 export function linesOf(lines: readonly Line[], frame: Frame): string {
-  return lines.map((one) => drawLine(one, frame)).join('');
+  const shown = lines
+    .map(({ name, points }) => ({ name, points: points.filter(({ kind }) => kind !== 'refuted') }))
+    .filter(({ points }) => points.length > 0)
+    .sort((a, b) => frame.y(b.points[0]?.value ?? 0) - frame.y(a.points[0]?.value ?? 0));
+  let free = Number.POSITIVE_INFINITY;
+  const names = shown.map(({ name, points }) => {
+    const top = Math.min(...points.slice(0, 3).map((point) => frame.y(Math.max(...endsOf(point)))));
+    free = Math.max(frame.top + 10, Math.min(top - 5, free - nameHeight));
+    return `<text class="tick" x="${px(frame.x(points[0]?.at ?? new Date(0)))}" y="${px(free)}">${escapeMarkup(name)}</text>`;
+  });
+  return `${shown.map(({ points }) => drawLine(points, frame)).join('')}${names.join('')}`;
 }
 
-function drawLine({ name, points }: Line, { x, y, right }: Frame): string {
-  const shown = points.filter(({ kind }) => kind !== 'refuted');
-  const last = shown.at(-1);
-  if (last === undefined) return '';
+function drawLine(points: readonly ChartPoint[], { x, y }: Frame): string {
   const path = line<ChartPoint>(
     ({ at }) => px(x(at)),
     ({ value }) => px(y(value)),
-  )(shown);
-  const many = shown.length > 40;
-  const marks = many ? '' : shown.map((point) => diamond(point, x, y)).join('');
-  const ranges = shown
+  )([...points]);
+  const marks = points.length > 40 ? '' : points.map((point) => diamond(point, x, y)).join('');
+  const ranges = points
     .map((point) => (point.range === undefined ? '' : barOf(point, px(x(point.at)), y)))
     .join('');
-  const end = x(last.at) > right - name.length * 7 ? 'end' : 'start';
-  const words = `<text class="tick" x="${px(x(last.at) + (end === 'end' ? -6 : 6))}" y="${px(y(last.value) - 8)}" text-anchor="${end}">${escapeMarkup(name)}</text>`;
-  return `${ranges}<path class="line series-2" d="${path}"/>${marks}${words}`;
+  return `${ranges}<path class="line series-2" d="${path}"/>${marks}`;
 }
 
 function diamond({ at, value, error, kind, range }: ChartPoint, x: Frame['x'], y: Frame['y']): string {

@@ -1,0 +1,60 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { inOrder } from './bench.ts';
+import { benchOrderSchema, placeName, setBenchOrder } from './bench-order.ts';
+import { listQuantities } from './quantities.ts';
+import { findOpenWater } from './systems.ts';
+
+/** The order in which one system's quantities are tested: that of the rows of its readings form. */
+export function benchOrderPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/water/systems/:id/bench-order', manager, (request, reply) => showOrder(service, request, reply));
+  app.post('/water/systems/:id/bench-order', manager, (request, reply) => postOrder(service, request, reply));
+}
+
+async function showOrder(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const { id, name } = await findOpenWater(service.db, pathId(request, 'id', 'This system'));
+  const [quantities, { benchOrder }] = await Promise.all([
+    listQuantities(service.db),
+    service.db.system.findUniqueOrThrow({ where: { id }, select: { benchOrder: true } }),
+  ]);
+  const form = refused ?? freshForm();
+  const rows = inOrder(quantities, benchOrder).map((quantity) => {
+    const field = placeName(quantity.code);
+    const place = benchOrder.indexOf(quantity.code);
+    return {
+      name: quantity.name,
+      field,
+      value: form.typed[field] ?? (place < 0 ? '' : String(place + 1)),
+      error: form.errors.find((error) => error.field === field)?.message ?? null,
+    };
+  });
+  const title = `Order of tests: ${name}`;
+  return showPage(
+    service,
+    request,
+    reply,
+    'water/bench-order',
+    { system: { id, name }, rows },
+    { title, area: 'water', form },
+  );
+}
+
+async function postOrder(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This system');
+  const codes = (await listQuantities(service.db)).map((quantity) => quantity.code);
+  return submit(request, reply, {
+    schema: benchOrderSchema(codes),
+    act: (work, order) => setBenchOrder(work, id, order),
+    done: () => ({ to: `/water/systems/${id}/readings/new`, notice: 'The rows stand in the new order.' }),
+    again: (form) => showOrder(service, request, reply, form),
+  });
+}
