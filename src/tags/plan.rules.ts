@@ -1,11 +1,15 @@
 import { acclimationSchedule, MOL_PER_UMOL_HOUR } from '../science/light.ts';
 import type { TagRecord } from './record.ts';
 
-/** What the buyer says of the place where it will stand. */
-export interface BuyersPlace {
-  /** PAR at full light, umol/(m2 s). */
+/** A height in the buyer's tank and the PAR there, umol/(m2 s) at full light. */
+export interface Height {
+  name: string;
   par: number;
-  /** Hours of full light a day. */
+}
+
+/** What the buyer says of their light: the heights they know, the brightest first, and hours of full light a day. */
+export interface BuyersLight {
+  heights: readonly Height[];
   hours: number;
 }
 
@@ -13,12 +17,16 @@ export interface BuyersPlace {
 export interface PlanStep {
   fromDay: number;
   par: number;
+  /** The height that comes nearest without being brighter; the lowest one where all are. */
+  height: string;
+  /** What the light there must be turned down or shaded to, as a part of it; 1 where it is right as it is. */
+  share: number;
 }
 
 /** How to start the pieces in another tank's light, or why there is no plan. */
 export type Plan =
   | { kind: 'unknown' }
-  | { kind: 'as-it-is'; par: number }
+  | { kind: 'as-it-is'; height: string; par: number }
   | { kind: 'steps'; up: boolean; steps: PlanStep[] }
   | { kind: 'too-bright'; ceiling: number; steps: PlanStep[] };
 
@@ -29,72 +37,53 @@ export const places = [
   { value: 'bright', text: 'bright', par: 220 },
 ] as const;
 
-/** Above this, a difference from what it is used to calls for steps downwards too. */
+/** A difference from what it is used to that calls for steps, up or down: own choice, within what a meter is off by. */
 const noticeable = 1.15;
+/** A place this much brighter than a step asks for still counts as that step: a tenth is within a meter's error. */
+const near = 1.1;
 
 /**
  * Steps from what the pieces are accustomed to, to the buyer's light, bounded by the kind's step ratio and dwell and
- * by its ceiling: a place above the ceiling is planned only up to it.
+ * by its ceiling. Of several heights the one is aimed at that suits the kind and asks for the least change.
  */
-export function buyersPlan(record: TagRecord, place: BuyersPlace): Plan {
-  if (record.light === null || record.light.accustomed <= 0) return { kind: 'unknown' };
+export function buyersPlan(record: TagRecord, { heights, hours }: BuyersLight): Plan {
+  const goal = goalOf(record, heights);
+  if (record.light === null || record.light.accustomed <= 0 || goal === null) return { kind: 'unknown' };
   const { stepRatio, dwellDays, adaptationDays, parCeiling } = record.care;
   const ceiling = parCeiling ?? Number.POSITIVE_INFINITY;
-  const perPar = place.hours * MOL_PER_UMOL_HOUR;
-  const target = Math.min(place.par, ceiling) * perPar;
+  const perPar = hours * MOL_PER_UMOL_HOUR;
+  const target = Math.min(goal.par, ceiling) * perPar;
   const ratio = target / record.light.accustomed;
-  const tooBright = place.par > ceiling;
-  if (!tooBright && ratio < noticeable && ratio > 1 / noticeable) return { kind: 'as-it-is', par: place.par };
+  const tooBright = goal.par > ceiling;
+  if (!tooBright && ratio < noticeable && ratio > 1 / noticeable)
+    return { kind: 'as-it-is', height: goal.name, par: goal.par };
   const schedule = acclimationSchedule(record.light.accustomed, target, {
     maxStepRatio: stepRatio,
     dwellDays,
     timeConstantDays: adaptationDays,
   });
-  const steps = schedule.map(({ day, dailyLight }) => ({
-    fromDay: Math.round(day),
-    par: Math.round(dailyLight / perPar),
-  }));
+  const steps = schedule.map(({ day, dailyLight }) => stepAt(Math.round(day), dailyLight / perPar, heights));
   return tooBright ? { kind: 'too-bright', ceiling, steps } : { kind: 'steps', up: ratio > 1, steps };
 }
 
-/** A sentence for each difference of water that matters when the pieces move; from what the buyer measured. */
-export function waterWarnings(
-  record: TagRecord,
-  theirs: {
-    alkalinityDkh?: number | undefined;
-    salinity?: number | undefined;
-    temperature?: number | undefined;
-  },
-): string[] {
-  const ours = (quantity: string) => record.water.find((one) => one.quantity === quantity);
-  const warnings: string[] = [];
-  const salinity = ours('salinity');
-  if (
-    salinity?.unit === 'PSU' &&
-    theirs.salinity !== undefined &&
-    Math.abs(theirs.salinity - salinity.median) > 1.3
-  ) {
-    warnings.push(
-      `Salinity differs by ${Math.abs(theirs.salinity - salinity.median).toFixed(1)}: match it first, over half an hour or more of small additions of your water.`,
-    );
-  }
-  const alkalinity = ours('alkalinity');
-  if (
-    alkalinity?.unit === 'dKH' &&
-    theirs.alkalinityDkh !== undefined &&
-    Math.abs(theirs.alkalinityDkh - alkalinity.median) >= 1
-  ) {
-    warnings.push(
-      `Your alkalinity differs by ${Math.abs(theirs.alkalinityDkh - alkalinity.median).toFixed(1)} dKH: keep light low for the first week, and do not change your water for it.`,
-    );
-  }
-  const temperature = ours('temperature');
-  if (
-    temperature?.unit === 'degC' &&
-    theirs.temperature !== undefined &&
-    Math.abs(theirs.temperature - temperature.median) > 1
-  ) {
-    warnings.push('Your water is more than 1 °C away: float the closed bag until both are the same.');
-  }
-  return warnings;
+/** The height that suits the kind and is nearest to what the pieces are used to; the dimmest where none suits. */
+function goalOf({ light, care }: TagRecord, heights: readonly Height[]): Height | null {
+  if (light === null) return heights[0] ?? null;
+  const most = Math.min(
+    care.parHigh ?? Number.POSITIVE_INFINITY,
+    care.parCeiling ?? Number.POSITIVE_INFINITY,
+  );
+  const suiting = heights.filter(({ par }) => par <= most && par >= (care.parLow ?? 0));
+  const below = heights.filter(({ par }) => par <= most);
+  const choice = suiting.length > 0 ? suiting : below;
+  const far = ({ par }: Height) => Math.abs(Math.log(par / Math.max(1, light.par)));
+  const byDistance = [...choice].sort((a, b) => far(a) - far(b));
+  return byDistance[0] ?? [...heights].sort((a, b) => a.par - b.par)[0] ?? null;
+}
+
+function stepAt(fromDay: number, par: number, heights: readonly Height[]): PlanStep {
+  const byLight = [...heights].sort((a, b) => b.par - a.par);
+  const fitting = byLight.find((height) => height.par <= par * near) ?? byLight.at(-1);
+  const share = fitting === undefined ? 1 : Math.min(1, par / fitting.par);
+  return { fromDay, par: Math.round(par), height: fitting?.name ?? '', share: share > 1 / near ? 1 : share };
 }

@@ -2,16 +2,21 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { buyersPlan, type Plan, places, waterWarnings } from './plan.rules.ts';
+import { arrivalWarnings } from './arrival.rules.ts';
+import { calendarFile } from './calendar.ts';
+import { flowPicture, lightPicture } from './pictures.rules.ts';
+import { buyersPlan, type Height, type Plan, places } from './plan.rules.ts';
+import type { TagRecord } from './record.ts';
 import { publicKey } from './signing.ts';
 import { type BuyerAnswers, buyerSchema } from './tags.schema.ts';
 import { readTag } from './tags.ts';
-import { nameWords, planLines, recordFacts } from './words.ts';
+import { dayOfPlan, nameWords, planLines, recordFacts } from './words.ts';
 
 /** What the buyer's phone opens: signed out, without cookies, nothing about the farm beyond the tag. */
 export function publicTagPages(app: FastifyInstance, service: Service): void {
   const open = { config: { access: 'public' as const } };
   app.get('/t/:token', open, (request, reply) => showPublicTag(service, request, reply));
+  app.get('/t/:token/plan.ics', open, (request, reply) => sendCalendar(service, request, reply));
   app.get('/t/:token/record', open, (request, reply) => sendRecord(service, request, reply));
   app.get('/t/key', open, async (_, reply) => reply.send({ keys: [await publicKey(service.db)] }));
 }
@@ -24,44 +29,91 @@ function tokenOf(request: FastifyRequest): string {
   return token;
 }
 
-function planFor(record: Parameters<typeof buyersPlan>[0], answers: BuyerAnswers): Plan | null {
-  const par = answers.par ?? places.find((place) => place.value === answers.place)?.par;
-  return par === undefined ? null : buyersPlan(record, { par, hours: answers.hours ?? usualHours });
+/** The heights the buyer measured; else the one they chose in words. */
+function heightsOf({ top, middle, bottom, place }: BuyerAnswers): Height[] {
+  const measured = Object.entries({ top, middle, bottom }).flatMap(([name, par]) =>
+    par === undefined ? [] : [{ name, par }],
+  );
+  const chosen = places.find(({ value }) => value === place);
+  if (measured.length > 0 || chosen === undefined) return measured;
+  return [{ name: `${chosen.text} place`, par: chosen.par }];
+}
+
+function planFor(record: TagRecord, answers: BuyerAnswers): Plan | null {
+  const heights = heightsOf(answers);
+  return heights.length === 0 ? null : buyersPlan(record, { heights, hours: answers.hours ?? usualHours });
 }
 
 /** The form's fields as the buyer left them. */
 function asked(answers: BuyerAnswers) {
-  const text = (value: number | undefined) => (value === undefined ? '' : String(value));
-  return {
-    place: answers.place ?? '',
-    par: text(answers.par),
-    hours: text(answers.hours),
-    alkalinity: text(answers.alkalinity),
-    salinity: text(answers.salinity),
-    temperature: text(answers.temperature),
+  const text = (value: number | string | undefined) => (value === undefined ? '' : String(value));
+  const { place, from, ...measured } = answers;
+  const figures = {
+    top: '',
+    middle: '',
+    bottom: '',
+    hours: '',
+    alkalinity: '',
+    salinity: '',
+    temperature: '',
+    bag: '',
   };
+  const typed = Object.fromEntries(Object.entries(measured).map(([name, value]) => [name, text(value)]));
+  return { ...figures, ...typed, place: text(place), from: text(from) };
 }
 
 async function showPublicTag(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const tag = await readTag(service, { token: tokenOf(request) });
   const answers = buyerSchema.parse(request.query);
   const plan = planFor(tag.record, answers);
-  const { alkalinity, salinity, temperature } = answers;
+  const { alkalinity, salinity, temperature, bag, from = null } = answers;
+  const arrival = {
+    alkalinityDkh: alkalinity,
+    salinityPsu: salinity,
+    temperatureC: temperature,
+    hoursInBag: bag,
+  };
   const data = {
     tag,
     ...nameWords(tag.record),
     rows: recordFacts(tag.record),
+    light: lightPicture(tag.record),
+    flow: flowPicture(tag.record),
     answers: asked(answers),
     places,
     plan,
-    lines: plan === null ? [] : planLines(plan),
-    warnings: waterWarnings(tag.record, { alkalinityDkh: alkalinity, salinity, temperature }),
+    lines: plan === null ? [] : planLines(plan, from),
+    calendar: calendarHref(request, from),
+    warnings: arrivalWarnings(tag.record, arrival),
     linkedData: linkedData(tag.record, nameWords(tag.record).name),
   };
   return showPage(service, request, reply, 'tags/public', data, {
     title: `What ${tag.record.lot} lived in`,
     layout: 'public',
   });
+}
+
+/** The plan's calendar file; '' until the buyer said from which day. */
+function calendarHref(request: FastifyRequest, from: string | null): string {
+  const [path = '', query = ''] = request.url.split('?');
+  return from === null ? '' : `${path}/plan.ics?${query}`;
+}
+
+async function sendCalendar(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const tag = await readTag(service, { token: tokenOf(request) });
+  const answers = buyerSchema.parse(request.query);
+  const plan = planFor(tag.record, answers);
+  const { from } = answers;
+  if (plan === null || from === undefined) throw notFound('A plan without a day to begin on');
+  const days = planLines(plan, from).map(({ fromDay, what }) => ({
+    day: dayOfPlan(from, fromDay),
+    title: `${tag.record.lot}: ${what}`,
+    description: 'Before each step look at it: if it is paler than before, go one step back and wait a week.',
+  }));
+  return reply
+    .type('text/calendar; charset=utf-8')
+    .header('content-disposition', `attachment; filename="${tag.record.lot}.ics"`)
+    .send(calendarFile(tag.token, days, service.now()));
 }
 
 /** The piece in schema.org's words. */

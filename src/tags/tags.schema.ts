@@ -32,11 +32,15 @@ const measured = (low: number, high: number) =>
 /** What the buyer enters on the public page; anything that cannot be understood counts as not entered. */
 export const buyerSchema = z.object({
   place: z.enum(['dim', 'medium', 'bright']).optional().catch(undefined),
-  par: measured(5, 2000),
+  top: measured(5, 2000),
+  middle: measured(5, 2000),
+  bottom: measured(5, 2000),
   hours: measured(1, 24),
+  from: z.iso.date().optional().catch(undefined),
   alkalinity: measured(1, 30),
   salinity: measured(5, 50),
   temperature: measured(5, 40),
+  bag: measured(0, 200),
 });
 
 export type BuyerAnswers = z.output<typeof buyerSchema>;

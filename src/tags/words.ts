@@ -1,7 +1,8 @@
+import { Temporal } from 'temporal-polyfill';
 import { dateWords, numberWords, plural } from '../platform/words.ts';
 import { nameWords as writtenName } from '../stock/identifications.ts';
 import { unitName } from '../water/quantities.ts';
-import type { Plan } from './plan.rules.ts';
+import type { Plan, PlanStep } from './plan.rules.ts';
 import type { RecordedWater, TagRecord } from './record.ts';
 
 /** One line of a record as pages and labels show it. */
@@ -170,12 +171,35 @@ export function labelFacts(record: TagRecord): Fact[] {
   ];
 }
 
-/** A plan in lines: "Days 1 to 6: where you measure about 95". */
-export function planLines(plan: Plan): { when: string; what: string }[] {
+/** One line of a plan: from when to when, and where to. */
+export interface PlanLine {
+  fromDay: number;
+  when: string;
+  what: string;
+}
+
+/** A plan in lines: "Days 1 to 6, from 1 Dec 2026": "at the bottom, about 95, under a shade that lets 80 % through". */
+export function planLines(plan: Plan, dayZero: string | null): PlanLine[] {
   if (plan.kind === 'unknown' || plan.kind === 'as-it-is') return [];
-  return plan.steps.map(({ fromDay, par }, at) => {
+  return plan.steps.map((step, at) => {
     const next = plan.steps[at + 1];
-    const when = next === undefined ? `From day ${fromDay + 1}` : `Days ${fromDay + 1} to ${next.fromDay}`;
-    return { when, what: next === undefined ? `${par} to stay` : `about ${par}, or under a shade` };
+    const days =
+      next === undefined ? `From day ${step.fromDay + 1}` : `Days ${step.fromDay + 1} to ${next.fromDay}`;
+    const date = dayZero === null ? '' : `, from ${dateWords(dayOfPlan(dayZero, step.fromDay), 'UTC')}`;
+    return { fromDay: step.fromDay, when: `${days}${date}`, what: stepWords(step, next === undefined) };
   });
+}
+
+function stepWords({ par, height, share }: PlanStep, last: boolean): string {
+  const where = height === '' ? 'where you measure' : `at the ${height},`;
+  const shade =
+    share < 1
+      ? `, with the light there brought down to ${Math.round(share * 20) * 5} % by a shade or the lamps`
+      : '';
+  return `${where} about ${par}${shade}${last ? ', to stay' : ''}`;
+}
+
+/** The calendar day so many days after the first. */
+export function dayOfPlan(dayZero: string, days: number): string {
+  return Temporal.PlainDate.from(dayZero).add({ days }).toString();
 }

@@ -182,16 +182,16 @@ describe('a tag', () => {
 
 describe('the plan for the buyer', () => {
   test('leads from what it is used to, to the buyer s light, in bounded steps', async () => {
-    const page = await publicPage(await issue(), '?par=200&hours=10');
+    const page = await publicPage(await issue(), '?top=200&hours=10');
     expect(page.body).toMatch(/Days 1 to \d+/);
     expect(page.body).toMatch(/From day \d+/);
   });
 
   test('says plainly when a place is too bright for the kind', async () => {
-    expect((await publicPage(await issue(), '?par=900')).body).toContain('too bright for this kind');
+    expect((await publicPage(await issue(), '?top=900')).body).toContain('too bright for this kind');
   });
 
   test('takes nonsense as not entered', async () => {
-    expect((await publicPage(await issue(), '?par=abc&hours=-4')).status).toBe(200);
+    expect((await publicPage(await issue(), '?top=abc&hours=-4')).status).toBe(200);
   });
 });

@@ -1,0 +1,52 @@
+import { px } from '../platform/charts/markup.ts';
+import type { TagRecord } from './record.ts';
+
+const width = 280;
+const [from, to] = [20, 500];
+/** Where a PAR stands on a scale on which twice as bright is the same step everywhere. */
+const across = (par: number) =>
+  px(8 + ((width - 16) * Math.log(Math.min(to, Math.max(from, par)) / from)) / Math.log(to / from));
+
+const marks = [25, 50, 100, 200, 400];
+
+/**
+ * A small picture of the light pieces lived in: a scale of PAR with what the kind is kept at as a band, the span of
+ * the last 90 days as a line and the light now as a mark. '' when it was never measured.
+ */
+export function lightPicture({ light, care }: TagRecord): string {
+  if (light === null) return '';
+  const span = light.spans.at(-1);
+  const [low, high] = span === undefined ? [light.par, light.par] : [span.parLow, span.parHigh];
+  const title = `Light on a scale from dim to bright: it stands at ${light.par}, lived between ${low} and ${high}${
+    care.parLow === null || care.parHigh === null
+      ? ''
+      : `; its kind is kept at ${care.parLow} to ${care.parHigh}`
+  }.`;
+  const band =
+    care.parLow === null || care.parHigh === null
+      ? ''
+      : `<rect class="band" x="${across(care.parLow)}" y="14" width="${px(across(care.parHigh) - across(care.parLow))}" height="14"/>`;
+  const ticks = marks
+    .map(
+      (par) =>
+        `<line class="axis" x1="${across(par)}" x2="${across(par)}" y1="28" y2="32"/><text x="${across(par)}" y="44" text-anchor="middle">${par}</text>`,
+    )
+    .join('');
+  const lived = `<line class="lived" x1="${across(low)}" x2="${across(high)}" y1="21" y2="21"/>`;
+  return `<svg class="tag-scale" viewBox="0 0 ${width} 48" width="${width}" height="48" role="img" aria-label="${title}">${band}<line class="axis" x1="8" x2="${width - 8}" y1="28" y2="28"/>${ticks}${lived}<circle class="point" cx="${across(light.par)}" cy="21" r="5"/></svg>`;
+}
+
+const flows = ['still', 'low', 'medium', 'high'];
+
+/** Waves for the flow it stood in: none for still, one for low, two, three. '' when it was not recorded. */
+export function flowPicture({ flow }: TagRecord): string {
+  if (flow === null) return '';
+  const waves = Math.max(0, flows.indexOf(flow.high));
+  const wave = (at: number) => {
+    const y = 12 + at * 12;
+    return `<path d="M4 ${y} q 12 -9 24 0 t 24 0 t 24 0"/>`;
+  };
+  const said = flow.low === flow.high ? flow.low : `${flow.low} to ${flow.high}`;
+  const lines = Array.from({ length: waves }, (_, at) => wave(at)).join('');
+  return `<svg class="tag-flow" viewBox="0 0 80 44" width="80" height="44" role="img" aria-label="Flow: ${said}.">${lines}</svg>`;
+}

@@ -1,0 +1,128 @@
+import fc from 'fast-check';
+import { describe, expect, test } from 'vitest';
+import { arrivalWarnings } from '../../src/tags/arrival.rules.ts';
+import { calendarFile } from '../../src/tags/calendar.ts';
+import { buyersPlan, type Height } from '../../src/tags/plan.rules.ts';
+import type { TagRecord } from '../../src/tags/record.ts';
+import { planLines } from '../../src/tags/words.ts';
+
+// 90 umol/(m2 s) over 10 h is 90 x 10 x 3600 / 1e6 = 3.24 mol/(m2 d); 240 over 10 h is 8.64 (arithmetic).
+const record = {
+  lot: 'R46-TKR',
+  light: {
+    par: 90,
+    dailyLight: 3.24,
+    accustomed: 3.24,
+    hours: 10,
+    estimated: false,
+    measuredOn: null,
+    spans: [],
+  },
+  water: [
+    { quantity: 'alkalinity', median: 3, unit: 'meq/L' },
+    { quantity: 'salinity', median: 35, unit: 'PSU' },
+    { quantity: 'temperature', median: 77, unit: 'degF' },
+  ],
+  care: {
+    parLow: 50,
+    parHigh: 150,
+    parCeiling: 200,
+    stepRatio: 1.2,
+    dwellDays: 7,
+    adaptationDays: 14,
+    feeding: '',
+  },
+} as unknown as TagRecord;
+const tank: Height[] = [
+  { name: 'top', par: 240 },
+  { name: 'middle', par: 140 },
+  { name: 'bottom', par: 40 },
+];
+
+describe('the plan for a buyer’s tank', () => {
+  test('aims at the height that suits the kind and asks for the least change, never at one above its ceiling', () => {
+    const plan = buyersPlan(record, { heights: tank, hours: 10 });
+    expect(plan.kind).toBe('steps');
+    const lines = planLines(plan, '2026-12-01');
+    expect(lines.at(-1)?.what).toContain('about 140');
+    expect(lines.at(-1)?.what).toContain('to stay');
+    expect(lines[0]?.when).toContain('from 1 Dec 2026');
+  });
+
+  test('names a real height for every step, and how far its light is to be brought down', () => {
+    const plan = buyersPlan(record, { heights: [{ name: 'bottom', par: 180 }], hours: 10 });
+    const [first] = planLines(plan, null);
+    // The first step is at most 1.2 times 90 = 108 of 180: 60 %.
+    expect(first?.what).toMatch(
+      /^at the bottom, about (9|10)\d, with the light there brought down to (55|60) %/,
+    );
+  });
+
+  test('of any tank never steps further than the kind’s ratio from what the piece is used to by then', () => {
+    const height = fc.record({
+      name: fc.constant('place'),
+      par: fc.double({ min: 20, max: 600, noNaN: true }),
+    });
+    fc.assert(
+      fc.property(
+        fc.array(height, { minLength: 1, maxLength: 3 }),
+        fc.double({ min: 4, max: 14, noNaN: true }),
+        (heights, hours) => {
+          const plan = buyersPlan(record, { heights, hours });
+          if (plan.kind === 'unknown' || plan.kind === 'as-it-is') return;
+          let accustomed = 3.24;
+          let [day, light] = [0, 3.24];
+          for (const step of plan.steps) {
+            accustomed = light + (accustomed - light) * Math.exp(-(step.fromDay - day) / 14);
+            light = step.par * hours * 0.0036;
+            day = step.fromDay;
+            // Steps are said in whole units of PAR: half a unit, and what that does to what it is used to.
+            const hair = 1.2 * hours * 0.0036;
+            expect(light).toBeLessThanOrEqual(accustomed * 1.2 + hair);
+            expect(light).toBeGreaterThanOrEqual(accustomed / 1.2 - hair);
+          }
+        },
+      ),
+      { numRuns: 100 },
+    );
+  });
+
+  test('says plainly when every place is too bright', () => {
+    const plan = buyersPlan(record, { heights: [{ name: 'bottom', par: 400 }], hours: 10 });
+    expect(plan).toMatchObject({ kind: 'too-bright', ceiling: 200 });
+  });
+});
+
+describe('what matters on arrival', () => {
+  test('is compared in the buyer’s units, whatever the farm’s are', () => {
+    // 3 meq/L is 8.4 dKH; 77 degF is 25 degC.
+    expect(arrivalWarnings(record, { alkalinityDkh: 8.4, salinityPsu: 35, temperatureC: 25 })).toEqual([]);
+    expect(arrivalWarnings(record, { alkalinityDkh: 10.4 })).toEqual([
+      expect.stringContaining('2.0 dKH higher'),
+    ]);
+    expect(arrivalWarnings(record, { salinityPsu: 33 })).toEqual([expect.stringContaining('2.0 less salty')]);
+    expect(arrivalWarnings(record, { temperatureC: 22 })).toEqual([expect.stringContaining('3.0 °C cooler')]);
+  });
+
+  // Published transport experiment, W. Indian Ocean J. Mar. Sci. 20 (2021) 81: below 20 h with oxygen safe, partial
+  // death in all past 48 h; the share of toxic ammonia rises from 1.1 % at pH 7.3 to 8 % at 8.2.
+  test('after a long way in the bag is no long drip, and past two days the seller is told', () => {
+    expect(arrivalWarnings(record, { hoursInBag: 18 })).toEqual([]);
+    expect(arrivalWarnings(record, { hoursInBag: 26 })[0]).toContain('no long drip');
+    expect(arrivalWarnings(record, { hoursInBag: 50 })[0]).toContain('tell the seller today');
+  });
+});
+
+// RFC 5545: CRLF line ends, lines of at most 75 octets, whole days end on the next day.
+test('the calendar file has whole days that any calendar takes in', () => {
+  const days = [
+    { day: '2026-12-31', title: 'R46-TKR: at the middle, about 140; to stay', description: 'ä'.repeat(90) },
+  ];
+  const file = calendarFile('AbC', days, new Date('2026-11-24T08:00:00Z'));
+  const lines = file.split('\r\n');
+  expect(file.endsWith('END:VCALENDAR\r\n')).toBe(true);
+  for (const line of lines) expect(Buffer.byteLength(line)).toBeLessThanOrEqual(75);
+  expect(lines).toContain('DTSTART;VALUE=DATE:20261231');
+  expect(lines).toContain('DTEND;VALUE=DATE:20270101');
+  expect(lines).toContain('SUMMARY:R46-TKR: at the middle\\, about 140\\; to stay');
+});
