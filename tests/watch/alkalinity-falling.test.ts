@@ -50,6 +50,21 @@ describe('the rule on falling alkalinity', () => {
     expect(delays.filter((delay) => delay <= 10).length).toBeGreaterThanOrEqual(10);
   });
 
+  test('does not take the step to a kit that reads a little lower for a fall', () => {
+    const openedOn = 60;
+    const stepped = seeds.filter((seed) => {
+      const { readings } = alkalinityWorld({ ...usual, wander: 0, fall: 0, days: 70, onset: 999 }, seed);
+      const known = readings.map((one) => {
+        const own = one.day >= dayZero + openedOn;
+        return { ...one, kitId: own ? 'new' : 'old', value: one.value - (own ? 0.35 * perDkh : 0) };
+      });
+      return [61, 62, 63, 64, 65, 66, 68].some(
+        (day) => firing(find(alkalinityFalling, system(known, day), day)).length > 0,
+      );
+    });
+    expect(stepped.length).toBeLessThanOrEqual(1);
+  });
+
   test('says how fast it falls, when the limit is reached, and to look at the supply before dosing', () => {
     const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 39);
     const [finding] = firing(find(alkalinityFalling, system(readings, 38), 38));

@@ -1,6 +1,6 @@
 import { normalTail } from '../normal.ts';
 import { finite, inRange, notNegative, positive, wholeNumber } from '../range.ts';
-import { at, type Correction, correct, correctBound, type Estimate, predict } from './estimate.ts';
+import { at, type Correction, correct, correctBound, type Estimate, loosen, predict } from './estimate.ts';
 
 /** One reading; `value`, `sd` and the options' sizes share a unit. */
 export interface SlopeReading {
@@ -12,6 +12,8 @@ export interface SlopeReading {
   bound?: 'below' | 'above';
   /** True when a repeat agreed: it is cut later. */
   confirmed?: boolean;
+  /** SD by which readings may have jumped before this one without the water (another kit). */
+  jumpSd?: number;
 }
 
 /** Constants of the filter of level and slope. */
@@ -109,7 +111,7 @@ export function trackSlope(
   let logLikelihood = 0;
   const history: SlopeStep[] = [{ ...stateOf(estimate, day), reading: first, surprise: 0, cut: false }];
   for (const reading of rest) {
-    estimate = carry(estimate, reading.day - day, options);
+    estimate = loosen(carry(estimate, reading.day - day, options), 0, (reading.jumpSd ?? 0) ** 2);
     day = reading.day;
     const seen = take(estimate, reading, options);
     logLikelihood -= Math.log(seen.sd) + Math.min(seen.z ** 2, options.cut ** 2) / 2;

@@ -27,6 +27,10 @@ const fewestToLearn = 20;
 const followed = 90;
 /** The own noise is never taken for more than this many times the usual. */
 const mostTimes = 3;
+/** Another kit may read off the one before by this many times a test's uncertainty: own guess. Its step is no slope. */
+const kitsDiffer = 2;
+/** Scatter of 80 steps is known to a tenth; less than this times the usual says nothing. */
+const clearlyMore = 1.25;
 /** SD of a normal distribution over the middle of its absolute deviations. */
 const normalPerMad = 1.4826;
 
@@ -57,12 +61,16 @@ function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeRea
     if (together && open[0]?.below === reading.below) open.push(reading);
     else groups.push([reading]);
   }
-  return groups.map((group) => {
+  return groups.map((group, i) => {
     const [first] = group as [ReadingFact];
+    const sd = Math.max(1e-9, ...group.map(({ u }) => u));
+    const before = groups[i - 1]?.at(-1)?.kitId ?? null;
+    const otherKit = before !== null && first.kitId !== null && first.kitId !== before;
     return {
       day: first.day,
       value: group.reduce((sum, { value }) => sum + value, 0) / group.length - shift(first.day),
-      sd: Math.max(1e-9, ...group.map(({ u }) => u)),
+      sd,
+      ...(otherKit ? { jumpSd: kitsDiffer * sd } : {}),
       ...(first.below ? { bound: 'below' as const } : {}),
       confirmed: group.some(({ trust }) => trust === 'confirmed'),
     };
@@ -77,8 +85,8 @@ function ownSwing(tests: readonly SlopeReading[], usual: number): number {
   const steps = older.slice(1).map(({ value }, i) => Math.abs(value - (older[i]?.value ?? value)));
   const scatter = (normalPerMad * middle(steps)) / Math.SQRT2;
   const test = middle(older.map(({ sd }) => sd));
-  const swing = Math.sqrt(Math.max(0, scatter ** 2 - test ** 2));
-  return Math.min(mostTimes * usual, Math.max(usual, swing));
+  if (scatter <= clearlyMore * Math.hypot(test, usual)) return usual;
+  return Math.min(mostTimes * usual, Math.sqrt(scatter ** 2 - test ** 2));
 }
 
 /** The edges of a band; infinite where it has none. */

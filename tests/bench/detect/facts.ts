@@ -1,5 +1,5 @@
-import type { SystemFacts } from '../../../src/watch/facts/types.ts';
-import { blankSystem } from '../../watch/facts.ts';
+import type { KitFact, ReadingFact, SystemFacts } from '../../../src/watch/facts/types.ts';
+import { blankKit, blankSystem } from '../../watch/facts.ts';
 import type { Logged } from './world.ts';
 
 /** How far back the service loads what its rules judge (`src/watch/facts.ts`), days. */
@@ -7,17 +7,37 @@ const historyDays = 400;
 
 /** What the service knows on a day: all that was written down in the `back` days up to it. */
 export function factsAt(
-  { code, readings, changes, makeUp }: Logged,
+  { code, readings, changes, doses, makeUp }: Logged,
   today: number,
   back = historyDays,
 ): SystemFacts {
   const known = <T extends { day: number }>(all: readonly T[]) =>
     all.filter(({ day }) => day <= today && day > today - back);
+  const read = known(readings);
   return blankSystem({
-    readings: new Map([[code, known(readings)]]),
+    readings: new Map([[code, read]]),
     changes: known(changes),
+    doses: known(doses),
+    kits: code === 'alkalinity' ? kitsInUse(code, read) : [],
     kept: new Map([
       [code, { bandLow: null, bandHigh: null, limitHigh: null, makeUp, source: 'made for the bench' }],
     ]),
   });
+}
+
+/** The kit of the last reading; those before it were put away. */
+function kitsInUse(code: string, readings: readonly ReadingFact[]): KitFact[] {
+  const id = readings.at(-1)?.kitId ?? null;
+  const first = readings.find(({ kitId }) => kitId === id);
+  if (id === null || first === undefined) return [];
+  const used = { systemId: blankSystem().systemId, name: 'Long run', firstDay: first.day };
+  return [
+    blankKit({
+      id,
+      quantityCode: code,
+      openedDay: first.day,
+      openedAt: first.at,
+      systems: [{ ...used, readings: [...readings] }],
+    }),
+  ];
 }

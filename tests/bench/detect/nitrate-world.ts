@@ -31,7 +31,7 @@ export function nitrateWorld(plan: NitratePlan, seed: number): Logged {
   const tests = new Set(testDays(plan.habit, plan.days, random, { missed: 0.05, irregular: true }));
   const kits = new Set(kitDays(plan.days, random));
   const wander = wandering(random, 30);
-  const world: Logged = { code: 'nitrate', readings: [], changes: [], makeUp };
+  const world: Logged = { code: 'nitrate', readings: [], changes: [], doses: [], makeUp };
   let [level, nextChange, kit, bias] = [base, random.below(7), 0, 0];
   for (let day = 0; day < plan.days; day++) {
     const since = day - plan.onset;

@@ -83,17 +83,20 @@ const creepJob = ({ habit, relativeSd, chart = false, wander, troubles }: CreepR
   rateAim: 0.3,
 });
 
+/** Alkalinity kits differ by this, relative: own guess. */
+const kitsDiffer = 0.025;
+
 interface SwingRow {
   habit: Habit;
   testSd: number;
   repeated?: boolean;
   wander?: number;
+  kitSd?: number;
   troubles: Trouble[];
 }
 
 const doubled = (aim: number, study: string): Trouble => ({ name: 'swing doubled', factor: 2, aim, study });
 const tripled = (aim: number, study: string): Trouble => ({ name: 'swing tripled', factor: 3, aim, study });
-const fall: Trouble = { name: 'fall of 0.1 dKH a day', fall: 0.1, study: 'its own rule 5 to 7' };
 
 const swingRows: SwingRow[] = [
   { habit: 'daily', testSd: 0.1, troubles: [doubled(20, '20'), tripled(8, '6 to 7')] },
@@ -101,19 +104,80 @@ const swingRows: SwingRow[] = [
   { habit: 'daily', testSd: 0.2, troubles: [doubled(47, '47'), tripled(17, '15')] },
   { habit: '2nd day', testSd: 0.1, troubles: [doubled(28, '25')] },
   { habit: '2 a week', testSd: 0.1, troubles: [doubled(39, '39'), tripled(17, '15')] },
-  { habit: 'daily', testSd: 0.1, wander: 0.15, troubles: [{ ...doubled(20, 'not simulated') }, fall] },
+  {
+    habit: 'daily',
+    testSd: 0.1,
+    wander: 0.15,
+    troubles: [doubled(20, 'not simulated'), tripled(8, 'not simulated')],
+  },
+  {
+    habit: 'daily',
+    testSd: 0.1,
+    wander: 0.15,
+    repeated: true,
+    troubles: [doubled(16, 'not simulated'), tripled(8, 'not simulated')],
+  },
+  {
+    habit: 'daily',
+    testSd: 0.1,
+    kitSd: kitsDiffer,
+    troubles: [doubled(20, 'not simulated'), tripled(8, 'not simulated')],
+  },
 ];
 
-const swingJob = ({ habit, testSd, repeated = false, wander = 0, troubles }: SwingRow) => ({
+const kindOf = ({ repeated = false, wander = 0, kitSd = 0 }: Omit<SwingRow, 'troubles'>) =>
+  `${repeated ? ', surprising readings repeated' : ''}${wander > 0 ? ', wandering level' : ''}${kitSd > 0 ? ', kits that differ' : ''}`;
+
+const alkalinityOf = ({ habit, testSd, repeated = false, wander = 0, kitSd }: SwingRow) => ({
+  quantity: 'alkalinity' as const,
+  plan: { habit, testSd, swing: 0.1, wander, repeated, ...(kitSd === undefined ? {} : { kitSd }) },
+});
+
+const swingJob = (row: SwingRow) => ({
   rule: ruleFor.swing,
-  heading: `Alkalinity swing, ${habit}, ${testSd} dKH${repeated ? ', surprising readings repeated' : ''}${wander > 0 ? ', wandering level' : ''}`,
-  water: {
-    quantity: 'alkalinity' as const,
-    plan: { habit, testSd, swing: 0.1, wander, repeated },
-  },
-  troubles,
+  heading: `Alkalinity swing, ${row.habit}, ${row.testSd} dKH${kindOf(row)}`,
+  water: alkalinityOf(row),
+  troubles: row.troubles,
   within: 28,
   rateAim: 0.5,
+});
+
+const falls = (aim: number, study: string): Trouble[] => [
+  { name: 'fall of 0.1 dKH a day', fall: 0.1, aim, study },
+];
+
+const fallRows: SwingRow[] = [
+  { habit: 'daily', testSd: 0.1, wander: 0.15, troubles: falls(7, '6') },
+  { habit: 'daily', testSd: 0.2, wander: 0.15, troubles: falls(7, '7') },
+  { habit: '3 a week', testSd: 0.1, wander: 0.15, troubles: falls(8, '7') },
+  { habit: 'daily', testSd: 0.1, wander: 0.15, kitSd: kitsDiffer, troubles: falls(7, 'not simulated') },
+];
+
+/** From 8.2 dKH the level passes 7.0 on day 12: found by day 10 leaves two days. */
+const fallJob = (row: SwingRow) => ({
+  rule: ruleFor.fall,
+  heading: `Alkalinity fall, ${row.habit}, ${row.testSd} dKH${kindOf(row)}`,
+  water: alkalinityOf(row),
+  troubles: row.troubles,
+  within: 10,
+  rateAim: 0.1,
+});
+
+const demandRows = [
+  { gap: 1, testSd: 0.1, name: 'daily' },
+  { gap: 3.5, testSd: 0.1, name: '2 a week' },
+];
+
+const demandJob = ({ gap, testSd, name }: (typeof demandRows)[number]) => ({
+  rule: ruleFor.demand,
+  heading: `Change of demand, ${name}, ${testSd} dKH`,
+  water: { quantity: 'demand' as const, plan: { gap, testSd } },
+  troubles: [
+    { name: 'use fell by a third', factor: 2 / 3 },
+    { name: 'use fell by half', factor: 0.5 },
+  ],
+  within: 28,
+  rateAim: 0.3,
 });
 
 type KitRow = Pick<KitJob, 'quantity' | 'habit' | 'u' | 'checksEvery' | 'by' | 'aim'>;
@@ -149,7 +213,12 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
     place += 1;
     return { seed: seeds.report + place * apart, tuneSeed: seeds.tune + place * apart, tried };
   };
-  const waters = [...creepRows.map(creepJob), ...swingRows.map(swingJob)].map(
+  const waters = [
+    ...creepRows.map(creepJob),
+    ...demandRows.map(demandJob),
+    ...swingRows.map(swingJob),
+    ...fallRows.map(fallJob),
+  ].map(
     (job): WaterJob => ({ kind: 'water', ...job, systems: size.systems, onsets: size.onsets, ...seeded() }),
   );
   const kits = kitRows.flatMap((row) =>

@@ -1,9 +1,7 @@
-import { ruleNamed } from '../../../src/watch/rules/registry.ts';
 import type { Delays } from './counting.ts';
 import type { KitResult } from './kit-job.ts';
 import type { LightResult } from './light-job.ts';
 import type { Result } from './pool.ts';
-import { ruleFor } from './settings.ts';
 import type { WaterResult } from './water-job.ts';
 
 const days = (delay: number) => (Number.isFinite(delay) ? delay.toFixed(0) : 'never');
@@ -93,17 +91,6 @@ function lightLines(results: readonly LightResult[]): string[] {
   ];
 }
 
-function absentLines(): string[] {
-  const wanted = { 'Alkalinity fall': ruleFor.fall, 'Change of demand': ruleFor.demand };
-  return [
-    '',
-    ...Object.entries(wanted).map(
-      ([name, rule]) =>
-        `${name}: ${ruleNamed(rule) === undefined ? 'no rule yet' : `there is ${rule}; not benched yet`}`,
-    ),
-  ];
-}
-
 /** The whole table. */
 export function report(results: readonly Result[]): string {
   const waters = results.filter((one) => one.kind === 'water');
@@ -112,7 +99,6 @@ export function report(results: readonly Result[]): string {
     ...waters.flatMap(waterLines),
     ...kitLines(results.filter((one) => one.kind === 'kit')),
     ...lightLines(results.filter((one) => one.kind === 'light')),
-    ...absentLines(),
     '',
     `The rules were asked at ${sum(({ asked }) => asked)} readings near an alert, and at ${sum(({ checked }) => checked)} of the others, where they fired at ${sum(({ missed }) => missed)}.`,
   ].join('\n');

@@ -1,6 +1,7 @@
 import { mean } from 'd3-array';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import { dayZero } from '../../watch/facts.ts';
+import { ruleFor } from './settings.ts';
 import type { Logged } from './world.ts';
 
 /** A statistic of plain means, and its value after each reading of a world. */
@@ -33,14 +34,14 @@ const slopeOfLast = (size: (slope: number) => number) => (world: Logged) => {
 };
 
 /** Rivals of the rule on a creeping level. */
-export const risingRivals: Rival[] = [
+const risingRivals: Rival[] = [
   { name: 'one reading above 20 mg/L', fixed: 20, values: daysOf },
   { name: 'one reading above a tuned limit', values: daysOf },
   { name: 'least squares over the last 5', values: slopeOfLast((slope) => slope) },
 ];
 
 /** Rivals of the rule on swings: a reading's distance from the mean of the 30 before it. */
-export const swingingRivals: Rival[] = [
+const swingingRivals: Rival[] = [
   {
     name: 'one reading 1.2 dKH off 8.2',
     fixed: convertDifference('alkalinity', 1.2, 'dKH', 'meq/L'),
@@ -58,3 +59,23 @@ export const swingingRivals: Rival[] = [
   },
   { name: 'least squares over the last 5', values: slopeOfLast(Math.abs) },
 ];
+
+/** Rivals of the rule on falls. */
+const fallingRivals: Rival[] = [
+  {
+    name: 'one reading below 7.0 dKH',
+    fixed: -convert('alkalinity', 7, 'dKH', 'meq/L'),
+    values: (world) => daysOf(world).map(({ day, value }) => ({ day, value: -value })),
+  },
+  {
+    name: 'one reading below a tuned limit',
+    values: (world) => daysOf(world).map(({ day, value }) => ({ day, value: -value })),
+  },
+  { name: 'least squares over the last 5', values: slopeOfLast((slope) => -slope) },
+];
+
+/** What a rule is compared with: a fixed limit, a tuned one, and a slope, each on single readings. */
+export function rivalsOf(rule: string): Rival[] {
+  if (rule === ruleFor.creep) return risingRivals;
+  return rule === ruleFor.fall ? fallingRivals : swingingRivals;
+}

@@ -1,7 +1,13 @@
 import { trackNitrate } from '../../../src/science/filter/nitrate.ts';
 import { forecastNitrate, nitrateRise } from '../../../src/science/filter/nitrate-forecast.ts';
+import {
+  fallingLimit,
+  probabilityOfLeaving,
+  slopeOptions,
+  trackSlope,
+} from '../../../src/science/filter/slope.ts';
 import { swingLimit, swingOptions, watchSwing } from '../../../src/science/filter/swing.ts';
-import { convertDifference } from '../../../src/science/units/convert.ts';
+import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
 import { nitrateHistory } from '../../../src/watch/rules/nitrate-history.ts';
 import { middle, occasions, usualGap } from '../../../src/watch/rules/swing-readings.ts';
@@ -53,7 +59,32 @@ function swingOf(at: readonly ReadingFact[], used: readonly ReadingFact[], tried
   });
 }
 
+/** Water that swings more than the usual has a wider forecast: the larger of two chances. */
+const swings = [0.12, 0.2];
+/** Told apart from the rule's own limit by far, for its noise is learnt. */
+const fallNear = 0.2;
+
+function fall(world: Logged, tried: Tried): number[] {
+  const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
+  const low = convert('alkalinity', numberOf(ruleFor.fall, 'floor', tried), 'dKH', 'meq/L');
+  const tests = occasions(world.readings);
+  const limit = fallingLimit(usualGap(tests), middle(tests.map(({ sd }) => sd)) / perDkh);
+  const opens = fallNear * numberOf(ruleFor.fall, 'caution', tried) * limit;
+  const chances = swings.map((swing) => {
+    const options = slopeOptions(swing * perDkh);
+    return trackSlope(tests, lastDay(world), options).history.map(({ day, ...state }) => ({
+      day,
+      chance: probabilityOfLeaving({ day, ...state }, { low, high: Number.POSITIVE_INFINITY }, options).below,
+    }));
+  });
+  return world.readings.map(
+    ({ day }) =>
+      Math.max(...chances.map((steps) => steps.findLast((step) => step.day <= day)?.chance ?? 0)) / opens,
+  );
+}
+
 export const screens: Readonly<Record<string, Screen>> = {
   [ruleFor.creep]: nitrate,
   [ruleFor.swing]: swing,
+  [ruleFor.fall]: fall,
 };

@@ -1,8 +1,9 @@
 import { type AlkalinityPlan, alkalinityWorld } from './alkalinity-world.ts';
 import { countAlerts, type Delays, delayOf, shorten } from './counting.ts';
+import { type DemandPlan, demandWorld } from './demand-world.ts';
 import { follow } from './following.ts';
 import { type NitratePlan, nitrateWorld } from './nitrate-world.ts';
-import { type Rival, risingRivals, swingingRivals } from './rivals.ts';
+import { type Rival, rivalsOf } from './rivals.ts';
 import type { Tried } from './settings.ts';
 import { alertRate, tuneLimit } from './tuning.ts';
 import type { Logged } from './world.ts';
@@ -10,7 +11,8 @@ import type { Logged } from './world.ts';
 type Span = 'days' | 'onset';
 export type Water =
   | { quantity: 'nitrate'; plan: Omit<NitratePlan, Span | 'trouble'> }
-  | { quantity: 'alkalinity'; plan: Omit<AlkalinityPlan, Span | 'factor' | 'fall'> };
+  | { quantity: 'alkalinity'; plan: Omit<AlkalinityPlan, Span | 'factor' | 'fall'> }
+  | { quantity: 'demand'; plan: Omit<DemandPlan, Span | 'factor'> };
 
 /** A trouble that begins on a day, with the aim that the study sets, days in the median. */
 export interface Trouble {
@@ -54,21 +56,20 @@ export interface WaterResult {
 }
 
 /** Days of history before anything counts, as in the study. */
-const baseline = { nitrate: 240, alkalinity: 180 };
+const baseline = { nitrate: 240, alkalinity: 180, demand: 180 };
 const controlDays = 730;
-const followDays = { nitrate: 240, alkalinity: 150 };
+const followDays = { nitrate: 240, alkalinity: 150, demand: 120 };
 const yearDays = 365;
 const lookBack = 31;
 
 const never = Number.POSITIVE_INFINITY;
 
 function grow(water: Water, trouble: Trouble | null, days: number, onset: number, seed: number): Logged {
-  return water.quantity === 'nitrate'
-    ? nitrateWorld({ ...water.plan, days, onset, trouble: trouble?.nitrate ?? 'none' }, seed)
-    : alkalinityWorld(
-        { ...water.plan, days, onset, factor: trouble?.factor ?? 1, fall: trouble?.fall ?? 0 },
-        seed,
-      );
+  const { nitrate = 'none', factor = 1, fall = 0 } = trouble ?? {};
+  if (water.quantity === 'nitrate')
+    return nitrateWorld({ ...water.plan, days, onset, trouble: nitrate }, seed);
+  if (water.quantity === 'demand') return demandWorld({ ...water.plan, days, onset, factor }, seed);
+  return alkalinityWorld({ ...water.plan, days, onset, factor, fall }, seed);
 }
 
 const timesOf = <T>(count: number, make: (i: number) => T): T[] =>
@@ -98,7 +99,7 @@ export function runWater(job: WaterJob): WaterResult {
 function runCalm({ water, systems, tried, rule, seed, tuneSeed }: WaterJob) {
   const from = baseline[water.quantity];
   const years = (systems * controlDays) / yearDays;
-  const rivals = water.quantity === 'nitrate' ? risingRivals : swingingRivals;
+  const rivals = rivalsOf(rule);
   const seriesOf = (world: Logged) =>
     rivals.map((rival) => rival.values(world).filter(({ day }) => day >= from));
   const calm = (of: number) => grow(water, null, from + controlDays, never, of);

@@ -1,11 +1,12 @@
 import type { Random } from '../../../src/science/random.ts';
-import type { ChangeFact, ReadingFact } from '../../../src/watch/facts/types.ts';
+import type { ChangeFact, DoseFact, ReadingFact } from '../../../src/watch/facts/types.ts';
 
 /** What a farm has written down of one simulated water: facts of the watch, oldest first. Onset on day `onset`. */
 export interface Logged {
   code: 'nitrate' | 'alkalinity';
   readings: ReadingFact[];
   changes: ChangeFact[];
+  doses: DoseFact[];
   makeUp: number;
 }
 
