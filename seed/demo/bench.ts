@@ -25,7 +25,8 @@ const DAILY = [1, 2, 3, 4, 5, 6, 7];
 const MISSED = 0.04;
 const either = (random: Random) => (random.uniform() < 0.5 ? -1 : 1);
 const never = (value: number) => value;
-const HABITS: readonly Habit[] = [
+/** When which test is made. */
+export const HABITS: readonly Habit[] = [
   {
     code: 'alkalinity',
     weekdays: DAILY,

@@ -6,30 +6,26 @@ import { DAYS, type World } from './world.ts';
 const FLESHY = [1, 3, 5, 7];
 const OTHERS = [2, 5];
 const FEED_HOUR = 18;
-const PUMPS_OFF_MIN = 30;
+export const PUMPS_OFF_MIN = 30;
 
 /** Feeds every tank on its days in the evening, the pumps off for half an hour and on again. */
 export function feedTheFarm(world: World, farm: Farm, rows: DemoTables): void {
   const random = world.random('feeding');
-  const often = new Set(
-    libraryKinds()
-      .filter(({ care }) => (care.feeding_every_days?.high ?? 99) <= 5)
-      .map(({ code }) => code),
-  );
   const tanks = farm.systems.flatMap((system) => system.tanks.map((tank) => ({ system, tank })));
+  const meals = tanks.map(({ tank }) => mealOf(tank));
   for (let day = 0; day <= DAYS; day++) {
     tanks.forEach(({ system, tank }, index) => {
-      const fleshy = hungry(tank, often);
+      const { weekdays, food, grams, fleshy } = meals[index] ?? mealOf(tank);
       const at = world.at(day, FEED_HOUR + index * 0.15 + random.below(5) / 60);
       const on = new Date(at.getTime() + (PUMPS_OFF_MIN + random.below(4)) * 60_000);
-      if (!(fleshy ? FLESHY : OTHERS).includes(world.weekday(day)) || on > world.now) return;
+      if (!weekdays.includes(world.weekday(day)) || on > world.now) return;
       rows.feeding.push({
         id: world.id(at),
         systemId: system.id,
         tankId: tank.id,
         at,
-        food: fleshy ? 'Chopped small crustaceans' : 'Fine suspended food',
-        amountG: (fleshy ? 20 : 6) + random.below(6),
+        food,
+        amountG: grams + random.below(6),
         pumpsOffMin: PUMPS_OFF_MIN,
         pumpsOnAt: on,
         response: fleshy && random.uniform() < 0.3 ? 'Tentacles out, taken within minutes' : '',
@@ -38,6 +34,22 @@ export function feedTheFarm(world: World, farm: Farm, rows: DemoTables): void {
       });
     });
   }
+}
+
+/** What one tank is fed, on which weekdays; grams: the least of a meal. */
+export function mealOf(tank: FarmTank) {
+  const often = new Set(
+    libraryKinds()
+      .filter(({ care }) => (care.feeding_every_days?.high ?? 99) <= 5)
+      .map(({ code }) => code),
+  );
+  const fleshy = hungry(tank, often);
+  return {
+    fleshy,
+    weekdays: fleshy ? FLESHY : OTHERS,
+    food: fleshy ? 'Chopped small crustaceans' : 'Fine suspended food',
+    grams: fleshy ? 20 : 6,
+  };
 }
 
 const hungry = ({ racks }: FarmTank, often: ReadonlySet<string>) =>

@@ -40,6 +40,7 @@ export interface DemoTables {
   waterChange: (Whole<Prisma.WaterChangeCreateManyInput> & { at: Date })[];
   dose: (Whole<Prisma.DoseCreateManyInput> & { at: Date })[];
   feeding: (Whole<Prisma.FeedingCreateManyInput> & { at: Date })[];
+  routine: Whole<Prisma.RoutineCreateManyInput>[];
   roundPlan: Whole<Prisma.RoundPlanCreateManyInput>[];
   roundPlanTank: Prisma.RoundPlanTankCreateManyInput[];
   round: Whole<Prisma.RoundCreateManyInput>[];
@@ -75,6 +76,7 @@ export function noRows(): DemoTables {
     waterChange: [],
     dose: [],
     feeding: [],
+    routine: [],
     roundPlan: [],
     roundPlanTank: [],
     round: [],

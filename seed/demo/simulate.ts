@@ -6,6 +6,7 @@ import { feedTheFarm } from './feeding.ts';
 import { stockTheCupboards } from './kits.ts';
 import { lightTheFarm } from './light.ts';
 import { walkTheRounds } from './rounds.ts';
+import { planTheRoutines } from './routines.ts';
 import { type DemoTables, noRows } from './rows.ts';
 import { stockHistory } from './stock.ts';
 import { type Truth, truthOf } from './truth.ts';
@@ -37,6 +38,7 @@ export function simulate({ seed, now }: { seed: number; now: Date }): DemoFarm {
     return water;
   });
   feedTheFarm(world, farm, tables);
+  planTheRoutines(world, farm, tables);
   walkTheRounds(world, farm, lots, tables);
   noteGrowing(tables, seed, now, world.id(now));
   return { tables, truth: truthOf({ world, farm, waters, kits, lots, lotLights }) };

@@ -189,7 +189,13 @@ function typedOf({ plan, everyDays, dueOn, version }: Routine, today: string): F
     plan.work === 'water_change'
       ? { work: plan.work, volume: inputNumber(plan.volumeL), volumeUnit: 'L' }
       : plan;
-  return freshForm({ ...blank, ...detail, everyDays, startsOn: dueOn < today ? today : dueOn, version });
+  return freshForm({
+    ...blank,
+    ...detail,
+    everyDays: inputNumber(everyDays, 2),
+    startsOn: dueOn < today ? today : dueOn,
+    version,
+  });
 }
 
 async function showRoutine(

@@ -22,22 +22,38 @@ export interface Cadence {
 }
 
 /**
- * The local day (days since 1970) on which the work is due next: of the days startsDay + k * everyDays the first that
+ * The local day (days since 1970) on which the work is due next: of the days startsDay + k * everyDays (taken up to whole ones) the first that
  * is not within half an interval after it was last done. So done a day late or early, it keeps its weekday, and what
- * was done too late or too early for that skips one day of the plan: never closer than half an interval, never further
+ * was done too late or too early for that skips one day of the plan: never closer than half an interval, hardly ever further
  * apart than one and a half. What was done before the first day does not count.
  */
 export function dueDay({ startsDay, everyDays }: Cadence, lastDay: number | null): number {
   if (lastDay === null || lastDay < startsDay) return startsDay;
   const passed = Math.ceil((lastDay + everyDays / 2 - startsDay) / everyDays);
-  return Math.floor(startsDay + Math.max(0, passed) * everyDays);
+  return Math.ceil(startsDay + Math.max(0, passed) * everyDays - 1e-6);
+}
+
+const timesWords: Readonly<Record<number, string>> = {
+  2: 'twice',
+  3: 'three times',
+  4: 'four times',
+  5: 'five times',
+  6: 'six times',
+};
+
+/** An interval typed as 2.33 means three times a week for good, not a day less each year. */
+export function evenInterval(everyDays: number): number {
+  const times = Math.round(7 / everyDays);
+  return timesWords[times] !== undefined && Math.abs(7 / times - everyDays) < 0.03 ? 7 / times : everyDays;
 }
 
 /** "every day", "twice a week", "every 14 days". */
 export function everyWords(everyDays: number): string {
   if (everyDays === 1) return 'every day';
-  if (everyDays === 3.5) return 'twice a week';
   if (everyDays === 7) return 'every week';
+  const times = Math.round(7 / everyDays);
+  const words = everyDays < 7 && Math.abs(7 / times - everyDays) < 0.01 ? timesWords[times] : undefined;
+  if (words !== undefined) return `${words} a week`;
   return `every ${plural(everyDays, 'day', 'days')}`;
 }
 

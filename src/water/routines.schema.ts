@@ -10,13 +10,14 @@ import {
 } from '../platform/web/fields.ts';
 import { localDay } from '../platform/web/moments.ts';
 import { doseUnits } from './doses.ts';
+import { evenInterval } from './routines.rules.ts';
 
 /** Kinds of recurring work, in the order people find them. */
 export const ROUTINE_WORK = ['test', 'water_change', 'dose', 'feeding'] as const;
 export type RoutineWork = (typeof ROUTINE_WORK)[number];
 
 const common = (today: string) => ({
-  everyDays: number({ what: 'every how many days', low: 1, high: 366 }),
+  everyDays: number({ what: 'every how many days', low: 1, high: 366 }).transform(evenInterval),
   startsOn: optionalText(10)
     .transform((typed) => (typed === '' ? today : typed))
     .pipe(z.iso.date({ error: 'Enter the first day like 2026-11-24.' })),
