@@ -79,7 +79,7 @@ const fewestInDrift = 7;
 
 /**
  * Where the slope of the last six weeks (Theil and Sen's, since slips do not bend it) takes the level within `days`; null
- * where its 95 % interval holds 0, or a correction moves the level anyway.
+ * where its 99 % interval holds 0, or a correction moves the level anyway.
  */
 export function driftOf(
   { tests, state, options, shift }: LevelTrack,
@@ -89,11 +89,11 @@ export function driftOf(
   const recent = tests.filter(({ day }) => day > state.day - Math.max(driftDays, 4 * days));
   if (recent.length < fewestInDrift || shift(state.day + days) !== shift(state.day - driftDays)) return null;
   const points = recent.map(({ day, value, bound }) => ({ time: day, value, ...(bound && { bound }) }));
-  const slope = theilSen(points);
+  const slope = theilSen(points, 0.99);
   if (slope.slope === null || slope.low === null || slope.high === null) return null;
   if (slope.low <= 0 && slope.high >= 0) return null;
   const level = state.level + shift(state.day);
-  const slopeSd = (slope.high - slope.low) / (2 * 1.96);
+  const slopeSd = (slope.high - slope.low) / (2 * 2.576);
   const sd = Math.hypot(state.levelSd, slopeSd * days, options.levelNoise * Math.sqrt(days));
   const side = slope.slope < 0 ? 'below' : 'above';
   const edge = side === 'below' ? low : high;
