@@ -8,13 +8,12 @@ import {
 } from '../../science/filter/swing.ts';
 import { convertDifference } from '../../science/units/convert.ts';
 import { say, sayDifference } from '../../water/quantities.ts';
-import { dayOf, type KitFact, type ReadingFact, type SystemFacts } from '../facts/types.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import type { Values } from '../knobs.ts';
-import { withoutKitBias } from './kit-biased.ts';
+import { judgeReadings } from './judged-readings.ts';
 import { defineRule } from './rule.ts';
 import { middle, occasions, usualGap } from './swing-readings.ts';
-import { relyingOnConfirmed } from './unconfirmed.ts';
 import { dateOfDay, figure, quantityOf, readingEvidence } from './words.ts';
 
 const study = 'simulation study in DEVELOPERS.md';
@@ -70,31 +69,11 @@ export const alkalinityUnsteady = defineRule({
   quietHours: 4 * 24,
   cleared: 'alkalinity has swung no more than usual for four days',
   evaluate(facts, settings, now) {
-    const all = facts.readings.get('alkalinity') ?? [];
-    const { readings, kits } = withoutKitBias(facts, 'alkalinity', all);
     const values = settings();
-    const unconfirmed = all.some(({ trust }) => trust === 'unconfirmed');
-    const judged = (of: readonly ReadingFact[]) =>
-      relyingOnConfirmed(
-        (withUnconfirmed) =>
-          judge(facts, withUnconfirmed ? of : of.filter(({ trust }) => trust !== 'unconfirmed'), values, now),
-        unconfirmed,
-      );
-    const finding = judged(readings) ?? (kits.length > 0 ? explained(judged(all), kits) : null);
+    const finding = judgeReadings(facts, 'alkalinity', (readings) => judge(facts, readings, values, now));
     return finding === null ? [] : [finding];
   },
 });
-
-/** What only the readings as they came say is the kit's: it opens nothing, and an open alert goes to the kit's. */
-function explained(finding: Finding | null, kits: readonly KitFact[]): Finding | null {
-  if (finding === null) return null;
-  const causes = kits.map(({ id }) => ({
-    rule: 'kit-biased',
-    subject: { type: 'kit' as const, id },
-    facet: '',
-  }));
-  return { ...finding, standing: 'stays', causes };
-}
 
 function judge(
   facts: SystemFacts,

@@ -12,7 +12,7 @@ export function judgeReadings(
   code: string,
   judge: (readings: readonly ReadingFact[]) => Finding | null,
 ): Finding | null {
-  const all = facts.readings.get(code) ?? [];
+  const all = withoutOldDoubts(facts.readings.get(code) ?? []);
   const { readings, kits } = withoutKitBias(facts, code, all);
   const unconfirmed = all.some(({ trust }) => trust === 'unconfirmed');
   const judged = (of: readonly ReadingFact[]) =>
@@ -21,6 +21,14 @@ export function judgeReadings(
       unconfirmed,
     );
   return judged(readings) ?? (kits.length > 0 ? explainedByKit(judged(all), kits) : null);
+}
+
+/** A reading that nobody settled within this many days no longer says anything. */
+const doubtDays = 7;
+
+function withoutOldDoubts(readings: readonly ReadingFact[]): readonly ReadingFact[] {
+  const from = (readings.at(-1)?.day ?? 0) - doubtDays;
+  return readings.filter(({ trust, day }) => trust !== 'unconfirmed' || day >= from);
 }
 
 /** It opens nothing, and an open alert goes to the kit's. */
