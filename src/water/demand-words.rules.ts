@@ -44,7 +44,7 @@ export function rateSentence(quantity: Quantity, rate: DemandRate): string {
     `${sayADay(quantity, amount, rate.level)} a day (${text(from)} to ${text(to)})`;
   const word = made ? 'made' : 'used';
   if (high < 0) return `${made ? 'used up' : 'gained'} ${words(-value, -high, -low)}`;
-  if (low <= 0) return `${word} ${words(value, low, high)}, which the tests cannot tell from nothing`;
+  if (low <= 0) return `nothing ${word} that the tests can tell: ${words(value, low, high)}`;
   return `${word} ${words(value, low, high)}`;
 }
 

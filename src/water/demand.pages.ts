@@ -49,7 +49,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
       ? mixWords(figures.quantity, figures.mix, figures.level ?? 0, figures.part.log.makeUp)
       : '',
     history: historyOf(figures, timeZone),
-    nutrients: null,
+    nutrients: isDosed(code) ? null : `/water/systems/${system.id}/nutrients?quantity=${code}`,
   };
   return showPage(service, request, reply, 'water/demand', data, {
     title: `Demand: ${system.name}`,

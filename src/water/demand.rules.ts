@@ -54,6 +54,8 @@ export interface DemandRate {
   /** Rise by logged doses a day, and part of the water changed a day, between first and last reading. */
   dosedPerDay: number;
   changedPerDay: number;
+  /** Level at the last reading as the fit has it, with its uncertainty and its covariance with the rate. */
+  last: { level: number; sd: number; cov: number };
   leftOut: LeftOut;
 }
 
@@ -97,11 +99,18 @@ export function rateOf(
     toDay,
     readings: used,
     level,
+    last: lastOf(fits),
     dosedPerDay: doses.reduce((sum, { rise }) => sum + rise, 0) / days,
     changedPerDay:
       -changes.reduce((sum, { fraction }) => sum + Math.log1p(-Math.min(fraction, 0.999)), 0) / days,
     leftOut,
   };
+}
+
+/** By the kit that says it best. */
+function lastOf(fits: readonly ReturnType<typeof netRate>[]): DemandRate['last'] {
+  const [best] = [...fits].sort((a, b) => a.levelSd - b.levelSd);
+  return { level: best?.level ?? 0, sd: best?.levelSd ?? 0, cov: best?.cov ?? 0 };
 }
 
 /** Rates of several kits over the same days, each by its own weight. */

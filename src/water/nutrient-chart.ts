@@ -1,0 +1,95 @@
+import { type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
+import { numberWords } from '../platform/words.ts';
+import { planDays } from './nutrient-plans.rules.ts';
+import type { PlanWater } from './nutrient-words.rules.ts';
+import type { PlanOutcome, PlanPoint } from './nutrients.rules.ts';
+import type { NutrientView } from './nutrients.ts';
+import { farmValue, type Quantity, say } from './quantities.ts';
+
+const dayMs = 86_400_000;
+/** Days of the past beside the plans. */
+const pastDays = 45;
+/** Days between the bars of the second plan's interval. */
+const barEvery = 14;
+
+/** Both plans over the readings they start from, wide and narrow, and what the picture shows. */
+export function planChart(
+  { quantity, part, targets }: NutrientView,
+  outcomes: readonly { name: string; outcome: PlanOutcome }[],
+  around: { systemName: string; water: PlanWater; target: number },
+): { wide: string; narrow: string; says: string } {
+  const { now, timeZone } = around.water;
+  const [a, b] = outcomes;
+  const kept = targets.get(quantity.code);
+  const farm = (value: number) => farmValue(quantity, value).value;
+  const end = (value: number | null | undefined) =>
+    value === null || value === undefined ? null : farm(value);
+  const at = (day: number) => new Date(now.getTime() + day * dayMs);
+  const says = `${quantity.name} in ${around.systemName} over ${planDays} days: ${outcomes
+    .map(({ name, outcome }) => `plan ${name} ends at ${endWords(quantity, outcome.points)}`)
+    .join('; ')}. Wanted: ${say(quantity, around.target)}.`;
+  const chart = {
+    label: says,
+    from: at(-pastDays),
+    to: at(planDays),
+    timeZone,
+    points: pastOf(quantity, part.readings, now),
+    ahead: {
+      now,
+      points: (a?.outcome.points ?? []).map((point) => ({
+        at: at(point.day),
+        value: farm(point.value),
+        low: farm(point.low),
+        high: farm(point.high),
+      })),
+    },
+    lines: [
+      { name: 'A', points: namedEnd(quantity, a?.outcome.points ?? [], at) },
+      { name: 'B', points: (b?.outcome.points ?? []).map((point) => linePoint(quantity, point, at)) },
+    ],
+    band: { low: end(kept?.bandLow), high: end(kept?.bandHigh) },
+    markers: [{ at: now, text: 'today' }],
+  };
+  return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };
+}
+
+function endWords(quantity: Quantity, points: readonly PlanPoint[]): string {
+  const last = points.at(-1);
+  if (last === undefined) return 'nothing';
+  const [low, high] = [last.low, last.high].map((value) =>
+    numberWords(farmValue(quantity, value).value, quantity.decimals),
+  );
+  return `${say(quantity, last.value)} (${low} to ${high})`;
+}
+
+function pastOf(quantity: Quantity, readings: NutrientView['part']['readings'], now: Date): ChartPoint[] {
+  const nowDay = now.getTime() / dayMs;
+  return readings
+    .filter(({ day }) => day > nowDay - pastDays)
+    .map(({ day, value, u, below, trust }) => ({
+      at: new Date(Math.round(day * dayMs)),
+      value: farmValue(quantity, value).value,
+      error: below ? 0 : farmValue(quantity, value).value - farmValue(quantity, Math.max(0, value - u)).value,
+      kind: below ? 'below' : trust,
+    }));
+}
+
+/** A place for the name of the first plan, at its end. */
+function namedEnd(quantity: Quantity, points: readonly PlanPoint[], at: (day: number) => Date): ChartPoint[] {
+  return points.slice(-1).map(({ day, value }) => ({
+    at: at(day),
+    value: farmValue(quantity, value).value,
+    error: 0,
+    kind: 'plain',
+  }));
+}
+
+function linePoint(
+  quantity: Quantity,
+  { day, value, low, high }: PlanPoint,
+  at: (day: number) => Date,
+): ChartPoint {
+  const farm = (one: number) => farmValue(quantity, one).value;
+  const plain = { at: at(day), value: farm(value), error: 0, kind: 'plain' as const };
+  return day > 0 && day % barEvery === 0 ? { ...plain, range: [farm(low), farm(high)] } : plain;
+}

@@ -1,0 +1,157 @@
+import { dateWords, numberWords, plural } from '../platform/words.ts';
+import type { RateNow } from './demand-part.rules.ts';
+import { rateSentence, sayADay, weight } from './demand-words.rules.ts';
+import { litres } from './numbers.ts';
+import { planDays } from './nutrient-plans.rules.ts';
+import {
+  changesOf,
+  largestChange,
+  type NutrientPlan,
+  type NutrientState,
+  type PlanOutcome,
+} from './nutrients.rules.ts';
+import { type Quantity, say, sayBand } from './quantities.ts';
+
+/** The water a plan is made for. */
+export interface PlanWater {
+  quantity: Quantity;
+  volumeL: number;
+  timeZone: string;
+  now: Date;
+}
+
+const percent = (part: number) => `${numberWords(Math.round(part * 100))} %`;
+const dayAfter = ({ now, timeZone }: PlanWater, days: number) =>
+  dateWords(new Date(now.getTime() + days * 86_400_000), timeZone);
+
+/** What a plan is, in one sentence. */
+export function planSentence(water: PlanWater, plan: NutrientPlan): string {
+  const { quantity, volumeL } = water;
+  const { first, habit, removed, feeding, dosed } = plan;
+  const size = (fraction: number) => `${percent(fraction)} (${litres(Math.round(fraction * volumeL))})`;
+  const early =
+    first.count > 0 && first.fraction > 0
+      ? `${plural(first.count, 'change', 'changes')} of ${size(first.fraction)}, one every ${numberWords(first.everyDays)} days; then `
+      : '';
+  const later =
+    habit.fraction > 0
+      ? `one of ${size(habit.fraction)} every ${numberWords(habit.everyDays)} days`
+      : 'no changes';
+  const grams = (rate: number) => weight((rate * volumeL) / 1000);
+  const more = [
+    removed > 0 &&
+      `skimming and detritus take ${sayADay(quantity, removed, 1)} a day more than now (${grams(removed)})`,
+    feeding !== 0 && `feeding ${percent(Math.abs(feeding))} ${feeding > 0 ? 'more' : 'less'}`,
+    dosed > 0 && `${sayADay(quantity, dosed, 1)} a day dosed (${grams(dosed)})`,
+  ].filter((part) => part !== false);
+  const all = [`${early}${later}`, ...more].join('; ');
+  return `${all.charAt(0).toUpperCase()}${all.slice(1)}.`;
+}
+
+/** What becomes of it: when the target is reached, and where it tends. */
+export function outcomeSentence(water: PlanWater, outcome: PlanOutcome, target: number): string {
+  const { quantity } = water;
+  const { reachedDay, surelyDay, tends } = outcome;
+  const end = outcome.points.at(-1);
+  const where = tends === null ? 'and it goes on rising' : `and it tends to ${say(quantity, tends)}`;
+  if (reachedDay === null) {
+    const there =
+      end === undefined
+        ? ''
+        : `: ${say(quantity, end.value)} (${say(quantity, end.low)} to ${say(quantity, end.high)}) on ${dayAfter(water, planDays)}`;
+    return `Does not come to ${say(quantity, target)} within ${planDays} days${there}, ${where}.`;
+  }
+  const first =
+    reachedDay < 1
+      ? `At ${say(quantity, target)} from the first day`
+      : `At ${say(quantity, target)} about ${dayAfter(water, reachedDay)}`;
+  const surely =
+    surelyDay === null
+      ? `not surely within ${planDays} days`
+      : surelyDay <= reachedDay
+        ? 'and surely'
+        : `surely by ${dayAfter(water, surelyDay)}`;
+  return `${first}, ${surely}, ${where}.`;
+}
+
+/** What is known of the nutrient now. */
+export function stateSentence({ quantity }: PlanWater, state: NutrientState, now: RateNow): string {
+  const level = say(quantity, state.level);
+  if (now.rate === null)
+    return `${level} by the last reading. What feeding brings a day cannot be told: ${now.why}. The plans below count exports and doses only; feeding has no figure yet.`;
+  return `${level} now; ${rateSentence(quantity, now.rate)}, water changes taken out.`;
+}
+
+/** That nothing asks for a change, where the level lies within the band kept; '' where it does not. */
+export function inBandWords(
+  quantity: Quantity,
+  level: number,
+  low: number | null,
+  high: number | null,
+): string {
+  const band = sayBand(quantity, low, high);
+  const inside = (low === null || level >= low) && (high === null || level <= high);
+  return band === null || !inside
+    ? ''
+    : `Within the band kept, ${band}: nothing asks for a change. The plans show how it would go if one were wanted.`;
+}
+
+/** In which order to go about it. */
+export function stepsOf(water: PlanWater, down: boolean, removal: number): string[] {
+  const { quantity, volumeL } = water;
+  const name = quantity.name.toLowerCase();
+  if (!down)
+    return [
+      `Feed more first: a quarter more, in small portions, and look again after two weeks. Most systems are underfed.`,
+      `Change less water, or smaller parts of it, while ${name} stays low; keep an eye on what else the changes bring.`,
+      `Dose ${name} only then, a little every day, with a test after three doses.`,
+    ];
+  const skim =
+    removal > 0
+      ? `With the changes of late, ${sayADay(quantity, removal, 1)} a day (${weight((removal * volumeL) / 1000)} in the whole system) would have to go this way to be there in six weeks.`
+      : 'With the changes of late nothing more need go this way.';
+  return [
+    'Water changes first: they take out what is there, and their size and number can be worked out (plan A).',
+    `Then skim wetter and take detritus out of sumps, corners and beneath the racks (plan B). ${skim}`,
+    `Feed less last, and only if ${name} still rises after three weeks: the stock lives on what it is fed.`,
+  ];
+}
+
+/** Where nitrogen is there without phosphorus; '' where that is not so or not known. */
+export function pairWords(
+  nitrate: { value: number; below: boolean } | undefined,
+  phosphate: { value: number; below: boolean } | undefined,
+  phosphateLow: number | null,
+): string {
+  if (nitrate === undefined || phosphate === undefined) return '';
+  const starved = phosphate.below || (phosphateLow !== null && phosphate.value < phosphateLow);
+  if (!starved || nitrate.below || nitrate.value < 1) return '';
+  return 'Nitrogen is there and phosphorus hardly: that pair harms corals sooner than either alone (Nature Clim. Change 2012; Mar. Pollut. Bull. 2017). Feed, and let phosphate come up before nitrate is brought down.';
+}
+
+/** Half the level within so many days is a sudden cleaning: common practice, no source. */
+const suddenDays = 14;
+
+/** Where a plan can hurt. */
+export function planCautions(
+  plans: readonly { name: string; plan: NutrientPlan; outcome: PlanOutcome }[],
+  state: NutrientState,
+  down: boolean,
+): string[] {
+  return plans.flatMap(({ name, plan, outcome }) => {
+    const largest = Math.max(0, ...changesOf(plan, planDays).map(({ fraction }) => fraction));
+    const soon = outcome.points.filter(({ day }) => day <= suddenDays).at(-1)?.value ?? state.level;
+    return [
+      largest > largestChange
+        ? `Plan ${name} changes ${percent(largest)} at once. More than ${percent(largestChange)} is hard on the stock: match temperature, salinity and alkalinity of the new water, or make smaller changes oftener.`
+        : '',
+      down && soon < state.level / 2
+        ? `Plan ${name} halves the level within ${suddenDays} days. Stock that has lived in rich water can pale when it is cleaned suddenly: go slower, and watch the colour (common practice, no source).`
+        : '',
+      plan.feeding < 0 ? `Plan ${name} feeds less. Leave that for last.` : '',
+      plan.dosed > 0
+        ? `Plan ${name} doses a nutrient. Use a substance of known strength, dissolved, a little a day, and stop when a test surprises.`
+        : '',
+    ].filter((text) => text !== '');
+  });
+}

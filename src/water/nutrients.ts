@@ -1,0 +1,135 @@
+import type pg from 'pg';
+import type { SystemQuantity } from '../generated/prisma/client.ts';
+import type { Reader } from '../platform/service.ts';
+import { convertDifference } from '../science/units.ts';
+import { type Correctable, caps } from './correction-means.rules.ts';
+import { middle, within } from './demand.rules.ts';
+import { readDemand } from './demand.ts';
+import { type DemandPart, type MixStep, mixStep, type RateNow, rateNow } from './demand-part.rules.ts';
+import type { Habit, NutrientState } from './nutrients.rules.ts';
+import { listQuantities, type Quantity } from './quantities.ts';
+import { latestReadings } from './readings.ts';
+import type { LatestReading } from './series.ts';
+import type { WaterSystem } from './systems.ts';
+import { listTargets } from './targets.ts';
+
+/** The nutrients that can be planned. */
+export const nutrientCodes = ['nitrate', 'phosphate'] as const;
+export type NutrientCode = (typeof nutrientCodes)[number];
+
+/** All that a plan for a nutrient starts from. */
+export interface NutrientView {
+  quantity: Quantity;
+  part: DemandPart;
+  now: RateNow;
+  /** Null where the level was never read; production 0 with a wide error where it cannot be told. */
+  state: NutrientState | null;
+  /** Water changes of late. */
+  habit: Habit;
+  targets: Map<string, SystemQuantity>;
+  latest: Map<string, LatestReading>;
+  quantities: Quantity[];
+}
+
+const daysRead = 120;
+
+/** Reads what a plan starts from. */
+export async function readNutrient(
+  { db, pool }: { db: Reader; pool: pg.Pool },
+  system: WaterSystem,
+  code: NutrientCode,
+  now: Date,
+): Promise<NutrientView> {
+  const [quantities, demands, targets, latest] = await Promise.all([
+    listQuantities(db),
+    readDemand(pool, [system.id], now, daysRead),
+    listTargets(db, system.id),
+    latestReadings(pool, [system.id]),
+  ]);
+  const quantity = quantities.find((one) => one.code === code);
+  const part = demands.get(system.id)?.get(code);
+  if (quantity === undefined || part === undefined)
+    throw new Error('there are no quantities; load the care library');
+  const nowDay = now.getTime() / 86_400_000;
+  const rate = rateNow(part, code, nowDay);
+  return {
+    quantity,
+    part,
+    now: rate,
+    state: stateOf(part, rate, nowDay),
+    habit: habitOf(part, nowDay),
+    targets,
+    latest: latest.get(system.id) ?? new Map(),
+    quantities,
+  };
+}
+
+/** Today's level and production: the fit carried on from the last reading through the changes since. */
+function stateOf(part: DemandPart, { rate }: RateNow, nowDay: number): NutrientState | null {
+  const makeUp = part.log.makeUp ?? 0;
+  if (rate === null) return unknownRate(part, makeUp);
+  const since = part.log.changes.filter(within(rate.toDay, nowDay));
+  const { level, days } = since.reduce(
+    (at, { fraction }) => ({
+      level: at.level * (1 - fraction) + makeUp * fraction,
+      days: at.days * (1 - fraction),
+    }),
+    { level: rate.last.level, days: nowDay - rate.toDay },
+  );
+  return {
+    level: Math.max(0, level + days * rate.perDay),
+    levelSd: rate.last.sd,
+    production: rate.perDay,
+    productionSd: rate.sd,
+    cov: rate.last.cov,
+    makeUp,
+  };
+}
+
+/** The last reading alone, below detection as half of it; what is made a day is not known, so a plan shows exports only. */
+function unknownRate({ readings }: DemandPart, makeUp: number): NutrientState | null {
+  const last = readings.findLast(({ trust }) => trust !== 'refuted');
+  if (last === undefined) return null;
+  const level = last.below ? last.value / 2 : last.value;
+  const levelSd = last.below ? last.value / Math.sqrt(12) : last.u;
+  return { level, levelSd, production: 0, productionSd: 0, cov: 0, makeUp };
+}
+
+/** The usual size and gap of the changes of the last 90 days; 10 % a week where none is logged. */
+function habitOf({ log }: DemandPart, nowDay: number): Habit {
+  const recent = log.changes.filter(within(nowDay - 90, nowDay));
+  const fraction = middle(recent.map((change) => change.fraction)) ?? 0;
+  const gap = middle(recent.slice(1).map(({ day }, i) => day - (recent[i]?.day ?? day))) ?? 7;
+  return { fraction: Math.round(fraction * 100) / 100, everyDays: Math.max(0.5, Math.round(gap * 2) / 2) };
+}
+
+/** What a change of a size does to alkalinity and salinity at once, where that is more than a day may. */
+export function mixStepsOf(
+  { latest, targets }: NutrientView,
+  fraction: number,
+): { code: Correctable; step: MixStep; level: number; makeUp: number }[] {
+  return (['alkalinity', 'salinity'] as const).flatMap((code) => {
+    const level = latest.get(code)?.value;
+    const makeUp = targets.get(code)?.makeUp ?? null;
+    if (level === undefined || makeUp === null) return [];
+    const step = mixStep(level, makeUp, fraction, caps[code].usual);
+    return step === null ? [] : [{ code, step, level, makeUp }];
+  });
+}
+
+/** The largest change that keeps alkalinity and salinity within what a day may bring. */
+export function largestMix({ latest, targets }: NutrientView): number {
+  return (['alkalinity', 'salinity'] as const).reduce((least, code) => {
+    const level = latest.get(code)?.value;
+    const makeUp = targets.get(code)?.makeUp ?? null;
+    if (level === undefined || makeUp === null || makeUp === level) return least;
+    return Math.min(least, caps[code].usual / Math.abs(makeUp - level));
+  }, 1);
+}
+
+/** Grams of a nutrient in the whole system for a level in its canonical unit, mg/L. */
+export const gramsIn = (system: WaterSystem, level: number): number => (level * system.volumeL) / 1000;
+
+/** A figure typed in the farm's unit a day as canonical. */
+export const canonicalADay = ({ code, displayUnit, canonicalUnit }: Quantity, typed: number): number =>
+  convertDifference(code, typed, displayUnit, canonicalUnit);

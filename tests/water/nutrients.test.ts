@@ -1,0 +1,153 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterWaterChanges, steadyLevel } from '../../src/science/dilution.ts';
+import { suggestedPlans } from '../../src/water/nutrient-plans.rules.ts';
+import { pairWords } from '../../src/water/nutrient-words.rules.ts';
+import {
+  countToReach,
+  followPlan,
+  holdingHabit,
+  type NutrientPlan,
+  type NutrientState,
+  outcomeOf,
+  removalToReach,
+} from '../../src/water/nutrients.rules.ts';
+import { addWaterChange } from '../../src/water/water-changes.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeSystem, read } from './farm.ts';
+
+const state: NutrientState = {
+  level: 30,
+  levelSd: 1,
+  production: 0.4,
+  productionSd: 0.05,
+  cov: 0,
+  makeUp: 0,
+};
+const still: NutrientPlan = {
+  first: { fraction: 0, everyDays: 3, count: 0 },
+  habit: { fraction: 0, everyDays: 7 },
+  removed: 0,
+  feeding: 0,
+  dosed: 0,
+};
+
+describe('a plan for a nutrient', () => {
+  test('follows changes as the dilution model does, and production between them', () => {
+    const plan = { ...still, first: { fraction: 0.2, everyDays: 1, count: 5 } };
+    const [last] = followPlan({ ...state, production: 0 }, plan, 4).slice(-1);
+    expect(last?.value).toBeCloseTo(afterWaterChanges(30, 0, 0.2, 5), 10);
+    const [rising] = followPlan(state, still, 10).slice(-1);
+    expect(rising?.value).toBeCloseTo(34, 10);
+    expect((rising?.high ?? 0) - (rising?.value ?? 0)).toBeCloseTo(1.96 * Math.hypot(1, 10 * 0.05), 10);
+  });
+
+  test('tends to the mean of the saw-tooth that the habit settles to', () => {
+    const plan = { ...still, habit: { fraction: 0.25, everyDays: 7 } };
+    const { tends } = outcomeOf(state, plan, { target: 10, down: true, days: 60 });
+    const settled = steadyLevel({ fraction: 0.25, intervalDays: 7, fresh: 0, productionPerDay: 0.4 });
+    expect(tends).toBeCloseTo(settled.mean, 10);
+  });
+
+  test('says how many changes it takes, and holds the level afterwards', () => {
+    const { a } = suggestedPlans(state, { target: 8, down: true }, { fraction: 0.1, everyDays: 7 }, 1);
+    expect(a.first.count).toBe(countToReach(state, a.first, 8 - (0.4 * a.habit.everyDays) / 2));
+    const { reachedDay, tends } = outcomeOf(state, a, { target: 8, down: true, days: 90 });
+    expect(reachedDay).not.toBeNull();
+    expect(reachedDay ?? 0).toBeLessThanOrEqual(3 * a.first.count);
+    expect(tends).toBeLessThanOrEqual(8);
+    expect(tends).toBeGreaterThan(6.5);
+    expect(holdingHabit({ ...state, makeUp: 9 }, 8)).toBeNull();
+  });
+
+  test('finds what skimming must take out beside the habit, exactly', () => {
+    const plan = { ...still, habit: { fraction: 0.1, everyDays: 7 } };
+    const removed = removalToReach(state, plan, 10, 42);
+    const [end] = followPlan(state, { ...plan, removed }, 42).slice(-1);
+    expect(end?.value).toBeCloseTo(10, 8);
+    expect(removalToReach({ ...state, level: 5, production: 0 }, plan, 10, 42)).toBe(0);
+  });
+
+  test('never goes below nothing, and feeds first where the water is starved', () => {
+    const points = followPlan({ ...state, level: 1 }, { ...still, removed: 2 }, 30);
+    expect(Math.min(...points.map(({ value }) => value))).toBe(0);
+    const { a, b } = suggestedPlans(
+      { ...state, level: 1 },
+      { target: 5, down: false },
+      { fraction: 0.1, everyDays: 7 },
+      1,
+    );
+    expect([a.feeding, a.dosed, b.dosed]).toEqual([0.25, 0, 0]);
+    expect(b.habit.everyDays).toBe(14);
+  });
+
+  test('keeps first changes within what the make-up water allows', () => {
+    const { a } = suggestedPlans(state, { target: 8, down: true }, { fraction: 0.1, everyDays: 7 }, 0.12);
+    expect(a.first.fraction).toBeCloseTo(0.12, 10);
+  });
+
+  test('names nitrogen without phosphorus, the pair that harms', () => {
+    expect(pairWords({ value: 12, below: false }, { value: 0.02, below: true }, 0.03)).toMatch(
+      /^Nitrogen is there/,
+    );
+    expect(pairWords({ value: 12, below: false }, { value: 0.05, below: false }, 0.03)).toBe('');
+  });
+});
+
+describe('the planner', () => {
+  let bench: Bench;
+  let manager: Visitor;
+  let systemId: string;
+  const daysAgo = (days: number) => new Date(Date.parse('2026-11-24T07:00:00Z') - days * 86_400_000);
+  beforeAll(async () => {
+    bench = await startBench();
+    systemId = await makeSystem(bench);
+    manager = await bench.as('manager');
+  });
+  afterAll(() => bench.close());
+  const page = async (query: string) => {
+    const answer = await manager.get(`/water/systems/${systemId}/nutrients?${query}`);
+    return { status: answer.status, body: answer.body.replace(/\s+/g, ' ') };
+  };
+
+  test('asks for a test where nothing was read', async () => {
+    expect((await page('quantity=nitrate')).body).toContain('Nitrate was never read here.');
+  });
+
+  test('offers exports in their order with number, size and date, and leads to the routine', async () => {
+    for (const [day, text] of [
+      [28, '24'],
+      [21, '26.8'],
+      [14, '26.9'],
+      [7, '27.1'],
+      [0, '27.1'],
+    ] as const)
+      await read(bench, systemId, daysAgo(day).toISOString(), 'nitrate', text);
+    for (const day of [20, 13, 6])
+      await bench.change((work) =>
+        addWaterChange(work, systemId, { amount: 10, unit: '%', at: daysAgo(day), note: '' }),
+      );
+    const { body } = await page('quantity=nitrate');
+    expect(body).toContain('Wanted: 8.5 mg/L as NO₃, the middle of the band kept.');
+    expect(body).toMatch(/\d changes of 20 % \(200 L\), one every 3 days; then one of \d+ % \(\d+ L\) every/);
+    expect(body).toMatch(/Water changes first:.*Then skim wetter.*Feed less last/);
+    expect(body).toMatch(/At 8\.5 mg\/L as NO₃ about \d+ Dec 2026/);
+    expect(body).toMatch(
+      /routines\/new\?work&#x3D;water_change&amp;volume&#x3D;\d+&amp;volumeUnit&#x3D;%25&amp;every&#x3D;/,
+    );
+  });
+
+  test('follows what is typed, and says beside the field what cannot be', async () => {
+    const typed = (size: string) =>
+      `quantity=nitrate&target=10&${['a', 'b'].map((plan) => `${plan}-size=${size}&${plan}-every=3&${plan}-count=2&${plan}-thenSize=10&${plan}-thenEvery=7&${plan}-removed=0&${plan}-feeding=0&${plan}-dosed=0`).join('&')}`;
+    const good = await page(typed('40'));
+    expect(good.status).toBe(200);
+    expect(good.body).toContain(
+      '2 changes of 40 % (400 L), one every 3 days; then one of 10 % (100 L) every 7 days.',
+    );
+    expect(good.body).toContain('More than 30 % is hard on the stock');
+    const bad = await page(typed('400'));
+    expect(bad.status).toBe(422);
+    expect(bad.body).toContain('Enter the size of the first changes as a number from 0 to 80 %.');
+    expect(bad.body).toContain('value="400"');
+  });
+});
