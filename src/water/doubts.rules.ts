@@ -73,8 +73,8 @@ function apart(quantity: Quantity, { measured }: Typed, last: Measurement): stri
   return `That is ${words}: it looks like ${form} versus ${own}. Check which of the two the kit shows.`;
 }
 
-/** Another form of the quantity (nitrate as N, phosphate as P) that stands in this ratio to the canonical one. */
-function formWithRatio(quantity: Quantity, ratio: number): string | null {
+/** Another form of the quantity (nitrate as N, phosphate as P) that stands in this ratio to the canonical one, or null. */
+export function formWithRatio(quantity: Quantity, ratio: number): string | null {
   const others = unitsOf(quantity.code).filter(
     (unit) => /^mg\/L \w+$/.test(unit) && unit !== quantity.canonicalUnit,
   );

@@ -4,16 +4,24 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { inputMoment, localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { numberWords } from '../platform/words.ts';
+import type { KitEvidence } from '../science/control.ts';
+import { checkChart } from './check-chart.rules.ts';
+import { differenceWords } from './comparison.rules.ts';
+import { uncertaintyOf } from './entries.rules.ts';
+import { biasWords, readsWrong } from './kit-bias.rules.ts';
+import { type KitBias, kitBiases } from './kit-bias.ts';
 import { checksVerdict } from './kits.rules.ts';
-import { checkSchema, newKitSchema, retirementSchema } from './kits.schema.ts';
-import { addCheck, findKit, listKits, listMethods, openKit, retireKit } from './kits.ts';
-import { listQuantities, say, sayDifference, unitChoices } from './quantities.ts';
+import { checkSchema, newKitSchema, pairSchema, retirementSchema } from './kits.schema.ts';
+import { addCheck, addPair, findKit, listKits, listMethods, openKit, retireKit } from './kits.ts';
+import { listQuantities, type Quantity, say, sayDifference, unitChoices, unitName } from './quantities.ts';
 
 /** Methods and kits: what is open, until when, and whether it reads right. */
 export function kitPages(app: FastifyInstance, service: Service): void {
   app.get('/water/kits', (request, reply) => showKits(service, request, reply));
   app.post('/water/kits', (request, reply) => postKit(service, request, reply));
   app.get('/water/kits/:id', (request, reply) => showKit(service, request, reply));
+  app.post('/water/kits/:id/pairs', (request, reply) => postPair(service, request, reply));
   app.post('/water/kits/:id/checks', (request, reply) => postCheck(service, request, reply));
   app.post('/water/kits/:id/retirement', (request, reply) => postRetirement(service, request, reply));
 }
@@ -36,13 +44,21 @@ async function showKits(service: Service, request: FastifyRequest, reply: Fastif
     const checked =
       off === null ? 'not checked' : `${off} ${(kit.meanError ?? 0) < 0 ? 'low' : 'high'} on average`;
     return [
-      { ...kit, name: quantity.name, checked, expired: kit.expiresOn !== null && kit.expiresOn < today },
+      {
+        ...kit,
+        name: quantity.name,
+        checked,
+        expired: kit.expiresOn !== null && kit.expiresOn < today,
+        left: kit.uses === null ? null : Math.max(0, kit.uses - kit.used),
+      },
     ];
   });
-  const choices = methods.map((method) => ({
-    value: method.id,
-    text: `${method.quantity.name}: ${method.name}`,
-  }));
+  const choices = methods
+    .filter(({ retiredAt }) => retiredAt === null)
+    .map((method) => ({
+      value: method.id,
+      text: `${method.quantity.name}: ${method.name}`,
+    }));
   const form =
     refused ??
     freshForm({
@@ -51,12 +67,14 @@ async function showKits(service: Service, request: FastifyRequest, reply: Fastif
       lotNumber: '',
       openedAt: inputMoment(now, request.site.timeZone),
       expiresOn: '',
+      uses: '',
     });
   const inUse = rows.filter((kit) => kit.retiredAt === null);
   const data = {
     inUse,
     retired: rows.filter((kit) => kit.retiredAt !== null),
     choices,
+    isManager: request.person.role !== 'hand',
     methods: methodRows(methods),
   };
   return showPage(service, request, reply, 'water/kits', data, { title: 'Test kits', area: 'water', form });
@@ -64,7 +82,8 @@ async function showKits(service: Service, request: FastifyRequest, reply: Fastif
 
 /** What each method can tell, in the farm's units. */
 function methodRows(methods: Awaited<ReturnType<typeof listMethods>>) {
-  return methods.map(({ id, name, note, absolute, relative, detectionLimit, isDefault, quantity }) => {
+  return methods.map((method) => {
+    const { id, name, note, absolute, relative, detectionLimit, isDefault, quantity } = method;
     const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
     const parts = [
       absolute > 0 ? sayDifference(quantity, absolute, middle) : '',
@@ -77,10 +96,25 @@ function methodRows(methods: Awaited<ReturnType<typeof listMethods>>) {
       name,
       note,
       isDefault,
+      about: aboutMethod(method),
       uncertainty: parts.filter((part) => part !== '').join(' and '),
       limit,
     };
   });
+}
+
+/** "usual", "every 10 min", the laboratory: what sets a method apart. */
+function aboutMethod(method: Awaited<ReturnType<typeof listMethods>>[number]): string {
+  const { isDefault, everyMinutes, laboratory, sideDivisor, retiredAt } = method;
+  return [
+    isDefault ? 'usual' : '',
+    everyMinutes === null ? '' : `a probe, every ${numberWords(everyMinutes)} min`,
+    laboratory,
+    sideDivisor === null ? '' : `through the side ÷ ${numberWords(sideDivisor)}`,
+    retiredAt === null ? '' : 'no longer offered',
+  ]
+    .filter((part) => part !== '')
+    .join(', ');
 }
 
 async function postKit(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -95,40 +129,95 @@ async function postKit(service: Service, request: FastifyRequest, reply: Fastify
   });
 }
 
+const emptyForms = { standard: '', value: '', unit: '', note: '', at: '', old: '', fresh: '', oldKitId: '' };
+
 async function showKit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const kit = await findKit(service.db, kitId(request));
   const { method } = kit;
   const { quantity } = method;
   const { timeZone } = request.site;
-  const standing = kit.checks.filter((check) => check.voidedAt === null);
-  const tests = standing.map(({ at, standardValue, value }) => ({
-    day: localDay(at, timeZone),
-    standardValue,
-    value,
-  }));
-  const checks = kit.checks.map((check) => ({
-    ...check,
-    standard: say(quantity, check.standardValue),
-    showed: say(quantity, check.value),
-    off: `${check.value < check.standardValue ? '−' : '+'}${sayDifference(quantity, Math.abs(check.value - check.standardValue), check.standardValue)}`,
-  }));
+  const [biases, kits] = await Promise.all([kitBiases(service.pool, [kit.id]), listKits(service.pool)]);
+  const standing = kit.checks
+    .filter((check) => check.voidedAt === null)
+    .map((check) => ({ ...check, day: localDay(check.at, timeZone) }));
   const at = inputMoment(service.now(), timeZone);
-  const form = refused ?? freshForm({ standard: '', value: '', unit: quantity.displayUnit, note: '', at });
+  const others = kits.filter((one) => one.quantityCode === quantity.code && one.id !== kit.id);
+  const before = others.find((one) => one.openedAt < kit.openedAt);
+  const form =
+    refused ?? freshForm({ ...emptyForms, unit: quantity.displayUnit, at, oldKitId: before?.id ?? '' });
   const expiresOn = kit.expiresOn?.toISOString().slice(0, 10) ?? null;
-  const expired = expiresOn !== null && expiresOn < localDay(service.now(), timeZone);
+  const own = kits.find((one) => one.id === kit.id);
   const data = {
-    kit: { ...kit, expiresOn, expired },
+    kit: { ...kit, expiresOn, expired: expiresOn !== null && expiresOn < localDay(service.now(), timeZone) },
+    left:
+      own?.uses == null
+        ? null
+        : `${numberWords(Math.max(0, own.uses - own.used))} of ${numberWords(own.uses)} tests left`,
     quantity,
     method,
-    checks,
-    verdict: checksVerdict(tests, method, quantity),
+    checks: kit.checks.map((check) => checkRow(quantity, check)),
+    verdict: checksVerdict(standing, method, quantity),
+    bias: biasFacts(biases.get(kit.id)),
+    chart: checkChart(standing, method, timeZone),
+    pairs: kit.pairs.map((pair) => ({ ...pair, other: pair.oldKit.label, ...pairWords(quantity, pair) })),
+    difference: differenceWords(quantity, standingPairs(kit.pairs, method)),
+    others: others.map((one) => ({ value: one.id, text: `${one.label}, ${one.method}` })),
     units: unitChoices(quantity),
+    unitName: unitName(quantity.code, quantity.displayUnit),
   };
   return showPage(service, request, reply, 'water/kit', data, {
     title: `${kit.label}: ${quantity.name}`,
     area: 'water',
     form,
   });
+}
+
+type FoundKit = Awaited<ReturnType<typeof findKit>>;
+
+function checkRow(quantity: Quantity, check: FoundKit['checks'][number]) {
+  const error = check.value - check.standardValue;
+  return {
+    ...check,
+    standard: say(quantity, check.standardValue),
+    showed: say(quantity, check.value),
+    off: `${error < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(error), check.standardValue)}`,
+  };
+}
+
+function pairWords(quantity: Quantity, { oldValue, value }: { oldValue: number; value: number }) {
+  const apart = value - oldValue;
+  const by = `${apart < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(apart), oldValue)}`;
+  return { old: say(quantity, oldValue), showed: say(quantity, value), by };
+}
+
+function standingPairs(pairs: FoundKit['pairs'], method: FoundKit['method']) {
+  return pairs
+    .filter(({ voidedAt }) => voidedAt === null)
+    .map(({ oldValue, value }) => ({
+      old: oldValue,
+      value,
+      u: Math.SQRT2 * uncertaintyOf(oldValue, method),
+    }));
+}
+
+const evidenceWords: Record<KitEvidence['from'], string> = {
+  'opening step': 'the readings stepped when it was opened',
+  checks: 'checks against a standard',
+  pairs: 'beside the other kit',
+};
+
+/** What all evidence on a kit comes to, and each part of it. */
+function biasFacts(kit: KitBias | undefined) {
+  if (kit === undefined || kit.bias === null) return null;
+  const parts = kit.evidence.map(
+    ({ from, bias, sd }) =>
+      `${evidenceWords[from]}: ${bias < 0 ? '−' : '+'}${numberWords(Math.abs(bias) * 100, 1)} % ± ${numberWords(sd * 100, 1)} %`,
+  );
+  const wrong = readsWrong(kit);
+  const verdict = wrong
+    ? `It ${biasWords(kit)}. Its readings are shown corrected, as read beside.`
+    : `${kit.verdict.charAt(0).toUpperCase()}${kit.verdict.slice(1)}. By all evidence it ${biasWords(kit)}.`;
+  return { verdict, parts: parts.join('; ') };
 }
 
 async function postCheck(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -140,7 +229,17 @@ async function postCheck(service: Service, request: FastifyRequest, reply: Fasti
       to: `/water/kits/${id}`,
       notice: 'The check is kept. A second test of the same standard makes it worth more.',
     }),
-    again: (form) => showKit(service, request, reply, form),
+    again: (form) => showKit(service, request, reply, { ...form, typed: { ...emptyForms, ...form.typed } }),
+  });
+}
+
+async function postPair(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = kitId(request);
+  return submit(request, reply, {
+    schema: pairSchema(request.site.timeZone, service.now()),
+    act: (work, value) => addPair(work, id, value),
+    done: () => ({ to: `/water/kits/${id}`, notice: 'The pair is kept. Three of them make it count.' }),
+    again: (form) => showKit(service, request, reply, { ...form, typed: { ...emptyForms, ...form.typed } }),
   });
 }
 
@@ -153,7 +252,7 @@ async function postRetirement(service: Service, request: FastifyRequest, reply: 
     again: (form) =>
       showKit(service, request, reply, {
         ...form,
-        typed: { standard: '', value: '', unit: '', note: '', at: '', ...form.typed },
+        typed: { ...emptyForms, ...form.typed },
       }),
   });
 }

@@ -1,6 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
-import { chosen, optionalText, text } from '../platform/web/fields.ts';
+import { chosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
 import { pastMoment } from '../platform/web/moments.ts';
 
 /** A calendar day ("2027-03-01"), or null when left empty. */
@@ -21,6 +21,7 @@ export const newKitSchema = (timeZone: string, now: Date) =>
     lotNumber: optionalText(60),
     openedAt: pastMoment(timeZone, now),
     expiresOn: optionalDay,
+    uses: optionalNumber({ what: 'how many tests it is good for', low: 1, high: 100_000 }),
   });
 
 export const retirementSchema = (timeZone: string, now: Date) => z.object({ at: pastMoment(timeZone, now) });
@@ -35,5 +36,17 @@ export const checkSchema = (timeZone: string, now: Date) =>
     note: optionalText(500),
   });
 
+/** One sample by the kit before and by the new one, in one unit. */
+export const pairSchema = (timeZone: string, now: Date) =>
+  z.object({
+    oldKitId: chosen('Choose the other kit.'),
+    old: text('what the other kit showed', 60),
+    fresh: text('what this kit showed', 60),
+    unit: text('the unit', 40),
+    at: pastMoment(timeZone, now),
+    note: optionalText(500),
+  });
+
+export type NewPair = z.output<ReturnType<typeof pairSchema>>;
 export type NewKit = z.output<ReturnType<typeof newKitSchema>>;
 export type Check = z.output<ReturnType<typeof checkSchema>>;

@@ -3,7 +3,8 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { understand } from './entries.rules.ts';
-import type { Check, NewKit } from './kits.schema.ts';
+import type { Check, NewKit, NewPair } from './kits.schema.ts';
+import type { Quantity } from './quantities.ts';
 
 /** A kit as the list shows it; `meanError` is the mean of its checks less their standards, canonical unit. */
 export interface KitRow {
@@ -20,17 +21,22 @@ export interface KitRow {
   lastCheckAt: Date | null;
   meanError: number | null;
   readings: number;
+  /** Tests the kit is good for, and those made with it (readings, checks, pairs); `uses` null where nobody counts. */
+  uses: number | null;
+  used: number;
 }
 
 const list = `
   SELECT kit.id, kit.label, kit.lot_number AS "lotNumber", method.quantity_code AS "quantityCode", method.name AS method,
          kit.opened_at AS "openedAt", kit.expires_on::text AS "expiresOn", kit.retired_at AS "retiredAt",
          coalesce(checked.checks, 0)::int AS checks, checked.last AS "lastCheckAt", checked.mean AS "meanError",
-         coalesce(used.readings, 0)::int AS readings
+         coalesce(used.readings, 0)::int AS readings, kit.uses,
+         (coalesce(used.readings, 0) + coalesce(checked.checks, 0)
+           + (SELECT count(*) FROM kit_pair WHERE kit.id IN (kit_id, old_kit_id) AND voided_at IS NULL))::int AS used
     FROM kit JOIN method ON method.id = kit.method_id JOIN quantity ON quantity.code = method.quantity_code
     LEFT JOIN (SELECT kit_id, count(*) AS checks, max(at) AS last, avg(value - standard_value) AS mean
                  FROM check_reading WHERE voided_at IS NULL GROUP BY kit_id) AS checked ON checked.kit_id = kit.id
-    LEFT JOIN (SELECT kit_id, count(*) AS readings FROM reading WHERE voided_at IS NULL AND kit_id IS NOT NULL GROUP BY kit_id) AS used ON used.kit_id = kit.id
+    LEFT JOIN (SELECT kit_id, count(*) AS readings FROM reading WHERE kit_id IS NOT NULL GROUP BY kit_id) AS used ON used.kit_id = kit.id
    ORDER BY quantity.position, kit.retired_at DESC NULLS FIRST, kit.opened_at DESC`;
 
 /** Every kit, in bench order, those in use first. One query. */
@@ -48,7 +54,12 @@ export async function listMethods(db: Reader) {
 
 /** A kit with its method, quantity and checks, newest first. @throws Refusal 404 */
 export async function findKit(db: Reader, id: string) {
-  const include = { method: { include: { quantity: true } }, checks: { orderBy: { at: 'desc' as const } } };
+  const newest = { orderBy: { at: 'desc' as const } };
+  const include = {
+    method: { include: { quantity: true } },
+    checks: newest,
+    pairs: { ...newest, include: { oldKit: { select: { id: true, label: true } } } },
+  };
   const kit = await db.kit.findUnique({ where: { id }, include });
   if (kit === null) throw notFound('This kit');
   return kit;
@@ -64,8 +75,9 @@ export async function openKit(work: Work, input: NewKit): Promise<{ id: string }
     throw new Refusal('Choose the method of the kit from the list.', { field: 'methodId' });
   const expiresOn = input.expiresOn === null ? null : new Date(`${input.expiresOn}T00:00:00Z`);
   const { methodId, label, lotNumber, openedAt } = input;
+  const uses = input.uses === null ? null : Math.round(input.uses);
   const { id } = await work.tx.kit.create({
-    data: { methodId, label, lotNumber, openedAt, expiresOn, accountId: work.by },
+    data: { methodId, label, lotNumber, openedAt, expiresOn, uses, accountId: work.by },
   });
   work.note(
     'kit.opened',
@@ -96,22 +108,9 @@ export async function addCheck(
   const kit = await findKit(work.tx, kitId);
   if (input.at < kit.openedAt)
     throw new Refusal('The kit was not opened yet at that time. Check the time.', { field: 'at' });
-  const { quantity } = kit.method;
-  const parts = (['standard', 'value'] as const).map((field) => {
-    const read = understand(
-      { quantityCode: quantity.code, text: input[field], unit: input.unit },
-      quantity,
-      null,
-    );
-    if (!read.ok) throw new Refusal(read.message, { field });
-    if (read.reading === null) throw new Refusal('Enter a number.', { field });
-    if (read.reading.below)
-      throw new Refusal('A check needs a value: use a standard well above what the kit can just detect.', {
-        field,
-      });
-    return read.reading.value;
-  });
-  const [standardValue = 0, value = 0] = parts;
+  const read = positiveValue(kit.method.quantity, input.unit);
+  const standardValue = read('standard', input.standard);
+  const value = read('value', input.value);
   const data = {
     kitId,
     at: input.at,
@@ -125,6 +124,41 @@ export async function addCheck(
   work.note('check.entered', { type: 'check_reading', id }, { kit: kit.label, standardValue, value });
   await touchUsers(work, kitId);
   return { id, error: value - standardValue };
+}
+
+/** Keeps one sample tested with the kit before and with this one. @throws Refusal */
+export async function addPair(work: Work, kitId: string, input: NewPair): Promise<{ id: string }> {
+  const kit = await findKit(work.tx, kitId);
+  const old = await findKit(work.tx, input.oldKitId);
+  const { quantity } = kit.method;
+  if (old.id === kit.id || old.method.quantity.code !== quantity.code)
+    throw new Refusal(`Choose another kit for ${quantity.name.toLowerCase()}.`, { field: 'oldKitId' });
+  if (input.at < kit.openedAt || input.at < old.openedAt)
+    throw new Refusal('One of the kits was not opened yet at that time. Check the time.', { field: 'at' });
+  const read = positiveValue(quantity, input.unit);
+  const [oldValue, value] = [read('old', input.old), read('fresh', input.fresh)];
+  const { at, note, oldKitId } = input;
+  const data = { kitId, oldKitId, at, oldValue, value, note, accountId: work.by, createdAt: work.now };
+  const { id } = await work.tx.kitPair.create({ data });
+  work.note(
+    'kit_pair.entered',
+    { type: 'kit_pair', id },
+    { kit: kit.label, beside: old.label, oldValue, value },
+  );
+  await touchUsers(work, kitId);
+  return { id };
+}
+
+/** Reads typed values of a quantity that must be above zero; canonical. */
+function positiveValue(quantity: Quantity, unit: string) {
+  return (field: string, typed: string): number => {
+    const read = understand({ quantityCode: quantity.code, text: typed, unit }, quantity, null);
+    if (!read.ok) throw new Refusal(read.message, { field });
+    if (read.reading === null) throw new Refusal('Enter a number.', { field });
+    if (read.reading.below)
+      throw new Refusal('That needs a value: use water well above what the kit can just detect.', { field });
+    return read.reading.value;
+  };
 }
 
 /** The systems that were read with the kit lately have their rules looked at again. */

@@ -11,7 +11,7 @@ import { say } from './quantities.ts';
 export const voidingSchema = z.object({ reason: text('why it does not count', 500) });
 
 /** The kinds of entry that can be voided, by the word in their address. */
-export const voidableKinds = ['readings', 'water-changes', 'doses', 'feedings', 'checks'] as const;
+export const voidableKinds = ['readings', 'water-changes', 'doses', 'feedings', 'checks', 'pairs'] as const;
 export type VoidableKind = (typeof voidableKinds)[number];
 
 /** An entry as the voiding page shows it. */
@@ -69,6 +69,16 @@ const finders: Record<VoidableKind, (db: Reader, id: string) => Promise<Voidable
     const what = `Check of ${row.kit.label}: ${say(row.kit.method.quantity, row.value)}`;
     return { ...row, what, home: `/water/kits/${row.kitId}`, systemId: null, nounType: 'check_reading' };
   },
+  async pairs(db, id) {
+    const row = await db.kitPair.findUnique({
+      where: { id },
+      include: { oldKit: true, kit: { include: { method: { include: { quantity: true } } } } },
+    });
+    if (row === null) return null;
+    const { quantity } = row.kit.method;
+    const what = `Pair of ${row.oldKit.label} and ${row.kit.label}: ${say(quantity, row.oldValue)} and ${say(quantity, row.value)}`;
+    return { ...row, what, home: `/water/kits/${row.kitId}`, systemId: null, nounType: 'kit_pair' };
+  },
 };
 
 /** @throws Refusal 404 */
@@ -106,5 +116,7 @@ async function setVoided(work: Work, kind: VoidableKind, id: string, voidReason:
       return work.tx.feeding.update(change);
     case 'checks':
       return work.tx.checkReading.update(change);
+    case 'pairs':
+      return work.tx.kitPair.update(change);
   }
 }

@@ -1,0 +1,88 @@
+import { type ControlPoint, controlChart } from '../platform/charts/control-chart.ts';
+import { dateWords, plural } from '../platform/words.ts';
+import { ewmaChart, type WestgardRule, westgard } from '../science/control.ts';
+import { type MethodFigures, uncertaintyOf } from './entries.rules.ts';
+
+/** One check as the chart takes it; canonical. */
+interface Check {
+  at: Date;
+  /** The farm's own day: tests made together are one run. */
+  day: string;
+  standardValue: number;
+  value: number;
+}
+
+/** A kit's checks as a control chart, in words and as prompts; null without checks. */
+export interface CheckChart {
+  picture: string;
+  says: string;
+  /** What the rules ask to be repeated, newest first; never a verdict. */
+  prompts: { day: string; text: string }[];
+}
+
+const ruleWords: Record<WestgardRule, string> = {
+  '1_2s': 'one check beyond 2 SD (1-2s)',
+  '1_3s': 'one check beyond 3 SD (1-3s)',
+  '2_2s': 'two in a row beyond 2 SD on one side (2-2s)',
+  R_4s: 'two of one run more than 4 SD apart (R-4s)',
+  '4_1s': 'four in a row beyond 1 SD on one side (4-1s)',
+  '10_x': 'ten in a row on one side (10-x)',
+};
+
+/** What is asked for by the rules that reject; the same for each. */
+const repeat = 'Repeat the check with a fresh portion of the standard before judging the kit.';
+
+/**
+ * Errors of the checks in per cent of their standard, in order, about the true value: single values with limits at 2 and
+ * 3 SD of the test, and their moving average (weight 0.3). Westgard's rules are named as prompts to repeat the check: on
+ * kits that read right they speak up in 2 to 17 of a hundred.
+ */
+export function checkChart(
+  checks: readonly Check[],
+  method: MethodFigures,
+  timeZone: string,
+): CheckChart | null {
+  const usable = checks
+    .filter(({ standardValue }) => standardValue > 0)
+    .sort((a, b) => a.at.getTime() - b.at.getTime());
+  const [first] = usable;
+  if (first === undefined) return null;
+  const sd = (100 * uncertaintyOf(first.standardValue, method)) / first.standardValue;
+  const errors = usable.map(({ value, standardValue }) => 100 * (value / standardValue - 1));
+  const runs = [...new Set(usable.map(({ day }) => day))];
+  const judged = westgard(
+    errors.map((error, i) => ({ z: error / sd, run: runs.indexOf(usable[i]?.day ?? '') })),
+  );
+  const averages = ewmaChart(errors, { target: 0, sd });
+  const points = usable.map(({ at }, i): ControlPoint => {
+    const average = averages[i];
+    return {
+      day: dateWords(at, timeZone).replace(/ \d{4}$/, ''),
+      value: errors[i] ?? 0,
+      average: average?.ewma ?? 0,
+      averageLow: average?.lower ?? 0,
+      averageHigh: average?.upper ?? 0,
+      marked: (judged[i]?.broken.length ?? 0) > 0,
+    };
+  });
+  const prompts = judged
+    .map(({ broken }, i) => ({ day: points[i]?.day ?? '', broken }))
+    .filter(({ broken }) => broken.length > 0)
+    .map(({ day, broken }) => ({
+      day,
+      text: `${broken.map((rule) => ruleWords[rule]).join('; ')}. ${repeat}`,
+    }))
+    .reverse();
+  const says = sentence(points, sd, prompts.length);
+  return { picture: controlChart({ label: says, points, center: 0, sd, unit: ' %' }), says, prompts };
+}
+
+function sentence(points: readonly ControlPoint[], sd: number, prompts: number): string {
+  const last = points.at(-1);
+  const size = (value: number) => `${value < 0 ? '−' : '+'}${Math.abs(Math.round(value * 10) / 10)} %`;
+  const asks =
+    prompts === 0
+      ? 'No rule asks for a repeat.'
+      : `${plural(prompts, 'check is', 'checks are')} marked to be repeated.`;
+  return `${plural(points.length, 'check', 'checks')} in their order, as the error against the standard; one SD of a test is ${Math.round(sd * 10) / 10} %. The last was off by ${size(last?.value ?? 0)}, the moving average stands at ${size(last?.average ?? 0)}. ${asks}`;
+}
