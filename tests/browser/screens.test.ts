@@ -44,6 +44,8 @@ async function screens(): Promise<Record<string, string>> {
     'system-nitrate': `/water/systems/${system}?quantity=nitrate&days=365`,
     readings: `/water/systems/${system}/readings/new`,
     targets: `/water/systems/${system}/targets`,
+    demand: `/water/systems/${system}/demand`,
+    nutrients: `/water/systems/${system}/nutrients`,
     kits: '/water/kits',
     kit: `/water/kits/${kit}`,
     racks: '/racks',
