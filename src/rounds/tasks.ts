@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
-import { doCorrectionStep } from '../water/corrections.ts';
+import { doCorrectionStep } from '../water/correction-steps.ts';
 import { type DueTask, dueWork } from '../water/due.ts';
 import { doRoutine } from '../water/routine-tasks.ts';
 

@@ -6,6 +6,7 @@ import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words.ts';
+import { isCorrectable } from '../water/correction-means.rules.ts';
 import { amountWords, eventEntry, evidenceRows, listed, oneEach, sentence } from './alert-words.ts';
 import { lastDay, postponementSchema } from './alerts.schema.ts';
 import {
@@ -107,12 +108,20 @@ const subjectPages: Record<Alert['subjectType'], string> = {
   correction: 'The correction and its steps',
 };
 
-function wordsOf({ finding, rule, subjectType, systemName }: Alert) {
+/** Where a level that stands outside its band is corrected; nothing for what is not corrected by adding or exchanging. */
+function correctionOf({ rule, facet, systemId }: Alert): string | null {
+  if (rule !== 'out-of-band' || !isCorrectable(facet)) return null;
+  return `/water/systems/${systemId}/corrections/new?quantity=${facet}`;
+}
+
+function wordsOf(alert: Alert) {
+  const { finding, rule, subjectType, systemName } = alert;
   const { number, limit, figures } = finding;
   return {
     heading: ruleNamed(rule)?.heading ?? rule,
     watches: ruleNamed(rule)?.watches ?? '',
     subjectPage: subjectPages[subjectType],
+    correction: correctionOf(alert),
     figures: [
       { label: number.label, text: amountWords(number) },
       { label: limit.label, text: amountWords(limit), small: sentence(limit.source) },

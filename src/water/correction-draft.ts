@@ -14,7 +14,7 @@ import {
   type Stated,
 } from './correction-means.rules.ts';
 import { planCourse, type Schedule } from './correction-plan.rules.ts';
-import { type Ask, readWaterNow } from './correction-state.ts';
+import { type Ask, readWaterNow } from './correction-rows.ts';
 import { saturationOf, type Together } from './correction-together.rules.ts';
 import { type Standing, standingOf } from './correction-trust.rules.ts';
 import { type Quantity, say, sayDifference } from './quantities.ts';

@@ -1,5 +1,5 @@
 import type { Correctable } from './correction-means.rules.ts';
-import type { Ask } from './correction-state.ts';
+import type { Ask } from './correction-rows.ts';
 import type { Candidate } from './correction-trust.rules.ts';
 import { rateOf } from './demand.rules.ts';
 import { type Quantity, sayDifference } from './quantities.ts';

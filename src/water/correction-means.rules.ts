@@ -15,6 +15,10 @@ import { convertDifference } from '../science/units.ts';
 export const correctable = ['alkalinity', 'calcium', 'magnesium', 'salinity'] as const;
 export type Correctable = (typeof correctable)[number];
 
+/** Whether a quantity can be corrected, by its code. */
+export const isCorrectable = (code: string): code is Correctable =>
+  (correctable as readonly string[]).includes(code);
+
 /** What a correction is made with: a dry substance, limewater, a solution of stated strength, or an exchange of water. */
 export type MeansCode =
   | Exclude<SubstanceCode, 'calcium-hydroxide'>

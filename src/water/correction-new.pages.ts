@@ -12,12 +12,13 @@ import { driftSentence } from './correction-drift.ts';
 import {
   type Correctable,
   caps,
-  correctable,
+  isCorrectable,
   type MeansCode,
   meansFor,
   meansName,
 } from './correction-means.rules.ts';
-import { askPool, isRunning, readCorrections } from './correction-state.ts';
+import { askPool } from './correction-rows.ts';
+import { isRunning, readCorrections } from './correction-state.ts';
 import { amountWords, correctionTitle, expectedWords } from './correction-words.ts';
 import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
@@ -70,12 +71,8 @@ async function showNew(
   const now = service.now();
   const system = await findOpenWater(service.db, pathId(request, 'id', 'This system'));
   const typed = typedOf(request);
-  const quantities = (await listQuantities(service.db)).filter((one) =>
-    (correctable as readonly string[]).includes(one.code),
-  );
-  const code = (correctable as readonly string[]).includes(typed.quantity ?? '')
-    ? typed.quantity
-    : quantities[0]?.code;
+  const quantities = (await listQuantities(service.db)).filter((one) => isCorrectable(one.code));
+  const code = isCorrectable(typed.quantity ?? '') ? typed.quantity : quantities[0]?.code;
   const quantity = await correctableQuantity(service.db, code ?? '');
   const ask = askPool(service.pool);
   const ground = await readGround({ db: service.db, ask }, system, request.site.timeZone, quantity, now);

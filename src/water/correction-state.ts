@@ -1,33 +1,27 @@
-import type pg from 'pg';
-import { z } from 'zod';
 import type { Quantity } from '../generated/prisma/client.ts';
-import type { Tx } from '../platform/service.ts';
 import { localDay } from '../platform/web/moments.ts';
 import type { Course, Moved } from './correction-course.rules.ts';
 import { type Ahead, type Hold, holdOf } from './correction-hold.rules.ts';
 import { type Correctable, type MeansCode, marginOf, meansName, movedBy } from './correction-means.rules.ts';
+import {
+  type Ask,
+  type Basis,
+  basisSchema,
+  type CorrectionFilter,
+  corrections,
+  type LoggedRow,
+  logged,
+  readings,
+  type StepRow,
+  steps,
+  suspects,
+  together,
+  togetherOf,
+  watched,
+} from './correction-rows.ts';
 import type { Together } from './correction-together.rules.ts';
 import type { Candidate } from './correction-trust.rules.ts';
 import { litres } from './numbers.ts';
-
-/** What a correction was worked out with, as it is kept beside it; canonical units. */
-export const basisSchema = z.object({
-  means: z.string(),
-  purity: z.number().nullable(),
-  solution: z
-    .object({ doseMl: z.number(), volumeL: z.number(), rise: z.number(), name: z.string() })
-    .nullable(),
-  limewater: z.object({ temperatureDegC: z.number(), evaporationLPerDay: z.number() }).nullable(),
-  makeUp: z.number().nullable(),
-  fromAt: z.coerce.date(),
-  fromU: z.number(),
-  relativeU: z.number(),
-  drift: z.object({ perDay: z.number(), sd: z.number() }).nullable(),
-  usualPerDay: z.number(),
-  changes: z.array(z.number()),
-  afterU: z.array(z.number()),
-});
-export type Basis = z.output<typeof basisSchema>;
 
 /** One step as it stands. */
 export interface StepState {
@@ -82,91 +76,6 @@ export interface CorrectionState {
   together: Together;
 }
 
-/** Runs one query and gives its rows: over the pool, or inside a change. */
-export type Ask = <T>(sql: string, values: readonly unknown[]) => Promise<T[]>;
-
-export const askPool =
-  (pool: pg.Pool): Ask =>
-  async <T>(sql: string, values: readonly unknown[]) =>
-    (await pool.query(sql, [...values])).rows as T[];
-
-export const askTx =
-  (tx: Tx): Ask =>
-  async <T>(sql: string, values: readonly unknown[]) =>
-    tx.$queryRawUnsafe<T[]>(sql, ...values);
-
-/** Which corrections: those of some systems, or one; running ones only, or all. */
-export interface CorrectionFilter {
-  systemIds?: readonly string[];
-  id?: string;
-  running?: boolean;
-}
-
-const corrections = `
-  SELECT correction.id, correction.system_id AS "systemId", system.name AS "systemName", site.time_zone AS "timeZone",
-         row_to_json(quantity) AS quantity, correction.substance AS means, correction.basis,
-         json_build_object('id', correction.reading_id, 'value', correction.from_value) AS reading,
-         correction.target_value AS target, correction.daily_cap AS "dailyCap", correction.cap_source AS "capSource",
-         correction.volume_l AS "volumeL", correction.reason, correction.starts_on::text AS "startsOn", account.name AS by,
-         correction.created_at AS "createdAt", correction.finished_at AS "finishedAt", correction.stopped_at AS "stoppedAt",
-         correction.stop_reason AS "stopReason", correction.revises_id AS "revisesId", revision.id AS "revisedById",
-         correction.version
-    FROM correction
-    JOIN system ON system.id = correction.system_id
-    JOIN site ON site.id = system.site_id
-    JOIN quantity ON quantity.code = correction.quantity_code
-    LEFT JOIN account ON account.id = correction.account_id
-    LEFT JOIN correction AS revision ON revision.revises_id = correction.id
-   WHERE ($1::text[] IS NULL OR correction.system_id = ANY($1::text[]::uuid[]))
-     AND ($2::text IS NULL OR correction.system_id = (SELECT system_id FROM correction WHERE id = $2::text::uuid))
-     AND (correction.id::text = $2 OR NOT $3::boolean OR (correction.finished_at IS NULL AND correction.stopped_at IS NULL))
-   ORDER BY correction.created_at DESC, correction.id DESC LIMIT 200`;
-
-const steps = `
-  SELECT step.correction_id AS "correctionId", step.id, step.position, step.due_on::text AS "dueOn", step.amount, step.unit,
-         step.expected_after AS "expectedAfter", step.retest, step.done_at AS "doneAt", account.name AS "doneBy",
-         step.left_out_at AS "leftOutAt", step.note, dose.effect, water_change.volume_l AS "changedL",
-         (dose.voided_at IS NOT NULL OR water_change.voided_at IS NOT NULL) AS voided
-    FROM correction_step AS step
-    LEFT JOIN account ON account.id = step.done_by_id
-    LEFT JOIN dose ON dose.id = step.dose_id
-    LEFT JOIN water_change ON water_change.id = step.water_change_id
-   WHERE step.correction_id = ANY($1::text[]::uuid[]) ORDER BY step.position`;
-
-/** Of each quantity of each system, from two days before the first reading on; the newest 500. */
-const readings = `
-  SELECT picked.system_id AS "systemId", picked.quantity_code AS "quantityCode", picked.id, picked.at, picked.value,
-         picked.below_detection AS below, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
-    FROM unnest($1::text[]::uuid[], $2::text[], $3::timestamptz[]) AS wanted(system_id, code, since)
-    JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
-                     AND voided_at IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4
-                   ORDER BY at DESC, created_at DESC LIMIT 500) AS picked ON true`;
-
-/** The newest trusted reading of what stands in the water together, of the last seven days. */
-const together = `
-  SELECT wanted.system_id AS "systemId", wanted.code, picked.value
-    FROM (SELECT DISTINCT unnest($1::text[]::uuid[]) AS system_id) AS systems
-   CROSS JOIN LATERAL (SELECT systems.system_id, unnest($2::text[]) AS code) AS wanted
-    JOIN LATERAL (SELECT value FROM reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
-                     AND voided_at IS NULL AND trust NOT IN ('refuted', 'unconfirmed') AND at <= $3 AND at > $3::timestamptz - interval '7 days'
-                   ORDER BY at DESC LIMIT 1) AS picked ON true`;
-
-/** What was logged besides the steps of corrections: doses of known effect, water changes with their make-up water. */
-const logged = `
-  SELECT dose.system_id AS "systemId", dose.quantity_code AS "quantityCode", dose.at, dose.effect AS rise, NULL::float8 AS "volumeL",
-         NULL::float8 AS "makeUp", dose.amount, dose.unit, dose.substance
-    FROM dose LEFT JOIN correction_step AS step ON step.dose_id = dose.id
-   WHERE dose.system_id = ANY($1::text[]::uuid[]) AND dose.at > $2 AND dose.at <= $3 AND dose.voided_at IS NULL
-     AND dose.effect IS NOT NULL AND step.id IS NULL
-  UNION ALL
-  SELECT change.system_id, target.quantity_code, change.at, NULL, change.volume_l, target.make_up, change.volume_l, 'L', 'water change'
-    FROM water_change AS change LEFT JOIN correction_step AS step ON step.water_change_id = change.id
-    JOIN system_quantity AS target ON target.system_id = change.system_id AND target.make_up IS NOT NULL
-   WHERE change.system_id = ANY($1::text[]::uuid[]) AND change.at > $2 AND change.at <= $3 AND change.voided_at IS NULL AND step.id IS NULL`;
-
-/** Kits that the watch names or suspects of reading wrong. */
-const suspects = `SELECT subject_id AS id FROM open_alert WHERE rule = 'kit-biased'`;
-
 interface CorrectionRow
   extends Omit<
     CorrectionState,
@@ -185,43 +94,6 @@ interface CorrectionRow
   basis: unknown;
   reading: { id: string; value: number };
 }
-interface StepRow extends Omit<StepState, 'change' | 'expectedU'> {
-  correctionId: string;
-  effect: number | null;
-  changedL: number | null;
-}
-interface LoggedRow {
-  systemId: string;
-  quantityCode: string;
-  at: Date;
-  rise: number | null;
-  volumeL: number | null;
-  makeUp: number | null;
-  amount: number;
-  unit: string;
-  substance: string;
-}
-
-/** The newest readings of one quantity, the kits nobody trusts, and what stands in the water, for a plan to start from. */
-export async function readWaterNow(
-  ask: Ask,
-  systemId: string,
-  code: Correctable,
-  now: Date,
-): Promise<{ readings: Candidate[]; suspectKits: ReadonlySet<string>; water: Together }> {
-  const since = new Date(now.getTime() - 14 * 86_400_000);
-  const read = await ask<Candidate>(readings, [[systemId], [code], [since], now]);
-  const stands = await ask<{ code: string; value: number }>(together, [[systemId], [...watched], now]);
-  const suspectKits = new Set((await ask<{ id: string }>(suspects, [])).map((row) => row.id));
-  return { readings: read, suspectKits, water: togetherOf(stands) };
-}
-
-function togetherOf(rows: readonly { code: string; value: number }[]): Together {
-  const levelOf = (code: string) => rows.find((row) => row.code === code)?.value ?? null;
-  return Object.fromEntries(watched.map((code) => [code, levelOf(code)])) as unknown as Together;
-}
-
-const watched = ['alkalinity', 'calcium', 'magnesium', 'salinity', 'temperature', 'ph'] as const;
 const dayOf = (at: Date) => at.getTime() / 86_400_000;
 
 /** Corrections with what decides about their next steps: six queries, however many there are. */

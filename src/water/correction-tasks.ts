@@ -1,8 +1,8 @@
 import type pg from 'pg';
 import { localDay } from '../platform/web/moments.ts';
 import { cautionsOf } from './correction-cautions.rules.ts';
+import { askPool } from './correction-rows.ts';
 import {
-  askPool,
   type CorrectionState,
   dueDay,
   heldNow,

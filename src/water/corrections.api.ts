@@ -6,8 +6,8 @@ import { optionalChosen, optionalNumber, optionalText, text, version } from '../
 import { checked } from '../platform/web/json.ts';
 import { localDay, pastMoment } from '../platform/web/moments.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { askPool } from './correction-rows.ts';
 import {
-  askPool,
   type CorrectionState,
   dueDay,
   heldNow,
@@ -15,14 +15,9 @@ import {
   openStep,
   readCorrections,
 } from './correction-state.ts';
+import { doCorrectionStep, leaveOutStep } from './correction-steps.ts';
 import { wishSchema } from './corrections.schema.ts';
-import {
-  correctableQuantity,
-  doCorrectionStep,
-  leaveOutStep,
-  planCorrection,
-  stopCorrection,
-} from './corrections.ts';
+import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
 import { findWater } from './systems.ts';
 
 /** Corrections as JSON: the same schemas and operations as the pages. */

@@ -8,10 +8,12 @@ import { inputMoment, pastMoment } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { correctionChart } from './correction-chart.ts';
-import { askPool, isRunning, readCorrections } from './correction-state.ts';
+import { askPool } from './correction-rows.ts';
+import { isRunning, readCorrections } from './correction-state.ts';
+import { doCorrectionStep, leaveOutStep } from './correction-steps.ts';
 import { correctionView, listedCorrection } from './correction-view.ts';
 import { correctionTitle } from './correction-words.ts';
-import { doCorrectionStep, leaveOutStep, stopCorrection } from './corrections.ts';
+import { stopCorrection } from './corrections.ts';
 import { findWater } from './systems.ts';
 
 /** Corrections of a system: which run and ran, what each does, its steps done, left out, stopped. */

@@ -17,7 +17,7 @@ const usualLimewaterDegC = 25;
 export function wishSchema(quantity: Quantity & { code: Correctable }, today: string) {
   const { code, canonicalUnit, displayUnit } = quantity;
   const ends = [quantity.possibleLow, quantity.possibleHigh].map((end) => farmValue(quantity, end).value);
-  const range = { low: Math.min(...ends), high: Math.max(...ends) };
+  const range = { low: Math.round(Math.min(...ends)), high: Math.round(Math.max(...ends)) };
   const level = (value: number) => convert(code, value, displayUnit, canonicalUnit);
   const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
   const difference = (value: number) => convertDifference(code, value, displayUnit, canonicalUnit, middle);

@@ -1,26 +1,13 @@
 import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
+import { Refusal } from '../platform/refusal.ts';
 import { localDay } from '../platform/web/moments.ts';
-import { convertDifference, type QuantityCode } from '../science/units.ts';
 import { capWords, type Draft, draftOf, readGround, type Wished } from './correction-draft.ts';
-import { holdOf, metBy } from './correction-hold.rules.ts';
-import { type Correctable, caps, correctable } from './correction-means.rules.ts';
-import {
-  aheadOf,
-  askTx,
-  type Basis,
-  type CorrectionState,
-  isRunning,
-  lastDone,
-  openStep,
-  readCorrections,
-  type StepState,
-} from './correction-state.ts';
-import { stepTitle } from './correction-words.ts';
-import { addDose } from './doses.ts';
-import { type Quantity, say, sayDifference } from './quantities.ts';
+import { bump, lock, sameVersion } from './correction-lock.ts';
+import { type Correctable, caps, isCorrectable } from './correction-means.rules.ts';
+import { askTx, type Basis } from './correction-rows.ts';
+import { isRunning } from './correction-state.ts';
+import { type Quantity, say } from './quantities.ts';
 import { findOpenWater } from './systems.ts';
-import { addWaterChange } from './water-changes.ts';
 
 /** A correction to be planned; canonical units. */
 export interface NewCorrection extends Wished {
@@ -46,7 +33,7 @@ export async function correctableQuantity(
   code: string,
 ): Promise<Quantity & { code: Correctable }> {
   const quantity = await db.quantity.findUnique({ where: { code } });
-  if (quantity === null || !(correctable as readonly string[]).includes(code))
+  if (quantity === null || !isCorrectable(code))
     throw new Refusal('Choose alkalinity, calcium, magnesium or salinity.', { field: 'quantityCode' });
   return quantity as Quantity & { code: Correctable };
 }
@@ -147,144 +134,6 @@ function basisOf(
   };
 }
 
-/** Waits for whoever else changes this correction. @throws Refusal 404 */
-async function lock(work: Work, id: string): Promise<CorrectionState> {
-  const locked = await work.tx.$queryRaw<
-    { id: string }[]
-  >`SELECT id FROM correction WHERE id = ${id}::uuid FOR UPDATE`;
-  if (locked.length === 0) throw notFound('This correction');
-  const [state] = await readCorrections(askTx(work.tx), { id }, work.now);
-  if (state === undefined) throw notFound('This correction');
-  return state;
-}
-
-/** The correction of a step, locked, with the step. @throws Refusal 404; 409 when it no longer runs or is settled */
-async function lockStep(work: Work, stepId: string): Promise<{ state: CorrectionState; step: StepState }> {
-  const row = await work.tx.correctionStep.findUnique({
-    where: { id: stepId },
-    select: { correctionId: true },
-  });
-  if (row === null) throw notFound('This step');
-  const state = await lock(work, row.correctionId);
-  const step = state.steps.find((one) => one.id === stepId);
-  if (step === undefined) throw notFound('This step');
-  if (step.doneAt !== null)
-    throw new Refusal('This step was already done. Open the correction again.', { status: 409 });
-  if (step.leftOutAt !== null)
-    throw new Refusal('This step was left out. Open the correction again.', { status: 409 });
-  if (!isRunning(state))
-    throw new Refusal(
-      'This correction has ended. Log what is in the water already as a dose or a water change.',
-      {
-        status: 409,
-      },
-    );
-  if (openStep(state)?.id !== stepId)
-    throw new Refusal('An earlier step is still to be done or left out first.', { status: 409 });
-  return { state, step };
-}
-
-/**
- * Does the next step of a correction: logs its dose or water change and marks it done, in one change.
- * @throws Refusal 409 when it is held back (the reason in words), was done already, or is not the next one
- */
-export async function doCorrectionStep(
-  work: Work,
-  { stepId, at, note }: { stepId: string; at: Date; note: string },
-): Promise<{ correctionId: string; systemId: string; feedingId: null; what: string }> {
-  const { state, step } = await lockStep(work, stepId);
-  const held = await heldAt(work, state, step, at);
-  if (held !== null)
-    throw new Refusal(
-      `Held back: ${held} If it is in the water already, log it as a dose or a water change.`,
-      {
-        status: 409,
-      },
-    );
-  const logged = await logStep(work, state, step, at, note);
-  await work.tx.correctionStep.update({
-    where: { id: stepId },
-    data: { ...logged, doneAt: at, doneById: work.by, note },
-  });
-  await bump(work, state);
-  work.note(
-    'correction.step_done',
-    { type: 'correction', id: state.id },
-    { system: state.systemName, step: step.position, amount: `${step.amount} ${step.unit}`, ...logged },
-  );
-  work.touch(state.systemId);
-  return { correctionId: state.id, systemId: state.systemId, feedingId: null, what: stepTitle(state, step) };
-}
-
-/** Judged at the moment it was done, with what was known then. */
-async function heldAt(work: Work, state: CorrectionState, step: StepState, at: Date): Promise<string | null> {
-  if (at < state.createdAt) return 'It cannot be done before it was planned. Check the time.';
-  const [then] = await readCorrections(askTx(work.tx), { id: state.id }, at);
-  if (localDay(at, state.timeZone) < step.dueOn) return `It is planned for ${step.dueOn}.`;
-  return then === undefined ? null : (holdOf(aheadOf(then, step, at))?.words ?? null);
-}
-
-async function logStep(
-  work: Work,
-  state: CorrectionState,
-  step: StepState,
-  at: Date,
-  said: string,
-): Promise<{ doseId: string } | { waterChangeId: string }> {
-  const { quantity } = state;
-  const about = `Step ${step.position} of ${state.steps.length} of a correction to ${say(quantity, state.target)}.`;
-  const note = said === '' ? about : `${about} ${said}`;
-  if (step.unit === 'L' && state.means === 'exchange') {
-    const change = await addWaterChange(work, state.systemId, { amount: step.amount, unit: 'L', at, note });
-    return { waterChangeId: change.id };
-  }
-  // Back to the farm's unit around the same middle from which the dose's operation converts it.
-  const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
-  const rise = convertDifference(
-    quantity.code as QuantityCode,
-    step.change,
-    quantity.canonicalUnit,
-    quantity.displayUnit,
-    middle,
-  );
-  const dose = await addDose(work, state.systemId, {
-    substance: state.basis.means,
-    amount: step.amount,
-    unit: step.unit,
-    quantityCode: quantity.code,
-    rise,
-    at,
-    note,
-  });
-  return { doseId: dose.id };
-}
-
-async function bump(work: Work, state: CorrectionState, data: object = {}): Promise<void> {
-  await work.tx.correction.update({ where: { id: state.id }, data: { ...data, version: { increment: 1 } } });
-}
-
-function sameVersion(state: CorrectionState, version: number): void {
-  if (state.version !== version) throw staleEdit('this correction');
-}
-
-/** Leaves the next step out, for good. @throws Refusal without a reason; 409 when the correction changed meanwhile */
-export async function leaveOutStep(
-  work: Work,
-  { stepId, version, reason }: { stepId: string; version: number; reason: string },
-): Promise<{ correctionId: string }> {
-  const { state, step } = await lockStep(work, stepId);
-  sameVersion(state, version);
-  await work.tx.correctionStep.update({ where: { id: stepId }, data: { leftOutAt: work.now, note: reason } });
-  await bump(work, state);
-  work.note(
-    'correction.step_left_out',
-    { type: 'correction', id: state.id },
-    { system: state.systemName, step: step.position, reason },
-  );
-  work.touch(state.systemId);
-  return { correctionId: state.id };
-}
-
 /** Stops a correction with a reason; what was done stays. @throws Refusal 409 when it has ended or changed meanwhile */
 export async function stopCorrection(
   work: Work,
@@ -309,40 +158,4 @@ async function stopForRevision(
     version,
     reason: `Revised${reason === '' ? '' : `: ${reason}`}.`.replace('..', '.'),
   });
-}
-
-/**
- * Finishes the running corrections of these quantities whose target a retest has met. Called with every change of the
- * readings, in the same change.
- */
-export async function finishCorrections(
-  work: Work,
-  systemId: string,
-  codes: readonly string[],
-): Promise<void> {
-  const states = await readCorrections(askTx(work.tx), { systemIds: [systemId], running: true }, work.now);
-  for (const state of states.filter((one) => codes.includes(one.quantity.code))) {
-    const step = openStep(state) ?? state.steps.at(-1);
-    if (step === undefined) continue;
-    const met = metBy({
-      ...aheadOf(state, step, work.now),
-      fromValue: state.reading.value,
-      fromAt: state.reading.at,
-      allDone: openStep(state) === null && lastDone(state) !== null,
-    });
-    if (met === null) continue;
-    const { quantity } = state;
-    await bump(work, state, { finishedAt: work.now });
-    work.note(
-      'correction.finished',
-      { type: 'correction', id: state.id },
-      {
-        system: state.systemName,
-        read: say(quantity, met.value),
-        target: say(quantity, state.target),
-        apart: sayDifference(quantity, Math.abs(met.value - state.target), met.value),
-        reading: met.id,
-      },
-    );
-  }
 }

@@ -7,6 +7,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { type BenchRow, benchRows, howChoices, modeChoices, modesOf } from './bench.ts';
 import { correctReading, findReading, hoursSinceDose } from './corrected.ts';
+import { isCorrectable } from './correction-means.rules.ts';
 import { benchOf } from './instruments.ts';
 import { biasWords, withoutBias } from './kit-bias.rules.ts';
 import { kitBiases } from './kit-bias.ts';
@@ -177,6 +178,10 @@ async function showReading(
       reading.trust === 'unconfirmed'
         ? whatSettles(quantity, { ...reading, below: reading.belowDetection })
         : null,
+    mayCorrect:
+      reading.voidedAt === null &&
+      (reading.trust === 'plain' || reading.trust === 'confirmed') &&
+      isCorrectable(quantity.code),
     units: unitChoices(quantity),
     hows:
       hows.some((one) => one.value === how) || how === ''

@@ -1,7 +1,7 @@
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { FieldError } from '../platform/views/page.ts';
-import { finishCorrections } from './corrections.ts';
+import { finishCorrections } from './correction-finish.ts';
 import { doubtOf } from './doubts.rules.ts';
 import type { Entry } from './entries.rules.ts';
 import { type History, historiesAt } from './history.ts';

@@ -1,0 +1,42 @@
+import type { Work } from '../platform/change.ts';
+import { metBy } from './correction-hold.rules.ts';
+import { bump } from './correction-lock.ts';
+import { askTx } from './correction-rows.ts';
+import { aheadOf, lastDone, openStep, readCorrections } from './correction-state.ts';
+import { say, sayDifference } from './quantities.ts';
+
+/**
+ * Finishes the running corrections of these quantities whose target a retest has met. Called with every change of the
+ * readings, in the same change.
+ */
+export async function finishCorrections(
+  work: Work,
+  systemId: string,
+  codes: readonly string[],
+): Promise<void> {
+  const states = await readCorrections(askTx(work.tx), { systemIds: [systemId], running: true }, work.now);
+  for (const state of states.filter((one) => codes.includes(one.quantity.code))) {
+    const step = openStep(state) ?? state.steps.at(-1);
+    if (step === undefined) continue;
+    const met = metBy({
+      ...aheadOf(state, step, work.now),
+      fromValue: state.reading.value,
+      fromAt: state.reading.at,
+      allDone: openStep(state) === null && lastDone(state) !== null,
+    });
+    if (met === null) continue;
+    const { quantity } = state;
+    await bump(work, state, { finishedAt: work.now });
+    work.note(
+      'correction.finished',
+      { type: 'correction', id: state.id },
+      {
+        system: state.systemName,
+        read: say(quantity, met.value),
+        target: say(quantity, state.target),
+        apart: sayDifference(quantity, Math.abs(met.value - state.target), met.value),
+        reading: met.id,
+      },
+    );
+  }
+}

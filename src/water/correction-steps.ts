@@ -1,0 +1,138 @@
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { convertDifference, type QuantityCode } from '../science/units.ts';
+import { holdOf } from './correction-hold.rules.ts';
+import { bump, lock, sameVersion } from './correction-lock.ts';
+import { askTx } from './correction-rows.ts';
+import {
+  aheadOf,
+  type CorrectionState,
+  isRunning,
+  openStep,
+  readCorrections,
+  type StepState,
+} from './correction-state.ts';
+import { stepTitle } from './correction-words.ts';
+import { addDose } from './doses.ts';
+import { say } from './quantities.ts';
+import { addWaterChange } from './water-changes.ts';
+
+/** The correction of a step, locked, with the step. @throws Refusal 404; 409 when it no longer runs or is settled */
+async function lockStep(work: Work, stepId: string): Promise<{ state: CorrectionState; step: StepState }> {
+  const row = await work.tx.correctionStep.findUnique({
+    where: { id: stepId },
+    select: { correctionId: true },
+  });
+  if (row === null) throw notFound('This step');
+  const state = await lock(work, row.correctionId);
+  const step = state.steps.find((one) => one.id === stepId);
+  if (step === undefined) throw notFound('This step');
+  if (step.doneAt !== null)
+    throw new Refusal('This step was already done. Open the correction again.', { status: 409 });
+  if (step.leftOutAt !== null)
+    throw new Refusal('This step was left out. Open the correction again.', { status: 409 });
+  if (!isRunning(state))
+    throw new Refusal(
+      'This correction has ended. Log what is in the water already as a dose or a water change.',
+      {
+        status: 409,
+      },
+    );
+  if (openStep(state)?.id !== stepId)
+    throw new Refusal('An earlier step is still to be done or left out first.', { status: 409 });
+  return { state, step };
+}
+
+/**
+ * Does the next step of a correction: logs its dose or water change and marks it done, in one change.
+ * @throws Refusal 409 when it is held back (the reason in words), was done already, or is not the next one
+ */
+export async function doCorrectionStep(
+  work: Work,
+  { stepId, at, note }: { stepId: string; at: Date; note: string },
+): Promise<{ correctionId: string; systemId: string; feedingId: null; what: string }> {
+  const { state, step } = await lockStep(work, stepId);
+  const held = await heldAt(work, state, step, at);
+  if (held !== null)
+    throw new Refusal(
+      `Held back: ${held} If it is in the water already, log it as a dose or a water change.`,
+      {
+        status: 409,
+      },
+    );
+  const logged = await logStep(work, state, step, at, note);
+  await work.tx.correctionStep.update({
+    where: { id: stepId },
+    data: { ...logged, doneAt: at, doneById: work.by, note },
+  });
+  await bump(work, state);
+  work.note(
+    'correction.step_done',
+    { type: 'correction', id: state.id },
+    { system: state.systemName, step: step.position, amount: `${step.amount} ${step.unit}`, ...logged },
+  );
+  work.touch(state.systemId);
+  return { correctionId: state.id, systemId: state.systemId, feedingId: null, what: stepTitle(state, step) };
+}
+
+/** Judged at the moment it was done, with what was known then. */
+async function heldAt(work: Work, state: CorrectionState, step: StepState, at: Date): Promise<string | null> {
+  if (at < state.createdAt) return 'It cannot be done before it was planned. Check the time.';
+  const [then] = await readCorrections(askTx(work.tx), { id: state.id }, at);
+  if (localDay(at, state.timeZone) < step.dueOn) return `It is planned for ${step.dueOn}.`;
+  return then === undefined ? null : (holdOf(aheadOf(then, step, at))?.words ?? null);
+}
+
+async function logStep(
+  work: Work,
+  state: CorrectionState,
+  step: StepState,
+  at: Date,
+  said: string,
+): Promise<{ doseId: string } | { waterChangeId: string }> {
+  const { quantity } = state;
+  const about = `Step ${step.position} of ${state.steps.length} of a correction to ${say(quantity, state.target)}.`;
+  const note = said === '' ? about : `${about} ${said}`;
+  if (step.unit === 'L' && state.means === 'exchange') {
+    const change = await addWaterChange(work, state.systemId, { amount: step.amount, unit: 'L', at, note });
+    return { waterChangeId: change.id };
+  }
+  // Back to the farm's unit around the same middle from which the dose's operation converts it.
+  const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+  const rise = convertDifference(
+    quantity.code as QuantityCode,
+    step.change,
+    quantity.canonicalUnit,
+    quantity.displayUnit,
+    middle,
+  );
+  const dose = await addDose(work, state.systemId, {
+    substance: state.basis.means,
+    amount: step.amount,
+    unit: step.unit,
+    quantityCode: quantity.code,
+    rise,
+    at,
+    note,
+  });
+  return { doseId: dose.id };
+}
+
+/** Leaves the next step out, for good. @throws Refusal without a reason; 409 when the correction changed meanwhile */
+export async function leaveOutStep(
+  work: Work,
+  { stepId, version, reason }: { stepId: string; version: number; reason: string },
+): Promise<{ correctionId: string }> {
+  const { state, step } = await lockStep(work, stepId);
+  sameVersion(state, version);
+  await work.tx.correctionStep.update({ where: { id: stepId }, data: { leftOutAt: work.now, note: reason } });
+  await bump(work, state);
+  work.note(
+    'correction.step_left_out',
+    { type: 'correction', id: state.id },
+    { system: state.systemName, step: step.position, reason },
+  );
+  work.touch(state.systemId);
+  return { correctionId: state.id };
+}
