@@ -37,16 +37,25 @@ async function screens(): Promise<Record<string, string>> {
   const alert = await one(`SELECT id FROM open_alert WHERE rule = 'nitrate-creep' LIMIT 1`);
   const lamp = await one(`SELECT lamp_id AS id FROM rack WHERE id = '${rack}'`);
   const kit = await one(`SELECT kit.id FROM kit JOIN open_alert ON subject_id = kit.id LIMIT 1`);
+  const table = 'when,system,Alkalinity (dKH)\n2026-11-20,North hall,8.3\n03/04/2026,Nowhere,"1,350"\n';
+  const file = await bench.service.db.import.create({
+    data: { fileName: 'notebook.csv', content: new TextEncoder().encode(table), reading: {} },
+  });
   return {
     today: '/',
     water: '/water',
     system: `/water/systems/${system}`,
     'system-nitrate': `/water/systems/${system}?quantity=nitrate&days=365`,
     readings: `/water/systems/${system}/readings/new`,
+    corrections: `/water/systems/${system}/corrections`,
+    'new-correction': `/water/systems/${system}/corrections/new`,
     targets: `/water/systems/${system}/targets`,
     demand: `/water/systems/${system}/demand`,
     nutrients: `/water/systems/${system}/nutrients`,
     kits: '/water/kits',
+    files: '/water/imports',
+    file: `/water/imports/${file.id}`,
+    probes: '/water/probes',
     kit: `/water/kits/${kit}`,
     racks: '/racks',
     tank: `/tanks/${tank}`,
