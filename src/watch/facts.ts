@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { loadCorrections } from './facts/corrections.ts';
 import { loadFeedings } from './facts/feedings.ts';
-import { before, longestDays } from './facts/history.ts';
+import { before, longestDays, type Span } from './facts/history.ts';
 import { homeOf, type KitUse, kitFact, loadKitUse } from './facts/kits.ts';
 import { loadLamps, loadLots } from './facts/lots.ts';
 import { loadProbes } from './facts/probes.ts';
@@ -23,12 +23,13 @@ const batch = 10;
 export async function* factsInBatches(
   pool: pg.Pool,
   systemIds: readonly string[] | null,
-  now: Date,
+  moment: Date | Span,
 ): AsyncGenerator<SystemFacts[]> {
-  const kits = systemIds === null ? [] : await loadKitUse(pool, systemIds, before(now, longestDays), now);
+  const span = spanOf(moment);
+  const kits = systemIds === null ? [] : await loadKitUse(pool, systemIds, before(span, longestDays), span);
   const all = await loadSystems(pool, systemIds === null ? null : withHomes(systemIds, kits));
   const ids = all.map(({ systemId }) => systemId);
-  const load = (from: number) => loadThese(pool, ids.slice(from, from + batch), now);
+  const load = (from: number) => loadThese(pool, ids.slice(from, from + batch), span);
   let coming = load(0);
   for (let from = 0; from < ids.length; from += batch) {
     const facts = await coming;
@@ -48,21 +49,25 @@ export async function* factsInBatches(
 export async function loadFacts(
   pool: pg.Pool,
   systemIds: readonly string[] | null,
-  now: Date,
+  moment: Date | Span,
 ): Promise<SystemFacts[]> {
-  if (systemIds === null) return loadThese(pool, null, now);
-  const kits = await loadKitUse(pool, systemIds, before(now, longestDays), now);
-  return loadThese(pool, withHomes(systemIds, kits), now);
+  const span = spanOf(moment);
+  if (systemIds === null) return loadThese(pool, null, span);
+  const kits = await loadKitUse(pool, systemIds, before(span, longestDays), span);
+  return loadThese(pool, withHomes(systemIds, kits), span);
 }
+
+const spanOf = (moment: Date | Span): Span =>
+  moment instanceof Date ? { from: moment, now: moment } : moment;
 
 async function loadThese(
   pool: pg.Pool,
   systemIds: readonly string[] | null,
-  now: Date,
+  span: Span,
 ): Promise<SystemFacts[]> {
   if (systemIds?.length === 0) return [];
   const [kits, systems] = await Promise.all([
-    loadKitUse(pool, systemIds, before(now, longestDays), now),
+    loadKitUse(pool, systemIds, before(span, longestDays), span),
     loadSystems(pool, systemIds),
   ]);
   const ids = systems.map((system) => system.systemId);
@@ -73,8 +78,8 @@ async function loadThese(
   const [quantities, kept, readings, bySystem] = await Promise.all([
     loadQuantities(pool),
     loadKept(pool, ids),
-    loadReadings(pool, watered, now),
-    loadLogs(pool, ids, now),
+    loadReadings(pool, watered, span),
+    loadLogs(pool, ids, span),
   ]);
   return systems.map((system) => ({
     ...system,
@@ -87,19 +92,19 @@ async function loadThese(
 }
 
 /** What was logged in each system, and what stands in it. */
-async function loadLogs(pool: pg.Pool, ids: readonly string[], now: Date) {
+async function loadLogs(pool: pg.Pool, ids: readonly string[], span: Span) {
   const [changes, doses, feedings, routines, corrections, probes, temperatures, tanks, lots, lamps] =
     await Promise.all([
-      loadChanges(pool, ids, now),
-      loadDoses(pool, ids, now),
-      loadFeedings(pool, ids, now),
-      loadRoutines(pool, ids, now),
-      loadCorrections(pool, ids, now),
-      loadProbes(pool, ids, now),
-      loadTemperatures(pool, ids, now),
+      loadChanges(pool, ids, span),
+      loadDoses(pool, ids, span),
+      loadFeedings(pool, ids, span),
+      loadRoutines(pool, ids, span),
+      loadCorrections(pool, ids, span),
+      loadProbes(pool, ids, span),
+      loadTemperatures(pool, ids, span),
       loadTanks(pool, ids),
-      loadLots(pool, ids, now),
-      loadLamps(pool, ids, now),
+      loadLots(pool, ids, span),
+      loadLamps(pool, ids, span),
     ]);
   return (id: string) => ({
     changes: changes.get(id) ?? [],

@@ -6,6 +6,7 @@ import { alertPages } from './alerts.pages.ts';
 import { evaluateSystems } from './evaluate.ts';
 import { limitPages } from './limits.pages.ts';
 import { lookAtPumps } from './pumps.ts';
+import { trialPages } from './trials.pages.ts';
 
 /** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
 const hourly = '7 * * * *';
@@ -15,6 +16,7 @@ const everyMinute = '* * * * *';
 /** Watch: the rules, the alerts they open, and their limits. */
 export async function watchArea(app: FastifyInstance, service: Service): Promise<void> {
   limitPages(app, service);
+  await trialPages(app, service);
   alertPages(app, service);
   alertApi(app, service);
   await service.jobs.work<{ systemId?: string }>(evaluationQueue, async (jobs) => {

@@ -3,14 +3,15 @@ import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { dateWords, numberWords } from '../platform/words.ts';
+import { numberWords } from '../platform/words.ts';
 import { sentence } from './alert-words.ts';
 import type { Knob } from './knobs.ts';
+import { originWords, setWords, valueWords } from './limits.words.ts';
 import { ruleNamed, rules } from './rules/registry.ts';
 import type { Rule } from './rules/rule.ts';
-import type { Origin, SettingRow } from './settings.rules.ts';
-import { limitSchema } from './settings.schema.ts';
+import { limitSchema, trialDays, trialSchema } from './settings.schema.ts';
 import { loadSettings, setLimit } from './settings.ts';
+import { askTrial, trialQueue } from './trials.ts';
 
 const manager = { config: { access: 'manager' as const } };
 
@@ -19,15 +20,21 @@ export function limitPages(app: FastifyInstance, service: Service): void {
   app.get('/watch/limits', manager, (request, reply) => showLimits(service, request, reply));
   app.get('/watch/limits/:rule/:name', manager, (request, reply) => showLimit(service, request, reply));
   app.post('/watch/limits/:rule/:name', manager, (request, reply) => postLimit(service, request, reply));
+  app.post('/watch/limits/:rule/:name/trials', manager, (request, reply) =>
+    postTrial(service, request, reply),
+  );
 }
 
-const valueWords = (value: number, { unit }: Knob) => `${numberWords(value)} ${unit}`.trim();
-
 async function showLimits(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const places = await placesOf(service);
+  const { where = 'farm' } = request.query as { where?: string };
+  const place = places.find(({ value }) => value === where) ?? places[0];
   const book = await loadSettings(service.pool);
   const { timeZone } = request.site;
-  const listed = rules.map((rule) => {
-    const origins = book.origins(rule);
+  const watched = place?.kindIds === undefined ? rules : rules.filter(({ byKind }) => byKind);
+  const listed = watched.map((rule) => {
+    const origins = book.origins(rule, place?.systemId ?? null, place?.kindIds ?? []);
+    const exceptions = where === 'farm' ? book.exceptions(rule) : [];
     return {
       heading: rule.heading,
       watches: rule.watches,
@@ -35,25 +42,18 @@ async function showLimits(service: Service, request: FastifyRequest, reply: Fast
         label: knob.label,
         value: valueWords(origins[name]?.value ?? knob.default, knob),
         from: originWords(knob, origins[name], timeZone),
-        href: `/watch/limits/${rule.name}/${name}`,
-        exceptions: book
-          .exceptions(rule)
+        href: `/watch/limits/${rule.name}/${name}${where === 'farm' ? '' : `?where=${where}`}`,
+        exceptions: exceptions
           .filter(({ values }) => name in values)
           .map(({ row, values }) => `${row.scopeName ?? ''}: ${valueWords(values[name] ?? 0, knob)}`),
       })),
     };
   });
-  const data = { rules: listed };
+  const systems = places.flatMap(({ systemId, text }) =>
+    systemId === undefined ? [] : [{ name: text, href: `/water/systems/${systemId}/targets` }],
+  );
+  const data = { rules: listed, places, where: place?.value ?? 'farm', systems };
   return showPage(service, request, reply, 'watch/limits', data, { title: 'Limits', area: 'watch' });
-}
-
-function originWords(knob: Knob, origin: Origin | undefined, timeZone: string): string {
-  if (origin?.from == null) return `Default. ${sentence(knob.source)}`;
-  return setWords(origin.from, timeZone);
-}
-
-function setWords({ reason, at, who }: SettingRow, timeZone: string): string {
-  return `Set${who === null ? '' : ` by ${who}`} on ${dateWords(at, timeZone)}: ${reason}`;
 }
 
 function asked(request: FastifyRequest): { rule: Rule; name: string; knob: Knob } {
@@ -75,7 +75,8 @@ async function showLimit(
   const book = await loadSettings(service.pool);
   const origin = book.origins(rule)[name];
   const exceptions = book.exceptions(rule).filter(({ values }) => name in values);
-  const form = refused ?? freshForm({ value: '', where: 'farm', reason: '' });
+  const { where = 'farm' } = request.query as { where?: string };
+  const form = refused ?? freshForm({ value: '', where, reason: '', days: '90' });
   const rows = [
     {
       label: 'For the farm',
@@ -92,27 +93,56 @@ async function showLimit(
   const data = {
     heading: rule.heading,
     watches: rule.watches,
-    action: `/watch/limits/${rule.name}/${name}`,
+    action: `/watch/limits/${rule.name}/${name}/trials`,
+    untried: rule.untried ?? '',
     knob: { ...knob, range: `${numberWords(knob.low)} to ${valueWords(knob.high, knob)}` },
     rows,
-    places: await placesOf(service, rule),
+    places: await placesOf(service, rule.byKind),
+    periods: trialDays.map((days) => ({ value: days, text: `${days} days` })),
   };
   return showPage(service, request, reply, 'watch/limit', data, { title: knob.label, area: 'watch', form });
 }
 
-async function placesOf(service: Service, rule: Rule) {
+interface PlaceChoice {
+  value: string;
+  text: string;
+  systemId?: string;
+  /** The kind and what it stands under. */
+  kindIds?: string[];
+}
+
+/** The farm, its systems and (for rules set by kind) the kinds, groups first. */
+async function placesOf(service: Service, byKind = true): Promise<PlaceChoice[]> {
   const [systems, kinds] = await Promise.all([
     service.db.system.findMany({
       where: { retiredAt: null },
       orderBy: [{ position: 'asc' }, { name: 'asc' }],
     }),
-    rule.byKind ? service.db.kind.findMany({ orderBy: [{ rank: 'asc' }, { name: 'asc' }] }) : [],
+    byKind ? service.db.kind.findMany({ orderBy: [{ rank: 'asc' }, { name: 'asc' }] }) : [],
   ]);
   return [
     { value: 'farm', text: 'The whole farm' },
-    ...systems.map(({ id, name }) => ({ value: `system:${id}`, text: `Only ${name}` })),
-    ...kinds.map(({ id, name }) => ({ value: `kind:${id}`, text: `Only ${name}` })),
+    ...systems.map(({ id, name }) => ({ value: `system:${id}`, text: name, systemId: id })),
+    ...kinds.map(({ id, name, parentId }) => ({
+      value: `kind:${id}`,
+      text: name,
+      kindIds: [id, ...(parentId === null ? [] : [parentId])],
+    })),
   ];
+}
+
+async function postTrial(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { rule, name, knob } = asked(request);
+  return submit(request, reply, {
+    schema: trialSchema(knob),
+    act: async (work, { value, where, reason, days }) => {
+      const id = await askTrial(work, { rule, name, value, ...where, reason, days });
+      await service.jobs.send(work.tx, trialQueue, { id });
+      return { id };
+    },
+    done: ({ id }) => ({ to: `/watch/trials/${id}` }),
+    again: (form) => showLimit(service, request, reply, form),
+  });
 }
 
 async function postLimit(service: Service, request: FastifyRequest, reply: FastifyReply) {

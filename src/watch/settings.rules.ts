@@ -13,6 +13,12 @@ export interface SettingRow {
   scopeName: string | null;
 }
 
+/** Where a number is set: the farm (both null), one system or one kind. */
+export interface Place {
+  systemId: string | null;
+  kindId: string | null;
+}
+
 /** One number as it holds, and whose it is: null for the default. */
 export interface Origin {
   value: number;
@@ -39,12 +45,16 @@ export class SettingsBook {
     };
   }
 
-  /** The same number by number, with where it comes from; for the farm when no system is given. */
-  origins(rule: Rule, systemId: string | null = null): Record<string, Origin> {
+  /** The same number by number, with where it comes from; for the farm when neither system nor kind is given. */
+  origins(
+    rule: Rule,
+    systemId: string | null = null,
+    kindIds: readonly string[] = [],
+  ): Record<string, Origin> {
     const layers = layersOf(
       this.#rows.filter((row) => row.rule === rule.name),
       systemId,
-      [],
+      kindIds,
     );
     return Object.fromEntries(
       Object.entries(rule.knobs).map(([name, knob]) => {
@@ -53,6 +63,25 @@ export class SettingsBook {
         return [name, { value: set ?? knob.default, from: set === undefined ? null : from }];
       }),
     );
+  }
+
+  /** The book as it would be with one number set in one place, or (null) taken back there. */
+  with(rule: Rule, name: string, value: number | null, place: Place): SettingsBook {
+    const here = (row: SettingRow) =>
+      row.rule === rule.name && row.systemId === place.systemId && row.kindId === place.kindId;
+    const old = this.#rows.find(here);
+    const { [name]: _, ...others } = old === undefined ? {} : readSettings(rule, old);
+    const settings = value === null ? others : { ...others, [name]: value };
+    const row = {
+      rule: rule.name,
+      ...place,
+      settings,
+      reason: '',
+      at: new Date(0),
+      who: null,
+      scopeName: null,
+    };
+    return new SettingsBook([...this.#rows.filter((one) => !here(one)), row]);
   }
 
   /** What was set of a rule for single systems and kinds. */

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { optionalNumber, text } from '../platform/web/fields.ts';
+import { choice, optionalNumber, text } from '../platform/web/fields.ts';
 import type { Knob } from './knobs.ts';
 
 /** Where a limit holds, as a form says it: "farm", "system:<id>", "kind:<id>". */
@@ -19,4 +19,13 @@ export const limitSchema = ({ label, low, high, unit }: Knob) =>
     value: optionalNumber({ what: `“${label}”`, low, high, ...(unit === '' ? {} : { unit }) }),
     where: place,
     reason: text('why'),
+  });
+
+/** Over how many of the last days a limit can be tried. */
+export const trialDays = ['30', '90', '365'] as const;
+
+/** The form that tries a number on the past before it is kept. */
+export const trialSchema = (knob: Knob) =>
+  limitSchema(knob).extend({
+    days: choice(trialDays, 'Choose over how many days to try it.').transform(Number),
   });

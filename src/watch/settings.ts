@@ -54,7 +54,14 @@ export async function setLimit(work: Work, change: SettingChange): Promise<void>
   for (const id of scope.systems) work.touch(id);
 }
 
-async function scopeOf(work: Work, { rule, systemId, kindId }: SettingChange) {
+/**
+ * What a limit is set for, its name, and the systems in which it holds.
+ * @throws Refusal for a system or kind that is not there, or a rule that is not set by kind
+ */
+export async function scopeOf(
+  work: Work,
+  { rule, systemId, kindId }: Pick<SettingChange, 'rule' | 'systemId' | 'kindId'>,
+) {
   const all = await work.tx.system.findMany({ where: { retiredAt: null }, select: { id: true, name: true } });
   const everywhere = all.map(({ id }) => id);
   if (systemId !== null) {

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { bySystem } from './by-system.ts';
-import { before, longestDays } from './history.ts';
+import { before, longestDays, type Span } from './history.ts';
 import { type CorrectionFact, dayOf } from './types.ts';
 
 interface Row extends Omit<CorrectionFact, 'fromDay' | 'toDay' | 'steps'> {
@@ -29,9 +29,9 @@ const query = `
 export async function loadCorrections(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, CorrectionFact[]>> {
-  const { rows } = await pool.query<Row>(query, [systemIds, before(now, longestDays), now]);
+  const { rows } = await pool.query<Row>(query, [systemIds, before(span, longestDays), span.now]);
   return bySystem(rows, ({ startsAt, endedAt, steps, ...row }) => ({
     ...row,
     fromDay: dayOf(startsAt),

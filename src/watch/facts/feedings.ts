@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { bySystem } from './by-system.ts';
-import { before } from './history.ts';
+import { before, type Span } from './history.ts';
 import { dayOf, type FeedingFact } from './types.ts';
 
 const feedingDays = 60;
@@ -23,9 +23,9 @@ const query = `
 export async function loadFeedings(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, FeedingFact[]>> {
-  const { rows } = await pool.query<Row>(query, [systemIds, before(now, feedingDays), now]);
+  const { rows } = await pool.query<Row>(query, [systemIds, before(span, feedingDays), span.now]);
   return bySystem(rows, ({ at, pumpsOnAt, ...row }) => ({
     ...row,
     day: dayOf(at),

@@ -5,11 +5,11 @@ const asked: Readonly<Record<string, number>> = {
   // The own level of the creep rule remembers 150 days, after a warm-up.
   nitrate: 400,
   // The own spread of the swing rule; a season of demand.
-  alkalinity: 150,
-  calcium: 150,
-  magnesium: 150,
+  alkalinity: 200,
+  calcium: 200,
+  magnesium: 200,
 };
-const usual = 120;
+const usual = 150;
 
 /** The longest history of all; what is rare (water changes, looks at lots) is told as far back as this. */
 export const longestDays = 400;
@@ -17,11 +17,17 @@ export const longestDays = 400;
 /** How far back the rules look at readings and doses of a quantity, days. */
 export const historyDays = (quantityCode: string | null): number => asked[quantityCode ?? ''] ?? usual;
 
-/** The moment `days` before `now`. */
-export const before = (now: Date, days: number): Date => new Date(now.getTime() - days * dayMs);
+/** For which moments facts are loaded: `from` the earliest that is judged up to `now`; the same unless the past is. */
+export interface Span {
+  from: Date;
+  now: Date;
+}
+
+/** The moment `days` before the span begins. */
+export const before = ({ from }: Span, days: number): Date => new Date(from.getTime() - days * dayMs);
 
 /** The same as SQL takes it: exceptions by quantity, and what holds for all others. */
-export function historySince(now: Date): { codes: string[]; since: Date[]; usual: Date } {
+export function historySince(span: Span): { codes: string[]; since: Date[]; usual: Date } {
   const codes = Object.keys(asked);
-  return { codes, since: codes.map((code) => before(now, historyDays(code))), usual: before(now, usual) };
+  return { codes, since: codes.map((code) => before(span, historyDays(code))), usual: before(span, usual) };
 }

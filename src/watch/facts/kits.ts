@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { Span } from './history.ts';
 import { dayOf, type KitFact, type ReadingFact } from './types.ts';
 
 /** A kit in use, and in which systems since when. */
@@ -12,6 +13,7 @@ export interface KitUse {
   laboratory: boolean;
   probe: boolean;
   openedAt: Date;
+  retiredAt: Date | null;
   expiresAt: Date | null;
   uses: number | null;
   used: number;
@@ -37,7 +39,7 @@ const firstUses = `
 const kitQuery = `
   WITH in_use AS (
     SELECT kit.id, kit.opened_at FROM kit JOIN method ON method.id = kit.method_id
-     WHERE kit.retired_at IS NULL AND method.every_minutes IS NULL),
+     WHERE (kit.retired_at IS NULL OR kit.retired_at > $4) AND method.every_minutes IS NULL),
   asked AS (
     SELECT id AS system_id FROM system WHERE retired_at IS NULL AND ($3::uuid[] IS NULL OR id = ANY($3))),
   seen AS (
@@ -50,10 +52,10 @@ const kitQuery = `
      CROSS JOIN LATERAL (
        SELECT reading.system_id FROM reading WHERE kit_id = kit.id AND at > $1 AND at <= $2 AND slot_id IS NULL
         ORDER BY at DESC LIMIT 1) AS last
-     WHERE kit.retired_at IS NULL AND last.system_id IN (SELECT system_id FROM asked))
+     WHERE (kit.retired_at IS NULL OR kit.retired_at > $4) AND last.system_id IN (SELECT system_id FROM asked))
   SELECT kit.id, kit.label, method.quantity_code AS "quantityCode", method.name AS "methodName", method.absolute,
          method.relative, method.laboratory <> '' AS laboratory, method.every_minutes IS NOT NULL AS probe,
-         kit.opened_at AS "openedAt", kit.expires_on::timestamp AT TIME ZONE 'UTC' AS "expiresAt", kit.uses,
+         kit.opened_at AS "openedAt", kit.retired_at AS "retiredAt", kit.expires_on::timestamp AT TIME ZONE 'UTC' AS "expiresAt", kit.uses,
          CASE WHEN method.every_minutes IS NULL
               THEN (SELECT count(*) FROM reading WHERE kit_id = kit.id AND supersedes_id IS NULL AND at <= $2)::int
                  + (SELECT count(*) FROM check_reading WHERE kit_id = kit.id AND at <= $2)::int
@@ -72,9 +74,9 @@ export async function loadKitUse(
   pool: pg.Pool,
   systemIds: readonly string[] | null,
   since: Date,
-  now: Date,
+  span: Span,
 ): Promise<KitUse[]> {
-  return (await pool.query<KitUse>(kitQuery, [since, now, systemIds])).rows;
+  return (await pool.query<KitUse>(kitQuery, [since, span.now, systemIds, span.from])).rows;
 }
 
 /** The system a kit belongs to. */
@@ -107,6 +109,7 @@ export function kitFact(
     probe,
     openedDay: dayOf(openedAt),
     openedAt: openedAt.toISOString(),
+    retiredDay: kit.retiredAt === null ? null : dayOf(kit.retiredAt),
     checks: kit.checks.map((check) => ({ ...check, ...moment(check.at) })),
     systems,
   };

@@ -3,7 +3,7 @@ import type { Exposure } from '../../farm/exposure.ts';
 import type { Base, Flow } from '../../generated/prisma/enums.ts';
 import { type Care, careOf } from '../../stock/care.ts';
 import { lotLines } from '../../stock/light.ts';
-import { before, longestDays } from './history.ts';
+import { before, longestDays, type Span } from './history.ts';
 import { type ConditionFact, dayOf, type LampFact, type LightFact, type LotFact } from './types.ts';
 
 interface LotRow {
@@ -66,15 +66,15 @@ type LookRow = Omit<ConditionFact, 'at' | 'day'> & { lotId: string; ms: number }
 export async function loadLots(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, LotFact[]>> {
   const { rows } = await pool.query<LotRow>(lotQuery, [systemIds]);
   const lotIds = rows.map((row) => row.id);
   const [kinds, lines, care, conditions] = await Promise.all([
     pool.query<KindRow>(kindQuery),
-    lotLines(pool, lotIds, now, before(now, lightDays)),
+    lotLines(pool, lotIds, span.now, before(span, lightDays)),
     careOf(pool, rows),
-    pool.query<LookRow>(conditionQuery, [lotIds, before(now, longestDays), now]),
+    pool.query<LookRow>(conditionQuery, [lotIds, before(span, longestDays), span.now]),
   ]);
   const kindOf = new Map(kinds.rows.map((kind) => [kind.id, kind]));
   const looks = Map.groupBy(conditions.rows, (row) => row.lotId);
@@ -145,9 +145,9 @@ const lampQuery = `
 export async function loadLamps(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, LampFact[]>> {
-  const { rows } = await pool.query<LampRow>(lampQuery, [systemIds, now]);
+  const { rows } = await pool.query<LampRow>(lampQuery, [systemIds, span.now]);
   const bySystem = Map.groupBy(rows, (row) => row.systemId);
   return new Map([...bySystem].map(([id, list]) => [id, list.map(lampFact)]));
 }

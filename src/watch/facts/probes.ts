@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { bySystem } from './by-system.ts';
-import { before } from './history.ts';
+import { before, type Span } from './history.ts';
 import { dayOf, type ProbeFact } from './types.ts';
 
 const shownDays = 2;
@@ -42,9 +42,9 @@ const query = `
 export async function loadProbes(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, ProbeFact[]>> {
-  const { rows } = await pool.query<Row>(query, [systemIds, before(now, shownDays), now]);
+  const { rows } = await pool.query<Row>(query, [systemIds, before(span, shownDays), span.now]);
   return bySystem(rows, ({ lastAt, times, values, ...row }) => ({
     ...row,
     lastDay: dayOf(lastAt),

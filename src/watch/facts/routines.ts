@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { bySystem } from './by-system.ts';
+import type { Span } from './history.ts';
 import { dayOf, type RoutineFact } from './types.ts';
 
 interface Row extends Omit<RoutineFact, 'words' | 'startsDay' | 'lastDay'> {
@@ -46,9 +47,9 @@ const query = `
 export async function loadRoutines(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, RoutineFact[]>> {
-  const { rows } = await pool.query<Row>(query, [systemIds, now]);
+  const { rows } = await pool.query<Row>(query, [systemIds, span.now]);
   return bySystem(rows, ({ startsAt, lastAt, quantityName, what, ...row }) => ({
     ...row,
     words: wordsOf(row.work, quantityName, what),

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { bySystem } from './by-system.ts';
-import { before } from './history.ts';
+import { before, type Span } from './history.ts';
 import type { TemperatureFact } from './types.ts';
 
 const temperatureDays = 120;
@@ -18,9 +18,9 @@ const query = `
 export async function loadTemperatures(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, TemperatureFact[]>> {
   type Row = TemperatureFact & { systemId: string };
-  const { rows } = await pool.query<Row>(query, [systemIds, before(now, temperatureDays), now]);
+  const { rows } = await pool.query<Row>(query, [systemIds, before(span, temperatureDays), span.now]);
   return bySystem(rows, (fact) => fact);
 }

@@ -27,6 +27,8 @@ export interface ReadingFact {
   kitId: string | null;
   /** Who measures: '' for the farm's own tests and probes, else the laboratory; lines of two hands are never joined. */
   hand: string;
+  /** When it was written down, told only where the past is judged; what a file brought counts from its own time. */
+  knownDay?: number;
 }
 
 /** What a system keeps of one quantity. */
@@ -126,6 +128,8 @@ export interface KitFact {
   u: number;
   openedDay: number;
   openedAt: string;
+  /** When it was put away; such a kit is only told of where the past is judged. */
+  retiredDay?: number | null;
   expiresDay: number | null;
   /** How many tests it is good for (null: nobody counts), and how many were made with it, checks included. */
   uses: number | null;

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/enums.ts';
 import { bySystem } from './by-system.ts';
-import { before, historySince, longestDays } from './history.ts';
+import { before, historySince, longestDays, type Span } from './history.ts';
 import { type ChangeFact, type DoseFact, dayOf, type ReadingFact } from './types.ts';
 
 type Dated<T> = Omit<T, 'day' | 'at'> & { at: Date };
@@ -23,6 +23,8 @@ interface ReadingRow {
   flags: string;
   methods: string;
   kits: string;
+  /** Milliseconds at which each was known; empty unless the past is judged. */
+  known: string;
 }
 
 // One row a system and quantity, its readings column by column as text: a tenth of the time of a row a reading. Of a
@@ -43,7 +45,9 @@ const readingQuery = `
              string_agg(uncertainty::text, ' ' ORDER BY at, id) AS uncertainties,
              string_agg(CASE WHEN below_detection THEN upper(left(trust::text, 1)) ELSE left(trust::text, 1) END, '' ORDER BY at, id) AS flags,
              string_agg(coalesce(method_id::text, ''), ' ' ORDER BY at, id) AS methods,
-             string_agg(coalesce(kit_id::text, ''), ' ' ORDER BY at, id) AS kits
+             string_agg(coalesce(kit_id::text, ''), ' ' ORDER BY at, id) AS kits,
+             CASE WHEN $6 THEN string_agg((extract(epoch FROM CASE WHEN import_id IS NULL THEN greatest(at, created_at) ELSE at END) * 1000)::bigint::text,
+                                          ' ' ORDER BY at, id) ELSE '' END AS known
         FROM (SELECT reading.*, method.every_minutes,
                      CASE WHEN method.every_minutes IS NOT NULL
                           THEN row_number() OVER day_of_probe - 1 - (count(*) OVER whole_day - 1) / 2 END AS from_middle
@@ -71,11 +75,11 @@ const trusts: Readonly<Record<string, Trust>> = { p: 'plain', u: 'unconfirmed', 
 export async function loadReadings(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, Map<string, ReadingFact[]>>> {
-  const { codes, since, usual } = historySince(now);
+  const { codes, since, usual } = historySince(span);
   const [{ rows }, methods] = await Promise.all([
-    pool.query<ReadingRow>(readingQuery, [systemIds, codes, since, now, usual]),
+    pool.query<ReadingRow>(readingQuery, [systemIds, codes, since, span.now, usual, span.from < span.now]),
     pool.query<MethodRow>(methodQuery),
   ]);
   const methodOf = new Map(methods.rows.map((row) => [row.id, row]));
@@ -92,6 +96,7 @@ function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>)
   const { systemId } = row;
   const [times, values, us] = [row.times.split(' '), row.values.split(' '), row.uncertainties.split(' ')];
   const [methods, kits] = [row.methods.split(' '), row.kits.split(' ')];
+  const known = row.known === '' ? null : row.known.split(' ');
   return row.ids.split(' ').map((id, i): ReadingFact => {
     const at = new Date(Number(times[i]));
     const flag = row.flags[i] ?? '';
@@ -108,6 +113,7 @@ function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>)
       trust: trusts[flag.toLowerCase()] ?? 'plain',
       kitId: kits[i] || null,
       hand: laboratory,
+      ...(known === null ? {} : { knownDay: dayOf(new Date(Number(known[i]))) }),
     };
   });
 }
@@ -123,10 +129,10 @@ const changeQuery = `
 export async function loadChanges(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, ChangeFact[]>> {
   type Row = Dated<ChangeFact> & { systemId: string };
-  const { rows } = await pool.query<Row>(changeQuery, [systemIds, before(now, longestDays), now]);
+  const { rows } = await pool.query<Row>(changeQuery, [systemIds, before(span, longestDays), span.now]);
   return bySystem(rows, dated);
 }
 
@@ -140,11 +146,11 @@ const doseQuery = `
 export async function loadDoses(
   pool: pg.Pool,
   systemIds: readonly string[],
-  now: Date,
+  span: Span,
 ): Promise<Map<string, DoseFact[]>> {
   type Row = Dated<DoseFact> & { systemId: string };
-  const { codes, since, usual } = historySince(now);
-  const values = [systemIds, codes, since, now, usual, before(now, longestDays)];
+  const { codes, since, usual } = historySince(span);
+  const values = [systemIds, codes, since, span.now, usual, before(span, longestDays)];
   const { rows } = await pool.query<Row>(doseQuery, values);
   return bySystem(rows, dated);
 }

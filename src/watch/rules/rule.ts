@@ -21,6 +21,8 @@ export interface Rule<K extends Knobs = Knobs> {
   knobs: K;
   /** An alert clears when nothing was found for this long. */
   quietHours: number;
+  /** Why it cannot be tried on the past, where it cannot. */
+  untried?: string;
   /** What is said when it clears so. */
   cleared: string;
   evaluate(facts: SystemFacts, settings: SettingsHere<K>, now: Date): Finding[];

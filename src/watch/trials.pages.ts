@@ -1,0 +1,119 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { notFound } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { freshForm } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { dateWords, plural } from '../platform/words.ts';
+import { valueWords } from './limits.words.ts';
+import type { ReplayedAlert } from './replay.rules.ts';
+import { ruleNamed } from './rules/registry.ts';
+import { trialDays } from './settings.schema.ts';
+import { loadSettings } from './settings.ts';
+import { findTrial, type Trial, trialQueue, workOutTrial } from './trials.ts';
+
+const manager = { config: { access: 'manager' as const } };
+
+/** A limit tried on the past: being worked out, then what would have been either way. */
+export async function trialPages(app: FastifyInstance, service: Service): Promise<void> {
+  app.get('/watch/trials/:id', manager, (request, reply) => showTrial(service, request, reply));
+  await service.jobs.work<{ id: string }>(
+    trialQueue,
+    async (jobs) => {
+      for (const { id } of jobs) await workOutTrial(service, id);
+    },
+    { batch: 1 },
+  );
+}
+
+/** A page that waits asks again by itself, without a script. */
+const againSeconds = '2';
+
+async function showTrial(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const trial = await findTrial(service.db, pathId(request, 'id', 'This trial'));
+  const rule = ruleNamed(trial.rule);
+  const knob = rule?.knobs[trial.name];
+  if (rule === undefined || knob === undefined) throw notFound('This limit');
+  const waiting = trial.finishedAt === null;
+  if (waiting) reply.header('refresh', againSeconds);
+  const present = await presentValue(service, trial);
+  const unset = trial.value === null;
+  const data = {
+    heading: rule.heading,
+    knob,
+    limit: `/watch/limits/${rule.name}/${trial.name}`,
+    place: await placeName(service, trial),
+    present: present === null ? '' : valueWords(present, knob),
+    tried: unset ? 'what holds without it' : valueWords(trial.value ?? 0, knob),
+    since: dateWords(new Date(trial.createdAt.getTime() - trial.days * 86_400_000), request.site.timeZone),
+    trial,
+    waiting,
+    hidden: {
+      where: whereOf(trial),
+      value: trial.value === null ? '' : `${trial.value}`,
+      reason: trial.reason,
+    },
+    periods: trialDays.map((days) => ({ days, chosen: days === `${trial.days}` })),
+    ...(trial.result === null ? noResult : resultData(trial.result, request.site.timeZone)),
+    untried: rule.untried ?? '',
+    againKey: freshForm().key,
+  };
+  const form = freshForm();
+  return showPage(service, request, reply, 'watch/trial', data, {
+    title: `Try: ${knob.label}`,
+    area: 'watch',
+    form,
+  });
+}
+
+const whereOf = ({ systemId, kindId }: Trial) => {
+  if (systemId !== null) return `system:${systemId}`;
+  return kindId === null ? 'farm' : `kind:${kindId}`;
+};
+
+async function placeName({ db }: Service, { systemId, kindId }: Trial): Promise<string> {
+  if (systemId !== null) return (await db.system.findUnique({ where: { id: systemId } }))?.name ?? 'a system';
+  if (kindId !== null) return (await db.kind.findUnique({ where: { id: kindId } }))?.name ?? 'a kind';
+  return 'the whole farm';
+}
+
+/** What holds there now; of a kind without what single systems have set. */
+async function presentValue(service: Service, trial: Trial): Promise<number | null> {
+  const rule = ruleNamed(trial.rule);
+  if (rule === undefined) return null;
+  const kind =
+    trial.kindId === null ? null : await service.db.kind.findUnique({ where: { id: trial.kindId } });
+  const kindIds = kind === null ? [] : [kind.id, ...(kind.parentId === null ? [] : [kind.parentId])];
+  const origins = (await loadSettings(service.pool)).origins(rule, trial.systemId, kindIds);
+  return origins[trial.name]?.value ?? null;
+}
+
+const noResult = { sentence: '', changed: [], same: [], systems: '' };
+
+function resultData({ before, after, rows, systems }: NonNullable<Trial['result']>, timeZone: string) {
+  const cell = (alert: ReplayedAlert | null) => (alert === null ? '' : lifeWords(alert, timeZone));
+  const drawn = rows.map(({ before: old, after: tried }) => {
+    const shown = tried ?? old;
+    return {
+      title: shown?.title ?? '',
+      severity: shown?.severity ?? 'watch',
+      before: cell(old),
+      after: cell(tried),
+      changed: cell(old) !== cell(tried),
+    };
+  });
+  const dropped = rows.filter((row) => row.after === null).length;
+  const raised = rows.filter((row) => row.before === null).length;
+  return {
+    sentence: `${plural(before, 'alert', 'alerts')} with the present limit, ${after} with the new one: ${raised} raised, ${dropped} dropped.`,
+    changed: drawn.filter((row) => row.changed),
+    same: drawn.filter((row) => !row.changed),
+    systems: plural(systems, 'system', 'systems'),
+  };
+}
+
+/** "3 Mar to 9 Mar 2026", "since 3 Mar 2026". */
+function lifeWords({ openedAt, clearedAt }: ReplayedAlert, timeZone: string): string {
+  const from = dateWords(openedAt, timeZone);
+  return clearedAt === null ? `since ${from}` : `${from} to ${dateWords(clearedAt, timeZone)}`;
+}
