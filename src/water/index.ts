@@ -6,6 +6,7 @@ import { correctionsApi } from './corrections.api.ts';
 import { correctionPages } from './corrections.pages.ts';
 import { demandApi } from './demand.api.ts';
 import { demandPages } from './demand.pages.ts';
+import { hydrometerPages } from './hydrometer.pages.ts';
 import { kitPages } from './kits.pages.ts';
 import { logPages } from './log.pages.ts';
 import { methodPages } from './methods.pages.ts';
@@ -29,6 +30,7 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   logPages(app, service);
   voidingPages(app, service);
   targetPages(app, service);
+  hydrometerPages(app, service);
   kitPages(app, service);
   methodPages(app, service);
   routinePages(app, service);

@@ -9,7 +9,7 @@ beforeAll(async () => {
   bench = await startBench({ watching: false });
   await makeSystem(bench, 'Long run');
   hand = await bench.as('hand');
-  manager = await bench.as('manager');
+  manager = await bench.as('owner');
 });
 afterAll(() => bench.close());
 
@@ -52,11 +52,25 @@ describe('the list of systems', () => {
 describe('every page of the water', () => {
   test('answers, with nothing entered and with something', async () => {
     const systemId = await makeSystem(bench, 'All pages');
-    const paths = ['', '/readings/new', '/water-changes', '/doses', '/feedings', '/targets', '/readings.csv'];
+    const paths = [
+      '',
+      '/readings/new',
+      '/repeats',
+      '/bench-order',
+      '/water-changes',
+      '/doses',
+      '/feedings',
+      '/targets',
+      '/readings.csv',
+    ];
     const addresses = [
       ...paths.map((path) => `/water/systems/${systemId}${path}`),
       '/water/kits',
       '/water/units',
+      '/water/hydrometer',
+      '/water/hydrometer?gravity=1,0234&base=SG+25/4&sample=25&degrees=C',
+      '/water/methods/new',
+      '/people/keys',
     ];
     for (const address of addresses)
       expect(`${address} ${(await manager.get(address)).status}`).toBe(`${address} 200`);
