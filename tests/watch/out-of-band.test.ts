@@ -67,7 +67,7 @@ describe('the rule on bands', () => {
     const [finding] = firing(find(outOfBand, tested(40, { calcium: calcium(350) }), 40));
     expect(finding).toMatchObject({
       facet: 'calcium',
-      title: 'Long run: calcium below its band',
+      title: 'Long run: calcium is below its band',
       severity: 'today',
       number: { unit: 'mg/L' },
       limit: { text: '380', source: 'house rule' },
@@ -89,7 +89,7 @@ describe('the rule on bands', () => {
   test('within the tests’ uncertainty of the edge it opens nothing, keeps what is open, and says so', () => {
     const findings = find(outOfBand, tested(40, { calcium: calcium(379) }), 40);
     expect(findings).toMatchObject([
-      { standing: 'stays', title: 'Long run: calcium at the edge of its band' },
+      { standing: 'stays', title: 'Long run: calcium is at the edge of its band' },
     ]);
   });
 
@@ -122,7 +122,7 @@ describe('the rule on bands', () => {
       const own = [...(facts.readings.get('salinity') ?? []), ...after.slice(0, count)];
       const found = firing(find(outOfBand, { ...facts, readings: new Map([['salinity', own]]) }, 33));
       expect(found, `${count} readings`).toMatchObject([
-        { facet: 'salinity', title: 'Long run: salinity below its band' },
+        { facet: 'salinity', title: 'Long run: salinity is below its band' },
       ]);
     }
   });
@@ -133,7 +133,7 @@ describe('the rule on bands', () => {
     expect(firing(findings).map(({ facet }) => facet)).toEqual(['salinity']);
     expect(findings.find(({ facet }) => facet === 'calcium')).toMatchObject({
       standing: 'stays',
-      title: 'Long run: calcium below its band with the salinity',
+      title: 'Long run: calcium is below its band with the salinity',
       causes: [{ rule: 'out-of-band', facet: 'salinity' }],
       figures: [{}, { text: '396 mg/L' }, {}],
     });
@@ -203,9 +203,9 @@ describe('the rule on bands', () => {
     const [planned] = at((day) => Math.min(asPlanned(day), 366));
     expect(planned).toMatchObject({
       standing: 'stays',
-      title: expect.stringMatching(/^Long run: calcium (below|at the edge of) its band, being corrected$/),
+      title: expect.stringMatching(/^Long run: calcium is (below|at the edge of) its band, being corrected$/),
     });
-    expect(firing(at(flat(340), 38))).toMatchObject([{ title: 'Long run: calcium below its band' }]);
+    expect(firing(at(flat(340), 38))).toMatchObject([{ title: 'Long run: calcium is below its band' }]);
   });
 
   test('takes readings below detection for what they are', () => {

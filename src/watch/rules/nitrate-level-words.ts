@@ -45,7 +45,7 @@ export function highFinding(
     figures: [
       { label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` },
     ],
-    why: 'From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.',
+    why: `${level.value < values.trouble ? 'It stands above what this farm keeps. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.`,
     firstStep: exportFirst(facts, readings, aimed * edge, now),
     question: facts.changes.length === 0 ? 'Were water changes done? None is logged.' : '',
     evidence: [

@@ -70,15 +70,13 @@ export function bandFinding(seen: Seen, what: What, how: How): Finding {
   };
 }
 
-const sideWords: Record<Side, string> = { below: 'below', above: 'above' };
-
 function titleOf({ facts, code, level }: Seen, what: What, { held, bySalt }: How): string {
   const name = `${facts.name}: ${nameOf(facts, code)}`;
   if (what.kind === 'leaving') return `${name} drifts out of its band`;
-  const place = what.z < 1 ? 'at the edge of its band' : `${sideWords[what.side]} its band`;
-  if (held) return `${name} ${place}, being corrected`;
-  if (bySalt !== null) return `${name} ${place} with the salinity`;
-  return level.from === 'unconfirmed' ? `${name} reads ${place}` : `${name} ${place}`;
+  const place = what.z < 1 ? 'at the edge of its band' : `${what.side} its band`;
+  if (held) return `${name} is ${place}, being corrected`;
+  if (bySalt !== null) return `${name} is ${place} with the salinity`;
+  return `${name} ${level.from === 'unconfirmed' ? 'reads' : 'is'} ${place}`;
 }
 
 function numbersOf({ facts, code, edges, level }: Seen, what: What): string {
