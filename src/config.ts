@@ -18,12 +18,18 @@ const settings = z.object({
   PUBLIC_URL: z.url().optional(),
   /** True behind a proxy that terminates TLS. */
   TRUST_PROXY: flag.default(false),
+  /** The server that takes the digest's mail: smtp://name@host:587, or smtps://. Without it letters are kept as files. */
+  SMTP_URL: z.url({ protocol: /^smtps?$/ }).optional(),
+  /** The password of SMTP_URL's user, where it should not stand in the address. */
+  SMTP_PASSWORD: z.string().optional(),
+  /** Whom mail comes from. */
+  MAIL_FROM: z.string().default('Evenwater <evenwater@localhost>'),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });
 
 export type Config = z.output<typeof settings>;
 
-const secret = new Set(['DATABASE_URL', 'DATABASE_PASSWORD']);
+const secret = new Set(['DATABASE_URL', 'DATABASE_PASSWORD', 'SMTP_URL', 'SMTP_PASSWORD']);
 
 function fromFiles(env: NodeJS.ProcessEnv): NodeJS.ProcessEnv {
   const read: NodeJS.ProcessEnv = { ...env };

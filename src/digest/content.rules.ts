@@ -1,6 +1,7 @@
 import { numberWords, plural } from '../platform/words.ts';
+import type { Readiness } from '../stock/readiness.ts';
 import { type Quantity, say, sayDifference } from '../water/quantities.ts';
-import type { DigestAlert, DigestChange } from './content.ts';
+import type { DigestAlert, DigestChange, DigestContent } from './content.ts';
 import type { AlertEventFacts, StockFacts, SystemFacts } from './facts.ts';
 
 const counting = ['Nothing', 'One', 'Two', 'Three', 'Four', 'Five', 'Six', 'Seven', 'Eight', 'Nine'];
@@ -101,4 +102,10 @@ export function lateWords(due: Date, now: Date, clock: string): string {
   if (minutes <= 15) return '';
   const hours = Math.floor(minutes / 60);
   return `Due at ${clock}, made ${hours > 0 ? `${hours} h ${minutes % 60} min` : `${minutes} min`} later: the service was not running then.`;
+}
+
+/** How many lots nothing speaks against selling, and their free pieces. */
+export function readySum(lots: readonly Readiness[]): DigestContent['ready'] {
+  const ready = lots.filter(({ reasons }) => reasons.length === 0);
+  return { lots: ready.length, pieces: ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0) };
 }

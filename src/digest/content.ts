@@ -24,6 +24,8 @@ export interface DigestSystem {
   id: string;
   name: string;
   words: string;
+  /** Alkalinity tests of the last 30 days, canonical unit, oldest first. */
+  trend: { at: string; value: number }[];
 }
 
 /** One piece of work of the day. */
@@ -48,5 +50,7 @@ export interface DigestContent {
   systems: DigestSystem[];
   work: DigestWork[];
   stock: string[];
+  /** Lots ready to sell and their free pieces. */
+  ready: { lots: number; pieces: number };
   notDone: string[];
 }

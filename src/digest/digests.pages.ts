@@ -3,7 +3,9 @@ import { z } from 'zod';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
+import { plural, timeWords } from '../platform/words.ts';
 import { findDigest, type KeptDigest, listDigests } from './digests.ts';
+import { type LetterStanding, lettersOf } from './letters.ts';
 import { digestText, digestView } from './text.ts';
 
 /** The manager's page of a morning, and the earlier ones. */
@@ -29,9 +31,32 @@ async function show(
   digest: KeptDigest | null,
 ) {
   const earlier = (await listDigests(service, request.site.id)).filter((one) => one.day !== digest?.day);
-  const shown = digest === null ? null : { digest, ...digestView(digest) };
+  const shown =
+    digest === null
+      ? null
+      : { digest, ...digestView(digest), letters: await letterRows(service, request, digest) };
   const data = { shown, earlier: earlier.map(({ day, content }) => ({ day, headline: content.headline })) };
   return showPage(service, request, reply, 'digest/digest', data, { title: 'Digest', area: 'digest' });
+}
+
+/** How its letters went, for whoever may do something about it. */
+async function letterRows(service: Service, request: FastifyRequest, digest: KeptDigest) {
+  if (request.present.person?.role === 'hand') return [];
+  const { timeZone } = request.site;
+  const sending = service.config.SMTP_URL !== undefined;
+  return (await lettersOf(service, digest.id)).map((letter) => ({
+    ...letter,
+    words: standingWords(letter, sending, timeZone),
+  }));
+}
+
+function standingWords(letter: LetterStanding, sending: boolean, timeZone: string): string {
+  const { sentAt, givenUpAt, nextAt, attempts } = letter;
+  if (sentAt !== null) return `sent ${timeWords(sentAt, timeZone)}`;
+  if (givenUpAt !== null) return 'not sent, given up';
+  if (!sending) return 'kept, no mail server is set';
+  if (attempts === 0) return 'about to be sent';
+  return `not sent yet after ${plural(attempts, 'try', 'tries')}, again at ${timeWords(nextAt, timeZone)}`;
 }
 
 async function showNewest(service: Service, request: FastifyRequest, reply: FastifyReply) {

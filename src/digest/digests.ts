@@ -5,8 +5,9 @@ import type { Service } from '../platform/service.ts';
 import { localDay, momentOf } from '../platform/web/moments.ts';
 import { timeWords } from '../platform/words.ts';
 import { missedRounds, todaysRounds } from '../rounds/rounds.ts';
+import { lotReadiness } from '../stock/readiness.ts';
 import { listQuantities } from '../water/quantities.ts';
-import { changes, headline, lateWords, lead, stockLines, systemWords } from './content.rules.ts';
+import { changes, headline, lateWords, lead, readySum, stockLines, systemWords } from './content.rules.ts';
 import type { DigestContent, DigestWork } from './content.ts';
 import { alertEventsBetween, alertsNow, stockSince, systemsNow } from './facts.ts';
 
@@ -53,12 +54,13 @@ async function compose(
 ): Promise<DigestContent> {
   const { pool, db } = service;
   const day = localDay(now, site.timeZone);
-  const [alerts, events, systems, stock, quantities] = await Promise.all([
+  const [alerts, events, systems, stock, quantities, ready] = await Promise.all([
     alertsNow(pool, site.id, now),
     alertEventsBetween(pool, site.id, since, now),
     systemsNow(pool, site.id, now),
     stockSince(pool, site.id, since, now),
     listQuantities(db),
+    lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
   ]);
   return {
     site: site.name,
@@ -72,18 +74,23 @@ async function compose(
       id: system.id,
       name: system.name,
       words: systemWords(system, quantities),
+      trend: system.trend,
     })),
     work: await workOf(service, site, now),
     stock: stockLines(stock),
+    ready: readySum(ready),
     notDone: await notDoneOf(service, site, day, now),
   };
 }
+
+/** What digests made by an earlier version of the service do not have. */
+const sinceAdded = { ready: { lots: 0, pieces: 0 } };
 
 const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): KeptDigest => ({
   id: row.id,
   day: row.day.toISOString().slice(0, 10),
   madeAt: row.madeAt,
-  content: row.content as unknown as DigestContent,
+  content: { ...sinceAdded, ...(row.content as unknown as DigestContent) },
 });
 
 /** Keeps the digest; whoever comes second for the same morning gets the first one's. */
@@ -122,7 +129,7 @@ export async function makeDigest(
   });
   const since = before?.madeAt ?? new Date(now.getTime() - dayMs);
   const content = await compose(service, site, since, now, lateWords(due, now, site.digestAt));
-  await change(service, { by: null }, (work) => keep(work, site, content));
+  await change({ ...service, now: () => now }, { by: null }, (work) => keep(work, site, content));
   return kept(await service.db.digest.findUniqueOrThrow({ where }));
 }
 

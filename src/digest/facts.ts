@@ -11,6 +11,8 @@ export interface SystemFacts {
   latest: { quantityCode: string; value: number; at: Date; below: boolean }[];
   /** Alkalinity's range over seven days of standing readings; null with fewer than three. */
   swing: number | null;
+  /** Alkalinity over 30 days, oldest first. */
+  trend: { at: string; value: number }[];
 }
 
 /** What happened to alerts since a time, newest last. */
@@ -69,7 +71,9 @@ const systemQuery = `
               FROM standing WHERE system_id = system.id ORDER BY quantity_code, at DESC) AS newest), '[]') AS latest,
          (SELECT max(value) - min(value) FROM standing
            WHERE system_id = system.id AND quantity_code = 'alkalinity' AND at > $2::timestamptz - interval '7 days'
-          HAVING count(*) >= 3) AS swing
+          HAVING count(*) >= 3) AS swing,
+         coalesce((SELECT json_agg(json_build_object('at', at, 'value', value) ORDER BY at) FROM standing
+           WHERE system_id = system.id AND quantity_code = 'alkalinity' AND NOT below_detection), '[]') AS trend
     FROM system WHERE system.site_id = $1 AND system.retired_at IS NULL ORDER BY system.position, system.name`;
 
 export async function systemsNow(pool: pg.Pool, siteId: string, now: Date): Promise<SystemFacts[]> {

@@ -49,6 +49,7 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
   app.addHook('preHandler', (request, reply, done) => {
     // A key is sent on purpose each time; only what a browser sends by itself can be forged.
     if (safe.has(request.method) || request.is404 || request.machine) return done();
+    if (request.routeOptions.config.withoutFormToken === true) return done();
     app.csrfProtection(request, reply, done);
   });
 }

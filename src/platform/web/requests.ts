@@ -21,6 +21,8 @@ declare module 'fastify' {
   interface FastifyContextConfig {
     /** Who may ask for this route; 'hand' (anybody signed in) when it does not say. */
     access?: Access;
+    /** A post that others than the service's own pages make, and that harms nobody when forged. */
+    withoutFormToken?: boolean;
     /** Open to instruments with an access key too. */
     machines?: boolean;
     /** The same request twice changes nothing by itself, so that an instrument needs no Idempotency-Key for it. */

@@ -1,0 +1,147 @@
+import { change, type Work } from '../platform/change.ts';
+import { sendLetter, Undelivered } from '../platform/mail.ts';
+import type { Service } from '../platform/service.ts';
+import { findDigest } from './digests.ts';
+import { nextTry } from './letters.rules.ts';
+import { digestLetter, messageId } from './mail.ts';
+
+interface Unwritten {
+  siteId: string;
+  timeZone: string;
+  day: string;
+  receiverId: string;
+  name: string;
+  email: string;
+}
+
+// A receiver gets the digests made since they are on the list; an old one is not sent after a day.
+const unwrittenQuery = `
+  SELECT site.id AS "siteId", site.time_zone AS "timeZone", digest.day::text AS day, receiver.id AS "receiverId",
+         receiver.name, receiver.email
+    FROM digest
+    JOIN site ON site.id = digest.site_id
+    JOIN digest_receiver AS receiver ON site.id = ANY(receiver.site_ids)
+   WHERE digest.made_at > $1::timestamptz - interval '1 day' AND digest.made_at <= $1
+     AND receiver.stopped_at IS NULL AND receiver.created_at <= digest.made_at
+     AND NOT EXISTS (SELECT 1 FROM letter WHERE letter.digest_id = digest.id AND letter.receiver_id = receiver.id)
+   ORDER BY receiver.id`;
+
+/** The address at which a receiver stops the digest. */
+export const leaveAddress = (base: string, receiverId: string): string =>
+  new URL(`/digest/receivers/${receiverId}/end`, base).href;
+
+/** Writes a letter for each receiver of a new digest; once each, however many instances do so. */
+export async function writeLetters(service: Service, now: Date): Promise<number> {
+  const { rows } = await service.pool.query<Unwritten>(unwrittenQuery, [now]);
+  const base = service.config.PUBLIC_URL ?? 'http://localhost:8080';
+  for (const { receiverId, name, email, day, siteId, timeZone } of rows) {
+    const digest = await findDigest(service, siteId, day);
+    const to = { name, email, leave: leaveAddress(base, receiverId) };
+    const raw = new Uint8Array(await digestLetter(service, { id: siteId, timeZone }, digest, to));
+    await change({ ...service, now: () => now }, { by: null }, async (work) => {
+      const data = {
+        digestId: digest.id,
+        receiverId,
+        messageId: messageId(digest, email, base),
+        raw,
+        createdAt: now,
+        nextAt: now,
+      };
+      const { count } = await work.tx.letter.createMany({ data, skipDuplicates: true });
+      work.note(
+        count === 1 ? 'letter.written' : 'letter.found',
+        { type: 'digest', id: digest.id },
+        { to: email },
+      );
+    });
+  }
+  return rows.length;
+}
+
+interface Waiting {
+  id: string;
+  email: string;
+  raw: Buffer;
+  attempts: number;
+}
+
+/** The next letter that waits; locked, so that no other instance sends it at the same time. */
+async function takeNext(work: Work): Promise<Waiting | null> {
+  const rows = await work.tx.$queryRaw<Waiting[]>`
+    SELECT letter.id, receiver.email, letter.raw, letter.attempts
+      FROM letter JOIN digest_receiver AS receiver ON receiver.id = letter.receiver_id
+     WHERE letter.sent_at IS NULL AND letter.given_up_at IS NULL AND letter.next_at <= ${work.now}
+     ORDER BY letter.next_at, letter.id LIMIT 1 FOR UPDATE OF letter SKIP LOCKED`;
+  return rows[0] ?? null;
+}
+
+/** Sends one letter that waits and writes down how it went. @throws NoneWaits */
+async function sendNext(service: Service, now: Date): Promise<void> {
+  await change({ ...service, now: () => now }, { by: null }, async (work) => {
+    const letter = await takeNext(work);
+    if (letter === null) throw new NoneWaits();
+    const subject = { type: 'letter', id: letter.id };
+    const attempts = letter.attempts + 1;
+    try {
+      await sendLetter(service.config, letter.email, Buffer.from(letter.raw));
+      await work.tx.letter.update({
+        where: { id: letter.id },
+        data: { sentAt: now, attempts, lastError: '' },
+      });
+      work.note('letter.sent', subject, { to: letter.email });
+    } catch (error) {
+      if (!(error instanceof Undelivered)) throw error;
+      const nextAt = nextTry(attempts, error.forGood, now);
+      const data = nextAt === null ? { givenUpAt: now } : { nextAt };
+      await work.tx.letter.update({
+        where: { id: letter.id },
+        data: { ...data, attempts, lastError: error.message },
+      });
+      work.note('letter.failed', subject, {
+        to: letter.email,
+        error: error.message,
+        givenUp: nextAt === null,
+      });
+    }
+  });
+}
+
+/** Ends a change in which there was nothing to do, without a trace. */
+class NoneWaits extends Error {}
+
+/** Sends what waits, one after the other; without a mail server letters stay as files. */
+export async function sendLetters(service: Service, now: Date): Promise<number> {
+  if (service.config.SMTP_URL === undefined) return 0;
+  for (let sent = 0; ; sent++) {
+    try {
+      await sendNext(service, now);
+    } catch (error) {
+      if (error instanceof NoneWaits) return sent;
+      throw error;
+    }
+  }
+}
+
+/** How a digest's letters went. */
+export interface LetterStanding {
+  id: string;
+  name: string;
+  email: string;
+  attempts: number;
+  sentAt: Date | null;
+  givenUpAt: Date | null;
+  nextAt: Date;
+  lastError: string;
+}
+
+/** The letters of one digest, by name of who gets them. */
+export async function lettersOf(service: Service, digestId: string): Promise<LetterStanding[]> {
+  const rows = await service.db.letter.findMany({
+    where: { digestId },
+    include: { receiver: { select: { name: true, email: true } } },
+    omit: { raw: true },
+  });
+  return rows
+    .map(({ receiver, ...letter }) => ({ ...letter, ...receiver }))
+    .sort((a, b) => a.name.localeCompare(b.name));
+}
