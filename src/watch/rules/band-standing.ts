@@ -2,6 +2,7 @@ import { normalTail } from '../../science/normal.ts';
 import { theilSen } from '../../science/trend/theil-sen.ts';
 import type { ReadingFact } from '../facts/types.ts';
 import type { Edges, LevelTrack } from './level-track.ts';
+import { middle } from './swing-readings.ts';
 
 /** Where a level is taken to stand now. */
 export interface Level {
@@ -88,6 +89,7 @@ export function driftOf(
 ): Drift | null {
   const recent = tests.filter(({ day }) => day > state.day - Math.max(driftDays, 4 * days));
   if (recent.length < fewestInDrift || shift(state.day + days) !== shift(state.day - driftDays)) return null;
+  if (!mayLeave(recent, state.level + shift(state.day), { low, high }, days)) return null;
   const points = recent.map(({ day, value, bound }) => ({ time: day, value, ...(bound && { bound }) }));
   const slope = theilSen(points, 0.99);
   if (slope.slope === null || slope.low === null || slope.high === null) return null;
@@ -100,4 +102,15 @@ export function driftOf(
   const ahead = level + slope.slope * days;
   const chance = normalTail((side === 'below' ? ahead - edge : edge - ahead) / sd);
   return { side, edge, chance, days, perDay: slope.slope };
+}
+
+/** Twice the coarse slope, from the middles of the first and the last third, has to lead out before all pairs are looked at. */
+function mayLeave(tests: LevelTrack['tests'], level: number, { low, high }: Edges, days: number): boolean {
+  const third = Math.ceil(tests.length / 3);
+  const [early, late] = [tests.slice(0, third), tests.slice(-third)];
+  const middleOf = (of: typeof tests, what: 'day' | 'value') => middle(of.map((one) => one[what]));
+  const span = middleOf(late, 'day') - middleOf(early, 'day');
+  if (span <= 0) return false;
+  const ahead = level + (2 * days * (middleOf(late, 'value') - middleOf(early, 'value'))) / span;
+  return ahead < low || ahead > high;
 }

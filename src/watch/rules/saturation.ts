@@ -1,6 +1,7 @@
 import { totalPhFromNbs } from '../../science/carbonate/ph-scale.ts';
 import {
   type CarbonateReading,
+  carbonateOfReading,
   carbonateUncertainty,
   type WithUncertainty,
 } from '../../science/carbonate/reading.ts';
@@ -88,7 +89,7 @@ function judge(facts: SystemFacts, values: SaturationSettings, now: Date): Findi
   const others = (['alkalinity', 'salinity', 'temperature', 'calcium'] as const).map(
     (code) => [code, reliedReadings(facts, code)] as const,
   );
-  const [before, last] = phs.map((ph) => saturationAt(ph, new Map(others)));
+  const [before, last] = phs.map((ph) => saturationAt(ph, new Map(others), values));
   if (before == null || last == null) return null;
   const side = last.value < values.low ? 'low' : 'high';
   const beyond = ({ value, standardUncertainty }: Saturated) =>
@@ -103,10 +104,15 @@ function byDay(readings: readonly ReadingFact[]): ReadingFact[] {
   return [...new Map(readings.map((one) => [Math.floor(one.day), one])).values()];
 }
 
-/** Null where a partner is missing, or the water lies outside what the equations hold for. */
+/** A saturation is known to about a fifth, so this far from both limits its uncertainty need not be worked out. */
+const farInside = (value: number, { low, high }: SaturationSettings) =>
+  value > 1.6 * low && value < 0.7 * high;
+
+/** Null where a partner is missing, nothing is near a limit, or the water lies outside what the equations hold for. */
 function saturationAt(
   ph: ReadingFact,
   others: ReadonlyMap<keyof typeof apart, readonly ReadingFact[]>,
+  values: SaturationSettings,
 ): Saturated | null {
   const near = (code: keyof typeof apart) => nearest(others.get(code) ?? [], ph.day, apart[code]);
   const [alkalinity, salinity, temperature, calcium] = [
@@ -125,6 +131,7 @@ function saturationAt(
       temperatureDegC: temperature.value,
       ...(calcium === null ? {} : { calciumMgL: calcium.value }),
     };
+    if (farInside(carbonateOfReading(reading).omegaAragonite, values)) return null;
     const worked = carbonateUncertainty(reading, {
       alkalinityMeqL: alkalinity.u,
       phTotal: combine(ph.u, total.standardUncertainty),
