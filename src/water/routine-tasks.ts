@@ -31,7 +31,7 @@ function taskOf(routine: Routine, now: Date): DueTask {
     systemId,
     systemName,
     title: routineTitle(routine),
-    detail: routineDetail(routine, now),
+    detail: done ? routineDetail(routine, now).slice(-1) : routineDetail(routine, now),
     cautions: done ? [] : cautionsOf(plan, systemVolumeL),
     held: null,
     dueOn: done ? today : dueOn,
