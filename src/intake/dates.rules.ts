@@ -74,21 +74,25 @@ export interface OrderEvidence {
   why: string;
 }
 
-/** Judges the order of day and month by all dates of a file: numbers beyond 12, and days that have not come yet. */
-export function orderEvidence(texts: Iterable<string>, today: string): OrderEvidence {
+/** Watches all dates of a file for their order: numbers beyond 12, and days that have not come yet. */
+export function orderWatch(today: string) {
   const seen = { open: 0, dayFirst: '', monthFirst: '', futureDayFirst: '', futureMonthFirst: '' };
-  for (const text of texts) {
-    const day = readStamp(text)?.day;
-    if (day === undefined || !('first' in day)) continue;
-    seen.open += 1;
-    if (day.first > 12) seen.dayFirst ||= text;
-    else if (day.second > 12) seen.monthFirst ||= text;
-    else if (day.first !== day.second) {
-      if (isoDay(day.year, day.second, day.first) > today) seen.futureDayFirst ||= text;
-      if (isoDay(day.year, day.first, day.second) > today) seen.futureMonthFirst ||= text;
-    }
-  }
-  return judged(seen);
+  return {
+    see(text: string): void {
+      const day = readStamp(text)?.day;
+      if (day === undefined || !('first' in day)) return;
+      seen.open += 1;
+      // A number beyond 12 on both sides fits no order, so it says nothing of it.
+      if (day.first > 12 && day.second > 12) return;
+      if (day.first > 12) seen.dayFirst ||= text;
+      else if (day.second > 12) seen.monthFirst ||= text;
+      else if (day.first !== day.second) {
+        if (isoDay(day.year, day.second, day.first) > today) seen.futureDayFirst ||= text;
+        if (isoDay(day.year, day.first, day.second) > today) seen.futureMonthFirst ||= text;
+      }
+    },
+    evidence: (): OrderEvidence => judged(seen),
+  };
 }
 
 function judged(

@@ -65,12 +65,15 @@ export async function listImports(db: Reader, limit: number) {
 /** Adds to what was said of how a file is read. @throws Refusal 404; 409 once it is taken */
 export async function answerAbout(work: Work, id: string, said: Answers): Promise<void> {
   const { answers } = await openImport(work, id);
-  const reading = Object.fromEntries(
-    Object.entries({ ...answers, ...said }).filter(([, answer]) => answer !== ''),
-  );
+  // Cut into other columns, the file's columns are others: what was said of the old ones holds no more.
+  const isRecut = ['encoding', 'separator', 'head'].some((key) => key in said);
+  const holds = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && ofColumns.test(key));
+  const reading = Object.fromEntries(Object.entries({ ...answers, ...said }).filter(holds));
   await work.tx.import.update({ where: { id }, data: { reading } });
   work.note('import.answered', { type: 'import', id }, said);
 }
+
+const ofColumns = /^(column|unit)-/;
 
 /** Drops a file that was not taken. @throws Refusal 404; 409 once it is taken */
 export async function dropImport(work: Work, id: string): Promise<void> {

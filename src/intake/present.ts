@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { breather } from '../platform/steps.ts';
 import type { Keeping, Line } from './lines.rules.ts';
 
 /** How many lines one question to the database asks about. */
@@ -18,17 +19,20 @@ interface Asked {
 
 // A file's clock shows seconds, ours more; a laboratory's value and the bench's are two readings.
 const query = `
-  SELECT DISTINCT asked.i
+  SELECT asked.i
     FROM json_to_recordset($1::json) AS asked(i int, system uuid, code text, at timestamptz, value float8, below boolean, laboratory text)
-    JOIN reading ON reading.system_id = asked.system AND reading.quantity_code = asked.code AND reading.voided_at IS NULL
-     AND reading.at >= date_trunc('second', asked.at) AND reading.at < date_trunc('second', asked.at) + interval '1 second'
-     AND reading.below_detection = asked.below AND abs(reading.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9)
-    LEFT JOIN method ON method.id = reading.method_id
-   WHERE lower(coalesce(method.laboratory, '')) = lower(asked.laboratory)`;
+   WHERE EXISTS (SELECT 1 FROM (
+           SELECT value, method_id FROM reading
+            WHERE system_id = asked.system AND quantity_code = asked.code AND voided_at IS NULL
+              AND at >= date_trunc('second', asked.at) AND at < date_trunc('second', asked.at) + interval '1 second'
+              AND below_detection = asked.below OFFSET 0) AS near
+           LEFT JOIN method ON method.id = near.method_id
+          WHERE abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9)
+            AND lower(coalesce(method.laboratory, '')) = lower(asked.laboratory))`;
 
 /** Marks the lines whose reading is there already, or stood earlier in the file: they are left out. */
 export async function markPresent(db: Pick<pg.Pool, 'query'>, lines: readonly Line[]): Promise<void> {
-  const taken = withoutRepeats(lines);
+  const taken = await withoutRepeats(lines);
   for (let from = 0; from < taken.length; from += batch) {
     const part = taken.slice(from, from + batch);
     const asked = part.map(({ kept }, i) => askedOf(kept, i));
@@ -39,19 +43,25 @@ export async function markPresent(db: Pick<pg.Pool, 'query'>, lines: readonly Li
 
 type Taken = Line & { kept: Keeping };
 
-function withoutRepeats(lines: readonly Line[]): Taken[] {
+async function withoutRepeats(lines: readonly Line[]): Promise<Taken[]> {
+  const breathe = breather();
   const seen = new Set<string>();
-  return lines.filter((line): line is Taken => {
-    if (line.state !== 'taken' || line.kept === null) return false;
+  const taken: Taken[] = [];
+  for (const line of lines) {
+    await breathe();
+    if (!isTaken(line)) continue;
     const { systemId, quantity, at, reading, means } = line.kept;
     const key = [systemId, quantity.code, at.getTime(), reading.value, reading.below, means.laboratory].join(
       ' ',
     );
     if (seen.has(key)) leave(line, 'stands in an earlier row');
-    else seen.add(key);
-    return line.state === 'taken';
-  });
+    else taken.push(line);
+    seen.add(key);
+  }
+  return taken;
 }
+
+const isTaken = (line: Line): line is Taken => line.state === 'taken' && line.kept !== null;
 
 function askedOf({ systemId, quantity, at, reading, means }: Keeping, i: number): Asked {
   const { value, below } = reading;

@@ -94,7 +94,6 @@ function questionView({ rows, count, ...question }: Question) {
     text: `${question.text}${where}`,
     isFree: question.choices.length === 0,
     isLong: question.choices.length > 6,
-    error: question.answer === '' ? 'Please answer.' : '',
   };
 }
 
@@ -142,15 +141,13 @@ function trim(lines: Line[]): void {
   lines.length = Math.min(lines.length, newestShown);
 }
 
-const separatorNames: Record<string, string> = { ',': 'comma', ';': 'semicolon', '\t': 'tab' };
-
 function mannerView({ manner, rows }: Preview, answers: Answers) {
   const { encoding, separator, layout } = manner;
   return {
     encoding,
     encodings: encodings.map((value) => ({ value, text: encodingNames[value] })),
     separator,
-    separators: separators.map((value) => ({ value, text: separatorNames[value] ?? value })),
+    separators: Object.keys(separators).map((value) => ({ value, text: value })),
     head: String(layout.headRow),
     heads: [
       { value: '0', text: 'No row: the file starts with readings' },

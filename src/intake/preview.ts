@@ -1,14 +1,14 @@
 import type pg from 'pg';
+import { breather } from '../platform/steps.ts';
 import { localDay } from '../platform/web/moments.ts';
-import { type DateOrder, orderEvidence } from './dates.rules.ts';
+import { type DateOrder, orderWatch } from './dates.rules.ts';
 import type { Known } from './known.ts';
 import { type Layout, layoutFault, layoutOf, placesOf } from './layout.rules.ts';
 import { type Line, linesOf } from './lines.rules.ts';
 import { markPresent } from './present.ts';
 import { type Answers, type Inquiry, inquiry, type Question } from './questions.rules.ts';
 import { fileReader } from './reader.ts';
-import { breather } from './steps.ts';
-import { guessSeparator, readTable, type Separator, separators } from './table.ts';
+import { guessSeparator, readTable, type Separator, separatorNamed } from './table.ts';
 import {
   decode,
   type Encoding,
@@ -62,13 +62,12 @@ export async function previewFile(
  */
 export async function readFile(known: Known, content: Uint8Array, answers: Answers): Promise<Preview> {
   const { encoding, text, notices } = asText(content, answers);
-  const said = separators.find((one) => one === answers.separator);
-  const separator = said ?? guessSeparator(text);
+  const separator = separatorNamed(answers.separator) ?? guessSeparator(text);
   const { rows, unwrapped } = await readTable(text, separator);
   if (unwrapped > 0) notices.push(`${unwrapped} cells were in quotes twice; the inner quotes are taken off.`);
   const layout = layoutOf(rows, answers);
   const asking = inquiry(answers);
-  const order = orderOf(rows, layout, known, answers, asking, notices);
+  const order = await orderOf(rows, layout, known, answers, asking, notices);
   const fault = layoutFault(layout, answers);
   const lines = fault === null ? await readLines(known, layout, order, answers, asking, rows) : [];
   const beyond = asking.beyond();
@@ -100,19 +99,25 @@ function asText(content: Uint8Array, answers: Answers) {
 }
 
 /** Day or month first: by the dates' own evidence, else asked. */
-function orderOf(
+async function orderOf(
   rows: readonly (readonly string[])[],
   layout: Layout,
   known: Known,
   answers: Answers,
   asking: Inquiry,
   notices: string[],
-): DateOrder {
+): Promise<DateOrder> {
   const { at } = placesOf(layout);
   const column = at('when') >= 0 ? at('when') : at('date');
   if (column < 0) return 'day-first';
   const texts = rows.slice(layout.headRow).map((row) => row[column] ?? '');
-  const evidence = orderEvidence(texts, localDay(known.now, known.timeZone));
+  const watch = orderWatch(localDay(known.now, known.timeZone));
+  const breathe = breather();
+  for (const text of texts) {
+    watch.see(text);
+    await breathe();
+  }
+  const evidence = watch.evidence();
   const said = (['day-first', 'month-first'] as const).find((one) => one === answers.order);
   if (evidence.order === null && evidence.settled) return 'day-first';
   if (evidence.order !== null && said === undefined) {

@@ -1,10 +1,17 @@
+import { Readable } from 'node:stream';
 import { CsvError, type Options, parse } from 'csv-parse';
 import { parse as parseNow } from 'csv-parse/sync';
 import { Refusal } from '../platform/refusal.ts';
-import { breather } from './steps.ts';
+import { breather } from '../platform/steps.ts';
 
-export const separators = [',', ';', '\t'] as const;
-export type Separator = (typeof separators)[number];
+/** What parts the cells of a row, by name. */
+export const separators = { comma: ',', semicolon: ';', tab: '\t' } as const;
+export type Separator = keyof typeof separators;
+const separatorNames = Object.keys(separators) as Separator[];
+
+/** The separator of that name, if there is one. */
+export const separatorNamed = (name: string | undefined): Separator | undefined =>
+  separatorNames.find((one) => one === name);
 
 /** A file as rows of cells. Row 1 is the first line, as a spreadsheet counts. */
 export interface Table {
@@ -16,8 +23,8 @@ export interface Table {
 /** The most rows one file may have. */
 export const mostRows = 100_000;
 
-const options = (delimiter: Separator): Options => ({
-  delimiter,
+const options = (separator: Separator): Options => ({
+  delimiter: separators[separator],
   record_delimiter: ['\r\n', '\n', '\r'],
   relax_column_count: true,
   relax_quotes: true,
@@ -26,7 +33,7 @@ const options = (delimiter: Separator): Options => ({
 /** The separator under which the first rows fall into the most columns of equal number. */
 export function guessSeparator(text: string): Separator {
   const head = text.slice(0, 20_000);
-  const scored = separators.map((separator) => ({ separator, score: regularity(head, separator) }));
+  const scored = separatorNames.map((separator) => ({ separator, score: regularity(head, separator) }));
   return scored.reduce((best, one) => (one.score > best.score ? one : best)).separator;
 }
 
@@ -61,9 +68,7 @@ function mostCommon(values: readonly number[]): { value: number; times: number }
 export async function readTable(text: string, separator: Separator): Promise<Table> {
   const breathe = breather();
   const table: Table = { rows: [], unwrapped: 0 };
-  const parser = parse(options(separator));
-  parser.on('error', () => undefined);
-  feed(parser, text);
+  const parser = Readable.from(pieces(text)).pipe(parse(options(separator)));
   try {
     for await (const row of parser as AsyncIterable<string[]>) {
       table.rows.push(row.map((cell) => plainCell(cell, table)));
@@ -77,17 +82,10 @@ export async function readTable(text: string, separator: Separator): Promise<Tab
   return table;
 }
 
-const pieceLength = 32_768;
+const pieceLength = 8192;
 
-/** Hands the text over piece by piece, waiting whenever the parser has enough. */
-async function feed(parser: ReturnType<typeof parse>, text: string): Promise<void> {
-  for (let at = 0; at < text.length; at += pieceLength) {
-    const wantsMore = parser.write(text.slice(at, at + pieceLength));
-    if (parser.destroyed) return;
-    if (!wantsMore) await new Promise((resolve) => parser.once('drain', resolve).once('close', resolve));
-    if (parser.destroyed) return;
-  }
-  parser.end();
+function* pieces(text: string): Generator<string> {
+  for (let at = 0; at < text.length; at += pieceLength) yield text.slice(at, at + pieceLength);
 }
 
 function plainCell(cell: string, table: Table): string {

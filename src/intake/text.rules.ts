@@ -21,9 +21,10 @@ export function guessEncoding(bytes: Uint8Array): { encoding: Encoding; why: str
   if (marked !== undefined) return { encoding: marked[0], why: 'the file starts with its byte order mark' };
   const wide = utf16Of(bytes);
   if (wide !== null) return { encoding: wide, why: 'every second byte is zero' };
-  if (!isUtf8(bytes))
+  const text = asUtf8(bytes);
+  if (text === null)
     return { encoding: 'windows-1252', why: 'it is not valid UTF-8; characters beyond ASCII may be wrong' };
-  const why = bytes.some((byte) => byte > 127) ? 'it is valid UTF-8' : 'it holds plain ASCII only';
+  const why = text.length < bytes.length ? 'it is valid UTF-8' : 'it holds plain ASCII only';
   return { encoding: 'utf-8', why };
 }
 
@@ -36,12 +37,11 @@ function utf16Of(bytes: Uint8Array): Encoding | null {
   return even > head.length * 0.3 && odd === 0 ? 'utf-16be' : null;
 }
 
-function isUtf8(bytes: Uint8Array): boolean {
+function asUtf8(bytes: Uint8Array): string | null {
   try {
-    new TextDecoder('utf-8', { fatal: true }).decode(bytes);
-    return true;
+    return new TextDecoder('utf-8', { fatal: true }).decode(bytes);
   } catch {
-    return false;
+    return null;
   }
 }
 

@@ -32,6 +32,9 @@ export interface Origin {
 /** The queue of systems whose rules want evaluating. */
 export const evaluationQueue = 'evaluate';
 
+/** No change takes longer than a file of 100,000 readings does on a busy machine. */
+const longestMs = 120_000;
+
 /** SHA-256 of anything that JSON can say. */
 export function fingerprintOf(what: unknown): string {
   return createHash('sha256').update(JSON.stringify(what)).digest('hex');
@@ -114,7 +117,7 @@ export async function change<T>(
         }
         return result;
       },
-      { timeout: 20_000, maxWait: 10_000 },
+      { timeout: longestMs, maxWait: 10_000 },
     );
   } catch (error) {
     throw refusalOf(error) ?? error;

@@ -1,7 +1,7 @@
-import { setImmediate } from 'node:timers/promises';
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../platform/change.ts';
 import type { Tx } from '../platform/service.ts';
+import { breather } from '../platform/steps.ts';
 import { type BroughtVerdict, historyDays, judgeInOrder } from './brought.rules.ts';
 import type { Quantity } from './quantities.ts';
 import type { Kept } from './readings.rules.ts';
@@ -27,9 +27,7 @@ export interface BroughtReading {
 type Row = BroughtReading & { id: string; verdict: BroughtVerdict };
 
 /** How many readings one statement writes. */
-const chunk = 1000;
-/** After so many judged readings others get their turn. */
-const turn = 200;
+const chunk = 500;
 
 /**
  * Keeps the readings of one file: judged in one pass and in order (see `judgeInOrder`), written set by set. The systems
@@ -45,7 +43,6 @@ export async function keepBrought(
   rows.sort((a, b) => b.at.getTime() - a.at.getTime());
   for (let from = 0; from < rows.length; from += chunk) {
     await insert(work, importId, rows.slice(from, from + chunk));
-    await setImmediate();
   }
   for (const systemId of new Set(readings.map((reading) => reading.systemId))) work.touch(systemId);
 }
@@ -54,13 +51,12 @@ const lineKey = (row: { systemId: string; code: string; laboratory: string }) =>
   [row.systemId, row.code, row.laboratory.toLowerCase()].join(' ');
 
 async function judged(work: Work, readings: readonly BroughtReading[]): Promise<Row[]> {
-  const rows = readings.map(
-    (reading): Row => ({
-      ...reading,
-      id: uuidv7(),
-      verdict: { trust: 'plain', reason: '', settledBy: null },
-    }),
-  );
+  const breathe = breather();
+  const rows: Row[] = [];
+  for (const reading of readings) {
+    rows.push({ ...reading, id: uuidv7(), verdict: { trust: 'plain', reason: '', settledBy: null } });
+    await breathe();
+  }
   const lines = Map.groupBy(rows, (row) => lineKey({ ...row, code: row.quantity.code }));
   const [standing, bands, probes] = [
     await standingOf(work.tx, rows),
@@ -68,7 +64,6 @@ async function judged(work: Work, readings: readonly BroughtReading[]): Promise<
     await probeMethods(work.tx),
   ];
   const byId = new Map(rows.map((row) => [row.id, row]));
-  let done = 0;
   for (const [key, own] of lines) {
     const [first] = own;
     if (first === undefined) continue;
@@ -78,8 +73,7 @@ async function judged(work: Work, readings: readonly BroughtReading[]): Promise<
     for (const [id, verdict] of judgeInOrder(line, work.now)) {
       const row = byId.get(id);
       if (row !== undefined) row.verdict = verdict;
-      done += 1;
-      if (done % turn === 0) await setImmediate();
+      await breathe();
     }
   }
   return rows;

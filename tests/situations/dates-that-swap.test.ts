@@ -36,6 +36,10 @@ describe('the order of day and month', () => {
     expect(answered.lines[0]?.kept?.at.toISOString()).toBe('2026-03-04T12:00:00.000Z');
   });
 
+  test('is not taken from what no order fits', async () => {
+    expect(questionIds(await read(file('31/31/2026', '03/04/2026')))).toEqual(['order']);
+  });
+
   test('is asked where a file mixes both; what does not fit the answer is refused', async () => {
     const mixed = file('25/10/2026', '10/26/2026');
     expect((await read(mixed)).questions[0]?.hint).toContain('the file mixes both');
