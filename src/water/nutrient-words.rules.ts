@@ -82,18 +82,25 @@ export function stateSentence({ quantity }: PlanWater, state: NutrientState, now
   return `${level} now; ${rateSentence(quantity, now.rate)}, water changes taken out.`;
 }
 
-/** That nothing asks for a change, where the level lies within the band kept; '' where it does not. */
-export function inBandWords(
+/** What the band asks for now and with the changes of late; `quiet`: nothing. */
+export function bandWords(
   quantity: Quantity,
-  level: number,
+  state: Pick<NutrientState, 'level'> & { tends: number | null },
   low: number | null,
   high: number | null,
-): string {
+): { says: string; quiet: boolean } {
   const band = sayBand(quantity, low, high);
-  const inside = (low === null || level >= low) && (high === null || level <= high);
-  return band === null || !inside
-    ? ''
-    : `Within the band kept, ${band}: nothing asks for a change. The plans show how it would go if one were wanted.`;
+  if (band === null) return { says: '', quiet: false };
+  const inside = (level: number) => (low === null || level >= low) && (high === null || level <= high);
+  if (!inside(state.level)) return { says: `Outside the band kept, ${band}.`, quiet: false };
+  const { tends } = state;
+  if (tends !== null && inside(tends))
+    return {
+      says: `Within the band kept, ${band}, and it stays there with the changes of late: nothing asks for a change. The plans show how it would go if one were wanted.`,
+      quiet: true,
+    };
+  const where = tends === null ? 'it goes on rising' : `it tends to ${say(quantity, tends)}`;
+  return { says: `Within the band kept, ${band}, but with the changes of late ${where}.`, quiet: false };
 }
 
 /** In which order to go about it. */

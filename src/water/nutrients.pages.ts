@@ -8,7 +8,7 @@ import { inputNumber } from './numbers.ts';
 import { planChart } from './nutrient-chart.ts';
 import { planDays, type Suggestion, suggestedPlans } from './nutrient-plans.rules.ts';
 import {
-  inBandWords,
+  bandWords,
   outcomeSentence,
   type PlanWater,
   pairWords,
@@ -89,33 +89,27 @@ interface Plans extends Suggestion {
 
 /** As the address says, or as suggested; a refused address is drawn as typed over the suggestion. */
 function plansOf(view: NutrientView, state: NutrientState, asked: Asked): Plans {
-  const parsed = nutrientsSchema.safeParse(asked);
-  const own = parsed.success ? parsed.data : null;
+  const { quantity } = view;
   const usual = usualTarget(view);
-  const wanted =
-    own?.target ?? (typeof asked.target === 'string' ? Number(asked.target.replace(',', '.')) : null);
-  const target =
-    wanted === null || !(wanted >= 0) || asked.target === ''
-      ? usual.target
-      : convert(view.quantity.code, wanted, view.quantity.displayUnit, view.quantity.canonicalUnit);
+  const wanted = Number((asked.target ?? '').replace(',', '.'));
+  const typed = (asked.target ?? '') !== '' && wanted >= 0 && wanted <= 1000;
+  const target = typed
+    ? convert(quantity.code, wanted, quantity.displayUnit, quantity.canonicalUnit)
+    : usual.target;
   const down = state.level > target;
   const suggested = suggestedPlans(state, { target, down }, view.habit, largestMix(view));
-  const said = asked[planField('a', 'size')] !== undefined;
-  const plans =
-    said && own !== null ? { a: planOf(view.quantity, own.a), b: planOf(view.quantity, own.b) } : suggested;
-  const errors = said && !parsed.success ? fieldErrors(parsed.error) : [];
-  const shown = errors.length > 0 ? asked : typedOf(view.quantity, plans);
+  const form = { ...typedOf(quantity, suggested), ...asked };
+  const parsed = nutrientsSchema.safeParse(form);
+  const plans = parsed.success
+    ? { a: planOf(quantity, parsed.data.a), b: planOf(quantity, parsed.data.b) }
+    : suggested;
   return {
     ...plans,
     target,
-    targetSource: wanted === null || asked.target === '' ? usual.source : 'as typed',
+    targetSource: typed ? 'as typed' : usual.source,
     down,
-    typed: {
-      ...typedOf(view.quantity, plans),
-      ...shown,
-      target: inputNumber(farmValue(view.quantity, target).value),
-    },
-    errors,
+    typed: { ...form, target: asked.target ?? inputNumber(farmValue(quantity, target).value) },
+    errors: parsed.success ? [] : fieldErrors(parsed.error),
   };
 }
 
@@ -146,7 +140,7 @@ function planOf(quantity: Quantity, typed: TypedPlan): NutrientPlan {
 }
 
 function typedOf(quantity: Quantity, plans: Suggestion): Record<string, string> {
-  const farm = (rate: number) => inputNumber(rate / canonicalADay(quantity, 1));
+  const farm = (rate: number) => inputNumber(rate / canonicalADay(quantity, 1), 5);
   const fields = ({ first, habit, removed, feeding, dosed }: NutrientPlan): Record<PlanField, string> => ({
     size: inputNumber(first.fraction * 100, 1),
     every: inputNumber(first.everyDays, 1),
@@ -189,8 +183,14 @@ function drawn(
   };
   const removal = down ? removalToReach(state, kept, target, 42) : 0;
   const band = view.targets.get(view.quantity.code);
+  const { tends } = outcomeOf(state, kept, { target, down, days: 1 });
   return {
-    inBand: inBandWords(view.quantity, state.level, band?.bandLow ?? null, band?.bandHigh ?? null),
+    band: bandWords(
+      view.quantity,
+      { level: state.level, tends },
+      band?.bandLow ?? null,
+      band?.bandHigh ?? null,
+    ),
     state: stateSentence(water, state, view.now),
     down,
     target: `${say(view.quantity, target)}, ${plans.targetSource}`,

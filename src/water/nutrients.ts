@@ -127,9 +127,6 @@ export function largestMix({ latest, targets }: NutrientView): number {
   }, 1);
 }
 
-/** Grams of a nutrient in the whole system for a level in its canonical unit, mg/L. */
-export const gramsIn = (system: WaterSystem, level: number): number => (level * system.volumeL) / 1000;
-
 /** A figure typed in the farm's unit a day as canonical. */
 export const canonicalADay = ({ code, displayUnit, canonicalUnit }: Quantity, typed: number): number =>
   convertDifference(code, typed, displayUnit, canonicalUnit);

@@ -1,7 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { quantities } from '../../seed/library.ts';
 import { afterWaterChanges, steadyLevel } from '../../src/science/dilution.ts';
 import { suggestedPlans } from '../../src/water/nutrient-plans.rules.ts';
-import { pairWords } from '../../src/water/nutrient-words.rules.ts';
+import { bandWords, pairWords } from '../../src/water/nutrient-words.rules.ts';
 import {
   countToReach,
   followPlan,
@@ -11,6 +12,7 @@ import {
   outcomeOf,
   removalToReach,
 } from '../../src/water/nutrients.rules.ts';
+import type { Quantity } from '../../src/water/quantities.ts';
 import { addWaterChange } from '../../src/water/water-changes.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
@@ -85,6 +87,17 @@ describe('a plan for a nutrient', () => {
     expect(a.first.fraction).toBeCloseTo(0.12, 10);
   });
 
+  test('is not called quiet while the habit of late leads out of the band', () => {
+    const nitrate = quantities().find(({ code }) => code === 'nitrate') as unknown as Quantity;
+    const said = (tends: number | null) => bandWords(nitrate, { level: 16, tends }, 1, 25);
+    expect(said(26.4)).toEqual({
+      says: 'Within the band kept, 1.0 to 25.0 mg/L as NO₃, but with the changes of late it tends to 26.4 mg/L as NO₃.',
+      quiet: false,
+    });
+    expect(said(null).says).toContain('it goes on rising');
+    expect(said(12).quiet).toBe(true);
+  });
+
   test('names nitrogen without phosphorus, the pair that harms', () => {
     expect(pairWords({ value: 12, below: false }, { value: 0.02, below: true }, 0.03)).toMatch(
       /^Nitrogen is there/,
@@ -149,5 +162,6 @@ describe('the planner', () => {
     expect(bad.status).toBe(422);
     expect(bad.body).toContain('Enter the size of the first changes as a number from 0 to 80 %.');
     expect(bad.body).toContain('value="400"');
+    expect((await page('quantity=nitrate&target=12')).status).toBe(200);
   });
 });
