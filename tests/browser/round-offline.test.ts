@@ -3,6 +3,7 @@ import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { localDay } from '../../src/platform/web/moments.ts';
+import { planRoutine } from '../../src/water/routines.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
 import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
@@ -27,6 +28,19 @@ afterAll(async () => {
   await browser?.close();
   await bench?.close();
 });
+
+/** A water change of 180 L, due today. */
+const planChange = ({ systemId }: Hall) =>
+  bench.change((work) =>
+    planRoutine(work, systemId, {
+      work: 'water_change',
+      volume: 180,
+      volumeUnit: 'L',
+      everyDays: 7,
+      startsOn: localDay(new Date(), zone),
+      version: 0,
+    }),
+  );
 
 describe('a round on a tablet', () => {
   let hall: Hall;
@@ -192,6 +206,24 @@ describe('a round on a tablet', () => {
     expect(feeding?.pumpsOnAt).not.toBeNull();
   });
 
+  test('due work ticked off without a network is logged once, with the amount it was done with, when it is back', async () => {
+    await planChange(hall);
+    await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
+    await page.waitForResponse(`**/api/rounds/${roundId}`);
+    const task = page.locator('[data-task]', { hasText: 'Change 180 L of water' });
+    await device.setOffline(true);
+    await task.getByLabel('Amount').fill('160');
+    await task.getByRole('button', { name: /^Done/ }).tap();
+    await expect.poll(() => task.textContent()).toContain('done, just noted');
+    expect(await task.getByRole('button').count()).toBe(0);
+    expect(await bench.service.db.waterChange.count({ where: { systemId: hall.systemId } })).toBe(0);
+    await device.setOffline(false);
+    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    const changes = await bench.service.db.waterChange.findMany({ where: { systemId: hall.systemId } });
+    expect(changes.map(({ volumeL }) => volumeL)).toEqual([160]);
+    await expect.poll(() => task.getAttribute('class'), { timeout: 20_000 }).toContain('done');
+  });
+
   test('is walked by the keyboard alone', async () => {
     await row(hall.lots.A1.code).focus();
     await page.keyboard.press('Enter');
@@ -225,6 +257,7 @@ describe('a round on a tablet', () => {
 
 test('targets of the round are at least 48 px high', async () => {
   const hall = await makeHall(bench);
+  await planChange(hall);
   const planId = await planRound(bench, hall, { startsAt: '00:00', name: `Small hands ${uuidv7()}` });
   const roundId = await begin(bench, hall, planId, localDay(new Date(), zone));
   const device = await openDevice(browser, address, { size: 'phone', touch: true });
