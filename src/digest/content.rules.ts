@@ -1,7 +1,8 @@
 import { numberWords, plural } from '../platform/words.ts';
 import type { Readiness } from '../stock/readiness.ts';
+import type { DueTask } from '../water/due.ts';
 import { type Quantity, say, sayDifference } from '../water/quantities.ts';
-import type { DigestAlert, DigestChange, DigestContent } from './content.ts';
+import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
 import type { AlertEventFacts, StockFacts, SystemFacts } from './facts.ts';
 
 const counting = ['Nothing', 'One', 'Two', 'Three', 'Four', 'Five', 'Six', 'Seven', 'Eight', 'Nine'];
@@ -108,4 +109,31 @@ export function lateWords(due: Date, now: Date, clock: string): string {
 export function readySum(lots: readonly Readiness[]): DigestContent['ready'] {
   const ready = lots.filter(({ reasons }) => reasons.length === 0);
   return { lots: ready.length, pieces: ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0) };
+}
+
+/** Due work in one line a system, in the order of the systems: tests as a number, everything else by its name. */
+export function dueLines(tasks: readonly DueTask[], systemIds: readonly string[]): DigestWork[] {
+  const open = Map.groupBy(
+    tasks.filter(({ done }) => !done),
+    ({ systemId }) => systemId,
+  );
+  return systemIds.flatMap((id) => {
+    const own = open.get(id) ?? [];
+    const [first] = own;
+    if (first === undefined) return [];
+    const tests = own.filter(({ work }) => work === 'test').length;
+    const others = own.filter(({ work }) => work !== 'test').map(dueWords);
+    const parts = [...others, ...(tests === 0 ? [] : [plural(tests, 'test', 'tests')])];
+    return {
+      at: '',
+      what: `${first.systemName}: ${parts.join('; ')}`,
+      who: '',
+      href: `/water/systems/${id}`,
+    };
+  });
+}
+
+function dueWords({ title, held, overdueDays }: DueTask): string {
+  if (held !== null) return `${title} (held back: ${held})`;
+  return overdueDays === 0 ? title : `${title} (${plural(overdueDays, 'day', 'days')} overdue)`;
 }

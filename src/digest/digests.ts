@@ -5,9 +5,19 @@ import type { Service } from '../platform/service.ts';
 import { localDay, momentOf } from '../platform/web/moments.ts';
 import { timeWords } from '../platform/words.ts';
 import { missedRounds, todaysRounds } from '../rounds/rounds.ts';
+import { tasksDue } from '../rounds/tasks.ts';
 import { lotReadiness } from '../stock/readiness.ts';
 import { listQuantities } from '../water/quantities.ts';
-import { changes, headline, lateWords, lead, readySum, stockLines, systemWords } from './content.rules.ts';
+import {
+  changes,
+  dueLines,
+  headline,
+  lateWords,
+  lead,
+  readySum,
+  stockLines,
+  systemWords,
+} from './content.rules.ts';
 import type { DigestContent, DigestWork } from './content.ts';
 import { alertEventsBetween, alertsNow, stockSince, systemsNow } from './facts.ts';
 
@@ -24,13 +34,23 @@ export interface KeptDigest {
 const dateOf = (day: string) => new Date(`${day}T00:00:00Z`);
 
 async function workOf(service: Service, site: Site, now: Date): Promise<DigestWork[]> {
-  const rounds = await todaysRounds(service.pool, site.id, now);
-  return rounds.map(({ dueAt, name, assignee }) => ({
+  const systems = await service.db.system.findMany({
+    where: { siteId: site.id, retiredAt: null },
+    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+    select: { id: true },
+  });
+  const ids = systems.map(({ id }) => id);
+  const [rounds, due] = await Promise.all([
+    todaysRounds(service.pool, site.id, now),
+    tasksDue(service.pool, ids, now),
+  ]);
+  const walks = rounds.map(({ dueAt, name, assignee }) => ({
     at: timeWords(dueAt, site.timeZone),
     what: name,
     who: assignee ?? 'whoever is there',
     href: '/rounds',
   }));
+  return [...walks, ...dueLines(due, ids)];
 }
 
 async function notDoneOf(service: Service, site: Site, day: string, now: Date): Promise<string[]> {

@@ -1,8 +1,9 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { changes, headline, lateWords, lead } from '../../src/digest/content.rules.ts';
+import { changes, dueLines, headline, lateWords, lead } from '../../src/digest/content.rules.ts';
 import type { DigestAlert } from '../../src/digest/content.ts';
 import { makeDigest, makeDueDigests } from '../../src/digest/digests.ts';
 import { digestText } from '../../src/digest/text.ts';
+import type { DueTask } from '../../src/water/due.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
 const alert = (severity: DigestAlert['severity'], id = severity): DigestAlert => ({
@@ -53,6 +54,35 @@ describe('words', () => {
       recovered: [],
     };
     expect(lead([], stock)).toBe('1,148 pieces in 260 lots, 2 fewer than yesterday.');
+  });
+
+  test('on due work are one line a system: tests as a number, the rest by name, with what is held back or overdue', () => {
+    const task = (work: DueTask['work'], title: string, more: Partial<DueTask> = {}): DueTask => ({
+      ...{
+        key: title,
+        work,
+        systemId: 'a',
+        systemName: 'Long run',
+        title,
+        detail: [],
+        cautions: [],
+        held: null,
+      },
+      ...{ dueOn: '2026-11-24', overdueDays: 0, done: false, href: '', ...more },
+    });
+    const tasks = [
+      task('test', 'Test alkalinity'),
+      task('test', 'Test nitrate'),
+      task('test', 'Test calcium', { done: true }),
+      task('water_change', 'Change 180 L of water', { overdueDays: 2 }),
+      task('correction', 'Add 24 g of sodium bicarbonate', { held: 'test again first' }),
+    ];
+    expect(dueLines(tasks, ['b', 'a'])).toEqual([
+      {
+        ...{ at: '', who: '', href: '/water/systems/a' },
+        what: 'Long run: Change 180 L of water (2 days overdue); Add 24 g of sodium bicarbonate (held back: test again first); 2 tests',
+      },
+    ]);
   });
 
   test('on lateness come only after a quarter of an hour', () => {
