@@ -124,7 +124,7 @@ function titleOf({ name }: SystemFacts, way: Way, share: number, undosed: boolea
   if (undosed) return `${name}: less alkalinity is used, or doses are not logged`;
   return way === 'fell'
     ? `${name}: alkalinity use fell by ${percent(share)}`
-    : `${name}: alkalinity use is ${percent(share)} over its own growth`;
+    : `${name}: alkalinity use rose, ${percent(share)} over its own growth`;
 }
 
 const figuresOf = (shift: DemandShift, rate: (use: number) => string): Finding['figures'] => [
