@@ -267,8 +267,14 @@ export function aheadOf(state: CorrectionState, step: StepState, now: Date): Ahe
   };
 }
 
-/** Why the next step is held back now; null when it may be done, or there is none. */
+/** Whether the day of a step has not come yet. */
+export const isEarly = (state: CorrectionState, step: StepState, now: Date): boolean =>
+  dueDay(state, step) > localDay(now, state.timeZone);
+
+/** Why the step that is due is held back now; null when it may be done, or none is due. */
 export function heldNow(state: CorrectionState, now: Date): Hold | null {
   const step = openStep(state);
-  return step === null || !runs(state) ? null : holdOf(aheadOf(state, step, now));
+  return step === null || !runs(state) || isEarly(state, step, now)
+    ? null
+    : holdOf(aheadOf(state, step, now));
 }

@@ -1,6 +1,5 @@
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
-import { localDay } from '../platform/web/moments.ts';
 import { convertDifference, type QuantityCode } from '../science/units.ts';
 import { holdOf } from './correction-hold.rules.ts';
 import { bump, lock, sameVersion } from './correction-lock.ts';
@@ -8,6 +7,8 @@ import { askTx } from './correction-rows.ts';
 import {
   aheadOf,
   type CorrectionState,
+  dueDay,
+  isEarly,
   isRunning,
   openStep,
   readCorrections,
@@ -80,8 +81,9 @@ export async function doCorrectionStep(
 async function heldAt(work: Work, state: CorrectionState, step: StepState, at: Date): Promise<string | null> {
   if (at < state.createdAt) return 'It cannot be done before it was planned. Check the time.';
   const [then] = await readCorrections(askTx(work.tx), { id: state.id }, at);
-  if (localDay(at, state.timeZone) < step.dueOn) return `It is planned for ${step.dueOn}.`;
-  return then === undefined ? null : (holdOf(aheadOf(then, step, at))?.words ?? null);
+  const held = then === undefined ? null : (holdOf(aheadOf(then, step, at))?.words ?? null);
+  if (held !== null) return held;
+  return isEarly(state, step, at) ? `It is due on ${dueDay(state, step)} at the earliest.` : null;
 }
 
 async function logStep(

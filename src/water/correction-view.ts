@@ -6,6 +6,7 @@ import {
   type CorrectionState,
   dueDay,
   heldNow,
+  isEarly,
   isRunning,
   openStep,
   type StepState,
@@ -53,7 +54,14 @@ export function correctionView(state: CorrectionState, now: Date) {
     next:
       !running || step === null
         ? null
-        : { id: step.id, title: stepTitle(state, step), dueOn: dueDay(state, step), position: step.position },
+        : {
+            id: step.id,
+            title: stepTitle(state, step),
+            dueOn: dueDay(state, step),
+            position: step.position,
+            retest: step.retest,
+            early: isEarly(state, step, now),
+          },
     hold: hold === null ? null : holdView(state, hold),
     lastTest: running && step === null ? lastTestWords(state) : null,
     apart: apartWords(state, now),

@@ -157,7 +157,8 @@ describe('a step', () => {
     const { id } = await plan(systemId);
     await doStep(id, 1);
     bench.at('2026-11-24T12:00Z');
-    expect(await heldWords(id)).toContain('less than a day ago');
+    expect(await heldWords(id)).toBeNull();
+    expect(await refusalOf(doStep(id, 2))).toContain('less than a day ago');
     bench.at('2026-11-25T08:00Z');
     expect(await heldWords(id)).toContain('Test alkalinity first');
     expect(await refusalOf(doStep(id, 2))).toContain('Held back: Test alkalinity first');
@@ -285,5 +286,57 @@ describe("the day's work", () => {
       ['correction', 1],
     ]);
     expect(later[1]?.held).toContain('Test alkalinity first');
+  });
+});
+
+describe('the pages and the JSON', () => {
+  test('let a manager look and plan, show a hand the plan, and say what is missing beside its field', async () => {
+    const systemId = await lowSystem('By JSON');
+    const [manager, hand] = [await bench.as('manager'), await bench.as('hand')];
+    const wish = { quantityCode: 'alkalinity', means: 'solution', target: '8,4', startsOn: '2026-11-24' };
+    const url = `/api/systems/${systemId}/corrections`;
+    expect((await hand.send(url, wish)).status).toBe(403);
+    const refused = await manager.send(url, wish);
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('solutionDose');
+    const whole = { ...wish, solutionName: 'soda', solutionDose: 27, solutionPer: 1000, solutionRise: '0.1' };
+    const planned = await manager.send(url, whole);
+    expect(planned.status).toBe(201);
+    const { id } = planned.json() as { id: string };
+    const told = (await hand.get(`/api/corrections/${id}`, {})).json();
+    expect(told).toMatchObject({ quantityCode: 'alkalinity', running: true, held: null, unit: 'meq/L' });
+    const page = (await hand.get(`/water/corrections/${id}`)).body;
+    expect(page).toContain('of soda');
+    expect(page).not.toContain('Revise it');
+    expect((await hand.get(`/water/systems/${systemId}/corrections`)).body).toContain(
+      'running, 0 of 2 steps done',
+    );
+  });
+
+  test('of a step whose day has not come offer no button to do it', async () => {
+    const systemId = await lowSystem('Tomorrow');
+    const { id } = await plan(systemId, { startsOn: '2026-11-25' });
+    const hand = await bench.as('hand', 'Early Hand');
+    expect((await hand.get(`/water/corrections/${id}`)).body).not.toContain('>Done: ');
+    expect(await refusalOf(doStep(id, 1))).toContain('It is due on 2026-11-25');
+  });
+
+  test('say how long waiting takes where the level is too high', async () => {
+    const systemId = await makeSystem(bench, 'Too high');
+    bench.at('2026-11-24T09:00Z');
+    for (const [day, dKHs] of [
+      ['14', 9.9],
+      ['16', 9.7],
+      ['18', 9.5],
+      ['20', 9.3],
+      ['22', 9.1],
+      ['24', 8.9],
+    ] as const)
+      await read(bench, systemId, `2026-11-${day}T07:00Z`, 'alkalinity', String(dKHs));
+    const hand = await bench.as('hand', 'Patient Hand');
+    const address = `/water/systems/${systemId}/corrections/new?quantity=alkalinity&means=sodium-bicarbonate&show=yes&target=8.4&startsOn=2026-11-24`;
+    const page = (await hand.get(address)).body;
+    expect(page).toContain('Nothing that is added lowers it');
+    expect(page).toContain('By itself it falls 0.1 dKH a day');
   });
 });
