@@ -45,6 +45,13 @@ describe('the rule on unsteady alkalinity', () => {
     expect(median(delays)).toBeLessThan(32);
   });
 
+  test('waits until it knows sixty days of a system', () => {
+    const plan = { seed: 108, days: 59, onset: 50, factor: 5 };
+    expect(find(alkalinityUnsteady, system(readingsOf(plan)), 59)).toEqual([]);
+    const longer = { seed: 108, days: 75, onset: 50, factor: 5 };
+    expect(firing(find(alkalinityUnsteady, system(readingsOf(longer)), 75)).length).toBe(1);
+  });
+
   test('says how much it swung, since when, and looks at the doser before dosing', () => {
     const plan = { seed: 108, days: 240, onset: 200, factor: 4 };
     const [finding] = firing(find(alkalinityUnsteady, system(readingsOf(plan)), 240));

@@ -25,7 +25,7 @@ const knobs = {
     default: 1,
     low: 0.5,
     high: 3,
-    source: `${study}: 1 gives about one false alert in two years and system; 1.2 halves that and costs about five days`,
+    source: `${study}: 1 gives about one false alert in two years and system where the level wanders, in three where it is steady; 1.2 halves that and costs about five days`,
   },
   stays: {
     label: 'Evidence below which it grows quiet, over the tuned limit',
@@ -42,6 +42,14 @@ const knobs = {
     low: 10,
     high: 200,
     source: `${study}: about 20`,
+  },
+  days: {
+    label: 'Days of readings before it judges',
+    unit: 'd',
+    default: 60,
+    low: 40,
+    high: 365,
+    source: `${study}: an own swing is known from about 60 days`,
   },
   jump: {
     label: 'Change within a day, beyond the tests’ error, that makes it act now',
@@ -86,6 +94,7 @@ function judge(
   const steps = watchSwing(tests, swingOptions(perDkh));
   const last = steps.at(-1);
   if (last === undefined || last.learntFrom < values.learnt) return null;
+  if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
   const limit = swingLimit(usualGap(tests), middle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
   const sums = limitedSums(steps, ceiling * limit);
   const sum = sums.at(-1) ?? 0;

@@ -1,5 +1,6 @@
-import type { KitFact, ReadingFact, SystemFacts } from '../../../src/watch/facts/types.ts';
-import { blankKit, blankSystem } from '../../watch/facts.ts';
+import type { SystemFacts } from '../../../src/watch/facts/types.ts';
+import { blankSystem } from '../../watch/facts.ts';
+import { kitsInUse } from './farm-world.ts';
 import type { Logged } from './world.ts';
 
 /** How far back the service loads what its rules judge (`src/watch/facts.ts`), days. */
@@ -23,21 +24,4 @@ export function factsAt(
       [code, { bandLow: null, bandHigh: null, limitHigh: null, makeUp, source: 'made for the bench' }],
     ]),
   });
-}
-
-/** The kit of the last reading; those before it were put away. */
-function kitsInUse(code: string, readings: readonly ReadingFact[]): KitFact[] {
-  const id = readings.at(-1)?.kitId ?? null;
-  const first = readings.find(({ kitId }) => kitId === id);
-  if (id === null || first === undefined) return [];
-  const used = { systemId: blankSystem().systemId, name: 'Long run', firstDay: first.day };
-  return [
-    blankKit({
-      id,
-      quantityCode: code,
-      openedDay: first.day,
-      openedAt: first.at,
-      systems: [{ ...used, readings: [...readings] }],
-    }),
-  ];
 }

@@ -1,5 +1,5 @@
 import { seededRandom } from '../../../src/science/random.ts';
-import type { LotFact } from '../../../src/watch/facts/types.ts';
+import type { LampFact, LotFact } from '../../../src/watch/facts/types.ts';
 import { blankLot, blankSystem, dayZero, onDay } from '../../watch/facts.ts';
 import { evaluating, ruleFor, type Tried } from './settings.ts';
 
@@ -20,6 +20,8 @@ export interface LightResult {
   job: LightJob;
   /** Share of the lots for which an alert opens at the move. */
   found: number;
+  /** Share of racks of lots for which one opens about the lamps that were turned up as much. */
+  foundLamps: number;
 }
 
 const bears = 1.5;
@@ -38,7 +40,41 @@ export function runLight(job: LightJob): LightResult {
       ({ standing }) => standing === 'fires',
     );
   });
-  return { kind: 'light', job, found: found.filter(Boolean).length / job.lots };
+  return { kind: 'light', job, found: found.filter(Boolean).length / job.lots, foundLamps: lampsFound(job) };
+}
+
+const onRack = 8;
+const halfLight = 50;
+
+/** Racks whose lamps were turned up on the day, and surveyed slot by slot before and after. */
+function lampsFound(job: LightJob): number {
+  const evaluate = evaluating(ruleFor.light, job.tried);
+  const racks = Math.ceil(job.lots / onRack);
+  const found = Array.from({ length: racks }, (_, i) => {
+    const random = seededRandom(job.seed + job.lots + i);
+    const survey = (par: number) => par * Math.max(0.1, 1 + job.surveyError * random.normal());
+    const lots = Array.from({ length: onRack }, () => ({
+      ...movedLot(survey(oldPar), survey(oldPar * job.ratio), job.surveyError),
+      placedDay: dayZero,
+      lampId: lampsUp(job.ratio).id,
+    }));
+    return evaluate(blankSystem({ lots, lamps: [lampsUp(job.ratio)] }), dayZero + movedOn).some(
+      ({ standing, subject }) => standing === 'fires' && subject.type === 'lamp',
+    );
+  });
+  return found.filter(Boolean).length / racks;
+}
+
+function lampsUp(ratio: number): LampFact {
+  const setting = (day: number, percent: number) => ({
+    id: `setting ${day}`,
+    day: dayZero + day,
+    at: onDay(day).toISOString(),
+    percent,
+    note: '',
+  });
+  const settings = [setting(0, halfLight), setting(movedOn, halfLight * ratio)];
+  return { id: 'lamps', name: 'Over the rack', tankName: 'Raceway', settings };
 }
 
 function movedLot(before: number, after: number, relativeError: number): LotFact {

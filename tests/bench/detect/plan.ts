@@ -1,3 +1,4 @@
+import type { CalmJob } from './calm-job.ts';
 import type { KitJob } from './kit-job.ts';
 import type { LightJob } from './light-job.ts';
 import type { Job } from './pool.ts';
@@ -164,7 +165,7 @@ const fallJob = (row: SwingRow) => ({
 });
 
 const demandRows = [
-  { gap: 1, testSd: 0.1, name: 'daily' },
+  { gap: 2, testSd: 0.1, name: '2nd day' },
   { gap: 3.5, testSd: 0.1, name: '2 a week' },
 ];
 
@@ -226,7 +227,7 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
       (bias): KitJob => ({ kind: 'kit', ...kitJob(row, bias), kits: size.kits, ...omitTune(seeded()) }),
     ),
   );
-  const lights = [1.2, 1.4, 1.5, 1.6, 1.8, 2].map(
+  const lights = [1.3, 1.5, 1.6, 1.7, 1.9, 2].map(
     (ratio): LightJob => ({
       kind: 'light',
       ratio,
@@ -235,7 +236,20 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
       ...omitTune(seeded()),
     }),
   );
-  return [...waters, ...kits, ...lights];
+  // In parts, so that the threads share it.
+  const calm = Array.from(
+    { length: calmParts },
+    (_, part): CalmJob => ({
+      kind: 'calm',
+      heading: `All rules together, part ${part + 1} of ${calmParts}`,
+      systems: Math.ceil(size.systems / calmParts),
+      rateAim: 3,
+      seed: seeded().seed,
+    }),
+  );
+  return [...calm, ...waters, ...kits, ...lights];
 }
+
+const calmParts = 4;
 
 const omitTune = ({ tuneSeed: _, ...rest }: { seed: number; tuneSeed: number; tried: Tried }) => rest;

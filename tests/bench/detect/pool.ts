@@ -1,15 +1,17 @@
 import { availableParallelism } from 'node:os';
 import { Worker } from 'node:worker_threads';
+import { type CalmJob, type CalmResult, runCalmFarm } from './calm-job.ts';
 import { type KitJob, type KitResult, runKits } from './kit-job.ts';
 import { type LightJob, type LightResult, runLight } from './light-job.ts';
 import { runWater, type WaterJob, type WaterResult } from './water-job.ts';
 
-export type Job = WaterJob | KitJob | LightJob;
-export type Result = WaterResult | KitResult | LightResult;
+export type Job = WaterJob | KitJob | LightJob | CalmJob;
+export type Result = WaterResult | KitResult | LightResult | CalmResult;
 
 /** Runs one job here. */
 export function run(job: Job): Result {
   if (job.kind === 'water') return runWater(job);
+  if (job.kind === 'calm') return runCalmFarm(job);
   return job.kind === 'kit' ? runKits(job) : runLight(job);
 }
 

@@ -1,3 +1,4 @@
+import type { CalmResult } from './calm-job.ts';
 import type { Delays } from './counting.ts';
 import type { KitResult } from './kit-job.ts';
 import type { LightResult } from './light-job.ts';
@@ -86,8 +87,18 @@ function lightLines(results: readonly LightResult[]): string[] {
     '',
     'Light step: lots moved at once, kind bears 1.5 times, surveys good to 10 %; alert at the move',
     ...results.map(
-      ({ job, found }) => `  ${job.ratio.toFixed(1)} times what it is used to: ${percent(found)}`,
+      ({ job, found, foundLamps }) =>
+        `  ${job.ratio.toFixed(1)} times what it is used to: ${percent(found)} of lots moved, ${percent(foundLamps)} of racks of 8 under lamps turned up`,
     ),
+  ];
+}
+
+function calmLines({ job, years, rates }: CalmResult): string[] {
+  const total = rates.reduce((sum, { rate }) => sum + rate, 0);
+  return [
+    '',
+    `${job.heading}: ${total.toFixed(2)} ± ${rateError(total, years)} false alerts a system-year (aim at most ${job.rateAim}${verdict(total <= job.rateAim)}), ${years.toFixed(0)} system-years`,
+    ...rates.map(({ rule, rate }) => `  ${rule}: ${rate.toFixed(2)}`),
   ];
 }
 
@@ -99,6 +110,7 @@ export function report(results: readonly Result[]): string {
     ...waters.flatMap(waterLines),
     ...kitLines(results.filter((one) => one.kind === 'kit')),
     ...lightLines(results.filter((one) => one.kind === 'light')),
+    ...results.filter((one) => one.kind === 'calm').flatMap(calmLines),
     '',
     `The rules were asked at ${sum(({ asked }) => asked)} readings near an alert, and at ${sum(({ checked }) => checked)} of the others, where they fired at ${sum(({ missed }) => missed)}.`,
   ].join('\n');
