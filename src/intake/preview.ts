@@ -61,8 +61,11 @@ export async function previewFile(
  * @throws Refusal when the file is no table
  */
 export async function readFile(known: Known, content: Uint8Array, answers: Answers): Promise<Preview> {
+  const breathe = breather();
   const { encoding, text, notices } = asText(content, answers);
+  await breathe();
   const separator = separatorNamed(answers.separator) ?? guessSeparator(text);
+  await breathe();
   const { rows, unwrapped } = await readTable(text, separator);
   if (unwrapped > 0) notices.push(`${unwrapped} cells were in quotes twice; the inner quotes are taken off.`);
   const layout = layoutOf(rows, answers);

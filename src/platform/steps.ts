@@ -1,7 +1,7 @@
 import { setImmediate } from 'node:timers/promises';
 
 /** How long work goes on before others get their turn. */
-const turnMs = 15;
+const turnMs = 10;
 
 /** Call it between pieces of long work: it lets others have their turn once this one has taken long enough. */
 export function breather(): () => Promise<void> | undefined {

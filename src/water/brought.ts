@@ -40,7 +40,9 @@ export async function keepBrought(
 ): Promise<void> {
   const rows = await judged(work, readings);
   // Whatever settles a reading is later than it, so the latest are written first.
+  const breathe = breather();
   rows.sort((a, b) => b.at.getTime() - a.at.getTime());
+  await breathe();
   for (let from = 0; from < rows.length; from += chunk) {
     await insert(work, importId, rows.slice(from, from + chunk));
   }
@@ -64,6 +66,7 @@ async function judged(work: Work, readings: readonly BroughtReading[]): Promise<
     await probeMethods(work.tx),
   ];
   const byId = new Map(rows.map((row) => [row.id, row]));
+  await breathe();
   for (const [key, own] of lines) {
     const [first] = own;
     if (first === undefined) continue;
