@@ -23,8 +23,9 @@ export interface LevelTrack {
 /** Own noise is learnt from readings that are at least this old, so that a trouble does not excuse itself. */
 const learnOlderDays = 10;
 const fewestToLearn = 20;
-/** What is older than this many tests has long been forgotten by the filter. */
-const followed = 90;
+/** What is older than this many tests has long been forgotten by the filter; its noise is learnt from more. */
+const followed = 60;
+const learntFrom = 90;
 /** The own noise is never taken for more than this many times the usual. */
 const mostTimes = 3;
 /** Another kit may read off the one before by this many times a test's uncertainty: own guess. Its step is no slope. */
@@ -46,9 +47,8 @@ export function trackLevel(
   const tests = slopeReadings(readings, shift);
   const last = tests.at(-1);
   if (last === undefined) return null;
-  const recent = tests.slice(-followed);
-  const options = slopeOptions(ownSwing(recent, usualSwing));
-  const { now } = trackSlope(recent, last.day, options);
+  const options = slopeOptions(ownSwing(tests.slice(-learntFrom), usualSwing));
+  const { now } = trackSlope(tests.slice(-followed), last.day, options);
   return now === null ? null : { state: now, options, tests, shift };
 }
 
