@@ -33,12 +33,21 @@ export function plural(n: number, one: string, many: string): string {
  */
 export function numberWords(value: number, decimals?: number): string {
   if (!Number.isFinite(value)) throw new RangeError(`${value} is not a number that can be shown`);
+  return formatOf(decimals).format(value).replace('-', '−');
+}
+
+const formats = new Map<number | undefined, Intl.NumberFormat>();
+
+/** Made once for each count of decimals: making one takes longer than writing a hundred numbers. */
+function formatOf(decimals: number | undefined): Intl.NumberFormat {
   const digits =
     decimals === undefined
       ? { maximumFractionDigits: 3 }
       : { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
-  const words = new Intl.NumberFormat('en-GB', { ...digits, signDisplay: 'negative' }).format(value);
-  return words.replace('-', '−');
+  const format =
+    formats.get(decimals) ?? new Intl.NumberFormat('en-GB', { ...digits, signDisplay: 'negative' });
+  formats.set(decimals, format);
+  return format;
 }
 
 /** "24 Nov 2026". */

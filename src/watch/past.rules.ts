@@ -34,6 +34,8 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
         toDay: doneBy(toDay, day),
         steps: steps.map((step) => ({ ...step, doneDay: doneBy(step.doneDay, day) })),
       })),
+    // What probes reported is kept here for two days only.
+    probes: [],
     temperatures: facts.temperatures.filter((one) => one.day < Math.floor(day)),
     kits: facts.kits.flatMap((kit) => kitAt(kit, day)),
     visitingKits: facts.visitingKits.flatMap((kit) => kitAt(kit, day)),

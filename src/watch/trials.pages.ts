@@ -38,6 +38,7 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
   if (waiting) reply.header('refresh', againSeconds);
   const present = await presentValue(service, trial);
   const unset = trial.value === null;
+  const since = new Date(trial.createdAt.getTime() - trial.days * 86_400_000);
   const data = {
     heading: rule.heading,
     knob,
@@ -45,7 +46,7 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
     place: await placeName(service, trial),
     present: present === null ? '' : valueWords(present, knob),
     tried: unset ? 'what holds without it' : valueWords(trial.value ?? 0, knob),
-    since: dateWords(new Date(trial.createdAt.getTime() - trial.days * 86_400_000), request.site.timeZone),
+    since: dateWords(since, request.site.timeZone),
     trial,
     waiting,
     hidden: {
@@ -54,7 +55,7 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
       reason: trial.reason,
     },
     periods: trialDays.map((days) => ({ days, chosen: days === `${trial.days}` })),
-    ...(trial.result === null ? noResult : resultData(trial.result, request.site.timeZone)),
+    ...(trial.result === null ? noResult : resultData(trial.result, since, request.site.timeZone)),
     untried: rule.untried ?? '',
     againKey: freshForm().key,
   };
@@ -90,8 +91,12 @@ async function presentValue(service: Service, trial: Trial): Promise<number | nu
 
 const noResult = { sentence: '', changed: [], same: [], systems: '' };
 
-function resultData({ before, after, rows, systems }: NonNullable<Trial['result']>, timeZone: string) {
-  const cell = (alert: ReplayedAlert | null) => (alert === null ? '' : lifeWords(alert, timeZone));
+function resultData(
+  { before, after, rows, systems }: NonNullable<Trial['result']>,
+  since: Date,
+  timeZone: string,
+) {
+  const cell = (alert: ReplayedAlert | null) => (alert === null ? '' : lifeWords(alert, since, timeZone));
   const drawn = rows.map(({ before: old, after: tried }) => {
     const shown = tried ?? old;
     return {
@@ -112,8 +117,9 @@ function resultData({ before, after, rows, systems }: NonNullable<Trial['result'
   };
 }
 
-/** "3 Mar to 9 Mar 2026", "since 3 Mar 2026". */
-function lifeWords({ openedAt, clearedAt }: ReplayedAlert, timeZone: string): string {
-  const from = dateWords(openedAt, timeZone);
+/** "3 Mar 2026 to 9 Mar 2026", "since 3 Mar 2026"; what stood on the first day may be older. */
+function lifeWords({ openedAt, clearedAt }: ReplayedAlert, since: Date, timeZone: string): string {
+  const first = openedAt === since.toISOString();
+  const from = `${first ? 'before ' : ''}${dateWords(openedAt, timeZone)}`;
   return clearedAt === null ? `since ${from}` : `${from} to ${dateWords(clearedAt, timeZone)}`;
 }

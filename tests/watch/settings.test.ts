@@ -31,6 +31,17 @@ describe('limits', () => {
     }
   });
 
+  test('can be looked at as they would be, with one number set or taken back in one place', () => {
+    const book = new SettingsBook([row({ settings: { slight: 1.2, opens: 1.1 } })]);
+    const farm = { systemId: null, kindId: null };
+    const values = (value: number | null, place: { systemId: string | null; kindId: string | null } = farm) =>
+      book.with(light, 'slight', value, place).here(light, 'a')();
+    expect(values(1.4)).toMatchObject({ slight: 1.4, opens: 1.1 });
+    expect(values(null)).toMatchObject({ slight: 1.1, opens: 1.1 });
+    expect(values(1.5, { systemId: 'a', kindId: null })).toMatchObject({ slight: 1.5, opens: 1.1 });
+    expect(book.here(light, 'a')()).toMatchObject({ slight: 1.2 });
+  });
+
   test('inherit: default, then the farm’s, then the group’s, the taxon’s, the system’s', () => {
     const farm = row({ settings: { slight: 1.2 } });
     const group = row({ kindId: 'group', settings: { slight: 1.3 } });

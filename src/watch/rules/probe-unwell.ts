@@ -30,7 +30,7 @@ const knobs = {
     default: 1,
     low: 0.1,
     high: 50,
-    source: 'own choice',
+    source: 'own choice: more than a stray value now and then',
   },
   noiseTimes: {
     label: 'Noise in the tank beside that in a standard',
@@ -46,7 +46,7 @@ const knobs = {
     default: 2,
     low: 0.5,
     high: 30,
-    source: 'own choice',
+    source: 'own choice: more than a stray value now and then',
   },
 } as const;
 
@@ -59,6 +59,7 @@ export const probeUnwell = defineRule({
   byKind: false,
   knobs,
   quietHours: 2,
+  untried: 'This rule looks at what probes reported in the last two days, so it cannot be tried on the past.',
   cleared: 'it has reported sensibly again',
   evaluate(facts, settings, now) {
     return facts.probes

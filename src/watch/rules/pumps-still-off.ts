@@ -42,6 +42,7 @@ export const pumpsStillOff = defineRule({
   byKind: false,
   knobs,
   quietHours: 0,
+  untried: 'This rule counts minutes; tried once a day it shows only what was still off at that hour.',
   cleared: 'the pumps run again, as somebody said',
   evaluate(facts, settings, now) {
     const today = now.getTime() / 86_400_000;
