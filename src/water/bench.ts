@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Reader } from '../platform/service.ts';
 import { agoWords } from '../platform/words.ts';
+import { type Corrected, withCorrected } from './as-corrected.ts';
 import { benchOf } from './instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from './quantities.ts';
 import { whatSettles } from './readings.rules.ts';
@@ -118,6 +119,8 @@ export async function benchRows(
     around.pool.query<Use>(lastUse, [personId, now, systemId]),
     around.db.systemQuantity.findMany({ where: { systemId } }),
   ]);
+  const newest = [...(latest.get(systemId)?.values() ?? [])];
+  const corrected = new Map((await withCorrected(around.pool, newest)).map((one) => [one.id, one]));
   return quantities.map((quantity, i) => {
     const last = latest.get(systemId)?.get(quantity.code);
     const target = targets.find((one) => one.quantityCode === quantity.code);
@@ -134,7 +137,9 @@ export async function benchRows(
       unit: use?.unit ?? quantity.displayUnit,
       hows,
       how: chosenHow(hows, use),
-      last: lastWords(quantity, last, now, timeZone) + doseWords(dose?.at, now),
+      last:
+        lastWords(quantity, last === undefined ? undefined : corrected.get(last.id), now, timeZone) +
+        doseWords(dose?.at, now),
       keeps: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null),
       modes: modesOf(methods),
       waits:
@@ -209,8 +214,15 @@ function chosenHow(hows: readonly Choice[], use: Use | undefined): string {
   return (same ?? hows[0])?.value ?? '';
 }
 
-function lastWords(quantity: Quantity, last: LatestReading | undefined, now: Date, timeZone: string): string {
+function lastWords(
+  quantity: Quantity,
+  last: (LatestReading & { corrected: Corrected | null }) | undefined,
+  now: Date,
+  timeZone: string,
+): string {
   if (last === undefined) return 'not tested here yet';
   const waits = last.trust === 'unconfirmed' ? ', unconfirmed' : '';
-  return `${say(quantity, last.value, last.below)}, ${agoWords(last.at, timeZone, now)}${waits}`;
+  const right =
+    last.corrected === null ? '' : `, corrected for its kit ${say(quantity, last.corrected.value)}`;
+  return `${say(quantity, last.value, last.below)}${right}, ${agoWords(last.at, timeZone, now)}${waits}`;
 }

@@ -12,12 +12,12 @@ interface Check {
   value: number;
 }
 
-/** A kit's checks as a control chart, in words and as prompts; null without checks. */
+/** A kit's checks as a control chart, in words and as a prompt; null without checks. */
 export interface CheckChart {
   picture: string;
   says: string;
-  /** What the rules ask to be repeated, newest first; never a verdict. */
-  prompts: { day: string; text: string }[];
+  /** What the rules ask for after the newest check that they mark; never a verdict. Null where they mark none. */
+  prompt: string | null;
 }
 
 const ruleWords: Record<WestgardRule, string> = {
@@ -65,16 +65,23 @@ export function checkChart(
       marked: (judged[i]?.broken.length ?? 0) > 0,
     };
   });
-  const prompts = judged
+  const marked = judged
     .map(({ broken }, i) => ({ day: points[i]?.day ?? '', broken }))
-    .filter(({ broken }) => broken.length > 0)
-    .map(({ day, broken }) => ({
-      day,
-      text: `${broken.map((rule) => ruleWords[rule]).join('; ')}. ${repeat}`,
-    }))
-    .reverse();
-  const says = sentence(points, sd, prompts.length);
-  return { picture: controlChart({ label: says, points, center: 0, sd, unit: ' %' }), says, prompts };
+    .filter(({ broken }) => broken.length > 0);
+  const says = sentence(points, sd, marked.length);
+  return {
+    picture: controlChart({ label: says, points, center: 0, sd, unit: ' %' }),
+    says,
+    prompt: promptOf(marked.at(-1)),
+  };
+}
+
+/** The rules broken, without the weakest one where another is. */
+function promptOf(marked: { day: string; broken: readonly WestgardRule[] } | undefined): string | null {
+  if (marked === undefined) return null;
+  const strong = marked.broken.filter((rule) => rule !== '1_2s');
+  const named = (strong.length > 0 ? strong : marked.broken).map((rule) => ruleWords[rule]).join('; ');
+  return `${marked.day}: ${named}. ${repeat}`;
 }
 
 function sentence(points: readonly ControlPoint[], sd: number, prompts: number): string {

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
+import { type Corrected, withCorrected } from './as-corrected.ts';
 import { type LatestReading, latestReadings } from './readings.ts';
 
 /** One system in the list. */
@@ -27,6 +28,7 @@ export interface HistoryPoint {
   value: number;
   below: boolean;
   uncertainty: number;
+  kitId: string | null;
   trust: string;
 }
 
@@ -42,14 +44,14 @@ const alerts = `
    ORDER BY severity, opened_at, id`;
 
 const lines = `
-  SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty, trust::text
+  SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty, kit_id AS "kitId", trust::text
     FROM reading
    WHERE system_id = ANY($1::uuid[]) AND quantity_code = ANY($2::text[]) AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted'
    ORDER BY at, created_at`;
 
 export interface Overview {
   systems: ListedSystem[];
-  latest: Map<string, Map<string, LatestReading>>;
+  latest: Map<string, Map<string, LatestReading & { corrected: Corrected | null }>>;
   targets: SystemQuantity[];
   alerts: ListedAlert[];
   history: HistoryPoint[];
@@ -58,7 +60,8 @@ export interface Overview {
 /** Days that the small lines of history reach back. */
 export const historyDays = 30;
 
-/** Everything the list of systems shows, with a line of history of the given quantities. Five queries. */
+/** Everything the list of systems shows, with a line of history of the given quantities. Readings of kits that are known to read
+ * wrong are corrected. Nine queries. */
 export async function readOverview(
   db: Reader,
   pool: pg.Pool,
@@ -75,5 +78,23 @@ export async function readOverview(
     pool.query<ListedAlert>(alerts, [ids, now]),
     pool.query<HistoryPoint>(lines, [ids, [...codes], from, now]),
   ]);
-  return { systems: listed, latest, targets, alerts: open.rows, history: history.rows };
+  const [right, past] = await Promise.all([
+    withCorrected(
+      pool,
+      [...latest.values()].flatMap((own) => [...own.values()]),
+    ),
+    withCorrected(pool, history.rows),
+  ]);
+  return {
+    systems: listed,
+    latest: new Map(
+      [...Map.groupBy(right, (one) => one.systemId)].map(([id, own]) => [
+        id,
+        new Map(own.map((one) => [one.quantityCode, one])),
+      ]),
+    ),
+    targets,
+    alerts: open.rows,
+    history: past.map((point) => ({ ...point, value: point.corrected?.value ?? point.value })),
+  };
 }

@@ -6,7 +6,6 @@ import { numberWords, plural } from '../platform/words.ts';
 import { litres } from './numbers.ts';
 import { historyDays, type ListedAlert, type Overview, readOverview } from './overview.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from './quantities.ts';
-import type { LatestReading } from './readings.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
 /** All systems at a glance. */
@@ -63,6 +62,8 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
   );
 }
 
+type Latest = NonNullable<ReturnType<NonNullable<ReturnType<Overview['latest']['get']>>['get']>>;
+
 function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quantity) => T): T[] {
   return quantity === undefined ? [] : [draw(quantity)];
 }
@@ -77,10 +78,18 @@ function leadWords(systems: number, alerts: readonly ListedAlert[]): string {
   return `${plural(systems, 'system', 'systems')}. ${asks}`;
 }
 
-function figure(quantity: Quantity, last: LatestReading | undefined) {
+function figure(quantity: Quantity, last: Latest | undefined) {
   if (last === undefined)
-    return { code: quantity.code, name: quantity.name, text: null, unit: '', at: null, unconfirmed: false };
-  const { text, unit } = show(quantity, last.value);
+    return {
+      code: quantity.code,
+      name: quantity.name,
+      text: null,
+      unit: '',
+      at: null,
+      unconfirmed: false,
+      asRead: null,
+    };
+  const { text, unit } = show(quantity, last.corrected?.value ?? last.value);
   return {
     code: quantity.code,
     name: quantity.name,
@@ -88,6 +97,7 @@ function figure(quantity: Quantity, last: LatestReading | undefined) {
     unit,
     at: last.at,
     unconfirmed: last.trust === 'unconfirmed',
+    asRead: last.corrected === null ? null : show(quantity, last.value).text,
   };
 }
 
@@ -110,7 +120,9 @@ function lineCell(systemId: string, quantity: Quantity, { latest, targets, histo
     ...figure(quantity, last),
     label: `${quantity.name}, ${unitName(quantity.code, quantity.displayUnit)}`,
     uncertainty:
-      last === undefined || last.below ? null : showDifference(quantity, last.uncertainty, last.value).text,
+      last === undefined || last.below
+        ? null
+        : showDifference(quantity, (last.corrected ?? last).uncertainty, last.value).text,
     picture: points.length > 1 ? picture : null,
     words: waits ?? (last === undefined ? null : steadinessWords(points, quantity, now)),
     href: `/water/systems/${systemId}?quantity=${quantity.code}`,

@@ -73,17 +73,18 @@ function asReadOf({ asRead }: ChartPoint, cx: number, cy: number, y: Frame['y'])
 /** Room for a name, from foot to foot. */
 const nameHeight = 15;
 
-/** Each other source as a thin line with small points and its name above its beginning; names keep clear of each other. */
+/** Each other source as a thin line with small points and its name at its beginning: above the topmost, below the others. */
 export function linesOf(lines: readonly Line[], frame: Frame): string {
   const shown = lines
     .map(({ name, points }) => ({ name, points: points.filter(({ kind }) => kind !== 'refuted') }))
     .filter(({ points }) => points.length > 0)
-    .sort((a, b) => frame.y(b.points[0]?.value ?? 0) - frame.y(a.points[0]?.value ?? 0));
-  let free = Number.POSITIVE_INFINITY;
-  const names = shown.map(({ name, points }) => {
-    const top = Math.min(...points.slice(0, 3).map((point) => frame.y(Math.max(...endsOf(point)))));
-    free = Math.max(frame.top + 10, Math.min(top - 5, free - nameHeight));
-    return `<text class="tick" x="${px(frame.x(points[0]?.at ?? new Date(0)))}" y="${px(free)}">${escapeMarkup(name)}</text>`;
+    .sort((a, b) => frame.y(a.points[0]?.value ?? 0) - frame.y(b.points[0]?.value ?? 0));
+  let used = 0;
+  const names = shown.map(({ name, points }, i) => {
+    const first = points.slice(0, 3).flatMap((point) => endsOf(point).map((end) => frame.y(end)));
+    const foot = i === 0 ? Math.min(...first) - 6 : Math.max(used + nameHeight, Math.max(...first) + 14);
+    used = foot;
+    return `<text class="tick" x="${px(frame.x(points[0]?.at ?? new Date(0)))}" y="${px(foot)}">${escapeMarkup(name)}</text>`;
   });
   return `${shown.map(({ points }) => drawLine(points, frame)).join('')}${names.join('')}`;
 }
