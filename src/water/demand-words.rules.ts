@@ -152,7 +152,7 @@ export function partWords(share: number): string {
 
 /** The gap of a week: used, brought back by changes, left. */
 export function weekWords(quantity: Quantity, supply: Supply, level: number): string {
-  const week = (value: number) => sayDifference(quantity, 7 * value, level);
+  const week = (value: number) => sayADay(quantity, 7 * value, level);
   if (supply.returned === null)
     return `Used in a week: ${week(supply.use)}. What the changes bring is not known: say what the make-up water holds.`;
   const brings =

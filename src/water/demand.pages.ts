@@ -3,7 +3,8 @@ import { type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { dateWords, plural } from '../platform/words.ts';
+import { dateWords, numberWords, plural } from '../platform/words.ts';
+import { middle } from './demand.rules.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
 import { type DemandFigures, readDemandView } from './demand-view.ts';
 import {
@@ -100,10 +101,13 @@ function makeUpWords({ quantity, part }: DemandFigures): string {
   return `Not stated, so ${taken}. Say what it holds under “What it keeps”.`;
 }
 
+/** An interval so many times the usual one would press the others flat. */
+const widest = 4;
+
 /** Points of the weeks with their intervals, in the farm's unit a day; use and production both upwards. */
 function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, now: Date, timeZone: string) {
   const sign = isDosed(quantity.code) ? -1 : 1;
-  const points = weeks.flatMap(({ day, rate }): ChartPoint[] => {
+  const all = weeks.flatMap(({ day, rate }): ChartPoint[] => {
     if (rate === null) return [];
     const inFarm = (value: number) => differenceInFarm(quantity, value, rate.level);
     const at = new Date(Math.round(day * 86_400_000));
@@ -111,14 +115,19 @@ function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, n
       { at, value: inFarm(sign * rate.perDay), error: inFarm((rate.high - rate.low) / 2), kind: 'plain' },
     ];
   });
+  const usual = middle(all.map(({ error }) => error)) ?? 0;
+  const points = all.filter(({ error }) => error <= widest * usual);
+  const hidden = all.length - points.length;
+  const wide =
+    hidden === 0 ? '' : ` ${plural(hidden, 'week', 'weeks')} too uncertain to draw: see the table.`;
   const word = isDosed(quantity.code) ? 'used' : 'made';
   const known = points.map(({ value }) => value);
-  const decimals = (value: number) => value.toFixed(Math.max(...known.map(Math.abs)) < 1 ? 2 : 1);
+  const decimals = (value: number) => numberWords(value, Math.max(...known.map(Math.abs)) < 1 ? 2 : 1);
   const unit = unitName(quantity.code, quantity.displayUnit);
   const says =
     points.length === 0
       ? `${quantity.name} ${word} a day in ${systemName}: no week in which it could be told.`
-      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point rests on the ${days} days before it.`;
+      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point rests on the ${days} days before it.${wide}`;
   const first = weeks[0]?.day ?? 0;
   const chart = {
     label: says,

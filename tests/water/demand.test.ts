@@ -85,7 +85,7 @@ describe('the demand of a system', () => {
         addWaterChange(work, systemId, { amount: 30, unit: '%', at: new Date(daysAgo(day)), note: '' }),
       );
     expect(await page()).toMatch(
-      /In a week \d\.\d dKH are used; the changes, \d\d % a week, bring \d\.\d dKH back/,
+      /In a week \d\.\d\d dKH are used; the changes, \d\d % a week, bring \d\.\d\d dKH back/,
     );
     expect(await page()).toMatch(
       /One change of 30 % with water of 12\.0 dKH takes alkalinity from 8\.2 dKH up by 1\.1 dKH at once, more than 1\.0 dKH a day/,
