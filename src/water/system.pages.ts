@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { agoWords, numberWords } from '../platform/words.ts';
+import { agoWords, numberWords, plural } from '../platform/words.ts';
 import { grainWords, spanWords } from './chart-words.ts';
 import { biasWords, withoutBias } from './kit-bias.rules.ts';
 import { changeWords, effectWords, feedingWords } from './log.pages.ts';
@@ -156,7 +156,19 @@ function factsOf(view: SystemView, now: Date, timeZone: string) {
     { label: 'Limit', text: figure(target?.limitHigh, 'not set'), small: '' },
     { label: 'Make-up water', text: figure(target?.makeUp, 'not known'), small: '' },
     ...(ahead === '' ? [] : [{ label: 'Ahead', text: ahead, small: '' }]),
+    ...youngFact(view, now),
   ].map((row) => ({ ...row, href: '', unit: '' }));
+}
+
+/** What the watch compares with its own habit, and from how many days of readings it does. */
+const learnt = ['nitrate', 'alkalinity'];
+const habitDays = 60;
+
+function youngFact({ quantity, since }: SystemView, now: Date) {
+  const days = since === null ? 0 : Math.floor((now.getTime() - since.getTime()) / 86_400_000);
+  if (!learnt.includes(quantity.code) || days >= habitDays) return [];
+  const small = `This water’s own habit is known from ${habitDays} days of readings; they reach back ${plural(days, 'day', 'days')}.`;
+  return [{ label: 'Watched by', text: 'its band alone', small }];
 }
 
 function logsOf(view: SystemView, system: WaterSystem) {

@@ -45,6 +45,8 @@ export interface SystemView {
   doses: Dose[];
   feedings: Feeding[];
   waiting: Waiting[];
+  /** When the quantity was first read here; null for never. */
+  since: Date | null;
 }
 
 /** Entries of each log that are drawn as ticks; more than that would be a black bar. */
@@ -57,6 +59,10 @@ const usedKits = `
      AND EXISTS (SELECT 1 FROM reading WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.kit_id = kit.id
                     AND reading.at > least($3::timestamptz, $4::timestamptz - interval '400 days') AND reading.at <= $4)
    ORDER BY kit.opened_at`;
+
+const firstRead = `
+  SELECT min(at) AS since FROM reading
+   WHERE system_id = $1 AND quantity_code = $2 AND voided_at IS NULL AND trust <> 'refuted' AND slot_id IS NULL`;
 
 /** A reading that nothing answered within a week is history: it stays unconfirmed, and is no longer asked about. */
 const waiting = `
@@ -89,12 +95,13 @@ export async function readSystem(around: { db: Reader; pool: pg.Pool }, asked: A
     quantities[0];
   if (quantity === undefined) throw new Error('there are no quantities; load the care library');
   const period = { systemId, from, to, limit: mostTicks };
-  const [measured, changes, doses, feedings, waits] = await Promise.all([
+  const [measured, changes, doses, feedings, waits, first] = await Promise.all([
     readMeasured(pool, { ...asked, code: quantity.code }, quantity),
     listWaterChanges(pool, period),
     listDoses(pool, period),
     listFeedings(pool, period),
     pool.query<Waiting>(waiting, [systemId, to]),
+    pool.query<{ since: Date | null }>(firstRead, [systemId, quantity.code]),
   ]);
   return {
     quantities,
@@ -106,6 +113,7 @@ export async function readSystem(around: { db: Reader; pool: pg.Pool }, asked: A
     doses,
     feedings,
     waiting: waits.rows,
+    since: first.rows[0]?.since ?? null,
   };
 }
 

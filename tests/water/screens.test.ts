@@ -47,6 +47,15 @@ describe('the list of systems', () => {
     expect(body).toContain('1 asks for something today');
     expect(body).toContain('<svg class="chart spark"');
   });
+
+  test('says of a young water that its band alone is watched, until sixty days of readings are known', async () => {
+    const systemId = await makeSystem(bench, 'Young');
+    await read(bench, systemId, '2026-11-20T08:00Z', 'alkalinity', '8.3');
+    const page = `/water/systems/${systemId}?quantity=alkalinity`;
+    expect((await hand.get(page)).body).toMatch(/Watched by[\s\S]*its band alone[\s\S]*known from 60 days/);
+    await read(bench, systemId, '2026-09-20T08:00Z', 'alkalinity', '8.2');
+    expect((await hand.get(page)).body).not.toContain('its band alone');
+  });
 });
 
 describe('every page of the water', () => {
