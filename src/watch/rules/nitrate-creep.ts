@@ -32,7 +32,7 @@ const knobs = {
     default: 1.3,
     low: 1.1,
     high: 2.5,
-    source: `${study}: about 0.2 to 0.5 false alerts a system and year; 1.2 for the keen, 1.45 for the busy`,
+    source: `${study}: about 0.3 false alerts a system and year where production wanders; 1.2 for the keen, 1.45 for the busy`,
   },
   stays: {
     label: 'Forecast over the own level below which it grows quiet',
