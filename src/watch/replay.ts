@@ -17,7 +17,7 @@ export interface ReplayResult {
 }
 
 /** One number of a rule, in one place, over the last so many days. */
-export interface ReplayAsk extends Place {
+interface ReplayAsk extends Place {
   rule: Rule;
   name: string;
   value: number | null;

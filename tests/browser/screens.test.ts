@@ -70,6 +70,7 @@ async function screens(): Promise<Record<string, string>> {
     watch: '/watch',
     alert: `/watch/${alert}`,
     limits: '/watch/limits',
+    limit: '/watch/limits/nitrate-creep/rise',
     rounds: '/rounds',
     plans: '/rounds/plans',
     digest: '/digest',
