@@ -26,7 +26,7 @@ const dayOf = (at: Date) => at.getTime() / 86_400_000;
 
 const readings = `
   SELECT id, at, value, below_detection AS below, uncertainty, kit_id AS "kitId", method_id AS "methodId", trust::text
-    FROM reading WHERE system_id = $1::text::uuid AND quantity_code = $2 AND voided_at IS NULL AND at > $3 AND at <= $4
+    FROM reading WHERE system_id = $1::text::uuid AND quantity_code = $2 AND voided_at IS NULL AND slot_id IS NULL AND at > $3 AND at <= $4
    ORDER BY at DESC LIMIT 500`;
 
 const log = `

@@ -84,7 +84,7 @@ export const readings = `
          picked.below_detection AS below, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
     FROM unnest($1::text[]::uuid[], $2::text[], $3::timestamptz[]) AS wanted(system_id, code, since)
     JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
-                     AND voided_at IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4
+                     AND voided_at IS NULL AND slot_id IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4
                    ORDER BY at DESC, created_at DESC LIMIT 500) AS picked ON true`;
 
 /** The newest trusted reading of what stands in the water together, of the last seven days. */
@@ -93,7 +93,7 @@ export const together = `
     FROM (SELECT DISTINCT unnest($1::text[]::uuid[]) AS system_id) AS systems
    CROSS JOIN LATERAL (SELECT systems.system_id, unnest($2::text[]) AS code) AS wanted
     JOIN LATERAL (SELECT value FROM reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
-                     AND voided_at IS NULL AND trust NOT IN ('refuted', 'unconfirmed') AND at <= $3 AND at > $3::timestamptz - interval '7 days'
+                     AND voided_at IS NULL AND slot_id IS NULL AND trust NOT IN ('refuted', 'unconfirmed') AND at <= $3 AND at > $3::timestamptz - interval '7 days'
                    ORDER BY at DESC LIMIT 1) AS picked ON true`;
 
 /** What was logged besides the steps of corrections: doses of known effect, water changes with their make-up water. */

@@ -77,9 +77,13 @@ export async function doCorrectionStep(
   return { correctionId: state.id, systemId: state.systemId, feedingId: null, what: stepTitle(state, step) };
 }
 
+const slackMs = 5 * 60_000;
+
 /** Judged at the moment it was done, with what was known then. */
 async function heldAt(work: Work, state: CorrectionState, step: StepState, at: Date): Promise<string | null> {
-  if (at < state.createdAt) return 'It cannot be done before it was planned. Check the time.';
+  // Forms tell the time to the minute, and a tablet's clock may be slow.
+  if (at.getTime() < state.createdAt.getTime() - slackMs)
+    return 'It cannot be done before it was planned. Check the time.';
   const [then] = await readCorrections(askTx(work.tx), { id: state.id }, at);
   const held = then === undefined ? null : (holdOf(aheadOf(then, step, at))?.words ?? null);
   if (held !== null) return held;
