@@ -145,7 +145,10 @@ describe('routines of a system', () => {
     expect(dose?.cautions.join()).toContain('gloves');
     expect(feeding?.title).toBe('Feed Chopped shrimp, Tank 1');
     await hand.send('/api/doses', { systemId, substance: 'sodium carbonate', amount: 10, unit: 'g' });
-    await hand.send('/api/feedings', { systemId, food: 'Fine food' });
+    const { id: other } = await bench.service.db.tank.create({
+      data: { systemId, name: 'Tank 2', lengthMm: 1000, widthMm: 500, heightMm: 400 },
+    });
+    await hand.send('/api/feedings', { systemId, food: 'Fine food', tankId: other });
     expect((await due()).map(({ done }) => done)).toEqual([true, false]);
     await hand.send('/api/feedings', { systemId, food: 'Fine food', tankId });
     expect((await due()).map(({ done }) => done)).toEqual([true, true]);

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { lastDoneJoin } from '../../water/routine-done.ts';
 import { bySystem } from './by-system.ts';
 import type { Span } from './history.ts';
 import { dayOf, type RoutineFact } from './types.ts';
@@ -11,8 +12,6 @@ interface Row extends Omit<RoutineFact, 'words' | 'startsDay' | 'lastDay'> {
   lastAt: Date | null;
 }
 
-// What counts as done: a test by hand that was not voided, any water change, a dose of the same quantity (or substance,
-// where it names no quantity), a feeding of the same tank (of any, where either names none).
 const query = `
   SELECT routine.id, routine.system_id AS "systemId", routine.work, routine.quantity_code AS "quantityCode",
          quantity.name AS "quantityName", coalesce(routine.detail ->> 'substance', routine.detail ->> 'food') AS what,
@@ -20,26 +19,7 @@ const query = `
     FROM routine
     JOIN system ON system.id = routine.system_id JOIN site ON site.id = system.site_id
     LEFT JOIN quantity ON quantity.code = routine.quantity_code
-    LEFT JOIN LATERAL (
-      (SELECT reading.at FROM reading LEFT JOIN method ON method.id = reading.method_id
-        WHERE routine.work = 'test' AND reading.system_id = routine.system_id AND reading.quantity_code = routine.quantity_code
-          AND reading.at <= $2 AND reading.voided_at IS NULL AND reading.slot_id IS NULL AND method.every_minutes IS NULL
-        ORDER BY reading.at DESC LIMIT 1)
-      UNION ALL
-      (SELECT at FROM water_change
-        WHERE routine.work = 'water_change' AND system_id = routine.system_id AND at <= $2 AND voided_at IS NULL
-        ORDER BY at DESC LIMIT 1)
-      UNION ALL
-      (SELECT at FROM dose
-        WHERE routine.work = 'dose' AND system_id = routine.system_id AND at <= $2 AND voided_at IS NULL
-          AND CASE WHEN routine.quantity_code IS NULL THEN substance = routine.detail ->> 'substance'
-                   ELSE quantity_code = routine.quantity_code END
-        ORDER BY at DESC LIMIT 1)
-      UNION ALL
-      (SELECT at FROM feeding
-        WHERE routine.work = 'feeding' AND system_id = routine.system_id AND at <= $2 AND voided_at IS NULL
-          AND (tank_id IS NULL OR routine.detail ->> 'tankId' IS NULL OR tank_id::text = routine.detail ->> 'tankId')
-        ORDER BY at DESC LIMIT 1)) AS last ON true
+    ${lastDoneJoin}
    WHERE routine.system_id = ANY($1) AND routine.created_at <= $2 AND (routine.ended_at IS NULL OR routine.ended_at > $2)
    ORDER BY routine.created_at, routine.id`;
 
