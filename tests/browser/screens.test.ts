@@ -50,6 +50,8 @@ async function screens(): Promise<Record<string, string>> {
     corrections: `/water/systems/${system}/corrections`,
     'new-correction': `/water/systems/${system}/corrections/new`,
     targets: `/water/systems/${system}/targets`,
+    routines: `/water/systems/${system}/routines`,
+    'new-routine': `/water/systems/${system}/routines/new?work=feeding`,
     demand: `/water/systems/${system}/demand`,
     nutrients: `/water/systems/${system}/nutrients`,
     kits: '/water/kits',
