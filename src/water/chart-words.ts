@@ -2,9 +2,17 @@ import { plural, whenWords } from '../platform/words.ts';
 import { biasWords, readsWrong, withoutBias } from './kit-bias.rules.ts';
 import { outlookWords } from './outlook.rules.ts';
 import { type Quantity, say, sayBand, show } from './quantities.ts';
-import type { Bucket, SourcePart } from './sources.ts';
+import { type Bucket, nameOf, type SourcePart } from './sources.ts';
 import type { SystemView } from './system.ts';
-import { type Around, nameOf } from './system-chart.ts';
+
+/** Which system, and over what time. */
+export interface Around {
+  systemName: string;
+  from: Date;
+  to: Date;
+  days: number;
+  timeZone: string;
+}
 
 /** One value of a source, with what it may be between. */
 interface Told {

@@ -119,3 +119,7 @@ export function grainFor(count: number, days: number): Grain {
   if (days * 24 <= mostMarks) return 'hour';
   return days <= mostMarks ? 'day' : 'week';
 }
+
+/** "by hand", "probe", or the laboratory's name. */
+export const nameOf = ({ kind, name }: Source): string =>
+  kind === 'laboratory' ? name : kind === 'probe' ? 'probe' : 'by hand';

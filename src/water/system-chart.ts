@@ -1,10 +1,10 @@
 import type { Ahead } from '../platform/charts/forecast-band.ts';
 import { type ChartEvent, type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
-import { chartSentence } from './chart-words.ts';
+import { type Around, chartSentence } from './chart-words.ts';
 import { withoutBias } from './kit-bias.rules.ts';
 import { farmValue, type Quantity, show } from './quantities.ts';
 import type { SeriesReading } from './readings.ts';
-import type { Bucket, SourcePart } from './sources.ts';
+import { type Bucket, nameOf, type SourcePart } from './sources.ts';
 import type { SystemView } from './system.ts';
 
 /** A chart's picture for wide and for narrow pages, and the sentence that says what it shows. */
@@ -12,14 +12,6 @@ export interface SystemChart {
   wide: string;
   narrow: string;
   says: string;
-}
-
-export interface Around {
-  systemName: string;
-  from: Date;
-  to: Date;
-  days: number;
-  timeZone: string;
 }
 
 /** The chart of the chosen quantity: the farm's own tests as points, every other source as a line of its own. */
@@ -51,10 +43,6 @@ export function systemChart(view: SystemView, around: Around): SystemChart {
   };
   return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };
 }
-
-/** "by hand", "probe", or the laboratory's name. */
-export const nameOf = ({ kind, name }: Pick<SourcePart, 'kind' | 'name'>): string =>
-  kind === 'laboratory' ? name : kind === 'probe' ? 'probe' : 'by hand';
 
 function pointsOf({ quantity, biases }: SystemView, part: SourcePart): ChartPoint[] {
   if (part.grain !== 'reading')

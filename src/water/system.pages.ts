@@ -13,8 +13,9 @@ import { readingsCsv } from './readings.csv.ts';
 import { whatSettles } from './readings.rules.ts';
 import { bucketRow, tableRow } from './readings-table.ts';
 import { cannotTell } from './resolution.rules.ts';
+import { nameOf } from './sources.ts';
 import { readSystem, type SystemView } from './system.ts';
-import { nameOf, systemChart } from './system-chart.ts';
+import { systemChart } from './system-chart.ts';
 import { findWater, type WaterSystem } from './systems.ts';
 
 /** One system: a quantity over time with everything that was done, and the same as a table and a file. */

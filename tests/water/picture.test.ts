@@ -1,0 +1,139 @@
+import { describe, expect, test } from 'vitest';
+import { quantities } from '../../seed/library.ts';
+import { type ChartPoint, timeChart } from '../../src/platform/charts/time-chart.ts';
+import { type OutlookReading, outlookOf, outlookWords } from '../../src/water/outlook.rules.ts';
+import type { Quantity } from '../../src/water/quantities.ts';
+import { grainFor } from '../../src/water/sources.ts';
+
+const quantity = (code: string) => quantities().find((one) => one.code === code) as Quantity;
+const now = new Date('2026-11-24T08:00Z');
+const today = now.getTime() / 86_400_000;
+const count = (svg: string, part: string) => svg.split(part).length - 1;
+
+/** Readings every so many days up to today, by a function of the days before it. */
+function series(days: number, every: number, value: (ago: number) => number, u: number): OutlookReading[] {
+  return Array.from({ length: Math.floor(days / every) }, (_, i) => {
+    const ago = days - (i + 1) * every;
+    return {
+      day: today - ago,
+      value: value(ago),
+      u,
+      below: false,
+      confirmed: false,
+      step: null,
+      kitId: null,
+    };
+  });
+}
+
+describe('how finely a source is shown', () => {
+  test('every reading where they are few, else hours, days or weeks: never more than two hundred points', () => {
+    expect(grainFor(180, 90)).toBe('reading');
+    expect(grainFor(1008, 7)).toBe('hour');
+    expect(grainFor(4320, 30)).toBe('day');
+    expect(grainFor(1095, 1095)).toBe('week');
+    for (const [grain, days] of [
+      ['hour', 7],
+      ['day', 90],
+      ['week', 1095],
+    ] as const)
+      expect(days / { hour: 1 / 24, day: 1, week: 7 }[grain]).toBeLessThanOrEqual(200);
+  });
+});
+
+describe('a forecast', () => {
+  const steady = { changes: [], additions: [] };
+
+  test('of a level that stands is flat, its interval widens and holds it', () => {
+    const readings = series(60, 1, (ago) => 3 + 0.03 * Math.sin(ago * 1.7), 0.07);
+    const outlook = outlookOf(quantity('alkalinity'), { readings, ...steady }, now, 14);
+    const [first, last] = [outlook?.points[0], outlook?.points.at(-1)];
+    expect(outlook?.by).toBe('trend');
+    expect(last?.value).toBeCloseTo(3, 1);
+    expect((last?.high ?? 0) - (last?.low ?? 0)).toBeGreaterThan((first?.high ?? 0) - (first?.low ?? 0));
+    expect(last?.low).toBeLessThan(3);
+    expect(last?.high).toBeGreaterThan(3);
+  });
+
+  test('of a falling level says when it would leave the band', () => {
+    const readings = series(30, 1, (ago) => 2.8 + 0.03 * ago, 0.036);
+    const outlook = outlookOf(quantity('alkalinity'), { readings, ...steady }, now, 14);
+    const kept = { bandLow: 2.65, bandHigh: 3.6, limitHigh: null };
+    const words = outlookWords(quantity('alkalinity'), outlook, kept, 'UTC');
+    expect(words).toMatch(
+      /^If it goes on as of late it stands at \d\.\d dKH on 8 Dec 2026; nine times in ten from /,
+    );
+    expect(words).toMatch(
+      /It would pass the lower end of the band about (2[5-9]|30) Nov 2026|about [1-8] Dec 2026/,
+    );
+  });
+
+  test('of nitrate goes by production and the habit of changes', () => {
+    const changes = Array.from({ length: 25 }, (_, i) => ({
+      day: today - 7 * (25 - i) + 0.1,
+      fraction: 0.12,
+      makeUp: 0,
+    }));
+    const readings = series(175, 3.5, () => 8, 0.8);
+    const outlook = outlookOf(quantity('nitrate'), { readings, changes, additions: [] }, now, 60);
+    expect(outlook?.by).toBe('habit');
+    expect(outlook?.points).toHaveLength(61);
+    expect(outlook?.points.at(-1)?.value).toBeGreaterThan(6);
+    expect(outlook?.points.at(-1)?.value).toBeLessThan(10.5);
+  });
+
+  test('is not made from too few, too old or undetected readings', () => {
+    const of = (readings: OutlookReading[]) =>
+      outlookOf(quantity('phosphate'), { readings, ...steady }, now, 14);
+    expect(of([])).toBeNull();
+    expect(of(series(12, 4, () => 0.05, 0.012))).toBeNull();
+    expect(of(series(60, 4, () => 0.05, 0.012).map((one) => ({ ...one, day: one.day - 30 })))).toBeNull();
+    expect(of(series(60, 4, () => 0.02, 0.012).map((one) => ({ ...one, below: true })))).toBeNull();
+  });
+});
+
+describe('the marks of a chart', () => {
+  const at = (ago: number) => new Date(now.getTime() - ago * 86_400_000);
+  const point = (ago: number, kind: ChartPoint['kind'], more: Partial<ChartPoint> = {}): ChartPoint => ({
+    at: at(ago),
+    value: 8,
+    error: 0.5,
+    kind,
+    ...more,
+  });
+  const chart = { label: 'x', from: at(30), to: at(-10), timeZone: 'UTC' };
+
+  test('set confirmed, refuted, corrected and aggregated points apart', () => {
+    const svg = timeChart({
+      ...chart,
+      points: [
+        point(9, 'confirmed'),
+        point(8, 'refuted'),
+        point(7, 'plain', { asRead: 7.2 }),
+        point(6, 'plain', { error: 0, range: [7, 9] }),
+      ],
+    });
+    expect(count(svg, 'class="point ring"')).toBe(1);
+    expect(svg).toMatch(/class="point voided" d="M[^"]*l[^"]*m0/);
+    expect(count(svg, 'class="as-read"')).toBe(1);
+    expect(count(svg, 'class="bar"')).toBe(3);
+  });
+
+  test('draw each laboratory as a line of its own, named, and never one line through two', () => {
+    const lines = ['Ostlab', 'Werd & Sons'].map((name, i) => ({
+      name,
+      points: [20, 10, 1].map((ago) => point(ago, 'plain', { value: 8 + i })),
+    }));
+    const svg = timeChart({ ...chart, points: [], lines });
+    expect(count(svg, 'class="line series-2"')).toBe(2);
+    expect(svg).toContain('Werd &amp; Sons');
+  });
+
+  test('draw the forecast behind a line for now, with its interval', () => {
+    const points = [0, 5, 10].map((ahead) => ({ at: at(-ahead), value: 8 + ahead / 10, low: 7, high: 10 }));
+    const svg = timeChart({ ...chart, points: [point(5, 'plain')], ahead: { now, points } });
+    expect(count(svg, 'class="forecast-band"')).toBe(1);
+    expect(count(svg, 'class="forecast"')).toBe(1);
+    expect(svg).not.toContain('NaN');
+  });
+});
