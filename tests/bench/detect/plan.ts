@@ -239,9 +239,9 @@ export function planJobs(size: Size, seeds: { report: number; tune: number }, tr
   // In parts, so that the threads share it.
   const calm = Array.from(
     { length: calmParts },
-    (_, part): CalmJob => ({
+    (): CalmJob => ({
       kind: 'calm',
-      heading: `All rules together, part ${part + 1} of ${calmParts}`,
+      heading: 'All rules together on whole systems in control',
       systems: Math.ceil(size.systems / calmParts),
       rateAim: 3,
       seed: seeded().seed,

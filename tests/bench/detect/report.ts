@@ -93,12 +93,27 @@ function lightLines(results: readonly LightResult[]): string[] {
   ];
 }
 
-function calmLines({ job, years, rates }: CalmResult): string[] {
+/** The parts as one. */
+function calmLines(parts: readonly CalmResult[]): string[] {
+  const [first] = parts;
+  if (first === undefined) return [];
+  const years = parts.reduce((sum, part) => sum + part.years, 0);
+  const byRule = Map.groupBy(
+    parts.flatMap((part) =>
+      part.rates.map(({ rule, rate }) => ({ rule, rate: (rate * part.years) / years })),
+    ),
+    ({ rule }) => rule,
+  );
+  const rates = [...byRule].map(([rule, all]) => ({
+    rule,
+    rate: all.reduce((sum, one) => sum + one.rate, 0),
+  }));
   const total = rates.reduce((sum, { rate }) => sum + rate, 0);
+  const { heading, rateAim } = first.job;
   return [
     '',
-    `${job.heading}: ${total.toFixed(2)} ± ${rateError(total, years)} false alerts a system-year (aim at most ${job.rateAim}${verdict(total <= job.rateAim)}), ${years.toFixed(0)} system-years`,
-    ...rates.map(({ rule, rate }) => `  ${rule}: ${rate.toFixed(2)}`),
+    `${heading}: ${total.toFixed(2)} ± ${rateError(total, years)} false alerts a system-year (aim at most ${rateAim}${verdict(total <= rateAim)}), ${years.toFixed(0)} system-years`,
+    ...rates.sort((a, b) => b.rate - a.rate).map(({ rule, rate }) => `  ${rule}: ${rate.toFixed(2)}`),
   ];
 }
 
@@ -110,7 +125,7 @@ export function report(results: readonly Result[]): string {
     ...waters.flatMap(waterLines),
     ...kitLines(results.filter((one) => one.kind === 'kit')),
     ...lightLines(results.filter((one) => one.kind === 'light')),
-    ...results.filter((one) => one.kind === 'calm').flatMap(calmLines),
+    ...calmLines(results.filter((one) => one.kind === 'calm')),
     '',
     `The rules were asked at ${sum(({ asked }) => asked)} readings near an alert, and at ${sum(({ checked }) => checked)} of the others, where they fired at ${sum(({ missed }) => missed)}.`,
   ].join('\n');
