@@ -120,9 +120,6 @@ describe('an alert', () => {
     await expect
       .poll(async () => (await theAlert())?.putOffUntil, { timeout: 20_000, interval: 50 })
       .toBeNull();
-    process.stdout.write(
-      `from the look to the alert: ${((performance.now() - began) / 1000).toFixed(1)} s\n`,
-    );
     await page.reload();
     const told = await main();
     for (const words of ['Came back', 'it got worse', 'Put off', 'Moved into the shade', 'Opened']) {
