@@ -124,12 +124,8 @@ export function dueLines(tasks: readonly DueTask[], systemIds: readonly string[]
     const tests = own.filter(({ work }) => work === 'test').length;
     const others = own.filter(({ work }) => work !== 'test').map(dueWords);
     const parts = [...others, ...(tests === 0 ? [] : [plural(tests, 'test', 'tests')])];
-    return {
-      at: '',
-      what: `${first.systemName}: ${parts.join('; ')}`,
-      who: '',
-      href: `/water/systems/${id}`,
-    };
+    const href = `/water/systems/${id}`;
+    return { at: '', where: first.systemName, what: parts.join('; '), who: '', href };
   });
 }
 

@@ -30,7 +30,9 @@ export interface DigestSystem {
 
 /** One piece of work of the day. */
 export interface DigestWork {
+  /** Its hour; '' for what is due at no hour: then `where` names the system. */
   at: string;
+  where: string;
   what: string;
   who: string;
   href: string;

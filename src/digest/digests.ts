@@ -46,6 +46,7 @@ async function workOf(service: Service, site: Site, now: Date): Promise<DigestWo
   ]);
   const walks = rounds.map(({ dueAt, name, assignee }) => ({
     at: timeWords(dueAt, site.timeZone),
+    where: '',
     what: name,
     who: assignee ?? 'whoever is there',
     href: '/rounds',

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { ConditionState } from '../generated/prisma/enums.ts';
 import { careOf } from './care.ts';
 import { type Reason, type SaleFacts, whyNotReady } from './readiness.rules.ts';
 import { type Cell, placeWords } from './slots.ts';
@@ -17,7 +18,10 @@ export interface Readiness {
   reasons: Reason[];
 }
 
-interface Row extends SaleFacts {
+interface Row extends Omit<SaleFacts, 'look'> {
+  state: ConditionState | null;
+  grade: number | null;
+  lookedAt: Date | null;
   id: string;
   code: string;
   kind: string;
@@ -35,13 +39,11 @@ const query = `
   held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL GROUP BY lot_id),
   warned AS (
     SELECT subject_id AS lot_id, array_agg(title ORDER BY severity, opened_at) AS titles
-      FROM open_alert WHERE subject_type = 'lot' GROUP BY subject_id),
-  looked AS (
-    SELECT DISTINCT ON (lot_id) lot_id, json_build_object('state', state, 'grade', grade, 'at', at) AS look
-      FROM condition WHERE voided_at IS NULL AND at <= $2 ORDER BY lot_id, at DESC, id DESC)
+      FROM open_alert WHERE subject_type = 'lot' GROUP BY subject_id)
   SELECT lot.id, lot.code, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
          lot.arrived_at AS "arrivedAt", cut.at AS "cutAt", lot.quarantine_until AS "quarantineUntil",
-         coalesce(held.pieces, 0) AS held, coalesce(warned.titles, '{}') AS alerts, looked.look,
+         coalesce(held.pieces, 0) AS held, coalesce(warned.titles, '{}') AS alerts,
+         looked.state, looked.grade, looked.at AS "lookedAt",
          placed.rack, placed.cells, placed.system_name AS "systemName", coalesce(placed.quarantine, false) AS "inQuarantineTank",
          EXISTS (SELECT 1 FROM acclimation_lot WHERE lot_id = lot.id AND ended_at IS NULL) AS acclimating
     FROM lot
@@ -50,8 +52,8 @@ const query = `
     LEFT JOIN placed ON placed.lot_id = lot.id
     LEFT JOIN held ON held.lot_id = lot.id
     LEFT JOIN warned ON warned.lot_id = lot.id
-    LEFT JOIN looked ON looked.lot_id = lot.id
-   WHERE lot.site_id = $1 AND lot.pieces > 0 AND ($3::uuid IS NULL OR lot.id = $3)
+    LEFT JOIN lot_look AS looked ON looked.lot_id = lot.id
+   WHERE lot.site_id = $1 AND lot.pieces > 0 AND ($2::uuid IS NULL OR lot.id = $2)
    ORDER BY kind.name, lot.code`;
 
 /**
@@ -63,10 +65,11 @@ export async function lotReadiness(
   ask: { siteId: string; timeZone: string; lotId?: string },
   now: Date,
 ): Promise<Readiness[]> {
-  const { rows } = await pool.query<Row>(query, [ask.siteId, now, ask.lotId ?? null]);
+  const { rows } = await pool.query<Row>(query, [ask.siteId, ask.lotId ?? null]);
   const care = await careOf(pool, rows);
-  return rows.map(({ rack, cells, systemName, look, ...row }) => {
-    const facts = { ...row, look: look === null ? null : { ...look, at: new Date(look.at) } };
+  return rows.map(({ rack, cells, systemName, state, grade, lookedAt, ...row }) => {
+    const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
+    const facts = { ...row, look };
     const { id, code, kind, kindId, pieces, held, sizeMm } = row;
     return {
       ...{ id, code, kind, kindId, pieces, held, sizeMm },

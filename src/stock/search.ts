@@ -83,7 +83,7 @@ const details = `
   SELECT lot.id, lot.code, kind.name AS kind, coalesce(parent.name, kind.name) AS "group", lot.pieces,
          lot.is_mother AS "isMother", opinion.scientific_name AS "scientificName", opinion.identification_qualifier AS qualifier,
          place.system_id AS "systemId", place.system_name AS "systemName", place.rack_id AS "rackId",
-         place.rack_name AS "rackName", place.cells, seen.at AS "seenAt", seen.state, seen.grade, walked.at AS "walkedAt", warned.alerts
+         place.rack_name AS "rackName", place.cells, seen.at AS "seenAt", seen.state, seen.grade, warned.alerts
     FROM unnest($1::uuid[]) WITH ORDINALITY AS chosen (id, position)
     JOIN lot ON lot.id = chosen.id
     JOIN kind ON kind.id = lot.kind_id
@@ -93,10 +93,7 @@ const details = `
     LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, from_at,
                               json_agg(json_build_object('row', "row", 'column', "column")) AS cells
                          FROM lot_place WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5) AS place ON true
-    LEFT JOIN LATERAL (SELECT at, state, grade FROM condition WHERE lot_id = lot.id AND voided_at IS NULL
-                        ORDER BY at DESC, id DESC LIMIT 1) AS seen ON true
-    LEFT JOIN LATERAL (SELECT max(at) AS at FROM round_entry
-                        WHERE kind = 'rack_well' AND rack_id = place.rack_id AND at >= place.from_at) AS walked ON true
+    LEFT JOIN lot_look AS seen ON seen.lot_id = lot.id
     LEFT JOIN LATERAL (SELECT json_agg(json_build_object('severity', severity, 'title', title) ORDER BY severity, opened_at) AS alerts
                          FROM open_alert WHERE subject_type = 'lot' AND subject_id = lot.id
                           AND (put_off_until IS NULL OR put_off_until <= $2)) AS warned ON true
@@ -119,7 +116,6 @@ interface DetailRow {
   seenAt: Date | null;
   state: ConditionState | null;
   grade: number | null;
-  walkedAt: Date | null;
   alerts: ListedLot['alerts'] | null;
 }
 
@@ -135,9 +131,7 @@ function patternsOf(text: string): string[] {
   });
 }
 
-/** The later of a look at the lot itself and a walk on which its whole rack was well. */
-function lookOf({ seenAt, state, grade, walkedAt }: DetailRow): ListedLot['lastLook'] {
-  if (walkedAt !== null && (seenAt === null || walkedAt > seenAt)) return { at: walkedAt, words: 'Well' };
+function lookOf({ seenAt, state, grade }: DetailRow): ListedLot['lastLook'] {
   return seenAt === null || state === null ? null : { at: seenAt, words: conditionWords(state, grade) };
 }
 

@@ -85,6 +85,8 @@ const descentQuery = `
     SELECT lot.id, lot.code, lot.parent_id, line.depth + 1 FROM lot JOIN line ON lot.id = line.parent_id WHERE line.depth < 20)
   SELECT code FROM line WHERE depth > 0 ORDER BY depth`;
 
+const lookQuery = 'SELECT state, at FROM lot_look WHERE lot_id = $1';
+
 const alertQuery = `
   SELECT id, title FROM open_alert WHERE subject_type = 'lot' AND subject_id = $1 ORDER BY severity, opened_at`;
 
@@ -99,7 +101,6 @@ async function rows<T extends pg.QueryResultRow>(
 function historyOf(db: Service['db'], lotId: string) {
   return Promise.all([
     latestOpinion(db, lotId),
-    db.condition.findFirst({ where: { lotId, voidedAt: null }, orderBy: [{ at: 'desc' }, { id: 'desc' }] }),
     db.cut.findUnique({ where: { intoLotId: lotId }, include: { from: { select: { code: true } } } }),
   ]);
 }
@@ -111,18 +112,19 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
   const since = new Date(now.getTime() - recordDays * 86_400_000);
   const window = [lot.id, since, now];
   const care = await lotCare(pool, { lotIds: [lot.id] });
-  const [site, [identification, condition, cut], lights, quantities] = await Promise.all([
+  const [site, [identification, cut], lights, quantities] = await Promise.all([
     db.site.findUniqueOrThrow({ where: { id: lot.siteId } }),
     historyOf(db, lot.id),
     lotLights(pool, [lot.id], care, now),
     listQuantities(db),
   ]);
-  const [place, water, feedings, descent, openAlerts] = await Promise.all([
+  const [place, water, feedings, descent, openAlerts, looks] = await Promise.all([
     rows<NonNullable<TagFacts['place']>>(pool, placeQuery, [lot.id]),
     rows<WaterFacts>(pool, waterQuery, window),
     rows<TagFacts['feedings']>(pool, feedingQuery, window),
     rows<{ code: string }>(pool, descentQuery, [lot.id]),
     rows<{ id: string; title: string }>(pool, alertQuery, [lot.id]),
+    rows<{ state: string; at: Date }>(pool, lookQuery, [lot.id]),
   ]);
   return {
     lot,
@@ -136,7 +138,7 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
     feedings: feedings[0] ?? { times: 0, foods: [], pumpsOffMin: null },
     cut: cut === null ? null : { at: cut.at, from: cut.from.code },
     descent: descent.map((row) => row.code),
-    condition,
+    condition: looks[0] ?? null,
     openAlerts,
   };
 }

@@ -79,8 +79,8 @@ describe('words', () => {
     ];
     expect(dueLines(tasks, ['b', 'a'])).toEqual([
       {
-        ...{ at: '', who: '', href: '/water/systems/a' },
-        what: 'Long run: Change 180 L of water (2 days overdue); Add 24 g of sodium bicarbonate (held back: test again first); 2 tests',
+        ...{ at: '', where: 'Long run', who: '', href: '/water/systems/a' },
+        what: 'Change 180 L of water (2 days overdue); Add 24 g of sodium bicarbonate (held back: test again first); 2 tests',
       },
     ]);
   });

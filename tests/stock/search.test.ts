@@ -121,18 +121,16 @@ describe('finding lots', () => {
     expect((await hand.get(`/stock/${lots.mother.code}`)).body).toContain('Put off until 1 Dec 2026');
   });
 
-  test('the last look is the later of a note and a walk on which its rack was well', async () => {
-    const { id, code } = lots.dipsastraea;
-    const look = async () =>
-      (await findLots(bench.service.pool, { siteId: shelf.siteId, text: code }, benchNow)).lots[0]?.lastLook;
-    expect(await look()).toBeNull();
-    const noted = new Date('2026-11-20T08:00:00Z');
-    await bench.change((work) =>
-      noteCondition(work, { lotId: id, state: 'receding', grade: 1, note: '', at: noted }),
-    );
-    expect(await look()).toEqual({ at: noted, words: 'Receding, a little' });
-    const walked = new Date('2026-11-22T08:00:00Z');
+  test('a rack passed as well is a look at the lots that were well, and does not say that others recovered', async () => {
     const { db } = bench.service;
+    const look = async ({ code }: { code: string }) =>
+      (await findLots(bench.service.pool, { siteId: shelf.siteId, text: code }, benchNow)).lots[0]?.lastLook;
+    expect(await look(lots.dipsastraea)).toBeNull();
+    const noted = new Date('2026-11-20T08:00:00Z');
+    const note = (lotId: string, state: 'well' | 'receding') =>
+      bench.change((work) => noteCondition(work, { lotId, state, grade: null, note: '', at: noted }));
+    await note(lots.dipsastraea.id, 'well');
+    const walked = new Date('2026-11-22T08:00:00Z');
     const plan = await db.roundPlan.create({
       data: { siteId: shelf.siteId, name: 'Morning', startsAt: '08:00', weekdays: [1], steps: ['look'] },
     });
@@ -143,7 +141,9 @@ describe('finding lots', () => {
         ...{ rackId: shelf.rackId, detail: {}, at: walked },
       },
     });
-    expect(await look()).toEqual({ at: walked, words: 'Well' });
+    expect(await look(lots.dipsastraea)).toEqual({ at: walked, words: 'Well' });
+    await note(lots.dipsastraea.id, 'receding');
+    expect(await look(lots.dipsastraea)).toEqual({ at: noted, words: 'Receding' });
   });
 
   test('a long list is paged', async () => {
