@@ -8,6 +8,7 @@ import { start, stopOnSignal } from '../src/start.ts';
 import { evaluateSystems } from '../src/watch/evaluate.ts';
 import { loadCare } from './care.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
+import { openShop } from './demo/shop.ts';
 
 const say = (line = '') => process.stdout.write(`${line}\n`);
 const seed = 20_261;
@@ -30,6 +31,7 @@ async function prepare(service: Service): Promise<void> {
     say('Growing the demo farm: half a year of water, light and stock ...');
     await growDemo(service.pool, { seed, now: service.now() });
     await evaluateSystems(service, 'all', service.now());
+    await openShop(service);
   }
 }
 

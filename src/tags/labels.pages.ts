@@ -78,7 +78,7 @@ async function sendLabels(service: Service, request: FastifyRequest, reply: Fast
     .send(await labelsPdf(labels, sheet, Math.min(first, labelsAPage(sheet))));
 }
 
-const mm = (value: number) => numberWords(value, 2);
+const mm = (value: number) => numberWords(value);
 
 function sheetWords(sheet: Sheet): string {
   const { rows, columns, widthMm, heightMm, pageWidthMm, pageHeightMm } = sheet;

@@ -41,6 +41,7 @@ async function screens(): Promise<Record<string, string>> {
   const file = await bench.service.db.import.create({
     data: { fileName: 'notebook.csv', content: new TextEncoder().encode(table), reading: {} },
   });
+  const tag = await bench.service.db.tag.findFirstOrThrow();
   return {
     today: '/',
     water: '/water',
@@ -87,6 +88,9 @@ async function screens(): Promise<Record<string, string>> {
     tags: '/tags',
     'new-tag': `/tags/new?lot=${lot}`,
     'label-sheets': '/tags/sheets',
+    tag: `/tags/${tag.id}`,
+    labels: `/tags/labels?tag=${tag.id}`,
+    public: `/t/${tag.token}?top=240&middle=140&from=2026-12-01&bag=26`,
     farm: '/farm',
     people: '/people',
     missing: '/nowhere',

@@ -1,4 +1,5 @@
 import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
+import { openShop } from '../../seed/demo/shop.ts';
 import type { Truth } from '../../seed/demo/truth.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
@@ -20,6 +21,7 @@ export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Prom
   bench.at(now);
   const truth = await growDemo(bench.service.pool, { seed, now });
   await evaluateSystems(bench.service, 'all', now);
+  await openShop(bench.service);
   const site = await bench.service.db.site.findFirstOrThrow();
   await makeDigest(bench.service, site.id, now);
   const person = (role: string) => {

@@ -1,0 +1,33 @@
+import { change } from '../../src/platform/change.ts';
+import type { Service } from '../../src/platform/service.ts';
+import { localDay } from '../../src/platform/web/moments.ts';
+import { addHold } from '../../src/stock/holds.ts';
+import { lotReadiness } from '../../src/stock/readiness.ts';
+import { issueTag } from '../../src/tags/tags.ts';
+
+const dayMs = 86_400_000;
+
+/** A little trade on the grown farm: two tags, one of them sold, and a hold, each of a lot that is ready. */
+export async function openShop(service: Service): Promise<void> {
+  const site = await service.db.site.findFirstOrThrow({ orderBy: { createdAt: 'asc' } });
+  const seller = await service.db.account.findFirstOrThrow({ where: { role: 'manager' } });
+  const ask = { siteId: site.id, timeZone: site.timeZone };
+  const ready = (await lotReadiness(service.pool, ask, service.now())).filter(
+    ({ reasons, pieces }) => reasons.length === 0 && pieces > 2,
+  );
+  const [first, second, third] = ready;
+  if (first === undefined || second === undefined || third === undefined) return;
+  const tag = { pieces: 1, reason: '', holdId: null };
+  await change(service, { by: seller.id }, async (work) => {
+    await issueTag(service, work, { ...tag, lot: first.id, sold: true, buyer: 'Shop on the quay' });
+    await issueTag(service, work, { ...tag, lot: second.id, sold: false, buyer: '' });
+    const until = localDay(new Date(service.now().getTime() + 5 * dayMs), site.timeZone);
+    await addHold(work, {
+      lotId: third.id,
+      pieces: 2,
+      buyer: 'Tomé Arrais',
+      until,
+      note: 'comes on Saturday',
+    });
+  });
+}
