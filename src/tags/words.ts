@@ -104,6 +104,12 @@ export function spanWords(from: string, to: string): string {
   return plural(days, 'day', 'days');
 }
 
+/** "3 days before", "the same day". */
+function beforeWords(from: string, to: string): string {
+  const within = Date.parse(to) - Date.parse(from) < msPerDay;
+  return within ? 'the same day' : `${spanWords(from, to)} before`;
+}
+
 function historyFacts(record: TagRecord): Fact[] {
   const cut =
     record.cut === null
@@ -116,12 +122,7 @@ function historyFacts(record: TagRecord): Fact[] {
   const seen =
     look === null
       ? fact('Looked', 'no look recorded')
-      : fact(
-          'Looked',
-          stateWords[look.state] ?? look.state,
-          '',
-          `${spanWords(look.at, record.issuedAt)} before`,
-        );
+      : fact('Looked', stateWords[look.state] ?? look.state, '', beforeWords(look.at, record.issuedAt));
   return [
     fact('With us', spanWords(record.arrivedAt, record.issuedAt)),
     ...cut,
