@@ -28,8 +28,8 @@ export interface Exposure {
 }
 
 /**
- * The pieces of constant light of one stay, cut wherever a survey was made or lamps were turned within it, and joined
- * again where that changed nothing. Time at slots that were never surveyed gives no piece.
+ * The pieces of constant light of one stay, cut wherever a survey was made, lamps were turned or the rack was hung
+ * otherwise within it, and joined again where that changed nothing. Time at slots that were never surveyed gives no piece.
  */
 export function exposuresOf(stay: Stay, histories: ReadonlyMap<string, SlotHistory>): Exposure[] {
   const slots = stay.slotIds.map((id) => histories.get(id)).filter((slot) => slot !== undefined);
@@ -39,7 +39,9 @@ export function exposuresOf(stay: Stay, histories: ReadonlyMap<string, SlotHisto
 }
 
 function turningPoints({ from, to }: Stay, slots: readonly SlotHistory[]): Date[] {
-  const times = slots.flatMap(({ surveys, settings }) => [...surveys, ...settings].map(({ at }) => at));
+  const times = slots.flatMap(({ surveys, settings, stands = [] }) =>
+    [...surveys, ...settings, ...stands, ...stands.flatMap((stand) => stand.settings)].map(({ at }) => at),
+  );
   const within = times.filter((at) => at > from && (to === null || at < to)).map((at) => at.getTime());
   return [from.getTime(), ...new Set(within)].sort((a, b) => a - b).map((at) => new Date(at));
 }

@@ -33,8 +33,8 @@ const stayQuery = `
 
 /**
  * The light that lots have lived in until `now`, as pieces of constant light in order of time: their placements cut at
- * every light survey and every lamp setting. A survey holds until the next; the first one also stands for the time
- * before it (estimated); between them the light follows the lamps' setting (estimated). Four queries, however many lots.
+ * every light survey, every lamp setting and every time the rack was hung otherwise. A survey holds until the next; the first one also stands for the time
+ * before it (estimated); between them the light follows the lamps' setting and the place of the rack (estimated). Five queries, however many lots.
  * @returns every lot of the filter that was ever placed; an empty list where its slots were never surveyed
  */
 export async function lotExposures(

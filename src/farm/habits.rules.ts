@@ -20,8 +20,8 @@ export interface PlaceCare {
   reachMm: number | null;
 }
 
-/** Time constant where the kind states none (common practice). */
-const USUAL_ADAPTATION_DAYS = 10;
+/** Time constant of adaptation to light where a kind states none, days (common practice). */
+export const USUAL_ADAPTATION_DAYS = 10;
 const MS_PER_DAY = 86_400_000;
 
 /**

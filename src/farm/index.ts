@@ -3,6 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { lampPages } from './lamps.pages.ts';
 import { movePages } from './moves.pages.ts';
 import { overviewPages } from './overview.pages.ts';
+import { pumpPages } from './pumps.pages.ts';
 import { rackPages } from './rack.pages.ts';
 import { rackSetupPages } from './racks.pages.ts';
 import { settingPages } from './settings.pages.ts';
@@ -20,6 +21,7 @@ export function farmArea(app: FastifyInstance, service: Service): void {
   tankPages(app, service);
   rackSetupPages(app, service);
   lampPages(app, service);
+  pumpPages(app, service);
   settingPages(app, service);
   overviewPages(app, service);
   rackPages(app, service);

@@ -3,6 +3,7 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import type { LampEdit, LampInput, SettingInput } from './lamps.schema.ts';
+import { keepFirstStands, keepStands } from './stands.ts';
 import { findTank } from './tanks.ts';
 
 /** Lamps that are set together, with the racks they light. */
@@ -38,6 +39,9 @@ export const seenOf = (lamp: Pick<Lamp, 'name' | 'racks'>): string =>
   [lamp.name, ...lamp.racks.map((rack) => rack.id).sort()].join('|');
 
 async function lightRacks(work: Work, lampId: string, tankId: string, rackIds: string[]): Promise<void> {
+  const inTank = await work.tx.rack.findMany({ where: { tankId }, select: { id: true } });
+  const hung = inTank.map(({ id }) => id);
+  await keepFirstStands(work, hung);
   await work.tx.rack.updateMany({
     where: { lampId, id: { notIn: rackIds } },
     data: { lampId: null, version: { increment: 1 } },
@@ -49,6 +53,7 @@ async function lightRacks(work: Work, lampId: string, tankId: string, rackIds: s
     where: { ...chosen, OR: [{ lampId: null }, { lampId: { not: lampId } }] },
     data: { lampId, version: { increment: 1 } },
   });
+  await keepStands(work, hung);
 }
 
 /** Adds lamps above a tank, at the setting they have now, and the racks they light. */

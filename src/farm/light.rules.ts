@@ -1,4 +1,5 @@
 import { dailyLightMolM2 } from '../science/light.ts';
+import { carried, type Stand, standAt } from './stands.rules.ts';
 
 /** What one survey found at one slot, and the lamps' setting it was measured at (null: not noted). */
 export interface SurveyedLight {
@@ -32,6 +33,8 @@ export interface SlotHistory {
   settings: readonly LampSetting[];
   /** The lamp's hours as they are now; null when no lamp is known to light the rack. */
   hours: LitHours | null;
+  /** How its rack hung, in order of time, where it was ever hung otherwise; settings and hours above are the last one's. */
+  stands?: readonly Stand[];
 }
 
 /** Light at a slot at one time. */
@@ -42,7 +45,7 @@ export interface LightThen {
   dli: number;
   /** Standard error of `par`. */
   error: number;
-  /** True when scaled to another lamp setting, taken from a later survey, or reckoned with assumed hours. */
+  /** True when scaled to another setting or place of the rack, taken from a later survey, or with assumed hours. */
   estimated: boolean;
 }
 
@@ -56,23 +59,38 @@ export function fullLightHours({ litHours, rampHours }: LitHours): number {
 
 /**
  * The light at a slot at a time: the newest survey until then (the first one before there was any), scaled from the
- * setting it was measured at to the one in force. Null when the slot was never surveyed.
+ * setting it was measured at to the one in force, and carried to where the rack hung then. Null when the slot was
+ * never surveyed.
  */
 export function lightAt(history: SlotHistory, at: Date): LightThen | null {
-  const until = <T extends { at: Date }>(rows: readonly T[]) => rows.findLast((row) => row.at <= at);
-  const known = until(history.surveys);
+  const known = until(history.surveys, at);
   const survey = known ?? history.surveys[0];
   if (survey === undefined) return null;
-  const setting = until(history.settings);
-  const scale = settingRatio(survey.percent, setting?.percent ?? null);
-  const hours = hoursOf(history, setting ?? history.settings[0]);
+  const { settings, hours: usual, carry } = standingThen(history, survey.at, at);
+  const setting = until(settings, at);
+  const turned = carry.sameLamps ? settingRatio(survey.percent, setting?.percent ?? null) : 1;
+  const hours = hoursOf(usual, setting ?? settings[0]);
+  const scale = turned * carry.deeper;
   const par = survey.par * scale;
   return {
     par,
     dli: dailyLightMolM2(par, fullLightHours(hours ?? ASSUMED_HOURS)),
-    error: survey.error * scale,
-    estimated: known === undefined || scale !== 1 || hours === null,
+    error: Math.hypot(survey.error * scale, par * carry.doubt),
+    estimated: known === undefined || turned !== 1 || carry.moved || hours === null,
   };
+}
+
+const until = <T extends { at: Date }>(rows: readonly T[], at: Date): T | undefined =>
+  rows.findLast((row) => row.at <= at);
+
+const unmoved = { moved: false, sameLamps: true, deeper: 1, doubt: 0 };
+
+function standingThen(history: SlotHistory, surveyedAt: Date, at: Date) {
+  const { settings, hours, stands = [] } = history;
+  const [then, now] = [standAt(stands, surveyedAt), standAt(stands, at)];
+  if (then === undefined || now === undefined) return { settings, hours, carry: unmoved };
+  const lamps = now === stands.at(-1) ? { settings, hours } : now;
+  return { settings: lamps.settings, hours: lamps.hours, carry: carried(then, now) };
 }
 
 /** How many times the surveyed light there is at another setting; 1 where either is not known. */
@@ -80,7 +98,7 @@ export function settingRatio(surveyed: number | null, setting: number | null): n
   return surveyed === null || surveyed === 0 || setting === null ? 1 : setting / surveyed;
 }
 
-function hoursOf(history: SlotHistory, setting: LampSetting | undefined): LitHours | null {
-  if (setting?.litHours == null || setting.rampHours == null) return history.hours;
+function hoursOf(usual: LitHours | null, setting: LampSetting | undefined): LitHours | null {
+  if (setting?.litHours == null || setting.rampHours == null) return usual;
   return { litHours: setting.litHours, rampHours: setting.rampHours };
 }

@@ -6,18 +6,22 @@ import {
   type SlotHistory,
   type SurveyedLight,
 } from './light.rules.ts';
+import { hoursOf, rackStands, standOf } from './stands.ts';
 
 interface SlotRow {
   slotId: string;
+  row: number;
   rackId: string;
+  rows: number;
+  slotDepthMm: number | null;
   lampId: string | null;
   litHours: number | null;
   rampHours: number | null;
 }
 
 const slotQuery = `
-  SELECT slot.id AS "slotId", slot.rack_id AS "rackId", rack.lamp_id AS "lampId",
-         lamp.lit_hours AS "litHours", lamp.ramp_hours AS "rampHours"
+  SELECT slot.id AS "slotId", slot.row, slot.rack_id AS "rackId", rack.rows, rack.slot_depth_mm AS "slotDepthMm",
+         rack.lamp_id AS "lampId", lamp.lit_hours AS "litHours", lamp.ramp_hours AS "rampHours"
     FROM slot JOIN rack ON rack.id = slot.rack_id LEFT JOIN lamp ON lamp.id = rack.lamp_id
    WHERE slot.id = ANY($1::uuid[])`;
 
@@ -50,7 +54,7 @@ const settingQuery = `
     FROM lamp_setting WHERE lamp_id = ANY($1::uuid[]) AND at <= $2 ORDER BY at`;
 
 /**
- * All that is known until `until` of the light at these slots, of surveys what held at `since` and later; three
+ * All that is known until `until` of the light at these slots, of surveys what held at `since` and later; four
  * queries, however many slots.
  */
 export async function slotHistories(
@@ -60,25 +64,28 @@ export async function slotHistories(
   since: Date | null = null,
 ): Promise<Map<string, SlotHistory>> {
   if (slotIds.length === 0) return new Map();
-  const slots = (await pool.query<SlotRow>(slotQuery, [slotIds])).rows;
-  const lampIds = [...new Set(slots.map((slot) => slot.lampId).filter((id) => id !== null))];
+  const [slots, stands] = await Promise.all([
+    pool.query<SlotRow>(slotQuery, [slotIds]),
+    rackStands(pool, slotIds, until),
+  ]);
+  const lamps = [...slots.rows, ...[...stands.values()].flat()];
+  const lampIds = [...new Set(lamps.map(({ lampId }) => lampId).filter((id) => id !== null))];
   const [surveys, settings] = await Promise.all([
     pool.query<SurveyRow>(surveyQuery, [slotIds, until, since]),
     pool.query<LampSetting & { lampId: string }>(settingQuery, [lampIds, until]),
   ]);
   const surveysOf = surveysBySlot(surveys.rows);
-  const settingsOf = Map.groupBy(settings.rows, (row) => row.lampId);
+  const bySetting = Map.groupBy(settings.rows, (row) => row.lampId);
+  const settingsOf = (lampId: string | null) => (lampId === null ? undefined : bySetting.get(lampId)) ?? [];
   return new Map(
-    slots.map(({ slotId, rackId, lampId, litHours, rampHours }) => [
-      slotId,
-      {
-        slotId,
-        rackId,
-        surveys: surveysOf.get(slotId) ?? [],
-        settings: (lampId === null ? undefined : settingsOf.get(lampId)) ?? [],
-        hours: litHours === null || rampHours === null ? null : { litHours, rampHours },
-      },
-    ]),
+    slots.rows.map((slot) => {
+      const hung = (stands.get(slot.rackId) ?? []).map((stand) => standOf(stand, slot, settingsOf));
+      const { slotId, rackId } = slot;
+      const now = hung.at(-1) ?? { settings: settingsOf(slot.lampId), hours: hoursOf(slot) };
+      const lit = { settings: now.settings, hours: now.hours };
+      const history = { slotId, rackId, surveys: surveysOf.get(slotId) ?? [], ...lit };
+      return [slotId, hung.length === 0 ? history : { ...history, stands: hung }];
+    }),
   );
 }
 

@@ -2,10 +2,13 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { facingWords, viewAbove } from './above.rules.ts';
+import { abovePicture } from './above.ts';
 import { grouped } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
 import { toneOf } from './picture.rules.ts';
 import { rackMiniature } from './picture.ts';
+import { pumpsOf } from './pumps.ts';
 import { standingOn } from './standing.ts';
 import { findTank } from './tanks.ts';
 
@@ -39,14 +42,33 @@ async function showTank(service: Service, request: FastifyRequest, reply: Fastif
       taken: lot !== null,
       mark: lot?.alert?.severity ?? '',
     }));
-    return { ...rack, free: rack.rows * rack.columns - rack.taken, picture: rackMiniature(cells, rack) };
+    const deep = rack.depthMm / 10;
+    return {
+      ...rack,
+      deep,
+      free: rack.rows * rack.columns - rack.taken,
+      picture: rackMiniature(cells, rack),
+    };
   });
-  const lamps = await service.db.lamp.findMany({
-    where: { tankId: tank.id },
-    orderBy: { name: 'asc' },
-    include: { settings: { orderBy: { at: 'desc' }, take: 1 } },
-  });
-  const data = { tank, racks, lamps: lamps.map(lampLine) };
+  const [lamps, pumps] = await Promise.all([
+    service.db.lamp.findMany({
+      where: { tankId: tank.id },
+      orderBy: { name: 'asc' },
+      include: { settings: { orderBy: { at: 'desc' }, take: 1 } },
+    }),
+    pumpsOf(service.db, tank.id),
+  ]);
+  const above = viewAbove(tank, overview, pumps);
+  const data = {
+    tank,
+    size: [tank.lengthMm, tank.widthMm, tank.heightMm].map((mm) => mm / 10).join(' × '),
+    racks,
+    lamps: lamps.map(lampLine),
+    pumps: pumps.map((pump, i) => ({ ...pump, number: i + 1, facing: facingWords(pump.facingDeg) })),
+    scaled: above.scaled,
+    unplaced: above.unplaced.join(', '),
+    above: racks.length === 0 && pumps.length === 0 ? '' : abovePicture(above, tank.name),
+  };
   return showPage(service, request, reply, 'racks/tank', data, { title: tank.name, area: 'racks' });
 }
 

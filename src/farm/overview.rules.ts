@@ -5,6 +5,10 @@ export interface RackOverview {
   rows: number;
   columns: number;
   depthMm: number;
+  leftMm: number | null;
+  backMm: number | null;
+  slotWidthMm: number | null;
+  slotDepthMm: number | null;
   tankId: string;
   tankName: string;
   systemId: string;
@@ -22,6 +26,8 @@ export interface RackOverview {
   measuredAt: Date | null;
   /** The lamps stand at another setting than it was measured at. */
   turned: boolean;
+  /** Hung otherwise since. */
+  moved: boolean;
 }
 
 interface TankGroup {

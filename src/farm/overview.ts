@@ -8,19 +8,18 @@ const query = `
     SELECT subject_id AS lot_id, min(severity) AS severity FROM open_alert
      WHERE subject_type = 'lot' AND (put_off_until IS NULL OR put_off_until <= $2) GROUP BY subject_id
   )
-  SELECT rack.id, rack.name, rack.rows, rack.columns, rack.depth_mm AS "depthMm", tank.id AS "tankId", tank.name AS "tankName",
+  SELECT rack.id, rack.name, rack.rows, rack.columns, rack.depth_mm AS "depthMm",
+         rack.left_mm AS "leftMm", rack.back_mm AS "backMm", rack.slot_width_mm AS "slotWidthMm", rack.slot_depth_mm AS "slotDepthMm", tank.id AS "tankId", tank.name AS "tankName",
          system.id AS "systemId", system.name AS "systemName", lamp.id AS "lampId", lamp.name AS "lampName",
          coalesce(held.lots, 0) AS lots, coalesce(held.pieces, 0) AS pieces, coalesce(held.slots, 0) AS taken,
          coalesce(held.now, 0) AS now, coalesce(held.today, 0) AS today, coalesce(held.watch, 0) AS watch,
-         survey.measured_at AS "measuredAt",
-         coalesce(setting.percent <> survey.lamp_percent, false) AS turned
+         light.measured_at AS "measuredAt", coalesce(light.moved, false) AS moved,
+         coalesce(light.lamp_percent <> light.survey_percent AND NOT light.other_lamp, false) AS turned
     FROM system
     JOIN tank ON tank.system_id = system.id
     JOIN rack ON rack.tank_id = tank.id
     LEFT JOIN lamp ON lamp.id = rack.lamp_id
-    LEFT JOIN LATERAL (SELECT measured_at, lamp_percent FROM light_survey WHERE rack_id = rack.id AND voided_at IS NULL
-                        ORDER BY measured_at DESC, id DESC LIMIT 1) AS survey ON true
-    LEFT JOIN LATERAL (SELECT percent FROM lamp_setting WHERE lamp_id = rack.lamp_id ORDER BY at DESC LIMIT 1) AS setting ON true
+    LEFT JOIN rack_light_now AS light ON light.rack_id = rack.id
     LEFT JOIN (
       SELECT standing.rack_id, count(*)::int AS lots, sum(lot.pieces)::int AS pieces, sum(standing.slots)::int AS slots,
              (count(*) FILTER (WHERE wrong.severity = 'now'))::int AS now,

@@ -11,18 +11,21 @@ export interface RackLight {
   /** The lamps' setting now and since when; null where none is noted. */
   lampPercent: number | null;
   lampSetAt: Date | null;
+  /** Hung otherwise since the survey: when, how much deeper (mm, below 0: higher), and under other lamps. */
+  moved: boolean;
+  movedAt: Date | null;
+  deeperMm: number;
+  otherLamp: boolean;
 }
 
 const query = `
-  SELECT survey.id AS "surveyId", survey.measured_at AS "measuredAt", survey.lamp_percent AS "surveyPercent",
-         (SELECT count(*)::int FROM light_survey_point WHERE survey_id = survey.id) AS readings,
+  SELECT light.survey_id AS "surveyId", light.measured_at AS "measuredAt", light.survey_percent AS "surveyPercent",
+         (SELECT count(*)::int FROM light_survey_point WHERE survey_id = light.survey_id) AS readings,
          (SELECT max(slot_light.error) FROM slot_light JOIN slot ON slot.id = slot_light.slot_id
-           WHERE survey_id = survey.id AND NOT measured AND slot.row <= rack.rows AND slot."column" <= rack.columns) AS "widestError",
-         setting.percent AS "lampPercent", setting.at AS "lampSetAt"
-    FROM rack
-    JOIN LATERAL (SELECT * FROM light_survey WHERE rack_id = rack.id AND voided_at IS NULL
-                   ORDER BY measured_at DESC, id DESC LIMIT 1) AS survey ON true
-    LEFT JOIN LATERAL (SELECT * FROM lamp_setting WHERE lamp_id = rack.lamp_id ORDER BY at DESC LIMIT 1) AS setting ON true
+           WHERE survey_id = light.survey_id AND NOT measured AND slot.row <= rack.rows AND slot."column" <= rack.columns) AS "widestError",
+         light.lamp_percent AS "lampPercent", light.lamp_set_at AS "lampSetAt", light.moved, light.moved_at AS "movedAt",
+         rack.depth_mm - coalesce(light.depth_then_mm, rack.depth_mm) AS "deeperMm", light.other_lamp AS "otherLamp"
+    FROM rack JOIN rack_light_now AS light ON light.rack_id = rack.id
    WHERE rack.id = $1`;
 
 /** How the light on a rack is known; null when it was never measured. */

@@ -4,9 +4,9 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
-import { addRack, editRack, findRack } from './racks.ts';
+import { addRack, editRack, findRack, type Rack } from './racks.ts';
 import { afterStale } from './stale.ts';
-import { findTank } from './tanks.ts';
+import { findTank, type Tank } from './tanks.ts';
 import { baseOptions } from './words.ts';
 
 /** Setting up racks. */
@@ -18,25 +18,56 @@ export function rackSetupPages(app: FastifyInstance, service: Service): void {
   app.post('/farm/racks/:id', manager, (request, reply) => postEdit(service, request, reply));
 }
 
-const nothing = { name: '', rows: 5, columns: 10, depthMm: '', base: 'egg_crate', lampId: '', note: '' };
+const nothing = {
+  name: '',
+  rows: 5,
+  columns: 10,
+  depthMm: '',
+  slopeDeg: '',
+  leftMm: '',
+  backMm: '',
+  slotWidthMm: '',
+  slotDepthMm: '',
+  base: 'egg_crate',
+  lampId: '',
+  note: '',
+};
 
-/** Lamps above a tank to choose from. */
-async function lampOptions(service: Service, tankId: string) {
-  const lamps = await service.db.lamp.findMany({ where: { tankId }, orderBy: { name: 'asc' } });
-  return lamps.map(({ id, name }) => ({ value: id, text: name }));
+/** Lamps of the system to choose from, those above the tank first; named by tank where there are several. */
+async function lampOptions(service: Service, tank: Tank, edited: boolean) {
+  const where = edited ? { tank: { systemId: tank.systemId } } : { tankId: tank.id };
+  const include = { tank: { select: { name: true } } };
+  const lamps = await service.db.lamp.findMany({ where, include, orderBy: { name: 'asc' } });
+  const here = lamps.filter((lamp) => lamp.tankId === tank.id);
+  const elsewhere = lamps.filter((lamp) => lamp.tankId !== tank.id);
+  return [
+    ...here.map(({ id, name }) => ({ value: id, text: name })),
+    ...elsewhere.map(({ id, name, tank: over }) => ({ value: id, text: `${name}, above ${over.name}` })),
+  ];
 }
+
+/** The tanks of the same water: a rack never leaves it. */
+async function tankOptions(service: Service, tank: Tank) {
+  const { systemId } = tank;
+  const tanks = await service.db.tank.findMany({ where: { systemId }, orderBy: { position: 'asc' } });
+  return tanks.map(({ id, name }) => ({ value: id, text: name }));
+}
+
+const sizeOf = ({ lengthMm, widthMm }: Tank) => `${lengthMm / 10} × ${widthMm / 10} cm`;
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
-  const lamps = await lampOptions(service, tank.id);
+  const lamps = await lampOptions(service, tank, false);
   const lampId = lamps.length === 1 ? lamps[0]?.value : '';
   const form = refused ?? freshForm({ ...nothing, lampId });
   const action = `/farm/tanks/${tank.id}/racks`;
   const data = {
     heading: 'A new rack',
     tank,
+    tankSize: sizeOf(tank),
     system: tank.system,
     rack: null,
+    tanks: [],
     lamps,
     bases: baseOptions,
     action,
@@ -58,19 +89,30 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   });
 }
 
+const inCm = (mm: number | null) => (mm === null ? '' : mm / 10);
+
+function typedOf({ name, rows, columns, base, lampId, note, version, tankId, ...rack }: Rack) {
+  const place = { depthMm: inCm(rack.depthMm), leftMm: inCm(rack.leftMm), backMm: inCm(rack.backMm) };
+  const slot = { slotWidthMm: inCm(rack.slotWidthMm), slotDepthMm: inCm(rack.slotDepthMm) };
+  const { slopeDeg } = rack;
+  return { name, rows, columns, ...place, slopeDeg, ...slot, base, lampId, note, version, tankId };
+}
+
 async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const rack = await findRack(service.db, pathId(request, 'id', 'This rack'));
-  const { name, rows, columns, depthMm, base, lampId, note, version, tank, system } = rack;
-  const typed =
-    refused ?? freshForm({ name, rows, columns, depthMm: depthMm / 10, base, lampId, note, version });
-  const said = `${name}, ${rows} × ${columns} slots, ${depthMm / 10} cm deep, ${rack.lamp?.name ?? 'no lamps'}`;
+  const tank = await findTank(service.db, rack.tankId);
+  const { name, rows, columns, depthMm, version, system } = rack;
+  const typed = refused ?? freshForm(typedOf(rack));
+  const said = `${name}, ${rows} × ${columns} slots, ${depthMm / 10} cm deep in ${tank.name}, ${rack.lamp?.name ?? 'no lamps'}`;
   const { form, theirs } = afterStale(typed, reply, { version }, said);
-  const lamps = await lampOptions(service, tank.id);
+  const [lamps, tanks] = await Promise.all([lampOptions(service, tank, true), tankOptions(service, tank)]);
   const data = {
     heading: name,
     tank,
+    tankSize: sizeOf(tank),
     system,
     rack,
+    tanks,
     lamps,
     bases: baseOptions,
     action: `/farm/racks/${rack.id}`,

@@ -1,20 +1,57 @@
 import { z } from 'zod';
-import { choice, optionalChosen, optionalText, text, version, whole } from '../platform/web/fields.ts';
-import { centimetres } from './tanks.schema.ts';
+import {
+  choice,
+  optionalChosen,
+  optionalNumber,
+  optionalText,
+  text,
+  version,
+  whole,
+} from '../platform/web/fields.ts';
+import { centimetres, optionalCentimetres } from './tanks.schema.ts';
 
 export const base = choice(['egg_crate', 'rock', 'sand'], 'Choose what the pieces stand on.');
 
-export const rackSchema = z.object({
+const rackFields = z.object({
   name: text('a name', 40),
   rows: whole({ what: 'the rows', low: 1, high: 26 }),
   columns: whole({ what: 'the columns', low: 1, high: 40 }),
   depthMm: centimetres('the depth', 0, 500),
+  slopeDeg: optionalNumber({ what: 'the slope', low: -60, high: 60, unit: 'degrees' }).transform(
+    (slope) => slope ?? 0,
+  ),
+  leftMm: optionalCentimetres('the distance from the left', 0, 5000),
+  backMm: optionalCentimetres('the distance from the back', 0, 5000),
+  slotWidthMm: optionalCentimetres('the width of a slot', 0.5, 100),
+  slotDepthMm: optionalCentimetres('the depth of a slot', 0.5, 100),
   base,
   lampId: optionalChosen(),
   note: optionalText(),
 });
 
-export const rackEditSchema = rackSchema.extend({ version: version() });
+interface Halves {
+  leftMm: number | null;
+  backMm: number | null;
+  slotWidthMm: number | null;
+  slotDepthMm: number | null;
+}
+
+/** A place needs both its distances, and a slot both its sizes. */
+const inPairs = <T extends Halves>(schema: z.ZodType<T>) =>
+  schema
+    .refine(({ leftMm, backMm }) => (leftMm === null) === (backMm === null), {
+      path: ['leftMm'],
+      message: 'Enter both distances, from the left and from the back, or neither.',
+    })
+    .refine(({ slotWidthMm, slotDepthMm }) => (slotWidthMm === null) === (slotDepthMm === null), {
+      path: ['slotWidthMm'],
+      message: 'Enter both, the width and the depth of a slot, or neither.',
+    });
+
+export const rackSchema = inPairs(rackFields);
+
+/** Without a tank it stays in the one it is in. */
+export const rackEditSchema = inPairs(rackFields.extend({ version: version(), tankId: optionalChosen() }));
 
 export type RackInput = z.output<typeof rackSchema>;
 export type RackEdit = z.output<typeof rackEditSchema>;

@@ -6,6 +6,7 @@ import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
 import { type Cell, cellsOf, isWithin, slotName } from './slots.rules.ts';
+import { keepFirstStands, keepStands } from './stands.ts';
 import { findTank } from './tanks.ts';
 
 /** A shelf or a stretch of rockwork: a grid of slots at a depth. */
@@ -47,6 +48,7 @@ export async function addRack(work: Work, tankId: string, input: RackInput): Pro
   const position = await work.tx.rack.count({ where: { tankId } });
   const { id } = await work.tx.rack.create({ data: { ...input, tankId, position } });
   await addSlots(work, id, cellsOf(input.rows, input.columns), input.base);
+  await keepStands(work, [id]);
   work.note('rack.created', { type: 'rack', id }, { tankId, ...input });
   work.touch(tank.systemId);
   return { id };
@@ -54,22 +56,39 @@ export async function addRack(work: Work, tankId: string, input: RackInput): Pro
 
 /**
  * Changes a rack. Made larger it gains slots; made smaller it keeps the history of those beyond its new edge, which
- * serve again should it grow. A changed base holds for new slots; those there keep their own.
- * @throws Refusal 404, 409 on a stale edit or when lots stand where the rack would end
+ * serve again should it grow. Hung otherwise (tank, depth, slope, place, lamps) it keeps how it hung until now, so that
+ * the past keeps its light. A changed base holds for new slots; those there keep their own.
+ * @throws Refusal 404, 409 on a stale edit or when lots stand where the rack would end, 422 to another water
  */
-export async function editRack(work: Work, id: string, { version, ...after }: RackEdit): Promise<Rack> {
+export async function editRack(work: Work, id: string, { version, ...wanted }: RackEdit): Promise<Rack> {
   const rack = await findRack(work.tx, id);
-  await refuseForeignLamp(work, rack.tankId, after.lampId);
+  const after = { ...wanted, tankId: wanted.tankId ?? rack.tankId };
+  await refuseOtherWater(work, rack, after.tankId);
+  await refuseForeignLamp(work, after.tankId, after.lampId);
   await refuseCutOff(work, id, after);
+  await keepFirstStands(work, [id]);
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.rack.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this rack');
   await addSlots(work, id, cellsOf(after.rows, after.columns), after.base);
-  const { name, rows, columns, depthMm, base, lampId, note } = rack;
-  const before = { name, rows, columns, depthMm, base, lampId, note };
-  work.note('rack.changed', { type: 'rack', id }, { before, after });
+  const hung = await keepStands(work, [id]);
+  work.note('rack.changed', { type: 'rack', id }, { before: saidOf(rack), after, hungOtherwise: hung > 0 });
   work.touch(rack.system.id);
   return rack;
+}
+
+function saidOf({ id, createdAt, position, version, tank, system, lamp, ...said }: Rack) {
+  return said;
+}
+
+/** What a rack's lots lived in is read from the water they stand in: that must stay true of their past. */
+async function refuseOtherWater(work: Work, rack: Rack, tankId: string): Promise<void> {
+  const tank = await findTank(work.tx, tankId);
+  if (tank.systemId === rack.system.id) return;
+  throw new Refusal(
+    `${tank.name} runs in another water. Add a rack there and move the lots to it; the water they lived in stays with this one.`,
+    { field: 'tankId' },
+  );
 }
 
 async function refuseCutOff(work: Work, rackId: string, grid: { rows: number; columns: number }) {

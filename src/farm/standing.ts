@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Base, ConditionState, Flow, Severity } from '../generated/prisma/enums.ts';
 import { dailyLightMolM2 } from '../science/light.ts';
-import { fullLightHours, settingRatio } from './light.rules.ts';
+import { fullLightHours } from './light.rules.ts';
 import { type Cell, slotName } from './slots.rules.ts';
 
 /** What is open about a lot, the most urgent first. */
@@ -26,6 +26,9 @@ export interface StandingLot {
   pieces: number;
   alert: OpenAlert | null;
   look: LastLook | null;
+  /** Since when it stands in this slot, and since when the farm has it: its cut, else its arrival. */
+  hereSince: Date;
+  heldSince: Date;
 }
 
 export interface SlotLightNow {
@@ -53,14 +56,15 @@ interface Row extends Omit<SlotStanding, 'name' | 'light' | 'lot'> {
   par: number | null;
   error: number | null;
   measured: boolean | null;
-  surveyPercent: number | null;
-  lampPercent: number | null;
+  estimated: boolean | null;
   litHours: number | null;
   rampHours: number | null;
   lotId: string | null;
   code: string | null;
   pieces: number | null;
   kind: string | null;
+  hereSince: Date | null;
+  heldSince: Date | null;
   alert: OpenAlert | null;
   state: ConditionState | null;
   grade: number | null;
@@ -69,17 +73,13 @@ interface Row extends Omit<SlotStanding, 'name' | 'light' | 'lot'> {
 
 const query = `
   SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
-         slot_light.par, slot_light.error, slot_light.measured, survey.lamp_percent AS "surveyPercent",
-         setting.percent AS "lampPercent", lamp.lit_hours AS "litHours", lamp.ramp_hours AS "rampHours",
-         lot.id AS "lotId", lot.code, lot.pieces, kind.name AS kind, alert.alert,
+         light.par, light.error, light.measured, light.estimated, light.lit_hours AS "litHours", light.ramp_hours AS "rampHours",
+         lot.id AS "lotId", lot.code, lot.pieces, kind.name AS kind, placement.from_at AS "hereSince",
+         coalesce((SELECT at FROM cut WHERE into_lot_id = lot.id), lot.arrived_at) AS "heldSince", alert.alert,
          look.state, look.grade, look.at AS "lookedAt"
     FROM rack
     JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
-    LEFT JOIN lamp ON lamp.id = rack.lamp_id
-    LEFT JOIN LATERAL (SELECT id, lamp_percent FROM light_survey WHERE rack_id = rack.id AND voided_at IS NULL
-                        ORDER BY measured_at DESC, id DESC LIMIT 1) AS survey ON true
-    LEFT JOIN LATERAL (SELECT percent FROM lamp_setting WHERE lamp_id = rack.lamp_id ORDER BY at DESC LIMIT 1) AS setting ON true
-    LEFT JOIN slot_light ON slot_light.survey_id = survey.id AND slot_light.slot_id = slot.id
+    LEFT JOIN slot_light_now AS light ON light.rack_id = rack.id AND light.slot_id = slot.id
     LEFT JOIN placement_slot ON placement_slot.slot_id = slot.id AND placement_slot.to_at IS NULL
     LEFT JOIN placement ON placement.id = placement_slot.placement_id
     LEFT JOIN lot ON lot.id = placement.lot_id
@@ -94,22 +94,21 @@ const query = `
    ORDER BY rack.position, rack.name, slot.row, slot."column"`;
 
 function lightOf(row: Row): SlotLightNow | null {
-  if (row.par === null || row.error === null) return null;
-  const scale = settingRatio(row.surveyPercent, row.lampPercent);
-  const par = row.par * scale;
-  const { litHours, rampHours } = row;
+  const { par, error, litHours, rampHours } = row;
+  if (par === null || error === null) return null;
   const dli =
     litHours === null || rampHours === null
       ? null
       : dailyLightMolM2(par, fullLightHours({ litHours, rampHours }));
-  return { par, error: row.error * scale, dli, measured: row.measured === true, estimated: scale !== 1 };
+  return { par, error, dli, measured: row.measured === true, estimated: row.estimated === true };
 }
 
 function lotOf(row: Row): StandingLot | null {
-  const { lotId, code, kind, pieces, alert, state, grade, lookedAt } = row;
-  if (lotId === null || code === null || kind === null) return null;
+  const { lotId, code, kind, pieces, alert, state, grade, lookedAt, hereSince, heldSince } = row;
+  if (lotId === null || code === null || kind === null || hereSince === null || heldSince === null)
+    return null;
   const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
-  return { id: lotId, code, kind, pieces: pieces ?? 0, alert, look };
+  return { id: lotId, code, kind, pieces: pieces ?? 0, alert, look, hereSince, heldSince };
 }
 
 /** Every slot of these racks as it is now: light, flow, who stands there, what is open about it. One query. */

@@ -17,7 +17,7 @@ export function tankPages(app: FastifyInstance, service: Service): void {
   app.post('/farm/tanks/:id', manager, (request, reply) => postEdit(service, request, reply));
 }
 
-const nothing = { name: '', lengthMm: '', widthMm: '', heightMm: '', note: '' };
+const nothing = { name: '', lengthMm: '', widthMm: '', heightMm: '', quarantine: '', note: '' };
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const system = await findSystem(service.db, pathId(request, 'id', 'This system'));
@@ -45,9 +45,10 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
 async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const { name, lengthMm, widthMm, heightMm, note, version } = tank;
+  const quarantine = tank.quarantine ? 'yes' : '';
   const size = { lengthMm: lengthMm / 10, widthMm: widthMm / 10, heightMm: heightMm / 10 };
-  const typed = refused ?? freshForm({ name, ...size, note, version });
-  const said = `${name}, ${Object.values(size).join(' × ')} cm${note && `, ${note}`}`;
+  const typed = refused ?? freshForm({ name, ...size, quarantine, note, version });
+  const said = `${name}, ${Object.values(size).join(' × ')} cm${quarantine && ', quarantine'}${note && `, ${note}`}`;
   const { form, theirs } = afterStale(typed, reply, { version }, said);
   const data = { heading: name, system: tank.system, tank, theirs, action: `/farm/tanks/${tank.id}` };
   return showPage(service, request, reply, 'farm/tank', data, { title: name, form });

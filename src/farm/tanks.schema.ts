@@ -1,15 +1,22 @@
 import { z } from 'zod';
-import { number, optionalText, text, version } from '../platform/web/fields.ts';
+import { number, optionalNumber, optionalText, text, tick, version } from '../platform/web/fields.ts';
 
 /** A length entered in centimetres, kept in whole millimetres. */
 export const centimetres = (what: string, low: number, high: number) =>
   number({ what, low, high, unit: 'cm' }).transform((cm) => Math.round(cm * 10));
+
+/** The same where it may stay empty. */
+export const optionalCentimetres = (what: string, low: number, high: number) =>
+  optionalNumber({ what, low, high, unit: 'cm' }).transform((cm) =>
+    cm === null ? null : Math.round(cm * 10),
+  );
 
 export const tankSchema = z.object({
   name: text('a name', 60),
   lengthMm: centimetres('the length', 5, 5000),
   widthMm: centimetres('the width', 5, 5000),
   heightMm: centimetres('the height', 5, 1000),
+  quarantine: tick(),
   note: optionalText(),
 });
 

@@ -33,12 +33,9 @@ export async function editTank(work: Work, id: string, { version, ...after }: Ta
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.tank.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this tank');
-  const { name, lengthMm, widthMm, heightMm, note } = tank;
-  work.note(
-    'tank.changed',
-    { type: 'tank', id },
-    { before: { name, lengthMm, widthMm, heightMm, note }, after },
-  );
+  const { name, lengthMm, widthMm, heightMm, quarantine, note } = tank;
+  const before = { name, lengthMm, widthMm, heightMm, quarantine, note };
+  work.note('tank.changed', { type: 'tank', id }, { before, after });
   work.touch(tank.systemId);
   return tank;
 }

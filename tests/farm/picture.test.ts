@@ -92,6 +92,8 @@ const lot = (code: string, more: Partial<StandingLot> = {}): StandingLot => ({
   pieces: 3,
   alert: null,
   look: null,
+  hereSince: new Date('2026-09-01T00:00:00Z'),
+  heldSince: new Date('2026-03-01T00:00:00Z'),
   ...more,
 });
 

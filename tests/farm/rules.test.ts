@@ -86,6 +86,10 @@ describe('sentences on light', () => {
     widestError: 3,
     lampPercent: 80,
     lampSetAt: new Date('2026-01-01T00:00:00Z'),
+    moved: false,
+    movedAt: null,
+    deeperMm: 0,
+    otherLamp: false,
   };
   test('tell when, at how many slots, to within what, and whether the lamps were turned since', () => {
     expect(lightSentences(light, 'UTC')).toEqual([

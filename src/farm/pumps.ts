@@ -1,0 +1,51 @@
+import type { Pump as PumpRow } from '../generated/prisma/client.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, staleEdit } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import type { PumpEdit, PumpInput } from './pumps.schema.ts';
+import { findTank } from './tanks.ts';
+
+/** A pump that moves the water of a tank. */
+export interface Pump extends PumpRow {
+  tank: { id: string; name: string; system: { id: string; name: string } };
+}
+
+/** @throws Refusal 404 */
+export async function findPump(db: Reader, id: string): Promise<Pump> {
+  const named = { select: { id: true, name: true } };
+  const include = { tank: { select: { id: true, name: true, system: named } } };
+  const pump = await db.pump.findUnique({ where: { id }, include });
+  if (pump === null) throw notFound('This pump');
+  return pump;
+}
+
+/** The pumps of a tank that are there now. */
+export function pumpsOf(db: Reader, tankId: string): Promise<PumpRow[]> {
+  return db.pump.findMany({ where: { tankId, removedAt: null }, orderBy: { name: 'asc' } });
+}
+
+/** @throws Refusal 404 */
+export async function addPump(work: Work, tankId: string, input: PumpInput): Promise<{ id: string }> {
+  const tank = await findTank(work.tx, tankId);
+  const { id } = await work.tx.pump.create({ data: { ...input, tankId } });
+  work.note('pump.created', { type: 'pump', id }, { tankId, ...input });
+  work.touch(tank.systemId);
+  return { id };
+}
+
+/** Changes a pump, or takes it out; it stays in the records. @throws Refusal 404, 409 on a stale edit */
+export async function editPump(
+  work: Work,
+  id: string,
+  { version, removed, ...after }: PumpEdit,
+): Promise<Pump> {
+  const pump = await findPump(work.tx, id);
+  const removedAt = removed ? (pump.removedAt ?? work.now) : null;
+  const data = { ...after, removedAt, version: { increment: 1 } };
+  const changed = await work.tx.pump.updateMany({ where: { id, version }, data });
+  if (changed.count === 0) throw staleEdit('this pump');
+  const { tank, version: seen, ...before } = pump;
+  work.note('pump.changed', { type: 'pump', id }, { before, after: { ...after, removedAt } });
+  work.touch(tank.system.id);
+  return pump;
+}
