@@ -1,9 +1,11 @@
 import type pg from 'pg';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
+import { doLightStep } from '../stock/acclimation-steps.ts';
 import { doCorrectionStep } from '../water/correction-steps.ts';
 import { type DueTask, dueWork } from '../water/due.ts';
 import { doRoutine } from '../water/routine-tasks.ts';
+import { lightTasks } from './light-tasks.ts';
 
 /** How a piece of due work was ticked off: `amount` where it was another than planned. */
 export interface Ticked {
@@ -22,12 +24,17 @@ export interface TaskDone {
 /** Whatever knows of work that is due in systems. */
 const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date) => Promise<DueTask[]>)[] = [
   dueWork,
+  lightTasks,
 ];
 
 /** Who does a piece of work, by the first part of its key. */
 const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) => Promise<TaskDone>>> = {
   routine: (work, routineId, ticked) => doRoutine(work, { routineId, ...ticked }),
   correction: (work, stepId, { at, note }) => doCorrectionStep(work, { stepId, at, note }),
+  light: async (work, stepId, { at, note }) => ({
+    ...(await doLightStep(work, { stepId, at, note })),
+    feedingId: null,
+  }),
 };
 
 /** The work due in these systems today, with what was done of it. */

@@ -1,6 +1,7 @@
 import type { ConditionState } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
+import { pauseForLook } from './acclimation-pause.ts';
 import { isGraded } from './conditions.rules.ts';
 import { countLot } from './ledger.ts';
 import { lockLot, lotSubject, touchSystemOf } from './lot-row.ts';
@@ -18,7 +19,7 @@ export interface ConditionNote {
 
 /**
  * Notes how a lot looked at one time. 'lost' may take pieces off the count in the same change; a lot that still has
- * pieces stays in the stock.
+ * pieces stays in the stock. Paling or bleached, its acclimation is paused.
  * @throws Refusal 404; 422 for 'other' without a note; 409 when more are lost than there are
  */
 export async function noteCondition(work: Work, input: ConditionNote): Promise<{ id: string }> {
@@ -32,6 +33,7 @@ export async function noteCondition(work: Work, input: ConditionNote): Promise<{
     data: { lotId, state, grade, note, at, accountId: work.by },
   });
   work.note('condition.noted', lotSubject(lotId), { code: lot.code, state, grade, at, note });
+  await pauseForLook(work, { code: lot.code, lotId, state, grade, at });
   await touchSystemOf(work, lotId);
   const pieces = state === 'lost' ? (input.lostPieces ?? null) : null;
   if (pieces !== null && pieces > 0) await countLot(work, { lotId, reason: 'lost', pieces, at, note });

@@ -3,14 +3,14 @@ import { correctionTasks } from './correction-tasks.ts';
 import { routineTasks } from './routine-tasks.ts';
 
 /** The work a system gets again and again, or step by step. */
-export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction';
+export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction' | 'light';
 
 /**
  * One piece of work that is due in a system on its site's present day (or overdue from earlier ones). Only `held` and
  * `done` say whether it can be ticked off.
  */
 export interface DueTask {
-  /** Stays the same while the piece of work is the same: "routine:<id>", "correction:<step's id>". */
+  /** Stays the same while the piece of work is the same: "routine:<id>", "correction:<step's id>", "light:<step's id>". */
   key: string;
   work: DueKind;
   systemId: string;

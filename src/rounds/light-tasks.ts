@@ -1,0 +1,47 @@
+import type pg from 'pg';
+import { numberWords } from '../platform/words.ts';
+import { type DueStep, dueLightSteps } from '../stock/acclimation-due.ts';
+import { stepTitle } from '../stock/acclimation-words.ts';
+import type { DueTask } from '../water/due.ts';
+
+/** Steps of acclimations as work on a round: a lot is moved, or lamps are turned. */
+export async function lightTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
+  const due = await dueLightSteps(pool, systemIds, now);
+  if (due.length === 0) return [];
+  const names = await pool.query<{ id: string; name: string }>(
+    'SELECT id, name FROM system WHERE id = ANY($1::uuid[])',
+    [systemIds],
+  );
+  const nameOf = new Map(names.rows.map(({ id, name }) => [id, name]));
+  return due.map((one) => taskOf(one, nameOf.get(one.systemId) ?? ''));
+}
+
+function taskOf(
+  { acclimation, step, systemId, held, done, overdueDays }: DueStep,
+  systemName: string,
+): DueTask {
+  const last = Math.max(...acclimation.steps.map((one) => one.position));
+  const light =
+    step.par === null ? '' : ` Its light there: about ${numberWords(Math.round(step.par))} µmol/(m² s).`;
+  return {
+    key: `light:${step.id}`,
+    work: 'light',
+    systemId,
+    systemName,
+    title: stepTitle(step),
+    detail: [`Step ${step.position} of ${last}: ${acclimation.name}.${step.lampId === null ? light : ''}`],
+    cautions: done ? [] : cautionsOf(step.lampId !== null),
+    held,
+    dueOn: step.dueOn,
+    overdueDays,
+    done,
+    href: `/stock/acclimations/${acclimation.id}`,
+  };
+}
+
+const cautionsOf = (lamps: boolean): string[] =>
+  lamps
+    ? [
+        'Turn them at their control, with dry hands; switch them off at the plug before anything else is done to them.',
+      ]
+    : ['Look at it first: if it is pale, note that instead of moving it.'];

@@ -1,0 +1,175 @@
+import type pg from 'pg';
+import { ASSUMED_HOURS, fullLightHours } from '../farm/light.rules.ts';
+import { accustomedLight, dailyLightMolM2 } from '../science/light.ts';
+import { type AheadOf, type Hold, holdOf, type LotStanding } from './acclimation-hold.rules.ts';
+import { type LotAhead, lotsAhead, paceOf } from './acclimation-lots.ts';
+import { type Acclimation, nextSteps, type StepState } from './acclimation-state.ts';
+
+const dayMs = 86_400_000;
+
+/** Everything the steps ahead of some acclimations are judged by. */
+export interface Surroundings {
+  now: Date;
+  lots: ReadonlyMap<string, LotAhead>;
+  /** Light and standing lot of the slots ahead. */
+  slots: ReadonlyMap<string, SlotNow>;
+  /** Settings of the lamps ahead, per cent. */
+  percents: ReadonlyMap<string, number | null>;
+  wellDays: ReadonlyMap<string, number>;
+}
+
+interface SlotNow {
+  id: string;
+  par: number | null;
+  dli: number | null;
+  lotId: string | null;
+  code: string | null;
+}
+
+const slotQuery = `
+  SELECT slot.id, light.par, light.lit_hours AS "litHours", light.ramp_hours AS "rampHours", lot.id AS "lotId", lot.code
+    FROM slot
+    LEFT JOIN slot_light_now AS light ON light.slot_id = slot.id
+    LEFT JOIN lot_place ON lot_place.slot_id = slot.id
+    LEFT JOIN lot ON lot.id = lot_place.lot_id
+   WHERE slot.id = ANY($1::uuid[])`;
+
+type SlotRow = Omit<SlotNow, 'dli'> & { litHours: number | null; rampHours: number | null };
+
+function withDaily({ litHours, rampHours, par, ...slot }: SlotRow): SlotNow {
+  const hours = litHours === null || rampHours === null ? ASSUMED_HOURS : { litHours, rampHours };
+  return { ...slot, par, dli: par === null ? null : dailyLightMolM2(par, fullLightHours(hours)) };
+}
+
+const lampQuery = `
+  SELECT lamp.id, (SELECT percent FROM lamp_setting WHERE lamp_id = lamp.id AND at <= $2 ORDER BY at DESC LIMIT 1) AS percent
+    FROM lamp WHERE lamp.id = ANY($1::uuid[])`;
+
+// Days on which a lot was found well since it was last found otherwise, or since the plan began.
+const wellQuery = `
+  SELECT acclimation_lot.lot_id AS "lotId", count(DISTINCT (seen.at AT TIME ZONE site.time_zone)::date)::int AS days
+    FROM acclimation_lot
+    JOIN acclimation ON acclimation.id = acclimation_lot.acclimation_id
+    JOIN site ON site.id = acclimation.site_id
+    JOIN condition AS seen ON seen.lot_id = acclimation_lot.lot_id AND seen.voided_at IS NULL AND seen.state = 'well'
+     AND seen.at >= acclimation.created_at AND seen.at <= $2
+     AND NOT EXISTS (SELECT 1 FROM condition AS later WHERE later.lot_id = seen.lot_id AND later.voided_at IS NULL
+                        AND later.state <> 'well' AND later.at >= seen.at AND later.at <= $2)
+   WHERE acclimation_lot.acclimation_id = ANY($1::uuid[])
+   GROUP BY acclimation_lot.lot_id`;
+
+/** Reads what the next steps of these acclimations are judged by. Twelve queries, however many. */
+export async function surroundingsOf(
+  pool: pg.Pool,
+  acclimations: readonly Acclimation[],
+  now: Date,
+): Promise<Surroundings> {
+  const ahead = acclimations.flatMap(nextSteps);
+  const slotIds = [...new Set(ahead.flatMap((step) => step.slotIds))];
+  const lampIds = [...new Set(ahead.flatMap((step) => step.lampId ?? []))];
+  const lotIds = [...new Set(acclimations.flatMap((one) => one.lots.map((lot) => lot.id)))];
+  const siteId = acclimations[0]?.siteId ?? null;
+  const lots = siteId === null ? [] : await lotsAhead(pool, siteId, lotIds, now);
+  const slots = (await pool.query<SlotRow>(slotQuery, [slotIds])).rows.map(withDaily);
+  const lamps = (await pool.query<{ id: string; percent: number | null }>(lampQuery, [lampIds, now])).rows;
+  const ids = acclimations.map((one) => one.id);
+  const well = (await pool.query<{ lotId: string; days: number }>(wellQuery, [ids, now])).rows;
+  return {
+    now,
+    lots: new Map(lots.map((lot) => [lot.id, lot])),
+    slots: new Map(slots.map((slot) => [slot.id, slot])),
+    percents: new Map(lamps.map(({ id, percent }) => [id, percent])),
+    wellDays: new Map(well.map(({ lotId, days }) => [lotId, days])),
+  };
+}
+
+/** What a lot of an acclimation is used to: what it is used to here, or, of one that came, from the light it came from. */
+function usedBy(acclimation: Acclimation, lot: LotAhead, now: Date): number | null {
+  if (acclimation.received === 'here') return lot.light.accustomed;
+  const first =
+    acclimation.steps.find((step) => step.lotId === lot.id && step.doneAt !== null)?.doneAt ?? null;
+  if (first === null) return acclimation.fromDli;
+  const since = lot.light.exposures.filter(({ to }) => to === null || to > first);
+  const history = since.map(({ from, dli }) => ({
+    fromDay: Math.max(from.getTime(), first.getTime()) / dayMs,
+    dailyLight: dli,
+  }));
+  const { adaptationDays } = paceOf(lot.care);
+  return accustomedLight(
+    history,
+    adaptationDays,
+    acclimation.fromDli,
+    Math.max(now.getTime(), first.getTime()) / dayMs,
+  );
+}
+
+function standingOf(acclimation: Acclimation, lotId: string, around: Surroundings): LotStanding | null {
+  const lot = around.lots.get(lotId);
+  if (lot === undefined) return null;
+  return {
+    code: lot.code,
+    pieces: lot.pieces,
+    used: usedBy(acclimation, lot, around.now),
+    light: lot.light.now?.dli ?? null,
+    adaptationDays: paceOf(lot.care).adaptationDays,
+    wellDays: around.wellDays.get(lotId) ?? 0,
+    parCeiling: lot.care.par_ceiling?.high ?? null,
+  };
+}
+
+/** What a step would bring about now. */
+export function aheadOf(acclimation: Acclimation, step: StepState, around: Surroundings): AheadOf {
+  const firstPosition = acclimation.steps[0]?.position ?? 1;
+  const common = {
+    pauseReason: acclimation.pauseReason,
+    maxStepRatio: acclimation.maxStepRatio,
+    raisesRecovery: acclimation.purpose === 'recovery' && step.position > firstPosition,
+  };
+  return step.lampId === null
+    ? { ...common, ...movesOf(acclimation, step, around) }
+    : { ...common, move: null, lots: turnsOf(acclimation, step, around) };
+}
+
+function movesOf(
+  acclimation: Acclimation,
+  step: StepState,
+  around: Surroundings,
+): Pick<AheadOf, 'move' | 'lots'> {
+  const lot = standingOf(acclimation, step.lotId ?? '', around);
+  const slots = step.slotIds.flatMap((id) => around.slots.get(id) ?? []);
+  const other = slots.find((slot) => slot.lotId !== null && slot.lotId !== step.lotId);
+  const lit = slots.flatMap(({ par, dli }) => (par === null || dli === null ? [] : [{ par, dli }]));
+  const light =
+    lit.length === 0
+      ? null
+      : {
+          dli: lit.reduce((sum, one) => sum + one.dli, 0) / lit.length,
+          par: Math.max(...lit.map((one) => one.par)),
+        };
+  const takenBy =
+    other === undefined || other.code === null
+      ? null
+      : { code: other.code, goesToday: nextSteps(acclimation).some((next) => next.lotId === other.lotId) };
+  const { dli = null, par = null } = light ?? {};
+  return {
+    move: { hasPlace: step.slotIds.length > 0, takenBy, light },
+    lots: lot === null ? [] : [{ lot, dli, par }],
+  };
+}
+
+function turnsOf(acclimation: Acclimation, step: StepState, around: Surroundings): AheadOf['lots'] {
+  const percent = around.percents.get(step.lampId ?? '') ?? null;
+  const scale = percent === null || percent <= 0 || step.percent === null ? null : step.percent / percent;
+  return acclimation.lots.flatMap(({ id }) => {
+    const lot = standingOf(acclimation, id, around);
+    const now = around.lots.get(id)?.light.now ?? null;
+    if (lot === null) return [];
+    const known = scale !== null && now !== null;
+    return [{ lot, dli: known ? now.dli * scale : null, par: known ? now.parMax * scale : null }];
+  });
+}
+
+/** Why a step may not be done now; null when it may. */
+export function heldNow(acclimation: Acclimation, step: StepState, around: Surroundings): Hold | null {
+  return holdOf(aheadOf(acclimation, step, around));
+}

@@ -1,0 +1,52 @@
+import type pg from 'pg';
+import { localDay } from '../platform/web/moments.ts';
+import { heldNow, type Surroundings, surroundingsOf } from './acclimation-ahead.ts';
+import { type Acclimation, nextSteps, readAcclimations, type StepState } from './acclimation-state.ts';
+
+/** A step that is due on its site's present day, with why it is held back; or one that was done on that day. */
+export interface DueStep {
+  acclimation: Acclimation;
+  step: StepState;
+  systemId: string;
+  held: string | null;
+  done: boolean;
+  overdueDays: number;
+}
+
+/** Steps of acclimations due in these systems today, and those done today. Fourteen queries, however many. */
+export async function dueLightSteps(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<DueStep[]> {
+  const all = await readAcclimations(pool, { systemIds });
+  const recent = all.filter(
+    ({ endedAt }) => endedAt === null || now.getTime() - endedAt.getTime() < 86_400_000,
+  );
+  if (recent.length === 0) return [];
+  const around = await surroundingsOf(pool, recent, now);
+  return recent.flatMap((one) => dueOf(one, around)).filter(({ systemId }) => systemIds.includes(systemId));
+}
+
+function dueOf(acclimation: Acclimation, around: Surroundings): DueStep[] {
+  const today = localDay(around.now, acclimation.timeZone);
+  const done = acclimation.steps.filter(
+    ({ doneAt }) => doneAt !== null && localDay(doneAt, acclimation.timeZone) === today,
+  );
+  const due =
+    acclimation.endedAt !== null ? [] : nextSteps(acclimation).filter((step) => step.dueOn <= today);
+  const base = (step: StepState) => ({ acclimation, step, systemId: step.systemId ?? '' });
+  return [
+    ...done.map((step) => ({ ...base(step), held: null, done: true, overdueDays: 0 })),
+    ...due.map((step) => ({
+      ...base(step),
+
+      held: heldNow(acclimation, step, around)?.words ?? null,
+      done: false,
+      overdueDays: daysBetween(step.dueOn, today),
+    })),
+  ];
+}
+
+const daysBetween = (from: string, to: string) =>
+  Math.max(0, Math.round((new Date(to).getTime() - new Date(from).getTime()) / 86_400_000));

@@ -1,0 +1,82 @@
+import type pg from 'pg';
+import { type Bearing, type Pace, USUAL_PACE } from './acclimation-pace.rules.ts';
+import { type Care, lotCare } from './care.ts';
+import { type LotLight, lotLights } from './light.ts';
+import { type Cell, placeWords } from './slots.ts';
+
+/** A lot that may be acclimated, with its care and the light it lives in. */
+export interface LotAhead {
+  id: string;
+  code: string;
+  kind: string;
+  pieces: number;
+  /** Its slots now; none when it stands nowhere. */
+  slotIds: string[];
+  /** "Rack S2, A3"; "" when it stands nowhere. */
+  place: string;
+  rackId: string | null;
+  systemId: string | null;
+  inQuarantine: boolean;
+  /** The running acclimation it is in. */
+  acclimation: { id: string; name: string } | null;
+  care: Care;
+  light: LotLight;
+}
+
+interface Row extends Omit<LotAhead, 'care' | 'light' | 'slotIds' | 'place'> {
+  slots: (Cell & { id: string })[];
+  rackName: string | null;
+}
+
+const query = `
+  SELECT lot.id, lot.code, kind.name AS kind, lot.pieces, place.slots, place.rack_name AS "rackName",
+         place.rack_id AS "rackId", place.system_id AS "systemId",
+         (coalesce(lot.quarantine_until >= $3::date, false) OR coalesce(tank.quarantine, false)) AS "inQuarantine",
+         (SELECT json_build_object('id', acclimation.id, 'name', acclimation.name)
+            FROM acclimation_lot JOIN acclimation ON acclimation.id = acclimation_lot.acclimation_id
+           WHERE acclimation_lot.lot_id = lot.id AND acclimation_lot.ended_at IS NULL LIMIT 1) AS acclimation
+    FROM lot
+    JOIN kind ON kind.id = lot.kind_id
+    LEFT JOIN LATERAL (
+      SELECT coalesce(json_agg(json_build_object('id', slot_id, 'row', row, 'column', "column") ORDER BY row, "column"), '[]') AS slots,
+             min(rack_name) AS rack_name, (min(rack_id::text))::uuid AS rack_id, (min(system_id::text))::uuid AS system_id,
+             (min(tank_id::text))::uuid AS tank_id
+        FROM lot_place WHERE lot_id = lot.id) AS place ON true
+    LEFT JOIN tank ON tank.id = place.tank_id
+   WHERE lot.site_id = $1::uuid AND lot.id = ANY($2::uuid[])
+   ORDER BY lot.code`;
+
+/** Lots of a site with their care and light, by code. Nine queries, however many. */
+export async function lotsAhead(
+  pool: pg.Pool,
+  siteId: string,
+  lotIds: readonly string[],
+  now: Date,
+): Promise<LotAhead[]> {
+  if (lotIds.length === 0) return [];
+  const today = now.toISOString().slice(0, 10);
+  const { rows } = await pool.query<Row>(query, [siteId, lotIds, today]);
+  const care = await lotCare(pool, { lotIds });
+  const lights = await lotLights(pool, lotIds, care, now);
+  return rows.map(({ slots, rackName, ...row }) => ({
+    ...row,
+    slotIds: slots.map((slot) => slot.id),
+    place: rackName === null ? '' : placeWords(rackName, slots),
+    care: care.get(row.id) ?? {},
+    light: lights.get(row.id) ?? { exposures: [], now: null, accustomed: null },
+  }));
+}
+
+/** The pace of one lot by its care; the usual figures where its kind states none. */
+export function paceOf(care: Care): Pace {
+  return {
+    stepRatio: care.step_ratio?.high ?? USUAL_PACE.stepRatio,
+    dwellDays: care.dwell_days?.high ?? USUAL_PACE.dwellDays,
+    adaptationDays: care.adaptation_days?.high ?? USUAL_PACE.adaptationDays,
+  };
+}
+
+/** A lot as the planner sees it. */
+export function bearingOf({ id, code, care }: LotAhead, accustomed: number): Bearing {
+  return { lotId: id, code, accustomed, ...paceOf(care), parCeiling: care.par_ceiling?.high ?? null };
+}

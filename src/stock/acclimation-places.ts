@@ -1,0 +1,120 @@
+import type pg from 'pg';
+import { ASSUMED_HOURS, fullLightHours } from '../farm/light.rules.ts';
+import { type SlotStanding, standingOn } from '../farm/standing.ts';
+import { dailyLightMolM2 } from '../science/light.ts';
+import type { LotAhead } from './acclimation-lots.ts';
+import type { Place } from './acclimation-plan.rules.ts';
+import { placeWords } from './slots.ts';
+
+/** Slots of the racks that may be used, with who has been promised them. */
+export interface Shelves {
+  slots: readonly LitSlot[];
+  racks: ReadonlyMap<string, ShelfRack>;
+  promised: ReadonlySet<string>;
+}
+
+interface ShelfRack {
+  id: string;
+  name: string;
+  tankName: string;
+  systemId: string;
+  quarantine: boolean;
+}
+
+export interface LitSlot extends SlotStanding {
+  light: NonNullable<SlotStanding['light']> & { dli: number };
+}
+
+const rackQuery = `
+  SELECT rack.id, rack.name, tank.name AS "tankName", tank.system_id AS "systemId", tank.quarantine
+    FROM rack JOIN tank ON tank.id = rack.tank_id
+   WHERE tank.system_id = ANY($1::uuid[]) ORDER BY tank.position, tank.name, rack.position, rack.name`;
+
+const promisedQuery = `
+  SELECT DISTINCT slot_id AS id FROM (
+    SELECT unnest(acclimation_step.slot_ids) AS slot_id
+      FROM acclimation_step JOIN acclimation ON acclimation.id = acclimation_step.acclimation_id
+     WHERE acclimation.ended_at IS NULL AND acclimation_step.done_at IS NULL AND acclimation_step.left_out_at IS NULL
+    UNION ALL
+    SELECT unnest(planned_move.slot_ids)
+      FROM planned_move JOIN move_plan ON move_plan.id = planned_move.plan_id
+     WHERE move_plan.ended_at IS NULL AND planned_move.done_at IS NULL AND planned_move.left_out_at IS NULL) AS promise`;
+
+/** Every lit slot of these systems, and what other plans have been promised. Three queries. */
+export async function readShelves(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<Shelves> {
+  const racks = (await pool.query<ShelfRack>(rackQuery, [systemIds])).rows;
+  const slots = await standingOn(
+    pool,
+    racks.map((rack) => rack.id),
+    now,
+  );
+  const promised = (await pool.query<{ id: string }>(promisedQuery)).rows;
+  return {
+    racks: new Map(racks.map((rack) => [rack.id, rack])),
+    slots: slots.flatMap((slot) => (slot.light === null ? [] : { ...slot, light: withDaily(slot.light) })),
+    promised: new Set(promised.map(({ id }) => id)),
+  };
+}
+
+const withDaily = (light: NonNullable<SlotStanding['light']>) => ({
+  ...light,
+  dli: light.dli ?? dailyLightMolM2(light.par, fullLightHours(ASSUMED_HOURS)),
+});
+
+/** Slots next to each other as one place. @param slots of one rack, at least one */
+export function placeOf(shelves: Shelves, slots: readonly LitSlot[]): Place {
+  const mean = (of: (slot: LitSlot) => number) =>
+    slots.reduce((sum, slot) => sum + of(slot), 0) / slots.length;
+  return {
+    slotIds: slots.map((slot) => slot.id),
+    name: placeWords(shelves.racks.get(slots[0]?.rackId ?? '')?.name ?? '', slots),
+    par: mean((slot) => slot.light.par),
+    parMax: Math.max(...slots.map((slot) => slot.light.par)),
+    dli: mean((slot) => slot.light.dli),
+    dliMax: Math.max(...slots.map((slot) => slot.light.dli)),
+  };
+}
+
+/** Where the lot stands now; null where it stands nowhere, or where light was never measured. */
+export function standsAt(shelves: Shelves, lot: LotAhead): Place | null {
+  const slots = shelves.slots.filter((slot) => lot.slotIds.includes(slot.id));
+  return slots.length === 0 ? null : placeOf(shelves, slots);
+}
+
+/**
+ * The places that suit a lot and are not promised: free, or held by lots of the same plan; as many slots side by side
+ * as it takes now; flow as its kind is kept, no jet its flesh would suffer from, quarantine apart from the rest.
+ */
+export function placesFor(shelves: Shelves, lot: LotAhead, together: ReadonlySet<string>): Place[] {
+  const usable = shelves.slots.filter((slot) => isUsable(shelves, slot, lot, together));
+  const size = Math.max(1, lot.slotIds.length);
+  return runsOf(usable, size).map((slots) => placeOf(shelves, slots));
+}
+
+const FLOWS = ['still', 'low', 'medium', 'high'];
+
+function isUsable(
+  { racks, promised }: Shelves,
+  slot: LitSlot,
+  { care, inQuarantine }: LotAhead,
+  together: ReadonlySet<string>,
+): boolean {
+  const flow = FLOWS.indexOf(slot.flow);
+  const flows = flow >= (care.flow?.low ?? 0) && flow <= (care.flow?.high ?? 3);
+  const jet = !slot.jet || care.jet?.words === 'tolerated';
+  const apart = racks.get(slot.rackId)?.quarantine === inQuarantine;
+  const free = slot.lot === null || together.has(slot.lot.id);
+  return flows && jet && apart && free && !promised.has(slot.id);
+}
+
+/** Every `size` slots side by side in one row of a rack. */
+function runsOf(slots: readonly LitSlot[], size: number): LitSlot[][] {
+  if (size === 1) return slots.map((slot) => [slot]);
+  const at = new Map(slots.map((slot) => [`${slot.rackId} ${slot.row} ${slot.column}`, slot]));
+  return slots.flatMap((slot) => {
+    const run = Array.from({ length: size }, (_, i) =>
+      at.get(`${slot.rackId} ${slot.row} ${slot.column + i}`),
+    ).filter((one) => one !== undefined);
+    return run.length === size ? [run] : [];
+  });
+}

@@ -1,0 +1,151 @@
+import type pg from 'pg';
+import { type Cell, placeWords } from './slots.ts';
+
+/** One step as it stands. */
+export interface StepState {
+  id: string;
+  position: number;
+  /** Local day, "2026-11-24". */
+  dueOn: string;
+  dli: number;
+  par: number | null;
+  lotId: string | null;
+  code: string | null;
+  slotIds: string[];
+  /** "Rack S2, A3"; "" where no free place was found, or lamps are turned. */
+  place: string;
+  /** The system of its slots, of its lamps, or else of the lot. */
+  systemId: string | null;
+  lampId: string | null;
+  lamp: string | null;
+  percent: number | null;
+  doneAt: Date | null;
+  doneBy: string | null;
+  leftOutAt: Date | null;
+  note: string;
+}
+
+/** An acclimation with its lots and steps; steps by position, and in the order in which they were made. */
+export interface Acclimation {
+  id: string;
+  siteId: string;
+  timeZone: string;
+  name: string;
+  purpose: 'brighter' | 'dimmer' | 'recovery';
+  received: 'unknown' | 'stated' | 'measured' | 'here';
+  fromDli: number;
+  targetDli: number;
+  maxStepRatio: number;
+  dwellDays: number;
+  reason: string;
+  startsOn: string;
+  by: string | null;
+  createdAt: Date;
+  pausedAt: Date | null;
+  pauseReason: string | null;
+  endedAt: Date | null;
+  endReason: string | null;
+  version: number;
+  lots: { id: string; code: string; kind: string; pieces: number }[];
+  steps: StepState[];
+}
+
+/** Which acclimations: of a site, one, those of systems; running ones only, or all. */
+export interface AcclimationFilter {
+  siteId?: string;
+  id?: string;
+  lotId?: string;
+  systemIds?: readonly string[];
+  running?: boolean;
+}
+
+const headQuery = `
+  SELECT acclimation.id, acclimation.site_id AS "siteId", site.time_zone AS "timeZone", acclimation.name, purpose, received,
+         from_dli AS "fromDli", target_dli AS "targetDli", max_step_ratio AS "maxStepRatio", dwell_days AS "dwellDays",
+         reason, starts_on::text AS "startsOn", account.name AS by, acclimation.created_at AS "createdAt",
+         paused_at AS "pausedAt", pause_reason AS "pauseReason", ended_at AS "endedAt", end_reason AS "endReason",
+         acclimation.version,
+         (SELECT coalesce(json_agg(json_build_object('id', lot.id, 'code', lot.code, 'kind', kind.name, 'pieces', lot.pieces) ORDER BY lot.code), '[]')
+            FROM acclimation_lot JOIN lot ON lot.id = acclimation_lot.lot_id JOIN kind ON kind.id = lot.kind_id
+           WHERE acclimation_lot.acclimation_id = acclimation.id) AS lots
+    FROM acclimation
+    JOIN site ON site.id = acclimation.site_id
+    LEFT JOIN account ON account.id = acclimation.account_id
+   WHERE ($1::uuid IS NULL OR acclimation.site_id = $1::uuid)
+     AND ($2::uuid IS NULL OR acclimation.id = $2::uuid)
+     AND ($3::uuid IS NULL OR EXISTS (SELECT 1 FROM acclimation_lot WHERE acclimation_id = acclimation.id AND lot_id = $3::uuid))
+     AND ($4::uuid[] IS NULL OR EXISTS (
+       SELECT 1 FROM acclimation_step AS step
+         LEFT JOIN slot ON slot.id = ANY(step.slot_ids) LEFT JOIN rack ON rack.id = slot.rack_id
+         LEFT JOIN lamp ON lamp.id = step.lamp_id
+         LEFT JOIN lot_place ON lot_place.lot_id = step.lot_id
+         JOIN tank ON tank.id IN (rack.tank_id, lamp.tank_id, lot_place.tank_id)
+        WHERE step.acclimation_id = acclimation.id AND tank.system_id = ANY($4::uuid[])))
+     AND (NOT $5::boolean OR acclimation.ended_at IS NULL)
+   ORDER BY (acclimation.ended_at IS NULL) DESC, acclimation.created_at DESC, acclimation.id`;
+
+const stepQuery = `
+  SELECT step.id, step.acclimation_id AS "acclimationId", step.position, step.due_on::text AS "dueOn", step.dli, step.par,
+         step.lot_id AS "lotId", lot.code, array_to_string(step.slot_ids, ' ') AS "slotIds", place.slots, place.rack_name AS "rackName",
+         coalesce(place.system_id, tank.system_id,
+           (SELECT system_id FROM lot_place WHERE lot_id = step.lot_id LIMIT 1)) AS "systemId",
+         step.lamp_id AS "lampId", lamp.name AS lamp, step.percent, step.done_at AS "doneAt", account.name AS "doneBy",
+         step.left_out_at AS "leftOutAt", step.note
+    FROM acclimation_step AS step
+    LEFT JOIN lot ON lot.id = step.lot_id
+    LEFT JOIN lamp ON lamp.id = step.lamp_id
+    LEFT JOIN tank ON tank.id = lamp.tank_id
+    LEFT JOIN account ON account.id = step.done_by_id
+    LEFT JOIN LATERAL (
+      SELECT json_agg(json_build_object('row', slot.row, 'column', slot."column")) AS slots, min(rack.name) AS rack_name,
+             (min(under.system_id::text))::uuid AS system_id
+        FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank AS under ON under.id = rack.tank_id
+       WHERE slot.id = ANY(step.slot_ids)) AS place ON true
+   WHERE step.acclimation_id = ANY($1::uuid[])
+   ORDER BY step.position, step.id`;
+
+interface StepRow extends Omit<StepState, 'slotIds' | 'place'> {
+  acclimationId: string;
+  slotIds: string;
+  slots: Cell[] | null;
+  rackName: string | null;
+}
+
+/** Acclimations, running ones first, the newest before. Two queries. */
+export async function readAcclimations(pool: pg.Pool, filter: AcclimationFilter): Promise<Acclimation[]> {
+  const { siteId = null, id = null, lotId = null, systemIds = null, running = false } = filter;
+  const values = [siteId, id, lotId, systemIds, running];
+  const heads = (await pool.query<Omit<Acclimation, 'steps'>>(headQuery, values)).rows;
+  if (heads.length === 0) return [];
+  const ids = heads.map((head) => head.id);
+  const steps = Map.groupBy((await pool.query<StepRow>(stepQuery, [ids])).rows, (step) => step.acclimationId);
+  return heads.map((head) => ({ ...head, steps: (steps.get(head.id) ?? []).map(stepOf) }));
+}
+
+function stepOf({ acclimationId: _, slotIds, slots, rackName, ...step }: StepRow): StepState {
+  return {
+    ...step,
+    slotIds: slotIds.split(' ').filter((id) => id !== ''),
+    place: rackName === null ? '' : placeWords(rackName, slots ?? []),
+  };
+}
+
+/** True while it runs, paused or not. */
+export const isRunning = ({ endedAt }: Pick<Acclimation, 'endedAt'>): boolean => endedAt === null;
+
+/** True while a step is neither done nor left out. */
+export const isOpen = ({ doneAt, leftOutAt }: Pick<StepState, 'doneAt' | 'leftOutAt'>): boolean =>
+  doneAt === null && leftOutAt === null;
+
+/** The steps that come next: of each lot its first open one, or the first open turn of the lamps. */
+export function nextSteps({ steps }: Pick<Acclimation, 'steps'>): StepState[] {
+  const open = steps.filter(isOpen);
+  return [...Map.groupBy(open, (step) => step.lotId ?? step.lampId).values()].flatMap(
+    (list) => list[0] ?? [],
+  );
+}
+
+/** The last step of a lot (or of the lamps) that was done; null before the first. */
+export function lastDone({ steps }: Pick<Acclimation, 'steps'>, lotId: string | null): StepState | null {
+  return steps.findLast((step) => step.doneAt !== null && (lotId === null || step.lotId === lotId)) ?? null;
+}

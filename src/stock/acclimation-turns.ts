@@ -1,0 +1,190 @@
+import type pg from 'pg';
+import { type Draft, type DraftStep, type NoDraft, refuseLots } from './acclimation-draft.ts';
+import { type Beneath, type LampPlan, planLamps } from './acclimation-lamps.rules.ts';
+import { bearingOf, type LotAhead, lotsAhead, paceOf } from './acclimation-lots.ts';
+import { strictestPace, usedTo } from './acclimation-pace.rules.ts';
+import type { LampMeans } from './acclimation-wish.ts';
+
+/** Lamps with their setting, and the lots beneath. */
+export interface LampAhead {
+  id: string;
+  name: string;
+  /** Per cent; null where it was never noted. */
+  percent: number | null;
+  tankName: string;
+  lots: LotAhead[];
+}
+
+const lampQuery = `
+  SELECT lamp.id, lamp.name, tank.name AS "tankName",
+         (SELECT percent FROM lamp_setting WHERE lamp_id = lamp.id ORDER BY at DESC LIMIT 1) AS percent,
+         coalesce((SELECT array_agg(DISTINCT lot_place.lot_id::text) FROM lot_place JOIN rack ON rack.id = lot_place.rack_id
+                    WHERE rack.lamp_id = lamp.id), '{}') AS "lotIds"
+    FROM lamp JOIN tank ON tank.id = lamp.tank_id JOIN system ON system.id = tank.system_id
+   WHERE lamp.id = $1::uuid AND system.site_id = $2::uuid`;
+
+/** Lamps of a site and the lots beneath them; null when there are none of this id. Ten queries. */
+export async function lampAhead(
+  pool: pg.Pool,
+  siteId: string,
+  lampId: string,
+  now: Date,
+): Promise<LampAhead | null> {
+  const { rows } = await pool.query<Omit<LampAhead, 'lots'> & { lotIds: string[] }>(lampQuery, [
+    lampId,
+    siteId,
+  ]);
+  const [lamp] = rows;
+  if (lamp === undefined) return null;
+  const { lotIds, ...rest } = lamp;
+  return { ...rest, lots: await lotsAhead(pool, siteId, lotIds, now) };
+}
+
+/** The lots whose light is known, as the planner of lamps sees them. */
+export function beneathOf(lots: readonly LotAhead[]): Beneath[] {
+  return lots.flatMap((lot) => {
+    const { now, accustomed } = lot.light;
+    if (now === null || accustomed === null || now.dli <= 0 || accustomed <= 0) return [];
+    return [{ ...bearingOf(lot, accustomed), dli: now.dli, par: now.parMax }];
+  });
+}
+
+/** The ramp that a wish for lamps would become now. */
+export async function draftByLamps(
+  pool: pg.Pool,
+  siteId: string,
+  means: LampMeans,
+  now: Date,
+): Promise<Draft | NoDraft> {
+  const lamp = await lampAhead(pool, siteId, means.lampId, now);
+  if (lamp === null) return { ok: false, field: 'lamp', refused: 'Choose lamps of the list.' };
+  const { percent } = lamp;
+  if (percent === null || percent <= 0)
+    return { ok: false, field: 'percent', refused: 'Note first what the lamps are set to now.' };
+  if (percent === means.percent)
+    return {
+      ok: false,
+      field: 'percent',
+      refused: `They stand at ${percent} % already. Enter another setting.`,
+    };
+  const elsewhere = lamp.lots.filter((lot) => lot.acclimation !== null);
+  const staying = lamp.lots.filter((lot) => !means.without.includes(lot.id) && lot.acclimation === null);
+  const trouble = refuseLots(staying);
+  if (trouble !== null)
+    return {
+      ...trouble,
+      field: 'percent',
+      refused:
+        'No lot beneath these lamps is free to be acclimated: turn them at once, or end the plans the lots are in.',
+    };
+  const beneath = beneathOf(staying);
+  if (beneath.length === 0)
+    return {
+      ok: false,
+      field: 'percent',
+      refused: 'The light of no lot beneath is known. Measure the racks first.',
+    };
+  const plan = planLamps(beneath, percent, means.percent);
+  const [above] = plan.above;
+  if (above !== undefined) return { ok: false, field: 'percent', refused: aboveWords(plan) };
+  const away = lamp.lots.filter((lot) => means.without.includes(lot.id));
+  const known = new Set(beneath.map((lot) => lot.lotId));
+  const lots = staying.filter((lot) => known.has(lot.id));
+  return draftOf(lamp, percent, means, {
+    plan,
+    beneath,
+    lots,
+    away,
+    elsewhere,
+    dark: staying.length - lots.length,
+  });
+}
+
+const aboveWords = ({ above }: LampPlan) => {
+  const least = Math.min(...above.map((one) => one.percent));
+  const named = above
+    .slice(0, 6)
+    .map((one) => one.code)
+    .join(', ');
+  const more = above.length > 6 ? ` and ${above.length - 6} more` : '';
+  return `That puts ${named}${more} above what their kind bears at all. Up to ${least} % it does not; or move them away first and tick them below.`;
+};
+
+interface Found {
+  plan: LampPlan;
+  beneath: Beneath[];
+  lots: LotAhead[];
+  away: LotAhead[];
+  elsewhere: LotAhead[];
+  dark: number;
+}
+
+function draftOf(lamp: LampAhead, from: number, means: LampMeans, found: Found): Draft {
+  const { plan, beneath, lots } = found;
+  const brightest = beneath.reduce((a, b) => (b.dli > a.dli ? b : a));
+  const scale = (percent: number) => percent / from;
+  const steps = plan.steps.map(
+    (step): DraftStep => ({
+      position: step.position,
+      day: Math.ceil(step.day),
+      dli: brightest.dli * scale(step.percent),
+      par: brightest.par * scale(step.percent),
+      lotId: null,
+      code: '',
+      slotIds: [],
+      place: `${lamp.name} to ${step.percent} %`,
+      gap: null,
+      times: null,
+      lampId: lamp.id,
+      percent: step.percent,
+    }),
+  );
+  return {
+    ok: true,
+    purpose: means.percent >= from ? 'brighter' : 'dimmer',
+    received: 'here',
+    lots,
+    pace: strictestPace(lots.map((lot) => paceOf(lot.care))),
+    fromDli: Math.min(...beneath.map((lot) => lot.accustomed)),
+    targetDli: brightest.dli * scale(means.percent),
+    target: `${lamp.name} at ${means.percent} %`,
+    steps: withTimes(steps, beneath, from),
+    days: Math.ceil(plan.days),
+    notes: notesOf(found),
+  };
+}
+
+/** The largest step that any lot is put to, each time. */
+function withTimes(steps: readonly DraftStep[], beneath: readonly Beneath[], from: number): DraftStep[] {
+  const used = beneath.map((lot) => lot.accustomed);
+  let [day, percent] = [0, from];
+  return steps.map((step) => {
+    for (const [i, lot] of beneath.entries())
+      used[i] = usedTo(used[i] as number, (lot.dli * percent) / from, step.day - day, lot.adaptationDays);
+    [day, percent] = [step.day, step.percent ?? percent];
+    const times = beneath.map((lot, i) => (lot.dli * percent) / from / (used[i] as number));
+    return { ...step, times: percent >= from ? Math.max(...times) : Math.min(...times) };
+  });
+}
+
+function notesOf({ plan, away, elsewhere, dark }: Found): string[] {
+  const notes: string[] = [];
+  if (plan.slow !== null)
+    notes.push(
+      `${plan.slow.codes.slice(0, 6).join(', ')}${plan.slow.codes.length > 6 ? ` and ${plan.slow.codes.length - 6} more` : ''} make it slow: without them it would be ${plan.slow.steps} ${plan.slow.steps === 1 ? 'step' : 'steps'} over ${Math.ceil(plan.slow.days)} days. Move them away and tick them below, or go at their pace.`,
+    );
+  if (away.length > 0)
+    notes.push(`To be moved away before the first step: ${away.map((lot) => lot.code).join(', ')}.`);
+  if (elsewhere.length > 0)
+    notes.push(
+      `In another acclimation, and not counted here: ${elsewhere.map((lot) => lot.code).join(', ')}. Turning the lamps changes their light as well; their own steps are checked against it when they are due.`,
+    );
+  if (dark > 0)
+    notes.push(
+      `${dark} ${dark === 1 ? 'lot stands' : 'lots stand'} where light was never measured: nothing can be said of ${dark === 1 ? 'it' : 'them'}.`,
+    );
+  notes.push(
+    'Reckoned in proportion to the setting; most lamps keep to that only within some per cent. Measure between the steps.',
+  );
+  return notes;
+}
