@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { type Exposure, lotExposures } from '../farm/exposure.ts';
-import { accustomedLight } from '../science/light.ts';
+import { accustomedTo } from '../farm/habits.rules.ts';
 import type { Care } from './care.ts';
 
 /** The light a lot has lived in, its own stays after those of the lots it came out of. */
@@ -23,22 +23,11 @@ const descent = `
      WHERE child.parent_id IS NOT NULL AND line.steps < 20)
   SELECT lot, ancestor, until FROM line ORDER BY lot, steps DESC`;
 
-const dayMs = 86_400_000;
-/** Where a kind states no time constant of its own; common practice. */
-const usualDays = 10;
-
 function upTo(until: Date | null, pieces: readonly Exposure[]): Exposure[] {
   if (until === null) return [...pieces];
   return pieces
     .filter((piece) => piece.from < until)
     .map((piece) => (piece.to === null || piece.to > until ? { ...piece, to: until } : piece));
-}
-
-function accustomedTo(exposures: readonly Exposure[], days: number, now: Date): number | null {
-  const [first] = exposures;
-  if (first === undefined) return null;
-  const history = exposures.map(({ from, dli }) => ({ fromDay: from.getTime() / dayMs, dailyLight: dli }));
-  return accustomedLight(history, days, first.dli, now.getTime() / dayMs);
 }
 
 /** The light lots have lived in, what the lots they were cut from had before their own; oldest first. Five queries. */
@@ -78,7 +67,7 @@ export async function lotLights(
   return new Map(
     [...lines].map(([lotId, exposures]) => {
       const last = exposures.at(-1);
-      const days = care.get(lotId)?.adaptation_days?.high ?? usualDays;
+      const days = care.get(lotId)?.adaptation_days?.high ?? null;
       return [
         lotId,
         {

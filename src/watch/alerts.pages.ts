@@ -104,6 +104,7 @@ const subjectPages: Record<Alert['subjectType'], string> = {
   lot: 'The lot’s record',
   kit: 'The kit and its checks',
   lamp: 'The lamps’ settings',
+  rack: 'The rack',
   tank: 'The tank',
   correction: 'The correction and its steps',
 };

@@ -55,6 +55,8 @@ function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string 
   if (subject.type === 'lot' && !facts.lots.some(({ id }) => id === subject.id))
     return 'the lot no longer stands in this system';
   if (subject.type === 'kit' && !uses(facts, subject.id)) return 'the kit is put away';
+  if (subject.type === 'rack' && !facts.racks.some(({ id }) => id === subject.id))
+    return 'the rack is no longer in this system';
   if (subject.type === 'tank' && !facts.tanks.some(({ id }) => id === subject.id)) return 'the tank is gone';
   if (subject.type === 'correction' && !runs(facts, subject.id)) return 'the correction has ended';
   return null;

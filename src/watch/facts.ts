@@ -5,10 +5,11 @@ import { before, longestDays, type Span } from './facts/history.ts';
 import { homeOf, type KitUse, kitFact, loadKitUse } from './facts/kits.ts';
 import { loadLamps, loadLots } from './facts/lots.ts';
 import { loadProbes } from './facts/probes.ts';
+import { loadRacks } from './facts/racks.ts';
 import { loadRoutines } from './facts/routines.ts';
 import { loadKept, loadQuantities, loadSystems, loadTanks, type SystemRow } from './facts/systems.ts';
 import { loadTemperatures } from './facts/temperatures.ts';
-import type { KeptFact, ReadingFact, SystemFacts } from './facts/types.ts';
+import type { KeptFact, KitFact, ReadingFact, SystemFacts } from './facts/types.ts';
 import { loadChanges, loadDoses, loadReadings } from './facts/water.ts';
 
 export type { SystemFacts } from './facts/types.ts';
@@ -81,19 +82,20 @@ async function loadThese(
     loadReadings(pool, watered, span),
     loadLogs(pool, ids, span),
   ]);
+  const kitFacts = involved.map((kit) => ({ use: kit, fact: kitWith(kit, { readings, kept }) }));
   return systems.map((system) => ({
     ...system,
     quantities,
     kept: kept.get(system.systemId) ?? new Map(),
     readings: readings.get(system.systemId) ?? new Map(),
     ...bySystem(system.systemId),
-    ...kitsOf(system, involved, { readings, kept }),
+    ...kitsOf(system, kitFacts),
   }));
 }
 
 /** What was logged in each system, and what stands in it. */
 async function loadLogs(pool: pg.Pool, ids: readonly string[], span: Span) {
-  const [changes, doses, feedings, routines, corrections, probes, temperatures, tanks, lots, lamps] =
+  const [changes, doses, feedings, routines, corrections, probes, temperatures, tanks, lots, lamps, racks] =
     await Promise.all([
       loadChanges(pool, ids, span),
       loadDoses(pool, ids, span),
@@ -105,6 +107,7 @@ async function loadLogs(pool: pg.Pool, ids: readonly string[], span: Span) {
       loadTanks(pool, ids),
       loadLots(pool, ids, span),
       loadLamps(pool, ids, span),
+      loadRacks(pool, ids, span),
     ]);
   return (id: string) => ({
     changes: changes.get(id) ?? [],
@@ -117,6 +120,7 @@ async function loadLogs(pool: pg.Pool, ids: readonly string[], span: Span) {
     tanks: tanks.get(id) ?? [],
     lots: lots.get(id) ?? [],
     lamps: lamps.get(id) ?? [],
+    racks: racks.get(id) ?? [],
   });
 }
 
@@ -131,14 +135,15 @@ interface Water {
   kept: ReadonlyMap<string, ReadonlyMap<string, KeptFact>>;
 }
 
-function kitsOf({ systemId }: SystemRow, kits: readonly KitUse[], { readings, kept }: Water) {
-  const here = kits.filter((kit) => kit.systems.some((used) => used.systemId === systemId));
-  const facts = (of: readonly KitUse[]) =>
-    of.map((kit) => kitFact(kit, readings, middleOf(kept.get(homeOf(kit))?.get(kit.quantityCode))));
-  return {
-    kits: facts(here.filter((kit) => homeOf(kit) === systemId)),
-    visitingKits: facts(here.filter((kit) => homeOf(kit) !== systemId)),
-  };
+const kitWith = (kit: KitUse, { readings, kept }: Water): KitFact =>
+  kitFact(kit, readings, middleOf(kept.get(homeOf(kit))?.get(kit.quantityCode)));
+
+/** The systems that share a kit share what is known of it, so that it is judged once. */
+function kitsOf({ systemId }: SystemRow, kits: readonly { use: KitUse; fact: KitFact }[]) {
+  const here = kits.filter(({ use }) => use.systems.some((used) => used.systemId === systemId));
+  const facts = (own: boolean) =>
+    here.filter(({ use }) => (homeOf(use) === systemId) === own).map(({ fact }) => fact);
+  return { kits: facts(true), visitingKits: facts(false) };
 }
 
 function middleOf(kept: KeptFact | undefined): number | null {

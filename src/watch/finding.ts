@@ -3,7 +3,7 @@ import type { Severity } from '../generated/prisma/enums.ts';
 export type { Severity } from '../generated/prisma/enums.ts';
 
 /** What a finding can be about. */
-export type SubjectType = 'system' | 'lot' | 'kit' | 'lamp' | 'tank' | 'correction';
+export type SubjectType = 'system' | 'lot' | 'kit' | 'lamp' | 'rack' | 'tank' | 'correction';
 
 /** What tells one finding from another: one rule, one subject, one facet of it ('' where there is only one). */
 export interface FindingKey {
@@ -32,7 +32,8 @@ export interface Evidence {
     | 'check'
     | 'condition'
     | 'placement'
-    | 'lamp setting';
+    | 'lamp setting'
+    | 'light survey';
   id: string;
   at: string;
   text: string;
@@ -62,6 +63,8 @@ export interface Finding extends FindingKey {
   /** What is asked back, where the log may not tell all. */
   question: string;
   evidence: Evidence[];
+  /** The lots it concerns, by id, where its subject is what they share. */
+  lots: string[];
   /** The page of what it is about. */
   href: string;
   /** Findings that would explain this one, the likeliest first. */
@@ -69,7 +72,15 @@ export interface Finding extends FindingKey {
 }
 
 /** What all findings have unless they say otherwise. */
-export const plainFinding = { facet: '', figures: [], question: '', evidence: [], href: '', causes: [] };
+export const plainFinding = {
+  facet: '',
+  figures: [],
+  question: '',
+  evidence: [],
+  lots: [],
+  href: '',
+  causes: [],
+};
 
 const ranks: Record<Severity, number> = { now: 3, today: 2, watch: 1 };
 

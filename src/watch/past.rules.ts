@@ -41,6 +41,7 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     visitingKits: facts.visitingKits.flatMap((kit) => kitAt(kit, day)),
     lots: facts.lots.map((lot) => lotAt(lot, day)),
     lamps: facts.lamps.map(({ settings, ...lamp }) => ({ ...lamp, settings: until(settings) })),
+    racks: facts.racks.map(({ surveys, ...rack }) => ({ ...rack, surveys: until(surveys) })),
   };
 }
 
@@ -89,8 +90,9 @@ function kitAt(kit: KitFact, day: number): KitFact[] {
     .flatMap(({ readings }) => readings)
     .filter((reading) => reading.kitId === kit.id && reading.day > day);
   const checks = kit.checks.filter((check) => check.day <= day);
+  const pairs = (kit.pairs ?? []).filter((pair) => pair.day <= day);
   const used = kit.used - later.length - (kit.checks.length - checks.length);
-  return [{ ...kit, systems, checks, used: Math.max(0, used), retiredDay: null }];
+  return [{ ...kit, systems, checks, pairs, used: Math.max(0, used), retiredDay: null }];
 }
 
 function lotAt(lot: LotFact, day: number): LotFact {
@@ -98,5 +100,12 @@ function lotAt(lot: LotFact, day: number): LotFact {
     ...lot,
     light: lot.light.filter(({ fromDay }) => fromDay <= day),
     conditions: lot.conditions.filter((condition) => condition.day <= day),
+    acclimation: acclimationAt(lot.acclimation, day),
   };
+}
+
+function acclimationAt(acclimation: LotFact['acclimation'], day: number): LotFact['acclimation'] {
+  if (acclimation === null || acclimation.startsDay > day) return null;
+  const steps = acclimation.steps.map((step) => ({ ...step, doneDay: doneBy(step.doneDay, day) }));
+  return { ...acclimation, steps, paused: false };
 }

@@ -7,7 +7,7 @@ import type {
   ReadingFact,
   SystemFacts,
 } from '../../src/watch/facts/types.ts';
-import { momentOfDay } from '../../src/watch/facts/types.ts';
+import { momentOfDay, unknownCare } from '../../src/watch/facts/types.ts';
 import type { Finding } from '../../src/watch/finding.ts';
 import type { Rule } from '../../src/watch/rules/rule.ts';
 import { SettingsBook } from '../../src/watch/settings.rules.ts';
@@ -42,6 +42,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     visitingKits: [],
     lots: [],
     lamps: [],
+    racks: [],
     ...known,
   };
 }
@@ -104,14 +105,19 @@ export function blankLot(known: Partial<LotFact> = {}): LotFact {
     placementId: madeId(),
     placedAt: onDay(0).toISOString(),
     placedDay: dayZero,
+    rackId: 'rack',
+    cells: [{ row: 2, column: 4 }],
+    sizeMm: 30,
+    parentId: null,
     lampId: null,
     flow: 'low',
     jet: false,
     base: 'egg_crate',
     depthMm: 200,
     light: [],
-    care: { ceiling: null, stepRatio: null, adaptationDays: null },
+    care: unknownCare,
     conditions: [],
+    acclimation: null,
     ...known,
   };
 }

@@ -1,5 +1,11 @@
 import { describe, expect, test } from 'vitest';
-import type { ConditionFact, LampFact, LightFact, LotFact } from '../../src/watch/facts/types.ts';
+import {
+  type ConditionFact,
+  type LampFact,
+  type LightFact,
+  type LotFact,
+  unknownCare,
+} from '../../src/watch/facts/types.ts';
 import { conditionNoted } from '../../src/watch/rules/condition-noted.ts';
 import { tooMuchLight } from '../../src/watch/rules/too-much-light.ts';
 import { blankLot, blankSystem, dayZero, find, firing, madeId, onDay } from './facts.ts';
@@ -21,6 +27,7 @@ function lot(known: Partial<LotFact>): LotFact {
     kindIds: ['taxon', 'group'],
     light: [light(0, 80)],
     care: {
+      ...unknownCare,
       ceiling: { par: 200, source: 'growers' },
       stepRatio: { ratio: 1.2, source: 'articles' },
       adaptationDays: { days: 14, source: 'a study' },
@@ -90,8 +97,7 @@ describe('the rule on too much light', () => {
   });
 
   test('a lot whose light or care is not known is left alone', () => {
-    const blank = { ceiling: null, stepRatio: null, adaptationDays: null };
-    expect(found([lot({ light: [] }), lot({ light: [light(0, 900)], care: blank })], 10)).toEqual([]);
+    expect(found([lot({ light: [] }), lot({ light: [light(0, 900)], care: unknownCare })], 10)).toEqual([]);
   });
 });
 
@@ -122,8 +128,9 @@ describe('the rule on looks', () => {
     expect(finding?.firstStep).toMatch(/^Look at it again today/);
   });
 
-  test('paling belongs to too much light where that is open, recession does not', () => {
+  test('paling belongs to too much light where that is open, recession to a jet or a neighbour', () => {
     expect(noted([look(100, 'paling')])[0]?.causes).toMatchObject([{ rule: 'too-much-light' }]);
-    expect(noted([look(100, 'receding')])[0]?.causes).toEqual([]);
+    const rules = noted([look(100, 'receding')])[0]?.causes.map(({ rule }) => rule);
+    expect(new Set(rules)).toEqual(new Set(['jet-on-flesh', 'neighbours-in-reach']));
   });
 });

@@ -18,7 +18,8 @@ const query = `
          (SELECT coalesce(json_agg(json_build_object('id', step.id, 'dueAt', step.due_on::timestamp AT TIME ZONE site.time_zone,
                           'expectedAfter', step.expected_after, 'retest', step.retest,
                           'doneAt', CASE WHEN step.done_at <= $3 THEN step.done_at END) ORDER BY step.position), '[]')
-            FROM correction_step AS step WHERE step.correction_id = correction.id) AS steps
+            FROM correction_step AS step WHERE step.correction_id = correction.id
+              AND (step.left_out_at IS NULL OR step.left_out_at > $3)) AS steps
     FROM correction
     JOIN system ON system.id = correction.system_id JOIN site ON site.id = system.site_id
    CROSS JOIN LATERAL (SELECT coalesce(correction.finished_at, correction.stopped_at) AS at) AS ended

@@ -18,6 +18,8 @@ export interface KitUse {
   uses: number | null;
   used: number;
   checks: { id: string; at: string; standard: number; value: number; u: number }[];
+  /** One water by the kit before and by this one. */
+  pairs: { at: string; old: number; value: number; u: number }[];
   /** The system in which it was first used is its home. */
   systems: { systemId: string; name: string; firstAt: string }[];
 }
@@ -65,11 +67,14 @@ const kitQuery = `
             FROM seen JOIN system ON system.id = seen.system_id WHERE seen.id = kit.id) AS systems,
          coalesce((SELECT json_agg(json_build_object('id', id, 'at', at, 'standard', standard_value, 'value', value,
                                    'u', sqrt(method.absolute ^ 2 + (method.relative * standard_value) ^ 2)) ORDER BY at)
-                     FROM check_reading WHERE kit_id = kit.id AND voided_at IS NULL AND at <= $2), '[]') AS checks
+                     FROM check_reading WHERE kit_id = kit.id AND voided_at IS NULL AND standard_value > 0 AND at <= $2), '[]') AS checks,
+         coalesce((SELECT json_agg(json_build_object('at', at, 'old', old_value, 'value', value,
+                                   'u', sqrt(method.absolute ^ 2 + (method.relative * old_value) ^ 2)) ORDER BY at)
+                     FROM kit_pair WHERE kit_id = kit.id AND voided_at IS NULL AND at <= $2), '[]') AS pairs
     FROM kit JOIN method ON method.id = kit.method_id
    WHERE kit.id IN (SELECT id FROM seen)`;
 
-/** The kits in use in the systems asked for (null: anywhere), with their checks and every system they are used in. */
+/** The kits in use in the systems asked for (null: anywhere), with their checks, their pairs with the kit before, and every system they are used in. */
 export async function loadKitUse(
   pool: pg.Pool,
   systemIds: readonly string[] | null,
@@ -93,7 +98,7 @@ export function kitFact(
     systemId,
     name,
     firstDay: dayOf(new Date(firstAt)),
-    readings: [...(readings.get(systemId)?.get(quantityCode) ?? [])],
+    readings: readings.get(systemId)?.get(quantityCode) ?? [],
   }));
   const last = systems.map((used) => used.readings.findLast((reading) => reading.kitId === id)?.value);
   return {
@@ -111,6 +116,7 @@ export function kitFact(
     openedAt: openedAt.toISOString(),
     retiredDay: kit.retiredAt === null ? null : dayOf(kit.retiredAt),
     checks: kit.checks.map((check) => ({ ...check, ...moment(check.at) })),
+    pairs: kit.pairs.map(({ at, ...pair }) => ({ ...pair, day: moment(at).day })),
     systems,
   };
 }

@@ -1,10 +1,20 @@
 import type pg from 'pg';
 import type { Exposure } from '../../farm/exposure.ts';
 import type { Base, Flow } from '../../generated/prisma/enums.ts';
-import { type Care, careOf } from '../../stock/care.ts';
+import { careOf } from '../../stock/care.ts';
 import { lotLines } from '../../stock/light.ts';
+import { loadAcclimations } from './acclimations.ts';
 import { before, longestDays, type Span } from './history.ts';
-import { type ConditionFact, dayOf, type LampFact, type LightFact, type LotFact } from './types.ts';
+import { placeCare } from './place-care.ts';
+import {
+  type CellFact,
+  type ConditionFact,
+  dayOf,
+  type LampFact,
+  type LightFact,
+  type LotFact,
+  unknownCare,
+} from './types.ts';
 
 interface LotRow {
   id: string;
@@ -12,8 +22,14 @@ interface LotRow {
   code: string;
   pieces: number;
   kindId: string;
+  parentId: string | null;
+  sizeMm: number | null;
+  rackId: string;
+  racks: number;
   rackName: string;
   slotNames: string;
+  /** "1:4 1:5" */
+  cells: string;
   slots: number;
   placementId: string;
   /** Milliseconds since 1970. */
@@ -28,6 +44,9 @@ interface LotRow {
 // A lot stands in one system; where its slots lie on several racks, the first one names the place.
 const lotQuery = `
   SELECT lot.id, min(lot_place.system_id::text)::uuid AS "systemId", lot.code, lot.pieces, lot.kind_id AS "kindId",
+         lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", count(DISTINCT lot_place.rack_id)::int AS racks,
+         (array_agg(lot_place.rack_id ORDER BY lot_place.rack_id))[1] AS "rackId",
+         string_agg(lot_place.row || ':' || lot_place."column", ' ' ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS cells,
          (array_agg(lot_place.rack_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "rackName",
          string_agg(lot_place.slot_name, ' ' ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS "slotNames",
          count(*)::int AS slots,
@@ -62,7 +81,7 @@ interface KindRow {
 
 type LookRow = Omit<ConditionFact, 'at' | 'day'> & { lotId: string; ms: number };
 
-/** The living lots that stand in the systems, by system, with their light, care and looks. Ten queries in all. */
+/** The living lots that stand in the systems, by system, with their light, care and looks. Eleven queries in all. */
 export async function loadLots(
   pool: pg.Pool,
   systemIds: readonly string[],
@@ -70,35 +89,52 @@ export async function loadLots(
 ): Promise<Map<string, LotFact[]>> {
   const { rows } = await pool.query<LotRow>(lotQuery, [systemIds]);
   const lotIds = rows.map((row) => row.id);
-  const [kinds, lines, care, conditions] = await Promise.all([
+  const [kinds, lines, care, conditions, acclimations] = await Promise.all([
     pool.query<KindRow>(kindQuery),
     lotLines(pool, lotIds, span.now, before(span, lightDays)),
     careOf(pool, rows),
     pool.query<LookRow>(conditionQuery, [lotIds, before(span, longestDays), span.now]),
+    loadAcclimations(pool, rows, span),
   ]);
   const kindOf = new Map(kinds.rows.map((kind) => [kind.id, kind]));
   const looks = Map.groupBy(conditions.rows, (row) => row.lotId);
-  const careFacts = new Map([...new Set(care.values())].map((one) => [one, lightCare(one)]));
+  const careFacts = new Map([...new Set(care.values())].map((one) => [one, placeCare(one)]));
+  const careOfLot = (lotId: string) => {
+    const known = care.get(lotId);
+    return (known === undefined ? undefined : careFacts.get(known)) ?? unknownCare;
+  };
   const factOf = (row: LotRow): LotFact => ({
     ...lotPlace(row),
     ...kindFact(kindOf.get(row.kindId)),
     light: (lines.get(row.id) ?? []).map(lightFact),
-    care: careFacts.get(care.get(row.id) ?? noCare) ?? lightCare(noCare),
+    care: careOfLot(row.id),
     conditions: (looks.get(row.id) ?? []).map(conditionFact),
+    acclimation: acclimations.get(row.id) ?? null,
   });
   const grouped = Map.groupBy(rows, (row) => row.systemId);
   return new Map([...grouped].map(([id, list]) => [id, list.map(factOf)]));
 }
 
-const noCare: Care = {};
-
 const kindFact = (kind: KindRow | undefined) => ({ kindName: kind?.name ?? '', kindIds: kind?.ids ?? [] });
 
 function lotPlace(row: LotRow) {
-  const { systemId: _, kindId: __, rackName, slotNames, slots, placedAt, ...kept } = row;
+  const { systemId: _, kindId: __, racks, rackName, slotNames, slots, cells, placedAt, ...kept } = row;
   const names = slots > 3 ? `${slotNames.split(' ').slice(0, 3).join(' ')} …` : slotNames;
   const at = new Date(placedAt);
-  return { ...kept, place: `${rackName}, ${names}`, placedAt: at.toISOString(), placedDay: dayOf(at) };
+  return {
+    ...kept,
+    place: `${rackName}, ${names}`,
+    placedAt: at.toISOString(),
+    placedDay: dayOf(at),
+    cells: cellsOf(racks === 1 ? cells : (cells.split(' ')[0] ?? '')),
+  };
+}
+
+function cellsOf(text: string): CellFact[] {
+  return text.split(' ').map((cell) => {
+    const colon = cell.indexOf(':');
+    return { row: Number(cell.slice(0, colon)), column: Number(cell.slice(colon + 1)) };
+  });
 }
 
 function conditionFact({ id, ms, state, grade, note }: LookRow): ConditionFact {
@@ -108,19 +144,6 @@ function conditionFact({ id, ms, state, grade, note }: LookRow): ConditionFact {
 
 function lightFact({ from, par, dli, error, estimated }: Exposure): LightFact {
   return { fromDay: dayOf(from), par, dli, error, estimated };
-}
-
-function lightCare(care: Care): LotFact['care'] {
-  const figure = (name: string) => {
-    const value = care[name];
-    return value === undefined || value.high === null ? null : { high: value.high, source: value.source };
-  };
-  const [ceiling, ratio, days] = [figure('par_ceiling'), figure('step_ratio'), figure('adaptation_days')];
-  return {
-    ceiling: ceiling && { par: ceiling.high, source: ceiling.source },
-    stepRatio: ratio && { ratio: ratio.high, source: ratio.source },
-    adaptationDays: days && { days: days.high, source: days.source },
-  };
 }
 
 interface LampRow {

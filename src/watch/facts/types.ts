@@ -47,6 +47,8 @@ export interface ChangeFact {
   volumeL: number;
   /** Part of the system's water. */
   fraction: number;
+  /** What the new water held, by quantity, where it was not the usual make-up water. */
+  makeUp?: Readonly<Record<string, number>> | null;
 }
 
 export interface DoseFact {
@@ -138,8 +140,10 @@ export interface KitFact {
   /** Reports by itself. */
   probe: boolean;
   checks: { id: string; day: number; at: string; standard: number; value: number; u: number }[];
+  /** One water by the kit before and by this one, with the uncertainty of a test. */
+  pairs?: readonly { day: number; old: number; value: number; u: number }[];
   /** Readings of its quantity, by any kit, in every system it is used in. */
-  systems: { systemId: string; name: string; firstDay: number; readings: ReadingFact[] }[];
+  systems: { systemId: string; name: string; firstDay: number; readings: readonly ReadingFact[] }[];
 }
 
 export interface ConditionFact {
@@ -160,11 +164,53 @@ export interface LightFact {
   estimated: boolean;
 }
 
-/** What the light figures of a lot's care are, and where each comes from. */
-interface LightCare {
+/** What a lot's care says of where it may stand, and where each figure comes from; null: nobody states it. */
+export interface PlaceCareFact {
   ceiling: { par: number; source: string } | null;
   stepRatio: { ratio: number; source: string } | null;
   adaptationDays: { days: number; source: string } | null;
+  /** Light it is kept at, umol/(m2 s); the figure that is below the ceiling. */
+  range: { low: number | null; high: number | null; source: string } | null;
+  /** Flow classes it is kept in, 0 still to 3 high. */
+  flow: { low: number; high: number; source: string } | null;
+  /** What is said of a jet, and of what it stands on. */
+  jet: { words: string; source: string } | null;
+  base: { words: string; source: string } | null;
+  /** How far it reaches a neighbour. */
+  reach: { mm: number; source: string } | null;
+}
+
+/** Care of which nothing is known. */
+export const unknownCare: PlaceCareFact = Object.freeze({
+  ceiling: null,
+  stepRatio: null,
+  adaptationDays: null,
+  range: null,
+  flow: null,
+  jet: null,
+  base: null,
+  reach: null,
+});
+
+/** A planned, stepwise change of light that a lot is in the middle of. Daily light in mol/(m2 d). */
+export interface AcclimationFact {
+  id: string;
+  name: string;
+  purpose: 'brighter' | 'dimmer' | 'recovery';
+  startsDay: number;
+  paused: boolean;
+  /** What the lot came accustomed to, by what is known of the light it had before. */
+  fromDli: number;
+  targetDli: number;
+  maxStepRatio: number;
+  /** Of this lot or the lamps above it, in order; days are local midnights. */
+  steps: { dueDay: number; dli: number; doneDay: number | null }[];
+}
+
+/** Where a lot stands on its rack. */
+export interface CellFact {
+  row: number;
+  column: number;
 }
 
 export interface LotFact {
@@ -179,6 +225,13 @@ export interface LotFact {
   placementId: string;
   placedAt: string;
   placedDay: number;
+  /** Of several racks the first one, and its cells there. */
+  rackId: string;
+  cells: readonly CellFact[];
+  /** Size of a piece. */
+  sizeMm: number | null;
+  /** The lot it was cut or split from. */
+  parentId: string | null;
   lampId: string | null;
   /** Of the place: of several slots the first one's flow and base; a jet on any. */
   flow: Flow;
@@ -187,9 +240,10 @@ export interface LotFact {
   depthMm: number;
   /** All the light it lived in, that of the lots it was cut from before its own; oldest first. */
   light: LightFact[];
-  care: LightCare;
+  care: PlaceCareFact;
   /** Newest first. */
   conditions: ConditionFact[];
+  acclimation: AcclimationFact | null;
 }
 
 export interface LampFact {
@@ -198,6 +252,33 @@ export interface LampFact {
   tankName: string;
   /** Oldest first. */
   settings: { id: string; day: number; at: string; percent: number; note: string }[];
+}
+
+/** A survey of one rack, by its mean; `percent` is the lamps' setting it was made at. */
+export interface SurveyFact {
+  id: string;
+  day: number;
+  at: string;
+  percent: number | null;
+  meter: string;
+  /** Mean over the rack's slots, umol/(m2 s). */
+  par: number;
+}
+
+export interface RackFact {
+  id: string;
+  name: string;
+  tankName: string;
+  tankHeightMm: number | null;
+  lampId: string | null;
+  depthMm: number;
+  /** From slot to slot along a row and from row to row; null where nobody measured it. */
+  slotWidthMm: number | null;
+  slotDepthMm: number | null;
+  /** Since when it hangs as it does (depth, tank, lamps); null where that was never noted. */
+  standsDay: number | null;
+  /** The last few, oldest first. */
+  surveys: readonly SurveyFact[];
 }
 
 /** All that the rules know of one system. */
@@ -227,6 +308,8 @@ export interface SystemFacts {
   visitingKits: readonly KitFact[];
   lots: readonly LotFact[];
   lamps: readonly LampFact[];
+  /** Those with slots that lots stand on, or could. */
+  racks: readonly RackFact[];
 }
 
 const DAY_MS = 86_400_000;

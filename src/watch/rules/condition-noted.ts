@@ -1,10 +1,14 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, type FindingKey, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding.ts';
+import { rackKey } from './by-rack.ts';
+import { changedLately } from './changed-lately.ts';
 import { conditionWords } from './condition-words.ts';
 import { lampKey, turnedUp } from './lamp-cause.ts';
+import { nitrateRaised } from './nitrate-raised.ts';
 import { defineRule } from './rule.ts';
-import { dateOfDay, figure } from './words.ts';
+import { lookEvidence } from './signs.ts';
+import { amount, dateOfDay, figure, quantityOf } from './words.ts';
 
 const knobs = {
   looked: {
@@ -96,13 +100,33 @@ export const conditionNoted = defineRule({
   quietHours: 0,
   cleared: 'it was looked at again and is well',
   evaluate(facts, settings, now) {
+    let known: string | undefined;
+    const nitrate = () => {
+      known ??= raisedNitrate(facts, now);
+      return known;
+    };
     return facts.lots
-      .map((lot) => finding(facts, lot, settings().looked, now))
+      .map((lot) => finding(facts, lot, settings().looked, now, nitrate))
       .filter((one): one is Finding => one !== null);
   },
 });
 
-function finding(facts: SystemFacts, lot: LotFact, looked: number, now: Date): Finding | null {
+/** What receding lots have to do with before all else: "" where nitrate is not clearly raised. */
+function raisedNitrate(facts: SystemFacts, now: Date): string {
+  const raised = nitrateRaised(facts, now);
+  if (raised === null) return '';
+  const { text, unit } = amount(quantityOf(facts, 'nitrate'), '', raised.level.value);
+  const edge = amount(quantityOf(facts, 'nitrate'), '', raised.edge);
+  return `Nitrate is raised here, ${text} ${unit} over ${edge.text}: sudden recession has to do with it more often than with anything else (practice of growers).`;
+}
+
+function finding(
+  facts: SystemFacts,
+  lot: LotFact,
+  looked: number,
+  now: Date,
+  nitrate: () => string,
+): Finding | null {
   const [latest] = lot.conditions;
   const state = latest === undefined ? undefined : states[latest.state];
   if (latest === undefined || state === undefined) return null;
@@ -110,6 +134,7 @@ function finding(facts: SystemFacts, lot: LotFact, looked: number, now: Date): F
   const severity = state.severity[grade - 1] ?? 'today';
   const days = Math.floor(dayOf(now) - latest.day);
   const overdue = days >= looked;
+  const raised = latest.state === 'receding' ? nitrate() : '';
   return {
     ...plainFinding,
     rule: 'condition-noted',
@@ -123,16 +148,35 @@ function finding(facts: SystemFacts, lot: LotFact, looked: number, now: Date): F
     numbers: `seen ${dateOfDay(latest.day, facts)}${overdue ? `, not looked at for ${days} days` : ''}`,
     number: figure('Days since the last look', days, 0, 'd'),
     limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: knobs.looked.source },
-    figures: [{ label: 'Kind', text: lot.kindName }],
-    why: latest.note === '' ? state.why : `${latest.note}. ${state.why}`,
+    figures: [{ label: 'Kind', text: lot.kindName }, ...changedLately(facts, lot, latest.state, latest.day)],
+    why: [latest.note === '' ? '' : `${latest.note}.`, state.why, raised]
+      .filter((text) => text !== '')
+      .join(' '),
     firstStep: overdue ? `Look at it again today. ${state.first}` : state.first,
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
-    causes: byLight.includes(latest.state) ? lightCauses(facts, lot, latest.day, dayOf(now)) : [],
+    causes: [
+      ...(byLight.includes(latest.state) ? lightCauses(facts, lot, latest.day, dayOf(now)) : []),
+      ...placeCauses(lot, latest.state),
+    ],
   };
 }
 
-function lookEvidence(look: LotFact['conditions'][number]): Evidence {
-  return { kind: 'condition', id: look.id, at: look.at, text: conditionWords(look), note: look.note };
+/** Rules on its place that take up such a state, and are then as urgent as it. */
+const byPlace: Partial<Record<ConditionState, readonly string[]>> = {
+  receding: ['jet-on-flesh', 'neighbours-in-reach'],
+  bleached: ['neighbours-in-reach'],
+  polyps_shut: ['neighbours-in-reach', 'flow-unsuited'],
+  jet: ['jet-on-flesh'],
+  silt: ['silt-risk'],
+  loose: ['loose-in-flow'],
+};
+
+/** What its place did, told of the lot or, with others, of its rack. */
+function placeCauses(lot: LotFact, state: ConditionState): FindingKey[] {
+  return (byPlace[state] ?? []).flatMap((rule) => [
+    { rule, subject: { type: 'lot' as const, id: lot.id }, facet: '' },
+    rackKey(rule, lot.rackId),
+  ]);
 }
 
 /** Its own light, or the lamps above when they were turned up before it was seen. */

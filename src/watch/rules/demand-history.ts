@@ -20,7 +20,11 @@ export function demandHistory(
       suspect: false,
     })),
     log: {
-      changes: facts.changes,
+      changes: facts.changes.map(({ day, fraction, makeUp }) => ({
+        day,
+        fraction,
+        makeUp: makeUp?.[code] ?? null,
+      })),
       doses: risesOf(facts.doses, code),
       makeUp: facts.kept.get(code)?.makeUp ?? null,
     },

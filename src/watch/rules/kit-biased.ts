@@ -1,3 +1,4 @@
+import { remembered } from '../../platform/remembered.ts';
 import { numberWords } from '../../platform/words.ts';
 import type { KitEvidence, KitJudgement } from '../../science/control/kit.ts';
 import { judgeKitRecord } from '../../water/kit-evidence.rules.ts';
@@ -54,8 +55,11 @@ export const kitBiased = defineRule({
   },
 });
 
+/** Most rules ask for it: each takes a biased kit out of the readings first. */
+const judgedKit = remembered<KitFact, KitJudgement>(judgeKitRecord);
+
 function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>): Finding | null {
-  const judged = judgeKitRecord(kit);
+  const judged = judgedKit(kit);
   const { bias, p, verdict } = judged;
   if (bias === null || p === null || Math.abs(bias) * 100 < values.smallest) return null;
   if (p * 100 >= 2 * values.suspected) return null;
@@ -150,18 +154,25 @@ export function withoutKitBias<R extends { value: number; kitId: string | null }
   facts: SystemFacts,
   code: string,
   readings: readonly R[],
-): { readings: R[]; kits: KitFact[] } {
+): { readings: readonly R[]; kits: KitFact[] } {
   const biased = new Map<string, number>();
-  const kits = [...facts.kits, ...facts.visitingKits].filter((kit) => kit.quantityCode === code);
-  for (const kit of kits) {
-    const judged = judgeKitRecord(kit);
-    if (judged.bias !== null && isSuspect(judged, knobs.suspected.default)) biased.set(kit.id, judged.bias);
-  }
+  const kits = biasedKits(facts).filter(({ kit }) => kit.quantityCode === code);
+  if (kits.length === 0) return { readings, kits: [] };
+  for (const { kit, bias } of kits) biased.set(kit.id, bias);
   return {
     readings: readings.map((reading) => {
       const bias = reading.kitId === null ? undefined : biased.get(reading.kitId);
       return bias === undefined ? reading : { ...reading, value: reading.value / (1 + bias) };
     }),
-    kits: kits.filter(({ id }) => biased.has(id)),
+    kits: kits.map(({ kit }) => kit),
   };
 }
+
+/** Kits that read here and are suspects or named, with how they read. */
+const biasedKits = remembered((facts: SystemFacts): { kit: KitFact; bias: number }[] =>
+  [...facts.kits, ...facts.visitingKits].flatMap((kit) => {
+    const judged = judgedKit(kit);
+    const suspect = judged.bias !== null && isSuspect(judged, knobs.suspected.default);
+    return suspect && judged.bias !== null ? [{ kit, bias: judged.bias }] : [];
+  }),
+);

@@ -1,6 +1,6 @@
 import { numberWords } from '../../platform/words.ts';
 import { dayOf, type LampFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, type FindingKey, mostUrgent, plainFinding } from '../finding.ts';
+import { type Evidence, type Finding, type FindingKey, mostUrgent, plainFinding } from '../finding.ts';
 import type { StressedLot } from './too-much-light.ts';
 import { dateOfDay, figure } from './words.ts';
 
@@ -10,8 +10,8 @@ const recentDays = 45;
 const settingStep = 5;
 const fewest = 2;
 
-/** Lamps that were turned up, and since when. */
-export interface TurnedUp {
+/** Lamps that were turned, and since when. */
+export interface Turned {
   lamp: LampFact;
   settingId: string;
   at: string;
@@ -22,12 +22,17 @@ export interface TurnedUp {
 }
 
 /** The last time within 45 days that these lamps were turned up, when they were not turned down again since. */
-export function turnedUp(lamp: LampFact, today: number): TurnedUp | null {
+export function turnedUp(lamp: LampFact, today: number): Turned | null {
+  const turned = lastTurned(lamp, today);
+  return turned !== null && turned.to > turned.from ? turned : null;
+}
+
+/** The last time within 45 days that these lamps were turned up or down. */
+export function lastTurned(lamp: LampFact, today: number): Turned | null {
   const { settings } = lamp;
   const index = settings.findLastIndex(({ percent }, i) => percent !== settings[i - 1]?.percent);
   const [before, now] = [settings[index - 1], settings[index]];
-  if (before === undefined || now === undefined || now.percent <= before.percent) return null;
-  if (today - now.day > recentDays) return null;
+  if (before === undefined || now === undefined || today - now.day > recentDays) return null;
   const { id, at, note, day } = now;
   return { lamp, settingId: id, at, note, day, from: before.percent, to: now.percent };
 }
@@ -59,7 +64,7 @@ export function lampGroups(
   };
 }
 
-function lampFinding(facts: SystemFacts, turned: TurnedUp, lots: readonly StressedLot[]): Finding {
+function lampFinding(facts: SystemFacts, turned: Turned, lots: readonly StressedLot[]): Finding {
   const { lamp, from, to, day } = turned;
   const shown = lots.filter(({ shows }) => shows !== null).length;
   const worst = Math.max(...lots.map(({ stress }) => stress.excess));
@@ -89,17 +94,19 @@ function lampFinding(facts: SystemFacts, turned: TurnedUp, lots: readonly Stress
     ],
     why: 'The lamps were turned up further in one step than the lots beneath get used to; the lamps are the cause, not the lots.',
     firstStep: `Turn the lamps down to ${percentWords(bearable)} today, then up by small steps, each held for a week. Measure the light at one slot after turning them.`,
-    evidence: [
-      {
-        kind: 'lamp setting',
-        id: turned.settingId,
-        at: turned.at,
-        text: `Turned from ${percentWords(from)} to ${percentWords(to)}`,
-        note: turned.note,
-      },
-    ],
+    evidence: [turnedEvidence(turned)],
+    lots: lots.map(({ lot }) => lot.id),
   };
 }
+
+/** A turn of the lamps as evidence. */
+export const turnedEvidence = ({ settingId, at, note, from, to }: Turned): Evidence => ({
+  kind: 'lamp setting',
+  id: settingId,
+  at,
+  text: `Turned from ${numberWords(from)} % to ${numberWords(to)} %`,
+  note,
+});
 
 /** The setting, in whole steps, at which the worst of the lots is just within what it bears. */
 function settingFor(percent: number, worst: number): number {

@@ -1,5 +1,7 @@
+import { USUAL_ADAPTATION_DAYS } from '../../farm/habits.rules.ts';
 import { accustomedLight, daysUntilAccustomed } from '../../science/light/accustomed.ts';
 import type { LotFact } from '../facts/types.ts';
+import { plannedNow, startLight } from './acclimation-plan.ts';
 
 /** How the light a lot stands in relates to what it bears. */
 export interface LightStress {
@@ -22,25 +24,35 @@ export interface LightStress {
   adaptsIn: number;
 }
 
-/** Adaptation where the kind's care does not say: common practice. */
-const usualAdaptationDays = 10;
+/** The daily light a lot is accustomed to, mol/(m2 d), and its time constant; null where its light is not known. */
+export function accustomedOf(
+  { light, care, acclimation }: LotFact,
+  today: number,
+): { dli: number; days: number } | null {
+  const [first] = light;
+  if (first === undefined) return null;
+  const days = care.adaptationDays?.days ?? USUAL_ADAPTATION_DAYS;
+  const history = light.map(({ fromDay, dli }) => ({ fromDay, dailyLight: dli }));
+  return { dli: accustomedLight(history, days, startLight(acclimation, first), today), days };
+}
 
 /**
  * Light against the kind's ceiling, and the daily dose against what the lot is accustomed to times the kind's step
- * ratio; null where the light or both figures are not known.
+ * ratio; null where the light or both figures are not known. A step that its acclimation plans is no step too far.
  */
-export function lightStress({ light, care }: LotFact, today: number): LightStress | null {
+export function lightStress(lot: LotFact, today: number): LightStress | null {
+  const { light, care, acclimation } = lot;
   const now = light.at(-1);
-  if (now === undefined || now.par <= 0 || now.dli <= 0) return null;
-  const days = care.adaptationDays?.days ?? usualAdaptationDays;
-  const history = light.map(({ fromDay, dli }) => ({ fromDay, dailyLight: dli }));
-  const accustomed = accustomedLight(history, days, history[0]?.dailyLight ?? 0, today);
+  const known = accustomedOf(lot, today);
+  if (now === undefined || known === null || now.par <= 0 || now.dli <= 0) return null;
+  const { dli: accustomed, days } = known;
   const accustomedPar = (accustomed / now.dli) * now.par;
+  const planned = acclimation !== null && plannedNow(acclimation, now.dli, today);
   const limits = [
     ...(care.ceiling === null
       ? []
       : [{ par: care.ceiling.par, by: 'ceiling' as const, source: care.ceiling.source }]),
-    ...(care.stepRatio === null
+    ...(care.stepRatio === null || planned
       ? []
       : [
           {

@@ -4,17 +4,26 @@ import { ammonia } from './ammonia.ts';
 import { calciumAlkalinity } from './calcium-alkalinity.ts';
 import { conditionNoted } from './condition-noted.ts';
 import { demandChanged } from './demand-changed.ts';
+import { flowUnsuited } from './flow-unsuited.ts';
 import { heatStress } from './heat-stress.ts';
+import { jetOnFlesh } from './jet-on-flesh.ts';
 import { kitBiased } from './kit-biased.ts';
 import { kitUnfit } from './kit-unfit.ts';
+import { lightStep } from './light-step.ts';
+import { looseInFlow } from './loose-in-flow.ts';
+import { neighboursInReach } from './neighbours-in-reach.ts';
 import { nitrateCreep } from './nitrate-creep.ts';
 import { nitrateLevel } from './nitrate-level.ts';
 import { outOfBand } from './out-of-band.ts';
 import { overdue } from './overdue.ts';
 import { probeUnwell } from './probe-unwell.ts';
 import { pumpsStillOff } from './pumps-still-off.ts';
+import { recovering } from './recovering.ts';
 import type { Rule } from './rule.ts';
 import { saturation } from './saturation.ts';
+import { siltRisk } from './silt-risk.ts';
+import { surveyOld } from './survey-old.ts';
+import { tooLittleLight } from './too-little-light.ts';
 import { tooMuchLight } from './too-much-light.ts';
 
 /** Every rule, in the order in which people find them. */
@@ -35,7 +44,16 @@ export const rules = [
   pumpsStillOff,
   overdue,
   tooMuchLight,
+  lightStep,
+  tooLittleLight,
+  surveyOld,
+  jetOnFlesh,
+  flowUnsuited,
+  siltRisk,
+  looseInFlow,
+  neighboursInReach,
   conditionNoted,
+  recovering,
 ] as unknown as readonly Rule[];
 
 /** The rule of this name. */

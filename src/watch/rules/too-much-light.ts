@@ -116,11 +116,17 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     },
     figures: figuresOf(stress),
     why: whyOf(stressed, facts),
-    firstStep: `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; raise it again by small steps, a week each.`,
+    firstStep:
+      lot.acclimation !== null
+        ? acclimationStep(lot.acclimation)
+        : `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; raise it again by small steps, a week each.`,
     evidence: evidenceOf(stressed),
     causes: cause,
   };
 }
+
+const acclimationStep = ({ name }: NonNullable<LotFact['acclimation']>) =>
+  `Its acclimation “${name}” does not go this far yet: take it back to the light of its last step, and go on by the plan.`;
 
 function figuresOf({ accustomedPar, ratio, error, estimated, adaptsIn }: LightStress): Finding['figures'] {
   const basis = estimated ? ', scaled from a survey at another lamp setting' : ', surveyed';

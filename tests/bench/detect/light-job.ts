@@ -1,5 +1,5 @@
 import { seededRandom } from '../../../src/science/random.ts';
-import type { LampFact, LotFact } from '../../../src/watch/facts/types.ts';
+import { type LampFact, type LotFact, unknownCare } from '../../../src/watch/facts/types.ts';
 import { blankLot, blankSystem, dayZero, onDay } from '../../watch/facts.ts';
 import { evaluating, ruleFor, type Tried } from './settings.ts';
 
@@ -90,7 +90,7 @@ function movedLot(before: number, after: number, relativeError: number): LotFact
     placedDay: dayZero + movedOn,
     light: [piece(0, before), piece(movedOn, after)],
     care: {
-      ceiling: null,
+      ...unknownCare,
       stepRatio: { ratio: bears, source: 'made for the bench' },
       adaptationDays: { days: 10, source: 'made for the bench' },
     },

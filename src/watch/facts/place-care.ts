@@ -1,0 +1,41 @@
+import type { Care } from '../../stock/care.ts';
+import type { PlaceCareFact } from './types.ts';
+
+/** What a lot's care says of its place. */
+export function placeCare(care: Care): PlaceCareFact {
+  const [ceiling, ratio, days, reach] = [
+    high(care, 'par_ceiling'),
+    high(care, 'step_ratio'),
+    high(care, 'adaptation_days'),
+    high(care, 'reach_mm'),
+  ];
+  return {
+    ceiling: ceiling && { par: ceiling.high, source: ceiling.source },
+    stepRatio: ratio && { ratio: ratio.high, source: ratio.source },
+    adaptationDays: days && { days: days.high, source: days.source },
+    reach: reach && { mm: reach.high, source: reach.source },
+    range: rangeOf(care),
+    flow: flowOf(care),
+    jet: words(care, 'jet'),
+    base: words(care, 'base'),
+  };
+}
+
+function high(care: Care, name: string) {
+  const value = care[name];
+  return value === undefined || value.high === null ? null : { high: value.high, source: value.source };
+}
+
+function words(care: Care, name: string) {
+  const value = care[name];
+  return value === undefined || value.words === null ? null : { words: value.words, source: value.source };
+}
+
+function rangeOf({ par_range: value }: Care): PlaceCareFact['range'] {
+  return value === undefined ? null : { low: value.low, high: value.high, source: value.source };
+}
+
+function flowOf({ flow: value }: Care): PlaceCareFact['flow'] {
+  if (value === undefined || value.low === null || value.high === null) return null;
+  return { low: value.low, high: value.high, source: value.source };
+}

@@ -1,0 +1,94 @@
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+import type { LotFact, SystemFacts } from '../facts/types.ts';
+import { type Finding, mostUrgent, plainFinding, raised } from '../finding.ts';
+import { groupedByRack, type LotFinding } from './by-rack.ts';
+import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from './place-words.ts';
+import { defineRule } from './rule.ts';
+import { lookEvidence, signSince } from './signs.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const knobs = {
+  urgent: {
+    label: 'Flow classes outside what its kind is kept in that are for today',
+    unit: '',
+    default: 2,
+    low: 1,
+    high: 3,
+    source: 'own choice: the next class is often borne; two are another place altogether',
+  },
+};
+
+/** What wrong flow brings about. */
+const signs: readonly ConditionState[] = ['receding', 'polyps_shut', 'silt', 'algae'];
+
+/** A lot in more or less flow than its kind is kept in. */
+export const flowUnsuited = defineRule({
+  name: 'flow-unsuited',
+  heading: 'Flow that does not suit',
+  watches:
+    'Compares the flow class of each lot’s slots with what its kind is kept in. Three lots or more on one rack are one matter of the rack.',
+  byKind: true,
+  knobs,
+  untried: 'The rules are told only where lots stand today, not where they stood.',
+  quietHours: 0,
+  cleared: 'the flow there suits now',
+  evaluate(facts, settings) {
+    const found = facts.lots
+      .map((lot) => findingOf(facts, lot, settings(lot.kindIds).urgent))
+      .filter((one): one is LotFinding => one !== null);
+    return groupedByRack(facts, found, (rack, lots) => {
+      const flows = [...new Set(lots.map(({ lot }) => lot.flow))];
+      return {
+        title: `${rack.name}: ${lotsWords(lots.length)} in flow that does not suit them`,
+        numbers: `${flows.join(' and ')} flow there`,
+        number: figure('Lots in the wrong flow', lots.length, 0),
+        limit: {
+          ...figure('Lots that suit ill, from which the rack is told', 3, 0),
+          source: 'own choice: three of one rack have one cause',
+        },
+        why: 'Several lots of one rack stand in flow their kinds are not kept in: the pumps or the rack are at fault, not the lots.',
+        firstStep:
+          'Look at the stream over the rack: a pump that turned, was added or is clogged. If it is as meant, plan a move of the lots listed.',
+      };
+    });
+  },
+});
+
+function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding | null {
+  const { flow } = lot.care;
+  if (flow === null) return null;
+  const here = flowLevel(lot.flow);
+  const away = here < flow.low ? flow.low - here : here - flow.high;
+  if (away <= 0) return null;
+  const calm = away >= urgent ? 'today' : 'watch';
+  const sign = signSince(lot, signs, lot.placedDay);
+  const weak = here < flow.low;
+  const kept = flowRangeWords(flow.low, flow.high);
+  const finding: Finding = {
+    ...plainFinding,
+    rule: 'flow-unsuited',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: 'fires',
+    severity: sign === null ? calm : mostUrgent([raised(calm), 'today']),
+    score: (1 + away) * (sign === null ? 1 : 1.5),
+    title: `${whereWords(lot)}: ${weak ? 'less' : 'more'} flow than its kind is kept in`,
+    numbers: `${lot.flow} since ${dateOfDay(lot.placedDay, facts)}; kept in ${kept}`,
+    number: { label: 'Flow there', value: here, text: lot.flow, unit: '' },
+    limit: {
+      label: 'Kept in',
+      value: weak ? flow.low : flow.high,
+      text: kept,
+      unit: '',
+      source: flow.source,
+    },
+    figures: [{ label: 'Kind', text: lot.kindName }],
+    why: weak
+      ? 'Where water hardly moves, grains and detritus lie on the flesh, and food and gases come too slowly.'
+      : 'In more stream than it is made for a coral keeps its polyps in, and its flesh wears off the ridges.',
+    firstStep: `Move it to a place of ${kept} flow and the same light, or ${weak ? 'give it more' : 'turn the'} stream.`,
+    evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placed(lot, `${lot.flow} flow`)],
+  };
+  return { lot, finding };
+}

@@ -1,0 +1,97 @@
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+import type { LotFact, SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding } from '../finding.ts';
+import { groupedByRack, type LotFinding } from './by-rack.ts';
+import { lotsWords, placed, whereWords } from './place-words.ts';
+import { defineRule } from './rule.ts';
+import { lookEvidence, signSince } from './signs.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const knobs = {
+  wait: {
+    label: 'Days in a jet after which it is for today',
+    unit: 'd',
+    default: 0,
+    low: 0,
+    high: 30,
+    source: 'own choice: even a weak pump strips flesh, so at once; more where a farm tries places out',
+  },
+};
+
+const signs: readonly ConditionState[] = ['jet', 'receding'];
+/** What the library says of kinds that bear one. */
+const borne = 'tolerated';
+
+/** A lot whose kind does not bear it stands where a jet strikes. */
+export const jetOnFlesh = defineRule({
+  name: 'jet-on-flesh',
+  heading: 'A jet on flesh',
+  watches:
+    'Looks for lots that stand where a steady stream strikes, of kinds that do not bear one, and for lots that were seen in one. Flesh going there makes it urgent.',
+  byKind: true,
+  knobs,
+  untried: 'The rules are told only where lots stand today, not where they stood.',
+  quietHours: 0,
+  cleared: 'no jet strikes it any more',
+  evaluate(facts, settings, now) {
+    const found = facts.lots
+      .map((lot) => findingOf(facts, lot, settings(lot.kindIds).wait, now.getTime() / 86_400_000))
+      .filter((one): one is LotFinding => one !== null);
+    return groupedByRack(facts, found, (rack, lots) => ({
+      title: `${rack.name}: a jet strikes ${lotsWords(lots.length)} whose flesh does not bear it`,
+      numbers: lots
+        .map(({ lot }) => lot.code)
+        .slice(0, 4)
+        .join(', '),
+      number: figure('Lots in a jet', lots.length, 0),
+      limit: {
+        ...figure('Lots of one rack that are told together, from', 3, 0),
+        source: 'own choice: three of one rack have one cause',
+      },
+      why: 'Several lots of one rack at once: a pump points at them.',
+      firstStep:
+        'Turn the pump so that its stream passes over them or strikes glass; look at their edges tomorrow.',
+    }));
+  },
+});
+
+function findingOf(facts: SystemFacts, lot: LotFact, wait: number, today: number): LotFinding | null {
+  const { jet } = lot.care;
+  const seen = signSince(lot, ['jet'], lot.placedDay);
+  const suffers = lot.jet && jet !== null && jet.words !== borne;
+  if (!suffers && seen === null) return null;
+  const sign = signSince(lot, signs, lot.placedDay);
+  const hurts = sign?.state === 'receding' || (sign?.grade ?? 1) >= 3;
+  const days = Math.max(0, Math.floor(today - lot.placedDay));
+  const finding: Finding = {
+    ...plainFinding,
+    rule: 'jet-on-flesh',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: 'fires',
+    severity: hurts ? 'now' : days >= wait || seen !== null ? 'today' : 'watch',
+    score: hurts ? 4 : sign === null ? 2 : 2.5,
+    title: `${whereWords(lot)}: ${hurts ? 'flesh goes where a jet strikes' : 'a jet strikes it'}`,
+    numbers: suffers
+      ? `there since ${dateOfDay(lot.placedDay, facts)}`
+      : `seen ${dateOfDay(seen?.day ?? today, facts)}`,
+    number: figure('Days there', days, 0, 'd'),
+    limit: {
+      label: 'A jet on its kind',
+      value: 0,
+      text: jet?.words ?? 'not stated',
+      unit: '',
+      source: jet?.source ?? 'nobody states it',
+    },
+    figures: [{ label: 'Kind', text: lot.kindName }],
+    why: 'A steady stream at the flesh wears it off the skeleton, even from a weak pump; a strong stream that passes over it is fine.',
+    firstStep:
+      'Turn the pump or the piece today so that nothing strikes the flesh directly; look at its edge tomorrow.',
+    evidence: [
+      ...(sign === null ? [] : [lookEvidence(sign)]),
+      placed(lot, lot.jet ? 'a jet strikes the slot' : ''),
+    ],
+  };
+  return { lot, finding };
+}

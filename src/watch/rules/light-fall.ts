@@ -1,0 +1,86 @@
+import type { LotFact, SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { accustomedOf } from './light-stress.ts';
+import { placed, whereWords } from './place-words.ts';
+import { recoveryOf } from './recovery.ts';
+import { dateOfDay, figure, numberOf } from './words.ts';
+
+/** A lot that stands in far less light than it is used to. */
+export interface Fallen {
+  lot: LotFact;
+  par: number;
+  accustomedPar: number;
+  /** What it is used to over what it gets. */
+  times: number;
+  opens: number;
+  sinceDay: number;
+  severity: Severity;
+  standing: 'fires' | 'stays';
+}
+
+/**
+ * How far a lot's daily light fell below what it is accustomed to; null where it did not, where that is planned, or where
+ * it was put into the shade to recover.
+ */
+export function fallenLight(
+  lot: LotFact,
+  { opens, stays }: { opens: number; stays: number },
+  today: number,
+): Fallen | null {
+  const now = lot.light.at(-1);
+  if (now === undefined || now.par <= 0 || now.dli <= 0 || lot.acclimation !== null) return null;
+  const known = accustomedOf(lot, today);
+  if (known === null) return null;
+  const times = known.dli / now.dli;
+  if (times < stays || shaded(lot, now.fromDay)) return null;
+  const low = lot.care.range?.low ?? 0;
+  return {
+    lot,
+    par: now.par,
+    accustomedPar: times * now.par,
+    times,
+    opens,
+    sinceDay: now.fromDay,
+    severity: now.par < low ? 'today' : 'watch',
+    standing: times >= opens ? 'fires' : 'stays',
+  };
+}
+
+/** Weeks within which paling noted before explains a move into the shade. */
+const palingDays = 30;
+
+/** True where the lot was unwell from light or heat before the light fell. */
+function shaded({ conditions }: LotFact, sinceDay: number): boolean {
+  const recovery = recoveryOf(conditions);
+  if (recovery !== null && recovery.sinceDay <= sinceDay + 1) return true;
+  return conditions.some(
+    ({ state, day }) => state === 'paling' && day <= sinceDay + 1 && day >= sinceDay - palingDays,
+  );
+}
+
+/** The finding on one such lot. */
+export function fallFinding(facts: SystemFacts, fallen: Fallen): Finding {
+  const { lot, par, accustomedPar, times, opens, sinceDay, severity, standing } = fallen;
+  return {
+    ...plainFinding,
+    rule: 'light-step',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing,
+    severity,
+    score: times,
+    title: `${whereWords(lot)}: far less light than it is used to`,
+    numbers: `used to ${numberOf(accustomedPar)}, stands under ${numberOf(par)} since ${dateOfDay(sinceDay, facts)}`,
+    number: figure('Times less than it is used to', times, 1, 'times'),
+    limit: {
+      ...figure('Told from', opens, 1, 'times'),
+      source: 'own choice: a step down is borne better than one up',
+    },
+    figures: [{ label: 'Kind', text: lot.kindName }],
+    why: 'In far less light a coral loses what it lives on; when it is brought back later, the old light is too much for it.',
+    firstStep:
+      'If the move was meant, leave it and raise its light only by steps; if not, put it back within days.',
+    evidence: [placed(lot, `${numberOf(par)} µmol/(m² s) now`)],
+  };
+}

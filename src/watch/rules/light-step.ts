@@ -1,0 +1,140 @@
+import { dayOf, type SystemFacts } from '../facts/types.ts';
+import type { FindingKey } from '../finding.ts';
+import { type Finding, mostUrgent, plainFinding } from '../finding.ts';
+import { groupedByRack } from './by-rack.ts';
+import { lastTurned, type Turned, turnedEvidence } from './lamp-cause.ts';
+import { fadingLamps } from './lamp-fading.ts';
+import { type Fallen, fallenLight, fallFinding } from './light-fall.ts';
+import { lotsWords } from './place-words.ts';
+import { defineRule } from './rule.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const knobs = {
+  opens: {
+    label: 'Times less light than it is used to that opens an alert',
+    unit: 'times',
+    default: 2.5,
+    low: 1.2,
+    high: 10,
+    source:
+      'own choice: a step down is borne better than one up; darkness for weeks bleaches (Coral Reefs 2025)',
+  },
+  stays: {
+    label: 'Times less light below which it grows quiet',
+    unit: 'times',
+    default: 1.8,
+    low: 1.05,
+    high: 10,
+    source: 'own choice: clearly below what opens it',
+  },
+  fading: {
+    label: 'Fall of the light at one lamp setting, between surveys, that opens an alert',
+    unit: '%',
+    default: 15,
+    low: 5,
+    high: 60,
+    source:
+      'own choice: beyond two surveys’ error; lamps are replaced when output is down by more than about 25 % (light articles)',
+  },
+  worn: {
+    label: 'Fall from which it is for today',
+    unit: '%',
+    default: 25,
+    low: 5,
+    high: 80,
+    source: 'light articles: replace when output is down by more than about 25 %',
+  },
+};
+
+const fewest = 2;
+
+/** The key under which lamps explain light that fell beneath them: turned down at once, or fading as they get old. */
+export const lampDimmedKey = (lampId: string, facet: 'down' | 'fading'): FindingKey => ({
+  rule: 'light-step',
+  subject: { type: 'lamp', id: lampId },
+  facet,
+});
+
+/** Light that fell: at once, so that a lot stands in far less than it is used to, or by and by as lamps get old. */
+export const lightStep = defineRule({
+  name: 'light-step',
+  heading: 'Light that fell',
+  watches:
+    'Looks for lots in far less light than they are used to, and for lamps that give less at one setting from survey to survey. A step up is told under Too much light. Lots moved to the shade to recover, or by an acclimation, are left alone.',
+  byKind: true,
+  knobs,
+  quietHours: 36,
+  cleared: 'the lot has got used to it, or the light is back',
+  evaluate(facts, settings, now) {
+    const today = dayOf(now);
+    const fallen = facts.lots
+      .map((lot) => fallenLight(lot, settings(lot.kindIds), today))
+      .filter((one): one is Fallen => one !== null);
+    const { fading, worn } = settings();
+    return [...stepsDown(facts, fallen, today), ...fadingLamps(facts, { fading, worn }, today)];
+  },
+});
+
+/** Lots under lamps that were turned down are one matter of the lamps, others on one rack one of the rack. */
+function stepsDown(facts: SystemFacts, fallen: readonly Fallen[], today: number): Finding[] {
+  const byLamp = Map.groupBy(fallen, ({ lot }) => lot.lampId);
+  const lamps = facts.lamps.flatMap((lamp) => {
+    const turned = lastTurned(lamp, today);
+    const lots = byLamp.get(lamp.id) ?? [];
+    if (turned === null || turned.to >= turned.from || lots.length < fewest) return [];
+    return [{ turned, lots }];
+  });
+  const gathered = new Set(lamps.flatMap(({ lots }) => lots));
+  const alone = fallen.filter((one) => !gathered.has(one));
+  return [
+    ...lamps.flatMap(({ turned, lots }) => [
+      downFinding(facts, turned, lots),
+      ...lots.map((one) => ({
+        ...fallFinding(facts, one),
+        standing: 'stays' as const,
+        causes: [lampDimmedKey(turned.lamp.id, 'down')],
+      })),
+    ]),
+    ...groupedByRack(
+      facts,
+      alone.map((one) => ({ lot: one.lot, finding: fallFinding(facts, one) })),
+      (rack, lots) => ({
+        title: `${rack.name}: ${lotsWords(lots.length)} stand in far less light than they are used to`,
+        numbers: `down to one ${numberLess(Math.max(...lots.map(({ finding }) => finding.score)))} of it`,
+        number: figure('Lots', lots.length, 0),
+        limit: {
+          ...figure('Lots of one rack that are told together, from', 3, 0),
+          source: 'own choice: three of one rack have one cause',
+        },
+        why: 'Several lots of one rack at once: the lamps, a cover, dirt on the glass, or the rack was lowered.',
+        firstStep:
+          'Look at the lamps and the glass above; measure at a slot or two before anything is moved.',
+      }),
+    ),
+  ];
+}
+
+const numberLess = (times: number) => figure('', times, 1).text;
+
+function downFinding(facts: SystemFacts, turned: Turned, lots: readonly Fallen[]): Finding {
+  const { lamp, from, to, day } = turned;
+  const worst = Math.max(...lots.map(({ times }) => times));
+  return {
+    ...plainFinding,
+    ...lampDimmedKey(lamp.id, 'down'),
+    systemId: facts.systemId,
+    href: `/lamps/${lamp.id}/settings`,
+    standing: lots.some(({ standing }) => standing === 'fires') ? 'fires' : 'stays',
+    severity: mostUrgent(lots.map(({ severity }) => severity)),
+    score: worst,
+    title: `${lamp.tankName}, lamps “${lamp.name}”: ${lotsWords(lots.length)} stand in far less light than they are used to`,
+    numbers: `${from} % to ${to} % on ${dateOfDay(day, facts)}`,
+    number: figure('Times less, the worst of them', worst, 1, 'times'),
+    limit: { ...figure('Told from', knobs.opens.default, 1, 'times'), source: knobs.opens.source },
+    why: 'The lamps were turned down further in one step than the lots beneath follow; what they lose in weeks takes months to come back.',
+    firstStep:
+      'If it was meant, leave it; if not, bring the light back by steps: after some days they are used to less.',
+    lots: lots.map(({ lot }) => lot.id),
+    evidence: [turnedEvidence(turned)],
+  };
+}

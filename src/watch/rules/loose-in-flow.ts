@@ -1,0 +1,88 @@
+import type { LotFact, SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding } from '../finding.ts';
+import { groupedByRack, type LotFinding } from './by-rack.ts';
+import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from './place-words.ts';
+import { defineRule } from './rule.ts';
+import { lookEvidence, signSince } from './signs.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const knobs = {
+  from: {
+    label: 'Flow class from which a loose lot is in danger (still 0, low 1, medium 2, high 3)',
+    unit: '',
+    default: 2,
+    low: 0,
+    high: 3,
+    source: 'own choice; practice of growers: as it grows into a plate, flow can lift it unless it is fixed',
+  },
+};
+
+/** Loose where the stream can lift it. */
+export const looseInFlow = defineRule({
+  name: 'loose-in-flow',
+  heading: 'Loose where the stream can lift it',
+  watches:
+    'Looks for lots that were loose at their last look while they stand in medium or high flow, or in a jet: the stream tips them onto a neighbour or their face.',
+  byKind: true,
+  knobs,
+  untried: 'The rules are told only where lots stand today, not where they stood.',
+  quietHours: 0,
+  cleared: 'it was looked at again and is fixed, or stands in less flow',
+  evaluate(facts, settings) {
+    const found = facts.lots
+      .map((lot) => findingOf(facts, lot, settings(lot.kindIds).from))
+      .filter((one): one is LotFinding => one !== null);
+    return groupedByRack(facts, found, (rack, lots) => ({
+      title: `${rack.name}: ${lotsWords(lots.length)} came loose in the stream`,
+      numbers: lots
+        .map(({ lot }) => lot.code)
+        .slice(0, 4)
+        .join(', '),
+      number: figure('Lots loose', lots.length, 0),
+      limit: {
+        ...figure('Lots of one rack that are told together, from', 3, 0),
+        source: 'own choice: three of one rack have one cause',
+      },
+      why: 'Several came loose on one rack: a stream that was turned or a pump that fell, not bad gluing alone.',
+      firstStep:
+        'Look where the pumps point, set every lot upright and fix it, and look for flesh that lay on something.',
+    }));
+  },
+});
+
+function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding | null {
+  const sign = signSince(lot, ['loose'], Number.NEGATIVE_INFINITY);
+  const level = flowLevel(lot.flow);
+  if (sign === null || (level < from && !lot.jet)) return null;
+  const strong = lot.jet || level >= 3;
+  const finding: Finding = {
+    ...plainFinding,
+    rule: 'loose-in-flow',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: 'fires',
+    severity: strong ? 'now' : 'today',
+    score: strong ? 3 : 2,
+    title: `${whereWords(lot)}: loose in ${lot.jet ? 'a jet' : `${lot.flow} flow`}`,
+    numbers: `seen ${dateOfDay(sign.day, facts)}`,
+    number: {
+      label: 'Flow there',
+      value: level,
+      text: lot.jet ? `${lot.flow}, with a jet` : lot.flow,
+      unit: '',
+    },
+    limit: {
+      label: 'A loose lot is safe in',
+      value: from - 1,
+      text: from > 0 ? flowRangeWords(0, from - 1) : 'none',
+      unit: '',
+      source: knobs.from.source,
+    },
+    figures: [{ label: 'Kind', text: lot.kindName }],
+    why: 'A loose piece is tipped onto a neighbour or onto its face; flesh that lies on something dies within hours to days.',
+    firstStep: 'Fix it to its mount, or set it into less flow until that is done.',
+    evidence: [lookEvidence(sign), placed(lot, `${lot.flow} flow${lot.jet ? ', a jet' : ''}`)],
+  };
+  return { lot, finding };
+}

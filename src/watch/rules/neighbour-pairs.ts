@@ -1,0 +1,144 @@
+import { inReach, spotDistance, USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
+import type { LotFact, RackFact, SystemFacts } from '../facts/types.ts';
+
+/** Two lots of one rack of which at least one reaches the other. */
+export interface Pair {
+  rack: RackFact;
+  /** The one that came later; of two that came together the one with the later code. */
+  newcomer: LotFact;
+  other: LotFact;
+  gapMm: number;
+  /** The longer reach of the two, and whose it is. */
+  reachMm: number;
+  reacher: LotFact;
+  source: string;
+  /** Both reach as far, so that `reacher` is only one of them. */
+  alike: boolean;
+  /** Both reach. */
+  mutual: boolean;
+  /** Day since which they stand like this. */
+  sinceDay: number;
+  /** The distance is reckoned from a usual pitch, or from a usual size of piece. */
+  estimated: boolean;
+}
+
+/** What lots of one rack are looked up by. */
+const cellKey = (row: number, column: number) => row * 4096 + column;
+
+/** All such pairs, but for pieces of one origin and lots of one kind. */
+export function reachingPairs(facts: SystemFacts, usualPitchMm: number): Pair[] {
+  const byRack = Map.groupBy(facts.lots, ({ rackId }) => rackId);
+  const origins = originsOf(facts.lots);
+  return facts.racks.flatMap((rack) => {
+    const lots = byRack.get(rack.id) ?? [];
+    if (lots.length < 2) return [];
+    return pairsOn(rack, lots, usualPitchMm, (a, b) => tolerated(a, b, origins));
+  });
+}
+
+/** The lot each one came out of in the end, as far as lots here tell. */
+function originsOf(lots: readonly LotFact[]): Map<string, string> {
+  const byId = new Map(lots.map((lot) => [lot.id, lot]));
+  const origin = (lot: LotFact): string => {
+    let [at, id] = [lot, lot.id];
+    for (let steps = 0; at.parentId !== null && steps < 20; steps++) {
+      id = at.parentId;
+      const parent = byId.get(id);
+      if (parent === undefined) break;
+      at = parent;
+    }
+    return id;
+  };
+  return new Map(lots.map((lot) => [lot.id, origin(lot)]));
+}
+
+/** Pieces of one colony grow together; lots of one kind are kept side by side (common practice of growers). */
+function tolerated(a: LotFact, b: LotFact, origins: ReadonlyMap<string, string>): boolean {
+  return (
+    (a.kindIds[0] !== undefined && a.kindIds[0] === b.kindIds[0]) || origins.get(a.id) === origins.get(b.id)
+  );
+}
+
+function pairsOn(
+  rack: RackFact,
+  lots: readonly LotFact[],
+  usualPitchMm: number,
+  leave: (a: LotFact, b: LotFact) => boolean,
+): Pair[] {
+  const at = new Map(
+    lots.flatMap((lot) => lot.cells.map(({ row, column }) => [cellKey(row, column), lot] as const)),
+  );
+  const largest = Math.max(...lots.map(({ sizeMm }) => sizeMm ?? USUAL_SIZE_MM));
+  const pitch = Math.min(rack.slotWidthMm ?? usualPitchMm, rack.slotDepthMm ?? usualPitchMm);
+  const known = new Set<string>();
+  return lots.flatMap((lot) => {
+    const reach = lot.care.reach?.mm ?? 0;
+    const steps = reach <= 0 ? 0 : Math.ceil((reach + largest) / pitch);
+    return [...around(lot, steps, at)].flatMap((other) => {
+      const key = lot.id < other.id ? `${lot.id}${other.id}` : `${other.id}${lot.id}`;
+      if (other === lot || known.has(key) || leave(lot, other)) return [];
+      const pair = pairOf(rack, lot, other, usualPitchMm);
+      if (pair !== null) known.add(key);
+      return pair === null ? [] : [pair];
+    });
+  });
+}
+
+/** The lots within so many slots of one. */
+function around(lot: LotFact, steps: number, at: ReadonlyMap<number, LotFact>): Set<LotFact> {
+  const found = new Set<LotFact>();
+  if (steps === 0) return found;
+  for (const { row, column } of lot.cells) {
+    for (let r = Math.max(1, row - steps); r <= row + steps; r++) {
+      for (let c = Math.max(1, column - steps); c <= column + steps; c++) {
+        const other = at.get(cellKey(r, c));
+        if (other !== undefined) found.add(other);
+      }
+    }
+  }
+  return found;
+}
+
+/** The middles of a lot's slots; a rack lies flat enough for its own distances. */
+const spotsOf = ({ cells }: LotFact, { slotWidthMm, slotDepthMm }: RackFact, usualPitchMm: number) =>
+  cells.map(({ row, column }) => ({
+    frame: '',
+    x: column * (slotWidthMm ?? usualPitchMm),
+    y: row * (slotDepthMm ?? usualPitchMm),
+    z: 0,
+  }));
+
+const reacherOf = ({ id, care, sizeMm, kindIds }: LotFact) => ({
+  kindId: kindIds[0] ?? id,
+  reachMm: care.reach?.mm ?? 0,
+  sizeMm: sizeMm ?? USUAL_SIZE_MM,
+});
+
+function pairOf(rack: RackFact, a: LotFact, b: LotFact, usualPitchMm: number): Pair | null {
+  const others = spotsOf(b, rack, usualPitchMm);
+  const distance = Math.min(
+    ...spotsOf(a, rack, usualPitchMm).flatMap((spot) => others.map((other) => spotDistance(spot, other))),
+  );
+  const [one, other] = [reacherOf(a), reacherOf(b)];
+  if (!inReach(one, other, distance)) return null;
+  const gap = Math.max(0, distance - (one.sizeMm + other.sizeMm) / 2);
+  const [reachA, reachB] = [one.reachMm, other.reachMm];
+  const reachMm = Math.max(reachA, reachB);
+  const later = a.placedDay === b.placedDay ? a.code > b.code : a.placedDay > b.placedDay;
+  const [newcomer, settled] = later ? [a, b] : [b, a];
+  const reacher = reachA === reachB ? newcomer : reachA > reachB ? a : b;
+  return {
+    rack,
+    newcomer,
+    other: settled,
+    alike: reachA === reachB,
+    gapMm: gap,
+    reachMm,
+    reacher,
+    source: reacher.care.reach?.source ?? '',
+    mutual: Math.min(reachA, reachB) > gap,
+    sinceDay: Math.max(a.placedDay, b.placedDay),
+    estimated:
+      rack.slotWidthMm === null || rack.slotDepthMm === null || a.sizeMm === null || b.sizeMm === null,
+  };
+}

@@ -1,0 +1,183 @@
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { numberWords } from '../../platform/words.ts';
+import { USUAL_PITCH_MM, USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
+import { type ConditionFact, dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
+import { type Evidence, type Finding, plainFinding, type Severity } from '../finding.ts';
+import { groupedByRack, type LotFinding } from './by-rack.ts';
+import { type Pair, reachingPairs } from './neighbour-pairs.ts';
+import { lotsWords, placed, whereWords } from './place-words.ts';
+import { defineRule } from './rule.ts';
+import { lookEvidence, signSince } from './signs.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const knobs = {
+  pitch: {
+    label: 'From slot to slot where a rack’s own measure is not known',
+    unit: 'mm',
+    default: USUAL_PITCH_MM,
+    low: 20,
+    high: 300,
+    source: 'own choice: two fingers of water around a plug; measure the rack to replace it',
+  },
+};
+
+/** Days after two came together at which both are looked at, at night. */
+const checks = [3, 14];
+/** For so long after each it is asked for. */
+const askedFor = 4;
+const checkSource =
+  'a crystal coral without sweepers for 3 months had them 3 days after a hammer coral moved in (aggression article)';
+const signs: readonly ConditionState[] = ['receding', 'polyps_shut', 'bleached'];
+const shownPairs = 8;
+
+/** A lot within reach of another of another kind. */
+export const neighboursInReach = defineRule({
+  name: 'neighbours-in-reach',
+  heading: 'Neighbours within reach',
+  watches:
+    'Compares, pair by pair, the water between two lots of one rack with how far each of them reaches. A new neighbour is to be looked at by night on days 3 and 14. Pieces of one colony and lots of one kind are left side by side.',
+  byKind: false,
+  knobs,
+  untried: 'The rules are told only where lots stand today, not where they stood.',
+  quietHours: 0,
+  cleared: 'no neighbour reaches it any more',
+  evaluate(facts, settings, now) {
+    const { pitch } = settings();
+    const byLot = Map.groupBy(reachingPairs(facts, pitch), ({ newcomer }) => newcomer);
+    const found = [...byLot].map(([lot, pairs]) => findingOf(facts, lot, pairs, dayOf(now), pitch));
+    return groupedByRack(facts, found, (rack, lots) => ({
+      title: `${rack.name}: ${lotsWords(lots.length)} stand within reach of neighbours of another kind`,
+      numbers: lots
+        .map(({ lot }) => lot.code)
+        .slice(0, 4)
+        .join(', '),
+      number: figure('Lots within reach', lots.length, 0),
+      limit: {
+        ...figure('Lots of one rack that are told together, from', 3, 0),
+        source: 'own choice: three of one rack are one matter of its lay-out',
+      },
+      why: 'Kinds that reach each other stand mixed on this rack. One may be peaceful for months and sting within days.',
+      firstStep:
+        'Leave a slot or two free between kinds, or plan moves that put each kind together; look at the newest by night.',
+    }));
+  },
+});
+
+/** A check that is due: which day, and until when it is asked for. Null when both were looked at since. */
+function checkDue(pair: Pair, today: number): number | null {
+  const due = checks.find((day) => today >= pair.sinceDay + day && today < pair.sinceDay + day + askedFor);
+  if (due === undefined) return null;
+  const looked = [pair.newcomer, pair.other].every(({ conditions }) =>
+    conditions.some(({ day }) => day >= pair.sinceDay + due - 0.5),
+  );
+  return looked ? null : due;
+}
+
+interface Harm {
+  lot: LotFact;
+  look: ConditionFact;
+}
+
+function harmOf(pairs: readonly Pair[]): Harm | null {
+  for (const { newcomer, other, sinceDay } of pairs) {
+    for (const lot of [newcomer, other]) {
+      const look = signSince(lot, signs, sinceDay);
+      if (look !== null) return { lot, look };
+    }
+  }
+  return null;
+}
+
+function findingOf(
+  facts: SystemFacts,
+  lot: LotFact,
+  pairs: readonly Pair[],
+  today: number,
+  pitch: number,
+): LotFinding {
+  const closest = [...pairs].sort((a, b) => a.gapMm - a.reachMm - (b.gapMm - b.reachMm));
+  const [worst] = closest as [Pair];
+  const harm = harmOf(pairs);
+  const due = pairs.map((pair) => checkDue(pair, today)).find((day) => day !== null) ?? null;
+  const severity: Severity = harm !== null ? harmful(harm) : due !== null ? 'today' : 'watch';
+  const mm = (label: string, value: number) => figure(label, value, 0, 'mm');
+  const finding: Finding = {
+    ...plainFinding,
+    rule: 'neighbours-in-reach',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: 'fires',
+    severity,
+    score: { watch: 1, today: 2, now: 4 }[severity] + (worst.reachMm - worst.gapMm) / 500,
+    title: titleOf(lot, pairs, harm),
+    numbers: apartWords(worst),
+    number: mm('Water between them', worst.gapMm),
+    limit: { ...mm(`Reach of ${worst.reacher.kindName}`, worst.reachMm), source: worst.source },
+    figures: figuresOf(facts, worst, pitch),
+    why: 'A coral reaches its neighbours with sweeping tentacles, mostly by night, and grows them within days of a new neighbour; the one that loses is stripped (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
+    firstStep: stepOf(facts, worst, harm, due),
+    evidence: [
+      ...(harm === null ? [] : [lookEvidence(harm.look)]),
+      ...closest.slice(0, shownPairs).map((pair) => pairEvidence(pair, lot)),
+    ],
+  };
+  return { lot, finding };
+}
+
+const harmful = ({ look }: Harm): Severity => (look.state === 'polyps_shut' ? 'today' : 'now');
+/** "30 mm apart, 247-6TY reaches 200 mm". */
+function apartWords({ estimated, gapMm, alike, reacher, reachMm }: Pair): string {
+  const reaches = `${alike ? 'each' : reacher.code} reaches ${numberWords(reachMm, 0)} mm`;
+  return `${estimated ? 'about ' : ''}${numberWords(gapMm, 0)} mm apart, ${reaches}`;
+}
+
+function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): string {
+  const [only] = pairs;
+  const with_ =
+    pairs.length === 1 && only !== undefined
+      ? `${only.other.code} (${only.other.kindName})`
+      : `${pairs.length} neighbours`;
+  return harm === null
+    ? `${whereWords(lot)}: within reach of ${with_}`
+    : `${whereWords(lot)}: ${harm.lot.code} suffers within reach of ${harm.lot === lot ? with_ : lot.code}`;
+}
+
+function figuresOf(facts: SystemFacts, pair: Pair, pitch: number): Finding['figures'] {
+  const days = checks.map((day) => dateOfDay(pair.sinceDay + day, facts)).join(' and ');
+  return [
+    { label: 'Of the two', text: pair.mutual ? 'both reach' : `only ${pair.reacher.code} reaches` },
+    { label: 'Side by side since', text: dateOfDay(pair.sinceDay, facts) },
+    { label: 'To look at by night on', text: `${days} (days 3 and 14: ${checkSource})` },
+    ...(pair.estimated
+      ? [
+          {
+            label: 'How sure',
+            text: `estimated: slots taken as ${numberWords(pitch, 0)} mm apart where the rack’s measure is missing, pieces as ${USUAL_SIZE_MM} mm where their size is`,
+          },
+        ]
+      : []),
+  ];
+}
+
+function stepOf(
+  facts: SystemFacts,
+  { newcomer, other, sinceDay, reachMm }: Pair,
+  harm: Harm | null,
+  due: number | null,
+): string {
+  const apart = `more than ${numberWords(reachMm, 0)} mm of water between them`;
+  if (harm !== null) return `Set them apart today, ${apart}; look at the edge of ${harm.lot.code} tomorrow.`;
+  if (due !== null)
+    return `Look at ${newcomer.code} and ${other.code} tonight with a dim light, day ${due} side by side, and note how both are. Better: ${apart}.`;
+  const next = checks.find((day) => day + sinceDay > newcomer.placedDay);
+  return `Set them apart, ${apart}${next === undefined ? '' : `; until then look at both by night on ${dateOfDay(sinceDay + next, facts)}`}.`;
+}
+
+function pairEvidence(pair: Pair, lot: LotFact): Evidence {
+  const against = pair.other === lot ? pair.newcomer : pair.other;
+  return {
+    ...placed(against, apartWords(pair)),
+    text: `${against.code}, ${against.kindName}, on ${against.place}`,
+  };
+}

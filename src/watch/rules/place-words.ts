@@ -1,0 +1,29 @@
+import type { Flow } from '../../generated/prisma/enums.ts';
+import type { LotFact } from '../facts/types.ts';
+import type { Evidence } from '../finding.ts';
+
+const flows: readonly Flow[] = ['still', 'low', 'medium', 'high'];
+
+/** Still 0, low 1, medium 2, high 3. */
+export const flowLevel = (flow: Flow): number => flows.indexOf(flow);
+
+/** "low to medium". */
+export function flowRangeWords(low: number, high: number): string {
+  const [from, to] = [flows[low] ?? 'still', flows[high] ?? 'high'];
+  return from === to ? from : `${from} to ${to}`;
+}
+
+/** "247-6TY on N3, B4". */
+export const whereWords = ({ code, place }: LotFact): string => `${code} on ${place}`;
+
+/** Where a lot stands, as evidence. */
+export const placed = ({ placementId, placedAt, place }: LotFact, note: string): Evidence => ({
+  kind: 'placement',
+  id: placementId,
+  at: placedAt,
+  text: `Stands on ${place}`,
+  note,
+});
+
+/** "3 lots", "1 lot". */
+export const lotsWords = (count: number): string => `${count} ${count === 1 ? 'lot' : 'lots'}`;

@@ -1,0 +1,122 @@
+import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { conditionWords } from './condition-words.ts';
+import { whereWords } from './place-words.ts';
+import { type Recovery, recoveryOf, wellApart } from './recovery.ts';
+import { defineRule } from './rule.ts';
+import { lookEvidence } from './signs.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const source = 'own choice: tissue can go within days at first; later a change shows over weeks';
+const knobs = {
+  first: {
+    label: 'Days between looks in the first two weeks',
+    unit: 'd',
+    default: 3,
+    low: 1,
+    high: 14,
+    source,
+  },
+  later: { label: 'Days between looks until two months', unit: 'd', default: 7, low: 1, high: 30, source },
+  last: { label: 'Days between looks after that', unit: 'd', default: 14, low: 1, high: 60, source },
+};
+
+const [firstDays, laterDays] = [14, 60];
+const shownLooks = 12;
+/** From how many days on it is followed here; before that it is a lot not well at its last look. */
+const settled = 3;
+const scores: Record<Severity, number> = { watch: 1, today: 2, now: 3 };
+
+/** A lot that bleached or receded, followed until it is well for weeks. */
+export const recovering = defineRule({
+  name: 'recovering',
+  heading: 'Recovery',
+  watches: `Follows every lot that bleached or receded, over months: it asks for looks at a rhythm, says whether it gets better, and ends when the lot was well at two looks at least ${wellApart} days apart.`,
+  byKind: true,
+  knobs,
+  quietHours: 0,
+  cleared: `recovered: it was well at looks at least ${wellApart} days apart`,
+  evaluate(facts, settings, now) {
+    return facts.lots.flatMap((lot) => {
+      const recovery = lot.conditions.length === 0 ? null : recoveryOf(lot.conditions);
+      if (recovery === null) return [];
+      const today = dayOf(now);
+      if (today - recovery.sinceDay < settled && recovery.looks.length < 2) return [];
+      const { first, later, last } = settings(lot.kindIds);
+      const age = today - recovery.sinceDay;
+      const every = age <= firstDays ? first : age <= laterDays ? later : last;
+      return [finding(facts, lot, recovery, every, today)];
+    });
+  },
+});
+
+function finding(
+  facts: SystemFacts,
+  lot: LotFact,
+  recovery: Recovery,
+  every: number,
+  today: number,
+): Finding {
+  const [latest] = recovery.looks;
+  const seen = latest?.day ?? recovery.sinceDay;
+  const [days, ago] = [Math.floor(today - recovery.sinceDay), Math.floor(today - seen)];
+  const severity: Severity = recovery.trend > 0 || ago >= every ? 'today' : 'watch';
+  const [began] = recovery.looks.slice(-1);
+  return {
+    ...plainFinding,
+    rule: 'recovering',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: 'fires',
+    severity,
+    score: scores[severity] + recovery.now / 10,
+    title: titleOf(lot, recovery, severity),
+    numbers: `${days} days; last look ${dateOfDay(seen, facts)}: ${latest === undefined ? '' : conditionWords(latest)}`,
+    number: figure('Days since the last look', ago, 0, 'd'),
+    limit: { ...figure('Wants looking at after', every, 0, 'd'), source },
+    figures: figuresOf(recovery, began === undefined ? '' : conditionWords(began), facts),
+    why: 'A coral that bleached or receded lives on its reserves for months; what helps is a dim, calm place left unchanged, and small food.',
+    firstStep: stepOf(recovery, ago >= every),
+    evidence: recovery.looks.slice(0, shownLooks).map(lookEvidence),
+    // While it is not well, the alert on its looks speaks for it.
+    causes: [{ rule: 'condition-noted', subject: { type: 'lot', id: lot.id }, facet: '' }],
+  };
+}
+
+function titleOf(lot: LotFact, { trend, now, wellLooks }: Recovery, severity: Severity): string {
+  const where = whereWords(lot);
+  if (trend > 0) return `${where}: its recovery turned, it is worse`;
+  if (wellLooks > 0) return `${where}: well again, to be seen well once more`;
+  const course = trend < 0 ? 'recovering' : now > 0 ? 'recovery stands still' : 'recovering';
+  return `${where}: ${course}${severity === 'today' ? ', wants a look' : ''}`;
+}
+
+function figuresOf(recovery: Recovery, began: string, facts: SystemFacts): Finding['figures'] {
+  const course = {
+    '-1': 'better than at the look before',
+    '0': 'as at the look before',
+    '1': 'worse than at the look before',
+  };
+  const since = recovery.wellSinceDay;
+  return [
+    { label: 'It began with', text: `${began}, ${dateOfDay(recovery.sinceDay, facts)}` },
+    { label: 'Course', text: course[`${recovery.trend}`] },
+    {
+      label: 'Ends',
+      text:
+        since === null
+          ? `when it is well at two looks at least ${wellApart} days apart`
+          : `when it is well at a look on or after ${dateOfDay(since + wellApart, facts)}`,
+    },
+  ];
+}
+
+function stepOf({ trend, wellLooks }: Recovery, overdue: boolean): string {
+  if (trend > 0)
+    return 'Look for what changed: its light, the stream, neighbours, nitrate. Take the last change back, and look again tomorrow.';
+  const look = overdue ? 'Look at it today and note how it is. ' : '';
+  return wellLooks > 0
+    ? `${look}Leave it where it is until the watch ends; only then raise its light, by steps.`
+    : `${look}Leave it in its dim place; feed small food when its tentacles are out.`;
+}

@@ -1,0 +1,106 @@
+import type { LotFact, RackFact, SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { groupedByRack, type LotFinding } from './by-rack.ts';
+import { flowLevel, lotsWords, placed, whereWords } from './place-words.ts';
+import { defineRule } from './rule.ts';
+import { lookEvidence, signSince } from './signs.ts';
+import { figure, percent } from './words.ts';
+
+const knobs = {
+  low: {
+    label: 'Depth, as a part of the tank’s height, from which a rack counts as low',
+    unit: 'parts of 1',
+    default: 0.67,
+    low: 0.3,
+    high: 1,
+    source: 'own choice: the lowest third; practice of growers: near the bottom, no figure',
+  },
+};
+
+/** Practice of growers, and sediment studies: what lies on tissue kills within weeks. */
+const source =
+  'practice of growers: on rock rather than fine sand; sediment lying on tissue kills within weeks (PMC3360596)';
+
+/** Little flow, low in the tank, on a fine base: grains lie in the valleys. */
+export const siltRisk = defineRule({
+  name: 'silt-risk',
+  heading: 'Silt lies where it stands',
+  watches:
+    'Looks for lots on sand, low in the tank, in still or low flow, of kinds that are not kept on sand; and for silt seen on a lot in little flow.',
+  byKind: true,
+  knobs,
+  untried: 'The rules are told only where lots stand today, not where they stood.',
+  quietHours: 0,
+  cleared: 'it stands clear of silt now',
+  evaluate(facts, settings) {
+    const racks = new Map(facts.racks.map((rack) => [rack.id, rack]));
+    const found = facts.lots
+      .map((lot) => findingOf(facts, lot, racks.get(lot.rackId), settings(lot.kindIds).low))
+      .filter((one): one is LotFinding => one !== null);
+    return groupedByRack(facts, found, (rack, lots) => ({
+      title: `${rack.name}: ${lotsWords(lots.length)} where silt lies`,
+      numbers: `${lots.filter(({ finding }) => finding.severity !== 'watch').length} with silt seen on them`,
+      number: figure('Lots', lots.length, 0),
+      limit: {
+        ...figure('Lots of one rack that are told together, from', 3, 0),
+        source: 'own choice: three of one rack have one cause',
+      },
+      why: 'Grains and detritus lie in the valleys where water hardly moves, and the flesh beneath dies back.',
+      firstStep:
+        'Blow them clean today; then lift the rack, give it more stream, or plan a move of the lots listed.',
+    }));
+  },
+});
+
+function findingOf(
+  facts: SystemFacts,
+  lot: LotFact,
+  rack: RackFact | undefined,
+  low: number,
+): LotFinding | null {
+  const weak = flowLevel(lot.flow) <= 1;
+  const sign = signSince(lot, ['silt'], lot.placedDay);
+  const fine = lot.base === 'sand' && !bearsSand(lot.care.base?.words ?? null);
+  const depth = rack?.tankHeightMm == null ? null : lot.depthMm / rack.tankHeightMm;
+  const deep = depth === null || depth >= low;
+  if (!weak || !((fine && deep) || sign !== null)) return null;
+  const severity: Severity = sign === null ? 'watch' : (sign.grade ?? 1) >= 3 ? 'now' : 'today';
+  const depthText = depth === null ? '' : `, ${percent(Math.min(1, depth))} of the way down`;
+  const finding: Finding = {
+    ...plainFinding,
+    rule: 'silt-risk',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: 'fires',
+    severity,
+    score: { watch: 1, today: 2, now: 4 }[severity] + (lot.flow === 'still' ? 0.5 : 0),
+    title: `${whereWords(lot)}: ${sign === null ? 'silt will lie on it there' : 'silt lies on it'}`,
+    numbers: `${lot.flow} flow, on ${lot.base === 'egg_crate' ? 'egg-crate' : lot.base}${depthText}`,
+    number: figure('Depth', lot.depthMm, 0, 'mm'),
+    limit: {
+      label: 'Its kind stands on',
+      value: 0,
+      text: lot.care.base?.words ?? 'not stated',
+      unit: '',
+      source: lot.care.base?.source ?? source,
+    },
+    figures: [{ label: 'Kind', text: lot.kindName }],
+    why: `Grains and detritus lie in the valleys where water hardly moves, and the flesh beneath dies back within weeks (${source}).`,
+    firstStep:
+      sign === null
+        ? 'Lift it onto rock or egg-crate, or give it more stream; until then blow it clean at each round.'
+        : 'Blow it clean today, then lift it or give it more stream; look again tomorrow.',
+    evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placed(lot, `${lot.flow} flow`)],
+  };
+  return { lot, finding };
+}
+
+/** True when a kind's words name sand other than to warn of it; false where nothing is stated. */
+export function bearsSand(words: string | null): boolean {
+  if (words === null) return false;
+  const clauses = words
+    .split(/[.;:,]/)
+    .map((clause) => clause.replace(/\b(rather than|not|never|no)\b.*/i, ''));
+  return clauses.some((clause) => /\bsand\b/i.test(clause));
+}

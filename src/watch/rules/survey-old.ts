@@ -1,0 +1,191 @@
+import { numberWords } from '../../platform/words.ts';
+import { dayOf, type RackFact, type SurveyFact, type SystemFacts } from '../facts/types.ts';
+import { type Evidence, type Finding, plainFinding } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { lampKey, lastTurned, turnedEvidence } from './lamp-cause.ts';
+import { surveyEvidence } from './lamp-fading.ts';
+import { lampDimmedKey } from './light-step.ts';
+import { defineRule } from './rule.ts';
+import { dateOfDay, figure } from './words.ts';
+
+const knobs = {
+  days: {
+    label: 'Days after which a light survey is old',
+    unit: 'd',
+    default: 180,
+    low: 14,
+    high: 730,
+    source: 'own choice: lamps and glass lose some light in half a year',
+  },
+  grace: {
+    label: 'Days given to measure after lamps were turned or a rack was moved',
+    unit: 'd',
+    default: 2,
+    low: 0,
+    high: 30,
+    source: 'own choice; light articles: light is measured before and after lamps are changed',
+  },
+  turned: {
+    label: 'Turn of the lamps since the survey that asks for a new one',
+    unit: '%',
+    default: 10,
+    low: 1,
+    high: 100,
+    source: 'own choice: lamps need not give light in proportion to their setting',
+  },
+};
+
+type Settings = Values<typeof knobs>;
+
+/** Light that is reckoned with but was not measured lately. */
+export const surveyOld = defineRule({
+  name: 'survey-old',
+  heading: 'Light to be measured again',
+  watches:
+    'Asks for a light survey of racks with lots on them that were never surveyed, were surveyed long ago, or whose lamps were turned or which were moved since: until then their light is an estimate.',
+  byKind: false,
+  knobs,
+  quietHours: 0,
+  cleared: 'the rack was surveyed',
+  evaluate(facts, settings, now) {
+    const standing = new Set(facts.lots.map(({ rackId }) => rackId));
+    const racks = facts.racks.filter(({ id }) => standing.has(id));
+    const never = racks.filter(({ surveys }) => surveys.length === 0);
+    return [
+      ...(never.length === 0 ? [] : [neverFinding(facts, never)]),
+      ...racks.flatMap((rack) => staleFinding(facts, rack, settings(), dayOf(now))),
+    ];
+  },
+});
+
+/** Racks that were never surveyed are one matter of the system. */
+function neverFinding(facts: SystemFacts, racks: readonly RackFact[]): Finding {
+  const ids = new Set(racks.map(({ id }) => id));
+  const lots = facts.lots.filter(({ rackId }) => ids.has(rackId));
+  return {
+    ...plainFinding,
+    rule: 'survey-old',
+    subject: { type: 'system', id: facts.systemId },
+    facet: 'never',
+    systemId: facts.systemId,
+    href: `/racks/${racks[0]?.id ?? ''}`,
+    standing: 'fires',
+    severity: 'watch',
+    score: 1,
+    title: `${facts.name}: the light over ${racks.length === 1 ? 'one rack' : `${racks.length} racks`} was never measured`,
+    numbers: racks
+      .slice(0, 6)
+      .map(({ name }) => name)
+      .join(', '),
+    number: figure('Racks', racks.length, 0),
+    limit: { ...figure('Racks unmeasured, at most', 0, 0), source: 'own choice' },
+    figures: [{ label: 'Lots on them', text: numberWords(lots.length) }],
+    why: 'Where light was never measured nothing can be said of too much or too little of it.',
+    firstStep: 'Measure it at a dozen slots spread over each rack; the rest is worked out between them.',
+  };
+}
+
+interface Stale {
+  text: string;
+  number: Finding['number'];
+  limit: Finding['limit'];
+  score: number;
+  evidence: Evidence[];
+}
+
+function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, today: number): Finding[] {
+  const survey = rack.surveys.at(-1);
+  if (survey === undefined) return [];
+  const [first, ...others] = [
+    ...moved(facts, rack, survey, settings, today),
+    ...turned(facts, rack, survey, settings, today),
+    ...old(facts, survey, settings, today),
+  ];
+  if (first === undefined) return [];
+  const { text, number, limit, score, evidence } = first;
+  return [
+    {
+      ...plainFinding,
+      rule: 'survey-old',
+      subject: { type: 'rack', id: rack.id },
+      systemId: facts.systemId,
+      href: `/racks/${rack.id}`,
+      standing: 'fires',
+      severity: 'watch',
+      score,
+      title: `${rack.name}: its light is an estimate, to be measured again`,
+      numbers: [first, ...others].map((one) => one.text).join('; '),
+      number,
+      limit,
+      figures: [
+        { label: 'Why', text },
+        { label: 'Tank', text: rack.tankName },
+      ],
+      why: 'Limits, moves and steps on this rack are reckoned from light that was not measured as it is now.',
+      firstStep:
+        'Measure at a dozen slots spread over the rack, with the lamps as they are; start with the brightest.',
+      lots: facts.lots.filter(({ rackId }) => rackId === rack.id).map(({ id }) => id),
+      evidence: [...evidence, surveyEvidence(rack, survey)],
+      causes: rack.lampId === null ? [] : [lampKey(rack.lampId), lampDimmedKey(rack.lampId, 'down')],
+    },
+  ];
+}
+
+function old(facts: SystemFacts, survey: SurveyFact, { days }: Settings, today: number): Stale[] {
+  const age = today - survey.day;
+  if (age <= days) return [];
+  return [
+    {
+      text: `surveyed ${dateOfDay(survey.day, facts)}`,
+      number: figure('Days since the survey', age, 0, 'd'),
+      limit: { ...figure('Old after', days, 0, 'd'), source: knobs.days.source },
+      score: age / days,
+      evidence: [],
+    },
+  ];
+}
+
+function turned(
+  facts: SystemFacts,
+  rack: RackFact,
+  survey: SurveyFact,
+  { grace, turned: least }: Settings,
+  today: number,
+): Stale[] {
+  const lamp = facts.lamps.find(({ id }) => id === rack.lampId);
+  const setting = lamp?.settings.at(-1);
+  if (lamp === undefined || setting === undefined || survey.percent === null || survey.percent <= 0)
+    return [];
+  const by = 100 * Math.abs(setting.percent / survey.percent - 1);
+  if (setting.day <= survey.day || by < least || today - setting.day < grace) return [];
+  const last = lastTurned(lamp, today);
+  return [
+    {
+      text: `lamps turned from ${numberWords(survey.percent)} % to ${numberWords(setting.percent)} % since it was measured`,
+      number: figure('Lamps against the survey', by, 0, '%'),
+      limit: { ...figure('Asks for a survey from', least, 0, '%'), source: knobs.turned.source },
+      score: 1 + by / 100,
+      evidence: last === null ? [] : [turnedEvidence(last)],
+    },
+  ];
+}
+
+function moved(
+  facts: SystemFacts,
+  rack: RackFact,
+  survey: SurveyFact,
+  { grace }: Settings,
+  today: number,
+): Stale[] {
+  const { standsDay } = rack;
+  if (standsDay === null || standsDay <= survey.day || today - standsDay < grace) return [];
+  return [
+    {
+      text: `the rack hangs otherwise since ${dateOfDay(standsDay, facts)}, after it was measured`,
+      number: figure('Days since it was moved', today - standsDay, 0, 'd'),
+      limit: { ...figure('Wants measuring after', grace, 0, 'd'), source: knobs.grace.source },
+      score: 2,
+      evidence: [],
+    },
+  ];
+}

@@ -1,0 +1,127 @@
+import { USUAL_ADAPTATION_DAYS } from '../../farm/habits.rules.ts';
+import { numberWords } from '../../platform/words.ts';
+import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import type { Values } from '../knobs.ts';
+import { groupedByRack, type LotFinding } from './by-rack.ts';
+import { lampDimmedKey } from './light-step.ts';
+import { lotsWords, placed, whereWords } from './place-words.ts';
+import { recoveryOf } from './recovery.ts';
+import { defineRule } from './rule.ts';
+import { lookEvidence, signSince } from './signs.ts';
+import { dateOfDay, figure, numberOf } from './words.ts';
+
+const knobs = {
+  wait: {
+    label: 'Time constants of its adaptation for which it must have been too dim',
+    unit: 'times',
+    default: 3,
+    low: 0.5,
+    high: 10,
+    source: 'within 5 % of the new light after three time constants (first-order adaptation)',
+  },
+  deep: {
+    label: 'Part of the least light it is kept at, below which it is for today and sooner',
+    unit: 'times',
+    default: 0.5,
+    low: 0.1,
+    high: 0.9,
+    source:
+      'own choice: half the least; four weeks of darkness bleach severely (Coral Reefs 2025, Pachyseris)',
+  },
+  deepWait: {
+    label: 'Time constants after which such deep shade is told',
+    unit: 'times',
+    default: 1,
+    low: 0.2,
+    high: 10,
+    source: 'own choice: before what it lost is past mending in days',
+  },
+};
+
+type Settings = Values<typeof knobs>;
+
+/** A lot that has been in less light than its kind is kept at, for longer than it takes to adapt. */
+export const tooLittleLight = defineRule({
+  name: 'too-little-light',
+  heading: 'Too little light',
+  watches:
+    'Compares the light each lot stands in with the least its kind is kept at, once it has been dim for longer than the lot takes to adapt. Lots that recover, or are in an acclimation, are left in their shade.',
+  byKind: true,
+  knobs,
+  quietHours: 36,
+  cleared: 'its light has been what its kind is kept at for a day and a half',
+  evaluate(facts, settings, now) {
+    const found = facts.lots
+      .map((lot) => findingOf(facts, lot, settings(lot.kindIds), dayOf(now)))
+      .filter((one): one is LotFinding => one !== null);
+    return groupedByRack(facts, found, (rack, lots) => ({
+      title: `${rack.name}: ${lotsWords(lots.length)} get too little light`,
+      numbers: `${numberOf(Math.min(...lots.map(({ finding }) => finding.number.value)))} µmol/(m² s) at the darkest`,
+      number: figure('Lots too dim', lots.length, 0),
+      limit: {
+        ...figure('Lots of one rack that are told together, from', 3, 0),
+        source: 'own choice: three of one rack have one cause',
+      },
+      why: 'Several lots of one rack are dim: the lamps or the rack’s depth, or the wrong rack for their kinds.',
+      firstStep:
+        'Measure the light at a slot or two; if it is so, plan a move of the lots listed, or raise the lamps by steps.',
+    }));
+  },
+});
+
+function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: number): LotFinding | null {
+  const { range } = lot.care;
+  const now = lot.light.at(-1);
+  if (range?.low == null || now === undefined || now.par >= range.low) return null;
+  if (lot.acclimation !== null) return null;
+  const sinceDay = dimSince(lot.light, range.low);
+  const recovery = recoveryOf(lot.conditions);
+  if (recovery !== null && recovery.sinceDay <= sinceDay) return null;
+  const days = today - sinceDay;
+  const adapts = lot.care.adaptationDays?.days ?? USUAL_ADAPTATION_DAYS;
+  const deep = now.par < settings.deep * range.low;
+  const long = days >= (deep ? settings.deepWait : settings.wait) * adapts;
+  const clearly = now.par + now.error < range.low;
+  const sign = signSince(lot, ['paling', 'bleached'], sinceDay);
+  const severity: Severity = deep || sign !== null ? 'today' : 'watch';
+  const least = numberOf(range.low);
+  const par = (label: string, value: number) => figure(label, value, 0, 'µmol/(m² s)');
+  const finding: Finding = {
+    ...plainFinding,
+    rule: 'too-little-light',
+    subject: { type: 'lot', id: lot.id },
+    systemId: facts.systemId,
+    href: `/stock/${lot.code}`,
+    standing: clearly && long ? 'fires' : 'stays',
+    severity,
+    score: range.low / Math.max(1, now.par),
+    title: `${whereWords(lot)}: less light than its kind is kept at`,
+    numbers: `${numberOf(now.par)} for ${Math.floor(days)} days; kept at ${least}${range.high === null ? ' or more' : ` to ${numberOf(range.high)}`}`,
+    number: par('Light at its place', now.par),
+    limit: { ...par('Least its kind is kept at', range.low), source: range.source },
+    figures: [
+      {
+        label: 'How sure',
+        text: `± ${numberOf(now.error)}${now.estimated ? ', scaled from a survey at another lamp setting' : ', surveyed'}`,
+      },
+      { label: 'Below it since', text: dateOfDay(sinceDay, facts) },
+      { label: 'It adapts within', text: `${numberWords(3 * adapts, 0)} days (95 %)` },
+    ],
+    why: `${lot.kindName}. In too little light a coral darkens, then thins and stops growing; slowly, so that nobody sees it.`,
+    firstStep: `Move it to ${least} µmol/(m² s) or more, by steps it can follow: it is used to the dim place now.`,
+    evidence: [
+      ...(sign === null ? [] : [lookEvidence(sign)]),
+      placed(lot, `${numberOf(now.par)} µmol/(m² s) now`),
+    ],
+    causes:
+      lot.lampId === null ? [] : [lampDimmedKey(lot.lampId, 'down'), lampDimmedKey(lot.lampId, 'fading')],
+  };
+  return { lot, finding };
+}
+
+/** The day since which its light has been below a level without a break. */
+function dimSince(light: readonly LightFact[], low: number): number {
+  const brighter = light.findLastIndex(({ par }) => par >= low);
+  return light[brighter + 1]?.fromDay ?? Number.POSITIVE_INFINITY;
+}
