@@ -5,8 +5,8 @@ const query = `
   WITH standing AS (
     SELECT lot_place.rack_id, lot_place.lot_id, count(*)::int AS slots FROM lot_place GROUP BY rack_id, lot_id
   ), wrong AS (
-    SELECT subject_id AS lot_id, min(severity) AS severity FROM open_alert
-     WHERE subject_type = 'lot' AND (put_off_until IS NULL OR put_off_until <= $2) GROUP BY subject_id
+    SELECT lot_id, min(severity) AS severity FROM lot_alert
+     WHERE put_off_until IS NULL OR put_off_until <= $2 GROUP BY lot_id
   )
   SELECT rack.id, rack.name, rack.rows, rack.columns, rack.depth_mm AS "depthMm",
          rack.left_mm AS "leftMm", rack.back_mm AS "backMm", rack.slot_width_mm AS "slotWidthMm", rack.slot_depth_mm AS "slotDepthMm", tank.id AS "tankId", tank.name AS "tankName",

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Severity } from '../generated/prisma/enums.ts';
 
-/** What is open about the lots of a rack, or about the lamps above it. */
+/** What is open about a rack, its lots, or the lamps above it. */
 export interface RackAlert {
   id: string;
   severity: Severity;
@@ -19,6 +19,7 @@ const query = `
     SELECT open_alert.* FROM open_alert
      WHERE (put_off_until IS NULL OR put_off_until <= $2)
        AND ((subject_type = 'lot' AND subject_id IN (SELECT lot_id FROM lot_place WHERE rack_id = $1))
+         OR (subject_type = 'rack' AND subject_id = $1)
          OR (subject_type = 'lamp' AND subject_id = (SELECT lamp_id FROM rack WHERE id = $1)))
   )
   SELECT id, severity, title, opened_at AS "openedAt", finding->>'numbers' AS numbers, finding->>'why' AS why,

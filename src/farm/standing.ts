@@ -84,10 +84,10 @@ const query = `
     LEFT JOIN placement ON placement.id = placement_slot.placement_id
     LEFT JOIN lot ON lot.id = placement.lot_id
     LEFT JOIN kind ON kind.id = lot.kind_id
-    LEFT JOIN LATERAL (
-      SELECT json_build_object('id', id, 'rule', rule, 'severity', severity, 'title', title) AS alert
-        FROM open_alert WHERE subject_type = 'lot' AND subject_id = lot.id AND (put_off_until IS NULL OR put_off_until <= $2)
-       ORDER BY severity, opened_at LIMIT 1) AS alert ON true
+    LEFT JOIN (
+      SELECT DISTINCT ON (lot_id) lot_id, json_build_object('id', id, 'rule', rule, 'severity', severity, 'title', title) AS alert
+        FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2
+       ORDER BY lot_id, severity, opened_at) AS alert ON alert.lot_id = lot.id
     LEFT JOIN LATERAL (SELECT state, grade, at FROM condition WHERE lot_id = lot.id AND voided_at IS NULL
                         ORDER BY at DESC, id DESC LIMIT 1) AS look ON true
    WHERE rack.id = ANY($1::uuid[])

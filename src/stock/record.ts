@@ -42,7 +42,7 @@ export interface LotRecord {
 
 const alertQuery = `
   SELECT id, severity, title, opened_at AS "openedAt", put_off_until AS "putOffUntil", finding
-    FROM open_alert WHERE subject_type = 'lot' AND subject_id = $1 ORDER BY severity, opened_at`;
+    FROM lot_alert WHERE lot_id = $1 ORDER BY severity, opened_at`;
 
 const groundQuery = `
   SELECT tank_name AS "tankName", array_agg(DISTINCT flow::text) AS flows, array_agg(DISTINCT base::text) AS bases, bool_or(jet) AS jet

@@ -59,7 +59,7 @@ const search = `
     SELECT lot_id, string_agg(concat_ws(' ', system_name, tank_name, rack_name, slot_name), ' ') AS words
       FROM lot_place GROUP BY lot_id),
   warned AS (
-    SELECT DISTINCT subject_id AS lot_id FROM open_alert WHERE subject_type = 'lot' AND (put_off_until IS NULL OR put_off_until <= $5)),
+    SELECT DISTINCT lot_id FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $5),
   said AS (
     SELECT lot.id, lot.code, kind.name AS kind,
            lower(concat_ws(' ', '', lot.code, replace(lot.code, '-', ''), kind.name, array_to_string(kind.also_called, ' '),

@@ -63,7 +63,7 @@ export interface Finding extends FindingKey {
   /** What is asked back, where the log may not tell all. */
   question: string;
   evidence: Evidence[];
-  /** The lots it concerns, by id, where its subject is what they share. */
+  /** Lots that are unwell or stand wrong and are told of here, not each by itself: ids. */
   lots: string[];
   /** The page of what it is about. */
   href: string;

@@ -95,7 +95,6 @@ function lampFinding(facts: SystemFacts, turned: Turned, lots: readonly Stressed
     why: 'The lamps were turned up further in one step than the lots beneath get used to; the lamps are the cause, not the lots.',
     firstStep: `Turn the lamps down to ${percentWords(bearable)} today, then up by small steps, each held for a week. Measure the light at one slot after turning them.`,
     evidence: [turnedEvidence(turned)],
-    lots: lots.map(({ lot }) => lot.id),
   };
 }
 

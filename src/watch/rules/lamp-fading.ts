@@ -82,9 +82,6 @@ function finding(
     why: 'Lamps and glass give less with age and dirt. The lots follow it down; new lamps at the old setting are then a step up that burns them.',
     firstStep:
       'Clean the lamps and the glass, then measure again. Before lamps are replaced, measure; after it, start them lower and raise them by steps.',
-    lots: facts.lots
-      .filter(({ rackId }) => fades.some((fade) => fade.rack.id === rackId))
-      .map(({ id }) => id),
     evidence: fades.flatMap((fade) =>
       [fade.now, fade.before].map((survey) => surveyEvidence(fade.rack, survey)),
     ),

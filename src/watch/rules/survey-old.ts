@@ -124,7 +124,6 @@ function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, to
       why: 'Limits, moves and steps on this rack are reckoned from light that was not measured as it is now.',
       firstStep:
         'Measure at a dozen slots spread over the rack, with the lamps as they are; start with the brightest.',
-      lots: facts.lots.filter(({ rackId }) => rackId === rack.id).map(({ id }) => id),
       evidence: [...evidence, surveyEvidence(rack, survey)],
       causes: rack.lampId === null ? [] : [lampKey(rack.lampId), lampDimmedKey(rack.lampId, 'down')],
     },
