@@ -1,10 +1,13 @@
 import type pg from 'pg';
 import type { Tx } from '../platform/service.ts';
 
-/** A change's own transaction for functions that read by the pool: they see what the change wrote. */
+/** A change's own transaction for functions that read by the pool: they see what the change wrote, one query at a time. */
 export function poolOf(tx: Tx): pg.Pool {
-  const query = async (sql: string, values: readonly unknown[] = []) => ({
-    rows: await tx.$queryRawUnsafe<unknown[]>(sql, ...values),
-  });
+  let last: Promise<unknown> = Promise.resolve();
+  const query = async (sql: string, values: readonly unknown[] = []) => {
+    const rows = last.then(() => tx.$queryRawUnsafe<unknown[]>(sql, ...values));
+    last = rows.catch(() => undefined);
+    return { rows: await rows };
+  };
   return { query } as unknown as pg.Pool;
 }
