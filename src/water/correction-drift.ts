@@ -30,12 +30,21 @@ const readings = `
    ORDER BY at DESC LIMIT 500`;
 
 const log = `
-  SELECT dose.at, dose.effect AS rise, NULL::float8 AS "volumeL", step.id IS NULL AS usual
+  SELECT dose.at, dose.effect AS rise, NULL::float8 AS "volumeL", NULL::float8 AS "makeUp", step.id IS NULL AS usual
     FROM dose LEFT JOIN correction_step AS step ON step.dose_id = dose.id
    WHERE system_id = $1::text::uuid AND quantity_code = $2 AND effect IS NOT NULL AND voided_at IS NULL AND at > $3 AND at <= $4
   UNION ALL
-  SELECT at, NULL, volume_l, false FROM water_change
+  SELECT at, NULL, volume_l, (make_up->>$2)::float8, false FROM water_change
    WHERE system_id = $1::text::uuid AND voided_at IS NULL AND at > $3 AND at <= $4`;
+
+interface Logged {
+  at: Date;
+  rise: number | null;
+  volumeL: number | null;
+  /** Level in the water of this change; null: the usual one. */
+  makeUp: number | null;
+  usual: boolean;
+}
 
 const makeUp = `SELECT make_up AS "makeUp" FROM system_quantity WHERE system_id = $1::text::uuid AND quantity_code = $2`;
 
@@ -50,14 +59,11 @@ export async function readDrift(
   const since = new Date(now.getTime() - historyDays * 86_400_000);
   const period = [system.id, code, since, now];
   const read = await ask<Candidate>(readings, period);
-  const entries = await ask<{ at: Date; rise: number | null; volumeL: number | null; usual: boolean }>(
-    log,
-    period,
-  );
+  const entries = await ask<Logged>(log, period);
   const [target] = await ask<{ makeUp: number | null }>(makeUp, [system.id, code]);
   const doses = entries.flatMap(({ at, rise }) => (rise === null ? [] : [{ day: dayOf(at), rise }]));
-  const changes = entries.flatMap(({ at, volumeL }) =>
-    volumeL === null ? [] : [{ day: dayOf(at), fraction: Math.min(1, volumeL / system.volumeL) }],
+  const changes = entries.flatMap(({ at, volumeL, makeUp }) =>
+    volumeL === null ? [] : [{ day: dayOf(at), fraction: Math.min(1, volumeL / system.volumeL), makeUp }],
   );
   const recent = entries.filter((one) => one.usual && dayOf(one.at) > dayOf(now) - usualDays);
   const usualPerDay = recent.reduce((sum, one) => sum + (one.rise ?? 0), 0) / usualDays;

@@ -104,9 +104,12 @@ export const logged = `
    WHERE dose.system_id = ANY($1::text[]::uuid[]) AND dose.at > $2 AND dose.at <= $3 AND dose.voided_at IS NULL
      AND dose.effect IS NOT NULL AND step.id IS NULL
   UNION ALL
-  SELECT change.system_id, target.quantity_code, change.at, NULL, change.volume_l, target.make_up, change.volume_l, 'L', 'water change'
+  SELECT change.system_id, fresh.code, change.at, NULL, change.volume_l, fresh.value, change.volume_l, 'L', 'water change'
     FROM water_change AS change LEFT JOIN correction_step AS step ON step.water_change_id = change.id
-    JOIN system_quantity AS target ON target.system_id = change.system_id AND target.make_up IS NOT NULL
+    CROSS JOIN LATERAL (
+      SELECT quantity_code AS code, make_up AS value FROM system_quantity AS target
+       WHERE target.system_id = change.system_id AND target.make_up IS NOT NULL AND NOT coalesce(jsonb_exists(change.make_up, quantity_code), false)
+      UNION ALL SELECT key, value::float8 FROM jsonb_each_text(change.make_up)) AS fresh
    WHERE change.system_id = ANY($1::text[]::uuid[]) AND change.at > $2 AND change.at <= $3 AND change.voided_at IS NULL AND step.id IS NULL`;
 
 /** Kits that the watch names or suspects of reading wrong. */

@@ -101,7 +101,9 @@ async function logStep(
   const about = `Step ${step.position} of ${state.steps.length} of a correction to ${say(quantity, state.target)}.`;
   const note = said === '' ? about : `${about} ${said}`;
   if (step.unit === 'L' && state.means === 'exchange') {
-    const change = await addWaterChange(work, state.systemId, { amount: step.amount, unit: 'L', at, note });
+    const holds = state.basis.makeUp === null ? {} : { [quantity.code]: state.basis.makeUp };
+    const exchange = { amount: step.amount, unit: 'L' as const, holds, at, note };
+    const change = await addWaterChange(work, state.systemId, exchange);
     return { waterChangeId: change.id };
   }
   // Back to the farm's unit around the same middle from which the dose's operation converts it.

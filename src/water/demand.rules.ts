@@ -17,7 +17,8 @@ export interface DemandReading {
 
 /** What was done to the water. */
 export interface DemandLog {
-  changes: readonly { day: number; fraction: number }[];
+  /** `makeUp`: level in the water of this change, where it was not the usual one. */
+  changes: readonly { day: number; fraction: number; makeUp?: number | null }[];
   /** Doses as the rise of the level that each makes. */
   doses: readonly { day: number; rise: number }[];
   /** Level in the make-up water; null where nobody stated it: it is then taken as the system's own level. */
@@ -83,7 +84,7 @@ export function rateOf(
   const doses = during(log.doses);
   const makeUp = log.makeUp ?? level;
   const events = {
-    changes: changes.map((change) => ({ ...change, makeUp })),
+    changes: changes.map((change) => ({ ...change, makeUp: change.makeUp ?? makeUp })),
     doses: summed(doses, [...kept, ...changes]),
     doseRelativeSd,
   };

@@ -5,6 +5,7 @@ import { type LoggedDose, risesOf } from './demand-doses.rules.ts';
 import type { DemandPart } from './demand-part.rules.ts';
 import { withoutBias } from './kit-bias.rules.ts';
 import { kitBiases } from './kit-bias.ts';
+import type { MakeUp } from './make-up.rules.ts';
 
 /** What is worked out for every system: what the stock uses up, and what feeding brings. */
 export const demandCodes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;
@@ -35,7 +36,8 @@ const readings = `
    ORDER BY day`;
 
 const changes = `
-  SELECT water_change.system_id AS "systemId", extract(epoch FROM at)::float8 / 86400 AS day, least(1, water_change.volume_l / system.volume_l) AS fraction
+  SELECT water_change.system_id AS "systemId", extract(epoch FROM at)::float8 / 86400 AS day, least(1, water_change.volume_l / system.volume_l) AS fraction,
+         water_change.make_up AS "makeUp"
     FROM water_change JOIN system ON system.id = water_change.system_id
    WHERE system_id = ANY($1::uuid[]) AND at > $2 AND at <= $3 AND voided_at IS NULL ORDER BY at`;
 
@@ -58,7 +60,7 @@ interface ReadingRow {
   kitId: string | null;
   hand: string;
 }
-type ChangeRow = { systemId: string; day: number; fraction: number };
+type ChangeRow = { systemId: string; day: number; fraction: number; makeUp: MakeUp | null };
 type DoseRow = LoggedDose & { systemId: string };
 type MakeUpRow = { systemId: string; code: DemandCode; makeUp: number };
 
@@ -138,7 +140,7 @@ function partOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof 
   return {
     readings: read.map(({ reading }) => reading),
     log: {
-      changes: rows.changes,
+      changes: rows.changes.map((change) => ({ ...change, makeUp: change.makeUp?.[code] ?? null })),
       doses: risesOf(rows.doses, code),
       makeUp: stated ?? (madeNotMixed.has(code) ? 0 : null),
     },

@@ -91,11 +91,17 @@ async function movedSince(
 ): Promise<Map<string, number>> {
   if (lasts.length === 0) return new Map();
   const rows = await tx.$queryRaw<
-    { code: string; kept: number; makeUp: number | null; dosed: number; usual: number }[]
+    {
+      code: string;
+      changes: [fraction: number, makeUp: number | null][] | null;
+      dosed: number;
+      usual: number;
+    }[]
   >`
-    SELECT wanted.code, target.make_up AS "makeUp",
-           (SELECT coalesce(exp(sum(ln(greatest(1 - change.volume_l / system.volume_l, 1e-9)))), 1) FROM water_change AS change
-             WHERE change.system_id = system.id AND change.voided_at IS NULL AND change.at > wanted.since AND change.at <= ${at}) AS kept,
+    SELECT wanted.code,
+           (SELECT json_agg(json_build_array(least(1, change.volume_l / system.volume_l), coalesce((change.make_up->>wanted.code)::float8, target.make_up)) ORDER BY change.at)
+              FROM water_change AS change
+             WHERE change.system_id = system.id AND change.voided_at IS NULL AND change.at > wanted.since AND change.at <= ${at}) AS changes,
            (SELECT coalesce(sum(effect), 0) FROM dose WHERE dose.system_id = system.id AND dose.quantity_code = wanted.code
               AND voided_at IS NULL AND dose.at > wanted.since AND dose.at <= ${at}) AS dosed,
            (SELECT coalesce(sum(effect), 0) FROM dose WHERE dose.system_id = system.id AND dose.quantity_code = wanted.code
@@ -104,11 +110,15 @@ async function movedSince(
       JOIN system ON system.id = ${systemId}::uuid
       LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = wanted.code`;
   return new Map(
-    rows.map(({ code, kept, makeUp, dosed, usual }) => {
+    rows.map(({ code, changes, dosed, usual }) => {
       const last = lasts.find((one) => one.code === code)?.last;
-      const days = last === undefined ? 0 : (at.getTime() - last.at.getTime()) / 86_400_000;
-      const changed = makeUp === null || last === undefined ? 0 : (1 - kept) * (makeUp - last.value);
-      return [code, changed + Math.max(0, dosed - (usual * days) / 30)];
+      if (last === undefined) return [code, 0];
+      const days = (at.getTime() - last.at.getTime()) / 86_400_000;
+      const level = (changes ?? []).reduce(
+        (before, [fraction, makeUp]) => (makeUp === null ? before : before + fraction * (makeUp - before)),
+        last.value,
+      );
+      return [code, level - last.value + Math.max(0, dosed - (usual * days) / 30)];
     }),
   );
 }

@@ -30,14 +30,28 @@ const systemOf = (service: Service, request: FastifyRequest) =>
 const nowTyped = (service: Service, request: FastifyRequest) =>
   inputMoment(service.now(), request.site.timeZone);
 
-/** "184 L, 10 % of the system". */
+/** "184 L, 10 %", and which water, where it was not the usual one. */
 export function changeWords(
-  change: Pick<WaterChange, 'volumeL'>,
+  change: Pick<WaterChange, 'volumeL' | 'makeUp'>,
   system: Pick<WaterSystem, 'volumeL'>,
 ): string {
   const part = (100 * change.volumeL) / system.volumeL;
-  return `${litres(change.volumeL)}, ${numberWords(part, part < 10 ? 1 : 0)} %`;
+  const { salinity } = change.makeUp ?? {};
+  const by =
+    salinity === undefined
+      ? ''
+      : salinity === 0
+        ? ' by purified water'
+        : ` by water of ${numberWords(salinity)} PSU`;
+  const other = change.makeUp !== null && salinity === undefined ? ' by water of its own' : '';
+  return `${litres(change.volumeL)}, ${numberWords(part, part < 10 ? 1 : 0)} %${by}${other}`;
 }
+
+const waters = [
+  { value: 'usual', text: 'the usual make-up water' },
+  { value: 'purified', text: 'purified water, without salt' },
+  { value: 'other', text: 'mixed to another salinity' },
+];
 
 async function showWaterChanges(
   service: Service,
@@ -47,7 +61,16 @@ async function showWaterChanges(
 ) {
   const system = await systemOf(service, request);
   const changes = await listWaterChanges(service.pool, { systemId: system.id, withVoided: true });
-  const form = refused ?? freshForm({ amount: '', unit: 'L', note: '', at: nowTyped(service, request) });
+  const form =
+    refused ??
+    freshForm({
+      amount: '',
+      unit: 'L',
+      water: 'usual',
+      salinity: '',
+      note: '',
+      at: nowTyped(service, request),
+    });
   const entries = changes.map((change) => ({ ...change, words: changeWords(change, system) }));
   const units = [
     { value: 'L', text: 'litres' },
@@ -58,7 +81,7 @@ async function showWaterChanges(
     request,
     reply,
     'water/water-changes',
-    { system, entries, units },
+    { system, entries, units, waters },
     { title: `Water changes: ${system.name}`, area: 'water', form },
   );
 }

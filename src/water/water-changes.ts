@@ -2,25 +2,50 @@ import type pg from 'pg';
 import { z } from 'zod';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
-import { choice, number, optionalText } from '../platform/web/fields.ts';
+import { choice, number, optionalNumber, optionalText } from '../platform/web/fields.ts';
 import { pastMoment } from '../platform/web/moments.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
+import { type MakeUp, makeUpAt } from './make-up.rules.ts';
 import { litres } from './numbers.ts';
 import { findOpenWater } from './systems.ts';
 
-/** A water change as entered: litres, or per cent of the system. */
-export const waterChangeSchema = (timeZone: string, now: Date) =>
-  z.object({
-    amount: number({ what: 'how much was changed', low: 0.01, high: 1e7 }),
-    unit: choice(['L', '%'], 'Choose litres or per cent.'),
-    at: pastMoment(timeZone, now),
-    note: optionalText(),
-  });
+/** Which water came in. */
+const newWaters = ['usual', 'purified', 'other'] as const;
 
-export type WaterChangeInput = z.output<ReturnType<typeof waterChangeSchema>>;
+/** A water change as entered: litres, or per cent of the system; by which water, the usual make-up water unless said. */
+export const waterChangeSchema = (timeZone: string, now: Date) =>
+  z
+    .object({
+      amount: number({ what: 'how much was changed', low: 0.01, high: 1e7 }),
+      unit: choice(['L', '%'], 'Choose litres or per cent.'),
+      water: z
+        .union([z.literal(''), z.enum(newWaters)], { error: 'Choose which water came in.' })
+        .default('usual')
+        .transform((water) => water || 'usual'),
+      salinity: optionalNumber({ what: 'the salinity of the new water', low: 0, high: 60, unit: 'PSU' }),
+      at: pastMoment(timeZone, now),
+      note: optionalText(),
+    })
+    .refine(({ water, salinity }) => water !== 'other' || salinity !== null, {
+      path: ['salinity'],
+      error: 'Enter the salinity that the new water was mixed to.',
+    });
+
+/** A change to log; `holds` where what came in was tested or is known by itself. */
+export interface WaterChangeInput {
+  amount: number;
+  unit: 'L' | '%';
+  water?: (typeof newWaters)[number];
+  salinity?: number | null;
+  holds?: MakeUp;
+  at: Date;
+  note: string;
+}
 
 export interface WaterChange extends LogEntry {
   volumeL: number;
+  /** What came in, where it was not the usual make-up water. */
+  makeUp: MakeUp | null;
   note: string;
 }
 
@@ -29,21 +54,53 @@ export async function addWaterChange(
   work: Work,
   systemId: string,
   input: WaterChangeInput,
-): Promise<{ id: string; volumeL: number }> {
+): Promise<{ id: string; volumeL: number; makeUp: MakeUp | null }> {
   const system = await findOpenWater(work.tx, systemId);
   const volumeL = input.unit === '%' ? (system.volumeL * input.amount) / 100 : input.amount;
   if (volumeL > system.volumeL) {
     const message = `${system.name} holds ${litres(system.volumeL)}. Enter no more than that; several changes in a day are several entries.`;
     throw new Refusal(message, { field: 'amount' });
   }
+  const makeUp = await makeUpOf(work, systemId, input);
   const { id } = await work.tx.waterChange.create({
-    data: { systemId, at: input.at, volumeL, note: input.note, accountId: work.by, createdAt: work.now },
+    data: {
+      systemId,
+      at: input.at,
+      volumeL,
+      note: input.note,
+      accountId: work.by,
+      createdAt: work.now,
+      ...(makeUp === null ? {} : { makeUp }),
+    },
   });
-  work.note('water_change.entered', { type: 'water_change', id }, { system: system.name, volumeL });
+  const said = { system: system.name, volumeL, ...(makeUp === null ? {} : { makeUp }) };
+  work.note('water_change.entered', { type: 'water_change', id }, said);
   work.touch(systemId);
-  return { id, volumeL };
+  return { id, volumeL, makeUp };
+}
+
+/** What came in; null for the usual make-up water. */
+async function makeUpOf(
+  work: Work,
+  systemId: string,
+  { water = 'usual', salinity = null, holds }: WaterChangeInput,
+): Promise<MakeUp | null> {
+  if (holds !== undefined && holds.salinity === undefined) return holds;
+  const mixed = holds?.salinity ?? (water === 'purified' ? 0 : salinity);
+  if (holds === undefined && (water === 'usual' || mixed === null)) return null;
+  const stated = await work.tx.systemQuantity.findMany({
+    where: { systemId, makeUp: { not: null } },
+    select: { quantityCode: true, makeUp: true },
+  });
+  const usual = Object.fromEntries(stated.map((one) => [one.quantityCode, one.makeUp ?? 0]));
+  return { ...makeUpAt(usual, mixed ?? 0), ...holds };
 }
 
 export async function listWaterChanges(pool: pg.Pool, question: LogQuestion): Promise<WaterChange[]> {
-  return readLog(pool, 'water_change', 'entry.volume_l AS "volumeL", entry.note', question);
+  return readLog(
+    pool,
+    'water_change',
+    'entry.volume_l AS "volumeL", entry.make_up AS "makeUp", entry.note',
+    question,
+  );
 }
