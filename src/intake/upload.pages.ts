@@ -1,8 +1,7 @@
-import { createHash } from 'node:crypto';
-import fastifyMultipart from '@fastify/multipart';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../platform/service.ts';
+import { fileOf, takeFiles } from '../platform/web/files.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { plural } from '../platform/words.ts';
@@ -16,29 +15,11 @@ export async function uploadPages(app: FastifyInstance, service: Service): Promi
   app.get('/water/imports', { config: { access } }, (request, reply) => showImports(service, request, reply));
   // Only these routes take files.
   await app.register(async (scope) => {
-    await scope.register(fastifyMultipart, {
-      attachFieldsToBody: 'keyValues',
-      limits: { fileSize: largestFile, fieldSize: largestFile, files: 1, fields: 10 },
-      onFile: keepFile,
-    });
+    await takeFiles(scope, largestFile);
     scope.post('/water/imports', { config: { access }, bodyLimit: largestFile * 2 }, (request, reply) =>
       postImport(service, request, reply),
     );
   });
-}
-
-const files = new WeakMap<FastifyRequest, BroughtFile>();
-
-/** Keeps a file beside its request; the body tells it from others by its name and hash. */
-async function keepFile(
-  this: FastifyRequest,
-  part: { toBuffer(): Promise<Buffer>; filename: string },
-): Promise<void> {
-  const content = new Uint8Array(await part.toBuffer());
-  const fileName = part.filename.replace(/^.*[\\/]/, '').slice(0, 200);
-  files.set(this, { fileName, content });
-  const hash = createHash('sha256').update(content).digest('hex');
-  (part as unknown as { value: string }).value = `${fileName} ${hash}`;
 }
 
 const brought = z.object({ pasted: z.string().default('') });
@@ -46,15 +27,15 @@ const brought = z.object({ pasted: z.string().default('') });
 async function postImport(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: brought,
-    act: (work, { pasted }) => bringFile(work, fileOf(request, pasted)),
+    act: (work, { pasted }) => bringFile(work, broughtFile(request, pasted)),
     done: ({ id }) => ({ to: `/water/imports/${id}` }),
     again: (form) => showImports(service, request, reply, form),
   });
 }
 
-function fileOf(request: FastifyRequest, pasted: string): BroughtFile {
-  const file = files.get(request);
-  if (file !== undefined && file.content.length > 0) return file;
+function broughtFile(request: FastifyRequest, pasted: string): BroughtFile {
+  const file = fileOf(request);
+  if (file !== null) return file;
   const content = pasted.trim() === '' ? new Uint8Array() : new TextEncoder().encode(pasted);
   return { fileName: 'pasted text', content };
 }

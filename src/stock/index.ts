@@ -8,6 +8,8 @@ import { kindPages } from './kinds.pages.ts';
 import { ledgerPages } from './ledger.pages.ts';
 import { lotApi } from './lots.api.ts';
 import { lotPages } from './lots.pages.ts';
+import { photoApi } from './photos.api.ts';
+import { photoPages } from './photos.pages.ts';
 import { placementPages } from './placements.pages.ts';
 import { readinessPages } from './readiness.pages.ts';
 import { recordPages } from './record.pages.ts';
@@ -15,7 +17,7 @@ import { salePages } from './sales.pages.ts';
 import { searchPages } from './search.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
-export function stockArea(app: FastifyInstance, service: Service): void {
+export async function stockArea(app: FastifyInstance, service: Service): Promise<void> {
   searchPages(app, service);
   lotPages(app, service);
   readinessPages(app, service);
@@ -29,4 +31,6 @@ export function stockArea(app: FastifyInstance, service: Service): void {
   carePages(app, service);
   kindPages(app, service);
   lotApi(app, service);
+  await photoPages(app, service);
+  await photoApi(app, service);
 }

@@ -17,6 +17,8 @@ export interface TimelineEntry {
   voided: boolean;
   /** Where a note of its condition can be voided; "" for everything else. */
   voidHref: string;
+  /** The photo's address, of a photo that is not void; "" for everything else. */
+  photo: string;
 }
 
 interface Said {
@@ -25,6 +27,7 @@ interface Said {
   href?: string;
   voided?: boolean;
   voidHref?: string;
+  photo?: string;
 }
 
 const pieces = (n: number) => plural(n, 'piece', 'pieces');
@@ -72,6 +75,12 @@ function said(event: LotEvent, exposures: readonly Exposure[], say: TimeWords): 
       if (voidReason !== null) return { what, voided: true, note: voidReason };
       return { what, voidHref: `/lots/conditions/${event.id}/voiding` };
     }
+    case 'photo': {
+      const href = `/photos/${event.id}`;
+      const { voidReason } = event.detail;
+      if (voidReason !== null) return { what: 'Photo', href, voided: true, note: voidReason };
+      return { what: 'Photo', href, photo: href };
+    }
     case 'identified': {
       const { name, qualifier, by, on } = event.detail;
       return { what: `Identified as ${nameWords(name, qualifier)}`, note: `by ${by}, ${say.day(on)}` };
@@ -112,8 +121,16 @@ export function timelineEntries(
   say: TimeWords,
 ): TimelineEntry[] {
   return events.map((event) => {
-    const { what, note = '', href = '', voided = false, voidHref = '' } = said(event, exposures, say);
+    const {
+      what,
+      note = '',
+      href = '',
+      voided = false,
+      voidHref = '',
+      photo = '',
+    } = said(event, exposures, say);
     const notes = [note, event.note].filter((text) => text !== '').join('. ');
-    return { id: event.id, at: event.at, what, note: notes, who: event.who ?? '', href, voided, voidHref };
+    const who = event.who ?? '';
+    return { id: event.id, at: event.at, what, note: notes, who, href, voided, voidHref, photo };
   });
 }

@@ -30,6 +30,7 @@ export type LotEvent = Happening &
         type: 'condition';
         detail: { state: ConditionState; grade: number | null; voidReason: string | null };
       }
+    | { type: 'photo'; detail: { voidReason: string | null } }
     | { type: 'identified'; detail: { name: string; qualifier: string; by: string; on: string } }
     | { type: 'cut_from'; detail: { into: string; pieces: number; method: string } }
     | { type: 'tag'; detail: { pieces: number; tagId: string; withdrawn: string | null } }
@@ -62,6 +63,9 @@ const happenings = `
     SELECT id, at, 'condition', account_id, note,
            json_build_object('state', state, 'grade', grade, 'voidReason', void_reason)
       FROM condition WHERE lot_id = $1
+    UNION ALL
+    SELECT id, taken_at, 'photo', account_id, note, json_build_object('voidReason', void_reason)
+      FROM photo WHERE lot_id = $1
     UNION ALL
     SELECT id, created_at, 'identified', account_id, identification_remarks,
            json_build_object('name', scientific_name, 'qualifier', identification_qualifier, 'by', identified_by, 'on', date_identified::text)

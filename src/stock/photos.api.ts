@@ -1,0 +1,48 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { fieldErrors } from '../platform/web/forms.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { makePhoto } from './photo-image.ts';
+import { largestPhoto } from './photos.pages.ts';
+import { addPhoto } from './photos.ts';
+
+/** What a device sends: the picture as the body, under a key that it made; sent twice it is one photo. */
+export async function photoApi(app: FastifyInstance, service: Service): Promise<void> {
+  await app.register(async (scope) => {
+    const whole = { parseAs: 'buffer' as const, bodyLimit: largestPhoto };
+    scope.addContentTypeParser(/^image\//, whole, (_request, body, done) => done(null, body));
+    scope.put('/api/photos/:id', { bodyLimit: largestPhoto }, (request) => putPhoto(service, request));
+  });
+}
+
+const about = z.object({
+  lotId: z.uuid({ error: 'Name the lot by its key.' }),
+  entryId: z.uuid().nullish(),
+  takenAt: z.iso.datetime({ offset: true }).nullish(),
+  note: z.string().trim().max(500).default(''),
+});
+
+async function putPhoto(service: Service, request: FastifyRequest) {
+  const id = pathId(request, 'id', 'This photo');
+  const parsed = about.safeParse(request.query);
+  if (!parsed.success) {
+    throw new Refusal('Say of which lot the photo is.', { fields: fieldErrors(parsed.error) });
+  }
+  if (!Buffer.isBuffer(request.body)) throw new Refusal('Send the picture itself.', { status: 415 });
+  const { lotId, entryId, takenAt, note } = parsed.data;
+  const at = takenTime(takenAt ?? null, request.headers['device-time'], service.now());
+  const image = await makePhoto(request.body);
+  const photo = { id, lotId, roundEntryId: entryId ?? null, takenAt: at, note, ...image };
+  const added = await request.change((work) => addPhoto(work, photo));
+  return { id, outcome: added ? 'taken' : 'there' };
+}
+
+/** When it was taken by the service's clock: the device's is put right by what it shows as it sends. Never in the future. */
+function takenTime(takenAt: string | null, deviceTime: unknown, now: Date): Date {
+  if (takenAt === null) return now;
+  const shown = z.iso.datetime({ offset: true }).safeParse(deviceTime).data;
+  const ahead = shown === undefined ? 0 : Date.parse(shown) - now.getTime();
+  return new Date(Math.min(now.getTime(), Date.parse(takenAt) - ahead));
+}

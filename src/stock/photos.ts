@@ -1,0 +1,70 @@
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { lotSubject } from './lot-row.ts';
+import type { PhotoImage } from './photo-image.ts';
+
+/** A photo of a lot, under a key that whoever took it made. */
+export interface NewPhoto extends PhotoImage {
+  id: string;
+  lotId: string;
+  /** The entry of a round that it belongs to. */
+  roundEntryId: string | null;
+  takenAt: Date;
+  note: string;
+}
+
+/**
+ * Keeps a photo of a lot. A photo whose key is there already changes nothing, for ever.
+ * @returns false when it was there already
+ * @throws Refusal 404; 409 when the key stands for a photo of another lot
+ */
+export async function addPhoto(work: Work, { image, small, ...photo }: NewPhoto): Promise<boolean> {
+  const lot = await work.tx.lot.findUnique({ where: { id: photo.lotId }, select: { code: true } });
+  if (lot === null) throw notFound('This lot');
+  const bytes = { image: new Uint8Array(image), small: new Uint8Array(small) };
+  const row = { ...photo, ...bytes, createdAt: work.now, accountId: work.by };
+  const { count } = await work.tx.photo.createMany({ data: [row], skipDuplicates: true });
+  if (count === 0) await meetEarlier(work, photo);
+  const what = count === 1 ? 'photo.added' : 'photo.sent_again';
+  work.note(what, lotSubject(photo.lotId), { photo: photo.id, code: lot.code, note: photo.note });
+  return count === 1;
+}
+
+async function meetEarlier(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | 'lotId'>): Promise<void> {
+  const { lotId: earlier } = await work.tx.photo.findUniqueOrThrow({
+    where: { id },
+    select: { lotId: true },
+  });
+  if (earlier !== lotId)
+    throw new Refusal('This key was used for a photo of another lot. Take it anew.', { status: 409 });
+}
+
+/** A photo without its picture. */
+export async function findPhoto(db: Reader, id: string) {
+  const photo = await db.photo.findUnique({
+    where: { id },
+    omit: { image: true, small: true },
+    include: { lot: { select: { code: true, kind: { select: { name: true } } } } },
+  });
+  if (photo === null) throw notFound('This photo');
+  return photo;
+}
+
+/** The picture itself, large or small. @throws Refusal 404 */
+export async function photoBytes(db: Reader, id: string, size: 'image' | 'small'): Promise<Uint8Array> {
+  const photo = await db.photo.findUnique({ where: { id }, select: { [size]: true } });
+  const bytes = (photo as Record<string, Uint8Array> | null)?.[size];
+  if (bytes === undefined) throw notFound('This photo');
+  return bytes;
+}
+
+/** Voids a photo of the wrong lot or of nothing; it stays to be seen, said to be void. @throws Refusal 404, 409 */
+export async function voidPhoto(work: Work, id: string, reason: string): Promise<{ code: string }> {
+  const { lot, lotId } = await findPhoto(work.tx, id);
+  const data = { voidedAt: work.now, voidReason: reason };
+  const { count } = await work.tx.photo.updateMany({ where: { id, voidedAt: null }, data });
+  if (count === 0) throw new Refusal('This photo is voided already.', { status: 409 });
+  work.note('photo.voided', lotSubject(lotId), { photo: id, reason });
+  return { code: lot.code };
+}
