@@ -15,7 +15,7 @@ const worker = globalThis as unknown as EventTarget & {
   clients: { claim(): Promise<void> };
 };
 
-const roundPage = /^\/rounds\/[0-9a-f-]{36}(\/(racks|systems)\/[0-9a-f-]{36})?$/;
+const roundPage = /^\/rounds\/[0-9a-f-]{36}(\/end|\/(racks|systems)\/[0-9a-f-]{36})?$/;
 
 /** Every page of a round stands for all of them: the script draws the rack of the address from the tablet's copy. */
 const keyOf = (url: URL) => (roundPage.test(url.pathname) ? '/rounds/page' : url.pathname + url.search);

@@ -1,15 +1,24 @@
 // The round on a tablet: what is tapped is written down on the tablet first and sent when the network is there; the
 // racks are drawn from the tablet's own copy, so that walking on needs no network either.
 import { uuidv7 } from 'uuidv7';
+import { mayNote } from './round/asking.ts';
+import { keepAwake } from './round/awake.ts';
 import { markTapped, nextRack } from './round/drawing.ts';
+import { network } from './round/network.ts';
 import { type Notebook, Noting, plainClick } from './round/noting.ts';
+import { offerPad } from './round/pad.ts';
+import { put, titleOf, typing } from './round/page.ts';
+import { sayRefusedPhotos } from './round/photos.ts';
+import { followPumps } from './round/pumps-news.ts';
 import { allowReload } from './round/reload.ts';
+import { isScarce } from './round/room.ts';
 import { Sender, type Sending } from './round/sender.ts';
+import { shrink } from './round/shrink.ts';
 import { racksLooked } from './round/standing.ts';
 import { openStore, type Store } from './round/store.ts';
 import { runTimers } from './round/timer.ts';
 import type { Entry, Kept, Round } from './round/types.ts';
-import { sentWords } from './round/words.ts';
+import { type SentWords, sentWords } from './round/words.ts';
 
 class Tablet implements Notebook {
   readonly #store: Store;
@@ -20,19 +29,21 @@ class Tablet implements Notebook {
   #round: Round | undefined;
   #sending: Sending = { trouble: null, since: null };
   #full = false;
+  #scarce = false;
 
   constructor(store: Store, roundId: string, personId: string) {
     this.#store = store;
     this.#roundId = roundId;
     this.#personId = personId;
     this.#noting = new Noting(this);
-    this.#sender = new Sender(store, roundId, {
-      changed: (sending) => {
+    const hooks = {
+      changed: (sending: Sending) => {
         this.#sending = sending;
         void this.#say();
       },
-      fetched: (round) => this.#take(round),
-    });
+      fetched: (round: Round) => this.#take(round),
+    };
+    this.#sender = new Sender(store, roundId, hooks, network);
   }
 
   async start(): Promise<void> {
@@ -40,6 +51,7 @@ class Tablet implements Notebook {
     await this.close();
     document.addEventListener('click', (event) => void this.#follow(event));
     document.addEventListener('submit', (event) => void this.#submit(event));
+    addEventListener('online', () => this.#sender.kick());
     addEventListener('popstate', () => void this.#draw(location.pathname));
     document.addEventListener('visibilitychange', () => void this.#noting.close());
     addEventListener('pagehide', () => void this.close());
@@ -49,6 +61,27 @@ class Tablet implements Notebook {
     await this.drawn();
     await this.#sender.refresh();
     this.#sender.kick();
+    this.#scarce = await isScarce();
+    followPumps(
+      () => this.#round?.pumps ?? [],
+      () => void this.#sender.refresh(),
+    );
+  }
+
+  async photo(lotId: string, entryId: string | null, label: string, file: Blob): Promise<boolean> {
+    const image = await shrink(file);
+    const takenAt = new Date().toISOString();
+    const photo = { id: uuidv7(), roundId: this.#roundId, lotId, entryId, label, takenAt, image };
+    try {
+      await this.#store.addPhoto({ ...photo, standing: 'waiting', why: '' });
+      this.#full = false;
+    } catch {
+      this.#full = true;
+    }
+    this.#scarce = await isScarce();
+    await this.#say();
+    this.#sender.kick();
+    return !this.#full;
   }
 
   fresh(kind: string, label: string): Entry {
@@ -83,6 +116,14 @@ class Tablet implements Notebook {
       await this.#say();
       throw new Error('the tablet is full');
     }
+  }
+
+  /** False where the tablet is full: the form then stays as it is. */
+  #written(entry: Entry): Promise<boolean> {
+    return this.#write(entry, 'waiting').then(
+      () => true,
+      () => false,
+    );
   }
 
   async #ours(): Promise<Kept[]> {
@@ -137,6 +178,7 @@ class Tablet implements Notebook {
     const form = event.target as HTMLFormElement;
     if (form.dataset.entry === undefined) return;
     event.preventDefault();
+    if (!mayNote(form)) return;
     const {
       kind = '',
       label = '',
@@ -145,9 +187,11 @@ class Tablet implements Notebook {
       _csrf,
       _key,
       ...fields
-    } = Object.fromEntries([...new FormData(form)].map(([name, value]) => [name, String(value)]));
+    } = Object.fromEntries(
+      [...new FormData(form, event.submitter)].map(([name, value]) => [name, String(value)]),
+    );
     await this.#noting.close();
-    await this.#write({ ...this.fresh(kind, label), ...fields }, 'waiting');
+    if (!(await this.#written({ ...this.fresh(kind, label), ...fields }))) return;
     form.reset();
     if (kind === 'rack_well') await this.#go(await this.#nextPath(next));
     else await this.#draw(location.pathname);
@@ -164,59 +208,34 @@ class Tablet implements Notebook {
     const place = document.querySelector('[data-sent]');
     if (place === null) return;
     const { lasting } = this.#store;
-    const state = { lasting, full: this.#full, roundPath: `/rounds/${this.#roundId}` };
-    const { strong, rest, link } = sentWords(await this.#store.all(), this.#sending, state);
-    const parts: (Node | string)[] = [];
-    if (strong !== '')
-      parts.push(Object.assign(document.createElement('strong'), { textContent: strong }), ' ');
-    if (rest !== '') parts.push(rest, ' ');
-    if (link !== null)
-      parts.push(Object.assign(document.createElement('a'), { href: link.href, textContent: link.text }));
-    if (
-      place.textContent?.trim() !==
-      parts
-        .map((part) => (typeof part === 'string' ? part : part.textContent))
-        .join('')
-        .trim()
-    )
-      place.replaceChildren(...parts);
+    const photos = await this.#store.photos();
+    const [full, scarce, roundPath] = [this.#full, this.#scarce, `/rounds/${this.#roundId}`];
+    const state = { lasting, full, scarce, roundPath, photos };
+    fill(place, sentWords(await this.#store.all(), this.#sending, state));
+    sayRefusedPhotos(photos, async (id) => {
+      await this.#store.removePhoto(id);
+      await this.#say();
+    });
   }
 }
 
-/** Whether somebody is typing on the screen, which is then not drawn anew under their hands. */
-function typing(): boolean {
-  return [...document.querySelectorAll<HTMLInputElement>('main input:not([type="hidden"])')].some(
-    (input) =>
-      input === document.activeElement || (input.type !== 'radio' && input.value !== input.defaultValue),
-  );
-}
-
-const titleOf = ({ title }: { title: string }) => `${title} · Evenwater`;
-
-/** Draws a screen, under a notice if one is to stay; the focus stays on what has it, if that is still there. */
-function put({ title, html }: { title: string; html: string }, notice: Element | null = null): void {
-  const main = document.querySelector('main');
-  if (main === null) return;
-  const focused = main.contains(document.activeElement) ? selectorOf(document.activeElement) : null;
-  const said = [...(main.querySelector('[data-sent]')?.childNodes ?? [])];
-  main.innerHTML = html;
-  if (notice !== null) main.prepend(notice);
-  main.querySelector('[data-sent]')?.replaceChildren(...said);
-  document.title = titleOf({ title });
-  if (focused !== null) main.querySelector<HTMLElement>(focused)?.focus({ preventScroll: true });
-}
-
-/** What finds the same link, button or field on a screen drawn anew. */
-function selectorOf(element: Element | null): string | null {
-  const [href, name] = [element?.getAttribute('href'), element?.getAttribute('name')];
-  if (href) return `a[href="${CSS.escape(href)}"]`;
-  if (name) return `[name="${CSS.escape(name)}"]`;
-  return element?.hasAttribute('data-well') ? '[data-well]' : null;
+/** Says it, where it is not said already: what is read out is not read out again. */
+function fill(place: Element, { strong, rest, link }: SentWords): void {
+  const parts: (Node | string)[] = [];
+  if (strong !== '')
+    parts.push(Object.assign(document.createElement('strong'), { textContent: strong }), ' ');
+  if (rest !== '') parts.push(rest, ' ');
+  if (link !== null)
+    parts.push(Object.assign(document.createElement('a'), { href: link.href, textContent: link.text }));
+  const said = parts.map((part) => (typeof part === 'string' ? part : part.textContent)).join('');
+  if (place.textContent?.trim() !== said.trim()) place.replaceChildren(...parts);
 }
 
 const head = document.querySelector<HTMLElement>('[data-round]');
 if (head !== null) {
   runTimers(head.dataset.now);
+  offerPad();
+  keepAwake();
   const { round = '', person = '' } = head.dataset;
   const tablet = new Tablet(await openStore(), round, person);
   await tablet.start();

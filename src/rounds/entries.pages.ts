@@ -4,7 +4,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, submit } from '../platform/web/forms.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { type Entry, entrySchema } from './entries.schema.ts';
-import { closeRefused, noteEntry } from './entries.ts';
+import { closeRefused, noteEntry, takeInDoubt } from './entries.ts';
 import { roundPath } from './screens.ts';
 import { roundId, showLot, showSystem } from './walks.pages.ts';
 
@@ -12,6 +12,7 @@ import { roundId, showLot, showSystem } from './walks.pages.ts';
 export function entryPages(app: FastifyInstance, service: Service): void {
   app.post('/rounds/:id/entries', (request, reply) => postEntry(service, request, reply));
   app.post('/rounds/:id/refused/:entryId', (request, reply) => postLeftOut(request, reply));
+  app.post('/rounds/:id/refused/:entryId/sure', (request, reply) => postSure(request, reply));
 }
 
 /** A page of this very round, or the round itself: where a form may lead next. */
@@ -35,6 +36,7 @@ function saying(entry: Entry): { notice?: string } {
   if (entry.kind === 'pumps_on') return { notice: 'Noted: the pumps run again.' };
   if ((entry.kind === 'feeding' || entry.kind === 'task') && entry.pumpsOffMin !== null)
     return { notice: `Fed. Turn the pumps on again within ${entry.pumpsOffMin} min and say so here.` };
+  if (entry.kind === 'finished') return { notice: 'The round is finished.' };
   return entry.kind === 'task' ? { notice: 'Noted as done.' } : {};
 }
 
@@ -55,5 +57,12 @@ function drawAgain(service: Service, request: FastifyRequest, reply: FastifyRepl
 async function postLeftOut(request: FastifyRequest, reply: FastifyReply) {
   const id = roundId(request);
   await request.change((work) => closeRefused(work, pathId(request, 'entryId', 'This note'), null));
+  return reply.redirect(`${roundPath(id)}/end`, 303);
+}
+
+/** A reading that was doubted is taken as it was sent, by a person's word. */
+async function postSure(request: FastifyRequest, reply: FastifyReply) {
+  const id = roundId(request);
+  await request.change((work) => takeInDoubt(work, pathId(request, 'entryId', 'This note')));
   return reply.redirect(`${roundPath(id)}/end`, 303);
 }

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { optionalChosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
+import { optionalChosen, optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
 import { CONDITION_STATES } from '../stock/conditions.rules.ts';
 
 const id = z.uuid({ error: 'This is not a key the service can use.' });
@@ -90,10 +90,44 @@ const skipped = z.object({
   note: text('why it is left out', 300),
 });
 
+/** One test's result, as the test showed it. */
+const reading = z.object({
+  ...common,
+  kind: z.literal('reading'),
+  systemId: open('a system'),
+  quantityCode: text('which quantity', 60),
+  text: text('what was read', 60),
+  unit: optionalText(40),
+  /** "<method>" or "<method>/<kit>". */
+  how: optionalText(80),
+  sure: tick(),
+  note: optionalText(500),
+  mends: optionalChosen(),
+});
+
+/** How what was fed was taken. The feeding is named by its own key, or by the key of the entry that noted it. */
+const response = z.object({
+  ...common,
+  kind: z.literal('response'),
+  feedingId: open('a feeding'),
+  response: text('how it was taken', 300),
+});
+
+/** A step of a system or a chore of the farm's own, by its key. */
+const chore = z.object({
+  ...common,
+  kind: z.literal('chore'),
+  key: text('what was done', 200),
+  note: optionalText(500),
+});
+
+/** The walk is over. */
+const finished = z.object({ ...common, kind: z.literal('finished') });
+
 /** One thing tapped on a round. Forms and tablets send the same. */
 export const entrySchema = z.discriminatedUnion(
   'kind',
-  [rackWell, condition, count, feeding, pumpsOn, task, skipped],
+  [rackWell, condition, count, feeding, pumpsOn, response, reading, task, chore, skipped, finished],
   { error: 'Nothing of this kind can be noted on a round.' },
 );
 

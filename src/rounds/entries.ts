@@ -1,3 +1,5 @@
+import { uuidv7 } from 'uuidv7';
+import { z } from 'zod';
 import type { Prisma } from '../generated/prisma/client.ts';
 import { change, type Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
@@ -140,32 +142,43 @@ async function takeOne(
     return { id: sent.id, outcome: taken ? 'taken' : 'there' };
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
-    await keepRefused(service, sender, sent, error.message);
+    await keepRefused(service, sender, sent, error);
     return { id: sent.id, outcome: 'refused', why: error.message };
   }
 }
 
+/** Whether it is refused only until somebody says that it is really so. */
+const isDoubt = ({ fields }: Refusal) =>
+  fields.length > 0 && fields.every(({ field }) => field.endsWith('-sure'));
+
 async function keepRefused(
   service: Service,
-  sender: Sender,
-  sent: { id: string },
-  why: string,
+  { roundId, by, deviceNow }: Sender,
+  sent: { id: string; at?: unknown },
+  refusal: Refusal,
 ): Promise<void> {
-  await change(service, { by: sender.by }, async (work) => {
-    const detail = JSON.parse(JSON.stringify({ sent, why })) as Prisma.InputJsonObject;
-    const fresh = await claim(work, {
-      id: sent.id,
-      roundId: sender.roundId,
-      kind: 'refused',
-      at: work.now,
-      receivedAt: work.now,
-      accountId: sender.by,
-      detail,
-    });
-    work.note(
-      fresh ? 'round_entry.refused' : 'round_entry.sent_again',
-      { type: 'round_entry', id: sent.id },
-      { why },
-    );
+  await change(service, { by }, async (work) => {
+    const why = refusal.message;
+    const asks = isDoubt(refusal) ? { asks: true } : {};
+    const detail = JSON.parse(JSON.stringify({ sent, why, ...asks })) as Prisma.InputJsonObject;
+    const round = await work.tx.round.findUniqueOrThrow({ where: { id: roundId } });
+    const tapped = z.iso.datetime({ offset: true }).safeParse(sent.at).data;
+    const { at } = timeOf({ at: tapped === undefined ? null : new Date(tapped), deviceNow }, round, work.now);
+    const row = { id: sent.id, roundId, kind: 'refused', at, receivedAt: work.now, accountId: by, detail };
+    const what = (await claim(work, row)) ? 'round_entry.refused' : 'round_entry.sent_again';
+    work.note(what, { type: 'round_entry', id: sent.id }, { why });
   });
+}
+
+/**
+ * Takes a reading that was refused in doubt, of the time it was tapped: a person says that it is really so.
+ * @throws Refusal 404 when there is no such note, or it was mended already
+ */
+export async function takeInDoubt(work: Work, id: string): Promise<void> {
+  const refused = await work.tx.roundEntry.findFirst({ where: { id, kind: 'refused' } });
+  const detail = (refused?.detail ?? {}) as { sent?: object; asks?: boolean; mended?: object };
+  if (refused === null || detail.asks !== true || detail.mended !== undefined) throw notFound('This note');
+  const again = { ...detail.sent, id: uuidv7(), sure: 'yes', mends: id };
+  const entry = entrySchema.parse(again);
+  await noteEntry(work, refused.roundId, entry, { at: refused.at, deviceNow: work.now });
 }

@@ -3,9 +3,14 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import { noteCondition } from '../stock/conditions.ts';
 import { countLot } from '../stock/ledger.ts';
-import { addFeeding, notePumpsOn } from '../water/feedings.ts';
+import { addFeeding, notePumpsOn, noteResponse } from '../water/feedings.ts';
+import { splitHow } from '../water/readings.schema.ts';
+import { enterReadings } from '../water/readings.ts';
+import { choreOf } from './chores.rules.ts';
 import type { Entry } from './entries.schema.ts';
+import { passedRacks } from './racks.ts';
 import { doTask } from './tasks.ts';
+import { endRound } from './walks.ts';
 
 /** What an entry became: what it is about, and what to remember of it. */
 export interface Applied {
@@ -30,8 +35,16 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
       return feeding(work, entry, at);
     case 'pumps_on':
       return pumpsOn(work, entry, at);
+    case 'response':
+      return response(work, entry);
+    case 'reading':
+      return reading(work, entry, at);
     case 'task':
       return task(work, entry, at);
+    case 'chore':
+      return chore(work, round, entry);
+    case 'finished':
+      return finished(work, round, at);
     case 'skipped':
       return skipped(work, round, entry, at);
   }
@@ -114,17 +127,43 @@ async function feeding(work: Work, entry: Of<'feeding'>, at: Date): Promise<Appl
   return { systemId, detail: { feedingId: id, food, amountG, pumpsOffMin } };
 }
 
+/** The feeding that an entry names by its own key, or by the key of the entry that noted it. */
+async function feedingOf(work: Work, key: string) {
+  const noted = await work.tx.roundEntry.findFirst({
+    where: { id: key, kind: { in: ['feeding', 'task'] } },
+  });
+  const id = (noted?.detail as { feedingId?: string } | undefined)?.feedingId ?? key;
+  const fed = await work.tx.feeding.findUnique({ where: { id } });
+  if (fed === null) throw notFound('This feeding');
+  return fed;
+}
+
 /** The pumps came on when it was tapped, not when the tablet found the network again. */
 async function pumpsOn(work: Work, entry: Of<'pumps_on'>, at: Date): Promise<Applied> {
-  const noted = await work.tx.roundEntry.findFirst({
-    where: { id: entry.feedingId, kind: { in: ['feeding', 'task'] } },
-  });
-  const feedingId = (noted?.detail as { feedingId?: string } | undefined)?.feedingId ?? entry.feedingId;
-  const fed = await work.tx.feeding.findUnique({ where: { id: feedingId } });
-  if (fed === null) throw notFound('This feeding');
+  const fed = await feedingOf(work, entry.feedingId);
   const now = at > fed.at ? at : fed.at;
-  const { systemId } = await notePumpsOn({ ...work, now }, feedingId);
-  return { systemId, detail: { feedingId } };
+  const { systemId } = await notePumpsOn({ ...work, now }, fed.id);
+  return { systemId, detail: { feedingId: fed.id } };
+}
+
+async function response(work: Work, entry: Of<'response'>): Promise<Applied> {
+  const { id } = await feedingOf(work, entry.feedingId);
+  const { systemId } = await noteResponse(work, id, entry.response);
+  return { systemId, detail: { feedingId: id, response: entry.response } };
+}
+
+async function reading(work: Work, entry: Of<'reading'>, at: Date): Promise<Applied> {
+  const { systemId, quantityCode, text, unit, how, sure, note } = entry;
+  const { readings } = await enterReadings(work, {
+    systemId,
+    at,
+    note,
+    readings: [{ quantityCode, text, unit, ...splitHow(how), sure }],
+  });
+  const [kept] = readings;
+  if (kept === undefined) throw new Refusal('Enter what the test showed.', { field: quantityCode });
+  const what = `${kept.name} ${kept.said}`;
+  return { systemId, detail: { readingId: kept.id, quantityCode, what, trust: kept.trust, note } };
 }
 
 /** Work that was planned, done at the planned amount or at another. */
@@ -137,4 +176,20 @@ async function skipped(work: Work, round: Round, entry: Of<'skipped'>, at: Date)
   const rack = await rackOf(work, round, entry.rackId);
   work.note('rack.left_out', { type: 'rack', id: rack.id }, { round: round.id, at, why: entry.note });
   return { rackId: rack.id, detail: { note: entry.note, rack: rack.name } };
+}
+
+async function chore(work: Work, round: Round, entry: Of<'chore'>): Promise<Applied> {
+  const known = choreOf(entry.key);
+  if (known === null) throw new Refusal('This is nothing the round asks for. Open the round again.');
+  const { key, title, systemId } = known;
+  work.note('chore.done', { type: 'round', id: round.id }, { chore: title, systemId, note: entry.note });
+  const detail = { key, what: title, note: entry.note };
+  return systemId === null ? { detail } : { systemId, detail };
+}
+
+/** Ended when it was tapped, with the racks that are passed now. */
+async function finished(work: Work, round: Round, at: Date): Promise<Applied> {
+  const racks = await passedRacks(work.tx, round.planId);
+  const ended = await endRound(work, round, at);
+  return { detail: ended ? { racks } : {} };
 }

@@ -2,7 +2,10 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { entryApi } from './entries.api.ts';
 import { entryPages } from './entries.pages.ts';
+import { pastPages } from './past.pages.ts';
+import { planDayPages } from './plan-days.pages.ts';
 import { planPages } from './plans.pages.ts';
+import { pumpsApi } from './pumps.api.ts';
 import { roundPages } from './rounds.pages.ts';
 import { todayPages } from './today.pages.ts';
 import { walkApi } from './walks.api.ts';
@@ -13,8 +16,11 @@ export function roundsArea(app: FastifyInstance, service: Service): void {
   todayPages(app, service);
   roundPages(app, service);
   planPages(app, service);
+  planDayPages(app, service);
+  pastPages(app, service);
   walkPages(app, service);
   entryPages(app, service);
   walkApi(app, service);
   entryApi(app, service);
+  pumpsApi(app, service);
 }

@@ -13,12 +13,19 @@ export interface NoteDetail {
   well?: number;
   feedingId?: string;
   food?: string;
-  /** Of due work that was ticked off: what it was. */
+  /** How what was fed was taken. */
+  response?: string;
+  /** Of a chore. */
+  key?: string;
+  trust?: string;
+  /** Of due work that was ticked off, a chore or a reading: what it was. */
   what?: string;
   racks?: { id: string; name: string; tank: string }[];
   /** Of a refused entry: what was sent, why it was not taken, and how it was mended. */
   sent?: Record<string, unknown>;
   why?: string;
+  /** True where it was refused in doubt: it is taken when a person says that it is really so. */
+  asks?: boolean;
   mended?: { at: string };
 }
 

@@ -1,9 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import { listPeople } from '../people/accounts.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { plural } from '../platform/words.ts';
 import { WEEKDAYS, weekdayWords } from './occasions.rules.ts';
 import { placeField, planForm } from './plans.schema.ts';
 import { addPlan, editPlan, findPlan, listPlans, listWalkableTanks, type Plan } from './plans.ts';
@@ -22,9 +25,11 @@ const stepChoices = [
   { value: 'look', text: 'Look at every rack' },
   { value: 'test', text: 'Test each system' },
   { value: 'feed', text: 'Feed each system' },
+  { value: 'dose', text: 'Dose each system' },
+  { value: 'clean', text: 'Clean each system' },
+  { value: 'check', text: 'Check its equipment' },
 ];
-const stepWords: Readonly<Record<string, string>> = { look: 'look', test: 'test', feed: 'feed' };
-const planId = (request: FastifyRequest) => pathId(request, 'id', 'This round plan');
+export const planId = (request: FastifyRequest) => pathId(request, 'id', 'This round plan');
 
 async function showPlans(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const [plans, people, tanks] = await Promise.all([
@@ -34,11 +39,13 @@ async function showPlans(service: Service, request: FastifyRequest, reply: Fasti
   ]);
   const nameOf = new Map(people.map((person) => [person.id, person.name]));
   const tankName = new Map(tanks.map((tank) => [tank.id, tank.name]));
+  const today = localDay(service.now(), request.site.timeZone);
   const rows = plans.map((plan) => ({
     ...plan,
     days: weekdayWords(plan.weekdays),
     who: nameOf.get(plan.assigneeId ?? '') ?? 'whoever is there',
-    does: plan.steps.map((step) => stepWords[step]).join(', '),
+    does: doesWords(plan),
+    changes: plan.changes.filter((change) => change.day >= today).length,
     past: plan.tankIds.map((id) => tankName.get(id) ?? 'a tank out of service').join(', '),
   }));
   return showPage(
@@ -49,6 +56,12 @@ async function showPlans(service: Service, request: FastifyRequest, reply: Fasti
     { plans: rows },
     { title: 'Round plans', area: 'rounds' },
   );
+}
+
+/** "look, test, 3 chores". */
+function doesWords({ steps, chores }: Plan): string {
+  const own = chores.length === 0 ? [] : [plural(chores.length, 'chore', 'chores')];
+  return [...steps, ...own].join(', ');
 }
 
 /** What the form's check boxes and lists show beside what was typed. */
@@ -85,7 +98,13 @@ async function showNewPlan(
   refused?: FormState,
 ) {
   const form = refused ?? (await emptyForm(service, request));
-  const data = { ...(await planData(service, request, form)), plan: null, action: '/rounds/plans' };
+  const data = {
+    ...(await planData(service, request, form)),
+    plan: null,
+    action: '/rounds/plans',
+    changes: [],
+    today: '',
+  };
   return showPage(service, request, reply, 'rounds/plan', data, {
     title: 'Plan a round',
     area: 'rounds',
@@ -93,10 +112,17 @@ async function showNewPlan(
   });
 }
 
+/** The form of a plan that is to be made: of another plan's copy (`from` in the address), or empty. */
 async function emptyForm(service: Service, request: FastifyRequest): Promise<FormState> {
+  const copied = z.object({ from: z.uuid() }).safeParse(request.query).data?.from;
+  if (copied !== undefined) {
+    const form = planFormOf(await findPlan(service.db, copied));
+    return { ...form, typed: { ...form.typed, name: `${form.typed.name}, copy`.slice(0, 60), version: '0' } };
+  }
   const tanks = await listWalkableTanks(service.db, request.site.id);
   const places = Object.fromEntries(tanks.map((tank, i) => [placeField(tank.id), i + 1]));
-  const form = freshForm({ name: '', startsAt: '', assigneeId: '', paused: '', version: 0, ...places });
+  const empty = { name: '', startsAt: '', chores: '', assigneeId: '', paused: '', version: 0 };
+  const form = freshForm({ ...empty, ...places });
   return {
     ...form,
     typed: { ...form.typed, weekdays: ['1', '2', '3', '4', '5', '6', '7'], steps: ['look'] },
@@ -115,8 +141,10 @@ async function postPlan(service: Service, request: FastifyRequest, reply: Fastif
 
 function planFormOf(plan: Plan): FormState {
   const { name, startsAt, assigneeId, pausedAt, version, weekdays, steps, tankIds } = plan;
+  const chores = plan.chores.join('\n');
+  const paused = pausedAt ? 'yes' : '';
   const places = Object.fromEntries(tankIds.map((id, i) => [placeField(id), i + 1]));
-  const form = freshForm({ name, startsAt, assigneeId, paused: pausedAt ? 'yes' : '', version, ...places });
+  const form = freshForm({ name, startsAt, chores, assigneeId, paused, version, ...places });
   return { ...form, typed: { ...form.typed, weekdays: weekdays.map(String), steps } };
 }
 
@@ -125,10 +153,17 @@ async function showPlan(service: Service, request: FastifyRequest, reply: Fastif
   const form = refused ?? planFormOf(plan);
   // After a stale edit the next save is made on what is there now.
   if (reply.statusCode === 409) form.typed.version = String(plan.version);
+  const nameOf = new Map((await listPeople(service.db)).map((person) => [person.id, person.name]));
+  const today = localDay(service.now(), request.site.timeZone);
+  const changes = plan.changes
+    .filter((change) => change.day >= today)
+    .map((change) => ({ ...change, who: nameOf.get(change.assigneeId ?? '') ?? '', key: freshForm().key }));
   const data = {
     ...(await planData(service, request, form)),
     plan,
     action: `/rounds/plans/${plan.id}`,
+    changes,
+    today,
   };
   return showPage(service, request, reply, 'rounds/plan', data, { title: plan.name, area: 'rounds', form });
 }

@@ -1,14 +1,22 @@
 import { z } from 'zod';
-import { many, optionalChosen, optionalNumber, text, tick, version } from '../platform/web/fields.ts';
+import {
+  choice,
+  many,
+  optionalChosen,
+  optionalNumber,
+  optionalText,
+  text,
+  tick,
+  version,
+} from '../platform/web/fields.ts';
 
-/** What a round asks for: each rack looked at, each system tested, each system fed. */
-export const STEPS = ['look', 'test', 'feed'] as const;
+/** What a round asks for: each rack looked at; each system tested, fed, dosed, cleaned, its equipment checked. */
+export const STEPS = ['look', 'test', 'feed', 'dose', 'clean', 'check'] as const;
 export type Step = (typeof STEPS)[number];
 
-const timeOfDay = text('the time').refine(
-  (typed) => /^([01]\d|2[0-3]):[0-5]\d$/.test(typed),
-  'Enter a time of day, like 07:30.',
-);
+const isTimeOfDay = (typed: string) => /^([01]\d|2[0-3]):[0-5]\d$/.test(typed);
+
+const timeOfDay = text('the time').refine(isTimeOfDay, 'Enter a time of day, like 07:30.');
 
 const weekdays = many()
   .transform((days) => [...new Set(days.map(Number))].sort((a, b) => a - b))
@@ -17,6 +25,19 @@ const weekdays = many()
 const steps = many().pipe(
   z.array(z.enum(STEPS, { error: 'Choose from the list.' })).min(1, 'Choose at least one step.'),
 );
+
+const MOST_CHORES = 30;
+
+/** One chore a line; empty lines and repeats are left out. */
+const chores = optionalText(4000)
+  .transform((typed) =>
+    [...new Set(typed.split('\n').map((line) => line.trim()))].filter((line) => line !== ''),
+  )
+  .pipe(
+    z
+      .array(z.string().max(80, 'At most 80 characters a line.'))
+      .max(MOST_CHORES, `At most ${MOST_CHORES} lines.`),
+  );
 
 /** The field that holds a tank's place in the walk. */
 export const placeField = (tankId: string) => `place-${tankId}`;
@@ -35,6 +56,7 @@ export function planForm(tankIds: readonly string[]) {
       startsAt: timeOfDay,
       weekdays,
       steps,
+      chores,
       assigneeId: optionalChosen(),
       paused: tick(),
       version: version().default(0),
@@ -56,6 +78,7 @@ export function planForm(tankIds: readonly string[]) {
         startsAt,
         weekdays: form.weekdays,
         steps: STEPS.filter((step) => form.steps.includes(step)),
+        chores: form.chores,
         assigneeId,
         paused,
         version: form.version,
@@ -65,3 +88,23 @@ export function planForm(tankIds: readonly string[]) {
 }
 
 export type PlanInput = z.output<ReturnType<typeof planForm>>;
+
+/** How a plan is walked on one day: not at all, or at another time, or by somebody else. */
+export const dayForm = z
+  .object({
+    day: text('the day').pipe(z.iso.date({ error: 'Enter the day like 2026-11-24.' })),
+    walked: choice(['yes', 'no'], 'Choose whether it is walked.'),
+    startsAt: optionalText(5).refine(
+      (typed) => typed === '' || isTimeOfDay(typed),
+      'Enter a time of day, like 07:30, or leave it empty.',
+    ),
+    assigneeId: optionalChosen(),
+    note: optionalText(200),
+  })
+  .transform(({ walked, startsAt, ...rest }) => ({
+    ...rest,
+    cancelled: walked === 'no',
+    startsAt: startsAt === '' ? null : startsAt,
+  }));
+
+export type DayInput = z.output<typeof dayForm>;

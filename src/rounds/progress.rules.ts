@@ -67,7 +67,9 @@ export interface Share {
   racks: number;
   noted: number;
   fed: number;
-  /** Pieces of due work ticked off. */
+  /** Readings entered. */
+  tested: number;
+  /** Pieces of due work, steps and chores ticked off. */
   tasks: number;
 }
 
@@ -85,7 +87,39 @@ export function sharesOf(notes: readonly Note[]): Share[] {
       racks: new Set(ofKind(list, 'rack_well').map((note) => note.rackId)).size,
       noted: ofKind(list, 'condition', 'count').length,
       fed: ofKind(list, 'feeding').length,
-      tasks: ofKind(list, 'task').length,
+      tested: ofKind(list, 'reading').length,
+      tasks: ofKind(list, 'task', 'chore').length,
     }))
     .sort((a, b) => b.racks - a.racks || b.noted - a.noted);
+}
+
+/** How long one rack took one person. */
+export interface RackTime {
+  rackId: string;
+  who: string | null;
+  from: Date;
+  to: Date;
+}
+
+/** What ends a person's stay at a rack. */
+const ends: ReadonlySet<string> = new Set(['rack_well', 'skipped']);
+/** What is done elsewhere than at a rack: the next rack begins after it. */
+const away: ReadonlySet<string> = new Set(['feeding', 'pumps_on', 'reading', 'task', 'chore', 'response']);
+
+/**
+ * How long each rack took: from what its person did before (or the start of the round) until it was looked at. Racks
+ * looked at again count once, the first time.
+ */
+export function rackTimes(notes: readonly Note[], startedAt: Date): RackTime[] {
+  const since = new Map<string | null, Date>();
+  const seen = new Set<string>();
+  const times: RackTime[] = [];
+  for (const { kind, rackId, who, at } of notes) {
+    if (kind === 'rack_well' && rackId !== null && !seen.has(rackId)) {
+      seen.add(rackId);
+      times.push({ rackId, who, from: since.get(who) ?? startedAt, to: at });
+    }
+    if (ends.has(kind) || away.has(kind)) since.set(who, at);
+  }
+  return times;
 }

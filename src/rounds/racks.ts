@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
+import type { Tx } from '../platform/service.ts';
 import type { Cell } from '../stock/slots.ts';
 
 /** A rack on the way, in walking order; only racks that hold lots are walked past. */
@@ -29,6 +30,19 @@ const rackQuery = `
 /** The racks a plan leads past, in walking order. One query. */
 export async function walkRacks(pool: pg.Pool, planId: string): Promise<WalkRack[]> {
   return (await pool.query<WalkRack>(rackQuery, [planId])).rows;
+}
+
+/** A rack as a finished round remembers it. */
+export interface PassedRack {
+  id: string;
+  name: string;
+  tank: string;
+}
+
+/** The racks a plan leads past now, as a round that ends keeps them. */
+export async function passedRacks(tx: Tx, planId: string): Promise<PassedRack[]> {
+  const racks = await tx.$queryRawUnsafe<WalkRack[]>(rackQuery.replace('$1', '$1::uuid'), planId);
+  return racks.map(({ id, name, tank }) => ({ id, name, tank }));
 }
 
 /** A lot in its place, with what the walker should know of it. */

@@ -10,6 +10,8 @@ export interface RefusedNote {
   /** What was meant: "R46-TKR, B7: bleached, about a third". */
   what: string;
   why: string;
+  /** Refused in doubt: taken when somebody says that it is really so. */
+  asks: boolean;
   sent: Record<string, unknown>;
 }
 
@@ -18,7 +20,7 @@ export function refusedNotes(notes: readonly Note[]): RefusedNote[] {
     .filter((note) => note.kind === 'refused' && note.detail.mended === undefined)
     .map(({ id, at, who, detail }) => {
       const sent = detail.sent ?? {};
-      return { id, at, who, what: sentWords(sent), why: detail.why ?? '', sent };
+      return { id, at, who, what: sentWords(sent), why: detail.why ?? '', asks: detail.asks === true, sent };
     });
 }
 
@@ -50,6 +52,14 @@ function plainWords(sent: Record<string, unknown>): string {
       return 'pumps on again';
     case 'task':
       return 'ticked off as done';
+    case 'reading':
+      return [text(sent.text), text(sent.unit)].join(' ').trim();
+    case 'response':
+      return text(sent.response);
+    case 'chore':
+      return 'ticked off';
+    case 'finished':
+      return 'round finished';
     case 'skipped':
       return 'left out';
     default:

@@ -1,9 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { freshForm, submit } from '../platform/web/forms.ts';
+import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { lengthWords } from './lengths.ts';
-import { missedRounds, type PlannedRound, todaysRounds } from './rounds.ts';
+import { cancelledOn, missedRounds, type PlannedRound, todaysRounds } from './rounds.ts';
 import { roundPath } from './screens.ts';
 import { beginSchema } from './walks.schema.ts';
 import { beginWalk } from './walks.ts';
@@ -27,13 +28,15 @@ export function listed(round: PlannedRound) {
 
 async function showRounds(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
-  const [today, missed] = await Promise.all([
+  const [today, missed, cancelled] = await Promise.all([
     todaysRounds(service.pool, request.site.id, now),
     missedRounds(service.pool, request.site.id, now),
+    cancelledOn(service.pool, request.site.id, localDay(now, request.site.timeZone)),
   ]);
   const data = {
     today: today.map(listed),
     missed: missed.map(listed),
+    cancelled,
     mayPlan: request.person.role !== 'hand',
   };
   return showPage(service, request, reply, 'rounds/rounds', data, { title: 'Rounds', area: 'rounds' });

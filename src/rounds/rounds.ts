@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { localDay, momentOf } from '../platform/web/moments.ts';
-import { occasionsOf, type RoundState, type Schedule, stateOf } from './occasions.rules.ts';
+import { localDay } from '../platform/web/moments.ts';
+import { occasionOn, occasionsOf, type RoundState, type Schedule, stateOf } from './occasions.rules.ts';
 import type { Step } from './plans.schema.ts';
 
 /** One round as it was planned for a day, and what became of it. */
@@ -15,6 +15,8 @@ export interface PlannedRound {
   steps: Step[];
   assigneeId: string | null;
   assignee: string | null;
+  /** Why it is another way on this day; empty where it is not, or nobody said. */
+  changed: string;
   /** Null until it is begun. */
   roundId: string | null;
   startedAt: Date | null;
@@ -26,6 +28,7 @@ export interface PlannedRound {
 }
 
 interface PlanRow extends Schedule {
+  changes: (Schedule['changes'][number] & { assigneeId: string | null; assignee: string | null })[];
   id: string;
   name: string;
   steps: Step[];
@@ -43,12 +46,19 @@ interface RoundRow {
   startedBy: string | null;
   finishedAt: Date | null;
   looked: number;
+  /** Of a finished round, how many racks belonged to it. */
+  racks: number | null;
 }
 
 const planQuery = `
   SELECT plan.id, plan.name, plan.starts_at AS "startsAt", plan.weekdays, plan.steps, plan.planned_since AS "plannedSince",
          plan.paused_at AS "pausedAt", plan.assignee_id AS "assigneeId", account.name AS assignee,
-         site.time_zone AS "timeZone", coalesce(held.racks, 0)::int AS racks
+         site.time_zone AS "timeZone",
+         (SELECT coalesce(json_agg(json_build_object('day', changed.day::text, 'cancelled', cancelled,
+                    'startsAt', changed.starts_at, 'note', changed.note, 'assigneeId', changed.assignee_id,
+                    'assignee', person.name)), '[]')
+            FROM round_plan_day AS changed LEFT JOIN account AS person ON person.id = changed.assignee_id
+           WHERE changed.plan_id = plan.id AND changed.day > $2) AS changes, coalesce(held.racks, 0)::int AS racks
     FROM round_plan AS plan
     JOIN site ON site.id = plan.site_id
     LEFT JOIN account ON account.id = plan.assignee_id
@@ -60,7 +70,9 @@ const planQuery = `
 
 const roundQuery = `
   SELECT round.id, round.plan_id AS "planId", round.day::text AS day, round.started_at AS "startedAt",
-         account.name AS "startedBy", round.finished_at AS "finishedAt", coalesce(seen.looked, 0)::int AS looked
+         account.name AS "startedBy", round.finished_at AS "finishedAt", coalesce(seen.looked, 0)::int AS looked,
+         (SELECT jsonb_array_length(detail->'racks') FROM round_entry
+           WHERE round_id = round.id AND kind = 'finished' AND detail ? 'racks' ORDER BY at LIMIT 1) AS racks
     FROM round
     JOIN round_plan AS plan ON plan.id = round.plan_id
     LEFT JOIN account ON account.id = round.started_by_id
@@ -71,29 +83,41 @@ const roundQuery = `
 const DAYS_BACK = 7;
 const DAY = 86_400_000;
 
-/** Every occasion of the site's plans in the last `DAYS_BACK` days and today, in order of time. Two queries. */
-async function plannedRounds(pool: pg.Pool, siteId: string, now: Date): Promise<PlannedRound[]> {
-  const since = new Date(now.getTime() - (DAYS_BACK + 2) * DAY);
+/** Every occasion of the site's plans in the last days and today, in order of time. Two queries. */
+export async function plannedRounds(
+  pool: pg.Pool,
+  siteId: string,
+  now: Date,
+  daysBack = DAYS_BACK,
+): Promise<PlannedRound[]> {
+  const since = new Date(now.getTime() - (daysBack + 2) * DAY);
   const [plans, rounds] = await Promise.all([
-    pool.query<PlanRow>(planQuery, [siteId]),
+    pool.query<PlanRow>(planQuery, [siteId, since]),
     pool.query<RoundRow>(roundQuery, [siteId, since]),
   ]);
   const walked = Map.groupBy(rounds.rows, (round) => round.planId);
   return plans.rows
-    .flatMap((plan) => occasionsWith(plan, walked.get(plan.id) ?? [], now))
+    .flatMap((plan) => occasionsWith(plan, walked.get(plan.id) ?? [], now, daysBack))
     .sort((a, b) => a.dueAt.getTime() - b.dueAt.getTime());
 }
 
 /** What the plan asked for, and what was walked although the plan no longer asks for it. */
-function occasionsWith(plan: PlanRow, walked: readonly RoundRow[], now: Date): PlannedRound[] {
-  const { id: planId, name, steps, assigneeId, assignee, racks, timeZone, startsAt } = plan;
-  const asked = occasionsOf(plan, timeZone, now, DAYS_BACK);
+function occasionsWith(
+  plan: PlanRow,
+  walked: readonly RoundRow[],
+  now: Date,
+  daysBack: number,
+): PlannedRound[] {
+  const { id: planId, name, steps, racks, timeZone } = plan;
+  const asked = occasionsOf(plan, timeZone, now, daysBack);
   const besides = walked
     .filter(({ day }) => !asked.some((occasion) => occasion.day === day))
-    .map(({ day }) => ({ day, dueAt: momentOf(day, startsAt, timeZone) }));
+    .map(({ day }) => occasionOn(plan, day, timeZone));
   const today = localDay(now, timeZone);
   return [...asked, ...besides].map(({ day, dueAt }) => {
     const round = walked.find((one) => one.day === day) ?? null;
+    const change = plan.changes.find((one) => one.day === day);
+    const { assigneeId, assignee } = change?.assigneeId ? change : plan;
     return {
       planId,
       name,
@@ -104,11 +128,12 @@ function occasionsWith(plan: PlanRow, walked: readonly RoundRow[], now: Date): P
       steps,
       assigneeId,
       assignee,
+      changed: change?.note ?? '',
       roundId: round?.id ?? null,
       startedAt: round?.startedAt ?? null,
       startedBy: round?.startedBy ?? null,
       finishedAt: round?.finishedAt ?? null,
-      racks,
+      racks: round?.racks ?? racks,
       looked: round?.looked ?? 0,
     };
   });
@@ -117,7 +142,8 @@ function occasionsWith(plan: PlanRow, walked: readonly RoundRow[], now: Date): P
 const open: ReadonlySet<RoundState> = new Set(['later', 'due', 'running']);
 
 /**
- * The rounds of today by the site's clock, whatever became of them, and those of yesterday that may still be walked:
+ * The rounds of today by the site's clock, whatever became of them, those of yesterday that may still be walked, and
+ * those of the coming night:
  * a round begun or due late in the evening is not missed at midnight. Two queries.
  */
 export async function todaysRounds(pool: pg.Pool, siteId: string, now: Date): Promise<PlannedRound[]> {
@@ -129,4 +155,20 @@ export async function todaysRounds(pool: pg.Pool, siteId: string, now: Date): Pr
 export async function missedRounds(pool: pg.Pool, siteId: string, now: Date): Promise<PlannedRound[]> {
   const planned = await plannedRounds(pool, siteId, now);
   return planned.filter(({ state }) => state === 'missed' || state === 'unfinished').reverse();
+}
+
+const cancelledQuery = `
+  SELECT plan.name, changed.note
+    FROM round_plan_day AS changed
+    JOIN round_plan AS plan ON plan.id = changed.plan_id
+   WHERE plan.site_id = $1 AND changed.day = $2 AND changed.cancelled AND plan.paused_at IS NULL
+   ORDER BY plan.starts_at, plan.name`;
+
+/** The plans that are not walked on this local day by a person's word, and why. One query. */
+export async function cancelledOn(
+  pool: pg.Pool,
+  siteId: string,
+  day: string,
+): Promise<{ name: string; note: string }[]> {
+  return (await pool.query<{ name: string; note: string }>(cancelledQuery, [siteId, day])).rows;
 }

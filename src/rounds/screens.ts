@@ -7,8 +7,7 @@ import { type RackStanding, standingOf, wayFrom } from './progress.rules.ts';
 import type { RackLot, WalkRack } from './racks.ts';
 import { refusedNotes } from './refused.rules.ts';
 import type { Sheet } from './sheet.ts';
-import type { FeedingChoices } from './systems.ts';
-import { dueWords, systemTasks } from './task-rows.ts';
+import { dueWords } from './task-rows.ts';
 
 /** One screen of a round: which view, with what. */
 export interface Screen {
@@ -23,10 +22,11 @@ export const lotPath = (roundId: string, rackId: string, lotId: string) =>
   `${rackPath(roundId, rackId)}/lots/${lotId}`;
 export const systemPath = (roundId: string, systemId: string) => `/rounds/${roundId}/systems/${systemId}`;
 
-/** What the head of each screen says: whose round, how far, whether pumps are off. */
+/** What the head of each screen says: whose round, how far, whether pumps are off, what wants testing again. */
 export function headOf(sheet: Sheet) {
-  const { walk, progress, pumpsOff, systems, now } = sheet;
+  const { walk, progress, pumpsOff, systems, now, repeats } = sheet;
   const [first] = pumpsOff;
+  const [repeat] = repeats;
   return {
     roundId: walk.id,
     nowIso: now.toISOString(),
@@ -34,6 +34,15 @@ export function headOf(sheet: Sheet) {
     plan: walk.plan.name,
     progress: `${progress.looked} of ${plural(progress.total, 'rack', 'racks')}`,
     finished: walk.finishedAt !== null,
+    again:
+      repeat === undefined || walk.finishedAt !== null
+        ? null
+        : {
+            href: systemPath(walk.id, repeat.systemId),
+            said: repeat.said,
+            system: systems.find(({ id }) => id === repeat.systemId)?.name ?? '',
+            others: repeats.length - 1,
+          },
     pumps:
       first === undefined
         ? null
@@ -94,22 +103,35 @@ export function overviewScreen(sheet: Sheet): Screen {
       racks: looks ? rows : [],
       systems,
       goOn,
+      here: roundPath(walk.id),
+      chores: choreRows(sheet, null),
+      entries: `${roundPath(walk.id)}/entries`,
       refused: refusedNotes(sheet.notes).length,
       end: `${roundPath(walk.id)}/end`,
     },
   };
 }
 
+/** What is ticked off in a system, or (null) on the whole round. */
+export function choreRows({ chores }: Sheet, systemId: string | null) {
+  return chores.filter((one) => one.systemId === systemId).map((one) => ({ ...one, entryId: uuidv7() }));
+}
+
 function stepRows(sheet: Sheet) {
   const { walk, systems, tested, fed, tasks, pumpsOff, timeZone } = sheet;
+  const ticks = walk.plan.steps.filter((step) => ['dose', 'clean', 'check'].includes(step));
   const tests = walk.plan.steps.includes('test');
   const feeds = walk.plan.steps.includes('feed');
-  const asked = systems.filter(({ id }) => tests || feeds || tasks.some((task) => task.systemId === id));
+  const asked = systems.filter(
+    ({ id }) => tests || feeds || ticks.length > 0 || tasks.some((task) => task.systemId === id),
+  );
   return asked.map(({ id, name }) => {
     const due = dueWords(tasks.filter((task) => task.systemId === id));
     const test = tested.filter((one) => one.systemId === id).at(-1);
     const feed = fed.filter((one) => one.systemId === id).at(-1);
     const off = pumpsOff.some((one) => one.systemId === id);
+    const chores = choreRows(sheet, id);
+    const undone = chores.filter((chore) => chore.done === null);
     const words = [
       due.tests,
       tests && due.tests === null
@@ -119,19 +141,36 @@ function stepRows(sheet: Sheet) {
         : null,
       feeds ? (feed === undefined ? 'not fed yet' : `fed ${timeWords(feed.at, timeZone)}`) : null,
       due.ticks,
+      chores.length === 0 ? null : choreWords(chores.length - undone.length, undone),
       off ? 'pumps off' : null,
     ];
     return {
       href: systemPath(walk.id, id),
       text: name,
-      what:
-        [tests ? 'test' : null, feeds ? 'feed' : null].filter((step) => step !== null).join(' and ') ||
-        'work',
+      what: listWords([...(tests ? ['test'] : []), ...(feeds ? ['feed'] : []), ...ticks]) || 'work',
       words: words.filter((word) => word !== null).join(', '),
-      done: due.open === 0 && (!tests || test !== undefined) && (!feeds || feed !== undefined) && !off,
+      done:
+        due.open === 0 &&
+        undone.length === 0 &&
+        (!tests || test !== undefined) &&
+        (!feeds || feed !== undefined) &&
+        !off,
       off,
     };
   });
+}
+
+/** "cleaned, equipment not checked yet" in short: what is ticked off of how much. */
+function choreWords(done: number, undone: readonly { title: string }[]): string {
+  const [only] = undone;
+  if (only === undefined) return 'all ticked off';
+  if (undone.length === 1) return `still to do: ${only.title.toLowerCase()}`;
+  return done === 0 ? `${undone.length} to tick off` : `${undone.length} more to tick off`;
+}
+
+/** "test", "test and feed", "test, feed and clean". */
+function listWords(words: readonly string[]): string {
+  return words.length < 2 ? (words[0] ?? '') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
 }
 
 /** @throws Refusal 404 when the rack is not on the way */
@@ -183,40 +222,4 @@ function goneLots(notes: readonly Note[], rackId: string, lots: readonly RackLot
     .filter((note) => note.rackId === rackId && note.kind === 'condition' && note.detail.state === 'lost')
     .filter((note) => !lots.some((lot) => lot.id === note.lotId))
     .map((note) => ({ code: note.detail.code ?? '', at: note.at }));
-}
-
-/** One system's steps: what was tested and fed on this round, the form to feed, the pumps that are off. */
-export function systemScreen(sheet: Sheet, systemId: string, feeding: FeedingChoices): Screen {
-  const { walk } = sheet;
-  const system = sheet.systems.find((one) => one.id === systemId);
-  if (system === undefined) throw notFound('This system, on this round,');
-  const path = systemPath(walk.id, systemId);
-  const due = systemTasks(sheet, systemId);
-  return {
-    view: 'rounds/system',
-    title: `${system.name}: ${walk.plan.name}`,
-    data: {
-      ...headOf(sheet),
-      system,
-      path,
-      tests: walk.plan.steps.includes('test') || due.tests.length > 0,
-      testsDue: due.tests,
-      tasks: due.ticks,
-      feeds: walk.plan.steps.includes('feed'),
-      tested: sheet.tested.filter((one) => one.systemId === systemId),
-      fed: sheet.fed.filter((one) => one.systemId === systemId),
-      off: sheet.pumpsOff
-        .filter((one) => one.systemId === systemId)
-        .map((one) => ({
-          ...one,
-          late: sheet.now >= one.dueAt,
-          dueIso: one.dueAt.toISOString(),
-          key: uuidv7(),
-        })),
-      bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
-      entries: `${roundPath(walk.id)}/entries`,
-      known: feeding.known,
-      tanks: feeding.tanks,
-    },
-  };
 }

@@ -1,8 +1,10 @@
 import type pg from 'pg';
 import type { DueTask } from '../water/due.ts';
+import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
 import { type Note, roundNotes } from './notes.ts';
 import { progressOf, type RackStanding, standings } from './progress.rules.ts';
 import { type RackLot, rackLots, type WalkRack, walkRacks } from './racks.ts';
+import { type RepeatWanted, repeatsWanted } from './readings.ts';
 import { type Fed, fedBetween, type PumpsOff, pumpsStillOff, type Tested, testedBetween } from './systems.ts';
 import { tasksDue } from './tasks.ts';
 import type { Walk } from './walks.ts';
@@ -21,6 +23,9 @@ export interface Sheet {
   fed: Fed[];
   /** Work due in the systems on the way, of a finished round as it was then. */
   tasks: DueTask[];
+  chores: ChoreDone[];
+  /** Readings of this round that want a second one. */
+  repeats: RepeatWanted[];
   /** Pumps of the site that are off, on the way or not, the longest overdue first. */
   pumpsOff: PumpsOff[];
 }
@@ -32,17 +37,18 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
     roundNotes(pool, walk.id),
     pumpsStillOff(pool, walk.plan.siteId),
   ]);
-  const passed = walk.finishedAt === null ? racks : passedRacks(racks, notes);
+  const passed = walk.finishedAt === null ? racks : racksThen(racks, notes);
   const systems = [...new Map(racks.map(({ systemId, system }) => [systemId, system]))].map(([id, name]) => ({
     id,
     name,
   }));
   const systemIds = systems.map((system) => system.id);
   const until = walk.finishedAt ?? now;
-  const [tested, fed, tasks] = await Promise.all([
+  const [tested, fed, tasks, repeats] = await Promise.all([
     testedBetween(pool, systemIds, walk.startedAt, until),
     fedBetween(pool, systemIds, walk.startedAt, until),
     tasksDue(pool, systemIds, until),
+    repeatsWanted(pool, systemIds, walk.startedAt, until),
   ]);
   const all = standings(notes);
   return {
@@ -60,13 +66,15 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
     tested,
     fed,
     tasks,
+    chores: choresDone(choresOf(walk.plan, systemIds), notes),
+    repeats,
     pumpsOff: off,
   };
 }
 
 /** The racks that belonged to a finished round, as it kept them. */
-function passedRacks(racks: readonly WalkRack[], notes: readonly Note[]): WalkRack[] {
-  const kept = notes.find((note) => note.kind === 'finished')?.detail.racks;
+function racksThen(racks: readonly WalkRack[], notes: readonly Note[]): WalkRack[] {
+  const kept = notes.find((note) => note.kind === 'finished' && note.detail.racks)?.detail.racks;
   if (kept === undefined) return [...racks];
   const known = new Map(racks.map((rack) => [rack.id, rack]));
   const gone = { systemId: '', system: '', lots: 0 };

@@ -56,12 +56,14 @@ export interface Fed {
   amountG: number | null;
   pumpsOffMin: number | null;
   pumpsOnAt: Date | null;
+  /** How it was taken, in words; empty where nobody said. */
+  response: string;
 }
 
 const fedColumns = `
   SELECT feeding.id, feeding.system_id AS "systemId", system.name AS system, tank.name AS tank, feeding.at,
          account.name AS who, feeding.food, feeding.amount_g AS "amountG", feeding.pumps_off_min AS "pumpsOffMin",
-         feeding.pumps_on_at AS "pumpsOnAt"
+         feeding.pumps_on_at AS "pumpsOnAt", feeding.response
     FROM feeding
     JOIN system ON system.id = feeding.system_id
     LEFT JOIN tank ON tank.id = feeding.tank_id

@@ -27,7 +27,7 @@ async function showToday(service: Service, request: FastifyRequest, reply: Fasti
     today: localDay(now, timeZone),
     rounds: rounds.map((round) => ({ ...listed(round), mine: round.assigneeId === request.person.id })),
     missed: missed.length,
-    pumps: pumps.map((one) => ({ ...one, late: now >= one.dueAt })),
+    pumps: pumps.map((one) => ({ ...one, late: now >= one.dueAt, dueIso: one.dueAt.toISOString() })),
     alerts: alerts.map(({ finding, ...alert }) => ({
       ...alert,
       numbers: finding.numbers ?? '',

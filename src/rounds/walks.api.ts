@@ -1,19 +1,15 @@
 import { setImmediate as breathe } from 'node:timers/promises';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { freshForm } from '../platform/web/forms.ts';
 import { pageData } from '../platform/web/pages.ts';
+import { endScreen } from './end.ts';
 import { standingOf } from './progress.rules.ts';
+import { testRows } from './readings.ts';
 import { refusedNotes } from './refused.rules.ts';
-import {
-  overviewScreen,
-  rackPath,
-  rackScreen,
-  roundPath,
-  type Screen,
-  systemPath,
-  systemScreen,
-} from './screens.ts';
+import { overviewScreen, rackPath, rackScreen, roundPath, type Screen, systemPath } from './screens.ts';
 import { lotsByRack, type Sheet } from './sheet.ts';
+import { systemScreen } from './system-screen.ts';
 import { feedingChoices } from './systems.ts';
 import { screenData, sheetOf } from './walks.pages.ts';
 
@@ -40,6 +36,7 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
     csrf: page.csrf,
     racks: racksOf(sheet),
     refused: refusedNotes(sheet.notes).map((note) => note.id),
+    pumps: request.present.pumpsOff.map(({ feedingId }) => feedingId),
     pages,
   };
 }
@@ -60,10 +57,11 @@ async function allScreens(service: Service, sheet: Sheet): Promise<[string, Scre
     sheet,
     sheet.racks.map((rack) => rack.id),
   );
-  const feeding = await feedingChoices(
-    service.pool,
-    sheet.systems.map((system) => system.id),
-  );
+  const systemIds = sheet.systems.map((system) => system.id);
+  const [feeding, tests] = await Promise.all([
+    feedingChoices(service.pool, systemIds),
+    testRows(service, systemIds, sheet.now, sheet.timeZone),
+  ]);
   return [
     [roundPath(id), overviewScreen(sheet)],
     ...sheet.racks.map((rack): [string, Screen] => [
@@ -72,7 +70,12 @@ async function allScreens(service: Service, sheet: Sheet): Promise<[string, Scre
     ]),
     ...sheet.systems.map((system): [string, Screen] => [
       systemPath(id, system.id),
-      systemScreen(sheet, system.id, feeding(system.id)),
+      systemScreen(sheet, system.id, {
+        feeding: feeding(system.id),
+        tests: tests(system.id),
+        form: freshForm(),
+      }),
     ]),
+    [`${roundPath(id)}/end`, endScreen(sheet)],
   ];
 }

@@ -3,7 +3,7 @@ import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { type FormState, freshForm } from '../platform/web/forms.ts';
 import { type PageOptions, showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { agoWords } from '../platform/words.ts';
@@ -11,19 +11,12 @@ import { endScreen } from './end.ts';
 import { lotRow } from './lots.rules.ts';
 import { notingChoices } from './noting.ts';
 import { rackLots } from './racks.ts';
-import {
-  findRack,
-  headOf,
-  overviewScreen,
-  rackPath,
-  rackScreen,
-  roundPath,
-  type Screen,
-  systemScreen,
-} from './screens.ts';
+import { testRows } from './readings.ts';
+import { findRack, headOf, overviewScreen, rackPath, rackScreen, roundPath, type Screen } from './screens.ts';
 import { readSheet, type Sheet } from './sheet.ts';
+import { systemScreen } from './system-screen.ts';
 import { feedingChoices } from './systems.ts';
-import { findWalk, finishWalk } from './walks.ts';
+import { findWalk } from './walks.ts';
 
 /** The walk itself: its racks one a screen, its systems, its end. */
 export function walkPages(app: FastifyInstance, service: Service): void {
@@ -32,7 +25,6 @@ export function walkPages(app: FastifyInstance, service: Service): void {
   app.get('/rounds/:id/racks/:rackId/lots/:lotId', (request, reply) => showLot(service, request, reply));
   app.get('/rounds/:id/systems/:systemId', (request, reply) => showSystem(service, request, reply));
   app.get('/rounds/:id/end', (request, reply) => showEnd(service, request, reply));
-  app.post('/rounds/:id/end', (request, reply) => postEnd(service, request, reply));
 }
 
 export const roundId = (request: FastifyRequest) => pathId(request, 'id', 'This round');
@@ -135,23 +127,24 @@ export async function showSystem(
   refused?: FormState,
 ) {
   const sheet = await sheetOf(service, request);
-  const choices = (await feedingChoices(service.pool, [systemId]))(systemId);
+  const [feeding, tests] = await Promise.all([
+    feedingChoices(service.pool, [systemId]),
+    testRows(service, [systemId], sheet.now, sheet.timeZone),
+  ]);
   const form = refused ?? freshForm();
   form.typed = { ...emptyFeeding, ...form.typed };
-  return show(service, request, reply, systemScreen(sheet, systemId, choices), form);
+  const said = atTheTest(form);
+  const choices = { feeding: feeding(systemId), tests: tests(systemId), form };
+  return show(service, request, reply, systemScreen(sheet, systemId, choices), said);
+}
+
+/** The form with what is wrong with a reading said at its own field. */
+function atTheTest(form: FormState): FormState {
+  const { kind, quantityCode } = form.typed;
+  if (kind !== 'reading') return form;
+  return { ...form, errors: form.errors.map((error) => ({ ...error, field: `test-${quantityCode}` })) };
 }
 
 async function showEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return show(service, request, reply, endScreen(await sheetOf(service, request)));
-}
-
-async function postEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const sheet = await sheetOf(service, request);
-  const { id, plan } = sheet.walk;
-  return submit(request, reply, {
-    schema: z.object({}),
-    act: (work) => finishWalk(work, id, sheet.racks),
-    done: () => ({ to: `${roundPath(id)}/end`, notice: `${plan.name} is finished.` }),
-    again: () => show(service, request, reply, endScreen(sheet)),
-  });
 }

@@ -56,36 +56,21 @@ async function touchSystems(work: Work, plan: Plan): Promise<void> {
   for (const { systemId } of tanks) work.touch(systemId);
 }
 
-/** A rack as a finished round remembers it. */
-export interface PassedRack {
-  id: string;
-  name: string;
-  tank: string;
-}
-
 /**
- * Ends a round and keeps which racks belonged to it, so that later changes of the farm do not change what was walked.
- * Ended twice it stays as it was ended first. What a tablet still holds is taken afterwards too.
+ * Ends a round at a moment; ended twice it stays as it was ended first. What a tablet still holds is taken afterwards
+ * too.
+ * @returns whether it ran until now
  */
-export async function finishWalk(work: Work, id: string, racks: readonly PassedRack[]): Promise<void> {
-  const walk = await findWalk(work.tx, id);
+export async function endRound(
+  work: Work,
+  { id, planId }: { id: string; planId: string },
+  at: Date,
+): Promise<boolean> {
   const { count } = await work.tx.round.updateMany({
     where: { id, finishedAt: null },
-    data: { finishedAt: work.now },
+    data: { finishedAt: at },
   });
-  if (count === 1) {
-    await work.tx.roundEntry.create({
-      data: {
-        id: uuidv7(),
-        roundId: id,
-        kind: 'finished',
-        at: work.now,
-        receivedAt: work.now,
-        accountId: work.by,
-        detail: { racks: racks.map(({ id: rackId, name, tank }) => ({ id: rackId, name, tank })) },
-      },
-    });
-    await touchSystems(work, walk.plan);
-  }
+  if (count === 1) await touchSystems(work, await findPlan(work.tx, planId));
   work.note(count === 1 ? 'round.finished' : 'round.finished_again', { type: 'round', id }, {});
+  return count === 1;
 }

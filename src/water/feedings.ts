@@ -67,6 +67,19 @@ export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: s
   return { systemId: feeding.systemId };
 }
 
+/**
+ * Notes how what was fed was taken; what is said later is added to what was said before.
+ * @throws Refusal 404
+ */
+export async function noteResponse(work: Work, id: string, response: string): Promise<{ systemId: string }> {
+  const feeding = await work.tx.feeding.findUnique({ where: { id } });
+  if (feeding === null) throw notFound('This feeding');
+  const said = [feeding.response, response].filter((part) => part !== '').join('; ');
+  await work.tx.feeding.update({ where: { id }, data: { response: said } });
+  work.note('feeding.response_noted', { type: 'feeding', id }, { response });
+  return { systemId: feeding.systemId };
+}
+
 export async function listFeedings(pool: pg.Pool, question: LogQuestion): Promise<Feeding[]> {
   const columns = `entry.food, entry.amount_g AS "amountG", entry.tank_id AS "tankId", tank.name AS tank, entry.pumps_off_min AS "pumpsOffMin",
     entry.pumps_on_at AS "pumpsOnAt", entry.response`;

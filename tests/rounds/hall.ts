@@ -78,6 +78,7 @@ export async function planRound(bench: Bench, hall: Hall, input: Partial<PlanInp
     startsAt: '07:30',
     weekdays: [1, 2, 3, 4, 5, 6, 7],
     steps: ['look', 'test', 'feed'],
+    chores: [],
     assigneeId: null,
     paused: false,
     version: 0,

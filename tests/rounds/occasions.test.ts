@@ -12,6 +12,7 @@ const schedule = (input: Partial<Schedule> = {}): Schedule => ({
   weekdays: [1, 2, 3, 4, 5, 6, 7],
   plannedSince: new Date('2026-01-01T00:00:00Z'),
   pausedAt: null,
+  changes: [],
   ...input,
 });
 const at = (text: string) => new Date(text);

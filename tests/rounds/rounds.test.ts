@@ -1,7 +1,9 @@
+import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import type { PlanInput } from '../../src/rounds/plans.schema.ts';
 import { editPlan, findPlan } from '../../src/rounds/plans.ts';
 import { missedRounds, todaysRounds } from '../../src/rounds/rounds.ts';
-import { finishWalk } from '../../src/rounds/walks.ts';
+import { endRound } from '../../src/rounds/walks.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';
 
@@ -15,6 +17,12 @@ beforeEach(async () => {
   bench.at(benchNow);
   hall = await makeHall(bench, { apart: true });
 });
+
+/** A plan as its form would send it. */
+async function planInput(id: string): Promise<PlanInput> {
+  const { plannedSince: _since, pausedAt, changes: _changes, ...plan } = await findPlan(bench.service.db, id);
+  return { ...plan, paused: pausedAt !== null };
+}
 
 const today = async (now: string) =>
   (await todaysRounds(bench.service.pool, hall.siteId, new Date(now))).map(
@@ -77,7 +85,7 @@ describe('missed', () => {
     expect(await today('2026-11-25T00:20:00Z')).toEqual(['2026-11-24 running', '2026-11-25 later']);
     expect(await missed('2026-11-25T12:00:00Z')).toEqual(['2026-11-24 unfinished']);
     bench.at('2026-11-25T00:40:00Z');
-    await bench.change((work) => finishWalk(work, id, []));
+    await bench.change((work) => endRound(work, { id, planId }, work.now));
     expect(await missed('2026-11-25T12:00:00Z')).toEqual([]);
     expect(await today('2026-11-25T12:00:00Z')).toEqual(['2026-11-25 later']);
   });
@@ -85,7 +93,7 @@ describe('missed', () => {
   test('a plan that was changed is not judged by the days before', async () => {
     const planId = await planRound(bench, hall, { weekdays: [1] });
     bench.at('2026-11-27T12:00:00Z');
-    const { plannedSince: _since, pausedAt: _paused, ...plan } = await findPlan(bench.service.db, planId);
+    const plan = await planInput(planId);
     await bench.change((work) =>
       editPlan(work, planId, { ...plan, weekdays: [1, 2, 3, 4, 5], paused: false }),
     );
@@ -96,7 +104,7 @@ describe('missed', () => {
   test('a round that runs stays in sight when its plan no longer asks for the day', async () => {
     const planId = await planRound(bench, hall);
     await begin(bench, hall, planId, '2026-11-24');
-    const { plannedSince: _since, pausedAt: _paused, ...plan } = await findPlan(bench.service.db, planId);
+    const plan = await planInput(planId);
     await bench.change((work) => editPlan(work, planId, { ...plan, weekdays: [1], paused: true }));
     expect(await today('2026-11-24T09:00:00Z')).toEqual(['2026-11-24 running']);
   });
@@ -109,7 +117,7 @@ test('the list says who walked, when and how long', async () => {
   const { location } = await hand.post('/rounds', { planId, day: '2026-11-24' });
   expect((await hand.get('/rounds')).body).toContain('running, 0 of 2 racks');
   bench.at('2026-11-24T09:05:00Z');
-  await hand.post(`${location}/end`, {});
+  await hand.post(`${location}/entries`, { id: uuidv7(), kind: 'finished' });
   const list = await hand.get('/rounds');
   expect(list.body).toContain('took 1 h 05 min');
   expect(list.body).toContain('Nor Abell');

@@ -25,7 +25,7 @@ describe('what the foot of the round says', () => {
       return { id: String(i), roundId: 'r', standing, tried: false, why: '', entry };
     });
   const say = (all: Kept[], trouble: Trouble | null = null, state: object = {}) => {
-    const usual = { lasting: true, full: false, roundPath: '/rounds/r' };
+    const usual = { lasting: true, full: false, scarce: false, photos: [], roundPath: '/rounds/r' };
     const { strong, rest, link } = sentWords(
       all,
       { trouble, since: trouble === null ? null : since },

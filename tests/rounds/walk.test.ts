@@ -3,13 +3,19 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';
 
-/** The fields of the form on a page that leads to `action`. */
-function formOf(html: string, action: string): Record<string, string> {
-  const form = html.split('<form').find((part) => part.includes(`action="${action}"`)) ?? '';
+/** The fields of the form on a page that holds this markup. */
+function formWith(html: string, markup: string): Record<string, string> {
+  const form = html.split('<form').find((part) => part.split('</form>')[0]?.includes(markup)) ?? '';
   const inputs =
     form.split('</form>')[0]?.matchAll(/<input type="hidden" name="([^"]+)" value="([^"]*)"/g) ?? [];
   return Object.fromEntries([...inputs].map(([, name, value]) => [name ?? '', value ?? '']));
 }
+
+/** The fields of the form on a page that leads to `action`. */
+const formOf = (html: string, action: string) => formWith(html, `action="${action}"`);
+
+/** The fields of the form on a page that notes an entry of a kind. */
+const formOfKind = (html: string, kind: string) => formWith(html, `name="kind" value="${kind}"`);
 
 describe('a round walked by plain forms', () => {
   let bench: Bench;
@@ -71,13 +77,14 @@ describe('a round walked by plain forms', () => {
 
   test('feeding starts the pumps’ time, which every screen shows until somebody ticks it', async () => {
     const path = `${round}/systems/${hall.systemId}`;
-    const form = { ...formOf((await hand.get(path)).body, entries()), food: 'Fine food', pumpsOffMin: '20' };
+    const page = (await hand.get(path)).body;
+    const form = { ...formOfKind(page, 'feeding'), food: 'Fine food', pumpsOffMin: '20' };
     expect((await hand.post(entries(), form)).location).toBe(path);
     expect((await hand.get(rack(hall.wall))).body).toContain('Pumps off in Shallow');
     bench.at('2026-11-24T08:30:00Z');
     expect((await hand.get(rack(hall.wall))).body).toContain('late since');
     expect((await hand.get('/')).body).toContain('should be on since');
-    await hand.post(entries(), formOf((await hand.get(path)).body, entries()));
+    await hand.post(entries(), formOfKind((await hand.get(path)).body, 'pumps_on'));
     expect((await hand.get(path)).body).toContain('pumps on again');
     expect((await hand.get(rack(hall.wall))).body).not.toContain('Pumps off in Shallow');
   });
@@ -100,7 +107,8 @@ describe('a round walked by plain forms', () => {
 
   test('a refused feeding comes back as typed', async () => {
     const path = `${round}/systems/${hall.systemId}`;
-    const form = { ...formOf((await hand.get(path)).body, entries()), food: '', pumpsOffMin: '500' };
+    const page = (await hand.get(path)).body;
+    const form = { ...formOfKind(page, 'feeding'), food: '', pumpsOffMin: '500' };
     const answer = await hand.post(entries(), form);
     expect(answer.status).toBe(422);
     expect(answer.body).toContain('value="500"');
@@ -117,7 +125,8 @@ describe('a round walked by plain forms', () => {
   });
 
   test('ended, it says who did what, and keeps its racks whatever becomes of them', async () => {
-    await hand.post(`${round}/end`, {});
+    const end = formOfKind((await hand.get(`${round}/end`)).body, 'finished');
+    expect((await hand.post(entries(), end)).location).toBe(`${round}/end`);
     await bench.service.pool.query(`UPDATE rack SET name = 'Moved rack' WHERE id = $1`, [hall.window]);
     const { body } = await hand.get(`${round}/end`);
     expect(body).toContain('Nor Abell');
@@ -164,6 +173,7 @@ describe('the round for a tablet', () => {
       `/rounds/${id}/racks/${hall.window}`,
       `/rounds/${id}/racks/${hall.wall}`,
       `/rounds/${id}/systems/${hall.systemId}`,
+      `/rounds/${id}/end`,
     ]);
     expect(pages[`/rounds/${id}/racks/${hall.wall}`]?.html).toContain(hall.lots.B1.code);
     expect(csrf).not.toBe('');

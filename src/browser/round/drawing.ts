@@ -1,15 +1,7 @@
+import { element, mark } from './elements.ts';
+import { markChores, markEnd, markResponses, markTests } from './marks.ts';
 import { lotsNoted, pumpsLeftOff, racksLooked } from './standing.ts';
 import type { Kept, Round } from './types.ts';
-
-const element = <K extends keyof HTMLElementTagNameMap>(
-  tag: K,
-  props: Partial<HTMLElementTagNameMap[K]> = {},
-  ...children: (Node | string)[]
-): HTMLElementTagNameMap[K] => {
-  const made = Object.assign(document.createElement(tag), props);
-  made.append(...children);
-  return made;
-};
 
 /** Marks on the drawn screen what was tapped since it was drawn. */
 export function markTapped(round: Round, kept: readonly Kept[]): void {
@@ -18,6 +10,11 @@ export function markTapped(round: Round, kept: readonly Kept[]): void {
   markRacks(round, looked);
   markTasks(round, kept);
   markFeedings(round, kept);
+  const here = kept.filter(({ roundId, standing }) => roundId === round.id && standing !== 'refused');
+  markTests(here);
+  markChores(here);
+  markResponses(here);
+  markEnd(here, looked);
   for (const progress of document.querySelectorAll('[data-progress]')) {
     progress.textContent = `${looked.size} of ${round.racks.length} ${round.racks.length === 1 ? 'rack' : 'racks'}`;
   }
@@ -51,12 +48,6 @@ function markLots(kept: readonly Kept[]): void {
   const well = document.querySelector('[data-well]');
   if (well === null) return;
   well.textContent = apart === 0 ? 'All well' : apart === rows.length ? 'Rack looked at' : 'All others well';
-}
-
-function mark(ink: string): HTMLSpanElement {
-  const square = element('span', { className: `mark ${ink}` });
-  square.setAttribute('aria-hidden', 'true');
-  return square;
 }
 
 function markRacks(round: Round, looked: ReadonlySet<string>): void {

@@ -1,4 +1,4 @@
-import type { Entry, Round } from './types.ts';
+import type { Entry, KeptPhoto, Round } from './types.ts';
 
 /** What became of one entry. */
 export interface Answer {
@@ -7,45 +7,66 @@ export interface Answer {
   why?: string;
 }
 
-/** Why a request gave nothing: no network (or a service that is down), signed out, a token of an older sign-in. */
-export type Trouble = 'away' | 'signed out' | 'old token' | 'no such round';
+/**
+ * Why a request gave nothing: no network (or a service that is down), signed out, a token of an older sign-in, no such
+ * round, or something that the service will never take.
+ */
+export type Trouble = 'away' | 'signed out' | 'old token' | 'no such round' | 'refused';
 
-export type Result<T> = { ok: true; value: T } | { ok: false; trouble: Trouble };
+export type Result<T> = { ok: true; value: T } | { ok: false; trouble: Trouble; why?: string };
+
+/** How a tablet speaks with the service. */
+export interface Network {
+  /** The round with all its screens as they stand. */
+  round(id: string): Promise<Result<Round>>;
+  /** Sends entries in their order. */
+  entries(roundId: string, csrf: string, entries: readonly Entry[]): Promise<Result<Answer[]>>;
+  photo(csrf: string, photo: KeptPhoto): Promise<Result<unknown>>;
+}
 
 const patience = 20_000;
+const photoPatience = 90_000;
 
-async function ask(url: string, init: RequestInit = {}): Promise<Result<unknown>> {
+async function ask(url: string, init: RequestInit = {}, wait = patience): Promise<Result<unknown>> {
   try {
     const headers = { accept: 'application/json', ...init.headers };
-    const answer = await fetch(url, { ...init, headers, signal: AbortSignal.timeout(patience) });
+    const answer = await fetch(url, { ...init, headers, signal: AbortSignal.timeout(wait) });
     if (answer.ok) return { ok: true, value: await answer.json() };
-    return { ok: false, trouble: troubleOf(answer.status) };
+    const { detail } = (await answer.json().catch(() => ({}))) as { detail?: string };
+    return { ok: false, trouble: troubleOf(answer.status), ...(detail === undefined ? {} : { why: detail }) };
   } catch {
     return { ok: false, trouble: 'away' };
   }
 }
 
-function troubleOf(status: number): Trouble {
+const never: ReadonlySet<number> = new Set([400, 409, 413, 415, 422]);
+
+/** What an answer's status means for sending. */
+export function troubleOf(status: number): Trouble {
   if (status === 401) return 'signed out';
   if (status === 403) return 'old token';
-  return status === 404 ? 'no such round' : 'away';
+  if (status === 404) return 'no such round';
+  return never.has(status) ? 'refused' : 'away';
 }
 
-/** The round with all its screens as they stand. */
-export const fetchRound = (id: string) => ask(`/api/rounds/${id}`) as Promise<Result<Round>>;
+/** The device's own time lets the service see whether its clock is right. */
+const writing = (csrf: string, type: string) => ({
+  'content-type': type,
+  'x-csrf-token': csrf,
+  'device-time': new Date().toISOString(),
+});
 
-/** Sends entries in their order; the device's own time lets the service see whether its clock is right. */
-export async function sendEntries(
-  roundId: string,
-  csrf: string,
-  entries: readonly Entry[],
-): Promise<Result<Answer[]>> {
-  const headers = {
-    'content-type': 'application/json',
-    'x-csrf-token': csrf,
-    'device-time': new Date().toISOString(),
-  };
-  const body = JSON.stringify(entries);
-  const sent = await ask(`/api/rounds/${roundId}/entries`, { method: 'POST', headers, body });
-  return sent.ok ? { ok: true, value: (sent.value as { entries: Answer[] }).entries } : sent;
-}
+export const network: Network = {
+  round: (id) => ask(`/api/rounds/${id}`) as Promise<Result<Round>>,
+  async entries(roundId, csrf, entries) {
+    const headers = writing(csrf, 'application/json');
+    const body = JSON.stringify(entries);
+    const sent = await ask(`/api/rounds/${roundId}/entries`, { method: 'POST', headers, body });
+    return sent.ok ? { ok: true, value: (sent.value as { entries: Answer[] }).entries } : sent;
+  },
+  photo(csrf, { id, lotId, entryId, takenAt, image }) {
+    const headers = writing(csrf, image.type || 'image/jpeg');
+    const where = new URLSearchParams({ lotId, takenAt, ...(entryId === null ? {} : { entryId }) });
+    return ask(`/api/photos/${id}?${where}`, { method: 'PUT', headers, body: image }, photoPatience);
+  },
+};

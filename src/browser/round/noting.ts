@@ -10,6 +10,8 @@ export interface Notebook {
   /** Ends what is being noted: from now on it is sent. */
   close(): Promise<void>;
   drawn(): Promise<void>;
+  /** Keeps a photo of a lot to be sent after its entry; false where there was no room for it. */
+  photo(lotId: string, entryId: string | null, label: string, file: Blob): Promise<boolean>;
 }
 
 /**
@@ -85,6 +87,11 @@ export class Noting {
   #input(event: Event): void {
     if (this.#item === null || !this.#item.contains(event.target as Node)) return;
     const item = this.#item;
+    const file = (event.target as HTMLInputElement).files?.[0];
+    if (file !== undefined) {
+      this.#writing = this.#writing.then(() => this.#photo(item, file));
+      return;
+    }
     // One after the other, so that a quick second tap changes the entry that the first one made.
     this.#writing = this.#writing.then(() => this.#write(item));
   }
@@ -112,6 +119,20 @@ export class Noting {
     if (before === null || !(await this.#book.amend(entry))) await this.#book.open(this.#anew(entry, before));
     else this.#entry = entry;
     await this.#book.drawn();
+  }
+
+  async #photo(item: HTMLElement, file: File): Promise<void> {
+    const { lot = '', label = '' } = item.dataset;
+    const kept = await this.#book.photo(lot, this.#entry?.id ?? null, label, file);
+    const said = item.querySelector<HTMLElement>('[data-photos]');
+    if (said === null) return;
+    const count = Number(said.dataset.photos) + (kept ? 1 : 0);
+    said.dataset.photos = String(count);
+    said.textContent = kept
+      ? count === 1
+        ? '1 photo kept'
+        : `${count} photos kept`
+      : 'Not kept: tablet full';
   }
 
   /** An entry that is on its way is followed by another instead of being changed. */

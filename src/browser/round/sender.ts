@@ -1,6 +1,6 @@
-import { type Answer, fetchRound, type Result, sendEntries, type Trouble } from './network.ts';
+import type { Answer, Network, Result, Trouble } from './network.ts';
 import type { Store } from './store.ts';
-import type { Kept, Round } from './types.ts';
+import type { Kept, KeptPhoto, Round } from './types.ts';
 
 /** How sending goes. */
 export interface Sending {
@@ -17,38 +17,49 @@ interface Hooks {
 }
 
 const atOnce = 50;
-const firstWait = 2000;
-const longestWait = 60_000;
+/** How long to wait before the next try, ms: at first, and at most. */
+const usualWaits = { first: 2000, longest: 60_000 };
 
 /** Sends what waits, in order of tapping, until the service has it; waits longer each time that nothing goes through. */
 export class Sender {
   readonly #store: Store;
   readonly #roundId: string;
   readonly #hooks: Hooks;
+  readonly #network: Network;
+  readonly #waits: { first: number; longest: number };
   #csrf: string | null = null;
   #sending: Sending = { trouble: null, since: null };
-  #wait = firstWait;
+  #wait: number;
+  #stopped = false;
   #timer: ReturnType<typeof setTimeout> | undefined;
   #running = false;
   #again = false;
 
-  constructor(store: Store, roundId: string, hooks: Hooks) {
+  constructor(store: Store, roundId: string, hooks: Hooks, network: Network, waits = usualWaits) {
     this.#store = store;
     this.#roundId = roundId;
     this.#hooks = hooks;
-    addEventListener('online', () => this.kick());
+    this.#network = network;
+    this.#waits = waits;
+    this.#wait = waits.first;
+  }
+
+  /** Sends nothing any more. */
+  stop(): void {
+    this.#stopped = true;
+    clearTimeout(this.#timer);
   }
 
   /** Tries at once, however long the next try was to wait for. */
   kick(): void {
     clearTimeout(this.#timer);
-    this.#wait = firstWait;
+    this.#wait = this.#waits.first;
     void this.#run();
   }
 
   /** Fetches the round anew and, with it, the token that sending needs. */
   async refresh(): Promise<boolean> {
-    const round = await fetchRound(this.#roundId);
+    const round = await this.#network.round(this.#roundId);
     if (!round.ok) {
       this.#report(round.trouble);
       return false;
@@ -64,20 +75,20 @@ export class Sender {
     if (this.#running) return;
     this.#running = true;
     try {
-      while (this.#again) {
+      while (this.#again && !this.#stopped) {
         this.#again = false;
         await this.#sendAll();
       }
     } finally {
       this.#running = false;
     }
-    if (this.#sending.trouble !== null) this.#later();
+    if (this.#sending.trouble !== null && !this.#stopped) this.#later();
   }
 
   #later(): void {
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => void this.#run(), this.#wait * (0.75 + Math.random() / 2));
-    this.#wait = Math.min(this.#wait * 2, longestWait);
+    this.#wait = Math.min(this.#wait * 2, this.#waits.longest);
   }
 
   async #sendAll(): Promise<void> {
@@ -95,7 +106,43 @@ export class Sender {
       this.#report(null);
       sent += batch.length;
     }
+    sent += await this.#sendPhotos();
     if (sent > 0 || this.#sending.trouble !== null) await this.refresh();
+  }
+
+  /** Photos whose entries are with the service, one at a time. @returns how many it has now */
+  async #sendPhotos(): Promise<number> {
+    let sent = 0;
+    for (const photo of await this.#photosToSend()) {
+      const result = await this.#sendPhoto(photo);
+      if (result.ok) {
+        await this.#store.removePhoto(photo.id);
+        sent += 1;
+      } else if (result.trouble === 'refused' || result.trouble === 'no such round') {
+        await this.#store.refusePhoto(photo.id, result.why ?? 'The service does not take it.');
+      } else {
+        this.#report(result.trouble);
+        return 0;
+      }
+      this.#report(null);
+    }
+    return sent;
+  }
+
+  async #photosToSend(): Promise<KeptPhoto[]> {
+    const held = new Set(
+      (await this.#store.all())
+        .filter(({ standing }) => standing === 'open' || standing === 'waiting')
+        .map(({ id }) => id),
+    );
+    const photos = await this.#store.photos();
+    return photos.filter((photo) => photo.standing === 'waiting' && !held.has(photo.entryId ?? ''));
+  }
+
+  async #sendPhoto(photo: KeptPhoto): Promise<Result<unknown>> {
+    const result = await this.#network.photo(this.#csrf ?? '', photo);
+    if (result.ok || result.trouble !== 'old token') return result;
+    return (await this.refresh()) ? this.#network.photo(this.#csrf ?? '', photo) : result;
   }
 
   /** The oldest entries of one round; from now on they may have reached the service. */
@@ -110,13 +157,13 @@ export class Sender {
   async #send(batch: Kept[]): Promise<Result<Answer[]>> {
     const roundId = batch[0]?.roundId ?? this.#roundId;
     const entries = batch.map((kept) => kept.entry);
-    const result = await sendEntries(roundId, this.#csrf ?? '', entries);
+    const result = await this.#network.entries(roundId, this.#csrf ?? '', entries);
     if (!result.ok && result.trouble === 'no such round') {
       const why = 'The service knows no such round any more.';
       return { ok: true, value: entries.map(({ id }) => ({ id, outcome: 'refused', why })) };
     }
     if (result.ok || result.trouble !== 'old token') return result;
-    return (await this.refresh()) ? sendEntries(roundId, this.#csrf ?? '', entries) : result;
+    return (await this.refresh()) ? this.#network.entries(roundId, this.#csrf ?? '', entries) : result;
   }
 
   async #settle(answers: readonly Answer[]): Promise<void> {
@@ -129,7 +176,7 @@ export class Sender {
   #report(trouble: Trouble | null): void {
     const since = trouble === null ? null : (this.#sending.since ?? new Date());
     this.#sending = { trouble, since };
-    if (trouble === null) this.#wait = firstWait;
+    if (trouble === null) this.#wait = this.#waits.first;
     this.#hooks.changed(this.#sending);
   }
 }

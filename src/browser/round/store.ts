@@ -1,4 +1,5 @@
-import type { Entry, Kept, Round, Standing } from './types.ts';
+import { fresh, memoryStore } from './memory-store.ts';
+import type { Entry, Kept, KeptPhoto, Round, Standing } from './types.ts';
 
 /** What the tablet keeps: entries until the service has them, and the last drawn round. */
 export interface Store {
@@ -14,6 +15,12 @@ export interface Store {
   remove(which: (kept: Kept) => boolean): Promise<void>;
   keepRound(round: Round): Promise<void>;
   round(id: string): Promise<Round | undefined>;
+  addPhoto(photo: KeptPhoto): Promise<void>;
+  /** All photos, in the order they were taken. */
+  photos(): Promise<KeptPhoto[]>;
+  /** Keeps why a photo was not taken by the service. */
+  refusePhoto(id: string, why: string): Promise<void>;
+  removePhoto(id: string): Promise<void>;
 }
 
 const done = <T>(request: IDBRequest<T>) =>
@@ -29,11 +36,14 @@ const committed = (transaction: IDBTransaction) =>
   });
 
 async function openDatabase(): Promise<IDBDatabase> {
-  const request = indexedDB.open('evenwater', 1);
-  request.onupgradeneeded = () => {
-    const entries = request.result.createObjectStore('entries', { keyPath: 'seq', autoIncrement: true });
-    entries.createIndex('id', 'id', { unique: true });
-    request.result.createObjectStore('rounds', { keyPath: 'id' });
+  const request = indexedDB.open('evenwater', 2);
+  request.onupgradeneeded = ({ oldVersion }) => {
+    if (oldVersion < 1) {
+      const entries = request.result.createObjectStore('entries', { keyPath: 'seq', autoIncrement: true });
+      entries.createIndex('id', 'id', { unique: true });
+      request.result.createObjectStore('rounds', { keyPath: 'id' });
+    }
+    request.result.createObjectStore('photos', { keyPath: 'id' });
   };
   return done(request);
 }
@@ -48,6 +58,15 @@ export async function openStore(): Promise<Store> {
 }
 
 function lastingStore(database: IDBDatabase): Store {
+  // A page of a newer version waits until this one lets go.
+  database.onversionchange = () => database.close();
+  const changePhotos = async (change: (photos: IDBObjectStore) => void): Promise<void> => {
+    const transaction = database.transaction('photos', 'readwrite', { durability: 'strict' });
+    change(transaction.objectStore('photos'));
+    await committed(transaction);
+  };
+  const photos = async () =>
+    (await done(database.transaction('photos').objectStore('photos').getAll())) as KeptPhoto[];
   /** Reads all entries, changes or deletes some, all in one transaction, durable when it returns. */
   const edit = async (change: (kept: Kept, entries: IDBObjectStore) => void): Promise<Kept[]> => {
     const transaction = database.transaction('entries', 'readwrite', { durability: 'strict' });
@@ -93,44 +112,12 @@ function lastingStore(database: IDBDatabase): Store {
       await committed(transaction);
     },
     round: (id) => done(database.transaction('rounds').objectStore('rounds').get(id)),
-  };
-}
-
-const fresh = (roundId: string, entry: Entry, standing: Standing): Kept => ({
-  id: entry.id,
-  roundId,
-  standing,
-  tried: false,
-  why: '',
-  entry,
-});
-
-function memoryStore(): Store {
-  let all: Kept[] = [];
-  let drawn: Round | undefined;
-  return {
-    lasting: false,
-    async add(roundId, entry, standing) {
-      all.push(fresh(roundId, entry, standing));
+    addPhoto: (photo) => changePhotos((all) => all.add(photo)),
+    photos,
+    async refusePhoto(id, why) {
+      const photo = (await photos()).find((one) => one.id === id);
+      if (photo !== undefined) await changePhotos((all) => all.put({ ...photo, standing: 'refused', why }));
     },
-    async amend(id, entry) {
-      const kept = all.find((one) => one.id === id && !one.tried);
-      if (kept !== undefined) kept.entry = entry;
-      return kept !== undefined;
-    },
-    all: async () => [...all],
-    async mark(which, change) {
-      const marked = all.filter(which);
-      const before = marked.map((kept) => ({ ...kept }));
-      for (const kept of marked) Object.assign(kept, change);
-      return before;
-    },
-    async remove(which) {
-      all = all.filter((kept) => !which(kept));
-    },
-    async keepRound(round) {
-      drawn = round;
-    },
-    round: async (id) => (drawn?.id === id ? drawn : undefined),
+    removePhoto: (id) => changePhotos((all) => all.delete(id)),
   };
 }

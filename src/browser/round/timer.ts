@@ -1,3 +1,5 @@
+import { allowSound, sound } from './alarm.ts';
+
 const two = (n: number) => String(n).padStart(2, '0');
 
 /** "11:20" until a moment, "1:05:00" when hours; past it how long ago, with a true minus sign. */
@@ -10,24 +12,31 @@ export function countdown(due: Date, now: Date): { text: string; late: boolean }
 }
 
 /**
- * Counts down every timer of the page, each second, by the service's clock. `serverNow`: what that showed as the page
- * was drawn, whatever this device's own shows.
+ * Counts down every timer of the page, each second, by the service's clock, and sounds while one is late.
+ * `serverNow`: what the service's clock showed as the page was drawn, whatever this device's own shows.
  */
 export function runTimers(serverNow: string | undefined): void {
   const ahead = serverNow === undefined ? 0 : Date.parse(serverNow) - Date.now();
+  allowSound();
   const tick = () => {
-    for (const timer of document.querySelectorAll<HTMLElement>('.timer[data-due]')) {
-      const value = timer.querySelector('.val');
-      // What was tapped here without a network is timed by this device's clock alone.
-      const now = timer.dataset.clock === 'own' ? Date.now() : Date.now() + ahead;
-      const { text, late } = countdown(new Date(timer.dataset.due ?? ''), new Date(now));
-      if (value === null) continue;
-      value.textContent = text;
-      timer.classList.toggle('late', late);
-      const words = timer.querySelector('[data-due-words]');
-      if (words !== null) words.textContent = late ? 'late by' : 'on again in';
-    }
+    const late = [...document.querySelectorAll<HTMLElement>('[data-due]')].map((timer) => tell(timer, ahead));
+    document.documentElement.classList.toggle('pumps-late', late.includes(true));
+    if (late.includes(true)) sound();
   };
   tick();
   setInterval(tick, 1000);
+}
+
+/** Shows what is left of one timer; true when it is late. */
+function tell(timer: HTMLElement, ahead: number): boolean {
+  // What was tapped here without a network is timed by this device's clock alone.
+  const now = timer.dataset.clock === 'own' ? Date.now() : Date.now() + ahead;
+  const { text, late } = countdown(new Date(timer.dataset.due ?? ''), new Date(now));
+  const value = timer.querySelector('.val');
+  if (value === null) return late;
+  value.textContent = text;
+  timer.classList.toggle('late', late);
+  const words = timer.querySelector('[data-due-words]');
+  if (words !== null) words.textContent = late ? 'late by' : 'on again in';
+  return late;
 }

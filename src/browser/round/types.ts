@@ -38,5 +38,22 @@ export interface Round {
   racks: { id: string; path: string; looked: boolean }[];
   /** Entries that were not taken and that nobody has put right. */
   refused: string[];
+  /** Feedings after which pumps are off. */
+  pumps: string[];
   pages: Record<string, { title: string; html: string }>;
+}
+
+/** A photo as the tablet keeps it until the service has it. */
+export interface KeptPhoto {
+  id: string;
+  roundId: string;
+  lotId: string;
+  /** The entry it belongs to, which is sent before it; null where it shows a lot of which nothing was noted. */
+  entryId: string | null;
+  takenAt: string;
+  /** "R46-TKR, B7". */
+  label: string;
+  standing: 'waiting' | 'refused';
+  why: string;
+  image: Blob;
 }

@@ -1,8 +1,9 @@
 import type { Sending } from './sender.ts';
-import type { Kept } from './types.ts';
+import type { Kept, KeptPhoto } from './types.ts';
 
 const clock = (at: Date) =>
   `${String(at.getHours()).padStart(2, '0')}:${String(at.getMinutes()).padStart(2, '0')}`;
+const pictures = (n: number) => (n === 1 ? '1 photo' : `${n} photos`);
 const notes = (n: number) => (n === 1 ? '1 note' : `${n} notes`);
 
 /** What the foot says of what is not with the service yet. `strong` first, then `rest`, then a link. */
@@ -16,17 +17,26 @@ export interface SentWords {
 export function sentWords(
   all: readonly Kept[],
   sending: Sending,
-  state: { lasting: boolean; full: boolean; roundPath: string },
+  state: {
+    lasting: boolean;
+    /** Nothing more could be kept. */
+    full: boolean;
+    /** Little more can be kept. */
+    scarce: boolean;
+    roundPath: string;
+    photos: readonly Pick<KeptPhoto, 'standing'>[];
+  },
 ): SentWords {
   const waiting = all.filter((kept) => kept.standing === 'waiting' || kept.standing === 'open').length;
   const refused = all.filter((kept) => kept.standing === 'refused').length;
-  const count = waiting === 0 ? '' : `${waiting} not sent yet.`;
+  const photos = state.photos.filter((photo) => photo.standing === 'waiting').length;
+  const badPhotos = state.photos.length - photos;
+  const count = countWords(waiting, photos);
   if (state.full) {
     return plain('The last tap was not kept: this tablet is full.', 'Free some room on it, then tap again.');
   }
   if (sending.trouble === 'signed out') {
-    const rest =
-      waiting === 0 ? 'You are signed out.' : 'You are signed out. Sign in again; nothing is lost.';
+    const rest = count === '' ? 'You are signed out.' : 'You are signed out. Sign in again; nothing is lost.';
     return { strong: count, rest, link: { href: '/sign-in', text: 'Sign in' } };
   }
   if (sending.trouble !== null && sending.since !== null) {
@@ -35,17 +45,25 @@ export function sentWords(
       : 'this browser keeps nothing, so leave this page open';
     return plain(
       count,
-      `No network since ${clock(sending.since)}; ${waiting === 0 ? 'you can go on' : kept}.`,
+      `No network since ${clock(sending.since)}; ${count === '' ? 'you can go on' : kept}.`,
     );
   }
-  if (refused > 0) {
+  if (refused + badPhotos > 0) {
     return {
-      strong: `${notes(refused)} not taken.`,
+      strong: refused > 0 ? `${notes(refused)} not taken.` : `${pictures(badPhotos)} not taken.`,
       rest: '',
       link: { href: `${state.roundPath}/end`, text: 'Put right' },
     };
   }
+  if (state.scarce)
+    return plain(count, 'This tablet is nearly full: free some room on it before it keeps nothing more.');
   return plain(count, '');
+}
+
+/** "3 not sent yet.", "3 and 1 photo not sent yet."; nothing where all is sent. */
+function countWords(entries: number, photos: number): string {
+  if (photos === 0) return entries === 0 ? '' : `${entries} not sent yet.`;
+  return `${entries === 0 ? '' : `${entries} and `}${pictures(photos)} not sent yet.`;
 }
 
 const plain = (strong: string, rest: string): SentWords => ({ strong, rest, link: null });

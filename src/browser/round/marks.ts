@@ -1,0 +1,72 @@
+import { surprises } from './asking.ts';
+import { element, mark } from './elements.ts';
+import type { Kept } from './types.ts';
+
+const ofKind = (kept: readonly Kept[], kind: string) => kept.filter(({ entry }) => entry.kind === kind);
+
+/** Readings noted since the screen was drawn, and which of them want a second one by what this page knows. */
+export function markTests(kept: readonly Kept[]): void {
+  const here = document.querySelector<HTMLElement>('[data-system]')?.dataset.system;
+  for (const { entry } of ofKind(kept, 'reading').filter((one) => one.entry.systemId === here)) {
+    const row = document.querySelector<HTMLElement>(
+      `li[data-test="${CSS.escape(entry.quantityCode ?? '')}"]`,
+    );
+    const form = row?.querySelector('form');
+    if (!row || !form || row.querySelector(`[data-entry-id="${entry.id}"]`)) continue;
+    const again = surprises(form, entry.text ?? '');
+    const unit =
+      row.querySelector(`option[value="${CSS.escape(entry.unit ?? '')}"], .unit`)?.textContent ?? '';
+    const said = element('p', { className: 'round-tapped' });
+    said.dataset.entryId = entry.id;
+    said.append(element('strong', {}, `${entry.text} ${unit}`.trim()), ' just noted');
+    if (again) {
+      const words = element('span', { className: 'today-word' }, mark('today'), 'Test again now');
+      said.append(words, ` It is outside ${form.dataset.keeps}, which this system keeps.`);
+    }
+    row.append(said);
+  }
+}
+
+/** Steps and chores ticked off since: they cannot be ticked again. */
+export function markChores(kept: readonly Kept[]): void {
+  for (const { entry } of ofKind(kept, 'chore')) {
+    const item = document.querySelector<HTMLElement>(`li[data-chore="${CSS.escape(entry.key ?? '')}"]`);
+    if (item === null || item.classList.contains('done')) continue;
+    item.classList.add('done');
+    item.querySelector('form')?.remove();
+    item.querySelector('.state')?.replaceChildren('done, just noted');
+  }
+}
+
+/** How feedings were taken, said since. */
+export function markResponses(kept: readonly Kept[]): void {
+  for (const { entry } of ofKind(kept, 'response')) {
+    const form = document.querySelector(`form[data-response="${CSS.escape(entry.feedingId ?? '')}"]`);
+    form?.replaceWith(element('span', { className: 'small' }, `${entry.response}, just noted`));
+  }
+}
+
+/** What became, since it was drawn, of the page on which the round is ended. */
+export function markEnd(kept: readonly Kept[], looked: ReadonlySet<string>): void {
+  const leftOut = new Map(ofKind(kept, 'skipped').map(({ entry }) => [entry.rackId, entry.note ?? '']));
+  for (const item of document.querySelectorAll<HTMLElement>('li[data-undone]')) {
+    const id = item.dataset.undone ?? '';
+    const words = looked.has(id)
+      ? 'looked at since'
+      : leftOut.has(id)
+        ? `left out: ${leftOut.get(id)}`
+        : null;
+    if (words === null) continue;
+    item.classList.add('done');
+    item.querySelector('details')?.remove();
+    item.querySelector('.state')?.replaceChildren(words);
+  }
+  const [ended] = ofKind(kept, 'finished');
+  if (ended === undefined) return;
+  const at = new Date(ended.entry.at);
+  const time = `${String(at.getHours()).padStart(2, '0')}:${String(at.getMinutes()).padStart(2, '0')}`;
+  document
+    .querySelector('[data-finish]')
+    ?.closest('form')
+    ?.replaceWith(element('strong', {}, `Finished at ${time}.`));
+}

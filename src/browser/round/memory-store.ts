@@ -1,0 +1,54 @@
+import type { Store } from './store.ts';
+import type { Entry, Kept, KeptPhoto, Round, Standing } from './types.ts';
+
+/** An entry as it is first kept. */
+export const fresh = (roundId: string, entry: Entry, standing: Standing): Kept => ({
+  id: entry.id,
+  roundId,
+  standing,
+  tried: false,
+  why: '',
+  entry,
+});
+
+/** A store that is gone with the page, for browsers that keep nothing. */
+export function memoryStore(): Store {
+  let all: Kept[] = [];
+  let drawn: Round | undefined;
+  let photos: KeptPhoto[] = [];
+  return {
+    lasting: false,
+    async add(roundId, entry, standing) {
+      all.push(fresh(roundId, entry, standing));
+    },
+    async amend(id, entry) {
+      const kept = all.find((one) => one.id === id && !one.tried);
+      if (kept !== undefined) kept.entry = entry;
+      return kept !== undefined;
+    },
+    all: async () => [...all],
+    async mark(which, change) {
+      const marked = all.filter(which);
+      const before = marked.map((kept) => ({ ...kept }));
+      for (const kept of marked) Object.assign(kept, change);
+      return before;
+    },
+    async remove(which) {
+      all = all.filter((kept) => !which(kept));
+    },
+    async keepRound(round) {
+      drawn = round;
+    },
+    round: async (id) => (drawn?.id === id ? drawn : undefined),
+    async addPhoto(photo) {
+      photos.push(photo);
+    },
+    photos: async () => [...photos],
+    async refusePhoto(id, why) {
+      photos = photos.map((one) => (one.id === id ? { ...one, standing: 'refused', why } : one));
+    },
+    async removePhoto(id) {
+      photos = photos.filter((one) => one.id !== id);
+    },
+  };
+}

@@ -1,0 +1,40 @@
+import type { Round } from './types.ts';
+
+type Drawn = Round['pages'][string];
+
+/** Whether somebody is typing on the screen, which is then not drawn anew under their hands. */
+export function typing(): boolean {
+  return [
+    ...document.querySelectorAll<HTMLInputElement>('main input:not([type="hidden"], [type="file"])'),
+  ].some(
+    (input) =>
+      input === document.activeElement ||
+      (input.type === 'radio' || input.type === 'checkbox'
+        ? input.checked !== input.defaultChecked
+        : input.value !== input.defaultValue),
+  );
+}
+
+export const titleOf = ({ title }: Drawn) => `${title} · Evenwater`;
+
+/** Draws a screen, under a notice if one is to stay; the focus stays on what has it, if that is still there. */
+export function put({ title, html }: Drawn, notice: Element | null = null): void {
+  const main = document.querySelector('main');
+  if (main === null) return;
+  const focused = main.contains(document.activeElement) ? selectorOf(document.activeElement) : null;
+  const said = [...(main.querySelector('[data-sent]')?.childNodes ?? [])];
+  main.innerHTML = html;
+  if (notice !== null) main.prepend(notice);
+  main.querySelector('[data-sent]')?.replaceChildren(...said);
+  document.title = titleOf({ title, html });
+  if (focused !== null) main.querySelector<HTMLElement>(focused)?.focus({ preventScroll: true });
+}
+
+/** What finds the same link, button or field on a screen drawn anew. */
+function selectorOf(element: Element | null): string | null {
+  const [href, name, id] = [element?.getAttribute('href'), element?.getAttribute('name'), element?.id];
+  if (href) return `a[href="${CSS.escape(href)}"]`;
+  if (id) return `#${CSS.escape(id)}`;
+  if (name) return `[name="${CSS.escape(name)}"]`;
+  return element?.hasAttribute('data-well') ? '[data-well]' : null;
+}
