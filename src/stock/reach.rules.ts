@@ -1,0 +1,55 @@
+/** Where the middle of a slot is, mm; slots of one frame can be measured against each other. */
+export interface Spot {
+  frame: string;
+  x: number;
+  y: number;
+  z: number;
+}
+
+/** What of a lot decides how near another may stand. */
+export interface Reacher {
+  kindId: string;
+  /** How far it reaches beyond its own edge, mm; 0 where nobody states it. */
+  reachMm: number;
+  /** How wide a piece is, mm. */
+  sizeMm: number;
+}
+
+/** How wide a piece is taken to be where nobody measured it, mm (own choice). */
+export const USUAL_SIZE_MM = 30;
+/** How wide a slot is taken to be where the rack does not say, mm (own choice). */
+export const USUAL_PITCH_MM = 60;
+
+/** The distance between the middles of two slots; Infinity between frames. */
+export function spotDistance(a: Spot, b: Spot): number {
+  return a.frame === b.frame ? Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z) : Number.POSITIVE_INFINITY;
+}
+
+/** The water that two lots need between their edges: the longer reach, and none among their own kind (common practice). */
+export function neededGap(a: Reacher, b: Reacher): number {
+  return a.kindId === b.kindId ? 0 : Math.max(a.reachMm, b.reachMm);
+}
+
+/** True when two lots this far apart (middle to middle) would reach each other. */
+export function inReach(a: Reacher, b: Reacher, distance: number): boolean {
+  const needed = neededGap(a, b);
+  return needed > 0 && distance - (a.sizeMm + b.sizeMm) / 2 < needed;
+}
+
+/** Which slots lie near which: for each the others within a distance, in order of the slots. */
+export function nearSpots(spots: readonly Spot[], withinMm: number): { slot: number; distance: number }[][] {
+  const near: { slot: number; distance: number }[][] = spots.map(() => []);
+  const frames = Map.groupBy(spots.keys(), (i) => (spots[i] as Spot).frame);
+  for (const frame of frames.values()) {
+    for (const [at, i] of frame.entries()) {
+      for (let k = at + 1; k < frame.length; k++) {
+        const j = frame[k] as number;
+        const distance = spotDistance(spots[i] as Spot, spots[j] as Spot);
+        if (distance > withinMm) continue;
+        near[i]?.push({ slot: j, distance });
+        near[j]?.push({ slot: i, distance });
+      }
+    }
+  }
+  return near;
+}
