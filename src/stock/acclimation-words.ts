@@ -13,16 +13,16 @@ export function stepTitle({
   return place === '' ? `Find a place for ${code}` : `Move ${code} to ${place}`;
 }
 
-/** "3 steps over 18 days", "1 step". */
+/** "3 steps over 18 days", "1 step". @public */
 export function lengthWords(positions: number, days: number): string {
   const steps = `${positions} ${positions === 1 ? 'step' : 'steps'}`;
   return days === 0 ? steps : `${steps} over ${numberWords(days)} ${days === 1 ? 'day' : 'days'}`;
 }
 
-/** "1.15 times". */
+/** "1.15 times". @public */
 export const timesWords = (times: number): string => `${numberWords(Number(times.toPrecision(3)))} times`;
 
-/** "No free place between 80 and 95 µmol/(m² s). Shade Rack S2, A7 (130) to 73 %, or turn the lamps." */
+/** "No free place between 80 and 95 µmol/(m² s). Shade Rack S2, A7 (130) to 73 %, or turn the lamps." @public */
 export function gapWords({ low, high, next }: Gap, perPar: number): string {
   const par = (dli: number) => numberWords(Math.round(dli / perPar));
   const where =
@@ -37,7 +37,7 @@ export function gapWords({ low, high, next }: Gap, perPar: number): string {
     : `${where} The next is ${next.name} (${par1}). Make one free, or turn the lamps.`;
 }
 
-/** How an acclimation stands: "running, 2 of 5 steps done", "paused", "ended". */
+/** How an acclimation stands: "running, 2 of 5 steps done", "paused", "ended". @public */
 export function statusWords({ steps, pausedAt, endedAt }: Acclimation): string {
   const done = steps.filter((step) => step.doneAt !== null).length;
   const count = `${done} of ${steps.length} ${steps.length === 1 ? 'step' : 'steps'} done`;

@@ -22,7 +22,7 @@ const unreadable = 'This is not a picture the service can read. Send a JPEG, PNG
  * @throws Refusal when it is no picture, or too large a one
  */
 export async function makePhoto(sent: Uint8Array): Promise<PhotoImage> {
-  const fit = (longest: number, quality: number) =>
+  const scaled = (longest: number, quality: number) =>
     sharp(sent, { limitInputPixels: mostPixels, failOn: 'error' })
       .rotate()
       .resize({ width: longest, height: longest, fit: 'inside', withoutEnlargement: true })
@@ -30,8 +30,8 @@ export async function makePhoto(sent: Uint8Array): Promise<PhotoImage> {
       .jpeg({ quality, mozjpeg: false })
       .toBuffer({ resolveWithObject: true });
   try {
-    const large = await fit(side.image, 82);
-    const small = await fit(side.small, 75);
+    const large = await scaled(side.image, 82);
+    const small = await scaled(side.small, 75);
     return { image: large.data, small: small.data, width: large.info.width, height: large.info.height };
   } catch (error) {
     const bomb = error instanceof Error && error.message.includes('pixel limit');
