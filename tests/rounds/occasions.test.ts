@@ -45,6 +45,47 @@ describe('what a plan asked for', () => {
     expect(days({ pausedAt: at('2026-11-19T12:00:00Z') })).toEqual(['17', '18', '19']);
   });
 
+  test('is another way on a day that was changed: at its own time, not at all, or besides', () => {
+    const change = (day: string, input: object) => ({
+      day,
+      cancelled: false,
+      startsAt: null,
+      note: '',
+      ...input,
+    });
+    const changed = schedule({
+      weekdays: [1, 2, 3],
+      changes: [
+        change('2026-11-23', { cancelled: true }),
+        change('2026-11-24', { startsAt: '16:00' }),
+        change('2026-11-22', { startsAt: '09:00' }),
+      ],
+    });
+    const list = occasionsOf(changed, 'Europe/Lisbon', at('2026-11-24T12:00:00Z'), 3);
+    expect(list.map(({ dueAt }) => dueAt.toISOString().slice(0, 16))).toEqual([
+      '2026-11-22T09:00',
+      '2026-11-24T16:00',
+    ]);
+    expect(whyNotBegun(changed, '2026-11-23', 'Europe/Lisbon', at('2026-11-23T12:00:00Z'))).toContain(
+      'not walked',
+    );
+  });
+
+  test('at night is there before midnight, and once on nights that change the clocks', () => {
+    // In Lisbon 01:30 came twice on 25 October 2026 and never on 28 March 2027 (IANA time zone database).
+    const night = schedule({ startsAt: '01:30' });
+    const due = (now: string) =>
+      occasionsOf(night, 'Europe/Lisbon', at(now), 0).map(({ dueAt }) => dueAt.toISOString());
+    expect(due('2026-10-24T21:00:00Z').at(-1)).toBe('2026-10-25T00:30:00.000Z');
+    expect(due('2026-10-25T01:00:00Z')).toEqual(['2026-10-25T00:30:00.000Z']);
+    expect(due('2027-03-28T00:10:00Z')).toEqual(['2027-03-28T01:30:00.000Z']);
+    expect(due('2026-11-24T12:00:00Z')).toHaveLength(1);
+    expect(whyNotBegun(night, '2026-11-25', 'Europe/Lisbon', at('2026-11-24T23:50:00Z'))).toBeNull();
+    expect(whyNotBegun(night, '2026-11-25', 'Europe/Lisbon', at('2026-11-24T12:00:00Z'))).toContain(
+      'another day',
+    );
+  });
+
   test('holds today on a plan made this morning after its time', () => {
     const made = schedule({ plannedSince: at('2026-11-24T09:00:00Z') });
     expect(occasionsOf(made, 'Europe/Lisbon', at('2026-11-24T10:00:00Z'), 7)).toHaveLength(1);

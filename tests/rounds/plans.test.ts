@@ -89,3 +89,30 @@ test('a bench hand walks rounds but does not plan them', async () => {
   expect((await hand.get('/rounds/plans')).status).toBe(403);
   expect((await hand.post('/rounds/plans', form({ name: 'Mine' }))).status).toBe(403);
 });
+
+test('a plan is copied with its chores, and changed for one day alone', async () => {
+  await manager.post(
+    '/rounds/plans',
+    form({ name: 'Night feeding', startsAt: '01:30', chores: 'Lids shut\nLids shut\n' }),
+  );
+  const { id, chores } = await bench.service.db.roundPlan.findFirstOrThrow({
+    where: { name: 'Night feeding' },
+  });
+  expect(chores).toEqual(['Lids shut']);
+  const copy = (await manager.get(`/rounds/plans/new?from=${id}`)).body;
+  expect(copy).toContain('value="Night feeding, copy"');
+  expect(copy).toContain('Lids shut');
+
+  const day = { day: '2026-11-25', walked: 'yes', startsAt: '', assigneeId: '', note: '' };
+  const days = `/rounds/plans/${id}/days`;
+  expect((await manager.post(days, day)).body).toContain('Enter what is another way on that day');
+  expect((await manager.post(days, { ...day, startsAt: '25:00' })).status).toBe(422);
+  await manager.post(days, { ...day, walked: 'no', note: 'power is off' });
+  expect((await manager.get(`/rounds/plans/${id}`)).body).toMatch(/not walked[\s\S]*power is off/);
+  bench.at('2026-11-25T08:00:00Z');
+  expect((await manager.get('/rounds')).body).toContain(
+    'Not walked today: <strong>Night feeding</strong> (power is off)',
+  );
+  await manager.post(`${days}/2026-11-25`, {});
+  expect((await manager.get('/rounds')).body).not.toContain('power is off');
+});

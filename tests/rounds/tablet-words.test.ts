@@ -1,5 +1,7 @@
 import { describe, expect, test } from 'vitest';
+import { isOutside, plainNumber } from '../../src/browser/round/asking.ts';
 import type { Trouble } from '../../src/browser/round/network.ts';
+import { typed } from '../../src/browser/round/pad.ts';
 import { countdown } from '../../src/browser/round/timer.ts';
 import type { Kept, Standing } from '../../src/browser/round/types.ts';
 import { sentWords } from '../../src/browser/round/words.ts';
@@ -15,6 +17,21 @@ describe('the timer of the pumps', () => {
   ])('at %s shows %s', (now, text, late) => {
     expect(countdown(due, new Date(now))).toEqual({ text, late });
   });
+});
+
+test('the number pad writes one point at most, and the sign for "below" in front', () => {
+  const keys = (...pressed: string[]) => pressed.reduce(typed, '');
+  expect(keys('8', '.', '3', '.')).toBe('8.3');
+  expect(keys('0', '.', '0', '2', '<')).toBe('<0.02');
+  expect(keys('<', '5', '<', 'back', '7')).toBe('7');
+});
+
+test('a number is asked about where it lies outside the range the page knows', () => {
+  expect(plainNumber(' 8,4 ')).toBe(8.4);
+  expect(plainNumber('ND')).toBeNull();
+  expect(isOutside(8.4, 5, 13)).toBe(false);
+  expect(isOutside(84, 5, 13)).toBe(true);
+  expect(isOutside(84, null, null)).toBe(false);
 });
 
 describe('what the foot of the round says', () => {
@@ -36,6 +53,13 @@ describe('what the foot of the round says', () => {
 
   test('nothing where all is sent', () => {
     expect(say(kept('taken'))).toBe('');
+  });
+
+  test('photos beside notes, photos not taken, and that room is scarce', () => {
+    const photos = [{ standing: 'waiting' }, { standing: 'refused' }];
+    expect(say(kept('waiting'), null, { photos })).toBe('1 photo not taken. Put right');
+    expect(say(kept('waiting'), 'away', { photos })).toContain('1 and 1 photo not sent yet.');
+    expect(say(kept('taken'), null, { scarce: true })).toContain('nearly full');
   });
 
   test('how many wait, since when there is no network, and that they are kept', () => {

@@ -7,6 +7,7 @@ import { readConfig } from '../../src/config.ts';
 import type { Role } from '../../src/generated/prisma/enums.ts';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { change, evaluationQueue, type Work } from '../../src/platform/change.ts';
+import type { Database } from '../../src/platform/database.ts';
 import { type Jobs, startJobs } from '../../src/platform/jobs.ts';
 import type { Service } from '../../src/platform/service.ts';
 import { loadViews } from '../../src/platform/views.ts';
@@ -33,6 +34,8 @@ export interface Visitor {
   post(url: string, form: Record<string, unknown>): Promise<Answer>;
   /** Posts JSON (token added). */
   send(url: string, body: object, headers?: Record<string, string>): Promise<Answer>;
+  /** Puts bytes (token added). */
+  put(url: string, body: Buffer, headers: Record<string, string>): Promise<Answer>;
 }
 
 export interface Answer {
@@ -53,8 +56,15 @@ const viewsDir = fileURLToPath(new URL('../../views', import.meta.url));
  * Starts a bench; `care` (default true) loads the care library, quantities and methods. Without `watching` no rule is
  * run by itself, so that alerts made by hand stay as they were made.
  */
-export async function startBench({ care = true, watching = true } = {}): Promise<Bench> {
-  const database = await freshDatabase();
+export async function startBench(options: { care?: boolean; watching?: boolean } = {}): Promise<Bench> {
+  return benchOn(await freshDatabase(), options);
+}
+
+/** A bench on a database that is there; without `running`, its clock stands where the test sets it. */
+export async function benchOn(
+  database: Database,
+  { care = true, watching = true, running = false } = {},
+): Promise<Bench> {
   const log = pino({ level: process.env.TEST_LOG ?? 'silent' });
   let now = benchNow;
   const jobs = await startJobs(database.url, log);
@@ -67,7 +77,7 @@ export async function startBench({ care = true, watching = true } = {}): Promise
     jobs: watching ? jobs : withoutWatch(jobs),
     views: loadViews({ dir: viewsDir }),
     log,
-    now: () => now,
+    now: () => (running ? new Date() : now),
   };
   if (care) await loadCare(pool);
   const app = await buildApp(service);
@@ -108,7 +118,7 @@ async function signIn(service: Service, app: FastifyInstance, role: Role, name: 
 export function browse(app: FastifyInstance, id = ''): Visitor {
   let cookie = '';
   const ask = async (options: {
-    method: 'GET' | 'POST';
+    method: 'GET' | 'POST' | 'PUT';
     url: string;
     headers?: Record<string, string>;
     payload?: string | object;
@@ -148,5 +158,7 @@ export function browse(app: FastifyInstance, id = ''): Visitor {
     },
     send: async (url, body, headers = {}) =>
       ask({ method: 'POST', url, headers: { 'x-csrf-token': await token(), ...headers }, payload: body }),
+    put: async (url, body, headers) =>
+      ask({ method: 'PUT', url, headers: { 'x-csrf-token': await token(), ...headers }, payload: body }),
   };
 }

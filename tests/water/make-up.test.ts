@@ -22,7 +22,11 @@ describe('water mixed to another salinity', () => {
 
   test('holds everything in proportion to its salt', () => {
     // Constancy of composition: every conservative constituent keeps its ratio to salinity (Dittmar 1884).
-    expect(makeUpAt(usual, 42)).toEqual({ salinity: 42, alkalinity: expect.closeTo(3.6, 9), nitrate: expect.closeTo(0.6, 9) });
+    expect(makeUpAt(usual, 42)).toEqual({
+      salinity: 42,
+      alkalinity: expect.closeTo(3.6, 9),
+      nitrate: expect.closeTo(0.6, 9),
+    });
   });
 
   test('purified water holds nothing, whether or not the usual water is stated', () => {

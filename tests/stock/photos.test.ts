@@ -1,0 +1,76 @@
+import sharp from 'sharp';
+import { uuidv7 } from 'uuidv7';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { type Hall, makeHall } from '../rounds/hall.ts';
+import { type Bench, browse, startBench, type Visitor } from '../support/service.ts';
+
+let bench: Bench;
+let hall: Hall;
+let hand: Visitor;
+let picture: Buffer;
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  hall = await makeHall(bench);
+  hand = await bench.as('hand', 'Nor Abell');
+  // As a phone takes it: larger than is kept, lying on its side, with a place and a camera in its file.
+  picture = await sharp({ create: { width: 3000, height: 2000, channels: 3, background: '#845' } })
+    .withExif({ IFD0: { Make: 'Nobody' }, IFD3: { GPSLatitude: '52/1 0/1 0/1' } })
+    .withMetadata({ orientation: 6 })
+    .jpeg()
+    .toBuffer();
+});
+afterAll(() => bench.close());
+
+const put = (id: string, body: Buffer, query: object = {}, type = 'image/jpeg') => {
+  const about = new URLSearchParams({ lotId: hall.lots.A1.id, takenAt: '2026-11-24T07:40:00Z', ...query });
+  return hand.put(`/api/photos/${id}?${about}`, body, { 'content-type': type });
+};
+
+test('a photo is drawn anew: upright, bounded, without what its file said', async () => {
+  const id = uuidv7();
+  expect((await put(id, picture)).json()).toEqual({ id, outcome: 'taken' });
+  const { image, small, ...row } = await bench.service.db.photo.findUniqueOrThrow({ where: { id } });
+  expect(row).toMatchObject({ width: 1067, height: 1600, takenAt: new Date('2026-11-24T07:40:00Z') });
+  const kept = await sharp(image).metadata();
+  expect([kept.format, kept.exif, kept.orientation]).toEqual(['jpeg', undefined, undefined]);
+  expect((await sharp(small).metadata()).height).toBe(320);
+});
+
+test('sent twice, or twice at once, it is one photo', async () => {
+  const id = uuidv7();
+  const answers = await Promise.all([put(id, picture), put(id, picture)]);
+  expect(answers.map((answer) => (answer.json() as { outcome: string }).outcome).toSorted()).toEqual([
+    'taken',
+    'there',
+  ]);
+  const other = await put(id, picture, { lotId: hall.lots.B1.id });
+  expect(other.status).toBe(409);
+});
+
+test('what is no picture is refused in words', async () => {
+  const answer = await put(uuidv7(), Buffer.from('not a picture'));
+  expect(answer.status).toBe(422);
+  expect(answer.body).toContain('Send a JPEG, PNG or WebP file.');
+  expect((await put(uuidv7(), Buffer.alloc(21 * 1024 * 1024))).status).toBe(413);
+  expect((await put(uuidv7(), picture, { lotId: uuidv7() })).status).toBe(404);
+});
+
+test('it stands in the lot’s record, is kept by whoever has it, and is closed to whoever is signed out', async () => {
+  const id = uuidv7();
+  await put(id, picture);
+  expect((await hand.get(`/stock/${hall.lots.A1.code}`)).body).toContain(`src="/photos/${id}/small"`);
+  expect((await hand.get(`/photos/${id}/small`)).headers['cache-control']).toContain('immutable');
+  expect((await browse(bench.app).get(`/photos/${id}/image`)).status).toBe(303);
+});
+
+test('a photo of the wrong lot is voided with a reason and stays to be seen', async () => {
+  const id = uuidv7();
+  await put(id, picture);
+  const page = `/photos/${id}`;
+  expect((await hand.post(`${page}/voiding`, { reason: '' })).body).toContain('Enter why it is void.');
+  await hand.post(`${page}/voiding`, { reason: 'the neighbour' });
+  const record = (await hand.get(`/stock/${hall.lots.A1.code}`)).body;
+  expect(record).not.toContain(`src="${page}/small"`);
+  expect(record).toContain('the neighbour');
+  expect((await hand.post(`${page}/voiding`, { reason: 'again' })).status).toBe(409);
+});
