@@ -1,0 +1,105 @@
+import type { FastifyInstance } from 'fastify';
+import { type Answer, type Network, type Result, troubleOf } from '../../../src/browser/round/network.ts';
+import type { Round } from '../../../src/browser/round/types.ts';
+
+/** A hand who is signed in, as the service sees it: a cookie, which may run out. */
+export class Session {
+  readonly #app: FastifyInstance;
+  readonly #person: { email: string; password: string };
+  #cookie = '';
+
+  constructor(app: FastifyInstance, person: { email: string; password: string }) {
+    this.#app = app;
+    this.#person = person;
+  }
+
+  async signIn(): Promise<void> {
+    const page = await this.#ask('GET', '/sign-in', {}, undefined, 'text/html');
+    const token = /name="_csrf" value="([^"]+)"/.exec(page.body)?.[1] ?? '';
+    const form = new URLSearchParams({ _csrf: token, ...this.#person }).toString();
+    await this.#ask(
+      'POST',
+      '/sign-in',
+      { 'content-type': 'application/x-www-form-urlencoded' },
+      form,
+      'text/html',
+    );
+  }
+
+  end(): void {
+    this.#cookie = '';
+  }
+
+  async #ask(
+    method: 'GET' | 'POST',
+    url: string,
+    headers: Record<string, string>,
+    payload?: string,
+    accept = 'application/json',
+  ) {
+    const cookie = this.#cookie === '' ? {} : { cookie: this.#cookie };
+    const answer = await this.#app.inject({
+      method,
+      url,
+      headers: { accept, ...headers, ...cookie },
+      ...(payload === undefined ? {} : { payload }),
+    });
+    const set = answer.cookies.find((one) => one.name === 'evenwater');
+    if (set !== undefined) this.#cookie = `evenwater=${encodeURIComponent(set.value)}`;
+    return answer;
+  }
+
+  async json<T>(
+    method: 'GET' | 'POST',
+    url: string,
+    headers: Record<string, string> = {},
+    body?: string,
+  ): Promise<Result<T>> {
+    const answer = await this.#ask(method, url, headers, body);
+    return answer.statusCode < 300
+      ? { ok: true, value: answer.json() as T }
+      : { ok: false, trouble: troubleOf(answer.statusCode) };
+  }
+}
+
+/** What may go wrong on the way, and whether the page that asked is still there to hear of it. */
+export interface Weather {
+  /** Nothing reaches the service. */
+  cutBefore(): boolean;
+  /** The service does it; nobody hears of it. */
+  cutAfter(): boolean;
+  gone(): boolean;
+}
+
+/** The tablet's own way of speaking with the service, over a line that fails. */
+export function overFailingLine(session: Session, weather: Weather): Network {
+  const never = new Promise<never>(() => undefined);
+  const pass = async <T>(ask: () => Promise<Result<T>>): Promise<Result<T>> => {
+    if (weather.gone()) return never;
+    const away: Result<T> = { ok: false, trouble: 'away' };
+    if (weather.cutBefore()) return away;
+    const answer = await ask();
+    if (weather.gone()) return never;
+    return weather.cutAfter() ? away : answer;
+  };
+  const writing = (csrf: string) => ({
+    'content-type': 'application/json',
+    'x-csrf-token': csrf,
+    'device-time': new Date().toISOString(),
+  });
+  return {
+    round: (id) => pass(() => session.json<Round>('GET', `/api/rounds/${id}`)),
+    entries: (roundId, csrf, entries) =>
+      pass(async () => {
+        const path = `/api/rounds/${roundId}/entries`;
+        const sent = await session.json<{ entries: Answer[] }>(
+          'POST',
+          path,
+          writing(csrf),
+          JSON.stringify(entries),
+        );
+        return sent.ok ? { ok: true, value: sent.value.entries } : sent;
+      }),
+    photo: async () => ({ ok: true, value: null }),
+  };
+}
