@@ -64,7 +64,7 @@ class Tablet implements Notebook {
     this.#scarce = await isScarce();
     followPumps(
       () => this.#round?.pumps ?? [],
-      () => void this.#sender.refresh(),
+      () => this.#sender.renew(),
     );
   }
 

@@ -1,4 +1,5 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
+import sharp from 'sharp';
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
@@ -116,6 +117,48 @@ describe('a round on a tablet', () => {
       { state: 'bleached', grade: 2 },
       { state: 'receding', grade: null },
     ]);
+  });
+
+  test('cut off on one of two tablets, reloaded and signed out in between, each entry of both is there once and in order', async () => {
+    await reloadable();
+    const other = await openDevice(browser, address, { size: 'tablet', touch: true });
+    const second = await other.newPage();
+    await signIn(second, person);
+    await second.goto(rack(hall.wall));
+    await device.setOffline(true);
+    await note(hall.lots.A1.code, 'Paling');
+    await page.locator('[data-photo]').setInputFiles({
+      name: 'a1.png',
+      mimeType: 'image/png',
+      buffer: await sharp({ create: { width: 40, height: 30, channels: 3, background: '#845' } })
+        .png()
+        .toBuffer(),
+    });
+    await page.getByText('1 photo kept').waitFor();
+    await page.getByRole('button', { name: 'All others well' }).tap();
+    await second.getByRole('button', { name: 'All well' }).tap();
+    await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
+    await page.getByLabel('Alkalinity', { exact: true }).tap();
+    for (const key of ['8', 'Decimal point', '3'])
+      await page.locator('.pad').getByRole('button', { name: key }).tap();
+    await page.locator('.pad').getByRole('button', { name: 'Note' }).tap();
+    await page.getByText('8.3 dKH just noted').waitFor();
+    await page.goto(`/rounds/${roundId}/end`);
+    await page.getByRole('button', { name: 'Finish the round' }).tap();
+    await page.getByText(/Finished at/).waitFor();
+    expect(await foot().textContent()).toContain('4 and 1 photo not sent yet.');
+    await device.clearCookies();
+    await device.setOffline(false);
+    await expect.poll(() => foot().textContent()).toContain('Sign in again; nothing is lost.');
+    await signIn(await device.newPage(), person);
+    await page.evaluate(() => dispatchEvent(new Event('online')));
+    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    const own = (await entries()).filter(({ rackId }) => rackId !== hall.wall);
+    expect(own.map(({ kind }) => kind)).toEqual(['condition', 'rack_well', 'reading', 'finished']);
+    expect(await entries()).toHaveLength(5);
+    const photos = await bench.service.db.photo.findMany({ where: { lotId: hall.lots.A1.id } });
+    expect(photos.map(({ roundEntryId }) => roundEntryId)).toEqual([own[0]?.id]);
+    await other.close();
   });
 
   test('an answer that never came back makes no second entry', async () => {

@@ -31,6 +31,7 @@ export class Sender {
   #sending: Sending = { trouble: null, since: null };
   #wait: number;
   #stopped = false;
+  #stale = false;
   #timer: ReturnType<typeof setTimeout> | undefined;
   #running = false;
   #again = false;
@@ -55,6 +56,12 @@ export class Sender {
     clearTimeout(this.#timer);
     this.#wait = this.#waits.first;
     void this.#run();
+  }
+
+  /** Has the round fetched anew, after whatever is on its way. */
+  renew(): void {
+    this.#stale = true;
+    this.kick();
   }
 
   /** Fetches the round anew and, with it, the token that sending needs. */
@@ -107,7 +114,10 @@ export class Sender {
       sent += batch.length;
     }
     sent += await this.#sendPhotos();
-    if (sent > 0 || this.#sending.trouble !== null) await this.refresh();
+    if (sent > 0 || this.#stale || this.#sending.trouble !== null) {
+      this.#stale = false;
+      await this.refresh();
+    }
   }
 
   /** Photos whose entries are with the service, one at a time. @returns how many it has now */
