@@ -148,6 +148,6 @@ describe('every screen', () => {
     async (size, dark) => {
       expect(await visitAll(size, dark)).toEqual([]);
     },
-    240_000,
+    480_000,
   );
 });

@@ -277,7 +277,7 @@ describe('layouts', () => {
 
   it.each(layouts)('%s frames the view as one document in English', (layout) => {
     const html = inLayout(layout);
-    expect(html.trimStart()).toMatch(/^<!doctype html>\n<html lang="en">/);
+    expect(html.trimStart()).toMatch(/^<!doctype html>\n<html lang="en"[ >]/);
     expect(html).toContain('<h1>Long run</h1>');
     expect(html).toMatch(/<title>Water/);
   });
