@@ -84,7 +84,7 @@ export async function update(
            put_off_reason = CASE WHEN now.back THEN NULL ELSE alert.put_off_reason END,
            put_off_worst = CASE WHEN now.back THEN NULL ELSE alert.put_off_worst END,
            put_off_by_id = CASE WHEN now.back THEN NULL ELSE alert.put_off_by_id END,
-           cleared_at = CASE WHEN now."clearedReason" IS NOT NULL THEN ${now}::timestamptz END,
+           cleared_at = CASE WHEN now."clearedReason" IS NOT NULL THEN greatest(${now}::timestamptz, alert.opened_at) END,
            cleared_reason = now."clearedReason",
            evaluated_at = ${now}::timestamptz
       FROM jsonb_to_recordset(${rows}::jsonb) AS now(id uuid, finding jsonb, severity text, worst float,

@@ -107,7 +107,8 @@ function findingOf(
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: 'fires',
+    // A distance that nobody measured raises nothing by itself.
+    standing: worst.estimated && harm === null && due === null ? 'stays' : 'fires',
     severity,
     score: { watch: 1, today: 2, now: 4 }[severity] + (worst.reachMm - worst.gapMm) / 500,
     title: titleOf(lot, pairs, harm),
