@@ -37,7 +37,6 @@ export function inReach(a: Reacher, b: Reacher, distance: number): boolean {
 }
 
 /** Which slots lie near which: for each the others within a distance, in order of the slots. */
-/** @public */
 export function nearSpots(spots: readonly Spot[], withinMm: number): { slot: number; distance: number }[][] {
   const near: { slot: number; distance: number }[][] = spots.map(() => []);
   const frames = Map.groupBy(spots.keys(), (i) => (spots[i] as Spot).frame);

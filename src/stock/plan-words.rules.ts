@@ -1,0 +1,62 @@
+import { flowWords } from '../farm/words.ts';
+import { numberWords } from '../platform/words.ts';
+import { LIMITS, type Limit, limitsIn, type PlanLot, type PlanSlot } from './place-fit.rules.ts';
+
+const FLOWS = ['still', 'low', 'medium', 'high'] as const;
+const flowName = (flow: number) => flowWords[FLOWS[flow] ?? 'high'];
+const par = (value: number) => numberWords(Math.round(value));
+const UNIT = 'µmol/(m² s)';
+
+/** "low to medium". */
+export function flowsWords({ flowLow, flowHigh }: PlanLot['care']): string {
+  const [low, high] = [flowLow ?? 0, flowHigh ?? 3];
+  return low === high ? flowName(low) : `${flowName(low)} to ${flowName(high)}`;
+}
+
+/** What is wrong with a place for a lot, a sentence each. */
+export function wrongWords(
+  mask: number,
+  lot: PlanLot,
+  slot: PlanSlot,
+  neighbours: readonly string[],
+): string[] {
+  return limitsIn(mask).map((limit) => sentences[limit](lot, slot, neighbours));
+}
+
+type Sentence = (lot: PlanLot, slot: PlanSlot, neighbours: readonly string[]) => string;
+
+const sentences: Record<Limit, Sentence> = {
+  unmeasured: () => 'The light there was never measured.',
+  ceiling: ({ care }, { light }) =>
+    `${par(light?.par ?? 0)} ${UNIT} is above the ${par(care.parCeiling ?? 0)} that its kind bears.`,
+  step: ({ care }, { light }) =>
+    `It gets ${numberWords(Number(((light?.dli ?? 0) / (care.accustomed ?? 1)).toPrecision(2)))} times the daily light it is used to; its kind takes ${numberWords(care.stepRatio ?? 1)} times in one step.`,
+  dim: ({ care }, { light }) =>
+    `${par(light?.par ?? 0)} ${UNIT} is far below the ${par(care.parLow ?? 0)} its kind is kept at.`,
+  flow: ({ care }, { flow }) => `The flow is ${flowName(flow)}; its kind is kept in ${flowsWords(care)}.`,
+  jet: ({ care }) => `A jet strikes there; its kind: ${care.jet ?? 'no jet'}.`,
+  base: ({ care }) => `The base does not suit it. ${care.base ?? ''}`.trim(),
+  quarantine: ({ quarantine }) =>
+    quarantine ? 'It is kept apart, and that is no quarantine tank.' : 'That is a quarantine tank.',
+  size: ({ sizeMm }) => `A piece of ${sizeMm ?? 0} mm is too large for it.`,
+  emptied: () => 'This rack is to be emptied.',
+  reach: (_, __, neighbours) => `In reach of ${neighbours.join(', ')}.`,
+};
+
+/** What a lot finds in a slot: "Light from 142 to 84 µmol/(m² s), medium flow." */
+export function findsWords(from: PlanSlot | null, to: PlanSlot): string {
+  const before = from?.light ?? null;
+  const light =
+    to.light === null
+      ? ''
+      : before === null
+        ? `Light ${par(to.light.par)} ${UNIT}, `
+        : `Light from ${par(before.par)} to ${par(to.light.par)} ${UNIT}, `;
+  const flow = `${flowName(to.flow)} flow${to.jet ? ', a jet strikes it' : ''}`;
+  return from !== null && from.systemId !== to.systemId
+    ? `${light}${flow}; another water.`
+    : `${light}${flow}.`;
+}
+
+/** True when nothing but this limit is broken. */
+export const only = (mask: number, limit: Limit) => mask === LIMITS[limit];

@@ -1,0 +1,55 @@
+/**
+ * How long it takes to place 2,000 lots of 40 kinds into 3,000 slots, and how long others wait for their turn meanwhile:
+ * `npm run bench:place`. Prints figures, asserts nothing.
+ */
+import { cpus } from 'node:os';
+import { monitorEventLoopDelay } from 'node:perf_hooks';
+import { breather } from '../../src/platform/steps.ts';
+import type { PlanProblem } from '../../src/stock/board.rules.ts';
+import type { PlanSlot } from '../../src/stock/place-fit.rules.ts';
+import { type PlacementPlan, planPlacement, wrongIn } from '../../src/stock/placement-plan.rules.ts';
+import { hall } from './placement/hall.ts';
+
+const say = (line: string) => process.stdout.write(`${line}\n`);
+say(`${cpus()[0]?.model ?? 'unknown processor'}, Node ${process.version}`);
+
+/** The lots of a plan where it puts them, and lamps over every fourth rack that were turned up by half since. */
+function turnedUp({ board, moves }: PlacementPlan): PlanProblem {
+  const stands = (lot: number) => (moves.get(lot) ?? []).map((slot) => board.slot(slot).id);
+  const bright = ({ light, ...slot }: PlanSlot): PlanSlot => {
+    const turned = light !== null && Number(slot.rackId.replace('rack ', '')) % 4 === 0;
+    const more = (value: number) => (turned ? value * 1.5 : value);
+    return { ...slot, light: light && { par: more(light.par), error: light.error, dli: more(light.dli) } };
+  };
+  return {
+    lots: board.lots.map((lot, i) => ({ ...lot, slotIds: stands(i) })),
+    slots: board.slots.map(bright),
+  };
+}
+
+async function measure(what: string, problem: PlanProblem): Promise<PlacementPlan> {
+  const delay = monitorEventLoopDelay({ resolution: 1 });
+  delay.enable();
+  const [started, cpu] = [performance.now(), process.cpuUsage()];
+  const plan = await planPlacement(problem, breather());
+  const took = performance.now() - started;
+  const { user, system } = process.cpuUsage(cpu);
+  delay.disable();
+  const [before, after] = [wrongIn(plan.board, plan.before).size, wrongIn(plan.board, plan.after).size];
+  const line = (said: string, figures: string) => say(`  ${said.padEnd(36)} ${figures}`);
+  say(`\n${what}: ${problem.lots.length} lots, ${problem.slots.length} slots`);
+  line(
+    'worked out in',
+    `${(took / 1000).toFixed(2)} s, of it processor time ${((user + system) / 1e6).toFixed(2)} s`,
+  );
+  line('longest the loop was blocked', `${(delay.max / 1e6).toFixed(0)} ms`);
+  line('stand wrong before, after', `${before}, ${after}`);
+  line('moves, lots that fit nowhere', `${plan.moves.size}, ${plan.nowhere.length}`);
+  return plan;
+}
+
+const size = { lots: 2000, slots: 3000, seed: 11 };
+await measure('A delivery, nobody reaches anybody', hall({ ...size, placed: 0, reach: false }));
+const placed = await measure('A delivery', hall({ ...size, placed: 0, reach: true }));
+await measure('Lamps over every fourth rack turned up by half', turnedUp(placed));
+await measure('All stand at random', hall({ ...size, placed: 1, reach: true }));
