@@ -1,5 +1,6 @@
 /** Light on a rack's slots from a survey of some of them, and the kriging it rests on. */
 export { type LightField, lightField, type SlotLight } from './kriging/light-field.ts';
+export { type NextReading, nextReadings } from './kriging/next.ts';
 export {
   type Kriging,
   type LeftOut,

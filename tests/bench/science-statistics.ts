@@ -11,6 +11,7 @@ import { lightField } from '../../src/science/kriging.ts';
 import { seededRandom } from '../../src/science/random.ts';
 import { scanGroups } from '../../src/science/scan.ts';
 import { mannKendall, theilSen } from '../../src/science/trend.ts';
+import { onThirtyRacks } from '../science/lamp-fields.ts';
 import { alkalinityWorld, creepWorld } from '../science/worlds.ts';
 
 const random = seededRandom(1);
@@ -78,3 +79,10 @@ for (const [name, run] of cases) {
   const { first, median } = time(run);
   stdout.write(`${first.toFixed(2).padStart(9)} ${median.toFixed(2).padStart(9)}  ${name}\n`);
 }
+
+const withheld = onThirtyRacks();
+const off = (value: number) => value.toFixed(1);
+stdout.write(
+  `\nlight at withheld slots, 30 racks of 240 read at 20: kriging off by ${off(withheld.kriging)}, inverse distance by ` +
+    `${off(withheld.inverseDistance)} umol/(m2 s); ${(100 * withheld.smaller).toFixed(0)} % less on the middle rack, better on ${withheld.wins}\n`,
+);

@@ -1,5 +1,6 @@
 import { max, variance } from 'd3-array';
 import { finite, notNegative, positive } from '../range.ts';
+import { hullOf, isWithinHull, type Place } from './hull.ts';
 import { mergeSites, ordinaryKriging } from './ordinary.ts';
 import { distance, empiricalVariogram, fitVariogram, type Site, type Variogram } from './variogram.ts';
 
@@ -35,7 +36,7 @@ const SMALLEST_VARIANCE = 1e-12;
  * With 10 or more readings the variogram (spherical or exponential, whichever fits better) is fitted up to 2/3 of the
  * longest distance; with fewer it is taken as exponential with the readings' own variance and half the longest distance
  * as its reach, and `basis` says so. One reading gives its value everywhere, without an error. Readings on one line are
- * no obstacle. Places outside the box around the readings are marked.
+ * no obstacle. Places outside the convex hull of the readings are marked: there the light is extrapolated.
  *
  * @param relativeSd relative standard uncertainty of the meter's single reading (0.03 when left out); the error is
  * never smaller
@@ -49,6 +50,7 @@ export function lightField(readings: readonly Site[], relativeSd = 0.03): LightF
   }
   positive(readings.length, 'number of readings');
   const sites = mergeSites(readings);
+  const around = hullOf(sites);
   const { variogram, basis } = chooseVariogram(sites);
   const error = (value: number, spread: number) => Math.hypot(spread, relativeSd * value);
   if (!variogram) {
@@ -57,7 +59,7 @@ export function lightField(readings: readonly Site[], relativeSd = 0.03): LightF
     const at = (place: { x: number; y: number }) => ({
       value,
       sd: alone && distance(place, sites[0] as Site) > 0 ? null : error(value, 0),
-      basis: basisAt(place, sites),
+      basis: basisAt(place, sites, around),
     });
     return { at, variogram, basis, leaveOneOut: null };
   }
@@ -66,7 +68,7 @@ export function lightField(readings: readonly Site[], relativeSd = 0.03): LightF
     at: (place) => {
       const predicted = kriging.at(place);
       const value = Math.max(0, predicted.value);
-      return { value, sd: error(value, Math.sqrt(predicted.variance)), basis: basisAt(place, sites) };
+      return { value, sd: error(value, Math.sqrt(predicted.variance)), basis: basisAt(place, sites, around) };
     },
     variogram,
     basis,
@@ -74,7 +76,8 @@ export function lightField(readings: readonly Site[], relativeSd = 0.03): LightF
   };
 }
 
-function chooseVariogram(sites: readonly Site[]): {
+/** The variogram that readings fix, or the one that is assumed where they cannot; null where they do not differ. */
+export function chooseVariogram(sites: readonly Site[]): {
   variogram: Variogram | null;
   basis: LightField['basis'];
 } {
@@ -99,13 +102,7 @@ function betterFit(bins: Parameters<typeof fitVariogram>[0]): Variogram {
   return { shape, nugget, sill, range };
 }
 
-function basisAt(place: { x: number; y: number }, sites: readonly Site[]): SlotLight['basis'] {
+function basisAt(place: Place, sites: readonly Site[], around: readonly Place[]): SlotLight['basis'] {
   if (sites.some((site) => distance(site, place) === 0)) return 'measured';
-  const [xs, ys] = [sites.map((site) => site.x), sites.map((site) => site.y)];
-  const inside =
-    place.x >= Math.min(...xs) &&
-    place.x <= Math.max(...xs) &&
-    place.y >= Math.min(...ys) &&
-    place.y <= Math.max(...ys);
-  return inside ? 'between readings' : 'outside the readings';
+  return isWithinHull(place, around) ? 'between readings' : 'outside the readings';
 }

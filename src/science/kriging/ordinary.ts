@@ -39,11 +39,12 @@ export function ordinaryKriging(sites: readonly Site[], variogram: Variogram): K
   const inverted = inverse(system);
   const values = Matrix.columnVector([...sites.map((site) => site.value), 0]);
   const dual = inverted.mmul(values).to1DArray();
+  const rows = inverted.to2DArray();
   return {
     at: (place) => {
       const right = [...sites.map((site) => cov(site, place)), 1];
-      const weights = inverted.mmul(Matrix.columnVector(right)).to1DArray();
-      return { value: dot(right, dual), variance: Math.max(0, total - dot(right, weights)) };
+      const explained = rows.reduce((sum, row, i) => sum + (right[i] ?? 0) * dot(row, right), 0);
+      return { value: dot(right, dual), variance: Math.max(0, total - explained) };
     },
     leaveOneOut: () => leaveOneOut(sites, inverted, dual),
   };
