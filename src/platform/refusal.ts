@@ -104,6 +104,11 @@ const explained: Record<string, { message: string; field?: string }> = {
     field: 'lots',
   },
   step_done_once: { message: 'This step was already done or left out. Open the plan again.', field: '' },
+  planned_move_in_one_plan: {
+    message:
+      'One of these lots, or of the slots they go to, is already in another plan of moves. End that one, or plan again.',
+    field: '',
+  },
   hold_within_lot: {
     message: 'That would hold more pieces than there are. Look at what is held already, then enter fewer.',
     field: 'pieces',
