@@ -27,6 +27,8 @@ export default defineConfig({
     maxWorkers: 3,
     testTimeout: 30_000,
     hookTimeout: 60_000,
+    // On a busy machine a page takes its time; what is there is seen at once all the same.
+    expect: { poll: { timeout: 15_000 } },
     projects: [
       {
         extends: true,

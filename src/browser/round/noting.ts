@@ -147,6 +147,8 @@ function showWhole(item: HTMLElement): void {
   const covered = ['.round-head', '.round-foot'].map(
     (cover) => document.querySelector(cover)?.getBoundingClientRect().height ?? 0,
   );
+  // What scrolls into sight stops short of the head and the foot, however high they are.
+  document.documentElement.style.scrollPadding = covered.map((height) => `${height + 8}px`).join(' 0 ');
   const room = innerHeight - covered.reduce((sum, height) => sum + height, 0);
   item.scrollIntoView({ block: item.getBoundingClientRect().height > room ? 'start' : 'nearest' });
 }
