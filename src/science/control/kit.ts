@@ -44,7 +44,8 @@ export function openingStep(
 ): KitEvidence | null {
   positive(u, 'relative uncertainty');
   notNegative(wander, 'usual step');
-  const step = stepAt(readings, finite(openedOn, 'day of opening', 'd'), u, positive(days, 'days', 'd'));
+  const opening = finite(openedOn, 'day of opening', 'd');
+  const step = stepAt(lineOf(readings), opening, u, positive(days, 'days', 'd'));
   if (!step) return null;
   const noise = u * Math.sqrt(1 / step.before + 1 / step.after);
   const gone = Math.max(...readings.map(({ day }) => day)) - openedOn + 1;
@@ -66,12 +67,12 @@ export function usualStep(
   u: number,
   days = WINDOW_DAYS,
 ): number | null {
-  const all = readings.map(({ day }) => day);
-  const [first, last] = [Math.min(...all) + days, Math.max(...all) - days];
+  const line = lineOf(readings);
+  const [first, last] = [(line.days.at(0) ?? Infinity) + days, (line.days.at(-1) ?? -Infinity) - days];
   const steps: { size: number; noise: number }[] = [];
   for (let day = first; day <= last; day += days) {
     if (openings.some((opened) => Math.abs(opened - day) < days)) continue;
-    const step = stepAt(readings, day, u, days);
+    const step = stepAt(line, day, u, days);
     if (step) steps.push({ size: step.size, noise: u * u * (1 / step.before + 1 / step.after) });
   }
   if (steps.length < 5) return null;
@@ -203,20 +204,57 @@ function isEnough({ from, count }: KitEvidence): boolean {
   return count >= (from === 'checks' ? 4 : 3);
 }
 
-function stepAt(readings: readonly KitReading[], day: number, u: number, days: number) {
-  const before = readings.filter((r) => r.day < day && r.day >= day - days).map((r) => r.value);
-  const after = readings.filter((r) => r.day >= day && r.day < day + days).map((r) => r.value);
+/** Readings in order of time, as two columns. */
+interface Line {
+  days: Float64Array;
+  values: Float64Array;
+}
+
+function lineOf(readings: readonly KitReading[]): Line {
+  const inOrder = readings.every(({ day }, i) => i === 0 || day >= (readings[i - 1]?.day ?? day));
+  const sorted = inOrder ? readings : [...readings].sort((a, b) => a.day - b.day);
+  return {
+    days: Float64Array.from(sorted, ({ day }) => day),
+    values: Float64Array.from(sorted, ({ value }) => value),
+  };
+}
+
+// The watch looks for steps on every two weeks of every kit's water: columns and windows of them, no copies.
+function stepAt({ days: all, values }: Line, day: number, u: number, days: number) {
+  const at = firstFrom(all, day);
+  const before = values.subarray(firstFrom(all, day - days), at);
+  const after = values.subarray(at, firstFrom(all, day + days));
   if (before.length === 0 || after.length === 0) return null;
   const level = positive(robustMean(before, u), 'level before the opening');
   return { size: robustMean(after, u) / level - 1, before: before.length, after: after.length };
 }
 
+/** Where in days in order those from `day` on begin. */
+function firstFrom(days: Float64Array, day: number): number {
+  let [low, high] = [0, days.length];
+  while (low < high) {
+    const half = (low + high) >> 1;
+    if ((days[half] ?? 0) < day) low = half + 1;
+    else high = half;
+  }
+  return low;
+}
+
 /** Mean of the values, each pulled in to 2.5 SD from the median; the SD the larger of the test's and of the middle half's. */
-function robustMean(values: readonly number[], u: number): number {
-  const middle = median(values) ?? 0;
-  const spread = 1.4826 * (median(values, (v) => Math.abs(v - middle)) ?? 0);
+function robustMean(values: Float64Array, u: number): number {
+  const middle = middleOf(values.slice().sort());
+  const spread = 1.4826 * middleOf(values.map((v) => Math.abs(v - middle)).sort());
   const reach = STEP_CUT * Math.max(spread, u * Math.abs(middle));
-  return middle + (mean(values, (v) => clamp(v - middle, reach)) ?? 0);
+  let sum = 0;
+  for (const value of values) sum += clamp(value - middle, reach);
+  return middle + sum / values.length;
+}
+
+/** Median of sorted values, as d3's. */
+function middleOf(sorted: Float64Array): number {
+  const half = (sorted.length - 1) / 2;
+  const [low = 0, high = 0] = [sorted[Math.floor(half)], sorted[Math.ceil(half)]];
+  return low + (high - low) * (half % 1);
 }
 
 /** SD of the mean of one or two tests, or of the median of more, in SD of one. */
