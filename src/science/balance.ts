@@ -91,39 +91,59 @@ function exposures(
   readings: readonly BalanceReading[],
   { changes = [], doses = [] }: BalanceEvents,
 ): Exposure[] {
-  const start = readings[0]?.day ?? 0;
-  const steps = [
-    ...readings.map((_, i) => ({ day: readings[i]?.day ?? 0, order: 0, read: true })),
-    ...changes.map((change) => ({ ...change, order: 1 })),
-    ...doses.map((dose) => ({ ...dose, order: 1 })),
-  ].sort((a, b) => finite(a.day, 'day', 'd') - finite(b.day, 'day', 'd') || a.order - b.order);
-  const rows: Exposure[] = [];
-  let now: Exposure = { kept: 1, days: 0, added: 0, dosed: 0 };
-  let day = start;
-  for (const step of steps) {
-    if (step.day < start) continue;
-    now = { ...now, days: now.days + step.day - day };
-    day = step.day;
-    if ('read' in step) rows.push(now);
-    else if ('rise' in step) now = dosed(now, step.rise);
-    else now = changed(now, step);
+  const done = inTime([...changes, ...doses]);
+  let day = readings[0]?.day ?? 0;
+  const mixture = new Mixture();
+  let next = done.findIndex((event) => event.day >= day);
+  if (next < 0) next = done.length;
+  return readings.map((reading) => {
+    for (let event = done[next]; event && event.day < reading.day; event = done[next]) {
+      mixture.wait(day, event.day);
+      day = event.day;
+      if ('rise' in event) mixture.dose(event.rise);
+      else mixture.change(event);
+      next += 1;
+    }
+    mixture.wait(day, reading.day);
+    day = reading.day;
+    return mixture.seen();
+  });
+}
+
+/** In order of time; what is already so stays as it is. */
+function inTime<T extends { day: number }>(events: T[]): T[] {
+  const inOrder = events.every(({ day }, i) => finite(day, 'day', 'd') >= (events[i - 1]?.day ?? day));
+  return inOrder ? events : events.sort((a, b) => a.day - b.day);
+}
+
+/** What is left in the water of its first level, of the days of production, and of what was added. */
+class Mixture {
+  #kept = 1;
+  #days = 0;
+  #added = 0;
+  #dosed = 0;
+
+  wait(from: number, to: number): void {
+    this.#days = this.#days + to - from;
   }
-  return rows;
-}
 
-function dosed(now: Exposure, rise: number): Exposure {
-  finite(rise, 'rise by dose');
-  return { ...now, added: now.added + rise, dosed: now.dosed + rise };
-}
+  dose(rise: number): void {
+    finite(rise, 'rise by dose');
+    this.#added += rise;
+    this.#dosed += rise;
+  }
 
-function changed(now: Exposure, { fraction, makeUp }: WaterChange): Exposure {
-  const stays = 1 - inRange(fraction, 0, 1, 'fraction changed');
-  return {
-    kept: now.kept * stays,
-    days: now.days * stays,
-    added: now.added * stays + notNegative(makeUp, 'level in make-up water') * fraction,
-    dosed: now.dosed * stays,
-  };
+  change({ fraction, makeUp }: WaterChange): void {
+    const stays = 1 - inRange(fraction, 0, 1, 'fraction changed');
+    this.#kept *= stays;
+    this.#days *= stays;
+    this.#added = this.#added * stays + notNegative(makeUp, 'level in make-up water') * fraction;
+    this.#dosed *= stays;
+  }
+
+  seen(): Exposure {
+    return { kept: this.#kept, days: this.#days, added: this.#added, dosed: this.#dosed };
+  }
 }
 
 function weightedLine(readings: readonly BalanceReading[], rows: readonly Exposure[]) {

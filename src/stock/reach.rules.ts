@@ -22,7 +22,9 @@ export const USUAL_PITCH_MM = 60;
 
 /** The distance between the middles of two slots; Infinity between frames. */
 export function spotDistance(a: Spot, b: Spot): number {
-  return a.frame === b.frame ? Math.hypot(a.x - b.x, a.y - b.y, a.z - b.z) : Number.POSITIVE_INFINITY;
+  if (a.frame !== b.frame) return Number.POSITIVE_INFINITY;
+  const [x, y, z] = [a.x - b.x, a.y - b.y, a.z - b.z];
+  return Math.sqrt(x * x + y * y + z * z);
 }
 
 /** The water that two lots need between their edges: the longer reach, and none among their own kind (common practice). */

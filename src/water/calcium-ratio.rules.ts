@@ -47,11 +47,13 @@ export function calciumRatio(
   nowDay: number,
   { level = 0.95, shortest = 28 } = {},
 ): CalciumRatio | null {
-  const looked = spans
-    .filter((days) => days >= shortest)
-    .map((days) => ratioOver(alkalinity, calcium, nowDay, days, level))
-    .filter((one) => one !== null);
-  return looked.find(({ ratio }) => ratio !== null) ?? looked.at(-1) ?? null;
+  let longest: CalciumRatio | null = null;
+  for (const days of spans.filter((span) => span >= shortest)) {
+    const found = ratioOver(alkalinity, calcium, nowDay, days, level);
+    if (found !== null && found.ratio !== null) return found;
+    longest = found ?? longest;
+  }
+  return longest;
 }
 
 function ratioOver(

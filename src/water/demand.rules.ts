@@ -172,8 +172,23 @@ function reasonAgainst(
   if (trust === 'refuted' || trust === 'unconfirmed') return trust;
   if (suspect) return 'by a kit under suspicion' as const;
   if (below) return 'below detection' as const;
-  const unmixed = mixing.some((one) => one.rise > u && one.day < day && day - one.day < mixedAfter);
-  return unmixed ? ('within an hour after a dose or water change' as const) : null;
+  return isUnmixed(day, u, mixing) ? ('within an hour after a dose or water change' as const) : null;
+}
+
+/** Something that matters was put in within the hour before; `mixing` in order of time. */
+function isUnmixed(day: number, u: number, mixing: readonly { day: number; rise: number }[]): boolean {
+  let [low, high] = [0, mixing.length];
+  while (low < high) {
+    const half = (low + high) >> 1;
+    if ((mixing[half]?.day ?? 0) < day) low = half + 1;
+    else high = half;
+  }
+  for (let i = low - 1; i >= 0; i--) {
+    const { day: at, rise } = mixing[i] as { day: number; rise: number };
+    if (day - at >= mixedAfter) return false;
+    if (rise > u) return true;
+  }
+  return false;
 }
 
 /**

@@ -98,15 +98,22 @@ export function at(matrix: readonly (readonly number[])[], i: number, j: number)
 }
 
 function reachOf({ cov }: Estimate, { slopes, variance }: Sight): { reach: number[]; sd: number } {
-  const reach = cov.map((row) => dot(row, slopes));
+  const reach: number[] = [];
+  for (const row of cov) reach.push(dot(row, slopes));
   return { reach, sd: Math.sqrt(dot(reach, slopes) + variance) };
 }
 
 function shift({ mean, cov }: Estimate, reach: number[], move: number, shrink: number): Estimate {
-  return {
-    mean: mean.map((m, i) => m + (reach[i] ?? 0) * move),
-    cov: cov.map((row, i) => row.map((v, j) => v - (reach[i] ?? 0) * (reach[j] ?? 0) * shrink)),
-  };
+  const size = mean.length;
+  const moved: Estimate = { mean: [], cov: [] };
+  for (let i = 0; i < size; i++) {
+    const own = reach[i] ?? 0;
+    const line: number[] = [];
+    for (let j = 0; j < size; j++) line.push(at(cov, i, j) - own * (reach[j] ?? 0) * shrink);
+    moved.mean.push((mean[i] ?? 0) + own * move);
+    moved.cov.push(line);
+  }
+  return moved;
 }
 
 /** A row times a matrix of `size` columns. */

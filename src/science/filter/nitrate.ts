@@ -178,15 +178,7 @@ class NitrateFilter {
     const varN = (levelNoise * this.#scale(this.#mean(N))) ** 2;
     const varP = (productionNoise * this.#scale(this.#own.level.at(this.#day) ?? this.#mean(N))) ** 2;
     const cross = (varP * dt * dt) / 2;
-    this.#estimate = predict(
-      this.#estimate,
-      [
-        [1, dt, 0],
-        [0, 1, 0],
-        [0, 0, 1],
-      ],
-      [[varN * dt + (varP * dt ** 3) / 3, cross, 0], [cross, varP * dt, 0], []],
-    );
+    this.#estimate = produced(this.#estimate, dt, [varN * dt + (varP * dt ** 3) / 3, cross, varP * dt]);
     this.#keepLevelPositive();
     this.#day = to;
   }
@@ -244,4 +236,26 @@ class NitrateFilter {
   #mean(state: number): number {
     return this.#estimate.mean[state] ?? 0;
   }
+}
+
+/**
+ * The estimate `dt` days on, level raised by production: F = [1 dt 0; 0 1 0; 0 0 1], with noise of level, of both and of
+ * production. Written out, since the filter takes a step a day for a year and more.
+ */
+function produced(
+  { mean, cov }: Estimate,
+  dt: number,
+  [noiseN, noiseNP, noiseP]: readonly [number, number, number],
+): Estimate {
+  const [level = 0, production = 0, bias = 0] = mean;
+  const [[nn = 0, np = 0, nb = 0] = [], [pn = 0, pp = 0, pb = 0] = [], [bn = 0, bp = 0, bb = 0] = []] = cov;
+  const crossed = np + dt * pp;
+  return {
+    mean: [level + dt * production, production, bias],
+    cov: [
+      [nn + dt * pn + crossed * dt + noiseN, crossed + noiseNP, nb + dt * pb],
+      [pn + pp * dt + noiseNP, pp + noiseP, pb],
+      [bn + bp * dt, bp, bb],
+    ],
+  };
 }

@@ -1,4 +1,4 @@
-import { inReach, spotDistance, USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
+import { inReach, type Spot, spotDistance, USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
 import type { LotFact, RackFact, SystemFacts } from '../facts/types.ts';
 
 /** Two lots of one rack of which at least one reaches the other. */
@@ -70,24 +70,36 @@ function pairsOn(
   );
   const largest = Math.max(...lots.map(({ sizeMm }) => sizeMm ?? USUAL_SIZE_MM));
   const pitch = Math.min(rack.slotWidthMm ?? usualPitchMm, rack.slotDepthMm ?? usualPitchMm);
-  const known = new Set<string>();
-  return lots.flatMap((lot) => {
-    const reach = lot.care.reach?.mm ?? 0;
-    const steps = reach <= 0 ? 0 : Math.ceil((reach + largest) / pitch);
-    return [...around(lot, steps, at)].flatMap((other) => {
-      const key = lot.id < other.id ? `${lot.id}${other.id}` : `${other.id}${lot.id}`;
-      if (other === lot || known.has(key) || leave(lot, other)) return [];
-      const pair = pairOf(rack, lot, other, usualPitchMm);
+  const stood = new Map(
+    lots.map((lot, order) => [lot, { lot, order, spots: spotsOf(lot, rack, usualPitchMm) }]),
+  );
+  const known = new Set<number>();
+  const pairs: Pair[] = [];
+  for (const one of stood.values()) {
+    const reach = one.lot.care.reach?.mm ?? 0;
+    if (reach <= 0) continue;
+    for (const lot of around(one.lot, Math.ceil((reach + largest) / pitch), at)) {
+      const other = stood.get(lot);
+      if (other === undefined || other === one) continue;
+      const key = Math.min(one.order, other.order) * lots.length + Math.max(one.order, other.order);
+      if (known.has(key) || leave(one.lot, lot)) continue;
+      const pair = pairOf(rack, one, other);
+      if (pair !== null) pairs.push(pair);
       if (pair !== null) known.add(key);
-      return pair === null ? [] : [pair];
-    });
-  });
+    }
+  }
+  return pairs;
+}
+
+/** A lot with the middles of its slots. */
+interface Stood {
+  lot: LotFact;
+  spots: Spot[];
 }
 
 /** The lots within so many slots of one. */
 function around(lot: LotFact, steps: number, at: ReadonlyMap<number, LotFact>): Set<LotFact> {
   const found = new Set<LotFact>();
-  if (steps === 0) return found;
   for (const { row, column } of lot.cells) {
     for (let r = Math.max(1, row - steps); r <= row + steps; r++) {
       for (let c = Math.max(1, column - steps); c <= column + steps; c++) {
@@ -100,7 +112,7 @@ function around(lot: LotFact, steps: number, at: ReadonlyMap<number, LotFact>): 
 }
 
 /** The middles of a lot's slots; a rack lies flat enough for its own distances. */
-const spotsOf = ({ cells }: LotFact, { slotWidthMm, slotDepthMm }: RackFact, usualPitchMm: number) =>
+const spotsOf = ({ cells }: LotFact, { slotWidthMm, slotDepthMm }: RackFact, usualPitchMm: number): Spot[] =>
   cells.map(({ row, column }) => ({
     frame: '',
     x: column * (slotWidthMm ?? usualPitchMm),
@@ -114,11 +126,11 @@ const reacherOf = ({ id, care, sizeMm, kindIds }: LotFact) => ({
   sizeMm: sizeMm ?? USUAL_SIZE_MM,
 });
 
-function pairOf(rack: RackFact, a: LotFact, b: LotFact, usualPitchMm: number): Pair | null {
-  const others = spotsOf(b, rack, usualPitchMm);
-  const distance = Math.min(
-    ...spotsOf(a, rack, usualPitchMm).flatMap((spot) => others.map((other) => spotDistance(spot, other))),
-  );
+function pairOf(rack: RackFact, { lot: a, spots }: Stood, { lot: b, spots: others }: Stood): Pair | null {
+  let distance = Number.POSITIVE_INFINITY;
+  for (const spot of spots) {
+    for (const other of others) distance = Math.min(distance, spotDistance(spot, other));
+  }
   const [one, other] = [reacherOf(a), reacherOf(b)];
   if (!inReach(one, other, distance)) return null;
   const gap = Math.max(0, distance - (one.sizeMm + other.sizeMm) / 2);
