@@ -33,7 +33,15 @@ export function plural(n: number, one: string, many: string): string {
  */
 export function numberWords(value: number, decimals?: number): string {
   if (!Number.isFinite(value)) throw new RangeError(`${value} is not a number that can be shown`);
-  return formatOf(decimals).format(value).replace('-', '−');
+  return wholeWords(value, decimals) ?? formatOf(decimals).format(value).replace('-', '−');
+}
+
+/** What is said as a whole number below a thousand, as the format would: most numbers are, and it takes a while. */
+function wholeWords(value: number, decimals: number | undefined): string | null {
+  const size = decimals === 0 ? Math.round(Math.abs(value)) : Math.abs(value);
+  const whole = decimals === 0 || (decimals === undefined && Number.isInteger(value));
+  if (!whole || size >= 1000) return null;
+  return value < 0 && size > 0 ? `−${size}` : `${size}`;
 }
 
 const formats = new Map<number | undefined, Intl.NumberFormat>();
@@ -120,7 +128,21 @@ function shortMonth(day: Temporal.PlainDate): string {
   return (MONTHS[day.month - 1] ?? '').slice(0, 3);
 }
 
+/** Moments as read lately: an evaluation and a page say few days many times, and reading one takes long. */
+const readLately = new Map<string, Local>();
+const MOST_READ = 5000;
+
 function local(at: Moment, timeZone: string): Local {
+  const key = `${timeZone} ${typeof at === 'string' ? at : at.getTime()}`;
+  const known = readLately.get(key);
+  if (known !== undefined) return known;
+  const read = readLocal(at, timeZone);
+  if (readLately.size >= MOST_READ) readLately.clear();
+  readLately.set(key, read);
+  return read;
+}
+
+function readLocal(at: Moment, timeZone: string): Local {
   if (typeof at === 'string' && CALENDAR_DAY.test(at))
     return { day: Temporal.PlainDate.from(at), clock: null };
   const zoned = instant(at).toZonedDateTimeISO(timeZone);
