@@ -35,6 +35,7 @@ async function screens(): Promise<Record<string, string>> {
     `SELECT code AS id FROM lot JOIN lot_place ON lot_place.lot_id = lot.id WHERE rack_id = '${rack}' ORDER BY code LIMIT 1`,
   );
   const alert = await one(`SELECT id FROM open_alert WHERE rule = 'nitrate-creep' LIMIT 1`);
+  const plan = await one('SELECT id FROM round_plan ORDER BY name LIMIT 1');
   const lamp = await one(`SELECT lamp_id AS id FROM rack WHERE id = '${rack}'`);
   const kit = await one(`SELECT kit.id FROM kit JOIN open_alert ON subject_id = kit.id LIMIT 1`);
   const table = 'when,system,Alkalinity (dKH)\n2026-11-20,North hall,8.3\n03/04/2026,Nowhere,"1,350"\n';
@@ -81,6 +82,10 @@ async function screens(): Promise<Record<string, string>> {
     limit: '/watch/limits/nitrate-creep/rise',
     rounds: '/rounds',
     plans: '/rounds/plans',
+    plan: `/rounds/plans/${plan}`,
+    'plan-day': `/rounds/plans/${plan}/days`,
+    'past-rounds': '/rounds/past',
+    'new-photo': `/stock/${lot}/photo`,
     digest: '/digest',
     receivers: '/digest/receivers',
     ready: '/stock/ready?part=not',
