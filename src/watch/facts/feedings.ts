@@ -1,20 +1,21 @@
 import type pg from 'pg';
 import { bySystem } from './by-system.ts';
 import { before, type Span } from './history.ts';
-import { dayOf, type FeedingFact } from './types.ts';
+import { dated, momentOf, msOf } from './moments.ts';
+import type { FeedingFact } from './types.ts';
 
 const feedingDays = 60;
 
 interface Row extends Omit<FeedingFact, 'day' | 'at' | 'pumpsOnDay'> {
   systemId: string;
-  at: Date;
-  pumpsOnAt: Date | null;
+  ms: number;
+  pumpsOnMs: number | null;
 }
 
 const query = `
-  SELECT feeding.id, feeding.system_id AS "systemId", feeding.at, feeding.tank_id AS "tankId",
+  SELECT feeding.id, feeding.system_id AS "systemId", ${msOf('feeding.at')}, feeding.tank_id AS "tankId",
          coalesce(tank.name, '') AS "tankName", feeding.food, feeding.pumps_off_min AS "pumpsOffMin",
-         CASE WHEN feeding.pumps_on_at <= $3 THEN feeding.pumps_on_at END AS "pumpsOnAt"
+         ${msOf('CASE WHEN feeding.pumps_on_at <= $3 THEN feeding.pumps_on_at END', '"pumpsOnMs"')}
     FROM feeding LEFT JOIN tank ON tank.id = feeding.tank_id
    WHERE feeding.system_id = ANY($1) AND feeding.at > $2 AND feeding.at <= $3 AND feeding.voided_at IS NULL
    ORDER BY feeding.at`;
@@ -26,10 +27,8 @@ export async function loadFeedings(
   span: Span,
 ): Promise<Map<string, FeedingFact[]>> {
   const { rows } = await pool.query<Row>(query, [systemIds, before(span, feedingDays), span.now]);
-  return bySystem(rows, ({ at, pumpsOnAt, ...row }) => ({
-    ...row,
-    day: dayOf(at),
-    at: at.toISOString(),
-    pumpsOnDay: pumpsOnAt === null ? null : dayOf(pumpsOnAt),
+  return bySystem(rows, ({ pumpsOnMs, ...row }) => ({
+    ...dated(row),
+    pumpsOnDay: pumpsOnMs === null ? null : momentOf(pumpsOnMs).day,
   }));
 }

@@ -5,6 +5,7 @@ import { careOf } from '../../stock/care.ts';
 import { lotLines } from '../../stock/light.ts';
 import { loadAcclimations } from './acclimations.ts';
 import { before, longestDays, type Span } from './history.ts';
+import { momentOf } from './moments.ts';
 import { placeCare } from './place-care.ts';
 import {
   type CellFact,
@@ -41,26 +42,39 @@ interface LotRow {
   depthMm: number;
 }
 
-// A lot stands in one system; where its slots lie on several racks, the first one names the place.
+// A lot stands in one system; where its slots lie on several racks, the first one names the place. A slot holds one lot
+// at a time: asking each for its first placement in order has the index of those that last used, not that of all times.
 const lotQuery = `
-  SELECT lot.id, min(lot_place.system_id::text)::uuid AS "systemId", lot.code, lot.pieces, lot.kind_id AS "kindId",
-         lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", count(DISTINCT lot_place.rack_id)::int AS racks,
-         (array_agg(lot_place.rack_id ORDER BY lot_place.rack_id))[1] AS "rackId",
-         string_agg(lot_place.row || ':' || lot_place."column", ' ' ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS cells,
-         (array_agg(lot_place.rack_name ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "rackName",
-         string_agg(lot_place.slot_name, ' ' ORDER BY lot_place.rack_id, lot_place.row, lot_place."column") AS "slotNames",
-         count(*)::int AS slots,
-         (array_agg(rack.lamp_id ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "lampId",
-         (array_agg(lot_place.flow::text ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS flow,
-         bool_or(lot_place.jet) AS jet,
-         (array_agg(lot_place.base::text ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS base,
-         (array_agg(rack.depth_mm ORDER BY lot_place.rack_id, lot_place.row, lot_place."column"))[1] AS "depthMm",
-         lot_place.placement_id AS "placementId", (extract(epoch FROM lot_place.from_at) * 1000)::float8 AS "placedAt"
-    FROM lot_place
-    JOIN rack ON rack.id = lot_place.rack_id
-    JOIN lot ON lot.id = lot_place.lot_id
-   WHERE lot_place.system_id = ANY($1) AND lot.pieces > 0
-   GROUP BY lot.id, lot_place.placement_id, lot_place.from_at
+  WITH stood AS (
+    SELECT held.placement_id, tank.system_id, rack.id AS rack_id, rack.name AS rack_name, rack.lamp_id, rack.depth_mm,
+           slot.row, slot."column", chr(64 + slot.row) || slot."column" AS slot_name, slot.flow::text AS flow, slot.jet, slot.base::text AS base
+      FROM tank
+      JOIN rack ON rack.tank_id = tank.id
+      JOIN slot ON slot.rack_id = rack.id
+     CROSS JOIN LATERAL (
+       SELECT placement_id FROM placement_slot WHERE placement_slot.slot_id = slot.id AND placement_slot.to_at IS NULL
+        ORDER BY placement_id LIMIT 1) AS held
+     WHERE tank.system_id = ANY($1)
+  ), placed AS (
+    SELECT placement_id, min(system_id::text)::uuid AS system_id, count(DISTINCT rack_id)::int AS racks, count(*)::int AS slots,
+           bool_or(jet) AS jet,
+           array_agg(rack_id ORDER BY rack_id, row, "column") AS rack_ids,
+           string_agg(row || ':' || "column", ' ' ORDER BY rack_id, row, "column") AS cells,
+           (array_agg(rack_name ORDER BY rack_id, row, "column"))[1] AS rack_name,
+           string_agg(slot_name, ' ' ORDER BY rack_id, row, "column") AS slot_names,
+           (array_agg(lamp_id ORDER BY rack_id, row, "column"))[1] AS lamp_id,
+           (array_agg(flow ORDER BY rack_id, row, "column"))[1] AS flow,
+           (array_agg(base ORDER BY rack_id, row, "column"))[1] AS base,
+           (array_agg(depth_mm ORDER BY rack_id, row, "column"))[1] AS depth_mm
+      FROM stood GROUP BY placement_id)
+  SELECT lot.id, placed.system_id AS "systemId", lot.code, lot.pieces, lot.kind_id AS "kindId",
+         lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", racks, rack_ids[1] AS "rackId", cells, rack_name AS "rackName",
+         slot_names AS "slotNames", slots, placed.lamp_id AS "lampId", placed.flow, placed.jet, placed.base,
+         placed.depth_mm AS "depthMm", placement.id AS "placementId",
+         (extract(epoch FROM placement.from_at) * 1000)::float8 AS "placedAt"
+    FROM placed
+    JOIN placement ON placement.id = placed.placement_id AND placement.to_at IS NULL
+    JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0
    ORDER BY lot.code`;
 
 const conditionQuery = `
@@ -120,12 +134,12 @@ const kindFact = (kind: KindRow | undefined) => ({ kindName: kind?.name ?? '', k
 function lotPlace(row: LotRow) {
   const { systemId: _, kindId: __, racks, rackName, slotNames, slots, cells, placedAt, ...kept } = row;
   const names = slots > 3 ? `${slotNames.split(' ').slice(0, 3).join(' ')} …` : slotNames;
-  const at = new Date(placedAt);
+  const { at, day } = momentOf(placedAt);
   return {
     ...kept,
     place: `${rackName}, ${names}`,
-    placedAt: at.toISOString(),
-    placedDay: dayOf(at),
+    placedAt: at,
+    placedDay: day,
     cells: cellsOf(racks === 1 ? cells : (cells.split(' ')[0] ?? '')),
   };
 }
@@ -138,8 +152,8 @@ function cellsOf(text: string): CellFact[] {
 }
 
 function conditionFact({ id, ms, state, grade, note }: LookRow): ConditionFact {
-  const at = new Date(ms);
-  return { id, at: at.toISOString(), day: dayOf(at), state, grade, note };
+  const { at, day } = momentOf(ms);
+  return { id, at, day, state, grade, note };
 }
 
 function lightFact({ from, par, dli, error, estimated }: Exposure): LightFact {

@@ -2,16 +2,10 @@ import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/enums.ts';
 import { bySystem } from './by-system.ts';
 import { before, historySince, longestDays, type Span } from './history.ts';
-import { type ChangeFact, type DoseFact, dayOf, type ReadingFact } from './types.ts';
+import { dated, momentOf, msOf } from './moments.ts';
+import type { ChangeFact, DoseFact, ReadingFact } from './types.ts';
 
-type Dated<T> = Omit<T, 'day' | 'at'> & { at: Date };
-
-/** A row's moment as facts have it. */
-export const dated = <T extends { at: Date }>(row: T) => ({
-  ...row,
-  day: dayOf(row.at),
-  at: row.at.toISOString(),
-});
+type Dated<T> = Omit<T, 'day' | 'at'> & { ms: number };
 
 interface ReadingRow {
   systemId: string;
@@ -27,6 +21,21 @@ interface ReadingRow {
   known: string;
 }
 
+/** SQL: the standing readings of one quantity in one system, in order of time by index. */
+const standing = (columns: string, ofProbes: boolean) => `
+  SELECT ${columns}
+    FROM reading LEFT JOIN method ON method.id = reading.method_id
+   WHERE reading.system_id = asked.system_id AND reading.quantity_code = asked.code
+     AND reading.at > asked.since AND reading.at <= $4
+     AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
+     AND method.every_minutes IS ${ofProbes ? 'NOT NULL' : 'NULL'}`;
+
+const told =
+  'reading.id, reading.at, reading.value, reading.uncertainty, reading.below_detection, reading.trust, reading.method_id, reading.kit_id, reading.import_id, reading.created_at';
+
+/** SQL: milliseconds since 1970 as text, of a time that is kept to the millisecond. */
+const millis = (time: string) => `(date_part('epoch', ${time}) * 1000)::bigint::text`;
+
 // One row a system and quantity, its readings column by column as text: a tenth of the time of a row a reading. Of a
 // probe there is one reading a local day, its lower middle one.
 const readingQuery = `
@@ -40,24 +49,21 @@ const readingQuery = `
     FROM asked
     CROSS JOIN LATERAL (
       SELECT string_agg(id::text, ' ' ORDER BY at, id) AS ids,
-             string_agg((extract(epoch FROM at) * 1000)::bigint::text, ' ' ORDER BY at, id) AS times,
+             string_agg(${millis('at')}, ' ' ORDER BY at, id) AS times,
              string_agg(value::text, ' ' ORDER BY at, id) AS values,
              string_agg(uncertainty::text, ' ' ORDER BY at, id) AS uncertainties,
              string_agg(CASE WHEN below_detection THEN upper(left(trust::text, 1)) ELSE left(trust::text, 1) END, '' ORDER BY at, id) AS flags,
              string_agg(coalesce(method_id::text, ''), ' ' ORDER BY at, id) AS methods,
              string_agg(coalesce(kit_id::text, ''), ' ' ORDER BY at, id) AS kits,
-             CASE WHEN $6 THEN string_agg((extract(epoch FROM CASE WHEN import_id IS NULL THEN greatest(at, created_at) ELSE at END) * 1000)::bigint::text,
+             CASE WHEN $6 THEN string_agg(${millis('CASE WHEN import_id IS NULL THEN greatest(at, created_at) ELSE at END')},
                                           ' ' ORDER BY at, id) ELSE '' END AS known
-        FROM (SELECT reading.*, method.every_minutes,
-                     CASE WHEN method.every_minutes IS NOT NULL
-                          THEN row_number() OVER day_of_probe - 1 - (count(*) OVER whole_day - 1) / 2 END AS from_middle
-                FROM reading LEFT JOIN method ON method.id = reading.method_id
-               WHERE reading.system_id = asked.system_id AND reading.quantity_code = asked.code
-                 AND reading.at > asked.since AND reading.at <= $4
-                 AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
-              WINDOW whole_day AS (PARTITION BY reading.method_id, reading.kit_id, (reading.at AT TIME ZONE asked.time_zone)::date),
-                     day_of_probe AS (whole_day ORDER BY reading.value, reading.id)) AS standing
-       WHERE every_minutes IS NULL OR from_middle = 0) AS told
+        FROM (${standing(told, false)}
+              UNION ALL
+              SELECT id, at, value, uncertainty, below_detection, trust, method_id, kit_id, import_id, created_at
+                FROM (${standing(`${told}, row_number() OVER day_of_probe - 1 - (count(*) OVER whole_day - 1) / 2 AS from_middle`, true)}
+                WINDOW whole_day AS (PARTITION BY reading.method_id, reading.kit_id, (reading.at AT TIME ZONE asked.time_zone)::date),
+                       day_of_probe AS (whole_day ORDER BY reading.value, reading.id)) AS by_probes
+               WHERE from_middle = 0) AS standing) AS told
    WHERE told.ids IS NOT NULL`;
 
 const methodQuery = `SELECT id, step, laboratory FROM method`;
@@ -95,17 +101,17 @@ export async function loadReadings(
 function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>): ReadingFact[] {
   const { systemId } = row;
   const [times, values, us] = [row.times.split(' '), row.values.split(' '), row.uncertainties.split(' ')];
-  const [methods, kits] = [row.methods.split(' '), row.kits.split(' ')];
+  const [methods, kits] = [oneText(row.methods.split(' ')), oneText(row.kits.split(' '))];
   const known = row.known === '' ? null : row.known.split(' ');
   return row.ids.split(' ').map((id, i): ReadingFact => {
-    const at = new Date(Number(times[i]));
+    const { at, day } = momentOf(Number(times[i]));
     const flag = row.flags[i] ?? '';
     const { step, laboratory } = methodOf.get(methods[i] ?? '') ?? noMethod;
-    return {
+    const fact: ReadingFact = {
       id,
       systemId,
-      day: dayOf(at),
-      at: at.toISOString(),
+      day,
+      at,
       value: Number(values[i]),
       below: flag !== flag.toLowerCase(),
       u: Number(us[i]),
@@ -113,13 +119,23 @@ function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>)
       trust: trusts[flag.toLowerCase()] ?? 'plain',
       kitId: kits[i] || null,
       hand: laboratory,
-      ...(known === null ? {} : { knownDay: dayOf(new Date(Number(known[i]))) }),
     };
+    if (known !== null) fact.knownDay = momentOf(Number(known[i])).day;
+    return fact;
   });
 }
 
+/** Texts that follow each other and are alike made one, which is quick to compare and to look up. */
+function oneText(texts: string[]): string[] {
+  for (let i = 1; i < texts.length; i++) {
+    const before = texts[i - 1] as string;
+    if (texts[i] === before) texts[i] = before;
+  }
+  return texts;
+}
+
 const changeQuery = `
-  SELECT water_change.id, water_change.system_id AS "systemId", water_change.at, water_change.volume_l AS "volumeL",
+  SELECT water_change.id, water_change.system_id AS "systemId", ${msOf('water_change.at')}, water_change.volume_l AS "volumeL",
          least(1, water_change.volume_l / system.volume_l) AS fraction, water_change.make_up AS "makeUp"
     FROM water_change JOIN system ON system.id = water_change.system_id
    WHERE water_change.system_id = ANY($1) AND water_change.at > $2 AND water_change.at <= $3 AND water_change.voided_at IS NULL
@@ -137,7 +153,7 @@ export async function loadChanges(
 }
 
 const doseQuery = `
-  SELECT id, system_id AS "systemId", dose.at, substance, quantity_code AS "quantityCode", effect AS rise
+  SELECT id, system_id AS "systemId", ${msOf('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise
     FROM dose LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity_code
    WHERE system_id = ANY($1) AND dose.at > coalesce(longer.since, $5) AND dose.at > $6 AND dose.at <= $4 AND voided_at IS NULL
    ORDER BY dose.at`;
