@@ -2,10 +2,12 @@ import type pg from 'pg';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { doLightStep } from '../stock/acclimation-steps.ts';
+import { doPlannedMove } from '../stock/move-plans.ts';
 import { doCorrectionStep } from '../water/correction-steps.ts';
 import { type DueTask, dueWork } from '../water/due.ts';
 import { doRoutine } from '../water/routine-tasks.ts';
 import { lightTasks } from './light-tasks.ts';
+import { moveTasks } from './move-tasks.ts';
 
 /** How a piece of due work was ticked off: `amount` where it was another than planned. */
 export interface Ticked {
@@ -25,6 +27,7 @@ export interface TaskDone {
 const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date) => Promise<DueTask[]>)[] = [
   dueWork,
   lightTasks,
+  moveTasks,
 ];
 
 /** Who does a piece of work, by the first part of its key. */
@@ -33,6 +36,10 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
   correction: (work, stepId, { at, note }) => doCorrectionStep(work, { stepId, at, note }),
   light: async (work, stepId, { at, note }) => ({
     ...(await doLightStep(work, { stepId, at, note })),
+    feedingId: null,
+  }),
+  move: async (work, moveId, { at, note }) => ({
+    ...(await doPlannedMove(work, { moveId, at, note })),
     feedingId: null,
   }),
 };

@@ -28,9 +28,11 @@ async function getLot(service: Service, request: FastifyRequest) {
   const { page } = lotQuerySchema.parse(request.query);
   const record = await lotRecord(service, lot, page, 100);
   const { id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version, kind, parent } = lot;
+  const { staysPut, quarantineUntil } = lot;
   const { listed, care, light, ground, identification, alerts, children, timeline } = record;
   return {
     ...{ id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version },
+    ...{ staysPut, quarantineUntil: quarantineUntil?.toISOString().slice(0, 10) ?? null },
     kind: { id: kind.id, code: kind.code, name: kind.name, alsoCalled: kind.alsoCalled },
     parent: parent === null ? null : { id: parent.id, code: parent.code },
     children,

@@ -91,7 +91,9 @@ const detailsForm: LotForm<typeof lotEditSchema, void> = {
   schema: () => lotEditSchema,
   fresh: ({ lot }) => {
     const { kindId, sizeMm, origin, permit, note, version } = lot;
-    return { kindId, sizeMm, origin, permit, note, version, isMother: lot.isMother ? 'yes' : '' };
+    const ticks = { isMother: lot.isMother ? 'yes' : '', staysPut: lot.staysPut ? 'yes' : '' };
+    const quarantineUntil = lot.quarantineUntil?.toISOString().slice(0, 10) ?? '';
+    return { kindId, sizeMm, origin, permit, note, version, ...ticks, quarantineUntil };
   },
   data: async ({ service }) => ({ kinds: await kindChoices(service.db) }),
   act: (work, { lot }, edit) => editLot(work, lot.id, edit),

@@ -3,6 +3,7 @@ import {
   choice,
   chosen,
   many,
+  optionalDay,
   optionalNumber,
   optionalText,
   text,
@@ -47,7 +48,12 @@ export const newLotSchema = (timeZone: string, now: Date) =>
 export type NewLotForm = z.output<ReturnType<typeof newLotSchema>>;
 
 /** A change of what is said of a lot. */
-export const lotEditSchema = z.object({ ...whatItIs, version: version() });
+export const lotEditSchema = z.object({
+  ...whatItIs,
+  staysPut: tick(),
+  quarantineUntil: optionalDay(),
+  version: version(),
+});
 
 /** What is asked of the list: words, a set, a group, a page. */
 export const lotQuerySchema = z.object({

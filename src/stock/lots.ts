@@ -54,6 +54,10 @@ export interface LotEdit {
   origin: string;
   permit: string;
   note: string;
+  /** It stays where it stands when moves are planned. */
+  staysPut: boolean;
+  /** The last day it is kept apart; null: not kept apart. */
+  quarantineUntil: Date | null;
   version: number;
 }
 
@@ -69,8 +73,8 @@ export async function editLot(work: Work, id: string, edit: LotEdit): Promise<vo
     throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
   }
   await work.tx.lot.update({ where: { id }, data: { ...data, version: { increment: 1 } } });
-  const { kindId, sizeMm, isMother, origin, permit, note } = before;
-  const was = { kindId, sizeMm, isMother, origin, permit, note };
+  const { kindId, sizeMm, isMother, origin, permit, note, staysPut, quarantineUntil } = before;
+  const was = { kindId, sizeMm, isMother, origin, permit, note, staysPut, quarantineUntil };
   work.note('lot.changed', lotSubject(id), { code: before.code, before: was, after: data });
 }
 

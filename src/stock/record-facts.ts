@@ -51,6 +51,10 @@ export function originFacts({ lot, children }: LotRecord, timeZone: string): Fac
     fact(cutInto === null ? 'With us since' : 'A lot since', since),
     fact('Origin', lot.origin === '' ? 'not recorded' : lot.origin),
     fact('Permit, source', lot.permit === '' ? 'not recorded' : lot.permit),
+    ...(lot.quarantineUntil === null
+      ? []
+      : [fact('Kept apart until', dateWords(lot.quarantineUntil.toISOString().slice(0, 10), timeZone))]),
+    ...(lot.staysPut ? [fact('When moves are planned', 'stays where it stands')] : []),
     ...(out === '' ? [] : [fact('Made of it', out)]),
     ...(lot.note === '' ? [] : [fact('Note', lot.note)]),
   ];

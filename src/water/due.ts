@@ -3,7 +3,7 @@ import { correctionTasks } from './correction-tasks.ts';
 import { routineTasks } from './routine-tasks.ts';
 
 /** The work a system gets again and again, or step by step. */
-export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction' | 'light';
+export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction' | 'light' | 'move';
 
 /**
  * One piece of work that is due in a system on its site's present day (or overdue from earlier ones). Only `held` and

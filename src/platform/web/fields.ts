@@ -70,6 +70,13 @@ export const whole = (range: Range) =>
 export const optionalNumber = (range: Range) =>
   typed.transform((value) => (value.trim() === '' ? null : toNumber(value))).pipe(ranged(range).nullable());
 
+/** A day that may stay empty (null), as a date at midnight UTC. */
+export const optionalDay = () =>
+  typed
+    .transform((day) => (day.trim() === '' ? null : day.trim()))
+    .pipe(z.iso.date({ error: 'Enter the day like 2026-11-24.' }).nullable())
+    .transform((day) => (day === null ? null : new Date(`${day}T00:00:00Z`)));
+
 /** A check box. */
 export const tick = () => typed.transform((value) => value !== '');
 

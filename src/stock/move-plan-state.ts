@@ -1,0 +1,130 @@
+import type pg from 'pg';
+import { type Cell, placeWords } from './slots.ts';
+
+/** One move of a plan as it stands. */
+export interface MoveState {
+  id: string;
+  position: number;
+  lotId: string;
+  code: string;
+  kind: string;
+  slotIds: string[];
+  /** "Rack S2, A3"; "" where the lot is lifted out. */
+  place: string;
+  /** Where the lot stands now; "" nowhere. */
+  stands: string;
+  /** The system it goes to; where it is lifted out, the one it stands in. */
+  systemId: string;
+  systemName: string;
+  why: string;
+  doneAt: Date | null;
+  by: string | null;
+  leftOutAt: Date | null;
+  note: string;
+  /** Who stands in one of its slots now: another lot, with the position of that lot's own open move in the plan. */
+  taker: { code: string; place: string; position: number | null } | null;
+}
+
+export interface MovePlanState {
+  id: string;
+  name: string;
+  createdAt: Date;
+  by: string | null;
+  endedAt: Date | null;
+  endReason: string | null;
+  version: number;
+  timeZone: string;
+  moves: MoveState[];
+}
+
+interface Row extends Omit<MovePlanState, 'moves'> {
+  moves: (Omit<MoveState, 'place' | 'stands' | 'taker' | 'doneAt' | 'leftOutAt'> & {
+    doneAt: string | null;
+    leftOutAt: string | null;
+    rack: string | null;
+    cells: Cell[] | null;
+    here: { rack: string; cells: Cell[] } | null;
+    taker: { lotId: string; code: string; rack: string; cells: Cell[] } | null;
+  })[];
+}
+
+const query = `
+  SELECT plan.id, plan.name, plan.created_at AS "createdAt", maker.name AS by, plan.ended_at AS "endedAt",
+         plan.end_reason AS "endReason", plan.version, site.time_zone AS "timeZone",
+         (SELECT coalesce(json_agg(json_build_object(
+             'id', move.id, 'position', move.position, 'lotId', lot.id, 'code', lot.code, 'kind', kind.name,
+             'slotIds', move.slot_ids, 'rack', goal.rack, 'cells', goal.cells, 'here', here.here,
+             'systemId', coalesce(goal.system_id, here.system_id), 'systemName', coalesce(goal.system_name, here.system_name, ''),
+             'why', move.why, 'doneAt', move.done_at, 'by', doer.name, 'leftOutAt', move.left_out_at, 'note', move.note,
+             'taker', taker.taker) ORDER BY move.position), '[]')
+            FROM planned_move AS move
+            JOIN lot ON lot.id = move.lot_id
+            JOIN kind ON kind.id = lot.kind_id
+            LEFT JOIN account AS doer ON doer.id = move.done_by_id
+            LEFT JOIN LATERAL (
+              SELECT min(rack.name) AS rack, min(system.id::text) AS system_id, min(system.name) AS system_name,
+                     json_agg(json_build_object('row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS cells
+                FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
+               WHERE slot.id = ANY(move.slot_ids)) AS goal ON true
+            LEFT JOIN LATERAL (
+              SELECT json_build_object('rack', min(rack_name), 'cells', json_agg(json_build_object('row', row, 'column', "column"))) AS here,
+                     min(system_id::text) AS system_id, min(system_name) AS system_name
+                FROM lot_place WHERE lot_id = lot.id HAVING count(*) > 0) AS here ON true
+            LEFT JOIN LATERAL (
+              SELECT json_build_object('lotId', other.id, 'code', other.code, 'rack', place.rack_name,
+                                       'cells', json_build_array(json_build_object('row', place.row, 'column', place."column"))) AS taker
+                FROM lot_place AS place JOIN lot AS other ON other.id = place.lot_id
+               WHERE place.slot_id = ANY(move.slot_ids) AND place.lot_id <> lot.id LIMIT 1) AS taker ON move.done_at IS NULL
+           WHERE move.plan_id = plan.id) AS moves
+    FROM move_plan AS plan
+    JOIN site ON site.id = plan.site_id
+    LEFT JOIN account AS maker ON maker.id = plan.account_id
+   WHERE ($1::uuid IS NULL OR plan.site_id = $1) AND ($2::uuid IS NULL OR plan.id = $2)
+     AND ($3::timestamptz IS NULL OR plan.ended_at IS NULL OR plan.ended_at > $3)
+   ORDER BY plan.created_at DESC LIMIT 200`;
+
+/**
+ * Plans of moves, the latest first, with who stands in the way of each move. One query.
+ * @param filter of a site, or one by its id; `endedSince`: those that run, and those that ended after that
+ */
+export async function readMovePlans(
+  pool: Pick<pg.Pool, 'query'>,
+  filter: { siteId?: string; id?: string; endedSince?: Date },
+): Promise<MovePlanState[]> {
+  const values = [filter.siteId ?? null, filter.id ?? null, filter.endedSince ?? null];
+  const { rows } = await pool.query<Row>(query, values);
+  return rows.map((row) => ({ ...row, moves: movesOf(row) }));
+}
+
+function movesOf({ moves }: Row): MoveState[] {
+  const open = new Map(moves.filter(isOpen).map(({ lotId, position }) => [lotId, position]));
+  return moves.map(({ rack, cells, here, taker, doneAt, leftOutAt, ...move }) => ({
+    ...move,
+    doneAt: doneAt === null ? null : new Date(doneAt),
+    leftOutAt: leftOutAt === null ? null : new Date(leftOutAt),
+    place: rack === null ? '' : placeWords(rack, cells ?? []),
+    stands: here === null ? '' : placeWords(here.rack, here.cells),
+    taker: taker && {
+      code: taker.code,
+      place: placeWords(taker.rack, taker.cells),
+      position: open.get(taker.lotId) ?? null,
+    },
+  }));
+}
+
+/** Neither done nor left out. */
+export const isOpen = (move: { doneAt: unknown; leftOutAt: unknown }): boolean =>
+  move.doneAt === null && move.leftOutAt === null;
+
+/** Why a move has to wait, or cannot be done any more, in words; null when its turn has come. */
+export function waitsFor(plan: MovePlanState, move: MoveState): string | null {
+  const earlier = plan.moves.find(
+    (other) => isOpen(other) && other.lotId === move.lotId && other.position < move.position,
+  );
+  if (earlier !== undefined) return `Move ${earlier.position} of the same lot comes first.`;
+  const { taker } = move;
+  if (taker === null) return null;
+  return taker.position === null
+    ? `${taker.code} stands in ${taker.place} and is not in this plan. Move it, or leave this move out and plan again.`
+    : `${taker.code} still stands in ${taker.place}: move ${taker.position} comes first.`;
+}

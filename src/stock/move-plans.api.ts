@@ -1,0 +1,74 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { notFound } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { checked } from '../platform/web/json.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { isOpen, type MovePlanState, readMovePlans, waitsFor } from './move-plan-state.ts';
+import { moveDoneSchema, moveOmissionSchema, movePlanSchema, planEndSchema } from './move-plans.schema.ts';
+import { doPlannedMove, endMovePlan, keepMovePlan, leaveOutMove } from './move-plans.ts';
+import { draftPlacement } from './placement-draft.ts';
+import { placementView } from './placement-view.ts';
+import { placementWishSchema } from './placement-wish.schema.ts';
+
+/** Plans of moves as JSON: the same schemas and operations as the pages. */
+export function movePlanApi(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/api/move-plans', (request) => getPlans(service, request));
+  app.get('/api/move-plans/:id', (request) => getPlan(service, request));
+  app.post('/api/move-plans/drafts', manager, (request) => postDraft(service, request));
+  app.post('/api/move-plans', manager, async (request, reply) => {
+    const plan = checked(movePlanSchema, request.body);
+    const kept = await request.change((work) => keepMovePlan(work, request.site.id, plan));
+    return reply.status(201).send(kept);
+  });
+  app.post('/api/planned-moves/:id/record', (request) => postRecord(service, request));
+  app.post('/api/planned-moves/:id/omission', (request) => postOmission(request));
+  app.post('/api/move-plans/:id/end', manager, (request) => postEnd(request));
+}
+
+const told = (plan: MovePlanState) => ({
+  ...plan,
+  moves: plan.moves.map((move) => ({
+    ...move,
+    waitsFor: plan.endedAt === null && isOpen(move) ? waitsFor(plan, move) : null,
+  })),
+});
+
+async function getPlans(service: Service, request: FastifyRequest) {
+  const plans = await readMovePlans(service.pool, { siteId: request.site.id });
+  return { plans: plans.map(told) };
+}
+
+async function getPlan(service: Service, request: FastifyRequest) {
+  const id = pathId(request, 'id', 'This plan');
+  const [plan] = await readMovePlans(service.pool, { id, siteId: request.site.id });
+  if (plan === undefined) throw notFound('This plan');
+  return told(plan);
+}
+
+/** Works a plan out without keeping it. */
+async function postDraft(service: Service, request: FastifyRequest) {
+  const wish = checked(placementWishSchema, request.body);
+  const draft = await draftPlacement(service.pool, request.site.id, wish, service.now());
+  const { racks, lines, ...view } = placementView(draft);
+  return { ...view, lines };
+}
+
+async function postRecord(service: Service, request: FastifyRequest) {
+  const moveId = pathId(request, 'id', 'This move');
+  const said = checked(moveDoneSchema(request.site.timeZone, service.now()), request.body);
+  return request.change((work) => doPlannedMove(work, { moveId, ...said }));
+}
+
+async function postOmission(request: FastifyRequest) {
+  const moveId = pathId(request, 'id', 'This move');
+  const { omission } = checked(moveOmissionSchema, request.body);
+  return request.change((work) => leaveOutMove(work, { moveId, reason: omission }));
+}
+
+async function postEnd(request: FastifyRequest) {
+  const id = pathId(request, 'id', 'This plan');
+  const { version, endReason } = checked(planEndSchema, request.body);
+  await request.change((work) => endMovePlan(work, { id, version, reason: endReason }));
+  return { ended: true };
+}

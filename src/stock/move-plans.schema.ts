@@ -1,0 +1,37 @@
+import { z } from 'zod';
+import { optionalText, text, version } from '../platform/web/fields.ts';
+import { pastMoment } from '../platform/web/moments.ts';
+
+/** One move of a plan; no slots: the lot is lifted out until its place is free. */
+const moveSchema = z.object({
+  lotId: z.uuid('Work the plan out again.'),
+  slotIds: z.array(z.uuid('Work the plan out again.')).max(50),
+  why: z.string().max(600),
+});
+
+const movesSchema = z.array(moveSchema).min(1, 'There is nothing to move.').max(5000);
+
+/** A form sends the moves as one text. */
+const movesField = z.preprocess((sent) => {
+  if (typeof sent !== 'string') return sent;
+  try {
+    return JSON.parse(sent);
+  } catch {
+    return [];
+  }
+}, movesSchema);
+
+/** A plan to be kept, as it was worked out. */
+export const movePlanSchema = z.object({ name: text('a name for the plan', 120), moves: movesField });
+
+export type MovePlanInput = z.output<typeof movePlanSchema>;
+
+/** A move done. */
+export const moveDoneSchema = (timeZone: string, now: Date) =>
+  z.object({ at: pastMoment(timeZone, now), note: optionalText(500) });
+
+/** A move left out, with the reason. */
+export const moveOmissionSchema = z.object({ omission: text('why it is left out', 500) });
+
+/** A plan ended before all is done. */
+export const planEndSchema = z.object({ version: version(), endReason: text('why it is ended', 500) });

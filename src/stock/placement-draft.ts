@@ -1,0 +1,112 @@
+import type pg from 'pg';
+import { Refusal } from '../platform/refusal.ts';
+import { breather } from '../platform/steps.ts';
+import { plural } from '../platform/words.ts';
+import { Board } from './board.rules.ts';
+import { readCode } from './codes.ts';
+import type { PlanLot } from './place-fit.rules.ts';
+import { type PlacementPlan, planPlacement, wrongIn } from './placement-plan.rules.ts';
+import { type Ground, groundOf } from './placement-problem.ts';
+import type { PlacementWish } from './placement-wish.schema.ts';
+
+/** A plan worked out, with the ground it stands on. */
+export interface PlacementDraft {
+  ground: Ground;
+  plan: PlacementPlan;
+  /** Lots that were to be placed but stay, and why. */
+  locked: PlanLot[];
+  /** How many lots were to be placed. */
+  chosen: number;
+  /** Lots by number that stand wrong, with the limits they break. */
+  wrongBefore: ReadonlyMap<number, number>;
+  wrongAfter: ReadonlyMap<number, number>;
+}
+
+/** More at once would take too long and could not be walked in a day anyway. */
+const MOST_LOTS = 4000;
+const MOST_SLOTS = 8000;
+
+const unplacedQuery = `
+  SELECT id FROM lot WHERE site_id = $1 AND pieces > 0 AND NOT EXISTS (SELECT 1 FROM lot_place WHERE lot_id = lot.id)
+   ORDER BY code LIMIT ${MOST_LOTS + 1}`;
+
+/**
+ * Works a plan out; nothing is written. Other requests have their turn meanwhile.
+ * @throws Refusal when no lot is chosen, a code is unknown, or there are too many at once
+ */
+export async function draftPlacement(
+  pool: pg.Pool,
+  siteId: string,
+  wish: PlacementWish,
+  now: Date,
+): Promise<PlacementDraft> {
+  const { which, use, emptyRack, makeWay } = wish;
+  const lotIds = await namedLots(pool, siteId, wish);
+  const emptyRackId = which === 'rack' ? emptyRack : null;
+  const ground = await groundOf(pool, { siteId, useRackIds: use, emptyRackId, lotIds }, now);
+  refuseTooMany(ground);
+  const board = new Board(ground);
+  const wrong = wrongIn(board, board.now());
+  const named = new Set(lotIds);
+  const usable = new Set([...use, ...(emptyRackId === null ? [] : [emptyRackId])]);
+  const isOn = (number: number) =>
+    (board.home[number] ?? []).some((slot) => usable.has(board.slot(slot).rackId));
+  const isChosen = (lot: PlanLot, number: number) =>
+    which === 'wrong'
+      ? wrong.has(number) && isOn(number)
+      : which === 'rack'
+        ? (board.home[number] ?? []).some((slot) => board.slot(slot).emptied)
+        : named.has(lot.id);
+  const chosen = ground.lots.filter(isChosen);
+  if (chosen.length === 0) throw new Refusal(nothing[which], { field: 'which' });
+  const ids = new Set(chosen.map(({ id }) => id));
+  const lots = ground.lots.map((lot, number): PlanLot => {
+    if (lot.staysWhy !== '') return lot;
+    if (ids.has(lot.id)) return { ...lot, part: 'chosen' };
+    return makeWay && isOn(number) ? { ...lot, part: 'makes-way' } : lot;
+  });
+  const plan = await planPlacement({ lots, slots: ground.slots }, breather());
+  return {
+    ground,
+    plan,
+    locked: chosen.filter(({ staysWhy }) => staysWhy !== ''),
+    chosen: chosen.length,
+    wrongBefore: wrongIn(plan.board, plan.before),
+    wrongAfter: wrongIn(plan.board, plan.after),
+  };
+}
+
+const nothing: Record<PlacementWish['which'], string> = {
+  wrong: 'No lot on these racks stands wrong by what is known of light, flow, jets, bases and reach.',
+  unplaced: 'Every lot stands somewhere.',
+  rack: 'Nothing stands on this rack.',
+  codes: 'None of these lots has pieces left.',
+};
+
+async function namedLots(pool: pg.Pool, siteId: string, { which, codes }: PlacementWish): Promise<string[]> {
+  if (which === 'unplaced') {
+    const { rows } = await pool.query<{ id: string }>(unplacedQuery, [siteId]);
+    return rows.map(({ id }) => id);
+  }
+  if (which !== 'codes') return [];
+  const wanted = codes.map((typed) => {
+    const read = readCode(typed);
+    if (!read.ok) throw new Refusal(`${typed}: ${read.message}`, { field: 'codes' });
+    return read.code;
+  });
+  const { rows } = await pool.query<{ id: string; code: string }>(
+    'SELECT id, code FROM lot WHERE site_id = $1 AND code = ANY($2)',
+    [siteId, wanted],
+  );
+  const missing = wanted.find((code) => !rows.some((row) => row.code === code));
+  if (missing !== undefined) throw new Refusal(`There is no lot ${missing}.`, { field: 'codes' });
+  return rows.map(({ id }) => id);
+}
+
+function refuseTooMany({ lots, slots }: Ground): void {
+  if (lots.length <= MOST_LOTS && slots.length <= MOST_SLOTS) return;
+  const many = `${plural(lots.length, 'lot', 'lots')} and ${plural(slots.length, 'slot', 'slots')}`;
+  throw new Refusal(`That would be ${many} at once. Tick the racks of fewer tanks, or choose fewer lots.`, {
+    field: 'use',
+  });
+}

@@ -1,0 +1,172 @@
+import { toneOf } from '../farm/picture.rules.ts';
+import { rackMiniature } from '../farm/picture.ts';
+import { plural } from '../platform/words.ts';
+import type { Arrangement } from './board.rules.ts';
+import { lotHref } from './lot-forms.ts';
+import { LIFT_CAUTION } from './move-words.ts';
+import { nearestMiss } from './nearest-miss.rules.ts';
+import type { PlacementDraft } from './placement-draft.ts';
+import { type PlannedLine, walkOf } from './placement-moves.rules.ts';
+import type { GroundRack } from './placement-problem.ts';
+import { findsWords, wrongWords } from './plan-words.rules.ts';
+import { USUAL_PITCH_MM } from './reach.rules.ts';
+import { placeWords } from './slots.ts';
+
+/** So many lots that fit nowhere are told one by one. */
+const TOLD = 60;
+const LONGEST = 590;
+
+/** A draft as its page and JSON show it. */
+export function placementView(draft: PlacementDraft) {
+  const { plan, chosen, locked, wrongBefore, wrongAfter } = draft;
+  const walk = walkOf(plan);
+  const lines = walk.map((line, i) => lineOf(draft, line, i));
+  const fits = plan.nowhere.slice(0, TOLD).map((lot) => nowhereOf(draft, lot));
+  return {
+    chosen,
+    wrongBefore: wrongBefore.size,
+    wrongAfter: wrongAfter.size,
+    moved: plan.moves.size,
+    lines,
+    moves: lines.map(({ lotId, slotIds, why }) => ({ lotId, slotIds, why })),
+    nowhere: fits,
+    nowhereMore: plan.nowhere.length - fits.length,
+    locked: locked.map(({ code, kind, staysWhy }) => ({ code, href: lotHref(code), kind, why: staysWhy })),
+    doubts: doubtsOf(draft),
+    racks: picturesOf(draft),
+  };
+}
+
+export type PlacementView = ReturnType<typeof placementView>;
+
+function lineOf(draft: PlacementDraft, { lot, from, to, how }: PlannedLine, i: number) {
+  const { board } = draft.plan;
+  const { id, code, kind } = board.lot(lot);
+  return {
+    number: i + 1,
+    lotId: id,
+    code,
+    href: lotHref(code),
+    kind,
+    slotIds: to.map((slot) => board.slot(slot).id),
+    from: placeOf(draft, from),
+    to: placeOf(draft, to),
+    how,
+    why: whyOf(draft, { lot, from, to, how }).slice(0, LONGEST),
+  };
+}
+
+function whyOf(draft: PlacementDraft, { lot, from, to, how }: PlannedLine): string {
+  const { board } = draft.plan;
+  if (how === 'lifted') return `Lifted out, so that another can have its place. ${LIFT_CAUTION}`;
+  if (how === 'waits') return 'It waits here until its place is free.';
+  const home = board.home[lot] ?? [];
+  if (from.length > 0 && from !== home) return 'From where it waited.';
+  const goal = board.slot(to[0] as number);
+  const finds = findsWords(home[0] === undefined ? null : board.slot(home[0]), goal);
+  return `${reasonOf(draft, lot)} ${finds}`;
+}
+
+/** Why a lot moves at all. */
+function reasonOf(draft: PlacementDraft, lot: number): string {
+  const { board } = draft.plan;
+  if ((board.home[lot] ?? []).length === 0) return 'It stands nowhere yet.';
+  const wrong = wrongSentences(draft, lot);
+  return wrong.length === 0 ? 'It makes way for another.' : wrong.join(' ');
+}
+
+function wrongSentences({ plan: { board, before }, wrongBefore }: PlacementDraft, lot: number): string[] {
+  const home = board.home[lot] ?? [];
+  const [first] = home;
+  const mask = wrongBefore.get(lot) ?? 0;
+  if (first === undefined || mask === 0) return [];
+  const beside = board.reached(lot, home, before).map((other) => board.lot(other).code);
+  // Over several slots the one that breaks most tells it.
+  const worst =
+    [...home].sort((a, b) => board.broken(lot, [b], true) - board.broken(lot, [a], true))[0] ?? first;
+  return wrongWords(mask, board.lot(lot), board.slot(worst), beside);
+}
+
+function nowhereOf(draft: PlacementDraft, lot: number) {
+  const { board, after } = draft.plan;
+  const { code, kind } = board.lot(lot);
+  return {
+    code,
+    href: lotHref(code),
+    kind,
+    stands: placeOf(draft, board.home[lot] ?? []),
+    wrong: wrongSentences(draft, lot),
+    miss: nearestMiss(board, lot, after, draft.ground.racks),
+  };
+}
+
+function placeOf({ plan: { board }, ground }: PlacementDraft, slots: readonly number[]): string {
+  const [first] = slots;
+  if (first === undefined) return '';
+  const rack = ground.racks.get(board.slot(first).rackId);
+  return placeWords(
+    rack?.name ?? '',
+    slots.map((slot) => board.slot(slot)),
+  );
+}
+
+/** What the plan could not know. */
+function doubtsOf({ ground, plan }: PlacementDraft): string[] {
+  const used = [...ground.racks.values()].filter(({ id }) =>
+    ground.slots.some((slot) => slot.open && slot.rackId === id),
+  );
+  const names = (racks: readonly GroundRack[]) => racks.map(({ name }) => name).join(', ');
+  const unsized = used.filter(({ slotWidthMm, slotDepthMm }) => slotWidthMm === null || slotDepthMm === null);
+  const dark = used.filter(({ id }) =>
+    ground.slots.every((slot) => slot.rackId !== id || slot.light === null),
+  );
+  const strange = [...plan.moves.keys()].filter((lot) => plan.board.lot(lot).care.accustomed === null).length;
+  return [
+    ...(unsized.length === 0
+      ? []
+      : [
+          `How wide a slot is is not noted of ${names(unsized)}: lots are kept out of each other’s reach as if slots were ${USUAL_PITCH_MM} mm wide.`,
+        ]),
+    ...(dark.length === 0
+      ? []
+      : [`The light on ${names(dark)} was never measured, so nothing is sent there.`]),
+    ...(strange === 0
+      ? []
+      : [
+          `What ${plural(strange, 'lot is', 'lots are')} used to is not known: they go to the dim end of their range. Plan an acclimation before they go brighter.`,
+        ]),
+  ];
+}
+
+/** Racks on which anything changes, small, before and after; a filled square is a lot that stands wrong. */
+function picturesOf({ ground, plan, wrongBefore, wrongAfter }: PlacementDraft) {
+  const changed = new Set<string>();
+  for (const [slot, lot] of plan.after.entries()) {
+    if (plan.before[slot] !== lot) changed.add(plan.board.slot(slot).rackId);
+  }
+  return [...ground.racks.values()]
+    .filter(({ id }) => changed.has(id))
+    .map((rack) => {
+      const picture = (holders: Arrangement, wrong: ReadonlyMap<number, number>) => {
+        const cells = ground.standing.flatMap((slot, i) => {
+          if (slot.rackId !== rack.id) return [];
+          const lot = holders[i] as number;
+          const tone = toneOf(slot.light?.par ?? null);
+          return [
+            { row: slot.row, column: slot.column, tone, taken: lot >= 0, mark: wrong.has(lot) ? 'now' : '' },
+          ];
+        });
+        return rackMiniature(cells, rack);
+      };
+      const count = (holders: Arrangement, wrong: ReadonlyMap<number, number>) =>
+        new Set([...holders].filter((lot, i) => wrong.has(lot) && ground.slots[i]?.rackId === rack.id)).size;
+      return {
+        name: rack.name,
+        tank: `${rack.systemName}, ${rack.tankName}`,
+        before: picture(plan.before, wrongBefore),
+        after: picture(plan.after, wrongAfter),
+        wrongBefore: count(plan.before, wrongBefore),
+        wrongAfter: count(plan.after, wrongAfter),
+      };
+    });
+}
