@@ -96,6 +96,52 @@ describe('the rule on too much light', () => {
     expect(found(lots.slice(0, 1), 92, [lamp]).map(({ subject }) => subject.type)).toEqual(['lot']);
   });
 
+  describe('what surveys leave open opens nothing', () => {
+    const unsure = (day: number, par: number, estimated = false): LightFact => ({
+      ...light(day, par),
+      error: par * 0.1,
+      estimated,
+    });
+
+    test('a step a little too far by two surveys of 10 % error is kept in mind, a clear one opens', () => {
+      const standing = (par: number) =>
+        found([lot({ light: [unsure(0, 80), unsure(90, par)] })], 90)[0]?.standing;
+      expect(standing(105)).toBe('stays');
+      expect(standing(130)).toBe('fires');
+    });
+
+    test('its paling since then settles it', () => {
+      const light = [unsure(0, 80), unsure(90, 105)];
+      expect(found([lot({ light, conditions: [look(92, 'paling')] })], 92)[0]?.standing).toBe('fires');
+    });
+
+    test('light scaled from one survey to the lamps’ setting has its error on both sides', () => {
+      const light = [unsure(0, 80, true), unsure(90, 105, true)];
+      expect(found([lot({ light })], 90)[0]?.standing).toBe('fires');
+    });
+
+    test('a lot surely used to a light asks nothing of it but the ceiling, by the best estimate', () => {
+      expect(found([lot({ light: [unsure(0, 210)] })], 300)[0]?.standing).toBe('fires');
+    });
+
+    test('many lots beneath lamps that were turned up tell together what none tells alone', () => {
+      const lamp: LampFact = {
+        id: 'lamp',
+        name: 'Over N3',
+        tankName: 'Raceway 1',
+        settings: [
+          { id: madeId(), day: dayZero, at: onDay(0).toISOString(), percent: 50, note: '' },
+          { id: madeId(), day: dayZero + 90, at: onDay(90).toISOString(), percent: 67, note: '' },
+        ],
+      };
+      const under = () => lot({ id: madeId(), lampId: 'lamp', light: [unsure(0, 80), unsure(90, 107)] });
+      const told = (count: number) =>
+        firing(found(Array.from({ length: count }, under), 90, [lamp])).map(({ subject }) => subject.type);
+      expect(told(3)).toEqual([]);
+      expect(told(24)).toEqual(['lamp']);
+    });
+  });
+
   test('a lot whose light or care is not known is left alone', () => {
     expect(found([lot({ light: [] }), lot({ light: [light(0, 900)], care: unknownCare })], 10)).toEqual([]);
   });

@@ -1,6 +1,7 @@
 import { numberWords } from '../../platform/words.ts';
-import { dayOf, type LampFact, type SystemFacts } from '../facts/types.ts';
+import { dayOf, type LampFact, type LotFact, type SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, type FindingKey, mostUrgent, plainFinding } from '../finding.ts';
+import { clearOf, type LightStress } from './light-stress.ts';
 import type { StressedLot } from './too-much-light.ts';
 import { dateOfDay, figure } from './words.ts';
 
@@ -44,10 +45,19 @@ export const lampKey = (lampId: string): FindingKey => ({
   facet: '',
 });
 
+/** Lots and the light they stand in. */
+interface Beneath {
+  /** All of them; null where light or care is not known. */
+  lit: readonly { lot: LotFact; stress: LightStress | null }[];
+  /** Those in more light than they bear, and by how much it opens an alert. */
+  stressed: readonly StressedLot[];
+  opens: number;
+}
+
 /** One finding for each lamps whose turning up put several lots in too much light, and which lots it explains. */
 export function lampGroups(
   facts: SystemFacts,
-  stressed: readonly StressedLot[],
+  { lit, stressed, opens }: Beneath,
   now: Date,
 ): { findings: Finding[]; causeOf: (one: StressedLot) => FindingKey[] } {
   const today = dayOf(now);
@@ -55,16 +65,42 @@ export function lampGroups(
     const turned = turnedUp(lamp, today);
     if (turned === null) return [];
     const lots = stressed.filter(({ lot, stress }) => lot.lampId === lamp.id && stress.ratio > 1.02);
-    return lots.length < fewest ? [] : [{ turned, lots }];
+    if (lots.length < fewest) return [];
+    const beneath = lit.filter(({ lot }) => lot.lampId === lamp.id);
+    const fires = lots.some(({ standing }) => standing === 'fires') || clearestKind(beneath) >= opens;
+    return [{ turned, lots, fires }];
   });
   const explained = new Set(groups.flatMap(({ lots }) => lots));
   return {
-    findings: groups.map(({ turned, lots }) => lampFinding(facts, turned, lots)),
+    findings: groups.map(({ turned, lots, fires }) => lampFinding(facts, turned, lots, fires)),
     causeOf: (one) => (explained.has(one) && one.lot.lampId !== null ? [lampKey(one.lot.lampId)] : []),
   };
 }
 
-function lampFinding(facts: SystemFacts, turned: Turned, lots: readonly StressedLot[]): Finding {
+/**
+ * The light over what a kind bears, by the mean of all its lots beneath the lamps, with 19 chances in 20: where each lot's
+ * survey leaves the step open, many together may not. The highest over the kinds that had a step.
+ */
+function clearestKind(beneath: Beneath['lit']): number {
+  const steps = beneath.filter(({ stress }) => stress?.by === 'step');
+  const kinds = Map.groupBy(steps, ({ lot }) => lot.kindIds[0] ?? lot.kindName);
+  const means = [...kinds.values()].map((lots) => {
+    const mean = (of: (stress: LightStress) => number) =>
+      lots.reduce((sum, { stress }) => sum + (stress === null ? 0 : of(stress)), 0) / lots.length;
+    return clearOf(
+      mean(({ excess }) => excess),
+      Math.sqrt(mean(({ doubt }) => doubt ** 2) / lots.length),
+    );
+  });
+  return Math.max(0, ...means);
+}
+
+function lampFinding(
+  facts: SystemFacts,
+  turned: Turned,
+  lots: readonly StressedLot[],
+  fires: boolean,
+): Finding {
   const { lamp, from, to, day } = turned;
   const shown = lots.filter(({ shows }) => shows !== null).length;
   const worst = Math.max(...lots.map(({ stress }) => stress.excess));
@@ -76,7 +112,7 @@ function lampFinding(facts: SystemFacts, turned: Turned, lots: readonly Stressed
     subject: { type: 'lamp', id: lamp.id },
     systemId: facts.systemId,
     href: `/lamps/${lamp.id}/settings`,
-    standing: lots.some(({ standing }) => standing === 'fires') ? 'fires' : 'stays',
+    standing: fires ? 'fires' : 'stays',
     severity: mostUrgent(lots.map(({ severity }) => severity)),
     score: Math.max(...lots.map(({ score }) => score)),
     title: `${lamp.tankName}, lamps “${lamp.name}”: ${lots.length} lots stand brighter than they bear`,

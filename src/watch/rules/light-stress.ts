@@ -18,6 +18,10 @@ export interface LightStress {
   source: string;
   /** Light over what it bears, 1 at the limit. */
   excess: number;
+  /** Standard error of that as a share of it, by the surveys that both sides of a step rest on; 0 against the ceiling. */
+  doubt: number;
+  /** What it comes to with 19 chances in 20, the highest over both limits. */
+  clear: number;
   /** Day since which this light lasts. */
   sinceDay: number;
   /** Days until it is used to within 5 %. */
@@ -48,21 +52,17 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
   const { dli: accustomed, days } = known;
   const accustomedPar = (accustomed / now.dli) * now.par;
   const planned = acclimation !== null && plannedNow(acclimation, now.dli, today);
-  const limits = [
-    ...(care.ceiling === null
-      ? []
-      : [{ par: care.ceiling.par, by: 'ceiling' as const, source: care.ceiling.source }]),
-    ...(care.stepRatio === null || planned
-      ? []
-      : [
-          {
-            par: accustomedPar * care.stepRatio.ratio,
-            by: 'step' as const,
-            source: `${care.stepRatio.ratio} times what it is used to: ${care.stepRatio.source}`,
-          },
-        ]),
-  ].sort((a, b) => a.par - b.par);
-  const [lowest] = limits;
+  const limits: Limit[] = [];
+  if (care.ceiling !== null)
+    limits.push({ par: care.ceiling.par, by: 'ceiling', source: care.ceiling.source, doubt: 0 });
+  if (care.stepRatio !== null && !planned)
+    limits.push({
+      par: accustomedPar * care.stepRatio.ratio,
+      by: 'step',
+      source: `${care.stepRatio.ratio} times what it is used to: ${care.stepRatio.source}`,
+      doubt: doubtOfStep(light, known, today),
+    });
+  const [lowest] = limits.sort((a, b) => a.par - b.par);
   if (lowest === undefined) return null;
   return {
     par: now.par,
@@ -74,7 +74,40 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
     by: lowest.by,
     source: lowest.source,
     excess: now.par / lowest.par,
+    doubt: lowest.doubt,
+    clear: Math.max(...limits.map(({ par, doubt }) => clearOf(now.par / par, doubt))),
     sinceDay: now.fromDay,
     adaptsIn: daysUntilAccustomed(accustomed, now.dli, days, 0.05),
   };
+}
+
+interface Limit {
+  par: number;
+  by: LightStress['by'];
+  source: string;
+  doubt: number;
+}
+
+/** One side in 19 of 20 cases. */
+const surely = 1.64;
+
+/** What an excess of that doubt comes to at least, with 19 chances in 20. */
+export const clearOf = (excess: number, doubt: number): number => excess * (1 - surely * doubt);
+
+/**
+ * Relative standard error of the light now over what the lot is used to: that of both surveys, for the part of what it is
+ * used to that it had before. Light that is only scaled from one survey to another setting of the lamps has its error on
+ * both sides, where it cancels.
+ */
+function doubtOfStep(
+  light: LotFact['light'],
+  { dli, days }: { dli: number; days: number },
+  today: number,
+): number {
+  const [before, now] = light.slice(-2);
+  if (before === undefined || now === undefined || before.par <= 0) return 0;
+  const [was, is] = [before.error / before.par, now.error / now.par];
+  if ((before.estimated || now.estimated) && Math.abs(was - is) <= 1e-6 * is) return 0;
+  const adapted = -Math.expm1(-(today - now.fromDay) / days);
+  return Math.max(0, 1 - (adapted * now.dli) / dli) * Math.hypot(was, is);
 }

@@ -10,12 +10,13 @@ import { dateOfDay, figure, numberOf } from './words.ts';
 
 const knobs = {
   opens: {
-    label: 'Light over what the lot bears that opens an alert',
+    label: 'Light over what the lot bears, beyond the surveys’ error, that opens an alert',
     unit: 'times',
     default: 1.01,
     low: 1,
     high: 2,
-    source: 'own choice: the kind’s own ceiling and step ratio, past rounding',
+    source:
+      'own choice: the kind’s own ceiling and step ratio, past rounding; a step with 19 chances in 20, since both sides are surveyed',
   },
   stays: {
     label: 'Light over what the lot bears below which it grows quiet',
@@ -54,23 +55,23 @@ export const tooMuchLight = defineRule({
   name: 'too-much-light',
   heading: 'Too much light',
   watches:
-    'Compares the light each lot stands in with its kind’s ceiling, and with what the lot is used to from where it stood before times the kind’s step. Lots under lamps that were turned up are one matter. Paling seen on a round makes it more urgent.',
+    'Compares the light each lot stands in with its kind’s ceiling, and with what the lot is used to from where it stood before times the kind’s step, beyond what the surveys leave open. Lots under lamps that were turned up are one matter. Paling seen on a round makes it more urgent.',
   byKind: true,
   knobs,
   quietHours: 36,
   cleared: 'the light has been within what the lot bears for a day and a half',
   evaluate(facts, settings, now) {
     const today = dayOf(now);
-    const stressed = facts.lots
-      .map((lot) => stressOf(lot, settings(lot.kindIds), today))
+    const lit = facts.lots.map((lot) => ({ lot, stress: lightStress(lot, today) }));
+    const stressed = lit
+      .map(({ lot, stress }) => stressedLot(lot, stress, settings(lot.kindIds)))
       .filter((one): one is StressedLot => one !== null);
-    const { findings, causeOf } = lampGroups(facts, stressed, now);
+    const { findings, causeOf } = lampGroups(facts, { lit, stressed, opens: settings().opens }, now);
     return [...findings, ...stressed.map((one) => lotFinding(facts, one, causeOf(one)))];
   },
 });
 
-function stressOf(lot: LotFact, values: LightSettings, today: number): StressedLot | null {
-  const stress = lightStress(lot, today);
+function stressedLot(lot: LotFact, stress: LightStress | null, values: LightSettings): StressedLot | null {
   if (stress === null || stress.excess < values.stays) return null;
   const [latest] = lot.conditions;
   const shows =
@@ -79,7 +80,9 @@ function stressOf(lot: LotFact, values: LightSettings, today: number): StressedL
       : null;
   const calm: Severity = stress.excess <= values.slight ? 'watch' : 'today';
   const severity = shows === null ? calm : urgencyOf(shows, calm);
-  const standing = stress.excess >= values.opens ? 'fires' : 'stays';
+  // A lot that pales since says more than the error of a survey.
+  const surely = shows === null ? stress.clear : stress.excess;
+  const standing = surely >= values.opens ? 'fires' : 'stays';
   return { lot, stress, shows, severity, standing, score: stress.excess * (1 + 0.25 * weight(shows)) };
 }
 
