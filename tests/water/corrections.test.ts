@@ -228,7 +228,7 @@ describe('the end', () => {
     expect((await stateOf(id)).finishedAt).toEqual(new Date('2026-11-26T08:00Z'));
     const lines = await bench.service.db.journalLine.findMany({
       where: { subjectId: id },
-      orderBy: { at: 'asc' },
+      orderBy: [{ at: 'asc' }, { id: 'asc' }],
     });
     expect(lines.map((line) => line.kind)).toEqual([
       'correction.planned',
