@@ -135,4 +135,65 @@ describe('facts loaded from the database', () => {
     });
     expect((await theFacts(hoursAgo(60))).routines[0]?.lastDay).toBe(dayOf(hoursAgo(90)));
   });
+
+  test('tell of a kit what one water read by it and by the one before, as known then', async () => {
+    const method = await aMethod('magnesium', {});
+    const open = (label: string) =>
+      bench.service.db.kit.create({ data: { methodId: method.id, label, openedAt: hoursAgo(200) } });
+    const [before, kit] = [await open('Magnesium 1'), await open('Magnesium 2')];
+    await read('magnesium', method.id, [[hoursAgo(90), 1300]], kit.id);
+    const pair = { kitId: kit.id, oldKitId: before.id, oldValue: 1300 };
+    await bench.service.db.kitPair.createMany({
+      data: [
+        { ...pair, at: hoursAgo(80), value: 1250 },
+        { ...pair, at: hoursAgo(20), value: 1240 },
+        { ...pair, at: hoursAgo(10), value: 900, voidedAt: hoursAgo(9), voidReason: 'other water' },
+      ],
+    });
+    const pairs = async (now?: Date) => (await theFacts(now)).kits.find(({ id }) => id === kit.id)?.pairs;
+    expect(await pairs()).toMatchObject([
+      { day: dayOf(hoursAgo(80)), old: 1300, value: 1250, u: 0.1 },
+      { day: dayOf(hoursAgo(20)), old: 1300, value: 1240 },
+    ]);
+    expect(await pairs(hoursAgo(50))).toHaveLength(1);
+  });
+
+  test('leave out steps of a correction that are not done any more', async () => {
+    const { db } = bench.service;
+    const method = await aMethod('strontium', {});
+    await read('strontium', method.id, [[hoursAgo(90), 6]]);
+    const reading = await db.reading.findFirstOrThrow({ where: { methodId: method.id } });
+    const step = { dueOn: hoursAgo(-24), amount: 5, unit: 'g' };
+    await db.correction.create({
+      data: {
+        systemId: shelf.systemId,
+        quantityCode: 'strontium',
+        substance: 'solution',
+        basis: {},
+        readingId: reading.id,
+        fromValue: 6,
+        targetValue: 8,
+        dailyCap: 1,
+        capSource: 'made for the test',
+        volumeL: 1000,
+        startsOn: hoursAgo(48),
+        createdAt: hoursAgo(48),
+        steps: {
+          create: [
+            { ...step, position: 1, expectedAfter: 7 },
+            {
+              ...step,
+              position: 2,
+              expectedAfter: 8,
+              leftOutAt: hoursAgo(10),
+              note: 'the level rose by itself',
+            },
+          ],
+        },
+      },
+    });
+    const steps = async (now?: Date) => (await theFacts(now)).corrections[0]?.steps.length;
+    expect(await steps()).toBe(1);
+    expect(await steps(hoursAgo(20))).toBe(2);
+  });
 });
