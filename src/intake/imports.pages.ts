@@ -17,15 +17,16 @@ import { takenData } from './taken.ts';
 /** A file that was brought: how it would be taken, taking it, and taking it back. */
 export function importPages(app: FastifyInstance, service: Service): void {
   const config = { config: { access: 'manager' as const } };
+  const ofAFile = { config: { access: 'manager' as const, ofAFile: true } };
   app.get('/water/imports/:id', config, (request, reply) => showImport(service, request, reply));
   app.post('/water/imports/:id/reading', config, (request, reply) => postReading(service, request, reply));
-  app.post('/water/imports/:id/acceptance', config, (request, reply) =>
+  app.post('/water/imports/:id/acceptance', ofAFile, (request, reply) =>
     postAcceptance(service, request, reply),
   );
   app.post('/water/imports/:id/dismissal', config, (request, reply) =>
     postDismissal(service, request, reply),
   );
-  app.post('/water/imports/:id/withdrawal', config, (request, reply) =>
+  app.post('/water/imports/:id/withdrawal', ofAFile, (request, reply) =>
     postWithdrawal(service, request, reply),
   );
   app.get('/water/imports/:id/refused.csv', config, (request, reply) => getRefused(service, request, reply));

@@ -27,13 +27,15 @@ export interface Origin {
   key?: string | undefined;
   /** What was asked, so that one key cannot stand for two things. */
   fingerprint?: string;
+  /** True where the change is that of a whole file, of 100,000 readings on a busy machine. */
+  ofAFile?: boolean;
 }
 
 /** The queue of systems whose rules want evaluating. */
 export const evaluationQueue = 'evaluate';
 
-/** No change takes longer than a file of 100,000 readings does on a busy machine. */
-const longestMs = 120_000;
+/** A change that takes longer is given up, and what it held is free again; one of a whole file may take as long as that does. */
+const longestMs = { usual: 20_000, ofAFile: 120_000 };
 
 /** SHA-256 of anything that JSON can say. */
 export function fingerprintOf(what: unknown): string {
@@ -117,7 +119,7 @@ export async function change<T>(
         }
         return result;
       },
-      { timeout: longestMs, maxWait: 10_000 },
+      { timeout: origin.ofAFile === true ? longestMs.ofAFile : longestMs.usual, maxWait: 10_000 },
     );
   } catch (error) {
     throw refusalOf(error) ?? error;

@@ -47,6 +47,22 @@ describe('a change', () => {
     await expect(other).rejects.toThrow(Refusal);
   });
 
+  test('is given up after twenty seconds, one of a whole file after two minutes', async () => {
+    const limits: unknown[] = [];
+    const db = new Proxy(bench.service.db, {
+      get(target, name) {
+        if (name !== '$transaction') return Reflect.get(target, name) as unknown;
+        return (act: never, options: { timeout: number }) => {
+          limits.push(options.timeout);
+          return target.$transaction(act, options);
+        };
+      },
+    });
+    await change({ ...bench.service, db }, { by: null }, addSite('Soon'));
+    await change({ ...bench.service, db }, { by: null, ofAFile: true }, addSite('Slowly'));
+    expect(limits).toEqual([20_000, 120_000]);
+  });
+
   test('that fails leaves its key free for the next try', async () => {
     const origin = { by: null, key: uuidv7(), fingerprint: 'a' };
     const fails = async () => Promise.reject(new Refusal('Not yet.'));

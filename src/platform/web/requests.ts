@@ -27,6 +27,8 @@ declare module 'fastify' {
     machines?: boolean;
     /** The same request twice changes nothing by itself, so that an instrument needs no Idempotency-Key for it. */
     repeatable?: boolean;
+    /** What it changes is a whole file, which takes long. */
+    ofAFile?: boolean;
     /** A public route that needs neither session nor surroundings (assets, health). */
     bare?: boolean;
   }
@@ -57,7 +59,9 @@ function originOf(request: FastifyRequest) {
     content,
     ...(machine === null ? [] : [machine]),
   ]);
-  return { by: request.present.person?.id ?? null, machine, key: idempotencyKey(request), fingerprint };
+  const by = request.present.person?.id ?? null;
+  const { ofAFile = false } = request.routeOptions.config;
+  return { by, machine, key: idempotencyKey(request), fingerprint, ofAFile };
 }
 
 /** The `:name` of an address as a UUID. @throws Refusal 404 when it is none */
