@@ -34,22 +34,16 @@ async function listen(app: FastifyInstance, config: Config): Promise<string> {
   }
 }
 
-/** Everything but listening: checked settings in, areas and jobs ready. */
-async function open(config: Config, database: Database, prepare: (service: Service) => Promise<void>) {
+/** What every area is handed, on an open database. */
+export async function assemble(
+  config: Config,
+  database: Database,
+  now: () => Date = () => new Date(),
+): Promise<Service> {
+  const { db, pool, url } = database;
   const log = pino({ level: config.LOG_LEVEL });
-  const jobs = await startJobs(database.url, log);
-  const { db, pool } = database;
-  const service: Service = {
-    config,
-    db,
-    pool,
-    jobs,
-    views: loadViews({ dir: viewsDir }),
-    log,
-    now: () => new Date(),
-  };
-  await prepare(service);
-  return { service, app: await buildApp(service) };
+  const jobs = await startJobs(url, log);
+  return { config, db, pool, jobs, views: loadViews({ dir: viewsDir }), log, now };
 }
 
 /**
@@ -58,7 +52,9 @@ async function open(config: Config, database: Database, prepare: (service: Servi
  */
 export async function start(config: Config, prepare: (service: Service) => Promise<void>): Promise<Running> {
   const database = await openDatabase(config);
-  const { service, app } = await open(config, database, prepare);
+  const service = await assemble(config, database);
+  await prepare(service);
+  const app = await buildApp(service);
   const stop = async () => {
     await app.close();
     await service.jobs.stop();

@@ -1,6 +1,4 @@
-import { fileURLToPath } from 'node:url';
 import type { FastifyInstance } from 'fastify';
-import { pino } from 'pino';
 import { loadCare } from '../../seed/care.ts';
 import { buildApp } from '../../src/app.ts';
 import { readConfig } from '../../src/config.ts';
@@ -8,9 +6,9 @@ import type { Role } from '../../src/generated/prisma/enums.ts';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { change, evaluationQueue, type Work } from '../../src/platform/change.ts';
 import type { Database } from '../../src/platform/database.ts';
-import { type Jobs, startJobs } from '../../src/platform/jobs.ts';
+import type { Jobs } from '../../src/platform/jobs.ts';
 import type { Service } from '../../src/platform/service.ts';
-import { loadViews } from '../../src/platform/views.ts';
+import { assemble } from '../../src/start.ts';
 import { freshDatabase } from './database.ts';
 
 /** The service on a database of its own, with a clock the test sets. */
@@ -50,7 +48,6 @@ export interface Answer {
 export const benchNow = new Date('2026-11-24T08:00:00Z');
 
 const password = 'a long enough password';
-const viewsDir = fileURLToPath(new URL('../../views', import.meta.url));
 
 /**
  * Starts a bench; `care` (default true) loads the care library, quantities and methods. Without `watching` no rule is
@@ -65,21 +62,13 @@ export async function benchOn(
   database: Database,
   { care = true, watching = true, running = false } = {},
 ): Promise<Bench> {
-  const log = pino({ level: process.env.TEST_LOG ?? 'silent' });
   let now = benchNow;
-  const jobs = await startJobs(database.url, log);
-  const config = readConfig({ LOG_LEVEL: 'silent', PUBLIC_URL: 'http://localhost:8080' });
-  const { db, pool } = database;
-  const service: Service = {
-    config,
-    db,
-    pool,
-    jobs: watching ? jobs : withoutWatch(jobs),
-    views: loadViews({ dir: viewsDir }),
-    log,
-    now: () => (running ? new Date() : now),
-  };
-  if (care) await loadCare(pool);
+  const LOG_LEVEL = process.env.TEST_LOG ?? 'silent';
+  const config = readConfig({ LOG_LEVEL, PUBLIC_URL: 'http://localhost:8080' });
+  const assembled = await assemble(config, database, () => (running ? new Date() : now));
+  const { jobs } = assembled;
+  const service: Service = { ...assembled, jobs: watching ? jobs : withoutWatch(jobs) };
+  if (care) await loadCare(database.pool);
   const app = await buildApp(service);
   return {
     service,
