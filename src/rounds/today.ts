@@ -17,7 +17,7 @@ export interface OpenAlert {
 const alertQuery = `
   SELECT alert.id, alert.severity, alert.title, system.name AS system, alert.opened_at AS "openedAt",
          alert.seen_at IS NOT NULL AS seen, alert.finding,
-         (SELECT count(*) FROM open_alert AS other WHERE other.cause_id = alert.id)::int AS explains
+         (SELECT count(DISTINCT other.subject_id) FROM open_alert AS other WHERE other.cause_id = alert.id)::int AS explains
     FROM open_alert AS alert
     JOIN system ON system.id = alert.system_id
    WHERE system.site_id = $1 AND alert.cause_id IS NULL AND (alert.put_off_until IS NULL OR alert.put_off_until <= $2)
