@@ -39,17 +39,30 @@ export function exposuresOf(stay: Stay, histories: ReadonlyMap<string, SlotHisto
 }
 
 function turningPoints({ from, to }: Stay, slots: readonly SlotHistory[]): Date[] {
-  const times = slots.flatMap(({ surveys, settings, stands = [] }) =>
-    [...surveys, ...settings, ...stands, ...stands.flatMap((stand) => stand.settings)].map(({ at }) => at),
-  );
-  const within = times.filter((at) => at > from && (to === null || at < to)).map((at) => at.getTime());
-  return [from.getTime(), ...new Set(within)].sort((a, b) => a - b).map((at) => new Date(at));
+  const [first, last] = [from.getTime(), to?.getTime() ?? Number.POSITIVE_INFINITY];
+  const times = new Map([[first, from]]);
+  const add = (rows: readonly { at: Date }[]) => {
+    for (const { at } of rows) {
+      const time = at.getTime();
+      if (time > first && time < last) times.set(time, at);
+    }
+  };
+  for (const { surveys, settings, stands = [] } of slots) {
+    add(surveys);
+    add(settings);
+    add(stands);
+    for (const stand of stands) add(stand.settings);
+  }
+  return [...times.keys()].sort((a, b) => a - b).map((time) => times.get(time) as Date);
 }
 
 function pieceFrom(slots: readonly SlotHistory[], from: Date, to: Date | null): Exposure | null {
   const lit = slots.map((slot) => lightAt(slot, from)).filter((light) => light !== null);
   const [first] = slots;
-  if (first === undefined || lit.length === 0) return null;
+  const [only] = lit;
+  if (first === undefined || only === undefined) return null;
+  const { slotId, rackId } = first;
+  if (slots.length === 1) return { from, to, ...only, parMax: only.par, slotId, rackId };
   // Neighbouring slots share a survey's error, so a mean over them is no more certain than one of them.
   const mean = (of: (light: LightThen) => number) =>
     lit.reduce((sum, light) => sum + of(light), 0) / lit.length;
@@ -60,8 +73,8 @@ function pieceFrom(slots: readonly SlotHistory[], from: Date, to: Date | null): 
     parMax: Math.max(...lit.map((light) => light.par)),
     dli: mean((light) => light.dli),
     error: mean((light) => light.error),
-    slotId: first.slotId,
-    rackId: first.rackId,
+    slotId,
+    rackId,
     estimated: lit.length < slots.length || lit.some((light) => light.estimated),
   };
 }

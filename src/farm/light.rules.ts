@@ -80,8 +80,13 @@ export function lightAt(history: SlotHistory, at: Date): LightThen | null {
   };
 }
 
-const until = <T extends { at: Date }>(rows: readonly T[], at: Date): T | undefined =>
-  rows.findLast((row) => row.at <= at);
+/** The last of rows in order of time until a time. */
+function until<T extends { at: Date }>(rows: readonly T[], at: Date): T | undefined {
+  const time = at.getTime();
+  let i = rows.length - 1;
+  while (i >= 0 && (rows[i] as T).at.getTime() > time) i--;
+  return rows[i];
+}
 
 const unmoved = { moved: false, sameLamps: true, deeper: 1, doubt: 0 };
 
