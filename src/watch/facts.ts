@@ -28,9 +28,11 @@ export async function* factsInBatches(
 ): AsyncGenerator<SystemFacts[]> {
   const span = spanOf(moment);
   const kits = systemIds === null ? [] : await loadKitUse(pool, systemIds, before(span, longestDays), span);
-  const all = await loadSystems(pool, systemIds === null ? null : withHomes(systemIds, kits));
-  const ids = all.map(({ systemId }) => systemId);
-  const load = (from: number) => loadThese(pool, ids.slice(from, from + batch), span);
+  const wanted = systemIds === null ? null : withHomes(systemIds, kits);
+  const ids = (await loadSystems(pool, wanted)).map(({ systemId }) => systemId);
+  // Where all fit in one batch and no kit's home joined them, their kits are known already.
+  const known = wanted !== null && wanted.length === systemIds?.length && ids.length <= batch ? kits : null;
+  const load = (from: number) => loadThese(pool, ids.slice(from, from + batch), span, known);
   let coming = load(0);
   for (let from = 0; from < ids.length; from += batch) {
     const facts = await coming;
@@ -55,7 +57,8 @@ export async function loadFacts(
   const span = spanOf(moment);
   if (systemIds === null) return loadThese(pool, null, span);
   const kits = await loadKitUse(pool, systemIds, before(span, longestDays), span);
-  return loadThese(pool, withHomes(systemIds, kits), span);
+  const ids = withHomes(systemIds, kits);
+  return loadThese(pool, ids, span, ids.length === systemIds.length ? kits : null);
 }
 
 const spanOf = (moment: Date | Span): Span =>
@@ -65,10 +68,11 @@ async function loadThese(
   pool: pg.Pool,
   systemIds: readonly string[] | null,
   span: Span,
+  known: readonly KitUse[] | null = null,
 ): Promise<SystemFacts[]> {
   if (systemIds?.length === 0) return [];
   const [kits, systems] = await Promise.all([
-    loadKitUse(pool, systemIds, before(span, longestDays), span),
+    known ?? loadKitUse(pool, systemIds, before(span, longestDays), span),
     loadSystems(pool, systemIds),
   ]);
   const ids = systems.map((system) => system.systemId);

@@ -5,7 +5,7 @@ import { careOf } from '../../stock/care.ts';
 import { lotLines } from '../../stock/light.ts';
 import { loadAcclimations } from './acclimations.ts';
 import { before, longestDays, type Span } from './history.ts';
-import { momentOf } from './moments.ts';
+import { momentOf, msOf } from './moments.ts';
 import { placeCare } from './place-care.ts';
 import {
   type CellFact,
@@ -71,14 +71,14 @@ const lotQuery = `
          lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", racks, rack_ids[1] AS "rackId", cells, rack_name AS "rackName",
          slot_names AS "slotNames", slots, placed.lamp_id AS "lampId", placed.flow, placed.jet, placed.base,
          placed.depth_mm AS "depthMm", placement.id AS "placementId",
-         (extract(epoch FROM placement.from_at) * 1000)::float8 AS "placedAt"
+         ${msOf('placement.from_at', '"placedAt"')}
     FROM placed
     JOIN placement ON placement.id = placed.placement_id AND placement.to_at IS NULL
     JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0
    ORDER BY lot.code`;
 
 const conditionQuery = `
-  SELECT id, lot_id AS "lotId", (extract(epoch FROM at) * 1000)::float8 AS ms, state::text AS state, grade, note FROM condition
+  SELECT id, lot_id AS "lotId", ${msOf('at')}, state::text AS state, grade, note FROM condition
    WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
    ORDER BY at DESC, created_at DESC, id DESC`;
 

@@ -28,7 +28,7 @@ const standing = (columns: string, ofProbes: boolean) => `
    WHERE reading.system_id = asked.system_id AND reading.quantity_code = asked.code
      AND reading.at > asked.since AND reading.at <= $4
      AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
-     AND method.every_minutes IS ${ofProbes ? 'NOT NULL' : 'NULL'}`;
+     AND ${ofProbes ? 'asked.by_probe AND method.every_minutes IS NOT NULL' : 'method.every_minutes IS NULL'}`;
 
 const told =
   'reading.id, reading.at, reading.value, reading.uncertainty, reading.below_detection, reading.trust, reading.method_id, reading.kit_id, reading.import_id, reading.created_at';
@@ -40,7 +40,8 @@ const millis = (time: string) => `(date_part('epoch', ${time}) * 1000)::bigint::
 // probe there is one reading a local day, its lower middle one.
 const readingQuery = `
   WITH asked AS (
-    SELECT asked.id AS system_id, site.time_zone, quantity.code, coalesce(longer.since, $5::timestamptz) AS since
+    SELECT asked.id AS system_id, site.time_zone, quantity.code, coalesce(longer.since, $5::timestamptz) AS since,
+           EXISTS (SELECT 1 FROM method WHERE quantity_code = quantity.code AND every_minutes IS NOT NULL) AS by_probe
       FROM unnest($1::uuid[]) AS asked(id)
       JOIN system ON system.id = asked.id JOIN site ON site.id = system.site_id
      CROSS JOIN quantity
