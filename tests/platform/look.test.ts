@@ -1,10 +1,16 @@
 import { cpSync, existsSync, mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { AxeBuilder } from '@axe-core/playwright';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { loadViews, type Views } from '../../src/platform/views.ts';
+import {
+  expectNoAxeViolations,
+  expectNoSideways,
+  type Size,
+  sizes,
+  startBrowser,
+} from '../support/browser.ts';
 import { samplePage, samples } from './samples/samples.ts';
 
 /*
@@ -13,15 +19,11 @@ import { samplePage, samples } from './samples/samples.ts';
  */
 const ROOT = new URL('../..', import.meta.url).pathname;
 const SHOTS = process.env.EVENWATER_SHOTS;
-const SCREENS = { desk: [1280, 800], tablet: [1024, 768], phone: [390, 844] } as const;
 const SCHEMES = ['light', 'dark'] as const;
-const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-const BROWSERS = ['/usr/bin/chromium', '/usr/bin/chromium-browser', '/usr/bin/google-chrome'];
 const FONTS = ['next', 'mono'].map((cut) =>
   join(ROOT, `node_modules/@fontsource-variable/atkinson-hyperlegible-${cut}/files`),
 );
 
-type Screen = keyof typeof SCREENS;
 type Scheme = (typeof SCHEMES)[number];
 
 /** A browser on a busy machine takes its time; this bounds a hang, not a speed. */
@@ -32,10 +34,7 @@ let views: Views;
 let folder: string;
 
 beforeAll(async () => {
-  const executablePath = process.env.CHROMIUM ?? BROWSERS.find(existsSync);
-  if (!executablePath)
-    throw new Error('no Chromium found: install the package chromium, or set CHROMIUM to its path');
-  browser = await chromium.launch({ executablePath, args: ['--no-sandbox', '--disable-gpu'] });
+  browser = await startBrowser();
   folder = mkdtempSync(join(tmpdir(), 'evenwater-look-'));
   cpSync(join(ROOT, 'views'), folder, { recursive: true });
   cpSync(join(ROOT, 'tests/platform/samples'), join(folder, 'samples'), { recursive: true });
@@ -53,10 +52,9 @@ function html(name: string): string {
   return views.render(`samples/${name}`, { page: { ...samplePage, ...page }, ...data }, layout);
 }
 
-async function open(name: string, screen: Screen, scheme: Scheme = 'light'): Promise<Page> {
-  const [width, height] = SCREENS[screen];
+async function open(name: string, screen: Size, scheme: Scheme = 'light'): Promise<Page> {
   const context = await browser.newContext({
-    viewport: { width, height },
+    viewport: sizes[screen],
     colorScheme: scheme,
     reducedMotion: 'reduce',
   });
@@ -82,30 +80,14 @@ async function using(page: Page, look: (page: Page) => Promise<void>): Promise<v
 }
 
 describe.each(Object.keys(samples))('the sample page "%s"', (name) => {
-  it('has nothing that axe finds wrong, light or dark', async () => {
+  it('fits a desk, a tablet and a phone, and has nothing that axe finds wrong, light or dark', async () => {
     await using(await open(name, 'desk'), async (page) => {
-      const everything = new AxeBuilder({ page }).setLegacyMode().withTags(RULES);
-      const light = await everything.analyze();
+      await expectNoAxeViolations(page);
       await page.emulateMedia({ colorScheme: 'dark' });
-      const dark = await new AxeBuilder({ page })
-        .setLegacyMode()
-        .withRules(['color-contrast', 'link-in-text-block'])
-        .analyze();
-      const violations = [...light.violations, ...dark.violations];
-      expect(
-        violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 160)).join(' | ')}`),
-      ).toEqual([]);
-    });
-  });
-
-  it('fits the width of a desk, a tablet and a phone', async () => {
-    await using(await open(name, 'desk'), async (page) => {
-      for (const [screen, [width, height]] of Object.entries(SCREENS)) {
-        await page.setViewportSize({ width, height });
-        const excess = await page.evaluate(
-          () => document.documentElement.scrollWidth - document.documentElement.clientWidth,
-        );
-        expect(excess, screen).toBe(0);
+      await expectNoAxeViolations(page, 'look');
+      for (const screen of Object.values(sizes)) {
+        await page.setViewportSize(screen);
+        await expectNoSideways(page);
       }
     });
   });
@@ -113,7 +95,7 @@ describe.each(Object.keys(samples))('the sample page "%s"', (name) => {
   // Not a check: there only when photographs are asked for.
   if (SHOTS !== undefined)
     it('is photographed', { timeout: 120_000 }, async () => {
-      for (const screen of Object.keys(SCREENS) as Screen[]) {
+      for (const screen of Object.keys(sizes) as Size[]) {
         for (const scheme of SCHEMES) {
           await using(await open(name, screen, scheme), async (page) => {
             await page.screenshot({
