@@ -78,7 +78,7 @@ export function lampGroups(
 }
 
 /**
- * The light over what a kind bears, by the mean of all its lots beneath the lamps, with 19 chances in 20: where each lot's
+ * The light over what a kind bears, by the mean of all its lots beneath the lamps, with 9 chances in 10: where each lot's
  * survey leaves the step open, many together may not. The highest over the kinds that had a step.
  */
 function clearestKind(beneath: Beneath['lit']): number {

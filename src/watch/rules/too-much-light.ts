@@ -16,7 +16,7 @@ const knobs = {
     low: 1,
     high: 2,
     source:
-      'own choice: the kind’s own ceiling and step ratio, past rounding; a step with 19 chances in 20, since both sides are surveyed',
+      'own choice: the kind’s own ceiling and step ratio, past rounding; a step with 9 chances in 10, since both sides are surveyed',
   },
   stays: {
     label: 'Light over what the lot bears below which it grows quiet',
