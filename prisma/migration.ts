@@ -1,8 +1,9 @@
 // Makes a migration from what the schema gained since the newest one, or checks that schema and migrations agree.
 //   npm run migration -- name_of_it     writes prisma/migrations/<time>_name_of_it/
 //   npm run migration -- --check        fails when they disagree
-// Each migration keeps the schema as it was then beside its SQL. Works on a PostgreSQL of a moment's life.
-import { copyFile, mkdir, mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises';
+// The schema as the newest migration left it is kept beside them. Works on a PostgreSQL of a moment's life.
+import { existsSync } from 'node:fs';
+import { copyFile, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
@@ -12,6 +13,7 @@ import { disagreements, sqlBetween } from './difference.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 const migrations = new URL('./migrations/', import.meta.url);
+const newest = new URL('newest.prisma', migrations);
 
 async function withServer<T>(work: (url: string) => Promise<T>): Promise<T> {
   const dir = await mkdtemp(join(tmpdir(), 'evenwater-migration-'));
@@ -24,12 +26,8 @@ async function withServer<T>(work: (url: string) => Promise<T>): Promise<T> {
   }
 }
 
-async function newestSnapshot(): Promise<string | null> {
-  const newest = (await readdir(migrations))
-    .filter((name) => /^\d/.test(name))
-    .sort()
-    .at(-1);
-  return newest === undefined ? null : readFile(new URL(`${newest}/schema.prisma`, migrations), 'utf8');
+async function schemaThen(): Promise<string | null> {
+  return existsSync(newest) ? readFile(newest, 'utf8') : null;
 }
 
 async function execute(url: string, sql: string): Promise<void> {
@@ -51,7 +49,7 @@ async function write(name: string, sql: string): Promise<void> {
   const dir = new URL(`${stamp}_${name}/`, migrations);
   await mkdir(dir, { recursive: true });
   await writeFile(new URL('migration.sql', dir), `${sql}\n`);
-  await copyFile(new URL('schema.prisma', import.meta.url), new URL('schema.prisma', dir));
+  await copyFile(new URL('schema.prisma', import.meta.url), newest);
   say(`Written: prisma/migrations/${stamp}_${name}. Add by hand what the schema cannot say.`);
 }
 
@@ -61,7 +59,7 @@ if (argument === '--check') {
   say(lines.length === 0 ? 'Schema and migrations agree.' : lines.join('\n'));
   process.exitCode = lines.length === 0 ? 0 : 1;
 } else if (argument) {
-  const from = await newestSnapshot();
+  const from = await schemaThen();
   const sql = await withServer(async (url) => sqlBetween(url, from, await schemaText()));
   if (sql) await write(argument, sql);
   else say('The schema has gained nothing since the newest migration.');
