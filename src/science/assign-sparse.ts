@@ -40,7 +40,10 @@ export class SparseAssignment {
 
   /** Pairs every row, one a step, so that others can have their turn in between. */
   *steps(): Generator<void> {
-    this.#holdCheapest();
+    for (let row = 0; row < this.#rows.length; row++) {
+      this.#holdCheapest(row);
+      yield;
+    }
     for (let row = 0; row < this.#rows.length; row++) {
       if (this.#columnOf[row] !== -1) continue;
       this.#add(row);
@@ -48,24 +51,19 @@ export class SparseAssignment {
     }
   }
 
-  /** Rows whose cheapest column is free take it without a search: with all column prices at nothing that is exact. */
-  #holdCheapest(): void {
-    for (const [row, { columns, costs }] of this.#rows.entries()) {
-      let best = -1;
-      for (let i = 0; i < columns.length; i++) {
-        if (best < 0 || this.#reduced(columns, costs, i) < this.#reduced(columns, costs, best)) best = i;
-      }
-      if (best < 0 || costs[best] === Number.POSITIVE_INFINITY) continue;
-      const column = columns[best] as number;
-      this.#rowPotential[row] = this.#reduced(columns, costs, best);
-      if (this.#rowOf[column] !== -1) continue;
-      this.#rowOf[column] = row;
-      this.#columnOf[row] = column;
+  /** A row whose cheapest column is free takes it without a search: with all column prices at nothing that is exact. */
+  #holdCheapest(row: number): void {
+    const { columns, costs } = this.#rows[row] as RowOptions;
+    let best = -1;
+    for (let i = 0; i < columns.length; i++) {
+      if (best < 0 || (costs[i] as number) < (costs[best] as number)) best = i;
     }
-  }
-
-  #reduced(columns: Int32Array, costs: Float64Array, at: number): number {
-    return (costs[at] as number) - (this.#columnPotential[columns[at] as number] as number);
+    if (best < 0 || costs[best] === Number.POSITIVE_INFINITY) return;
+    const column = columns[best] as number;
+    this.#rowPotential[row] = costs[best] as number;
+    if (this.#rowOf[column] !== -1) return;
+    this.#rowOf[column] = row;
+    this.#columnOf[row] = column;
   }
 
   /** Finds the cheapest path from a row to a free column, and shifts all pairs along it. */

@@ -11,10 +11,12 @@ const rest = /[.;:]|\brather than\b|\bnot on\b|\bnever\b|\bmust not\b/i;
 
 /**
  * The bases that a care line names for a kind ("Rock or egg-crate rather than fine sand: ..." names rock and
- * egg-crate). Null when it names none, or nothing is said: then any base will do.
+ * egg-crate). What stands on rock stands on egg-crate as well, on a mount of rock (common practice). Null when it names
+ * none, or nothing is said: then any base will do.
  */
 export function basesIn(words: string | null): ReadonlySet<Base> | null {
   const [said = ''] = (words ?? '').split(rest);
   const named = names.filter(([, pattern]) => pattern.test(said)).map(([base]) => base);
-  return named.length === 0 ? null : new Set(named);
+  if (named.length === 0) return null;
+  return new Set(named.includes('rock') ? [...named, 'egg_crate' as const] : named);
 }

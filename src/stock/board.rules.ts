@@ -26,6 +26,9 @@ export class Board {
   /** The slots each lot takes now. */
   readonly home: readonly (readonly number[])[];
   readonly slotNumber: ReadonlyMap<string, number>;
+  /** One slot of each rack that may be used. */
+  readonly openRacks: readonly PlanSlot[];
+  readonly #cells: ReadonlyMap<string, number>;
   readonly #near: { slot: number; distance: number }[][];
 
   constructor({ lots, slots }: PlanProblem) {
@@ -33,6 +36,10 @@ export class Board {
     this.slots = slots;
     this.needs = lots.map(needsOf);
     this.slotNumber = new Map(slots.map(({ id }, i) => [id, i]));
+    this.#cells = new Map(slots.map((slot, i) => [cellKey(slot.rackId, slot.row, slot.column), i]));
+    this.openRacks = [
+      ...new Map(slots.filter(({ open }) => open).map((slot) => [slot.rackId, slot])).values(),
+    ];
     this.home = lots.map(({ slotIds }) => slotIds.map((id) => this.#numberOf(id)));
     const reach = Math.max(0, ...this.needs.map(({ reachMm }) => reachMm));
     const size = Math.max(0, ...this.needs.map(({ sizeMm }) => sizeMm));
@@ -50,6 +57,11 @@ export class Board {
     const holders = new Int32Array(this.slots.length).fill(-1);
     for (const [lot, slots] of this.home.entries()) for (const slot of slots) holders[slot] = lot;
     return holders;
+  }
+
+  /** The slot so many rows and columns further on the same rack; undefined beyond its edge. */
+  cell({ rackId, row, column }: PlanSlot, down: number, across: number): number | undefined {
+    return this.#cells.get(cellKey(rackId, row + down, column + across));
   }
 
   slot(number: number): PlanSlot {
@@ -130,6 +142,8 @@ export class Board {
     return slots.every((slot) => this.slot(slot).widthMm !== null && this.slot(slot).depthMm !== null);
   }
 }
+
+const cellKey = (rackId: string, row: number, column: number) => `${rackId} ${row} ${column}`;
 
 /** How many rows and columns some slots of one rack span. */
 function extentOf(slots: readonly PlanSlot[]): [number, number] {

@@ -39,6 +39,7 @@ export class Parting {
 
   async part(breathe: Breathe): Promise<void> {
     const giving = this.#scarcestFirst(this.#whoIsPlacedAnew());
+    await breathe();
     for (const lot of giving) this.#lift(lot);
     const left: number[] = [];
     for (const lot of giving) {

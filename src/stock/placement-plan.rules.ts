@@ -28,7 +28,7 @@ type Breathe = () => Promise<void> | undefined;
  * Works out where the chosen lots should stand: every limit kept for every lot that moves, as few as possible left
  * wrong or nowhere, then least mismatch with few moves (a lot that stands well costs nothing where it is). Exact for
  * lots of one slot as long as no two kinds come into each other's reach; where they do, they are parted round by round,
- * and what cannot be parted does not move. Lots of several slots go first, each to its best free place.
+ * and what cannot be parted does not move. Lots of several slots go first, each to a good place among those that are free, and those that stand well stay.
  * @param breathe called between pieces of the work
  */
 export async function planPlacement(
@@ -36,13 +36,14 @@ export async function planPlacement(
   breathe: Breathe = () => undefined,
 ): Promise<PlacementPlan> {
   const board = new Board(problem);
+  await breathe();
   const before = board.now();
   const movers = [...board.lots.keys()].filter((lot) => board.lot(lot).part !== 'stays');
   const large = movers.filter((lot) => isLarge(board, lot));
   const after = before.slice();
   const isWrong = (lot: number) =>
     board.home[lot]?.length === 0 || board.wrongAt(lot, board.home[lot] ?? [], before, true) !== 0;
-  placeLarge(board, large.filter(isWrong), after);
+  await placeLarge(board, large.filter(isWrong), after, breathe);
   const settled = new Set(large);
   const singles = new Singles(
     board,

@@ -106,11 +106,14 @@ export async function groundOf(pool: pg.Pool, wish: GroundWish, now: Date): Prom
   const { rows: racks } = await pool.query<GroundRack>(racksQuery, [siteId, asked, lotIds, now]);
   const rackIds = racks.map(({ id }) => id);
   const today = now.toISOString().slice(0, 10);
-  const [standing, lots, promised] = await Promise.all([
+  const [unsorted, lots, promised] = await Promise.all([
     standingOn(pool, rackIds, now),
     pool.query<LotRow>(lotsQuery, [lotIds, rackIds, today, siteId]),
     pool.query<{ id: string }>(promisedQuery),
   ]);
+  // As one walks: racks in the order of the halls and tanks.
+  const order = new Map(rackIds.map((id, i) => [id, i]));
+  const standing = unsorted.sort((a, b) => (order.get(a.rackId) ?? 0) - (order.get(b.rackId) ?? 0));
   const ids = lots.rows.map(({ id }) => id);
   const care = await lotCare(pool, { lotIds: ids });
   const lights = await lotLights(pool, ids, care, now);

@@ -15,6 +15,8 @@ import { placeWords } from './slots.ts';
 /** So many lots that fit nowhere are told one by one. */
 const TOLD = 60;
 const LONGEST = 590;
+/** Up to so many racks are named. */
+const NAMED = 4;
 
 /** A draft as its page and JSON show it. */
 export function placementView(draft: PlacementDraft) {
@@ -115,7 +117,8 @@ function doubtsOf({ ground, plan }: PlacementDraft): string[] {
   const used = [...ground.racks.values()].filter(({ id }) =>
     ground.slots.some((slot) => slot.open && slot.rackId === id),
   );
-  const names = (racks: readonly GroundRack[]) => racks.map(({ name }) => name).join(', ');
+  const names = (racks: readonly GroundRack[]) =>
+    racks.length > NAMED ? `${racks.length} of these racks` : racks.map(({ name }) => name).join(', ');
   const unsized = used.filter(({ slotWidthMm, slotDepthMm }) => slotWidthMm === null || slotDepthMm === null);
   const dark = used.filter(({ id }) =>
     ground.slots.every((slot) => slot.rackId !== id || slot.light === null),

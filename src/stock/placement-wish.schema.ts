@@ -17,7 +17,6 @@ export const placementWishSchema = z
     use: many().pipe(z.array(z.uuid('Choose racks of the list.'))),
     makeWay: tick(),
   })
-  .refine(({ use }) => use.length > 0, { path: ['use'], message: 'Tick the racks that may be used.' })
   .refine(({ which, emptyRack }) => which !== 'rack' || emptyRack !== null, {
     path: ['emptyRack'],
     message: 'Choose the rack that is to be emptied.',
@@ -25,6 +24,7 @@ export const placementWishSchema = z
   .refine(({ which, codes }) => which !== 'codes' || codes.length > 0, {
     path: ['codes'],
     message: 'Enter the codes of the lots that are to be placed.',
-  });
+  })
+  .refine(({ use }) => use.length > 0, { path: ['use'], message: 'Tick the racks that may be used.' });
 
 export type PlacementWish = z.output<typeof placementWishSchema>;

@@ -30,7 +30,7 @@ const sentences: Record<Limit, Sentence> = {
   ceiling: ({ care }, { light }) =>
     `${par(light?.par ?? 0)} ${UNIT} is above the ${par(care.parCeiling ?? 0)} that its kind bears.`,
   step: ({ care }, { light }) =>
-    `It gets ${numberWords(Number(((light?.dli ?? 0) / (care.accustomed ?? 1)).toPrecision(2)))} times the daily light it is used to; its kind takes ${numberWords(care.stepRatio ?? 1)} times in one step.`,
+    `It gets ${numberWords(Number(((light?.dli ?? 0) / (care.accustomed ?? 1)).toPrecision(3)))} times the daily light it is used to; its kind takes ${numberWords(care.stepRatio ?? 1)} times in one step.`,
   dim: ({ care }, { light }) =>
     `${par(light?.par ?? 0)} ${UNIT} is far below the ${par(care.parLow ?? 0)} its kind is kept at.`,
   flow: ({ care }, { flow }) => `The flow is ${flowName(flow)}; its kind is kept in ${flowsWords(care)}.`,
@@ -54,7 +54,7 @@ export function findsWords(from: PlanSlot | null, to: PlanSlot): string {
         : `Light from ${par(before.par)} to ${par(to.light.par)} ${UNIT}, `;
   const flow = `${flowName(to.flow)} flow${to.jet ? ', a jet strikes it' : ''}`;
   return from !== null && from.systemId !== to.systemId
-    ? `${light}${flow}; another water.`
+    ? `${light}${flow}. Another water: compare its salinity and temperature first.`
     : `${light}${flow}.`;
 }
 

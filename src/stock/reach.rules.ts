@@ -38,14 +38,17 @@ export function inReach(a: Reacher, b: Reacher, distance: number): boolean {
   return needed > 0 && distance - (a.sizeMm + b.sizeMm) / 2 < needed;
 }
 
-/** Which slots lie near which: for each the others within a distance, in order of the slots. */
+/** Which slots lie near which: for each the others within a distance. */
 export function nearSpots(spots: readonly Spot[], withinMm: number): { slot: number; distance: number }[][] {
   const near: { slot: number; distance: number }[][] = spots.map(() => []);
   const frames = Map.groupBy(spots.keys(), (i) => (spots[i] as Spot).frame);
-  for (const frame of frames.values()) {
+  for (const unsorted of frames.values()) {
+    // From left to right, so that for each only those within the distance across are looked at.
+    const frame = unsorted.sort((a, b) => (spots[a] as Spot).x - (spots[b] as Spot).x);
     for (const [at, i] of frame.entries()) {
       for (let k = at + 1; k < frame.length; k++) {
         const j = frame[k] as number;
+        if ((spots[j] as Spot).x - (spots[i] as Spot).x > withinMm) break;
         const distance = spotDistance(spots[i] as Spot, spots[j] as Spot);
         if (distance > withinMm) continue;
         near[i]?.push({ slot: j, distance });

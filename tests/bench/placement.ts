@@ -31,7 +31,14 @@ async function measure(what: string, problem: PlanProblem): Promise<PlacementPla
   const delay = monitorEventLoopDelay({ resolution: 1 });
   delay.enable();
   const [started, cpu] = [performance.now(), process.cpuUsage()];
-  const plan = await planPlacement(problem, breather());
+  const turn = breather();
+  let [longest, last] = [0, process.cpuUsage()];
+  const plan = await planPlacement(problem, () => {
+    const { user: own, system: kernel } = process.cpuUsage(last);
+    longest = Math.max(longest, own + kernel);
+    last = process.cpuUsage();
+    return turn();
+  });
   const took = performance.now() - started;
   const { user, system } = process.cpuUsage(cpu);
   delay.disable();
@@ -42,7 +49,10 @@ async function measure(what: string, problem: PlanProblem): Promise<PlacementPla
     'worked out in',
     `${(took / 1000).toFixed(2)} s, of it processor time ${((user + system) / 1e6).toFixed(2)} s`,
   );
-  line('longest the loop was blocked', `${(delay.max / 1e6).toFixed(0)} ms`);
+  line(
+    'longest piece without a pause',
+    `${(longest / 1e3).toFixed(0)} ms of processor time (others waited ${(delay.max / 1e6).toFixed(0)} ms)`,
+  );
   line('stand wrong before, after', `${before}, ${after}`);
   line('moves, lots that fit nowhere', `${plan.moves.size}, ${plan.nowhere.length}`);
   return plan;
@@ -52,4 +62,6 @@ const size = { lots: 2000, slots: 3000, seed: 11 };
 await measure('A delivery, nobody reaches anybody', hall({ ...size, placed: 0, reach: false }));
 const placed = await measure('A delivery', hall({ ...size, placed: 0, reach: true }));
 await measure('Lamps over every fourth rack turned up by half', turnedUp(placed));
+const large = hall({ ...size, lots: 200, placed: 0, reach: true });
+await measure('Lots of four slots', { ...large, lots: large.lots.map((lot) => ({ ...lot, sizeMm: 120 })) });
 await measure('All stand at random', hall({ ...size, placed: 1, reach: true }));

@@ -227,7 +227,7 @@ test.each([
   ['Rock or egg-crate rather than fine sand: grains in the valleys kill.', ['egg_crate', 'rock']],
   ['Egg-crate, rock or coarse sand; open brain corals may lie on sand.', ['egg_crate', 'rock', 'sand']],
   ['Sand, upright; it must not be wedged in rock.', ['sand']],
-  ['Rock or rubble with grooves; it attaches by itself.', ['rock']],
+  ['Rock or rubble with grooves; it attaches by itself.', ['egg_crate', 'rock']],
   ['Upright and firm', null],
   [null, null],
 ])('the bases named in %j', (words, bases) => {

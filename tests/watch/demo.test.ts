@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
+import { draftPlacement } from '../../src/stock/placement-draft.ts';
 import { type Alert, openAlerts } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
@@ -28,6 +29,21 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     for (const { rule, subjectType, subjectIds } of truth.planted) {
       expect(found(rule, subjectType).sort(), rule).toEqual([...subjectIds].sort());
     }
+  });
+
+  test('moves planned for what stands wrong leave none of it wrong: as many moves as lots, those that the watch names', async () => {
+    const { pool, db } = bench.service;
+    const racks = await db.rack.findMany({ include: { tank: { include: { system: true } } } });
+    const wish = { which: 'wrong' as const, emptyRack: null, codes: [], makeWay: false };
+    const use = racks.map(({ id }) => id);
+    const siteId = racks[0]?.tank.system.siteId ?? '';
+    const { plan, wrongBefore, wrongAfter } = await draftPlacement(pool, siteId, { ...wish, use }, benchNow);
+    const named = await pool.query<{ id: string }>(
+      `SELECT DISTINCT lot_id AS id FROM lot_alert WHERE rule = 'too-much-light' ORDER BY 1`,
+    );
+    const wrong = [...wrongBefore.keys()].map((lot) => plan.board.lot(lot).id).sort();
+    expect(wrong).toEqual(named.rows.map(({ id }) => id));
+    expect([wrong.length > 10, wrongAfter.size, plan.moves.size]).toEqual([true, 0, wrong.length]);
   });
 
   test('the calm system is silent', () => {
