@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { numberWords } from '../platform/words.ts';
 import { type DueStep, dueLightSteps } from '../stock/acclimation-due.ts';
-import { stepTitle } from '../stock/acclimation-words.ts';
+import { cautionWords, stepTitle } from '../stock/acclimation-words.ts';
 import type { DueTask } from '../water/due.ts';
 
 /** Steps of acclimations as work on a round: a lot is moved, or lamps are turned. */
@@ -30,7 +30,7 @@ function taskOf(
     systemName,
     title: stepTitle(step),
     detail: [`Step ${step.position} of ${last}: ${acclimation.name}.${step.lampId === null ? light : ''}`],
-    cautions: done ? [] : cautionsOf(step.lampId !== null),
+    cautions: done ? [] : [cautionWords(step.lampId !== null)],
     held,
     dueOn: step.dueOn,
     overdueDays,
@@ -38,10 +38,3 @@ function taskOf(
     href: `/stock/acclimations/${acclimation.id}`,
   };
 }
-
-const cautionsOf = (lamps: boolean): string[] =>
-  lamps
-    ? [
-        'Turn them at their control, with dry hands; switch them off at the plug before anything else is done to them.',
-      ]
-    : ['Look at it first: if it is pale, note that instead of moving it.'];

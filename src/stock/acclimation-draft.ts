@@ -73,7 +73,7 @@ export async function draftByPlaces(
   const systemIds = systemsOf(lots, means);
   if (systemIds.length !== 1)
     return no(
-      'systemId',
+      'system',
       'Choose the system in which places are sought: these lots stand in several, or nowhere.',
     );
   const shelves = await readShelves(pool, systemIds, now);

@@ -10,7 +10,10 @@ import { stepTitle } from './acclimation-words.ts';
 import { moveLot } from './placements.ts';
 
 /** The acclimation of a step, locked. @throws Refusal 404; 409 when it has ended or the step is settled or not the next */
-async function lockStep(work: Work, stepId: string): Promise<{ acclimation: Acclimation; step: StepState }> {
+export async function lockStep(
+  work: Work,
+  stepId: string,
+): Promise<{ acclimation: Acclimation; step: StepState }> {
   const row = await work.tx.acclimationStep.findUnique({
     where: { id: stepId },
     select: { acclimationId: true },

@@ -13,16 +13,16 @@ export function stepTitle({
   return place === '' ? `Find a place for ${code}` : `Move ${code} to ${place}`;
 }
 
-/** "3 steps over 18 days", "1 step". @public */
+/** "3 steps over 18 days", "1 step". */
 export function lengthWords(positions: number, days: number): string {
   const steps = `${positions} ${positions === 1 ? 'step' : 'steps'}`;
   return days === 0 ? steps : `${steps} over ${numberWords(days)} ${days === 1 ? 'day' : 'days'}`;
 }
 
-/** "1.15 times". @public */
+/** "1.15 times". */
 export const timesWords = (times: number): string => `${numberWords(Number(times.toPrecision(3)))} times`;
 
-/** "No free place between 80 and 95 µmol/(m² s). Shade Rack S2, A7 (130) to 73 %, or turn the lamps." @public */
+/** "No free place between 80 and 95 µmol/(m² s). Shade Rack S2, A7 (130) to 73 %, or turn the lamps." */
 export function gapWords({ low, high, next }: Gap, perPar: number): string {
   const par = (dli: number) => numberWords(Math.round(dli / perPar));
   const where =
@@ -37,10 +37,16 @@ export function gapWords({ low, high, next }: Gap, perPar: number): string {
     : `${where} The next is ${next.name} (${par1}). Make one free, or turn the lamps.`;
 }
 
-/** How an acclimation stands: "running, 2 of 5 steps done", "paused", "ended". @public */
+/** How an acclimation stands: "running, 2 of 5 steps done", "paused", "ended". */
 export function statusWords({ steps, pausedAt, endedAt }: Acclimation): string {
   const done = steps.filter((step) => step.doneAt !== null).length;
   const count = `${done} of ${steps.length} ${steps.length === 1 ? 'step' : 'steps'} done`;
   if (endedAt !== null) return `ended, ${count}`;
   return `${pausedAt === null ? 'running' : 'paused'}, ${count}`;
 }
+
+/** What to heed before a step. */
+export const cautionWords = (lamps: boolean): string =>
+  lamps
+    ? 'Turn them at their control, with dry hands; switch them off at the plug before anything else is done to them.'
+    : 'Look at it first: if it is pale, note that instead of moving it.';

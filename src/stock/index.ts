@@ -1,5 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { newAcclimationPages } from './acclimation-new.pages.ts';
+import { acclimationApi } from './acclimations.api.ts';
+import { acclimationPages } from './acclimations.pages.ts';
 import { carePages } from './care.pages.ts';
 import { conditionPages } from './conditions.pages.ts';
 import { cutPages } from './cuts.pages.ts';
@@ -30,6 +33,9 @@ export async function stockArea(app: FastifyInstance, service: Service): Promise
   newMovePlanPages(app, service);
   movePlanPages(app, service);
   movePlanApi(app, service);
+  newAcclimationPages(app, service);
+  acclimationPages(app, service);
+  acclimationApi(app, service);
   conditionPages(app, service);
   ledgerPages(app, service);
   cutPages(app, service);

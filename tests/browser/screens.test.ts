@@ -30,6 +30,7 @@ async function one(query: string): Promise<string> {
 async function screens(): Promise<Record<string, string>> {
   const system = await one(`SELECT id FROM system WHERE name = 'North hall'`);
   const rack = bench.truth.brightRackId;
+  const all = (await bench.service.db.rack.findMany()).map(({ id }) => id);
   const tank = await one(`SELECT tank_id AS id FROM rack WHERE id = '${rack}'`);
   const lot = await one(
     `SELECT code AS id FROM lot JOIN lot_place ON lot_place.lot_id = lot.id WHERE rack_id = '${rack}' ORDER BY code LIMIT 1`,
@@ -67,6 +68,9 @@ async function screens(): Promise<Record<string, string>> {
     probes: '/water/probes',
     kit: `/water/kits/${kit}`,
     racks: '/racks',
+    moves: '/moves',
+    'new-moves': '/moves/new',
+    'worked-out': `/moves/new?which=rack&emptyRack=${rack}&${all.map((id) => `use=${id}`).join('&')}`,
     tank: `/tanks/${tank}`,
     rack: `/racks/${rack}`,
     survey: `/racks/${rack}/surveys/new`,

@@ -1,0 +1,81 @@
+import type pg from 'pg';
+import type { Work } from '../platform/change.ts';
+import { Refusal } from '../platform/refusal.ts';
+import { aheadOf, surroundingsOf } from './acclimation-ahead.ts';
+import { poolOf } from './acclimation-ask.ts';
+import { acclimationSubject, bump, sameVersion } from './acclimation-lock.ts';
+import { lotsAhead } from './acclimation-lots.ts';
+import { placesFor, readShelves } from './acclimation-places.ts';
+import type { Place } from './acclimation-plan.rules.ts';
+import { type Acclimation, nextSteps, type StepState } from './acclimation-state.ts';
+import { lockStep } from './acclimation-steps.ts';
+
+/** What a light may be above the planned one of a step, and still be offered for it. */
+const OFFERED = 25;
+
+/**
+ * Free places for the next steps of an acclimation that each lot bears now (within its step, below its ceiling), the
+ * nearest to the planned light first; by step. A fixed number of queries.
+ */
+export async function placesAhead(
+  pool: pg.Pool,
+  acclimation: Acclimation,
+  now: Date,
+): Promise<Map<string, Place[]>> {
+  const steps = nextSteps(acclimation).filter((step) => step.lotId !== null);
+  if (steps.length === 0) return new Map();
+  const ids = steps.map((step) => step.lotId ?? '');
+  const lots = new Map((await lotsAhead(pool, acclimation.siteId, ids, now)).map((lot) => [lot.id, lot]));
+  const systems = [...new Set(steps.flatMap((step) => step.systemId ?? []))];
+  const shelves = await readShelves(pool, systems, now);
+  const around = await surroundingsOf(pool, [acclimation], now);
+  return new Map(
+    steps.map((step) => {
+      const lot = lots.get(step.lotId ?? '');
+      const [standing] = aheadOf(acclimation, step, around).lots;
+      if (lot === undefined || standing === undefined) return [step.id, []];
+      const most = (standing.lot.used ?? step.dli) * acclimation.maxStepRatio;
+      const ceiling = standing.lot.parCeiling ?? Number.POSITIVE_INFINITY;
+      const bearable = placesFor(shelves, lot, new Set()).filter(
+        (place) => place.dli <= most && place.parMax <= ceiling,
+      );
+      const off = (place: Place) => Math.abs(Math.log(place.dli / step.dli));
+      return [step.id, bearable.sort((a, b) => off(a) - off(b)).slice(0, OFFERED)];
+    }),
+  );
+}
+
+/**
+ * Gives the next step of a lot another place. @throws Refusal 409 when it changed meanwhile, or the place is no longer
+ * free or too bright for it now
+ */
+export async function choosePlace(
+  work: Work,
+  { stepId, version, slotIds }: { stepId: string; version: number; slotIds: readonly string[] },
+): Promise<{ acclimationId: string }> {
+  const { acclimation, step } = await lockStep(work, stepId);
+  sameVersion(acclimation, version);
+  const offered = (await placesAhead(poolOf(work.tx), acclimation, work.now)).get(step.id) ?? [];
+  const place = offered.find((one) => sameSlots(one.slotIds, slotIds));
+  if (place === undefined)
+    throw new Refusal('That place is taken, promised, or too bright for it now. Choose another.', {
+      status: 409,
+      field: 'place',
+    });
+  await write(work, step, place);
+  await bump(work, acclimation);
+  work.note('acclimation.place_chosen', acclimationSubject(acclimation.id), {
+    name: acclimation.name,
+    step: step.position,
+    code: step.code,
+    from: step.place,
+    to: place.name,
+  });
+  return { acclimationId: acclimation.id };
+}
+
+const sameSlots = (a: readonly string[], b: readonly string[]) =>
+  a.length === b.length && a.every((id) => b.includes(id));
+
+const write = (work: Work, { id }: StepState, { slotIds, dli, par }: Place) =>
+  work.tx.acclimationStep.update({ where: { id }, data: { slotIds: [...slotIds], dli, par } });

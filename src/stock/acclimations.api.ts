@@ -1,0 +1,115 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { optionalChosen, optionalText, text, version } from '../platform/web/fields.ts';
+import { checked } from '../platform/web/json.ts';
+import { localDay, pastMoment } from '../platform/web/moments.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { heldNow, surroundingsOf } from './acclimation-ahead.ts';
+import { stepBack } from './acclimation-back.ts';
+import { choosePlace } from './acclimation-place.ts';
+import { isRunning, nextSteps, readAcclimations } from './acclimation-state.ts';
+import { doLightStep, leaveOutLightStep } from './acclimation-steps.ts';
+import { wishSchema } from './acclimations.schema.ts';
+import {
+  draftOf,
+  endAcclimation,
+  pauseAcclimation,
+  planAcclimation,
+  resumeAcclimation,
+  stepsSeen,
+} from './acclimations.ts';
+
+/** Acclimations as JSON: the same schemas and operations as the pages. Light in mol/(m2 d) and umol/(m2 s). */
+export function acclimationApi(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/api/acclimations', async (request) => ({
+    acclimations: await readAcclimations(service.pool, { siteId: request.site.id }),
+  }));
+  app.get('/api/acclimations/:id', (request) => getOne(service, request));
+  app.post('/api/acclimation-drafts', (request) => postDraft(service, request));
+  app.post('/api/acclimations', manager, async (request, reply) =>
+    reply.status(201).send(await postPlan(service, request)),
+  );
+  app.post('/api/acclimations/:id/pause', (request) =>
+    edit(request, (work, id, said) => pauseAcclimation(work, { id, ...said })),
+  );
+  app.post('/api/acclimations/:id/end', (request) =>
+    edit(request, (work, id, said) => endAcclimation(work, { id, ...said })),
+  );
+  app.post('/api/acclimations/:id/resumption', (request) => postResumption(request));
+  app.post('/api/acclimations/:id/reversal', (request) => postReversal(request));
+  app.post('/api/acclimation-steps/:id/record', (request) => postRecord(service, request));
+  app.post('/api/acclimation-steps/:id/omission', (request) =>
+    edit(request, (work, stepId, said) => leaveOutLightStep(work, { stepId, ...said })),
+  );
+  app.post('/api/acclimation-steps/:id/place', (request) => postPlace(request));
+}
+
+async function getOne(service: Service, request: FastifyRequest) {
+  const id = pathId(request, 'id', 'This acclimation');
+  const [found] = await readAcclimations(service.pool, { id, siteId: request.site.id });
+  if (found === undefined) throw notFound('This acclimation');
+  const around = await surroundingsOf(service.pool, [found], service.now());
+  const next = isRunning(found) ? nextSteps(found) : [];
+  return {
+    ...found,
+    next: next.map((step) => ({ id: step.id, dueOn: step.dueOn, held: heldNow(found, step, around) })),
+  };
+}
+
+const wishOf = (service: Service, request: FastifyRequest) =>
+  checked(wishSchema(request.site.id, localDay(service.now(), request.site.timeZone)), request.body);
+
+async function postDraft(service: Service, request: FastifyRequest) {
+  const draft = await draftOf(service.pool, wishOf(service, request), service.now());
+  if (!draft.ok) throw new Refusal(draft.refused, { field: draft.field });
+  const { lots, ok, ...rest } = draft;
+  return { ...rest, lots: lots.map(({ id, code }) => ({ id, code })), seen: stepsSeen(draft) };
+}
+
+async function postPlan(service: Service, request: FastifyRequest) {
+  const { seen } = checked(z.object({ seen: optionalText(20_000) }), request.body);
+  const wish = wishOf(service, request);
+  return request.change((work) => planAcclimation(work, { ...wish, seen: seen === '' ? null : seen }));
+}
+
+type Act = (
+  work: Parameters<typeof doLightStep>[0],
+  id: string,
+  said: { version: number; reason: string },
+) => Promise<unknown>;
+
+/** A change of a plan or of a step that needs a version and a reason. */
+async function edit(request: FastifyRequest, act: Act) {
+  const said = checked(z.object({ version: version(), reason: text('why', 300) }), request.body);
+  const id = pathId(request, 'id', 'This acclimation');
+  return (await request.change((work) => act(work, id, said))) ?? {};
+}
+
+async function postResumption(request: FastifyRequest) {
+  const said = checked(z.object({ version: version(), note: optionalText(300) }), request.body);
+  const id = pathId(request, 'id', 'This acclimation');
+  await request.change((work) => resumeAcclimation(work, { id, ...said }));
+  return {};
+}
+
+async function postReversal(request: FastifyRequest) {
+  const schema = z.object({ version: version(), reason: text('why', 300), lotId: optionalChosen() });
+  const said = checked(schema, request.body);
+  const id = pathId(request, 'id', 'This acclimation');
+  await request.change((work) => stepBack(work, { id, ...said }));
+  return {};
+}
+
+async function postRecord(service: Service, request: FastifyRequest) {
+  const schema = z.object({ at: pastMoment(request.site.timeZone, service.now()), note: optionalText(300) });
+  const said = checked(schema, request.body);
+  return request.change((work) => doLightStep(work, { stepId: pathId(request, 'id', 'This step'), ...said }));
+}
+
+async function postPlace(request: FastifyRequest) {
+  const said = checked(z.object({ version: version(), slotIds: z.array(z.uuid()).min(1) }), request.body);
+  return request.change((work) => choosePlace(work, { stepId: pathId(request, 'id', 'This step'), ...said }));
+}

@@ -1,0 +1,148 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { notFound } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { optionalChosen, optionalText, text, version } from '../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { surroundingsOf } from './acclimation-ahead.ts';
+import { stepBack } from './acclimation-back.ts';
+import { choosePlace, placesAhead } from './acclimation-place.ts';
+import { isRunning, readAcclimations } from './acclimation-state.ts';
+import { doLightStep, leaveOutLightStep } from './acclimation-steps.ts';
+import { acclimationView, listedAcclimation } from './acclimation-view.ts';
+import { endAcclimation, pauseAcclimation, resumeAcclimation } from './acclimations.ts';
+
+/** Acclimations: which run and ran, what each does next, and everything that can be done with one. */
+export function acclimationPages(app: FastifyInstance, service: Service): void {
+  app.get('/stock/acclimations', (request, reply) => showList(service, request, reply));
+  app.get('/stock/acclimations/:id', (request, reply) => showOne(service, request, reply));
+  app.post('/stock/acclimations/:id/record', (request, reply) => postRecord(service, request, reply));
+  app.post('/stock/acclimations/:id/place', (request, reply) => postPlace(service, request, reply));
+  app.post('/stock/acclimations/:id/omission', (request, reply) => postOmission(service, request, reply));
+  app.post('/stock/acclimations/:id/pause', (request, reply) => postPause(service, request, reply));
+  app.post('/stock/acclimations/:id/resumption', (request, reply) => postResumption(service, request, reply));
+  app.post('/stock/acclimations/:id/reversal', (request, reply) => postReversal(service, request, reply));
+  app.post('/stock/acclimations/:id/end', (request, reply) => postEnd(service, request, reply));
+}
+
+const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This acclimation');
+const hrefOf = (request: FastifyRequest) => `/stock/acclimations/${idOf(request)}`;
+
+async function showList(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const now = service.now();
+  const all = await readAcclimations(service.pool, { siteId: request.site.id });
+  const running = all.filter(isRunning);
+  const around = await surroundingsOf(service.pool, running, now);
+  const data = {
+    running: running.map((one) => listedAcclimation(one, around)),
+    past: all.filter((one) => !isRunning(one)).map((one) => listedAcclimation(one, around)),
+    mayPlan: request.person.role !== 'hand',
+  };
+  return showPage(service, request, reply, 'stock/acclimations', data, {
+    title: 'Acclimations',
+    area: 'stock',
+  });
+}
+
+const blank = { note: '', pauseReason: '', backReason: '', endReason: '' };
+
+async function showOne(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const now = service.now();
+  const [plan] = await readAcclimations(service.pool, { id: idOf(request), siteId: request.site.id });
+  if (plan === undefined) throw notFound('This acclimation');
+  const around = await surroundingsOf(service.pool, [plan], now);
+  const places = isRunning(plan) ? await placesAhead(service.pool, plan, now) : new Map();
+  const form = { ...(refused ?? freshForm()), typed: { ...blank, ...refused?.typed } };
+  const key = () => freshForm().key;
+  const data = {
+    ...acclimationView(plan, around, places),
+    keys: { pause: key(), resume: key(), back: key(), end: key() },
+  };
+  return showPage(service, request, reply, 'stock/acclimation', data, {
+    title: plan.name,
+    area: 'stock',
+    form,
+  });
+}
+
+const again = (service: Service, request: FastifyRequest, reply: FastifyReply) => (form: FormState) =>
+  showOne(service, request, reply, form);
+const step = z.uuid('Open the page again.');
+
+async function postRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({ step, note: optionalText(300) }),
+    act: (work, { step: stepId, note }) => doLightStep(work, { stepId, at: work.now, note }),
+    done: ({ what }) => ({ to: hrefOf(request), notice: `Done: ${what}.` }),
+    again: again(service, request, reply),
+  });
+}
+
+async function postPlace(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({ step, version: version(), place: text('a place', 2000) }),
+    act: (work, { step: stepId, version: seen, place }) =>
+      choosePlace(work, { stepId, version: seen, slotIds: place.split(' ') }),
+    done: () => ({ to: hrefOf(request), notice: 'The step has another place.' }),
+    again: again(service, request, reply),
+  });
+}
+
+async function postOmission(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({ step, version: version(), omission: text('why it is left out', 300) }),
+    act: (work, { step: stepId, version: seen, omission }) =>
+      leaveOutLightStep(work, { stepId, version: seen, reason: omission }),
+    done: () => ({ to: hrefOf(request), notice: 'The step is left out.' }),
+    again: again(service, request, reply),
+  });
+}
+
+async function postPause(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({ version: version(), pauseReason: text('why it is paused', 300) }),
+    act: (work, { version: seen, pauseReason }) =>
+      pauseAcclimation(work, { id: idOf(request), version: seen, reason: pauseReason }),
+    done: () => ({ to: hrefOf(request), notice: 'Paused. Its steps are held back on the rounds.' }),
+    again: again(service, request, reply),
+  });
+}
+
+async function postResumption(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({ version: version(), note: optionalText(300) }),
+    act: (work, { version: seen, note }) =>
+      resumeAcclimation(work, { id: idOf(request), version: seen, note }),
+    done: () => ({ to: hrefOf(request), notice: 'It goes on.' }),
+    again: again(service, request, reply),
+  });
+}
+
+async function postReversal(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({
+      version: version(),
+      backLot: optionalChosen(),
+      backReason: text('why it goes back', 300),
+    }),
+    act: (work, { version: seen, backLot, backReason }) =>
+      stepBack(work, { id: idOf(request), version: seen, reason: backReason, lotId: backLot }),
+    done: () => ({
+      to: hrefOf(request),
+      notice: 'One step back. It stays longer before the step is repeated.',
+    }),
+    again: again(service, request, reply),
+  });
+}
+
+async function postEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({ version: version(), endReason: text('why it ends', 300) }),
+    act: (work, { version: seen, endReason }) =>
+      endAcclimation(work, { id: idOf(request), version: seen, reason: endReason }),
+    done: () => ({ to: hrefOf(request), notice: 'Ended. What was done stays.' }),
+    again: again(service, request, reply),
+  });
+}

@@ -1,0 +1,65 @@
+import { z } from 'zod';
+import { choice, many, optionalChosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
+import { RECEIVED, type Received, type Wish } from './acclimation-wish.ts';
+
+/** The light of senders without a meter, umol/(m2 s) (common practice). */
+export const LIGHT_WORDS = { dim: 60, medium: 120, bright: 220 } as const;
+
+const receivedCodes = Object.keys(RECEIVED) as [Received, ...Received[]];
+const ids = many().pipe(z.array(z.uuid({ error: 'Choose of the list.' })));
+const parRange = { low: 1, high: 2000, unit: 'µmol/(m² s)' };
+
+/** What a form or a request says of an acclimation. */
+export const wishSchema = (siteId: string, today: string) =>
+  z
+    .object({
+      lots: ids,
+      lamp: optionalChosen(),
+      percent: optionalNumber({ what: 'the setting', low: 1, high: 100, unit: 'per cent' }),
+      without: ids,
+      system: optionalChosen(),
+      purpose: choice(['light', 'recovery'], 'Choose what it is for.').default('light'),
+      received: choice(receivedCodes, 'Say what is known of the light before.').default('here'),
+      fromPar: optionalNumber({ what: 'the light they had', ...parRange }),
+      fromWords: choice(['', 'dim', 'medium', 'bright'], 'Choose one of the list.').default(''),
+      fromHours: optionalNumber({ what: 'the hours of light', low: 1, high: 24, unit: 'hours' }),
+      targetPar: optionalNumber({ what: 'the light to go to', ...parRange }),
+      slot: ids,
+      startsOn: text('the day of the first step')
+        .pipe(z.iso.date('Enter a day, like 2026-11-24.'))
+        .default(today),
+      name: optionalText(80),
+      reason: optionalText(300),
+    })
+    .superRefine(({ lamp, percent, received, fromPar, fromWords }, context) => {
+      const say = (path: string, message: string) =>
+        context.addIssue({ code: 'custom', path: [path], message });
+      if (lamp !== null && percent === null) say('percent', 'Enter the setting to go to.');
+      const known = fromPar !== null || fromWords !== '';
+      if (lamp === null && (received === 'stated' || received === 'measured') && !known)
+        say('fromPar', 'Enter the light they had, or choose it in words.');
+    })
+    .transform((typed): Wish => {
+      const { startsOn, name, reason, lamp, percent } = typed;
+      const common = { siteId, startsOn, name, reason };
+      if (lamp !== null)
+        return {
+          ...common,
+          means: { by: 'lamps', lampId: lamp, percent: percent ?? 0, without: typed.without },
+        };
+      const inWords = typed.fromWords === '' ? null : LIGHT_WORDS[typed.fromWords];
+      return {
+        ...common,
+        means: {
+          by: 'places',
+          lotIds: typed.lots,
+          systemId: typed.system,
+          purpose: typed.purpose,
+          received: typed.received,
+          fromPar: typed.fromPar ?? inWords,
+          fromHours: typed.fromHours,
+          targetPar: typed.targetPar,
+          targetSlotIds: typed.slot,
+        },
+      };
+    });
