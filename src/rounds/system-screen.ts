@@ -27,7 +27,7 @@ export function systemScreen(
   const system = sheet.systems.find((one) => one.id === systemId);
   if (system === undefined) throw notFound('This system, on this round,');
   const path = systemPath(walk.id, systemId);
-  const due = systemTasks(sheet, systemId);
+  const due = systemTasks(sheet, systemId, form);
   return {
     view: 'rounds/system',
     title: `${system.name}: ${walk.plan.name}`,

@@ -1,13 +1,15 @@
 import { uuidv7 } from 'uuidv7';
+import { type FormState, freshForm } from '../platform/web/forms.ts';
 import { dayWords, plural } from '../platform/words.ts';
 import type { DueTask } from '../water/due.ts';
 import { inputNumber } from '../water/numbers.ts';
 import type { Sheet } from './sheet.ts';
 
-/** The work of one system on a round: tests, which are done on the bench form, and what is ticked off. */
+/** The work of one system on a round: tests, which are done on the bench form, and what is ticked off; `form` as it came back. */
 export function systemTasks(
   { tasks, now, timeZone }: Pick<Sheet, 'tasks' | 'now' | 'timeZone'>,
   systemId: string,
+  form: FormState = freshForm(),
 ) {
   const here = tasks.filter((task) => task.systemId === systemId);
   const late = ({ overdueDays, dueOn }: DueTask) =>
@@ -17,11 +19,19 @@ export function systemTasks(
     late: late(task),
     entryId: uuidv7(),
     amount: task.amount ?? null,
-    typed: task.amount == null ? '' : inputNumber(task.amount.value),
+    ...typedOf(task, form),
     pumpsOffMin: pumpsOff(task),
   }));
   const isTest = ({ work }: Pick<DueTask, 'work'>) => work === 'test';
   return { tests: rows.filter(isTest), ticks: rows.filter((task) => !isTest(task)) };
+}
+
+/** What was typed for a piece of work and came back, with what is wrong with it; else what is planned. */
+function typedOf({ key, amount }: DueTask, { typed, errors }: FormState) {
+  if (typed.kind !== 'task' || typed.key !== key)
+    return { typed: amount == null ? '' : inputNumber(amount.value), error: null };
+  const error = errors.find(({ field }) => field === 'amount') ?? errors[0];
+  return { typed: String(typed.amount ?? ''), error: error?.message ?? null };
 }
 
 const pumpsOff = ({ pumpsOffMin }: DueTask) => (pumpsOffMin == null ? '' : String(pumpsOffMin));

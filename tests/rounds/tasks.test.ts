@@ -138,8 +138,26 @@ describe('due work on a round', () => {
     const wrong = await hand.post(`/rounds/${roundId}/entries`, { ...form, amount: 'much' });
     expect(wrong.status).toBe(422);
     expect(wrong.body).toContain('Enter the amount as a number');
+    expect(wrong.body).toMatch(/id="amount" name="amount" value="much"[^>]*aria-invalid="true"/);
     expect((await hand.post(`/rounds/${roundId}/entries`, form)).location).toBe(next);
     expect(await changes()).toHaveLength(1);
+  });
+
+  test('what was typed for one piece of work comes back beside it alone', async () => {
+    const [key] = [
+      await change(),
+      await plan({
+        ...daily,
+        work: 'feeding',
+        food: 'Chopped shrimp',
+        amountG: 12,
+        pumpsOffMin: null,
+        tankId: null,
+      }),
+    ];
+    const wrong = await hand.post(`/rounds/${roundId}/entries`, { ...ticked(key), amount: '18o' });
+    expect(wrong.body).toContain('name="amount" value="18o"');
+    expect(wrong.body).toContain('name="amount" value="12"');
   });
 
   test('a key that stands for nothing is refused in words', async () => {
