@@ -17,8 +17,8 @@ export interface DemandReading {
 
 /** What was done to the water. */
 export interface DemandLog {
-  /** `makeUp`: level in the water of this change, where it was not the usual one. */
-  changes: readonly { day: number; fraction: number; makeUp?: number | null }[];
+  /** `makeUp`: level in the water of this change, where it was not the usual one; `once`: a step of a correction. */
+  changes: readonly { day: number; fraction: number; makeUp?: number | null; once?: boolean }[];
   /** Doses as the rise of the level that each makes. */
   doses: readonly { day: number; rise: number }[];
   /** Level in the make-up water; null where nobody stated it: it is then taken as the system's own level. */

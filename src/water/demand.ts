@@ -37,7 +37,8 @@ const readings = `
 
 const changes = `
   SELECT water_change.system_id AS "systemId", extract(epoch FROM at)::float8 / 86400 AS day, least(1, water_change.volume_l / system.volume_l) AS fraction,
-         water_change.make_up AS "makeUp"
+         water_change.make_up AS "makeUp",
+         EXISTS (SELECT 1 FROM correction_step WHERE correction_step.water_change_id = water_change.id) AS once
     FROM water_change JOIN system ON system.id = water_change.system_id
    WHERE system_id = ANY($1::uuid[]) AND at > $2 AND at <= $3 AND voided_at IS NULL ORDER BY at`;
 
@@ -60,7 +61,7 @@ interface ReadingRow {
   kitId: string | null;
   hand: string;
 }
-type ChangeRow = { systemId: string; day: number; fraction: number; makeUp: MakeUp | null };
+type ChangeRow = { systemId: string; day: number; fraction: number; makeUp: MakeUp | null; once: boolean };
 type DoseRow = LoggedDose & { systemId: string };
 type MakeUpRow = { systemId: string; code: DemandCode; makeUp: number };
 

@@ -95,9 +95,9 @@ function unknownRate({ readings }: DemandPart, makeUp: number): NutrientState | 
   return { level, levelSd, production: 0, productionSd: 0, cov: 0, makeUp };
 }
 
-/** The usual size and gap of the changes of the last 90 days; 10 % a week where none is logged. */
+/** The usual size and gap of the changes of the last 90 days, those of corrections left out; 0 % a week where none is logged. */
 function habitOf({ log }: DemandPart, nowDay: number): Habit {
-  const recent = log.changes.filter(within(nowDay - 90, nowDay));
+  const recent = log.changes.filter(within(nowDay - 90, nowDay)).filter(({ once }) => !once);
   const fraction = middle(recent.map((change) => change.fraction)) ?? 0;
   const gap = middle(recent.slice(1).map(({ day }, i) => day - (recent[i]?.day ?? day))) ?? 7;
   return { fraction: Math.round(fraction * 100) / 100, everyDays: Math.max(0.5, Math.round(gap * 2) / 2) };

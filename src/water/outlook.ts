@@ -22,7 +22,8 @@ const readings = `
 
 const changes = `
   SELECT extract(epoch FROM at)::float8 / 86400 AS day, least(0.99, change.volume_l / system.volume_l) AS fraction, 
-         coalesce((change.make_up->>$2)::float8, target.make_up, 0) AS "makeUp"
+         coalesce((change.make_up->>$2)::float8, target.make_up, 0) AS "makeUp",
+         EXISTS (SELECT 1 FROM correction_step WHERE correction_step.water_change_id = change.id) AS once
     FROM water_change AS change JOIN system ON system.id = change.system_id
     LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = $2
    WHERE change.system_id = $1 AND change.at > $3 AND change.at <= $4 AND change.voided_at IS NULL ORDER BY change.at`;

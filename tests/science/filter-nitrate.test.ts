@@ -220,6 +220,54 @@ describe('the habit of changes', () => {
     expect(habit.at(451).fraction).toBeGreaterThan(0.034);
     expect(habit.at(451).fraction).toBeLessThan(0.05);
   });
+
+  describe('leaves out the changes of a correction', () => {
+    const weekly = (until: number) => {
+      const habit = new KeptHabit(0, 100, 20, 1.25);
+      for (let day = 7; day <= until; day += 7) habit.change({ day, fraction: 0.1, makeUp: 0 });
+      return habit;
+    };
+    const correct = (habit: KeptHabit, days: readonly number[]) => {
+      for (const day of days) habit.change({ day, fraction: 0.25, makeUp: 0, once: true });
+    };
+
+    it('which come on top of the usual ones', () => {
+      const [corrected, usual] = [weekly(203), weekly(203)];
+      correct(corrected, [204, 206, 208]);
+      // Three of 25 % are six weeks of the habit: counted, they would take it to its bound, a quarter more and beyond.
+      const share = corrected.at(209).exchange / usual.at(209).exchange;
+      expect(share).toBeGreaterThanOrEqual(1);
+      expect(share).toBeLessThan(1.1);
+    });
+
+    it('however long ago, once the usual ones have stopped', () => {
+      const [corrected, usual] = [weekly(203), weekly(203)];
+      correct(corrected, [204, 206, 208]);
+      expect(corrected.at(270).exchange).toBeLessThan(0.5 * usual.at(204).exchange);
+    });
+
+    it('but takes those that replaced the usual ones as these', () => {
+      const [corrected, usual] = [weekly(203), weekly(224)];
+      correct(corrected, [210, 217, 224]);
+      expect(corrected.at(225).fraction / usual.at(225).fraction).toBeGreaterThan(0.9);
+      expect(corrected.at(225).fraction / usual.at(225).fraction).toBeLessThan(1.1);
+    });
+
+    it('and makes no habit of them where there was none', () => {
+      const habit = new KeptHabit(0, 100, 20, 1.25);
+      correct(habit, [5, 7, 9]);
+      expect(habit.at(10)).toMatchObject({ fraction: 0, exchange: 0 });
+    });
+
+    it('while the level follows them', () => {
+      const log = steadyFarm(120, 0.2, 0.1);
+      const change = { day: 120, fraction: 0.25, makeUp: 0 };
+      const levels = [true, false].map(
+        (once) => stateOf({ ...log, changes: [...log.changes, { ...change, once }] }, 120.5).level,
+      );
+      expect(levels[0]).toBe(levels[1]);
+    });
+  });
 });
 
 describe('forecasts', () => {

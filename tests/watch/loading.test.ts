@@ -196,4 +196,28 @@ describe('facts loaded from the database', () => {
     expect(await steps()).toBe(1);
     expect(await steps(hoursAgo(20))).toBe(2);
   });
+
+  test('tell a water change of a correction from those of the habit', async () => {
+    const { db } = bench.service;
+    const changes = [9, 3].map((hours) => ({ systemId: shelf.systemId, at: hoursAgo(hours), volumeL: 100 }));
+    const [own, planned] = await db.waterChange.createManyAndReturn({ data: changes });
+    const correction = await db.correction.findFirstOrThrow({ where: { systemId: shelf.systemId } });
+    await db.correctionStep.create({
+      data: {
+        correctionId: correction.id,
+        position: 3,
+        dueOn: hoursAgo(3),
+        amount: 100,
+        unit: 'L',
+        expectedAfter: 8,
+        doneAt: hoursAgo(3),
+        waterChangeId: planned?.id ?? null,
+      },
+    });
+    const told = (await theFacts()).changes.map(({ id, once }) => [id, once]);
+    expect(told).toEqual([
+      [own?.id, false],
+      [planned?.id, true],
+    ]);
+  });
 });

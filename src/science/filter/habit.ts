@@ -56,35 +56,62 @@ export class HabitMeans {
   }
 }
 
+interface Means {
+  long: HabitMeans;
+  late: HabitMeans;
+}
+
 /**
  * The habit as a forecast takes it: the long mean, since a change that was not logged or came late says little, but
  * never further from the late one than `slack` times either way, so that changes that have stopped are seen in three
  * weeks. Constants by simulation, in DEVELOPERS.md.
  */
 export class KeptHabit {
-  readonly #long: HabitMeans;
-  readonly #late: HabitMeans;
+  readonly #usual: Means;
+  readonly #all: Means;
   readonly #slack: number;
+  /** The habit before the latest change that was made once; null before any. */
+  #before: Habit | null = null;
 
   /** @param start first day of the log; @param memory and @param lateMemory in days */
   constructor(start: number, memory: number, lateMemory: number, slack: number) {
-    this.#long = new HabitMeans(start, memory);
-    this.#late = new HabitMeans(start, lateMemory);
+    const means = () => ({ long: new HabitMeans(start, memory), late: new HabitMeans(start, lateMemory) });
+    this.#usual = means();
+    this.#all = means();
     this.#slack = slack;
   }
 
   change(change: WaterChange): void {
-    this.#long.change(change);
-    this.#late.change(change);
+    if (change.once) this.#before = this.at(change.day);
+    for (const { long, late } of change.once ? [this.#all] : [this.#usual, this.#all]) {
+      long.change(change);
+      late.change(change);
+    }
   }
 
   add(addition: Addition): void {
-    this.#long.add(addition);
-    this.#late.add(addition);
+    for (const { long, late } of [this.#usual, this.#all]) {
+      long.add(addition);
+      late.add(addition);
+    }
   }
 
+  /** Changes made once may stand in for the usual ones that they replaced, but never make more of a habit than there was. */
   at(day: number): Habit {
-    const [long, late] = [this.#long.at(day), this.#late.at(day)];
+    const usual = this.#kept(this.#usual, day);
+    const before = this.#before;
+    if (before === null) return usual;
+    const all = this.#kept(this.#all, day);
+    return {
+      ...usual,
+      fraction: Math.max(usual.fraction, Math.min(all.fraction, before.fraction)),
+      exchange: Math.max(usual.exchange, Math.min(all.exchange, before.exchange)),
+      makeUp: usual.fraction > 0 ? usual.makeUp : all.makeUp,
+    };
+  }
+
+  #kept(means: Means, day: number): Habit {
+    const [long, late] = [means.long.at(day), means.late.at(day)];
     return {
       fraction: this.#near(long.fraction, late.fraction),
       exchange: this.#near(long.exchange, late.exchange),

@@ -27,6 +27,8 @@ export interface WaterChange {
   makeUp: number;
   /** Standard uncertainty of the fraction (0 when left out). */
   fractionSd?: number;
+  /** Made for an occasion of its own, such as a correction: it moves the level, but adds nothing to the habit. */
+  once?: boolean;
 }
 
 /** A logged dose that raises the level at once by `rise`. */

@@ -49,6 +49,8 @@ export interface ChangeFact {
   fraction: number;
   /** What the new water held, by quantity, where it was not the usual make-up water. */
   makeUp?: Readonly<Record<string, number>> | null;
+  /** A step of a correction: it tells nothing of the habit. */
+  once?: boolean;
 }
 
 export interface DoseFact {

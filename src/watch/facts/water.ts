@@ -137,7 +137,8 @@ function oneText(texts: string[]): string[] {
 
 const changeQuery = `
   SELECT water_change.id, water_change.system_id AS "systemId", ${msOf('water_change.at')}, water_change.volume_l AS "volumeL",
-         least(1, water_change.volume_l / system.volume_l) AS fraction, water_change.make_up AS "makeUp"
+         least(1, water_change.volume_l / system.volume_l) AS fraction, water_change.make_up AS "makeUp",
+         EXISTS (SELECT 1 FROM correction_step WHERE correction_step.water_change_id = water_change.id) AS once
     FROM water_change JOIN system ON system.id = water_change.system_id
    WHERE water_change.system_id = ANY($1) AND water_change.at > $2 AND water_change.at <= $3 AND water_change.voided_at IS NULL
    ORDER BY water_change.at`;

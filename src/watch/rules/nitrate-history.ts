@@ -10,10 +10,11 @@ export function nitrateHistory(facts: SystemFacts, readings: readonly ReadingFac
   const { openings, former } = kitsSeen(readings);
   return {
     readings: readings.map((reading) => nitrateReading(reading, former.has(reading.id))),
-    changes: facts.changes.map((change) => ({
-      day: change.day,
-      fraction: change.fraction,
-      makeUp: change.makeUp?.nitrate ?? makeUp,
+    changes: facts.changes.map(({ day, fraction, makeUp: own, once = false }) => ({
+      day,
+      fraction,
+      makeUp: own?.nitrate ?? makeUp,
+      once,
     })),
     additions: facts.doses.flatMap(({ day, quantityCode, rise }) =>
       quantityCode === 'nitrate' && rise !== null ? [{ day, rise }] : [],
