@@ -62,17 +62,25 @@ async function showGrid(
     'the rack as its page shows it',
   );
   const { heading, ...words } = said[property];
+  const picked = new Set([form.typed.picked ?? []].flat());
   const cells = cellsOf(rack.rows, rack.columns).map(slotName);
   const grid = Array.from({ length: rack.rows }, (_, i) => ({
     letter: rowLetter(i + 1),
-    cells: cells
-      .slice(i * rack.columns, (i + 1) * rack.columns)
-      .map((name) => ({ name, value: form.typed[name] ?? values[name] ?? '' })),
+    cells: cells.slice(i * rack.columns, (i + 1) * rack.columns).map((name) => {
+      const value = form.typed[name] ?? values[name] ?? '';
+      const text = words.options.find((option) => option.value === value)?.text ?? '';
+      return { name, value, text, picked: picked.has(name) };
+    }),
   }));
   const columns = Array.from({ length: rack.columns }, (_, i) => i + 1);
   const title = `${heading} ${rack.name}`;
   const data = { rack, property, title, ...words, grid, columns, stretches: stretchesOf(rack), theirs };
-  return showPage(service, request, reply, 'racks/grid', data, { title, area: 'racks', form });
+  return showPage(service, request, reply, 'racks/grid', data, {
+    title,
+    area: 'racks',
+    form,
+    scripts: ['/assets/slots.js'],
+  });
 }
 
 async function postFlow(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { choice, version } from '../platform/web/fields.ts';
+import { choice, many, version } from '../platform/web/fields.ts';
 import { baseChoices, flowChoices, inStretch, stretchesOf } from './flow.rules.ts';
 import { type Cell, slotName } from './slots.rules.ts';
 
@@ -14,7 +14,7 @@ export interface SlotValue<V> {
   value: V;
 }
 
-/** The grid form of one property: an input a slot, and one stretch that is set at once on top of them. */
+/** The grid form of one property: what each slot has, and the tapped slots or a stretch that get one value on top. */
 function gridSchema<const T extends readonly [string, ...string[]]>(
   values: T,
   slots: readonly (Cell & { slotId: string })[],
@@ -27,12 +27,16 @@ function gridSchema<const T extends readonly [string, ...string[]]>(
       version: version(),
       stretch: choice(stretches, 'Choose a row, a column or every slot.'),
       stretchValue: choice(['', ...values], 'Choose one of the list.'),
+      picked: many(),
       ...Object.fromEntries(slots.map((slot) => [slotName(slot), value])),
     })
-    .refine(({ stretch, stretchValue }) => stretch === '' || stretchValue !== '', {
-      path: ['stretchValue'],
-      message: 'Choose what they should have.',
-    })
+    .refine(
+      ({ stretch, stretchValue, picked }) => (stretch === '' && picked.length === 0) || stretchValue !== '',
+      {
+        path: ['stretchValue'],
+        message: 'Choose what they should have.',
+      },
+    )
     .transform((typed) => {
       const cells = typed as unknown as Record<string, T[number]>;
       const set = typed.stretchValue as T[number];
@@ -41,7 +45,10 @@ function gridSchema<const T extends readonly [string, ...string[]]>(
         slots: slots.map(
           (slot): SlotValue<T[number]> => ({
             slotId: slot.slotId,
-            value: inStretch(slot, typed.stretch) ? set : (cells[slotName(slot)] as T[number]),
+            value:
+              inStretch(slot, typed.stretch) || typed.picked.includes(slotName(slot))
+                ? set
+                : (cells[slotName(slot)] as T[number]),
           }),
         ),
       };
