@@ -5,11 +5,23 @@ import { inputMoment } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { findLamp } from './lamps.ts';
+import { joinPasted, readPasted } from './pasted.rules.ts';
+import { toneOf } from './picture.rules.ts';
 import { findRack, type Rack } from './racks.ts';
-import { rowLetter, slotName } from './slots.rules.ts';
-import { doubtAbout } from './survey-comparison.ts';
+import { rowLetter } from './slots.rules.ts';
+import { type SlotStanding, standingOn } from './standing.ts';
+import { compareWithBefore } from './survey-comparison.ts';
+import { beyondReadings, measureNext, pitchOf, proofOf } from './surveys.rules.ts';
 import { surveySchema, voidSchema } from './surveys.schema.ts';
-import { enterSurvey, findSurvey, listSurveys, slotsOf, surveyGrid, voidSurvey } from './surveys.ts';
+import {
+  enterSurvey,
+  findSurvey,
+  listSurveys,
+  type SurveyCell,
+  slotsOf,
+  surveyGrid,
+  voidSurvey,
+} from './surveys.ts';
 
 /** Measuring a rack's light: the form, what it found, and saying that a survey does not count. */
 export function surveyPages(app: FastifyInstance, service: Service): void {
@@ -61,33 +73,70 @@ async function metersKnown(service: Service): Promise<string[]> {
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const rack = await rackOf(service, request);
-  const [{ meter, percent, lamp }, meters] = await Promise.all([
+  const [{ meter, percent, lamp }, meters, slots] = await Promise.all([
     lastMeter(service, rack),
     metersKnown(service),
+    standingOn(service.pool, [rack.id], service.now()),
   ]);
   const measuredAt = inputMoment(service.now(), request.site.timeZone);
-  const form = refused ?? freshForm({ measuredAt, ...meter, lampPercent: percent, note: '' });
+  const form = refused ?? freshForm({ measuredAt, ...meter, lampPercent: percent, pasted: '', note: '' });
   const errors = new Set(form.errors.map((error) => error.field));
+  const next = nextOn(rack, slots);
+  const drawn = slots.map((slot) => inputOf(slot, next, form, errors.has(slot.name)));
   const columns = Array.from({ length: rack.columns }, (_, i) => i + 1);
   const grid = Array.from({ length: rack.rows }, (_, i) => ({
     letter: rowLetter(i + 1),
-    cells: columns.map((column) => {
-      const name = slotName({ row: i + 1, column });
-      return { name, value: form.typed[name] ?? '', refused: errors.has(name) };
-    }),
+    cells: drawn.slice(i * rack.columns, (i + 1) * rack.columns),
   }));
   const askFactor = errors.has('immersionFactor') || form.typed.factorChecked !== undefined;
-  const data = { rack, lamp, meters, columns, grid, askFactor, shownOptions };
+  const data = { rack, lamp, meters, columns, grid, askFactor, shownOptions, next: next.join(', ') };
   const title = `Measure the light on ${rack.name}`;
-  return showPage(service, request, reply, 'racks/survey-new', data, { title, area: 'racks', form });
+  const scripts = ['/assets/survey.js'];
+  return showPage(service, request, reply, 'racks/survey-new', data, { title, area: 'racks', form, scripts });
+}
+
+/** The names of the slots where a reading helps most, best first. */
+function nextOn(rack: Rack, slots: readonly SlotStanding[]): string[] {
+  const places = slots.map(({ id, row, column }) => ({ slotId: id, row, column }));
+  const readings = slots.flatMap(({ id, row, column, light }) =>
+    light?.measured === true ? [{ slotId: id, row, column, par: light.par }] : [],
+  );
+  const names = new Map(slots.map((slot) => [slot.id, slot.name]));
+  return measureNext(readings, places, pitchOf(rack)).flatMap((id) => names.get(id) ?? []);
+}
+
+function inputOf(slot: SlotStanding, next: readonly string[], form: FormState, refused: boolean) {
+  const { name, light, lot } = slot;
+  const order = next.indexOf(name) + 1;
+  const last = light === null ? '' : String(Math.round(light.par));
+  const said = [
+    name,
+    ...(lot === null ? [] : [lot.code]),
+    ...(last === '' ? [] : [`${light?.measured === true ? 'last' : 'estimated'} ${last}`]),
+    ...(order === 0 ? [] : ['measure next']),
+  ];
+  return {
+    name,
+    said: said.join(', '),
+    value: form.typed[name] ?? '',
+    refused,
+    tone: toneOf(light?.par ?? null),
+    last: last === '' || light?.measured === true ? last : `(${last})`,
+    order: order === 0 ? '' : String(order),
+  };
 }
 
 async function postSurvey(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const rack = await rackOf(service, request);
   const slots = await slotsOf(service.db, rack);
   const { timeZone } = request.site;
+  const typed = (request.body ?? {}) as Record<string, unknown>;
+  const pasted = typeof typed.pasted === 'string' ? typed.pasted : '';
+  const { joined, fault } = joinPasted(typed, readPasted(pasted, rack));
+  // Read into the grid, where what is wrong with a number stands beside its slot.
+  request.body = fault === null ? { ...joined, pasted: '' } : joined;
   return submit(request, reply, {
-    schema: surveySchema(slots, rack.lamp !== null, timeZone, service.now()),
+    schema: surveySchema(slots, rack.lamp !== null, timeZone, service.now(), fault),
     act: (work, value) => enterSurvey(work, rack.id, value, timeZone),
     done: ({ id }) => ({ to: `/racks/${rack.id}/surveys/${id}`, notice: 'The survey is entered.' }),
     again: (form) => showNew(service, request, reply, form),
@@ -102,17 +151,32 @@ async function showSurvey(
 ) {
   const rack = await rackOf(service, request);
   const survey = await findSurvey(service.db, rack.id, pathId(request, 'survey', 'This survey'));
-  const [grid, doubt] = await Promise.all([
+  const [grid, comparison] = await Promise.all([
     surveyGrid(service.db, rack, survey.id),
-    doubtAbout(service.db, survey),
+    compareWithBefore(service.db, survey, request.site.timeZone),
   ]);
-  const rows = grid.map((cells, i) => ({ letter: rowLetter(i + 1), cells }));
   const columns = Array.from({ length: rack.columns }, (_, i) => i + 1);
-  const readings = grid.flat().filter((cell) => cell?.measured === true).length;
-  const data = { rack, survey, rows, columns, readings, doubt };
+  const found = foundBy(rack, grid);
+  const data = { rack, survey, columns, ...found, ...comparison };
   const form = refused ?? freshForm({ reason: '' });
   const title = `Light survey of ${rack.name}`;
   return showPage(service, request, reply, 'racks/survey', data, { title, area: 'racks', form });
+}
+
+/** How sure a survey's light is: what it extrapolates, what its readings say of each other, where to measure next. */
+function foundBy(rack: Rack, grid: (SurveyCell | null)[][]) {
+  const cells = grid.flat().filter((cell) => cell !== null);
+  const slots = cells.map(({ id, row, column, par }) => ({ slotId: id, row, column, par }));
+  const readings = slots.filter((_, i) => cells[i]?.measured === true);
+  const beyond = beyondReadings(cells.map((cell) => ({ ...cell, light: cell })));
+  const names = new Map(cells.map(({ id, name }) => [id, name]));
+  const next = measureNext(readings, slots, pitchOf(rack)).flatMap((id) => names.get(id) ?? []);
+  const rows = grid.map((line, i) => ({
+    letter: rowLetter(i + 1),
+    cells: line.map((cell) => (cell === null ? null : { ...cell, beyond: beyond.has(cell.id) })),
+  }));
+  const proof = proofOf(readings, pitchOf(rack));
+  return { rows, readings: readings.length, beyond: beyond.size, next: next.join(', '), proof };
 }
 
 async function postVoid(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -35,8 +35,17 @@ export const fewestReadings = (slots: number): number => Math.min(3, slots);
 const tooFew = (slots: number) =>
   `Enter the light at ${slots < 3 ? 'every slot' : 'three slots at least'}; the corners and the middle say most.`;
 
-/** The form of a survey: one input a slot, named as the slot ("B7"), empty where it was not measured. */
-export const surveySchema = (slots: readonly SurveySlot[], lit: boolean, timeZone: string, now: Date) => {
+/**
+ * The form of a survey: one input a slot, named as the slot ("B7"), empty where it was not measured. What was pasted is
+ * filled in before (`joinPasted`); `pasteFault` says why it could not be.
+ */
+export const surveySchema = (
+  slots: readonly SurveySlot[],
+  lit: boolean,
+  timeZone: string,
+  now: Date,
+  pasteFault: string | null,
+) => {
   const cells = slots.map((slot) => {
     const range = { what: `the light at ${slotName(slot)}`, low: 0, high: HIGHEST };
     return [slotName(slot), optionalNumber(range)] as const;
@@ -59,7 +68,8 @@ export const surveySchema = (slots: readonly SurveySlot[], lit: boolean, timeZon
         const raw = values[slotName(slot)];
         return typeof raw === 'number' ? [{ slotId: slot.slotId, raw }] : [];
       });
-      if (points.length < fewestReadings(slots.length))
+      if (pasteFault !== null) context.addIssue({ code: 'custom', path: ['pasted'], message: pasteFault });
+      else if (points.length < fewestReadings(slots.length))
         context.addIssue({ code: 'custom', path: ['A1'], message: tooFew(slots.length) });
       const { measuredAt, meter: name, factorChecked, settingStays, note } = typed;
       return {

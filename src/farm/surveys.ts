@@ -4,8 +4,8 @@ import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { dateWords } from '../platform/words.ts';
 import { findRack, type Rack } from './racks.ts';
-import { cellsOf, isWithin, slotName } from './slots.rules.ts';
-import { correctedPar, type SpreadLight, spreadLight } from './surveys.rules.ts';
+import { type Cell, cellsOf, isWithin, slotName } from './slots.rules.ts';
+import { correctedPar, pitchOf, type SpreadLight, spreadLight } from './surveys.rules.ts';
 import { fewestReadings, type SurveyInput, type SurveySlot } from './surveys.schema.ts';
 
 /** The slots of a rack as it stands, row by row. */
@@ -105,7 +105,7 @@ export async function enterSurvey(
     data: readings.map(({ slotId, raw, par }) => ({ surveyId: id, slotId, raw, par })),
   });
   await work.tx.slotLight.createMany({
-    data: spreadLight(readings, slots).map((light) => lightRow(id, light)),
+    data: spreadLight(readings, slots, pitchOf(rack)).map((light) => lightRow(id, light)),
   });
   const said = { measuredAt: input.measuredAt, readings: readings.length, lampPercent: input.lampPercent };
   work.note('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...said });
@@ -142,7 +142,8 @@ export async function findSurvey(db: Reader, rackId: string, id: string): Promis
 }
 
 /** What a survey found, slot by slot: as shown, as light, and the light between. */
-export interface SurveyCell {
+export interface SurveyCell extends Cell {
+  id: string;
   name: string;
   raw: number | null;
   par: number;
@@ -163,7 +164,7 @@ export async function surveyGrid(db: Reader, rack: Rack, surveyId: string): Prom
       .filter((one) => isWithin(one.slot, rack))
       .map(({ slotId, slot: cell, par, error, measured }) => [
         slotName(cell),
-        { name: slotName(cell), raw: raw.get(slotId) ?? null, par, error, measured },
+        { ...cell, id: slotId, name: slotName(cell), raw: raw.get(slotId) ?? null, par, error, measured },
       ]),
   );
   const all = cellsOf(rack.rows, rack.columns).map((cell) => cells.get(slotName(cell)) ?? null);

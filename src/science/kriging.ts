@@ -1,4 +1,5 @@
 /** Light on a rack's slots from a survey of some of them, and the kriging it rests on. */
+export { hullOf, isWithinHull } from './kriging/hull.ts';
 export { type LightField, lightField, type SlotLight } from './kriging/light-field.ts';
 export { type NextReading, nextReadings } from './kriging/next.ts';
 export {

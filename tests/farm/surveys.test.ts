@@ -95,6 +95,68 @@ describe('measuring the light on a rack', () => {
     expect(await bench.service.db.lightSurvey.count({ where: { rackId: ground.rackId } })).toBe(0);
   });
 
+  test('a pasted sheet or CSV is read into the slots; what cannot be read is said and kept', async () => {
+    const url = await fresh();
+    const sheet = '\t1\t2\t3\nA\t80\t\t88\nB\t\t180,5\t\nC\t72\t-\t80';
+    const sent = await hand.post(url, { ...meter, pasted: sheet });
+    expect(sent.status).toBe(303);
+    expect(await lightAt('B2')).toMatchObject({ par: 180.5 * 1.25, measured: true });
+    const wrong = await hand.post(url, { ...meter, pasted: 'slot,par\nA1,80\nK7,90' });
+    expect(wrong.status).toBe(422);
+    expect(wrong.body).toContain('there is no slot K7 on this rack');
+    expect(wrong.body).toContain('K7,90</textarea>');
+    const typo = await hand.post(url, { ...meter, pasted: 'A1;80\nB2;9o\nC3;70\nC1;60' });
+    expect(typo.body).toContain('href="#B2"');
+    expect(typo.body).toContain('value="9o"');
+  });
+
+  test('says how sure it is, what it extrapolates, and where to measure next', async () => {
+    const url = await fresh();
+    const few = { A1: '80', B2: '180', C1: '72' };
+    const answer = await hand.post(url, { ...meter, ...few });
+    const page = (await hand.get(answer.location ?? '')).body;
+    expect(page).toMatch(/foretold from the others is off by <span class="fig">\d+/);
+    expect(page).toContain('that is assumed');
+    expect(page).toMatch(/\d slots are extrapolated, marked \?/);
+    expect(page).toMatch(/Where another reading helps most: <strong>[ABC]3/);
+    const next = (await hand.get(`${url}/new`)).body;
+    expect(next).toMatch(/<span class="unseen">[ABC]3, estimated \d+, measure next<\/span>/);
+  });
+
+  test('rows and columns count at their real distance once slots have a size', async () => {
+    const url = await fresh();
+    await hand.post(url, { ...meter, ...readings, A1: '60', measuredAt: '2026-11-01T12:00' });
+    const { par: even } = await lightAt('A2');
+    const size = { slotWidthMm: 100, slotDepthMm: 20 };
+    await bench.service.db.rack.update({ where: { id: ground.rackId }, data: size });
+    await hand.post(url, { ...meter, ...readings, A1: '60' });
+    const [first, second] = await bench.service.db.slotLight.findMany({
+      where: { slotId: ground.slots.A2 as string },
+      orderBy: { survey: { measuredAt: 'asc' } },
+    });
+    expect(first?.par).toBe(even);
+    // The reading beneath it, bright, is now five times nearer than those at its sides.
+    expect(second?.par).toBeGreaterThan(even + 5);
+  });
+
+  test('corrected light is never compared with what a sensor showed, nor across a rack hung otherwise', async () => {
+    const url = await fresh();
+    const bare = { ...meter, ...readings, immersionFactor: '1', measuredAt: '2026-11-01T12:00' };
+    await hand.post(url, bare);
+    const answer = await hand.post(url, { ...meter, ...readings, meter: 'Another' });
+    const page = (await hand.get(answer.location ?? '')).body;
+    expect(page).toContain(
+      'Not compared with the survey of 1 Nov 2026: one of the two was entered with the factor 1',
+    );
+    const third = await hand.post(url, {
+      ...meter,
+      ...readings,
+      meter: 'Another',
+      measuredAt: '2026-11-24T05:30',
+    });
+    expect((await hand.get(third.location ?? '')).body).not.toContain('Beside the survey of 24 Nov');
+  });
+
   test('a form sent twice is one survey', async () => {
     const url = await fresh();
     const key = /name="_key" value="([^"]+)"/.exec((await hand.get(`${url}/new`)).body)?.[1];
