@@ -7,6 +7,8 @@ export interface PlaceCare {
   adaptationDays: number | null;
   /** The most that a step may stand above what it is accustomed to. */
   stepRatio: number | null;
+  /** Days between two such steps. */
+  dwellDays?: number | null;
   parLow: number | null;
   parHigh: number | null;
   parCeiling: number | null;

@@ -19,6 +19,7 @@ interface FigureRow {
 const figures = [
   'adaptation_days',
   'step_ratio',
+  'dwell_days',
   'par_range',
   'par_ceiling',
   'flow',
@@ -41,6 +42,7 @@ function placeCare(rows: readonly FigureRow[]): PlaceCare {
   return {
     adaptationDays: figure('adaptation_days')?.high ?? null,
     stepRatio: figure('step_ratio')?.high ?? null,
+    dwellDays: figure('dwell_days')?.high ?? null,
     parLow: figure('par_range')?.low ?? null,
     parHigh: figure('par_range')?.high ?? null,
     parCeiling: figure('par_ceiling')?.high ?? null,

@@ -2,8 +2,9 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { many, optionalText } from '../platform/web/fields.ts';
+import { many, optionalText, text } from '../platform/web/fields.ts';
 import { freshForm } from '../platform/web/forms.ts';
+import { checked } from '../platform/web/json.ts';
 import { inputMoment } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { lotHabits } from './habits.ts';
@@ -14,10 +15,12 @@ import { layOut } from './picture.rules.ts';
 import { rackPicture } from './picture.ts';
 import { findRack, type Rack } from './racks.ts';
 import { lotsOf, type SlotStanding, standingOn } from './standing.ts';
+import { beyondReadings } from './surveys.rules.ts';
 
 /** Moving a lot: which one, whereto, and what that means, before the stock area makes the move. */
 export function movePages(app: FastifyInstance, service: Service): void {
   app.get('/racks/move', (request, reply) => showMove(service, request, reply));
+  app.get('/api/moves/meaning', (request) => getMeaning(service, request));
 }
 
 const querySchema = z.object({
@@ -81,8 +84,12 @@ async function choosePlace(
   const free = slots.filter((slot) => slot.lot === null);
   const fits = free.filter((slot) => habit !== undefined && suits(slot, habit));
   const { rows, columns, base } = rack;
-  const drawing = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone };
-  const picture = layOut(slots, { ...drawing, offered: new Set(fits.map((slot) => slot.id)) });
+  const drawing = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone, now };
+  const picture = layOut(slots, {
+    ...drawing,
+    beyond: beyondReadings(slots),
+    offered: new Set(fits.map((slot) => slot.id)),
+  });
   const data = {
     lot,
     from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
@@ -100,6 +107,7 @@ async function choosePlace(
   return showPage(service, request, reply, 'racks/move-place', data, {
     title: `Move ${lot.code}`,
     area: 'racks',
+    scripts: ['/assets/rack.js'],
   });
 }
 
@@ -136,26 +144,16 @@ async function confirmMove(
   slotIds: string[],
 ) {
   const now = service.now();
-  const goal = await placeOf(service, slotIds);
-  const own = lot.slots.map((slot) => slot.id);
-  const [habits, before, neighbours] = await Promise.all([
-    lotHabits(service.pool, [lot.id], now),
-    lot.slots[0] === undefined ? [] : standingOn(service.pool, [lot.slots[0].rackId], now),
-    neighboursOf(service.pool, slotIds, lot.id),
-  ]);
-  const taken = goal.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id);
-  const stands = before.find((slot) => own.includes(slot.id)) ?? null;
-  const habit = habits.get(lot.id);
-  const meaning = habit === undefined ? nothing : inAll(goal, stands, habit);
+  const { goal, taken, meaning, neighbours } = await meaningOf(service, lot, slotIds);
   const data = {
     lot,
     from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
     to: placeWords(goal),
     goal,
     slotIds,
-    taken: taken?.lot ?? null,
+    taken,
     meaning,
-    neighbours: neighbours.map(neighbourWords),
+    neighbours,
     unsure: goal.slots.length < lot.slots.length,
   };
   const form = freshForm({ at: inputMoment(now, request.site.timeZone), reason: '' });
@@ -164,6 +162,35 @@ async function confirmMove(
     area: 'racks',
     form,
   });
+}
+
+async function meaningOf(service: Service, lot: Mover, slotIds: string[]) {
+  const now = service.now();
+  const goal = await placeOf(service, slotIds);
+  const own = lot.slots.map((slot) => slot.id);
+  const [habits, before, neighbours] = await Promise.all([
+    lotHabits(service.pool, [lot.id], now),
+    lot.slots[0] === undefined ? [] : standingOn(service.pool, [lot.slots[0].rackId], now),
+    neighboursOf(service.pool, slotIds, lot.id),
+  ]);
+  const taken = goal.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id)?.lot ?? null;
+  const stands = before.find((slot) => own.includes(slot.id)) ?? null;
+  const habit = habits.get(lot.id);
+  const meaning = habit === undefined ? nothing : inAll(goal, stands, habit);
+  return { goal, taken, meaning, neighbours: neighbours.map(neighbourWords) };
+}
+
+const meaningQuery = z.object({
+  lot: text('the code of the lot', 20),
+  slot: z.uuid('Name the slot by its id.'),
+});
+
+/** What moving a lot to a slot means, for an answer while a finger or a mouse is still over it. */
+async function getMeaning(service: Service, request: FastifyRequest) {
+  const { lot: code, slot } = checked(meaningQuery, request.query);
+  const lot = await findMover(service.pool, request.site.id, code);
+  const { goal, taken, meaning, neighbours } = await meaningOf(service, lot, [slot]);
+  return { lot: lot.code, to: placeWords(goal), taken: taken?.code ?? null, ...meaning, neighbours };
 }
 
 const nothing: MoveMeaning = { statements: [], risks: [] };

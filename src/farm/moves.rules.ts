@@ -1,5 +1,6 @@
 import type { Flow } from '../generated/prisma/enums.ts';
 import { numberWords } from '../platform/words.ts';
+import { acclimationSchedule } from '../science/light.ts';
 import type { PlaceCare } from './habits.rules.ts';
 import type { SlotLightNow } from './standing.ts';
 import { flowWords } from './words.ts';
@@ -65,13 +66,25 @@ function lightRisks(light: SlotLightNow, step: number | null, care: PlaceCare): 
   const risks: string[] = [];
   if (step !== null && stepRatio !== null && step > stepRatio * HAIR)
     risks.push(
-      `Its kind takes ${numberWords(stepRatio)} times in one step: risk of bleaching. Go there in steps, or choose a dimmer slot.`,
+      `Its kind takes ${numberWords(stepRatio)} times in one step: risk of bleaching. ${stepsWords(step, care)}, or choose a dimmer slot.`,
     );
   if (parCeiling !== null && light.par > parCeiling)
     risks.push(`${par(light.par)} is above the ${par(parCeiling)} that its kind bears at all.`);
   if (parLow !== null && light.par < parLow)
     risks.push(`${par(light.par)} is less than the ${par(parLow)} its kind is kept at.`);
   return risks;
+}
+
+/** Days between two steps where the kind states none (common practice). */
+const USUAL_DWELL_DAYS = 7;
+
+/** In how many steps and days it can go to `step` times what it is used to. */
+function stepsWords(step: number, { stepRatio, dwellDays, adaptationDays }: PlaceCare): string {
+  const dwell = dwellDays ?? USUAL_DWELL_DAYS;
+  const settling = adaptationDays === null ? {} : { timeConstantDays: adaptationDays };
+  if (stepRatio === null || stepRatio < 1.01 || stepRatio > 3 || step > 100) return 'Go there in steps';
+  const steps = acclimationSchedule(1, step, { maxStepRatio: stepRatio, dwellDays: dwell, ...settling });
+  return `Go there by an acclimation of ${steps.length} steps over ${numberWords((steps.length - 1) * dwell)} days`;
 }
 
 function flowMeaning(from: PlaceNow | null, to: PlaceNow, care: PlaceCare): MoveMeaning {

@@ -1,12 +1,14 @@
+import { extent, ticks } from 'd3-array';
 import type { Severity } from '../generated/prisma/enums.ts';
 import { dateWords } from '../platform/words.ts';
+import { type Contour, contourLines } from './contours.rules.ts';
 import { fitted, shortKind, textWidth } from './lettering.rules.ts';
 import { rowLetter } from './slots.rules.ts';
 import type { SlotStanding, StandingLot } from './standing.ts';
 import { baseWords, flowWords, lookWords } from './words.ts';
 
 /** Which of a slot's sides the picture tells. */
-export const rackViews = ['light', 'daily', 'flow', 'condition'] as const;
+export const rackViews = ['light', 'daily', 'flow', 'condition', 'age', 'kind'] as const;
 export type RackView = (typeof rackViews)[number];
 
 /** A text in the picture; `anchor` as in svg. */
@@ -37,14 +39,17 @@ export interface Picture {
   cellWidth: number;
   cells: DrawnCell[];
   axes: Label[];
+  contours: Contour[];
+  /** Between slots of different kinds: from x, y to x2, y2. */
+  borders: { x: number; y: number; x2: number; y2: number }[];
 }
 
 export const CELL_HEIGHT = 104;
-export const PLATE = { inset: 4, top: 22, height: 38 } as const;
-const LEFT = 22;
-const TOP = 22;
+export const PLATE = { inset: 3, top: 22, height: 38 } as const;
+export const LEFT = 22;
+export const TOP = 22;
 const PAD = 6;
-const PLATE_PAD = 5;
+const PLATE_PAD = 4;
 /** A code is set larger where there is room. */
 const CODE_SIZES = [13, 12] as const;
 const SMALL = 12;
@@ -84,6 +89,9 @@ interface Drawing {
   base: SlotStanding['base'];
   view: RackView;
   timeZone: string;
+  now: Date;
+  /** Slots whose light is extrapolated. */
+  beyond?: ReadonlySet<string>;
   /** Free slots that suit the lot to be moved. */
   offered?: ReadonlySet<string>;
 }
@@ -97,8 +105,7 @@ export function layOut(slots: readonly SlotStanding[], drawing: Drawing): Pictur
       slot,
       x,
       y,
-      tone:
-        drawing.view === 'flow' || drawing.view === 'condition' ? 'plain' : toneOf(slot.light?.par ?? null),
+      tone: showsLight(drawing.view) ? toneOf(slot.light?.par ?? null) : 'plain',
       mark: slot.lot?.alert?.severity ?? '',
       labels: labelsOf(slot, drawing, { x, y, width: cellWidth, codeSize }),
       offered: drawing.offered?.has(slot.id) ?? false,
@@ -110,7 +117,39 @@ export function layOut(slots: readonly SlotStanding[], drawing: Drawing): Pictur
     cellWidth,
     cells,
     axes: axesOf(drawing, cellWidth),
+    contours: contoursOf(slots, drawing),
+    borders: drawing.view === 'kind' ? bordersOf(slots, drawing, cellWidth) : [],
   };
+}
+
+const showsLight = (view: RackView): boolean => view === 'light' || view === 'daily';
+
+/** About how many lines of equal light a rack gets. */
+const LINES = 5;
+
+/** Lines of equal light at round numbers of this rack's own range: tones compare racks, lines show the shape of one. */
+function contoursOf(slots: readonly SlotStanding[], drawing: Drawing): Contour[] {
+  if (!showsLight(drawing.view)) return [];
+  const levelOf = ({ light }: SlotStanding) => (drawing.view === 'light' ? light?.par : light?.dli) ?? null;
+  const [low, high] = extent(slots, levelOf);
+  if (low === undefined || high === undefined) return [];
+  return contourLines(slots, { ...drawing, levelOf }, ticks(low, high, LINES));
+}
+
+/** Where one kind ends and another (or nothing) begins. */
+function bordersOf(slots: readonly SlotStanding[], { rows, columns }: Drawing, width: number) {
+  const kinds = new Map(slots.map(({ row, column, lot }) => [`${row} ${column}`, lot?.kind ?? '']));
+  const differs = (row: number, column: number, row2: number, column2: number) =>
+    row2 <= rows && column2 <= columns && kinds.get(`${row} ${column}`) !== kinds.get(`${row2} ${column2}`);
+  return slots.flatMap(({ row, column }) => {
+    const [right, bottom] = [LEFT + column * width, TOP + row * CELL_HEIGHT];
+    const beside = { x: right, y: bottom - CELL_HEIGHT, x2: right, y2: bottom };
+    const beneath = { x: right - width, y: bottom, x2: right, y2: bottom };
+    return [
+      ...(differs(row, column, row, column + 1) ? [beside] : []),
+      ...(differs(row, column, row + 1, column) ? [beneath] : []),
+    ];
+  });
 }
 
 function axesOf({ rows, columns }: Drawing, cellWidth: number): Label[] {
@@ -146,10 +185,11 @@ function labelsOf(slot: SlotStanding, drawing: Drawing, { x, y, width, codeSize 
   const dx = PLATE.inset + PLATE_PAD;
   const { lot } = slot;
   const note = noteOf(slot, drawing);
+  const kind = shortKind(lot?.kind ?? '', plateRoom);
   return [
     ...start(fitted(figure.text, room, FIGURE_SIZE), PAD, 16, FIGURE_SIZE, figure.className),
     ...(lot === null ? [] : start(lot.code, dx, 38, codeSize, 'code')),
-    ...(lot === null ? [] : start(shortKind(lot.kind, plateRoom, SMALL), dx, 54, SMALL, 'kind')),
+    ...start(kind.text, dx, 54, kind.size, 'kind'),
     ...start(firstPart(note.text, room), PAD, 75, SMALL, note.className),
   ];
 }
@@ -160,16 +200,30 @@ function firstPart(text: string, room: number): string {
 }
 
 /** What stands in the corner of a slot. */
-function figureOf({ light, flow, lot }: SlotStanding, { view, timeZone }: Drawing) {
+function figureOf({ id, name, light, flow, lot }: SlotStanding, drawing: Drawing) {
+  const { view, timeZone, now, beyond } = drawing;
   if (view === 'flow') return { text: flowWords[flow], className: 'word' };
+  if (view === 'age') return { text: lot === null ? '' : spanWords(lot.hereSince, now), className: 'word' };
+  if (view === 'kind') return { text: name, className: 'word' };
   if (view === 'condition') {
     const text = lot === null ? '' : lot.look === null ? 'not seen' : shortDate(lot.look.at, timeZone);
     return { text, className: 'word' };
   }
   if (light === null) return { text: '', className: 'light' };
   const value = view === 'light' ? String(Math.round(light.par)) : (light.dli?.toFixed(1) ?? '');
-  const scaled = light.estimated && value !== '';
-  return { text: scaled ? `≈${value}` : value, className: scaled ? 'light estimated' : 'light' };
+  if (value === '') return { text: '', className: 'light' };
+  const kinds = ['light', light.estimated && 'estimated', light.measured && 'measured'].filter(Boolean);
+  const unsure = beyond?.has(id) === true ? '?' : '';
+  return { text: `${light.estimated ? '≈' : ''}${value}${unsure}`, className: kinds.join(' ') };
+}
+
+const DAY = 86_400_000;
+
+/** How long, short enough for a slot: "5 d", "7 wk", "14 mo". */
+export function spanWords(since: Date, now: Date): string {
+  const days = Math.max(0, Math.floor((now.getTime() - since.getTime()) / DAY));
+  if (days < 28) return `${days} d`;
+  return days < 182 ? `${Math.round(days / 7)} wk` : `${Math.round(days / 30.44)} mo`;
 }
 
 const shortDate = (at: Date, timeZone: string) => dateWords(at, timeZone).replace(/ \d+$/, '');
@@ -182,8 +236,14 @@ function noteOf({ lot, base }: SlotStanding, drawing: Drawing): { text: string; 
   if (drawing.view === 'condition') {
     return { text: lot?.look == null ? '' : lookWords(lot.look), className: 'note' };
   }
+  if (drawing.view === 'age')
+    return { text: lot === null ? '' : `ours ${spanWords(lot.heldSince, drawing.now)}`, className: 'kind' };
+  if (drawing.view === 'kind') return { text: restOfKind(lot), className: 'kind' };
   return { text: lot === null ? '' : reasonWords(lot), className: 'note' };
 }
+
+/** What of a kind's name the label has no room for: all past the genus. */
+const restOfKind = (lot: StandingLot | null): string => lot?.kind.split(' ').slice(1).join(' ') ?? '';
 
 /** The rules that have a shorter word than their name. */
 const shortReasons: Readonly<Record<string, string>> = { 'too-much-light': 'too bright' };

@@ -4,9 +4,11 @@ import {
   CELL_HEIGHT,
   type DrawnCell,
   type Label,
+  LEFT,
   type Picture,
   PLATE,
   reasonWords,
+  TOP,
 } from './picture.rules.ts';
 import type { SlotStanding } from './standing.ts';
 import { flowWords } from './words.ts';
@@ -17,24 +19,76 @@ export type SlotHref = (slot: SlotStanding) => string | null;
 const WAVES = { still: 0, low: 1, medium: 2, high: 3 } as const;
 const WAVE_WIDTH = 30;
 
-/** A rack as it stands, as svg. It keeps its size: a rack too wide for the page scrolls in its own region. */
-export function rackPicture(picture: Picture, name: string, hrefOf: SlotHref): string {
-  const cells = picture.cells.map((cell) => cellMarkup(cell, picture.cellWidth, hrefOf(cell.slot)));
-  const size = `width="${picture.width}" height="${picture.height}" viewBox="0 0 ${picture.width} ${picture.height}"`;
-  return `<svg class="rack" ${size} style="--drawn: ${picture.width}px" role="group" aria-label="${escapeMarkup(name)}">${picture.axes.map(labelMarkup).join('')}${cells.join('')}</svg>`;
+/** A rack's picture in two svgs, drawn one over the other by the view `racks/sheet`. */
+export interface RackDrawing {
+  sheet: string;
+  /** The row letters alone: they stay in sight where the sheet scrolls sideways. The sheet has them too, for paper. */
+  rows: string;
+}
+
+/** A rack as it stands. It keeps its size: a rack too wide for the page scrolls in its own region. */
+export function rackPicture(picture: Picture, name: string, hrefOf: SlotHref): RackDrawing {
+  const { height, cellWidth } = picture;
+  const fills = picture.cells.map((cell) => fillMarkup(cell, cellWidth)).join('');
+  const cells = picture.cells.map((cell) => cellMarkup(cell, cellWidth, hrefOf(cell.slot))).join('');
+  const axes = picture.axes.map(labelMarkup).join('');
+  const inside = `${axes}${fills}${contoursMarkup(picture)}${bordersMarkup(picture)}${cells}`;
+  const letters = picture.axes.filter(({ x }) => x < LEFT).map(labelMarkup);
+  return {
+    sheet: sheetMarkup(
+      'rack',
+      picture.width,
+      height,
+      `role="group" aria-label="${escapeMarkup(name)}"`,
+      inside,
+    ),
+    rows: sheetMarkup('rack rack-rows', LEFT, height, 'aria-hidden="true"', letters.join('')),
+  };
+}
+
+const sheetMarkup = (
+  className: string,
+  width: number,
+  height: number,
+  said: string,
+  inside: string,
+): string =>
+  `<svg class="${className}" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" style="--drawn: ${width}px; --high: ${height}px" ${said}>${inside}</svg>`;
+
+function bordersMarkup({ borders }: Picture): string {
+  return borders
+    .map(({ x, y, x2, y2 }) => `<path class="border" d="M${px(x)} ${y}L${px(x2)} ${y2}"/>`)
+    .join('');
+}
+
+/** In an svg of its own, which cuts off what runs over the rack's edge. */
+function contoursMarkup({ contours, width, height, cellWidth }: Picture): string {
+  const point = ([x, y]: [number, number]) => `${px(x * cellWidth)} ${px(y * CELL_HEIGHT)}`;
+  const lines = contours.map(({ value, pieces }) => {
+    const drawn = pieces.map(([from, to]) => `M${point(from)}L${point(to)}`).join('');
+    return `<path class="contour" data-value="${value}" d="${drawn}"/>`;
+  });
+  if (lines.length === 0) return '';
+  const [wide, high] = [width - LEFT - 1, height - TOP - 1];
+  return `<svg x="${LEFT}" y="${TOP}" width="${wide}" height="${high}" viewBox="0 0 ${wide} ${high}" aria-hidden="true">${lines.join('')}</svg>`;
+}
+
+function fillMarkup({ slot, tone, x, y }: DrawnCell, width: number): string {
+  const classes = ['cell', tone, slot.lot === null ? 'free' : ''].filter(Boolean).join(' ');
+  return `<rect class="${classes}" x="${x}" y="${y}" width="${width}" height="${CELL_HEIGHT}"/>`;
 }
 
 function cellMarkup(cell: DrawnCell, width: number, href: string | null): string {
   const { slot, x, y } = cell;
-  const classes = ['cell', cell.tone, slot.lot === null ? 'free' : ''];
-  const rect = `<rect class="${classes.filter(Boolean).join(' ')}" x="${x}" y="${y}" width="${width}" height="${CELL_HEIGHT}"/>`;
+  const rect = `<rect class="reach" x="${x}" y="${y}" width="${width}" height="${CELL_HEIGHT}"/>`;
   const goal = cell.offered
     ? `<rect class="goal" x="${x + 3}" y="${y + 3}" width="${width - 6}" height="${CELL_HEIGHT - 6}" rx="2"/>`
     : '';
   const said = `${slotWords(slot)}${cell.offered ? ', suits' : ''}`;
   const inside = `<title>${escapeMarkup(said)}</title>${rect}${goal}${wavesMarkup(slot, x + width, y)}${jetMarkup(slot, x, y)}${lotMarkup(cell, width)}`;
   if (href === null) return `<g>${inside}</g>`;
-  return `<a href="${escapeMarkup(href)}">${inside}</a>`;
+  const lot = slot.lot === null ? '' : ` data-lot="${escapeMarkup(slot.lot.code)}"`;
+  return `<a href="${escapeMarkup(href)}" data-slot="${slot.id}"${lot} draggable="false">${inside}</a>`;
 }
 
 function lotMarkup({ slot, x, y, mark, labels }: DrawnCell, width: number): string {

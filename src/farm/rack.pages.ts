@@ -2,14 +2,16 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { LIGHT_STEPS, layOut, type RackView, rackViews } from './picture.rules.ts';
+import { numberWords } from '../platform/words.ts';
+import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from './picture.rules.ts';
 import { rackPicture } from './picture.ts';
-import { rackAlerts } from './rack-alerts.ts';
+import { type RackAlert, rackAlerts } from './rack-alerts.ts';
 import { lightSentences } from './rack-light.rules.ts';
 import { rackLight } from './rack-light.ts';
 import { findRack, type Rack } from './racks.ts';
 import { rowLetter } from './slots.rules.ts';
 import { lotsOf, type SlotStanding, standingOn } from './standing.ts';
+import { beyondReadings } from './surveys.rules.ts';
 import { baseWords, flowWords, lookWords } from './words.ts';
 
 /** One rack as it stands: the picture, the same as tables, and moving a lot. */
@@ -23,6 +25,8 @@ const viewWords: Record<RackView, string> = {
   daily: 'Daily light',
   flow: 'Flow',
   condition: 'Condition',
+  age: 'Age',
+  kind: 'Kind',
 };
 
 const rackOf = (service: Service, request: FastifyRequest) =>
@@ -43,7 +47,9 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   ]);
   const view = viewOf(request);
   const { timeZone } = request.site;
-  const picture = layOut(slots, { rows: rack.rows, columns: rack.columns, base: rack.base, view, timeZone });
+  const { rows, columns, base } = rack;
+  const beyond = beyondReadings(slots);
+  const picture = layOut(slots, { rows, columns, base, view, timeZone, now, beyond });
   const name = `${rack.name}, ${rack.rows} rows of ${rack.columns} slots`;
   const data = {
     rack,
@@ -53,11 +59,22 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
     views: rackViews.map((one) => ({ view: one, text: viewWords[one], current: one === view })),
     view,
     steps: LIGHT_STEPS.join(', '),
+    contoured: picture.contours.map((line) => numberWords(line.value)).join(', '),
+    beyond: beyond.size,
     picture: rackPicture(picture, name, hrefOf),
-    alerts: alerts.map((alert) => ({ ...alert, more: moreWords(alert.explains) })),
-    ...tablesOf(slots),
+    ...alertsOf(alerts),
+    ...tablesOf(slots, beyond, now),
   };
-  return showPage(service, request, reply, 'racks/rack', data, { title: rack.name, area: 'racks' });
+  const scripts = ['/assets/rack.js'];
+  return showPage(service, request, reply, 'racks/rack', data, { title: rack.name, area: 'racks', scripts });
+}
+
+/** How many alerts are shown at once: a rack where all is wrong must still be a page about a rack. */
+const SHOWN = 6;
+
+function alertsOf(alerts: readonly RackAlert[]) {
+  const said = alerts.map((alert) => ({ ...alert, more: moreWords(alert.explains) }));
+  return { alerts: said.slice(0, SHOWN), furtherAlerts: said.slice(SHOWN), alertCount: said.length };
 }
 
 const moreWords = (explains: number) =>
@@ -68,7 +85,7 @@ const hrefOf = (slot: SlotStanding) =>
   slot.lot === null ? `/racks/move?slot=${slot.id}` : `/stock/${encodeURIComponent(slot.lot.code)}`;
 
 /** The picture as tables: a line a lot, and what is free row by row. */
-function tablesOf(slots: readonly SlotStanding[]) {
+function tablesOf(slots: readonly SlotStanding[], beyond: ReadonlySet<string>, now: Date) {
   const lots = lotsOf(slots).map(({ lot, slots: taken }) => {
     const [first] = taken;
     const known = taken.map((slot) => slot.light).filter((light) => light !== null);
@@ -80,6 +97,9 @@ function tablesOf(slots: readonly SlotStanding[]) {
       par,
       error: known[0]?.error ?? null,
       estimated: known.some((light) => light.estimated),
+      extrapolated: taken.some((slot) => beyond.has(slot.id)),
+      here: spanWords(lot.hereSince, now),
+      held: spanWords(lot.heldSince, now),
       flow:
         first === undefined ? '' : `${flowWords[first.flow]}${taken.some((slot) => slot.jet) ? ', jet' : ''}`,
       lookText: lot.look === null ? null : lookWords(lot.look),

@@ -124,8 +124,15 @@ const crowded = slots(12, 20, (i) => ({
 }));
 
 const draw = (all: SlotStanding[], rows: number, columns: number, view: RackView = 'light') => {
-  const picture = layOut(all, { rows, columns, base: 'egg_crate', view, timeZone: 'UTC' });
-  return { picture, svg: rackPicture(picture, 'Window rack', () => '/stock/X') };
+  const picture = layOut(all, {
+    rows,
+    columns,
+    base: 'egg_crate',
+    view,
+    timeZone: 'UTC',
+    now: new Date('2026-11-24T05:30:00Z'),
+  });
+  return { picture, svg: rackPicture(picture, 'Window rack', () => '/stock/X').sheet };
 };
 
 describe('the picture of a rack', () => {
@@ -158,11 +165,12 @@ describe('the picture of a rack', () => {
     expect(svg.match(/class="code"[^>]*>NRW-WYK</g)).toHaveLength(120);
   });
 
-  test('names are shortened by width: whole, then the genus, then as much of it as fits', () => {
-    expect(shortKind('Favites pentagona', 200, 12)).toBe('Favites pentagona');
-    expect(shortKind('Favites pentagona', 60, 12)).toBe('Favites');
-    expect(shortKind('Micromussa lordhowensis', 50, 12)).toMatch(/^Micro?m?…$/);
-    expect(shortKind('Mm', 3, 12)).toBe('');
+  test('names are shortened by width: whole, then the genus, smaller where it must be, then as much of it as fits', () => {
+    expect(shortKind('Favites pentagona', 200)).toEqual({ text: 'Favites pentagona', size: 12 });
+    expect(shortKind('Favites pentagona', 60)).toEqual({ text: 'Favites', size: 12 });
+    expect(shortKind('Micromussa lordhowensis', 60)).toEqual({ text: 'Micromussa', size: 10.5 });
+    expect(shortKind('Micromussa lordhowensis', 50).text).toMatch(/^Microm?u?…$/);
+    expect(shortKind('Mm', 3).text).toBe('');
   });
 
   test('a slot says everything in full to whoever cannot see it', () => {

@@ -56,6 +56,28 @@ describe('racks as they stand', () => {
     expect(half.body).toContain('Choose what they should have.');
   });
 
+  test('several slots that were tapped get one flow at once, the others keep theirs', async () => {
+    const url = `/racks/${ground.rackId}/flow`;
+    const page = (await hand.get(url)).body;
+    const version = /name="version" value="(\d+)"/.exec(page)?.[1];
+    const now = [...page.matchAll(/id="([AB]\d)" name="[AB]\d" value="([a-z-]+)"/g)];
+    const form = Object.fromEntries(now.map(([, name, value]) => [name, value]));
+    expect(form).toMatchObject({ A1: 'low', A3: 'high-jet', B1: 'medium' });
+    const sent = { ...form, version, stretch: '', picked: ['B3', 'B2'] };
+    expect((await hand.post(url, { ...sent, stretchValue: '' })).body).toContain(
+      'Choose what they should have.',
+    );
+    expect((await hand.post(url, { ...sent, stretchValue: 'still' })).status).toBe(303);
+    const after = (await hand.get(url)).body;
+    for (const [name, value] of [
+      ['B3', 'still'],
+      ['B2', 'still'],
+      ['A2', 'low'],
+      ['A3', 'high-jet'],
+    ])
+      expect(after).toContain(`id="${name}" name="${name}" value="${value}"`);
+  });
+
   test('what pieces stand on is set slot by slot too', async () => {
     const url = `/racks/${ground.rackId}/base`;
     const version = /name="version" value="(\d+)"/.exec((await hand.get(url)).body)?.[1];
@@ -71,7 +93,7 @@ describe('racks as they stand', () => {
     expect(body).toContain(`href="/racks/move?slot=${ground.slots.A2}"`);
     expect(body).toContain('<title>A1: R46-TKR, Trachyphyllia geoffroyi, light 70, flow low</title>');
     expect(body).toMatch(/<td data-label="Slot"><span>A1<\/span>/);
-    for (const view of ['daily', 'flow', 'condition'])
+    for (const view of ['daily', 'flow', 'condition', 'age', 'kind'])
       expect((await hand.get(`/racks/${ground.rackId}?view=${view}`)).status, view).toBe(200);
     expect((await hand.get(`/racks/${ground.rackId}?view=daily`)).body).toContain('>2.0</text>');
   });
@@ -182,6 +204,17 @@ describe('moving a lot', () => {
     const gentle = (await to('B1')).body;
     expect(gentle).toContain('from 70 to 72');
     expect(gentle).not.toContain('speaks against it');
+  });
+
+  test('the same is told at once, while a finger is still over the slot', async () => {
+    const ask = (query: string) => hand.get(`/api/moves/meaning?${query}`);
+    const answer = await ask(`lot=r46tkr&slot=${ground.slots.A2}`);
+    expect(answer.json()).toMatchObject({ lot: 'R46-TKR', to: 'Window rack, A2', taken: null });
+    const { statements, risks } = answer.json() as { statements: string[]; risks: string[] };
+    expect(statements[0]).toContain('1.7 times the daily light it is used to');
+    expect(risks[0]).toContain('risk of bleaching');
+    expect((await ask(`lot=NONE&slot=${ground.slots.A2}`)).status).toBe(404);
+    expect((await ask('lot=R46-TKR&slot=A2')).status).toBe(422);
   });
 
   test('warns of a ceiling, of too little, of unsuited flow and of a jet; says when light is unknown', async () => {

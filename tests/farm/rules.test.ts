@@ -51,12 +51,14 @@ describe('a light survey', () => {
     const even = spreadLight(
       cells.slice(0, 3).map((cell) => ({ ...cell, par: 100 })),
       cells,
+      { x: 1, y: 1 },
     );
     expect(even.map((slot) => slot.par)).toEqual([100, 100, 100, 100]);
     expect(even.map((slot) => slot.measured)).toEqual([true, true, true, false]);
     const steep = spreadLight(
       cells.slice(0, 3).map((cell, i) => ({ ...cell, par: 50 * (i + 1) })),
       cells,
+      { x: 1, y: 1 },
     );
     expect(steep.slice(0, 3).map((slot) => slot.par)).toEqual([50, 100, 150]);
     expect(steep[3]?.error).toBeGreaterThan(steep[2]?.error ?? 0);
