@@ -85,6 +85,9 @@ try {
   tell('real browsers', from, 'cuts, reloads and ended sessions by chance');
   bad += sum.lost + sum.doubled + sum.outOfOrder;
   process.exitCode = bad === 0 ? 0 : 1;
+} catch (error) {
+  say(error instanceof Error ? (error.stack ?? error.message) : String(error));
+  process.exitCode = 1;
 } finally {
   await farm.close();
 }

@@ -7,23 +7,30 @@ export class Session {
   readonly #app: FastifyInstance;
   readonly #person: { email: string; password: string };
   #cookie = '';
+  #signIns = 0;
 
   constructor(app: FastifyInstance, person: { email: string; password: string }) {
     this.#app = app;
     this.#person = person;
   }
 
+  /** Signs in, from an address of its own each time: a place that signs in twenty times a minute is kept out. */
   async signIn(): Promise<void> {
+    this.#signIns += 1;
+    for (let tries = 0; tries < 10; tries++) if (await this.#trySignIn()) return;
+    throw new Error('nobody can sign in');
+  }
+
+  /** False where another answer on its way brought a cookie of its own between the page and the form. */
+  async #trySignIn(): Promise<boolean> {
     const page = await this.#ask('GET', '/sign-in', {}, undefined, 'text/html');
+    // An answer that was on its way as the session ended brought it back.
+    if (page.statusCode === 303) return true;
     const token = /name="_csrf" value="([^"]+)"/.exec(page.body)?.[1] ?? '';
     const form = new URLSearchParams({ _csrf: token, ...this.#person }).toString();
-    await this.#ask(
-      'POST',
-      '/sign-in',
-      { 'content-type': 'application/x-www-form-urlencoded' },
-      form,
-      'text/html',
-    );
+    const type = { 'content-type': 'application/x-www-form-urlencoded' };
+    const { statusCode } = await this.#ask('POST', '/sign-in', type, form, 'text/html');
+    return statusCode === 303;
   }
 
   end(): void {
@@ -41,11 +48,13 @@ export class Session {
     const answer = await this.#app.inject({
       method,
       url,
+      remoteAddress: `10.${this.#signIns >> 16}.${(this.#signIns >> 8) & 255}.${this.#signIns & 255}`,
       headers: { accept, ...headers, ...cookie },
       ...(payload === undefined ? {} : { payload }),
     });
     const set = answer.cookies.find((one) => one.name === 'evenwater');
-    if (set !== undefined) this.#cookie = `evenwater=${encodeURIComponent(set.value)}`;
+    if (set !== undefined)
+      this.#cookie = set.value === '' ? '' : `evenwater=${encodeURIComponent(set.value)}`;
     return answer;
   }
 

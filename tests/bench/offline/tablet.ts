@@ -1,7 +1,8 @@
 import { setTimeout as wait } from 'node:timers/promises';
 import { uuidv7 } from 'uuidv7';
 import { memoryStore } from '../../../src/browser/round/memory-store.ts';
-import { Sender } from '../../../src/browser/round/sender.ts';
+import type { Trouble } from '../../../src/browser/round/network.ts';
+import { Sender, type Sending } from '../../../src/browser/round/sender.ts';
 import type { Entry } from '../../../src/browser/round/types.ts';
 import { overFailingLine, type Session } from './network.ts';
 
@@ -22,7 +23,8 @@ export class BenchTablet {
   #sender: Sender;
   #page = 0;
   #fair = false;
-  #lost = false;
+  /** What the foot of the screen would say. */
+  #trouble: Trouble | null = null;
 
   constructor(session: Session, roundId: string, chance: () => number) {
     this.#session = session;
@@ -44,7 +46,9 @@ export class BenchTablet {
       gone: () => page !== this.#page,
     };
     const hooks = {
-      changed: () => undefined,
+      changed: ({ trouble }: Sending) => {
+        if (page === this.#page) this.#trouble = trouble;
+      },
       fetched: () => this.#store.remove(({ standing }) => standing === 'taken'),
     };
     const network = overFailingLine(this.#session, weather);
@@ -59,7 +63,6 @@ export class BenchTablet {
     this.#sender.kick();
     if (this.#chance() < odds.signedOut) {
       this.counted.signedOut += 1;
-      this.#lost = true;
       this.#session.end();
     }
     await wait(this.#chance() * 12);
@@ -73,14 +76,20 @@ export class BenchTablet {
     this.#sender.kick();
   }
 
-  /** The network is back for good and somebody signs in again: waits until nothing waits. False where that never is. */
+  /**
+   * The network is back for good, and somebody signs in whenever the foot asks for it: waits until nothing waits. False
+   * where that never is. An answer that was on its way can end a session once more, in a browser too.
+   */
   async settle(): Promise<boolean> {
-    if (this.#lost) await this.#session.signIn();
     this.#fair = true;
-    const until = Date.now() + 20_000;
+    const until = Date.now() + 60_000;
     while (Date.now() < until) {
       const open = (await this.#store.all()).filter(({ standing }) => standing === 'waiting');
       if (open.length === 0) break;
+      if (this.#trouble === 'signed out') {
+        await this.#session.signIn();
+        this.#trouble = null;
+      }
       this.#sender.kick();
       await wait(5);
     }
