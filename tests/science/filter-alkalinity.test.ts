@@ -84,13 +84,12 @@ describe('the watch on swing', () => {
   });
 
   it('finds a swing that doubled after about 20 days of daily tests to 0.1 dKH (simulation study)', () => {
-    const limit = swingLimit(1, 0.1);
     const delays: number[] = [];
     let falseAlerts = 0;
     for (let seed = 1; seed <= 60; seed++) {
       const readings = alkalinityWorld({ seed, days: 480, onset: 300, factor: 2 });
       const alerts = watchSwing(readings, swingOptions(1)).filter(
-        (step) => step.sum >= limit && step.day >= 60,
+        (step) => step.sum >= swingLimit(1, 0.1, step.wander) && step.day >= 60,
       );
       const before = alerts.filter((step) => step.day < 300).map((step) => step.day);
       falseAlerts += before.filter((day, i) => i === 0 || day - (before[i - 1] ?? 0) > 30).length;
@@ -113,7 +112,7 @@ describe('the watch on swing', () => {
         return { ...reading, value: reading.value + 0.15 * drift + kit };
       });
       const days = watchSwing(readings, swingOptions(1))
-        .filter(({ sum, day }) => sum >= swingLimit(1, 0.1) && day >= 60)
+        .filter(({ sum, day, wander }) => sum >= swingLimit(1, 0.1, wander) && day >= 60)
         .map(({ day }) => day);
       alerts += days.filter((day, i) => i === 0 || day - (days[i - 1] ?? 0) > 30).length;
     }
@@ -128,11 +127,27 @@ describe('the watch on swing', () => {
     expect([0.05, 0.1, 0.2].map(rangeLimit)).toEqual([0.5, 0.7, 1.1]);
   });
 
-  it('asks for less evidence of rarer and coarser tests', () => {
-    expect(swingLimit(1, 0.1)).toBe(4.6);
-    expect(swingLimit(0.5, 0.01)).toBe(5.4);
-    expect(swingLimit(3.5, 0.3)).toBe(2.4);
-    expect(swingLimit(14, 0.5)).toBe(2.4);
+  it('asks for less evidence of rarer and coarser tests, and for more where the level wanders', () => {
+    expect(swingLimit(1, 0.1, 0)).toBe(4.1);
+    expect(swingLimit(1, 0.1, 1)).toBe(4.6);
+    expect(swingLimit(0.5, 0.01, 1)).toBe(5.5);
+    expect(swingLimit(3.5, 0.3, 0)).toBe(2.1);
+    expect(swingLimit(14, 0.5, 0.5)).toBeCloseTo(2.3, 12);
+  });
+
+  it('takes a level to wander until a steady one has shown itself', () => {
+    const last = (wander: number, days: number) => {
+      const random = seededRandom(77);
+      let drift = random.normal();
+      const readings = alkalinityWorld({ seed: 5, days, onset: 9999 }).map((reading) => {
+        drift = 0.95 * drift + 0.312 * random.normal();
+        return { ...reading, value: reading.value + wander * drift };
+      });
+      return watchSwing(readings, swingOptions(1)).at(-1)?.wander ?? Number.NaN;
+    };
+    expect(last(0, 22)).toBeGreaterThan(0.9);
+    expect(last(0, 480)).toBeLessThan(0.3);
+    expect(last(0.3, 480)).toBe(1);
   });
 });
 

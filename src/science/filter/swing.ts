@@ -15,6 +15,8 @@ export interface SwingReading {
 export interface SwingOptions {
   /** Readings over which the own mean is taken. */
   meanMemory: number;
+  /** Readings over which the long mean is taken, whose spread tells a level that wanders. */
+  longMemory: number;
   /** A reading moves the own mean by at most this many SD. */
   meanCut: number;
   /** Age in days from which a reading's deviation counts into the own variance. */
@@ -42,6 +44,7 @@ export function swingOptions(perDkh: number): SwingOptions {
   positive(perDkh, 'units to one dKH');
   return {
     meanMemory: 5,
+    longMemory: 30,
     meanCut: 2.2,
     varianceLag: 21,
     varianceMemory: 180,
@@ -72,6 +75,8 @@ export interface SwingStep {
   sum: number;
   /** Readings whose deviations make up the own variance so far; rules wait for about 20. */
   learntFrom: number;
+  /** How far the level wanders by itself, 0 (steady) to 1: what `swingLimit` asks for. */
+  wander: number;
 }
 
 /**
@@ -85,7 +90,8 @@ export interface SwingStep {
  */
 export function watchSwing(readings: readonly SwingReading[], options: SwingOptions): SwingStep[] {
   const sorted = [...readings].sort((a, b) => a.day - b.day);
-  const usual = new UsualSwing(options);
+  const usual = new UsualSpread(options, options.meanMemory);
+  const long = new UsualSpread(options, options.longMemory);
   let sum = 0;
   return sorted.map((reading) => {
     checked(reading);
@@ -94,7 +100,9 @@ export function watchSwing(readings: readonly SwingReading[], options: SwingOpti
     const ratio = (variance + 3 * water) / variance;
     const limit = reading.confirmed ? options.confirmedCut : options.cut;
     sum = varianceCusum(sum, z, ratio, limit);
+    const wander = wanderOf(long.before(reading).variance / variance, learntFrom);
     usual.take(reading);
+    long.take(reading);
     return {
       day: reading.day,
       reading,
@@ -105,8 +113,19 @@ export function watchSwing(readings: readonly SwingReading[], options: SwingOpti
       ratio,
       sum,
       learntFrom,
+      wander,
     };
   });
+}
+
+/** Variance about the long mean over that about the own one: of a level that is steady, and of one that wanders. */
+const wanderScale = scaleLinear([1.02, 1.2], [0, 1]).clamp(true);
+/** Until it is known better a level is taken to wander, with this weight in readings. */
+const wanderFirst = { ratio: 1.2, weight: 30 };
+
+function wanderOf(ratio: number, learntFrom: number): number {
+  const { ratio: first, weight } = wanderFirst;
+  return wanderScale((ratio * learntFrom + first * weight) / (learntFrom + weight));
 }
 
 /**
@@ -122,23 +141,30 @@ export function varianceCusum(sum: number, z: number, ratio: number, limit = Inf
   return Math.max(0, sum + (square * (1 - 1 / ratio)) / 2 - Math.log(ratio) / 2);
 }
 
-/** Usual gap between tests in days, and the sum's limit at a test SD of 0.05, 0.1, 0.2, 0.3 dKH. */
+/** By the usual gap between tests in days: the sum's limit at a test SD of 0.05, 0.1, 0.2, 0.3 dKH. */
 const LIMITS = [
-  { gap: 1, limits: [5.4, 4.6, 3.8, 3.4] },
-  { gap: 2, limits: [4.0, 3.7, 3.1, 2.8] },
-  { gap: 3.5, limits: [3.5, 3.2, 2.8, 2.4] },
+  { gap: 1, steady: [4.4, 4.1, 3.5, 3.2], wandering: [5.5, 4.6, 3.8, 3.4] },
+  { gap: 2, steady: [3.4, 3.3, 3.0, 2.6], wandering: [4.6, 4.0, 3.4, 2.9] },
+  { gap: 3.5, steady: [2.8, 2.8, 2.4, 2.1], wandering: [3.9, 3.5, 2.9, 2.5] },
 ];
 const TEST_SDS = [0.05, 0.1, 0.2, 0.3];
 
 /**
- * The limit of the cumulative sum for about 0.5 false alerts a system-year where the level wanders and 0.3 where it is
- * steady, by the usual gap between tests (days) and the test's SD (dKH): 4.6 for daily tests to 0.1, less for rarer or
- * coarser ones. Straight lines between tuned values, level beyond them; tuned by simulation on a usual swing of 0.1 dKH.
+ * The limit of the cumulative sum for about 0.5 false alerts a system-year, by the usual gap between tests (days), the
+ * test's SD (dKH) and how far the level wanders by itself (`SwingStep.wander`): 4.1 for daily tests to 0.1 in steady
+ * water, 4.6 where the level wanders, less for rarer or coarser tests. Straight lines between tuned values, level beyond
+ * them; tuned by simulation on a usual swing of 0.1 dKH, wandering by an SD of 0.15 dKH over 20 days.
  */
-export function swingLimit(gapDays: number, testSdDkh: number): number {
+export function swingLimit(gapDays: number, testSdDkh: number, wander: number): number {
   positive(gapDays, 'gap between tests', 'd');
   positive(testSdDkh, 'test SD', 'dKH');
-  const byGap = LIMITS.map(({ limits }) => scaleLinear(TEST_SDS, limits).clamp(true)(testSdDkh));
+  inRange(wander, 0, 1, 'share of wandering');
+  const byGap = LIMITS.map(({ steady, wandering }) => {
+    const [low, high] = [steady, wandering].map((limits) =>
+      scaleLinear(TEST_SDS, limits).clamp(true)(testSdDkh),
+    );
+    return scaleLinear([0, 1], [low ?? 0, high ?? 0])(wander);
+  });
   const gaps = LIMITS.map(({ gap }) => gap);
   return scaleLinear(gaps, byGap).clamp(true)(gapDays);
 }
@@ -162,17 +188,19 @@ export function rangeLimit(testSdDkh: number): number {
   return 0.3 + 4 * testSdDkh;
 }
 
-/** The system's own slow mean, and the variance of readings old enough not to be part of what is judged. */
-class UsualSwing {
+/** A system's own slow mean, and the variance of readings old enough not to be part of what is judged. */
+class UsualSpread {
   readonly #options: SwingOptions;
+  readonly #memory: number;
   #mean = Number.NaN;
   #count = 0;
   #spread: number | null = null;
   #learntFrom = 0;
   #waiting: { day: number; square: number }[] = [];
 
-  constructor(options: SwingOptions) {
+  constructor(options: SwingOptions, memory: number) {
     this.#options = options;
+    this.#memory = memory;
   }
 
   before({ day, value, sd }: SwingReading) {
@@ -186,12 +214,12 @@ class UsualSwing {
   }
 
   take(reading: SwingReading): void {
-    const { meanMemory, meanCut } = this.#options;
+    const { meanCut } = this.#options;
     const { mean, variance } = this.before(reading);
     const reach = meanCut * Math.sqrt(variance);
     const step = Math.max(-reach, Math.min(reach, reading.value - mean));
     this.#count += 1;
-    this.#mean = mean + step / Math.min(this.#count, meanMemory);
+    this.#mean = mean + step / Math.min(this.#count, this.#memory);
     if (this.#count > 1) this.#waiting.push({ day: reading.day, square: step * step });
   }
 

@@ -25,7 +25,7 @@ const knobs = {
     default: 1,
     low: 0.5,
     high: 3,
-    source: `${study}: 1 gives about one false alert in two years and system where the level wanders, in three where it is steady; 1.2 halves that and costs about five days`,
+    source: `${study}: 1 gives about one false alert in two years and system, whether the level wanders or not; 1.2 halves that and costs about five days`,
   },
   stays: {
     label: 'Evidence below which it grows quiet, over the tuned limit',
@@ -95,7 +95,8 @@ function judge(
   const last = steps.at(-1);
   if (last === undefined || last.learntFrom < values.learnt) return null;
   if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
-  const limit = swingLimit(usualGap(tests), middle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
+  const testSd = middle(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
+  const limit = swingLimit(usualGap(tests), testSd, last.wander);
   const sums = limitedSums(steps, ceiling * limit);
   const sum = sums.at(-1) ?? 0;
   if (sum < values.stays * limit) return null;

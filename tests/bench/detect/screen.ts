@@ -49,13 +49,16 @@ function swing(world: Logged, tried: Tried): number[] {
 function swingOf(at: readonly ReadingFact[], used: readonly ReadingFact[], tried: Tried): number[] {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
   const tests = occasions(used);
-  const limit = swingLimit(usualGap(tests), middle(tests.map(({ sd }) => sd)) / perDkh);
-  const opens = numberOf(ruleFor.swing, 'caution', tried) * limit;
-  const steps = watchSwing(tests, swingOptions(perDkh));
+  const [gap, testSd] = [usualGap(tests), middle(tests.map(({ sd }) => sd)) / perDkh];
+  const caution = numberOf(ruleFor.swing, 'caution', tried);
+  const shares = watchSwing(tests, swingOptions(perDkh)).map(({ day, sum, wander }) => ({
+    day,
+    share: sum / (caution * swingLimit(gap, testSd, wander)),
+  }));
   let next = 0;
   return at.map(({ day }) => {
-    while ((steps[next]?.day ?? Number.POSITIVE_INFINITY) <= day) next += 1;
-    return (steps[next - 1]?.sum ?? 0) / opens;
+    while ((shares[next]?.day ?? Number.POSITIVE_INFINITY) <= day) next += 1;
+    return shares[next - 1]?.share ?? 0;
   });
 }
 
