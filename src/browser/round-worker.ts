@@ -22,21 +22,24 @@ const keyOf = (url: URL) => (roundPage.test(url.pathname) ? '/rounds/page' : url
 
 const answersFor = (url: URL) => roundPage.test(url.pathname) || url.pathname.startsWith('/assets/');
 
-async function keep(url: URL, answer: Response): Promise<void> {
-  if (!answer.ok || answer.redirected) return;
+/** How long a network that is there but does not answer is waited for where there is a copy, ms. Own choice. */
+const patience = 3000;
+
+/** Keeps an answer that is worth it. @returns whether it was */
+async function keep(url: URL, answer: Response): Promise<boolean> {
+  if (!answer.ok || answer.redirected) return false;
   await (await caches.open(kept)).put(keyOf(url), answer);
+  return true;
 }
 
+const copyOf = async (url: URL) => (await caches.open(kept)).match(keyOf(url));
+
 async function networkFirst(request: Request, url: URL, event: WorkerEvent): Promise<Response> {
-  try {
-    const answer = await fetch(request);
-    event.waitUntil(keep(url, answer.clone()));
-    return answer;
-  } catch (away) {
-    const copy = await (await caches.open(kept)).match(keyOf(url));
-    if (copy === undefined) throw away;
-    return copy;
-  }
+  const asked = fetch(request);
+  event.waitUntil(asked.then((answer) => keep(url, answer.clone())).catch(() => false));
+  const late = new Promise<void>((resolve) => setTimeout(resolve, patience));
+  const away = await Promise.race([asked.then(() => false), late.then(() => true)]).catch(() => true);
+  return (away ? await copyOf(url) : undefined) ?? asked;
 }
 
 worker.addEventListener('install', (event) => (event as WorkerEvent).waitUntil(worker.skipWaiting()));
@@ -49,11 +52,13 @@ worker.addEventListener('fetch', (event) => {
   respondWith.call(event, networkFirst(request, url, event as WorkerEvent));
 });
 
-// The page that was open before this worker answered for it says what it is made of.
+// The page that was open before this worker answered for it says what it is made of, and hears whether all is kept.
 worker.addEventListener('message', (event) => {
-  const urls = (event as MessageEvent<string[]>).data.map((url) => new URL(url));
-  const all = urls.filter(answersFor).map(async (url) => keep(url, await fetch(url)));
-  (event as unknown as WorkerEvent).waitUntil(Promise.allSettled(all));
+  const { data, ports } = event as MessageEvent<string[]>;
+  const urls = data.map((url) => new URL(url)).filter(answersFor);
+  const all = Promise.all(urls.map(async (url) => keep(url, await fetch(url))));
+  const told = all.then((each) => each.every(Boolean)).catch(() => false);
+  (event as unknown as WorkerEvent).waitUntil(told.then((whole) => ports[0]?.postMessage(whole)));
 });
 
 export {};

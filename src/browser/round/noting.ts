@@ -54,8 +54,7 @@ export class Noting {
       event.preventDefault();
       void this.#toggle(item, row);
     } else if (target.closest('[data-done]')) {
-      const from = this.#item?.querySelector<HTMLElement>('.round-row');
-      void this.#finish().then((closed) => closed && from?.focus());
+      void this.#finish();
     }
   }
 
@@ -73,15 +72,16 @@ export class Noting {
     showWhole(item);
   }
 
-  /** Closes, unless pieces were lost and nobody said how many are left. */
-  async #finish(): Promise<boolean> {
+  /** Closes, unless pieces were lost and nobody said how many are left; the focus goes back to the row. */
+  async #finish(): Promise<void> {
     const pieces = this.#item?.querySelector<HTMLInputElement>('input[name="pieces"]');
     if (this.#entry?.state === 'lost' && Number(this.#item?.dataset.pieces) > 1 && pieces?.value === '') {
       pieces.focus();
-      return false;
+      return;
     }
+    // Before anything else: drawn anew meanwhile, the screen keeps the focus where it is.
+    this.#item?.querySelector<HTMLElement>('.round-row')?.focus();
     await this.close();
-    return true;
   }
 
   #input(event: Event): void {

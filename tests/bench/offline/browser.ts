@@ -63,14 +63,8 @@ async function openTablet(
   });
   const page = await device.newPage();
   await signIn(page, person);
-  const drawn = page.waitForResponse(`**/api/rounds/${roundId}`);
   await page.goto(`/rounds/${roundId}/racks/${rackId}`);
-  await drawn;
-  await page.evaluate(async () => {
-    const { active } = await navigator.serviceWorker.ready;
-    const keys = async () => (await (await caches.open('evenwater-rounds')).keys()).length;
-    while (active === null || (await keys()) < 4) await new Promise((resolve) => setTimeout(resolve, 50));
-  });
+  await page.locator('html[data-reloads]').waitFor({ state: 'attached' });
   return { device, page };
 }
 
