@@ -26,14 +26,29 @@ export interface PlaceCare {
 export const USUAL_ADAPTATION_DAYS = 10;
 const MS_PER_DAY = 86_400_000;
 
+/** What the acclimation a lot is in says it was used to when that began. Days since 1970, mol/(m2 d). */
+export interface CameWith {
+  startsDay: number;
+  fromDli: number;
+}
+
+/** A lot whose light is first known within these days of the start of its acclimation came with what the plan says. */
+const ARRIVAL_DAYS = 2;
+
+/** The light a lot is taken as settled in when its first known piece began, mol/(m2 d). */
+export function startLight(came: CameWith | null, first: { fromDay: number; dli: number }): number {
+  return came !== null && Math.abs(first.fromDay - came.startsDay) <= ARRIVAL_DAYS ? came.fromDli : first.dli;
+}
+
 /**
  * The daily light a lot is accustomed to, mol/(m2 d), from what it has lived in; it is taken as settled at the
- * start. Null where its light was never known.
+ * start ({@link startLight}). Null where its light was never known.
  */
 export function accustomedTo(
   exposures: readonly Exposure[],
   adaptationDays: number | null,
   now: Date,
+  came: CameWith | null,
 ): number | null {
   const [first] = exposures;
   if (first === undefined) return null;
@@ -44,7 +59,7 @@ export function accustomedTo(
   return accustomedLight(
     pieces,
     adaptationDays ?? USUAL_ADAPTATION_DAYS,
-    first.dli,
+    startLight(came, { fromDay: first.from.getTime() / MS_PER_DAY, dli: first.dli }),
     now.getTime() / MS_PER_DAY,
   );
 }

@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { lotExposures } from './exposure.ts';
 import { accustomedTo, type PlaceCare } from './habits.rules.ts';
+import { cameWith, lotLines } from './light-lines.ts';
 
 /** How a lot bears a place, and what light it is used to. */
 export interface Habit extends PlaceCare {
@@ -54,22 +54,28 @@ function placeCare(rows: readonly FigureRow[]): PlaceCare {
   };
 }
 
-/** What light each lot is accustomed to and how it bears a place; five queries, however many lots. */
+/** What light each lot is accustomed to and how it bears a place; six queries, however many lots. */
 export async function lotHabits(
   pool: pg.Pool,
   lotIds: readonly string[],
   now: Date,
 ): Promise<Map<string, Habit>> {
   if (lotIds.length === 0) return new Map();
-  const [care, exposures] = await Promise.all([
+  const [care, exposures, came] = await Promise.all([
     pool.query<FigureRow>(careQuery, [lotIds, figures]),
-    lotExposures(pool, { lotIds }, now),
+    lotLines(pool, lotIds, now),
+    cameWith(pool, lotIds, now),
   ]);
   const stated = Map.groupBy(care.rows, (row) => row.lotId);
   return new Map(
     lotIds.map((lotId) => {
       const known = placeCare(stated.get(lotId) ?? []);
-      const accustomed = accustomedTo(exposures.get(lotId) ?? [], known.adaptationDays, now);
+      const accustomed = accustomedTo(
+        exposures.get(lotId) ?? [],
+        known.adaptationDays,
+        now,
+        came.get(lotId) ?? null,
+      );
       return [lotId, { ...known, accustomed }];
     }),
   );

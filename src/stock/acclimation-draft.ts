@@ -170,7 +170,7 @@ function draft(shelves: Shelves, lots: LotAhead[], means: PlaceMeans, goal: Goal
       'received',
       means.received === 'here'
         ? `The light of ${codes(unknown)} here was never measured. Say what is known of the light before.`
-        : 'Enter the light they had.',
+        : 'Enter the light before.',
     );
   const pupils = lots.map(
     (lot, i): Pupil => ({
@@ -185,7 +185,12 @@ function draft(shelves: Shelves, lots: LotAhead[], means: PlaceMeans, goal: Goal
     ? planRecovery(pupils, dimEnd * dailyPerPar(shelves, dimEnd), goal, pace)
     : planBySlots(pupils, goal, { pace, received: receivedAs(means.received) });
   if (plan.steps.length === 0)
-    return no('targetPar', 'They stand in that light already: no steps are needed.');
+    return no(
+      'targetPar',
+      lots.length === 1
+        ? 'It stands in that light already: no steps are needed.'
+        : 'They stand in that light already: no steps are needed.',
+    );
   const from = Math.min(...(used as number[]));
   return {
     ok: true,
@@ -234,7 +239,7 @@ function notesOf(
   const notes: string[] = [];
   if (received === 'unknown')
     notes.push(
-      `What they had before is not known. The plan starts at ${Math.round(start)} µmol/(m² s), ${stated ? 'the low start that was chosen' : 'the dim end of their kinds'}, and counts them as used to no more.`,
+      `The light before is not known. The plan starts at ${Math.round(start)} µmol/(m² s), ${stated ? 'the low start that was chosen' : `the dim end of ${lots.length === 1 ? 'its kind' : 'their kinds'}`}, and counts ${lots.length === 1 ? 'it' : 'them'} as used to no more.`,
     );
   if (received === 'stated')
     notes.push('It rests on what the sender says of the light. Watch the first step closely.');

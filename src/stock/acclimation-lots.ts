@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { type Bearing, type Pace, USUAL_PACE } from './acclimation-pace.rules.ts';
 import { type Care, lotCare } from './care.ts';
-import { type LotLight, lotLights } from './light.ts';
+import { type LotLight, lotLights, NO_LIGHT } from './light.ts';
 import { type Cell, placeWords } from './slots.ts';
 
 /** A lot that may be acclimated, with its care and the light it lives in. */
@@ -63,7 +63,7 @@ export async function lotsAhead(
     slotIds: slots.map((slot) => slot.id),
     place: rackName === null ? '' : placeWords(rackName, slots),
     care: care.get(row.id) ?? {},
-    light: lights.get(row.id) ?? { exposures: [], now: null, accustomed: null },
+    light: lights.get(row.id) ?? NO_LIGHT,
   }));
 }
 

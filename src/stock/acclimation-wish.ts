@@ -1,9 +1,9 @@
 /** What is known of the light lots had before: how it is stored, and how people say it. */
 export const RECEIVED = {
-  here: 'what they are used to here',
-  unknown: 'nobody knows',
+  here: 'known from the places on this farm',
+  unknown: 'nobody knows it',
   stated: 'as the sender says',
-  measured: 'measured where they stood',
+  measured: 'measured at the sender’s',
 } as const;
 export type Received = keyof typeof RECEIVED;
 

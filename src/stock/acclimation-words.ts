@@ -25,10 +25,13 @@ export const timesWords = (times: number): string => `${numberWords(Number(times
 /** "No free place between 80 and 95 µmol/(m² s). Shade Rack S2, A7 (130) to 73 %, or turn the lamps." */
 export function gapWords({ low, high, next }: Gap, perPar: number): string {
   const par = (dli: number) => numberWords(Math.round(dli / perPar));
-  const where =
+  const range =
     low <= 0
-      ? `No free place up to ${par(high)} µmol/(m² s).`
-      : `No free place between ${par(low)} and ${par(high)} µmol/(m² s).`;
+      ? `up to ${par(high)}`
+      : par(low) === par(high)
+        ? `of about ${par(high)}`
+        : `between ${par(low)} and ${par(high)}`;
+  const where = `No free place ${range} µmol/(m² s).`;
   if (next === null) return `${where} Make one free, or turn the lamps.`;
   const share = Math.min(99, Math.floor((high / next.dli) * 100));
   const par1 = numberWords(Math.round(next.par));

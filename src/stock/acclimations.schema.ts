@@ -20,7 +20,7 @@ export const wishSchema = (siteId: string, today: string) =>
       system: optionalChosen(),
       purpose: choice(['light', 'recovery'], 'Choose what it is for.').default('light'),
       received: choice(receivedCodes, 'Say what is known of the light before.').default('here'),
-      fromPar: optionalNumber({ what: 'the light they had', ...parRange }),
+      fromPar: optionalNumber({ what: 'the light before', ...parRange }),
       fromWords: choice(['', 'dim', 'medium', 'bright'], 'Choose one of the list.').default(''),
       fromHours: optionalNumber({ what: 'the hours of light', low: 1, high: 24, unit: 'hours' }),
       targetPar: optionalNumber({ what: 'the light to go to', ...parRange }),
@@ -37,7 +37,7 @@ export const wishSchema = (siteId: string, today: string) =>
       if (lamp !== null && percent === null) say('percent', 'Enter the setting to go to.');
       const known = fromPar !== null || fromWords !== '';
       if (lamp === null && (received === 'stated' || received === 'measured') && !known)
-        say('fromPar', 'Enter the light they had, or choose it in words.');
+        say('fromPar', 'Enter the light before, or choose it in words.');
     })
     .transform((typed): Wish => {
       const { startsOn, name, reason, lamp, percent } = typed;

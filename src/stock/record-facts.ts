@@ -66,7 +66,7 @@ function againstHabit(dli: number, accustomed: number): string {
   return `it gets ${numberWords(ratio, 2)} times that now`;
 }
 
-function lightFacts({ light }: LotRecord): Fact[] {
+function lightFacts({ light, acclimation }: LotRecord): Fact[] {
   const { now, accustomed } = light;
   return [
     fact('Light now', now === null ? 'not measured where it stands' : lightWords(now), {
@@ -76,6 +76,14 @@ function lightFacts({ light }: LotRecord): Fact[] {
     fact('Accustomed to', accustomed === null ? 'not known' : dailyWords(accustomed), {
       small: accustomed === null || now === null ? '' : againstHabit(now.dli, accustomed),
     }),
+    ...(acclimation === null
+      ? []
+      : [
+          fact('In acclimation', acclimation.name, {
+            href: `/stock/acclimations/${acclimation.id}`,
+            small: acclimation.pausedAt === null ? '' : 'paused',
+          }),
+        ]),
   ];
 }
 

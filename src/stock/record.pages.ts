@@ -5,6 +5,7 @@ import { dateWords, numberWords, whenWords } from '../platform/words.ts';
 import { cautionIn } from './cautions.ts';
 import { careLines } from './figure-words.ts';
 import { nameParts } from './identifications.ts';
+import { lightChart } from './light-chart.ts';
 import { lotHref } from './lot-forms.ts';
 import { lotQuerySchema } from './lots.schema.ts';
 import { findLot } from './lots.ts';
@@ -29,12 +30,19 @@ async function showRecord(service: Service, request: FastifyRequest, reply: Fast
   const caution = cautionIn(record.care);
   const data = {
     crumbs: [{ href: '/stock', text: 'Stock' }],
-    lot: { id: lot.id, code: lot.code, kind: lot.kind.name, pieces: lot.pieces },
+    lot: {
+      id: lot.id,
+      code: lot.code,
+      kind: lot.kind.name,
+      pieces: lot.pieces,
+      acclimates: record.acclimation !== null,
+    },
     name: nameOf(record, timeZone),
     alerts: record.alerts.map((alert) => alertRow(alert, timeZone, service.now())),
     caution: caution?.grave === true ? caution : null,
     origin: originFacts(record, timeZone),
     place: placeFacts(record),
+    light: lightChart(record.light, record.care, timeZone, service.now()),
     care: careLines(record.care, record.units),
     entries: timelineEntries(record.timeline.events, record.light.exposures, {
       moment: (at) => whenWords(at, timeZone, service.now()),

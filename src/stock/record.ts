@@ -3,7 +3,7 @@ import type { Severity } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
 import { type Care, lotCare } from './care.ts';
 import { type FarmUnits, farmUnits } from './figure-words.ts';
-import { type LotLight, lotLights } from './light.ts';
+import { type LotLight, lotLights, NO_LIGHT } from './light.ts';
 import type { FoundLot } from './lots.ts';
 import { type ListedLot, listLots } from './search.ts';
 import { type LotEvent, lotTimeline } from './timeline.ts';
@@ -36,6 +36,8 @@ export interface LotRecord {
   ground: Ground | null;
   identification: Identification | null;
   alerts: OpenAlert[];
+  /** The running acclimation it is in. */
+  acclimation: { id: string; name: string; pausedAt: Date | null } | null;
   children: Pick<Lot, 'code' | 'pieces'>[];
   timeline: { events: LotEvent[]; total: number };
 }
@@ -56,33 +58,40 @@ export async function lotRecord(
   perPage: number,
 ): Promise<LotRecord> {
   const at = now();
-  const [lists, cares, units, ground, alerts, identification, children, timeline] = await Promise.all([
-    listLots(pool, [lot.id], at),
-    lotCare(pool, { lotIds: [lot.id] }),
-    farmUnits(pool),
-    pool.query<Ground>(groundQuery, [lot.id]),
-    pool.query<OpenAlert>(alertQuery, [lot.id]),
-    db.identification.findFirst({
-      where: { lotId: lot.id },
-      orderBy: [{ dateIdentified: 'desc' }, { createdAt: 'desc' }],
-    }),
-    db.lot.findMany({
-      where: { parentId: lot.id },
-      select: { code: true, pieces: true },
-      orderBy: { arrivedAt: 'desc' },
-    }),
-    lotTimeline(pool, lot.id, { page, perPage }),
-  ]);
+  const [lists, cares, units, ground, alerts, within, identification, children, timeline] = await Promise.all(
+    [
+      listLots(pool, [lot.id], at),
+      lotCare(pool, { lotIds: [lot.id] }),
+      farmUnits(pool),
+      pool.query<Ground>(groundQuery, [lot.id]),
+      pool.query<OpenAlert>(alertQuery, [lot.id]),
+      db.acclimationLot.findFirst({
+        where: { lotId: lot.id, endedAt: null },
+        select: { acclimation: { select: { id: true, name: true, pausedAt: true } } },
+      }),
+      db.identification.findFirst({
+        where: { lotId: lot.id },
+        orderBy: [{ dateIdentified: 'desc' }, { createdAt: 'desc' }],
+      }),
+      db.lot.findMany({
+        where: { parentId: lot.id },
+        select: { code: true, pieces: true },
+        orderBy: { arrivedAt: 'desc' },
+      }),
+      lotTimeline(pool, lot.id, { page, perPage }),
+    ],
+  );
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
   return {
     lot,
     listed: lists[0] as ListedLot,
     care: cares.get(lot.id) ?? {},
     units,
-    light: light ?? { exposures: [], now: null, accustomed: null },
+    light: light ?? NO_LIGHT,
     ground: ground.rows[0] ?? null,
     identification,
     alerts: alerts.rows,
+    acclimation: within?.acclimation ?? null,
     children,
     timeline,
   };

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { Service } from '../platform/service.ts';
 import { type Care, lotCare } from '../stock/care.ts';
 import { latestOpinion, type Opinion } from '../stock/identifications.ts';
-import { type LotLight, lotLights } from '../stock/light.ts';
+import { type LotLight, lotLights, NO_LIGHT } from '../stock/light.ts';
 import { type FoundLot, findLot } from '../stock/lots.ts';
 import { listQuantities, type Quantity } from '../water/quantities.ts';
 
@@ -130,7 +130,7 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
     lot,
     site: site.name,
     identification,
-    light: lights.get(lot.id) ?? { exposures: [], now: null, accustomed: null },
+    light: lights.get(lot.id) ?? NO_LIGHT,
     care: care.get(lot.id) ?? {},
     place: place[0] ?? null,
     water,

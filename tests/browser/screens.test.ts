@@ -1,6 +1,9 @@
 import { mkdir } from 'node:fs/promises';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { localDay } from '../../src/platform/web/moments.ts';
+import { wishSchema } from '../../src/stock/acclimations.schema.ts';
+import { planAcclimation } from '../../src/stock/acclimations.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,
@@ -10,7 +13,7 @@ import {
   sizes,
   startBrowser,
 } from '../support/browser.ts';
-import { type DemoBench, startDemoBench } from '../support/demo-bench.ts';
+import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
 
 // Every screen, full, in the sizes of a desk, a tablet and a phone, light and dark: nothing scrolls sideways, axe finds
 // nothing. With EVENWATER_SHOTS naming a folder, each is photographed into it.
@@ -43,6 +46,8 @@ async function screens(): Promise<Record<string, string>> {
   const file = await bench.service.db.import.create({
     data: { fileName: 'notebook.csv', content: new TextEncoder().encode(table), reading: {} },
   });
+  const onN2 = `SELECT lot.id FROM lot WHERE id IN (SELECT lot_id FROM lot_place WHERE rack_name = 'N2') ORDER BY code`;
+  const [plain, rising] = [await one(`${onN2} LIMIT 1`), await one(`${onN2} OFFSET 1 LIMIT 1`)];
   const tag = await bench.service.db.tag.findFirstOrThrow();
   return {
     today: '/',
@@ -71,6 +76,11 @@ async function screens(): Promise<Record<string, string>> {
     moves: '/moves',
     'new-moves': '/moves/new',
     'worked-out': `/moves/new?which=rack&emptyRack=${rack}&${all.map((id) => `use=${id}`).join('&')}`,
+    acclimations: '/stock/acclimations',
+    'acclimate-which': `/stock/acclimations/new?rack=${rack}`,
+    'acclimate-to': `/stock/acclimations/new?lots=${plain}&targetPar=150&show=yes`,
+    'acclimate-lamps': `/stock/acclimations/new?lamp=${lamp}&percent=70&show=yes`,
+    acclimation: `/stock/acclimations/${await acclimationOf(rising)}`,
     tank: `/tanks/${tank}`,
     rack: `/racks/${rack}`,
     survey: `/racks/${rack}/surveys/new`,
@@ -104,6 +114,12 @@ async function screens(): Promise<Record<string, string>> {
     people: '/people',
     missing: '/nowhere',
   };
+}
+
+/** A plan that runs, of one lot to brighter light. */
+async function acclimationOf(lotId: string): Promise<string> {
+  const wish = wishSchema(bench.siteId, localDay(demoNow, 'UTC')).parse({ lots: lotId, targetPar: '110' });
+  return (await bench.change((work) => planAcclimation(work, { ...wish, seen: null }))).id;
 }
 
 beforeAll(async () => {

@@ -1,7 +1,9 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { lotHabits } from '../../src/farm/habits.ts';
 import { lotCare } from '../../src/stock/care.ts';
 import { cutLot } from '../../src/stock/cuts.ts';
 import { lotLights } from '../../src/stock/light.ts';
+import { lightCourse } from '../../src/stock/light-course.rules.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -30,7 +32,7 @@ describe('the light a lot is accustomed to', () => {
     const survey = await db.lightSurvey.create({
       data: { rackId: rack.id, measuredAt: day(-20), meter: 'M', immersionFactor: 1.32, lampPercent: 50 },
     });
-    const par = { A1: 50, A2: 150 };
+    const par = { A1: 50, A2: 150, B1: 100 };
     await db.slotLight.createMany({
       data: Object.entries(par).map(([name, value]) => ({
         ...{ surveyId: survey.id, slotId: shelf.slot(name), par: value, error: 5, measured: true },
@@ -57,6 +59,38 @@ describe('the light a lot is accustomed to', () => {
     const days = (await lotCare(bench.service.pool, { lotIds: [cut.id] })).get(cut.id)?.adaptation_days?.high;
     const later = await lightOf(cut.id, day(20 + (days ?? Number.NaN)));
     expect(later.accustomed).toBeCloseTo(bright - (bright - dim) / Math.E, 6);
+    const moved = await lotHabits(bench.service.pool, [cut.id], day(20));
+    expect(moved.get(cut.id)?.accustomed, 'what a move is judged by').toBeCloseTo(dim, 6);
+  });
+
+  test('of a lot that came with an acclimation begins at what that says it had', async () => {
+    const lot = await shelf.lot({ arrivedAt: day(0), slotIds: [shelf.slot('B1')] });
+    const site = await bench.service.db.site.findFirstOrThrow();
+    const had = 1.2;
+    const plan = { maxStepRatio: 1.2, dwellDays: 7, targetDli: 5, name: 'Delivery', reason: '' };
+    await bench.service.db.acclimation.create({
+      data: {
+        ...plan,
+        siteId: site.id,
+        purpose: 'brighter',
+        received: 'stated',
+        fromDli: had,
+        startsOn: day(0),
+        createdAt: day(0),
+        lots: { create: [{ lotId: lot.id }] },
+      },
+    });
+    const care = (await lotCare(bench.service.pool, { lotIds: [lot.id] })).get(lot.id) ?? {};
+    const days = care.adaptation_days?.high ?? Number.NaN;
+    const light = await lightOf(lot.id, day(days));
+    const got = (100 * 10 * 3600) / 1e6;
+    expect(light.now?.dli).toBeCloseTo(got, 6);
+    expect(light.accustomed).toBeCloseTo(got - (got - had) / Math.E, 6);
+    const course = lightCourse(light, care, day(-100), day(days));
+    expect(course[0]?.at).toEqual(day(0));
+    expect(course[0]?.used).toBeCloseTo(had, 9);
+    expect(course.at(-1)?.used).toBeCloseTo(light.accustomed ?? Number.NaN, 9);
+    expect(course.at(-1)?.gets).toBe(light.now?.dli);
   });
 
   test('is not known of a lot that never stood in measured light', async () => {

@@ -1,5 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
+import { lotCare } from '../../src/stock/care.ts';
+import { lotLights } from '../../src/stock/light.ts';
+import { lightCourse } from '../../src/stock/light-course.rules.ts';
 import { draftPlacement } from '../../src/stock/placement-draft.ts';
 import { type Alert, openAlerts } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
@@ -44,6 +47,28 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     const wrong = [...wrongBefore.keys()].map((lot) => plan.board.lot(lot).id).sort();
     expect(wrong).toEqual(named.rows.map(({ id }) => id));
     expect([wrong.length > 10, wrongAfter.size, plan.moves.size]).toEqual([true, 0, wrong.length]);
+  });
+
+  test('the record of each lot that stands too bright draws the figures that its alert names', async () => {
+    const { pool } = bench.service;
+    const { rows } = await pool.query<{ id: string; numbers: string; limit: number }>(
+      `SELECT lot_id AS id, finding->>'numbers' AS numbers, (finding->'limit'->>'value')::float8 AS "limit"
+         FROM lot_alert WHERE rule = 'too-much-light'`,
+    );
+    const ids = rows.map(({ id }) => id);
+    const care = await lotCare(pool, { lotIds: ids });
+    const lights = await lotLights(pool, ids, care, benchNow);
+    for (const { id, numbers, limit } of rows) {
+      const light = lights.get(id);
+      if (light?.now == null) throw new Error('an alert on a lot without light');
+      const { now } = light;
+      const last = lightCourse(light, care.get(id) ?? {}, benchNow, benchNow).at(-1);
+      const par = (dli: number | null = 0) => ((dli ?? 0) / now.dli) * now.par;
+      const named = /used to ([\d.]+), stands under ([\d.]+)/.exec(numbers)?.slice(1).map(Number);
+      expect([Math.round(par(last?.used)), Math.round(par(last?.gets))]).toEqual(named);
+      expect(par(last?.bears)).toBeCloseTo(limit, 0);
+    }
+    expect(rows.length).toBeGreaterThan(10);
   });
 
   test('the calm system is silent', () => {

@@ -1,4 +1,4 @@
-import { line } from 'd3-shape';
+import { curveLinear, curveStepAfter, line } from 'd3-shape';
 import { escapeMarkup, px } from './markup.ts';
 import type { Frame } from './time-chart.ts';
 
@@ -23,6 +23,30 @@ export interface ChartPoint {
 export interface Line {
   name: string;
   points: readonly ChartPoint[];
+}
+
+/** A course without points of its own: drawn from value to value, or stepped where each holds until the next. */
+export interface Course {
+  /** Of the stylesheet: "line", "forecast", "limit", with "series-2" or without. */
+  mark: string;
+  stepped?: boolean;
+  /** `null` leaves a gap until the next value. */
+  points: readonly { at: Date; value: number | null }[];
+}
+
+/** The courses, each one path. */
+export function coursesOf(courses: readonly Course[], { x, y }: Frame): string {
+  return courses
+    .map(({ mark, stepped, points }) => {
+      const path = line<Course['points'][number]>(
+        ({ at }) => px(x(at)),
+        ({ value }) => px(y(value ?? 0)),
+      )
+        .defined(({ value }) => value !== null)
+        .curve(stepped === true ? curveStepAfter : curveLinear)([...points]);
+      return `<path class="${mark}" d="${path}"/>`;
+    })
+    .join('');
 }
 
 /** How far a point reaches up and down. */

@@ -1,12 +1,20 @@
 import { extent } from 'd3-array';
 import { type ScaleLinear, type ScaleTime, scaleLinear, scaleUtc } from 'd3-scale';
 import { numberWords } from '../words.ts';
-import { type ChartPoint, endsOf, type Line, linesOf, pointsOf } from './chart-marks.ts';
+import {
+  type ChartPoint,
+  type Course,
+  coursesOf,
+  endsOf,
+  type Line,
+  linesOf,
+  pointsOf,
+} from './chart-marks.ts';
 import { dayTicks } from './days.ts';
 import { type Ahead, aheadEnds, aheadOf } from './forecast-band.ts';
 import { escapeMarkup, px } from './markup.ts';
 
-export type { ChartPoint } from './chart-marks.ts';
+export type { ChartPoint, Course } from './chart-marks.ts';
 
 /** What was done, as a tick in the lane beneath: tall, short, or a dot. */
 export interface ChartEvent {
@@ -24,6 +32,8 @@ export interface TimeChart {
   points: readonly ChartPoint[];
   /** Other sources of the same quantity, each a line of its own with its name at its end. */
   lines?: readonly Line[];
+  /** Courses without points of their own. */
+  courses?: readonly Course[];
   /** What is expected from now on. */
   ahead?: Ahead | null;
   band?: { low: number | null; high: number | null } | null;
@@ -63,6 +73,7 @@ export function timeChart(chart: TimeChart): string {
     daysOf(chart, frame),
     limitOf(chart, frame),
     markersOf(chart, frame),
+    coursesOf(chart.courses ?? [], frame),
     linesOf(chart.lines ?? [], frame),
     pointsOf(chart.points, frame),
     laneOf(chart, frame),
@@ -78,10 +89,11 @@ function frameOf(chart: TimeChart, width: number, height: number): Frame {
 }
 
 /** From the lowest to the highest of what is drawn; a limit only where it does not press the readings flat. */
-function domainOf({ points, lines = [], ahead, band, limit }: TimeChart): [number, number] {
+function domainOf({ points, lines = [], courses = [], ahead, band, limit }: TimeChart): [number, number] {
   const ends = [...points, ...lines.flatMap((line) => line.points)].flatMap(endsOf);
   const kept = [band?.low, band?.high].filter((end) => typeof end === 'number');
-  const [low = 0, high = 1] = extent([...ends, ...kept, ...aheadEnds(ahead ?? null, ends)]);
+  const drawn = courses.flatMap((course) => course.points.flatMap(({ value }) => value ?? []));
+  const [low = 0, high = 1] = extent([...ends, ...drawn, ...kept, ...aheadEnds(ahead ?? null, ends)]);
   const top =
     limit && limit.value > high && limit.value <= high + 3 * Math.max(high - low, high / 3)
       ? limit.value

@@ -1,11 +1,9 @@
-import type { AcclimationFact, LightFact } from '../facts/types.ts';
+import type { AcclimationFact } from '../facts/types.ts';
 
 /** What light of a plan may differ from it by: a survey and a slot are never quite the planned light. */
 const tolerance = 1.1;
 /** A step may be taken a day before it is due. */
 const early = 1;
-/** A lot whose light is first known about when its acclimation starts came with what the plan says it is used to. */
-const arrival = 2;
 
 /**
  * The most daily light that an acclimation asks for now, mol/(m2 d): that of its last step or of one that is due and not
@@ -20,10 +18,4 @@ function plannedLight({ steps, fromDli, paused }: AcclimationFact, today: number
 /** True where a daily light is what the acclimation asks for now, or less than it. */
 export function plannedNow(acclimation: AcclimationFact, dli: number, today: number): boolean {
   return dli <= plannedLight(acclimation, today) * tolerance;
-}
-
-/** The light a lot is taken as settled in when its first known piece began, mol/(m2 d). */
-export function startLight(acclimation: AcclimationFact | null, first: LightFact): number {
-  const came = acclimation !== null && Math.abs(first.fromDay - acclimation.startsDay) <= arrival;
-  return came ? acclimation.fromDli : first.dli;
 }

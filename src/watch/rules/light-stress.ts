@@ -1,7 +1,7 @@
-import { USUAL_ADAPTATION_DAYS } from '../../farm/habits.rules.ts';
+import { startLight, USUAL_ADAPTATION_DAYS } from '../../farm/habits.rules.ts';
 import { accustomedLight, daysUntilAccustomed } from '../../science/light/accustomed.ts';
 import type { LotFact } from '../facts/types.ts';
-import { plannedNow, startLight } from './acclimation-plan.ts';
+import { plannedNow } from './acclimation-plan.ts';
 
 /** How the light a lot stands in relates to what it bears. */
 export interface LightStress {

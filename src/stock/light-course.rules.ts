@@ -1,0 +1,58 @@
+import { startLight, USUAL_ADAPTATION_DAYS } from '../farm/habits.rules.ts';
+import { accustomedAt } from '../science/light.ts';
+import type { Care } from './care.ts';
+import type { LotLight } from './light.ts';
+
+const DAY_MS = 86_400_000;
+
+/** What a lot got on a day against what it was used to, all as daily light, mol/(m2 d). */
+export interface LightDay {
+  at: Date;
+  /** Null where its light was not known. */
+  gets: number | null;
+  used: number;
+  /** The lower of its kind's ceiling and step from what it was used to; null where neither is stated. */
+  bears: number | null;
+}
+
+/**
+ * The light of a lot day by day, with a further moment wherever it changed, as the watch reckons it. Empty where it
+ * was never known.
+ * @param from the earliest moment wanted
+ */
+export function lightCourse({ exposures, came }: LotLight, care: Care, from: Date, now: Date): LightDay[] {
+  const [first] = exposures;
+  if (first === undefined) return [];
+  const dayOf = (at: Date) => at.getTime() / DAY_MS;
+  const moments = momentsOf(exposures, from, now);
+  const pieces = exposures.map((piece) => ({ fromDay: dayOf(piece.from), dailyLight: piece.dli }));
+  const start = startLight(came, { fromDay: dayOf(first.from), dli: first.dli });
+  const days = care.adaptation_days?.high ?? USUAL_ADAPTATION_DAYS;
+  const used = accustomedAt(pieces, days, start, moments.map(dayOf));
+  return moments.map((at, i) => {
+    const piece = exposures.find((one) => one.from <= at && (one.to === null || one.to > at));
+    const stood = piece ?? exposures.findLast((one) => one.from <= at) ?? first;
+    const limits = [
+      ...(care.step_ratio?.high == null ? [] : [care.step_ratio.high * (used[i] as number)]),
+      ...(care.par_ceiling?.high == null || stood.par <= 0
+        ? []
+        : [(care.par_ceiling.high * stood.dli) / stood.par]),
+    ];
+    return {
+      at,
+      gets: piece?.dli ?? null,
+      used: used[i] as number,
+      bears: limits.length === 0 ? null : Math.min(...limits),
+    };
+  });
+}
+
+/** Each day from the first known light on, where the light changed, and now. */
+function momentsOf(exposures: LotLight['exposures'], from: Date, now: Date): Date[] {
+  const start = Math.max(from.getTime(), exposures[0]?.from.getTime() ?? 0);
+  const times = new Set([start, now.getTime()]);
+  for (let time = start; time < now.getTime(); time += DAY_MS) times.add(time);
+  for (const edge of exposures.flatMap((piece) => [piece.from, piece.to ?? now]))
+    if (edge.getTime() >= start && edge < now) times.add(edge.getTime());
+  return [...times].sort((a, b) => a - b).map((time) => new Date(time));
+}
