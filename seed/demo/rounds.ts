@@ -1,3 +1,5 @@
+import { unitName } from '../../src/science/units/names.ts';
+import { quantities } from '../library.ts';
 import type { Farm, FarmRack } from './farm.ts';
 import type { DemoTables } from './rows.ts';
 import type { LiveLot } from './stock-book.ts';
@@ -18,12 +20,19 @@ export function walkTheRounds(world: World, farm: Farm, lots: readonly LiveLot[]
   }
 }
 
+const quantityNames = new Map(quantities().map(({ code, name }) => [code, name]));
+
+/** "Alkalinity 8.2 dKH", as a round tells of a test. */
+const testWords = (code: string, text: string, unit: string) =>
+  `${quantityNames.get(code) ?? code} ${text} ${unitName(code, unit)}`.trim();
+
 class Walk {
   readonly #world: World;
   readonly #farm: Farm;
   readonly #rows: DemoTables;
   readonly #racks: FarmRack[];
   readonly #rackOfLot: Map<string, FarmRack>;
+  readonly #codeOfLot: Map<string, string>;
 
   constructor(world: World, farm: Farm, lots: readonly LiveLot[], rows: DemoTables) {
     this.#world = world;
@@ -31,6 +40,7 @@ class Walk {
     this.#rows = rows;
     this.#racks = farm.systems.flatMap((system) => system.tanks.flatMap((tank) => tank.racks));
     this.#rackOfLot = new Map(lots.map((lot) => [lot.id, lot.block.rack]));
+    this.#codeOfLot = new Map(lots.map((lot) => [lot.id, lot.code]));
   }
 
   plan({ name, startsAt, steps }: Plan): string {
@@ -70,10 +80,7 @@ class Walk {
     this.#racks.forEach((rack, index) => {
       if (rack.blocks.length === 0) return;
       const at = this.#world.at(day, plan.hour + (plan.hours * (index + 0.5)) / this.#racks.length);
-      const unwell = this.#rows.condition.some(
-        (seen) => seen.state === 'paling' && seen.at <= at && this.#rackOfLot.get(seen.lotId) === rack,
-      );
-      if (!unwell) this.#enter(roundId, at, { kind: 'rack_well', rackId: rack.id, detail: {} });
+      this.#enter(roundId, at, { kind: 'rack_well', rackId: rack.id, detail: {} });
     });
   }
 
@@ -86,13 +93,19 @@ class Walk {
         kind: 'condition',
         lotId,
         rackId: this.#rackOfLot.get(lotId)?.id ?? null,
-        detail: { conditionId: id, state, grade: grade ?? null, note: note ?? '' },
+        detail: {
+          conditionId: id,
+          code: this.#codeOfLot.get(lotId),
+          state,
+          grade: grade ?? null,
+          note: note ?? '',
+        },
       })),
       ...within(this.#rows.reading).map(({ at, id, systemId, quantityCode, enteredText, enteredUnit }) => ({
         at,
         kind: 'reading',
         systemId,
-        detail: { readingId: id, quantityCode, enteredText, enteredUnit },
+        detail: { readingId: id, quantityCode, what: testWords(quantityCode, enteredText, enteredUnit) },
       })),
       ...within(this.#rows.feeding).map(({ at, id, systemId, food }) => ({
         at,

@@ -1,7 +1,7 @@
 import { numberWords, plural } from '../platform/words.ts';
+import type { PlannedRound } from '../rounds/rounds.ts';
 import type { Readiness } from '../stock/readiness.ts';
 import type { DueTask } from '../water/due.ts';
-import { type Quantity, say, sayDifference } from '../water/quantities.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
 import type { AlertEventFacts, StockFacts, SystemFacts } from './facts.ts';
 
@@ -57,23 +57,16 @@ export function changes(events: readonly AlertEventFacts[], open: readonly Diges
     .filter((change) => !(change.kind === 'New' && openIds.has(change.alertId)));
 }
 
-/** "8.3 dKH, swung 0.3 in 7 days; nitrate 7.6 mg/L as NO₃". */
-export function systemWords(system: SystemFacts, quantities: readonly Quantity[]): string {
-  const part = (code: string, name: string) => {
-    const quantity = quantities.find((one) => one.code === code);
-    const latest = system.latest.find((one) => one.quantityCode === code);
-    if (quantity === undefined || latest === undefined) return null;
-    const swing =
-      code === 'alkalinity' && system.swing !== null
-        ? `, swung ${sayDifference(quantity, system.swing, latest.value)} in 7 days`
-        : '';
-    return `${name}${say(quantity, latest.value, latest.below)}${swing}`;
-  };
-  const parts = [part('alkalinity', ''), part('nitrate', 'nitrate '), part('temperature', '')].filter(
-    (one) => one !== null,
-  );
-  const state = system.alerts === 0 ? 'quiet' : plural(system.alerts, 'open alert', 'open alerts');
-  return [state, ...parts].join('; ');
+/** Rounds that nobody began or ended, and finished ones on which racks were passed by. */
+export function notDoneLines(rounds: readonly PlannedRound[]): string[] {
+  return rounds.flatMap(({ name, assignee, state, racks, looked, steps }) => {
+    const whose = `${name}${assignee === null ? '' : ` (${assignee})`}`;
+    if (state === 'missed') return `${whose}: nobody walked it`;
+    if (state === 'unfinished')
+      return `${whose}: begun, ${looked} of ${plural(racks, 'rack', 'racks')} looked at`;
+    const left = steps.includes('look') ? racks - looked : 0;
+    return state === 'finished' && left > 0 ? `${whose}: ${plural(left, 'rack', 'racks')} not looked at` : [];
+  });
 }
 
 const reasonWords: Record<string, [string, string]> = {
@@ -85,16 +78,24 @@ const reasonWords: Record<string, [string, string]> = {
   recount: ['by recount', 'by recount'],
 };
 
+/** Named up to this many, the rest counted. */
+const mostNamed = 5;
+const someOf = (codes: readonly string[]) =>
+  codes.length > mostNamed
+    ? `${codes.slice(0, mostNamed).join(', ')} and ${codes.length - mostNamed} more lots`
+    : listed(codes);
+
 /** Losses, sales, arrivals and recoveries since the last digest; empty when there were none. */
-export function stockLines({ changes: summed, recovered }: StockFacts): string[] {
+export function stockLines({ changes: summed, losing, recovered }: StockFacts): string[] {
   const counted = summed.flatMap(({ reason, pieces }) => {
     const words = reasonWords[reason];
     if (words === undefined || pieces === 0) return [];
-    return plural(Math.abs(pieces), ...words);
+    const said = plural(Math.abs(pieces), ...words);
+    return reason === 'lost' ? `${said}: ${someOf(losing)}` : said;
   });
   return recovered.length === 0
     ? counted
-    : [...counted, `${listed(recovered)} ${recovered.length === 1 ? 'looks' : 'look'} well again`];
+    : [...counted, `${someOf(recovered)} ${recovered.length === 1 ? 'looks' : 'look'} well again`];
 }
 
 /** More than a quarter of an hour after its hour, a digest says why it is late. */

@@ -4,7 +4,7 @@ import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { localDay, momentOf } from '../platform/web/moments.ts';
 import { timeWords } from '../platform/words.ts';
-import { missedRounds, todaysRounds } from '../rounds/rounds.ts';
+import { plannedRounds, todaysRounds } from '../rounds/rounds.ts';
 import { tasksDue } from '../rounds/tasks.ts';
 import { lotReadiness } from '../stock/readiness.ts';
 import { listQuantities } from '../water/quantities.ts';
@@ -14,12 +14,13 @@ import {
   headline,
   lateWords,
   lead,
+  notDoneLines,
   readySum,
   stockLines,
-  systemWords,
 } from './content.rules.ts';
 import type { DigestContent, DigestWork } from './content.ts';
 import { alertEventsBetween, alertsNow, stockSince, systemsNow } from './facts.ts';
+import { systemWords, trendOf } from './systems.rules.ts';
 
 const dayMs = 86_400_000;
 
@@ -59,10 +60,8 @@ async function notDoneOf(service: Service, site: Site, day: string, now: Date): 
     new Date(momentOf(day, '12:00', site.timeZone).getTime() - dayMs),
     site.timeZone,
   );
-  const missed = await missedRounds(service.pool, site.id, now);
-  return missed
-    .filter((round) => round.day === yesterday)
-    .map(({ name, assignee }) => `${name}${assignee === null ? '' : ` (${assignee})`}`);
+  const planned = await plannedRounds(service.pool, site.id, now, 1);
+  return notDoneLines(planned.filter((round) => round.day === yesterday));
 }
 
 /** What the digest of this site would say at `now`, looking back to `since`. */
@@ -78,7 +77,7 @@ async function compose(
   const [alerts, events, systems, stock, quantities, ready] = await Promise.all([
     alertsNow(pool, site.id, now),
     alertEventsBetween(pool, site.id, since, now),
-    systemsNow(pool, site.id, now),
+    systemsNow(service, site.id, now),
     stockSince(pool, site.id, since, now),
     listQuantities(db),
     lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
@@ -94,8 +93,8 @@ async function compose(
     systems: systems.map((system) => ({
       id: system.id,
       name: system.name,
-      words: systemWords(system, quantities),
-      trend: system.trend,
+      words: systemWords(system, quantities, now),
+      trend: trendOf(system),
     })),
     work: await workOf(service, site, now),
     stock: stockLines(stock),

@@ -1,18 +1,17 @@
 import type pg from 'pg';
 import type { LedgerReason } from '../generated/prisma/enums.ts';
+import type { Service } from '../platform/service.ts';
+import { type HistoryPoint, readOverview } from '../water/overview.ts';
 import type { DigestAlert } from './content.ts';
 
-/** Standing readings of one system as one line needs them, canonical units. */
+/** One system as its line needs it; values canonical, those of kits that are known to read wrong corrected. */
 export interface SystemFacts {
   id: string;
   name: string;
-  volumeL: number;
   alerts: number;
-  latest: { quantityCode: string; value: number; at: Date; below: boolean }[];
-  /** Alkalinity's range over seven days of standing readings; null with fewer than three. */
-  swing: number | null;
+  latest: { quantityCode: string; value: number; below: boolean; unconfirmed: boolean }[];
   /** Alkalinity over 30 days, oldest first. */
-  trend: { at: string; value: number }[];
+  alkalinity: HistoryPoint[];
 }
 
 /** What happened to alerts since a time, newest last. */
@@ -26,6 +25,8 @@ export interface StockFacts {
   pieces: number;
   lots: number;
   changes: { reason: LedgerReason; pieces: number }[];
+  /** Lots that lost pieces, by code. */
+  losing: string[];
   /** Lots whose newest look is well after one that was not, since the time asked. */
   recovered: string[];
 }
@@ -58,26 +59,21 @@ export async function alertEventsBetween(
   return (await pool.query<AlertEventFacts>(eventQuery, [siteId, since, now])).rows;
 }
 
-const systemQuery = `
-  WITH standing AS (
-    SELECT system_id, quantity_code, value, at, below_detection FROM reading
-     WHERE at > $2::timestamptz - interval '30 days' AND at <= $2 AND voided_at IS NULL AND slot_id IS NULL AND trust <> 'refuted'
-       AND NOT EXISTS (SELECT 1 FROM reading AS newer WHERE newer.supersedes_id = reading.id))
-  SELECT system.id, system.name, system.volume_l AS "volumeL",
-         (SELECT count(*)::int FROM open_alert WHERE system_id = system.id AND cause_id IS NULL
-             AND (put_off_until IS NULL OR put_off_until <= $2)) AS alerts,
-         coalesce((SELECT json_agg(newest) FROM (
-            SELECT DISTINCT ON (quantity_code) quantity_code AS "quantityCode", value, at, below_detection AS below
-              FROM standing WHERE system_id = system.id ORDER BY quantity_code, at DESC) AS newest), '[]') AS latest,
-         (SELECT max(value) - min(value) FROM standing
-           WHERE system_id = system.id AND quantity_code = 'alkalinity' AND at > $2::timestamptz - interval '7 days'
-          HAVING count(*) >= 3) AS swing,
-         coalesce((SELECT json_agg(json_build_object('at', at, 'value', value) ORDER BY at) FROM standing
-           WHERE system_id = system.id AND quantity_code = 'alkalinity' AND NOT below_detection), '[]') AS trend
-    FROM system WHERE system.site_id = $1 AND system.retired_at IS NULL ORDER BY system.position, system.name`;
-
-export async function systemsNow(pool: pg.Pool, siteId: string, now: Date): Promise<SystemFacts[]> {
-  return (await pool.query<SystemFacts>(systemQuery, [siteId, now])).rows;
+/** The systems as the list of them shows them. */
+export async function systemsNow({ db, pool }: Service, siteId: string, now: Date): Promise<SystemFacts[]> {
+  const { systems, latest, alerts, history } = await readOverview(db, pool, siteId, ['alkalinity'], now);
+  return systems.map(({ id, name }) => ({
+    id,
+    name,
+    alerts: alerts.filter(({ systemId }) => systemId === id).length,
+    latest: [...(latest.get(id)?.values() ?? [])].map(({ quantityCode, value, below, trust, corrected }) => ({
+      quantityCode,
+      value: corrected?.value ?? value,
+      below,
+      unconfirmed: trust === 'unconfirmed',
+    })),
+    alkalinity: history.filter(({ systemId }) => systemId === id),
+  }));
 }
 
 const stockQuery = `
@@ -86,6 +82,8 @@ const stockQuery = `
          coalesce((SELECT json_agg(json_build_object('reason', reason, 'pieces', pieces)) FROM (
             SELECT reason, sum(change)::int AS pieces FROM ledger_entry JOIN lot ON lot.id = lot_id
              WHERE site_id = $1 AND at > $2 AND at <= $3 GROUP BY reason ORDER BY reason) AS summed), '[]') AS changes,
+         coalesce((SELECT array_agg(DISTINCT code ORDER BY code) FROM ledger_entry JOIN lot ON lot.id = lot_id
+           WHERE site_id = $1 AND at > $2 AND at <= $3 AND reason = 'lost'), '{}') AS losing,
          coalesce((SELECT array_agg(code ORDER BY code) FROM lot JOIN LATERAL (
             SELECT array_agg(state ORDER BY at DESC, id DESC) AS states, max(at) AS last FROM (
               SELECT state, at, id FROM condition WHERE lot_id = lot.id AND voided_at IS NULL AND at <= $3

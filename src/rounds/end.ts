@@ -45,10 +45,7 @@ export function endScreen(sheet: Sheet): Screen {
     looks,
     undone,
     leftOut,
-    untested: unlessDone(sheet, 'test'),
-    unfed: unlessDone(sheet, 'feed'),
-    undoneTasks: undoneTasks(sheet),
-    undoneChores: undoneChores(sheet),
+    notDone: notDoneOf(sheet),
     times: timesOf(sheet),
     shares: sharesOf(notes),
     exceptions: exceptionsOf(sheet),
@@ -66,37 +63,36 @@ export function endScreen(sheet: Sheet): Screen {
   return { view: 'rounds/end', title: `${walk.plan.name}: what was done`, data };
 }
 
-/** The systems of which a step of the plan is not done. */
-function unlessDone(sheet: Sheet, step: 'test' | 'feed') {
-  if (!sheet.walk.plan.steps.includes(step)) return [];
-  const done = new Set((step === 'test' ? sheet.tested : sheet.fed).map((one) => one.systemId));
-  return sheet.systems
-    .filter((system) => !done.has(system.id))
-    .map((system) => ({ name: system.name, href: systemPath(sheet.walk.id, system.id) }));
+/** What is not done, one line for the round itself and for each system; tests of due work as a number. */
+function notDoneOf(sheet: Sheet) {
+  const { walk, systems } = sheet;
+  const own = choresLeft(sheet, null);
+  const round =
+    own.length === 0 ? [] : [{ name: walk.plan.name, href: roundPath(walk.id), what: own, held: [] }];
+  const perSystem = systems.map(({ id, name }) => ({
+    name,
+    href: systemPath(walk.id, id),
+    what: [...stepsLeft(sheet, id), ...choresLeft(sheet, id)],
+    held: sheet.tasks.flatMap(({ systemId, done, held }) => (systemId === id && !done && held ? [held] : [])),
+  }));
+  return [...round, ...perSystem.filter(({ what }) => what.length > 0)];
 }
 
-/** Due work of the systems on the way that is not done. */
-function undoneTasks({ walk, tasks }: Sheet) {
-  return tasks
-    .filter((task) => !task.done)
-    .map(({ title, systemId, systemName, held }) => ({
-      title,
-      held,
-      name: systemName,
-      href: systemPath(walk.id, systemId),
-    }));
-}
+const choresLeft = ({ chores }: Sheet, id: string | null) =>
+  chores.filter(({ systemId, done }) => systemId === id && done === null).map(({ title }) => title);
 
-/** Steps of systems and chores of the round that nobody ticked off. */
-function undoneChores({ walk, systems, chores }: Sheet) {
-  const nameOf = new Map(systems.map((system) => [system.id, system.name]));
-  return chores
-    .filter((chore) => chore.done === null)
-    .map(({ title, systemId }) => ({
-      title,
-      name: systemId === null ? walk.plan.name : (nameOf.get(systemId) ?? ''),
-      href: systemId === null ? roundPath(walk.id) : systemPath(walk.id, systemId),
-    }));
+/** Tests and feedings that the plan or the day asks for, and other work that is due. */
+function stepsLeft({ walk, tested, fed, tasks }: Sheet, id: string): string[] {
+  const open = tasks.filter(({ systemId, done }) => systemId === id && !done);
+  const tests = open.filter(({ work }) => work === 'test').length;
+  const others = open.filter(({ work }) => work !== 'test').map(({ title }) => title);
+  const lacks = (step: 'test' | 'feed', done: readonly { systemId: string }[]) =>
+    walk.plan.steps.includes(step) && !done.some(({ systemId }) => systemId === id);
+  return [
+    ...(tests > 0 ? [plural(tests, 'test', 'tests')] : lacks('test', tested) ? ['not tested'] : []),
+    ...(lacks('feed', fed) && !open.some(({ work }) => work === 'feeding') ? ['not fed'] : []),
+    ...others,
+  ];
 }
 
 /** How long each rack took whom. */

@@ -60,10 +60,10 @@ function lightFacts({ light }: TagRecord): Fact[] {
     ),
   ];
   const spans = light.spans.map(
-    ({ days, parLow, parHigh }) =>
-      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`} in ${days} days`,
+    ({ days, parLow, parHigh, dailyLight }) =>
+      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`}, ${numberWords(dailyLight, 1)} mol a day over ${days} days`,
   );
-  return [...facts, fact('Lived in', spans.join('; '), 'µmol/(m² s)')];
+  return [...facts, fact('Lived in', spans.join('; '))];
 }
 
 /** The PAR that gives the accustomed daily light at the farm's own hours. */

@@ -51,6 +51,7 @@ describe('words', () => {
       pieces: 1148,
       lots: 260,
       changes: [{ reason: 'sold' as const, pieces: -2 }],
+      losing: [],
       recovered: [],
     };
     expect(lead([], stock)).toBe('1,148 pieces in 260 lots, 2 fewer than yesterday.');

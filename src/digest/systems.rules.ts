@@ -1,0 +1,59 @@
+import { plural } from '../platform/words.ts';
+import { outlookOf } from '../water/outlook.rules.ts';
+import type { HistoryPoint } from '../water/overview.ts';
+import { type Quantity, say } from '../water/quantities.ts';
+import { steadinessWords } from '../water/steadiness.rules.ts';
+import type { DigestSystem } from './content.ts';
+import type { SystemFacts } from './facts.ts';
+
+const dayMs = 86_400_000;
+
+/** "2 open alerts; 8.3 dKH, swung 0.3 in 7 d, steady, rising to about 8.6 dKH in a week; nitrate 7.6 mg/L as NO₃". */
+export function systemWords(system: SystemFacts, quantities: readonly Quantity[], now: Date): string {
+  const part = (code: string, name: string, ...more: (string | null)[]) => {
+    const quantity = quantities.find((one) => one.code === code);
+    const latest = system.latest.find((one) => one.quantityCode === code);
+    if (quantity === undefined || latest === undefined) return null;
+    const doubt = latest.unconfirmed ? 'not yet confirmed' : null;
+    const said = `${name}${say(quantity, latest.value, latest.below)}`;
+    return [said, doubt, ...more].filter((words) => words !== null).join(', ');
+  };
+  const alkalinity = quantities.find(({ code }) => code === 'alkalinity');
+  const course = alkalinity === undefined ? [] : courseWords(system.alkalinity, alkalinity, now);
+  const parts = [
+    part('alkalinity', '', ...course),
+    part('nitrate', 'nitrate '),
+    part('temperature', ''),
+  ].filter((one) => one !== null);
+  const state = system.alerts === 0 ? 'quiet' : plural(system.alerts, 'open alert', 'open alerts');
+  return [state, ...parts].join('; ');
+}
+
+/** Nothing is said of a course that rests on fewer tests. Own choice. */
+const fewestTests = 3;
+const weekAhead = 7;
+
+/** How much it swung, whether that is steady, and where it is heading. */
+function courseWords(points: readonly HistoryPoint[], quantity: Quantity, now: Date): string[] {
+  const relied = points.filter(({ trust, below }) => trust !== 'unconfirmed' && !below);
+  if (relied.length < fewestTests) return [];
+  return [steadinessWords(relied, quantity, now), headingWords(relied, quantity, now)].filter(
+    (words) => words !== '',
+  );
+}
+
+/** Where it will be in a week if it goes on as of late; '' where that may as well be where it is. */
+function headingWords(relied: readonly HistoryPoint[], quantity: Quantity, now: Date): string {
+  const readings = relied.map(({ at, value, below, uncertainty, kitId }) => ({
+    ...{ day: at.getTime() / dayMs, value, u: uncertainty, below, confirmed: false, step: null, kitId },
+  }));
+  const outlook = outlookOf(quantity, { readings, changes: [], additions: [] }, now, weekAhead);
+  const [today, then] = [outlook?.points[0], outlook?.points.at(-1)];
+  if (today === undefined || then === undefined) return '';
+  if (then.low <= today.value && today.value <= then.high) return '';
+  return `${then.value > today.value ? 'rising' : 'falling'} to about ${say(quantity, then.value)} in a week`;
+}
+
+/** The small line of a system's alkalinity. */
+export const trendOf = ({ alkalinity }: SystemFacts): DigestSystem['trend'] =>
+  alkalinity.filter(({ below }) => !below).map(({ at, value }) => ({ at: at.toISOString(), value }));

@@ -1,0 +1,110 @@
+import { describe, expect, test } from 'vitest';
+import { notDoneLines, stockLines } from '../../src/digest/content.rules.ts';
+import type { SystemFacts } from '../../src/digest/facts.ts';
+import { systemWords } from '../../src/digest/systems.rules.ts';
+import type { PlannedRound } from '../../src/rounds/rounds.ts';
+import type { HistoryPoint } from '../../src/water/overview.ts';
+import type { Quantity } from '../../src/water/quantities.ts';
+
+const now = new Date('2026-11-24T06:30:00Z');
+const day = 86_400_000;
+
+const alkalinity: Quantity = {
+  code: 'alkalinity',
+  name: 'Alkalinity',
+  position: 1,
+  canonicalUnit: 'meq/L',
+  displayUnit: 'dKH',
+  decimals: 1,
+  plausibleLow: 1.8,
+  plausibleHigh: 4.7,
+  possibleLow: 0,
+  possibleHigh: 20,
+  source: 'made up',
+};
+
+/** A test a day until yesterday, dKH, of a kit good for 0.1 dKH. */
+const tested = (...dkh: number[]): HistoryPoint[] =>
+  dkh.map((value, i) => ({
+    systemId: 'a',
+    quantityCode: 'alkalinity',
+    at: new Date(now.getTime() - (dkh.length - i) * day),
+    value: value / 2.8,
+    below: false,
+    uncertainty: 0.1 / 2.8,
+    kitId: null,
+    trust: 'plain',
+  }));
+
+const system = (points: HistoryPoint[], more: Partial<SystemFacts> = {}): SystemFacts => ({
+  id: 'a',
+  name: 'Long run',
+  alerts: 0,
+  latest: points.slice(-1).map(({ quantityCode, value }) => ({
+    quantityCode,
+    value,
+    below: false,
+    unconfirmed: false,
+  })),
+  alkalinity: points,
+  ...more,
+});
+
+describe('one line on a system', () => {
+  test('says that steady water is steady, and nothing of where it is heading', () => {
+    const words = systemWords(system(tested(8.3, 8.2, 8.3, 8.3, 8.2, 8.3, 8.2, 8.3)), [alkalinity], now);
+    expect(words).toBe('quiet; 8.3 dKH, swung 0.1 in 7 d, steady');
+  });
+
+  test('says where the water will be in a week when it moves one way', () => {
+    const falling = tested(9.2, 9.1, 8.9, 8.8, 8.6, 8.5, 8.3, 8.2, 8.0, 7.9);
+    expect(systemWords(system(falling, { alerts: 1 }), [alkalinity], now)).toMatch(
+      /^1 open alert; 7\.9 dKH, swung .* more than steady water, falling to about [67]\.\d dKH in a week$/,
+    );
+  });
+
+  test('says of a value that nobody repeated yet that it is not confirmed', () => {
+    const latest = [{ quantityCode: 'alkalinity', value: 11 / 2.8, below: false, unconfirmed: true }];
+    expect(systemWords(system([], { latest }), [alkalinity], now)).toBe('quiet; 11.0 dKH, not yet confirmed');
+  });
+});
+
+describe('what was not done yesterday', () => {
+  const round = (more: Partial<PlannedRound>) =>
+    ({
+      name: 'Morning walk',
+      assignee: 'Ana',
+      steps: ['look'],
+      racks: 5,
+      looked: 5,
+      ...more,
+    }) as PlannedRound;
+  test('is what nobody walked, what was never finished, and racks that were passed by', () => {
+    const rounds = [
+      round({ state: 'finished' }),
+      round({ state: 'finished', looked: 3 }),
+      round({ state: 'unfinished', looked: 2, assignee: null }),
+      round({ state: 'missed', looked: 0 }),
+    ];
+    expect(notDoneLines(rounds)).toEqual([
+      'Morning walk (Ana): 2 racks not looked at',
+      'Morning walk: begun, 2 of 5 racks looked at',
+      'Morning walk (Ana): nobody walked it',
+    ]);
+  });
+});
+
+describe('the stock', () => {
+  test('names the lots that lost pieces', () => {
+    const facts = { pieces: 10, lots: 2, recovered: ['C'] };
+    const changes = [
+      { reason: 'lost' as const, pieces: -3 },
+      { reason: 'sold' as const, pieces: -1 },
+    ];
+    expect(stockLines({ ...facts, changes, losing: ['A', 'B'] })).toEqual([
+      '3 pieces lost: A and B',
+      '1 piece sold',
+      'C looks well again',
+    ]);
+  });
+});
