@@ -94,8 +94,9 @@ export function weight(grams: number): string {
 /** From when to when, how many hours, and how many readings: days are counted by the clock, not by the calendar. */
 export function spanWords(rate: DemandRate, timeZone: string, now: Date): string {
   const at = (day: number) => whenWords(new Date(Math.round(day * 86_400_000)), timeZone, now);
-  const hours = numberWords((rate.toDay - rate.fromDay) * 24, 0);
-  return `${plural(rate.readings, 'reading', 'readings')} from ${at(rate.fromDay)} to ${at(rate.toDay)}, ${hours} h apart`;
+  const days = Math.round((rate.toDay - rate.fromDay) * 10) / 10;
+  const apart = days < 5 ? `${numberWords((rate.toDay - rate.fromDay) * 24, 0)} h` : `${numberWords(days)} days`;
+  return `${plural(rate.readings, 'reading', 'readings')} from ${at(rate.fromDay)} to ${at(rate.toDay)}, ${apart} apart`;
 }
 
 /** What was left out and why, and what was taken instead; '' where nothing was. */
@@ -154,11 +155,11 @@ export function partWords(share: number): string {
 export function weekWords(quantity: Quantity, supply: Supply, level: number): string {
   const week = (value: number) => sayADay(quantity, 7 * value, level);
   if (supply.returned === null)
-    return `Used in a week: ${week(supply.use)}. What the changes bring is not known: say what the make-up water holds.`;
+    return `${week(supply.use)} are used. What the changes bring is not known: say what the make-up water holds.`;
   const brings =
     supply.returned < 0 ? `take ${week(-supply.returned)} out` : `bring ${week(supply.returned)} back`;
   const rest = supply.gap <= 0 ? 'nothing is left to dose' : `${week(supply.gap)} are left to dose`;
-  return `In a week ${week(Math.max(0, supply.use))} are used; the changes, ${numberWords(Math.round(700 * supply.changed))} % a week, ${brings}; ${rest}.`;
+  return `${week(Math.max(0, supply.use))} are used; the changes, ${numberWords(Math.round(700 * supply.changed))} % a week, ${brings}; ${rest}.`;
 }
 
 /** The warning on a mix that differs too much; '' where it does not. */

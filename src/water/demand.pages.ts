@@ -22,7 +22,7 @@ import {
   weekWords,
 } from './demand-words.rules.ts';
 import { litres } from './numbers.ts';
-import { unitName } from './quantities.ts';
+import { decimalsIn, unitName } from './quantities.ts';
 import { findWater, type WaterSystem } from './systems.ts';
 
 /** What a system's stock uses up and its feeding brings, over time and in words. */
@@ -77,7 +77,7 @@ function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
   if (rate === null) return [plain('Now', `Cannot tell yet: ${late.why}.`)];
   const dosed = isDosed(quantity.code);
   const rows = [
-    plain(dosed ? 'Used a day' : 'Made a day', rateSentence(quantity, rate)),
+    plain('Now', rateSentence(quantity, rate)),
     plain('It rests on', spanWords(rate, timeZone, now)),
     plain('Not counted', leftOutWords(rate, part)),
     plain(
@@ -122,7 +122,8 @@ function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, n
     hidden === 0 ? '' : ` ${plural(hidden, 'week', 'weeks')} too uncertain to draw: see the table.`;
   const word = isDosed(quantity.code) ? 'used' : 'made';
   const known = points.map(({ value }) => value);
-  const decimals = (value: number) => numberWords(value, Math.max(...known.map(Math.abs)) < 1 ? 2 : 1);
+  const digits = decimalsIn(quantity, quantity.displayUnit) + 1;
+  const decimals = (value: number) => numberWords(value, digits);
   const unit = unitName(quantity.code, quantity.displayUnit);
   const says =
     points.length === 0

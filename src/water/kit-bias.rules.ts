@@ -29,16 +29,16 @@ export function withoutBias(
   return { value, uncertainty: combine(reading.uncertainty / (1 + kit.bias), (kit.sd ?? 0) * value) };
 }
 
-/** "reads 9 % low (5 to 13 %)", with the interval that holds the bias 19 times in 20. */
+/** "reads 9 % low (5 to 13 %)", with the interval that holds the bias 19 times in 20; whole, as the watch says it. */
 export function biasWords({ bias, sd }: Pick<KitJudgement, 'bias' | 'sd'>): string {
   if (bias === null || sd === null) return 'not known';
-  const [low, high] = [Math.abs(bias) - 1.96 * sd, Math.abs(bias) + 1.96 * sd].map(
-    (end) => Math.round(end * 1000) / 10,
+  const [low, high] = [Math.abs(bias) - 1.96 * sd, Math.abs(bias) + 1.96 * sd].map((end) =>
+    Math.round(end * 100),
   );
   const way = bias < 0 ? 'low' : 'high';
   const interval =
     (low ?? 0) >= 0
       ? `${low} to ${high} %`
       : `${Math.abs(low ?? 0)} % ${bias < 0 ? 'high' : 'low'} to ${high} % ${way}`;
-  return `reads ${Math.round(Math.abs(bias) * 1000) / 10} % ${way} (${interval})`;
+  return `reads ${Math.round(Math.abs(bias) * 100)} % ${way} (${interval})`;
 }

@@ -1,3 +1,4 @@
+import type { EndName } from '../platform/charts/chart-marks.ts';
 import { type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
 import { numberWords } from '../platform/words.ts';
 import { planDays } from './nutrient-plans.rules.ts';
@@ -43,10 +44,8 @@ export function planChart(
         high: farm(point.high),
       })),
     },
-    lines: [
-      { name: 'A', points: namedEnd(quantity, a?.outcome.points ?? [], at) },
-      { name: 'B', points: (b?.outcome.points ?? []).map((point) => linePoint(quantity, point, at)) },
-    ],
+    lines: [{ name: '', points: (b?.outcome.points ?? []).map((point) => linePoint(quantity, point, at)) }],
+    endNames: endNames(quantity, outcomes, at),
     band: { low: end(kept?.bandLow), high: end(kept?.bandHigh) },
     markers: [{ at: now, text: 'today' }],
   };
@@ -74,14 +73,17 @@ function pastOf(quantity: Quantity, readings: NutrientView['part']['readings'], 
     }));
 }
 
-/** A place for the name of the first plan, at its end. */
-function namedEnd(quantity: Quantity, points: readonly PlanPoint[], at: (day: number) => Date): ChartPoint[] {
-  return points.slice(-1).map(({ day, value }) => ({
-    at: at(day),
-    value: farmValue(quantity, value).value,
-    error: 0,
-    kind: 'plain',
-  }));
+/** The name of each plan beside its end. */
+function endNames(
+  quantity: Quantity,
+  outcomes: readonly { name: string; outcome: PlanOutcome }[],
+  at: (day: number) => Date,
+): EndName[] {
+  return outcomes.flatMap(({ name, outcome }) =>
+    outcome.points
+      .slice(-1)
+      .map(({ day, value }) => ({ text: name, at: at(day), value: farmValue(quantity, value).value })),
+  );
 }
 
 function linePoint(

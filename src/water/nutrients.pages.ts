@@ -42,7 +42,7 @@ import {
   nutrientCodes,
   readNutrient,
 } from './nutrients.ts';
-import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+import { decimalsIn, farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
 import { findWater, type WaterSystem } from './systems.ts';
 
 /** Two plans for a nutrient that is too high or too low, side by side. They are asked for by the address, nothing is kept. */
@@ -108,7 +108,10 @@ function plansOf(view: NutrientView, state: NutrientState, asked: Asked): Plans 
     target,
     targetSource: typed ? 'as typed' : usual.source,
     down,
-    typed: { ...form, target: asked.target ?? inputNumber(farmValue(quantity, target).value) },
+    typed: {
+      ...form,
+      target: asked.target ?? inputNumber(farmValue(quantity, target).value, quantity.decimals),
+    },
     errors: parsed.success ? [] : fieldErrors(parsed.error),
   };
 }
@@ -140,7 +143,8 @@ function planOf(quantity: Quantity, typed: TypedPlan): NutrientPlan {
 }
 
 function typedOf(quantity: Quantity, plans: Suggestion): Record<string, string> {
-  const farm = (rate: number) => inputNumber(rate / canonicalADay(quantity, 1), 5);
+  const digits = decimalsIn(quantity, quantity.displayUnit) + 1;
+  const farm = (rate: number) => inputNumber(rate / canonicalADay(quantity, 1), digits);
   const fields = ({ first, habit, removed, feeding, dosed }: NutrientPlan): Record<PlanField, string> => ({
     size: inputNumber(first.fraction * 100, 1),
     every: inputNumber(first.everyDays, 1),

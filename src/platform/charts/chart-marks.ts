@@ -19,7 +19,7 @@ export interface ChartPoint {
   range?: readonly [number, number];
 }
 
-/** Another source of the same quantity. */
+/** Another source of the same quantity; without a name ('') where it is named elsewhere. */
 export interface Line {
   name: string;
   points: readonly ChartPoint[];
@@ -104,13 +104,34 @@ export function linesOf(lines: readonly Line[], frame: Frame): string {
     .filter(({ points }) => points.length > 0)
     .sort((a, b) => frame.y(a.points[0]?.value ?? 0) - frame.y(b.points[0]?.value ?? 0));
   let used = 0;
-  const names = shown.map(({ name, points }, i) => {
+  const named = shown.filter(({ name }) => name !== '');
+  const names = named.map(({ name, points }, i) => {
     const first = points.slice(0, 3).flatMap((point) => endsOf(point).map((end) => frame.y(end)));
     const foot = i === 0 ? Math.min(...first) - 6 : Math.max(used + nameHeight, Math.max(...first) + 14);
     used = foot;
     return `<text class="tick" x="${px(frame.x(points[0]?.at ?? new Date(0)))}" y="${px(foot)}">${escapeMarkup(name)}</text>`;
   });
   return `${shown.map(({ points }) => drawLine(points, frame)).join('')}${names.join('')}`;
+}
+
+/** A name at the right end of a line. */
+export interface EndName {
+  text: string;
+  at: Date;
+  value: number;
+}
+
+/** Names beside the ends of lines that run to the right edge, kept apart from each other. */
+export function endNamesOf(names: readonly EndName[], { x, y }: Frame): string {
+  let free = Number.NEGATIVE_INFINITY;
+  return [...names]
+    .sort((a, b) => y(a.value) - y(b.value))
+    .map(({ text, at, value }) => {
+      const foot = Math.max(y(value) + 4.5, free);
+      free = foot + nameHeight;
+      return `<text class="label" x="${px(x(at) + 4)}" y="${px(foot)}">${escapeMarkup(text)}</text>`;
+    })
+    .join('');
 }
 
 function drawLine(points: readonly ChartPoint[], { x, y }: Frame): string {

@@ -11,17 +11,24 @@ export interface DayTick {
   text: string;
 }
 
-/** Midnights of the farm's own days between two moments, counted back from the last one, at most `most` of them. */
+/**
+ * Midnights of the farm's own days between two moments, counted back from the last one, at most `most` of them. The
+ * year stands only where it is another than that of the day before it, or, over more than most of a year, than the last one's.
+ */
 export function dayTicks(from: Date, to: Date, timeZone: string, most: number): DayTick[] {
   const days = (to.getTime() - from.getTime()) / 86_400_000;
   const step = steps.find((one) => days / one <= most) ?? Math.ceil(days / most);
   const last = Temporal.PlainDate.from(localDay(to, timeZone));
-  const ticks: DayTick[] = [];
+  const yearKnown = (before: Date | undefined) => before ?? (days > 330 ? to : from);
+  const moments: { at: Date; day: string }[] = [];
   for (let back = 0; back <= days; back += step) {
     const day = last.subtract({ days: back }).toString();
     const at = momentOf(day, '00:00', timeZone);
     if (at < from) break;
-    ticks.unshift({ at, text: whenWords(day, timeZone, to) });
+    moments.unshift({ at, day });
   }
-  return ticks;
+  return moments.map(({ at, day }, i) => ({
+    at,
+    text: whenWords(day, timeZone, yearKnown(moments[i - 1]?.at)),
+  }));
 }

@@ -5,6 +5,8 @@ import {
   type ChartPoint,
   type Course,
   coursesOf,
+  type EndName,
+  endNamesOf,
   endsOf,
   type Line,
   linesOf,
@@ -34,6 +36,8 @@ export interface TimeChart {
   lines?: readonly Line[];
   /** Courses without points of their own. */
   courses?: readonly Course[];
+  /** Short names at the right ends of lines. */
+  endNames?: readonly EndName[];
   /** What is expected from now on. */
   ahead?: Ahead | null;
   band?: { low: number | null; high: number | null } | null;
@@ -76,6 +80,7 @@ export function timeChart(chart: TimeChart): string {
     coursesOf(chart.courses ?? [], frame),
     linesOf(chart.lines ?? [], frame),
     pointsOf(chart.points, frame),
+    endNamesOf(chart.endNames ?? [], frame),
     laneOf(chart, frame),
   ];
   return `<svg class="chart" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeMarkup(label)}">${parts.join('')}</svg>`;

@@ -73,6 +73,25 @@ describe('the days beneath', () => {
     expect(ticks.find((tick) => tick.text === '24 Oct')?.at).toEqual(new Date('2026-10-23T23:00Z'));
   });
 
+  test('name the year only where it changes', () => {
+    const texts = (from: string, to: string, most: number) =>
+      dayTicks(new Date(from), new Date(to), 'UTC', most).map(({ text }) => text);
+    expect(texts('2026-10-11T00:00Z', '2027-02-23T00:00Z', 5)).toEqual([
+      '26 Oct',
+      '25 Nov',
+      '25 Dec',
+      '24 Jan 2027',
+      '23 Feb',
+    ]);
+    expect(texts('2024-10-11T00:00Z', '2026-11-25T00:00Z', 5)).toEqual([
+      '27 Nov 2024',
+      '28 May 2025',
+      '26 Nov',
+      '27 May 2026',
+      '25 Nov',
+    ]);
+  });
+
   test('are never more than asked for', () => {
     for (const days of [1, 30, 90, 365, 4000]) {
       expect(dayTicks(new Date(to.getTime() - days * 86_400_000), to, 'UTC', 6).length).toBeLessThanOrEqual(
