@@ -27,7 +27,7 @@ export function limitPages(app: FastifyInstance, service: Service): void {
 
 async function showLimits(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const places = await placesOf(service);
-  const { where = 'farm' } = request.query as { where?: string };
+  const { where = 'farm', open = '' } = request.query as { where?: string; open?: string };
   const place = places.find(({ value }) => value === where) ?? places[0];
   const book = await loadSettings(service.pool);
   const { timeZone } = request.site;
@@ -36,8 +36,11 @@ async function showLimits(service: Service, request: FastifyRequest, reply: Fast
     const origins = book.origins(rule, place?.systemId ?? null, place?.kindIds ?? []);
     const exceptions = where === 'farm' ? book.exceptions(rule) : [];
     return {
+      name: rule.name,
       heading: rule.heading,
       watches: rule.watches,
+      open: rule.name === open,
+      changed: Object.values(origins).filter(({ from }) => from !== null).length,
       limits: Object.entries(rule.knobs).map(([name, knob]) => ({
         label: knob.label,
         value: valueWords(origins[name]?.value ?? knob.default, knob),
@@ -77,6 +80,7 @@ async function showLimit(
   const exceptions = book.exceptions(rule).filter(({ values }) => name in values);
   const { where = 'farm' } = request.query as { where?: string };
   const form = refused ?? freshForm({ value: '', where, reason: '', days: '90' });
+  const isSet = origin?.from != null;
   const rows = [
     {
       label: 'For the farm',
@@ -88,7 +92,9 @@ async function showLimit(
       text: valueWords(values[name] ?? 0, knob),
       small: setWords(row, timeZone),
     })),
-    { label: 'Default', text: valueWords(knob.default, knob), small: sentence(knob.source) },
+    ...(isSet
+      ? [{ label: 'Default', text: valueWords(knob.default, knob), small: sentence(knob.source) }]
+      : []),
   ];
   const data = {
     heading: rule.heading,
@@ -97,6 +103,7 @@ async function showLimit(
     untried: rule.untried ?? '',
     knob: { ...knob, range: `${numberWords(knob.low)} to ${valueWords(knob.high, knob)}` },
     rows,
+    takesBack: isSet || exceptions.length > 0,
     places: await placesOf(service, rule.byKind),
     periods: trialDays.map((days) => ({ value: days, text: `${days} days` })),
   };
@@ -151,7 +158,7 @@ async function postLimit(service: Service, request: FastifyRequest, reply: Fasti
     schema: limitSchema(knob),
     act: (work, { value, where, reason }) => setLimit(work, { rule, name, value, ...where, reason }),
     done: (_, { value }) => ({
-      to: '/watch/limits',
+      to: `/watch/limits?open=${rule.name}#${rule.name}`,
       notice:
         value === null ? `Taken back: ${knob.label}.` : `Set: ${knob.label}, ${valueWords(value, knob)}.`,
     }),

@@ -58,6 +58,7 @@ async function photograph(name: string): Promise<void> {
 describe('a limit', () => {
   test('is tried on the past, shown side by side with the present one, and kept', async () => {
     await page.goto('/watch/limits');
+    await page.getByText('Nitrate creep', { exact: true }).click();
     await page.getByRole('link', { name: /Change.*Forecast over the system’s own level/ }).click();
     await page.getByLabel('New value').fill('2.4');
     await page.getByLabel('Why', { exact: true }).fill('Only what is certain');
@@ -74,7 +75,7 @@ describe('a limit', () => {
     expect(await main()).toMatch(/1 alert with the present limit, 0 with the new one: 0 raised, 1 dropped/);
     expect(await main()).toContain('nitrate creeps');
     await page.getByRole('button', { name: 'Keep the new limit' }).click();
-    await page.waitForURL(/\/watch\/limits$/);
+    await page.waitForURL(/\/watch\/limits\?open=nitrate-creep#nitrate-creep$/);
     expect(await main()).toContain('2.4 times');
     expect(await main()).toMatch(/Set by .*Only what is certain/);
     await photograph('limits');
@@ -85,6 +86,7 @@ describe('a limit', () => {
     await page.getByLabel('Show what holds for').selectOption({ label: 'Maze and closed brain corals' });
     await page.getByRole('button', { name: 'Show' }).click();
     expect(await main()).not.toContain('Nitrate creep');
+    await page.getByText('Too much light', { exact: true }).click();
     await page.getByRole('link', { name: /Change.*Up to this it is only watched/ }).click();
     await page.getByLabel('New value').fill('1.5');
     await page.getByLabel('Why', { exact: true }).fill('They bear it');

@@ -11,9 +11,7 @@ import { chanceOutside, type LevelTrack, trackLevel } from './level-track.ts';
 import { plannedShift } from './planned-shift.ts';
 import { defineRule } from './rule.ts';
 import { middle, usualGap } from './swing-readings.ts';
-import { amount, dateOfDay, percent, quantityOf, readingEvidence } from './words.ts';
-
-const study = 'simulation study in DEVELOPERS.md';
+import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from './words.ts';
 
 const knobs = {
   caution: {

@@ -14,9 +14,7 @@ import type { Values } from '../knobs.ts';
 import { judgeReadings } from './judged-readings.ts';
 import { defineRule } from './rule.ts';
 import { middle, occasions, usualGap } from './swing-readings.ts';
-import { dateOfDay, figure, quantityOf, readingEvidence } from './words.ts';
-
-const study = 'simulation study in DEVELOPERS.md';
+import { dateOfDay, figure, quantityOf, readingEvidence, study } from './words.ts';
 
 const knobs = {
   caution: {

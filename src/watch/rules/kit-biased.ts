@@ -7,9 +7,7 @@ import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding.ts';
 import type { Values } from '../knobs.ts';
 import { defineRule } from './rule.ts';
-import { dateOfDay, figure, percent, quantityOf, readingEvidence } from './words.ts';
-
-const study = 'simulation study in DEVELOPERS.md';
+import { dateOfDay, figure, percent, quantityOf, readingEvidence, study } from './words.ts';
 
 const knobs = {
   named: {

@@ -4,7 +4,7 @@ import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding.ts';
 import type { Values } from '../knobs.ts';
 import { defineRule } from './rule.ts';
-import { dateOfDay, figure, quantityOf } from './words.ts';
+import { dateOfDay, figure, quantityOf, study } from './words.ts';
 
 const knobs = {
   openDays: {
@@ -21,7 +21,7 @@ const knobs = {
     default: 8,
     low: 1,
     high: 52,
-    source: 'own choice; the simulation study in DEVELOPERS.md finds a biased nitrate kit only by a standard',
+    source: `own choice; the ${study} finds a biased nitrate kit only by a standard`,
   },
   inUseDays: {
     label: 'A kit is in use when it was used within',

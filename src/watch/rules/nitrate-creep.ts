@@ -21,9 +21,7 @@ import {
 } from './nitrate-words.ts';
 import { defineRule } from './rule.ts';
 import { relyingOnConfirmed } from './unconfirmed.ts';
-import { amount, quantityOf, readingEvidence } from './words.ts';
-
-const study = 'simulation study in DEVELOPERS.md';
+import { amount, quantityOf, readingEvidence, study } from './words.ts';
 
 const knobs = {
   rise: {

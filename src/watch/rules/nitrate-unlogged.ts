@@ -4,7 +4,7 @@ import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding } from '../finding.ts';
 import type { CreepSettings } from './nitrate-creep.ts';
 import { nitrateHistory } from './nitrate-history.ts';
-import { amount, percent, quantityOf, readingEvidence } from './words.ts';
+import { amount, percent, quantityOf, readingEvidence, study } from './words.ts';
 
 const shownReadings = 20;
 /** Below this part of the limit an alert grows quiet. */
@@ -43,8 +43,7 @@ export function judgeUnlogged(
         `${percent(Math.expm1(limit))} over the own level`,
         step.ownLevel * Math.exp(limit),
       ),
-      source:
-        'Simulation study in DEVELOPERS.md, by the test’s uncertainty; used because no water change is logged here.',
+      source: `From the ${study}, by the test’s uncertainty; used because no water change is logged here.`,
     },
     why: 'No water change is logged here, so the watch cannot tell more production from fewer changes.',
     firstStep:

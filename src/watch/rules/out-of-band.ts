@@ -11,6 +11,7 @@ import { defineRule } from './rule.ts';
 import { departs, runningTowards } from './running-correction.ts';
 import { salinityShare } from './salinity-share.ts';
 import { usualGap } from './swing-readings.ts';
+import { study } from './words.ts';
 
 const knobs = {
   clear: {
@@ -43,7 +44,7 @@ const knobs = {
     default: 60,
     low: 14,
     high: 365,
-    source: 'simulation study in DEVELOPERS.md: an own level is known from about 60 days',
+    source: `${study}: an own level is known from about 60 days`,
   },
 };
 

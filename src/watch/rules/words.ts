@@ -27,6 +27,9 @@ export const dateOfDay = (day: number, facts: SystemFacts): string =>
 /** "12 %". */
 export const percent = (share: number): string => `${numberWords(Math.round(share * 100))} %`;
 
+/** Where a figure comes from that was tuned on simulated systems; DEVELOPERS.md tells of the study. */
+export const study = 'study on simulated systems';
+
 /** Readings as evidence, newest first. */
 export function readingEvidence(
   quantity: QuantityFact,
