@@ -170,11 +170,11 @@ export function modesOf(methods: readonly { sideDivisor: number | null }[]): Cho
   return side === undefined || side === null ? [] : modeChoices(side);
 }
 
-/** As shown; through the side, where that is possible; a diluted sample. */
+/** As usual; through the side, where that is possible; a diluted sample. */
 export function modeChoices(side: number | null): Choice[] {
   const dilutions = readingModes.filter((mode) => mode !== 'side');
   return [
-    { value: '', text: 'as shown' },
+    { value: '', text: 'read as usual' },
     ...(side === null ? [] : [{ value: 'side', text: `through the side, ÷ ${side}` }]),
     ...dilutions.map((times) => ({ value: times, text: `sample diluted ${times} times` })),
   ];

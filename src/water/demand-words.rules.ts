@@ -95,7 +95,8 @@ export function weight(grams: number): string {
 export function spanWords(rate: DemandRate, timeZone: string, now: Date): string {
   const at = (day: number) => whenWords(new Date(Math.round(day * 86_400_000)), timeZone, now);
   const days = Math.round((rate.toDay - rate.fromDay) * 10) / 10;
-  const apart = days < 5 ? `${numberWords((rate.toDay - rate.fromDay) * 24, 0)} h` : `${numberWords(days)} days`;
+  const apart =
+    days < 5 ? `${numberWords((rate.toDay - rate.fromDay) * 24, 0)} h` : `${numberWords(days)} days`;
   return `${plural(rate.readings, 'reading', 'readings')} from ${at(rate.fromDay)} to ${at(rate.toDay)}, ${apart} apart`;
 }
 

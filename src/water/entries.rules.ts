@@ -67,7 +67,7 @@ export function understand(entry: Entry, quantity: Quantity, method: MethodFigur
   }
   const factor = factorOf(entry, method);
   if (factor === null)
-    return refuse('This method has one way to be read. Choose another method, or "as shown".');
+    return refuse('This method has one way to be read. Choose another method, or “read as usual”.');
   if (parsed.value === null || (parsed.value === 0 && parsed.censored === null && method?.detectionLimit)) {
     return belowLimit(quantity, method, factor);
   }

@@ -9,6 +9,7 @@ import { numberWords } from '../platform/words.ts';
 import { reckonedSubstances } from './doses.rules.ts';
 import { addDose, type Dose, dosedBefore, doseSchema, doseUnits, listDoses } from './doses.ts';
 import { addFeeding, type Feeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from './feedings.ts';
+import { logPage } from './log-page.ts';
 import { litres } from './numbers.ts';
 import { listQuantities, type Quantity, sayDifference } from './quantities.ts';
 import { findWater, type WaterSystem } from './systems.ts';
@@ -60,7 +61,9 @@ async function showWaterChanges(
   refused?: FormState,
 ) {
   const system = await systemOf(service, request);
-  const changes = await listWaterChanges(service.pool, { systemId: system.id, withVoided: true });
+  const { entries: changes, pager } = await logPage(request, system.id, (question) =>
+    listWaterChanges(service.pool, question),
+  );
   const form =
     refused ??
     freshForm({
@@ -81,7 +84,7 @@ async function showWaterChanges(
     request,
     reply,
     'water/water-changes',
-    { system, entries, units, waters },
+    { system, entries, pager, units, waters },
     { title: `Water changes: ${system.name}`, area: 'water', form },
   );
 }
@@ -118,9 +121,9 @@ async function showDoses(
   refused?: FormState,
 ) {
   const system = await systemOf(service, request);
-  const [quantities, doses, known] = await Promise.all([
+  const [quantities, { entries: doses, pager }, known] = await Promise.all([
     listQuantities(service.db),
-    listDoses(service.pool, { systemId: system.id, withVoided: true }),
+    logPage(request, system.id, (question) => listDoses(service.pool, question)),
     dosedBefore(service.db, system.id),
   ]);
   const form =
@@ -142,6 +145,7 @@ async function showDoses(
   const data = {
     system,
     entries,
+    pager,
     known: [...new Set([...known, ...reckonedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),
@@ -185,8 +189,8 @@ async function showFeedings(
   refused?: FormState,
 ) {
   const system = await systemOf(service, request);
-  const [feedings, known, tanks] = await Promise.all([
-    listFeedings(service.pool, { systemId: system.id, withVoided: true }),
+  const [{ entries: feedings, pager }, known, tanks] = await Promise.all([
+    logPage(request, system.id, (question) => listFeedings(service.pool, question)),
     fedBefore(service.db, system.id),
     service.db.tank.findMany({ where: { systemId: system.id }, orderBy: { position: 'asc' } }),
   ]);
@@ -204,7 +208,13 @@ async function showFeedings(
     words: feedingWords(feeding),
     pumpsStillOff: feeding.pumpsOffMin !== null && feeding.pumpsOnAt === null && feeding.voidedAt === null,
   }));
-  const data = { system, entries, known, tanks: tanks.map((tank) => ({ value: tank.id, text: tank.name })) };
+  const data = {
+    system,
+    entries,
+    pager,
+    known,
+    tanks: tanks.map((tank) => ({ value: tank.id, text: tank.name })),
+  };
   return showPage(service, request, reply, 'water/feedings', data, {
     title: `Feedings: ${system.name}`,
     area: 'water',

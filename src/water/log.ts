@@ -5,8 +5,9 @@ export interface LogQuestion {
   systemId: string;
   from?: Date;
   to?: Date;
-  /** At most this many (200 when left out). */
+  /** At most this many (200 when left out), and how many of the newest are passed over. */
   limit?: number;
+  offset?: number;
   withVoided?: boolean;
 }
 
@@ -36,11 +37,12 @@ export async function readLog<T extends LogEntry>(
     from = new Date(0),
     to = new Date(Date.UTC(9999, 0)),
     limit = 200,
+    offset = 0,
     withVoided = false,
   } = question;
   const query = `
     SELECT ${common}, ${columns} FROM ${table} AS entry LEFT JOIN account ON account.id = entry.account_id ${joins}
      WHERE entry.system_id = $1 AND entry.at BETWEEN $2 AND $3 AND ($5 OR entry.voided_at IS NULL)
-     ORDER BY entry.at DESC, entry.id DESC LIMIT $4`;
-  return (await pool.query<T>(query, [systemId, from, to, limit, withVoided])).rows;
+     ORDER BY entry.at DESC, entry.id DESC LIMIT $4 OFFSET $6`;
+  return (await pool.query<T>(query, [systemId, from, to, limit, withVoided, offset])).rows;
 }

@@ -2,6 +2,7 @@ import type pg from 'pg';
 import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
 import { type Corrected, withCorrected } from './as-corrected.ts';
+import { type Ask, openAsks } from './asks.ts';
 import { type LatestReading, latestReadings } from './readings.ts';
 
 /** One system in the list. */
@@ -10,14 +11,6 @@ export interface ListedSystem {
   name: string;
   volumeL: number;
   tanks: number;
-}
-
-/** An open alert as the list shows it. */
-export interface ListedAlert {
-  id: string;
-  systemId: string;
-  severity: 'now' | 'today' | 'watch';
-  title: string;
 }
 
 /** One point of a small line of history. */
@@ -38,11 +31,6 @@ const systems = `
    WHERE system.site_id = $1 AND system.retired_at IS NULL
    GROUP BY system.id ORDER BY system.position, system.name`;
 
-const alerts = `
-  SELECT id, system_id AS "systemId", severity::text, title FROM open_alert
-   WHERE system_id = ANY($1::uuid[]) AND cause_id IS NULL AND (put_off_until IS NULL OR put_off_until <= $2)
-   ORDER BY severity, opened_at, id`;
-
 const lines = `
   SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty, kit_id AS "kitId", trust::text
     FROM reading
@@ -53,7 +41,7 @@ export interface Overview {
   systems: ListedSystem[];
   latest: Map<string, Map<string, LatestReading & { corrected: Corrected | null }>>;
   targets: SystemQuantity[];
-  alerts: ListedAlert[];
+  alerts: Ask[];
   history: HistoryPoint[];
 }
 
@@ -75,7 +63,7 @@ export async function readOverview(
   const [latest, targets, open, history] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
-    pool.query<ListedAlert>(alerts, [ids, now]),
+    openAsks(pool, ids, now),
     pool.query<HistoryPoint>(lines, [ids, [...codes], from, now]),
   ]);
   const [right, past] = await Promise.all([
@@ -94,7 +82,7 @@ export async function readOverview(
       ]),
     ),
     targets,
-    alerts: open.rows,
+    alerts: open,
     history: past.map((point) => ({ ...point, value: point.corrected?.value ?? point.value })),
   };
 }

@@ -28,7 +28,7 @@ export const fieldNames = (code: string) => ({
   mode: `${code}-mode`,
 });
 
-/** How a number was read, as the form's list sends it: "side", a dilution ("5"), or nothing for as shown. */
+/** How a number was read, as the form's list sends it: "side", a dilution ("5"), or nothing for as usual. */
 export const readingModes = ['side', '2', '5', '10'] as const;
 
 export function splitMode(mode: string): { side: boolean; dilution?: number } {

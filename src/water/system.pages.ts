@@ -2,13 +2,12 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { agoWords, numberWords, plural } from '../platform/words.ts';
+import { agoWords, plural } from '../platform/words.ts';
 import { grainWords, spanWords } from './chart-words.ts';
 import { biasWords, withoutBias } from './kit-bias.rules.ts';
-import { changeWords, effectWords, feedingWords } from './log.pages.ts';
 import { litres } from './numbers.ts';
 import { outlookWords } from './outlook.rules.ts';
-import { type Quantity, say, sayBand, sayDifference, unitName } from './quantities.ts';
+import { say, sayBand, sayDifference, unitName } from './quantities.ts';
 import { readingsCsv } from './readings.csv.ts';
 import { whatSettles } from './readings.rules.ts';
 import { bucketRow, tableRow } from './readings-table.ts';
@@ -16,7 +15,8 @@ import { cannotTell } from './resolution.rules.ts';
 import { nameOf } from './sources.ts';
 import { readSystem, type SystemView } from './system.ts';
 import { systemChart } from './system-chart.ts';
-import { findWater, type WaterSystem } from './systems.ts';
+import { logsOf } from './system-logs.ts';
+import { findWater } from './systems.ts';
 
 /** One system: a quantity over time with everything that was done, and the same as a table and a file. */
 export function systemPages(app: FastifyInstance, service: Service): void {
@@ -26,9 +26,8 @@ export function systemPages(app: FastifyInstance, service: Service): void {
 
 const spans = [7, 30, 90, 365, 1095];
 const usualSpan = 90;
-const rowsOpen = 12;
+const rowsOpen = 7;
 const rowsShown = 400;
-const logShown = 8;
 
 interface Asked {
   quantity?: string;
@@ -65,6 +64,8 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     })),
     span: spanWords(days),
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
+    asks: view.asks,
+    tanks: view.tanks,
     waiting: waitingOf(view),
     facts: factsOf(view, now, timeZone),
     any: rows.length + told.length > 0,
@@ -170,45 +171,6 @@ function youngFact({ quantity, since }: SystemView, now: Date) {
   if (!learnt.includes(quantity.code) || days >= habitDays) return [];
   const small = `This water’s own habit is known from ${habitDays} days of readings; they reach back ${plural(days, 'day', 'days')}.`;
   return [{ label: 'Watched by', text: 'its band alone', small }];
-}
-
-function logsOf(view: SystemView, system: WaterSystem) {
-  const timeline = <T extends { id: string; at: Date; by: string | null }>(
-    entries: readonly T[],
-    what: (entry: T) => string,
-    note: (entry: T) => string,
-  ) =>
-    entries.slice(0, logShown).map((entry) => ({
-      at: entry.at,
-      what: what(entry),
-      note: note(entry),
-      who: entry.by ?? '',
-      href: '',
-      voided: false,
-    }));
-  const words = (quantities: readonly Quantity[]) => (dose: SystemView['doses'][number]) =>
-    `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}${dose.effect === null ? '' : `; ${effectWords(dose, quantities)}`}`;
-  return [
-    {
-      title: 'Water changes',
-      path: 'water-changes',
-      entries: timeline(
-        view.changes,
-        (change) => changeWords(change, system),
-        (change) => change.note,
-      ),
-    },
-    {
-      title: 'Doses',
-      path: 'doses',
-      entries: timeline(view.doses, words(view.quantities), (dose) => dose.note),
-    },
-    {
-      title: 'Feedings',
-      path: 'feedings',
-      entries: timeline(view.feedings, feedingWords, (feeding) => feeding.response),
-    },
-  ];
 }
 
 async function sendCsv(service: Service, request: FastifyRequest, reply: FastifyReply) {

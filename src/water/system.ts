@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
+import { type Ask, openAsks } from './asks.ts';
 import { type Dose, listDoses } from './doses.ts';
 import { type Feeding, listFeedings } from './feedings.ts';
 import { readsWrong } from './kit-bias.rules.ts';
@@ -31,6 +32,13 @@ export interface Waiting {
   trustReason: string;
 }
 
+/** A vessel of the system. */
+export interface Tank {
+  id: string;
+  name: string;
+  racks: number;
+}
+
 /** What the page of one system shows of one quantity over some days. */
 export interface SystemView {
   quantities: Quantity[];
@@ -45,6 +53,8 @@ export interface SystemView {
   doses: Dose[];
   feedings: Feeding[];
   waiting: Waiting[];
+  asks: Ask[];
+  tanks: Tank[];
   /** When the quantity was first read here; null for never. */
   since: Date | null;
 }
@@ -71,6 +81,10 @@ const waiting = `
    WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
    ORDER BY quantity.position, at DESC`;
 
+const tanks = `
+  SELECT tank.id, tank.name, count(rack.id)::int AS racks FROM tank LEFT JOIN rack ON rack.tank_id = tank.id
+   WHERE tank.system_id = $1 GROUP BY tank.id ORDER BY tank.position, tank.name`;
+
 interface Asked {
   systemId: string;
   code: string;
@@ -95,13 +109,15 @@ export async function readSystem(around: { db: Reader; pool: pg.Pool }, asked: A
     quantities[0];
   if (quantity === undefined) throw new Error('there are no quantities; load the care library');
   const period = { systemId, from, to, limit: mostTicks };
-  const [measured, changes, doses, feedings, waits, first] = await Promise.all([
+  const [measured, changes, doses, feedings, waits, first, asks, vessels] = await Promise.all([
     readMeasured(pool, { ...asked, code: quantity.code }, quantity),
     listWaterChanges(pool, period),
     listDoses(pool, period),
     listFeedings(pool, period),
     pool.query<Waiting>(waiting, [systemId, to]),
     pool.query<{ since: Date | null }>(firstRead, [systemId, quantity.code]),
+    openAsks(pool, [systemId], to),
+    pool.query<Tank>(tanks, [systemId]),
   ]);
   return {
     quantities,
@@ -113,6 +129,8 @@ export async function readSystem(around: { db: Reader; pool: pg.Pool }, asked: A
     doses,
     feedings,
     waiting: waits.rows,
+    asks,
+    tanks: vessels.rows,
     since: first.rows[0]?.since ?? null,
   };
 }

@@ -3,8 +3,9 @@ import { sparkline } from '../platform/charts/sparkline.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { numberWords, plural } from '../platform/words.ts';
+import type { Ask } from './asks.ts';
 import { litres } from './numbers.ts';
-import { historyDays, type ListedAlert, type Overview, readOverview } from './overview.ts';
+import { historyDays, type Overview, readOverview } from './overview.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from './quantities.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
@@ -68,7 +69,7 @@ function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quanti
   return quantity === undefined ? [] : [draw(quantity)];
 }
 
-function leadWords(systems: number, alerts: readonly ListedAlert[]): string {
+function leadWords(systems: number, alerts: readonly Ask[]): string {
   const asking = new Set(alerts.filter((alert) => alert.severity !== 'watch').map((alert) => alert.systemId))
     .size;
   const asks =

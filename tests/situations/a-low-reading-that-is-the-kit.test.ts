@@ -64,7 +64,9 @@ describe('a low reading that is the kit, not the water', () => {
     const chart = await hand.get(`/water/systems/${systemId}?quantity=alkalinity&days=30`);
     expect(chart.body).toContain('<span class="small">read 6.6</span>');
     expect(chart.body).toContain('class="as-read"');
-    expect(chart.body).toMatch(/Fresh reads 2[01] % low \(\d+ to [\d.]+ %\); its readings are shown corrected/);
+    expect(chart.body).toMatch(
+      /Fresh reads 2[01] % low \(\d+ to [\d.]+ %\); its readings are shown corrected/,
+    );
     const answer = await hand.get(`/api/readings?systemId=${systemId}&quantityCode=alkalinity`);
     const { readings } = answer.json() as {
       readings: { enteredText: string; corrected: { value: number } | null }[];
