@@ -7,6 +7,7 @@ interface Meaning {
   taken: string | null;
   statements: string[];
   risks: string[];
+  inSteps: boolean;
   neighbours: string[];
 }
 
@@ -44,6 +45,9 @@ function meaningOf(lot: string, slot: string): Promise<Meaning | string> {
 const moveAddress = (lot: string, slot: string): string =>
   `/racks/move?${new URLSearchParams({ lot, slot })}`;
 
+const stepsAddress = (lot: string, slot: string): string =>
+  `/stock/acclimations/new?${new URLSearchParams({ lot, slot, show: 'yes' })}`;
+
 function say(...parts: (string | Node)[]): void {
   if (said === null) return;
   said.hidden = parts.length === 0;
@@ -75,6 +79,7 @@ async function tell(lot: string, slot: string, offer: boolean): Promise<void> {
   const risks = answer.risks.length === 0 ? [] : [strong(answer.risks.join(' ')), ' '];
   const plain = [...answer.statements, ...beside].join(' ');
   const go = offer ? [' ', link(`Move to ${answer.to}`, moveAddress(lot, slot))] : [];
+  if (offer && answer.inSteps) go.unshift(' ', link('Go there in steps', stepsAddress(lot, slot)));
   say(strong(`${answer.lot} to ${answer.to}. `), ...risks, plain, ...go);
 }
 

@@ -193,7 +193,7 @@ async function getMeaning(service: Service, request: FastifyRequest) {
   return { lot: lot.code, to: placeWords(goal), taken: taken?.code ?? null, ...meaning, neighbours };
 }
 
-const nothing: MoveMeaning = { statements: [], risks: [] };
+const nothing: MoveMeaning = { statements: [], risks: [], inSteps: false };
 
 /** Over several slots the brightest tells the light, and any jet counts. */
 function inAll(

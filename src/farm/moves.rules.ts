@@ -16,6 +16,8 @@ export interface PlaceNow {
 export interface MoveMeaning {
   statements: string[];
   risks: string[];
+  /** True where it can go there all the same, by steps of light. */
+  inSteps: boolean;
 }
 
 const FLOWS: readonly Flow[] = ['still', 'low', 'medium', 'high'];
@@ -39,6 +41,7 @@ export function moveMeaning(
   return {
     statements: parts.flatMap((part) => part.statements),
     risks: parts.flatMap((part) => part.risks),
+    inSteps: parts.some((part) => part.inSteps),
   };
 }
 
@@ -46,7 +49,11 @@ type Habit = PlaceCare & { accustomed: number | null };
 
 function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: Habit): MoveMeaning {
   if (light === null)
-    return { statements: ['The light there was never measured: nothing can be said of it.'], risks: [] };
+    return {
+      statements: ['The light there was never measured: nothing can be said of it.'],
+      risks: [],
+      inSteps: false,
+    };
   const before = from?.light ?? null;
   const step = stepOf(light, habit.accustomed);
   const change =
@@ -58,13 +65,21 @@ function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: Habit):
   const scaled = light.estimated
     ? ['The light there is scaled to the lamps’ setting and wants measuring again.']
     : [];
-  return { statements: [`${change} µmol/(m² s). ${used}`, ...scaled], risks: lightRisks(light, step, habit) };
+  const tooBright = habit.parCeiling !== null && light.par > habit.parCeiling;
+  return {
+    statements: [`${change} µmol/(m² s). ${used}`, ...scaled],
+    risks: lightRisks(light, step, habit),
+    inSteps: isLargeStep(step, habit) && !tooBright,
+  };
 }
+
+const isLargeStep = (step: number | null, { stepRatio }: PlaceCare) =>
+  step !== null && stepRatio !== null && step > stepRatio * HAIR;
 
 function lightRisks(light: SlotLightNow, step: number | null, care: PlaceCare): string[] {
   const { stepRatio, parCeiling, parLow } = care;
   const risks: string[] = [];
-  if (step !== null && stepRatio !== null && step > stepRatio * HAIR)
+  if (step !== null && stepRatio !== null && isLargeStep(step, care))
     risks.push(
       `Its kind takes ${numberWords(stepRatio)} times in one step: risk of bleaching. ${stepsWords(step, care)}, or choose a dimmer slot.`,
     );
@@ -99,7 +114,7 @@ function flowMeaning(from: PlaceNow | null, to: PlaceNow, care: PlaceCare): Move
     risks.push(`Its kind is kept in ${flowRange(care.flowLow, care.flowHigh)} flow.`);
   if (to.jet && care.jet !== null && care.jet !== 'tolerated')
     risks.push(`A jet strikes there. Its kind: ${care.jet}.`);
-  return { statements: [`${change}${jet}.`], risks };
+  return { statements: [`${change}${jet}.`], risks, inSteps: false };
 }
 
 function flowRange(low: number, high: number): string {
@@ -111,6 +126,7 @@ const baseMeaning = ({ base }: PlaceCare): MoveMeaning => ({
   statements:
     base === null ? [] : [`What its kind stands on: ${base.charAt(0).toLowerCase()}${base.slice(1)}`],
   risks: [],
+  inSteps: false,
 });
 
 /** True when a free place suits a lot: light known and within its step and range, flow as its kind is kept, no jet it would suffer from. */

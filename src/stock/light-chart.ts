@@ -1,16 +1,17 @@
 import { timeChart } from '../platform/charts/time-chart.ts';
 import { dateWords, numberWords } from '../platform/words.ts';
-import type { Care } from './care.ts';
 import type { LotLight } from './light.ts';
 import { type LightDay, lightCourse } from './light-course.rules.ts';
 import { dailyWords } from './light-words.ts';
+import type { LotRecord } from './record.ts';
 
 /** Four months: a change of light is adapted to in a few weeks, healing takes longer. */
 const SHOWN_DAYS = 120;
 const DAY_MS = 86_400_000;
 
 /** What a lot gets against what it is used to, as a picture and as a table of what changed; null where nothing is known. */
-export function lightChart(light: LotLight, care: Care, timeZone: string, now: Date) {
+export function lightChart(record: LotRecord, timeZone: string, now: Date) {
+  const { light, care } = record;
   const from = new Date(now.getTime() - SHOWN_DAYS * DAY_MS);
   const course = lightCourse(light, care, from, now);
   const last = course.at(-1);
@@ -26,6 +27,7 @@ export function lightChart(light: LotLight, care: Care, timeZone: string, now: D
       to: now,
       timeZone,
       points: [],
+      markers: originOf(record).filter(({ at }) => course[0] !== undefined && at > course[0].at),
       courses: [
         { mark: 'limit', points: points(({ bears }) => bears) },
         { mark: 'line series-2', points: points(({ used }) => used) },
@@ -38,6 +40,13 @@ export function lightChart(light: LotLight, care: Care, timeZone: string, now: D
     bears: last.bears !== null,
     rows: rowsOf(light, course, timeZone),
   };
+}
+
+/** Since when the light is its own, and no longer that of the lot it came out of. */
+function originOf({ lot: { parent, cutInto, arrivedAt } }: LotRecord) {
+  if (parent === null) return [];
+  const text = `${cutInto === null ? 'came out of' : 'cut from'} ${parent.code}`;
+  return [{ at: cutInto?.at ?? arrivedAt, text }];
 }
 
 function labelOf({ gets, used, bears }: LightDay): string {

@@ -42,7 +42,7 @@ async function showRecord(service: Service, request: FastifyRequest, reply: Fast
     caution: caution?.grave === true ? caution : null,
     origin: originFacts(record, timeZone),
     place: placeFacts(record),
-    light: lightChart(record.light, record.care, timeZone, service.now()),
+    light: lightChart(record, timeZone, service.now()),
     care: careLines(record.care, record.units),
     entries: timelineEntries(record.timeline.events, record.light.exposures, {
       moment: (at) => whenWords(at, timeZone, service.now()),
