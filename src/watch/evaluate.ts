@@ -4,7 +4,8 @@ import type { Service } from '../platform/service.ts';
 import { applyPlan, loadOpen, update } from './apply.ts';
 import { linkCauses } from './causes.ts';
 import { type AlertPlan, diffAlerts, type OpenAlert } from './diff.rules.ts';
-import { factsInBatches, type SystemFacts } from './facts.ts';
+import { forgetMarks } from './facts/marks.ts';
+import { currentFacts, type SystemFacts } from './facts.ts';
 import type { Finding } from './finding.ts';
 import { underLock } from './lock.ts';
 import { rules } from './rules/registry.ts';
@@ -24,12 +25,13 @@ export async function evaluateSystems(
 ): Promise<void> {
   await underLock(service.pool, async () => {
     const book = await loadSettings(service.pool);
-    for await (const facts of factsInBatches(service.pool, systemIds === 'all' ? null : systemIds, now)) {
+    for await (const facts of currentFacts(service.pool, systemIds === 'all' ? null : systemIds, now)) {
       for (const system of facts) {
         await applyFindings(service, system, await judge(system, book, now), now);
       }
     }
     await linkCauses(service.pool);
+    if (systemIds === 'all') await forgetMarks(service.pool);
   });
 }
 

@@ -60,7 +60,7 @@ function firstAfter(rows: readonly { day: number }[], day: number): number {
 
 function knownAt(all: readonly ReadingFact[], code: string, day: number): readonly ReadingFact[] {
   return all
-    .slice(firstAfter(all, day - historyDays(code)), firstAfter(all, day))
+    .slice(firstAfter(all, Math.floor(day) - historyDays(code)), firstAfter(all, day))
     .filter(({ knownDay }) => knownDay === undefined || knownDay <= day);
 }
 

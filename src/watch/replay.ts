@@ -1,7 +1,7 @@
 import { setImmediate } from 'node:timers/promises';
 import type pg from 'pg';
 import type { SystemFacts } from './facts/types.ts';
-import { factsInBatches } from './facts.ts';
+import { pastFacts } from './facts.ts';
 import { factsAt } from './past.rules.ts';
 import { type ComparedAlert, compare, Replay } from './replay.rules.ts';
 import type { Rule } from './rules/rule.ts';
@@ -40,7 +40,7 @@ export async function replayLimit(
   const span = { from: moments[0] ?? now, now };
   const tried = book.with(rule, name, value, { systemId, kindId });
   const result: ReplayResult = { systems: 0, before: 0, after: 0, rows: [] };
-  for await (const facts of factsInBatches(pool, systemId === null ? null : [systemId], span)) {
+  for await (const facts of pastFacts(pool, systemId === null ? null : [systemId], span)) {
     for (const system of facts) {
       if (system.retired || (systemId !== null && system.systemId !== systemId)) continue;
       const [before, after] = await replaySystem(system, rule, [book, tried], moments);

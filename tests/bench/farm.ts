@@ -12,7 +12,7 @@ import { loadCare } from '../../seed/care.ts';
 import { openDatabase } from '../../src/platform/database.ts';
 import { startJobs } from '../../src/platform/jobs.ts';
 import { evaluateSystems, judge } from '../../src/watch/evaluate.ts';
-import { factsInBatches, loadFacts } from '../../src/watch/facts.ts';
+import { currentFacts, loadFacts } from '../../src/watch/facts.ts';
 import { loadSettings } from '../../src/watch/settings.ts';
 import { type FarmSize, fillFarm } from './farm/fill.ts';
 import { middleOf, queriesOf } from './measure.ts';
@@ -65,7 +65,7 @@ async function measure(size: FarmSize, url: string | undefined): Promise<void> {
     const delay = monitorEventLoopDelay({ resolution: 1 });
     delay.enable();
     const whole = async (systems: readonly string[] | null) => {
-      for await (const some of factsInBatches(pool, systems, now)) {
+      for await (const some of currentFacts(pool, systems, now)) {
         for (const system of some) await judge(system, book, now);
       }
     };

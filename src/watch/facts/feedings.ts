@@ -18,7 +18,7 @@ const query = `
          ${msOf('CASE WHEN feeding.pumps_on_at <= $3 THEN feeding.pumps_on_at END', '"pumpsOnMs"')}
     FROM feeding LEFT JOIN tank ON tank.id = feeding.tank_id
    WHERE feeding.system_id = ANY($1) AND feeding.at > $2 AND feeding.at <= $3 AND feeding.voided_at IS NULL
-   ORDER BY feeding.at`;
+   ORDER BY feeding.at, feeding.id`;
 
 /** Logged feedings of the last 60 days, oldest first, by system. */
 export async function loadFeedings(

@@ -23,8 +23,12 @@ export interface Span {
   now: Date;
 }
 
-/** The moment `days` before the span begins. */
-export const before = ({ from }: Span, days: number): Date => new Date(from.getTime() - days * dayMs);
+/**
+ * The midnight (UTC) `days` before the span begins, or a little earlier: where history begins stays the same all day, so
+ * that what was loaded in the morning holds in the evening.
+ */
+export const before = ({ from }: Span, days: number): Date =>
+  new Date(Math.floor(from.getTime() / dayMs - days) * dayMs);
 
 /** The same as SQL takes it: exceptions by quantity, and what holds for all others. */
 export function historySince(span: Span): { codes: string[]; since: Date[]; usual: Date } {

@@ -176,7 +176,7 @@ const lampQuery = `
     JOIN tank ON tank.id = lamp.tank_id
     LEFT JOIN lamp_setting ON lamp_setting.lamp_id = lamp.id AND lamp_setting.at <= $2
    WHERE tank.system_id = ANY($1)
-   GROUP BY lamp.id, tank.id`;
+   GROUP BY lamp.id, tank.id ORDER BY lamp.id`;
 
 /** The lamps above the systems' tanks with their settings, oldest first, by system. */
 export async function loadLamps(

@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import { bySystem } from './by-system.ts';
-import { before, type Span } from './history.ts';
+import type { Span } from './history.ts';
 import { dayOf, type ProbeFact } from './types.ts';
 
-const shownDays = 2;
+const shownMs = 2 * 86_400_000;
 const mostSamples = 600;
 
 interface Row extends Omit<ProbeFact, 'lastDay' | 'samples'> {
@@ -44,7 +44,11 @@ export async function loadProbes(
   systemIds: readonly string[],
   span: Span,
 ): Promise<Map<string, ProbeFact[]>> {
-  const { rows } = await pool.query<Row>(query, [systemIds, before(span, shownDays), span.now]);
+  const { rows } = await pool.query<Row>(query, [
+    systemIds,
+    new Date(span.from.getTime() - shownMs),
+    span.now,
+  ]);
   return bySystem(rows, ({ lastAt, times, values, ...row }) => ({
     ...row,
     lastDay: dayOf(lastAt),

@@ -36,7 +36,7 @@ const rackQuery = `
          coalesce((SELECT json_agg(json_build_object('id', id, 'ms', extract(epoch FROM measured_at) * 1000, 'percent', lamp_percent,
                                    'meter', meter, 'par', par) ORDER BY measured_at, id)
                      FROM newest WHERE rack_id = here.id), '[]') AS surveys
-    FROM here ORDER BY here.position, here.name`;
+    FROM here ORDER BY here.position, here.name, here.id`;
 
 /** The racks of the systems with their last surveys, by system. One query. */
 export async function loadRacks(

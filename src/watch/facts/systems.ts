@@ -25,6 +25,14 @@ export async function loadSystems(pool: pg.Pool, systemIds: readonly string[] | 
   return (await pool.query<SystemRow>(systemQuery, [systemIds])).rows;
 }
 
+/** Every system by its id, whether it is kept or not. */
+export async function loadNames(pool: pg.Pool): Promise<Map<string, { name: string; retired: boolean }>> {
+  const { rows } = await pool.query<{ id: string; name: string; retired: boolean }>(nameQuery);
+  return new Map(rows.map(({ id, ...row }) => [id, row]));
+}
+
+const nameQuery = `SELECT id, name, retired_at IS NOT NULL AS retired FROM system`;
+
 const quantityQuery = `
   SELECT code, name, canonical_unit AS "canonicalUnit", display_unit AS "displayUnit", decimals FROM quantity`;
 
@@ -54,7 +62,7 @@ export async function loadKept(
   );
 }
 
-const tankQuery = `SELECT id, system_id AS "systemId", name FROM tank WHERE system_id = ANY($1) ORDER BY position, name`;
+const tankQuery = `SELECT id, system_id AS "systemId", name FROM tank WHERE system_id = ANY($1) ORDER BY position, name, id`;
 
 /** The tanks of each system. */
 export async function loadTanks(

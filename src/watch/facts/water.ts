@@ -44,7 +44,7 @@ const readingQuery = `
            EXISTS (SELECT 1 FROM method WHERE quantity_code = quantity.code AND every_minutes IS NOT NULL) AS by_probe
       FROM unnest($1::uuid[]) AS asked(id)
       JOIN system ON system.id = asked.id JOIN site ON site.id = system.site_id
-     CROSS JOIN quantity
+      JOIN quantity ON $7::text[] IS NULL OR quantity.code = ANY($7)
       LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity.code)
   SELECT asked.system_id AS "systemId", asked.code, told.*
     FROM asked
@@ -78,15 +78,20 @@ interface MethodRow {
 const noMethod = { step: null, laboratory: '' };
 const trusts: Readonly<Record<string, Trust>> = { p: 'plain', u: 'unconfirmed', c: 'confirmed' };
 
-/** Standing readings of every quantity as far back as its history goes, oldest first, by system and quantity. */
+/**
+ * Standing readings of the quantities asked for (null: every one) as far back as the history of each goes, oldest first,
+ * by system and quantity. Two queries.
+ */
 export async function loadReadings(
   pool: pg.Pool,
   systemIds: readonly string[],
   span: Span,
+  quantityCodes: readonly string[] | null = null,
 ): Promise<Map<string, Map<string, ReadingFact[]>>> {
   const { codes, since, usual } = historySince(span);
+  const values = [systemIds, codes, since, span.now, usual, span.from < span.now];
   const [{ rows }, methods] = await Promise.all([
-    pool.query<ReadingRow>(readingQuery, [systemIds, codes, since, span.now, usual, span.from < span.now]),
+    pool.query<ReadingRow>(readingQuery, [...values, quantityCodes]),
     pool.query<MethodRow>(methodQuery),
   ]);
   const methodOf = new Map(methods.rows.map((row) => [row.id, row]));
@@ -141,7 +146,7 @@ const changeQuery = `
          EXISTS (SELECT 1 FROM correction_step WHERE correction_step.water_change_id = water_change.id) AS once
     FROM water_change JOIN system ON system.id = water_change.system_id
    WHERE water_change.system_id = ANY($1) AND water_change.at > $2 AND water_change.at <= $3 AND water_change.voided_at IS NULL
-   ORDER BY water_change.at`;
+   ORDER BY water_change.at, water_change.id`;
 
 /** Logged water changes of the longest history, oldest first, by system. */
 export async function loadChanges(
@@ -158,7 +163,7 @@ const doseQuery = `
   SELECT id, system_id AS "systemId", ${msOf('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise
     FROM dose LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity_code
    WHERE system_id = ANY($1) AND dose.at > coalesce(longer.since, $5) AND dose.at > $6 AND dose.at <= $4 AND voided_at IS NULL
-   ORDER BY dose.at`;
+   ORDER BY dose.at, dose.id`;
 
 /** Logged doses as far back as the history of what they raise goes, oldest first, by system. */
 export async function loadDoses(

@@ -1,0 +1,65 @@
+import type pg from 'pg';
+import { loadCorrections } from './corrections.ts';
+import { loadFeedings } from './feedings.ts';
+import type { Span } from './history.ts';
+import { loadLamps, loadLots } from './lots.ts';
+import type { Mark } from './marks.ts';
+import { loadRacks } from './racks.ts';
+import { loadRoutines } from './routines.ts';
+import { loadKept, loadTanks } from './systems.ts';
+import { loadTemperatures } from './temperatures.ts';
+import type { SystemFacts } from './types.ts';
+import { loadChanges, loadDoses } from './water.ts';
+
+/** What is loaded of a system in one piece, and loaded anew when one of the marks named is seen. */
+interface Part<Value> {
+  load(pool: pg.Pool, systemIds: readonly string[], span: Span): Promise<Map<string, Value>>;
+  none: Value;
+  staleBy: readonly string[];
+}
+
+type Parted = Pick<
+  SystemFacts,
+  | 'kept'
+  | 'changes'
+  | 'doses'
+  | 'feedings'
+  | 'routines'
+  | 'corrections'
+  | 'temperatures'
+  | 'tanks'
+  | 'lots'
+  | 'lamps'
+  | 'racks'
+>;
+
+/** The name of a part. */
+export type PartName = keyof Parted;
+
+/** The parts of a system's facts but its readings, kits and probes; marks are named in the triggers that leave them. */
+export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
+  kept: { load: loadKept, none: new Map(), staleBy: ['kept'] },
+  changes: { load: loadChanges, none: [], staleBy: ['water_change'] },
+  doses: { load: loadDoses, none: [], staleBy: ['dose'] },
+  feedings: { load: loadFeedings, none: [], staleBy: ['feeding', 'place'] },
+  routines: {
+    load: loadRoutines,
+    none: [],
+    staleBy: ['routine', 'reading', 'water_change', 'dose', 'feeding', 'correction'],
+  },
+  corrections: { load: loadCorrections, none: [], staleBy: ['correction'] },
+  temperatures: { load: loadTemperatures, none: [], staleBy: ['reading of temperature'] },
+  tanks: { load: loadTanks, none: [], staleBy: ['place'] },
+  lots: { load: loadLots, none: [], staleBy: ['lot', 'place'] },
+  lamps: { load: loadLamps, none: [], staleBy: ['place'] },
+  racks: { load: loadRacks, none: [], staleBy: ['place'] },
+};
+
+/** The names of all parts. */
+export const partNames = Object.keys(parts) as PartName[];
+
+/** The parts that no longer hold by a mark. */
+export const staleParts = ({ part, code }: Mark): PartName[] =>
+  partNames.filter((name) =>
+    parts[name].staleBy.some((mark) => mark === part || (code !== null && mark === `${part} of ${code}`)),
+  );
