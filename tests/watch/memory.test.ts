@@ -123,6 +123,12 @@ const changes: [string, string][] = [
     'a step of it that was done',
     `UPDATE correction_step SET done_at = ${ago(0.1)}, dose_id = (SELECT id FROM dose WHERE system_id = ${first} ORDER BY at DESC LIMIT 1)`,
   ],
+  [
+    'a water change that was a step of it',
+    `INSERT INTO correction_step (id, correction_id, position, due_on, amount, unit, expected_after, retest, done_at, water_change_id)
+     SELECT gen_random_uuid(), id, 2, ${ago(0)}, 200, 'L', 420, false, ${ago(0.1)},
+            (SELECT id FROM water_change WHERE system_id = ${first} ORDER BY at DESC LIMIT 1) FROM correction LIMIT 1`,
+  ],
   ['a band', `UPDATE system_quantity SET band_high = band_high * 1.05 WHERE system_id = ${second}`],
   ['a method', `UPDATE method SET step = 0.05 WHERE quantity_code = 'alkalinity'`],
   ['a kit put away', `UPDATE kit SET retired_at = ${ago(0.2)} WHERE id = ${kitOf('magnesium')}`],

@@ -39,7 +39,7 @@ export type PartName = keyof Parted;
 /** The parts of a system's facts but its readings, kits and probes; marks are named in the triggers that leave them. */
 export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   kept: { load: loadKept, none: new Map(), staleBy: ['kept'] },
-  changes: { load: loadChanges, none: [], staleBy: ['water_change'] },
+  changes: { load: loadChanges, none: [], staleBy: ['water_change', 'correction'] },
   doses: { load: loadDoses, none: [], staleBy: ['dose'] },
   feedings: { load: loadFeedings, none: [], staleBy: ['feeding', 'place'] },
   routines: {
