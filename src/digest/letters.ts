@@ -1,6 +1,7 @@
 import { change, type Work } from '../platform/change.ts';
 import { sendLetter, Undelivered } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
+import { linkBase } from './address.ts';
 import { findDigest } from './digests.ts';
 import { nextTry } from './letters.rules.ts';
 import { digestLetter, messageId } from './mail.ts';
@@ -33,7 +34,7 @@ export const leaveAddress = (base: string, receiverId: string): string =>
 /** Writes a letter for each receiver of a new digest; once each, however many instances do so. */
 export async function writeLetters(service: Service, now: Date): Promise<number> {
   const { rows } = await service.pool.query<Unwritten>(unwrittenQuery, [now]);
-  const base = service.config.PUBLIC_URL ?? 'http://localhost:8080';
+  const base = linkBase(service.config);
   for (const { receiverId, name, email, day, siteId, timeZone } of rows) {
     const digest = await findDigest(service, siteId, day);
     const to = { name, email, leave: leaveAddress(base, receiverId) };

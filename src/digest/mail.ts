@@ -3,6 +3,7 @@ import { pngOf } from '../platform/charts/png.ts';
 import { sparkline } from '../platform/charts/sparkline.ts';
 import { composeLetter, type LetterPicture } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
+import { linkBase } from './address.ts';
 import type { DigestSystem } from './content.ts';
 import type { KeptDigest } from './digests.ts';
 import { digestText, digestView } from './text.ts';
@@ -35,7 +36,7 @@ export async function digestLetter(
   digest: KeptDigest,
   to: Addressee,
 ): Promise<Buffer> {
-  const base = service.config.PUBLIC_URL ?? 'http://localhost:8080';
+  const base = linkBase(service.config);
   const { content } = digest;
   const pictures = content.systems.flatMap((system): LetterPicture[] => {
     const svg = trendPicture(system, digest.madeAt);

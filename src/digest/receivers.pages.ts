@@ -7,6 +7,7 @@ import { many, text } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { linkBase } from './address.ts';
 import { addReceiver, findReceiver, listReceivers, stopReceiver } from './receivers.ts';
 
 /** Who gets the digest by mail; ending it is open to whoever has the letter. */
@@ -43,6 +44,7 @@ async function showReceivers(
   const chosen = new Set([form.typed.site].flat());
   const data = {
     sending: service.config.SMTP_URL !== undefined,
+    leads: service.config.PUBLIC_URL === undefined ? linkBase(service.config) : null,
     receivers: receivers.map(({ id, name, email, siteIds }) => ({
       ...{ id, name, email },
       sites: siteIds.map((site) => names.get(site) ?? '').join(', '),

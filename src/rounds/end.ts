@@ -78,8 +78,11 @@ function notDoneOf(sheet: Sheet) {
   return [...round, ...perSystem.filter(({ what }) => what.length > 0)];
 }
 
-const choresLeft = ({ chores }: Sheet, id: string | null) =>
-  chores.filter(({ systemId, done }) => systemId === id && done === null).map(({ title }) => title);
+/** "to tick off: cleaned, equipment checked", in a list that is empty where nothing is. */
+function choresLeft({ chores }: Sheet, id: string | null): string[] {
+  const left = chores.filter(({ systemId, done }) => systemId === id && done === null);
+  return left.length === 0 ? [] : [`to tick off: ${left.map(({ title }) => title.toLowerCase()).join(', ')}`];
+}
 
 /** Tests and feedings that the plan or the day asks for, and other work that is due. */
 function stepsLeft({ walk, tested, fed, tasks }: Sheet, id: string): string[] {

@@ -31,16 +31,29 @@ function ours(record: TagRecord, code: string, unit: string): number | null {
 export function arrivalWarnings(record: TagRecord, theirs: Arrival): string[] {
   return [
     ...bagWarnings(theirs.hoursInBag),
-    ...salinityWarning(ours(record, 'salinity', 'PSU'), theirs.salinityPsu),
+    ...salinityWarning(ours(record, 'salinity', 'PSU'), theirs.salinityPsu, theirs.hoursInBag),
     ...temperatureWarning(ours(record, 'temperature', 'degC'), theirs.temperatureC),
     ...alkalinityWarning(ours(record, 'alkalinity', 'dKH'), theirs.alkalinityDkh),
+  ];
+}
+
+/** What the buyer entered that is as near to what the record says as to need nothing. */
+export function alike(record: TagRecord, theirs: Arrival): string[] {
+  const near = (code: string, unit: string, other: number | undefined, step: number) => {
+    const own = ours(record, code, unit);
+    return own !== null && other !== undefined && Math.abs(other - own) <= step ? [code] : [];
+  };
+  return [
+    ...near('salinity', 'PSU', theirs.salinityPsu, salinityStep),
+    ...near('temperature', 'degC', theirs.temperatureC, temperatureStep),
+    ...near('alkalinity', 'dKH', theirs.alkalinityDkh, alkalinityStep),
   ];
 }
 
 function bagWarnings(hours: number | undefined): string[] {
   if (hours === undefined || hours <= bagHours.long) return [];
   const ammonia =
-    'In a closed bag pH falls and ammonia gathers; as pH rises again the ammonia turns poisonous. Match the temperature, then put the pieces into your water within minutes: no long drip, and none of the bag’s water into the tank.';
+    'In a closed bag pH falls and ammonia gathers; as pH rises again the ammonia turns poisonous. Match the temperature, then take the pieces out of it within minutes: no long drip, and none of the bag’s water into the tank.';
   if (hours <= bagHours.tooLong) return [`${hours} hours on the way is long. ${ammonia}`];
   return [
     `${hours} hours on the way is more than most pieces bear unharmed. Photograph them in the bag, tell the seller today, and look for receding flesh for two weeks. ${ammonia}`,
@@ -50,12 +63,17 @@ function bagWarnings(hours: number | undefined): string[] {
 const differs = (own: number | null, other: number | undefined, step: number): number | null =>
   own === null || other === undefined || Math.abs(other - own) <= step ? null : other - own;
 
-function salinityWarning(own: number | null, other: number | undefined): string[] {
+function salinityWarning(own: number | null, other: number | undefined, hours = 0): string[] {
   const by = differs(own, other, salinityStep);
   if (by === null) return [];
-  const where = by > 0 ? 'saltier' : 'less salty';
+  const said = `Your water is ${Math.abs(by).toFixed(1)} ${by > 0 ? 'saltier' : 'less salty'} than theirs was`;
+  // A long drip would bring the bag's ammonia to life: the way round it is clean water of the old salinity.
+  if (hours > bagHours.long)
+    return [
+      `${said}: put the pieces at once into a tub of clean salt water of ${own?.toFixed(1)} PSU, and bring the tub to your salinity over half an hour or more.`,
+    ];
   return [
-    `Your water is ${Math.abs(by).toFixed(1)} ${where} than theirs was: match salinity first, over half an hour or more of small additions of your water, before anything else.`,
+    `${said}: match salinity first, over half an hour or more of small additions of your water, before anything else.`,
   ];
 }
 
@@ -71,6 +89,6 @@ function alkalinityWarning(own: number | null, other: number | undefined): strin
   const by = differs(own, other, alkalinityStep);
   if (by === null) return [];
   return [
-    `Your alkalinity is ${Math.abs(by).toFixed(1)} dKH ${by > 0 ? 'higher' : 'lower'}: keep the light low for the first week, and do not change your water for it.`,
+    `Your alkalinity is ${Math.abs(by).toFixed(1)} dKH ${by > 0 ? 'higher' : 'lower'}: for the first week give it a little less light than the plan says, and do not change your water for it.`,
   ];
 }

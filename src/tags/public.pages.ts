@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { arrivalWarnings } from './arrival.rules.ts';
+import { alike, arrivalWarnings } from './arrival.rules.ts';
 import { calendarFile } from './calendar.ts';
 import { flowPicture, lightPicture } from './pictures.rules.ts';
 import { buyersPlan, type Height, type Plan, places } from './plan.rules.ts';
@@ -85,12 +85,43 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
     lines: plan === null ? [] : planLines(plan, from),
     calendar: calendarHref(request, from),
     warnings: arrivalWarnings(tag.record, arrival),
+    ...alikeWords(alike(tag.record, arrival)),
+    unread: unreadWords(request.query, answers),
+    answered: Object.values(request.query as object).some((typed) => String(typed).trim() !== ''),
     linkedData: linkedData(tag.record, nameWords(tag.record).name),
   };
   return showPage(service, request, reply, 'tags/public', data, {
     title: `What ${tag.record.lot} lived in`,
     layout: 'public',
   });
+}
+
+/** "salinity and temperature", and whether that is more than one. */
+function alikeWords(names: readonly string[]) {
+  const said = names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+  return { alike: said, alikeMany: names.length > 1 };
+}
+
+const labels: Readonly<Record<string, string>> = {
+  top: 'near the top',
+  middle: 'in the middle',
+  bottom: 'at the bottom',
+  hours: 'hours of full light',
+  from: 'the day it comes',
+  bag: 'hours on the way',
+  alkalinity: 'alkalinity',
+  salinity: 'salinity',
+  temperature: 'temperature',
+};
+
+/** "alkalinity (150)": what was typed and cannot be. */
+function unreadWords(query: unknown, answers: BuyerAnswers): string[] {
+  const read = answers as Record<string, unknown>;
+  return Object.entries(query as Record<string, unknown>).flatMap(([name, typed]) =>
+    labels[name] !== undefined && read[name] === undefined && String(typed).trim() !== ''
+      ? [`${labels[name]} (${String(typed).slice(0, 20)})`]
+      : [],
+  );
 }
 
 /** The plan's calendar file; '' until the buyer said from which day. */

@@ -28,7 +28,10 @@ const pageLength = 50;
 
 async function showTags(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const page = Math.max(0, Math.trunc(Number((request.query as { page?: string }).page ?? 0)) || 0);
-  const tags = await listTags(service, page * pageLength, pageLength + 1);
+  const tags = await listTags(service, request.site.id, {
+    skip: page * pageLength,
+    take: pageLength + 1,
+  });
   const newer = page > 0 ? `/tags?page=${page - 1}` : null;
   const older = tags.length > pageLength ? `/tags?page=${page + 1}` : null;
   const data = { tags: tags.slice(0, pageLength), newer, older };

@@ -105,10 +105,15 @@ export interface ListedTag {
   withdrawnAt: Date | null;
 }
 
-/** The newest tags first, from the given one on. */
-export async function listTags(service: Service, skip: number, take: number): Promise<ListedTag[]> {
+/** A site's tags, the newest first, from the given one on. */
+export async function listTags(
+  service: Service,
+  siteId: string,
+  { skip, take }: { skip: number; take: number },
+): Promise<ListedTag[]> {
   const include = { lot: { select: { code: true, kind: { select: { name: true } } } } };
   const tags = await service.db.tag.findMany({
+    where: { lot: { siteId } },
     include,
     orderBy: [{ issuedAt: 'desc' }, { id: 'desc' }],
     skip,

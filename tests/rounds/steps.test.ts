@@ -85,7 +85,7 @@ describe('what is ticked off', () => {
     expect(await page()).toMatch(/class="round-task done" data-chore="own:Skimmer/);
     expect(await page()).toContain('still to do: cleaned');
     const end = await page('/end');
-    expect(end).toMatch(/Shallow[^<]*<\/strong><\/a>: Cleaned/);
+    expect(end).toMatch(/Shallow[^<]*<\/strong><\/a>: not fed; to tick off: cleaned</);
     expect(end).toContain('return pump hums');
   });
 

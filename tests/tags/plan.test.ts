@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { arrivalWarnings } from '../../src/tags/arrival.rules.ts';
+import { alike, arrivalWarnings } from '../../src/tags/arrival.rules.ts';
 import { calendarFile } from '../../src/tags/calendar.ts';
 import { buyersPlan, type Height } from '../../src/tags/plan.rules.ts';
 import type { TagRecord } from '../../src/tags/record.ts';
@@ -100,6 +100,10 @@ describe('what matters on arrival', () => {
     expect(arrivalWarnings(record, { alkalinityDkh: 10.4 })).toEqual([
       expect.stringContaining('2.0 dKH higher'),
     ]);
+    expect(alike(record, { alkalinityDkh: 8.4, salinityPsu: 33, temperatureC: 25 })).toEqual([
+      'temperature',
+      'alkalinity',
+    ]);
     expect(arrivalWarnings(record, { salinityPsu: 33 })).toEqual([expect.stringContaining('2.0 less salty')]);
     expect(arrivalWarnings(record, { temperatureC: 22 })).toEqual([expect.stringContaining('3.0 °C cooler')]);
   });
@@ -109,6 +113,8 @@ describe('what matters on arrival', () => {
   test('after a long way in the bag is no long drip, and past two days the seller is told', () => {
     expect(arrivalWarnings(record, { hoursInBag: 18 })).toEqual([]);
     expect(arrivalWarnings(record, { hoursInBag: 26 })[0]).toContain('no long drip');
+    const far = arrivalWarnings(record, { hoursInBag: 26, salinityPsu: 33 });
+    expect(far[1]).toContain('at once into a tub of clean salt water of 35.0 PSU');
     expect(arrivalWarnings(record, { hoursInBag: 50 })[0]).toContain('tell the seller today');
   });
 });

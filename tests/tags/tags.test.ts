@@ -124,7 +124,10 @@ describe('a tag', () => {
     await pool.query(alter, [id]);
     await pool.query('ALTER TABLE tag ENABLE TRIGGER tag_frozen');
     expect((await publicPage(id)).body).toContain('altered after it was issued');
+    expect((await publicPage(id)).body).not.toContain('unchanged since');
     expect((await hand.get(`/tags/${id}`)).body).toContain('altered in the database');
+    await manager.post(`/tags/${id}/withdrawal`, { reason: 'altered' });
+    expect((await publicPage(id)).body).toMatch(/was withdrawn.*altered after it was issued/s);
   });
 
   test('that is withdrawn says so, and is withdrawn by a manager only', async () => {
@@ -191,7 +194,14 @@ describe('the plan for the buyer', () => {
     expect((await publicPage(await issue(), '?top=900')).body).toContain('too bright for this kind');
   });
 
-  test('takes nonsense as not entered', async () => {
-    expect((await publicPage(await issue(), '?top=abc&hours=-4')).status).toBe(200);
+  test('leaves out what cannot be, and says so', async () => {
+    const page = await publicPage(await issue(), '?top=abc&hours=-4&alkalinity=150');
+    expect(page.status).toBe(200);
+    for (const left of ['near the top (abc)', 'hours of full light (-4)', 'alkalinity (150)'])
+      expect(page.body).toContain(`${left} cannot be right`);
+  });
+
+  test('says nothing of a tank of which nothing was entered', async () => {
+    expect((await publicPage(await issue(), '?top=&alkalinity=')).body).not.toContain('For your tank');
   });
 });
