@@ -68,14 +68,25 @@ function link(text: string, href: string): HTMLElement {
   return element;
 }
 
+/** The first of those beside it; the page that confirms the move has them all. */
+const NAMED = 2;
+
+function besideWords(neighbours: readonly string[]): string {
+  const more = neighbours.length - NAMED;
+  return `Beside it: ${neighbours.slice(0, NAMED).join('; ')}${more > 0 ? `; and ${more} more` : ''}.`;
+}
+
 /** Says what the move means; `offer`: with the way to make it. */
 async function tell(lot: string, slot: string, offer: boolean): Promise<void> {
+  if (asked === `${lot} ${slot}` && !offer) return;
   asked = `${lot} ${slot}`;
+  said?.setAttribute('aria-busy', 'true');
   const answer = await meaningOf(lot, slot);
   if (asked !== `${lot} ${slot}`) return;
+  said?.removeAttribute('aria-busy');
   if (typeof answer === 'string') return say(answer);
   if (answer.taken !== null) return say(`${answer.to}: there stands ${answer.taken}. Choose a free slot.`);
-  const beside = answer.neighbours.length === 0 ? [] : [`Beside it: ${answer.neighbours.join('; ')}.`];
+  const beside = answer.neighbours.length === 0 ? [] : [besideWords(answer.neighbours)];
   const risks = answer.risks.length === 0 ? [] : [strong(answer.risks.join(' ')), ' '];
   const plain = [...answer.statements, ...beside].join(' ');
   const go = offer ? [' ', link(`Move to ${answer.to}`, moveAddress(lot, slot))] : [];

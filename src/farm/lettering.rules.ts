@@ -64,3 +64,13 @@ export function shortKind(name: string, room: number): { text: string; size: num
   const size = KIND_SIZES.find((one) => textWidth(genus, one, 'regular') <= room) ?? smallest;
   return { text: fitted(genus, room, size, 'regular'), size };
 }
+
+/** A text over at most two lines, broken between words; each is cut where even its own word has no room. */
+export function inTwoLines(text: string, room: number, size: number): string[] {
+  const words = text.split(' ').filter((word) => word !== '');
+  let first = words.shift() ?? '';
+  while (words[0] !== undefined && textWidth(`${first} ${words[0]}`, size, 'regular') <= room)
+    first += ` ${words.shift()}`;
+  const lines = [first, words.join(' ')].map((line) => fitted(line, room, size, 'regular'));
+  return lines.filter((line) => line !== '');
+}

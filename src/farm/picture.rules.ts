@@ -2,7 +2,7 @@ import { extent, ticks } from 'd3-array';
 import type { Severity } from '../generated/prisma/enums.ts';
 import { dateWords } from '../platform/words.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
-import { fitted, shortKind, textWidth } from './lettering.rules.ts';
+import { fitted, inTwoLines, shortKind, textWidth } from './lettering.rules.ts';
 import { rowLetter } from './slots.rules.ts';
 import type { SlotStanding, StandingLot } from './standing.ts';
 import { baseWords, flowWords, lookWords } from './words.ts';
@@ -34,6 +34,7 @@ export interface DrawnCell {
 }
 
 export interface Picture {
+  view: RackView;
   width: number;
   height: number;
   cellWidth: number;
@@ -112,6 +113,7 @@ export function layOut(slots: readonly SlotStanding[], drawing: Drawing): Pictur
     };
   });
   return {
+    view: drawing.view,
     width: LEFT + drawing.columns * cellWidth + 1,
     height: TOP + drawing.rows * CELL_HEIGHT + 1,
     cellWidth,
@@ -190,7 +192,11 @@ function labelsOf(slot: SlotStanding, drawing: Drawing, { x, y, width, codeSize 
     ...start(fitted(figure.text, room, FIGURE_SIZE), PAD, 16, FIGURE_SIZE, figure.className),
     ...(lot === null ? [] : start(lot.code, dx, 38, codeSize, 'code')),
     ...start(kind.text, dx, 54, kind.size, 'kind'),
-    ...start(firstPart(note.text, room), PAD, 75, SMALL, note.className),
+    ...(drawing.view === 'kind'
+      ? nameBeneath(lot, kind.text, room).flatMap((line, i) =>
+          start(line, PAD, 76 + 14 * i, NAME_SIZE, 'kind'),
+        )
+      : start(firstPart(note.text, room), PAD, 75, SMALL, note.className)),
   ];
 }
 
@@ -234,19 +240,33 @@ function noteOf({ lot, base }: SlotStanding, drawing: Drawing): { text: string; 
     return { text: base === drawing.base ? '' : baseWords[base], className: 'kind' };
   }
   if (drawing.view === 'condition') {
-    return { text: lot?.look == null ? '' : lookWords(lot.look), className: 'note' };
+    const { look } = lot ?? { look: null };
+    // What is well is quiet, whatever else is open about the lot.
+    return { text: look === null ? '' : lookWords(look), className: look?.state === 'well' ? 'kind' : 'note' };
   }
   if (drawing.view === 'age')
     return { text: lot === null ? '' : `ours ${spanWords(lot.heldSince, drawing.now)}`, className: 'kind' };
-  if (drawing.view === 'kind') return { text: restOfKind(lot), className: 'kind' };
   return { text: lot === null ? '' : reasonWords(lot), className: 'note' };
 }
 
-/** What of a kind's name the label has no room for: all past the genus. */
-const restOfKind = (lot: StandingLot | null): string => lot?.kind.split(' ').slice(1).join(' ') ?? '';
+const NAME_SIZE = 11;
+
+/** What of a kind's name the label has no room for: what follows the genus, or all where that itself was cut. */
+function nameBeneath(lot: StandingLot | null, onLabel: string, room: number): string[] {
+  if (lot === null || onLabel === lot.kind) return [];
+  const [genus, ...rest] = lot.kind.split(' ');
+  return inTwoLines(onLabel === genus ? rest.join(' ') : lot.kind, room, NAME_SIZE);
+}
 
 /** The rules that have a shorter word than their name. */
-const shortReasons: Readonly<Record<string, string>> = { 'too-much-light': 'too bright' };
+const shortReasons: Readonly<Record<string, string>> = {
+  'too-much-light': 'too bright',
+  'too-little-light': 'too dim',
+  'flow-unsuited': 'wrong flow',
+  'jet-on-flesh': 'in a jet',
+  'loose-in-flow': 'may fall',
+  'neighbours-in-reach': 'too near',
+};
 
 /** Why a lot wants attention, in two or three words; '' when nothing is open. */
 export function reasonWords({ alert, look }: StandingLot): string {

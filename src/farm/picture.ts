@@ -17,7 +17,10 @@ import { flowWords } from './words.ts';
 export type SlotHref = (slot: SlotStanding) => string | null;
 
 const WAVES = { still: 0, low: 1, medium: 2, high: 3 } as const;
-const WAVE_WIDTH = 30;
+const WAVE = 10;
+const WAVE_WIDTH = 3 * WAVE;
+const WAVE_PAD = 5;
+const JET_ROOM = 26;
 
 /** A rack's picture in two svgs, drawn one over the other by the view `racks/sheet`. */
 export interface RackDrawing {
@@ -30,7 +33,7 @@ export interface RackDrawing {
 export function rackPicture(picture: Picture, name: string, hrefOf: SlotHref): RackDrawing {
   const { height, cellWidth } = picture;
   const fills = picture.cells.map((cell) => fillMarkup(cell, cellWidth)).join('');
-  const cells = picture.cells.map((cell) => cellMarkup(cell, cellWidth, hrefOf(cell.slot))).join('');
+  const cells = picture.cells.map((cell) => cellMarkup(cell, picture, hrefOf(cell.slot))).join('');
   const axes = picture.axes.map(labelMarkup).join('');
   const inside = `${axes}${fills}${contoursMarkup(picture)}${bordersMarkup(picture)}${cells}`;
   const letters = picture.axes.filter(({ x }) => x < LEFT).map(labelMarkup);
@@ -78,17 +81,19 @@ function fillMarkup({ slot, tone, x, y }: DrawnCell, width: number): string {
   return `<rect class="${classes}" x="${x}" y="${y}" width="${width}" height="${CELL_HEIGHT}"/>`;
 }
 
-function cellMarkup(cell: DrawnCell, width: number, href: string | null): string {
+function cellMarkup(cell: DrawnCell, picture: Picture, href: string | null): string {
   const { slot, x, y } = cell;
+  const width = picture.cellWidth;
   const rect = `<rect class="reach" x="${x}" y="${y}" width="${width}" height="${CELL_HEIGHT}"/>`;
   const goal = cell.offered
     ? `<rect class="goal" x="${x + 3}" y="${y + 3}" width="${width - 6}" height="${CELL_HEIGHT - 6}" rx="2"/>`
     : '';
   const said = `${slotWords(slot)}${cell.offered ? ', suits' : ''}`;
-  const inside = `<title>${escapeMarkup(said)}</title>${rect}${goal}${wavesMarkup(slot, x + width, y)}${jetMarkup(slot, x, y)}${lotMarkup(cell, width)}`;
-  if (href === null) return `<g>${inside}</g>`;
+  const inside = `<title>${escapeMarkup(said)}</title>${rect}${goal}${waterMarkup(cell, picture)}${lotMarkup(cell, width)}`;
+  const tone = ` style="--tone: var(--rack-${cell.tone.replace('light-', '')}, var(--paper))"`;
+  if (href === null) return `<g${tone}>${inside}</g>`;
   const lot = slot.lot === null ? '' : ` data-lot="${escapeMarkup(slot.lot.code)}"`;
-  return `<a href="${escapeMarkup(href)}" data-slot="${slot.id}"${lot} draggable="false">${inside}</a>`;
+  return `<a href="${escapeMarkup(href)}" data-slot="${slot.id}"${lot} draggable="false"${tone}>${inside}</a>`;
 }
 
 function lotMarkup({ slot, x, y, mark, labels }: DrawnCell, width: number): string {
@@ -104,10 +109,19 @@ function labelMarkup({ text, x, y, size, className, anchor }: Label): string {
   return `<text class="${className}" x="${px(x)}" y="${px(y)}" style="font-size:${size}px"${middle}>${escapeMarkup(text)}</text>`;
 }
 
-function wavesMarkup({ flow }: SlotStanding, right: number, y: number): string {
+/** How water moves at a slot; left out where a long name needs the room. */
+function waterMarkup({ slot, x, y }: DrawnCell, { view, cellWidth }: Picture): string {
+  if (view === 'kind') return '';
+  const jet = jetMarkup(slot, x, y);
+  const room = cellWidth - 2 * WAVE_PAD - (slot.jet ? JET_ROOM : 0);
+  const width = view === 'flow' ? Math.floor(room / WAVE) * WAVE : WAVE_WIDTH;
+  return wavesMarkup(slot, x + cellWidth - WAVE_PAD - width, y, width) + jet;
+}
+
+function wavesMarkup({ flow }: SlotStanding, left: number, y: number, width: number): string {
   return Array.from({ length: WAVES[flow] }, (_, i) => {
-    const [x, line] = [right - WAVE_WIDTH - 5, y + CELL_HEIGHT - 8 - i * 6];
-    return `<path class="flow" d="M${x} ${line}q5 -5 10 0t10 0t10 0"/>`;
+    const line = y + CELL_HEIGHT - 8 - i * 6;
+    return `<path class="flow" d="M${left} ${line}q5 -5 10 0${'t10 0'.repeat(width / WAVE - 1)}"/>`;
   }).join('');
 }
 

@@ -71,7 +71,13 @@ interface Row extends Omit<SlotStanding, 'name' | 'light' | 'lot'> {
   lookedAt: Date | null;
 }
 
+// Light and alerts are found once for the rack: joined as they are, both would be worked out anew for every slot.
 const query = `
+  WITH light AS MATERIALIZED (SELECT * FROM slot_light_now WHERE rack_id = ANY($1::uuid[])),
+  alert AS MATERIALIZED (
+    SELECT DISTINCT ON (lot_id) lot_id, json_build_object('id', id, 'rule', rule, 'severity', severity, 'title', title) AS alert
+      FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2
+     ORDER BY lot_id, severity, opened_at)
   SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
          light.par, light.error, light.measured, light.estimated, light.lit_hours AS "litHours", light.ramp_hours AS "rampHours",
          lot.id AS "lotId", lot.code, lot.pieces, kind.name AS kind, placement.from_at AS "hereSince",
@@ -79,15 +85,12 @@ const query = `
          look.state, look.grade, look.at AS "lookedAt"
     FROM rack
     JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
-    LEFT JOIN slot_light_now AS light ON light.rack_id = rack.id AND light.slot_id = slot.id
+    LEFT JOIN light ON light.slot_id = slot.id
     LEFT JOIN placement_slot ON placement_slot.slot_id = slot.id AND placement_slot.to_at IS NULL
     LEFT JOIN placement ON placement.id = placement_slot.placement_id
     LEFT JOIN lot ON lot.id = placement.lot_id
     LEFT JOIN kind ON kind.id = lot.kind_id
-    LEFT JOIN (
-      SELECT DISTINCT ON (lot_id) lot_id, json_build_object('id', id, 'rule', rule, 'severity', severity, 'title', title) AS alert
-        FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2
-       ORDER BY lot_id, severity, opened_at) AS alert ON alert.lot_id = lot.id
+    LEFT JOIN alert ON alert.lot_id = lot.id
     LEFT JOIN LATERAL (SELECT state, grade, at FROM condition WHERE lot_id = lot.id AND voided_at IS NULL
                         ORDER BY at DESC, id DESC LIMIT 1) AS look ON true
    WHERE rack.id = ANY($1::uuid[])

@@ -1,0 +1,152 @@
+import type { Browser, Page } from 'playwright-core';
+import { uuidv7 } from 'uuidv7';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { rackViews } from '../../src/farm/picture.rules.ts';
+import { hashPassword } from '../../src/people/passwords.ts';
+import { type Ground, layGround, turn } from '../farm/ground.ts';
+import { expectNoSideways, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
+import { type Bench, startBench } from '../support/service.ts';
+
+// A rack of 12 x 20 slots on a tablet by touch: its light is measured, it is filled, and a lot is moved on it.
+
+let bench: Bench;
+let browser: Browser;
+let page: Page;
+let ground: Ground;
+const hand = { email: 'hand@example.org', password: 'wet hands at the long rack' };
+const now = new Date('2026-11-24T09:00:00Z');
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  bench.at(now);
+  ground = await layGround(bench, { name: 'Long rack of the window side', rows: 12, columns: 20 });
+  await turn(bench, ground.lampId, '2026-05-01T00:00:00Z', 60);
+  const passwordHash = await hashPassword(hand.password);
+  await bench.service.db.account.create({
+    data: { email: hand.email, name: 'Hand', role: 'hand', passwordHash },
+  });
+  browser = await startBrowser();
+  const device = await openDevice(browser, await listen(bench), { size: 'tablet', touch: true });
+  page = await device.newPage();
+  await signIn(page, hand);
+}, 120_000);
+afterAll(async () => {
+  await browser.close();
+  await bench.close();
+});
+
+/** Texts of the picture that cross another, and those that leave the slot they begin in; as the browser measures them. */
+const crossings = () =>
+  page.locator('.rack-sheet > svg:not(.rack-rows)').evaluate((svg) => {
+    const boxes = [...svg.querySelectorAll('text')].map((text) => ({
+      text: text.textContent,
+      ...text.getBoundingClientRect().toJSON(),
+    }));
+    const cells = [...svg.querySelectorAll('.cell')].map((cell) => cell.getBoundingClientRect());
+    const [hair, near] = [0.5, 60];
+    const crossed = boxes.flatMap((a, i) =>
+      boxes
+        .slice(i + 1)
+        .filter((b) => Math.abs(a.top - b.top) < near && a.left + hair < b.right && b.left + hair < a.right)
+        .filter((b) => a.top + 3 < b.bottom && b.top + 3 < a.bottom)
+        .map((b) => `${a.text} over ${b.text}`),
+    );
+    const cut = boxes.filter((box) => {
+      const cell = cells.find(
+        (one) =>
+          box.left >= one.left && box.left < one.right && box.top >= one.top - 1 && box.top < one.bottom,
+      );
+      return cell !== undefined && (box.right > cell.right + hair || box.bottom > cell.bottom + hair);
+    });
+    return [...crossed, ...cut.map((box) => `${box.text} leaves its slot`)];
+  });
+
+/** The slots that stay free. */
+const kept = ['F10', 'L20'];
+
+/** A lot with a long code in each slot, since June. */
+async function fill(kindId: string, slotIds: readonly string[]): Promise<void> {
+  const { db } = bench.service;
+  const at = new Date('2026-06-01T00:00:00Z');
+  const lots = slotIds.map((slotId, i) => ({ slotId, lotId: uuidv7(), placementId: uuidv7(), i }));
+  const code = (i: number) => `WMW-${String(i).padStart(3, 'W')}`;
+  const { siteId } = ground;
+  await db.lot.createMany({
+    data: lots.map(({ lotId, i }) => ({ id: lotId, siteId, kindId, code: code(i), arrivedAt: at })),
+  });
+  await db.ledgerEntry.createMany({
+    data: lots.map(({ lotId }) => ({ lotId, at, change: 1, reason: 'received' as const })),
+  });
+  await db.placement.createMany({
+    data: lots.map(({ lotId, placementId }) => ({ id: placementId, lotId, fromAt: at })),
+  });
+  await db.placementSlot.createMany({
+    data: lots.map(({ slotId, placementId }) => ({ slotId, placementId })),
+  });
+}
+
+const said = () => page.locator('[data-move-said]');
+
+describe('a rack of 240 slots', () => {
+  test('is measured by tapping slots and by pasting a sheet, and shows its light', async () => {
+    await page.goto(`/racks/${ground.rackId}/surveys/new`);
+    await page.getByLabel('Meter', { exact: true }).fill('Stick');
+    await page.getByLabel('Immersion factor').fill('1');
+    await page.getByLabel(/own figure/).check();
+    await page.getByLabel('Setting of the lamps').fill('60');
+    await page.getByLabel(/^A1\b/).tap();
+    for (const typed of ['70', 'Enter', '74', 'ArrowDown', '80'])
+      await (/\d/.test(typed) ? page.keyboard.type(typed) : page.keyboard.press(typed));
+    expect(await page.getByLabel(/^B2\b/).inputValue()).toBe('80');
+    await page.getByText('Or paste a sheet').tap();
+    await page.getByLabel('Readings').fill('A20;60\nF10;200\nL1;50\nL20;55\nF3;120\nF17;110');
+    await page.getByRole('button', { name: 'Enter the survey' }).tap();
+    await page.waitForURL(/surveys\/[0-9a-f-]{36}/);
+    expect(await page.locator('main').textContent()).toContain('9 slots were measured');
+    await page.goto(`/racks/${ground.rackId}`);
+    expect(await page.locator('.rack .contour').count()).toBeGreaterThan(2);
+    expect(await page.locator('.rack .light.measured').count()).toBe(9);
+  }, 60_000);
+
+  test('full of lots with long codes and names no text crosses another or leaves its slot, on paper neither', async () => {
+    const kind = await bench.service.db.kind.findFirstOrThrow({ orderBy: { code: 'asc' } });
+    await bench.service.db.kind.update({
+      where: { id: kind.id },
+      data: { name: 'Acanthophyllia deshayesiana of the deep wall' },
+    });
+    await fill(
+      kind.id,
+      Object.entries(ground.slots).flatMap(([name, id]) => (kept.includes(name) ? [] : [id])),
+    );
+    for (const view of rackViews) {
+      await page.goto(`/racks/${ground.rackId}?view=${view}`);
+      expect(await page.locator('.rack .code').count(), view).toBe(238);
+      expect(await crossings(), view).toEqual([]);
+    }
+    await expectNoSideways(page);
+    await page.emulateMedia({ media: 'print' });
+    expect(await crossings(), 'print').toEqual([]);
+    await page.emulateMedia({ media: 'screen' });
+  }, 120_000);
+
+  test('a lot tapped and then a free slot brings what the move means before it is made', async () => {
+    await page.goto(`/racks/${ground.rackId}`);
+    await page.getByRole('button', { name: 'Move by tapping' }).tap();
+    await page.locator('a[data-lot]').first().tap();
+    const before = await page.locator('.rack-sheet').boundingBox();
+    expect(await said().textContent()).toContain('Tap the slot it goes to');
+    await page.locator(`a[data-slot="${ground.slots.F10}"]`).tap();
+    await said().getByRole('link').waitFor();
+    expect(await said().textContent()).toMatch(
+      /risk of bleaching\. Go there by an acclimation of \d steps over \d+ days/,
+    );
+    // What is said must not push the rack away from under the finger.
+    expect((await page.locator('.rack-sheet').boundingBox())?.height).toBe(before?.height);
+    await said().getByRole('link').tap();
+    await page.waitForURL(/racks\/move\?/);
+    await page.getByRole('button', { name: /^Move/ }).tap();
+    await page.waitForURL(/\/stock\//);
+    await page.goto(`/racks/${ground.rackId}`);
+    expect(await page.locator(`a[data-slot="${ground.slots.F10}"] .code`).textContent()).toMatch(/^WMW/);
+  }, 60_000);
+});
