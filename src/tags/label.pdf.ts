@@ -53,13 +53,16 @@ function collected(doc: PDFKit.PDFDocument): Promise<Buffer> {
   });
 }
 
+/** The face has no lowered figures: NO₃ is written NO3. */
+const written = (words: string) => words.replace(/[₀-₉]/g, (figure) => figure.normalize('NFKD'));
+
 /** Widths in the embedded face, each looked up once. */
 function measuring(doc: PDFKit.PDFDocument): Measure {
   const known = new Map<string, number>();
   return (words, isBold) => {
     const face = isBold ? 'bold' : 'regular';
     const key = `${face} ${words}`;
-    const width = known.get(key) ?? doc.font(face).fontSize(100).widthOfString(words) / 100;
+    const width = known.get(key) ?? doc.font(face).fontSize(100).widthOfString(written(words)) / 100;
     known.set(key, width);
     return width;
   };
@@ -69,7 +72,7 @@ function draw(doc: PDFKit.PDFDocument, { text, address }: Label, sheet: Sheet, m
   const set = setLabel(text, sheet.widthMm, sheet.heightMm, measure);
   for (const { text: words, x, y, size, bold: isBold } of set.texts) {
     doc.font(isBold ? 'bold' : 'regular').fontSize(size);
-    doc.fillColor('black').text(words, x, y, { lineBreak: false });
+    doc.fillColor('black').text(written(words), x, y, { lineBreak: false });
   }
   drawQr(doc, address, set.qr);
 }

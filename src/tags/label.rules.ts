@@ -49,7 +49,7 @@ interface Room {
 
 /**
  * Sets a label of the given size: the QR code on the right, the code, the name (on up to two lines), then the lines of
- * the record and the foot, each as large as fits between its largest and the smallest legible size. What has no room
+ * the record in one size, and the foot, as large as fits between the largest and the smallest legible size. What has no room
  * is left out from the end; nothing overlaps and nothing stands outside.
  * @throws RangeError when the label is too small for its code and its QR code
  */
@@ -71,10 +71,18 @@ export function setLabel(label: LabelText, widthMm: number, heightMm: number, me
   const scale = Math.min(1.4, Math.max(0.6, height / (37 * POINTS_PER_MM)));
   setter.line(label.code, 13 * scale, true, 'the code');
   setter.lines(label.name, 9 * scale, true, 2);
-  setter.line(label.standing, 6 * scale, false, 'what the name is worth');
-  for (const { label: head, text } of label.lines)
-    setter.line(`${head}: ${text}`, 7 * scale, false, head.toLowerCase());
-  setter.line(label.foot, 5.5 * scale, false, 'the foot');
+  const standing = { text: label.standing, what: 'what the name is worth' };
+  const lines = label.lines.map(({ label: head, text }) => ({
+    text: `${head}: ${text}`,
+    what: head.toLowerCase(),
+  }));
+  const foot = 5.5 * scale;
+  setter.together(
+    [standing, ...lines],
+    7 * scale,
+    label.foot === '' ? 0 : Math.max(smallest, foot) * leading,
+  );
+  setter.line(label.foot, foot, false, 'the foot');
   return { qr, texts: setter.texts, leftOut: setter.leftOut };
 }
 
@@ -102,6 +110,30 @@ class Setter {
     const broken = this.#broken(text, largest, bold, most);
     for (const { text: line, size } of broken) {
       if (!this.#put(line, size, bold)) this.leftOut.push('the name');
+    }
+  }
+
+  /**
+   * Several texts in one size, each on up to three lines where there is room for them above what is kept free `below`:
+   * else the first ones get a second line first, and what is too long even so is cut.
+   */
+  together(texts: readonly { text: string; what: string }[], largest: number, below: number): void {
+    const [most, said] = [3, texts.filter(({ text }) => text !== '')];
+    const free = this.#room.bottom - this.#room.y - below + 0.01;
+    for (let size = largest; size >= smallest; size -= 0.25) {
+      const wrapped = said.map(
+        ({ text }) => this.#wrapped(text, size, false) ?? Array<string>(most + 1).fill(text),
+      );
+      if (wrapped.some((lines) => lines.length > most) || wrapped.flat().length * size * leading > free)
+        continue;
+      for (const line of wrapped.flat()) this.#put(line, size, false);
+      return;
+    }
+    let second = Math.floor(free / (smallest * leading)) - said.length;
+    for (const { text, what } of said) {
+      const lines = this.#broken(text, smallest, false, second > 0 ? 2 : 1);
+      second -= lines.length - 1;
+      for (const { text: line } of lines) if (!this.#put(line, smallest, false)) this.leftOut.push(what);
     }
   }
 

@@ -121,6 +121,8 @@ describe('the printed PDF', () => {
     expect(page?.heightMm).toBeCloseTo(297, 1);
     expect(page?.texts.filter((text) => text === 'R46-TKR')).toHaveLength(4);
     expect(page?.texts.join(' ')).toContain('Light: PAR 90, 3.2 mol a day');
+    // The face has no lowered figures; what it lacks would be an empty box.
+    expect(page?.texts.join(' ')).toMatch(/mg\/L as\s+NO3/);
     for (const [i, place] of placesOn(a4, 4).entries()) {
       expect(page?.qr({ ...place, widthMm: 70, heightMm: 37 })).toBe(address(i));
     }

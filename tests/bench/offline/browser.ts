@@ -30,7 +30,7 @@ async function oneRun(
     farm.people.map((person) => openTablet(browser, address, person, roundId, farm.hall.window)),
   );
   await Promise.all(tablets.map((tablet) => walk(tablet, farm, roundId, chance)));
-  await Promise.all(tablets.map((tablet, i) => settle(tablet, farm.people[i])));
+  await Promise.all(tablets.map((tablet, i) => settle(tablet, farm.people[i], roundId)));
   const tapped = await Promise.all(tablets.map(({ page }) => tappedOn(page)));
   each(await compare(farm, roundId, tapped), tapped.flat().length);
   for (const { device } of tablets) await device.close();
@@ -90,18 +90,19 @@ async function walk({ device, page }: Tablet, { hall }: OfflineFarm, roundId: st
 
 const waitingOn = (page: Page) => page.locator('[data-sent]').textContent();
 
-/** The network is back and somebody signs in again: until the foot says nothing any more. */
+/** The network is back, somebody signs in again and opens the round: until the foot says nothing any more. */
 async function settle(
   { device, page }: Tablet,
   person: { email: string; password: string } | undefined,
+  roundId: string,
 ): Promise<void> {
   await device.setOffline(false);
   const signedOut = (await device.cookies()).length === 0 || page.url().includes('/sign-in');
   if (signedOut && person !== undefined) {
     const other = await device.newPage();
     await signIn(other, person);
-    if (page.url().includes('/sign-in')) await page.goBack();
   }
+  if ((await page.locator('[data-sent]').count()) === 0) await page.goto(`/rounds/${roundId}`);
   for (let i = 0; i < 100 && (await waitingOn(page)) !== ''; i++) {
     await page.evaluate(() => dispatchEvent(new Event('online')));
     await page.waitForTimeout(100);
