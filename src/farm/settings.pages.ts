@@ -72,7 +72,7 @@ async function effectPage(
   const effect =
     later === null
       ? await effectOfTurn(service.pool, lamp.id, setting, service.now())
-      : { sentences: [], risk: null };
+      : { sentences: [], risk: null, lots: [] };
   const data = { lamp, setting, effect, later };
   return showPage(service, request, reply, 'racks/setting', data, { title: lamp.name, area: 'racks', form });
 }

@@ -1,12 +1,21 @@
 import { numberWords, plural } from '../platform/words.ts';
 
-/** One lot beneath lamps: its light now and after a turn (null: never surveyed), and how it bears a step. */
+/** The light of a lot: the mean and the brightest of its slots, umol/(m2 s), and a day, mol/(m2 d). */
+export interface LotsLight {
+  par: number;
+  parMax: number;
+  dli: number;
+}
+
+/** One lot beneath lamps: its light now and after a turn (null: never surveyed), and how it bears it. */
 export interface LotBeneath {
-  now: { par: number; dli: number } | null;
-  after: { par: number; dli: number } | null;
+  now: LotsLight | null;
+  after: LotsLight | null;
   /** mol/(m2 d) */
   accustomed: number | null;
   stepRatio: number | null;
+  /** What its kind bears at all, umol/(m2 s). */
+  parCeiling: number | null;
 }
 
 /** What turning lamps does, in sentences; `risk` when lots would be stepped further than their kind takes. */
@@ -15,7 +24,7 @@ export interface TurnEffect {
   risk: string | null;
 }
 
-type Lit = LotBeneath & { now: { par: number; dli: number }; after: { par: number; dli: number } };
+type Lit = LotBeneath & { now: LotsLight; after: LotsLight };
 
 const isLit = (lot: LotBeneath): lot is Lit => lot.now !== null && lot.after !== null;
 const mean = (values: readonly number[]) => values.reduce((sum, value) => sum + value, 0) / values.length;
@@ -55,17 +64,40 @@ function rangeWords(lit: readonly Lit[]): string {
   return `On average from ${par(from)} to ${par(to)} µmol/(m² s); the brightest from ${par(brightest.now.par)} to ${par(brightest.after.par)}.`;
 }
 
-function riskWords(lit: readonly Lit[], percent: number): string | null {
-  const known = lit.flatMap(({ after, accustomed, stepRatio }) =>
-    accustomed === null || stepRatio === null || after.dli === 0
+/** True where a turn puts a lot further in one step than its kind takes from what it is used to. */
+export const isOver = ({ after, accustomed, stepRatio }: LotBeneath): boolean =>
+  after !== null &&
+  accustomed !== null &&
+  stepRatio !== null &&
+  after.dli > accustomed * stepRatio * (1 + 1e-9);
+
+/** The highest setting within every lot's step and ceiling, per cent; null where nothing bounds it. */
+function safestOf(lit: readonly Lit[], percent: number): number | null {
+  const bounds = lit.flatMap(({ after, accustomed, stepRatio, parCeiling }) => [
+    ...(accustomed === null || stepRatio === null || after.dli === 0
       ? []
-      : [{ dli: after.dli, most: accustomed * stepRatio }],
-  );
-  const over = known.filter(({ dli, most }) => dli > most * (1 + 1e-9));
-  if (over.length === 0) return null;
-  const safest = Math.floor(Math.min(...known.map(({ dli, most }) => (percent * most) / dli)) + 1e-9);
-  const many = `For ${over.length} of them that is more in one step than their kind takes from what they are used to: risk of bleaching.`;
-  return safest < 1
-    ? many
-    : `${many} With these hours, up to ${safest} % stays within the step of every lot.`;
+      : [(percent * accustomed * stepRatio) / after.dli]),
+    ...(parCeiling === null || after.parMax === 0 ? [] : [(percent * parCeiling) / after.parMax]),
+  ]);
+  return bounds.length === 0 ? null : Math.floor(Math.min(...bounds) + 1e-9);
+}
+
+function riskWords(lit: readonly Lit[], percent: number): string | null {
+  const over = lit.filter(isOver).length;
+  const above = lit.filter(
+    ({ after, parCeiling }) => parCeiling !== null && after.parMax > parCeiling,
+  ).length;
+  if (over + above === 0) return null;
+  const step = `For ${over} of them that is more in one step than their kind takes from what they are used to: risk of bleaching.`;
+  const ceiling = `${plural(above, 'lot gets', 'lots get')} more than ${above === 1 ? 'its kind bears' : 'their kinds bear'} at all.`;
+  const safest = safestOf(lit, percent);
+  return [
+    ...(over === 0 ? [] : [step]),
+    ...(above === 0 ? [] : [ceiling]),
+    ...(safest === null || safest < 1
+      ? []
+      : [
+          `With these hours, up to ${safest} % stays within ${above === 0 ? 'the step' : 'the step and the ceiling'} of every lot.`,
+        ]),
+  ].join(' ');
 }

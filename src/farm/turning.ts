@@ -2,29 +2,44 @@ import type pg from 'pg';
 import { lotHabits } from './habits.ts';
 import { type LampSetting, type LightThen, lightAt, type SlotHistory } from './light.rules.ts';
 import { slotHistories } from './light.ts';
-import { type LotBeneath, type TurnEffect, turnEffect } from './turning.rules.ts';
+import { type LotsLight, type TurnEffect, turnEffect } from './turning.rules.ts';
+import { type NamedBeneath, type TurnRow, turnRows } from './turning-lots.rules.ts';
 
 const beneathQuery = `
-  SELECT lot_id AS "lotId", array_agg(slot_id::text) AS "slotIds"
-    FROM lot_place JOIN rack ON rack.id = lot_place.rack_id
-   WHERE rack.lamp_id = $1 GROUP BY lot_id`;
+  SELECT lot.id AS "lotId", lot.code, kind.name AS kind, min(rack.name) AS "rackName",
+         array_agg(slot_name ORDER BY lot_place.row, lot_place."column") AS names, array_agg(slot_id::text) AS "slotIds"
+    FROM lot_place
+    JOIN rack ON rack.id = lot_place.rack_id
+    JOIN lot ON lot.id = lot_place.lot_id
+    JOIN kind ON kind.id = lot.kind_id
+   WHERE rack.lamp_id = $1 GROUP BY lot.id, kind.id`;
 
-function meanLight(histories: readonly SlotHistory[], at: Date): { par: number; dli: number } | null {
+interface Beneath {
+  lotId: string;
+  code: string;
+  kind: string;
+  rackName: string;
+  names: string[];
+  slotIds: string[];
+}
+
+function meanLight(histories: readonly SlotHistory[], at: Date): LotsLight | null {
   const lit = histories.map((history) => lightAt(history, at)).filter((light) => light !== null);
   if (lit.length === 0) return null;
   const mean = (of: (light: LightThen) => number) =>
     lit.reduce((sum, light) => sum + of(light), 0) / lit.length;
-  return { par: mean((light) => light.par), dli: mean((light) => light.dli) };
+  const parMax = Math.max(...lit.map((light) => light.par));
+  return { par: mean((light) => light.par), parMax, dli: mean((light) => light.dli) };
 }
 
-/** What a new setting of lamps would do to the lots beneath, if it came into force now. */
+/** What a new setting of lamps would do to the lots beneath, in all and one by one, if it came into force now. */
 export async function effectOfTurn(
   pool: pg.Pool,
   lampId: string,
   setting: Omit<LampSetting, 'at'>,
   now: Date,
-): Promise<TurnEffect> {
-  const { rows } = await pool.query<{ lotId: string; slotIds: string[] }>(beneathQuery, [lampId]);
+): Promise<TurnEffect & { lots: TurnRow[] }> {
+  const { rows } = await pool.query<Beneath>(beneathQuery, [lampId]);
   const [histories, habits] = await Promise.all([
     slotHistories(
       pool,
@@ -37,11 +52,13 @@ export async function effectOfTurn(
       now,
     ),
   ]);
-  const lots = rows.map(({ lotId, slotIds }): LotBeneath => {
+  const lots = rows.map(({ lotId, slotIds, code, kind, rackName, names }): NamedBeneath => {
     const slots = slotIds.map((id) => histories.get(id)).filter((slot) => slot !== undefined);
     const turned = slots.map((slot) => ({ ...slot, settings: [...slot.settings, { ...setting, at: now }] }));
-    const { accustomed = null, stepRatio = null } = habits.get(lotId) ?? {};
-    return { now: meanLight(slots, now), after: meanLight(turned, now), accustomed, stepRatio };
+    const { accustomed = null, stepRatio = null, parCeiling = null, parLow = null } = habits.get(lotId) ?? {};
+    const named = { code, kind, place: `${rackName}, ${names.join(', ')}` };
+    const borne = { accustomed, stepRatio, parCeiling, parLow };
+    return { ...named, ...borne, now: meanLight(slots, now), after: meanLight(turned, now) };
   });
-  return turnEffect(lots, setting.percent);
+  return { ...turnEffect(lots, setting.percent), lots: turnRows(lots) };
 }

@@ -1,6 +1,6 @@
 import { freshForm } from '../platform/web/forms.ts';
 import { localDay } from '../platform/web/moments.ts';
-import { numberWords } from '../platform/words.ts';
+import { dateWords, numberWords } from '../platform/words.ts';
 import { heldNow, type Surroundings } from './acclimation-ahead.ts';
 import type { Place } from './acclimation-plan.rules.ts';
 import { type Acclimation, isRunning, nextSteps, type StepState } from './acclimation-state.ts';
@@ -109,12 +109,13 @@ function factsOf({
   purpose,
   by,
   createdAt,
+  timeZone,
 }: Acclimation) {
   return [
     { label: 'Light before', text: RECEIVED[received], small: `reckoned from ${dailyWords(fromDli)}` },
     { label: 'Goes to', text: dailyWords(targetDli), small: purpose },
     { label: 'At most', text: timesWords(maxStepRatio), small: 'what they are used to when a step is taken' },
     { label: 'Stays', text: `${numberWords(dwellDays)} days`, small: 'or more on each step' },
-    { label: 'Planned', text: createdAt.toISOString().slice(0, 10), small: by ?? '' },
+    { label: 'Planned', text: dateWords(createdAt, timeZone), small: by ?? '' },
   ];
 }
