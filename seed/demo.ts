@@ -7,6 +7,7 @@ import type { Service } from '../src/platform/service.ts';
 import { start, stopOnSignal } from '../src/start.ts';
 import { evaluateSystems } from '../src/watch/evaluate.ts';
 import { loadCare } from './care.ts';
+import { beginCorrection } from './demo/correction.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
 import { openShop } from './demo/shop.ts';
 
@@ -32,6 +33,7 @@ async function prepare(service: Service): Promise<void> {
     await growDemo(service.pool, { seed, now: service.now() });
     await evaluateSystems(service, 'all', service.now());
     await openShop(service);
+    await beginCorrection(service);
   }
 }
 

@@ -1,3 +1,4 @@
+import { beginCorrection } from '../../seed/demo/correction.ts';
 import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
 import { openShop } from '../../seed/demo/shop.ts';
 import type { Truth } from '../../seed/demo/truth.ts';
@@ -22,6 +23,7 @@ export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Prom
   const truth = await growDemo(bench.service.pool, { seed, now });
   await evaluateSystems(bench.service, 'all', now);
   await openShop(bench.service);
+  await beginCorrection(bench.service);
   const site = await bench.service.db.site.findFirstOrThrow();
   await makeDigest(bench.service, site.id, now);
   const person = (role: string) => {

@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { beginCorrection } from '../../seed/demo/correction.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
 import { lotCare } from '../../src/stock/care.ts';
 import { lotLights } from '../../src/stock/light.ts';
@@ -6,6 +7,7 @@ import { lightCourse } from '../../src/stock/light-course.rules.ts';
 import { draftPlacement } from '../../src/stock/placement-draft.ts';
 import { type Alert, openAlerts } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { correctionTasks } from '../../src/water/correction-tasks.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 
 // What truly was on the invented farm comes from its simulator, which knows nothing of the rules.
@@ -100,6 +102,20 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     const before = await bench.service.db.alertEvent.count();
     await evaluateSystems(bench.service, 'all', new Date(benchNow.getTime() + 3_600_000));
     expect(await bench.service.db.alertEvent.count()).toBe(before);
+  });
+
+  test('the correction that is begun rests on agreeing tests, is due today and raises nothing', async () => {
+    const { service } = bench;
+    const before = open.map(({ id }) => id).sort();
+    await beginCorrection(service);
+    const [correction, ...others] = await service.db.correction.findMany({ include: { steps: true } });
+    expect(others).toEqual([]);
+    expect(correction?.systemId).toBe(truth.calmSystemId);
+    expect(correction?.steps.length).toBeGreaterThan(1);
+    const tasks = await correctionTasks(service.pool, [truth.calmSystemId], benchNow);
+    expect(tasks).toMatchObject([{ held: null, done: false, overdueDays: 0 }]);
+    await evaluateSystems(service, 'all', new Date(benchNow.getTime() + 7_200_000));
+    expect((await openAlerts(service.pool)).map(({ id }) => id).sort()).toEqual(before);
   });
 
   test('facts are loaded with as many queries for the farm as for one system', async () => {
