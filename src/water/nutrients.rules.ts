@@ -1,3 +1,5 @@
+import { fractionForCeiling } from '../science/dilution.ts';
+
 /** What is known of a nutrient today: level and net production a day with their uncertainty; canonical units. */
 export interface NutrientState {
   level: number;
@@ -170,7 +172,7 @@ function tendsTo(state: NutrientState, plan: NutrientPlan): number | null {
   return Math.max(0, state.makeUp + (net * everyDays) / fraction - (net * everyDays) / 2);
 }
 
-/** Larger changes are hard on the stock: own choice, the same as the watch's. */
+/** Larger changes are hard on the stock; several smaller ones a week are asked for instead (own choice). */
 export const largestChange = 0.3;
 const weeklyCounts = [1, 2, 3];
 
@@ -178,13 +180,18 @@ const weeklyCounts = [1, 2, 3];
  * The habit that holds the mean at the target against the production, less what is removed: the fewest changes a week
  * of at most 30 %. Null where none does, or the make-up water holds as much as the target.
  */
-export function holdingHabit({ production, makeUp }: NutrientState, target: number): Habit | null {
+export function holdingHabit(
+  { production, makeUp }: Pick<NutrientState, 'production' | 'makeUp'>,
+  target: number,
+): Habit | null {
   if (target <= makeUp) return null;
   if (production <= 0) return { fraction: 0, everyDays: 7 };
   const habits = weeklyCounts.map((count) => {
     const everyDays = Math.round(70 / count) / 10;
     const made = production * everyDays;
-    return { fraction: made / (target - makeUp + made / 2), everyDays };
+    const ceiling = target + made / 2;
+    const enough = made <= ceiling - makeUp;
+    return { fraction: enough ? fractionForCeiling(ceiling, makeUp, production, everyDays) : 1, everyDays };
   });
   return habits.find(({ fraction }) => fraction <= largestChange) ?? null;
 }

@@ -1,4 +1,5 @@
-import { changesToReach, fractionForCeiling } from '../../science/dilution.ts';
+import { changesToReach } from '../../science/dilution.ts';
+import { holdingHabit } from '../../water/nutrients.rules.ts';
 
 /** Water changes that bring a level down and hold it there. */
 export interface ExchangePlan {
@@ -11,10 +12,7 @@ export interface ExchangePlan {
 }
 
 const firstFraction = 0.2;
-/** Larger changes are hard on the stock; several smaller ones a week are asked for instead (own choice). */
-const largestFraction = 0.3;
 const mostAtOnce = 4;
-const countsAWeek = [1, 2, 3];
 /** A level this near the target needs no changes of its own. */
 const nearly = 1.05;
 
@@ -30,17 +28,10 @@ export function planExchange(input: {
   makeUp: number;
   target: number;
 }): ExchangePlan | null {
-  const { level, makeUp, target } = input;
-  if (target <= makeUp) return null;
-  const production = Math.max(0, input.production);
-  const habits = countsAWeek.map((perWeek) => {
-    const days = 7 / perWeek;
-    const ceiling = target + (production * days) / 2;
-    const enough = production * days <= ceiling - makeUp;
-    return { perWeek, fraction: enough ? fractionForCeiling(ceiling, makeUp, production, days) : 1 };
-  });
-  const habit = habits.find(({ fraction }) => fraction <= largestFraction);
-  if (habit === undefined) return null;
+  const { level, production, makeUp, target } = input;
+  const habit = holdingHabit({ production, makeUp }, target);
+  if (habit === null) return null;
   const wanted = level > nearly * target ? changesToReach(level, makeUp, target, firstFraction) : 0;
-  return { ...habit, firstFraction, firstCount: Math.min(mostAtOnce, wanted) };
+  const perWeek = Math.round(7 / habit.everyDays);
+  return { fraction: habit.fraction, perWeek, firstFraction, firstCount: Math.min(mostAtOnce, wanted) };
 }
