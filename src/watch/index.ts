@@ -7,11 +7,14 @@ import { evaluateSystems } from './evaluate.ts';
 import { limitPages } from './limits.pages.ts';
 import { lookAtPumps } from './pumps.ts';
 import { trialPages } from './trials.pages.ts';
+import { clearTrials } from './trials.ts';
 
 /** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
 const hourly = '7 * * * *';
 const pumpQueue = 'pumps';
 const everyMinute = '* * * * *';
+const clearingQueue = 'clear-limit-trials';
+const nightly = '41 3 * * *';
 
 /** Watch: the rules, the alerts they open, and their limits. */
 export async function watchArea(app: FastifyInstance, service: Service): Promise<void> {
@@ -31,4 +34,6 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
   await service.jobs.work(pumpQueue, () => lookAtPumps(service, service.now()));
   await service.jobs.schedule(pumpQueue, everyMinute, 'UTC');
+  await service.jobs.work(clearingQueue, () => clearTrials(service.db, service.now()));
+  await service.jobs.schedule(clearingQueue, nightly, 'UTC');
 }

@@ -40,7 +40,9 @@ async function showLimits(service: Service, request: FastifyRequest, reply: Fast
       heading: rule.heading,
       watches: rule.watches,
       open: rule.name === open,
-      changed: Object.values(origins).filter(({ from }) => from !== null).length,
+      changed: Object.entries(origins).filter(
+        ([name, { from }]) => from !== null || exceptions.some(({ values }) => name in values),
+      ).length,
       limits: Object.entries(rule.knobs).map(([name, knob]) => ({
         label: knob.label,
         value: valueWords(origins[name]?.value ?? knob.default, knob),

@@ -39,6 +39,15 @@ export async function findTrial(db: Reader, id: string): Promise<Trial> {
   return { ...trial, result: trial.result as unknown as ReplayResult | null };
 }
 
+/** What was tried is looked at within the hour; its page stays for so long. */
+const keptDays = 30;
+
+/** Clears trials of more than thirty days ago; what was kept of them stands in the settings and the journal. */
+export async function clearTrials(db: Service['db'], now: Date): Promise<void> {
+  const old = new Date(now.getTime() - keptDays * 86_400_000);
+  await db.limitTrial.deleteMany({ where: { createdAt: { lt: old } } });
+}
+
 /** Works out a trial that was asked for; one that is finished already is left alone. */
 export async function workOutTrial(
   service: Pick<Service, 'db' | 'pool' | 'log' | 'now'>,

@@ -6,8 +6,9 @@ import { alertEvents, openAlerts, putOffAlert, seeAlert } from '../../src/watch/
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
 import { setLimit } from '../../src/watch/settings.ts';
+import { clearTrials } from '../../src/watch/trials.ts';
 import { makeShelf, type Shelf } from '../stock/shelf.ts';
-import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
 let shelf: Shelf;
@@ -275,6 +276,19 @@ describe('limits', () => {
     expect((await manager.get(url)).body).toMatch(/Set by Ines on .*They go fast here/);
     await manager.post(url, { value: '', where: place, reason: 'Calmer again' });
     expect((await manager.get('/watch/limits')).body).not.toContain('Quiet water: 1 d');
+  });
+
+  test('that were tried are cleared after thirty days', async () => {
+    const { db } = bench.service;
+    const tried = { rule: rule.name, name: 'looked', value: 2, reason: 'To see', days: 30 };
+    await db.limitTrial.createMany({
+      data: [40, 20].map((days) => ({
+        ...tried,
+        createdAt: new Date(benchNow.getTime() - days * 86_400_000),
+      })),
+    });
+    await clearTrials(db, benchNow);
+    expect(await db.limitTrial.count()).toBe(1);
   });
 
   test('refuse a kind where the rule knows none, and what is not there', async () => {
