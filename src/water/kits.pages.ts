@@ -164,6 +164,7 @@ async function showKit(service: Service, request: FastifyRequest, reply: Fastify
     others: others.map((one) => ({ value: one.id, text: `${one.label}, ${one.method}` })),
     units: unitChoices(quantity),
     unitName: unitName(quantity.code, quantity.displayUnit),
+    pairKey: freshForm().key,
   };
   return showPage(service, request, reply, 'water/kit', data, {
     title: `${kit.label}: ${quantity.name}`,

@@ -43,8 +43,10 @@ const keyShape = z.uuid();
 
 function idempotencyKey(request: FastifyRequest): string | undefined {
   const body = (request.body ?? {}) as Record<string, unknown>;
-  const key = request.headers['idempotency-key'] ?? body._key;
-  if (key === undefined || key === '') return undefined;
+  const sent = request.headers['idempotency-key'];
+  // An empty key in the header is a program's mistake, which would let its repeats through.
+  const key = sent ?? (body._key === '' ? undefined : body._key);
+  if (key === undefined) return undefined;
   const parsed = keyShape.safeParse(key);
   if (!parsed.success) throw new Refusal('The idempotency key must be a UUID.', { status: 400 });
   return parsed.data;
