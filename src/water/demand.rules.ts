@@ -1,3 +1,4 @@
+import { rememberedWith } from '../platform/remembered.ts';
 import { netRate } from '../science/balance.ts';
 import { coverageFactor } from '../science/student.ts';
 
@@ -70,10 +71,27 @@ const mixedAfter = 1 / 24;
  *
  * @param doseRelativeSd how well the strength of the doses and the volume are known; 0 to compare a system with itself
  */
-export function rateOf(
+export const rateOf = (
+  readings: readonly DemandReading[],
+  { changes, doses, makeUp }: DemandLog,
+  doseRelativeSd = 0,
+): DemandRate | null => keptRate(readings, changes, doses, makeUp, doseRelativeSd);
+
+const keptRate = rememberedWith(
+  ([first]) => first,
+  (
+    readings: readonly DemandReading[],
+    changes: DemandLog['changes'],
+    doses: DemandLog['doses'],
+    makeUp: number | null,
+    doseRelativeSd: number,
+  ) => rateIn(readings, { changes, doses, makeUp }, doseRelativeSd),
+);
+
+function rateIn(
   readings: readonly DemandReading[],
   log: DemandLog,
-  doseRelativeSd = 0,
+  doseRelativeSd: number,
 ): DemandRate | null {
   const { kept, leftOut } = usable(readings, log);
   const [fromDay, toDay] = [kept[0]?.day ?? 0, kept.at(-1)?.day ?? 0];

@@ -1,6 +1,7 @@
+import { rememberedWith } from '../../platform/remembered.ts';
 import type { DemandLog, DemandReading } from '../../water/demand.rules.ts';
 import { risesOf } from '../../water/demand-doses.rules.ts';
-import type { SystemFacts } from '../facts/types.ts';
+import type { ReadingFact, SystemFacts } from '../facts/types.ts';
 import { withoutKitBias } from './kit-biased.ts';
 
 /** One quantity of a system as the balance takes it: readings without the bias of known kits, changes, doses. */
@@ -9,7 +10,19 @@ export function demandHistory(
   code: string,
 ): { readings: DemandReading[]; log: DemandLog } {
   const { readings } = withoutKitBias(facts, code, facts.readings.get(code) ?? []);
-  return {
+  return historyOf(code, readings, facts.changes, facts.doses, facts.kept.get(code)?.makeUp ?? null);
+}
+
+/** The same objects from the same facts, so that the rates worked out of them are kept with them. */
+const historyOf = rememberedWith(
+  (_code, readings) => readings.at(-1),
+  (
+    code: string,
+    readings: readonly ReadingFact[],
+    changes: SystemFacts['changes'],
+    doses: SystemFacts['doses'],
+    makeUp: number | null,
+  ): { readings: DemandReading[]; log: DemandLog } => ({
     readings: readings.map(({ day, value, u, below, trust, kitId, hand }) => ({
       day,
       value,
@@ -20,13 +33,13 @@ export function demandHistory(
       suspect: false,
     })),
     log: {
-      changes: facts.changes.map(({ day, fraction, makeUp }) => ({
-        day,
-        fraction,
-        makeUp: makeUp?.[code] ?? null,
+      changes: changes.map((change) => ({
+        day: change.day,
+        fraction: change.fraction,
+        makeUp: change.makeUp?.[code] ?? null,
       })),
-      doses: risesOf(facts.doses, code),
-      makeUp: facts.kept.get(code)?.makeUp ?? null,
+      doses: risesOf(doses, code),
+      makeUp,
     },
-  };
-}
+  }),
+);

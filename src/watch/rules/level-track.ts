@@ -1,3 +1,4 @@
+import { rememberedWith } from '../../platform/remembered.ts';
 import {
   probabilityOfLeaving,
   type SlopeOptions,
@@ -39,11 +40,13 @@ const normalPerMad = 1.4826;
  * Follows level and slope of readings, oldest first, with the water's usual short swing or, where its own readings
  * scatter more, what they say. Null without readings.
  */
-export function trackLevel(
+export const trackLevel: (
   readings: readonly ReadingFact[],
   usualSwing: number,
   shift: Shift,
-): LevelTrack | null {
+) => LevelTrack | null = rememberedWith((readings) => readings.at(-1), followLevel);
+
+function followLevel(readings: readonly ReadingFact[], usualSwing: number, shift: Shift): LevelTrack | null {
   const tests = slopeReadings(readings, shift);
   const last = tests.at(-1);
   if (last === undefined) return null;

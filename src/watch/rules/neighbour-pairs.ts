@@ -1,3 +1,4 @@
+import { rememberedWith } from '../../platform/remembered.ts';
 import { inReach, type Spot, spotDistance, USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
 import type { LotFact, RackFact, SystemFacts } from '../facts/types.ts';
 
@@ -25,16 +26,23 @@ export interface Pair {
 /** What lots of one rack are looked up by. */
 const cellKey = (row: number, column: number) => row * 4096 + column;
 
-/** All such pairs, but for pieces of one origin and lots of one kind. */
-export function reachingPairs(facts: SystemFacts, usualPitchMm: number): Pair[] {
-  const byRack = Map.groupBy(facts.lots, ({ rackId }) => rackId);
-  const origins = originsOf(facts.lots);
-  return facts.racks.flatMap((rack) => {
-    const lots = byRack.get(rack.id) ?? [];
-    if (lots.length < 2) return [];
-    return pairsOn(rack, lots, usualPitchMm, (a, b) => tolerated(a, b, origins));
-  });
-}
+/** All such pairs by their newcomers, but for pieces of one origin and lots of one kind. */
+export const reachingPairs = ({ lots, racks }: SystemFacts, usualPitchMm: number): Map<LotFact, Pair[]> =>
+  pairsAmong(lots, racks, usualPitchMm);
+
+const pairsAmong = rememberedWith(
+  ([first]) => first,
+  (all: readonly LotFact[], racks: readonly RackFact[], usualPitchMm: number): Map<LotFact, Pair[]> => {
+    const byRack = Map.groupBy(all, ({ rackId }) => rackId);
+    const origins = originsOf(all);
+    const pairs = racks.flatMap((rack) => {
+      const lots = byRack.get(rack.id) ?? [];
+      if (lots.length < 2) return [];
+      return pairsOn(rack, lots, usualPitchMm, (a, b) => tolerated(a, b, origins));
+    });
+    return Map.groupBy(pairs, ({ newcomer }) => newcomer);
+  },
+);
 
 /** The lot each one came out of in the end, as far as lots here tell. */
 function originsOf(lots: readonly LotFact[]): Map<string, string> {

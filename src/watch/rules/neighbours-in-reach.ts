@@ -1,4 +1,5 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { rememberedWith } from '../../platform/remembered.ts';
 import { numberWords } from '../../platform/words.ts';
 import { USUAL_PITCH_MM, USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
 import { type ConditionFact, dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
@@ -43,8 +44,10 @@ export const neighboursInReach = defineRule({
   cleared: 'no neighbour reaches it any more',
   evaluate(facts, settings, now) {
     const { pitch } = settings();
-    const byLot = Map.groupBy(reachingPairs(facts, pitch), ({ newcomer }) => newcomer);
-    const found = [...byLot].map(([lot, pairs]) => findingOf(facts, lot, pairs, dayOf(now), pitch));
+    const byLot = reachingPairs(facts, pitch);
+    const found = [...byLot].map(([lot, pairs]) =>
+      findingOf(lot, pairs, dueAmong(pairs, dayOf(now)), pitch, facts.systemId, facts.timeZone),
+    );
     return groupedByRack(facts, found, (rack, lots) => ({
       title: `${rack.name}: ${lotsWords(lots.length)} stand within reach of neighbours of another kind`,
       numbers: lots
@@ -73,6 +76,9 @@ function checkDue(pair: Pair, today: number): number | null {
   return looked ? null : due;
 }
 
+const dueAmong = (pairs: readonly Pair[], today: number): number | null =>
+  pairs.map((pair) => checkDue(pair, today)).find((day) => day !== null) ?? null;
+
 interface Harm {
   lot: LotFact;
   look: ConditionFact;
@@ -88,17 +94,21 @@ function harmOf(pairs: readonly Pair[]): Harm | null {
   return null;
 }
 
-function findingOf(
-  facts: SystemFacts,
+/** The same while they stand as they do and no other check is due: most of a crowded rack, from hour to hour. */
+const findingOf = rememberedWith((lot) => lot, describe);
+
+function describe(
   lot: LotFact,
   pairs: readonly Pair[],
-  today: number,
+  due: number | null,
   pitch: number,
+  systemId: string,
+  timeZone: string,
 ): LotFinding {
+  const facts = { systemId, timeZone };
   const closest = [...pairs].sort((a, b) => a.gapMm - a.reachMm - (b.gapMm - b.reachMm));
   const [worst] = closest as [Pair];
   const harm = harmOf(pairs);
-  const due = pairs.map((pair) => checkDue(pair, today)).find((day) => day !== null) ?? null;
   const severity: Severity = harm !== null ? harmful(harm) : due !== null ? 'today' : 'watch';
   const mm = (label: string, value: number) => figure(label, value, 0, 'mm');
   const finding: Finding = {
@@ -126,6 +136,8 @@ function findingOf(
   return { lot, finding };
 }
 
+type Zoned = Pick<SystemFacts, 'timeZone'>;
+
 const harmful = ({ look }: Harm): Severity => (look.state === 'polyps_shut' ? 'today' : 'now');
 /** "30 mm apart, 247-6TY reaches 200 mm". */
 function apartWords({ estimated, gapMm, alike, reacher, reachMm }: Pair): string {
@@ -144,7 +156,7 @@ function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): strin
     : `${whereWords(lot)}: ${harm.lot.code} suffers within reach of ${harm.lot === lot ? with_ : lot.code}`;
 }
 
-function figuresOf(facts: SystemFacts, pair: Pair, pitch: number): Finding['figures'] {
+function figuresOf(facts: Zoned, pair: Pair, pitch: number): Finding['figures'] {
   const days = checks.map((day) => dateOfDay(pair.sinceDay + day, facts)).join(' and ');
   return [
     { label: 'Of the two', text: pair.mutual ? 'both reach' : `only ${pair.reacher.code} reaches` },
@@ -162,7 +174,7 @@ function figuresOf(facts: SystemFacts, pair: Pair, pitch: number): Finding['figu
 }
 
 function stepOf(
-  facts: SystemFacts,
+  facts: Zoned,
   { newcomer, other, sinceDay, reachMm }: Pair,
   harm: Harm | null,
   due: number | null,

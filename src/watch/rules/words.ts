@@ -21,7 +21,7 @@ export function quantityOf(facts: SystemFacts, code: string): QuantityFact {
 }
 
 /** "9 Jan 2027", by the site's clock. */
-export const dateOfDay = (day: number, facts: SystemFacts): string =>
+export const dateOfDay = (day: number, facts: Pick<SystemFacts, 'timeZone'>): string =>
   dateWords(momentOfDay(day), facts.timeZone);
 
 /** "12 %". */
