@@ -242,7 +242,10 @@ function noteOf({ lot, base }: SlotStanding, drawing: Drawing): { text: string; 
   if (drawing.view === 'condition') {
     const { look } = lot ?? { look: null };
     // What is well is quiet, whatever else is open about the lot.
-    return { text: look === null ? '' : lookWords(look), className: look?.state === 'well' ? 'kind' : 'note' };
+    return {
+      text: look === null ? '' : lookWords(look),
+      className: look?.state === 'well' ? 'kind' : 'note',
+    };
   }
   if (drawing.view === 'age')
     return { text: lot === null ? '' : `ours ${spanWords(lot.heldSince, drawing.now)}`, className: 'kind' };

@@ -17,9 +17,12 @@ export interface BuyersLight {
 export interface PlanStep {
   fromDay: number;
   par: number;
-  /** The height that comes nearest without being brighter; the lowest one where all are. */
-  height: string;
-  /** What the light there must be turned down or shaded to, as a part of it; 1 where it is right as it is. */
+  /** The height that has this light, or the two it lies between, the dimmer first; else the nearest to it. */
+  heights: string[];
+  /**
+   * This light as a part of what is there: 1 where it is right as it is (or between two heights); below 1 it is turned
+   * down or shaded so far; above 1 no place is that bright.
+   */
   share: number;
 }
 
@@ -82,8 +85,15 @@ function goalOf({ light, care }: TagRecord, heights: readonly Height[]): Height 
 }
 
 function stepAt(fromDay: number, par: number, heights: readonly Height[]): PlanStep {
-  const byLight = [...heights].sort((a, b) => b.par - a.par);
-  const fitting = byLight.find((height) => height.par <= par * near) ?? byLight.at(-1);
-  const share = fitting === undefined ? 1 : Math.min(1, par / fitting.par);
-  return { fromDay, par: Math.round(par), height: fitting?.name ?? '', share: share > 1 / near ? 1 : share };
+  const byLight = [...heights].sort((a, b) => a.par - b.par);
+  const away = (height: Height) => Math.abs(Math.log(height.par / par));
+  const [nearest] = [...byLight].sort((a, b) => away(a) - away(b));
+  const step = { fromDay, par: Math.round(par) };
+  if (nearest === undefined) return { ...step, heights: [], share: 1 };
+  if (away(nearest) <= Math.log(near)) return { ...step, heights: [nearest.name], share: 1 };
+  const dimmer = byLight.findLast((height) => height.par < par);
+  const brighter = byLight.find((height) => height.par > par);
+  if (dimmer !== undefined && brighter !== undefined)
+    return { ...step, heights: [dimmer.name, brighter.name], share: 1 };
+  return { ...step, heights: [nearest.name], share: par / nearest.par };
 }

@@ -191,13 +191,18 @@ export function planLines(plan: Plan, dayZero: string | null): PlanLine[] {
   });
 }
 
-function stepWords({ par, height, share }: PlanStep, last: boolean): string {
-  const where = height === '' ? 'where you measure' : `at the ${height},`;
+function stepWords({ par, heights, share }: PlanStep, last: boolean): string {
+  const [place = 'place you measured', brighter] = heights;
+  const stays = last ? ', to stay' : '';
+  if (brighter !== undefined)
+    return `between the ${place} and the ${brighter}, where it is about ${par}${stays}`;
+  if (share > 1)
+    return `at the ${place}, the brightest place (about ${Math.round(par / share)}); ${par} would be gentler, if your lamps can give it`;
   const shade =
     share < 1
       ? `, with the light there brought down to ${Math.round(share * 20) * 5} % by a shade or the lamps`
       : '';
-  return `${where} about ${par}${shade}${last ? ', to stay' : ''}`;
+  return `at the ${place}, about ${par}${shade}${stays}`;
 }
 
 /** The calendar day so many days after the first. */

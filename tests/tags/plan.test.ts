@@ -58,6 +58,18 @@ describe('the plan for a buyer’s tank', () => {
     );
   });
 
+  test('of a light that no measured height has leads between two of them, never to one that has it not', () => {
+    const heights = [
+      { name: 'middle', par: 150 },
+      { name: 'bottom', par: 50 },
+    ];
+    const lines = planLines(buyersPlan(record, { heights, hours: 10 }), null);
+    expect(lines[0]?.what).toMatch(/^between the bottom and the middle, where it is about (9|10)\d$/);
+    expect(lines.at(-1)?.what).toBe('at the middle, about 150, to stay');
+    const dim = planLines(buyersPlan(record, { heights: [{ name: 'bottom', par: 50 }], hours: 10 }), null);
+    expect(dim[0]?.what).toMatch(/^at the bottom, the brightest place \(about 50\); 7\d would be gentler/);
+  });
+
   test('of any tank never steps further than the kind’s ratio from what the piece is used to by then', () => {
     const height = fc.record({
       name: fc.constant('place'),

@@ -1,3 +1,4 @@
+import { showWhole } from './page.ts';
 import type { Entry } from './types.ts';
 
 /** Where taps on lots go. */
@@ -140,17 +141,6 @@ export class Noting {
     this.#entry = before === null ? entry : { ...entry, ...this.#book.fresh(entry.kind, entry.label) };
     return this.#entry;
   }
-}
-
-/** Scrolls so that the whole item is in sight; where it is too high, its row and what follows. */
-function showWhole(item: HTMLElement): void {
-  const covered = ['.round-head', '.round-foot'].map(
-    (cover) => document.querySelector(cover)?.getBoundingClientRect().height ?? 0,
-  );
-  // What scrolls into sight stops short of the head and the foot, however high they are.
-  document.documentElement.style.scrollPadding = covered.map((height) => `${height + 8}px`).join(' 0 ');
-  const room = innerHeight - covered.reduce((sum, height) => sum + height, 0);
-  item.scrollIntoView({ block: item.getBoundingClientRect().height > room ? 'start' : 'nearest' });
 }
 
 const rackOf = (item: HTMLElement) => item.closest<HTMLElement>('[data-rack-id]')?.dataset.rackId ?? '';

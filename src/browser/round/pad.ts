@@ -1,3 +1,5 @@
+import { showWhole } from './page.ts';
+
 /** A number pad under the field that is being filled in: large keys, and the sign for "below what the test sees". */
 export function offerPad(): void {
   document.addEventListener('focusin', ({ target }) => {
@@ -20,7 +22,8 @@ function openAt(input: HTMLInputElement): void {
   close();
   input.inputMode = 'none';
   form.append(template.content.cloneNode(true));
-  form.querySelector('.pad')?.scrollIntoView({ block: 'nearest' });
+  const pad = form.querySelector<HTMLElement>('.pad');
+  if (pad !== null) showWhole(pad);
 }
 
 const close = () => document.querySelector('form > .pad')?.remove();
