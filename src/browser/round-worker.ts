@@ -38,7 +38,9 @@ async function networkFirst(request: Request, url: URL, event: WorkerEvent): Pro
   const asked = fetch(request);
   event.waitUntil(asked.then((answer) => keep(url, answer.clone())).catch(() => false));
   const late = new Promise<void>((resolve) => setTimeout(resolve, patience));
-  const away = await Promise.race([asked.then(() => false), late.then(() => true)]).catch(() => true);
+  // A service that is down answers through its proxy: 5xx is as good as no answer.
+  const failed = asked.then(({ status }) => status >= 500);
+  const away = await Promise.race([failed, late.then(() => true)]).catch(() => true);
   return (away ? await copyOf(url) : undefined) ?? asked;
 }
 

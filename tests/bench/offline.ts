@@ -81,8 +81,10 @@ try {
   let bad = unsettled + sum.lost + sum.doubled + sum.outOfOrder;
   Object.assign(sum, { lost: 0, doubled: 0, outOfOrder: 0, entries: 0, runs: 0 });
   from = performance.now();
-  await browserRuns(farm, inBrowsers ?? 0, chance, add);
-  tell('real browsers', from, 'cuts, reloads and ended sessions by chance');
+  // What was counted before a fault is told all the same.
+  await browserRuns(farm, inBrowsers ?? 0, chance, add).finally(() =>
+    tell('real browsers', from, 'cuts, reloads and ended sessions by chance'),
+  );
   bad += sum.lost + sum.doubled + sum.outOfOrder;
   process.exitCode = bad === 0 ? 0 : 1;
 } catch (error) {

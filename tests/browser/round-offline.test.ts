@@ -31,15 +31,21 @@ afterAll(async () => {
   await bench?.close();
 });
 
-/** A way to the service that can be made to pass on nothing any more, as poor Wi-Fi does. */
-async function stallingLine(to: string): Promise<{ address: string; stall(): void; close(): void }> {
+/** A way to the service that can be made to pass on nothing any more, as poor Wi-Fi does, or to say that it is down. */
+async function stallingLine(
+  to: string,
+): Promise<{ address: string; stall(): void; fail(): void; close(): void }> {
   const ends: Socket[] = [];
-  let stalled = false;
+  let [stalled, failing] = [false, false];
   const line = createServer((near) => {
     const far = connect(Number(new URL(to).port), '127.0.0.1');
     ends.push(near, far);
     for (const end of [near, far]) end.on('error', () => undefined);
-    near.on('data', (chunk) => stalled || far.write(chunk));
+    near.on('data', (chunk) => {
+      if (failing)
+        near.end('HTTP/1.1 503 Service Unavailable\r\ncontent-length: 0\r\nconnection: close\r\n\r\n');
+      else if (!stalled) far.write(chunk);
+    });
     far.on('data', (chunk) => stalled || near.write(chunk));
   });
   await new Promise<void>((resolve) => line.listen(0, '127.0.0.1', resolve));
@@ -47,6 +53,9 @@ async function stallingLine(to: string): Promise<{ address: string; stall(): voi
     address: `http://127.0.0.1:${(line.address() as AddressInfo).port}`,
     stall: () => {
       stalled = true;
+    },
+    fail: () => {
+      failing = true;
     },
     close: () => {
       for (const end of ends) end.destroy();
@@ -219,7 +228,7 @@ describe('a round on a tablet', () => {
     expect((await entries()).map(({ kind }) => kind)).toEqual(['condition', 'condition']);
   });
 
-  test('is loaded again from the tablet where the network is there but does not answer', async () => {
+  test('is loaded again from the tablet where the network is there but the service does not answer, or not well', async () => {
     const stalling = await stallingLine(address);
     const far = await openDevice(browser, stalling.address, { size: 'tablet', touch: true });
     page = await far.newPage();
@@ -229,6 +238,9 @@ describe('a round on a tablet', () => {
     stalling.stall();
     await page.goto(rack(hall.wall));
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
+    stalling.fail();
+    await page.goto(rack(hall.window));
+    await page.getByRole('heading', { name: 'Window rack' }).waitFor();
     await far.close();
     stalling.close();
   });
