@@ -24,6 +24,12 @@ const sizes: FarmSize[] = [
   { systems: 200, lots: 50_000, years: 3 },
 ];
 
+/** The last alkalinity of a system, read once more. */
+const oneReading = `
+  INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit)
+  SELECT gen_random_uuid(), system_id, quantity_code, method_id, kit_id, at + interval '1 minute', value, uncertainty, '', ''
+    FROM reading WHERE system_id = $1 AND quantity_code = 'alkalinity' ORDER BY at DESC LIMIT 1`;
+
 async function measure(size: FarmSize, url: string | undefined): Promise<void> {
   const folder = await mkdtemp(join(tmpdir(), 'evenwater-bench-'));
   const database = await openDatabase(
@@ -64,15 +70,25 @@ async function measure(size: FarmSize, url: string | undefined): Promise<void> {
     line('all rules on all, again', await middleOf(2, judgeAll), 'ms');
     const delay = monitorEventLoopDelay({ resolution: 1 });
     delay.enable();
-    const whole = async (systems: readonly string[] | null) => {
-      for await (const some of currentFacts(pool, systems, now)) {
-        for (const system of some) await judge(system, book, now);
+    const whole = async (systems: readonly string[] | null, minutes: number) => {
+      const then = new Date(now.getTime() + minutes * 60_000);
+      for await (const some of currentFacts(pool, systems, then)) {
+        for (const system of some) await judge(system, book, then);
       }
     };
-    line('load and evaluate all', await middleOf(3, () => whole(null)), 'ms');
+    const timed = async (what: string, work: () => Promise<unknown>) => {
+      const start = process.cpuUsage();
+      line(what, await middleOf(1, work), 'ms');
+      const { user, system } = process.cpuUsage(start);
+      line('  of it in this process', (user + system) / 1000, 'ms of processor');
+    };
+    await timed('load and evaluate all, first time', () => whole(null, 0));
+    await timed('load and evaluate all, an hour later', () => whole(null, 60));
     delay.disable();
     line('  longest the event loop was blocked', delay.max / 1e6, 'ms');
-    line('load and evaluate one system', await middleOf(9, () => whole(one)), 'ms');
+    await pool.query(oneReading, one);
+    await timed('load and evaluate one system after a reading', () => whole(one, 61));
+    await timed('load and evaluate one system, nothing new', () => whole(one, 62));
     line(
       'evaluate and write all, first time',
       await middleOf(1, () => evaluateSystems(service, 'all', now)),
