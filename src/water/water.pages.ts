@@ -8,6 +8,7 @@ import { litres } from './numbers.ts';
 import { historyDays, type Overview, readOverview } from './overview.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from './quantities.ts';
 import { steadinessWords } from './steadiness.rules.ts';
+import { alkalinityUses } from './uses.ts';
 
 /** All systems at a glance. */
 export function waterPages(app: FastifyInstance, service: Service): void {
@@ -29,6 +30,12 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
     readOverview(service.db, service.pool, request.site.id, lined, now),
   ]);
   const named = (code: string) => quantities.find((quantity) => quantity.code === code);
+  const uses = await alkalinityUses(
+    service.pool,
+    overview.systems.map(({ id }) => id),
+    named('alkalinity'),
+    now,
+  );
   const rows = overview.systems.map((system) => {
     const latest = overview.latest.get(system.id);
     const alerts = overview.alerts.filter((alert) => alert.systemId === system.id);
@@ -37,7 +44,11 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
       name: system.name,
       about: `${litres(system.volumeL)} · ${plural(system.tanks, 'tank', 'tanks')}`,
       lines: lined.flatMap((code) =>
-        withQuantity(named(code), (quantity) => lineCell(system.id, quantity, overview, now)),
+        withQuantity(named(code), (quantity) => ({
+          ...lineCell(system.id, quantity, overview, now),
+          use: code === 'alkalinity' ? (uses.get(system.id) ?? null) : null,
+          useHref: `/water/systems/${system.id}/demand`,
+        })),
       ),
       figures: figures.map((codes) => ({
         label: codes.map((code) => named(code)?.name ?? code).join(' · '),
