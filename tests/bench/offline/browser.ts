@@ -104,7 +104,9 @@ async function settle(
   const signedOut = (await device.cookies()).length === 0 || page.url().includes('/sign-in');
   if (signedOut && person !== undefined) {
     const other = await device.newPage();
-    await signIn(other, person);
+    await other.goto('/sign-in');
+    // An answer that was on its way as the session ended may have brought it back.
+    if (other.url().includes('/sign-in')) await signIn(other, person);
   }
   if ((await page.locator('[data-sent]').count()) === 0) await page.goto(`/rounds/${roundId}`);
   for (let i = 0; i < 100 && (await waitingOn(page)) !== ''; i++) {
