@@ -81,6 +81,8 @@ async function screens(): Promise<Record<string, string>> {
     acclimation: `/stock/acclimations/${await acclimationOf(rising)}`,
     tank: `/tanks/${tank}`,
     rack: `/racks/${rack}`,
+    'rack-kind': `/racks/${rack}?view=kind`,
+    'rack-flow': `/racks/${rack}/flow`,
     survey: `/racks/${rack}/surveys/new`,
     lamp: `/lamps/${lamp}/settings`,
     stock: '/stock',

@@ -45,8 +45,17 @@ export const neighboursInReach = defineRule({
   evaluate(facts, settings, now) {
     const { pitch } = settings();
     const byLot = reachingPairs(facts, pitch);
+    const today = dayOf(now);
     const found = [...byLot].map(([lot, pairs]) =>
-      findingOf(lot, pairs, dueAmong(pairs, dayOf(now)), pitch, facts.systemId, facts.timeZone),
+      findingOf(
+        lot,
+        pairs,
+        dueAmong(pairs, today),
+        nextOf(pairs, today),
+        pitch,
+        facts.systemId,
+        facts.timeZone,
+      ),
     );
     return groupedByRack(facts, found, (rack, lots) => ({
       title: `${rack.name}: ${lotsWords(lots.length)} stand within reach of neighbours of another kind`,
@@ -94,6 +103,15 @@ function harmOf(pairs: readonly Pair[]): Harm | null {
   return null;
 }
 
+const closestFirst = (pairs: readonly Pair[]): Pair[] =>
+  [...pairs].sort((a, b) => a.gapMm - a.reachMm - (b.gapMm - b.reachMm));
+
+/** How many days after they came together the closest two are looked at next; null when both checks are over. */
+function nextOf(pairs: readonly Pair[], today: number): number | null {
+  const [worst] = closestFirst(pairs);
+  return checks.find((day) => worst !== undefined && worst.sinceDay + day > today) ?? null;
+}
+
 /** The same while they stand as they do and no other check is due: most of a crowded rack, from hour to hour. */
 const findingOf = rememberedWith((lot) => lot, describe);
 
@@ -101,12 +119,13 @@ function describe(
   lot: LotFact,
   pairs: readonly Pair[],
   due: number | null,
+  next: number | null,
   pitch: number,
   systemId: string,
   timeZone: string,
 ): LotFinding {
   const facts = { systemId, timeZone };
-  const closest = [...pairs].sort((a, b) => a.gapMm - a.reachMm - (b.gapMm - b.reachMm));
+  const closest = closestFirst(pairs);
   const [worst] = closest as [Pair];
   const harm = harmOf(pairs);
   const severity: Severity = harm !== null ? harmful(harm) : due !== null ? 'today' : 'watch';
@@ -127,7 +146,7 @@ function describe(
     limit: { ...mm(`Reach of ${worst.reacher.kindName}`, worst.reachMm), source: worst.source },
     figures: figuresOf(facts, worst, pitch),
     why: 'A coral reaches its neighbours with sweeping tentacles, mostly by night, and grows them within days of a new neighbour; the one that loses is stripped (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
-    firstStep: stepOf(facts, worst, harm, due),
+    firstStep: stepOf(facts, worst, harm, due, next),
     evidence: [
       ...(harm === null ? [] : [lookEvidence(harm.look)]),
       ...closest.slice(0, shownPairs).map((pair) => pairEvidence(pair, lot)),
@@ -178,13 +197,13 @@ function stepOf(
   { newcomer, other, sinceDay, reachMm }: Pair,
   harm: Harm | null,
   due: number | null,
+  next: number | null,
 ): string {
   const apart = `more than ${numberWords(reachMm, 0)} mm of water between them`;
   if (harm !== null) return `Set them apart today, ${apart}; look at the edge of ${harm.lot.code} tomorrow.`;
   if (due !== null)
     return `Look at ${newcomer.code} and ${other.code} tonight with a dim light, day ${due} side by side, and note how both are. Better: ${apart}.`;
-  const next = checks.find((day) => day + sinceDay > newcomer.placedDay);
-  return `Set them apart, ${apart}${next === undefined ? '' : `; until then look at both by night on ${dateOfDay(sinceDay + next, facts)}`}.`;
+  return `Set them apart, ${apart}${next === null ? '' : `; until then look at both by night on ${dateOfDay(sinceDay + next, facts)}`}.`;
 }
 
 function pairEvidence(pair: Pair, lot: LotFact): Evidence {
