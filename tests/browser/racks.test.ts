@@ -136,13 +136,17 @@ describe('a rack of 240 slots', () => {
     const before = await page.locator('.rack-sheet').boundingBox();
     expect(await said().textContent()).toContain('Tap the slot it goes to');
     await page.locator(`a[data-slot="${ground.slots.F10}"]`).tap();
-    await said().getByRole('link').waitFor();
+    await said()
+      .getByRole('link', { name: /^Move to/ })
+      .waitFor();
     expect(await said().textContent()).toMatch(
       /risk of bleaching\. Go there by an acclimation of \d steps over \d+ days/,
     );
     // What is said must not push the rack away from under the finger.
     expect((await page.locator('.rack-sheet').boundingBox())?.height).toBe(before?.height);
-    await said().getByRole('link').tap();
+    await said()
+      .getByRole('link', { name: /^Move to/ })
+      .tap();
     await page.waitForURL(/racks\/move\?/);
     await page.getByRole('button', { name: /^Move/ }).tap();
     await page.waitForURL(/\/stock\//);

@@ -43,7 +43,7 @@ describe('a salt mix that cannot carry the demand', () => {
     expect((7 * supply.gap) / dkh).toBeCloseTo(1.45, 1);
     expect(supply.verdict).toBe('needs dosing');
     expect(weekWords(alkalinity, supply, rate.level)).toMatch(
-      /^In a week 1\.75 dKH are used; the changes, 11 % a week, bring 0\.3\d dKH back; 1\.4\d dKH are left to dose\.$/,
+      /^1\.75 dKH are used; the changes, 11 % a week, bring 0\.3\d dKH back; 1\.4\d dKH are left to dose\.$/,
     );
     const means = meaningOf(alkalinity, { rate, days: 28 }, supply, { volumeL: 1000, makeUp: 12 * dkh });
     // 1.45 dKH a week is 0.207 a day, 30.0 g a dKH in 1,000 L.

@@ -57,18 +57,20 @@ export async function signIn(page: Page, person: { email: string; password: stri
   await page.waitForURL((url) => !url.pathname.startsWith('/sign-in'));
 }
 
-const everyRule = { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] };
-/** Colour hangs on the theme, the size of targets on the width; all else that axe looks at is in the page itself. */
-const rulesOfLook = { runOnly: ['color-contrast', 'link-in-text-block', 'target-size'] };
+const rules = {
+  page: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+  theme: ['color-contrast', 'link-in-text-block'],
+  size: ['target-size'],
+};
 
 /**
- * Fails with a readable list when axe finds anything against WCAG 2.2 AA on the page. `of: 'look'` takes only the rules
- * that can answer otherwise in another size or theme, for a page that was looked at whole before.
+ * Fails with a readable list when axe finds anything against WCAG 2.2 AA on the page. For a page that was looked at
+ * whole before, `theme` and `size` take only the rules that can answer otherwise in another theme or size.
  */
-export async function expectNoAxeViolations(page: Page, of: 'page' | 'look' = 'page'): Promise<void> {
-  const options = of === 'page' ? everyRule : rulesOfLook;
+export async function expectNoAxeViolations(page: Page, of: keyof typeof rules = 'page'): Promise<void> {
+  const options = { runOnly: rules[of], resultTypes: ['violations' as const] };
   // Pages have no frames; without legacy mode each look opens a second page to gather the answers of frames.
-  const axe = new AxeBuilder({ page }).setLegacyMode().options({ ...options, resultTypes: ['violations'] });
+  const axe = new AxeBuilder({ page }).setLegacyMode().options(options);
   const { violations } = await axe.analyze();
   const said = violations.map(({ id, nodes }) => `${id}: ${nodes.map((node) => node.html).join(' | ')}`);
   expect(said.join('\n'), `axe on ${page.url()}`).toBe('');
