@@ -70,6 +70,10 @@ async function measure(size: FarmSize, url: string | undefined): Promise<void> {
     line('all rules on all, again', await middleOf(2, judgeAll), 'ms');
     const delay = monitorEventLoopDelay({ resolution: 1 });
     delay.enable();
+    const blocked = () => {
+      line('  longest the event loop was blocked', delay.max / 1e6, 'ms');
+      delay.reset();
+    };
     const whole = async (systems: readonly string[] | null, minutes: number) => {
       const then = new Date(now.getTime() + minutes * 60_000);
       for await (const some of currentFacts(pool, systems, then)) {
@@ -83,12 +87,14 @@ async function measure(size: FarmSize, url: string | undefined): Promise<void> {
       line('  of it in this process', (user + system) / 1000, 'ms of processor');
     };
     await timed('load and evaluate all, first time', () => whole(null, 0));
+    blocked();
     await timed('load and evaluate all, an hour later', () => whole(null, 60));
-    delay.disable();
-    line('  longest the event loop was blocked', delay.max / 1e6, 'ms');
+    blocked();
     await pool.query(oneReading, one);
     await timed('load and evaluate one system after a reading', () => whole(one, 61));
+    blocked();
     await timed('load and evaluate one system, nothing new', () => whole(one, 62));
+    delay.disable();
     line(
       'evaluate and write all, first time',
       await middleOf(1, () => evaluateSystems(service, 'all', now)),
