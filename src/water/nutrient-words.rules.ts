@@ -82,18 +82,24 @@ export function stateSentence({ quantity }: PlanWater, state: NutrientState, now
   return `${level} now; ${rateSentence(quantity, now.rate)}, water changes taken out.`;
 }
 
-/** What the band asks for now and with the changes of late; `quiet`: nothing. */
+/** What the band asks for now and with the changes of late, and whether the watch asks for something; `quiet`: nothing does. */
 export function bandWords(
   quantity: Quantity,
   state: Pick<NutrientState, 'level'> & { tends: number | null },
   low: number | null,
   high: number | null,
+  watched = false,
 ): { says: string; quiet: boolean } {
   const band = sayBand(quantity, low, high);
   if (band === null) return { says: '', quiet: false };
   const inside = (level: number) => (low === null || level >= low) && (high === null || level <= high);
   if (!inside(state.level)) return { says: `Outside the band kept, ${band}.`, quiet: false };
   const { tends } = state;
+  if (tends !== null && inside(tends) && watched)
+    return {
+      says: `Within the band kept, ${band}, and it stays there with the changes of late; but the watch asks for a look.`,
+      quiet: false,
+    };
   if (tends !== null && inside(tends))
     return {
       says: `Within the band kept, ${band}, and it stays there with the changes of late: nothing asks for a change. The plans show how it would go if one were wanted.`,

@@ -2,6 +2,7 @@ import type pg from 'pg';
 import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
 import { convertDifference } from '../science/units.ts';
+import { type Ask, openAsks } from './asks.ts';
 import { type Correctable, caps } from './correction-means.rules.ts';
 import { middle, within } from './demand.rules.ts';
 import { readDemand } from './demand.ts';
@@ -29,6 +30,8 @@ export interface NutrientView {
   targets: Map<string, SystemQuantity>;
   latest: Map<string, LatestReading>;
   quantities: Quantity[];
+  /** What the watch asks of this nutrient here. */
+  asks: Ask[];
 }
 
 const daysRead = 120;
@@ -40,11 +43,12 @@ export async function readNutrient(
   code: NutrientCode,
   now: Date,
 ): Promise<NutrientView> {
-  const [quantities, demands, targets, latest] = await Promise.all([
+  const [quantities, demands, targets, latest, asks] = await Promise.all([
     listQuantities(db),
     readDemand(pool, [system.id], now, daysRead),
     listTargets(db, system.id),
     latestReadings(pool, [system.id]),
+    openAsks(pool, [system.id], now),
   ]);
   const quantity = quantities.find((one) => one.code === code);
   const part = demands.get(system.id)?.get(code);
@@ -61,6 +65,7 @@ export async function readNutrient(
     targets,
     latest: latest.get(system.id) ?? new Map(),
     quantities,
+    asks: asks.filter(({ rule }) => rule.startsWith(code)),
   };
 }
 

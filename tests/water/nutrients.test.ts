@@ -98,6 +98,13 @@ describe('a plan for a nutrient', () => {
     expect(said(12).quiet).toBe(true);
   });
 
+  test('is not called quiet while the watch asks for a look at it', () => {
+    const nitrate = quantities().find(({ code }) => code === 'nitrate') as unknown as Quantity;
+    const { says, quiet } = bandWords(nitrate, { level: 16, tends: 12 }, 1, 25, true);
+    expect(quiet).toBe(false);
+    expect(says).toMatch(/but the watch asks for a look\.$/);
+  });
+
   test('names nitrogen without phosphorus, the pair that harms', () => {
     expect(pairWords({ value: 12, below: false }, { value: 0.02, below: true }, 0.03)).toMatch(
       /^Nitrogen is there/,
