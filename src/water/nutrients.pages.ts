@@ -6,6 +6,7 @@ import { pathId } from '../platform/web/requests.ts';
 import { convert } from '../science/units.ts';
 import { inputNumber } from './numbers.ts';
 import { planChart } from './nutrient-chart.ts';
+import { planOf, typedOf } from './nutrient-fields.ts';
 import { planDays, type Suggestion, suggestedPlans } from './nutrient-plans.rules.ts';
 import {
   bandWords,
@@ -31,10 +32,8 @@ import {
   planField,
   planFields,
   planNames,
-  type TypedPlan,
 } from './nutrients.schema.ts';
 import {
-  canonicalADay,
   largestMix,
   mixStepsOf,
   type NutrientCode,
@@ -42,7 +41,7 @@ import {
   nutrientCodes,
   readNutrient,
 } from './nutrients.ts';
-import { decimalsIn, farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
 import { findWater, type WaterSystem } from './systems.ts';
 
 /** Two plans for a nutrient that is too high or too low, side by side. They are asked for by the address, nothing is kept. */
@@ -130,37 +129,6 @@ function usualTarget({ quantity, targets }: NutrientView): { target: number; sou
         source: 'common practice for large-polyp stony corals, 5 to 10 mg/L; no band is kept here',
       }
     : { target: 0.05, source: 'common practice, 0.02 to 0.08 mg/L; no band is kept here' };
-}
-
-function planOf(quantity: Quantity, typed: TypedPlan): NutrientPlan {
-  return {
-    first: { fraction: typed.size / 100, everyDays: typed.every, count: typed.count },
-    habit: { fraction: typed.thenSize / 100, everyDays: typed.thenEvery },
-    removed: canonicalADay(quantity, typed.removed),
-    feeding: typed.feeding / 100,
-    dosed: canonicalADay(quantity, typed.dosed),
-  };
-}
-
-function typedOf(quantity: Quantity, plans: Suggestion): Record<string, string> {
-  const digits = decimalsIn(quantity, quantity.displayUnit) + 1;
-  const farm = (rate: number) => inputNumber(rate / canonicalADay(quantity, 1), digits);
-  const fields = ({ first, habit, removed, feeding, dosed }: NutrientPlan): Record<PlanField, string> => ({
-    size: inputNumber(first.fraction * 100, 1),
-    every: inputNumber(first.everyDays, 1),
-    count: inputNumber(first.count),
-    thenSize: inputNumber(habit.fraction * 100, 1),
-    thenEvery: inputNumber(habit.everyDays, 1),
-    removed: farm(removed),
-    feeding: inputNumber(feeding * 100, 1),
-    dosed: farm(dosed),
-  });
-  return Object.fromEntries(
-    planNames.flatMap((name) => {
-      const values = fields(plans[name]);
-      return planFields.map((field) => [planField(name, field), values[field]] as const);
-    }),
-  );
 }
 
 /** Everything of the page that stands on a level that is known. */
