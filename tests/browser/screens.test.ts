@@ -179,5 +179,5 @@ describe('every screen', () => {
     };
     await Promise.all([visitor(), visitor()]);
     expect(faults).toEqual([]);
-  }, 400_000);
+  }, 560_000);
 });
