@@ -35,10 +35,13 @@ async function ask(lot: string, slot: string): Promise<Meaning | string> {
   return answer.ok ? body : (body.detail ?? 'That cannot be told now.');
 }
 
-function meaningOf(lot: string, slot: string): Promise<Meaning | string> {
+/** Asked once for a lot and a slot; again where no answer came, or none that tells the meaning. */
+async function meaningOf(lot: string, slot: string): Promise<Meaning | string> {
   const key = `${lot} ${slot}`;
-  const answer = known.get(key) ?? ask(lot, slot).catch(() => 'No answer: is the network there?');
-  known.set(key, answer);
+  const asking = known.get(key) ?? ask(lot, slot).catch(() => 'No answer: is the network there?');
+  known.set(key, asking);
+  const answer = await asking;
+  if (typeof answer === 'string') known.delete(key);
   return answer;
 }
 
