@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { lampPages } from './lamps.pages.ts';
+import { moveApi } from './moves.api.ts';
 import { movePages } from './moves.pages.ts';
 import { overviewPages } from './overview.pages.ts';
 import { pumpPages } from './pumps.pages.ts';
@@ -26,6 +27,7 @@ export function farmArea(app: FastifyInstance, service: Service): void {
   overviewPages(app, service);
   rackPages(app, service);
   movePages(app, service);
+  moveApi(app, service);
   slotPages(app, service);
   surveyPages(app, service);
   surveyApi(app, service);

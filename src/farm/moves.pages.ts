@@ -2,25 +2,24 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { many, optionalText, text } from '../platform/web/fields.ts';
+import { many, optionalText } from '../platform/web/fields.ts';
 import { freshForm } from '../platform/web/forms.ts';
-import { checked } from '../platform/web/json.ts';
 import { inputMoment } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { lotHabits } from './habits.ts';
-import { type MoveMeaning, moveMeaning, suits } from './moves.rules.ts';
-import { findMover, type Mover, type Neighbour, neighboursOf } from './moves.ts';
+import { meaningOf, placeOf, placeWords } from './move-meaning.ts';
+import { suits } from './moves.rules.ts';
+import { findMover, type Mover } from './moves.ts';
 import { rackOverview } from './overview.ts';
 import { layOut } from './picture.rules.ts';
 import { rackPicture } from './picture.ts';
-import { findRack, type Rack } from './racks.ts';
+import { findRack } from './racks.ts';
 import { lotsOf, type SlotStanding, standingOn } from './standing.ts';
 import { beyondReadings } from './surveys.rules.ts';
 
 /** Moving a lot: which one, whereto, and what that means, before the stock area makes the move. */
 export function movePages(app: FastifyInstance, service: Service): void {
   app.get('/racks/move', (request, reply) => showMove(service, request, reply));
-  app.get('/api/moves/meaning', (request) => getMeaning(service, request));
 }
 
 const querySchema = z.object({
@@ -114,27 +113,6 @@ async function choosePlace(
 const goalHref = (lot: Mover, slot: SlotStanding) =>
   slot.lot === null ? `/racks/move?lot=${encodeURIComponent(lot.code)}&slot=${slot.id}` : null;
 
-interface Goal {
-  rack: Rack;
-  slots: SlotStanding[];
-}
-
-/** The slots with all that stands there. @throws Refusal when one is unknown, or they are not on one rack */
-async function placeOf(service: Service, slotIds: string[]): Promise<Goal> {
-  const slot = await service.db.slot.findUnique({ where: { id: slotIds[0] as string } });
-  if (slot === null) throw notFound('This slot');
-  const [rack, all] = await Promise.all([
-    findRack(service.db, slot.rackId),
-    standingOn(service.pool, [slot.rackId], service.now()),
-  ]);
-  const slots = all.filter((one) => slotIds.includes(one.id));
-  if (slots.length < new Set(slotIds).size)
-    throw new Refusal('A lot stands on one rack, within its rows and columns. Choose its slots again.');
-  return { rack, slots };
-}
-
-const placeWords = ({ rack, slots }: Goal) => `${rack.name}, ${slots.map((slot) => slot.name).join(', ')}`;
-
 /** Both are known: what it means, and the form that makes it so. */
 async function confirmMove(
   service: Service,
@@ -163,49 +141,3 @@ async function confirmMove(
     form,
   });
 }
-
-async function meaningOf(service: Service, lot: Mover, slotIds: string[]) {
-  const now = service.now();
-  const goal = await placeOf(service, slotIds);
-  const own = lot.slots.map((slot) => slot.id);
-  const [habits, before, neighbours] = await Promise.all([
-    lotHabits(service.pool, [lot.id], now),
-    lot.slots[0] === undefined ? [] : standingOn(service.pool, [lot.slots[0].rackId], now),
-    neighboursOf(service.pool, slotIds, lot.id),
-  ]);
-  const taken = goal.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id)?.lot ?? null;
-  const stands = before.find((slot) => own.includes(slot.id)) ?? null;
-  const habit = habits.get(lot.id);
-  const meaning = habit === undefined ? nothing : inAll(goal, stands, habit);
-  return { goal, taken, meaning, neighbours: neighbours.map(neighbourWords) };
-}
-
-const meaningQuery = z.object({
-  lot: text('the code of the lot', 20),
-  slot: z.uuid('Name the slot by its id.'),
-});
-
-/** What moving a lot to a slot means, for an answer while a finger or a mouse is still over it. */
-async function getMeaning(service: Service, request: FastifyRequest) {
-  const { lot: code, slot } = checked(meaningQuery, request.query);
-  const lot = await findMover(service.pool, request.site.id, code);
-  const { goal, taken, meaning, neighbours } = await meaningOf(service, lot, [slot]);
-  return { lot: lot.code, to: placeWords(goal), taken: taken?.code ?? null, ...meaning, neighbours };
-}
-
-const nothing: MoveMeaning = { statements: [], risks: [], inSteps: false };
-
-/** Over several slots the brightest tells the light, and any jet counts. */
-function inAll(
-  goal: Goal,
-  stands: SlotStanding | null,
-  habit: Parameters<typeof moveMeaning>[2],
-): MoveMeaning {
-  const [brightest] = [...goal.slots].sort((a, b) => (b.light?.par ?? -1) - (a.light?.par ?? -1));
-  if (brightest === undefined) return nothing;
-  const jet = goal.slots.some((slot) => slot.jet);
-  return moveMeaning(stands, { ...brightest, jet }, habit);
-}
-
-const neighbourWords = ({ code, kind, slot, reachMm }: Neighbour) =>
-  `${code} in ${slot}: ${kind}${reachMm === null ? '' : `, reaches ${reachMm} mm`}`;

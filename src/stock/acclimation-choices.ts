@@ -29,11 +29,13 @@ const columns = `
 
 const lotOf = ({ id, code, kind, place, busy }: Row) => ({ id, code, kind, place: place ?? '', busy });
 
-/** The lots that stand on a rack. One query. */
+/** The lots that stand on a rack. Two queries. */
 export async function lotsOnRack(pool: pg.Pool, siteId: string, rackId: string): Promise<LotGroup[]> {
   const query = `${columns} AND place.rack_id = $2 ORDER BY lot.code`;
-  const { rows } = await pool.query<Row>(query, [siteId, rackId]);
-  const rack = await pool.query<{ name: string }>('SELECT name FROM rack WHERE id = $1', [rackId]);
+  const [{ rows }, rack] = await Promise.all([
+    pool.query<Row>(query, [siteId, rackId]),
+    pool.query<{ name: string }>('SELECT name FROM rack WHERE id = $1', [rackId]),
+  ]);
   return rows.length === 0 ? [] : [{ title: rack.rows[0]?.name ?? '', lots: rows.map(lotOf) }];
 }
 

@@ -40,10 +40,13 @@ export function previewOf(draft: Draft, startsOn: string): Preview {
   };
 }
 
+/** Daily light, mol/(m2 d), for each umol/(m2 s) over ten hours at full light: common practice, where no place tells. */
+const USUAL_PER_PAR = (10 * 3600) / 1e6;
+
 /** Daily light for each umol/(m2 s) of the places found, to say a gap in PAR. */
 function perParOf(steps: readonly DraftStep[]): number {
   const lit = steps.find((step) => step.par !== null && step.par > 0);
-  return lit === undefined || lit.par === null ? 0.036 : lit.dli / lit.par;
+  return lit === undefined || lit.par === null ? USUAL_PER_PAR : lit.dli / lit.par;
 }
 
 function rowOf(step: DraftStep, startsOn: string, perPar: number): Preview['rows'][number] {

@@ -7,13 +7,14 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { numberWords } from '../platform/words.ts';
 import { reckonedSubstances } from './doses.rules.ts';
-import { addDose, type Dose, dosedBefore, doseSchema, doseUnits, listDoses } from './doses.ts';
-import { addFeeding, type Feeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from './feedings.ts';
+import { addDose, dosedBefore, doseSchema, doseUnits, listDoses } from './doses.ts';
+import { addFeeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from './feedings.ts';
 import { logPage } from './log-page.ts';
+import { changeWords, effectWords, feedingWords } from './log-words.rules.ts';
 import { litres } from './numbers.ts';
-import { listQuantities, type Quantity, sayDifference } from './quantities.ts';
-import { findWater, type WaterSystem } from './systems.ts';
-import { addWaterChange, listWaterChanges, type WaterChange, waterChangeSchema } from './water-changes.ts';
+import { listQuantities } from './quantities.ts';
+import { findWater } from './systems.ts';
+import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
 
 /** What was done to the water: changes, doses, feedings; each a list with its form on top. */
 export function logPages(app: FastifyInstance, service: Service): void {
@@ -30,23 +31,6 @@ const systemOf = (service: Service, request: FastifyRequest) =>
   findWater(service.db, pathId(request, 'id', 'This system'));
 const nowTyped = (service: Service, request: FastifyRequest) =>
   inputMoment(service.now(), request.site.timeZone);
-
-/** "184 L, 10 %", and which water, where it was not the usual one. */
-export function changeWords(
-  change: Pick<WaterChange, 'volumeL' | 'makeUp'>,
-  system: Pick<WaterSystem, 'volumeL'>,
-): string {
-  const part = (100 * change.volumeL) / system.volumeL;
-  const { salinity } = change.makeUp ?? {};
-  const by =
-    salinity === undefined
-      ? ''
-      : salinity === 0
-        ? ' by purified water'
-        : ` by water of ${numberWords(salinity)} PSU`;
-  const other = change.makeUp !== null && salinity === undefined ? ' by water of its own' : '';
-  return `${litres(change.volumeL)}, ${numberWords(part, part < 10 ? 1 : 0)} %${by}${other}`;
-}
 
 const waters = [
   { value: 'usual', text: 'the usual make-up water' },
@@ -100,18 +84,6 @@ async function postWaterChange(service: Service, request: FastifyRequest, reply:
     }),
     again: (form) => showWaterChanges(service, request, reply, form),
   });
-}
-
-/** "raises Alkalinity by 0.3 dKH", or that nothing is known. */
-export function effectWords(
-  dose: Pick<Dose, 'quantityCode' | 'effect'>,
-  quantities: readonly Quantity[],
-): string {
-  const quantity = quantities.find((one) => one.code === dose.quantityCode);
-  if (quantity === undefined || dose.effect === null) return 'effect not known';
-  const verb = dose.effect < 0 ? 'lowers' : 'raises';
-  const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
-  return `${verb} ${quantity.name.toLowerCase()} by ${sayDifference(quantity, Math.abs(dose.effect), middle)}`;
 }
 
 async function showDoses(
@@ -175,11 +147,6 @@ async function postDose(service: Service, request: FastifyRequest, reply: Fastif
     },
     again: (form) => showDoses(service, request, reply, form),
   });
-}
-
-/** "12 g chopped shrimp, Tank 2". */
-export function feedingWords({ food, amountG, tank }: Pick<Feeding, 'food' | 'amountG' | 'tank'>): string {
-  return `${amountG === null ? '' : `${numberWords(amountG)} g `}${food}${tank === null ? '' : `, ${tank}`}`;
 }
 
 async function showFeedings(
