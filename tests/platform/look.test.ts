@@ -84,7 +84,7 @@ describe.each(Object.keys(samples))('the sample page "%s"', (name) => {
     await using(await open(name, 'desk'), async (page) => {
       await expectNoAxeViolations(page);
       await page.emulateMedia({ colorScheme: 'dark' });
-      await expectNoAxeViolations(page, 'theme');
+      await expectNoAxeViolations(page, 'look');
       for (const screen of Object.values(sizes)) {
         await page.setViewportSize(screen);
         await expectNoSideways(page);
