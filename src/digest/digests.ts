@@ -7,7 +7,7 @@ import { timeWords } from '../platform/words.ts';
 import { plannedRounds, todaysRounds } from '../rounds/rounds.ts';
 import { tasksDue } from '../rounds/tasks.ts';
 import { lotReadiness } from '../stock/readiness.ts';
-import { listQuantities } from '../water/quantities.ts';
+import { listQuantities } from '../water/quantities/quantities.ts';
 import {
   changes,
   dueLines,

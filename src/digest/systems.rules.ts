@@ -1,7 +1,7 @@
 import { plural } from '../platform/words.ts';
 import { outlookOf } from '../water/outlook.rules.ts';
 import type { HistoryPoint } from '../water/overview.ts';
-import { type Quantity, say } from '../water/quantities.ts';
+import { type Quantity, say } from '../water/quantities/quantities.ts';
 import { steadinessWords } from '../water/steadiness.rules.ts';
 import type { DigestSystem } from './content.ts';
 import type { SystemFacts } from './facts.ts';

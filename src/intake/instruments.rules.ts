@@ -1,6 +1,6 @@
 import type { MethodFigures } from '../water/entries.rules.ts';
 import { type Bench, instrumentOf } from '../water/instruments.ts';
-import type { Quantity } from '../water/quantities.ts';
+import type { Quantity } from '../water/quantities/quantities.ts';
 import { plainName } from './names.rules.ts';
 import {
   type Inquiry,

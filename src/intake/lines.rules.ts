@@ -1,5 +1,5 @@
 import type { Understood } from '../water/entries.rules.ts';
-import type { Quantity } from '../water/quantities.ts';
+import type { Quantity } from '../water/quantities/quantities.ts';
 import { type Means, meansOf } from './instruments.rules.ts';
 import { plainName, quantityNamed } from './names.rules.ts';
 import { type Place, placeOf } from './places.rules.ts';

@@ -1,5 +1,5 @@
 import { numberWords, plural } from '../platform/words.ts';
-import { say, unitName } from '../water/quantities.ts';
+import { say, unitName } from '../water/quantities/quantities.ts';
 import { meanings } from './headers.rules.ts';
 import type { Known } from './known.ts';
 import type { Line, LineState } from './lines.rules.ts';

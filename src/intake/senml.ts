@@ -4,7 +4,7 @@ import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { convert } from '../science/units.ts';
 import { uncertaintyOf } from '../water/entries.rules.ts';
-import { say } from '../water/quantities.ts';
+import { say } from '../water/quantities/quantities.ts';
 import { keepReports, type Report } from '../water/reports.ts';
 import { findOpenWater } from '../water/systems.ts';
 import type { Resolved } from './senml.rules.ts';

@@ -1,6 +1,6 @@
 import type { Reader } from '../platform/service.ts';
 import { plural } from '../platform/words.ts';
-import { say } from '../water/quantities.ts';
+import { say } from '../water/quantities/quantities.ts';
 
 const newestShown = 5;
 

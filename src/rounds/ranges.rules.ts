@@ -1,5 +1,5 @@
 import { convert } from '../science/units.ts';
-import type { Quantity } from '../water/quantities.ts';
+import type { Quantity } from '../water/quantities/quantities.ts';
 
 /**
  * A range of canonical values in a unit that a reading can be entered in, so that a tablet without a network can ask

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { type Quantity, say } from '../water/quantities.ts';
+import { type Quantity, say } from '../water/quantities/quantities.ts';
 
 /** What was tested in a system since a moment. */
 export interface Tested {

@@ -4,7 +4,7 @@ import { type Care, lotCare } from '../stock/care.ts';
 import { latestOpinion, type Opinion } from '../stock/identifications.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../stock/light.ts';
 import { type FoundLot, findLot } from '../stock/lots.ts';
-import { listQuantities, type Quantity } from '../water/quantities.ts';
+import { listQuantities, type Quantity } from '../water/quantities/quantities.ts';
 
 /** Days of water tests and feedings that a record speaks of. */
 export const recordDays = 30;

@@ -5,7 +5,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { inOrder } from './bench.ts';
 import { benchOrderSchema, placeName, setBenchOrder } from './bench-order.ts';
-import { listQuantities } from './quantities.ts';
+import { listQuantities } from './quantities/quantities.ts';
 import { findOpenWater } from './systems.ts';
 
 /** The order in which one system's quantities are tested: that of the rows of its readings form. */

@@ -3,7 +3,7 @@ import type { Reader } from '../platform/service.ts';
 import { agoWords } from '../platform/words.ts';
 import { type Corrected, withCorrected } from './as-corrected.ts';
 import { benchOf } from './instruments.ts';
-import { listQuantities, type Quantity, say, sayBand, unitChoices } from './quantities.ts';
+import { listQuantities, type Quantity, say, sayBand, unitChoices } from './quantities/quantities.ts';
 import { whatSettles } from './readings.rules.ts';
 import { fieldNames, readingModes } from './readings.schema.ts';
 import { type LatestReading, latestReadings } from './readings.ts';

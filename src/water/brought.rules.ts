@@ -1,4 +1,4 @@
-import type { Quantity } from './quantities.ts';
+import type { Quantity } from './quantities/quantities.ts';
 import { agree, type Kept, refuteDays, surpriseOf, type Verdict } from './readings.rules.ts';
 
 /** A brought reading is judged by what stands within this many days of it, and by at most so many readings before. */

@@ -3,7 +3,7 @@ import type { Work } from '../platform/change.ts';
 import type { Tx } from '../platform/service.ts';
 import { breather } from '../platform/steps.ts';
 import { type BroughtVerdict, historyDays, judgeInOrder } from './brought.rules.ts';
-import type { Quantity } from './quantities.ts';
+import type { Quantity } from './quantities/quantities.ts';
 import type { Kept } from './readings.rules.ts';
 
 /** One reading of a file: understood, with what it was measured with. Values canonical. */

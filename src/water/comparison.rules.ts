@@ -1,5 +1,5 @@
 import { formWithRatio } from './doubts.rules.ts';
-import { type Quantity, sayDifference, unitName } from './quantities.ts';
+import { type Quantity, sayDifference, unitName } from './quantities/quantities.ts';
 
 /** One water by two kits or methods; canonical, with the standard uncertainty of their difference. */
 export interface Pair {

@@ -6,7 +6,7 @@ import { numberWords } from '../platform/words.ts';
 import { levelAt, type Moved } from './correction-course.rules.ts';
 import type { CorrectionState } from './correction-state.ts';
 import type { Candidate } from './correction-trust.rules.ts';
-import { farmValue, say } from './quantities.ts';
+import { farmValue, say } from './quantities/quantities.ts';
 
 /** A picture and the sentence that says what it shows. */
 interface Picture {

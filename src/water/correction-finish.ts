@@ -3,7 +3,7 @@ import { metBy } from './correction-hold.rules.ts';
 import { bump } from './correction-lock.ts';
 import { askTx } from './correction-rows.ts';
 import { aheadOf, lastDone, openStep, readCorrections } from './correction-state.ts';
-import { say, sayDifference } from './quantities.ts';
+import { say, sayDifference } from './quantities/quantities.ts';
 
 /**
  * Finishes the running corrections of these quantities whose target a retest has met. Called with every change of the

@@ -3,7 +3,7 @@ import { combine } from '../science/uncertainty.ts';
 import { type Course, levelAt } from './correction-course.rules.ts';
 import { saturationOf, type Together } from './correction-together.rules.ts';
 import { type Candidate, freshDays, standingOf } from './correction-trust.rules.ts';
-import { type Quantity, say, sayDifference } from './quantities.ts';
+import { type Quantity, say, sayDifference } from './quantities/quantities.ts';
 
 /** Everything that decides whether the next step may be done; canonical units. */
 export interface Ahead {

@@ -23,7 +23,7 @@ import { amountWords, correctionTitle, expectedWords } from './correction-words.
 import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
 import { litres } from './numbers.ts';
-import { listQuantities, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+import { listQuantities, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
 import { findOpenWater } from './systems.ts';
 
 /** Planning a correction: what it rests on, what it would be, and only then the plan itself. */

@@ -16,7 +16,7 @@ import {
 } from './correction-state.ts';
 import { stepTitle } from './correction-words.ts';
 import { addDose } from './doses.ts';
-import { say } from './quantities.ts';
+import { say } from './quantities/quantities.ts';
 import { addWaterChange } from './water-changes.ts';
 
 /** The correction of a step, locked, with the step. @throws Refusal 404; 409 when it no longer runs or is settled */

@@ -13,7 +13,7 @@ import {
 } from './correction-state.ts';
 import { correctionTitle, expectedWords, stepTitle } from './correction-words.ts';
 import type { DueTask } from './due.ts';
-import { say } from './quantities.ts';
+import { say } from './quantities/quantities.ts';
 
 /**
  * Steps of corrections that are due on the sites' present day (with why one is held back), those done today, and the

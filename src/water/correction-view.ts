@@ -20,7 +20,7 @@ import {
   stepTitle,
 } from './correction-words.ts';
 import { litres } from './numbers.ts';
-import { say, sayDifference } from './quantities.ts';
+import { say, sayDifference } from './quantities/quantities.ts';
 
 /** A correction as a list shows it. */
 export function listedCorrection(state: CorrectionState, now: Date) {

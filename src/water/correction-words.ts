@@ -1,7 +1,7 @@
 import { numberWords } from '../platform/words.ts';
 import { type Correctable, marginOf } from './correction-means.rules.ts';
 import { type CorrectionState, isRunning, type StepState } from './correction-state.ts';
-import { say, sayDifference } from './quantities.ts';
+import { say, sayDifference } from './quantities/quantities.ts';
 
 /** "55.5 g", "1,250 mL". */
 export const amountWords = (amount: number, unit: string): string => `${numberWords(amount)} ${unit}`;

@@ -6,7 +6,7 @@ import { bump, lock, sameVersion } from './correction-lock.ts';
 import { type Correctable, caps, isCorrectable } from './correction-means.rules.ts';
 import { askTx, type Basis } from './correction-rows.ts';
 import { isRunning } from './correction-state.ts';
-import { type Quantity, say } from './quantities.ts';
+import { type Quantity, say } from './quantities/quantities.ts';
 import { findOpenWater } from './systems.ts';
 
 /** A correction to be planned; canonical units. */

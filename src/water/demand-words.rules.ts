@@ -6,7 +6,14 @@ import { caps } from './correction-means.rules.ts';
 import { type DemandRate, leftOutReasons } from './demand.rules.ts';
 import type { DemandPart, MixStep, RateNow, Supply } from './demand-part.rules.ts';
 import type { DemandShift } from './demand-shift.rules.ts';
-import { decimalsIn, farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+import {
+  decimalsIn,
+  farmValue,
+  type Quantity,
+  say,
+  sayDifference,
+  unitName,
+} from './quantities/quantities.ts';
 
 /** What replaces what is used, by quantity. */
 const replacement: Readonly<Record<DosedQuantity, SubstanceCode>> = {

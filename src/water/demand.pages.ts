@@ -22,7 +22,7 @@ import {
   weekWords,
 } from './demand-words.rules.ts';
 import { litres } from './numbers.ts';
-import { decimalsIn, unitName } from './quantities.ts';
+import { decimalsIn, unitName } from './quantities/quantities.ts';
 import { findWater, type WaterSystem } from './systems.ts';
 
 /** What a system's stock uses up and its feeding brings, over time and in words. */

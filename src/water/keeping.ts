@@ -5,7 +5,7 @@ import { doubtOf } from './doubts.rules.ts';
 import { type Entry, type Understood, understand } from './entries.rules.ts';
 import type { History } from './history.ts';
 import { type Bench, type Instrument, instrumentOf } from './instruments.ts';
-import { type Quantity, say } from './quantities.ts';
+import { type Quantity, say } from './quantities/quantities.ts';
 import { judge, type Measurement, type Verdict, whatSettles } from './readings.rules.ts';
 import { cannotTell } from './resolution.rules.ts';
 

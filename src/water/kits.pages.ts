@@ -14,7 +14,14 @@ import { type KitBias, kitBiases } from './kit-bias.ts';
 import { checksVerdict } from './kits.rules.ts';
 import { checkSchema, newKitSchema, pairSchema, retirementSchema } from './kits.schema.ts';
 import { addCheck, addPair, findKit, listKits, listMethods, openKit, retireKit } from './kits.ts';
-import { listQuantities, type Quantity, say, sayDifference, unitChoices, unitName } from './quantities.ts';
+import {
+  listQuantities,
+  type Quantity,
+  say,
+  sayDifference,
+  unitChoices,
+  unitName,
+} from './quantities/quantities.ts';
 
 /** Methods and kits: what is open, until when, and whether it reads right. */
 export function kitPages(app: FastifyInstance, service: Service): void {

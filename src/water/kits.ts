@@ -4,7 +4,7 @@ import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { understand } from './entries.rules.ts';
 import type { Check, NewKit, NewPair } from './kits.schema.ts';
-import type { Quantity } from './quantities.ts';
+import type { Quantity } from './quantities/quantities.ts';
 
 /** A kit as the list shows it; `meanError` is the mean of its checks less their standards, canonical unit. */
 export interface KitRow {

@@ -2,7 +2,7 @@ import { numberWords } from '../platform/words.ts';
 import type { Dose } from './doses.ts';
 import type { Feeding } from './feedings.ts';
 import { litres } from './numbers.ts';
-import { type Quantity, sayDifference } from './quantities.ts';
+import { type Quantity, sayDifference } from './quantities/quantities.ts';
 import type { WaterSystem } from './systems.ts';
 import type { WaterChange } from './water-changes.ts';
 

@@ -12,7 +12,7 @@ import { addFeeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from 
 import { logPage } from './log-page.ts';
 import { changeWords, effectWords, feedingWords } from './log-words.rules.ts';
 import { litres } from './numbers.ts';
-import { listQuantities } from './quantities.ts';
+import { listQuantities } from './quantities/quantities.ts';
 import { findWater } from './systems.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
 

@@ -4,7 +4,7 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { findMethod, methodSchema, saveMethod, typedMethod } from './methods.ts';
-import { listQuantities, unitName } from './quantities.ts';
+import { listQuantities, unitName } from './quantities/quantities.ts';
 
 /** How each quantity is measured, and how far a test is to be relied on. */
 export function methodPages(app: FastifyInstance, service: Service): void {

@@ -4,7 +4,7 @@ import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
 import { convert, convertDifference } from '../science/units.ts';
-import { farmValue, type Quantity } from './quantities.ts';
+import { farmValue, type Quantity } from './quantities/quantities.ts';
 
 /** A method as typed: uncertainties, step and limit in the farm's unit of its quantity, the relative one in per cent. */
 export const methodSchema = z.object({

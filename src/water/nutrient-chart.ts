@@ -5,7 +5,7 @@ import { planDays } from './nutrient-plans.rules.ts';
 import type { PlanWater } from './nutrient-words.rules.ts';
 import type { PlanOutcome, PlanPoint } from './nutrients.rules.ts';
 import type { NutrientView } from './nutrients.ts';
-import { farmValue, type Quantity, say } from './quantities.ts';
+import { farmValue, type Quantity, say } from './quantities/quantities.ts';
 
 const dayMs = 86_400_000;
 /** Days of the past beside the plans. */

@@ -3,7 +3,7 @@ import type { Suggestion } from './nutrient-plans.rules.ts';
 import type { NutrientPlan } from './nutrients.rules.ts';
 import { type PlanField, planField, planFields, planNames, type TypedPlan } from './nutrients.schema.ts';
 import { canonicalADay } from './nutrients.ts';
-import { decimalsIn, type Quantity } from './quantities.ts';
+import { decimalsIn, type Quantity } from './quantities/quantities.ts';
 
 /** A plan as its fields say it, in canonical units; shares are typed in per cent. */
 export function planOf(quantity: Quantity, typed: TypedPlan): NutrientPlan {

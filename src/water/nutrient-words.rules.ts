@@ -10,7 +10,7 @@ import {
   type NutrientState,
   type PlanOutcome,
 } from './nutrients.rules.ts';
-import { type Quantity, say, sayBand } from './quantities.ts';
+import { type Quantity, say, sayBand } from './quantities/quantities.ts';
 
 /** The water a plan is made for. */
 export interface PlanWater {

@@ -41,7 +41,7 @@ import {
   nutrientCodes,
   readNutrient,
 } from './nutrients.ts';
-import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities.ts';
+import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
 import { findWater, type WaterSystem } from './systems.ts';
 
 /** Two plans for a nutrient that is too high or too low, side by side. They are asked for by the address, nothing is kept. */

@@ -8,7 +8,7 @@ import { middle, within } from './demand.rules.ts';
 import { readDemand } from './demand.ts';
 import { type DemandPart, type MixStep, mixStep, type RateNow, rateNow } from './demand-part.rules.ts';
 import type { Habit, NutrientState } from './nutrients.rules.ts';
-import { listQuantities, type Quantity } from './quantities.ts';
+import { listQuantities, type Quantity } from './quantities/quantities.ts';
 import { latestReadings } from './readings.ts';
 import type { LatestReading } from './series.ts';
 import type { WaterSystem } from './systems.ts';

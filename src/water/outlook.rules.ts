@@ -12,7 +12,7 @@ import {
 } from '../science/filter/slope.ts';
 import { fitSlopeNoise } from '../science/filter/slope-fit.ts';
 import { convertDifference } from '../science/units.ts';
-import { type Quantity, say, sayBand } from './quantities.ts';
+import { type Quantity, say, sayBand } from './quantities/quantities.ts';
 
 /** A reading that a forecast rests on; canonical, its kit's bias taken out. `day`: days since 1970. */
 export interface OutlookReading {

@@ -4,7 +4,7 @@ import { type Cell, csvText } from '../platform/csv.ts';
 import type { Reader } from '../platform/service.ts';
 import { convertDifference } from '../science/units.ts';
 import { type Corrected, withCorrected } from './as-corrected.ts';
-import { farmValue, listQuantities, type Quantity } from './quantities.ts';
+import { farmValue, listQuantities, type Quantity } from './quantities/quantities.ts';
 import { readingSeries, type SeriesReading } from './readings.ts';
 
 interface Wanted {

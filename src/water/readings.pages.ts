@@ -19,7 +19,7 @@ import {
   sayDifference,
   unitChoices,
   unitName,
-} from './quantities.ts';
+} from './quantities/quantities.ts';
 import { whatSettles } from './readings.rules.ts';
 import { correctionSchema, readingsForm, splitHow, splitMode } from './readings.schema.ts';
 import { type EnteredReading, enterReadings } from './readings.ts';

@@ -8,7 +8,7 @@ import { reckonedSubstances } from './doses.rules.ts';
 import { dosedBefore, doseUnits } from './doses.ts';
 import { fedBefore } from './feedings.ts';
 import { inputNumber, litres } from './numbers.ts';
-import { listQuantities } from './quantities.ts';
+import { listQuantities } from './quantities/quantities.ts';
 import { everyWords } from './routines.rules.ts';
 import { endSchema, ROUTINE_WORK, type RoutineWork, routineSchema } from './routines.schema.ts';
 import {

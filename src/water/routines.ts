@@ -7,7 +7,7 @@ import type { Tx } from '../platform/service.ts';
 import { localDay } from '../platform/web/moments.ts';
 import { effectOfDose } from './doses.rules.ts';
 import { litres } from './numbers.ts';
-import type { Quantity } from './quantities.ts';
+import type { Quantity } from './quantities/quantities.ts';
 import { lastDoneJoin } from './routine-done.ts';
 import { dueDay, type RoutinePlan } from './routines.rules.ts';
 import type { RoutineInput } from './routines.schema.ts';

@@ -7,7 +7,7 @@ import { grainWords, spanWords } from './chart-words.ts';
 import { biasWords, withoutBias } from './kit-bias.rules.ts';
 import { litres } from './numbers.ts';
 import { outlookWords } from './outlook.rules.ts';
-import { say, sayBand, sayDifference, unitName } from './quantities.ts';
+import { say, sayBand, sayDifference, unitName } from './quantities/quantities.ts';
 import { readingsCsv } from './readings.csv.ts';
 import { whatSettles } from './readings.rules.ts';
 import { bucketRow, tableRow } from './readings-table.ts';

@@ -8,7 +8,7 @@ import { readsWrong } from './kit-bias.rules.ts';
 import { type KitBias, kitBiases } from './kit-bias.ts';
 import { daysAhead, type Outlook, outlookOf } from './outlook.rules.ts';
 import { outlookHistory } from './outlook.ts';
-import { listQuantities, type Quantity } from './quantities.ts';
+import { listQuantities, type Quantity } from './quantities/quantities.ts';
 import { type LatestReading, latestReadings } from './readings.ts';
 import { type SourcePart, sourceParts } from './sources.ts';
 import { listTargets } from './targets.ts';

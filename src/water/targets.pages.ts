@@ -3,7 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { listQuantities, sayBand, unitName } from './quantities.ts';
+import { listQuantities, sayBand, unitName } from './quantities/quantities.ts';
 import { findWater } from './systems.ts';
 import { drawnTarget, listTargets, setTargets, targetFields, targetName, targetsSchema } from './targets.ts';
 

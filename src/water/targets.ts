@@ -7,7 +7,7 @@ import type { FieldError } from '../platform/views/page.ts';
 import { optionalNumber, optionalText } from '../platform/web/fields.ts';
 import { convert } from '../science/units.ts';
 import { inputNumber } from './numbers.ts';
-import { decimalsIn, farmValue, type Quantity } from './quantities.ts';
+import { decimalsIn, farmValue, type Quantity } from './quantities/quantities.ts';
 import { findOpenWater } from './systems.ts';
 
 /** The figures a system keeps of one quantity, in the order of the form. */

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import { readDemand } from './demand.ts';
 import { rateNow } from './demand-part.rules.ts';
 import { sayADay } from './demand-words.rules.ts';
-import type { Quantity } from './quantities.ts';
+import type { Quantity } from './quantities/quantities.ts';
 
 /** Days of readings and doses that a use of today is worked out from. */
 const daysRead = 60;

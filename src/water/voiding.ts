@@ -6,7 +6,7 @@ import { text } from '../platform/web/fields.ts';
 import { numberWords } from '../platform/words.ts';
 import { withdrawReading } from './corrected.ts';
 import { litres } from './numbers.ts';
-import { say } from './quantities.ts';
+import { say } from './quantities/quantities.ts';
 
 export const voidingSchema = z.object({ reason: text('why it does not count', 500) });
 

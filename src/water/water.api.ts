@@ -9,7 +9,7 @@ import { pathId } from '../platform/web/requests.ts';
 import { withCorrected } from './as-corrected.ts';
 import { addDose, doseSchema, listDoses } from './doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
-import { listQuantities } from './quantities.ts';
+import { listQuantities } from './quantities/quantities.ts';
 import { batchRequest, readingsRequest } from './readings.schema.ts';
 import { enterReadings, readingSeries } from './readings.ts';
 import { enterSamples } from './samples.ts';

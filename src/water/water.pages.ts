@@ -6,7 +6,7 @@ import { numberWords, plural } from '../platform/words.ts';
 import type { Ask } from './asks.ts';
 import { litres } from './numbers.ts';
 import { historyDays, type Overview, readOverview } from './overview.ts';
-import { listQuantities, type Quantity, show, showDifference, unitName } from './quantities.ts';
+import { listQuantities, type Quantity, show, showDifference, unitName } from './quantities/quantities.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 import { alkalinityUses } from './uses.ts';
 

@@ -4,7 +4,7 @@ import type { Known } from '../../src/intake/known.ts';
 import type { Line } from '../../src/intake/lines.rules.ts';
 import { type Preview, readFile } from '../../src/intake/preview.ts';
 import type { Answers } from '../../src/intake/questions.rules.ts';
-import type { Quantity } from '../../src/water/quantities.ts';
+import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import type { Answer, Visitor } from '../support/service.ts';
 
 const seed = <T>(name: string): T =>

@@ -5,7 +5,7 @@ import { caps } from '../../src/water/correction-means.rules.ts';
 import { type DemandReading, rateOf } from '../../src/water/demand.rules.ts';
 import { mixStep, supplyOf } from '../../src/water/demand-part.rules.ts';
 import { meaningOf, mixWords, weekWords } from '../../src/water/demand-words.rules.ts';
-import type { Quantity } from '../../src/water/quantities.ts';
+import type { Quantity } from '../../src/water/quantities/quantities.ts';
 
 // A club thread: growing systems use 1 to 3 dKH a day, a young one 0.25, which is 1.75 a week; a weekly change of 10 %
 // with water of 12 dKH into 9 dKH brings 0.30. A change of 30 %, 12 into 8 dKH, lifts by 1.2 dKH at once.

@@ -4,7 +4,7 @@ import { type Ahead, holdOf, metBy } from '../../src/water/correction-hold.rules
 import { meansFor } from '../../src/water/correction-means.rules.ts';
 import { omegaHold, saturationOf, type Together } from '../../src/water/correction-together.rules.ts';
 import { type Candidate, standingOf } from '../../src/water/correction-trust.rules.ts';
-import type { Quantity } from '../../src/water/quantities.ts';
+import type { Quantity } from '../../src/water/quantities/quantities.ts';
 
 const alkalinity: Quantity = {
   code: 'alkalinity',

@@ -12,7 +12,7 @@ import {
   outcomeOf,
   removalToReach,
 } from '../../src/water/nutrients.rules.ts';
-import type { Quantity } from '../../src/water/quantities.ts';
+import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { addWaterChange } from '../../src/water/water-changes.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { type ChartPoint, timeChart } from '../../src/platform/charts/time-chart.ts';
 import { type OutlookReading, outlookOf, outlookWords } from '../../src/water/outlook.rules.ts';
-import type { Quantity } from '../../src/water/quantities.ts';
+import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { grainFor } from '../../src/water/sources.ts';
 
 const quantity = (code: string) => quantities().find((one) => one.code === code) as Quantity;

@@ -9,7 +9,7 @@ import {
   show,
   showDifference,
   unitName,
-} from '../../src/water/quantities.ts';
+} from '../../src/water/quantities/quantities.ts';
 import { judge, type Kept, type Setting, waterMove } from '../../src/water/readings.rules.ts';
 import { type Bench, startBench } from '../support/service.ts';
 

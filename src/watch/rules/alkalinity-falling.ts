@@ -2,7 +2,7 @@ import { type Crossing, daysToLimit } from '../../science/crossing.ts';
 import { fallingLimit } from '../../science/filter/slope.ts';
 import { normalQuantile } from '../../science/normal.ts';
 import { convert, convertDifference } from '../../science/units/convert.ts';
-import { say, sayDifference } from '../../water/quantities.ts';
+import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import type { Values } from '../knobs.ts';

@@ -7,7 +7,7 @@ import {
   watchSwing,
 } from '../../science/filter/swing.ts';
 import { convertDifference } from '../../science/units/convert.ts';
-import { say, sayDifference } from '../../water/quantities.ts';
+import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import type { Values } from '../knobs.ts';

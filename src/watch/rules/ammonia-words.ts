@@ -1,5 +1,5 @@
 import { numberWords } from '../../platform/words.ts';
-import { say, sayDifference } from '../../water/quantities.ts';
+import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import type { AmmoniaSettings, AmmoniaShare } from './ammonia.ts';

@@ -1,5 +1,5 @@
 import { numberWords } from '../../platform/words.ts';
-import { say, sayDifference } from '../../water/quantities.ts';
+import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import type { Heat, HeatSettings, UsualWarmth } from './heat-stress.ts';

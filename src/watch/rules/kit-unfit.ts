@@ -1,5 +1,5 @@
 import { numberWords, plural } from '../../platform/words.ts';
-import { say } from '../../water/quantities.ts';
+import { say } from '../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding.ts';
 import type { Values } from '../knobs.ts';

@@ -1,7 +1,7 @@
 import { trackNitrate } from '../../science/filter/nitrate.ts';
 import { explainNitrateRise, forecastNitrate, nitrateRise } from '../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../science/filter/nitrate-types.ts';
-import { say } from '../../water/quantities.ts';
+import { say } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import type { Values } from '../knobs.ts';

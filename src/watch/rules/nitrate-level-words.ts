@@ -1,5 +1,5 @@
 import { trackNitrate } from '../../science/filter/nitrate.ts';
-import { say, sayDifference } from '../../water/quantities.ts';
+import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import { nitrateHistory } from './nitrate-history.ts';

@@ -1,5 +1,5 @@
 import { trackUnloggedNitrate, unloggedLimit } from '../../science/filter/nitrate-unlogged.ts';
-import { say } from '../../water/quantities.ts';
+import { say } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding } from '../finding.ts';
 import type { CreepSettings } from './nitrate-creep.ts';

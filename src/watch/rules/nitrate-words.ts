@@ -5,7 +5,7 @@ import {
   settledNitrate,
 } from '../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../science/filter/nitrate-types.ts';
-import { say } from '../../water/quantities.ts';
+import { say } from '../../water/quantities/quantities.ts';
 import { dayOf, type QuantityFact, type SystemFacts } from '../facts/types.ts';
 import type { Finding } from '../finding.ts';
 import { planExchange } from './exchange-plan.ts';

@@ -1,4 +1,4 @@
-import { say, sayBand, sayDifference } from '../../water/quantities.ts';
+import { say, sayBand, sayDifference } from '../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../facts/types.ts';
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding.ts';
 import { adviceOn } from './band-advice.ts';

@@ -1,7 +1,7 @@
 import { agoWords, numberWords, plural } from '../../platform/words.ts';
 import { flatness, neighbourNoise, type Sample, spikesOf } from '../../science/control/probe.ts';
 import { isQuantityCode, QUANTITIES } from '../../science/units.ts';
-import { say, sayDifference } from '../../water/quantities.ts';
+import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import {
   type KitFact,
   momentOfDay,

@@ -1,5 +1,5 @@
 import { plural } from '../../platform/words.ts';
-import { say } from '../../water/quantities.ts';
+import { say } from '../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, mostUrgent, plainFinding } from '../finding.ts';
 import type { Values } from '../knobs.ts';

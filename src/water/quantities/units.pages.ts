@@ -1,9 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { optionalNumber, optionalText } from '../platform/web/fields.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
 import { listQuantities, type Quantity, sayBand, unitChoices } from './quantities.ts';
 import { setUnits } from './units.ts';
 

@@ -1,10 +1,10 @@
-import type { Quantity } from '../generated/prisma/client.ts';
-import type { Reader } from '../platform/service.ts';
-import { numberWords } from '../platform/words.ts';
-import { convert, convertDifference, unitName, unitsOf } from '../science/units.ts';
+import type { Quantity } from '../../generated/prisma/client.ts';
+import type { Reader } from '../../platform/service.ts';
+import { numberWords } from '../../platform/words.ts';
+import { convert, convertDifference, unitName, unitsOf } from '../../science/units.ts';
 
-export type { Quantity } from '../generated/prisma/client.ts';
-export { unitName } from '../science/units.ts';
+export type { Quantity } from '../../generated/prisma/client.ts';
+export { unitName } from '../../science/units.ts';
 
 /** A value as the farm writes it. */
 export interface Shown {

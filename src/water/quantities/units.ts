@@ -1,6 +1,6 @@
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { unitsOf } from '../science/units.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { unitsOf } from '../../science/units.ts';
 import { decimalsIn, type Quantity } from './quantities.ts';
 
 /** How one quantity is to be shown. */
