@@ -5,7 +5,7 @@ import { convert } from '../../src/science/units.ts';
 import { readGround } from '../../src/water/correction-draft.ts';
 import { askPool } from '../../src/water/correction-rows.ts';
 import { correctableQuantity, planCorrection } from '../../src/water/corrections.ts';
-import { findWater } from '../../src/water/systems.ts';
+import { findWater } from '../../src/water/systems/systems.ts';
 import { dkh } from './planted.ts';
 
 /** By how much alkalinity is lifted, and by how much a day, dKH. */

@@ -6,7 +6,7 @@ import { convert } from '../science/units.ts';
 import { uncertaintyOf } from '../water/entries.rules.ts';
 import { say } from '../water/quantities/quantities.ts';
 import { keepReports, type Report } from '../water/reports.ts';
-import { findOpenWater } from '../water/systems.ts';
+import { findOpenWater } from '../water/systems/systems.ts';
 import type { Resolved } from './senml.rules.ts';
 import { senmlValue } from './senml-units.rules.ts';
 

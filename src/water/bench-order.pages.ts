@@ -6,7 +6,7 @@ import { pathId } from '../platform/web/requests.ts';
 import { inOrder } from './bench.ts';
 import { benchOrderSchema, placeName, setBenchOrder } from './bench-order.ts';
 import { listQuantities } from './quantities/quantities.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** The order in which one system's quantities are tested: that of the rows of its readings form. */
 export function benchOrderPages(app: FastifyInstance, service: Service): void {

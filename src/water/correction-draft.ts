@@ -18,7 +18,7 @@ import { type Ask, readWaterNow } from './correction-rows.ts';
 import { saturationOf, type Together } from './correction-together.rules.ts';
 import { type Standing, standingOf } from './correction-trust.rules.ts';
 import { type Quantity, say, sayDifference } from './quantities/quantities.ts';
-import type { WaterSystem } from './systems.ts';
+import type { WaterSystem } from './systems/systems.ts';
 
 /** Where a draft reads: the database, and single queries over it or over a change. */
 export interface Source {

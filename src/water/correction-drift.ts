@@ -3,7 +3,7 @@ import type { Ask } from './correction-rows.ts';
 import type { Candidate } from './correction-trust.rules.ts';
 import { rateOf } from './demand.rules.ts';
 import { type Quantity, sayDifference } from './quantities/quantities.ts';
-import type { WaterSystem } from './systems.ts';
+import type { WaterSystem } from './systems/systems.ts';
 
 /** What a level does by itself in a day: what the stock uses, with the usual dosing and without corrections. */
 export interface Drift {

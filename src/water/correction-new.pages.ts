@@ -24,7 +24,7 @@ import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './cor
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
 import { litres } from './numbers.ts';
 import { listQuantities, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** Planning a correction: what it rests on, what it would be, and only then the plan itself. */
 export function newCorrectionPages(app: FastifyInstance, service: Service): void {

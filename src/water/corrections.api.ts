@@ -18,7 +18,7 @@ import {
 import { doCorrectionStep, leaveOutStep } from './correction-steps.ts';
 import { wishSchema } from './corrections.schema.ts';
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
-import { findWater } from './systems.ts';
+import { findWater } from './systems/systems.ts';
 
 /** Corrections as JSON: the same schemas and operations as the pages. */
 export function correctionsApi(app: FastifyInstance, service: Service): void {

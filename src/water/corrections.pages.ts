@@ -14,7 +14,7 @@ import { doCorrectionStep, leaveOutStep } from './correction-steps.ts';
 import { correctionView, listedCorrection } from './correction-view.ts';
 import { correctionTitle } from './correction-words.ts';
 import { stopCorrection } from './corrections.ts';
-import { findWater } from './systems.ts';
+import { findWater } from './systems/systems.ts';
 
 /** Corrections of a system: which run and ran, what each does, its steps done, left out, stopped. */
 export function correctionPages(app: FastifyInstance, service: Service): void {

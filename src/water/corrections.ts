@@ -7,7 +7,7 @@ import { type Correctable, caps, isCorrectable } from './correction-means.rules.
 import { askTx, type Basis } from './correction-rows.ts';
 import { isRunning } from './correction-state.ts';
 import { type Quantity, say } from './quantities/quantities.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** A correction to be planned; canonical units. */
 export interface NewCorrection extends Wished {

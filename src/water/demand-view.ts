@@ -18,7 +18,7 @@ import {
 import { type DemandShift, demandShift } from './demand-shift.rules.ts';
 import { isDosed } from './demand-words.rules.ts';
 import { listQuantities, type Quantity } from './quantities/quantities.ts';
-import type { WaterSystem } from './systems.ts';
+import type { WaterSystem } from './systems/systems.ts';
 
 /** One quantity of one system: now, over the weeks, against its past, and what water changes do to it. */
 export interface DemandFigures {

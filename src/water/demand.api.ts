@@ -4,7 +4,7 @@ import { pathId } from '../platform/web/requests.ts';
 import type { DemandRate } from './demand.rules.ts';
 import { type DemandFigures, readDemandView } from './demand-view.ts';
 import { meaningOf, shiftWords } from './demand-words.rules.ts';
-import { findWater } from './systems.ts';
+import { findWater } from './systems/systems.ts';
 
 /** A system's demand as JSON, in canonical units: net change a day with changes and doses taken out; use is below 0. */
 export function demandApi(app: FastifyInstance, service: Service): void {

@@ -23,7 +23,7 @@ import {
 } from './demand-words.rules.ts';
 import { litres } from './numbers.ts';
 import { decimalsIn, unitName } from './quantities/quantities.ts';
-import { findWater, type WaterSystem } from './systems.ts';
+import { findWater, type WaterSystem } from './systems/systems.ts';
 
 /** What a system's stock uses up and its feeding brings, over time and in words. */
 export function demandPages(app: FastifyInstance, service: Service): void {

@@ -8,7 +8,7 @@ import { pastMoment } from '../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../science/units.ts';
 import { type DoseEffect, effectOfDose } from './doses.rules.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
-import { findOpenWater, type WaterSystem } from './systems.ts';
+import { findOpenWater, type WaterSystem } from './systems/systems.ts';
 
 /** What amounts are measured in. */
 export const doseUnits = ['mL', 'L', 'g', 'kg', 'drops'] as const;

@@ -7,7 +7,7 @@ import { optionalChosen, optionalNumber, optionalText, text } from '../platform/
 import { pastMoment } from '../platform/web/moments.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
 import { pumpsCalledAt } from './pumps.rules.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** A feeding as entered; the whole system when no tank is named. */
 export const feedingSchema = (timeZone: string, now: Date) =>

@@ -13,7 +13,7 @@ import { logPage } from './log-page.ts';
 import { changeWords, effectWords, feedingWords } from './log-words.rules.ts';
 import { litres } from './numbers.ts';
 import { listQuantities } from './quantities/quantities.ts';
-import { findWater } from './systems.ts';
+import { findWater } from './systems/systems.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
 
 /** What was done to the water: changes, doses, feedings; each a list with its form on top. */

@@ -42,7 +42,7 @@ import {
   readNutrient,
 } from './nutrients.ts';
 import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
-import { findWater, type WaterSystem } from './systems.ts';
+import { findWater, type WaterSystem } from './systems/systems.ts';
 
 /** Two plans for a nutrient that is too high or too low, side by side. They are asked for by the address, nothing is kept. */
 export function nutrientPages(app: FastifyInstance, service: Service): void {

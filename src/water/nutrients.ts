@@ -2,7 +2,6 @@ import type pg from 'pg';
 import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
 import { convertDifference } from '../science/units.ts';
-import { type Ask, openAsks } from './asks.ts';
 import { type Correctable, caps } from './correction-means.rules.ts';
 import { middle, within } from './demand.rules.ts';
 import { readDemand } from './demand.ts';
@@ -11,7 +10,8 @@ import type { Habit, NutrientState } from './nutrients.rules.ts';
 import { listQuantities, type Quantity } from './quantities/quantities.ts';
 import { latestReadings } from './readings.ts';
 import type { LatestReading } from './series.ts';
-import type { WaterSystem } from './systems.ts';
+import { type Ask, openAsks } from './systems/open-alerts.ts';
+import type { WaterSystem } from './systems/systems.ts';
 import { listTargets } from './targets.ts';
 
 /** The nutrients that can be planned. */

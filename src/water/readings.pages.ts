@@ -25,7 +25,7 @@ import { correctionSchema, readingsForm, splitHow, splitMode } from './readings.
 import { type EnteredReading, enterReadings } from './readings.ts';
 import { factorWords, phaseWords } from './readings-table.ts';
 import { cannotTell, intervalOf } from './resolution.rules.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** Entering what was read, and mending what was entered wrongly. */
 export function readingPages(app: FastifyInstance, service: Service): void {

@@ -15,7 +15,7 @@ import {
   readLine,
   settleReadings,
 } from './keeping.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 export type { Entry } from './entries.rules.ts';
 export type { EnteredReading } from './keeping.ts';

@@ -7,7 +7,7 @@ import { pathId } from '../platform/web/requests.ts';
 import { dueWork } from './due.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
 import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
-import { findWater } from './systems.ts';
+import { findWater } from './systems/systems.ts';
 
 /** Recurring work and what of it is due as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {

@@ -21,7 +21,7 @@ import {
   type Routine,
 } from './routines.ts';
 import { routineTitle } from './routines.words.ts';
-import { findWater, type WaterSystem } from './systems.ts';
+import { findWater, type WaterSystem } from './systems/systems.ts';
 
 /** What a system gets again and again: planned here, ticked off on rounds, done when it is logged anywhere. */
 export function routinePages(app: FastifyInstance, service: Service): void {

@@ -11,7 +11,7 @@ import type { Quantity } from './quantities/quantities.ts';
 import { lastDoneJoin } from './routine-done.ts';
 import { dueDay, type RoutinePlan } from './routines.rules.ts';
 import type { RoutineInput } from './routines.schema.ts';
-import { findOpenWater, type WaterSystem } from './systems.ts';
+import { findOpenWater, type WaterSystem } from './systems/systems.ts';
 
 /** Recurring work of a system, when it was last done and when it is due next. */
 export interface Routine {

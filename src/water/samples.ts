@@ -5,7 +5,7 @@ import { type History, historiesAt } from './history.ts';
 import { benchOf } from './instruments.ts';
 import { keep, type Line, naming, type ReadingRow, readLine, settleReadings } from './keeping.ts';
 import type { Kept, Verdict } from './readings.rules.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** One sample of a batch: an entry with its own time. */
 export type Sample = Entry & { at: Date };

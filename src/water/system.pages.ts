@@ -16,7 +16,7 @@ import { nameOf } from './sources.ts';
 import { readSystem, type SystemView } from './system.ts';
 import { systemChart } from './system-chart.ts';
 import { logsOf } from './system-logs.ts';
-import { findWater } from './systems.ts';
+import { findWater } from './systems/systems.ts';
 
 /** One system: a quantity over time with everything that was done, and the same as a table and a file. */
 export function systemPages(app: FastifyInstance, service: Service): void {

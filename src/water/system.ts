@@ -1,7 +1,6 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
-import { type Ask, openAsks } from './asks.ts';
 import { type Dose, listDoses } from './doses.ts';
 import { type Feeding, listFeedings } from './feedings.ts';
 import { readsWrong } from './kit-bias.rules.ts';
@@ -11,6 +10,7 @@ import { outlookHistory } from './outlook.ts';
 import { listQuantities, type Quantity } from './quantities/quantities.ts';
 import { type LatestReading, latestReadings } from './readings.ts';
 import { type SourcePart, sourceParts } from './sources.ts';
+import { type Ask, openAsks } from './systems/open-alerts.ts';
 import { listTargets } from './targets.ts';
 import { listWaterChanges, type WaterChange } from './water-changes.ts';
 

@@ -8,7 +8,7 @@ import { optionalNumber, optionalText } from '../platform/web/fields.ts';
 import { convert } from '../science/units.ts';
 import { inputNumber } from './numbers.ts';
 import { decimalsIn, farmValue, type Quantity } from './quantities/quantities.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** The figures a system keeps of one quantity, in the order of the form. */
 export const targetFields = ['low', 'high', 'limit', 'makeUp'] as const;

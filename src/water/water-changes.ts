@@ -7,7 +7,7 @@ import { pastMoment } from '../platform/web/moments.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
 import { type MakeUp, makeUpAt } from './make-up.rules.ts';
 import { litres } from './numbers.ts';
-import { findOpenWater } from './systems.ts';
+import { findOpenWater } from './systems/systems.ts';
 
 /** Which water came in. */
 const newWaters = ['usual', 'purified', 'other'] as const;

@@ -13,7 +13,7 @@ import { listQuantities } from './quantities/quantities.ts';
 import { batchRequest, readingsRequest } from './readings.schema.ts';
 import { enterReadings, readingSeries } from './readings.ts';
 import { enterSamples } from './samples.ts';
-import { findWater } from './systems.ts';
+import { findWater } from './systems/systems.ts';
 import { listTargets } from './targets.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
 

@@ -3,11 +3,11 @@ import { sparkline } from '../platform/charts/sparkline.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { numberWords, plural } from '../platform/words.ts';
-import type { Ask } from './asks.ts';
 import { litres } from './numbers.ts';
 import { historyDays, type Overview, readOverview } from './overview.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from './quantities/quantities.ts';
 import { steadinessWords } from './steadiness.rules.ts';
+import type { Ask } from './systems/open-alerts.ts';
 import { alkalinityUses } from './uses.ts';
 
 /** All systems at a glance. */

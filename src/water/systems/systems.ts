@@ -1,5 +1,5 @@
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
 
 /** One body of water as the water pages need it. */
 export interface WaterSystem {
