@@ -1,4 +1,4 @@
-import type { MethodFigures } from '../water/entries.rules.ts';
+import type { MethodFigures } from '../water/entry/entry.rules.ts';
 import { type Bench, instrumentOf } from '../water/instruments.ts';
 import type { Quantity } from '../water/quantities/quantities.ts';
 import { plainName } from './names.rules.ts';

@@ -1,4 +1,4 @@
-import type { Understood } from '../water/entries.rules.ts';
+import type { Understood } from '../water/entry/entry.rules.ts';
 import type { Quantity } from '../water/quantities/quantities.ts';
 import { type Means, meansOf } from './instruments.rules.ts';
 import { plainName, quantityNamed } from './names.rules.ts';

@@ -3,7 +3,7 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { convert } from '../science/units.ts';
-import { uncertaintyOf } from '../water/entries.rules.ts';
+import { uncertaintyOf } from '../water/entry/entry.rules.ts';
 import { say } from '../water/quantities/quantities.ts';
 import { keepReports, type Report } from '../water/reports.ts';
 import { findOpenWater } from '../water/systems/systems.ts';

@@ -1,6 +1,6 @@
 import { numberWords } from '../platform/words.ts';
 import { parseReadingText } from '../science/units.ts';
-import { type MethodFigures, type Understood, understand } from '../water/entries.rules.ts';
+import { type MethodFigures, type Understood, understand } from '../water/entry/entry.rules.ts';
 import { type Quantity, sayBand, unitName } from '../water/quantities/quantities.ts';
 import {
   type Inquiry,

@@ -1,4 +1,4 @@
-import { formWithRatio } from './doubts.rules.ts';
+import { formWithRatio } from './entry/plausibility.rules.ts';
 import { type Quantity, sayDifference, unitName } from './quantities/quantities.ts';
 
 /** One water by two kits or methods; canonical, with the standard uncertainty of their difference. */

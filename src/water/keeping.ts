@@ -1,8 +1,8 @@
 import { uuidv7 } from 'uuidv7';
 import type { Prisma, Trust } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
-import { doubtOf } from './doubts.rules.ts';
-import { type Entry, type Understood, understand } from './entries.rules.ts';
+import { type Entry, type Understood, understand } from './entry/entry.rules.ts';
+import { doubtOf } from './entry/plausibility.rules.ts';
 import type { History } from './history.ts';
 import { type Bench, type Instrument, instrumentOf } from './instruments.ts';
 import { type Quantity, say } from './quantities/quantities.ts';

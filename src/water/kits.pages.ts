@@ -8,7 +8,7 @@ import { numberWords } from '../platform/words.ts';
 import type { KitEvidence } from '../science/control.ts';
 import { checkChart } from './check-chart.rules.ts';
 import { differenceWords } from './comparison.rules.ts';
-import { uncertaintyOf } from './entries.rules.ts';
+import { uncertaintyOf } from './entry/entry.rules.ts';
 import { biasWords, readsWrong } from './kit-bias.rules.ts';
 import { type KitBias, kitBiases } from './kit-bias.ts';
 import { checksVerdict } from './kits.rules.ts';

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
-import { understand } from './entries.rules.ts';
+import { understand } from './entry/entry.rules.ts';
 import type { Check, NewKit, NewPair } from './kits.schema.ts';
 import type { Quantity } from './quantities/quantities.ts';
 

@@ -2,8 +2,8 @@ import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { FieldError } from '../platform/views/page.ts';
 import { finishCorrections } from './correction-finish.ts';
-import { doubtOf } from './doubts.rules.ts';
-import type { Entry } from './entries.rules.ts';
+import type { Entry } from './entry/entry.rules.ts';
+import { doubtOf } from './entry/plausibility.rules.ts';
 import { type History, historiesAt } from './history.ts';
 import { type Bench, benchOf } from './instruments.ts';
 import {
@@ -17,7 +17,7 @@ import {
 } from './keeping.ts';
 import { findOpenWater } from './systems/systems.ts';
 
-export type { Entry } from './entries.rules.ts';
+export type { Entry } from './entry/entry.rules.ts';
 export type { EnteredReading } from './keeping.ts';
 export { type LatestReading, latestReadings, readingSeries, type SeriesReading } from './series.ts';
 

@@ -1,6 +1,6 @@
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
-import type { Entry } from './entries.rules.ts';
+import type { Entry } from './entry/entry.rules.ts';
 import { type History, historiesAt } from './history.ts';
 import { benchOf } from './instruments.ts';
 import { keep, type Line, naming, type ReadingRow, readLine, settleReadings } from './keeping.ts';

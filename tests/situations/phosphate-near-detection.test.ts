@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { methods, quantities } from '../../seed/library.ts';
-import { understand } from '../../src/water/entries.rules.ts';
+import { understand } from '../../src/water/entry/entry.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { agree } from '../../src/water/readings.rules.ts';
 import { cannotTell, intervalOf } from '../../src/water/resolution.rules.ts';

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { doubtOf } from '../../src/water/doubts.rules.ts';
-import { type Entry, understand } from '../../src/water/entries.rules.ts';
+import { type Entry, understand } from '../../src/water/entry/entry.rules.ts';
+import { doubtOf } from '../../src/water/entry/plausibility.rules.ts';
 import {
   decimalsIn,
   listQuantities,

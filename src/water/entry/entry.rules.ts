@@ -1,7 +1,7 @@
-import { combine } from '../science/uncertainty.ts';
-import { canonicalUnit, convert, parseReadingText, unitsOf } from '../science/units.ts';
-import { likelyMeant } from './doubts.rules.ts';
-import { type Quantity, unitName } from './quantities/quantities.ts';
+import { combine } from '../../science/uncertainty.ts';
+import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
+import { type Quantity, unitName } from '../quantities/quantities.ts';
+import { likelyMeant } from './plausibility.rules.ts';
 
 /** One line of the readings form, or of a request: what was typed for one quantity. */
 export interface Entry {
