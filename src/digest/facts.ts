@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { LedgerReason } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
-import { type HistoryPoint, readOverview } from '../water/overview.ts';
+import { type HistoryPoint, readOverview } from '../water/overview/overview.ts';
 import type { DigestAlert } from './content.ts';
 
 /** One system as its line needs it; values canonical, those of kits that are known to read wrong corrected. */

@@ -11,6 +11,7 @@ import { kitPages } from './kits.pages.ts';
 import { logPages } from './log.pages.ts';
 import { methodPages } from './methods.pages.ts';
 import { nutrientPages } from './nutrients.pages.ts';
+import { waterPages } from './overview/overview.pages.ts';
 import { unitPages } from './quantities/units.pages.ts';
 import { readingPages } from './readings.pages.ts';
 import { routineApi } from './routines.api.ts';
@@ -19,7 +20,6 @@ import { systemPages } from './system.pages.ts';
 import { targetPages } from './targets.pages.ts';
 import { voidingPages } from './voiding.pages.ts';
 import { waterApi } from './water.api.ts';
-import { waterPages } from './water.pages.ts';
 
 /** Water: what is read, what is done to it, what each system keeps. */
 export function waterArea(app: FastifyInstance, service: Service): void {

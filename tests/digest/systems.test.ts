@@ -3,7 +3,7 @@ import { notDoneLines, stockLines } from '../../src/digest/content.rules.ts';
 import type { SystemFacts } from '../../src/digest/facts.ts';
 import { systemWords } from '../../src/digest/systems.rules.ts';
 import type { PlannedRound } from '../../src/rounds/rounds.ts';
-import type { HistoryPoint } from '../../src/water/overview.ts';
+import type { HistoryPoint } from '../../src/water/overview/overview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 
 const now = new Date('2026-11-24T06:30:00Z');

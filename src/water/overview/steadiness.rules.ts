@@ -1,7 +1,7 @@
-import { rangeLimit, rangeOfLast } from '../science/filter/swing.ts';
-import { convertDifference } from '../science/units.ts';
+import { rangeLimit, rangeOfLast } from '../../science/filter/swing.ts';
+import { convertDifference } from '../../science/units.ts';
+import { type Quantity, showDifference } from '../quantities/quantities.ts';
 import type { HistoryPoint } from './overview.ts';
-import { type Quantity, showDifference } from './quantities/quantities.ts';
 
 const day = 86_400_000;
 

@@ -1,9 +1,9 @@
 import type pg from 'pg';
-import type { SystemQuantity } from '../generated/prisma/client.ts';
-import type { Reader } from '../platform/service.ts';
-import { type Corrected, withCorrected } from './as-corrected.ts';
-import { type LatestReading, latestReadings } from './readings.ts';
-import { type Ask, openAsks } from './systems/open-alerts.ts';
+import type { SystemQuantity } from '../../generated/prisma/client.ts';
+import type { Reader } from '../../platform/service.ts';
+import { type Corrected, withCorrected } from '../as-corrected.ts';
+import { type LatestReading, latestReadings } from '../readings.ts';
+import { type Ask, openAsks } from '../systems/open-alerts.ts';
 
 /** One system in the list. */
 export interface ListedSystem {
