@@ -1,5 +1,5 @@
 import type { Reader } from '../platform/service.ts';
-import { type Bench, benchOf } from '../water/instruments.ts';
+import { type Bench, benchOf } from '../water/kits/instruments.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 
 /** What the farm knows that a file may speak of. */

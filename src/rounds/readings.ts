@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { Reader } from '../platform/service.ts';
 import { agoWords } from '../platform/words.ts';
 import { type Choice, howChoices } from '../water/bench.ts';
-import { benchOf } from '../water/instruments.ts';
+import { benchOf } from '../water/kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../water/quantities/quantities.ts';
 import { whatSettles } from '../water/readings.rules.ts';
 import { rangeIn } from './ranges.rules.ts';

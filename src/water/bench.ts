@@ -1,8 +1,8 @@
 import type pg from 'pg';
 import type { Reader } from '../platform/service.ts';
 import { agoWords } from '../platform/words.ts';
-import { type Corrected, withCorrected } from './as-corrected.ts';
-import { benchOf } from './instruments.ts';
+import { type Corrected, withCorrected } from './kits/bias.ts';
+import { benchOf } from './kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from './quantities/quantities.ts';
 import { whatSettles } from './readings.rules.ts';
 import { fieldNames, readingModes } from './readings.schema.ts';

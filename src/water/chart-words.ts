@@ -1,5 +1,5 @@
 import { plural, whenWords } from '../platform/words.ts';
-import { biasWords, readsWrong, withoutBias } from './kit-bias.rules.ts';
+import { biasWords, readsWrong, withoutBias } from './kits/bias.rules.ts';
 import { outlookWords } from './outlook.rules.ts';
 import { type Quantity, say, sayBand, show } from './quantities/quantities.ts';
 import { type Bucket, nameOf, type SourcePart } from './sources.ts';

@@ -3,8 +3,8 @@ import type { Trust } from '../generated/prisma/client.ts';
 import type { DemandReading } from './demand.rules.ts';
 import { type LoggedDose, risesOf } from './demand-doses.rules.ts';
 import type { DemandPart } from './demand-part.rules.ts';
-import { withoutBias } from './kit-bias.rules.ts';
-import { kitBiases } from './kit-bias.ts';
+import { withoutBias } from './kits/bias.rules.ts';
+import { kitBiases } from './kits/bias.ts';
 import type { MakeUp } from './make-up.rules.ts';
 
 /** What is worked out for every system: what the stock uses up, and what feeding brings. */

@@ -4,7 +4,7 @@ import type { Work } from '../platform/change.ts';
 import { type Entry, type Understood, understand } from './entry/entry.rules.ts';
 import { doubtOf } from './entry/plausibility.rules.ts';
 import type { History } from './history.ts';
-import { type Bench, type Instrument, instrumentOf } from './instruments.ts';
+import { type Bench, type Instrument, instrumentOf } from './kits/instruments.ts';
 import { type Quantity, say } from './quantities/quantities.ts';
 import { judge, type Measurement, type Verdict, whatSettles } from './readings.rules.ts';
 import { cannotTell } from './resolution.rules.ts';

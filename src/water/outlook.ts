@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { withoutBias } from './kit-bias.rules.ts';
-import type { KitBias } from './kit-bias.ts';
+import { withoutBias } from './kits/bias.rules.ts';
+import type { KitBias } from './kits/bias.ts';
 import type { OutlookHistory, OutlookReading } from './outlook.rules.ts';
 
 /** How far back a forecast looks. */

@@ -8,9 +8,9 @@ import { pathId } from '../platform/web/requests.ts';
 import { type BenchRow, benchRows, howChoices, modeChoices, modesOf } from './bench.ts';
 import { correctReading, findReading, hoursSinceDose } from './corrected.ts';
 import { isCorrectable } from './correction-means.rules.ts';
-import { benchOf } from './instruments.ts';
-import { biasWords, withoutBias } from './kit-bias.rules.ts';
-import { kitBiases } from './kit-bias.ts';
+import { biasWords, withoutBias } from './kits/bias.rules.ts';
+import { kitBiases } from './kits/bias.ts';
+import { benchOf } from './kits/instruments.ts';
 import {
   listQuantities,
   type Quantity,

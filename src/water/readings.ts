@@ -5,7 +5,6 @@ import { finishCorrections } from './correction-finish.ts';
 import type { Entry } from './entry/entry.rules.ts';
 import { doubtOf } from './entry/plausibility.rules.ts';
 import { type History, historiesAt } from './history.ts';
-import { type Bench, benchOf } from './instruments.ts';
 import {
   type EnteredReading,
   keep,
@@ -15,6 +14,7 @@ import {
   readLine,
   settleReadings,
 } from './keeping.ts';
+import { type Bench, benchOf } from './kits/instruments.ts';
 import { findOpenWater } from './systems/systems.ts';
 
 export type { Entry } from './entry/entry.rules.ts';

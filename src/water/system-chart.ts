@@ -1,7 +1,7 @@
 import type { Ahead } from '../platform/charts/forecast-band.ts';
 import { type ChartEvent, type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
 import { type Around, chartSentence } from './chart-words.ts';
-import { withoutBias } from './kit-bias.rules.ts';
+import { withoutBias } from './kits/bias.rules.ts';
 import { farmValue, type Quantity, show } from './quantities/quantities.ts';
 import type { SeriesReading } from './readings.ts';
 import { type Bucket, nameOf, type SourcePart } from './sources.ts';

@@ -4,7 +4,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { agoWords, plural } from '../platform/words.ts';
 import { grainWords, spanWords } from './chart-words.ts';
-import { biasWords, withoutBias } from './kit-bias.rules.ts';
+import { biasWords, withoutBias } from './kits/bias.rules.ts';
 import { litres } from './numbers.ts';
 import { outlookWords } from './outlook.rules.ts';
 import { say, sayBand, sayDifference, unitName } from './quantities/quantities.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
-import { differenceWords } from '../../src/water/comparison.rules.ts';
+import { differenceWords } from '../../src/water/kits/paired-tests.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 
 // B01, hobby pages and one that tabulates kits: NO3 = 4.4268 NO3-N. Kit P read 10 when kit Q read 20, and 20 when Q read 30:

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { checksVerdict } from '../../src/water/kits.rules.ts';
+import { checksVerdict } from '../../src/water/kits/checks.rules.ts';
 import { listQuantities } from '../../src/water/quantities/quantities.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';

@@ -1,7 +1,7 @@
 import { remembered } from '../../platform/remembered.ts';
 import { numberWords } from '../../platform/words.ts';
 import type { KitEvidence, KitJudgement } from '../../science/control/kit.ts';
-import { judgeKitRecord } from '../../water/kit-evidence.rules.ts';
+import { judgeKitRecord } from '../../water/kits/bias.rules.ts';
 import { say } from '../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding.ts';

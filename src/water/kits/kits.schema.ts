@@ -1,7 +1,7 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
-import { chosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
+import { chosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
 
 /** A calendar day ("2027-03-01"), or null when left empty. */
 const optionalDay = optionalText(10).transform((typed, context): string | null => {

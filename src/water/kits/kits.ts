@@ -1,10 +1,10 @@
 import type pg from 'pg';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { understand } from './entry/entry.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { understand } from '../entry/entry.rules.ts';
+import type { Quantity } from '../quantities/quantities.ts';
 import type { Check, NewKit, NewPair } from './kits.schema.ts';
-import type { Quantity } from './quantities/quantities.ts';
 
 /** A kit as the list shows it; `meanError` is the mean of its checks less their standards, canonical unit. */
 export interface KitRow {

@@ -1,6 +1,6 @@
-import { type CheckOccasion, checkError } from '../science/control.ts';
-import { type MethodFigures, uncertaintyOf } from './entry/entry.rules.ts';
-import { type Quantity, sayDifference } from './quantities/quantities.ts';
+import { type CheckOccasion, checkError } from '../../science/control.ts';
+import { type MethodFigures, uncertaintyOf } from '../entry/entry.rules.ts';
+import { type Quantity, sayDifference } from '../quantities/quantities.ts';
 
 /** One check as the rules see it; canonical unit. `day`: the farm's own day, so that tests made together count as one. */
 export interface CheckTest {

@@ -1,7 +1,7 @@
-import { type ControlPoint, controlChart } from '../platform/charts/control-chart.ts';
-import { dateWords, plural } from '../platform/words.ts';
-import { ewmaChart, type WestgardRule, westgard } from '../science/control.ts';
-import { type MethodFigures, uncertaintyOf } from './entry/entry.rules.ts';
+import { type ControlPoint, controlChart } from '../../platform/charts/control-chart.ts';
+import { dateWords, plural } from '../../platform/words.ts';
+import { ewmaChart, type WestgardRule, westgard } from '../../science/control.ts';
+import { type MethodFigures, uncertaintyOf } from '../entry/entry.rules.ts';
 
 /** One check as the chart takes it; canonical. */
 interface Check {

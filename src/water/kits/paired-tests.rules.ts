@@ -1,5 +1,5 @@
-import { formWithRatio } from './entry/plausibility.rules.ts';
-import { type Quantity, sayDifference, unitName } from './quantities/quantities.ts';
+import { formWithRatio } from '../entry/plausibility.rules.ts';
+import { type Quantity, sayDifference, unitName } from '../quantities/quantities.ts';
 
 /** One water by two kits or methods; canonical, with the standard uncertainty of their difference. */
 export interface Pair {

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { listQuantities, unitName } from '../quantities/quantities.ts';
 import { findMethod, methodSchema, saveMethod, typedMethod } from './methods.ts';
-import { listQuantities, unitName } from './quantities/quantities.ts';
 
 /** How each quantity is measured, and how far a test is to be relied on. */
 export function methodPages(app: FastifyInstance, service: Service): void {

@@ -1,10 +1,10 @@
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
-import { convert, convertDifference } from '../science/units.ts';
-import { farmValue, type Quantity } from './quantities/quantities.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
+import { convert, convertDifference } from '../../science/units.ts';
+import { farmValue, type Quantity } from '../quantities/quantities.ts';
 
 /** A method as typed: uncertainties, step and limit in the farm's unit of its quantity, the relative one in per cent. */
 export const methodSchema = z.object({

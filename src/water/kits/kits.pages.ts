@@ -1,19 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { inputMoment, localDay } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { numberWords } from '../platform/words.ts';
-import type { KitEvidence } from '../science/control.ts';
-import { checkChart } from './check-chart.rules.ts';
-import { differenceWords } from './comparison.rules.ts';
-import { uncertaintyOf } from './entry/entry.rules.ts';
-import { biasWords, readsWrong } from './kit-bias.rules.ts';
-import { type KitBias, kitBiases } from './kit-bias.ts';
-import { checksVerdict } from './kits.rules.ts';
-import { checkSchema, newKitSchema, pairSchema, retirementSchema } from './kits.schema.ts';
-import { addCheck, addPair, findKit, listKits, listMethods, openKit, retireKit } from './kits.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment, localDay } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { numberWords } from '../../platform/words.ts';
+import type { KitEvidence } from '../../science/control.ts';
+import { uncertaintyOf } from '../entry/entry.rules.ts';
 import {
   listQuantities,
   type Quantity,
@@ -21,7 +14,14 @@ import {
   sayDifference,
   unitChoices,
   unitName,
-} from './quantities/quantities.ts';
+} from '../quantities/quantities.ts';
+import { biasWords, readsWrong } from './bias.rules.ts';
+import { type KitBias, kitBiases } from './bias.ts';
+import { checkChart } from './check-chart.rules.ts';
+import { checksVerdict } from './checks.rules.ts';
+import { checkSchema, newKitSchema, pairSchema, retirementSchema } from './kits.schema.ts';
+import { addCheck, addPair, findKit, listKits, listMethods, openKit, retireKit } from './kits.ts';
+import { differenceWords } from './paired-tests.rules.ts';
 
 /** Methods and kits: what is open, until when, and whether it reads right. */
 export function kitPages(app: FastifyInstance, service: Service): void {

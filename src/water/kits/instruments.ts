@@ -1,6 +1,6 @@
-import type { Kit, Method } from '../generated/prisma/client.ts';
-import type { Reader } from '../platform/service.ts';
-import type { Quantity } from './quantities/quantities.ts';
+import type { Kit, Method } from '../../generated/prisma/client.ts';
+import type { Reader } from '../../platform/service.ts';
+import type { Quantity } from '../quantities/quantities.ts';
 
 /** The quantities, methods and kits that an entry may name. */
 export interface Bench {
