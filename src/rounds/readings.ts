@@ -4,7 +4,7 @@ import { agoWords } from '../platform/words.ts';
 import { type Choice, howChoices } from '../water/bench.ts';
 import { benchOf } from '../water/kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../water/quantities/quantities.ts';
-import { whatSettles } from '../water/readings.rules.ts';
+import { whatSettles } from '../water/trust/trust.rules.ts';
 import { rangeIn } from './ranges.rules.ts';
 
 /** A unit to choose, and between which numbers a reading in it is usual and kept. */

@@ -4,10 +4,10 @@ import { agoWords } from '../platform/words.ts';
 import { type Corrected, withCorrected } from './kits/bias.ts';
 import { benchOf } from './kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from './quantities/quantities.ts';
-import { whatSettles } from './readings.rules.ts';
 import { fieldNames, readingModes } from './readings.schema.ts';
 import { type LatestReading, latestReadings } from './readings.ts';
 import { phaseWords } from './readings-table.ts';
+import { whatSettles } from './trust/trust.rules.ts';
 
 /** One choice of a list. */
 export interface Choice {

@@ -4,7 +4,7 @@ import type { Tx } from '../platform/service.ts';
 import { breather } from '../platform/steps.ts';
 import { type BroughtVerdict, historyDays, judgeInOrder } from './brought.rules.ts';
 import type { Quantity } from './quantities/quantities.ts';
-import type { Kept } from './readings.rules.ts';
+import type { Kept } from './trust/trust.rules.ts';
 
 /** One reading of a file: understood, with what it was measured with. Values canonical. */
 export interface BroughtReading {

@@ -20,12 +20,12 @@ import {
   unitChoices,
   unitName,
 } from './quantities/quantities.ts';
-import { whatSettles } from './readings.rules.ts';
 import { correctionSchema, readingsForm, splitHow, splitMode } from './readings.schema.ts';
 import { type EnteredReading, enterReadings } from './readings.ts';
 import { factorWords, phaseWords } from './readings-table.ts';
-import { cannotTell, intervalOf } from './resolution.rules.ts';
 import { findOpenWater } from './systems/systems.ts';
+import { cannotTell, intervalOf } from './trust/resolution.rules.ts';
+import { whatSettles } from './trust/trust.rules.ts';
 
 /** Entering what was read, and mending what was entered wrongly. */
 export function readingPages(app: FastifyInstance, service: Service): void {

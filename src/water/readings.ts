@@ -4,7 +4,6 @@ import type { FieldError } from '../platform/views/page.ts';
 import { finishCorrections } from './correction-finish.ts';
 import type { Entry } from './entry/entry.rules.ts';
 import { doubtOf } from './entry/plausibility.rules.ts';
-import { type History, historiesAt } from './history.ts';
 import {
   type EnteredReading,
   keep,
@@ -16,6 +15,7 @@ import {
 } from './keeping.ts';
 import { type Bench, benchOf } from './kits/instruments.ts';
 import { findOpenWater } from './systems/systems.ts';
+import { type History, historiesAt } from './trust/history.ts';
 
 export type { Entry } from './entry/entry.rules.ts';
 export type { EnteredReading } from './keeping.ts';

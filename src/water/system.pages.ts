@@ -9,14 +9,14 @@ import { litres } from './numbers.ts';
 import { outlookWords } from './outlook.rules.ts';
 import { say, sayBand, sayDifference, unitName } from './quantities/quantities.ts';
 import { readingsCsv } from './readings.csv.ts';
-import { whatSettles } from './readings.rules.ts';
 import { bucketRow, tableRow } from './readings-table.ts';
-import { cannotTell } from './resolution.rules.ts';
 import { nameOf } from './sources.ts';
 import { readSystem, type SystemView } from './system.ts';
 import { systemChart } from './system-chart.ts';
 import { logsOf } from './system-logs.ts';
 import { findWater } from './systems/systems.ts';
+import { cannotTell } from './trust/resolution.rules.ts';
+import { whatSettles } from './trust/trust.rules.ts';
 
 /** One system: a quantity over time with everything that was done, and the same as a table and a file. */
 export function systemPages(app: FastifyInstance, service: Service): void {

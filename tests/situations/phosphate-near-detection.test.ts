@@ -2,8 +2,8 @@ import { describe, expect, test } from 'vitest';
 import { methods, quantities } from '../../seed/library.ts';
 import { understand } from '../../src/water/entry/entry.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
-import { agree } from '../../src/water/readings.rules.ts';
-import { cannotTell, intervalOf } from '../../src/water/resolution.rules.ts';
+import { cannotTell, intervalOf } from '../../src/water/trust/resolution.rules.ts';
+import { agree } from '../../src/water/trust/trust.rules.ts';
 
 // B06, a forum thread: 5 and 11 ppb P side by side, 0.015 and 0.034 mg/L PO4; at 7 ppb the true value may be 1 to 13 ppb,
 // 0.003 to 0.040 mg/L PO4.

@@ -10,7 +10,7 @@ import {
   showDifference,
   unitName,
 } from '../../src/water/quantities/quantities.ts';
-import { judge, type Kept, type Setting, waterMove } from '../../src/water/readings.rules.ts';
+import { judge, type Kept, type Setting, waterMove } from '../../src/water/trust/trust.rules.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
 let bench: Bench;

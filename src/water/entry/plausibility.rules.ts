@@ -2,7 +2,7 @@ import { numberWords } from '../../platform/words.ts';
 import { combine } from '../../science/uncertainty.ts';
 import { convert, unitsOf } from '../../science/units.ts';
 import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';
-import type { Measurement } from '../readings.rules.ts';
+import type { Measurement } from '../trust/trust.rules.ts';
 
 /** A reading as it was typed, beside what it means. */
 export interface Typed {

@@ -1,7 +1,7 @@
 import { type Random, seededRandom } from '../../../src/science/random.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
-import { judge, type Kept, type Setting } from '../../../src/water/readings.rules.ts';
+import { judge, type Kept, type Setting } from '../../../src/water/trust/trust.rules.ts';
 import { blankSystem, dayZero, onDay, reading } from '../../watch/facts.ts';
 import { type Habit, kitDays, type Logged, testDays, wandering } from './world.ts';
 

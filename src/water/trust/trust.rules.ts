@@ -1,5 +1,5 @@
-import { agreement, combine } from '../science/uncertainty.ts';
-import { type Quantity, say, sayBand, sayDifference } from './quantities/quantities.ts';
+import { agreement, combine } from '../../science/uncertainty.ts';
+import { type Quantity, say, sayBand, sayDifference } from '../quantities/quantities.ts';
 
 /** One reading as the rules of trust see it; canonical unit. */
 export interface Measurement {

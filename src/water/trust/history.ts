@@ -1,5 +1,5 @@
-import type { Tx } from '../platform/service.ts';
-import type { Kept } from './readings.rules.ts';
+import type { Tx } from '../../platform/service.ts';
+import type { Kept } from './trust.rules.ts';
 
 /** What was read of one quantity in one system around a time, and what was done since. */
 export interface History {

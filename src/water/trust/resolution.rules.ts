@@ -1,4 +1,4 @@
-import { type Quantity, say, sayBand } from './quantities/quantities.ts';
+import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 
 interface Read {
   value: number;
