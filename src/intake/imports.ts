@@ -2,7 +2,7 @@ import type { Work } from '../platform/change.ts';
 import { csvText } from '../platform/csv.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
-import { type BroughtReading, keepBrought, withdrawBrought } from '../water/brought.ts';
+import { type BroughtReading, keepBrought, withdrawBrought } from '../water/readings/imported.ts';
 import { addLaboratories } from './laboratories.ts';
 import type { Keeping, Line } from './lines.rules.ts';
 import { markPresent } from './present.ts';

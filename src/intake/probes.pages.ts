@@ -6,7 +6,7 @@ import { chosen, text, version } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { numberWords } from '../platform/words.ts';
-import { reportCounts } from '../water/reports.ts';
+import { reportCounts } from '../water/readings/probe-reports.ts';
 import { knownTo } from './known.ts';
 import { listProbeNames, placeProbe } from './senml.ts';
 

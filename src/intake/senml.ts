@@ -5,7 +5,7 @@ import type { Reader } from '../platform/service.ts';
 import { convert } from '../science/units.ts';
 import { uncertaintyOf } from '../water/entry/entry.rules.ts';
 import { say } from '../water/quantities/quantities.ts';
-import { keepReports, type Report } from '../water/reports.ts';
+import { keepReports, type Report } from '../water/readings/probe-reports.ts';
 import { findOpenWater } from '../water/systems/systems.ts';
 import type { Resolved } from './senml.rules.ts';
 import { senmlValue } from './senml-units.rules.ts';

@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import type { Reader } from '../platform/service.ts';
 import { agoWords } from '../platform/words.ts';
-import { type Choice, howChoices } from '../water/bench.ts';
 import { benchOf } from '../water/kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../water/quantities/quantities.ts';
+import { type Choice, howChoices } from '../water/readings/entry-form.ts';
 import { whatSettles } from '../water/trust/trust.rules.ts';
 import { rangeIn } from './ranges.rules.ts';
 

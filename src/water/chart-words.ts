@@ -2,7 +2,7 @@ import { plural, whenWords } from '../platform/words.ts';
 import { biasWords, readsWrong, withoutBias } from './kits/bias.rules.ts';
 import { outlookWords } from './outlook.rules.ts';
 import { type Quantity, say, sayBand, show } from './quantities/quantities.ts';
-import { type Bucket, nameOf, type SourcePart } from './sources.ts';
+import { type Bucket, nameOf, type SourcePart } from './readings/sources.ts';
 import type { SystemView } from './system.ts';
 
 /** Which system, and over what time. */

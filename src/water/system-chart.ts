@@ -3,8 +3,8 @@ import { type ChartEvent, type ChartPoint, timeChart } from '../platform/charts/
 import { type Around, chartSentence } from './chart-words.ts';
 import { withoutBias } from './kits/bias.rules.ts';
 import { farmValue, type Quantity, show } from './quantities/quantities.ts';
-import type { SeriesReading } from './readings.ts';
-import { type Bucket, nameOf, type SourcePart } from './sources.ts';
+import type { SeriesReading } from './readings/readings.ts';
+import { type Bucket, nameOf, type SourcePart } from './readings/sources.ts';
 import type { SystemView } from './system.ts';
 
 /** A chart's picture for wide and for narrow pages, and the sentence that says what it shows. */

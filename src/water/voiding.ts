@@ -4,9 +4,9 @@ import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { text } from '../platform/web/fields.ts';
 import { numberWords } from '../platform/words.ts';
-import { withdrawReading } from './corrected.ts';
 import { litres } from './numbers.ts';
 import { say } from './quantities/quantities.ts';
+import { withdrawReading } from './readings/amendments.ts';
 
 export const voidingSchema = z.object({ reason: text('why it does not count', 500) });
 

@@ -3,7 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { acceptImport, bringFile, withdrawImport } from '../../src/intake/imports.ts';
 import { knownTo } from '../../src/intake/known.ts';
 import { previewFile } from '../../src/intake/preview.ts';
-import { readingsCsv } from '../../src/water/readings.csv.ts';
+import { readingsCsv } from '../../src/water/readings/export.csv.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeSystem, read } from '../water/farm.ts';
 import { farm, read as readText } from './files.ts';

@@ -12,13 +12,15 @@ test('an import that runs upwards is found', async () => {
   await mkdir(join(dir, 'src/watch'), { recursive: true });
   await writeFile(join(dir, 'src/watch/alerts.ts'), 'export const open = 1;\n');
   await writeFile(
-    join(dir, 'src/water/readings.ts'),
+    join(dir, 'src/water/readings/readings.ts'),
     "import { open } from '../watch/alerts.ts';\nexport const seen = open;\n",
   );
   const { modules, violations } = await inspect(dir, ['src']);
   await rm(dir, { recursive: true });
   expect(modules).toBe(2);
-  expect(violations).toEqual(['water-imports-downwards: src/water/readings.ts -> src/watch/alerts.ts']);
+  expect(violations).toEqual([
+    'water-imports-downwards: src/water/readings/readings.ts -> src/watch/alerts.ts',
+  ]);
 });
 
 test('README and DEVELOPERS name every setting and every command they speak of exists', async () => {

@@ -1,5 +1,5 @@
-import type { Entry } from '../../src/water/readings.ts';
-import { enterReadings } from '../../src/water/readings.ts';
+import type { Entry } from '../../src/water/readings/readings.ts';
+import { enterReadings } from '../../src/water/readings/readings.ts';
 import type { Bench } from '../support/service.ts';
 
 /** The site of an invented farm, in a zone with clock changes. */

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { type Corrected, withCorrected } from '../kits/bias.ts';
-import { type LatestReading, latestReadings } from '../readings.ts';
+import { type LatestReading, latestReadings } from '../readings/readings.ts';
 import { type Ask, openAsks } from '../systems/open-alerts.ts';
 
 /** One system in the list. */

@@ -1,13 +1,13 @@
 import type pg from 'pg';
-import type { Reader } from '../platform/service.ts';
-import { agoWords } from '../platform/words.ts';
-import { type Corrected, withCorrected } from './kits/bias.ts';
-import { benchOf } from './kits/instruments.ts';
-import { listQuantities, type Quantity, say, sayBand, unitChoices } from './quantities/quantities.ts';
+import type { Reader } from '../../platform/service.ts';
+import { agoWords } from '../../platform/words.ts';
+import { type Corrected, withCorrected } from '../kits/bias.ts';
+import { benchOf } from '../kits/instruments.ts';
+import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../quantities/quantities.ts';
+import { whatSettles } from '../trust/trust.rules.ts';
 import { fieldNames, readingModes } from './readings.schema.ts';
 import { type LatestReading, latestReadings } from './readings.ts';
-import { phaseWords } from './readings-table.ts';
-import { whatSettles } from './trust/trust.rules.ts';
+import { phaseWords } from './table.ts';
 
 /** One choice of a list. */
 export interface Choice {

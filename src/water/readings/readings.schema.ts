@@ -1,7 +1,14 @@
 import { z } from 'zod';
-import { chosen, optionalChosen, optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
-import type { Entry } from './entry/entry.rules.ts';
+import {
+  chosen,
+  optionalChosen,
+  optionalNumber,
+  optionalText,
+  text,
+  tick,
+} from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import type { Entry } from '../entry/entry.rules.ts';
 
 const cell = z
   .union([

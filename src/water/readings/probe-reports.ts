@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { uuidv7 } from 'uuidv7';
-import type { Work } from '../platform/change.ts';
+import type { Work } from '../../platform/change.ts';
 
 /** One value that an instrument reported. `value` and `uncertainty` canonical. */
 export interface Report {

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { Trust } from '../generated/prisma/client.ts';
+import type { Trust } from '../../generated/prisma/client.ts';
 
 /** A reading as others read it; value and uncertainty canonical. */
 export interface LatestReading {

@@ -1,12 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { inOrder } from './bench.ts';
-import { benchOrderSchema, placeName, setBenchOrder } from './bench-order.ts';
-import { listQuantities } from './quantities/quantities.ts';
-import { findOpenWater } from './systems/systems.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { listQuantities } from '../quantities/quantities.ts';
+import { findOpenWater } from '../systems/systems.ts';
+import { inOrder } from './entry-form.ts';
+import { benchOrderSchema, placeName, setBenchOrder } from './form-order.ts';
 
 /** The order in which one system's quantities are tested: that of the rows of its readings form. */
 export function benchOrderPages(app: FastifyInstance, service: Service): void {

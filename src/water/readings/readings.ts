@@ -1,9 +1,12 @@
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import type { FieldError } from '../platform/views/page.ts';
-import { finishCorrections } from './correction-finish.ts';
-import type { Entry } from './entry/entry.rules.ts';
-import { doubtOf } from './entry/plausibility.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { FieldError } from '../../platform/views/page.ts';
+import { finishCorrections } from '../correction-finish.ts';
+import type { Entry } from '../entry/entry.rules.ts';
+import { doubtOf } from '../entry/plausibility.rules.ts';
+import { type Bench, benchOf } from '../kits/instruments.ts';
+import { findOpenWater } from '../systems/systems.ts';
+import { type History, historiesAt } from '../trust/history.ts';
 import {
   type EnteredReading,
   keep,
@@ -12,13 +15,10 @@ import {
   naming,
   readLine,
   settleReadings,
-} from './keeping.ts';
-import { type Bench, benchOf } from './kits/instruments.ts';
-import { findOpenWater } from './systems/systems.ts';
-import { type History, historiesAt } from './trust/history.ts';
+} from './reading-row.ts';
 
-export type { Entry } from './entry/entry.rules.ts';
-export type { EnteredReading } from './keeping.ts';
+export type { Entry } from '../entry/entry.rules.ts';
+export type { EnteredReading } from './reading-row.ts';
 export { type LatestReading, latestReadings, readingSeries, type SeriesReading } from './series.ts';
 
 /** What was read in one system at one time. */

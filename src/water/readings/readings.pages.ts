@@ -1,16 +1,14 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { backOf } from '../platform/web/back.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { inputMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { type BenchRow, benchRows, howChoices, modeChoices, modesOf } from './bench.ts';
-import { correctReading, findReading, hoursSinceDose } from './corrected.ts';
-import { isCorrectable } from './correction-means.rules.ts';
-import { biasWords, withoutBias } from './kits/bias.rules.ts';
-import { kitBiases } from './kits/bias.ts';
-import { benchOf } from './kits/instruments.ts';
+import type { Service } from '../../platform/service.ts';
+import { backOf } from '../../platform/web/back.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { isCorrectable } from '../correction-means.rules.ts';
+import { biasWords, withoutBias } from '../kits/bias.rules.ts';
+import { kitBiases } from '../kits/bias.ts';
+import { benchOf } from '../kits/instruments.ts';
 import {
   listQuantities,
   type Quantity,
@@ -19,13 +17,15 @@ import {
   sayDifference,
   unitChoices,
   unitName,
-} from './quantities/quantities.ts';
+} from '../quantities/quantities.ts';
+import { findOpenWater } from '../systems/systems.ts';
+import { cannotTell, intervalOf } from '../trust/resolution.rules.ts';
+import { whatSettles } from '../trust/trust.rules.ts';
+import { correctReading, findReading, hoursSinceDose } from './amendments.ts';
+import { type BenchRow, benchRows, howChoices, modeChoices, modesOf } from './entry-form.ts';
 import { correctionSchema, readingsForm, splitHow, splitMode } from './readings.schema.ts';
 import { type EnteredReading, enterReadings } from './readings.ts';
-import { factorWords, phaseWords } from './readings-table.ts';
-import { findOpenWater } from './systems/systems.ts';
-import { cannotTell, intervalOf } from './trust/resolution.rules.ts';
-import { whatSettles } from './trust/trust.rules.ts';
+import { factorWords, phaseWords } from './table.ts';
 
 /** Entering what was read, and mending what was entered wrongly. */
 export function readingPages(app: FastifyInstance, service: Service): void {

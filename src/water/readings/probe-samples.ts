@@ -1,11 +1,11 @@
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import type { Entry } from './entry/entry.rules.ts';
-import { keep, type Line, naming, type ReadingRow, readLine, settleReadings } from './keeping.ts';
-import { benchOf } from './kits/instruments.ts';
-import { findOpenWater } from './systems/systems.ts';
-import { type History, historiesAt } from './trust/history.ts';
-import type { Kept, Verdict } from './trust/trust.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Entry } from '../entry/entry.rules.ts';
+import { benchOf } from '../kits/instruments.ts';
+import { findOpenWater } from '../systems/systems.ts';
+import { type History, historiesAt } from '../trust/history.ts';
+import type { Kept, Verdict } from '../trust/trust.rules.ts';
+import { keep, type Line, naming, type ReadingRow, readLine, settleReadings } from './reading-row.ts';
 
 /** One sample of a batch: an entry with its own time. */
 export type Sample = Entry & { at: Date };

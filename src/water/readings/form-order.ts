@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { optionalNumber } from '../platform/web/fields.ts';
-import { findOpenWater } from './systems/systems.ts';
+import type { Work } from '../../platform/change.ts';
+import { optionalNumber } from '../../platform/web/fields.ts';
+import { findOpenWater } from '../systems/systems.ts';
 
 /** The field of a quantity's place. */
 export const placeName = (code: string): string => `${code}-place`;

@@ -1,13 +1,13 @@
 import { uuidv7 } from 'uuidv7';
-import type { Prisma, Trust } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { type Entry, type Understood, understand } from './entry/entry.rules.ts';
-import { doubtOf } from './entry/plausibility.rules.ts';
-import { type Bench, type Instrument, instrumentOf } from './kits/instruments.ts';
-import { type Quantity, say } from './quantities/quantities.ts';
-import type { History } from './trust/history.ts';
-import { cannotTell } from './trust/resolution.rules.ts';
-import { judge, type Measurement, type Verdict, whatSettles } from './trust/trust.rules.ts';
+import type { Prisma, Trust } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { type Entry, type Understood, understand } from '../entry/entry.rules.ts';
+import { doubtOf } from '../entry/plausibility.rules.ts';
+import { type Bench, type Instrument, instrumentOf } from '../kits/instruments.ts';
+import { type Quantity, say } from '../quantities/quantities.ts';
+import type { History } from '../trust/history.ts';
+import { cannotTell } from '../trust/resolution.rules.ts';
+import { judge, type Measurement, type Verdict, whatSettles } from '../trust/trust.rules.ts';
 
 /** One line of a form or request, read. */
 export interface Line {

@@ -1,14 +1,14 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { number } from '../platform/web/fields.ts';
-import { type FormState, freshForm, refusedForm } from '../platform/web/forms.ts';
-import { checked } from '../platform/web/json.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { numberWords } from '../platform/words.ts';
-import { hydrometerSalinity } from '../science/seawater.ts';
-import { convert, GRAVITY_BASES } from '../science/units.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { number } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, refusedForm } from '../../platform/web/forms.ts';
+import { checked } from '../../platform/web/json.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { numberWords } from '../../platform/words.ts';
+import { hydrometerSalinity } from '../../science/seawater.ts';
+import { convert, GRAVITY_BASES } from '../../science/units.ts';
 
 /** What a hydrometer shows, as salinity: its own temperatures and the sample's are both asked for. */
 export function hydrometerPages(app: FastifyInstance, service: Service): void {

@@ -1,5 +1,5 @@
-import type { Quantity } from './quantities/quantities.ts';
-import { agree, type Kept, refuteDays, surpriseOf, type Verdict } from './trust/trust.rules.ts';
+import type { Quantity } from '../quantities/quantities.ts';
+import { agree, type Kept, refuteDays, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
 
 /** A brought reading is judged by what stands within this many days of it, and by at most so many readings before. */
 export const historyDays = 120;

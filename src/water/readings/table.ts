@@ -1,7 +1,7 @@
-import { dateWords, numberWords, plural, whenWords } from '../platform/words.ts';
-import { biasWords, withoutBias } from './kits/bias.rules.ts';
-import type { KitBias } from './kits/bias.ts';
-import { type Quantity, show, showDifference, unitName } from './quantities/quantities.ts';
+import { dateWords, numberWords, plural, whenWords } from '../../platform/words.ts';
+import { biasWords, withoutBias } from '../kits/bias.rules.ts';
+import type { KitBias } from '../kits/bias.ts';
+import { type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { SeriesReading } from './readings.ts';
 import type { Bucket, SourcePart } from './sources.ts';
 

@@ -1,10 +1,10 @@
 import type pg from 'pg';
 import { Temporal } from 'temporal-polyfill';
-import { type Cell, csvText } from '../platform/csv.ts';
-import type { Reader } from '../platform/service.ts';
-import { convertDifference } from '../science/units.ts';
-import { type Corrected, withCorrected } from './kits/bias.ts';
-import { farmValue, listQuantities, type Quantity } from './quantities/quantities.ts';
+import { type Cell, csvText } from '../../platform/csv.ts';
+import type { Reader } from '../../platform/service.ts';
+import { convertDifference } from '../../science/units.ts';
+import { type Corrected, withCorrected } from '../kits/bias.ts';
+import { farmValue, listQuantities, type Quantity } from '../quantities/quantities.ts';
 import { readingSeries, type SeriesReading } from './readings.ts';
 
 interface Wanted {

@@ -1,10 +1,10 @@
 import { uuidv7 } from 'uuidv7';
-import type { Work } from '../platform/change.ts';
-import type { Tx } from '../platform/service.ts';
-import { breather } from '../platform/steps.ts';
-import { type BroughtVerdict, historyDays, judgeInOrder } from './brought.rules.ts';
-import type { Quantity } from './quantities/quantities.ts';
-import type { Kept } from './trust/trust.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import type { Tx } from '../../platform/service.ts';
+import { breather } from '../../platform/steps.ts';
+import type { Quantity } from '../quantities/quantities.ts';
+import type { Kept } from '../trust/trust.rules.ts';
+import { type BroughtVerdict, historyDays, judgeInOrder } from './imported.rules.ts';
 
 /** One reading of a file: understood, with what it was measured with. Values canonical. */
 export interface BroughtReading {
