@@ -18,7 +18,7 @@ import { routineApi } from './routines.api.ts';
 import { routinePages } from './routines.pages.ts';
 import { systemPages } from './system.pages.ts';
 import { targetPages } from './targets.pages.ts';
-import { voidingPages } from './voiding.pages.ts';
+import { voidingPages } from './voiding/voiding.pages.ts';
 import { waterApi } from './water.api.ts';
 
 /** Water: what is read, what is done to it, what each system keeps. */

@@ -1,12 +1,12 @@
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { text } from '../platform/web/fields.ts';
-import { numberWords } from '../platform/words.ts';
-import { litres } from './numbers.ts';
-import { say } from './quantities/quantities.ts';
-import { withdrawReading } from './readings/amendments.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { text } from '../../platform/web/fields.ts';
+import { numberWords } from '../../platform/words.ts';
+import { litres } from '../numbers.ts';
+import { say } from '../quantities/quantities.ts';
+import { withdrawReading } from '../readings/amendments.ts';
 
 export const voidingSchema = z.object({ reason: text('why it does not count', 500) });
 
