@@ -3,7 +3,7 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import { noteCondition } from '../stock/conditions.ts';
 import { countLot } from '../stock/ledger.ts';
-import { addFeeding, notePumpsOn, noteResponse } from '../water/feedings.ts';
+import { addFeeding, notePumpsOn, noteResponse } from '../water/log/feedings.ts';
 import { splitHow } from '../water/readings/readings.schema.ts';
 import { enterReadings } from '../water/readings/readings.ts';
 import { choreOf } from './chores.rules.ts';

@@ -15,9 +15,9 @@ import {
   type StepState,
 } from './correction-state.ts';
 import { stepTitle } from './correction-words.ts';
-import { addDose } from './doses.ts';
+import { addDose } from './log/doses.ts';
+import { addWaterChange } from './log/water-changes.ts';
 import { say } from './quantities/quantities.ts';
-import { addWaterChange } from './water-changes.ts';
 
 /** The correction of a step, locked, with the step. @throws Refusal 404; 409 when it no longer runs or is settled */
 async function lockStep(work: Work, stepId: string): Promise<{ state: CorrectionState; step: StepState }> {

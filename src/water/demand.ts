@@ -5,7 +5,7 @@ import { type LoggedDose, risesOf } from './demand-doses.rules.ts';
 import type { DemandPart } from './demand-part.rules.ts';
 import { withoutBias } from './kits/bias.rules.ts';
 import { kitBiases } from './kits/bias.ts';
-import type { MakeUp } from './make-up.rules.ts';
+import type { MakeUp } from './log/water-changes.rules.ts';
 
 /** What is worked out for every system: what the stock uses up, and what feeding brings. */
 export const demandCodes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;

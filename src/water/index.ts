@@ -7,7 +7,7 @@ import { demandApi } from './demand.api.ts';
 import { demandPages } from './demand.pages.ts';
 import { kitPages } from './kits/kits.pages.ts';
 import { methodPages } from './kits/methods.pages.ts';
-import { logPages } from './log.pages.ts';
+import { logPages } from './log/log.pages.ts';
 import { nutrientPages } from './nutrients.pages.ts';
 import { waterPages } from './overview/overview.pages.ts';
 import { unitPages } from './quantities/units.pages.ts';

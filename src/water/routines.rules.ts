@@ -1,6 +1,6 @@
 import { plural } from '../platform/words.ts';
 import { effectOfDose } from './doses.rules.ts';
-import type { DoseInput } from './doses.ts';
+import type { DoseInput } from './log/doses.ts';
 
 /** What is done again and again, by the fields of what is logged. */
 export type RoutinePlan =

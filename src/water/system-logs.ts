@@ -1,5 +1,5 @@
 import { numberWords } from '../platform/words.ts';
-import { changeWords, effectWords, feedingWords } from './log-words.rules.ts';
+import { changeWords, effectWords, feedingWords } from './log/words.rules.ts';
 import type { Quantity } from './quantities/quantities.ts';
 import type { SystemView } from './system.ts';
 import type { WaterSystem } from './systems/systems.ts';

@@ -1,10 +1,11 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../generated/prisma/client.ts';
 import type { Reader } from '../platform/service.ts';
-import { type Dose, listDoses } from './doses.ts';
-import { type Feeding, listFeedings } from './feedings.ts';
 import { readsWrong } from './kits/bias.rules.ts';
 import { type KitBias, kitBiases } from './kits/bias.ts';
+import { type Dose, listDoses } from './log/doses.ts';
+import { type Feeding, listFeedings } from './log/feedings.ts';
+import { listWaterChanges, type WaterChange } from './log/water-changes.ts';
 import { daysAhead, type Outlook, outlookOf } from './outlook.rules.ts';
 import { outlookHistory } from './outlook.ts';
 import { listQuantities, type Quantity } from './quantities/quantities.ts';
@@ -12,7 +13,6 @@ import { type LatestReading, latestReadings } from './readings/readings.ts';
 import { type SourcePart, sourceParts } from './readings/sources.ts';
 import { type Ask, openAsks } from './systems/open-alerts.ts';
 import { listTargets } from './targets.ts';
-import { listWaterChanges, type WaterChange } from './water-changes.ts';
 
 /** A kit that a quantity was read with here. */
 export interface UsedKit {

@@ -6,16 +6,16 @@ import { chosen, optionalText } from '../platform/web/fields.ts';
 import { checked } from '../platform/web/json.ts';
 import { pastMoment } from '../platform/web/moments.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { addDose, doseSchema, listDoses } from './doses.ts';
-import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
 import { withCorrected } from './kits/bias.ts';
+import { addDose, doseSchema, listDoses } from './log/doses.ts';
+import { addFeeding, feedingSchema, listFeedings } from './log/feedings.ts';
+import { addWaterChange, listWaterChanges, waterChangeSchema } from './log/water-changes.ts';
 import { listQuantities } from './quantities/quantities.ts';
 import { enterSamples } from './readings/probe-samples.ts';
 import { batchRequest, readingsRequest } from './readings/readings.schema.ts';
 import { enterReadings, readingSeries } from './readings/readings.ts';
 import { findWater } from './systems/systems.ts';
 import { listTargets } from './targets.ts';
-import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
 
 /** The water as JSON: the same schemas and operations as the pages. */
 export function waterApi(app: FastifyInstance, service: Service): void {

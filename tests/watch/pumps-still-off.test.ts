@@ -4,7 +4,7 @@ import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import type { FeedingFact } from '../../src/watch/facts/types.ts';
 import { lookAtPumps } from '../../src/watch/pumps.ts';
 import { pumpsStillOff } from '../../src/watch/rules/pumps-still-off.ts';
-import { addFeeding, notePumpsOn } from '../../src/water/feedings.ts';
+import { addFeeding, notePumpsOn } from '../../src/water/log/feedings.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 import { blankSystem, dayZero, find, madeId, onDay, reading } from './facts.ts';

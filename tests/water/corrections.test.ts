@@ -6,7 +6,7 @@ import { heldNow, readCorrections } from '../../src/water/correction-state.ts';
 import { doCorrectionStep, leaveOutStep } from '../../src/water/correction-steps.ts';
 import { correctionTasks } from '../../src/water/correction-tasks.ts';
 import { type NewCorrection, planCorrection, stopCorrection } from '../../src/water/corrections.ts';
-import { addDose } from '../../src/water/doses.ts';
+import { addDose } from '../../src/water/log/doses.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { addDose } from '../../src/water/doses.ts';
-import { addWaterChange } from '../../src/water/water-changes.ts';
+import { addDose } from '../../src/water/log/doses.ts';
+import { addWaterChange } from '../../src/water/log/water-changes.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { makeUpAt } from '../../src/water/make-up.rules.ts';
+import { makeUpAt } from '../../src/water/log/water-changes.rules.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 

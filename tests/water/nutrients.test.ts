@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { afterWaterChanges, steadyLevel } from '../../src/science/dilution.ts';
+import { addWaterChange } from '../../src/water/log/water-changes.ts';
 import { suggestedPlans } from '../../src/water/nutrient-plans.rules.ts';
 import { bandWords, pairWords } from '../../src/water/nutrient-words.rules.ts';
 import {
@@ -13,7 +14,6 @@ import {
   removalToReach,
 } from '../../src/water/nutrients.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
-import { addWaterChange } from '../../src/water/water-changes.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 

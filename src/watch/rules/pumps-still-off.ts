@@ -1,5 +1,5 @@
 import { plural, timeWords, whenWords } from '../../platform/words.ts';
-import { PUMPS_GRACE_MIN } from '../../water/pumps.rules.ts';
+import { PUMPS_GRACE_MIN } from '../../water/log/feedings.rules.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding.ts';
 import type { Values } from '../knobs.ts';

@@ -1,13 +1,13 @@
 import type pg from 'pg';
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { choice, number, optionalNumber, optionalText } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { choice, number, optionalNumber, optionalText } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { litres } from '../numbers.ts';
+import { findOpenWater } from '../systems/systems.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
-import { type MakeUp, makeUpAt } from './make-up.rules.ts';
-import { litres } from './numbers.ts';
-import { findOpenWater } from './systems/systems.ts';
+import { type MakeUp, makeUpAt } from './water-changes.rules.ts';
 
 /** Which water came in. */
 const newWaters = ['usual', 'purified', 'other'] as const;

@@ -1,14 +1,14 @@
 import type pg from 'pg';
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { choice, number, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
-import { convertDifference, isQuantityCode } from '../science/units.ts';
-import { type DoseEffect, effectOfDose } from './doses.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { convertDifference, isQuantityCode } from '../../science/units.ts';
+import { type DoseEffect, effectOfDose } from '../doses.rules.ts';
+import { findOpenWater, type WaterSystem } from '../systems/systems.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
-import { findOpenWater, type WaterSystem } from './systems/systems.ts';
 
 /** What amounts are measured in. */
 export const doseUnits = ['mL', 'L', 'g', 'kg', 'drops'] as const;

@@ -1,13 +1,13 @@
 import type pg from 'pg';
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { optionalChosen, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { findOpenWater } from '../systems/systems.ts';
+import { pumpsCalledAt } from './feedings.rules.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
-import { pumpsCalledAt } from './pumps.rules.ts';
-import { findOpenWater } from './systems/systems.ts';
 
 /** A feeding as entered; the whole system when no tank is named. */
 export const feedingSchema = (timeZone: string, now: Date) =>

@@ -1,20 +1,20 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { backOf } from '../platform/web/back.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { inputMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { numberWords } from '../platform/words.ts';
-import { reckonedSubstances } from './doses.rules.ts';
+import type { Service } from '../../platform/service.ts';
+import { backOf } from '../../platform/web/back.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { numberWords } from '../../platform/words.ts';
+import { reckonedSubstances } from '../doses.rules.ts';
+import { litres } from '../numbers.ts';
+import { listQuantities } from '../quantities/quantities.ts';
+import { findWater } from '../systems/systems.ts';
 import { addDose, dosedBefore, doseSchema, doseUnits, listDoses } from './doses.ts';
 import { addFeeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from './feedings.ts';
-import { logPage } from './log-page.ts';
-import { changeWords, effectWords, feedingWords } from './log-words.rules.ts';
-import { litres } from './numbers.ts';
-import { listQuantities } from './quantities/quantities.ts';
-import { findWater } from './systems/systems.ts';
+import { logPage } from './log.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
+import { changeWords, effectWords, feedingWords } from './words.rules.ts';
 
 /** What was done to the water: changes, doses, feedings; each a list with its form on top. */
 export function logPages(app: FastifyInstance, service: Service): void {

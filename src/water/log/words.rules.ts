@@ -1,9 +1,9 @@
-import { numberWords } from '../platform/words.ts';
+import { numberWords } from '../../platform/words.ts';
+import { litres } from '../numbers.ts';
+import { type Quantity, sayDifference } from '../quantities/quantities.ts';
+import type { WaterSystem } from '../systems/systems.ts';
 import type { Dose } from './doses.ts';
 import type { Feeding } from './feedings.ts';
-import { litres } from './numbers.ts';
-import { type Quantity, sayDifference } from './quantities/quantities.ts';
-import type { WaterSystem } from './systems/systems.ts';
 import type { WaterChange } from './water-changes.ts';
 
 /** "184 L, 10 %", and which water, where it was not the usual one. */
