@@ -6,7 +6,7 @@ import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words.ts';
-import { isCorrectable } from '../water/correction-means.rules.ts';
+import { isCorrectable } from '../water/dosing/substances.rules.ts';
 import { amountWords, eventEntry, evidenceRows, listed, oneEach, sentence } from './alert-words.ts';
 import { lastDay, postponementSchema } from './alerts.schema.ts';
 import {

@@ -8,8 +8,8 @@ import {
   salinityChangeOfDose,
 } from '../science/dosing.ts';
 import { densityKgPerM3 } from '../science/seawater.ts';
-import type { Correctable, MeansCode } from './correction-means.rules.ts';
 import type { Together } from './correction-together.rules.ts';
+import type { Correctable, MeansCode } from './dosing/substances.rules.ts';
 
 const everyTime = 'Gloves and eye protection. Keep wet hands from mains leads.';
 const label =

@@ -5,6 +5,10 @@ import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './correc
 import { levelAt } from './correction-course.rules.ts';
 import { type Drift, readDrift } from './correction-drift.ts';
 import { togetherAfter } from './correction-hold.rules.ts';
+import { planCourse, type Schedule } from './correction-plan.rules.ts';
+import { type Ask, readWaterNow } from './correction-rows.ts';
+import { saturationOf, type Together } from './correction-together.rules.ts';
+import { type Standing, standingOf } from './correction-trust.rules.ts';
 import {
   type Correctable,
   caps,
@@ -12,11 +16,7 @@ import {
   type MeansCode,
   meansOf,
   type Stated,
-} from './correction-means.rules.ts';
-import { planCourse, type Schedule } from './correction-plan.rules.ts';
-import { type Ask, readWaterNow } from './correction-rows.ts';
-import { saturationOf, type Together } from './correction-together.rules.ts';
-import { type Standing, standingOf } from './correction-trust.rules.ts';
+} from './dosing/substances.rules.ts';
 import { type Quantity, say, sayDifference } from './quantities/quantities.ts';
 import type { WaterSystem } from './systems/systems.ts';
 

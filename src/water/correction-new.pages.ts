@@ -9,6 +9,11 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { draftOf, type Ground, notYet, readGround, waitOf } from './correction-draft.ts';
 import { driftSentence } from './correction-drift.ts';
+import { askPool } from './correction-rows.ts';
+import { isRunning, readCorrections } from './correction-state.ts';
+import { amountWords, correctionTitle, expectedWords } from './correction-words.ts';
+import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
+import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
 import {
   type Correctable,
   caps,
@@ -16,12 +21,7 @@ import {
   type MeansCode,
   meansFor,
   meansName,
-} from './correction-means.rules.ts';
-import { askPool } from './correction-rows.ts';
-import { isRunning, readCorrections } from './correction-state.ts';
-import { amountWords, correctionTitle, expectedWords } from './correction-words.ts';
-import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
-import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
+} from './dosing/substances.rules.ts';
 import { litres } from './numbers.ts';
 import { listQuantities, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
 import { findOpenWater } from './systems/systems.ts';

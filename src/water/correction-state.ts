@@ -2,7 +2,6 @@ import type { Quantity } from '../generated/prisma/client.ts';
 import { localDay } from '../platform/web/moments.ts';
 import type { Course, Moved } from './correction-course.rules.ts';
 import { type Ahead, type Hold, holdOf } from './correction-hold.rules.ts';
-import { type Correctable, type MeansCode, marginOf, meansName, movedBy } from './correction-means.rules.ts';
 import {
   type Ask,
   type Basis,
@@ -21,6 +20,7 @@ import {
 } from './correction-rows.ts';
 import type { Together } from './correction-together.rules.ts';
 import type { Candidate } from './correction-trust.rules.ts';
+import { type Correctable, type MeansCode, marginOf, meansName, movedBy } from './dosing/substances.rules.ts';
 import { litres } from './numbers.ts';
 
 /** One step as it stands. */

@@ -1,6 +1,6 @@
 import { numberWords } from '../platform/words.ts';
-import { type Correctable, marginOf } from './correction-means.rules.ts';
 import { type CorrectionState, isRunning, type StepState } from './correction-state.ts';
+import { type Correctable, marginOf } from './dosing/substances.rules.ts';
 import { say, sayDifference } from './quantities/quantities.ts';
 
 /** "55.5 g", "1,250 mL". */

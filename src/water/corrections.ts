@@ -3,9 +3,9 @@ import { Refusal } from '../platform/refusal.ts';
 import { localDay } from '../platform/web/moments.ts';
 import { capWords, type Draft, draftOf, readGround, type Wished } from './correction-draft.ts';
 import { bump, lock, sameVersion } from './correction-lock.ts';
-import { type Correctable, caps, isCorrectable } from './correction-means.rules.ts';
 import { askTx, type Basis } from './correction-rows.ts';
 import { isRunning } from './correction-state.ts';
+import { type Correctable, caps, isCorrectable } from './dosing/substances.rules.ts';
 import { type Quantity, say } from './quantities/quantities.ts';
 import { findOpenWater } from './systems/systems.ts';
 

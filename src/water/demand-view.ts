@@ -1,7 +1,6 @@
 import type pg from 'pg';
 import type { Reader } from '../platform/service.ts';
 import { type CalciumRatio, calciumRatio, doseRelativeSd } from './calcium-ratio.rules.ts';
-import { caps } from './correction-means.rules.ts';
 import { type RateAt, weeklyRates } from './demand.rules.ts';
 import { demandCodes, readDemand } from './demand.ts';
 import {
@@ -17,6 +16,7 @@ import {
 } from './demand-part.rules.ts';
 import { type DemandShift, demandShift } from './demand-shift.rules.ts';
 import { isDosed } from './demand-words.rules.ts';
+import { caps } from './dosing/substances.rules.ts';
 import { listQuantities, type Quantity } from './quantities/quantities.ts';
 import type { WaterSystem } from './systems/systems.ts';
 

@@ -2,10 +2,10 @@ import { numberWords, plural, whenWords } from '../platform/words.ts';
 import { COMMUNITY_RATIO } from '../science/calcification.ts';
 import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../science/dosing.ts';
 import { type CalciumRatio, outside } from './calcium-ratio.rules.ts';
-import { caps } from './correction-means.rules.ts';
 import { type DemandRate, leftOutReasons } from './demand.rules.ts';
 import type { DemandPart, MixStep, RateNow, Supply } from './demand-part.rules.ts';
 import type { DemandShift } from './demand-shift.rules.ts';
+import { caps } from './dosing/substances.rules.ts';
 import {
   decimalsIn,
   farmValue,

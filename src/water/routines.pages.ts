@@ -4,7 +4,7 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { reckonedSubstances } from './doses.rules.ts';
+import { reckonedSubstances } from './dosing/dose-effect.rules.ts';
 import { dosedBefore, doseUnits } from './log/doses.ts';
 import { fedBefore } from './log/feedings.ts';
 import { inputNumber, litres } from './numbers.ts';

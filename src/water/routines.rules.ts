@@ -1,5 +1,5 @@
 import { plural } from '../platform/words.ts';
-import { effectOfDose } from './doses.rules.ts';
+import { effectOfDose } from './dosing/dose-effect.rules.ts';
 import type { DoseInput } from './log/doses.ts';
 
 /** What is done again and again, by the fields of what is logged. */

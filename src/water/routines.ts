@@ -5,7 +5,7 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Tx } from '../platform/service.ts';
 import { localDay } from '../platform/web/moments.ts';
-import { effectOfDose } from './doses.rules.ts';
+import { effectOfDose } from './dosing/dose-effect.rules.ts';
 import { litres } from './numbers.ts';
 import type { Quantity } from './quantities/quantities.ts';
 import { lastDoneJoin } from './routine-done.ts';

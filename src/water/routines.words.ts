@@ -1,5 +1,5 @@
 import { numberWords, whenWords } from '../platform/words.ts';
-import { effectOfDose } from './doses.rules.ts';
+import { effectOfDose } from './dosing/dose-effect.rules.ts';
 import { litres } from './numbers.ts';
 import { everyWords } from './routines.rules.ts';
 import type { Routine } from './routines.ts';

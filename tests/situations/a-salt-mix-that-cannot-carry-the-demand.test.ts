@@ -1,10 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { convertDifference } from '../../src/science/units.ts';
-import { caps } from '../../src/water/correction-means.rules.ts';
 import { type DemandReading, rateOf } from '../../src/water/demand.rules.ts';
 import { mixStep, supplyOf } from '../../src/water/demand-part.rules.ts';
 import { meaningOf, mixWords, weekWords } from '../../src/water/demand-words.rules.ts';
+import { caps } from '../../src/water/dosing/substances.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 
 // A club thread: growing systems use 1 to 3 dKH a day, a young one 0.25, which is 1.75 a week; a weekly change of 10 %

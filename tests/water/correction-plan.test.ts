@@ -3,8 +3,8 @@ import { describe, expect, test } from 'vitest';
 import { afterWaterChange } from '../../src/science/dilution.ts';
 import { convertDifference } from '../../src/science/units.ts';
 import { levelAt } from '../../src/water/correction-course.rules.ts';
-import { type Correctable, caps, meansOf, type Stated } from '../../src/water/correction-means.rules.ts';
 import { planCourse, type Schedule, type Wish } from '../../src/water/correction-plan.rules.ts';
+import { type Correctable, caps, meansOf, type Stated } from '../../src/water/dosing/substances.rules.ts';
 
 const dKH = (rise: number) => convertDifference('alkalinity', rise, 'dKH', 'meq/L', 3);
 const nothing: Stated = { purity: null, solution: null, limewater: null, makeUp: null };

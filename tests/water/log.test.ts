@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { effectOfDose } from '../../src/water/doses.rules.ts';
+import { effectOfDose } from '../../src/water/dosing/dose-effect.rules.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from './farm.ts';
 

@@ -6,7 +6,7 @@ import type { Reader } from '../../platform/service.ts';
 import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
-import { type DoseEffect, effectOfDose } from '../doses.rules.ts';
+import { type DoseEffect, effectOfDose } from '../dosing/dose-effect.rules.ts';
 import { findOpenWater, type WaterSystem } from '../systems/systems.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
 

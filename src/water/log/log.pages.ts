@@ -6,7 +6,7 @@ import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words.ts';
-import { reckonedSubstances } from '../doses.rules.ts';
+import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
 import { litres } from '../numbers.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWater } from '../systems/systems.ts';

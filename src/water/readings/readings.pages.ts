@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { isCorrectable } from '../correction-means.rules.ts';
+import { isCorrectable } from '../dosing/substances.rules.ts';
 import { biasWords, withoutBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import { benchOf } from '../kits/instruments.ts';

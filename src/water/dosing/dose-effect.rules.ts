@@ -9,8 +9,8 @@ import {
   type SubstanceCode,
   saturatedLimewater,
   solutionOf,
-} from '../science/dosing.ts';
-import { convertMeasure } from '../science/units.ts';
+} from '../../science/dosing.ts';
+import { convertMeasure } from '../../science/units.ts';
 
 /** What a dose raises, and by how much in the system's volume (canonical unit; below 0 where it lowers). */
 export interface DoseEffect {

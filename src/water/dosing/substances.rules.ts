@@ -7,9 +7,9 @@ import {
   type SubstanceCode,
   saturatedLimewater,
   solutionByClaim,
-} from '../science/dosing.ts';
-import { combine } from '../science/uncertainty.ts';
-import { convertDifference } from '../science/units.ts';
+} from '../../science/dosing.ts';
+import { combine } from '../../science/uncertainty.ts';
+import { convertDifference } from '../../science/units.ts';
 
 /** The quantities that can be corrected. */
 export const correctable = ['alkalinity', 'calcium', 'magnesium', 'salinity'] as const;
