@@ -2,7 +2,7 @@ import type pg from 'pg';
 import { numberWords } from '../platform/words.ts';
 import { type DueStep, dueLightSteps } from '../stock/acclimation-due.ts';
 import { cautionWords, stepTitle } from '../stock/acclimation-words.ts';
-import type { DueTask } from '../water/due.ts';
+import type { DueTask } from '../water/due/due-work.ts';
 
 /** Steps of acclimations as work on a round: a lot is moved, or lamps are turned. */
 export async function lightTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { dueMoves } from '../stock/move-tasks.ts';
 import { LIFT_CAUTION, MOVE_CAUTIONS, moveTitle } from '../stock/move-words.ts';
-import type { DueTask } from '../water/due.ts';
+import type { DueTask } from '../water/due/due-work.ts';
 
 /** Moves of plans as work on a round, each once its place is free. */
 export async function moveTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {

@@ -12,7 +12,7 @@ import {
   type StepState,
 } from './correction-state.ts';
 import { correctionTitle, expectedWords, stepTitle } from './correction-words.ts';
-import type { DueTask } from './due.ts';
+import type { DueTask } from './due/due-work.ts';
 import { say } from './quantities/quantities.ts';
 
 /**

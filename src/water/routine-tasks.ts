@@ -3,7 +3,7 @@ import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { localDay } from '../platform/web/moments.ts';
 import { whenWords } from '../platform/words.ts';
-import type { DueTask } from './due.ts';
+import type { DueTask } from './due/due-work.ts';
 import { addDose } from './log/doses.ts';
 import { addFeeding } from './log/feedings.ts';
 import { addWaterChange } from './log/water-changes.ts';

@@ -4,7 +4,7 @@ import type { Service } from '../platform/service.ts';
 import { chosen } from '../platform/web/fields.ts';
 import { checked } from '../platform/web/json.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { dueWork } from './due.ts';
+import { dueWork } from './due/due-work.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
 import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
 import { findWater } from './systems/systems.ts';

@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { correctionTasks } from './correction-tasks.ts';
-import { routineTasks } from './routine-tasks.ts';
+import { correctionTasks } from '../correction-tasks.ts';
+import { routineTasks } from '../routine-tasks.ts';
 
 /** The work a system gets again and again, or step by step. */
 export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction' | 'light' | 'move';
