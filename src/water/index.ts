@@ -17,7 +17,7 @@ import { readingPages } from './readings/readings.pages.ts';
 import { routineApi } from './routines.api.ts';
 import { routinePages } from './routines.pages.ts';
 import { systemPages } from './system.pages.ts';
-import { targetPages } from './targets.pages.ts';
+import { targetPages } from './targets/targets.pages.ts';
 import { voidingPages } from './voiding/voiding.pages.ts';
 import { waterApi } from './water.api.ts';
 

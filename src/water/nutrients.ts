@@ -12,7 +12,7 @@ import { latestReadings } from './readings/readings.ts';
 import type { LatestReading } from './readings/series.ts';
 import { type Ask, openAsks } from './systems/open-alerts.ts';
 import type { WaterSystem } from './systems/systems.ts';
-import { listTargets } from './targets.ts';
+import { listTargets } from './targets/targets.ts';
 
 /** The nutrients that can be planned. */
 export const nutrientCodes = ['nitrate', 'phosphate'] as const;

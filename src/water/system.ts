@@ -12,7 +12,7 @@ import { listQuantities, type Quantity } from './quantities/quantities.ts';
 import { type LatestReading, latestReadings } from './readings/readings.ts';
 import { type SourcePart, sourceParts } from './readings/sources.ts';
 import { type Ask, openAsks } from './systems/open-alerts.ts';
-import { listTargets } from './targets.ts';
+import { listTargets } from './targets/targets.ts';
 
 /** A kit that a quantity was read with here. */
 export interface UsedKit {

@@ -15,7 +15,7 @@ import { enterSamples } from './readings/probe-samples.ts';
 import { batchRequest, readingsRequest } from './readings/readings.schema.ts';
 import { enterReadings, readingSeries } from './readings/readings.ts';
 import { findWater } from './systems/systems.ts';
-import { listTargets } from './targets.ts';
+import { listTargets } from './targets/targets.ts';
 
 /** The water as JSON: the same schemas and operations as the pages. */
 export function waterApi(app: FastifyInstance, service: Service): void {

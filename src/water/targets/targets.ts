@@ -1,14 +1,14 @@
 import { z } from 'zod';
-import type { SystemQuantity } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import type { FieldError } from '../platform/views/page.ts';
-import { optionalNumber, optionalText } from '../platform/web/fields.ts';
-import { convert } from '../science/units.ts';
-import { inputNumber } from './numbers.ts';
-import { decimalsIn, farmValue, type Quantity } from './quantities/quantities.ts';
-import { findOpenWater } from './systems/systems.ts';
+import type { SystemQuantity } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import type { FieldError } from '../../platform/views/page.ts';
+import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
+import { convert } from '../../science/units.ts';
+import { inputNumber } from '../numbers.ts';
+import { decimalsIn, farmValue, type Quantity } from '../quantities/quantities.ts';
+import { findOpenWater } from '../systems/systems.ts';
 
 /** The figures a system keeps of one quantity, in the order of the form. */
 export const targetFields = ['low', 'high', 'limit', 'makeUp'] as const;

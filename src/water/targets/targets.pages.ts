@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { listQuantities, sayBand, unitName } from './quantities/quantities.ts';
-import { findWater } from './systems/systems.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { listQuantities, sayBand, unitName } from '../quantities/quantities.ts';
+import { findWater } from '../systems/systems.ts';
 import { drawnTarget, listTargets, setTargets, targetFields, targetName, targetsSchema } from './targets.ts';
 
 /** What a system keeps: bands, limits, make-up water, each with where it comes from. */
