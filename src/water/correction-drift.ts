@@ -1,6 +1,6 @@
 import type { Ask } from './correction-rows.ts';
 import type { Candidate } from './correction-trust.rules.ts';
-import { rateOf } from './demand.rules.ts';
+import { rateOf } from './demand/rate.rules.ts';
 import type { Correctable } from './dosing/substances.rules.ts';
 import { type Quantity, sayDifference } from './quantities/quantities.ts';
 import type { WaterSystem } from './systems/systems.ts';

@@ -1,6 +1,6 @@
 import { dateWords, numberWords, plural } from '../platform/words.ts';
-import type { RateNow } from './demand-part.rules.ts';
-import { rateSentence, sayADay, weight } from './demand-words.rules.ts';
+import type { RateNow } from './demand/supply.rules.ts';
+import { rateSentence, sayADay, weight } from './demand/words.rules.ts';
 import { litres } from './numbers.ts';
 import { planDays } from './nutrient-plans.rules.ts';
 import {

@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import { millilitresForRise, solutionByClaim } from '../../src/science/dosing.ts';
 import { convertDifference } from '../../src/science/units.ts';
-import { type DemandReading, rateOf } from '../../src/water/demand.rules.ts';
-import { spanWords } from '../../src/water/demand-words.rules.ts';
+import { type DemandReading, rateOf } from '../../src/water/demand/rate.rules.ts';
+import { spanWords } from '../../src/water/demand/words.rules.ts';
 
 // A how-to page on balanced dosing: 200 L, day 1 8.5 dKH, day 4 7.7 dKH, no dosing. The page counts "four days" and 0.2
 // a day, wants 8.3 (elsewhere 8), calls that 0.5 away, and comes to 27 mL at once and 10.8 mL a day of a stock of which

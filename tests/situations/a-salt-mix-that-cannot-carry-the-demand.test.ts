@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { convertDifference } from '../../src/science/units.ts';
-import { type DemandReading, rateOf } from '../../src/water/demand.rules.ts';
-import { mixStep, supplyOf } from '../../src/water/demand-part.rules.ts';
-import { meaningOf, mixWords, weekWords } from '../../src/water/demand-words.rules.ts';
+import { type DemandReading, rateOf } from '../../src/water/demand/rate.rules.ts';
+import { mixStep, supplyOf } from '../../src/water/demand/supply.rules.ts';
+import { meaningOf, mixWords, weekWords } from '../../src/water/demand/words.rules.ts';
 import { caps } from '../../src/water/dosing/substances.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 

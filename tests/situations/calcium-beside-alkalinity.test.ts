@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { CALCIUM_PER_ALKALINITY } from '../../src/science/calcification.ts';
 import { convertDifference } from '../../src/science/units.ts';
-import { calciumRatio } from '../../src/water/calcium-ratio.rules.ts';
-import type { DemandReading } from '../../src/water/demand.rules.ts';
-import { ratioWords } from '../../src/water/demand-words.rules.ts';
+import { calciumRatio } from '../../src/water/demand/calcium-ratio.rules.ts';
+import type { DemandReading } from '../../src/water/demand/rate.rules.ts';
+import { ratioWords } from '../../src/water/demand/words.rules.ts';
 
 // Five ratios are in circulation: "10 ppm a meq/L", "6-7 ppm a dKH", "20 ppm per 2.8 dKH", and two measured ones, corals
 // alone 2.06 +- 0.19 and a community with sediment 1.60 +- 0.14 mol of alkalinity a mol of calcium (PeerJ 2, 2014, e249).

@@ -4,7 +4,7 @@ import type { SystemFacts } from '../../src/watch/facts/types.ts';
 import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity-unsteady.ts';
 import { calciumAlkalinity } from '../../src/watch/rules/calcium-alkalinity.ts';
 import { demandChanged } from '../../src/watch/rules/demand-changed.ts';
-import { likePhase } from '../../src/water/demand.rules.ts';
+import { likePhase } from '../../src/water/demand/rate.rules.ts';
 import { caps } from '../../src/water/dosing/substances.rules.ts';
 import { dkh, dose } from '../watch/demand-worlds.ts';
 import { blankSystem, find, firing, reading } from '../watch/facts.ts';

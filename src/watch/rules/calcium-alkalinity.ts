@@ -1,5 +1,5 @@
 import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../science/calcification.ts';
-import { type CalciumRatio, calciumRatio } from '../../water/calcium-ratio.rules.ts';
+import { type CalciumRatio, calciumRatio } from '../../water/demand/calcium-ratio.rules.ts';
 import { sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding } from '../finding.ts';

@@ -1,5 +1,5 @@
 import { dateWords } from '../../platform/words.ts';
-import { type DemandShift, demandShift } from '../../water/demand-shift.rules.ts';
+import { type DemandShift, demandShift } from '../../water/demand/shift.rules.ts';
 import { sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, momentOfDay, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding } from '../finding.ts';

@@ -1,6 +1,6 @@
 import { rememberedWith } from '../../platform/remembered.ts';
-import type { DemandLog, DemandReading } from '../../water/demand.rules.ts';
-import { risesOf } from '../../water/demand-doses.rules.ts';
+import type { DemandLog, DemandReading } from '../../water/demand/rate.rules.ts';
+import { risesOf } from '../../water/demand/rate.rules.ts';
 import type { ReadingFact, SystemFacts } from '../facts/types.ts';
 import { withoutKitBias } from './kit-biased.ts';
 

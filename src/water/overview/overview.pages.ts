@@ -3,10 +3,10 @@ import { sparkline } from '../../platform/charts/sparkline.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords, plural } from '../../platform/words.ts';
+import { alkalinityUses } from '../demand/view.ts';
 import { litres } from '../numbers.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { Ask } from '../systems/open-alerts.ts';
-import { alkalinityUses } from '../uses.ts';
 import { historyDays, type Overview, readOverview } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 

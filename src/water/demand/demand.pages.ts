@@ -1,12 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
-import type { Service } from '../platform/service.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { dateWords, numberWords, plural } from '../platform/words.ts';
-import { middle } from './demand.rules.ts';
+import { type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { dateWords, numberWords, plural } from '../../platform/words.ts';
+import { litres } from '../numbers.ts';
+import { decimalsIn, unitName } from '../quantities/quantities.ts';
+import { findWater, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
-import { type DemandFigures, readDemandView } from './demand-view.ts';
+import { middle } from './rate.rules.ts';
+import { type DemandFigures, readDemandView } from './view.ts';
 import {
   differenceInFarm,
   isDosed,
@@ -20,10 +23,7 @@ import {
   spanWords,
   textADay,
   weekWords,
-} from './demand-words.rules.ts';
-import { litres } from './numbers.ts';
-import { decimalsIn, unitName } from './quantities/quantities.ts';
-import { findWater, type WaterSystem } from './systems/systems.ts';
+} from './words.rules.ts';
 
 /** What a system's stock uses up and its feeding brings, over time and in words. */
 export function demandPages(app: FastifyInstance, service: Service): void {

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { pathId } from '../platform/web/requests.ts';
-import type { DemandRate } from './demand.rules.ts';
-import { type DemandFigures, readDemandView } from './demand-view.ts';
-import { meaningOf, shiftWords } from './demand-words.rules.ts';
-import { findWater } from './systems/systems.ts';
+import type { Service } from '../../platform/service.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { findWater } from '../systems/systems.ts';
+import type { DemandRate } from './rate.rules.ts';
+import { type DemandFigures, readDemandView } from './view.ts';
+import { meaningOf, shiftWords } from './words.rules.ts';
 
 /** A system's demand as JSON, in canonical units: net change a day with changes and doses taken out; use is below 0. */
 export function demandApi(app: FastifyInstance, service: Service): void {

@@ -1,11 +1,11 @@
 import type pg from 'pg';
-import type { Trust } from '../generated/prisma/client.ts';
-import type { DemandReading } from './demand.rules.ts';
-import { type LoggedDose, risesOf } from './demand-doses.rules.ts';
-import type { DemandPart } from './demand-part.rules.ts';
-import { withoutBias } from './kits/bias.rules.ts';
-import { kitBiases } from './kits/bias.ts';
-import type { MakeUp } from './log/water-changes.rules.ts';
+import type { Trust } from '../../generated/prisma/client.ts';
+import { withoutBias } from '../kits/bias.rules.ts';
+import { kitBiases } from '../kits/bias.ts';
+import type { MakeUp } from '../log/water-changes.rules.ts';
+import type { DemandReading } from './rate.rules.ts';
+import { type LoggedDose, risesOf } from './rate.rules.ts';
+import type { DemandPart } from './supply.rules.ts';
 
 /** What is worked out for every system: what the stock uses up, and what feeding brings. */
 export const demandCodes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;

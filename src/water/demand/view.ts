@@ -1,8 +1,12 @@
 import type pg from 'pg';
-import type { Reader } from '../platform/service.ts';
+import type { Reader } from '../../platform/service.ts';
+import { caps } from '../dosing/substances.rules.ts';
+import { listQuantities, type Quantity } from '../quantities/quantities.ts';
+import type { WaterSystem } from '../systems/systems.ts';
 import { type CalciumRatio, calciumRatio, doseRelativeSd } from './calcium-ratio.rules.ts';
-import { type RateAt, weeklyRates } from './demand.rules.ts';
 import { demandCodes, readDemand } from './demand.ts';
+import { type RateAt, weeklyRates } from './rate.rules.ts';
+import { type DemandShift, demandShift } from './shift.rules.ts';
 import {
   type DemandPart,
   type MixStep,
@@ -13,12 +17,8 @@ import {
   supplyOf,
   usualChange,
   windowDays,
-} from './demand-part.rules.ts';
-import { type DemandShift, demandShift } from './demand-shift.rules.ts';
-import { isDosed } from './demand-words.rules.ts';
-import { caps } from './dosing/substances.rules.ts';
-import { listQuantities, type Quantity } from './quantities/quantities.ts';
-import type { WaterSystem } from './systems/systems.ts';
+} from './supply.rules.ts';
+import { isDosed, sayADay } from './words.rules.ts';
 
 /** One quantity of one system: now, over the weeks, against its past, and what water changes do to it. */
 export interface DemandFigures {
@@ -86,4 +86,26 @@ function figuresOf(quantity: Quantity, part: DemandPart, nowDay: number): Demand
     shift: code === 'alkalinity' ? demandShift(part.readings, part.log, nowDay) : null,
     level,
   };
+}
+
+/** Days of readings and doses that a use of today is worked out from. */
+const usageDays = 60;
+
+/** What each system uses of alkalinity a day, in words ("used 0.30 dKH a day"); none where it cannot be told. Six queries. */
+export async function alkalinityUses(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  quantity: Quantity | undefined,
+  now: Date,
+): Promise<Map<string, string>> {
+  if (quantity === undefined) return new Map();
+  const today = now.getTime() / 86_400_000;
+  const demands = await readDemand(pool, [...systemIds], now, usageDays);
+  const words = [...demands].flatMap(([systemId, parts]) => {
+    const part = parts.get('alkalinity');
+    const rate = part === undefined ? null : rateNow(part, 'alkalinity', today).rate;
+    if (rate === null || rate.high >= 0) return [];
+    return [[systemId, `used ${sayADay(quantity, -rate.perDay, rate.level)} a day`] as const];
+  });
+  return new Map(words);
 }

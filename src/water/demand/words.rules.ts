@@ -1,11 +1,7 @@
-import { numberWords, plural, whenWords } from '../platform/words.ts';
-import { COMMUNITY_RATIO } from '../science/calcification.ts';
-import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../science/dosing.ts';
-import { type CalciumRatio, outside } from './calcium-ratio.rules.ts';
-import { type DemandRate, leftOutReasons } from './demand.rules.ts';
-import type { DemandPart, MixStep, RateNow, Supply } from './demand-part.rules.ts';
-import type { DemandShift } from './demand-shift.rules.ts';
-import { caps } from './dosing/substances.rules.ts';
+import { numberWords, plural, whenWords } from '../../platform/words.ts';
+import { COMMUNITY_RATIO } from '../../science/calcification.ts';
+import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../../science/dosing.ts';
+import { caps } from '../dosing/substances.rules.ts';
 import {
   decimalsIn,
   farmValue,
@@ -13,7 +9,11 @@ import {
   say,
   sayDifference,
   unitName,
-} from './quantities/quantities.ts';
+} from '../quantities/quantities.ts';
+import { type CalciumRatio, outside } from './calcium-ratio.rules.ts';
+import { type DemandRate, leftOutReasons } from './rate.rules.ts';
+import type { DemandShift } from './shift.rules.ts';
+import type { DemandPart, MixStep, RateNow, Supply } from './supply.rules.ts';
 
 /** What replaces what is used, by quantity. */
 const replacement: Readonly<Record<DosedQuantity, SubstanceCode>> = {

@@ -1,5 +1,5 @@
-import { normalQuantile } from '../science/normal.ts';
-import { studentWithin } from '../science/student.ts';
+import { normalQuantile } from '../../science/normal.ts';
+import { studentWithin } from '../../science/student.ts';
 import {
   around,
   type DemandLog,
@@ -8,7 +8,7 @@ import {
   middle,
   rateOf,
   within,
-} from './demand.rules.ts';
+} from './rate.rules.ts';
 
 /** The use of late against the system's own past; canonical unit a day, use above 0. */
 export interface DemandShift {

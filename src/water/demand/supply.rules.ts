@@ -1,4 +1,4 @@
-import { afterWaterChange } from '../science/dilution.ts';
+import { afterWaterChange } from '../../science/dilution.ts';
 import { doseRelativeSd } from './calcium-ratio.rules.ts';
 import {
   around,
@@ -8,7 +8,7 @@ import {
   middle,
   rateOf,
   within,
-} from './demand.rules.ts';
+} from './rate.rules.ts';
 
 /** What one quantity's use or production in a system is worked out from. */
 export interface DemandPart {

@@ -1,12 +1,5 @@
-import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio, ratioOf } from '../science/calcification.ts';
-import {
-  around,
-  type DemandLog,
-  type DemandRate,
-  type DemandReading,
-  rateOf,
-  within,
-} from './demand.rules.ts';
+import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio, ratioOf } from '../../science/calcification.ts';
+import { around, type DemandLog, type DemandRate, type DemandReading, rateOf, within } from './rate.rules.ts';
 
 /** One quantity's readings and what was done. */
 export interface History {
