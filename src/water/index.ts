@@ -8,7 +8,7 @@ import { demandPages } from './demand/demand.pages.ts';
 import { kitPages } from './kits/kits.pages.ts';
 import { methodPages } from './kits/methods.pages.ts';
 import { logPages } from './log/log.pages.ts';
-import { nutrientPages } from './nutrients.pages.ts';
+import { nutrientPages } from './nutrients/nutrients.pages.ts';
 import { waterPages } from './overview/overview.pages.ts';
 import { unitPages } from './quantities/units.pages.ts';
 import { benchOrderPages } from './readings/form-order.pages.ts';

@@ -2,8 +2,6 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { afterWaterChanges, steadyLevel } from '../../src/science/dilution.ts';
 import { addWaterChange } from '../../src/water/log/water-changes.ts';
-import { suggestedPlans } from '../../src/water/nutrient-plans.rules.ts';
-import { bandWords, pairWords } from '../../src/water/nutrient-words.rules.ts';
 import {
   countToReach,
   followPlan,
@@ -12,7 +10,9 @@ import {
   type NutrientState,
   outcomeOf,
   removalToReach,
-} from '../../src/water/nutrients.rules.ts';
+} from '../../src/water/nutrients/projection.rules.ts';
+import { suggestedPlans } from '../../src/water/nutrients/scenarios.rules.ts';
+import { bandWords, pairWords } from '../../src/water/nutrients/words.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';

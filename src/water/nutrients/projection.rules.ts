@@ -1,4 +1,4 @@
-import { fractionForCeiling } from '../science/dilution.ts';
+import { fractionForCeiling } from '../../science/dilution.ts';
 
 /** What is known of a nutrient today: level and net production a day with their uncertainty; canonical units. */
 export interface NutrientState {

@@ -1,30 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { fieldErrors, freshForm } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { convert } from '../science/units.ts';
-import { inputNumber } from './numbers.ts';
-import { planChart } from './nutrient-chart.ts';
-import { planOf, typedOf } from './nutrient-fields.ts';
-import { planDays, type Suggestion, suggestedPlans } from './nutrient-plans.rules.ts';
-import {
-  bandWords,
-  outcomeSentence,
-  type PlanWater,
-  pairWords,
-  planCautions,
-  planSentence,
-  stateSentence,
-  stepsOf,
-} from './nutrient-words.rules.ts';
-import {
-  changesOf,
-  type NutrientPlan,
-  type NutrientState,
-  outcomeOf,
-  removalToReach,
-} from './nutrients.rules.ts';
+import type { Service } from '../../platform/service.ts';
+import { fieldErrors, freshForm } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { convert } from '../../science/units.ts';
+import { inputNumber } from '../numbers.ts';
+import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
+import { findWater, type WaterSystem } from '../systems/systems.ts';
+import { planChart } from './chart.ts';
 import {
   nutrientsSchema,
   type PlanField,
@@ -32,6 +15,8 @@ import {
   planField,
   planFields,
   planNames,
+  planOf,
+  typedOf,
 } from './nutrients.schema.ts';
 import {
   largestMix,
@@ -41,8 +26,24 @@ import {
   nutrientCodes,
   readNutrient,
 } from './nutrients.ts';
-import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
-import { findWater, type WaterSystem } from './systems/systems.ts';
+import {
+  changesOf,
+  type NutrientPlan,
+  type NutrientState,
+  outcomeOf,
+  removalToReach,
+} from './projection.rules.ts';
+import { planDays, type Suggestion, suggestedPlans } from './scenarios.rules.ts';
+import {
+  bandWords,
+  outcomeSentence,
+  type PlanWater,
+  pairWords,
+  planCautions,
+  planSentence,
+  stateSentence,
+  stepsOf,
+} from './words.rules.ts';
 
 /** Two plans for a nutrient that is too high or too low, side by side. They are asked for by the address, nothing is kept. */
 export function nutrientPages(app: FastifyInstance, service: Service): void {

@@ -1,16 +1,16 @@
-import { dateWords, numberWords, plural } from '../platform/words.ts';
-import type { RateNow } from './demand/supply.rules.ts';
-import { rateSentence, sayADay, weight } from './demand/words.rules.ts';
-import { litres } from './numbers.ts';
-import { planDays } from './nutrient-plans.rules.ts';
+import { dateWords, numberWords, plural } from '../../platform/words.ts';
+import type { RateNow } from '../demand/supply.rules.ts';
+import { rateSentence, sayADay, weight } from '../demand/words.rules.ts';
+import { litres } from '../numbers.ts';
+import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 import {
   changesOf,
   largestChange,
   type NutrientPlan,
   type NutrientState,
   type PlanOutcome,
-} from './nutrients.rules.ts';
-import { type Quantity, say, sayBand } from './quantities/quantities.ts';
+} from './projection.rules.ts';
+import { planDays } from './scenarios.rules.ts';
 
 /** The water a plan is made for. */
 export interface PlanWater {

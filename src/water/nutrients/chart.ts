@@ -1,11 +1,11 @@
-import type { EndName } from '../platform/charts/chart-marks.ts';
-import { type ChartPoint, timeChart } from '../platform/charts/time-chart.ts';
-import { numberWords } from '../platform/words.ts';
-import { planDays } from './nutrient-plans.rules.ts';
-import type { PlanWater } from './nutrient-words.rules.ts';
-import type { PlanOutcome, PlanPoint } from './nutrients.rules.ts';
+import type { EndName } from '../../platform/charts/chart-marks.ts';
+import { type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
+import { numberWords } from '../../platform/words.ts';
+import { farmValue, type Quantity, say } from '../quantities/quantities.ts';
 import type { NutrientView } from './nutrients.ts';
-import { farmValue, type Quantity, say } from './quantities/quantities.ts';
+import type { PlanOutcome, PlanPoint } from './projection.rules.ts';
+import { planDays } from './scenarios.rules.ts';
+import type { PlanWater } from './words.rules.ts';
 
 const dayMs = 86_400_000;
 /** Days of the past beside the plans. */

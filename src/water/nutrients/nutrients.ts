@@ -1,18 +1,18 @@
 import type pg from 'pg';
-import type { SystemQuantity } from '../generated/prisma/client.ts';
-import type { Reader } from '../platform/service.ts';
-import { convertDifference } from '../science/units.ts';
-import { readDemand } from './demand/demand.ts';
-import { middle, within } from './demand/rate.rules.ts';
-import { type DemandPart, type MixStep, mixStep, type RateNow, rateNow } from './demand/supply.rules.ts';
-import { type Correctable, caps } from './dosing/substances.rules.ts';
-import type { Habit, NutrientState } from './nutrients.rules.ts';
-import { listQuantities, type Quantity } from './quantities/quantities.ts';
-import { latestReadings } from './readings/readings.ts';
-import type { LatestReading } from './readings/series.ts';
-import { type Ask, openAsks } from './systems/open-alerts.ts';
-import type { WaterSystem } from './systems/systems.ts';
-import { listTargets } from './targets/targets.ts';
+import type { SystemQuantity } from '../../generated/prisma/client.ts';
+import type { Reader } from '../../platform/service.ts';
+import { convertDifference } from '../../science/units.ts';
+import { readDemand } from '../demand/demand.ts';
+import { middle, within } from '../demand/rate.rules.ts';
+import { type DemandPart, type MixStep, mixStep, type RateNow, rateNow } from '../demand/supply.rules.ts';
+import { type Correctable, caps } from '../dosing/substances.rules.ts';
+import { listQuantities, type Quantity } from '../quantities/quantities.ts';
+import { latestReadings } from '../readings/readings.ts';
+import type { LatestReading } from '../readings/series.ts';
+import { type Ask, openAsks } from '../systems/open-alerts.ts';
+import type { WaterSystem } from '../systems/systems.ts';
+import { listTargets } from '../targets/targets.ts';
+import type { Habit, NutrientState } from './projection.rules.ts';
 
 /** The nutrients that can be planned. */
 export const nutrientCodes = ['nitrate', 'phosphate'] as const;

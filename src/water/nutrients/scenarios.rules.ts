@@ -6,7 +6,7 @@ import {
   type NutrientPlan,
   type NutrientState,
   removalToReach,
-} from './nutrients.rules.ts';
+} from './projection.rules.ts';
 
 /** What is wanted of a nutrient. */
 export interface NutrientAim {
