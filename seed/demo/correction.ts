@@ -2,9 +2,9 @@ import { change } from '../../src/platform/change.ts';
 import type { Service } from '../../src/platform/service.ts';
 import { localDay } from '../../src/platform/web/moments.ts';
 import { convert } from '../../src/science/units.ts';
-import { readGround } from '../../src/water/correction-draft.ts';
-import { askPool } from '../../src/water/correction-rows.ts';
-import { correctableQuantity, planCorrection } from '../../src/water/corrections.ts';
+import { correctableQuantity, planCorrection } from '../../src/water/corrections/corrections.ts';
+import { readGround } from '../../src/water/corrections/draft.ts';
+import { askPool } from '../../src/water/corrections/queries.ts';
 import { findWater } from '../../src/water/systems/systems.ts';
 import { dkh } from './planted.ts';
 

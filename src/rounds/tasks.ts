@@ -3,7 +3,7 @@ import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { doLightStep } from '../stock/acclimation-steps.ts';
 import { doPlannedMove } from '../stock/move-plans.ts';
-import { doCorrectionStep } from '../water/correction-steps.ts';
+import { doCorrectionStep } from '../water/corrections/steps.ts';
 import { type DueTask, dueWork } from '../water/due/due-work.ts';
 import { doRoutine } from '../water/routine-tasks.ts';
 import { lightTasks } from './light-tasks.ts';

@@ -1,8 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
-import { newCorrectionPages } from './correction-new.pages.ts';
-import { correctionsApi } from './corrections.api.ts';
-import { correctionPages } from './corrections.pages.ts';
+import { correctionsApi } from './corrections/corrections.api.ts';
+import { correctionPages } from './corrections/corrections.pages.ts';
+import { newCorrectionPages } from './corrections/new.pages.ts';
 import { demandApi } from './demand/demand.api.ts';
 import { demandPages } from './demand/demand.pages.ts';
 import { kitPages } from './kits/kits.pages.ts';

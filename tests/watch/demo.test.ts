@@ -7,7 +7,7 @@ import { lightCourse } from '../../src/stock/light-course.rules.ts';
 import { draftPlacement } from '../../src/stock/placement-draft.ts';
 import { type Alert, openAlerts } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
-import { correctionTasks } from '../../src/water/correction-tasks.ts';
+import { correctionTasks } from '../../src/water/corrections/tasks.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 
 // What truly was on the invented farm comes from its simulator, which knows nothing of the rules.

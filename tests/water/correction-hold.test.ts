@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
-import { cautionsOf, phOf, sideEffects } from '../../src/water/correction-cautions.rules.ts';
-import { type Ahead, holdOf, metBy } from '../../src/water/correction-hold.rules.ts';
-import { omegaHold, saturationOf, type Together } from '../../src/water/correction-together.rules.ts';
-import { type Candidate, standingOf } from '../../src/water/correction-trust.rules.ts';
+import { type Ahead, holdOf, metBy } from '../../src/water/corrections/hold.rules.ts';
+import { omegaHold, saturationOf, type Together } from '../../src/water/corrections/saturation.rules.ts';
+import { cautionsOf, phOf, sideEffects } from '../../src/water/corrections/side-effects.rules.ts';
+import { type Candidate, standingOf } from '../../src/water/corrections/starting-reading.rules.ts';
 import { meansFor } from '../../src/water/dosing/substances.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 

@@ -2,8 +2,8 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { afterWaterChange } from '../../src/science/dilution.ts';
 import { convertDifference } from '../../src/science/units.ts';
-import { levelAt } from '../../src/water/correction-course.rules.ts';
-import { planCourse, type Schedule, type Wish } from '../../src/water/correction-plan.rules.ts';
+import { levelAt } from '../../src/water/corrections/expected-level.rules.ts';
+import { planCourse, type Schedule, type Wish } from '../../src/water/corrections/schedule.rules.ts';
 import { type Correctable, caps, meansOf, type Stated } from '../../src/water/dosing/substances.rules.ts';
 
 const dKH = (rise: number) => convertDifference('alkalinity', rise, 'dKH', 'meq/L', 3);

@@ -1,11 +1,15 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { Refusal } from '../../src/platform/refusal.ts';
 import { convertDifference } from '../../src/science/units.ts';
-import { askPool } from '../../src/water/correction-rows.ts';
-import { heldNow, readCorrections } from '../../src/water/correction-state.ts';
-import { doCorrectionStep, leaveOutStep } from '../../src/water/correction-steps.ts';
-import { correctionTasks } from '../../src/water/correction-tasks.ts';
-import { type NewCorrection, planCorrection, stopCorrection } from '../../src/water/corrections.ts';
+import {
+  type NewCorrection,
+  planCorrection,
+  stopCorrection,
+} from '../../src/water/corrections/corrections.ts';
+import { askPool } from '../../src/water/corrections/queries.ts';
+import { heldNow, readCorrections } from '../../src/water/corrections/state.ts';
+import { doCorrectionStep, leaveOutStep } from '../../src/water/corrections/steps.ts';
+import { correctionTasks } from '../../src/water/corrections/tasks.ts';
 import { addDose } from '../../src/water/log/doses.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { correctionTasks } from '../correction-tasks.ts';
+import { correctionTasks } from '../corrections/tasks.ts';
 import { routineTasks } from '../routine-tasks.ts';
 
 /** The work a system gets again and again, or step by step. */

@@ -1,7 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { FieldError } from '../../platform/views/page.ts';
-import { finishCorrections } from '../correction-finish.ts';
+import { finishCorrections } from '../corrections/completion.ts';
 import type { Entry } from '../entry/entry.rules.ts';
 import { doubtOf } from '../entry/plausibility.rules.ts';
 import { type Bench, benchOf } from '../kits/instruments.ts';

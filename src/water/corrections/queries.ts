@@ -1,10 +1,10 @@
 import type pg from 'pg';
 import { z } from 'zod';
-import type { Tx } from '../platform/service.ts';
-import type { StepState } from './correction-state.ts';
-import type { Together } from './correction-together.rules.ts';
-import type { Candidate } from './correction-trust.rules.ts';
-import type { Correctable } from './dosing/substances.rules.ts';
+import type { Tx } from '../../platform/service.ts';
+import type { Correctable } from '../dosing/substances.rules.ts';
+import type { Together } from './saturation.rules.ts';
+import type { Candidate } from './starting-reading.rules.ts';
+import type { StepState } from './state.ts';
 
 /** What a correction was worked out with, as it is kept beside it; canonical units. */
 export const basisSchema = z.object({

@@ -1,4 +1,4 @@
-import { carbonateOfReading, totalPhFromNbs } from '../science/carbonate.ts';
+import { carbonateOfReading, totalPhFromNbs } from '../../science/carbonate.ts';
 
 /** What stands in one water at once; null where it was not read of late. Canonical units, pH as the probe shows it. */
 export interface Together {

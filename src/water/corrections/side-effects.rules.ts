@@ -1,15 +1,15 @@
-import { numberWords } from '../platform/words.ts';
-import { molarMassGPerMol } from '../science/atoms.ts';
-import { totalPhFromNbs } from '../science/carbonate.ts';
+import { numberWords } from '../../platform/words.ts';
+import { molarMassGPerMol } from '../../science/atoms.ts';
+import { totalPhFromNbs } from '../../science/carbonate.ts';
 import {
   lastingSalinityRise,
   phAfterAlkalinityDose,
   riseUpToPh,
   salinityChangeOfDose,
-} from '../science/dosing.ts';
-import { densityKgPerM3 } from '../science/seawater.ts';
-import type { Together } from './correction-together.rules.ts';
-import type { Correctable, MeansCode } from './dosing/substances.rules.ts';
+} from '../../science/dosing.ts';
+import { densityKgPerM3 } from '../../science/seawater.ts';
+import type { Correctable, MeansCode } from '../dosing/substances.rules.ts';
+import type { Together } from './saturation.rules.ts';
 
 const everyTime = 'Gloves and eye protection. Keep wet hands from mains leads.';
 const label =

@@ -1,13 +1,13 @@
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { capWords, type Draft, draftOf, readGround, type Wished } from './correction-draft.ts';
-import { bump, lock, sameVersion } from './correction-lock.ts';
-import { askTx, type Basis } from './correction-rows.ts';
-import { isRunning } from './correction-state.ts';
-import { type Correctable, caps, isCorrectable } from './dosing/substances.rules.ts';
-import { type Quantity, say } from './quantities/quantities.ts';
-import { findOpenWater } from './systems/systems.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { type Correctable, caps, isCorrectable } from '../dosing/substances.rules.ts';
+import { type Quantity, say } from '../quantities/quantities.ts';
+import { findOpenWater } from '../systems/systems.ts';
+import { capWords, type Draft, draftOf, readGround, type Wished } from './draft.ts';
+import { askTx, type Basis } from './queries.ts';
+import { isRunning } from './state.ts';
+import { bump, lock, sameVersion } from './steps.ts';
 
 /** A correction to be planned; canonical units. */
 export interface NewCorrection extends Wished {

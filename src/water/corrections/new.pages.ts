@@ -1,19 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { optionalChosen, optionalText } from '../platform/web/fields.ts';
-import { type FormState, fieldErrors, freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { draftOf, type Ground, notYet, readGround, waitOf } from './correction-draft.ts';
-import { driftSentence } from './correction-drift.ts';
-import { askPool } from './correction-rows.ts';
-import { isRunning, readCorrections } from './correction-state.ts';
-import { amountWords, correctionTitle, expectedWords } from './correction-words.ts';
-import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
-import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalChosen, optionalText } from '../../platform/web/fields.ts';
+import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
 import {
   type Correctable,
   caps,
@@ -21,10 +14,17 @@ import {
   type MeansCode,
   meansFor,
   meansName,
-} from './dosing/substances.rules.ts';
-import { litres } from './numbers.ts';
-import { listQuantities, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
-import { findOpenWater } from './systems/systems.ts';
+} from '../dosing/substances.rules.ts';
+import { litres } from '../numbers.ts';
+import { listQuantities, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
+import { findOpenWater } from '../systems/systems.ts';
+import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
+import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
+import { draftOf, type Ground, notYet, readGround, waitOf } from './draft.ts';
+import { driftSentence } from './drift.ts';
+import { askPool } from './queries.ts';
+import { isRunning, readCorrections } from './state.ts';
+import { amountWords, correctionTitle, expectedWords } from './view.ts';
 
 /** Planning a correction: what it rests on, what it would be, and only then the plan itself. */
 export function newCorrectionPages(app: FastifyInstance, service: Service): void {

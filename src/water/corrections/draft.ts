@@ -1,14 +1,6 @@
-import type { Reader } from '../platform/service.ts';
-import { momentOf } from '../platform/web/moments.ts';
-import { numberWords } from '../platform/words.ts';
-import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './correction-cautions.rules.ts';
-import { levelAt } from './correction-course.rules.ts';
-import { type Drift, readDrift } from './correction-drift.ts';
-import { togetherAfter } from './correction-hold.rules.ts';
-import { planCourse, type Schedule } from './correction-plan.rules.ts';
-import { type Ask, readWaterNow } from './correction-rows.ts';
-import { saturationOf, type Together } from './correction-together.rules.ts';
-import { type Standing, standingOf } from './correction-trust.rules.ts';
+import type { Reader } from '../../platform/service.ts';
+import { momentOf } from '../../platform/web/moments.ts';
+import { numberWords } from '../../platform/words.ts';
 import {
   type Correctable,
   caps,
@@ -16,9 +8,17 @@ import {
   type MeansCode,
   meansOf,
   type Stated,
-} from './dosing/substances.rules.ts';
-import { type Quantity, say, sayDifference } from './quantities/quantities.ts';
-import type { WaterSystem } from './systems/systems.ts';
+} from '../dosing/substances.rules.ts';
+import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
+import type { WaterSystem } from '../systems/systems.ts';
+import { type Drift, readDrift } from './drift.ts';
+import { levelAt } from './expected-level.rules.ts';
+import { togetherAfter } from './hold.rules.ts';
+import { type Ask, readWaterNow } from './queries.ts';
+import { saturationOf, type Together } from './saturation.rules.ts';
+import { planCourse, type Schedule } from './schedule.rules.ts';
+import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './side-effects.rules.ts';
+import { type Standing, standingOf } from './starting-reading.rules.ts';
 
 /** Where a draft reads: the database, and single queries over it or over a change. */
 export interface Source {

@@ -1,7 +1,7 @@
-import { salinityExchangeL } from '../science/dilution.ts';
-import { dosingPlan } from '../science/dosing.ts';
-import { type Course, levelAt, type Moved } from './correction-course.rules.ts';
-import { type Cap, type Correctable, caps, type Means, weighableStep } from './dosing/substances.rules.ts';
+import { salinityExchangeL } from '../../science/dilution.ts';
+import { dosingPlan } from '../../science/dosing.ts';
+import { type Cap, type Correctable, caps, type Means, weighableStep } from '../dosing/substances.rules.ts';
+import { type Course, levelAt, type Moved } from './expected-level.rules.ts';
 
 /** What is wished for; canonical units, days as moments in days since 1970. */
 export interface Wish {

@@ -1,20 +1,19 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { optionalText, text, version } from '../platform/web/fields.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { inputMoment, pastMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { correctionChart } from './correction-chart.ts';
-import { askPool } from './correction-rows.ts';
-import { isRunning, readCorrections } from './correction-state.ts';
-import { doCorrectionStep, leaveOutStep } from './correction-steps.ts';
-import { correctionView, listedCorrection } from './correction-view.ts';
-import { correctionTitle } from './correction-words.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalText, text, version } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment, pastMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { findWater } from '../systems/systems.ts';
+import { correctionChart } from './chart.ts';
 import { stopCorrection } from './corrections.ts';
-import { findWater } from './systems/systems.ts';
+import { askPool } from './queries.ts';
+import { isRunning, readCorrections } from './state.ts';
+import { doCorrectionStep, leaveOutStep } from './steps.ts';
+import { correctionTitle, correctionView, listedCorrection } from './view.ts';
 
 /** Corrections of a system: which run and ran, what each does, its steps done, left out, stopped. */
 export function correctionPages(app: FastifyInstance, service: Service): void {

@@ -1,7 +1,9 @@
 import type pg from 'pg';
-import { localDay } from '../platform/web/moments.ts';
-import { cautionsOf } from './correction-cautions.rules.ts';
-import { askPool } from './correction-rows.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import type { DueTask } from '../due/due-work.ts';
+import { say } from '../quantities/quantities.ts';
+import { askPool } from './queries.ts';
+import { cautionsOf } from './side-effects.rules.ts';
 import {
   type CorrectionState,
   dueDay,
@@ -10,10 +12,8 @@ import {
   openStep,
   readCorrections,
   type StepState,
-} from './correction-state.ts';
-import { correctionTitle, expectedWords, stepTitle } from './correction-words.ts';
-import type { DueTask } from './due/due-work.ts';
-import { say } from './quantities/quantities.ts';
+} from './state.ts';
+import { correctionTitle, expectedWords, stepTitle } from './view.ts';
 
 /**
  * Steps of corrections that are due on the sites' present day (with why one is held back), those done today, and the

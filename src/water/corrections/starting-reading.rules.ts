@@ -1,4 +1,4 @@
-import { agree, type Kept } from './trust/trust.rules.ts';
+import { agree, type Kept } from '../trust/trust.rules.ts';
 
 /** A reading that a correction may rest on, or not yet. */
 export interface Candidate extends Kept {

@@ -1,12 +1,12 @@
 import { type ScaleLinear, type ScaleTime, scaleLinear, scaleUtc } from 'd3-scale';
 import { area, line } from 'd3-shape';
-import { dayTicks } from '../platform/charts/days.ts';
-import { escapeMarkup, px } from '../platform/charts/markup.ts';
-import { numberWords } from '../platform/words.ts';
-import { levelAt, type Moved } from './correction-course.rules.ts';
-import type { CorrectionState } from './correction-state.ts';
-import type { Candidate } from './correction-trust.rules.ts';
-import { farmValue, say } from './quantities/quantities.ts';
+import { dayTicks } from '../../platform/charts/days.ts';
+import { escapeMarkup, px } from '../../platform/charts/markup.ts';
+import { numberWords } from '../../platform/words.ts';
+import { farmValue, say } from '../quantities/quantities.ts';
+import { levelAt, type Moved } from './expected-level.rules.ts';
+import type { Candidate } from './starting-reading.rules.ts';
+import type { CorrectionState } from './state.ts';
 
 /** A picture and the sentence that says what it shows. */
 interface Picture {

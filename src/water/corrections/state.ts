@@ -1,7 +1,15 @@
-import type { Quantity } from '../generated/prisma/client.ts';
-import { localDay } from '../platform/web/moments.ts';
-import type { Course, Moved } from './correction-course.rules.ts';
-import { type Ahead, type Hold, holdOf } from './correction-hold.rules.ts';
+import type { Quantity } from '../../generated/prisma/client.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import {
+  type Correctable,
+  type MeansCode,
+  marginOf,
+  meansName,
+  movedBy,
+} from '../dosing/substances.rules.ts';
+import { litres } from '../numbers.ts';
+import type { Course, Moved } from './expected-level.rules.ts';
+import { type Ahead, type Hold, holdOf } from './hold.rules.ts';
 import {
   type Ask,
   type Basis,
@@ -17,11 +25,9 @@ import {
   together,
   togetherOf,
   watched,
-} from './correction-rows.ts';
-import type { Together } from './correction-together.rules.ts';
-import type { Candidate } from './correction-trust.rules.ts';
-import { type Correctable, type MeansCode, marginOf, meansName, movedBy } from './dosing/substances.rules.ts';
-import { litres } from './numbers.ts';
+} from './queries.ts';
+import type { Together } from './saturation.rules.ts';
+import type { Candidate } from './starting-reading.rules.ts';
 
 /** One step as it stands. */
 export interface StepState {

@@ -1,9 +1,11 @@
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import { convertDifference, type QuantityCode } from '../science/units.ts';
-import { holdOf } from './correction-hold.rules.ts';
-import { bump, lock, sameVersion } from './correction-lock.ts';
-import { askTx } from './correction-rows.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import { convertDifference, type QuantityCode } from '../../science/units.ts';
+import { addDose } from '../log/doses.ts';
+import { addWaterChange } from '../log/water-changes.ts';
+import { say } from '../quantities/quantities.ts';
+import { holdOf } from './hold.rules.ts';
+import { askTx } from './queries.ts';
 import {
   aheadOf,
   type CorrectionState,
@@ -13,11 +15,8 @@ import {
   openStep,
   readCorrections,
   type StepState,
-} from './correction-state.ts';
-import { stepTitle } from './correction-words.ts';
-import { addDose } from './log/doses.ts';
-import { addWaterChange } from './log/water-changes.ts';
-import { say } from './quantities/quantities.ts';
+} from './state.ts';
+import { stepTitle } from './view.ts';
 
 /** The correction of a step, locked, with the step. @throws Refusal 404; 409 when it no longer runs or is settled */
 async function lockStep(work: Work, stepId: string): Promise<{ state: CorrectionState; step: StepState }> {
@@ -143,4 +142,25 @@ export async function leaveOutStep(
   );
   work.touch(state.systemId);
   return { correctionId: state.id };
+}
+
+/** Waits for whoever else changes this correction. @throws Refusal 404 */
+export async function lock(work: Work, id: string): Promise<CorrectionState> {
+  const locked = await work.tx.$queryRaw<
+    { id: string }[]
+  >`SELECT id FROM correction WHERE id = ${id}::uuid FOR UPDATE`;
+  if (locked.length === 0) throw notFound('This correction');
+  const [state] = await readCorrections(askTx(work.tx), { id }, work.now);
+  if (state === undefined) throw notFound('This correction');
+  return state;
+}
+
+/** Counts the correction's version on, with what else changes. */
+export async function bump(work: Work, state: CorrectionState, data: object = {}): Promise<void> {
+  await work.tx.correction.update({ where: { id: state.id }, data: { ...data, version: { increment: 1 } } });
+}
+
+/** @throws Refusal 409 when the page was drawn before the last change */
+export function sameVersion(state: CorrectionState, version: number): void {
+  if (state.version !== version) throw staleEdit('this correction');
 }

@@ -1,9 +1,9 @@
 import { z } from 'zod';
-import { choice, number, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
-import { convert, convertDifference } from '../science/units.ts';
-import type { Wished } from './correction-draft.ts';
-import { type Correctable, caps, type MeansCode, meansFor, type Stated } from './dosing/substances.rules.ts';
-import { farmValue, type Quantity, say, sayDifference, unitName } from './quantities/quantities.ts';
+import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { convert, convertDifference } from '../../science/units.ts';
+import { type Correctable, caps, type MeansCode, meansFor, type Stated } from '../dosing/substances.rules.ts';
+import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
+import type { Wished } from './draft.ts';
 
 /** What a form or a request says of a correction, beside the quantity and the system. */
 export interface WishTyped extends Wished {

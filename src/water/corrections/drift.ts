@@ -1,9 +1,9 @@
-import type { Ask } from './correction-rows.ts';
-import type { Candidate } from './correction-trust.rules.ts';
-import { rateOf } from './demand/rate.rules.ts';
-import type { Correctable } from './dosing/substances.rules.ts';
-import { type Quantity, sayDifference } from './quantities/quantities.ts';
-import type { WaterSystem } from './systems/systems.ts';
+import { rateOf } from '../demand/rate.rules.ts';
+import type { Correctable } from '../dosing/substances.rules.ts';
+import { type Quantity, sayDifference } from '../quantities/quantities.ts';
+import type { WaterSystem } from '../systems/systems.ts';
+import type { Ask } from './queries.ts';
+import type { Candidate } from './starting-reading.rules.ts';
 
 /** What a level does by itself in a day: what the stock uses, with the usual dosing and without corrections. */
 export interface Drift {

@@ -1,24 +1,17 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { optionalChosen, optionalNumber, optionalText, text, version } from '../platform/web/fields.ts';
-import { checked } from '../platform/web/json.ts';
-import { localDay, pastMoment } from '../platform/web/moments.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { askPool } from './correction-rows.ts';
-import {
-  type CorrectionState,
-  dueDay,
-  heldNow,
-  isRunning,
-  openStep,
-  readCorrections,
-} from './correction-state.ts';
-import { doCorrectionStep, leaveOutStep } from './correction-steps.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalChosen, optionalNumber, optionalText, text, version } from '../../platform/web/fields.ts';
+import { checked } from '../../platform/web/json.ts';
+import { localDay, pastMoment } from '../../platform/web/moments.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { findWater } from '../systems/systems.ts';
 import { wishSchema } from './corrections.schema.ts';
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
-import { findWater } from './systems/systems.ts';
+import { askPool } from './queries.ts';
+import { type CorrectionState, dueDay, heldNow, isRunning, openStep, readCorrections } from './state.ts';
+import { doCorrectionStep, leaveOutStep } from './steps.ts';
 
 /** Corrections as JSON: the same schemas and operations as the pages. */
 export function correctionsApi(app: FastifyInstance, service: Service): void {

@@ -1,9 +1,9 @@
-import type { Work } from '../platform/change.ts';
-import { metBy } from './correction-hold.rules.ts';
-import { bump } from './correction-lock.ts';
-import { askTx } from './correction-rows.ts';
-import { aheadOf, lastDone, openStep, readCorrections } from './correction-state.ts';
-import { say, sayDifference } from './quantities/quantities.ts';
+import type { Work } from '../../platform/change.ts';
+import { say, sayDifference } from '../quantities/quantities.ts';
+import { metBy } from './hold.rules.ts';
+import { askTx } from './queries.ts';
+import { aheadOf, lastDone, openStep, readCorrections } from './state.ts';
+import { bump } from './steps.ts';
 
 /**
  * Finishes the running corrections of these quantities whose target a retest has met. Called with every change of the

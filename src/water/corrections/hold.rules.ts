@@ -1,9 +1,9 @@
-import { numberWords } from '../platform/words.ts';
-import { combine } from '../science/uncertainty.ts';
-import { type Course, levelAt } from './correction-course.rules.ts';
-import { saturationOf, type Together } from './correction-together.rules.ts';
-import { type Candidate, freshDays, standingOf } from './correction-trust.rules.ts';
-import { type Quantity, say, sayDifference } from './quantities/quantities.ts';
+import { numberWords } from '../../platform/words.ts';
+import { combine } from '../../science/uncertainty.ts';
+import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
+import { type Course, levelAt } from './expected-level.rules.ts';
+import { saturationOf, type Together } from './saturation.rules.ts';
+import { type Candidate, freshDays, standingOf } from './starting-reading.rules.ts';
 
 /** Everything that decides whether the next step may be done; canonical units. */
 export interface Ahead {
