@@ -5,7 +5,7 @@ import { doLightStep } from '../stock/acclimation-steps.ts';
 import { doPlannedMove } from '../stock/move-plans.ts';
 import { doCorrectionStep } from '../water/corrections/steps.ts';
 import { type DueTask, dueWork } from '../water/due/due-work.ts';
-import { doRoutine } from '../water/routine-tasks.ts';
+import { doRoutine } from '../water/routines/tasks.ts';
 import { lightTasks } from './light-tasks.ts';
 import { moveTasks } from './move-tasks.ts';
 

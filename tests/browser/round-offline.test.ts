@@ -5,7 +5,7 @@ import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { localDay } from '../../src/platform/web/moments.ts';
-import { planRoutine } from '../../src/water/routines.ts';
+import { planRoutine } from '../../src/water/routines/routines.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
 import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';

@@ -1,7 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import type { RoutineInput } from '../../src/water/routines.schema.ts';
-import { planRoutine } from '../../src/water/routines.ts';
+import type { RoutineInput } from '../../src/water/routines/routines.schema.ts';
+import { planRoutine } from '../../src/water/routines/routines.ts';
 import {
   type Bench,
   benchNow,

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { dueWork } from '../../src/water/due/due-work.ts';
-import { dueDay } from '../../src/water/routines.rules.ts';
+import { dueDay } from '../../src/water/routines/routines.rules.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from './farm.ts';
 

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { lastDoneJoin } from '../../water/routine-done.ts';
+import { lastDoneJoin } from '../../water/routines/last-done.ts';
 import { bySystem } from './by-system.ts';
 import type { Span } from './history.ts';
 import { dayOf, type RoutineFact } from './types.ts';

@@ -1,7 +1,7 @@
 import { Temporal } from 'temporal-polyfill';
 import { localDay } from '../../platform/web/moments.ts';
 import { dateWords, plural } from '../../platform/words.ts';
-import { dueDay, everyWords } from '../../water/routines.rules.ts';
+import { dueDay, everyWords } from '../../water/routines/routines.rules.ts';
 import { momentOfDay, type RoutineFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, type FindingKey, mostUrgent, plainFinding, type Severity } from '../finding.ts';
 import type { Values } from '../knobs.ts';

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { correctionTasks } from '../corrections/tasks.ts';
-import { routineTasks } from '../routine-tasks.ts';
+import { routineTasks } from '../routines/tasks.ts';
 
 /** The work a system gets again and again, or step by step. */
 export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction' | 'light' | 'move';

@@ -1,15 +1,14 @@
 import type pg from 'pg';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { whenWords } from '../platform/words.ts';
-import type { DueTask } from './due/due-work.ts';
-import { addDose } from './log/doses.ts';
-import { addFeeding } from './log/feedings.ts';
-import { addWaterChange } from './log/water-changes.ts';
-import { cautionsOf, type RoutinePlan } from './routines.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { whenWords } from '../../platform/words.ts';
+import type { DueTask } from '../due/due-work.ts';
+import { addDose } from '../log/doses.ts';
+import { addFeeding } from '../log/feedings.ts';
+import { addWaterChange } from '../log/water-changes.ts';
+import { cautionsOf, type RoutinePlan, routineDetail, routineTitle } from './routines.rules.ts';
 import { daysBetween, holdRoutine, listRoutines, type Routine } from './routines.ts';
-import { routineDetail, routineTitle } from './routines.words.ts';
 
 /** Recurring work that is due on the sites' present day, overdue, or done today. One query. */
 export async function routineTasks(

@@ -1,17 +1,17 @@
 import type pg from 'pg';
 import { Temporal } from 'temporal-polyfill';
-import type { Prisma, Routine as RoutineRow } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import type { Tx } from '../platform/service.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { effectOfDose } from './dosing/dose-effect.rules.ts';
-import { litres } from './numbers.ts';
-import type { Quantity } from './quantities/quantities.ts';
-import { lastDoneJoin } from './routine-done.ts';
+import type { Prisma, Routine as RoutineRow } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Tx } from '../../platform/service.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { effectOfDose } from '../dosing/dose-effect.rules.ts';
+import { litres } from '../numbers.ts';
+import type { Quantity } from '../quantities/quantities.ts';
+import { findOpenWater, type WaterSystem } from '../systems/systems.ts';
+import { lastDoneJoin } from './last-done.ts';
 import { dueDay, type RoutinePlan } from './routines.rules.ts';
 import type { RoutineInput } from './routines.schema.ts';
-import { findOpenWater, type WaterSystem } from './systems/systems.ts';
 
 /** Recurring work of a system, when it was last done and when it is due next. */
 export interface Routine {

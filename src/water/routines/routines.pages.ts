@@ -1,15 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { reckonedSubstances } from './dosing/dose-effect.rules.ts';
-import { dosedBefore, doseUnits } from './log/doses.ts';
-import { fedBefore } from './log/feedings.ts';
-import { inputNumber, litres } from './numbers.ts';
-import { listQuantities } from './quantities/quantities.ts';
-import { everyWords } from './routines.rules.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
+import { dosedBefore, doseUnits } from '../log/doses.ts';
+import { fedBefore } from '../log/feedings.ts';
+import { inputNumber, litres } from '../numbers.ts';
+import { listQuantities } from '../quantities/quantities.ts';
+import { findWater, type WaterSystem } from '../systems/systems.ts';
+import { everyWords, routineTitle } from './routines.rules.ts';
 import { endSchema, ROUTINE_WORK, type RoutineWork, routineSchema } from './routines.schema.ts';
 import {
   changeRoutine,
@@ -20,8 +21,6 @@ import {
   planRoutine,
   type Routine,
 } from './routines.ts';
-import { routineTitle } from './routines.words.ts';
-import { findWater, type WaterSystem } from './systems/systems.ts';
 
 /** What a system gets again and again: planned here, ticked off on rounds, done when it is logged anywhere. */
 export function routinePages(app: FastifyInstance, service: Service): void {

@@ -7,9 +7,9 @@ import {
   optionalText,
   text,
   version,
-} from '../platform/web/fields.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { doseUnits } from './log/doses.ts';
+} from '../../platform/web/fields.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { doseUnits } from '../log/doses.ts';
 import { evenInterval } from './routines.rules.ts';
 
 /** Kinds of recurring work, in the order people find them. */

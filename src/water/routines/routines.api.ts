@@ -1,13 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { chosen } from '../platform/web/fields.ts';
-import { checked } from '../platform/web/json.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { dueWork } from './due/due-work.ts';
+import type { Service } from '../../platform/service.ts';
+import { chosen } from '../../platform/web/fields.ts';
+import { checked } from '../../platform/web/json.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { dueWork } from '../due/due-work.ts';
+import { findWater } from '../systems/systems.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
 import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
-import { findWater } from './systems/systems.ts';
 
 /** Recurring work and what of it is due as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {
