@@ -1,8 +1,8 @@
 import { plural } from '../platform/words.ts';
-import { outlookOf } from '../water/outlook.rules.ts';
 import type { HistoryPoint } from '../water/overview/overview.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
 import { type Quantity, say } from '../water/quantities/quantities.ts';
+import { outlookOf } from '../water/system-page/forecast.rules.ts';
 import type { DigestSystem } from './content.ts';
 import type { SystemFacts } from './facts.ts';
 

@@ -16,7 +16,7 @@ import { hydrometerPages } from './readings/hydrometer.pages.ts';
 import { readingPages } from './readings/readings.pages.ts';
 import { routineApi } from './routines/routines.api.ts';
 import { routinePages } from './routines/routines.pages.ts';
-import { systemPages } from './system.pages.ts';
+import { systemPages } from './system-page/system.pages.ts';
 import { targetPages } from './targets/targets.pages.ts';
 import { voidingPages } from './voiding/voiding.pages.ts';
 import { waterApi } from './water.api.ts';

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { type ChartPoint, timeChart } from '../../src/platform/charts/time-chart.ts';
-import { type OutlookReading, outlookOf, outlookWords } from '../../src/water/outlook.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { grainFor } from '../../src/water/readings/sources.ts';
+import { type OutlookReading, outlookOf, outlookWords } from '../../src/water/system-page/forecast.rules.ts';
 
 const quantity = (code: string) => quantities().find((one) => one.code === code) as Quantity;
 const now = new Date('2026-11-24T08:00Z');

@@ -1,7 +1,7 @@
-import { dateWords } from '../platform/words.ts';
-import { trackNitrate } from '../science/filter/nitrate.ts';
-import { nitrateAhead } from '../science/filter/nitrate-forecast.ts';
-import type { Addition, NitrateReading, WaterChange } from '../science/filter/nitrate-types.ts';
+import { dateWords } from '../../platform/words.ts';
+import { trackNitrate } from '../../science/filter/nitrate.ts';
+import { nitrateAhead } from '../../science/filter/nitrate-forecast.ts';
+import type { Addition, NitrateReading, WaterChange } from '../../science/filter/nitrate-types.ts';
 import {
   alkalinitySlopeOptions,
   forecastSlope,
@@ -9,10 +9,10 @@ import {
   type SlopeReading,
   slopeOptions,
   trackSlope,
-} from '../science/filter/slope.ts';
-import { fitSlopeNoise } from '../science/filter/slope-fit.ts';
-import { convertDifference } from '../science/units.ts';
-import { type Quantity, say, sayBand } from './quantities/quantities.ts';
+} from '../../science/filter/slope.ts';
+import { fitSlopeNoise } from '../../science/filter/slope-fit.ts';
+import { convertDifference } from '../../science/units.ts';
+import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 
 /** A reading that a forecast rests on; canonical, its kit's bias taken out. `day`: days since 1970. */
 export interface OutlookReading {

@@ -1,22 +1,20 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { agoWords, plural } from '../platform/words.ts';
-import { grainWords, spanWords } from './chart-words.ts';
-import { biasWords, withoutBias } from './kits/bias.rules.ts';
-import { litres } from './numbers.ts';
-import { outlookWords } from './outlook.rules.ts';
-import { say, sayBand, sayDifference, unitName } from './quantities/quantities.ts';
-import { readingsCsv } from './readings/export.csv.ts';
-import { nameOf } from './readings/sources.ts';
-import { bucketRow, tableRow } from './readings/table.ts';
-import { readSystem, type SystemView } from './system.ts';
-import { systemChart } from './system-chart.ts';
-import { logsOf } from './system-logs.ts';
-import { findWater } from './systems/systems.ts';
-import { cannotTell } from './trust/resolution.rules.ts';
-import { whatSettles } from './trust/trust.rules.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { agoWords, plural } from '../../platform/words.ts';
+import { biasWords, withoutBias } from '../kits/bias.rules.ts';
+import { litres } from '../numbers.ts';
+import { say, sayBand, sayDifference, unitName } from '../quantities/quantities.ts';
+import { readingsCsv } from '../readings/export.csv.ts';
+import { nameOf } from '../readings/sources.ts';
+import { bucketRow, tableRow } from '../readings/table.ts';
+import { findWater } from '../systems/systems.ts';
+import { cannotTell } from '../trust/resolution.rules.ts';
+import { whatSettles } from '../trust/trust.rules.ts';
+import { grainWords, spanWords, systemChart } from './chart.ts';
+import { outlookWords } from './forecast.rules.ts';
+import { logsOf, readSystem, type SystemView } from './system.ts';
 
 /** One system: a quantity over time with everything that was done, and the same as a table and a file. */
 export function systemPages(app: FastifyInstance, service: Service): void {

@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import { withoutBias } from './kits/bias.rules.ts';
-import type { KitBias } from './kits/bias.ts';
-import type { OutlookHistory, OutlookReading } from './outlook.rules.ts';
+import { withoutBias } from '../kits/bias.rules.ts';
+import type { KitBias } from '../kits/bias.ts';
+import type { OutlookHistory, OutlookReading } from './forecast.rules.ts';
 
 /** How far back a forecast looks. */
 const daysBack = 400;

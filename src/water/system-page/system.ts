@@ -1,18 +1,21 @@
 import type pg from 'pg';
-import type { SystemQuantity } from '../generated/prisma/client.ts';
-import type { Reader } from '../platform/service.ts';
-import { readsWrong } from './kits/bias.rules.ts';
-import { type KitBias, kitBiases } from './kits/bias.ts';
-import { type Dose, listDoses } from './log/doses.ts';
-import { type Feeding, listFeedings } from './log/feedings.ts';
-import { listWaterChanges, type WaterChange } from './log/water-changes.ts';
-import { daysAhead, type Outlook, outlookOf } from './outlook.rules.ts';
-import { outlookHistory } from './outlook.ts';
-import { listQuantities, type Quantity } from './quantities/quantities.ts';
-import { type LatestReading, latestReadings } from './readings/readings.ts';
-import { type SourcePart, sourceParts } from './readings/sources.ts';
-import { type Ask, openAsks } from './systems/open-alerts.ts';
-import { listTargets } from './targets/targets.ts';
+import type { SystemQuantity } from '../../generated/prisma/client.ts';
+import type { Reader } from '../../platform/service.ts';
+import { numberWords } from '../../platform/words.ts';
+import { readsWrong } from '../kits/bias.rules.ts';
+import { type KitBias, kitBiases } from '../kits/bias.ts';
+import { type Dose, listDoses } from '../log/doses.ts';
+import { type Feeding, listFeedings } from '../log/feedings.ts';
+import { listWaterChanges, type WaterChange } from '../log/water-changes.ts';
+import { changeWords, effectWords, feedingWords } from '../log/words.rules.ts';
+import { listQuantities, type Quantity } from '../quantities/quantities.ts';
+import { type LatestReading, latestReadings } from '../readings/readings.ts';
+import { type SourcePart, sourceParts } from '../readings/sources.ts';
+import { type Ask, openAsks } from '../systems/open-alerts.ts';
+import type { WaterSystem } from '../systems/systems.ts';
+import { listTargets } from '../targets/targets.ts';
+import { daysAhead, type Outlook, outlookOf } from './forecast.rules.ts';
+import { outlookHistory } from './forecast.ts';
 
 /** A kit that a quantity was read with here. */
 export interface UsedKit {
@@ -152,4 +155,46 @@ async function readMeasured(pool: pg.Pool, asked: Asked, quantity: Quantity) {
   ]);
   const days = (to.getTime() - from.getTime()) / 86_400_000;
   return { parts, kits, biases, outlook: outlookOf(quantity, history, to, daysAhead(code, days)) };
+}
+
+const logShown = 5;
+
+/** The last of what was changed, dosed and fed, as its page lists it. */
+export function logsOf(view: SystemView, system: WaterSystem) {
+  const timeline = <T extends { id: string; at: Date; by: string | null }>(
+    entries: readonly T[],
+    what: (entry: T) => string,
+    note: (entry: T) => string,
+  ) =>
+    entries.slice(0, logShown).map((entry) => ({
+      at: entry.at,
+      what: what(entry),
+      note: note(entry),
+      who: entry.by ?? '',
+      href: '',
+      voided: false,
+    }));
+  const words = (quantities: readonly Quantity[]) => (dose: SystemView['doses'][number]) =>
+    `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}${dose.effect === null ? '' : `; ${effectWords(dose, quantities)}`}`;
+  return [
+    {
+      title: 'Water changes',
+      path: 'water-changes',
+      entries: timeline(
+        view.changes,
+        (change) => changeWords(change, system),
+        (change) => change.note,
+      ),
+    },
+    {
+      title: 'Doses',
+      path: 'doses',
+      entries: timeline(view.doses, words(view.quantities), (dose) => dose.note),
+    },
+    {
+      title: 'Feedings',
+      path: 'feedings',
+      entries: timeline(view.feedings, feedingWords, (feeding) => feeding.response),
+    },
+  ];
 }
