@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { type Bearing, type Pace, USUAL_PACE } from './acclimation-pace.rules.ts';
-import { type Care, lotCare } from './care.ts';
+import { type Care, lotCare } from './kinds/care.ts';
 import { type LotLight, lotLights, NO_LIGHT } from './light.ts';
 import { type Cell, placeWords } from './slots.ts';
 

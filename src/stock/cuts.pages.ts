@@ -3,8 +3,8 @@ import { z } from 'zod';
 import type { Service } from '../platform/service.ts';
 import { many, optionalNumber, optionalText, whole } from '../platform/web/fields.ts';
 import { pastMoment } from '../platform/web/moments.ts';
-import { cautionOf } from './cautions.ts';
 import { cutLot, splitLot } from './cuts.ts';
+import { cautionOf } from './kinds/cautions.ts';
 import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
 
 /** What makes new lots out of one: cutting it and splitting it. */

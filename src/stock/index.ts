@@ -7,7 +7,7 @@ import { carePages } from './care.pages.ts';
 import { conditionPages } from './conditions.pages.ts';
 import { cutPages } from './cuts.pages.ts';
 import { identificationPages } from './identifications.pages.ts';
-import { kindPages } from './kinds.pages.ts';
+import { kindPages } from './kinds/kinds.pages.ts';
 import { ledgerPages } from './ledger.pages.ts';
 import { lotApi } from './lots.api.ts';
 import { lotPages } from './lots.pages.ts';

@@ -1,6 +1,6 @@
 import { startLight, USUAL_ADAPTATION_DAYS } from '../farm/habits.rules.ts';
 import { accustomedAt } from '../science/light.ts';
-import type { Care } from './care.ts';
+import type { Care } from './kinds/care.ts';
 import type { LotLight } from './light.ts';
 
 const DAY_MS = 86_400_000;

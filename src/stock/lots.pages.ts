@@ -6,7 +6,7 @@ import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { sayCode } from './codes.ts';
 import { qualifierChoices } from './identifications.schema.ts';
-import { kindChoices } from './kinds.ts';
+import { kindChoices } from './kinds/kinds.ts';
 import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
 import { lotEditSchema, type NewLotForm, newLotSchema } from './lots.schema.ts';
 import { addLot, editLot, findLot, type NewLot } from './lots.ts';

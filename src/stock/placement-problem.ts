@@ -3,7 +3,7 @@ import { ASSUMED_HOURS, fullLightHours } from '../farm/light.rules.ts';
 import { type SlotStanding, standingOn } from '../farm/standing.ts';
 import { dailyLightMolM2 } from '../science/light.ts';
 import type { PlanProblem } from './board.rules.ts';
-import { type Care, lotCare } from './care.ts';
+import { type Care, lotCare } from './kinds/care.ts';
 import { lotLights } from './light.ts';
 import type { PlanRack } from './nearest-miss.rules.ts';
 import type { PlanLot, PlanSlot } from './place-fit.rules.ts';

@@ -1,7 +1,7 @@
 import type { ConditionState } from '../generated/prisma/enums.ts';
 import { dateWords, plural } from '../platform/words.ts';
-import type { Care } from './care.ts';
 import { conditionWords } from './conditions.rules.ts';
+import type { Care } from './kinds/care.ts';
 
 /** What is known of a lot when somebody asks whether its pieces can be sold. */
 export interface SaleFacts {

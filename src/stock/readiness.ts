@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { ConditionState } from '../generated/prisma/enums.ts';
-import { careOf } from './care.ts';
+import { careOf } from './kinds/care.ts';
 import { type Reason, type SaleFacts, whyNotReady } from './readiness.rules.ts';
 import { type Cell, placeWords } from './slots.ts';
 

@@ -1,8 +1,8 @@
 import type { Identification, Lot } from '../generated/prisma/client.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
-import { type Care, lotCare } from './care.ts';
-import { type FarmUnits, farmUnits } from './figure-words.ts';
+import { type Care, lotCare } from './kinds/care.ts';
+import { type FarmUnits, farmUnits } from './kinds/care-figure-words.ts';
 import { type LotLight, lotLights, NO_LIGHT } from './light.ts';
 import type { FoundLot } from './lots.ts';
 import { type ListedLot, listLots } from './search.ts';

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { libraryKinds } from '../../seed/library.ts';
-import { type Care, kindCare, lotCare } from '../../src/stock/care.ts';
+import { type Care, kindCare, lotCare } from '../../src/stock/kinds/care.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 

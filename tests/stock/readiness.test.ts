@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { libraryKinds } from '../../seed/library.ts';
-import type { Care } from '../../src/stock/care.ts';
+import type { Care } from '../../src/stock/kinds/care.ts';
 import { type SaleFacts, whyNotReady } from '../../src/stock/readiness.rules.ts';
 
 const now = new Date('2026-11-24T08:00:00Z');

@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
-import { lotCare } from '../../src/stock/care.ts';
+import { lotCare } from '../../src/stock/kinds/care.ts';
 import { lotLights } from '../../src/stock/light.ts';
 import { lightCourse } from '../../src/stock/light-course.rules.ts';
 import { draftPlacement } from '../../src/stock/placement-draft.ts';

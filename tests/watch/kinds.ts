@@ -1,5 +1,5 @@
 import { libraryKinds } from '../../seed/library.ts';
-import type { Care } from '../../src/stock/care.ts';
+import type { Care } from '../../src/stock/kinds/care.ts';
 import { placeCare } from '../../src/watch/facts/place-care.ts';
 import type { ConditionFact, LightFact, LotFact, RackFact } from '../../src/watch/facts/types.ts';
 import { blankLot, dayZero, madeId, onDay } from './facts.ts';

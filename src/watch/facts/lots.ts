@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { Exposure } from '../../farm/exposure.ts';
 import { lotLines } from '../../farm/light-lines.ts';
 import type { Base, Flow } from '../../generated/prisma/enums.ts';
-import { careOf } from '../../stock/care.ts';
+import { careOf } from '../../stock/kinds/care.ts';
 import { loadAcclimations } from './acclimations.ts';
 import { before, longestDays, type Span } from './history.ts';
 import { momentOf, msOf } from './moments.ts';

@@ -1,4 +1,4 @@
-import type { Care } from '../../stock/care.ts';
+import type { Care } from '../../stock/kinds/care.ts';
 import type { PlaceCareFact } from './types.ts';
 
 /** What a lot's care says of its place. */

@@ -1,6 +1,6 @@
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { FigureName } from './figures.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { FigureName } from './care-figures.ts';
 
 /** Whose figure it is: a kind's, or one lot's own. */
 export type FigureOwner = { kindId: string } | { lotId: string };

@@ -1,7 +1,7 @@
-import type { Kind } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
+import type { Kind } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
 
 /** The care groups, by name. */
 export async function listGroups(db: Reader): Promise<Kind[]> {

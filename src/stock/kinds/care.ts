@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { FigureBasis } from '../generated/prisma/enums.ts';
+import type { FigureBasis } from '../../generated/prisma/enums.ts';
 
 /** One figure of care as it holds for a kind or a lot, numbers in canonical units. */
 export interface CareValue {

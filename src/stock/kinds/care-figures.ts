@@ -1,4 +1,4 @@
-import type { QuantityCode } from '../science/units/quantities.ts';
+import type { QuantityCode } from '../../science/units/quantities.ts';
 
 /** Which parts a figure has. */
 type FigureParts = 'range' | 'high' | 'flow' | 'words';

@@ -1,10 +1,10 @@
 import { z } from 'zod';
-import { number, text } from '../platform/web/fields.ts';
-import { rangeIn } from '../science/units/convert.ts';
-import { QUANTITIES } from '../science/units/quantities.ts';
-import { type FarmUnits, writingOf } from './figure-words.ts';
-import { FIGURES, type FigureName, type FigureSpec } from './figures.ts';
-import type { FigureEdit } from './own-figures.ts';
+import { number, text } from '../../platform/web/fields.ts';
+import { rangeIn } from '../../science/units/convert.ts';
+import { QUANTITIES } from '../../science/units/quantities.ts';
+import { type FarmUnits, writingOf } from './care-figure-words.ts';
+import { FIGURES, type FigureName, type FigureSpec } from './care-figures.ts';
+import type { FigureEdit } from './care-overrides.ts';
 
 const noParts = { low: null, high: null, words: null };
 

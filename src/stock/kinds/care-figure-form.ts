@@ -1,7 +1,14 @@
-import { notFound } from '../platform/refusal.ts';
+import { notFound } from '../../platform/refusal.ts';
 import type { Care, CareValue } from './care.ts';
-import { BASIS_WORDS, type FarmUnits, figureWords, sentence, writingOf } from './figure-words.ts';
-import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS, isFigure } from './figures.ts';
+import { BASIS_WORDS, type FarmUnits, figureWords, sentence, writingOf } from './care-figure-words.ts';
+import {
+  FIGURE_NAMES,
+  FIGURES,
+  type FigureName,
+  type FigureSpec,
+  FLOW_WORDS,
+  isFigure,
+} from './care-figures.ts';
 
 const OWNERS: Readonly<Record<CareValue['from'], string>> = {
   lot: 'this lot’s own',

@@ -1,17 +1,17 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { chosen, text, version } from '../platform/web/fields.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
+import type { Service } from '../../platform/service.ts';
+import { chosen, text, version } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { kindSchema } from '../lots.schema.ts';
 import { kindCare } from './care.ts';
-import { figureFresh, figureNamed, figureView, missingFigures } from './figure-form.ts';
-import { careLines, farmUnits } from './figure-words.ts';
-import { figureSchema } from './figures.schema.ts';
-import { FIGURES } from './figures.ts';
+import { figureFresh, figureNamed, figureView, missingFigures } from './care-figure-form.ts';
+import { careLines, farmUnits } from './care-figure-words.ts';
+import { figureSchema } from './care-figures.schema.ts';
+import { FIGURES } from './care-figures.ts';
+import { dropFigure, setFigure } from './care-overrides.ts';
 import { addKind, editKind, findKind, listGroups, listKinds } from './kinds.ts';
-import { kindSchema } from './lots.schema.ts';
-import { dropFigure, setFigure } from './own-figures.ts';
 
 const manager = { config: { access: 'manager' as const } };
 

@@ -1,9 +1,9 @@
 import type pg from 'pg';
-import type { FigureBasis } from '../generated/prisma/enums.ts';
-import { numberWords } from '../platform/words.ts';
-import { canonicalUnit, convert, unitName } from '../science/units.ts';
+import type { FigureBasis } from '../../generated/prisma/enums.ts';
+import { numberWords } from '../../platform/words.ts';
+import { canonicalUnit, convert, unitName } from '../../science/units.ts';
 import type { Care, CareValue } from './care.ts';
-import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS } from './figures.ts';
+import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS } from './care-figures.ts';
 
 /** How the farm writes its water quantities. */
 export type FarmUnits = ReadonlyMap<string, { unit: string; decimals: number }>;
