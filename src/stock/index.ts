@@ -3,24 +3,24 @@ import type { Service } from '../platform/service.ts';
 import { newAcclimationPages } from './acclimation-new.pages.ts';
 import { acclimationApi } from './acclimations.api.ts';
 import { acclimationPages } from './acclimations.pages.ts';
-import { carePages } from './care.pages.ts';
-import { conditionPages } from './conditions.pages.ts';
-import { cutPages } from './cuts.pages.ts';
-import { identificationPages } from './identifications.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
-import { ledgerPages } from './ledger.pages.ts';
-import { lotApi } from './lots.api.ts';
-import { lotPages } from './lots.pages.ts';
+import { carePages } from './lot-page/care.pages.ts';
+import { conditionPages } from './lot-page/conditions.pages.ts';
+import { cutPages } from './lot-page/cuts.pages.ts';
+import { identificationPages } from './lot-page/identifications.pages.ts';
+import { ledgerPages } from './lot-page/ledger.pages.ts';
+import { lotApi } from './lot-page/lots.api.ts';
+import { lotPages } from './lot-page/lots.pages.ts';
+import { photoApi } from './lot-page/photos.api.ts';
+import { photoPages } from './lot-page/photos.pages.ts';
+import { placementPages } from './lot-page/placements.pages.ts';
+import { recordPages } from './lot-page/record.pages.ts';
+import { salePages } from './lot-page/sales.pages.ts';
+import { searchPages } from './lot-page/search.pages.ts';
 import { newMovePlanPages } from './move-plan-new.pages.ts';
 import { movePlanApi } from './move-plans.api.ts';
 import { movePlanPages } from './move-plans.pages.ts';
-import { photoApi } from './photos.api.ts';
-import { photoPages } from './photos.pages.ts';
-import { placementPages } from './placements.pages.ts';
 import { readinessPages } from './readiness.pages.ts';
-import { recordPages } from './record.pages.ts';
-import { salePages } from './sales.pages.ts';
-import { searchPages } from './search.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(app: FastifyInstance, service: Service): Promise<void> {

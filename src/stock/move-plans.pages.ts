@@ -6,7 +6,7 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { agoWords, whenWords } from '../platform/words.ts';
-import { lotHref } from './lot-forms.ts';
+import { lotHref } from './lot-page/frame.ts';
 import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './move-plan-state.ts';
 import { moveDoneSchema, moveOmissionSchema, planEndSchema } from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, leaveOutMove } from './move-plans.ts';

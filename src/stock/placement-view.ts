@@ -2,7 +2,7 @@ import { toneOf } from '../farm/picture.rules.ts';
 import { rackMiniature } from '../farm/picture.ts';
 import { plural } from '../platform/words.ts';
 import type { Arrangement } from './board.rules.ts';
-import { lotHref } from './lot-forms.ts';
+import { lotHref } from './lot-page/frame.ts';
 import { LIFT_CAUTION } from './move-words.ts';
 import { nearestMiss } from './nearest-miss.rules.ts';
 import type { PlacementDraft } from './placement-draft.ts';

@@ -1,13 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { numberWords, plural } from '../platform/words.ts';
-import { readCode } from './codes.ts';
-import { sentence } from './kinds/care-figure-words.ts';
-import { listGroups } from './kinds/kinds.ts';
-import { lotHref } from './lot-forms.ts';
-import { lotQuerySchema } from './lots.schema.ts';
-import { findLots, type ListedLot, type LotPage, type LotSet } from './search.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { numberWords, plural } from '../../platform/words.ts';
+import { readCode } from '../codes.ts';
+import { sentence } from '../kinds/care-figure-words.ts';
+import { listGroups } from '../kinds/kinds.ts';
+import { lotQuerySchema } from '../lots.schema.ts';
+import { findLots, type ListedLot, type LotPage, type LotSet } from '../search.ts';
+import { lotHref } from './frame.ts';
 
 /** Finding a lot. */
 export function searchPages(app: FastifyInstance, service: Service): void {

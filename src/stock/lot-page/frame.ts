@@ -1,11 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { checked } from '../platform/web/json.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { type FoundLot, findLot } from './lots.ts';
+import type { Work } from '../../platform/change.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { checked } from '../../platform/web/json.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { type FoundLot, findLot } from '../lots.ts';
 
 /** What a form of a lot is drawn and read against. */
 export interface Around {

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { checked } from '../platform/web/json.ts';
-import { conditionWords } from './conditions.rules.ts';
+import type { Service } from '../../platform/service.ts';
+import { checked } from '../../platform/web/json.ts';
+import { conditionWords } from '../conditions.rules.ts';
+import { lotQuerySchema, newLotSchema } from '../lots.schema.ts';
+import { addLot, findLot, findLots } from '../lots.ts';
 import { newLotOf } from './lots.pages.ts';
-import { lotQuerySchema, newLotSchema } from './lots.schema.ts';
-import { addLot, findLot, findLots } from './lots.ts';
 import { lotRecord } from './record.ts';
 
 /** Lots as JSON. What is done to a lot (placements, conditions, ledger, …) stands beside its form, by the same schema. */

@@ -1,16 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { text } from '../platform/web/fields.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { type CareValue, lotCare } from './kinds/care.ts';
-import { figureFresh, figureNamed, figureView, missingFigures } from './kinds/care-figure-form.ts';
-import { careLines, farmUnits } from './kinds/care-figure-words.ts';
-import { figureSchema } from './kinds/care-figures.schema.ts';
-import { FIGURES } from './kinds/care-figures.ts';
-import { dropFigure, type FigureEdit, setFigure } from './kinds/care-overrides.ts';
-import { type Around, type LotForm, lotForm, lotHref } from './lot-forms.ts';
-import { findLot } from './lots.ts';
+import type { Service } from '../../platform/service.ts';
+import { text } from '../../platform/web/fields.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { type CareValue, lotCare } from '../kinds/care.ts';
+import { figureFresh, figureNamed, figureView, missingFigures } from '../kinds/care-figure-form.ts';
+import { careLines, farmUnits } from '../kinds/care-figure-words.ts';
+import { figureSchema } from '../kinds/care-figures.schema.ts';
+import { FIGURES } from '../kinds/care-figures.ts';
+import { dropFigure, type FigureEdit, setFigure } from '../kinds/care-overrides.ts';
+import { findLot } from '../lots.ts';
+import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** The care of one lot, and figures of its own over its kind's. */
 export function carePages(app: FastifyInstance, service: Service): void {

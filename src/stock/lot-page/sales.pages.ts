@@ -1,16 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { optionalChosen, optionalText, text, whole } from '../platform/web/fields.ts';
-import { submit } from '../platform/web/forms.ts';
-import { localDay, pastMoment } from '../platform/web/moments.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { dateWords, plural } from '../platform/words.ts';
-import { addHold, releaseHold, standingHolds } from './holds.ts';
-import { type Around, type LotForm, lotForm, lotHref } from './lot-forms.ts';
-import { findLot } from './lots.ts';
-import { lotReadiness } from './readiness.ts';
-import { sellPieces } from './sales.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalChosen, optionalText, text, whole } from '../../platform/web/fields.ts';
+import { submit } from '../../platform/web/forms.ts';
+import { localDay, pastMoment } from '../../platform/web/moments.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { dateWords, plural } from '../../platform/words.ts';
+import { addHold, releaseHold, standingHolds } from '../holds.ts';
+import { findLot } from '../lots.ts';
+import { lotReadiness } from '../readiness.ts';
+import { sellPieces } from '../sales.ts';
+import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Keeping pieces back for buyers, and selling them. */
 export function salePages(app: FastifyInstance, service: Service): void {

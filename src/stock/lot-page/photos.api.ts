@@ -1,12 +1,12 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { fieldErrors } from '../platform/web/forms.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { makePhoto } from './photo-image.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { fieldErrors } from '../../platform/web/forms.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { makePhoto } from '../photo-image.ts';
+import { addPhoto } from '../photos.ts';
 import { largestPhoto } from './photos.pages.ts';
-import { addPhoto } from './photos.ts';
 
 /** What a device sends: the picture as the body, under a key that it made; sent twice it is one photo. */
 export async function photoApi(app: FastifyInstance, service: Service): Promise<void> {

@@ -1,9 +1,9 @@
 import type { FastifyInstance } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { opinionSchema, qualifierChoices } from './identifications.schema.ts';
-import { identifyLot, nameWords } from './identifications.ts';
-import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
+import type { Service } from '../../platform/service.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { opinionSchema, qualifierChoices } from '../identifications.schema.ts';
+import { identifyLot, nameWords } from '../identifications.ts';
+import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Opinions of what a lot is. */
 export function identificationPages(app: FastifyInstance, service: Service): void {

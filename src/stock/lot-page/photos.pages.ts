@@ -1,18 +1,18 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { optionalText, text } from '../platform/web/fields.ts';
-import { fileOf, takeFiles } from '../platform/web/files.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { pastMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { lotHref } from './lot-forms.ts';
-import { findLot } from './lots.ts';
-import { makePhoto } from './photo-image.ts';
-import { addPhoto, findPhoto, photoBytes, voidPhoto } from './photos.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalText, text } from '../../platform/web/fields.ts';
+import { fileOf, takeFiles } from '../../platform/web/files.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { findLot } from '../lots.ts';
+import { makePhoto } from '../photo-image.ts';
+import { addPhoto, findPhoto, photoBytes, voidPhoto } from '../photos.ts';
+import { lotHref } from './frame.ts';
 
 /** The most bytes of one photo as it is sent. */
 export const largestPhoto = 20 * 1024 * 1024;

@@ -1,9 +1,9 @@
-import type { Exposure } from '../farm/exposure.ts';
-import { plural } from '../platform/words.ts';
-import { conditionWords } from './conditions.rules.ts';
-import { nameWords } from './identifications.ts';
-import { lightWords } from './light-words.ts';
-import { placeWords } from './slots.ts';
+import type { Exposure } from '../../farm/exposure.ts';
+import { plural } from '../../platform/words.ts';
+import { conditionWords } from '../conditions.rules.ts';
+import { nameWords } from '../identifications.ts';
+import { lightWords } from '../light-words.ts';
+import { placeWords } from '../slots.ts';
 import type { LotEvent } from './timeline.ts';
 
 /** One line of a lot's timeline as the page draws it. */

@@ -1,11 +1,11 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { choice, optionalText, whole } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
-import { plural } from '../platform/words.ts';
-import { COUNT_REASONS, countLot } from './ledger.ts';
-import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
+import type { Service } from '../../platform/service.ts';
+import { choice, optionalText, whole } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { plural } from '../../platform/words.ts';
+import { COUNT_REASONS, countLot } from '../ledger.ts';
+import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Changes of a lot's count. */
 export function ledgerPages(app: FastifyInstance, service: Service): void {

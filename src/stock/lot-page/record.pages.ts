@@ -1,16 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { dateWords, numberWords, whenWords } from '../platform/words.ts';
-import { nameParts } from './identifications.ts';
-import { careLines } from './kinds/care-figure-words.ts';
-import { cautionIn } from './kinds/cautions.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { dateWords, numberWords, whenWords } from '../../platform/words.ts';
+import { nameParts } from '../identifications.ts';
+import { careLines } from '../kinds/care-figure-words.ts';
+import { cautionIn } from '../kinds/cautions.ts';
+import { lotQuerySchema } from '../lots.schema.ts';
+import { findLot } from '../lots.ts';
+import { originFacts, placeFacts } from './facts.ts';
+import { lotHref } from './frame.ts';
 import { lightChart } from './light-chart.ts';
-import { lotHref } from './lot-forms.ts';
-import { lotQuerySchema } from './lots.schema.ts';
-import { findLot } from './lots.ts';
 import { type LotRecord, lotRecord, type OpenAlert } from './record.ts';
-import { originFacts, placeFacts } from './record-facts.ts';
 import { timelineEntries } from './timeline-words.ts';
 
 /** One lot: what it is, where it stands, what is open, what happened to it. */

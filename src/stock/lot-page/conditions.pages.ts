@@ -1,16 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { choice, optionalNumber, optionalText, text } from '../platform/web/fields.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { pastMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { CONDITION_STATES, CONDITION_WORDS, conditionWords, GRADE_WORDS } from './conditions.rules.ts';
-import { noteCondition, voidCondition } from './conditions.ts';
-import { sentence } from './kinds/care-figure-words.ts';
-import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { choice, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { CONDITION_STATES, CONDITION_WORDS, conditionWords, GRADE_WORDS } from '../conditions.rules.ts';
+import { noteCondition, voidCondition } from '../conditions.ts';
+import { sentence } from '../kinds/care-figure-words.ts';
+import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** How a lot looked: noting it, and voiding a note made by mistake. */
 export function conditionPages(app: FastifyInstance, service: Service): void {

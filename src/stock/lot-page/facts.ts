@@ -1,6 +1,6 @@
-import { dateWords, numberWords, plural } from '../platform/words.ts';
-import { dailyWords, lightWords } from './light-words.ts';
-import { lotHref } from './lot-forms.ts';
+import { dateWords, numberWords, plural } from '../../platform/words.ts';
+import { dailyWords, lightWords } from '../light-words.ts';
+import { lotHref } from './frame.ts';
 import type { LotRecord } from './record.ts';
 
 /** One line of the facts, as the partial `facts` takes it. */

@@ -1,16 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Work } from '../platform/change.ts';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { sayCode } from './codes.ts';
-import { qualifierChoices } from './identifications.schema.ts';
-import { kindChoices } from './kinds/kinds.ts';
-import { type LotForm, lotForm, lotHref } from './lot-forms.ts';
-import { lotEditSchema, type NewLotForm, newLotSchema } from './lots.schema.ts';
-import { addLot, editLot, findLot, type NewLot } from './lots.ts';
-import { findSlot } from './slots.ts';
+import type { Work } from '../../platform/change.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { sayCode } from '../codes.ts';
+import { qualifierChoices } from '../identifications.schema.ts';
+import { kindChoices } from '../kinds/kinds.ts';
+import { lotEditSchema, type NewLotForm, newLotSchema } from '../lots.schema.ts';
+import { addLot, editLot, findLot, type NewLot } from '../lots.ts';
+import { findSlot } from '../slots.ts';
+import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Taking lots in, and what is said of them. */
 export function lotPages(app: FastifyInstance, service: Service): void {
