@@ -1,8 +1,8 @@
 import type { Round } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
-import { noteCondition } from '../stock/conditions.ts';
-import { countLot } from '../stock/ledger.ts';
+import { noteCondition } from '../stock/lots/conditions.ts';
+import { countLot } from '../stock/lots/ledger.ts';
 import { addFeeding, notePumpsOn, noteResponse } from '../water/log/feedings.ts';
 import { splitHow } from '../water/readings/readings.schema.ts';
 import { enterReadings } from '../water/readings/readings.ts';

@@ -2,8 +2,8 @@ import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { plural } from '../platform/words.ts';
 import { releaseHold, standingHolds } from './holds.ts';
-import { countLot } from './ledger.ts';
 import { lockLot, lotSubject } from './lot-row.ts';
+import { countLot } from './lots/ledger.ts';
 
 export interface NewSale {
   lotId: string;

@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import type { Service } from '../platform/service.ts';
-import { latestOpinion, type Opinion } from '../stock/identifications.ts';
 import { type Care, lotCare } from '../stock/kinds/care.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../stock/light.ts';
-import { type FoundLot, findLot } from '../stock/lots.ts';
+import { latestOpinion, type Opinion } from '../stock/lots/identifications.ts';
+import { type FoundLot, findLot } from '../stock/lots/lots.ts';
 import { listQuantities, type Quantity } from '../water/quantities/quantities.ts';
 
 /** Days of water tests and feedings that a record speaks of. */

@@ -1,6 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
 import { dateWords, numberWords, plural } from '../platform/words.ts';
-import { nameWords as writtenName } from '../stock/identifications.ts';
+import { nameWords as writtenName } from '../stock/lots/identifications.ts';
 import { unitName } from '../water/quantities/quantities.ts';
 import type { Plan, PlanStep } from './plan.rules.ts';
 import type { RecordedWater, TagRecord } from './record.ts';

@@ -1,8 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { CARE_FIGURE_NAMES } from '../../seed/care.schema.ts';
-import { nameWords } from '../../src/stock/identifications.ts';
 import { kindCare } from '../../src/stock/kinds/care.ts';
 import { FIGURE_NAMES } from '../../src/stock/kinds/care-figures.ts';
+import { nameWords } from '../../src/stock/lots/identifications.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 

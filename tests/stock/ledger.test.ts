@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { noteCondition, voidCondition } from '../../src/stock/conditions.ts';
-import { type Count, countLot } from '../../src/stock/ledger.ts';
+import { noteCondition, voidCondition } from '../../src/stock/lots/conditions.ts';
+import { type Count, countLot } from '../../src/stock/lots/ledger.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 

@@ -2,7 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { moveTasks } from '../../src/rounds/move-tasks.ts';
 import { doTask } from '../../src/rounds/tasks.ts';
-import { addLot } from '../../src/stock/lots.ts';
+import { addLot } from '../../src/stock/lots/lots.ts';
 import { doPlannedMove, keepMovePlan } from '../../src/stock/move-plans.ts';
 import { moveLot } from '../../src/stock/placements.ts';
 import { type Ground, layGround, layRack, survey } from '../farm/ground.ts';

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { identifyLot } from '../../src/stock/identifications.ts';
+import { identifyLot } from '../../src/stock/lots/identifications.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 

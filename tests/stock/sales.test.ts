@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { addHold, releaseHold } from '../../src/stock/holds.ts';
-import { countLot } from '../../src/stock/ledger.ts';
+import { countLot } from '../../src/stock/lots/ledger.ts';
 import { sellPieces } from '../../src/stock/sales.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';

@@ -1,4 +1,4 @@
-import { addLot, type NewLot } from '../../src/stock/lots.ts';
+import { addLot, type NewLot } from '../../src/stock/lots/lots.ts';
 import type { Bench } from '../support/service.ts';
 
 /** A site with one system of one tank with one rack of 2 x 12 slots. */

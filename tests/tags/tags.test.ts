@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { addLot } from '../../src/stock/lots.ts';
+import { addLot } from '../../src/stock/lots/lots.ts';
 import { type Bench, benchNow, browse, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;

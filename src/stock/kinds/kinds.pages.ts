@@ -4,7 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { kindSchema } from '../lots.schema.ts';
+import { kindSchema } from '../lots/lots.schema.ts';
 import { kindCare } from './care.ts';
 import { figureFresh, figureNamed, figureView, missingFigures } from './care-figure-form.ts';
 import { careLines, farmUnits } from './care-figure-words.ts';

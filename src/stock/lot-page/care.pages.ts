@@ -9,7 +9,7 @@ import { careLines, farmUnits } from '../kinds/care-figure-words.ts';
 import { figureSchema } from '../kinds/care-figures.schema.ts';
 import { FIGURES } from '../kinds/care-figures.ts';
 import { dropFigure, type FigureEdit, setFigure } from '../kinds/care-overrides.ts';
-import { findLot } from '../lots.ts';
+import { findLot } from '../lots/lots.ts';
 import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** The care of one lot, and figures of its own over its kind's. */

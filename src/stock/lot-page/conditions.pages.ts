@@ -8,8 +8,8 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { CONDITION_STATES, CONDITION_WORDS, conditionWords, GRADE_WORDS } from '../conditions.rules.ts';
-import { noteCondition, voidCondition } from '../conditions.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
+import { noteCondition, voidCondition } from '../lots/conditions.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** How a lot looked: noting it, and voiding a note made by mistake. */

@@ -5,7 +5,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { type FoundLot, findLot } from '../lots.ts';
+import { type FoundLot, findLot } from '../lots/lots.ts';
 
 /** What a form of a lot is drawn and read against. */
 export interface Around {

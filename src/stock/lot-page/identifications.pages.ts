@@ -1,8 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { localDay } from '../../platform/web/moments.ts';
-import { opinionSchema, qualifierChoices } from '../identifications.schema.ts';
-import { identifyLot, nameWords } from '../identifications.ts';
+import { opinionSchema, qualifierChoices } from '../lots/identifications.schema.ts';
+import { identifyLot, nameWords } from '../lots/identifications.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Opinions of what a lot is. */

@@ -4,7 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { choice, optionalText, whole } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { plural } from '../../platform/words.ts';
-import { COUNT_REASONS, countLot } from '../ledger.ts';
+import { COUNT_REASONS, countLot } from '../lots/ledger.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Changes of a lot's count. */

@@ -2,8 +2,8 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { conditionWords } from '../conditions.rules.ts';
-import { lotQuerySchema, newLotSchema } from '../lots.schema.ts';
-import { addLot, findLot, findLots } from '../lots.ts';
+import { lotQuerySchema, newLotSchema } from '../lots/lots.schema.ts';
+import { addLot, findLot, findLots } from '../lots/lots.ts';
 import { newLotOf } from './lots.pages.ts';
 import { lotRecord } from './record.ts';
 

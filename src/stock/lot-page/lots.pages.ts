@@ -5,10 +5,10 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { localDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { sayCode } from '../codes.ts';
-import { qualifierChoices } from '../identifications.schema.ts';
 import { kindChoices } from '../kinds/kinds.ts';
-import { lotEditSchema, type NewLotForm, newLotSchema } from '../lots.schema.ts';
-import { addLot, editLot, findLot, type NewLot } from '../lots.ts';
+import { qualifierChoices } from '../lots/identifications.schema.ts';
+import { lotEditSchema, type NewLotForm, newLotSchema } from '../lots/lots.schema.ts';
+import { addLot, editLot, findLot, type NewLot } from '../lots/lots.ts';
 import { findSlot } from '../slots.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';
 

@@ -4,8 +4,8 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { makePhoto } from '../photo-image.ts';
-import { addPhoto } from '../photos.ts';
+import { makePhoto } from '../lots/photo-image.ts';
+import { addPhoto } from '../lots/photos.ts';
 import { largestPhoto } from './photos.pages.ts';
 
 /** What a device sends: the picture as the body, under a key that it made; sent twice it is one photo. */

@@ -9,9 +9,9 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { findLot } from '../lots.ts';
-import { makePhoto } from '../photo-image.ts';
-import { addPhoto, findPhoto, photoBytes, voidPhoto } from '../photos.ts';
+import { findLot } from '../lots/lots.ts';
+import { makePhoto } from '../lots/photo-image.ts';
+import { addPhoto, findPhoto, photoBytes, voidPhoto } from '../lots/photos.ts';
 import { lotHref } from './frame.ts';
 
 /** The most bytes of one photo as it is sent. */

@@ -4,8 +4,8 @@ import type { Service } from '../../platform/service.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light.ts';
-import type { FoundLot } from '../lots.ts';
-import { type ListedLot, listLots } from '../search.ts';
+import type { FoundLot } from '../lots/lots.ts';
+import { type ListedLot, listLots } from '../lots/search.ts';
 import { type LotEvent, lotTimeline } from './timeline.ts';
 
 /** An open alert as the record shows it; the fields of `finding` are those the rule wrote. */

@@ -7,7 +7,7 @@ import { localDay, pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { dateWords, plural } from '../../platform/words.ts';
 import { addHold, releaseHold, standingHolds } from '../holds.ts';
-import { findLot } from '../lots.ts';
+import { findLot } from '../lots/lots.ts';
 import { lotReadiness } from '../readiness.ts';
 import { sellPieces } from '../sales.ts';
 import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';

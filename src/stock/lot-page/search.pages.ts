@@ -5,8 +5,8 @@ import { numberWords, plural } from '../../platform/words.ts';
 import { readCode } from '../codes.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
 import { listGroups } from '../kinds/kinds.ts';
-import { lotQuerySchema } from '../lots.schema.ts';
-import { findLots, type ListedLot, type LotPage, type LotSet } from '../search.ts';
+import { lotQuerySchema } from '../lots/lots.schema.ts';
+import { findLots, type ListedLot, type LotPage, type LotSet } from '../lots/search.ts';
 import { lotHref } from './frame.ts';
 
 /** Finding a lot. */

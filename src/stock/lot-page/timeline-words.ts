@@ -1,8 +1,8 @@
 import type { Exposure } from '../../farm/exposure.ts';
 import { plural } from '../../platform/words.ts';
 import { conditionWords } from '../conditions.rules.ts';
-import { nameWords } from '../identifications.ts';
 import { lightWords } from '../light-words.ts';
+import { nameWords } from '../lots/identifications.ts';
 import { placeWords } from '../slots.ts';
 import type { LotEvent } from './timeline.ts';
 

@@ -1,17 +1,18 @@
-import type { Prisma } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { readCode } from './codes.ts';
+export { moveLot } from '../placements.ts';
+export { countLot } from './ledger.ts';
+export { findLots } from './search.ts';
+
+import { randomInt } from 'node:crypto';
+import type { Prisma } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Reader, Tx } from '../../platform/service.ts';
+import { type Random, seededRandom } from '../../science/random.ts';
+import { makeCode, readCode } from '../codes.ts';
+import { lockLot, lotSubject } from '../lot-row.ts';
+import { moveLot } from '../placements.ts';
 import { identifyLot, type Opinion } from './identifications.ts';
 import { writeLedger } from './ledger.ts';
-import { lockLot, lotSubject } from './lot-row.ts';
-import { makeLot } from './new-lot.ts';
-import { moveLot } from './placements.ts';
-
-export { countLot } from './ledger.ts';
-export { moveLot } from './placements.ts';
-export { findLots } from './search.ts';
 
 export interface NewLot {
   siteId: string;
@@ -96,4 +97,32 @@ export async function findLot(db: Reader, idOrCode: string): Promise<FoundLot> {
   const lot = await db.lot.findUnique({ where, include: withKind });
   if (lot === null) throw notFound(read === null ? 'This lot' : `The lot ${read.code}`);
   return lot;
+}
+
+/** What a lot is made from when it comes out of another one. */
+export type Descent = Pick<
+  Prisma.LotUncheckedCreateInput,
+  'siteId' | 'kindId' | 'parentId' | 'isMother' | 'origin' | 'permit' | 'sizeMm' | 'arrivedAt' | 'note'
+>;
+
+/** How many codes are thrown at once: with half of all codes taken, one in a billion throws finds no free one. */
+const CODES_THROWN = 30;
+
+async function freeCode(tx: Tx, random: Random): Promise<string> {
+  const codes = Array.from({ length: CODES_THROWN }, () => makeCode(random));
+  const taken = await tx.lot.findMany({ where: { code: { in: codes } }, select: { code: true } });
+  const free = codes.find((code) => !taken.some((lot) => lot.code === code));
+  if (free === undefined) throw new Error('no free lot code');
+  return free;
+}
+
+/** Makes the row of a lot under a new code; what it holds is written by its ledger. */
+export async function makeLot(
+  tx: Tx,
+  lot: Descent,
+  random: Random = seededRandom(randomInt(2 ** 48 - 1)),
+): Promise<{ id: string; code: string }> {
+  const code = await freeCode(tx, random);
+  const { id } = await tx.lot.create({ data: { ...lot, code } });
+  return { id, code };
 }

@@ -10,8 +10,8 @@ import {
   tick,
   version,
   whole,
-} from '../platform/web/fields.ts';
-import { localDay, pastMoment } from '../platform/web/moments.ts';
+} from '../../platform/web/fields.ts';
+import { localDay, pastMoment } from '../../platform/web/moments.ts';
 import { pastDay } from './identifications.schema.ts';
 import { QUALIFIERS } from './identifications.ts';
 import { LOT_SETS } from './search.ts';

@@ -1,8 +1,8 @@
 import type pg from 'pg';
-import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
-import { conditionWords } from './conditions.rules.ts';
+import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
+import { conditionWords } from '../conditions.rules.ts';
+import { type Cell, placeWords } from '../slots.ts';
 import { nameWords } from './identifications.ts';
-import { type Cell, placeWords } from './slots.ts';
 
 /** Which lots a search goes through; 'gone' are those with no pieces left, every other has some. */
 export const LOT_SETS = ['all', 'mothers', 'unplaced', 'alerts', 'gone'] as const;

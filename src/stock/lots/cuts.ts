@@ -1,11 +1,11 @@
-import type { Lot } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
+import type { Lot } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../lot-row.ts';
+import { clearPlace, moveLot } from '../placements.ts';
 import { identifyLot, latestOpinion } from './identifications.ts';
 import { refuseMoreThan, writeLedger } from './ledger.ts';
-import { lockLot, lotSubject, piecesAt, touchSystemOf } from './lot-row.ts';
-import { makeLot } from './new-lot.ts';
-import { clearPlace, moveLot } from './placements.ts';
+import { makeLot } from './lots.ts';
 
 export interface NewCut {
   fromLotId: string;

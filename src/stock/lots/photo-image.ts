@@ -1,5 +1,5 @@
 import sharp from 'sharp';
-import { Refusal } from '../platform/refusal.ts';
+import { Refusal } from '../../platform/refusal.ts';
 
 /** A photo as it is kept: upright, bounded, nothing in it but the picture. */
 export interface PhotoImage {

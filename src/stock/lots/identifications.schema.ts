@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { choice, optionalText, text } from '../platform/web/fields.ts';
+import { choice, optionalText, text } from '../../platform/web/fields.ts';
 import { QUALIFIERS } from './identifications.ts';
 
 export const qualifierChoices = [

@@ -1,10 +1,9 @@
-import type { ConditionState } from '../generated/prisma/enums.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import { pauseForLook } from './acclimation-pause.ts';
-import { isGraded } from './conditions.rules.ts';
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import { conditionWords, isGraded } from '../conditions.rules.ts';
+import { lockLot, lotSubject, touchSystemOf } from '../lot-row.ts';
 import { countLot } from './ledger.ts';
-import { lockLot, lotSubject, touchSystemOf } from './lot-row.ts';
 
 export interface ConditionNote {
   lotId: string;
@@ -51,4 +50,28 @@ export async function voidCondition(work: Work, id: string, reason: string): Pro
   work.note('condition.voided', lotSubject(lotId), { condition: id, state, reason });
   await touchSystemOf(work, lotId);
   return { lotId };
+}
+
+interface Look {
+  code: string;
+  lotId: string;
+  state: ConditionState;
+  grade: number | null;
+  at: Date;
+}
+
+/**
+ * Holds the acclimation of a lot back when it was seen paling or bleached within it. A recovery is not: it begins with
+ * a bleached lot, and raises it only after it was found well.
+ */
+export async function pauseForLook(work: Work, { code, lotId, state, grade, at }: Look): Promise<void> {
+  if (state !== 'paling' && state !== 'bleached') return;
+  const reason = `${code} was seen ${conditionWords(state, grade).toLowerCase()}`;
+  const paused = await work.tx.$queryRaw<{ id: string; name: string }[]>`
+    UPDATE acclimation SET paused_at = ${work.now}, pause_reason = ${reason}, version = version + 1
+     WHERE ended_at IS NULL AND paused_at IS NULL AND purpose <> 'recovery' AND created_at <= ${at}
+       AND id IN (SELECT acclimation_id FROM acclimation_lot WHERE lot_id = ${lotId}::uuid AND ended_at IS NULL)
+    RETURNING id, name`;
+  for (const { id, name } of paused)
+    work.note('acclimation.paused', { type: 'acclimation', id }, { name, reason });
 }
