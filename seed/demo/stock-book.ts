@@ -1,5 +1,5 @@
 import type { Random } from '../../src/science/random.ts';
-import { makeCode } from '../../src/stock/codes.ts';
+import { makeCode } from '../../src/stock/base/codes.ts';
 import { type LibraryKind, libraryKinds } from '../library.ts';
 import type { Block, Farm, FarmSlot } from './farm.ts';
 import type { DemoTables } from './rows.ts';

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { optionalChosen, optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
-import { CONDITION_STATES } from '../stock/conditions.rules.ts';
+import { CONDITION_STATES } from '../stock/base/condition-states.rules.ts';
 
 const id = z.uuid({ error: 'This is not a key the service can use.' });
 const open = (what: string) => z.uuid({ error: `Choose ${what}.` });

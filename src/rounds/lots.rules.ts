@@ -1,5 +1,5 @@
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
-import { conditionWords } from '../stock/conditions.rules.ts';
+import { conditionWords } from '../stock/base/condition-states.rules.ts';
 import { cellWords } from '../stock/slots.ts';
 import type { RackLot } from './racks.ts';
 

@@ -1,5 +1,5 @@
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
-import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../stock/conditions.rules.ts';
+import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../stock/base/condition-states.rules.ts';
 import { inkOf } from './lots.rules.ts';
 
 /** A tile to choose. */

@@ -1,4 +1,4 @@
-import { CONDITION_STATES } from '../stock/conditions.rules.ts';
+import { CONDITION_STATES } from '../stock/base/condition-states.rules.ts';
 import { stateWords } from './lots.rules.ts';
 import type { Note } from './notes.ts';
 

@@ -1,6 +1,6 @@
 import type { ConditionState } from '../generated/prisma/enums.ts';
 import { dateWords, plural } from '../platform/words.ts';
-import { conditionWords } from './conditions.rules.ts';
+import { conditionWords } from './base/condition-states.rules.ts';
 import type { Care } from './kinds/care.ts';
 
 /** What is known of a lot when somebody asks whether its pieces can be sold. */

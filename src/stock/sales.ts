@@ -1,8 +1,8 @@
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { plural } from '../platform/words.ts';
+import { lockLot, lotSubject } from './base/lot-lock.ts';
 import { releaseHold, standingHolds } from './holds.ts';
-import { lockLot, lotSubject } from './lot-row.ts';
 import { countLot } from './lots/ledger.ts';
 
 export interface NewSale {

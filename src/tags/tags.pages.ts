@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words.ts';
-import { readCode } from '../stock/codes.ts';
+import { readCode } from '../stock/base/codes.ts';
 import { standingHolds } from '../stock/holds.ts';
 import { publicAddress } from './address.ts';
 import { loadTagFacts } from './facts.ts';

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { optionalChosen, optionalText, text, tick, whole } from '../platform/web/fields.ts';
-import { readCode } from '../stock/codes.ts';
+import { readCode } from '../stock/base/codes.ts';
 
 const code = text('the code of the lot').transform((typed, context) => {
   const read = readCode(typed);

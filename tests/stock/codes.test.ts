@@ -8,7 +8,7 @@ import {
   checks,
   makeCode,
   readCode,
-} from '../../src/stock/codes.ts';
+} from '../../src/stock/base/codes.ts';
 
 const codes = fc.integer({ min: 0, max: 2 ** 31 }).map((seed) => makeCode(seededRandom(seed)));
 const places = fc.integer({ min: 0, max: 5 });

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { sayCode } from '../../src/stock/codes.ts';
+import { sayCode } from '../../src/stock/base/codes.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { identifyLot } from '../../src/stock/lots/identifications.ts';
 import { countLot, findLots } from '../../src/stock/lots/lots.ts';

@@ -7,7 +7,12 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { CONDITION_STATES, CONDITION_WORDS, conditionWords, GRADE_WORDS } from '../conditions.rules.ts';
+import {
+  CONDITION_STATES,
+  CONDITION_WORDS,
+  conditionWords,
+  GRADE_WORDS,
+} from '../base/condition-states.rules.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
 import { noteCondition, voidCondition } from '../lots/conditions.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';

@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
-import { conditionWords } from '../conditions.rules.ts';
+import { conditionWords } from '../base/condition-states.rules.ts';
 import { lotQuerySchema, newLotSchema } from '../lots/lots.schema.ts';
 import { addLot, findLot, findLots } from '../lots/lots.ts';
 import { newLotOf } from './lots.pages.ts';

@@ -4,7 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { localDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { sayCode } from '../codes.ts';
+import { sayCode } from '../base/codes.ts';
 import { kindChoices } from '../kinds/kinds.ts';
 import { qualifierChoices } from '../lots/identifications.schema.ts';
 import { lotEditSchema, type NewLotForm, newLotSchema } from '../lots/lots.schema.ts';

@@ -1,6 +1,6 @@
 import type { Exposure } from '../../farm/exposure.ts';
 import { plural } from '../../platform/words.ts';
-import { conditionWords } from '../conditions.rules.ts';
+import { conditionWords } from '../base/condition-states.rules.ts';
 import { lightWords } from '../light-words.ts';
 import { nameWords } from '../lots/identifications.ts';
 import { placeWords } from '../slots.ts';

@@ -1,8 +1,8 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
-import { conditionWords, isGraded } from '../conditions.rules.ts';
-import { lockLot, lotSubject, touchSystemOf } from '../lot-row.ts';
+import { conditionWords, isGraded } from '../base/condition-states.rules.ts';
+import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
 import { countLot } from './ledger.ts';
 
 export interface ConditionNote {

@@ -1,7 +1,7 @@
 import type { Lot } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../lot-row.ts';
+import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
 import { clearPlace, moveLot } from '../placements.ts';
 import { identifyLot, latestOpinion } from './identifications.ts';
 import { refuseMoreThan, writeLedger } from './ledger.ts';

@@ -1,6 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import type { Reader } from '../../platform/service.ts';
-import { lockLot, lotSubject } from '../lot-row.ts';
+import { lockLot, lotSubject } from '../base/lot-lock.ts';
 
 /** How sure an opinion is, as open nomenclature writes it. */
 export const QUALIFIERS = ['', 'cf.', 'aff.', 'sp.', '?'] as const;

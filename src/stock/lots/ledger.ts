@@ -2,7 +2,7 @@ import type { LedgerReason } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words.ts';
-import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../lot-row.ts';
+import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
 import { clearPlace } from '../placements.ts';
 
 /** What people enter by hand; cuts, splits and tags write their own lines. */

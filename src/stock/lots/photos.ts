@@ -1,7 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { lotSubject } from '../lot-row.ts';
+import { lotSubject } from '../base/lot-lock.ts';
 import type { PhotoImage } from './photo-image.ts';
 
 /** A photo of a lot, under a key that whoever took it made. */

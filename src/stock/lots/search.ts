@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
-import { conditionWords } from '../conditions.rules.ts';
+import { conditionWords } from '../base/condition-states.rules.ts';
 import { type Cell, placeWords } from '../slots.ts';
 import { nameWords } from './identifications.ts';
 

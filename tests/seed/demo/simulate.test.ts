@@ -3,7 +3,7 @@ import { LAYOUT } from '../../../seed/demo/layout.ts';
 import { simulate } from '../../../seed/demo/simulate.ts';
 import { libraryKinds } from '../../../seed/library.ts';
 import { toCanonicalUnit } from '../../../src/science/units/convert.ts';
-import { readCode } from '../../../src/stock/codes.ts';
+import { readCode } from '../../../src/stock/base/codes.ts';
 import { dayOf, farmOf, NOW } from './farms.ts';
 
 const SEED = 20_261;

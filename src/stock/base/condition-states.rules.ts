@@ -1,4 +1,4 @@
-import type { ConditionState } from '../generated/prisma/enums.ts';
+import type { ConditionState } from '../../generated/prisma/enums.ts';
 
 /** Each state in the words people read, in the order they are offered. */
 export const CONDITION_WORDS: Readonly<Record<ConditionState, string>> = {

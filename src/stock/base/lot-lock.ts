@@ -1,7 +1,7 @@
-import type { Lot } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound } from '../platform/refusal.ts';
-import type { Tx } from '../platform/service.ts';
+import type { Lot } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Tx } from '../../platform/service.ts';
 
 /** The lot, held until the change is done, so that two people's changes to it follow each other. @throws Refusal 404 */
 export async function lockLot(tx: Tx, id: string): Promise<Lot> {
