@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { surveyPages } from '../racks/survey-pages/surveys.pages.ts';
 import { lampPages } from './lamps.pages.ts';
 import { moveApi } from './moves.api.ts';
 import { movePages } from './moves.pages.ts';
@@ -11,7 +12,6 @@ import { settingPages } from './settings.pages.ts';
 import { sitePages } from './sites.pages.ts';
 import { slotPages } from './slots.pages.ts';
 import { surveyApi } from './surveys.api.ts';
-import { surveyPages } from './surveys.pages.ts';
 import { systemPages } from './systems.pages.ts';
 import { tankPages } from './tanks.pages.ts';
 

@@ -1,18 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { inputMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { findLamp } from './lamps.ts';
-import { joinPasted, readPasted } from './pasted.rules.ts';
-import { toneOf } from './picture.rules.ts';
-import { findRack, type Rack } from './racks.ts';
-import { rowLetter } from './slots.rules.ts';
-import { type SlotStanding, standingOn } from './standing.ts';
-import { compareWithBefore } from './survey-comparison.ts';
-import { beyondReadings, measureNext, pitchOf, proofOf } from './surveys.rules.ts';
-import { surveySchema, voidSchema } from './surveys.schema.ts';
+import { findLamp } from '../../farm/lamps.ts';
+import { joinPasted, readPasted } from '../../farm/pasted.rules.ts';
+import { toneOf } from '../../farm/picture.rules.ts';
+import { findRack, type Rack } from '../../farm/racks.ts';
+import { rowLetter } from '../../farm/slots.rules.ts';
+import { type SlotStanding, standingOn } from '../../farm/standing.ts';
+import { compareWithBefore } from '../../farm/survey-comparison.ts';
+import { beyondReadings, measureNext, pitchOf, proofOf } from '../../farm/surveys.rules.ts';
+import { surveySchema, voidSchema } from '../../farm/surveys.schema.ts';
 import {
   enterSurvey,
   findSurvey,
@@ -21,7 +16,12 @@ import {
   slotsOf,
   surveyGrid,
   voidSurvey,
-} from './surveys.ts';
+} from '../../farm/surveys.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
 
 /** Measuring a rack's light: the form, what it found, and saying that a survey does not count. */
 export function surveyPages(app: FastifyInstance, service: Service): void {
