@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { settingPages } from '../racks/lamp-effect/lamp-settings.pages.ts';
 import { surveyPages } from '../racks/survey-pages/surveys.pages.ts';
 import { lampPages } from './lamps.pages.ts';
 import { moveApi } from './moves.api.ts';
@@ -8,7 +9,6 @@ import { overviewPages } from './overview.pages.ts';
 import { pumpPages } from './pumps.pages.ts';
 import { rackPages } from './rack.pages.ts';
 import { rackSetupPages } from './racks.pages.ts';
-import { settingPages } from './settings.pages.ts';
 import { sitePages } from './sites.pages.ts';
 import { slotPages } from './slots.pages.ts';
 import { surveyApi } from './surveys.api.ts';

@@ -3,8 +3,8 @@ import { fullLightHours, lightAt, type SlotHistory, settingRatio } from '../../s
 import { moveMeaning, suits } from '../../src/farm/moves.rules.ts';
 import { lightSentences } from '../../src/farm/rack-light.rules.ts';
 import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys.rules.ts';
-import { turnEffect } from '../../src/farm/turning.rules.ts';
-import { turnRows } from '../../src/farm/turning-lots.rules.ts';
+import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
+import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';
 import { equivalentHours, rampedSchedule } from '../../src/science/light.ts';
 
 describe('the light of a day', () => {

@@ -1,12 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
-import { inputMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { removalSchema, settingSchema } from './lamps.schema.ts';
-import { findLamp, type Lamp, listSettings, removeSetting, turnLamp } from './lamps.ts';
-import { effectOfTurn } from './turning.ts';
+import { removalSchema, settingSchema } from '../../farm/lamps.schema.ts';
+import { findLamp, type Lamp, listSettings, removeSetting, turnLamp } from '../../farm/lamps.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { effectOfTurn } from './lamp-effect.ts';
 
 /** What lamps were set to and when, and turning them: first what it would do, then the note that it is done. */
 export function settingPages(app: FastifyInstance, service: Service): void {

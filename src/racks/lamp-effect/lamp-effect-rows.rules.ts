@@ -1,5 +1,5 @@
-import { numberWords } from '../platform/words.ts';
-import { isOver, type LotBeneath, times } from './turning.rules.ts';
+import { numberWords } from '../../platform/words.ts';
+import { isOver, type LotBeneath, times } from './lamp-effect.rules.ts';
 
 /** A lot beneath lamps with its name, its place and the light its kind is kept at, umol/(m2 s). */
 export interface NamedBeneath extends LotBeneath {

@@ -1,9 +1,9 @@
 import type pg from 'pg';
-import { lotHabits } from './habits.ts';
-import { type LampSetting, type LightThen, lightAt, type SlotHistory } from './light.rules.ts';
-import { slotHistories } from './light.ts';
-import { type LotsLight, type TurnEffect, turnEffect } from './turning.rules.ts';
-import { type NamedBeneath, type TurnRow, turnRows } from './turning-lots.rules.ts';
+import { lotHabits } from '../../farm/habits.ts';
+import { type LampSetting, type LightThen, lightAt, type SlotHistory } from '../../farm/light.rules.ts';
+import { slotHistories } from '../../farm/light.ts';
+import { type LotsLight, type TurnEffect, turnEffect } from './lamp-effect.rules.ts';
+import { type NamedBeneath, type TurnRow, turnRows } from './lamp-effect-rows.rules.ts';
 
 const beneathQuery = `
   SELECT lot.id AS "lotId", lot.code, kind.name AS kind, min(rack.name) AS "rackName",
