@@ -1,10 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import { fullLightHours, lightAt, type SlotHistory, settingRatio } from '../../src/farm/light.rules.ts';
 import { moveMeaning, suits } from '../../src/farm/moves.rules.ts';
-import { lightSentences } from '../../src/farm/rack-light.rules.ts';
 import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys.rules.ts';
 import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
 import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';
+import { lightSentences } from '../../src/racks/rack-page/light.ts';
 import { equivalentHours, rampedSchedule } from '../../src/science/light.ts';
 
 describe('the light of a day', () => {

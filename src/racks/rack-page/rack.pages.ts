@@ -1,18 +1,17 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { numberWords } from '../platform/words.ts';
-import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from './picture.rules.ts';
-import { rackPicture } from './picture.ts';
-import { type RackAlert, rackAlerts } from './rack-alerts.ts';
-import { lightSentences } from './rack-light.rules.ts';
-import { rackLight } from './rack-light.ts';
-import { findRack, type Rack } from './racks.ts';
-import { rowLetter } from './slots.rules.ts';
-import { lotsOf, type SlotStanding, standingOn } from './standing.ts';
-import { beyondReadings } from './surveys.rules.ts';
-import { baseWords, flowWords, lookWords } from './words.ts';
+import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from '../../farm/picture.rules.ts';
+import { rackPicture } from '../../farm/picture.ts';
+import { findRack, type Rack } from '../../farm/racks.ts';
+import { rowLetter } from '../../farm/slots.rules.ts';
+import { lotsOf, type SlotStanding, standingOn } from '../../farm/standing.ts';
+import { beyondReadings } from '../../farm/surveys.rules.ts';
+import { baseWords, flowWords, lookWords } from '../../farm/words.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { numberWords } from '../../platform/words.ts';
+import { type RackAlert, rackAlerts } from './alerts.ts';
+import { lightSentences, rackLight } from './light.ts';
 
 /** One rack as it stands: the picture, the same as tables, and moving a lot. */
 export function rackPages(app: FastifyInstance, service: Service): void {

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { Severity } from '../generated/prisma/enums.ts';
+import type { Severity } from '../../generated/prisma/enums.ts';
 
 /** What is open about a rack, its lots, or the lamps above it. */
 export interface RackAlert {
