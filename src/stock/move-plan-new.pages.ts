@@ -1,13 +1,13 @@
 import { type ParsedUrlQuery, parse } from 'node:querystring';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { RackOverview } from '../farm/overview.rules.ts';
-import { rackOverview } from '../farm/overview.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import type { FieldError } from '../platform/views/page.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { dateWords } from '../platform/words.ts';
+import type { RackOverview } from '../racks/overview/overview.rules.ts';
+import { rackOverview } from '../racks/overview/overview.ts';
 import { movePlanSchema } from './move-plans.schema.ts';
 import { keepMovePlan } from './move-plans.ts';
 import { MOVE_CAUTIONS } from './move-words.ts';

@@ -1,16 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { facingWords, viewAbove } from './above.rules.ts';
-import { abovePicture } from './above.ts';
+import { facingWords, viewAbove } from '../../farm/above.rules.ts';
+import { abovePicture } from '../../farm/above.ts';
+import { toneOf } from '../../farm/picture.rules.ts';
+import { rackMiniature } from '../../farm/picture.ts';
+import { pumpsOf } from '../../farm/pumps.ts';
+import { standingOn } from '../../farm/standing.ts';
+import { findTank } from '../../farm/tanks.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
 import { grouped } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
-import { toneOf } from './picture.rules.ts';
-import { rackMiniature } from './picture.ts';
-import { pumpsOf } from './pumps.ts';
-import { standingOn } from './standing.ts';
-import { findTank } from './tanks.ts';
 
 /** All racks, and the racks of one tank. */
 export function overviewPages(app: FastifyInstance, service: Service): void {
