@@ -1,6 +1,6 @@
-import { toneOf } from '../farm/picture.rules.ts';
-import { rackMiniature } from '../farm/picture.ts';
 import { plural } from '../platform/words.ts';
+import { rackMiniature } from '../racks/drawing/rack-drawing.ts';
+import { toneOf } from '../racks/drawing/rack-layout.rules.ts';
 import type { Arrangement } from './board.rules.ts';
 import { lotHref } from './lot-page/frame.ts';
 import { LIFT_CAUTION } from './move-words.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { contourLines } from '../../src/farm/contours.rules.ts';
 import { cellsOf } from '../../src/farm/slots.rules.ts';
+import { contourLines } from '../../src/racks/drawing/contours.rules.ts';
 
 const rack = { rows: 3, columns: 4 };
 const slots = cellsOf(rack.rows, rack.columns);

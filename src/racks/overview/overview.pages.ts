@@ -1,14 +1,14 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { facingWords, viewAbove } from '../../farm/above.rules.ts';
-import { abovePicture } from '../../farm/above.ts';
-import { toneOf } from '../../farm/picture.rules.ts';
-import { rackMiniature } from '../../farm/picture.ts';
 import { pumpsOf } from '../../farm/pumps.ts';
 import { standingOn } from '../../farm/standing.ts';
 import { findTank } from '../../farm/tanks.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { rackMiniature } from '../drawing/rack-drawing.ts';
+import { toneOf } from '../drawing/rack-layout.rules.ts';
+import { facingWords, viewAbove } from '../drawing/tank-plan.rules.ts';
+import { abovePicture } from '../drawing/tank-plan.ts';
 import { grouped } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
 

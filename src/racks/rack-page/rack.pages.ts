@@ -1,6 +1,4 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from '../../farm/picture.rules.ts';
-import { rackPicture } from '../../farm/picture.ts';
 import { findRack, type Rack } from '../../farm/racks.ts';
 import { rowLetter } from '../../farm/slots.rules.ts';
 import { lotsOf, type SlotStanding, standingOn } from '../../farm/standing.ts';
@@ -10,6 +8,8 @@ import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words.ts';
+import { rackPicture } from '../drawing/rack-drawing.ts';
+import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from '../drawing/rack-layout.rules.ts';
 import { type RackAlert, rackAlerts } from './alerts.ts';
 import { lightSentences, rackLight } from './light.ts';
 

@@ -1,7 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findLamp } from '../../farm/lamps.ts';
 import { joinPasted, readPasted } from '../../farm/pasted.rules.ts';
-import { toneOf } from '../../farm/picture.rules.ts';
 import { findRack, type Rack } from '../../farm/racks.ts';
 import { rowLetter } from '../../farm/slots.rules.ts';
 import { type SlotStanding, standingOn } from '../../farm/standing.ts';
@@ -22,6 +21,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { toneOf } from '../drawing/rack-layout.rules.ts';
 
 /** Measuring a rack's light: the form, what it found, and saying that a survey does not count. */
 export function surveyPages(app: FastifyInstance, service: Service): void {

@@ -1,5 +1,7 @@
-import { escapeMarkup, px } from '../platform/charts/markup.ts';
-import { numberWords } from '../platform/words.ts';
+import type { SlotStanding } from '../../farm/standing.ts';
+import { flowWords } from '../../farm/words.ts';
+import { escapeMarkup, px } from '../../platform/charts/markup.ts';
+import { numberWords } from '../../platform/words.ts';
 import {
   CELL_HEIGHT,
   type DrawnCell,
@@ -9,9 +11,7 @@ import {
   PLATE,
   reasonWords,
   TOP,
-} from './picture.rules.ts';
-import type { SlotStanding } from './standing.ts';
-import { flowWords } from './words.ts';
+} from './rack-layout.rules.ts';
 
 /** Where a slot leads. */
 export type SlotHref = (slot: SlotStanding) => string | null;

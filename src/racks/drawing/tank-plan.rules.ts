@@ -1,6 +1,6 @@
-import { numberWords } from '../platform/words.ts';
-import { fitted } from './lettering.rules.ts';
-import { USUAL_SLOT_MM } from './stands.rules.ts';
+import { USUAL_SLOT_MM } from '../../farm/stands.rules.ts';
+import { numberWords } from '../../platform/words.ts';
+import { fitted } from './text-fit.rules.ts';
 
 /** A rack as seen from above; mm. */
 export interface RackAbove {

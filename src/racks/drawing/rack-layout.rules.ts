@@ -1,11 +1,11 @@
 import { extent, ticks } from 'd3-array';
-import type { Severity } from '../generated/prisma/enums.ts';
-import { dateWords } from '../platform/words.ts';
+import { rowLetter } from '../../farm/slots.rules.ts';
+import type { SlotStanding, StandingLot } from '../../farm/standing.ts';
+import { baseWords, flowWords, lookWords } from '../../farm/words.ts';
+import type { Severity } from '../../generated/prisma/enums.ts';
+import { dateWords } from '../../platform/words.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
-import { fitted, inTwoLines, shortKind, textWidth } from './lettering.rules.ts';
-import { rowLetter } from './slots.rules.ts';
-import type { SlotStanding, StandingLot } from './standing.ts';
-import { baseWords, flowWords, lookWords } from './words.ts';
+import { fitted, inTwoLines, shortKind, textWidth } from './text-fit.rules.ts';
 
 /** Which of a slot's sides the picture tells. */
 export const rackViews = ['light', 'daily', 'flow', 'condition', 'age', 'kind'] as const;

@@ -1,5 +1,5 @@
-import { escapeMarkup, px } from '../platform/charts/markup.ts';
-import type { Above, Box, DrawnRack } from './above.rules.ts';
+import { escapeMarkup, px } from '../../platform/charts/markup.ts';
+import type { Above, Box, DrawnRack } from './tank-plan.rules.ts';
 
 const rect = ({ x, y, width, height }: Box, className: string) =>
   `<rect class="${className}" x="${px(x)}" y="${px(y)}" width="${px(width)}" height="${px(height)}"/>`;
