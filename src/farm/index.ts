@@ -1,12 +1,12 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { settingPages } from '../racks/lamp-effect/lamp-settings.pages.ts';
+import { moveApi } from '../racks/moves/moves.api.ts';
+import { movePages } from '../racks/moves/moves.pages.ts';
 import { overviewPages } from '../racks/overview/overview.pages.ts';
 import { rackPages } from '../racks/rack-page/rack.pages.ts';
 import { surveyPages } from '../racks/survey-pages/surveys.pages.ts';
 import { lampPages } from './lamps.pages.ts';
-import { moveApi } from './moves.api.ts';
-import { movePages } from './moves.pages.ts';
 import { pumpPages } from './pumps.pages.ts';
 import { rackSetupPages } from './racks.pages.ts';
 import { sitePages } from './sites.pages.ts';

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { fullLightHours, lightAt, type SlotHistory, settingRatio } from '../../src/farm/light.rules.ts';
-import { moveMeaning, suits } from '../../src/farm/moves.rules.ts';
 import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys.rules.ts';
 import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
 import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';
+import { moveMeaning, suits } from '../../src/racks/moves/effects.rules.ts';
 import { lightSentences } from '../../src/racks/rack-page/light.ts';
 import { equivalentHours, rampedSchedule } from '../../src/science/light.ts';
 

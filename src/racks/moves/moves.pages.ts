@@ -1,21 +1,21 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { many, optionalText } from '../platform/web/fields.ts';
-import { freshForm } from '../platform/web/forms.ts';
-import { inputMoment } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { rackPicture } from '../racks/drawing/rack-drawing.ts';
-import { layOut } from '../racks/drawing/rack-layout.rules.ts';
-import { rackOverview } from '../racks/overview/overview.ts';
-import { lotHabits } from './habits.ts';
-import { meaningOf, placeOf, placeWords } from './move-meaning.ts';
-import { suits } from './moves.rules.ts';
+import { lotHabits } from '../../farm/habits.ts';
+import { findRack } from '../../farm/racks.ts';
+import { lotsOf, type SlotStanding, standingOn } from '../../farm/standing.ts';
+import { beyondReadings } from '../../farm/surveys.rules.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { many, optionalText } from '../../platform/web/fields.ts';
+import { freshForm } from '../../platform/web/forms.ts';
+import { inputMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { rackPicture } from '../drawing/rack-drawing.ts';
+import { layOut } from '../drawing/rack-layout.rules.ts';
+import { rackOverview } from '../overview/overview.ts';
+import { suits } from './effects.rules.ts';
+import { meaningOf, placeOf, placeWords } from './effects.ts';
 import { findMover, type Mover } from './moves.ts';
-import { findRack } from './racks.ts';
-import { lotsOf, type SlotStanding, standingOn } from './standing.ts';
-import { beyondReadings } from './surveys.rules.ts';
 
 /** Moving a lot: which one, whereto, and what that means, before the stock area makes the move. */
 export function movePages(app: FastifyInstance, service: Service): void {

@@ -1,9 +1,9 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { text } from '../platform/web/fields.ts';
-import { checked } from '../platform/web/json.ts';
-import { meaningOf, placeWords } from './move-meaning.ts';
+import type { Service } from '../../platform/service.ts';
+import { text } from '../../platform/web/fields.ts';
+import { checked } from '../../platform/web/json.ts';
+import { meaningOf, placeWords } from './effects.ts';
 import { findMover } from './moves.ts';
 
 /** Moves as JSON. */

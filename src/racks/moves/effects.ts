@@ -1,10 +1,10 @@
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { lotHabits } from './habits.ts';
-import { type MoveMeaning, moveMeaning } from './moves.rules.ts';
+import { lotHabits } from '../../farm/habits.ts';
+import { findRack, type Rack } from '../../farm/racks.ts';
+import { type SlotStanding, standingOn } from '../../farm/standing.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { type MoveMeaning, moveMeaning } from './effects.rules.ts';
 import { type Mover, type Neighbour, neighboursOf } from './moves.ts';
-import { findRack, type Rack } from './racks.ts';
-import { type SlotStanding, standingOn } from './standing.ts';
 
 /** Where a lot would go. */
 interface Goal {

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { notFound } from '../platform/refusal.ts';
+import { notFound } from '../../platform/refusal.ts';
 
 /** A lot that may be moved, and where it stands. */
 export interface Mover {
