@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { dueMoves } from '../stock/move-tasks.ts';
-import { LIFT_CAUTION, MOVE_CAUTIONS, moveTitle } from '../stock/move-words.ts';
+import { LIFT_CAUTION, MOVE_CAUTIONS, moveTitle } from '../racks/move-plans/state.ts';
+import { dueMoves } from '../racks/move-plans/tasks.ts';
 import type { DueTask } from '../water/due/due-work.ts';
 
 /** Moves of plans as work on a round, each once its place is free. */

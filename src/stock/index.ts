@@ -1,5 +1,8 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { movePlanApi } from '../racks/move-plans/move-plans.api.ts';
+import { movePlanPages } from '../racks/move-plans/move-plans.pages.ts';
+import { newMovePlanPages } from '../racks/move-plans/new.pages.ts';
 import { newAcclimationPages } from './acclimation-new.pages.ts';
 import { acclimationApi } from './acclimations.api.ts';
 import { acclimationPages } from './acclimations.pages.ts';
@@ -17,9 +20,6 @@ import { placementPages } from './lot-page/placements.pages.ts';
 import { recordPages } from './lot-page/record.pages.ts';
 import { salePages } from './lot-page/sales.pages.ts';
 import { searchPages } from './lot-page/search.pages.ts';
-import { newMovePlanPages } from './move-plan-new.pages.ts';
-import { movePlanApi } from './move-plans.api.ts';
-import { movePlanPages } from './move-plans.pages.ts';
 import { readinessPages } from './readiness.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */

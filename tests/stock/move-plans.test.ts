@@ -1,9 +1,9 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { doPlannedMove, keepMovePlan } from '../../src/racks/move-plans/move-plans.ts';
 import { moveTasks } from '../../src/rounds/move-tasks.ts';
 import { doTask } from '../../src/rounds/tasks.ts';
 import { addLot } from '../../src/stock/lots/lots.ts';
-import { doPlannedMove, keepMovePlan } from '../../src/stock/move-plans.ts';
 import { moveLot } from '../../src/stock/placements.ts';
 import { type Ground, layGround, layRack, survey } from '../farm/ground.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';

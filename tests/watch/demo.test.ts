@@ -1,10 +1,10 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
+import { draftPlacement } from '../../src/racks/move-plans/draft.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
 import { lotLights } from '../../src/stock/light.ts';
 import { lightCourse } from '../../src/stock/light-course.rules.ts';
-import { draftPlacement } from '../../src/stock/placement-draft.ts';
 import { type Alert, openAlerts } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';

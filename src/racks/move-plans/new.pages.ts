@@ -1,19 +1,18 @@
 import { type ParsedUrlQuery, parse } from 'node:querystring';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import type { FieldError } from '../platform/views/page.ts';
-import { type FormState, fieldErrors, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { dateWords } from '../platform/words.ts';
-import type { RackOverview } from '../racks/overview/overview.rules.ts';
-import { rackOverview } from '../racks/overview/overview.ts';
-import { movePlanSchema } from './move-plans.schema.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import type { FieldError } from '../../platform/views/page.ts';
+import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { dateWords } from '../../platform/words.ts';
+import type { RackOverview } from '../overview/overview.rules.ts';
+import { rackOverview } from '../overview/overview.ts';
+import { draftPlacement } from './draft.ts';
+import { type PlacementView, placementView } from './draft-view.ts';
+import { movePlanSchema, type PlaceSet, placementWishSchema } from './move-plans.schema.ts';
 import { keepMovePlan } from './move-plans.ts';
-import { MOVE_CAUTIONS } from './move-words.ts';
-import { draftPlacement } from './placement-draft.ts';
-import { type PlacementView, placementView } from './placement-view.ts';
-import { type PlaceSet, placementWishSchema } from './placement-wish.schema.ts';
+import { MOVE_CAUTIONS } from './state.ts';
 
 /** A new plan of moves: what is asked, what comes of it, and keeping it. */
 export function newMovePlanPages(app: FastifyInstance, service: Service): void {

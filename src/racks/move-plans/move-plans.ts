@@ -1,10 +1,9 @@
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import { poolOf } from './acclimation-ask.ts';
-import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './move-plan-state.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import { poolOf } from '../../stock/acclimation-ask.ts';
+import { moveLot } from '../../stock/placements.ts';
 import type { MovePlanInput } from './move-plans.schema.ts';
-import { moveTitle } from './move-words.ts';
-import { moveLot } from './placements.ts';
+import { isOpen, type MovePlanState, type MoveState, moveTitle, readMovePlans, waitsFor } from './state.ts';
 
 const subject = (id: string) => ({ type: 'move_plan', id });
 

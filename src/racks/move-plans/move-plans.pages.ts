@@ -1,16 +1,24 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { agoWords, whenWords } from '../platform/words.ts';
-import { lotHref } from './lot-page/frame.ts';
-import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './move-plan-state.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { agoWords, whenWords } from '../../platform/words.ts';
+import { lotHref } from '../../stock/lot-page/frame.ts';
 import { moveDoneSchema, moveOmissionSchema, planEndSchema } from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, leaveOutMove } from './move-plans.ts';
-import { LIFT_CAUTION, MOVE_CAUTIONS, moveTitle } from './move-words.ts';
+import {
+  isOpen,
+  LIFT_CAUTION,
+  MOVE_CAUTIONS,
+  type MovePlanState,
+  type MoveState,
+  moveTitle,
+  readMovePlans,
+  waitsFor,
+} from './state.ts';
 
 /** Plans of moves: which run and ran, and the list that is walked. */
 export function movePlanPages(app: FastifyInstance, service: Service): void {

@@ -1,13 +1,13 @@
 import type pg from 'pg';
-import { Refusal } from '../platform/refusal.ts';
-import { breather } from '../platform/steps.ts';
-import { plural } from '../platform/words.ts';
-import { readCode } from './base/codes.ts';
-import { Board } from './board.rules.ts';
-import type { PlanLot } from './place-fit.rules.ts';
-import { type PlacementPlan, planPlacement, wrongIn } from './placement-plan.rules.ts';
-import { type Ground, groundOf } from './placement-problem.ts';
-import type { PlacementWish } from './placement-wish.schema.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { breather } from '../../platform/steps.ts';
+import { plural } from '../../platform/words.ts';
+import { readCode } from '../../stock/base/codes.ts';
+import { Board } from '../../stock/board.rules.ts';
+import type { PlanLot } from '../../stock/place-fit.rules.ts';
+import { type PlacementPlan, planPlacement, wrongIn } from '../../stock/placement-plan.rules.ts';
+import type { PlacementWish } from './move-plans.schema.ts';
+import { type Ground, groundOf } from './problem.ts';
 
 /** A plan worked out, with the ground it stands on. */
 export interface PlacementDraft {

@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { localDay, momentOf } from '../platform/web/moments.ts';
-import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './move-plan-state.ts';
+import { localDay, momentOf } from '../../platform/web/moments.ts';
+import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './state.ts';
 
 /** A move that is to be done in a system, with why it has to wait; or one that was done there today. */
 export interface DueMove {

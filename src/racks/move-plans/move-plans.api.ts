@@ -1,14 +1,19 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
-import { notFound } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { checked } from '../platform/web/json.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { isOpen, type MovePlanState, readMovePlans, waitsFor } from './move-plan-state.ts';
-import { moveDoneSchema, moveOmissionSchema, movePlanSchema, planEndSchema } from './move-plans.schema.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { checked } from '../../platform/web/json.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { draftPlacement } from './draft.ts';
+import { placementView } from './draft-view.ts';
+import {
+  moveDoneSchema,
+  moveOmissionSchema,
+  movePlanSchema,
+  placementWishSchema,
+  planEndSchema,
+} from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, keepMovePlan, leaveOutMove } from './move-plans.ts';
-import { draftPlacement } from './placement-draft.ts';
-import { placementView } from './placement-view.ts';
-import { placementWishSchema } from './placement-wish.schema.ts';
+import { isOpen, type MovePlanState, readMovePlans, waitsFor } from './state.ts';
 
 /** Plans of moves as JSON: the same schemas and operations as the pages. */
 export function movePlanApi(app: FastifyInstance, service: Service): void {

@@ -1,16 +1,16 @@
-import { plural } from '../platform/words.ts';
-import { rackMiniature } from '../racks/drawing/rack-drawing.ts';
-import { toneOf } from '../racks/drawing/rack-layout.rules.ts';
-import type { Arrangement } from './board.rules.ts';
-import { lotHref } from './lot-page/frame.ts';
-import { LIFT_CAUTION } from './move-words.ts';
-import { nearestMiss } from './nearest-miss.rules.ts';
-import type { PlacementDraft } from './placement-draft.ts';
-import { type PlannedLine, walkOf } from './placement-moves.rules.ts';
-import type { GroundRack } from './placement-problem.ts';
-import { findsWords, wrongWords } from './plan-words.rules.ts';
-import { USUAL_PITCH_MM } from './reach.rules.ts';
-import { placeWords } from './slots.ts';
+import { plural } from '../../platform/words.ts';
+import type { Arrangement } from '../../stock/board.rules.ts';
+import { lotHref } from '../../stock/lot-page/frame.ts';
+import { nearestMiss } from '../../stock/nearest-miss.rules.ts';
+import { type PlannedLine, walkOf } from '../../stock/placement-moves.rules.ts';
+import { findsWords, wrongWords } from '../../stock/plan-words.rules.ts';
+import { USUAL_PITCH_MM } from '../../stock/reach.rules.ts';
+import { placeWords } from '../../stock/slots.ts';
+import { rackMiniature } from '../drawing/rack-drawing.ts';
+import { toneOf } from '../drawing/rack-layout.rules.ts';
+import type { PlacementDraft } from './draft.ts';
+import type { GroundRack } from './problem.ts';
+import { LIFT_CAUTION } from './state.ts';
 
 /** So many lots that fit nowhere are told one by one. */
 const TOLD = 60;
