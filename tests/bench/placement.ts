@@ -5,9 +5,9 @@
 import { cpus } from 'node:os';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { breather } from '../../src/platform/steps.ts';
-import type { PlanProblem } from '../../src/stock/board.rules.ts';
-import type { PlanSlot } from '../../src/stock/place-fit.rules.ts';
-import { type PlacementPlan, planPlacement, wrongIn } from '../../src/stock/placement-plan.rules.ts';
+import type { PlanProblem } from '../../src/racks/placement-solver/board.rules.ts';
+import type { PlanSlot } from '../../src/racks/placement-solver/slot-fit.rules.ts';
+import { type PlacementPlan, planPlacement, wrongIn } from '../../src/racks/placement-solver/solve.rules.ts';
 import { hall } from './placement/hall.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);

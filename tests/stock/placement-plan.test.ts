@@ -1,8 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { seededRandom } from '../../src/science/random.ts';
-import { basesIn } from '../../src/stock/base-words.rules.ts';
-import { orderMoves, type Way } from '../../src/stock/move-order.rules.ts';
+import { basesIn } from '../../src/racks/placement-solver/base-preference.rules.ts';
+import { orderMoves, type Way } from '../../src/racks/placement-solver/move-order.rules.ts';
 import {
   brokenAt,
   LIMITS,
@@ -12,8 +11,9 @@ import {
   OTHER_WATER_PRICE,
   type PlanLot,
   type PlanSlot,
-} from '../../src/stock/place-fit.rules.ts';
-import { planPlacement, wrongIn } from '../../src/stock/placement-plan.rules.ts';
+} from '../../src/racks/placement-solver/slot-fit.rules.ts';
+import { planPlacement, wrongIn } from '../../src/racks/placement-solver/solve.rules.ts';
+import { seededRandom } from '../../src/science/random.ts';
 import { hall, lotOf, slotOf } from '../bench/placement/hall.ts';
 
 const WRONG = 1000;

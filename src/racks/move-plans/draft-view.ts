@@ -1,13 +1,13 @@
 import { plural } from '../../platform/words.ts';
-import type { Arrangement } from '../../stock/board.rules.ts';
 import { lotHref } from '../../stock/lot-page/frame.ts';
-import { nearestMiss } from '../../stock/nearest-miss.rules.ts';
-import { type PlannedLine, walkOf } from '../../stock/placement-moves.rules.ts';
-import { findsWords, wrongWords } from '../../stock/plan-words.rules.ts';
 import { USUAL_PITCH_MM } from '../../stock/reach.rules.ts';
 import { placeWords } from '../../stock/slots.ts';
 import { rackMiniature } from '../drawing/rack-drawing.ts';
 import { toneOf } from '../drawing/rack-layout.rules.ts';
+import type { Arrangement } from '../placement-solver/board.rules.ts';
+import { type PlannedLine, walkOf } from '../placement-solver/moves.rules.ts';
+import { nearestMiss } from '../placement-solver/unplaced-reason.rules.ts';
+import { findsWords, wrongWords } from '../placement-solver/words.rules.ts';
 import type { PlacementDraft } from './draft.ts';
 import type { GroundRack } from './problem.ts';
 import { LIFT_CAUTION } from './state.ts';

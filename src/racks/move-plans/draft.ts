@@ -3,9 +3,9 @@ import { Refusal } from '../../platform/refusal.ts';
 import { breather } from '../../platform/steps.ts';
 import { plural } from '../../platform/words.ts';
 import { readCode } from '../../stock/base/codes.ts';
-import { Board } from '../../stock/board.rules.ts';
-import type { PlanLot } from '../../stock/place-fit.rules.ts';
-import { type PlacementPlan, planPlacement, wrongIn } from '../../stock/placement-plan.rules.ts';
+import { Board } from '../placement-solver/board.rules.ts';
+import type { PlanLot } from '../placement-solver/slot-fit.rules.ts';
+import { type PlacementPlan, planPlacement, wrongIn } from '../placement-solver/solve.rules.ts';
 import type { PlacementWish } from './move-plans.schema.ts';
 import { type Ground, groundOf } from './problem.ts';
 

@@ -2,12 +2,12 @@ import type pg from 'pg';
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light.rules.ts';
 import { type SlotStanding, standingOn } from '../../farm/standing.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
-import type { PlanProblem } from '../../stock/board.rules.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
 import { lotLights } from '../../stock/light.ts';
-import type { PlanRack } from '../../stock/nearest-miss.rules.ts';
-import type { PlanLot, PlanSlot } from '../../stock/place-fit.rules.ts';
 import { USUAL_PITCH_MM } from '../../stock/reach.rules.ts';
+import type { PlanProblem } from '../placement-solver/board.rules.ts';
+import type { PlanLot, PlanSlot } from '../placement-solver/slot-fit.rules.ts';
+import type { PlanRack } from '../placement-solver/unplaced-reason.rules.ts';
 
 /** A rack with everything a plan says of it. */
 export interface GroundRack extends PlanRack {

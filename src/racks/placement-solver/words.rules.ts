@@ -1,6 +1,6 @@
-import { flowWords } from '../farm/words.ts';
-import { numberWords } from '../platform/words.ts';
-import { LIMITS, type Limit, limitsIn, type PlanLot, type PlanSlot } from './place-fit.rules.ts';
+import { flowWords } from '../../farm/words.ts';
+import { numberWords } from '../../platform/words.ts';
+import { LIMITS, type Limit, limitsIn, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
 
 const FLOWS = ['still', 'low', 'medium', 'high'] as const;
 const flowName = (flow: number) => flowWords[FLOWS[flow] ?? 'high'];

@@ -1,7 +1,7 @@
-import { numberWords, plural } from '../platform/words.ts';
+import { numberWords, plural } from '../../platform/words.ts';
 import type { Arrangement, Board } from './board.rules.ts';
-import { LIMITS, type Limit, limitsIn, type Needs, type PlanLot, type PlanSlot } from './place-fit.rules.ts';
-import { flowsWords, only } from './plan-words.rules.ts';
+import { LIMITS, type Limit, limitsIn, type Needs, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
+import { flowsWords, only } from './words.rules.ts';
 
 /** What is known of a rack besides its slots. */
 export interface PlanRack {

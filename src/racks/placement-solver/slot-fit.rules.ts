@@ -1,8 +1,8 @@
-import type { PlaceCare } from '../farm/habits.rules.ts';
-import type { Base } from '../generated/prisma/enums.ts';
-import { basesIn } from './base-words.rules.ts';
-import type { Reacher, Spot } from './reach.rules.ts';
-import { USUAL_SIZE_MM } from './reach.rules.ts';
+import type { PlaceCare } from '../../farm/habits.rules.ts';
+import type { Base } from '../../generated/prisma/enums.ts';
+import type { Reacher, Spot } from '../../stock/reach.rules.ts';
+import { USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
+import { basesIn } from './base-preference.rules.ts';
 
 /** A slot as the planner weighs it. Flow counts from 0 still to 3 high. */
 export interface PlanSlot extends Spot {

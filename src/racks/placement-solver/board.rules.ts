@@ -1,3 +1,4 @@
+import { inReach, nearSpots } from '../../stock/reach.rules.ts';
 import {
   brokenAt,
   LIMITS,
@@ -6,8 +7,7 @@ import {
   type PlanLot,
   type PlanSlot,
   tooLarge,
-} from './place-fit.rules.ts';
-import { inReach, nearSpots } from './reach.rules.ts';
+} from './slot-fit.rules.ts';
 
 /** Lots and slots that are weighed together. Every slot that a lot takes is among the slots. */
 export interface PlanProblem {

@@ -1,5 +1,5 @@
 import { type OrderedMove, orderMoves, type Way } from './move-order.rules.ts';
-import type { PlacementPlan } from './placement-plan.rules.ts';
+import type { PlacementPlan } from './solve.rules.ts';
 
 /** One line of the walk, by numbers of the board. */
 export interface PlannedLine {

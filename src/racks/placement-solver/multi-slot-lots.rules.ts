@@ -6,7 +6,7 @@ import {
   type Needs,
   OTHER_WATER_PRICE,
   type PlanSlot,
-} from './place-fit.rules.ts';
+} from './slot-fit.rules.ts';
 
 type Breathe = () => Promise<void> | undefined;
 

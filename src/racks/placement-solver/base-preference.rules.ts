@@ -1,4 +1,4 @@
-import type { Base } from '../generated/prisma/enums.ts';
+import type { Base } from '../../generated/prisma/enums.ts';
 
 const names: readonly (readonly [Base, RegExp])[] = [
   ['egg_crate', /egg-?\s?crate/i],

@@ -1,15 +1,8 @@
-import { type RowOptions, SparseAssignment } from '../science/assign-sparse.ts';
+import { type RowOptions, SparseAssignment } from '../../science/assign-sparse.ts';
 import { type Arrangement, Board, type PlanProblem } from './board.rules.ts';
-import { isLarge, placeLarge } from './large-lots.rules.ts';
-import { Parting, WRONG } from './parting.rules.ts';
-import {
-  brokenAt,
-  MOVE_PRICE,
-  mismatch,
-  type Needs,
-  OTHER_WATER_PRICE,
-  tooLarge,
-} from './place-fit.rules.ts';
+import { isLarge, placeLarge } from './multi-slot-lots.rules.ts';
+import { Parting, WRONG } from './separate-neighbours.rules.ts';
+import { brokenAt, MOVE_PRICE, mismatch, type Needs, OTHER_WATER_PRICE, tooLarge } from './slot-fit.rules.ts';
 
 /** Where lots should stand. */
 export interface PlacementPlan {
