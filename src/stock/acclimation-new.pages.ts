@@ -14,7 +14,7 @@ import { lampAhead } from './acclimation-turns.ts';
 import { RECEIVED, type Wish } from './acclimation-wish.ts';
 import { LIGHT_WORDS, wishSchema } from './acclimations.schema.ts';
 import { draftOf, planAcclimation } from './acclimations.ts';
-import { dailyWords } from './light-words.ts';
+import { dailyWords } from './light/words.ts';
 import { placeWords } from './slots.ts';
 
 /** Planning an acclimation: the lots or the lamps, what it would be, and only then the plan itself. */

@@ -6,7 +6,7 @@ import type { Place } from './acclimation-plan.rules.ts';
 import { type Acclimation, isRunning, nextSteps, type StepState } from './acclimation-state.ts';
 import { RECEIVED } from './acclimation-wish.ts';
 import { cautionWords, statusWords, stepTitle, timesWords } from './acclimation-words.ts';
-import { dailyWords } from './light-words.ts';
+import { dailyWords } from './light/words.ts';
 
 /** The step that is due first, and why it is held back once its day has come. */
 function firstStep(acclimation: Acclimation, around: Surroundings) {

@@ -1,5 +1,5 @@
-import type { Exposure } from '../farm/exposure.ts';
 import type { Care } from '../stock/kinds/care.ts';
+import type { Exposure } from '../stock/light/exposure.ts';
 import { farmValue } from '../water/quantities/quantities.ts';
 import { recordDays, type TagFacts, type WaterFacts } from './facts.ts';
 import type { RecordedLight, RecordedWater, TagRecord } from './record.ts';

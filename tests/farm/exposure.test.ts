@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { lotExposures } from '../../src/farm/exposure.ts';
 import { slotLightAt } from '../../src/farm/light.ts';
+import { lotExposures } from '../../src/stock/light/exposure.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { type Ground, layGround, layRack, lot, place, survey, turn } from './ground.ts';
 

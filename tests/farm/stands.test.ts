@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { lotExposures } from '../../src/farm/exposure.ts';
 import { slotLightAt } from '../../src/farm/light.ts';
 import { editRack, findRack } from '../../src/farm/racks.ts';
+import { lotExposures } from '../../src/stock/light/exposure.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { type Ground, layGround, lot, place, survey, turn } from './ground.ts';
 

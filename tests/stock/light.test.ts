@@ -1,8 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { lotHabits } from '../../src/farm/habits.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
-import { lotLights } from '../../src/stock/light.ts';
-import { lightCourse } from '../../src/stock/light-course.rules.ts';
+import { lotHabits } from '../../src/stock/light/accustomed.ts';
+import { lightCourse } from '../../src/stock/light/daily-course.rules.ts';
+import { lotLights } from '../../src/stock/light/lot-light.ts';
 import { cutLot } from '../../src/stock/lots/cuts.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';

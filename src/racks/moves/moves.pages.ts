@@ -1,6 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { lotHabits } from '../../farm/habits.ts';
 import { findRack } from '../../farm/racks.ts';
 import { lotsOf, type SlotStanding, standingOn } from '../../farm/standing.ts';
 import { beyondReadings } from '../../farm/surveys.rules.ts';
@@ -10,6 +9,7 @@ import { many, optionalText } from '../../platform/web/fields.ts';
 import { freshForm } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { lotHabits } from '../../stock/light/accustomed.ts';
 import { rackPicture } from '../drawing/rack-drawing.ts';
 import { layOut } from '../drawing/rack-layout.rules.ts';
 import { rackOverview } from '../overview/overview.ts';

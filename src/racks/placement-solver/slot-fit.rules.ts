@@ -1,5 +1,5 @@
-import type { PlaceCare } from '../../farm/habits.rules.ts';
 import type { Base } from '../../generated/prisma/enums.ts';
+import type { PlaceCare } from '../../stock/light/accustomed.rules.ts';
 import type { Reacher, Spot } from '../../stock/reach.rules.ts';
 import { USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
 import { basesIn } from './base-preference.rules.ts';

@@ -1,5 +1,5 @@
 import { dateWords, numberWords, plural } from '../../platform/words.ts';
-import { dailyWords, lightWords } from '../light-words.ts';
+import { dailyWords, lightWords } from '../light/words.ts';
 import { lotHref } from './frame.ts';
 import type { LotRecord } from './record.ts';
 

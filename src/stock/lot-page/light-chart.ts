@@ -1,8 +1,8 @@
 import { timeChart } from '../../platform/charts/time-chart.ts';
 import { dateWords, numberWords } from '../../platform/words.ts';
-import type { LotLight } from '../light.ts';
-import { type LightDay, lightCourse } from '../light-course.rules.ts';
-import { dailyWords } from '../light-words.ts';
+import { type LightDay, lightCourse } from '../light/daily-course.rules.ts';
+import type { LotLight } from '../light/lot-light.ts';
+import { dailyWords } from '../light/words.ts';
 import type { LotRecord } from './record.ts';
 
 /** Four months: a change of light is adapted to in a few weeks, healing takes longer. */

@@ -3,7 +3,7 @@ import type { Severity } from '../../generated/prisma/enums.ts';
 import type { Service } from '../../platform/service.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
-import { type LotLight, lotLights, NO_LIGHT } from '../light.ts';
+import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
 import type { FoundLot } from '../lots/lots.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
 import { type LotEvent, lotTimeline } from './timeline.ts';

@@ -1,7 +1,7 @@
-import type { Exposure } from '../../farm/exposure.ts';
 import { plural } from '../../platform/words.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
-import { lightWords } from '../light-words.ts';
+import type { Exposure } from '../light/exposure.ts';
+import { lightWords } from '../light/words.ts';
 import { nameWords } from '../lots/identifications.ts';
 import { placeWords } from '../slots.ts';
 import type { LotEvent } from './timeline.ts';

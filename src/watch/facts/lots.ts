@@ -1,8 +1,8 @@
 import type pg from 'pg';
-import type { Exposure } from '../../farm/exposure.ts';
-import { lotLines } from '../../farm/light-lines.ts';
 import type { Base, Flow } from '../../generated/prisma/enums.ts';
 import { careOf } from '../../stock/kinds/care.ts';
+import type { Exposure } from '../../stock/light/exposure.ts';
+import { lotLines } from '../../stock/light/inherited-light.ts';
 import { loadAcclimations } from './acclimations.ts';
 import { before, longestDays, type Span } from './history.ts';
 import { momentOf, msOf } from './moments.ts';

@@ -1,5 +1,5 @@
-import { startLight, USUAL_ADAPTATION_DAYS } from '../../farm/habits.rules.ts';
 import { accustomedLight, daysUntilAccustomed } from '../../science/light/accustomed.ts';
+import { startLight, USUAL_ADAPTATION_DAYS } from '../../stock/light/accustomed.rules.ts';
 import type { LotFact } from '../facts/types.ts';
 import { plannedNow } from './acclimation-plan.ts';
 

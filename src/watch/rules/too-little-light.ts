@@ -1,5 +1,5 @@
-import { USUAL_ADAPTATION_DAYS } from '../../farm/habits.rules.ts';
 import { numberWords } from '../../platform/words.ts';
+import { USUAL_ADAPTATION_DAYS } from '../../stock/light/accustomed.rules.ts';
 import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding.ts';
 import type { Values } from '../knobs.ts';

@@ -1,6 +1,6 @@
 import type pg from 'pg';
+import { slotHistories } from '../../farm/light.ts';
 import { type Exposure, exposuresOf, type Stay } from './exposure.rules.ts';
-import { slotHistories } from './light.ts';
 
 export type { Exposure } from './exposure.rules.ts';
 

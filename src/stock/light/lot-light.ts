@@ -1,8 +1,8 @@
 import type pg from 'pg';
-import type { Exposure } from '../farm/exposure.ts';
-import { accustomedTo, type CameWith } from '../farm/habits.rules.ts';
-import { cameWith, lotLines } from '../farm/light-lines.ts';
-import type { Care } from './kinds/care.ts';
+import type { Care } from '../kinds/care.ts';
+import { accustomedTo, type CameWith } from './accustomed.rules.ts';
+import type { Exposure } from './exposure.ts';
+import { cameWith, lotLines } from './inherited-light.ts';
 
 /** The light a lot has lived in, its own stays after those of the lots it came out of. */
 export interface LotLight {

@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { accustomedTo, type PlaceCare } from './habits.rules.ts';
-import { cameWith, lotLines } from './light-lines.ts';
+import { accustomedTo, type PlaceCare } from './accustomed.rules.ts';
+import { cameWith, lotLines } from './inherited-light.ts';
 
 /** How a lot bears a place, and what light it is used to. */
 export interface Habit extends PlaceCare {

@@ -1,7 +1,7 @@
-import { startLight, USUAL_ADAPTATION_DAYS } from '../farm/habits.rules.ts';
-import { accustomedAt } from '../science/light.ts';
-import type { Care } from './kinds/care.ts';
-import type { LotLight } from './light.ts';
+import { accustomedAt } from '../../science/light.ts';
+import type { Care } from '../kinds/care.ts';
+import { startLight, USUAL_ADAPTATION_DAYS } from './accustomed.rules.ts';
+import type { LotLight } from './lot-light.ts';
 
 const DAY_MS = 86_400_000;
 

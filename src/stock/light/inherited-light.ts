@@ -1,6 +1,6 @@
 import type pg from 'pg';
+import type { CameWith } from './accustomed.rules.ts';
 import { type Exposure, lotExposures } from './exposure.ts';
-import type { CameWith } from './habits.rules.ts';
 
 const descent = `
   WITH RECURSIVE line AS (

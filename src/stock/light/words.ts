@@ -1,5 +1,5 @@
-import type { Exposure } from '../farm/exposure.ts';
-import { numberWords } from '../platform/words.ts';
+import { numberWords } from '../../platform/words.ts';
+import type { Exposure } from './exposure.ts';
 
 /** "142 ± 12 µmol/(m² s), 5.1 mol/m² a day"; says so when it is scaled rather than measured. */
 export function lightWords({ par, error, dli, estimated }: Exposure): string {

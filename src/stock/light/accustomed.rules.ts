@@ -1,4 +1,4 @@
-import { accustomedLight } from '../science/light.ts';
+import { accustomedLight } from '../../science/light.ts';
 import type { Exposure } from './exposure.rules.ts';
 
 /** What is known of how a lot bears a place. PAR in umol/(m2 s); null: nobody states it. */
