@@ -1,6 +1,6 @@
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
 import { conditionWords } from '../stock/base/condition-states.rules.ts';
-import { cellWords } from '../stock/slots.ts';
+import { cellWords } from '../stock/places/slots.ts';
 import type { RackLot } from './racks.ts';
 
 /** How much ink a state gets in the row: what kills within days, what wants a look today, the rest. */

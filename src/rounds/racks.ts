@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
 import type { Tx } from '../platform/service.ts';
-import type { Cell } from '../stock/slots.ts';
+import type { Cell } from '../stock/places/slots.ts';
 
 /** A rack on the way, in walking order; only racks that hold lots are walked past. */
 export interface WalkRack {

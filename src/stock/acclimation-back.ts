@@ -6,7 +6,7 @@ import { Refusal } from '../platform/refusal.ts';
 import { localDay } from '../platform/web/moments.ts';
 import { acclimationSubject, bump, lockRunning, sameVersion } from './acclimation-lock.ts';
 import { type Acclimation, isOpen, lastDone, type StepState } from './acclimation-state.ts';
-import { moveLot } from './placements.ts';
+import { moveLot } from './places/placements.ts';
 
 /** After a step back the stays are half as long again (own choice). */
 const LONGER = 1.5;

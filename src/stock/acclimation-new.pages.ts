@@ -15,7 +15,7 @@ import { RECEIVED, type Wish } from './acclimation-wish.ts';
 import { LIGHT_WORDS, wishSchema } from './acclimations.schema.ts';
 import { draftOf, planAcclimation } from './acclimations.ts';
 import { dailyWords } from './light/words.ts';
-import { placeWords } from './slots.ts';
+import { placeWords } from './places/slots.ts';
 
 /** Planning an acclimation: the lots or the lamps, what it would be, and only then the plan itself. */
 export function newAcclimationPages(app: FastifyInstance, service: Service): void {

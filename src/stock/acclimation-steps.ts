@@ -7,7 +7,7 @@ import { poolOf } from './acclimation-ask.ts';
 import { acclimationSubject, bump, lockRunning, sameVersion } from './acclimation-lock.ts';
 import { type Acclimation, isOpen, nextSteps, type StepState } from './acclimation-state.ts';
 import { stepTitle } from './acclimation-words.ts';
-import { moveLot } from './placements.ts';
+import { moveLot } from './places/placements.ts';
 
 /** The acclimation of a step, locked. @throws Refusal 404; 409 when it has ended or the step is settled or not the next */
 export async function lockStep(

@@ -1,7 +1,7 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
-import { moveLot } from '../../src/stock/placements.ts';
+import { moveLot } from '../../src/stock/places/placements.ts';
 import { layRack, turn } from '../farm/ground.ts';
 import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';

@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { cellsOf, slotName } from '../../src/farm/slots.rules.ts';
-import type { SlotStanding, StandingLot } from '../../src/farm/standing.ts';
 import { rackPicture, slotWords } from '../../src/racks/drawing/rack-drawing.ts';
 import { layOut, type RackView, rackViews, toneOf } from '../../src/racks/drawing/rack-layout.rules.ts';
 import { shortKind } from '../../src/racks/drawing/text-fit.rules.ts';
+import type { SlotStanding, StandingLot } from '../../src/stock/places/occupancy.ts';
 
 /** Widths measured in a browser for the page's face at weight 700, in thousandths of the type size; others count as 900. */
 const MEASURED: Record<string, number> = {

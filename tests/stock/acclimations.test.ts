@@ -11,7 +11,7 @@ import {
   resumeAcclimation,
 } from '../../src/stock/acclimations.ts';
 import { noteCondition, voidCondition } from '../../src/stock/lots/conditions.ts';
-import { moveLot } from '../../src/stock/placements.ts';
+import { moveLot } from '../../src/stock/places/placements.ts';
 import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 

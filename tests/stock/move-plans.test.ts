@@ -4,7 +4,7 @@ import { doPlannedMove, keepMovePlan } from '../../src/racks/move-plans/move-pla
 import { moveTasks } from '../../src/rounds/move-tasks.ts';
 import { doTask } from '../../src/rounds/tasks.ts';
 import { addLot } from '../../src/stock/lots/lots.ts';
-import { moveLot } from '../../src/stock/placements.ts';
+import { moveLot } from '../../src/stock/places/placements.ts';
 import { type Ground, layGround, layRack, survey } from '../farm/ground.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 

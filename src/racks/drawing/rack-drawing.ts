@@ -1,7 +1,7 @@
-import type { SlotStanding } from '../../farm/standing.ts';
 import { flowWords } from '../../farm/words.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
 import { numberWords } from '../../platform/words.ts';
+import type { SlotStanding } from '../../stock/places/occupancy.ts';
 import {
   CELL_HEIGHT,
   type DrawnCell,

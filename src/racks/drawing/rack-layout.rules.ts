@@ -1,9 +1,9 @@
 import { extent, ticks } from 'd3-array';
 import { rowLetter } from '../../farm/slots.rules.ts';
-import type { SlotStanding, StandingLot } from '../../farm/standing.ts';
 import { baseWords, flowWords, lookWords } from '../../farm/words.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { dateWords } from '../../platform/words.ts';
+import type { SlotStanding, StandingLot } from '../../stock/places/occupancy.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
 import { fitted, inTwoLines, shortKind, textWidth } from './text-fit.rules.ts';
 

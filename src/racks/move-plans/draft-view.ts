@@ -1,7 +1,7 @@
 import { plural } from '../../platform/words.ts';
 import { lotHref } from '../../stock/lot-page/frame.ts';
-import { USUAL_PITCH_MM } from '../../stock/reach.rules.ts';
-import { placeWords } from '../../stock/slots.ts';
+import { USUAL_PITCH_MM } from '../../stock/places/reach.rules.ts';
+import { placeWords } from '../../stock/places/slots.ts';
 import { rackMiniature } from '../drawing/rack-drawing.ts';
 import { toneOf } from '../drawing/rack-layout.rules.ts';
 import type { Arrangement } from '../placement-solver/board.rules.ts';

@@ -1,7 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import { poolOf } from '../../stock/acclimation-ask.ts';
-import { moveLot } from '../../stock/placements.ts';
+import { moveLot } from '../../stock/places/placements.ts';
 import type { MovePlanInput } from './move-plans.schema.ts';
 import { isOpen, type MovePlanState, type MoveState, moveTitle, readMovePlans, waitsFor } from './state.ts';
 

@@ -1,10 +1,10 @@
 import type pg from 'pg';
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light.rules.ts';
-import { type SlotStanding, standingOn } from '../../farm/standing.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
 import { lotLights } from '../../stock/light/lot-light.ts';
-import { USUAL_PITCH_MM } from '../../stock/reach.rules.ts';
+import { type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
+import { USUAL_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import type { PlanProblem } from '../placement-solver/board.rules.ts';
 import type { PlanLot, PlanSlot } from '../placement-solver/slot-fit.rules.ts';
 import type { PlanRack } from '../placement-solver/unplaced-reason.rules.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { type Cell, placeWords } from '../../stock/slots.ts';
+import { type Cell, placeWords } from '../../stock/places/slots.ts';
 
 /** One move of a plan as it stands. */
 export interface MoveState {

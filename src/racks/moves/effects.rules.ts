@@ -1,9 +1,9 @@
-import type { SlotLightNow } from '../../farm/standing.ts';
 import { flowWords } from '../../farm/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 import { numberWords } from '../../platform/words.ts';
 import { acclimationSchedule } from '../../science/light.ts';
 import type { PlaceCare } from '../../stock/light/accustomed.rules.ts';
+import type { SlotLightNow } from '../../stock/places/occupancy.ts';
 
 /** A place as a lot would find it. */
 export interface PlaceNow {

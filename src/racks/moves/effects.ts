@@ -1,8 +1,8 @@
 import { findRack, type Rack } from '../../farm/racks.ts';
-import { type SlotStanding, standingOn } from '../../farm/standing.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { lotHabits } from '../../stock/light/accustomed.ts';
+import { type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
 import { type MoveMeaning, moveMeaning } from './effects.rules.ts';
 import { type Mover, type Neighbour, neighboursOf } from './moves.ts';
 

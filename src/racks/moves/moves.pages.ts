@@ -1,7 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findRack } from '../../farm/racks.ts';
-import { lotsOf, type SlotStanding, standingOn } from '../../farm/standing.ts';
 import { beyondReadings } from '../../farm/surveys.rules.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -10,6 +9,7 @@ import { freshForm } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { lotHabits } from '../../stock/light/accustomed.ts';
+import { lotsOf, type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
 import { rackPicture } from '../drawing/rack-drawing.ts';
 import { layOut } from '../drawing/rack-layout.rules.ts';
 import { rackOverview } from '../overview/overview.ts';

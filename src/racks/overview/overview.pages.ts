@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { pumpsOf } from '../../farm/pumps.ts';
-import { standingOn } from '../../farm/standing.ts';
 import { findTank } from '../../farm/tanks.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { standingOn } from '../../stock/places/occupancy.ts';
 import { rackMiniature } from '../drawing/rack-drawing.ts';
 import { toneOf } from '../drawing/rack-layout.rules.ts';
 import { facingWords, viewAbove } from '../drawing/tank-plan.rules.ts';

@@ -1,4 +1,4 @@
-import { inReach, nearSpots } from '../../stock/reach.rules.ts';
+import { inReach, nearSpots } from '../../stock/places/reach.rules.ts';
 import {
   brokenAt,
   LIMITS,

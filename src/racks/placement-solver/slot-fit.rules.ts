@@ -1,7 +1,7 @@
 import type { Base } from '../../generated/prisma/enums.ts';
 import type { PlaceCare } from '../../stock/light/accustomed.rules.ts';
-import type { Reacher, Spot } from '../../stock/reach.rules.ts';
-import { USUAL_SIZE_MM } from '../../stock/reach.rules.ts';
+import type { Reacher, Spot } from '../../stock/places/reach.rules.ts';
+import { USUAL_SIZE_MM } from '../../stock/places/reach.rules.ts';
 import { basesIn } from './base-preference.rules.ts';
 
 /** A slot as the planner weighs it. Flow counts from 0 still to 3 high. */

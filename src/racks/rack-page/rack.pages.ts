@@ -1,13 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findRack, type Rack } from '../../farm/racks.ts';
 import { rowLetter } from '../../farm/slots.rules.ts';
-import { lotsOf, type SlotStanding, standingOn } from '../../farm/standing.ts';
 import { beyondReadings } from '../../farm/surveys.rules.ts';
 import { baseWords, flowWords, lookWords } from '../../farm/words.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words.ts';
+import { lotsOf, type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
 import { rackPicture } from '../drawing/rack-drawing.ts';
 import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from '../drawing/rack-layout.rules.ts';
 import { type RackAlert, rackAlerts } from './alerts.ts';

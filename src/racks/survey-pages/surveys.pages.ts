@@ -3,7 +3,6 @@ import { findLamp } from '../../farm/lamps.ts';
 import { joinPasted, readPasted } from '../../farm/pasted.rules.ts';
 import { findRack, type Rack } from '../../farm/racks.ts';
 import { rowLetter } from '../../farm/slots.rules.ts';
-import { type SlotStanding, standingOn } from '../../farm/standing.ts';
 import { compareWithBefore } from '../../farm/survey-comparison.ts';
 import { beyondReadings, measureNext, pitchOf, proofOf } from '../../farm/surveys.rules.ts';
 import { surveySchema, voidSchema } from '../../farm/surveys.schema.ts';
@@ -21,6 +20,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
 import { toneOf } from '../drawing/rack-layout.rules.ts';
 
 /** Measuring a rack's light: the form, what it found, and saying that a survey does not count. */

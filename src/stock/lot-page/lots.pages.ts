@@ -9,7 +9,7 @@ import { kindChoices } from '../kinds/kinds.ts';
 import { qualifierChoices } from '../lots/identifications.schema.ts';
 import { lotEditSchema, type NewLotForm, newLotSchema } from '../lots/lots.schema.ts';
 import { addLot, editLot, findLot, type NewLot } from '../lots/lots.ts';
-import { findSlot } from '../slots.ts';
+import { findSlot } from '../places/slots.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Taking lots in, and what is said of them. */

@@ -4,8 +4,8 @@ import type { Service } from '../../platform/service.ts';
 import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import { freeSlots, listRacks } from '../free-slots.ts';
-import { type Moved, moveLot } from '../placements.ts';
+import { freeSlots, listRacks } from '../places/free-slots.ts';
+import { type Moved, moveLot } from '../places/placements.ts';
 import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Putting a lot somewhere by names: for keyboards and small screens, and where a move comes back refused. */

@@ -3,7 +3,7 @@ import { conditionWords } from '../base/condition-states.rules.ts';
 import type { Exposure } from '../light/exposure.ts';
 import { lightWords } from '../light/words.ts';
 import { nameWords } from '../lots/identifications.ts';
-import { placeWords } from '../slots.ts';
+import { placeWords } from '../places/slots.ts';
 import type { LotEvent } from './timeline.ts';
 
 /** One line of a lot's timeline as the page draws it. */

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { ConditionState, LedgerReason, Severity } from '../../generated/prisma/enums.ts';
-import type { Cell } from '../slots.ts';
+import type { Cell } from '../places/slots.ts';
 
 interface Happening {
   id: string;

@@ -2,7 +2,7 @@ import type { Lot } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
-import { clearPlace, moveLot } from '../placements.ts';
+import { clearPlace, moveLot } from '../places/placements.ts';
 import { identifyLot, latestOpinion } from './identifications.ts';
 import { refuseMoreThan, writeLedger } from './ledger.ts';
 import { makeLot } from './lots.ts';

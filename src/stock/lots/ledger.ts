@@ -3,7 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
-import { clearPlace } from '../placements.ts';
+import { clearPlace } from '../places/placements.ts';
 
 /** What people enter by hand; cuts, splits and tags write their own lines. */
 export const COUNT_REASONS = ['lost', 'sold', 'received', 'recount'] as const;

@@ -1,4 +1,4 @@
-export { moveLot } from '../placements.ts';
+export { moveLot } from '../places/placements.ts';
 export { countLot } from './ledger.ts';
 export { findLots } from './search.ts';
 
@@ -10,7 +10,7 @@ import type { Reader, Tx } from '../../platform/service.ts';
 import { type Random, seededRandom } from '../../science/random.ts';
 import { makeCode, readCode } from '../base/codes.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
-import { moveLot } from '../placements.ts';
+import { moveLot } from '../places/placements.ts';
 import { identifyLot, type Opinion } from './identifications.ts';
 import { writeLedger } from './ledger.ts';
 

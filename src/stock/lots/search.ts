@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
-import { type Cell, placeWords } from '../slots.ts';
+import { type Cell, placeWords } from '../places/slots.ts';
 import { nameWords } from './identifications.ts';
 
 /** Which lots a search goes through; 'gone' are those with no pieces left, every other has some. */

@@ -1,8 +1,8 @@
 import type pg from 'pg';
-import type { Base, ConditionState, Flow, Severity } from '../generated/prisma/enums.ts';
-import { dailyLightMolM2 } from '../science/light.ts';
-import { fullLightHours } from './light.rules.ts';
-import { type Cell, slotName } from './slots.rules.ts';
+import { fullLightHours } from '../../farm/light.rules.ts';
+import { type Cell, slotName } from '../../farm/slots.rules.ts';
+import type { Base, ConditionState, Flow, Severity } from '../../generated/prisma/enums.ts';
+import { dailyLightMolM2 } from '../../science/light.ts';
 
 /** What is open about a lot, the most urgent first. */
 export interface OpenAlert {

@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { Refusal } from '../platform/refusal.ts';
-import type { Reader, Tx } from '../platform/service.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Reader, Tx } from '../../platform/service.ts';
 
 /** One cell of a rack's grid. */
 export interface Cell {

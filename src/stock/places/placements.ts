@@ -1,8 +1,8 @@
-import type { Lot } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import type { Tx } from '../platform/service.ts';
-import { lockLot, lotSubject, piecesAt } from './base/lot-lock.ts';
+import type { Lot } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Tx } from '../../platform/service.ts';
+import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
 import { lockSlots, type NamedSlot, placeWords, refuseTaken } from './slots.ts';
 
 export interface Move {
