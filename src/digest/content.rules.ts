@@ -1,6 +1,6 @@
 import { numberWords, plural } from '../platform/words.ts';
 import type { PlannedRound } from '../rounds/rounds.ts';
-import type { Readiness } from '../stock/readiness.ts';
+import type { Readiness } from '../stock/sales/readiness.ts';
 import type { DueTask } from '../water/due/due-work.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
 import type { AlertEventFacts, StockFacts, SystemFacts } from './facts.ts';

@@ -6,7 +6,7 @@ import { localDay, momentOf } from '../platform/web/moments.ts';
 import { timeWords } from '../platform/words.ts';
 import { plannedRounds, todaysRounds } from '../rounds/rounds.ts';
 import { tasksDue } from '../rounds/tasks.ts';
-import { lotReadiness } from '../stock/readiness.ts';
+import { lotReadiness } from '../stock/sales/readiness.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import {
   changes,

@@ -20,7 +20,7 @@ import { placementPages } from './lot-page/placements.pages.ts';
 import { recordPages } from './lot-page/record.pages.ts';
 import { salePages } from './lot-page/sales.pages.ts';
 import { searchPages } from './lot-page/search.pages.ts';
-import { readinessPages } from './readiness.pages.ts';
+import { readinessPages } from './sales/readiness.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(app: FastifyInstance, service: Service): Promise<void> {

@@ -6,7 +6,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words.ts';
 import { readCode } from '../stock/base/codes.ts';
-import { standingHolds } from '../stock/holds.ts';
+import { standingHolds } from '../stock/sales/holds.ts';
 import { publicAddress } from './address.ts';
 import { loadTagFacts } from './facts.ts';
 import { composeRecord } from './record.rules.ts';

@@ -4,7 +4,7 @@ import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader, Service } from '../platform/service.ts';
 import { plural } from '../platform/words.ts';
-import { sellPieces } from '../stock/sales.ts';
+import { sellPieces } from '../stock/sales/sales.ts';
 import { loadTagFacts } from './facts.ts';
 import { composeRecord } from './record.rules.ts';
 import type { TagRecord } from './record.ts';

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { libraryKinds } from '../../seed/library.ts';
 import type { Care } from '../../src/stock/kinds/care.ts';
-import { type SaleFacts, whyNotReady } from '../../src/stock/readiness.rules.ts';
+import { type SaleFacts, whyNotReady } from '../../src/stock/sales/readiness.rules.ts';
 
 const now = new Date('2026-11-24T08:00:00Z');
 const daysAgo = (days: number) => new Date(now.getTime() - days * 86_400_000);

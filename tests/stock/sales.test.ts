@@ -1,7 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { addHold, releaseHold } from '../../src/stock/holds.ts';
 import { countLot } from '../../src/stock/lots/ledger.ts';
-import { sellPieces } from '../../src/stock/sales.ts';
+import { addHold, releaseHold } from '../../src/stock/sales/holds.ts';
+import { sellPieces } from '../../src/stock/sales/sales.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 

@@ -6,10 +6,10 @@ import { submit } from '../../platform/web/forms.ts';
 import { localDay, pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { dateWords, plural } from '../../platform/words.ts';
-import { addHold, releaseHold, standingHolds } from '../holds.ts';
 import { findLot } from '../lots/lots.ts';
-import { lotReadiness } from '../readiness.ts';
-import { sellPieces } from '../sales.ts';
+import { addHold, releaseHold, standingHolds } from '../sales/holds.ts';
+import { lotReadiness } from '../sales/readiness.ts';
+import { sellPieces } from '../sales/sales.ts';
 import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
 
 /** Keeping pieces back for buyers, and selling them. */

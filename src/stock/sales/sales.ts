@@ -1,9 +1,9 @@
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { plural } from '../platform/words.ts';
-import { lockLot, lotSubject } from './base/lot-lock.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { plural } from '../../platform/words.ts';
+import { lockLot, lotSubject } from '../base/lot-lock.ts';
+import { countLot } from '../lots/ledger.ts';
 import { releaseHold, standingHolds } from './holds.ts';
-import { countLot } from './lots/ledger.ts';
 
 export interface NewSale {
   lotId: string;

@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import type { ConditionState } from '../generated/prisma/enums.ts';
-import { careOf } from './kinds/care.ts';
-import { type Cell, placeWords } from './places/slots.ts';
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { careOf } from '../kinds/care.ts';
+import { type Cell, placeWords } from '../places/slots.ts';
 import { type Reason, type SaleFacts, whyNotReady } from './readiness.rules.ts';
 
 /** A lot with how many of its pieces could be sold, and what speaks against it. */

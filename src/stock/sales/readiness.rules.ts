@@ -1,7 +1,7 @@
-import type { ConditionState } from '../generated/prisma/enums.ts';
-import { dateWords, plural } from '../platform/words.ts';
-import { conditionWords } from './base/condition-states.rules.ts';
-import type { Care } from './kinds/care.ts';
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { dateWords, plural } from '../../platform/words.ts';
+import { conditionWords } from '../base/condition-states.rules.ts';
+import type { Care } from '../kinds/care.ts';
 
 /** What is known of a lot when somebody asks whether its pieces can be sold. */
 export interface SaleFacts {
