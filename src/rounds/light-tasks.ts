@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { numberWords } from '../platform/words.ts';
-import { type DueStep, dueLightSteps } from '../stock/acclimation-due.ts';
-import { cautionWords, stepTitle } from '../stock/acclimation-words.ts';
+import { type DueStep, dueLightSteps } from '../stock/acclimations/tasks.ts';
+import { cautionWords, stepTitle } from '../stock/acclimations/view.ts';
 import type { DueTask } from '../water/due/due-work.ts';
 
 /** Steps of acclimations as work on a round: a lot is moved, or lamps are turned. */

@@ -2,8 +2,8 @@ import { mkdir } from 'node:fs/promises';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { localDay } from '../../src/platform/web/moments.ts';
-import { wishSchema } from '../../src/stock/acclimations.schema.ts';
-import { planAcclimation } from '../../src/stock/acclimations.ts';
+import { wishSchema } from '../../src/stock/acclimations/acclimations.schema.ts';
+import { planAcclimation } from '../../src/stock/acclimations/acclimations.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,

@@ -1,15 +1,15 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { acclimationSchedule, accustomedAt, dailyLightMolM2 } from '../../src/science/light.ts';
-import { type Beneath, planLamps } from '../../src/stock/acclimation-lamps.rules.ts';
-import { daysUntilBearable, strictestPace } from '../../src/stock/acclimation-pace.rules.ts';
+import { type Beneath, planLamps } from '../../src/stock/acclimations/lamp-steps.rules.ts';
+import { daysUntilBearable, strictestPace } from '../../src/stock/acclimations/pace.rules.ts';
 import {
   type Place,
   type PlannedStep,
   type Pupil,
   planBySlots,
   planRecovery,
-} from '../../src/stock/acclimation-plan.rules.ts';
+} from '../../src/stock/acclimations/slot-steps.rules.ts';
 
 // PAR over ten hours of full light: 90 is 90 x 10 x 3600 / 1e6 = 3.24 mol/(m2 d), 240 is 8.64 (arithmetic).
 const hours = 10;

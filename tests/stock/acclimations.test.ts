@@ -1,15 +1,15 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { stepBack } from '../../src/stock/acclimation-back.ts';
-import { dueLightSteps } from '../../src/stock/acclimation-due.ts';
-import { type Acclimation, readAcclimations } from '../../src/stock/acclimation-state.ts';
-import { doLightStep, leaveOutLightStep } from '../../src/stock/acclimation-steps.ts';
-import type { LampMeans, PlaceMeans } from '../../src/stock/acclimation-wish.ts';
+import type { LampMeans, PlaceMeans } from '../../src/stock/acclimations/acclimations.schema.ts';
 import {
   endAcclimation,
   pauseAcclimation,
   planAcclimation,
   resumeAcclimation,
-} from '../../src/stock/acclimations.ts';
+} from '../../src/stock/acclimations/acclimations.ts';
+import { type Acclimation, readAcclimations } from '../../src/stock/acclimations/state.ts';
+import { stepBack } from '../../src/stock/acclimations/step-back.ts';
+import { doLightStep, leaveOutLightStep } from '../../src/stock/acclimations/steps.ts';
+import { dueLightSteps } from '../../src/stock/acclimations/tasks.ts';
 import { noteCondition, voidCondition } from '../../src/stock/lots/conditions.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
 import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';

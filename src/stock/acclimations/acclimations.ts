@@ -1,13 +1,13 @@
 import { uuidv7 } from 'uuidv7';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { poolOf } from './acclimation-ask.ts';
-import { type Draft, draftByPlaces, type NoDraft } from './acclimation-draft.ts';
-import { acclimationSubject, bump, lockRunning, sameVersion, touchSystems } from './acclimation-lock.ts';
-import { isOpen } from './acclimation-state.ts';
-import { draftByLamps } from './acclimation-turns.ts';
-import type { Wish } from './acclimation-wish.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { poolOf } from '../acclimation-ask.ts';
+import type { Wish } from './acclimations.schema.ts';
+import { draftByLamps } from './draft-by-lamps.ts';
+import { type Draft, draftByPlaces, type NoDraft } from './draft-by-slots.ts';
+import { isOpen } from './state.ts';
+import { acclimationSubject, bump, lockRunning, sameVersion, touchSystems } from './steps.ts';
 
 /** What a wish would become now. */
 export async function draftOf(

@@ -1,9 +1,9 @@
 import type pg from 'pg';
-import { type Draft, type DraftStep, type NoDraft, refuseLots } from './acclimation-draft.ts';
-import { type Beneath, type LampPlan, planLamps } from './acclimation-lamps.rules.ts';
-import { bearingOf, type LotAhead, lotsAhead, paceOf } from './acclimation-lots.ts';
-import { strictestPace, usedTo } from './acclimation-pace.rules.ts';
-import type { LampMeans } from './acclimation-wish.ts';
+import type { LampMeans } from './acclimations.schema.ts';
+import { type Draft, type DraftStep, type NoDraft, refuseLots } from './draft-by-slots.ts';
+import { type Beneath, type LampPlan, planLamps } from './lamp-steps.rules.ts';
+import { bearingOf, type LotAhead, lotsAhead, paceOf } from './lots.ts';
+import { strictestPace, usedTo } from './pace.rules.ts';
 
 /** Lamps with their setting, and the lots beneath. */
 export interface LampAhead {

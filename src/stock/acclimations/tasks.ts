@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import { localDay } from '../platform/web/moments.ts';
-import { heldNow, type Surroundings, surroundingsOf } from './acclimation-ahead.ts';
-import { type Acclimation, nextSteps, readAcclimations, type StepState } from './acclimation-state.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { heldNow, type Surroundings, surroundingsOf } from './next-step.ts';
+import { type Acclimation, nextSteps, readAcclimations, type StepState } from './state.ts';
 
 /** A step that is due on its site's present day, with why it is held back; or one that was done on that day. */
 export interface DueStep {

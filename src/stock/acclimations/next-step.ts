@@ -1,9 +1,9 @@
 import type pg from 'pg';
-import { ASSUMED_HOURS, fullLightHours } from '../farm/light.rules.ts';
-import { accustomedLight, dailyLightMolM2 } from '../science/light.ts';
-import { type AheadOf, type Hold, holdOf, type LotStanding } from './acclimation-hold.rules.ts';
-import { type LotAhead, lotsAhead, paceOf } from './acclimation-lots.ts';
-import { type Acclimation, nextSteps, type StepState } from './acclimation-state.ts';
+import { ASSUMED_HOURS, fullLightHours } from '../../farm/light.rules.ts';
+import { accustomedLight, dailyLightMolM2 } from '../../science/light.ts';
+import { type AheadOf, type Hold, holdOf, type LotStanding } from './hold.rules.ts';
+import { type LotAhead, lotsAhead, paceOf } from './lots.ts';
+import { type Acclimation, nextSteps, type StepState } from './state.ts';
 
 const dayMs = 86_400_000;
 

@@ -1,8 +1,8 @@
-import { numberWords } from '../platform/words.ts';
-import type { Draft, DraftStep } from './acclimation-draft.ts';
-import { gapWords, lengthWords, timesWords } from './acclimation-words.ts';
+import { numberWords } from '../../platform/words.ts';
+import { dailyWords } from '../light/words.ts';
 import { stepsSeen } from './acclimations.ts';
-import { dailyWords } from './light/words.ts';
+import type { Draft, DraftStep } from './draft-by-slots.ts';
+import { gapWords, lengthWords, timesWords } from './view.ts';
 
 /** What would be planned, as the page shows it. */
 export interface Preview {

@@ -1,16 +1,10 @@
 import type pg from 'pg';
-import { dailyLightMolM2 } from '../science/light.ts';
-import { bearingOf, type LotAhead, lotsAhead, paceOf } from './acclimation-lots.ts';
-import { type Pace, strictestPace } from './acclimation-pace.rules.ts';
-import { placeOf, placesFor, readShelves, type Shelves, standsAt } from './acclimation-places.ts';
-import {
-  type Goal,
-  type PlannedStep,
-  type Pupil,
-  planBySlots,
-  planRecovery,
-} from './acclimation-plan.rules.ts';
-import type { PlaceMeans, Received } from './acclimation-wish.ts';
+import { dailyLightMolM2 } from '../../science/light.ts';
+import type { PlaceMeans, Received } from './acclimations.schema.ts';
+import { placeOf, placesFor, readShelves, type Shelves, standsAt } from './candidate-slots.ts';
+import { bearingOf, type LotAhead, lotsAhead, paceOf } from './lots.ts';
+import { type Pace, strictestPace } from './pace.rules.ts';
+import { type Goal, type PlannedStep, type Pupil, planBySlots, planRecovery } from './slot-steps.rules.ts';
 
 /** A step before it is planned; `day` counts from the first day. */
 export interface DraftStep {

@@ -1,18 +1,18 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { optionalChosen, optionalText, text, version } from '../platform/web/fields.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { surroundingsOf } from './acclimation-ahead.ts';
-import { stepBack } from './acclimation-back.ts';
-import { choosePlace, placesAhead } from './acclimation-place.ts';
-import { isRunning, readAcclimations } from './acclimation-state.ts';
-import { doLightStep, leaveOutLightStep } from './acclimation-steps.ts';
-import { acclimationView, listedAcclimation } from './acclimation-view.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
 import { endAcclimation, pauseAcclimation, resumeAcclimation } from './acclimations.ts';
+import { choosePlace, placesAhead } from './change-slot.ts';
+import { surroundingsOf } from './next-step.ts';
+import { isRunning, readAcclimations } from './state.ts';
+import { stepBack } from './step-back.ts';
+import { doLightStep, leaveOutLightStep } from './steps.ts';
+import { acclimationView, listedAcclimation } from './view.ts';
 
 /** Acclimations: which run and ran, what each does next, and everything that can be done with one. */
 export function acclimationPages(app: FastifyInstance, service: Service): void {

@@ -1,13 +1,12 @@
-import { turnLamp } from '../farm/lamps.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { heldNow, surroundingsOf } from './acclimation-ahead.ts';
-import { poolOf } from './acclimation-ask.ts';
-import { acclimationSubject, bump, lockRunning, sameVersion } from './acclimation-lock.ts';
-import { type Acclimation, isOpen, nextSteps, type StepState } from './acclimation-state.ts';
-import { stepTitle } from './acclimation-words.ts';
-import { moveLot } from './places/placements.ts';
+import { turnLamp } from '../../farm/lamps.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { poolOf } from '../acclimation-ask.ts';
+import { moveLot } from '../places/placements.ts';
+import { heldNow, surroundingsOf } from './next-step.ts';
+import { type Acclimation, isOpen, isRunning, nextSteps, readAcclimations, type StepState } from './state.ts';
+import { stepTitle } from './view.ts';
 
 /** The acclimation of a step, locked. @throws Refusal 404; 409 when it has ended or the step is settled or not the next */
 export async function lockStep(
@@ -132,3 +131,32 @@ export async function leaveOutLightStep(
   if (step.systemId !== null) work.touch(step.systemId);
   return { acclimationId: acclimation.id };
 }
+
+/** Waits for whoever else changes this acclimation. @throws Refusal 404; 409 when it has ended */
+export async function lockRunning(work: Work, id: string): Promise<Acclimation> {
+  await work.tx.$queryRaw`SELECT id FROM acclimation WHERE id = ${id}::uuid FOR UPDATE`;
+  const [acclimation] = await readAcclimations(poolOf(work.tx), { id });
+  if (acclimation === undefined) throw notFound('This acclimation');
+  if (!isRunning(acclimation)) throw new Refusal('This acclimation has ended already.', { status: 409 });
+  return acclimation;
+}
+
+/** Counts its version on with what else changes. */
+export async function bump(work: Work, { id }: Acclimation, data: object = {}): Promise<void> {
+  await work.tx.acclimation.update({ where: { id }, data: { ...data, version: { increment: 1 } } });
+}
+
+/** @throws Refusal 409 when the page was drawn before the last change */
+export function sameVersion(acclimation: Acclimation, version: number): void {
+  if (acclimation.version !== version) throw staleEdit('this acclimation');
+}
+
+/** Has the systems evaluated in which its lots stand. */
+export async function touchSystems(work: Work, lotIds: readonly string[]): Promise<void> {
+  const systems = await work.tx.$queryRaw<{ id: string }[]>`
+    SELECT DISTINCT system_id AS id FROM lot_place WHERE lot_id = ANY(${[...lotIds]}::uuid[])`;
+  for (const { id } of systems) work.touch(id);
+}
+
+/** The acclimation as a journal line names it. */
+export const acclimationSubject = (id: string) => ({ type: 'acclimation', id });

@@ -1,14 +1,13 @@
 import type pg from 'pg';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { aheadOf, surroundingsOf } from './acclimation-ahead.ts';
-import { poolOf } from './acclimation-ask.ts';
-import { acclimationSubject, bump, sameVersion } from './acclimation-lock.ts';
-import { lotsAhead } from './acclimation-lots.ts';
-import { placesFor, readShelves } from './acclimation-places.ts';
-import type { Place } from './acclimation-plan.rules.ts';
-import { type Acclimation, nextSteps, type StepState } from './acclimation-state.ts';
-import { lockStep } from './acclimation-steps.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { poolOf } from '../acclimation-ask.ts';
+import { placesFor, readShelves } from './candidate-slots.ts';
+import { lotsAhead } from './lots.ts';
+import { aheadOf, surroundingsOf } from './next-step.ts';
+import type { Place } from './slot-steps.rules.ts';
+import { type Acclimation, nextSteps, type StepState } from './state.ts';
+import { acclimationSubject, bump, lockStep, sameVersion } from './steps.ts';
 
 /** What a light may be above the planned one of a step, and still be offered for it. */
 const OFFERED = 25;

@@ -1,4 +1,4 @@
-import { type Bearing, strictestPace, usedTo } from './acclimation-pace.rules.ts';
+import { type Bearing, strictestPace, usedTo } from './pace.rules.ts';
 
 /** A lot beneath lamps: its light at the setting they have now. */
 export interface Beneath extends Bearing {

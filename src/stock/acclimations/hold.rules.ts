@@ -1,5 +1,5 @@
-import { numberWords } from '../platform/words.ts';
-import { daysUntilBearable, withinStep } from './acclimation-pace.rules.ts';
+import { numberWords } from '../../platform/words.ts';
+import { daysUntilBearable, withinStep } from './pace.rules.ts';
 
 /** How one lot stands before a step. */
 export interface LotStanding {

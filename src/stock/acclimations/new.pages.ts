@@ -1,21 +1,20 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { optionalText } from '../platform/web/fields.ts';
-import { type FormState, fieldErrors, freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { dateWords } from '../platform/words.ts';
-import { type LotGroup, lotIdsOf, lotsOnRack, recentDeliveries } from './acclimation-choices.ts';
-import { type LotAhead, lotsAhead } from './acclimation-lots.ts';
-import { previewOf } from './acclimation-preview.ts';
-import { lampAhead } from './acclimation-turns.ts';
-import { RECEIVED, type Wish } from './acclimation-wish.ts';
-import { LIGHT_WORDS, wishSchema } from './acclimations.schema.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalText } from '../../platform/web/fields.ts';
+import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { dateWords } from '../../platform/words.ts';
+import { dailyWords } from '../light/words.ts';
+import { placeWords } from '../places/slots.ts';
+import { LIGHT_WORDS, RECEIVED, type Wish, wishSchema } from './acclimations.schema.ts';
 import { draftOf, planAcclimation } from './acclimations.ts';
-import { dailyWords } from './light/words.ts';
-import { placeWords } from './places/slots.ts';
+import { lampAhead } from './draft-by-lamps.ts';
+import { type LotGroup, lotIdsOf, lotsOnRack, recentDeliveries } from './lot-choices.ts';
+import { type LotAhead, lotsAhead } from './lots.ts';
+import { previewOf } from './preview.ts';
 
 /** Planning an acclimation: the lots or the lamps, what it would be, and only then the plan itself. */
 export function newAcclimationPages(app: FastifyInstance, service: Service): void {

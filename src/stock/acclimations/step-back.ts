@@ -1,12 +1,12 @@
 import { uuidv7 } from 'uuidv7';
-import { turnLamp } from '../farm/lamps.ts';
-import type { Prisma } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import { localDay } from '../platform/web/moments.ts';
-import { acclimationSubject, bump, lockRunning, sameVersion } from './acclimation-lock.ts';
-import { type Acclimation, isOpen, lastDone, type StepState } from './acclimation-state.ts';
-import { moveLot } from './places/placements.ts';
+import { turnLamp } from '../../farm/lamps.ts';
+import type { Prisma } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { localDay } from '../../platform/web/moments.ts';
+import { moveLot } from '../places/placements.ts';
+import { type Acclimation, isOpen, lastDone, type StepState } from './state.ts';
+import { acclimationSubject, bump, lockRunning, sameVersion } from './steps.ts';
 
 /** After a step back the stays are half as long again (own choice). */
 const LONGER = 1.5;

@@ -1,10 +1,10 @@
 import type pg from 'pg';
-import { ASSUMED_HOURS, fullLightHours } from '../farm/light.rules.ts';
-import { dailyLightMolM2 } from '../science/light.ts';
-import type { LotAhead } from './acclimation-lots.ts';
-import type { Place } from './acclimation-plan.rules.ts';
-import { type SlotStanding, standingOn } from './places/occupancy.ts';
-import { placeWords } from './places/slots.ts';
+import { ASSUMED_HOURS, fullLightHours } from '../../farm/light.rules.ts';
+import { dailyLightMolM2 } from '../../science/light.ts';
+import { type SlotStanding, standingOn } from '../places/occupancy.ts';
+import { placeWords } from '../places/slots.ts';
+import type { LotAhead } from './lots.ts';
+import type { Place } from './slot-steps.rules.ts';
 
 /** Slots of the racks that may be used, with who has been promised them. */
 export interface Shelves {

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { type Cell, placeWords } from './places/slots.ts';
+import { type Cell, placeWords } from '../places/slots.ts';
 
 /** One step as it stands. */
 export interface StepState {

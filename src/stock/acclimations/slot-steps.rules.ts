@@ -1,4 +1,4 @@
-import { type Bearing, type Pace, usedTo, withinStep } from './acclimation-pace.rules.ts';
+import { type Bearing, type Pace, usedTo, withinStep } from './pace.rules.ts';
 
 /** Slots of one rack that a lot can stand in together: as many as it takes. */
 export interface Place {

@@ -1,16 +1,11 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { optionalChosen, optionalText, text, version } from '../platform/web/fields.ts';
-import { checked } from '../platform/web/json.ts';
-import { localDay, pastMoment } from '../platform/web/moments.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { heldNow, surroundingsOf } from './acclimation-ahead.ts';
-import { stepBack } from './acclimation-back.ts';
-import { choosePlace } from './acclimation-place.ts';
-import { isRunning, nextSteps, readAcclimations } from './acclimation-state.ts';
-import { doLightStep, leaveOutLightStep } from './acclimation-steps.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
+import { checked } from '../../platform/web/json.ts';
+import { localDay, pastMoment } from '../../platform/web/moments.ts';
+import { pathId } from '../../platform/web/requests.ts';
 import { wishSchema } from './acclimations.schema.ts';
 import {
   draftOf,
@@ -20,6 +15,11 @@ import {
   resumeAcclimation,
   stepsSeen,
 } from './acclimations.ts';
+import { choosePlace } from './change-slot.ts';
+import { heldNow, surroundingsOf } from './next-step.ts';
+import { isRunning, nextSteps, readAcclimations } from './state.ts';
+import { stepBack } from './step-back.ts';
+import { doLightStep, leaveOutLightStep } from './steps.ts';
 
 /** Acclimations as JSON: the same schemas and operations as the pages. Light in mol/(m2 d) and umol/(m2 s). */
 export function acclimationApi(app: FastifyInstance, service: Service): void {
