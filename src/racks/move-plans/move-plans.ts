@@ -1,6 +1,6 @@
 import type { Work } from '../../platform/change.ts';
+import { poolOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
-import { poolOf } from '../../stock/acclimation-ask.ts';
 import { moveLot } from '../../stock/places/placements.ts';
 import type { MovePlanInput } from './move-plans.schema.ts';
 import { isOpen, type MovePlanState, type MoveState, moveTitle, readMovePlans, waitsFor } from './state.ts';

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
+import { poolOf } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { poolOf } from '../acclimation-ask.ts';
 import { placesFor, readShelves } from './candidate-slots.ts';
 import { lotsAhead } from './lots.ts';
 import { aheadOf, surroundingsOf } from './next-step.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { Tx } from '../platform/service.ts';
+import type { Tx } from '../service.ts';
 
 /** A change's own transaction for functions that read by the pool: they see what the change wrote, one query at a time. */
 export function poolOf(tx: Tx): pg.Pool {
