@@ -9,7 +9,7 @@ import { surveyPages } from '../racks/survey-pages/surveys.pages.ts';
 import { lampPages } from './lamps.pages.ts';
 import { pumpPages } from './pumps.pages.ts';
 import { rackSetupPages } from './racks.pages.ts';
-import { sitePages } from './sites.pages.ts';
+import { sitePages } from './sites/sites.pages.ts';
 import { slotPages } from './slots.pages.ts';
 import { surveyApi } from './surveys.api.ts';
 import { systemPages } from './systems.pages.ts';

@@ -1,7 +1,7 @@
-import type { Site } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
+import type { Site } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
 import type { SiteEdit } from './sites.schema.ts';
 
 /** @throws Refusal 404 */

@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { timeZone } from '../people/accounts.schema.ts';
-import { text, version } from '../platform/web/fields.ts';
+import { timeZone } from '../../people/accounts.schema.ts';
+import { text, version } from '../../platform/web/fields.ts';
 
 export const siteSchema = z.object({
   name: text('the name of the place', 60),

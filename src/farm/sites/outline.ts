@@ -1,4 +1,4 @@
-import type { Reader } from '../platform/service.ts';
+import type { Reader } from '../../platform/service.ts';
 
 const inOrder = [{ position: 'asc' } as const, { name: 'asc' } as const];
 

@@ -1,11 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { afterStale } from '../stale.ts';
 import { farmOutline, nextStep } from './outline.ts';
 import { siteSchema } from './sites.schema.ts';
 import { editSite, findSite } from './sites.ts';
-import { afterStale } from './stale.ts';
 
 /** The farm as it is built, and the site itself. */
 export function sitePages(app: FastifyInstance, service: Service): void {
