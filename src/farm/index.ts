@@ -12,7 +12,7 @@ import { rackSetupPages } from './racks.pages.ts';
 import { sitePages } from './sites/sites.pages.ts';
 import { slotPages } from './slots.pages.ts';
 import { surveyApi } from './surveys.api.ts';
-import { systemPages } from './systems.pages.ts';
+import { systemPages } from './systems/systems.pages.ts';
 import { tankPages } from './tanks.pages.ts';
 
 /** The farm: site, systems, tanks, racks, lamps, light and flow. */

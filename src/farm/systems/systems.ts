@@ -1,6 +1,6 @@
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
 import type { SystemEdit, SystemInput } from './systems.schema.ts';
 
 /** One body of shared water. */

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { number, optionalText, text, tick, version } from '../platform/web/fields.ts';
+import { number, optionalText, text, tick, version } from '../../platform/web/fields.ts';
 
 export const systemSchema = z.object({
   name: text('a name', 60),
