@@ -7,13 +7,13 @@ import { overviewPages } from '../racks/overview/overview.pages.ts';
 import { rackPages } from '../racks/rack-page/rack.pages.ts';
 import { surveyPages } from '../racks/survey-pages/surveys.pages.ts';
 import { lampPages } from './lamps.pages.ts';
-import { pumpPages } from './pumps.pages.ts';
 import { rackSetupPages } from './racks.pages.ts';
 import { sitePages } from './sites/sites.pages.ts';
 import { slotPages } from './slots.pages.ts';
 import { surveyApi } from './surveys.api.ts';
 import { systemPages } from './systems/systems.pages.ts';
-import { tankPages } from './tanks.pages.ts';
+import { pumpPages } from './tanks/pumps.pages.ts';
+import { tankPages } from './tanks/tanks.pages.ts';
 
 /** The farm: site, systems, tanks, racks, lamps, light and flow. */
 export function farmArea(app: FastifyInstance, service: Service): void {

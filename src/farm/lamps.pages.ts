@@ -6,7 +6,7 @@ import { pathId } from '../platform/web/requests.ts';
 import { lampEditSchema, lampSchema } from './lamps.schema.ts';
 import { addLamp, editLamp, findLamp, seenOf } from './lamps.ts';
 import { afterStale } from './stale.ts';
-import { findTank } from './tanks.ts';
+import { findTank } from './tanks/tanks.ts';
 
 /** Setting up lamps. */
 export function lampPages(app: FastifyInstance, service: Service): void {

@@ -4,7 +4,7 @@ import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import type { LampEdit, LampInput, SettingInput } from './lamps.schema.ts';
 import { keepFirstStands, keepStands } from './stands.ts';
-import { findTank } from './tanks.ts';
+import { findTank } from './tanks/tanks.ts';
 
 /** Lamps that are set together, with the racks they light. */
 export interface Lamp extends LampRow {

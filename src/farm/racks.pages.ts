@@ -6,7 +6,7 @@ import { pathId } from '../platform/web/requests.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
 import { addRack, editRack, findRack, type Rack } from './racks.ts';
 import { afterStale } from './stale.ts';
-import { findTank, type Tank } from './tanks.ts';
+import { findTank, type Tank } from './tanks/tanks.ts';
 import { baseOptions } from './words.ts';
 
 /** Setting up racks. */

@@ -8,7 +8,7 @@ import {
   version,
   whole,
 } from '../platform/web/fields.ts';
-import { centimetres, optionalCentimetres } from './tanks.schema.ts';
+import { centimetres, optionalCentimetres } from './tanks/tanks.schema.ts';
 
 export const base = choice(['egg_crate', 'rock', 'sand'], 'Choose what the pieces stand on.');
 

@@ -7,7 +7,7 @@ import type { Reader } from '../platform/service.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
 import { type Cell, cellsOf, isWithin, slotName } from './slots.rules.ts';
 import { keepFirstStands, keepStands } from './stands.ts';
-import { findTank } from './tanks.ts';
+import { findTank } from './tanks/tanks.ts';
 
 /** A shelf or a stretch of rockwork: a grid of slots at a depth. */
 export interface Rack extends RackRow {

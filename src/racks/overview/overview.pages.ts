@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { pumpsOf } from '../../farm/pumps.ts';
-import { findTank } from '../../farm/tanks.ts';
+import { pumpsOf } from '../../farm/tanks/pumps.ts';
+import { findTank } from '../../farm/tanks/tanks.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { optionalNumber, optionalText, text, tick, version } from '../platform/web/fields.ts';
+import { optionalNumber, optionalText, text, tick, version } from '../../platform/web/fields.ts';
 import { optionalCentimetres } from './tanks.schema.ts';
 
 export const pumpSchema = z

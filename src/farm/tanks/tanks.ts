@@ -1,8 +1,8 @@
-import type { Tank as TankRow } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { findSystem } from './systems/systems.ts';
+import type { Tank as TankRow } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { findSystem } from '../systems/systems.ts';
 import type { TankEdit, TankInput } from './tanks.schema.ts';
 
 /** A vessel in a system. */

@@ -1,11 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { afterStale } from '../stale.ts';
 import { pumpEditSchema, pumpSchema } from './pumps.schema.ts';
 import { addPump, editPump, findPump } from './pumps.ts';
-import { afterStale } from './stale.ts';
 import { findTank } from './tanks.ts';
 
 /** Setting up the pumps that move a tank's water. */

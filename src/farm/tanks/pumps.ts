@@ -1,7 +1,7 @@
-import type { Pump as PumpRow } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
+import type { Pump as PumpRow } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
 import type { PumpEdit, PumpInput } from './pumps.schema.ts';
 import { findTank } from './tanks.ts';
 

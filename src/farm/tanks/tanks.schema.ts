@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { number, optionalNumber, optionalText, text, tick, version } from '../platform/web/fields.ts';
+import { number, optionalNumber, optionalText, text, tick, version } from '../../platform/web/fields.ts';
 
 /** A length entered in centimetres, kept in whole millimetres. */
 export const centimetres = (what: string, low: number, high: number) =>
