@@ -6,7 +6,7 @@ import {
   type SlotHistory,
   type SurveyedLight,
 } from './light.rules.ts';
-import { hoursOf, rackStands, standOf } from './stands.ts';
+import { hoursOf, rackStands, standOf } from './racks/mounting.ts';
 
 interface SlotRow {
   slotId: string;

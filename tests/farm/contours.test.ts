@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { cellsOf } from '../../src/farm/slots.rules.ts';
+import { cellsOf } from '../../src/farm/racks/slots.rules.ts';
 import { contourLines } from '../../src/racks/drawing/contours.rules.ts';
 
 const rack = { rows: 3, columns: 4 };

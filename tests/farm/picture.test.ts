@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { cellsOf, slotName } from '../../src/farm/slots.rules.ts';
+import { cellsOf, slotName } from '../../src/farm/racks/slots.rules.ts';
 import { rackPicture, slotWords } from '../../src/racks/drawing/rack-drawing.ts';
 import { layOut, type RackView, rackViews, toneOf } from '../../src/racks/drawing/rack-layout.rules.ts';
 import { shortKind } from '../../src/racks/drawing/text-fit.rules.ts';

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { slotLightAt } from '../../src/farm/light.ts';
-import { editRack, findRack } from '../../src/farm/racks.ts';
+import { editRack, findRack } from '../../src/farm/racks/racks.ts';
 import { lotExposures } from '../../src/stock/light/exposure.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { type Ground, layGround, lot, place, survey, turn } from './ground.ts';

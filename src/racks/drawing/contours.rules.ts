@@ -1,4 +1,4 @@
-import type { Cell } from '../../farm/slots.rules.ts';
+import type { Cell } from '../../farm/racks/slots.rules.ts';
 
 type Point = [column: number, row: number];
 

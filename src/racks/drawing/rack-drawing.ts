@@ -1,4 +1,4 @@
-import { flowWords } from '../../farm/words.ts';
+import { flowWords } from '../../farm/racks/words.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
 import { numberWords } from '../../platform/words.ts';
 import type { SlotStanding } from '../../stock/places/occupancy.ts';

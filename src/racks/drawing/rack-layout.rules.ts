@@ -1,6 +1,6 @@
 import { extent, ticks } from 'd3-array';
-import { rowLetter } from '../../farm/slots.rules.ts';
-import { baseWords, flowWords, lookWords } from '../../farm/words.ts';
+import { rowLetter } from '../../farm/racks/slots.rules.ts';
+import { baseWords, flowWords, lookWords } from '../../farm/racks/words.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { dateWords } from '../../platform/words.ts';
 import type { SlotStanding, StandingLot } from '../../stock/places/occupancy.ts';

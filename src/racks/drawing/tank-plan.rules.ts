@@ -1,4 +1,4 @@
-import { USUAL_SLOT_MM } from '../../farm/stands.rules.ts';
+import { USUAL_SLOT_MM } from '../../farm/racks/mounting.rules.ts';
 import { numberWords } from '../../platform/words.ts';
 import { fitted } from './text-fit.rules.ts';
 

@@ -1,4 +1,4 @@
-import { flowWords } from '../../farm/words.ts';
+import { flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 import { numberWords } from '../../platform/words.ts';
 import { acclimationSchedule } from '../../science/light.ts';

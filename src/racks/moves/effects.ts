@@ -1,4 +1,4 @@
-import { findRack, type Rack } from '../../farm/racks.ts';
+import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { lotHabits } from '../../stock/light/accustomed.ts';

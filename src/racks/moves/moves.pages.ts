@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { findRack } from '../../farm/racks.ts';
+import { findRack } from '../../farm/racks/racks.ts';
 import { beyondReadings } from '../../farm/surveys.rules.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';

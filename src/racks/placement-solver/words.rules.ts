@@ -1,4 +1,4 @@
-import { flowWords } from '../../farm/words.ts';
+import { flowWords } from '../../farm/racks/words.ts';
 import { numberWords } from '../../platform/words.ts';
 import { LIMITS, type Limit, limitsIn, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
 

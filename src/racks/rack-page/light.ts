@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { ATTENUATION_PER_M } from '../../farm/stands.rules.ts';
+import { ATTENUATION_PER_M } from '../../farm/racks/mounting.rules.ts';
 import { dateWords, numberWords, plural } from '../../platform/words.ts';
 
 /** How a rack's light is known. */

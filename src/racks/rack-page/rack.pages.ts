@@ -1,8 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { findRack, type Rack } from '../../farm/racks.ts';
-import { rowLetter } from '../../farm/slots.rules.ts';
+import { findRack, type Rack } from '../../farm/racks/racks.ts';
+import { rowLetter } from '../../farm/racks/slots.rules.ts';
+import { baseWords, flowWords, lookWords } from '../../farm/racks/words.ts';
 import { beyondReadings } from '../../farm/surveys.rules.ts';
-import { baseWords, flowWords, lookWords } from '../../farm/words.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';

@@ -1,8 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findLamp } from '../../farm/lamps.ts';
 import { joinPasted, readPasted } from '../../farm/pasted.rules.ts';
-import { findRack, type Rack } from '../../farm/racks.ts';
-import { rowLetter } from '../../farm/slots.rules.ts';
+import { findRack, type Rack } from '../../farm/racks/racks.ts';
+import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import { compareWithBefore } from '../../farm/survey-comparison.ts';
 import { beyondReadings, measureNext, pitchOf, proofOf } from '../../farm/surveys.rules.ts';
 import { surveySchema, voidSchema } from '../../farm/surveys.schema.ts';

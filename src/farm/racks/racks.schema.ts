@@ -7,8 +7,8 @@ import {
   text,
   version,
   whole,
-} from '../platform/web/fields.ts';
-import { centimetres, optionalCentimetres } from './tanks/tanks.schema.ts';
+} from '../../platform/web/fields.ts';
+import { centimetres, optionalCentimetres } from '../tanks/tanks.schema.ts';
 
 export const base = choice(['egg_crate', 'rock', 'sand'], 'Choose what the pieces stand on.');
 

@@ -1,13 +1,13 @@
 import { uuidv7 } from 'uuidv7';
-import type { Rack as RackRow } from '../generated/prisma/client.ts';
-import type { Base } from '../generated/prisma/enums.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
+import type { Rack as RackRow } from '../../generated/prisma/client.ts';
+import type { Base } from '../../generated/prisma/enums.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { findTank } from '../tanks/tanks.ts';
+import { keepFirstStands, keepStands } from './mounting.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
 import { type Cell, cellsOf, isWithin, slotName } from './slots.rules.ts';
-import { keepFirstStands, keepStands } from './stands.ts';
-import { findTank } from './tanks/tanks.ts';
 
 /** A shelf or a stretch of rockwork: a grid of slots at a depth. */
 export interface Rack extends RackRow {

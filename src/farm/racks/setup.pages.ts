@@ -1,12 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { afterStale } from '../stale.ts';
+import { findTank, type Tank } from '../tanks/tanks.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
 import { addRack, editRack, findRack, type Rack } from './racks.ts';
-import { afterStale } from './stale.ts';
-import { findTank, type Tank } from './tanks/tanks.ts';
 import { baseOptions } from './words.ts';
 
 /** Setting up racks. */

@@ -1,4 +1,4 @@
-import type { Base, ConditionState, Flow } from '../generated/prisma/enums.ts';
+import type { Base, ConditionState, Flow } from '../../generated/prisma/enums.ts';
 import { type FlowChoice, flowChoices } from './flow.rules.ts';
 
 /** Bases and flow classes as people say them. */

@@ -1,4 +1,4 @@
-import type { Base, Flow } from '../generated/prisma/enums.ts';
+import type { Base, Flow } from '../../generated/prisma/enums.ts';
 import { type Cell, rowLetter } from './slots.rules.ts';
 
 /** How water moves at a slot: its class, and whether a jet strikes it directly and steadily. */

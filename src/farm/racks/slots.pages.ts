@@ -1,15 +1,15 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { afterStale } from '../stale.ts';
+import { slotsOf } from '../surveys.ts';
 import { flowChoiceOf, stretchesOf } from './flow.rules.ts';
 import { findRack, type Rack } from './racks.ts';
 import { cellsOf, rowLetter, slotName } from './slots.rules.ts';
 import { baseSchema, flowSchema } from './slots.schema.ts';
 import { setBase, setFlow } from './slots.ts';
-import { afterStale } from './stale.ts';
-import { slotsOf } from './surveys.ts';
 import { baseOptions, flowChoiceOptions } from './words.ts';
 
 /** Flow and base of a rack's slots, each as a grid of selects. */

@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import type { Work } from '../platform/change.ts';
-import type { LampSetting, LitHours } from './light.rules.ts';
-import { type Stand, slotDepthMm } from './stands.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import type { LampSetting, LitHours } from '../light.rules.ts';
+import { type Stand, slotDepthMm } from './mounting.rules.ts';
 
 /** A rack that was hung otherwise at `at`, as the database has it. */
 export interface StandRow {

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { choice, many, version } from '../platform/web/fields.ts';
+import { choice, many, version } from '../../platform/web/fields.ts';
 import { baseChoices, flowChoices, inStretch, stretchesOf } from './flow.rules.ts';
 import { type Cell, slotName } from './slots.rules.ts';
 

@@ -1,6 +1,6 @@
-import type { Base } from '../generated/prisma/enums.ts';
-import type { Work } from '../platform/change.ts';
-import { staleEdit } from '../platform/refusal.ts';
+import type { Base } from '../../generated/prisma/enums.ts';
+import type { Work } from '../../platform/change.ts';
+import { staleEdit } from '../../platform/refusal.ts';
 import { type FlowChoice, flowOf } from './flow.rules.ts';
 import { findRack, type Rack } from './racks.ts';
 import type { SlotValue } from './slots.schema.ts';
