@@ -6,7 +6,7 @@ import { movePages } from '../racks/moves/moves.pages.ts';
 import { overviewPages } from '../racks/overview/overview.pages.ts';
 import { rackPages } from '../racks/rack-page/rack.pages.ts';
 import { surveyPages } from '../racks/survey-pages/surveys.pages.ts';
-import { lampPages } from './lamps.pages.ts';
+import { lampPages } from './lamps/lamps.pages.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
 import { slotPages } from './racks/slots.pages.ts';
 import { sitePages } from './sites/sites.pages.ts';

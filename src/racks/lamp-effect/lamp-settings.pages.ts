@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { removalSchema, settingSchema } from '../../farm/lamps.schema.ts';
-import { findLamp, type Lamp, listSettings, removeSetting, turnLamp } from '../../farm/lamps.ts';
+import { removalSchema, settingSchema } from '../../farm/lamps/lamps.schema.ts';
+import { findLamp, type Lamp, listSettings, removeSetting, turnLamp } from '../../farm/lamps/lamps.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';

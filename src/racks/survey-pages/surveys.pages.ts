@@ -1,5 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { findLamp } from '../../farm/lamps.ts';
+import { findLamp } from '../../farm/lamps/lamps.ts';
 import { joinPasted, readPasted } from '../../farm/pasted.rules.ts';
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';

@@ -1,5 +1,5 @@
 import { uuidv7 } from 'uuidv7';
-import { turnLamp } from '../../farm/lamps.ts';
+import { turnLamp } from '../../farm/lamps/lamps.ts';
 import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';

@@ -1,4 +1,4 @@
-import { turnLamp } from '../../farm/lamps.ts';
+import { turnLamp } from '../../farm/lamps/lamps.ts';
 import type { Work } from '../../platform/change.ts';
 import { poolOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';

@@ -1,12 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { afterStale } from '../stale.ts';
+import { findTank } from '../tanks/tanks.ts';
 import { lampEditSchema, lampSchema } from './lamps.schema.ts';
 import { addLamp, editLamp, findLamp, seenOf } from './lamps.ts';
-import { afterStale } from './stale.ts';
-import { findTank } from './tanks/tanks.ts';
 
 /** Setting up lamps. */
 export function lampPages(app: FastifyInstance, service: Service): void {

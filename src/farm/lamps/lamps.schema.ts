@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { many, number, optionalText, text } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
+import { many, number, optionalText, text } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
 
 const hours = {
   litHours: number({ what: 'the hours from first to last light', low: 0, high: 24, unit: 'hours' }),

@@ -1,10 +1,10 @@
-import type { Lamp as LampRow, LampSetting } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
+import type { Lamp as LampRow, LampSetting } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { keepFirstStands, keepStands } from '../racks/mounting.ts';
+import { findTank } from '../tanks/tanks.ts';
 import type { LampEdit, LampInput, SettingInput } from './lamps.schema.ts';
-import { keepFirstStands, keepStands } from './racks/mounting.ts';
-import { findTank } from './tanks/tanks.ts';
 
 /** Lamps that are set together, with the racks they light. */
 export interface Lamp extends LampRow {
