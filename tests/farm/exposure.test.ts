@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { slotLightAt } from '../../src/farm/light.ts';
+import { slotLightAt } from '../../src/farm/light/slot-light.ts';
 import { lotExposures } from '../../src/stock/light/exposure.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { type Ground, layGround, layRack, lot, place, survey, turn } from './ground.ts';

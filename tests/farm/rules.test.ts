@@ -1,5 +1,10 @@
 import { describe, expect, test } from 'vitest';
-import { fullLightHours, lightAt, type SlotHistory, settingRatio } from '../../src/farm/light.rules.ts';
+import {
+  fullLightHours,
+  lightAt,
+  type SlotHistory,
+  settingRatio,
+} from '../../src/farm/light/slot-light.rules.ts';
 import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys.rules.ts';
 import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
 import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';

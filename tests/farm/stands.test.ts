@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { slotLightAt } from '../../src/farm/light.ts';
+import { slotLightAt } from '../../src/farm/light/slot-light.ts';
 import { editRack, findRack } from '../../src/farm/racks/racks.ts';
 import { lotExposures } from '../../src/stock/light/exposure.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';

@@ -1,5 +1,5 @@
 import { lightLeftAtDepth } from '../../science/light.ts';
-import type { LampSetting, LitHours } from '../light.rules.ts';
+import type { LampSetting, LitHours } from '../light/slot-light.rules.ts';
 
 /** How a rack hung from `at` on, as one of its slots had it. */
 export interface Stand {

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
-import type { LampSetting, LitHours } from '../light.rules.ts';
+import type { LampSetting, LitHours } from '../light/slot-light.rules.ts';
 import { type Stand, slotDepthMm } from './mounting.rules.ts';
 
 /** A rack that was hung otherwise at `at`, as the database has it. */

@@ -1,6 +1,11 @@
 import type pg from 'pg';
-import { type LampSetting, type LightThen, lightAt, type SlotHistory } from '../../farm/light.rules.ts';
-import { slotHistories } from '../../farm/light.ts';
+import {
+  type LampSetting,
+  type LightThen,
+  lightAt,
+  type SlotHistory,
+} from '../../farm/light/slot-light.rules.ts';
+import { slotHistories } from '../../farm/light/slot-light.ts';
 import { lotHabits } from '../../stock/light/accustomed.ts';
 import { type LotsLight, type TurnEffect, turnEffect } from './lamp-effect.rules.ts';
 import { type NamedBeneath, type TurnRow, turnRows } from './lamp-effect-rows.rules.ts';

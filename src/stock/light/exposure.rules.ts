@@ -1,4 +1,4 @@
-import { type LightThen, lightAt, type SlotHistory } from '../../farm/light.rules.ts';
+import { type LightThen, lightAt, type SlotHistory } from '../../farm/light/slot-light.rules.ts';
 
 /** One stay of a lot: its slots from when to when (null: still there). */
 export interface Stay {

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { slotHistories } from '../../farm/light.ts';
+import { slotHistories } from '../../farm/light/slot-light.ts';
 import { type Exposure, exposuresOf, type Stay } from './exposure.rules.ts';
 
 export type { Exposure } from './exposure.rules.ts';

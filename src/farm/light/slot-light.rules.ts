@@ -1,5 +1,5 @@
-import { dailyLightMolM2 } from '../science/light.ts';
-import { carried, type Stand, standAt } from './racks/mounting.rules.ts';
+import { dailyLightMolM2 } from '../../science/light.ts';
+import { carried, type Stand, standAt } from '../racks/mounting.rules.ts';
 
 /** What one survey found at one slot, and the lamps' setting it was measured at (null: not noted). */
 export interface SurveyedLight {

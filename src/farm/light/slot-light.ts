@@ -1,12 +1,12 @@
 import type pg from 'pg';
+import { hoursOf, rackStands, standOf } from '../racks/mounting.ts';
 import {
   type LampSetting,
   type LightThen,
   lightAt,
   type SlotHistory,
   type SurveyedLight,
-} from './light.rules.ts';
-import { hoursOf, rackStands, standOf } from './racks/mounting.ts';
+} from './slot-light.rules.ts';
 
 interface SlotRow {
   slotId: string;
