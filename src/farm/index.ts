@@ -10,7 +10,7 @@ import { lampPages } from './lamps/lamps.pages.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
 import { slotPages } from './racks/slots.pages.ts';
 import { sitePages } from './sites/sites.pages.ts';
-import { surveyApi } from './surveys.api.ts';
+import { surveyApi } from './surveys/surveys.api.ts';
 import { systemPages } from './systems/systems.pages.ts';
 import { pumpPages } from './tanks/pumps.pages.ts';
 import { tankPages } from './tanks/tanks.pages.ts';

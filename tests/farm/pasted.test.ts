@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { joinPasted, readPasted } from '../../src/farm/pasted.rules.ts';
+import { joinPasted, readPasted } from '../../src/farm/surveys/pasted-sheet.rules.ts';
 
 const rack = { rows: 3, columns: 4 };
 const read = (text: string) => readPasted(text, rack);

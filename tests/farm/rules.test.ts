@@ -5,7 +5,7 @@ import {
   type SlotHistory,
   settingRatio,
 } from '../../src/farm/light/slot-light.rules.ts';
-import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys.rules.ts';
+import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys/surveys.rules.ts';
 import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
 import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';
 import { moveMeaning, suits } from '../../src/racks/moves/effects.rules.ts';

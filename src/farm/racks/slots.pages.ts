@@ -4,7 +4,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../stale.ts';
-import { slotsOf } from '../surveys.ts';
+import { slotsOf } from '../surveys/surveys.ts';
 import { flowChoiceOf, stretchesOf } from './flow.rules.ts';
 import { findRack, type Rack } from './racks.ts';
 import { cellsOf, rowLetter, slotName } from './slots.rules.ts';

@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findRack } from '../../farm/racks/racks.ts';
-import { beyondReadings } from '../../farm/surveys.rules.ts';
+import { beyondReadings } from '../../farm/surveys/surveys.rules.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { many, optionalText } from '../../platform/web/fields.ts';

@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import { baseWords, flowWords, lookWords } from '../../farm/racks/words.ts';
-import { beyondReadings } from '../../farm/surveys.rules.ts';
+import { beyondReadings } from '../../farm/surveys/surveys.rules.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';

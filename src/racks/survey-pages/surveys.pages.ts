@@ -1,11 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findLamp } from '../../farm/lamps/lamps.ts';
-import { joinPasted, readPasted } from '../../farm/pasted.rules.ts';
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
-import { compareWithBefore } from '../../farm/survey-comparison.ts';
-import { beyondReadings, measureNext, pitchOf, proofOf } from '../../farm/surveys.rules.ts';
-import { surveySchema, voidSchema } from '../../farm/surveys.schema.ts';
+import { compareWithBefore } from '../../farm/surveys/comparison.ts';
+import { joinPasted, readPasted } from '../../farm/surveys/pasted-sheet.rules.ts';
+import { beyondReadings, measureNext, pitchOf, proofOf } from '../../farm/surveys/surveys.rules.ts';
+import { surveySchema, voidSchema } from '../../farm/surveys/surveys.schema.ts';
 import {
   enterSurvey,
   findSurvey,
@@ -14,7 +14,7 @@ import {
   slotsOf,
   surveyGrid,
   voidSurvey,
-} from '../../farm/surveys.ts';
+} from '../../farm/surveys/surveys.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';

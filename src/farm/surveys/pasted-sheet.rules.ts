@@ -1,4 +1,4 @@
-import { type Cell, slotName } from './racks/slots.rules.ts';
+import { type Cell, slotName } from '../racks/slots.rules.ts';
 
 /** What was pasted, by slot name, as typed; or why it cannot be read. */
 export interface Pasted {

@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import { choice, number, optionalNumber, optionalText, text, tick } from '../platform/web/fields.ts';
-import { pastMoment } from '../platform/web/moments.ts';
-import { type Cell, slotName } from './racks/slots.rules.ts';
+import { choice, number, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { type Cell, slotName } from '../racks/slots.rules.ts';
 
 /** Highest PAR taken: full sun at noon is about 2,000 umol/(m2 s). */
 const HIGHEST = 2900;

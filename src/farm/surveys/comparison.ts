@@ -1,7 +1,7 @@
-import type { LightSurvey } from '../generated/prisma/client.ts';
-import type { Reader } from '../platform/service.ts';
-import { dateWords, numberWords } from '../platform/words.ts';
-import { settingRatio } from './light/slot-light.rules.ts';
+import type { LightSurvey } from '../../generated/prisma/client.ts';
+import type { Reader } from '../../platform/service.ts';
+import { dateWords, numberWords } from '../../platform/words.ts';
+import { settingRatio } from '../light/slot-light.rules.ts';
 import { beyondReadings, factorDoubt, medianRatio } from './surveys.rules.ts';
 
 /** What a survey is to the one before it, in words: which figures were compared, and a doubt where one arises. */

@@ -1,9 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { checked } from '../platform/web/json.ts';
-import { findRack } from './racks/racks.ts';
-import { slotName } from './racks/slots.rules.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { checked } from '../../platform/web/json.ts';
+import { findRack } from '../racks/racks.ts';
+import { slotName } from '../racks/slots.rules.ts';
 import { surveyBody } from './surveys.schema.ts';
 import { enterSurvey, slotsOf } from './surveys.ts';
 

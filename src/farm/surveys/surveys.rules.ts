@@ -1,6 +1,6 @@
-import { hullOf, isWithinHull, type LightField, lightField, nextReadings } from '../science/kriging.ts';
-import { underwaterParUmolM2S } from '../science/light.ts';
-import type { Cell } from './racks/slots.rules.ts';
+import { hullOf, isWithinHull, type LightField, lightField, nextReadings } from '../../science/kriging.ts';
+import { underwaterParUmolM2S } from '../../science/light.ts';
+import type { Cell } from '../racks/slots.rules.ts';
 
 /** Standard uncertainty of one reading relative to itself: the meter and how it was held (own choice). */
 export const READING_UNCERTAINTY = 0.03;
