@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { afterStale } from '../stale.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
 import { farmOutline, nextStep } from './outline.ts';
 import { siteSchema } from './sites.schema.ts';
 import { editSite, findSite } from './sites.ts';

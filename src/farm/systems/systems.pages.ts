@@ -3,7 +3,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { afterStale } from '../stale.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
 import { systemEditSchema, systemSchema } from './systems.schema.ts';
 import { addSystem, editSystem, findSystem } from './systems.ts';
 

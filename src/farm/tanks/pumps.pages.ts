@@ -3,7 +3,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { afterStale } from '../stale.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
 import { pumpEditSchema, pumpSchema } from './pumps.schema.ts';
 import { addPump, editPump, findPump } from './pumps.ts';
 import { findTank } from './tanks.ts';

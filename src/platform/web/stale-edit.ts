@@ -1,5 +1,5 @@
 import type { FastifyReply } from 'fastify';
-import type { FormState } from '../platform/web/forms.ts';
+import type { FormState } from './forms.ts';
 
 /** A refused form, and what stands there now when somebody else was quicker (null otherwise). */
 export interface Mended {
