@@ -1,5 +1,5 @@
-import { type Finding, type FindingKey, keyText, rankOf, type Severity } from './finding.ts';
-import type { Rule } from './rules/rule.ts';
+import { type Finding, type FindingKey, keyText, rankOf, type Severity } from './finding/finding.ts';
+import type { Rule } from './finding/rule.ts';
 
 /** What was last told of an alert: changes are measured from it, so that nothing is told twice. */
 export interface Reported {

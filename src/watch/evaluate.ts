@@ -6,7 +6,7 @@ import { linkCauses } from './causes.ts';
 import { type AlertPlan, diffAlerts, type OpenAlert } from './diff.rules.ts';
 import { forgetMarks } from './facts/marks.ts';
 import { currentFacts, type SystemFacts } from './facts.ts';
-import type { Finding } from './finding.ts';
+import type { Finding } from './finding/finding.ts';
 import { underLock } from './lock.ts';
 import { rules } from './rules/registry.ts';
 import type { SettingsBook } from './settings.rules.ts';

@@ -1,6 +1,6 @@
 import { dateWords, numberWords } from '../platform/words.ts';
 import { sentence } from './alert-words.ts';
-import type { Knob } from './knobs.ts';
+import type { Knob } from './finding/parameters.ts';
 import type { Origin, SettingRow } from './settings.rules.ts';
 
 /** "1.3 times". */

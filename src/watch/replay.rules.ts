@@ -1,6 +1,6 @@
 import { diffAlerts, type OpenAlert } from './diff.rules.ts';
-import { type Finding, keyText, rankOf, type Severity } from './finding.ts';
-import type { Rule } from './rules/rule.ts';
+import { type Finding, keyText, rankOf, type Severity } from './finding/finding.ts';
+import type { Rule } from './finding/rule.ts';
 
 /** An alert that there would have been. Times are ISO 8601; `clearedAt` null while it would still stand. */
 export interface ReplayedAlert {

@@ -2,9 +2,9 @@ import { setImmediate } from 'node:timers/promises';
 import type pg from 'pg';
 import type { SystemFacts } from './facts/types.ts';
 import { pastFacts } from './facts.ts';
+import type { Rule } from './finding/rule.ts';
 import { factsAt } from './past.rules.ts';
 import { type ComparedAlert, compare, Replay } from './replay.rules.ts';
-import type { Rule } from './rules/rule.ts';
 import type { Place, SettingsBook } from './settings.rules.ts';
 
 /** What would have been with a limit as it is and as it is tried. */

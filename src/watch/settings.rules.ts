@@ -1,5 +1,5 @@
-import { defaultsOf, type Knobs, settingsSchema, type Values } from './knobs.ts';
-import type { Rule, SettingsHere } from './rules/rule.ts';
+import { defaultsOf, type Knobs, settingsSchema, type Values } from './finding/parameters.ts';
+import type { Rule, SettingsHere } from './finding/rule.ts';
 
 /** What somebody set of one rule, for the farm (both null), one system or one kind. */
 export interface SettingRow {

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { choice, optionalNumber, text } from '../platform/web/fields.ts';
-import type { Knob } from './knobs.ts';
+import type { Knob } from './finding/parameters.ts';
 
 /** Where a limit holds, as a form says it: "farm", "system:<id>", "kind:<id>". */
 const place = z.union([z.string(), z.undefined()]).transform((typed, context) => {

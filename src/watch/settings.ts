@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Rule } from './rules/rule.ts';
+import type { Rule } from './finding/rule.ts';
 import { readSettings, type SettingRow, SettingsBook } from './settings.rules.ts';
 
 const query = `

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { causesOf } from '../../src/watch/causes.rules.ts';
 import { diffAlerts, type OpenAlert } from '../../src/watch/diff.rules.ts';
-import { type Finding, plainFinding } from '../../src/watch/finding.ts';
+import { type Finding, plainFinding } from '../../src/watch/finding/finding.ts';
 import { rules } from '../../src/watch/rules/registry.ts';
 import { onDay } from './facts.ts';
 

@@ -8,8 +8,8 @@ import type {
   SystemFacts,
 } from '../../src/watch/facts/types.ts';
 import { momentOfDay, unknownCare } from '../../src/watch/facts/types.ts';
-import type { Finding } from '../../src/watch/finding.ts';
-import type { Rule } from '../../src/watch/rules/rule.ts';
+import type { Finding } from '../../src/watch/finding/finding.ts';
+import type { Rule } from '../../src/watch/finding/rule.ts';
 import { SettingsBook } from '../../src/watch/settings.rules.ts';
 
 /** Day 0 of worlds made by hand: 1 January 2026, as days since 1970. */

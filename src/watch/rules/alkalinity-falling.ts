@@ -4,12 +4,12 @@ import { normalQuantile } from '../../science/normal.ts';
 import { convert, convertDifference } from '../../science/units/convert.ts';
 import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { judgeReadings } from './judged-readings.ts';
 import { chanceOutside, type LevelTrack, trackLevel } from './level-track.ts';
 import { plannedShift } from './planned-shift.ts';
-import { defineRule } from './rule.ts';
 import { middle, usualGap } from './swing-readings.ts';
 import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from './words.ts';
 

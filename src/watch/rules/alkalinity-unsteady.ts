@@ -9,10 +9,10 @@ import {
 import { convertDifference } from '../../science/units/convert.ts';
 import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { judgeReadings } from './judged-readings.ts';
-import { defineRule } from './rule.ts';
 import { middle, occasions, usualGap } from './swing-readings.ts';
 import { dateOfDay, figure, quantityOf, readingEvidence, study } from './words.ts';
 

@@ -1,7 +1,7 @@
 import { numberWords } from '../../platform/words.ts';
 import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { AmmoniaSettings, AmmoniaShare } from './ammonia.ts';
 import type { Level } from './band-standing.ts';
 import { figure, nameOf, percent, quantityOf, readingEvidence } from './words.ts';

@@ -1,14 +1,14 @@
 import { unionisedAmmoniaShare } from '../../science/ammonia.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import type { Finding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { ammoniaFinding } from './ammonia-words.ts';
 import { type Level, levelNow } from './band-standing.ts';
 import { judgeReadings } from './judged-readings.ts';
 import { trackLevel } from './level-track.ts';
 import { noShift } from './planned-shift.ts';
 import { nearest, reliedReadings } from './read-together.ts';
-import { defineRule } from './rule.ts';
 
 const knobs = {
   total: {

@@ -2,10 +2,10 @@ import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../scien
 import { type CalciumRatio, calciumRatio } from '../../water/demand/calcium-ratio.rules.ts';
 import { sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Finding, plainFinding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { demandHistory } from './demand-history.ts';
-import { defineRule } from './rule.ts';
 import { figure, quantityOf, readingEvidence } from './words.ts';
 
 const measured =

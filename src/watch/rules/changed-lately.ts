@@ -1,7 +1,7 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { numberWords } from '../../platform/words.ts';
 import type { LotFact, SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
+import type { Finding } from '../finding/finding.ts';
 import { lastTurned } from './lamp-cause.ts';
 import { dateOfDay, nameOf } from './words.ts';
 

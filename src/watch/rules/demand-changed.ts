@@ -2,10 +2,10 @@ import { dateWords } from '../../platform/words.ts';
 import { type DemandShift, demandShift } from '../../water/demand/shift.rules.ts';
 import { sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, momentOfDay, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Finding, plainFinding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { demandHistory } from './demand-history.ts';
-import { defineRule } from './rule.ts';
 import { amount, percent, quantityOf, readingEvidence } from './words.ts';
 
 const simulated =

@@ -1,10 +1,10 @@
 import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStress as heatOf } from '../../science/heat.ts';
 import { dayOf, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import type { Finding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { heatFinding } from './heat-words.ts';
 import { reliedReadings } from './read-together.ts';
-import { defineRule } from './rule.ts';
 
 const satellite = 'NOAA Coral Reef Watch: from 4 bleaching is usual, from 8 death widespread';
 

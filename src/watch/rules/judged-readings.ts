@@ -1,5 +1,5 @@
 import type { KitFact, ReadingFact, SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
+import type { Finding } from '../finding/finding.ts';
 import { withoutKitBias } from './kit-biased.ts';
 import { relyingOnConfirmed } from './unconfirmed.ts';
 

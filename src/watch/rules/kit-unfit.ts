@@ -1,9 +1,9 @@
 import { numberWords, plural } from '../../platform/words.ts';
 import { say } from '../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
-import { defineRule } from './rule.ts';
+import { type Evidence, type Finding, plainFinding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { dateOfDay, figure, quantityOf, study } from './words.ts';
 
 const knobs = {

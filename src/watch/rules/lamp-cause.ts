@@ -1,6 +1,12 @@
 import { numberWords } from '../../platform/words.ts';
 import { dayOf, type LampFact, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, type FindingKey, mostUrgent, plainFinding } from '../finding.ts';
+import {
+  type Evidence,
+  type Finding,
+  type FindingKey,
+  mostUrgent,
+  plainFinding,
+} from '../finding/finding.ts';
 import { clearOf, type LightStress } from './light-stress.ts';
 import type { StressedLot } from './too-much-light.ts';
 import { dateOfDay, figure } from './words.ts';

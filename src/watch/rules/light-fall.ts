@@ -1,5 +1,5 @@
 import type { LotFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import { accustomedOf } from './light-stress.ts';
 import { placed, whereWords } from './place-words.ts';
 import { recoveryOf } from './recovery.ts';

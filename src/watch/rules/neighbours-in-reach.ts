@@ -3,11 +3,11 @@ import { rememberedWith } from '../../platform/remembered.ts';
 import { numberWords } from '../../platform/words.ts';
 import { USUAL_PITCH_MM, USUAL_SIZE_MM } from '../../stock/places/reach.rules.ts';
 import { type ConditionFact, dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, plainFinding, type Severity } from '../finding.ts';
+import { type Evidence, type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import { defineRule } from '../finding/rule.ts';
 import { groupedByRack, type LotFinding } from './by-rack.ts';
 import { type Pair, reachingPairs } from './neighbour-pairs.ts';
 import { lotsWords, placed, whereWords } from './place-words.ts';
-import { defineRule } from './rule.ts';
 import { lookEvidence, signSince } from './signs.ts';
 import { dateOfDay, figure } from './words.ts';
 

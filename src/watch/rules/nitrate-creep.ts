@@ -3,8 +3,9 @@ import { explainNitrateRise, forecastNitrate, nitrateRise } from '../../science/
 import type { NitrateState } from '../../science/filter/nitrate-types.ts';
 import { say } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { nitrateHistory } from './nitrate-history.ts';
 import { judgeUnlogged } from './nitrate-unlogged.ts';
 import {
@@ -19,7 +20,6 @@ import {
   titleOf,
   whyOf,
 } from './nitrate-words.ts';
-import { defineRule } from './rule.ts';
 import { relyingOnConfirmed } from './unconfirmed.ts';
 import { amount, quantityOf, readingEvidence, study } from './words.ts';
 

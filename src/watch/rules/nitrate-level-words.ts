@@ -1,7 +1,7 @@
 import { trackNitrate } from '../../science/filter/nitrate.ts';
 import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import { nitrateHistory } from './nitrate-history.ts';
 import type { NitrateLevelSettings } from './nitrate-level.ts';
 import type { NitrateStanding } from './nitrate-raised.ts';

@@ -1,11 +1,11 @@
 import type { ReadingFact, SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import type { Finding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { judgeReadings } from './judged-readings.ts';
 import { withoutKitBias } from './kit-biased.ts';
 import { highFinding, noPhosphorusFinding, starvedFinding } from './nitrate-level-words.ts';
 import { clearly, nitrateStanding } from './nitrate-raised.ts';
-import { defineRule } from './rule.ts';
 import { scarceFor } from './scarce.ts';
 
 const knobs = {

@@ -7,7 +7,7 @@ import {
 import type { NitrateState } from '../../science/filter/nitrate-types.ts';
 import { say } from '../../water/quantities/quantities.ts';
 import { dayOf, type QuantityFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
+import type { Finding } from '../finding/finding.ts';
 import { planExchange } from './exchange-plan.ts';
 import { dateOfDay, percent, quantityOf } from './words.ts';
 

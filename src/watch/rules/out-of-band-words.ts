@@ -1,6 +1,6 @@
 import { say, sayBand, sayDifference } from '../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding/finding.ts';
 import { adviceOn } from './band-advice.ts';
 import { bandFigures } from './band-figures.ts';
 import type { Level, Side } from './band-standing.ts';

@@ -1,13 +1,13 @@
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import type { Finding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { bandFigures } from './band-figures.ts';
 import { beyond, driftOf, levelNow } from './band-standing.ts';
 import { judgeReadings } from './judged-readings.ts';
 import { type Edges, trackLevel } from './level-track.ts';
 import { bandFinding, type Seen } from './out-of-band-words.ts';
 import { plannedShift } from './planned-shift.ts';
-import { defineRule } from './rule.ts';
 import { departs, runningTowards } from './running-correction.ts';
 import { salinityShare } from './salinity-share.ts';
 import { usualGap } from './swing-readings.ts';

@@ -9,7 +9,7 @@ import {
   type QuantityFact,
   type ReadingFact,
 } from '../facts/types.ts';
-import type { Finding, Severity } from '../finding.ts';
+import type { Finding, Severity } from '../finding/finding.ts';
 import { figure } from './words.ts';
 
 /** What is set of the rule. */

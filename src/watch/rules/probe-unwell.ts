@@ -1,10 +1,10 @@
 import { plural } from '../../platform/words.ts';
 import { say } from '../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, mostUrgent, plainFinding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Evidence, type Finding, mostUrgent, plainFinding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { type ProbeFlaw, type ProbeKnobs, probeFlaws } from './probe-flaws.ts';
-import { defineRule } from './rule.ts';
 import { quantityOf } from './words.ts';
 
 const knobs = {

@@ -1,6 +1,6 @@
 import { numberWords, whenWords } from '../../platform/words.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding } from '../finding.ts';
+import { type Finding, plainFinding } from '../finding/finding.ts';
 import type { PumpValues } from './pumps-still-off.ts';
 import { figure } from './words.ts';
 

@@ -1,9 +1,9 @@
 import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import { defineRule } from '../finding/rule.ts';
 import { conditionWords } from './condition-words.ts';
 import { whereWords } from './place-words.ts';
 import { type Recovery, recoveryOf, wellApart } from './recovery.ts';
-import { defineRule } from './rule.ts';
 import { lookEvidence } from './signs.ts';
 import { dateOfDay, figure } from './words.ts';
 

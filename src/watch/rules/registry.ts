@@ -1,3 +1,4 @@
+import type { Rule } from '../finding/rule.ts';
 import { alkalinityFalling } from './alkalinity-falling.ts';
 import { alkalinityUnsteady } from './alkalinity-unsteady.ts';
 import { ammonia } from './ammonia.ts';
@@ -19,7 +20,6 @@ import { overdue } from './overdue.ts';
 import { probeUnwell } from './probe-unwell.ts';
 import { pumpsStillOff } from './pumps-still-off.ts';
 import { recovering } from './recovering.ts';
-import type { Rule } from './rule.ts';
 import { saturation } from './saturation.ts';
 import { siltRisk } from './silt-risk.ts';
 import { surveyOld } from './survey-old.ts';

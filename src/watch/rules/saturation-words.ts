@@ -1,6 +1,6 @@
 import { numberWords } from '../../platform/words.ts';
 import type { SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { Saturated, SaturationSettings } from './saturation.ts';
 import { figure, nameOf, quantityOf, readingEvidence } from './words.ts';
 

@@ -7,10 +7,10 @@ import {
 } from '../../science/carbonate/reading.ts';
 import { combine } from '../../science/uncertainty.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import type { Finding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { nearest, reliedReadings } from './read-together.ts';
-import { defineRule } from './rule.ts';
 import { saturationFinding } from './saturation-words.ts';
 
 const knobs = {

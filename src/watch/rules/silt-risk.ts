@@ -1,8 +1,8 @@
 import type { LotFact, RackFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import { defineRule } from '../finding/rule.ts';
 import { groupedByRack, type LotFinding } from './by-rack.ts';
 import { flowLevel, lotsWords, placed, whereWords } from './place-words.ts';
-import { defineRule } from './rule.ts';
 import { lookEvidence, signSince } from './signs.ts';
 import { figure, percent } from './words.ts';
 

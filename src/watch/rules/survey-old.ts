@@ -1,11 +1,11 @@
 import { numberWords } from '../../platform/words.ts';
 import { dayOf, type RackFact, type SurveyFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Evidence, type Finding, plainFinding } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { lampKey, lastTurned, turnedEvidence } from './lamp-cause.ts';
 import { surveyEvidence } from './lamp-fading.ts';
 import { lampDimmedKey } from './light-step.ts';
-import { defineRule } from './rule.ts';
 import { dateOfDay, figure } from './words.ts';
 
 const knobs = {

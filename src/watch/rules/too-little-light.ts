@@ -1,13 +1,13 @@
 import { numberWords } from '../../platform/words.ts';
 import { USUAL_ADAPTATION_DAYS } from '../../stock/light/accustomed.rules.ts';
 import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { groupedByRack, type LotFinding } from './by-rack.ts';
 import { lampDimmedKey } from './light-step.ts';
 import { lotsWords, placed, whereWords } from './place-words.ts';
 import { recoveryOf } from './recovery.ts';
-import { defineRule } from './rule.ts';
 import { lookEvidence, signSince } from './signs.ts';
 import { dateOfDay, figure, numberOf } from './words.ts';
 

@@ -1,11 +1,18 @@
 import { numberWords } from '../../platform/words.ts';
 import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, mostUrgent, plainFinding, raised, type Severity } from '../finding.ts';
-import type { Values } from '../knobs.ts';
+import {
+  type Evidence,
+  type Finding,
+  mostUrgent,
+  plainFinding,
+  raised,
+  type Severity,
+} from '../finding/finding.ts';
+import type { Values } from '../finding/parameters.ts';
+import { defineRule } from '../finding/rule.ts';
 import { conditionWords } from './condition-words.ts';
 import { lampGroups } from './lamp-cause.ts';
 import { type LightStress, lightStress } from './light-stress.ts';
-import { defineRule } from './rule.ts';
 import { dateOfDay, figure, numberOf } from './words.ts';
 
 const knobs = {

@@ -1,4 +1,4 @@
-import type { Finding } from '../finding.ts';
+import type { Finding } from '../finding/finding.ts';
 
 /**
  * Judges twice: on readings that are relied on, and on all. What only an unconfirmed reading says asks for no more

@@ -1,7 +1,7 @@
 import type { SystemFacts } from '../../../src/watch/facts/types.ts';
-import type { Finding } from '../../../src/watch/finding.ts';
+import type { Finding } from '../../../src/watch/finding/finding.ts';
+import type { Rule } from '../../../src/watch/finding/rule.ts';
 import { ruleNamed } from '../../../src/watch/rules/registry.ts';
-import type { Rule } from '../../../src/watch/rules/rule.ts';
 import { SettingsBook } from '../../../src/watch/settings.rules.ts';
 import { dayZero, onDay } from '../../watch/facts.ts';
 

@@ -1,6 +1,6 @@
 import type { SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding.ts';
-import type { Knobs, Values } from '../knobs.ts';
+import type { Finding } from './finding.ts';
+import type { Knobs, Values } from './parameters.ts';
 
 /** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */
 export type SettingsHere<K extends Knobs> = (kindIds?: readonly string[]) => Values<K>;
