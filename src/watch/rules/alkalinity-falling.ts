@@ -10,8 +10,8 @@ import { defineRule } from '../finding/rule.ts';
 import { judgeReadings } from './judged-readings.ts';
 import { chanceOutside, type LevelTrack, trackLevel } from './level-track.ts';
 import { plannedShift } from './planned-shift.ts';
+import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from './shared/words.ts';
 import { middle, usualGap } from './swing-readings.ts';
-import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from './words.ts';
 
 const knobs = {
   caution: {

@@ -13,8 +13,8 @@ import { type Finding, plainFinding, type Severity } from '../finding/finding.ts
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { judgeReadings } from './judged-readings.ts';
+import { dateOfDay, figure, quantityOf, readingEvidence, study } from './shared/words.ts';
 import { middle, occasions, usualGap } from './swing-readings.ts';
-import { dateOfDay, figure, quantityOf, readingEvidence, study } from './words.ts';
 
 const knobs = {
   caution: {

@@ -4,7 +4,7 @@ import type { ReadingFact, SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { AmmoniaSettings, AmmoniaShare } from './ammonia.ts';
 import type { Level } from './band-standing.ts';
-import { figure, nameOf, percent, quantityOf, readingEvidence } from './words.ts';
+import { figure, nameOf, percent, quantityOf, readingEvidence } from './shared/words.ts';
 
 const shownReadings = 10;
 const unit = 'mg/L as N';

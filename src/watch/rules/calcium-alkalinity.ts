@@ -6,7 +6,7 @@ import { type Finding, plainFinding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { demandHistory } from './demand-history.ts';
-import { figure, quantityOf, readingEvidence } from './words.ts';
+import { figure, quantityOf, readingEvidence } from './shared/words.ts';
 
 const measured =
   'corals alone take 19 mg/L of calcium a meq/L, communities with sand or rock 25 (PeerJ 2, 2014, e249, 2.06 and 1.60 mol/mol), taken a little wider';

@@ -3,7 +3,7 @@ import { numberWords } from '../../platform/words.ts';
 import type { LotFact, SystemFacts } from '../facts/types.ts';
 import type { Finding } from '../finding/finding.ts';
 import { lastTurned } from './lamp-cause.ts';
-import { dateOfDay, nameOf } from './words.ts';
+import { dateOfDay, nameOf } from './shared/words.ts';
 
 /** What changed this long before a lot was seen unwell can have to do with it. */
 const before = 30;

@@ -2,13 +2,13 @@ import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding/finding.ts';
 import { defineRule } from '../finding/rule.ts';
-import { rackKey } from './by-rack.ts';
 import { changedLately } from './changed-lately.ts';
-import { conditionWords } from './condition-words.ts';
 import { lampKey, turnedUp } from './lamp-cause.ts';
 import { nitrateRaised } from './nitrate-raised.ts';
-import { lookEvidence } from './signs.ts';
-import { amount, dateOfDay, figure, quantityOf } from './words.ts';
+import { conditionWords } from './shared/condition-words.ts';
+import { rackKey } from './shared/group-by-rack.ts';
+import { lookEvidence } from './shared/signs.ts';
+import { amount, dateOfDay, figure, quantityOf } from './shared/words.ts';
 
 const knobs = {
   looked: {

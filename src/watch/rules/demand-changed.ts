@@ -6,7 +6,7 @@ import { type Finding, plainFinding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { demandHistory } from './demand-history.ts';
-import { amount, percent, quantityOf, readingEvidence } from './words.ts';
+import { amount, percent, quantityOf, readingEvidence } from './shared/words.ts';
 
 const simulated =
   'simulated systems with daily, second-daily and twice-weekly tests, doses that follow the use, changes of which a tenth is not logged, and stock that grows';

@@ -2,10 +2,10 @@ import type { ConditionState } from '../../generated/prisma/enums.ts';
 import type { LotFact, SystemFacts } from '../facts/types.ts';
 import { type Finding, mostUrgent, plainFinding, raised } from '../finding/finding.ts';
 import { defineRule } from '../finding/rule.ts';
-import { groupedByRack, type LotFinding } from './by-rack.ts';
-import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from './place-words.ts';
-import { lookEvidence, signSince } from './signs.ts';
-import { dateOfDay, figure } from './words.ts';
+import { groupedByRack, type LotFinding } from './shared/group-by-rack.ts';
+import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from './shared/place-words.ts';
+import { lookEvidence, signSince } from './shared/signs.ts';
+import { dateOfDay, figure } from './shared/words.ts';
 
 const knobs = {
   urgent: {

@@ -4,7 +4,7 @@ import { dayOf, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { Heat, HeatSettings, UsualWarmth } from './heat-stress.ts';
 import { nitrateRaised } from './nitrate-raised.ts';
-import { amount, dateOfDay, figure, quantityOf, readingEvidence } from './words.ts';
+import { amount, dateOfDay, figure, quantityOf, readingEvidence } from './shared/words.ts';
 
 const unit = '°C-weeks';
 const shownDays = 14;

@@ -7,7 +7,7 @@ import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { dateOfDay, figure, percent, quantityOf, readingEvidence, study } from './words.ts';
+import { dateOfDay, figure, percent, quantityOf, readingEvidence, study } from './shared/words.ts';
 
 const knobs = {
   named: {

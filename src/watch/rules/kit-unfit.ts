@@ -4,7 +4,7 @@ import type { KitFact, SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { dateOfDay, figure, quantityOf, study } from './words.ts';
+import { dateOfDay, figure, quantityOf, study } from './shared/words.ts';
 
 const knobs = {
   openDays: {

@@ -8,8 +8,8 @@ import {
   plainFinding,
 } from '../finding/finding.ts';
 import { clearOf, type LightStress } from './light-stress.ts';
+import { dateOfDay, figure } from './shared/words.ts';
 import type { StressedLot } from './too-much-light.ts';
-import { dateOfDay, figure } from './words.ts';
 
 /** A setting older than this is no longer what changed. */
 const recentDays = 45;

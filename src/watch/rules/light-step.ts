@@ -2,12 +2,12 @@ import { dayOf, type SystemFacts } from '../facts/types.ts';
 import type { FindingKey } from '../finding/finding.ts';
 import { type Finding, mostUrgent, plainFinding } from '../finding/finding.ts';
 import { defineRule } from '../finding/rule.ts';
-import { groupedByRack } from './by-rack.ts';
 import { lastTurned, type Turned, turnedEvidence } from './lamp-cause.ts';
 import { fadingLamps } from './lamp-fading.ts';
 import { type Fallen, fallenLight, fallFinding } from './light-fall.ts';
-import { lotsWords } from './place-words.ts';
-import { dateOfDay, figure } from './words.ts';
+import { groupedByRack } from './shared/group-by-rack.ts';
+import { lotsWords } from './shared/place-words.ts';
+import { dateOfDay, figure } from './shared/words.ts';
 
 const knobs = {
   opens: {

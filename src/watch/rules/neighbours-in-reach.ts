@@ -5,11 +5,11 @@ import { USUAL_PITCH_MM, USUAL_SIZE_MM } from '../../stock/places/reach.rules.ts
 import { type ConditionFact, dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import { defineRule } from '../finding/rule.ts';
-import { groupedByRack, type LotFinding } from './by-rack.ts';
 import { type Pair, reachingPairs } from './neighbour-pairs.ts';
-import { lotsWords, placed, whereWords } from './place-words.ts';
-import { lookEvidence, signSince } from './signs.ts';
-import { dateOfDay, figure } from './words.ts';
+import { groupedByRack, type LotFinding } from './shared/group-by-rack.ts';
+import { lotsWords, placed, whereWords } from './shared/place-words.ts';
+import { lookEvidence, signSince } from './shared/signs.ts';
+import { dateOfDay, figure } from './shared/words.ts';
 
 const knobs = {
   pitch: {

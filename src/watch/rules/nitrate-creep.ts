@@ -20,8 +20,8 @@ import {
   titleOf,
   whyOf,
 } from './nitrate-words.ts';
+import { amount, quantityOf, readingEvidence, study } from './shared/words.ts';
 import { relyingOnConfirmed } from './unconfirmed.ts';
-import { amount, quantityOf, readingEvidence, study } from './words.ts';
 
 const knobs = {
   rise: {

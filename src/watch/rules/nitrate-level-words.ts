@@ -7,7 +7,7 @@ import type { NitrateLevelSettings } from './nitrate-level.ts';
 import type { NitrateStanding } from './nitrate-raised.ts';
 import { changeEvidence, firstStepOf } from './nitrate-words.ts';
 import type { Scarcity } from './scarce.ts';
-import { amount, dateOfDay, quantityOf, readingEvidence } from './words.ts';
+import { amount, dateOfDay, quantityOf, readingEvidence } from './shared/words.ts';
 
 const shownReadings = 15;
 const shownDays = 60;

@@ -4,7 +4,7 @@ import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding } from '../finding/finding.ts';
 import type { CreepSettings } from './nitrate-creep.ts';
 import { nitrateHistory } from './nitrate-history.ts';
-import { amount, percent, quantityOf, readingEvidence, study } from './words.ts';
+import { amount, percent, quantityOf, readingEvidence, study } from './shared/words.ts';
 
 const shownReadings = 20;
 /** Below this part of the limit an alert grows quiet. */

@@ -9,7 +9,7 @@ import { say } from '../../water/quantities/quantities.ts';
 import { dayOf, type QuantityFact, type SystemFacts } from '../facts/types.ts';
 import type { Finding } from '../finding/finding.ts';
 import { planExchange } from './exchange-plan.ts';
-import { dateOfDay, percent, quantityOf } from './words.ts';
+import { dateOfDay, percent, quantityOf } from './shared/words.ts';
 
 /** Days ahead that the creep rule looks. */
 export const horizon = 60;

@@ -6,7 +6,7 @@ import { bandFigures } from './band-figures.ts';
 import type { Level, Side } from './band-standing.ts';
 import type { Edges, LevelTrack } from './level-track.ts';
 import type { SalinityShare } from './salinity-share.ts';
-import { amount, nameOf, percent, quantityOf, readingEvidence } from './words.ts';
+import { amount, nameOf, percent, quantityOf, readingEvidence } from './shared/words.ts';
 
 /** What is known of one quantity as it is judged. */
 export interface Seen {

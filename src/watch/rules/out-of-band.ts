@@ -10,8 +10,8 @@ import { bandFinding, type Seen } from './out-of-band-words.ts';
 import { plannedShift } from './planned-shift.ts';
 import { departs, runningTowards } from './running-correction.ts';
 import { salinityShare } from './salinity-share.ts';
+import { study } from './shared/words.ts';
 import { usualGap } from './swing-readings.ts';
-import { study } from './words.ts';
 
 const knobs = {
   clear: {

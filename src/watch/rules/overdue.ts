@@ -12,7 +12,7 @@ import {
 } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { figure } from './words.ts';
+import { figure } from './shared/words.ts';
 
 const knobs = {
   share: {

@@ -10,7 +10,7 @@ import {
   type ReadingFact,
 } from '../facts/types.ts';
 import type { Finding, Severity } from '../finding/finding.ts';
-import { figure } from './words.ts';
+import { figure } from './shared/words.ts';
 
 /** What is set of the rule. */
 export interface ProbeKnobs {

@@ -5,7 +5,7 @@ import { type Evidence, type Finding, mostUrgent, plainFinding } from '../findin
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { type ProbeFlaw, type ProbeKnobs, probeFlaws } from './probe-flaws.ts';
-import { quantityOf } from './words.ts';
+import { quantityOf } from './shared/words.ts';
 
 const knobs = {
   silentIntervals: {

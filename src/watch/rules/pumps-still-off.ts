@@ -5,7 +5,7 @@ import { type Evidence, type Finding, plainFinding } from '../finding/finding.ts
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { pumpsAftercare } from './pumps-aftercare.ts';
-import { figure } from './words.ts';
+import { figure } from './shared/words.ts';
 
 const knobs = {
   graceMinutes: {

@@ -6,7 +6,7 @@ import { defineRule } from '../finding/rule.ts';
 import { lampKey, lastTurned, turnedEvidence } from './lamp-cause.ts';
 import { surveyEvidence } from './lamp-fading.ts';
 import { lampDimmedKey } from './light-step.ts';
-import { dateOfDay, figure } from './words.ts';
+import { dateOfDay, figure } from './shared/words.ts';
 
 const knobs = {
   days: {

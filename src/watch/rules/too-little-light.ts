@@ -4,12 +4,12 @@ import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../facts/
 import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { groupedByRack, type LotFinding } from './by-rack.ts';
 import { lampDimmedKey } from './light-step.ts';
-import { lotsWords, placed, whereWords } from './place-words.ts';
-import { recoveryOf } from './recovery.ts';
-import { lookEvidence, signSince } from './signs.ts';
-import { dateOfDay, figure, numberOf } from './words.ts';
+import { groupedByRack, type LotFinding } from './shared/group-by-rack.ts';
+import { lotsWords, placed, whereWords } from './shared/place-words.ts';
+import { recoveryOf } from './shared/recovery.ts';
+import { lookEvidence, signSince } from './shared/signs.ts';
+import { dateOfDay, figure, numberOf } from './shared/words.ts';
 
 const knobs = {
   wait: {

@@ -10,10 +10,10 @@ import {
 } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { conditionWords } from './condition-words.ts';
 import { lampGroups } from './lamp-cause.ts';
 import { type LightStress, lightStress } from './light-stress.ts';
-import { dateOfDay, figure, numberOf } from './words.ts';
+import { conditionWords } from './shared/condition-words.ts';
+import { dateOfDay, figure, numberOf } from './shared/words.ts';
 
 const knobs = {
   opens: {

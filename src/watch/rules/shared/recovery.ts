@@ -1,5 +1,5 @@
-import type { ConditionState } from '../../generated/prisma/enums.ts';
-import type { ConditionFact } from '../facts/types.ts';
+import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import type { ConditionFact } from '../../facts/types.ts';
 
 /** What takes months to come back from. */
 const grave: readonly ConditionState[] = ['bleached', 'receding'];

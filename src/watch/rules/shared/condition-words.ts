@@ -1,4 +1,4 @@
-import type { ConditionState } from '../../generated/prisma/enums.ts';
+import type { ConditionState } from '../../../generated/prisma/enums.ts';
 
 const states: Record<ConditionState, string> = {
   well: 'well',

@@ -1,7 +1,7 @@
-import { dateWords, numberWords } from '../../platform/words.ts';
-import { say, show } from '../../water/quantities/quantities.ts';
-import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import type { Amount, Evidence } from '../finding/finding.ts';
+import { dateWords, numberWords } from '../../../platform/words.ts';
+import { say, show } from '../../../water/quantities/quantities.ts';
+import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { Amount, Evidence } from '../../finding/finding.ts';
 
 /** A canonical value of a quantity as the farm writes it. */
 export function amount(quantity: QuantityFact, label: string, value: number): Amount {
