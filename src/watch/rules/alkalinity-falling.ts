@@ -7,11 +7,11 @@ import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { judgeReadings } from './judged-readings.ts';
-import { chanceOutside, type LevelTrack, trackLevel } from './level-track.ts';
-import { plannedShift } from './planned-shift.ts';
+import { plannedShift } from './levels/correction-offset.ts';
+import { chanceOutside, type LevelTrack, trackLevel } from './levels/level-filter.ts';
+import { middle, usualGap } from './levels/spacing.ts';
+import { judgeReadings } from './levels/trusted-readings.ts';
 import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from './shared/words.ts';
-import { middle, usualGap } from './swing-readings.ts';
 
 const knobs = {
   caution: {

@@ -12,9 +12,9 @@ import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { judgeReadings } from './judged-readings.ts';
+import { middle, occasions, usualGap } from './levels/spacing.ts';
+import { judgeReadings } from './levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityOf, readingEvidence, study } from './shared/words.ts';
-import { middle, occasions, usualGap } from './swing-readings.ts';
 
 const knobs = {
   caution: {

@@ -4,11 +4,11 @@ import type { Finding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { ammoniaFinding } from './ammonia-words.ts';
-import { type Level, levelNow } from './band-standing.ts';
-import { judgeReadings } from './judged-readings.ts';
-import { trackLevel } from './level-track.ts';
-import { noShift } from './planned-shift.ts';
-import { nearest, reliedReadings } from './read-together.ts';
+import { noShift } from './levels/correction-offset.ts';
+import { type Level, levelNow } from './levels/level-against-band.ts';
+import { trackLevel } from './levels/level-filter.ts';
+import { nearest, reliedReadings } from './levels/simultaneous.ts';
+import { judgeReadings } from './levels/trusted-readings.ts';
 
 const knobs = {
   total: {

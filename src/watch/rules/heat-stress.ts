@@ -4,7 +4,7 @@ import type { Finding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { heatFinding } from './heat-words.ts';
-import { reliedReadings } from './read-together.ts';
+import { reliedReadings } from './levels/simultaneous.ts';
 
 const satellite = 'NOAA Coral Reef Watch: from 4 bleaching is usual, from 8 death widespread';
 

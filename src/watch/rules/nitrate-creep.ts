@@ -6,6 +6,7 @@ import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
+import { relyingOnConfirmed } from './levels/trusted-readings.ts';
 import { nitrateHistory } from './nitrate-history.ts';
 import { judgeUnlogged } from './nitrate-unlogged.ts';
 import {
@@ -21,7 +22,6 @@ import {
   whyOf,
 } from './nitrate-words.ts';
 import { amount, quantityOf, readingEvidence, study } from './shared/words.ts';
-import { relyingOnConfirmed } from './unconfirmed.ts';
 
 const knobs = {
   rise: {

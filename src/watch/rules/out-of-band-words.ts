@@ -3,8 +3,8 @@ import type { ReadingFact, SystemFacts } from '../facts/types.ts';
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding/finding.ts';
 import { adviceOn } from './band-advice.ts';
 import { bandFigures } from './band-figures.ts';
-import type { Level, Side } from './band-standing.ts';
-import type { Edges, LevelTrack } from './level-track.ts';
+import type { Level, Side } from './levels/level-against-band.ts';
+import type { Edges, LevelTrack } from './levels/level-filter.ts';
 import type { SalinityShare } from './salinity-share.ts';
 import { amount, nameOf, percent, quantityOf, readingEvidence } from './shared/words.ts';
 

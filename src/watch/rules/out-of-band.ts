@@ -3,15 +3,14 @@ import type { Finding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
 import { bandFigures } from './band-figures.ts';
-import { beyond, driftOf, levelNow } from './band-standing.ts';
-import { judgeReadings } from './judged-readings.ts';
-import { type Edges, trackLevel } from './level-track.ts';
+import { departs, plannedShift, runningTowards } from './levels/correction-offset.ts';
+import { beyond, driftOf, levelNow } from './levels/level-against-band.ts';
+import { type Edges, trackLevel } from './levels/level-filter.ts';
+import { usualGap } from './levels/spacing.ts';
+import { judgeReadings } from './levels/trusted-readings.ts';
 import { bandFinding, type Seen } from './out-of-band-words.ts';
-import { plannedShift } from './planned-shift.ts';
-import { departs, runningTowards } from './running-correction.ts';
 import { salinityShare } from './salinity-share.ts';
 import { study } from './shared/words.ts';
-import { usualGap } from './swing-readings.ts';
 
 const knobs = {
   clear: {

@@ -10,7 +10,7 @@ import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
 import type { Finding } from '../finding/finding.ts';
 import type { Values } from '../finding/parameters.ts';
 import { defineRule } from '../finding/rule.ts';
-import { nearest, reliedReadings } from './read-together.ts';
+import { nearest, reliedReadings } from './levels/simultaneous.ts';
 import { saturationFinding } from './saturation-words.ts';
 
 const knobs = {

@@ -9,8 +9,8 @@ import {
 import { swingLimit, swingOptions, watchSwing } from '../../../src/science/filter/swing.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
+import { middle, occasions, usualGap } from '../../../src/watch/rules/levels/spacing.ts';
 import { nitrateHistory } from '../../../src/watch/rules/nitrate-history.ts';
-import { middle, occasions, usualGap } from '../../../src/watch/rules/swing-readings.ts';
 import { factsAt } from './facts.ts';
 import { numberOf, ruleFor, type Tried } from './settings.ts';
 import type { Logged } from './world.ts';

@@ -1,4 +1,5 @@
-import type { CorrectionFact } from '../facts/types.ts';
+import type { CorrectionFact, SystemFacts } from '../../facts/types.ts';
+import type { Side } from './level-against-band.ts';
 
 /** By how much running and past corrections were to have moved a level by a day; 0 before the first. */
 export type Shift = (day: number) => number;
@@ -34,4 +35,33 @@ function jumpsOf(correction: CorrectionFact, now: number): { day: number; by: nu
     day,
     by: after - (counted[i - 1]?.after ?? correction.fromValue),
   }));
+}
+
+/** A correction that runs and leads back into the band from this side; null where there is none. */
+export function runningTowards(
+  facts: SystemFacts,
+  code: string,
+  side: Side,
+  day: number,
+): CorrectionFact | null {
+  return (
+    facts.corrections.find(
+      (one) =>
+        one.quantityCode === code &&
+        isRunning(one, day) &&
+        (side === 'below' ? one.target > one.fromValue : one.target < one.fromValue),
+    ) ?? null
+  );
+}
+
+/** Whether the level lies further out than the plan has it, by more than its uncertainty and a step of the plan. */
+export function departs(
+  correction: CorrectionFact,
+  shift: Shift,
+  level: { value: number; sd: number; day: number },
+  side: Side,
+): boolean {
+  const expected = correction.fromValue + shift(level.day) - shift(correction.fromDay - 1e-6);
+  const out = side === 'below' ? expected - level.value : level.value - expected;
+  return out > Math.max(2 * level.sd, correction.dailyCap);
 }

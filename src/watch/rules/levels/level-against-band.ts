@@ -1,8 +1,8 @@
-import { normalTail } from '../../science/normal.ts';
-import { theilSen } from '../../science/trend/theil-sen.ts';
-import type { ReadingFact } from '../facts/types.ts';
-import type { Edges, LevelTrack } from './level-track.ts';
-import { middle } from './swing-readings.ts';
+import { normalTail } from '../../../science/normal.ts';
+import { theilSen } from '../../../science/trend/theil-sen.ts';
+import type { ReadingFact } from '../../facts/types.ts';
+import type { Edges, LevelTrack } from './level-filter.ts';
+import { middle } from './spacing.ts';
 
 /** Where a level is taken to stand now. */
 export interface Level {

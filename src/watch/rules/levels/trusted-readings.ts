@@ -1,7 +1,6 @@
-import type { KitFact, ReadingFact, SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
-import { withoutKitBias } from './kit-biased.ts';
-import { relyingOnConfirmed } from './unconfirmed.ts';
+import type { KitFact, ReadingFact, SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import { withoutKitBias } from '../kit-biased.ts';
 
 /**
  * Judges a quantity's readings with the bias of suspected kits taken out, relying on confirmed and plain ones. What only
@@ -40,4 +39,24 @@ function explainedByKit(finding: Finding | null, kits: readonly KitFact[]): Find
     facet: '',
   }));
   return { ...finding, standing: 'stays', causes };
+}
+
+/**
+ * Judges twice: on readings that are relied on, and on all. What only an unconfirmed reading says asks for no more
+ * than another test.
+ */
+export function relyingOnConfirmed(
+  judge: (withUnconfirmed: boolean) => Finding | null,
+  hasUnconfirmed: boolean,
+): Finding | null {
+  const relied = judge(false);
+  if (!hasUnconfirmed || relied?.standing === 'fires') return relied;
+  const all = judge(true);
+  if (all?.standing !== 'fires') return relied;
+  return {
+    ...all,
+    severity: 'watch',
+    title: `${all.title}, if the last reading holds`,
+    firstStep: 'Test again, with another kit if there is one. Change nothing on one unconfirmed reading.',
+  };
 }

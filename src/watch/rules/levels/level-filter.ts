@@ -1,4 +1,4 @@
-import { rememberedWith } from '../../platform/remembered.ts';
+import { rememberedWith } from '../../../platform/remembered.ts';
 import {
   probabilityOfLeaving,
   type SlopeOptions,
@@ -6,10 +6,10 @@ import {
   type SlopeState,
   slopeOptions,
   trackSlope,
-} from '../../science/filter/slope.ts';
-import type { ReadingFact } from '../facts/types.ts';
-import type { Shift } from './planned-shift.ts';
-import { middle } from './swing-readings.ts';
+} from '../../../science/filter/slope.ts';
+import type { ReadingFact } from '../../facts/types.ts';
+import type { Shift } from './correction-offset.ts';
+import { middle } from './spacing.ts';
 
 /** A level followed beside what corrections planned. */
 export interface LevelTrack {

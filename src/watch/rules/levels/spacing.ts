@@ -1,5 +1,5 @@
-import type { SwingReading } from '../../science/filter/swing.ts';
-import type { ReadingFact } from '../facts/types.ts';
+import type { SwingReading } from '../../../science/filter/swing.ts';
+import type { ReadingFact } from '../../facts/types.ts';
 
 const togetherHours = 2;
 
