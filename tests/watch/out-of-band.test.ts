@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { convert, convertDifference } from '../../src/science/units/convert.ts';
 import type { CorrectionFact, KeptFact, ReadingFact, SystemFacts } from '../../src/watch/facts/types.ts';
-import { outOfBand } from '../../src/watch/rules/out-of-band.ts';
+import { outOfBand } from '../../src/watch/rules/bands/out-of-band.ts';
 import { calmWater, knownOn } from './calm-water.ts';
 import { blankKit, blankSystem, dayZero, find, firing, madeId, reading } from './facts.ts';
 

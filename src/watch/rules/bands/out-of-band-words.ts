@@ -1,12 +1,12 @@
-import { say, sayBand, sayDifference } from '../../water/quantities/quantities.ts';
-import type { ReadingFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding/finding.ts';
-import { adviceOn } from './band-advice.ts';
-import { bandFigures } from './band-figures.ts';
-import type { Level, Side } from './levels/level-against-band.ts';
-import type { Edges, LevelTrack } from './levels/level-filter.ts';
+import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
+import { type Finding, type FindingKey, plainFinding, type Severity } from '../../finding/finding.ts';
+import type { Level, Side } from '../levels/level-against-band.ts';
+import type { Edges, LevelTrack } from '../levels/level-filter.ts';
+import { amount, nameOf, percent, quantityOf, readingEvidence } from '../shared/words.ts';
+import { adviceOn } from './advice.ts';
+import { bandFigures } from './figures.ts';
 import type { SalinityShare } from './salinity-share.ts';
-import { amount, nameOf, percent, quantityOf, readingEvidence } from './shared/words.ts';
 
 /** What is known of one quantity as it is judged. */
 export interface Seen {

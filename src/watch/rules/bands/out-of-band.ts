@@ -1,16 +1,16 @@
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { bandFigures } from './band-figures.ts';
-import { departs, plannedShift, runningTowards } from './levels/correction-offset.ts';
-import { beyond, driftOf, levelNow } from './levels/level-against-band.ts';
-import { type Edges, trackLevel } from './levels/level-filter.ts';
-import { usualGap } from './levels/spacing.ts';
-import { judgeReadings } from './levels/trusted-readings.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { departs, plannedShift, runningTowards } from '../levels/correction-offset.ts';
+import { beyond, driftOf, levelNow } from '../levels/level-against-band.ts';
+import { type Edges, trackLevel } from '../levels/level-filter.ts';
+import { usualGap } from '../levels/spacing.ts';
+import { judgeReadings } from '../levels/trusted-readings.ts';
+import { study } from '../shared/words.ts';
+import { bandFigures } from './figures.ts';
 import { bandFinding, type Seen } from './out-of-band-words.ts';
 import { salinityShare } from './salinity-share.ts';
-import { study } from './shared/words.ts';
 
 const knobs = {
   clear: {

@@ -1,4 +1,4 @@
-import { dayOf, type SystemFacts } from '../facts/types.ts';
+import { dayOf, type SystemFacts } from '../../facts/types.ts';
 
 /** How salinity moves what is dissolved in proportion to it. */
 export interface SalinityShare {
