@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { seededRandom } from '../../src/science/random.ts';
 import type { SystemFacts } from '../../src/watch/facts/types.ts';
-import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity-unsteady.ts';
+import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity/alkalinity-unsteady.ts';
 import { calciumAlkalinity } from '../../src/watch/rules/calcium-alkalinity.ts';
 import { demandChanged } from '../../src/watch/rules/demand-changed.ts';
 import { likePhase } from '../../src/water/demand/rate.rules.ts';

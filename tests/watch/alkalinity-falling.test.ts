@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { convert, convertDifference } from '../../src/science/units/convert.ts';
 import type { CorrectionFact, ReadingFact } from '../../src/watch/facts/types.ts';
-import { alkalinityFalling } from '../../src/watch/rules/alkalinity-falling.ts';
+import { alkalinityFalling } from '../../src/watch/rules/alkalinity/alkalinity-falling.ts';
 import { alkalinityWorld } from '../bench/detect/alkalinity-world.ts';
 import { median } from '../science/worlds.ts';
 import { blankKit, blankSystem, dayZero, find, firing, madeId, reading } from './facts.ts';

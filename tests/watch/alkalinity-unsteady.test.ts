@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { convertDifference } from '../../src/science/units/convert.ts';
-import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity-unsteady.ts';
+import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity/alkalinity-unsteady.ts';
 import { type AlkalinityPlan, alkalinityWorld, median } from '../science/worlds.ts';
 import { blankKit, blankSystem, find, firing, madeId, onDay, reading } from './facts.ts';
 

@@ -1,6 +1,6 @@
 import type { Rule } from '../finding/rule.ts';
-import { alkalinityFalling } from './alkalinity-falling.ts';
-import { alkalinityUnsteady } from './alkalinity-unsteady.ts';
+import { alkalinityFalling } from './alkalinity/alkalinity-falling.ts';
+import { alkalinityUnsteady } from './alkalinity/alkalinity-unsteady.ts';
 import { ammonia } from './ammonia.ts';
 import { outOfBand } from './bands/out-of-band.ts';
 import { calciumAlkalinity } from './calcium-alkalinity.ts';

@@ -1,17 +1,17 @@
-import { type Crossing, daysToLimit } from '../../science/crossing.ts';
-import { fallingLimit } from '../../science/filter/slope.ts';
-import { normalQuantile } from '../../science/normal.ts';
-import { convert, convertDifference } from '../../science/units/convert.ts';
-import { say, sayDifference } from '../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { plannedShift } from './levels/correction-offset.ts';
-import { chanceOutside, type LevelTrack, trackLevel } from './levels/level-filter.ts';
-import { middle, usualGap } from './levels/spacing.ts';
-import { judgeReadings } from './levels/trusted-readings.ts';
-import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from './shared/words.ts';
+import { type Crossing, daysToLimit } from '../../../science/crossing.ts';
+import { fallingLimit } from '../../../science/filter/slope.ts';
+import { normalQuantile } from '../../../science/normal.ts';
+import { convert, convertDifference } from '../../../science/units/convert.ts';
+import { say, sayDifference } from '../../../water/quantities/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { plannedShift } from '../levels/correction-offset.ts';
+import { chanceOutside, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
+import { middle, usualGap } from '../levels/spacing.ts';
+import { judgeReadings } from '../levels/trusted-readings.ts';
+import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';
 
 const knobs = {
   caution: {

@@ -5,16 +5,16 @@ import {
   swingOptions,
   varianceCusum,
   watchSwing,
-} from '../../science/filter/swing.ts';
-import { convertDifference } from '../../science/units/convert.ts';
-import { say, sayDifference } from '../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { middle, occasions, usualGap } from './levels/spacing.ts';
-import { judgeReadings } from './levels/trusted-readings.ts';
-import { dateOfDay, figure, quantityOf, readingEvidence, study } from './shared/words.ts';
+} from '../../../science/filter/swing.ts';
+import { convertDifference } from '../../../science/units/convert.ts';
+import { say, sayDifference } from '../../../water/quantities/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { middle, occasions, usualGap } from '../levels/spacing.ts';
+import { judgeReadings } from '../levels/trusted-readings.ts';
+import { dateOfDay, figure, quantityOf, readingEvidence, study } from '../shared/words.ts';
 
 const knobs = {
   caution: {
