@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { planExchange } from '../../src/watch/rules/exchange-plan.ts';
-import { nitrateCreep } from '../../src/watch/rules/nitrate-creep.ts';
+import { planExchange } from '../../src/watch/rules/nitrate/exchange-plan.ts';
+import { nitrateCreep } from '../../src/watch/rules/nitrate/nitrate-creep.ts';
 import { type CreepPlan, creepWorld, median } from '../science/worlds.ts';
 import { blankSystem, find, firing, reading, waterChange } from './facts.ts';
 

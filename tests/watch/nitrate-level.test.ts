@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { KeptFact, LotFact, ReadingFact } from '../../src/watch/facts/types.ts';
-import { nitrateLevel } from '../../src/watch/rules/nitrate-level.ts';
-import { nitrateRaised } from '../../src/watch/rules/nitrate-raised.ts';
+import { nitrateLevel } from '../../src/watch/rules/nitrate/nitrate-level.ts';
+import { nitrateRaised } from '../../src/watch/rules/nitrate/raised.ts';
 import { calmWater, knownOn } from './calm-water.ts';
 import { blankSystem, dayZero, find, firing, onDay, reading, waterChange } from './facts.ts';
 

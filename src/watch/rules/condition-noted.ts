@@ -4,7 +4,7 @@ import { type Finding, type FindingKey, plainFinding, type Severity } from '../f
 import { defineRule } from '../finding/rule.ts';
 import { changedLately } from './changed-lately.ts';
 import { lampKey, turnedUp } from './lamp-cause.ts';
-import { nitrateRaised } from './nitrate-raised.ts';
+import { nitrateRaised } from './nitrate/raised.ts';
 import { conditionWords } from './shared/condition-words.ts';
 import { rackKey } from './shared/group-by-rack.ts';
 import { lookEvidence } from './shared/signs.ts';

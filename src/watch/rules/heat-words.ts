@@ -3,7 +3,7 @@ import { say, sayDifference } from '../../water/quantities/quantities.ts';
 import { dayOf, type SystemFacts } from '../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
 import type { Heat, HeatSettings, UsualWarmth } from './heat-stress.ts';
-import { nitrateRaised } from './nitrate-raised.ts';
+import { nitrateRaised } from './nitrate/raised.ts';
 import { amount, dateOfDay, figure, quantityOf, readingEvidence } from './shared/words.ts';
 
 const unit = '°C-weeks';

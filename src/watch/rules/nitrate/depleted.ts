@@ -1,4 +1,4 @@
-import { dayOf, type ReadingFact } from '../facts/types.ts';
+import { dayOf, type ReadingFact } from '../../facts/types.ts';
 
 /** A quantity that has been near nothing for a while. */
 export interface Scarcity {

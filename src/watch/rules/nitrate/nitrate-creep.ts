@@ -1,14 +1,17 @@
-import { trackNitrate } from '../../science/filter/nitrate.ts';
-import { explainNitrateRise, forecastNitrate, nitrateRise } from '../../science/filter/nitrate-forecast.ts';
-import type { NitrateState } from '../../science/filter/nitrate-types.ts';
-import { say } from '../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { relyingOnConfirmed } from './levels/trusted-readings.ts';
-import { nitrateHistory } from './nitrate-history.ts';
-import { judgeUnlogged } from './nitrate-unlogged.ts';
+import { trackNitrate } from '../../../science/filter/nitrate.ts';
+import {
+  explainNitrateRise,
+  forecastNitrate,
+  nitrateRise,
+} from '../../../science/filter/nitrate-forecast.ts';
+import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
+import { say } from '../../../water/quantities/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { relyingOnConfirmed } from '../levels/trusted-readings.ts';
+import { amount, quantityOf, readingEvidence, study } from '../shared/words.ts';
 import {
   changeEvidence,
   figuresOf,
@@ -20,8 +23,9 @@ import {
   reachOf,
   titleOf,
   whyOf,
-} from './nitrate-words.ts';
-import { amount, quantityOf, readingEvidence, study } from './shared/words.ts';
+} from './creep-words.ts';
+import { nitrateHistory } from './history.ts';
+import { judgeUnlogged } from './unlogged-changes.ts';
 
 const knobs = {
   rise: {

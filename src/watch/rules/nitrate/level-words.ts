@@ -1,13 +1,13 @@
-import { trackNitrate } from '../../science/filter/nitrate.ts';
-import { say, sayDifference } from '../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import { nitrateHistory } from './nitrate-history.ts';
+import { trackNitrate } from '../../../science/filter/nitrate.ts';
+import { say, sayDifference } from '../../../water/quantities/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import { amount, dateOfDay, quantityOf, readingEvidence } from '../shared/words.ts';
+import { changeEvidence, firstStepOf } from './creep-words.ts';
+import type { Scarcity } from './depleted.ts';
+import { nitrateHistory } from './history.ts';
 import type { NitrateLevelSettings } from './nitrate-level.ts';
-import type { NitrateStanding } from './nitrate-raised.ts';
-import { changeEvidence, firstStepOf } from './nitrate-words.ts';
-import type { Scarcity } from './scarce.ts';
-import { amount, dateOfDay, quantityOf, readingEvidence } from './shared/words.ts';
+import type { NitrateStanding } from './raised.ts';
 
 const shownReadings = 15;
 const shownDays = 60;

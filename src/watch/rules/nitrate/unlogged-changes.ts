@@ -1,10 +1,10 @@
-import { trackUnloggedNitrate, unloggedLimit } from '../../science/filter/nitrate-unlogged.ts';
-import { say } from '../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding } from '../finding/finding.ts';
+import { trackUnloggedNitrate, unloggedLimit } from '../../../science/filter/nitrate-unlogged.ts';
+import { say } from '../../../water/quantities/quantities.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding } from '../../finding/finding.ts';
+import { amount, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';
+import { nitrateHistory } from './history.ts';
 import type { CreepSettings } from './nitrate-creep.ts';
-import { nitrateHistory } from './nitrate-history.ts';
-import { amount, percent, quantityOf, readingEvidence, study } from './shared/words.ts';
 
 const shownReadings = 20;
 /** Below this part of the limit an alert grows quiet. */

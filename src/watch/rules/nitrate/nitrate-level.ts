@@ -1,12 +1,12 @@
-import type { ReadingFact, SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { withoutKitBias } from './kit-biased.ts';
-import { judgeReadings } from './levels/trusted-readings.ts';
-import { highFinding, noPhosphorusFinding, starvedFinding } from './nitrate-level-words.ts';
-import { clearly, nitrateStanding } from './nitrate-raised.ts';
-import { scarceFor } from './scarce.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { withoutKitBias } from '../kit-biased.ts';
+import { judgeReadings } from '../levels/trusted-readings.ts';
+import { scarceFor } from './depleted.ts';
+import { highFinding, noPhosphorusFinding, starvedFinding } from './level-words.ts';
+import { clearly, nitrateStanding } from './raised.ts';
 
 const knobs = {
   trouble: {

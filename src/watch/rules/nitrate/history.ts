@@ -1,5 +1,5 @@
-import type { NitrateHistory, NitrateReading } from '../../science/filter/nitrate-types.ts';
-import type { ReadingFact, SystemFacts } from '../facts/types.ts';
+import type { NitrateHistory, NitrateReading } from '../../../science/filter/nitrate-types.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 
 /** The smallest relative uncertainty the filter is told; nobody's kit is better. */
 const smallestSd = 0.03;

@@ -1,9 +1,9 @@
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import { withoutKitBias } from './kit-biased.ts';
-import { noShift } from './levels/correction-offset.ts';
-import { type Level, levelNow } from './levels/level-against-band.ts';
-import { trackLevel } from './levels/level-filter.ts';
-import { middle, usualGap } from './levels/spacing.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { withoutKitBias } from '../kit-biased.ts';
+import { noShift } from '../levels/correction-offset.ts';
+import { type Level, levelNow } from '../levels/level-against-band.ts';
+import { trackLevel } from '../levels/level-filter.ts';
+import { middle, usualGap } from '../levels/spacing.ts';
 
 /** Where nitrate stands against the edge above which it counts as raised. */
 export interface NitrateStanding {

@@ -3,13 +3,13 @@ import {
   probabilityAbove,
   type RiseReason,
   settledNitrate,
-} from '../../science/filter/nitrate-forecast.ts';
-import type { NitrateState } from '../../science/filter/nitrate-types.ts';
-import { say } from '../../water/quantities/quantities.ts';
-import { dayOf, type QuantityFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
+} from '../../../science/filter/nitrate-forecast.ts';
+import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
+import { say } from '../../../water/quantities/quantities.ts';
+import { dayOf, type QuantityFact, type SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import { dateOfDay, percent, quantityOf } from '../shared/words.ts';
 import { planExchange } from './exchange-plan.ts';
-import { dateOfDay, percent, quantityOf } from './shared/words.ts';
 
 /** Days ahead that the creep rule looks. */
 export const horizon = 60;

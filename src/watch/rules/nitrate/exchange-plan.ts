@@ -1,5 +1,5 @@
-import { changesToReach } from '../../science/dilution.ts';
-import { holdingHabit } from '../../water/nutrients/projection.rules.ts';
+import { changesToReach } from '../../../science/dilution.ts';
+import { holdingHabit } from '../../../water/nutrients/projection.rules.ts';
 
 /** Water changes that bring a level down and hold it there. */
 export interface ExchangePlan {
