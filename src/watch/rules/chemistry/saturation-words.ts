@@ -1,8 +1,8 @@
-import { numberWords } from '../../platform/words.ts';
-import type { SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
+import { numberWords } from '../../../platform/words.ts';
+import type { SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import { figure, nameOf, quantityOf, readingEvidence } from '../shared/words.ts';
 import type { Saturated, SaturationSettings } from './saturation.ts';
-import { figure, nameOf, quantityOf, readingEvidence } from './shared/words.ts';
 
 /** What is said of a saturation that is low, or so high that carbonate drops out. */
 export function saturationFinding(

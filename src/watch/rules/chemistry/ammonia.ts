@@ -1,14 +1,14 @@
-import { unionisedAmmoniaShare } from '../../science/ammonia.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
+import { unionisedAmmoniaShare } from '../../../science/ammonia.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { noShift } from '../levels/correction-offset.ts';
+import { type Level, levelNow } from '../levels/level-against-band.ts';
+import { trackLevel } from '../levels/level-filter.ts';
+import { nearest, reliedReadings } from '../levels/simultaneous.ts';
+import { judgeReadings } from '../levels/trusted-readings.ts';
 import { ammoniaFinding } from './ammonia-words.ts';
-import { noShift } from './levels/correction-offset.ts';
-import { type Level, levelNow } from './levels/level-against-band.ts';
-import { trackLevel } from './levels/level-filter.ts';
-import { nearest, reliedReadings } from './levels/simultaneous.ts';
-import { judgeReadings } from './levels/trusted-readings.ts';
 
 const knobs = {
   total: {

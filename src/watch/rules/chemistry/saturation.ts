@@ -1,16 +1,16 @@
-import { totalPhFromNbs } from '../../science/carbonate/ph-scale.ts';
+import { totalPhFromNbs } from '../../../science/carbonate/ph-scale.ts';
 import {
   type CarbonateReading,
   carbonateOfReading,
   carbonateUncertainty,
   type WithUncertainty,
-} from '../../science/carbonate/reading.ts';
-import { combine } from '../../science/uncertainty.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { nearest, reliedReadings } from './levels/simultaneous.ts';
+} from '../../../science/carbonate/reading.ts';
+import { combine } from '../../../science/uncertainty.ts';
+import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { nearest, reliedReadings } from '../levels/simultaneous.ts';
 import { saturationFinding } from './saturation-words.ts';
 
 const knobs = {

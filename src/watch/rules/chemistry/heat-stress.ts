@@ -1,10 +1,10 @@
-import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStress as heatOf } from '../../science/heat.ts';
-import { dayOf, type SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
+import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStress as heatOf } from '../../../science/heat.ts';
+import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { reliedReadings } from '../levels/simultaneous.ts';
 import { heatFinding } from './heat-words.ts';
-import { reliedReadings } from './levels/simultaneous.ts';
 
 const satellite = 'NOAA Coral Reef Watch: from 4 bleaching is usual, from 8 death widespread';
 
