@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { calciumAlkalinity } from '../../src/watch/rules/calcium-alkalinity.ts';
+import { calciumAlkalinity } from '../../src/watch/rules/demand/calcium-alkalinity.ts';
 import { knownOn, useWorld } from './demand-worlds.ts';
 import { find, firing } from './facts.ts';
 

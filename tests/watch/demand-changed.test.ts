@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { demandChanged } from '../../src/watch/rules/demand-changed.ts';
+import { demandChanged } from '../../src/watch/rules/demand/demand-changed.ts';
 import { median } from '../science/worlds.ts';
 import { dkh, knownOn, type UsePlan, useWorld } from './demand-worlds.ts';
 import { blankSystem, dayZero, find, firing, reading } from './facts.ts';

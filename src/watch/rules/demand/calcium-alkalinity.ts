@@ -1,12 +1,12 @@
-import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../science/calcification.ts';
-import { type CalciumRatio, calciumRatio } from '../../water/demand/calcium-ratio.rules.ts';
-import { sayDifference } from '../../water/quantities/quantities.ts';
-import { dayOf, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { demandHistory } from './demand-history.ts';
-import { figure, quantityOf, readingEvidence } from './shared/words.ts';
+import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../../science/calcification.ts';
+import { type CalciumRatio, calciumRatio } from '../../../water/demand/calcium-ratio.rules.ts';
+import { sayDifference } from '../../../water/quantities/quantities.ts';
+import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { figure, quantityOf, readingEvidence } from '../shared/words.ts';
+import { demandHistory } from './history.ts';
 
 const measured =
   'corals alone take 19 mg/L of calcium a meq/L, communities with sand or rock 25 (PeerJ 2, 2014, e249, 2.06 and 1.60 mol/mol), taken a little wider';

@@ -1,12 +1,12 @@
-import { dateWords } from '../../platform/words.ts';
-import { type DemandShift, demandShift } from '../../water/demand/shift.rules.ts';
-import { sayDifference } from '../../water/quantities/quantities.ts';
-import { dayOf, momentOfDay, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { demandHistory } from './demand-history.ts';
-import { amount, percent, quantityOf, readingEvidence } from './shared/words.ts';
+import { dateWords } from '../../../platform/words.ts';
+import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
+import { sayDifference } from '../../../water/quantities/quantities.ts';
+import { dayOf, momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { amount, percent, quantityOf, readingEvidence } from '../shared/words.ts';
+import { demandHistory } from './history.ts';
 
 const simulated =
   'simulated systems with daily, second-daily and twice-weekly tests, doses that follow the use, changes of which a tenth is not logged, and stock that grows';
