@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import type { KitFact, ProbeFact } from '../../src/watch/facts/types.ts';
-import { probeUnwell } from '../../src/watch/rules/probe-unwell.ts';
+import { probeUnwell } from '../../src/watch/rules/instruments/probe-faulty.ts';
 import { blankSystem, dayZero, find, madeId, onDay } from '../watch/facts.ts';
 
 // Reported in an electronics forum: a home-made pH sensor, about a second apart, in a running tank; steady in buffer.

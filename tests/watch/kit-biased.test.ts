@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { seededRandom } from '../../src/science/random.ts';
 import type { KitFact } from '../../src/watch/facts/types.ts';
-import { kitBiased } from '../../src/watch/rules/kit-biased.ts';
+import { kitBiased } from '../../src/watch/rules/instruments/kit-biased.ts';
 import { blankKit, blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';
 
 // Powers: the simulation study in DEVELOPERS.md; alkalinity tests to 0.2 dKH (2.4 %) daily in water that wanders.

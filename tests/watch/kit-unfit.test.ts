@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { KitFact } from '../../src/watch/facts/types.ts';
-import { kitUnfit } from '../../src/watch/rules/kit-unfit.ts';
+import { kitUnfit } from '../../src/watch/rules/instruments/kit-unfit.ts';
 import { blankSystem, dayZero, find, madeId, onDay, reading } from './facts.ts';
 
 const check = (day: number) => ({

@@ -2,7 +2,7 @@ import { rememberedWith } from '../../../platform/remembered.ts';
 import type { DemandLog, DemandReading } from '../../../water/demand/rate.rules.ts';
 import { risesOf } from '../../../water/demand/rate.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { withoutKitBias } from '../kit-biased.ts';
+import { withoutKitBias } from '../instruments/kit-biased.ts';
 
 /** One quantity of a system as the balance takes it: readings without the bias of known kits, changes, doses. */
 export function demandHistory(

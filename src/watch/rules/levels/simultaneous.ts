@@ -1,5 +1,5 @@
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { withoutKitBias } from '../kit-biased.ts';
+import { withoutKitBias } from '../instruments/kit-biased.ts';
 
 /** A value with its standard uncertainty, from one reading or the mean of a day. */
 export interface Known {

@@ -1,6 +1,6 @@
 import type { KitFact, ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Finding } from '../../finding/finding.ts';
-import { withoutKitBias } from '../kit-biased.ts';
+import { withoutKitBias } from '../instruments/kit-biased.ts';
 
 /**
  * Judges a quantity's readings with the bias of suspected kits taken out, relying on confirmed and plain ones. What only

@@ -2,7 +2,7 @@ import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Finding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
-import { withoutKitBias } from '../kit-biased.ts';
+import { withoutKitBias } from '../instruments/kit-biased.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { scarceFor } from './depleted.ts';
 import { highFinding, noPhosphorusFinding, starvedFinding } from './level-words.ts';

@@ -1,5 +1,5 @@
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { withoutKitBias } from '../kit-biased.ts';
+import { withoutKitBias } from '../instruments/kit-biased.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';

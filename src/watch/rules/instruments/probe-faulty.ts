@@ -1,11 +1,11 @@
-import { plural } from '../../platform/words.ts';
-import { say } from '../../water/quantities/quantities.ts';
-import { momentOfDay, type ProbeFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, mostUrgent, plainFinding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
+import { plural } from '../../../platform/words.ts';
+import { say } from '../../../water/quantities/quantities.ts';
+import { momentOfDay, type ProbeFact, type SystemFacts } from '../../facts/types.ts';
+import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { quantityOf } from '../shared/words.ts';
 import { type ProbeFlaw, type ProbeKnobs, probeFlaws } from './probe-flaws.ts';
-import { quantityOf } from './shared/words.ts';
 
 const knobs = {
   silentIntervals: {

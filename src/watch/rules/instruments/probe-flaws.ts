@@ -1,16 +1,16 @@
-import { agoWords, numberWords, plural } from '../../platform/words.ts';
-import { flatness, neighbourNoise, type Sample, spikesOf } from '../../science/control/probe.ts';
-import { isQuantityCode, QUANTITIES } from '../../science/units.ts';
-import { say, sayDifference } from '../../water/quantities/quantities.ts';
+import { agoWords, numberWords, plural } from '../../../platform/words.ts';
+import { flatness, neighbourNoise, type Sample, spikesOf } from '../../../science/control/probe.ts';
+import { isQuantityCode, QUANTITIES } from '../../../science/units.ts';
+import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import {
   type KitFact,
   momentOfDay,
   type ProbeFact,
   type QuantityFact,
   type ReadingFact,
-} from '../facts/types.ts';
-import type { Finding, Severity } from '../finding/finding.ts';
-import { figure } from './shared/words.ts';
+} from '../../facts/types.ts';
+import type { Finding, Severity } from '../../finding/finding.ts';
+import { figure } from '../shared/words.ts';
 
 /** What is set of the rule. */
 export interface ProbeKnobs {
