@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import type { AcclimationFact, LampFact, LotFact, RackFact } from '../../src/watch/facts/types.ts';
-import { lightStep } from '../../src/watch/rules/light-step.ts';
-import { surveyOld } from '../../src/watch/rules/survey-old.ts';
-import { tooLittleLight } from '../../src/watch/rules/too-little-light.ts';
-import { tooMuchLight } from '../../src/watch/rules/too-much-light.ts';
+import { lightStep } from '../../src/watch/rules/light/light-step.ts';
+import { surveyOld } from '../../src/watch/rules/light/survey-outdated.ts';
+import { tooLittleLight } from '../../src/watch/rules/light/too-little-light.ts';
+import { tooMuchLight } from '../../src/watch/rules/light/too-much-light.ts';
 import { blankSystem, dayZero, find, firing, madeId, onDay } from './facts.ts';
 import { blankRack, light, look, lotOf, survey } from './kinds.ts';
 

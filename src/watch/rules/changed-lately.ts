@@ -2,7 +2,7 @@ import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { numberWords } from '../../platform/words.ts';
 import type { LotFact, SystemFacts } from '../facts/types.ts';
 import type { Finding } from '../finding/finding.ts';
-import { lastTurned } from './lamp-cause.ts';
+import { lastTurned } from './light/lamp-changes.ts';
 import { dateOfDay, nameOf } from './shared/words.ts';
 
 /** What changed this long before a lot was seen unwell can have to do with it. */

@@ -3,7 +3,7 @@ import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding/finding.ts';
 import { defineRule } from '../finding/rule.ts';
 import { changedLately } from './changed-lately.ts';
-import { lampKey, turnedUp } from './lamp-cause.ts';
+import { lampKey, turnedUp } from './light/lamp-changes.ts';
 import { nitrateRaised } from './nitrate/raised.ts';
 import { conditionWords } from './shared/condition-words.ts';
 import { rackKey } from './shared/group-by-rack.ts';

@@ -13,7 +13,10 @@ import { kitBiased } from './instruments/kit-biased.ts';
 import { kitUnfit } from './instruments/kit-unfit.ts';
 import { probeUnwell } from './instruments/probe-faulty.ts';
 import { jetOnFlesh } from './jet-on-flesh.ts';
-import { lightStep } from './light-step.ts';
+import { lightStep } from './light/light-step.ts';
+import { surveyOld } from './light/survey-outdated.ts';
+import { tooLittleLight } from './light/too-little-light.ts';
+import { tooMuchLight } from './light/too-much-light.ts';
 import { looseInFlow } from './loose-in-flow.ts';
 import { neighboursInReach } from './neighbours-in-reach.ts';
 import { nitrateCreep } from './nitrate/nitrate-creep.ts';
@@ -22,9 +25,6 @@ import { overdue } from './overdue.ts';
 import { pumpsStillOff } from './pumps-still-off.ts';
 import { recovering } from './recovering.ts';
 import { siltRisk } from './silt-risk.ts';
-import { surveyOld } from './survey-old.ts';
-import { tooLittleLight } from './too-little-light.ts';
-import { tooMuchLight } from './too-much-light.ts';
 
 /** Every rule, in the order in which people find them. */
 export const rules = [

@@ -1,9 +1,9 @@
-import type { LotFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import { accustomedOf } from './light-stress.ts';
-import { placed, whereWords } from './shared/place-words.ts';
-import { recoveryOf } from './shared/recovery.ts';
-import { dateOfDay, figure, numberOf } from './shared/words.ts';
+import type { LotFact, SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import { placed, whereWords } from '../shared/place-words.ts';
+import { recoveryOf } from '../shared/recovery.ts';
+import { dateOfDay, figure, numberOf } from '../shared/words.ts';
+import { accustomedOf } from './light-dose.ts';
 
 /** A lot that stands in far less light than it is used to. */
 export interface Fallen {

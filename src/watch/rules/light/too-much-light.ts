@@ -1,5 +1,5 @@
-import { numberWords } from '../../platform/words.ts';
-import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
+import { numberWords } from '../../../platform/words.ts';
+import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import {
   type Evidence,
   type Finding,
@@ -7,13 +7,13 @@ import {
   plainFinding,
   raised,
   type Severity,
-} from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { lampGroups } from './lamp-cause.ts';
-import { type LightStress, lightStress } from './light-stress.ts';
-import { conditionWords } from './shared/condition-words.ts';
-import { dateOfDay, figure, numberOf } from './shared/words.ts';
+} from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { conditionWords } from '../shared/condition-words.ts';
+import { dateOfDay, figure, numberOf } from '../shared/words.ts';
+import { lampGroups } from './lamp-changes.ts';
+import { type LightStress, lightStress } from './light-dose.ts';
 
 const knobs = {
   opens: {

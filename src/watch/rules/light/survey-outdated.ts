@@ -1,12 +1,12 @@
-import { numberWords } from '../../platform/words.ts';
-import { dayOf, type RackFact, type SurveyFact, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { lampKey, lastTurned, turnedEvidence } from './lamp-cause.ts';
+import { numberWords } from '../../../platform/words.ts';
+import { dayOf, type RackFact, type SurveyFact, type SystemFacts } from '../../facts/types.ts';
+import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { dateOfDay, figure } from '../shared/words.ts';
+import { lampKey, lastTurned, turnedEvidence } from './lamp-changes.ts';
 import { surveyEvidence } from './lamp-fading.ts';
 import { lampDimmedKey } from './light-step.ts';
-import { dateOfDay, figure } from './shared/words.ts';
 
 const knobs = {
   days: {

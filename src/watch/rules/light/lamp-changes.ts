@@ -1,14 +1,14 @@
-import { numberWords } from '../../platform/words.ts';
-import { dayOf, type LampFact, type LotFact, type SystemFacts } from '../facts/types.ts';
+import { numberWords } from '../../../platform/words.ts';
+import { dayOf, type LampFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import {
   type Evidence,
   type Finding,
   type FindingKey,
   mostUrgent,
   plainFinding,
-} from '../finding/finding.ts';
-import { clearOf, type LightStress } from './light-stress.ts';
-import { dateOfDay, figure } from './shared/words.ts';
+} from '../../finding/finding.ts';
+import { dateOfDay, figure } from '../shared/words.ts';
+import { clearOf, type LightStress } from './light-dose.ts';
 import type { StressedLot } from './too-much-light.ts';
 
 /** A setting older than this is no longer what changed. */

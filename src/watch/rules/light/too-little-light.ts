@@ -1,15 +1,15 @@
-import { numberWords } from '../../platform/words.ts';
-import { USUAL_ADAPTATION_DAYS } from '../../stock/light/accustomed.rules.ts';
-import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
+import { numberWords } from '../../../platform/words.ts';
+import { USUAL_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
+import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
+import { lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import { recoveryOf } from '../shared/recovery.ts';
+import { lookEvidence, signSince } from '../shared/signs.ts';
+import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampDimmedKey } from './light-step.ts';
-import { groupedByRack, type LotFinding } from './shared/group-by-rack.ts';
-import { lotsWords, placed, whereWords } from './shared/place-words.ts';
-import { recoveryOf } from './shared/recovery.ts';
-import { lookEvidence, signSince } from './shared/signs.ts';
-import { dateOfDay, figure, numberOf } from './shared/words.ts';
 
 const knobs = {
   wait: {

@@ -1,7 +1,7 @@
-import { numberWords } from '../../platform/words.ts';
-import type { RackFact, SurveyFact, SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import { dateOfDay, figure } from './shared/words.ts';
+import { numberWords } from '../../../platform/words.ts';
+import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
+import { type Evidence, type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import { dateOfDay, figure } from '../shared/words.ts';
 
 /** Surveys closer together than this tell more of the meter than of the lamps. */
 const apartDays = 30;

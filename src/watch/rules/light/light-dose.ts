@@ -1,7 +1,7 @@
-import { accustomedLight, daysUntilAccustomed } from '../../science/light/accustomed.ts';
-import { startLight, USUAL_ADAPTATION_DAYS } from '../../stock/light/accustomed.rules.ts';
-import type { LotFact } from '../facts/types.ts';
-import { plannedNow } from './acclimation-plan.ts';
+import { accustomedLight, daysUntilAccustomed } from '../../../science/light/accustomed.ts';
+import { startLight, USUAL_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
+import type { LotFact } from '../../facts/types.ts';
+import { plannedNow } from './planned-step.ts';
 
 /** How the light a lot stands in relates to what it bears. */
 export interface LightStress {

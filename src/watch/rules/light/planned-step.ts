@@ -1,4 +1,4 @@
-import type { AcclimationFact } from '../facts/types.ts';
+import type { AcclimationFact } from '../../facts/types.ts';
 
 /** What light of a plan may differ from it by: a survey and a slot are never quite the planned light. */
 const tolerance = 1.1;

@@ -1,13 +1,13 @@
-import { dayOf, type SystemFacts } from '../facts/types.ts';
-import type { FindingKey } from '../finding/finding.ts';
-import { type Finding, mostUrgent, plainFinding } from '../finding/finding.ts';
-import { defineRule } from '../finding/rule.ts';
-import { lastTurned, type Turned, turnedEvidence } from './lamp-cause.ts';
+import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import type { FindingKey } from '../../finding/finding.ts';
+import { type Finding, mostUrgent, plainFinding } from '../../finding/finding.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { groupedByRack } from '../shared/group-by-rack.ts';
+import { lotsWords } from '../shared/place-words.ts';
+import { dateOfDay, figure } from '../shared/words.ts';
+import { lastTurned, type Turned, turnedEvidence } from './lamp-changes.ts';
 import { fadingLamps } from './lamp-fading.ts';
-import { type Fallen, fallenLight, fallFinding } from './light-fall.ts';
-import { groupedByRack } from './shared/group-by-rack.ts';
-import { lotsWords } from './shared/place-words.ts';
-import { dateOfDay, figure } from './shared/words.ts';
+import { type Fallen, fallenLight, fallFinding } from './light-drop.ts';
 
 const knobs = {
   opens: {
