@@ -1,10 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import type { LotFact, RackFact } from '../../src/watch/facts/types.ts';
-import { flowUnsuited } from '../../src/watch/rules/flow-unsuited.ts';
-import { jetOnFlesh } from '../../src/watch/rules/jet-on-flesh.ts';
-import { looseInFlow } from '../../src/watch/rules/loose-in-flow.ts';
-import { neighboursInReach } from '../../src/watch/rules/neighbours-in-reach.ts';
-import { bearsSand, siltRisk } from '../../src/watch/rules/silt-risk.ts';
+import { flowUnsuited } from '../../src/watch/rules/places/flow-unsuited.ts';
+import { jetOnFlesh } from '../../src/watch/rules/places/jet-on-flesh.ts';
+import { looseInFlow } from '../../src/watch/rules/places/loose-in-flow.ts';
+import { neighboursInReach } from '../../src/watch/rules/places/neighbours-in-reach.ts';
+import { bearsSand, siltRisk } from '../../src/watch/rules/places/silt-risk.ts';
 import { blankSystem, dayZero, find, firing, madeId } from './facts.ts';
 import { blankRack, look, lotOf } from './kinds.ts';
 

@@ -8,23 +8,23 @@ import { saturation } from './chemistry/saturation.ts';
 import { conditionNoted } from './condition-noted.ts';
 import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
-import { flowUnsuited } from './flow-unsuited.ts';
 import { kitBiased } from './instruments/kit-biased.ts';
 import { kitUnfit } from './instruments/kit-unfit.ts';
 import { probeUnwell } from './instruments/probe-faulty.ts';
-import { jetOnFlesh } from './jet-on-flesh.ts';
 import { lightStep } from './light/light-step.ts';
 import { surveyOld } from './light/survey-outdated.ts';
 import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
-import { looseInFlow } from './loose-in-flow.ts';
-import { neighboursInReach } from './neighbours-in-reach.ts';
 import { nitrateCreep } from './nitrate/nitrate-creep.ts';
 import { nitrateLevel } from './nitrate/nitrate-level.ts';
 import { overdue } from './overdue.ts';
+import { flowUnsuited } from './places/flow-unsuited.ts';
+import { jetOnFlesh } from './places/jet-on-flesh.ts';
+import { looseInFlow } from './places/loose-in-flow.ts';
+import { neighboursInReach } from './places/neighbours-in-reach.ts';
+import { siltRisk } from './places/silt-risk.ts';
 import { pumpsStillOff } from './pumps-still-off.ts';
 import { recovering } from './recovering.ts';
-import { siltRisk } from './silt-risk.ts';
 
 /** Every rule, in the order in which people find them. */
 export const rules = [

@@ -1,11 +1,11 @@
-import type { ConditionState } from '../../generated/prisma/enums.ts';
-import type { LotFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, mostUrgent, plainFinding, raised } from '../finding/finding.ts';
-import { defineRule } from '../finding/rule.ts';
-import { groupedByRack, type LotFinding } from './shared/group-by-rack.ts';
-import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from './shared/place-words.ts';
-import { lookEvidence, signSince } from './shared/signs.ts';
-import { dateOfDay, figure } from './shared/words.ts';
+import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import type { LotFact, SystemFacts } from '../../facts/types.ts';
+import { type Finding, mostUrgent, plainFinding, raised } from '../../finding/finding.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
+import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import { lookEvidence, signSince } from '../shared/signs.ts';
+import { dateOfDay, figure } from '../shared/words.ts';
 
 const knobs = {
   urgent: {

@@ -1,10 +1,10 @@
-import type { LotFact, RackFact, SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import { defineRule } from '../finding/rule.ts';
-import { groupedByRack, type LotFinding } from './shared/group-by-rack.ts';
-import { flowLevel, lotsWords, placed, whereWords } from './shared/place-words.ts';
-import { lookEvidence, signSince } from './shared/signs.ts';
-import { figure, percent } from './shared/words.ts';
+import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
+import { flowLevel, lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import { lookEvidence, signSince } from '../shared/signs.ts';
+import { figure, percent } from '../shared/words.ts';
 
 const knobs = {
   low: {

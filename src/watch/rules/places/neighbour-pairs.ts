@@ -1,6 +1,6 @@
-import { rememberedWith } from '../../platform/remembered.ts';
-import { inReach, type Spot, spotDistance, USUAL_SIZE_MM } from '../../stock/places/reach.rules.ts';
-import type { LotFact, RackFact, SystemFacts } from '../facts/types.ts';
+import { rememberedWith } from '../../../platform/remembered.ts';
+import { inReach, type Spot, spotDistance, USUAL_SIZE_MM } from '../../../stock/places/reach.rules.ts';
+import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
 
 /** Two lots of one rack of which at least one reaches the other. */
 export interface Pair {
