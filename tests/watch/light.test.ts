@@ -6,8 +6,8 @@ import {
   type LotFact,
   unknownCare,
 } from '../../src/watch/facts/types.ts';
-import { conditionNoted } from '../../src/watch/rules/condition-noted.ts';
 import { tooMuchLight } from '../../src/watch/rules/light/too-much-light.ts';
+import { conditionNoted } from '../../src/watch/rules/lots/condition-noted.ts';
 import { blankLot, blankSystem, dayZero, find, firing, madeId, onDay } from './facts.ts';
 
 const light = (day: number, par: number): LightFact => ({

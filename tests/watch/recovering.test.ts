@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { ConditionFact } from '../../src/watch/facts/types.ts';
-import { conditionNoted } from '../../src/watch/rules/condition-noted.ts';
-import { recovering } from '../../src/watch/rules/recovering.ts';
+import { conditionNoted } from '../../src/watch/rules/lots/condition-noted.ts';
+import { recovering } from '../../src/watch/rules/lots/recovering.ts';
 import { blankKit, blankSystem, dayZero, find, onDay, reading } from './facts.ts';
 import { blankRack, look, lotOf } from './kinds.ts';
 

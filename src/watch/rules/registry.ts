@@ -5,7 +5,6 @@ import { outOfBand } from './bands/out-of-band.ts';
 import { ammonia } from './chemistry/ammonia.ts';
 import { heatStress } from './chemistry/heat-stress.ts';
 import { saturation } from './chemistry/saturation.ts';
-import { conditionNoted } from './condition-noted.ts';
 import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
 import { kitBiased } from './instruments/kit-biased.ts';
@@ -15,6 +14,8 @@ import { lightStep } from './light/light-step.ts';
 import { surveyOld } from './light/survey-outdated.ts';
 import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
+import { conditionNoted } from './lots/condition-noted.ts';
+import { recovering } from './lots/recovering.ts';
 import { nitrateCreep } from './nitrate/nitrate-creep.ts';
 import { nitrateLevel } from './nitrate/nitrate-level.ts';
 import { overdue } from './overdue.ts';
@@ -24,7 +25,6 @@ import { looseInFlow } from './places/loose-in-flow.ts';
 import { neighboursInReach } from './places/neighbours-in-reach.ts';
 import { siltRisk } from './places/silt-risk.ts';
 import { pumpsStillOff } from './pumps-still-off.ts';
-import { recovering } from './recovering.ts';
 
 /** Every rule, in the order in which people find them. */
 export const rules = [

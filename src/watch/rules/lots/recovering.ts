@@ -1,11 +1,11 @@
-import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../finding/finding.ts';
-import { defineRule } from '../finding/rule.ts';
-import { conditionWords } from './shared/condition-words.ts';
-import { whereWords } from './shared/place-words.ts';
-import { type Recovery, recoveryOf, wellApart } from './shared/recovery.ts';
-import { lookEvidence } from './shared/signs.ts';
-import { dateOfDay, figure } from './shared/words.ts';
+import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { conditionWords } from '../shared/condition-words.ts';
+import { whereWords } from '../shared/place-words.ts';
+import { type Recovery, recoveryOf, wellApart } from '../shared/recovery.ts';
+import { lookEvidence } from '../shared/signs.ts';
+import { dateOfDay, figure } from '../shared/words.ts';
 
 const source = 'own choice: tissue can go within days at first; later a change shows over weeks';
 const knobs = {

@@ -1,9 +1,9 @@
-import type { ConditionState } from '../../generated/prisma/enums.ts';
-import { numberWords } from '../../platform/words.ts';
-import type { LotFact, SystemFacts } from '../facts/types.ts';
-import type { Finding } from '../finding/finding.ts';
-import { lastTurned } from './light/lamp-changes.ts';
-import { dateOfDay, nameOf } from './shared/words.ts';
+import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import { numberWords } from '../../../platform/words.ts';
+import type { LotFact, SystemFacts } from '../../facts/types.ts';
+import type { Finding } from '../../finding/finding.ts';
+import { lastTurned } from '../light/lamp-changes.ts';
+import { dateOfDay, nameOf } from '../shared/words.ts';
 
 /** What changed this long before a lot was seen unwell can have to do with it. */
 const before = 30;

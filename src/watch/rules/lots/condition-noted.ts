@@ -1,14 +1,14 @@
-import type { ConditionState } from '../../generated/prisma/enums.ts';
-import { dayOf, type LotFact, type SystemFacts } from '../facts/types.ts';
-import { type Finding, type FindingKey, plainFinding, type Severity } from '../finding/finding.ts';
-import { defineRule } from '../finding/rule.ts';
-import { changedLately } from './changed-lately.ts';
-import { lampKey, turnedUp } from './light/lamp-changes.ts';
-import { nitrateRaised } from './nitrate/raised.ts';
-import { conditionWords } from './shared/condition-words.ts';
-import { rackKey } from './shared/group-by-rack.ts';
-import { lookEvidence } from './shared/signs.ts';
-import { amount, dateOfDay, figure, quantityOf } from './shared/words.ts';
+import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, type FindingKey, plainFinding, type Severity } from '../../finding/finding.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { lampKey, turnedUp } from '../light/lamp-changes.ts';
+import { nitrateRaised } from '../nitrate/raised.ts';
+import { conditionWords } from '../shared/condition-words.ts';
+import { rackKey } from '../shared/group-by-rack.ts';
+import { lookEvidence } from '../shared/signs.ts';
+import { amount, dateOfDay, figure, quantityOf } from '../shared/words.ts';
+import { changedLately } from './recent-changes.ts';
 
 const knobs = {
   looked: {
