@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import type { RoutineFact } from '../../src/watch/facts/types.ts';
-import { overdue } from '../../src/watch/rules/overdue.ts';
+import { overdue } from '../../src/watch/rules/work/overdue.ts';
 import { blankSystem, dayZero, find, madeId } from './facts.ts';
 
 const routine = (more: Partial<RoutineFact> = {}): RoutineFact => ({

@@ -3,7 +3,7 @@ import { openAlerts } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import type { FeedingFact } from '../../src/watch/facts/types.ts';
 import { lookAtPumps } from '../../src/watch/pumps.ts';
-import { pumpsStillOff } from '../../src/watch/rules/pumps-still-off.ts';
+import { pumpsStillOff } from '../../src/watch/rules/work/pumps-still-off.ts';
 import { addFeeding, notePumpsOn } from '../../src/water/log/feedings.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';

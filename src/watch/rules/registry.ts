@@ -18,13 +18,13 @@ import { conditionNoted } from './lots/condition-noted.ts';
 import { recovering } from './lots/recovering.ts';
 import { nitrateCreep } from './nitrate/nitrate-creep.ts';
 import { nitrateLevel } from './nitrate/nitrate-level.ts';
-import { overdue } from './overdue.ts';
 import { flowUnsuited } from './places/flow-unsuited.ts';
 import { jetOnFlesh } from './places/jet-on-flesh.ts';
 import { looseInFlow } from './places/loose-in-flow.ts';
 import { neighboursInReach } from './places/neighbours-in-reach.ts';
 import { siltRisk } from './places/silt-risk.ts';
-import { pumpsStillOff } from './pumps-still-off.ts';
+import { overdue } from './work/overdue.ts';
+import { pumpsStillOff } from './work/pumps-still-off.ts';
 
 /** Every rule, in the order in which people find them. */
 export const rules = [

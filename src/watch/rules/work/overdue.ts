@@ -1,18 +1,18 @@
 import { Temporal } from 'temporal-polyfill';
-import { localDay } from '../../platform/web/moments.ts';
-import { dateWords, plural } from '../../platform/words.ts';
-import { dueDay, everyWords } from '../../water/routines/routines.rules.ts';
-import { momentOfDay, type RoutineFact, type SystemFacts } from '../facts/types.ts';
+import { localDay } from '../../../platform/web/moments.ts';
+import { dateWords, plural } from '../../../platform/words.ts';
+import { dueDay, everyWords } from '../../../water/routines/routines.rules.ts';
+import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import {
   type Finding,
   type FindingKey,
   mostUrgent,
   plainFinding,
   type Severity,
-} from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
-import { figure } from './shared/words.ts';
+} from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { figure } from '../shared/words.ts';
 
 const knobs = {
   share: {

@@ -1,8 +1,8 @@
-import { numberWords, whenWords } from '../../platform/words.ts';
-import { type FeedingFact, momentOfDay, type SystemFacts } from '../facts/types.ts';
-import { type Finding, plainFinding } from '../finding/finding.ts';
+import { numberWords, whenWords } from '../../../platform/words.ts';
+import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import { type Finding, plainFinding } from '../../finding/finding.ts';
+import { figure } from '../shared/words.ts';
 import type { PumpValues } from './pumps-still-off.ts';
-import { figure } from './shared/words.ts';
 
 /** What a filter without flow lets rise, and when after the pumps run again it is looked for, hours. */
 const looked = ['ammonia', 'nitrite'];

@@ -1,11 +1,11 @@
-import { plural, timeWords, whenWords } from '../../platform/words.ts';
-import { PUMPS_GRACE_MIN } from '../../water/log/feedings.rules.ts';
-import { type FeedingFact, momentOfDay, type SystemFacts } from '../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../finding/finding.ts';
-import type { Values } from '../finding/parameters.ts';
-import { defineRule } from '../finding/rule.ts';
+import { plural, timeWords, whenWords } from '../../../platform/words.ts';
+import { PUMPS_GRACE_MIN } from '../../../water/log/feedings.rules.ts';
+import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';
+import type { Values } from '../../finding/parameters.ts';
+import { defineRule } from '../../finding/rule.ts';
+import { figure } from '../shared/words.ts';
 import { pumpsAftercare } from './pumps-aftercare.ts';
-import { figure } from './shared/words.ts';
 
 const knobs = {
   graceMinutes: {
