@@ -1,8 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { type FormState, freshForm } from '../platform/web/forms.ts';
-import { dayWords, plural } from '../platform/words.ts';
+import { dayWords, inputNumber, plural } from '../platform/words.ts';
 import type { DueTask } from '../water/due/due-work.ts';
-import { inputNumber } from '../water/numbers.ts';
 import type { Sheet } from './sheet.ts';
 
 /** The work of one system on a round: tests, which are done on the bench form, and what is ticked off; `form` as it came back. */

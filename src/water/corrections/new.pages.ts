@@ -7,6 +7,7 @@ import { type FormState, fieldErrors, freshForm, submit } from '../../platform/w
 import { localDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { litres } from '../../platform/words.ts';
 import {
   type Correctable,
   caps,
@@ -15,7 +16,6 @@ import {
   meansFor,
   meansName,
 } from '../dosing/substances.rules.ts';
-import { litres } from '../numbers.ts';
 import { listQuantities, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';
 import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';

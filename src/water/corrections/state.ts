@@ -1,5 +1,6 @@
 import type { Quantity } from '../../generated/prisma/client.ts';
 import { localDay } from '../../platform/web/moments.ts';
+import { litres } from '../../platform/words.ts';
 import {
   type Correctable,
   type MeansCode,
@@ -7,7 +8,6 @@ import {
   meansName,
   movedBy,
 } from '../dosing/substances.rules.ts';
-import { litres } from '../numbers.ts';
 import type { Course, Moved } from './expected-level.rules.ts';
 import { type Ahead, type Hold, holdOf } from './hold.rules.ts';
 import {

@@ -1,6 +1,5 @@
-import { numberWords } from '../../platform/words.ts';
+import { litres, numberWords } from '../../platform/words.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
-import { litres } from '../numbers.ts';
 import { say, sayDifference } from '../quantities/quantities.ts';
 import { driftSentence } from './drift.ts';
 import { departureOf, type Hold } from './hold.rules.ts';

@@ -1,5 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
-import { litres } from '../numbers.ts';
+import { litres, numberWords } from '../../platform/words.ts';
 import { type Quantity, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import type { Dose } from './doses.ts';

@@ -1,7 +1,6 @@
-import { dateWords, numberWords, plural } from '../../platform/words.ts';
+import { dateWords, litres, numberWords, plural } from '../../platform/words.ts';
 import type { RateNow } from '../demand/supply.rules.ts';
 import { rateSentence, sayADay, weight } from '../demand/words.rules.ts';
-import { litres } from '../numbers.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 import {
   changesOf,

@@ -1,7 +1,6 @@
-import { numberWords, plural, whenWords } from '../../platform/words.ts';
+import { litres, numberWords, plural, whenWords } from '../../platform/words.ts';
 import { effectOfDose } from '../dosing/dose-effect.rules.ts';
 import type { DoseInput } from '../log/doses.ts';
-import { litres } from '../numbers.ts';
 import type { Routine } from './routines.ts';
 
 /** What is done again and again, by the fields of what is logged. */

@@ -5,8 +5,8 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
 import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
+import { inputNumber } from '../../platform/words.ts';
 import { convert } from '../../science/units.ts';
-import { inputNumber } from '../numbers.ts';
 import { decimalsIn, farmValue, type Quantity } from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';
 
