@@ -1,8 +1,8 @@
 // npm run demo: the service on an invented farm with half a year of history.
 import { join } from 'node:path';
-import { readConfig } from '../src/config.ts';
 import { makeDigest } from '../src/digest/digests.ts';
 import { digestText } from '../src/digest/text.ts';
+import { readConfig } from '../src/platform/config.ts';
 import type { Service } from '../src/platform/service.ts';
 import { start, stopOnSignal } from '../src/start.ts';
 import { evaluateSystems } from '../src/watch/evaluate.ts';

@@ -9,6 +9,7 @@ import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
 import { addRequests } from './platform/web/requests.ts';
+import { racksArea } from './racks/index.ts';
 import { roundsArea } from './rounds/index.ts';
 import { stockArea } from './stock/index.ts';
 import { tagsArea } from './tags/index.ts';
@@ -20,6 +21,7 @@ const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[
   peopleArea,
   farmArea,
   stockArea,
+  racksArea,
   digestArea,
   tagsArea,
   waterArea,

@@ -1,6 +1,6 @@
 // npm start: the service for a real farm.
 import { loadCare } from '../seed/care.ts';
-import { readConfig, shownConfig } from './config.ts';
+import { readConfig, shownConfig } from './platform/config.ts';
 import { start, stopOnSignal } from './start.ts';
 
 try {

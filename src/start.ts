@@ -2,7 +2,7 @@ import { fileURLToPath } from 'node:url';
 import type { FastifyInstance } from 'fastify';
 import { pino } from 'pino';
 import { buildApp } from './app.ts';
-import type { Config } from './config.ts';
+import type { Config } from './platform/config.ts';
 import { type Database, openDatabase } from './platform/database.ts';
 import { startJobs } from './platform/jobs.ts';
 import type { Service } from './platform/service.ts';

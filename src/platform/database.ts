@@ -1,8 +1,8 @@
 import { join } from 'node:path';
 import { PrismaPg } from '@prisma/adapter-pg';
 import pg from 'pg';
-import type { Config } from '../config.ts';
 import { PrismaClient } from '../generated/prisma/client.ts';
+import type { Config } from './config.ts';
 import { startEmbedded } from './database/embedded.ts';
 import { migrate } from './database/migrations.ts';
 

@@ -1,5 +1,5 @@
 import { createTransport } from 'nodemailer';
-import type { Config } from '../config.ts';
+import type { Config } from './config.ts';
 
 /** A picture within a letter, named there by its cid. */
 export interface LetterPicture {

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Logger } from 'pino';
-import type { Config } from '../config.ts';
 import type { Prisma, PrismaClient } from '../generated/prisma/client.ts';
+import type { Config } from './config.ts';
 import type { Jobs } from './jobs.ts';
 import type { Views } from './views.ts';
 

@@ -1,8 +1,5 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
-import { movePlanApi } from '../racks/move-plans/move-plans.api.ts';
-import { movePlanPages } from '../racks/move-plans/move-plans.pages.ts';
-import { newMovePlanPages } from '../racks/move-plans/new.pages.ts';
 import { acclimationApi } from './acclimations/acclimations.api.ts';
 import { acclimationPages } from './acclimations/acclimations.pages.ts';
 import { newAcclimationPages } from './acclimations/new.pages.ts';
@@ -30,9 +27,6 @@ export async function stockArea(app: FastifyInstance, service: Service): Promise
   recordPages(app, service);
   salePages(app, service);
   placementPages(app, service);
-  newMovePlanPages(app, service);
-  movePlanPages(app, service);
-  movePlanApi(app, service);
   newAcclimationPages(app, service);
   acclimationPages(app, service);
   acclimationApi(app, service);

@@ -2,7 +2,7 @@ import { mkdtempSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { readConfig, shownConfig } from '../../src/config.ts';
+import { readConfig, shownConfig } from '../../src/platform/config.ts';
 
 describe('settings', () => {
   test('have defaults that run on one machine', () => {

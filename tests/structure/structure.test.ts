@@ -3,7 +3,7 @@ import { mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
-import { settingNames } from '../../src/config.ts';
+import { settingNames } from '../../src/platform/config.ts';
 import { inspect } from './cruise.ts';
 
 test('an import that runs upwards is found', async () => {

@@ -1,10 +1,10 @@
 import type { FastifyInstance } from 'fastify';
 import { loadCare } from '../../seed/care.ts';
 import { buildApp } from '../../src/app.ts';
-import { readConfig } from '../../src/config.ts';
 import type { Role } from '../../src/generated/prisma/enums.ts';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { change, evaluationQueue, type Work } from '../../src/platform/change.ts';
+import { readConfig } from '../../src/platform/config.ts';
 import type { Database } from '../../src/platform/database.ts';
 import type { Jobs } from '../../src/platform/jobs.ts';
 import type { Service } from '../../src/platform/service.ts';

@@ -1,0 +1,24 @@
+import type { FastifyInstance } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { settingPages } from './lamp-effect/lamp-settings.pages.ts';
+import { movePlanApi } from './move-plans/move-plans.api.ts';
+import { movePlanPages } from './move-plans/move-plans.pages.ts';
+import { newMovePlanPages } from './move-plans/new.pages.ts';
+import { moveApi } from './moves/moves.api.ts';
+import { movePages } from './moves/moves.pages.ts';
+import { overviewPages } from './overview/overview.pages.ts';
+import { rackPages } from './rack-page/rack.pages.ts';
+import { surveyPages } from './survey-pages/surveys.pages.ts';
+
+/** Racks with the lots on them: drawn, measured, moved and planned. */
+export function racksArea(app: FastifyInstance, service: Service): void {
+  overviewPages(app, service);
+  rackPages(app, service);
+  surveyPages(app, service);
+  settingPages(app, service);
+  movePages(app, service);
+  moveApi(app, service);
+  newMovePlanPages(app, service);
+  movePlanPages(app, service);
+  movePlanApi(app, service);
+}
