@@ -1,6 +1,6 @@
 import { change } from '../../src/platform/change.ts';
+import { localDay } from '../../src/platform/days.ts';
 import type { Service } from '../../src/platform/service.ts';
-import { localDay } from '../../src/platform/web/moments.ts';
 import { convert } from '../../src/science/units.ts';
 import { correctableQuantity, planCorrection } from '../../src/water/corrections/corrections.ts';
 import { readGround } from '../../src/water/corrections/draft.ts';

@@ -1,6 +1,6 @@
 import { change } from '../../src/platform/change.ts';
+import { localDay } from '../../src/platform/days.ts';
 import type { Service } from '../../src/platform/service.ts';
-import { localDay } from '../../src/platform/web/moments.ts';
 import { addHold } from '../../src/stock/sales/holds.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
 import { issueTag } from '../../src/tags/tags.ts';

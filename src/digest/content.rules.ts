@@ -1,4 +1,4 @@
-import { numberWords, plural } from '../platform/words.ts';
+import { numberWords, plural } from '../platform/words/numbers.ts';
 import type { PlannedRound } from '../rounds/rounds.ts';
 import type { Readiness } from '../stock/sales/readiness.ts';
 import type { DueTask } from '../water/due/due-work.ts';

@@ -1,9 +1,9 @@
 import type { Prisma, Site } from '../generated/prisma/client.ts';
 import { change, type Work } from '../platform/change.ts';
+import { localDay, momentOf } from '../platform/days.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { localDay, momentOf } from '../platform/web/moments.ts';
-import { timeWords } from '../platform/words.ts';
+import { timeWords } from '../platform/words/times.ts';
 import { plannedRounds, todaysRounds } from '../rounds/rounds.ts';
 import { tasksDue } from '../rounds/tasks.ts';
 import { lotReadiness } from '../stock/sales/readiness.ts';

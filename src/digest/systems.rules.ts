@@ -1,4 +1,4 @@
-import { plural } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
 import type { HistoryPoint } from '../water/overview/overview.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
 import { type Quantity, say } from '../water/quantities/quantities.ts';

@@ -5,7 +5,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { plural } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
 import { answersSchema, withdrawalSchema } from './imports.schema.ts';
 import { acceptImport, answerAbout, contentOf, dropImport, findImport, withdrawImport } from './imports.ts';
 import { type Known, knownTo } from './known.ts';

@@ -1,4 +1,4 @@
-import { numberWords, plural } from '../platform/words.ts';
+import { numberWords, plural } from '../platform/words/numbers.ts';
 import { say, unitName } from '../water/quantities/quantities.ts';
 import { meanings } from './headers.rules.ts';
 import type { Known } from './known.ts';

@@ -1,6 +1,6 @@
 import type pg from 'pg';
+import { localDay } from '../platform/days.ts';
 import { breather } from '../platform/steps.ts';
-import { localDay } from '../platform/web/moments.ts';
 import { type DateOrder, orderWatch } from './dates.rules.ts';
 import type { Known } from './known.ts';
 import { type Layout, layoutFault, layoutOf, placesOf } from './layout.rules.ts';

@@ -5,7 +5,7 @@ import type { Service } from '../platform/service.ts';
 import { chosen, text, version } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { numberWords } from '../platform/words.ts';
+import { numberWords } from '../platform/words/numbers.ts';
 import { reportCounts } from '../water/readings/probe-reports.ts';
 import { knownTo } from './known.ts';
 import { listProbeNames, placeProbe } from './senml.ts';

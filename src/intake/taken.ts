@@ -1,5 +1,5 @@
 import type { Reader } from '../platform/service.ts';
-import { plural } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
 import { say } from '../water/quantities/quantities.ts';
 
 const newestShown = 5;

@@ -1,5 +1,5 @@
 import { uuidv7 } from 'uuidv7';
-import { plural } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
 import { lengthWords } from './lengths.ts';
 import { stateWords } from './lots.rules.ts';
 import type { Note } from './notes.ts';

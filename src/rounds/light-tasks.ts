@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { numberWords } from '../platform/words.ts';
+import { numberWords } from '../platform/words/numbers.ts';
 import { type DueStep, dueLightSteps } from '../stock/acclimations/tasks.ts';
 import { cautionWords, stepTitle } from '../stock/acclimations/view.ts';
 import type { DueTask } from '../water/due/due-work.ts';

@@ -1,5 +1,5 @@
 import { Temporal } from 'temporal-polyfill';
-import { localDay, momentOf } from '../platform/web/moments.ts';
+import { localDay, momentOf } from '../platform/days.ts';
 
 /** One local day on which a plan is not walked as usual. */
 export interface DayChange {

@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
-import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { listed } from './rounds.pages.ts';
 import { type PlannedRound, plannedRounds } from './rounds.ts';

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { listPeople } from '../people/accounts.ts';
+import { localDay } from '../platform/days.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { planId } from './plans.pages.ts';
 import { dayForm } from './plans.schema.ts';

@@ -1,12 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { listPeople } from '../people/accounts.ts';
+import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { plural } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
 import { WEEKDAYS, weekdayWords } from './occasions.rules.ts';
 import { placeField, planForm } from './plans.schema.ts';
 import { addPlan, editPlan, findPlan, listPlans, listWalkableTanks, type Plan } from './plans.ts';

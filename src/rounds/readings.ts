@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { Reader } from '../platform/service.ts';
-import { agoWords } from '../platform/words.ts';
+import { agoWords } from '../platform/words/times.ts';
 import { benchOf } from '../water/kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../water/quantities/quantities.ts';
 import { type Choice, howChoices } from '../water/readings/entry-form.ts';

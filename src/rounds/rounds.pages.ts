@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
 import { freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { lengthWords } from './lengths.ts';
 import { cancelledOn, missedRounds, type PlannedRound, todaysRounds } from './rounds.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { localDay } from '../platform/web/moments.ts';
+import { localDay } from '../platform/days.ts';
 import { occasionOn, occasionsOf, type RoundState, type Schedule, stateOf } from './occasions.rules.ts';
 import type { Step } from './plans.schema.ts';
 

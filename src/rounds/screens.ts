@@ -1,6 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { notFound } from '../platform/refusal.ts';
-import { agoWords, plural, timeWords } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
+import { agoWords, timeWords } from '../platform/words/times.ts';
 import { type LotRow, lotRow } from './lots.rules.ts';
 import type { Note } from './notes.ts';
 import { type RackStanding, standingOf, wayFrom } from './progress.rules.ts';

@@ -1,6 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { type FormState, freshForm } from '../platform/web/forms.ts';
-import { dayWords, inputNumber, plural } from '../platform/words.ts';
+import { inputNumber, plural } from '../platform/words/numbers.ts';
+import { dayWords } from '../platform/words/times.ts';
 import type { DueTask } from '../water/due/due-work.ts';
 import type { Sheet } from './sheet.ts';
 

@@ -6,7 +6,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm } from '../platform/web/forms.ts';
 import { type PageOptions, showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { agoWords } from '../platform/words.ts';
+import { agoWords } from '../platform/words/times.ts';
 import { endScreen } from './end.ts';
 import { lotRow } from './lots.rules.ts';
 import { notingChoices } from './noting.ts';

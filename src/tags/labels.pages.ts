@@ -3,7 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { numberWords } from '../platform/words.ts';
+import { numberWords } from '../platform/words/numbers.ts';
 import { publicBase } from './address.ts';
 import { labelsPdf } from './label.pdf.ts';
 import { printingSchema, sheetSchema } from './labels.schema.ts';

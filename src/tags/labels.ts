@@ -1,7 +1,7 @@
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { dateWords } from '../platform/words.ts';
+import { dateWords } from '../platform/words/times.ts';
 import type { Label } from './label.pdf.ts';
 import type { LabelText } from './label.rules.ts';
 import type { TagRecord } from './record.ts';

@@ -4,7 +4,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { plural } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
 import { readCode } from '../stock/base/codes.ts';
 import { standingHolds } from '../stock/sales/holds.ts';
 import { publicAddress } from './address.ts';

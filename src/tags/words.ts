@@ -1,5 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
-import { dateWords, numberWords, plural } from '../platform/words.ts';
+import { numberWords, plural } from '../platform/words/numbers.ts';
+import { dateWords } from '../platform/words/times.ts';
 import { nameWords as writtenName } from '../stock/lots/identifications.ts';
 import { unitName } from '../water/quantities/quantities.ts';
 import type { Plan, PlanStep } from './plan.rules.ts';

@@ -1,4 +1,4 @@
-import { whenWords } from '../platform/words.ts';
+import { whenWords } from '../platform/words/times.ts';
 import type { Alert, AlertEvent } from './alerts.ts';
 import type { Amount, Evidence } from './finding/finding.ts';
 

@@ -1,11 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { localDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { plural } from '../platform/words.ts';
+import { plural } from '../platform/words/numbers.ts';
 import { isCorrectable } from '../water/dosing/substances.rules.ts';
 import { amountWords, eventEntry, evidenceRows, listed, oneEach, sentence } from './alert-words.ts';
 import { lastDay, postponementSchema } from './alerts.schema.ts';

@@ -1,7 +1,7 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
+import { localDay, momentOf } from '../platform/days.ts';
 import { text } from '../platform/web/fields.ts';
-import { localDay, momentOf } from '../platform/web/moments.ts';
 
 /** An alert can be put off for at most this many days; what is longer is a limit that wants changing. */
 const longestPostponement = 60;

@@ -3,7 +3,7 @@ import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { numberWords } from '../platform/words.ts';
+import { numberWords } from '../platform/words/numbers.ts';
 import { sentence } from './alert-words.ts';
 import type { Knob } from './finding/parameters.ts';
 import type { Rule } from './finding/rule.ts';

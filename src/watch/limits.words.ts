@@ -1,4 +1,5 @@
-import { dateWords, numberWords } from '../platform/words.ts';
+import { numberWords } from '../platform/words/numbers.ts';
+import { dateWords } from '../platform/words/times.ts';
 import { sentence } from './alert-words.ts';
 import type { Knob } from './finding/parameters.ts';
 import type { Origin, SettingRow } from './settings.rules.ts';

@@ -4,7 +4,7 @@ import sharp from 'sharp';
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
-import { localDay } from '../../src/platform/web/moments.ts';
+import { localDay } from '../../src/platform/days.ts';
 import { planRoutine } from '../../src/water/routines/routines.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../rounds/hall.ts';
 import { expectNoAxeViolations, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';

@@ -1,7 +1,7 @@
 import { mkdir } from 'node:fs/promises';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { localDay } from '../../src/platform/web/moments.ts';
+import { localDay } from '../../src/platform/days.ts';
 import { wishSchema } from '../../src/stock/acclimations/acclimations.schema.ts';
 import { planAcclimation } from '../../src/stock/acclimations/acclimations.ts';
 import {

@@ -1,14 +1,13 @@
 import { describe, expect, it } from 'vitest';
+import { numberWords, plural } from '../../src/platform/words/numbers.ts';
 import {
   agoWords,
   dateWords,
   dayWords,
   machineTime,
-  numberWords,
-  plural,
   timeWords,
   whenWords,
-} from '../../src/platform/words.ts';
+} from '../../src/platform/words/times.ts';
 
 const LISBON = 'Europe/Lisbon';
 const NOW = new Date('2026-11-24T07:30:00Z');

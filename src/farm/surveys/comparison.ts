@@ -1,6 +1,7 @@
 import type { LightSurvey } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
-import { dateWords, numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { settingRatio } from '../light/slot-light.rules.ts';
 import { beyondReadings, factorDoubt, medianRatio } from './surveys.rules.ts';
 

@@ -2,7 +2,7 @@ import type { LightSurvey } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { dateWords } from '../../platform/words.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { findRack, type Rack } from '../racks/racks.ts';
 import { type Cell, cellsOf, isWithin, slotName } from '../racks/slots.rules.ts';
 import { correctedPar, pitchOf, type SpreadLight, spreadLight } from './surveys.rules.ts';

@@ -1,6 +1,6 @@
 import { scaleLinear, scalePoint } from 'd3-scale';
 import { line } from 'd3-shape';
-import { numberWords } from '../words.ts';
+import { numberWords } from '../words/numbers.ts';
 import { escapeMarkup, px } from './markup.ts';
 
 /** One value of a control chart, in its order. */

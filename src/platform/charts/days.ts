@@ -1,6 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
-import { localDay, momentOf } from '../web/moments.ts';
-import { whenWords } from '../words.ts';
+import { localDay, momentOf } from '../days.ts';
+import { whenWords } from '../words/times.ts';
 
 /** Steps between the days named under a chart: days, weeks, then whole months or so. */
 const steps = [1, 2, 7, 14, 30, 61, 91, 182, 365];

@@ -1,6 +1,6 @@
 import { extent } from 'd3-array';
 import { type ScaleLinear, type ScaleTime, scaleLinear, scaleUtc } from 'd3-scale';
-import { numberWords } from '../words.ts';
+import { numberWords } from '../words/numbers.ts';
 import {
   type ChartPoint,
   type Course,

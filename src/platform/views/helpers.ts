@@ -1,15 +1,14 @@
 import Handlebars, { type HelperOptions } from 'handlebars';
+import { numberWords, plural } from '../words/numbers.ts';
 import {
   agoWords,
   dateWords,
   dayWords,
   type Moment,
   machineTime,
-  numberWords,
-  plural,
   timeWords,
   whenWords,
-} from '../words.ts';
+} from '../words/times.ts';
 import type { FieldError, PageData } from './page.ts';
 
 /** What a helper knows besides its arguments. */

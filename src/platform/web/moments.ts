@@ -1,5 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
+import { momentOf } from '../days.ts';
 
 /** How far ahead of the service's clock a device's may be. */
 const toleranceMs = 5 * 60_000;
@@ -8,20 +9,6 @@ const toleranceMs = 5 * 60_000;
 export function inputMoment(at: Date, timeZone: string): string {
   const local = Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone);
   return local.toPlainDateTime().toString({ smallestUnit: 'minute' });
-}
-
-/** "2026-11-24": the local day of a moment. */
-export function localDay(at: Date, timeZone: string): string {
-  return Temporal.Instant.fromEpochMilliseconds(at.getTime())
-    .toZonedDateTimeISO(timeZone)
-    .toPlainDate()
-    .toString();
-}
-
-/** The moment a local day ("2026-11-24") and time of day ("06:30") begin in a zone. */
-export function momentOf(day: string, time: string, timeZone: string): Date {
-  const local = Temporal.PlainDateTime.from(`${day}T${time}`).toZonedDateTime(timeZone);
-  return new Date(local.epochMilliseconds);
 }
 
 /**

@@ -1,6 +1,6 @@
 import { flowWords } from '../../farm/racks/words.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import type { SlotStanding } from '../../stock/places/occupancy.ts';
 import {
   CELL_HEIGHT,

@@ -2,7 +2,7 @@ import { extent, ticks } from 'd3-array';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import { baseWords, flowWords, lookWords } from '../../farm/racks/words.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
-import { dateWords } from '../../platform/words.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import type { SlotStanding, StandingLot } from '../../stock/places/occupancy.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
 import { fitted, inTwoLines, shortKind, textWidth } from './text-fit.rules.ts';

@@ -1,5 +1,5 @@
 import { USUAL_SLOT_MM } from '../../farm/racks/mounting.rules.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { fitted } from './text-fit.rules.ts';
 
 /** A rack as seen from above; mm. */

@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { isOver, type LotBeneath, times } from './lamp-effect.rules.ts';
 
 /** A lot beneath lamps with its name, its place and the light its kind is kept at, umol/(m2 s). */

@@ -1,4 +1,4 @@
-import { numberWords, plural } from '../../platform/words.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 
 /** The light of a lot: the mean and the brightest of its slots, umol/(m2 s), and a day, mol/(m2 d). */
 export interface LotsLight {

@@ -1,4 +1,4 @@
-import { plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../../stock/lot-page/frame.ts';
 import { USUAL_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';

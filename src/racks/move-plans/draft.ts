@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { Refusal } from '../../platform/refusal.ts';
 import { breather } from '../../platform/steps.ts';
-import { plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../../stock/base/codes.ts';
 import { Board } from '../placement-solver/board.rules.ts';
 import type { PlanLot } from '../placement-solver/slot-fit.rules.ts';

@@ -5,7 +5,7 @@ import type { Service } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { dateWords } from '../../platform/words.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import type { RackOverview } from '../overview/overview.rules.ts';
 import { rackOverview } from '../overview/overview.ts';
 import { draftPlacement } from './draft.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { localDay, momentOf } from '../../platform/web/moments.ts';
+import { localDay, momentOf } from '../../platform/days.ts';
 import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './state.ts';
 
 /** A move that is to be done in a system, with why it has to wait; or one that was done there today. */

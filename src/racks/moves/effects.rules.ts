@@ -1,6 +1,6 @@
 import { flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { acclimationSchedule } from '../../science/light.ts';
 import type { PlaceCare } from '../../stock/light/accustomed.rules.ts';
 import type { SlotLightNow } from '../../stock/places/occupancy.ts';

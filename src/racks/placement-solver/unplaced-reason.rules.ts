@@ -1,4 +1,4 @@
-import { numberWords, plural } from '../../platform/words.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import type { Arrangement, Board } from './board.rules.ts';
 import { LIMITS, type Limit, limitsIn, type Needs, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
 import { flowsWords, only } from './words.rules.ts';

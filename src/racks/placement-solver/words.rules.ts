@@ -1,5 +1,5 @@
 import { flowWords } from '../../farm/racks/words.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { LIMITS, type Limit, limitsIn, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
 
 const FLOWS = ['still', 'low', 'medium', 'high'] as const;

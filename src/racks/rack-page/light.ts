@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import { ATTENUATION_PER_M } from '../../farm/racks/mounting.rules.ts';
-import { dateWords, numberWords, plural } from '../../platform/words.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 
 /** How a rack's light is known. */
 export interface RackLight {

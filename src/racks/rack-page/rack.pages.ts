@@ -6,7 +6,7 @@ import { beyondReadings } from '../../farm/surveys/surveys.rules.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { lotsOf, type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
 import { rackPicture } from '../drawing/rack-drawing.ts';
 import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from '../drawing/rack-layout.rules.ts';

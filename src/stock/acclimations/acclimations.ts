@@ -1,8 +1,8 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import { poolOf } from '../../platform/database/sql-reader.ts';
+import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import type { Wish } from './acclimations.schema.ts';
 import { draftByLamps } from './draft-by-lamps.ts';
 import { type Draft, draftByPlaces, type NoDraft } from './draft-by-slots.ts';

@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { daysUntilBearable, withinStep } from './pace.rules.ts';
 
 /** How one lot stands before a step. */

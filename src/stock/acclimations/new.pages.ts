@@ -1,12 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { dateWords } from '../../platform/words.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
 import { placeWords } from '../places/slots.ts';
 import { LIGHT_WORDS, RECEIVED, type Wish, wishSchema } from './acclimations.schema.ts';

@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { dailyWords } from '../light/words.ts';
 import { stepsSeen } from './acclimations.ts';
 import type { Draft, DraftStep } from './draft-by-slots.ts';

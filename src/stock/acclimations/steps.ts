@@ -1,8 +1,8 @@
 import { turnLamp } from '../../farm/lamps/lamps.ts';
 import type { Work } from '../../platform/change.ts';
 import { poolOf } from '../../platform/database/sql-reader.ts';
+import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { moveLot } from '../places/placements.ts';
 import { heldNow, surroundingsOf } from './next-step.ts';
 import { type Acclimation, isOpen, isRunning, nextSteps, readAcclimations, type StepState } from './state.ts';

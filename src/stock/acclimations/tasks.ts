@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { localDay } from '../../platform/web/moments.ts';
+import { localDay } from '../../platform/days.ts';
 import { heldNow, type Surroundings, surroundingsOf } from './next-step.ts';
 import { type Acclimation, nextSteps, readAcclimations, type StepState } from './state.ts';
 

@@ -1,6 +1,7 @@
+import { localDay } from '../../platform/days.ts';
 import { freshForm } from '../../platform/web/forms.ts';
-import { localDay } from '../../platform/web/moments.ts';
-import { dateWords, numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
 import { RECEIVED } from './acclimations.schema.ts';
 import { heldNow, type Surroundings } from './next-step.ts';

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { FigureBasis } from '../../generated/prisma/enums.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { canonicalUnit, convert, unitName } from '../../science/units.ts';
 import type { Care, CareValue } from './care.ts';
 import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS } from './care-figures.ts';

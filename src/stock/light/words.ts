@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import type { Exposure } from './exposure.ts';
 
 /** "142 ± 12 µmol/(m² s), 5.1 mol/m² a day"; says so when it is scaled rather than measured. */

@@ -1,4 +1,5 @@
-import { dateWords, numberWords, plural } from '../../platform/words.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords, lightWords } from '../light/words.ts';
 import { lotHref } from './frame.ts';
 import type { LotRecord } from './record.ts';

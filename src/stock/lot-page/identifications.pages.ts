@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify';
+import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { opinionSchema, qualifierChoices } from '../lots/identifications.schema.ts';
 import { identifyLot, nameWords } from '../lots/identifications.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { choice, optionalText, whole } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import { plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { COUNT_REASONS, countLot } from '../lots/ledger.ts';
 import { type LotForm, lotForm, lotHref } from './frame.ts';
 

@@ -1,5 +1,6 @@
 import { timeChart } from '../../platform/charts/time-chart.ts';
-import { dateWords, numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { type LightDay, lightCourse } from '../light/daily-course.rules.ts';
 import type { LotLight } from '../light/lot-light.ts';
 import { dailyWords } from '../light/words.ts';

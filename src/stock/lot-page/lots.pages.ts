@@ -1,8 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Work } from '../../platform/change.ts';
+import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { sayCode } from '../base/codes.ts';
 import { kindChoices } from '../kinds/kinds.ts';

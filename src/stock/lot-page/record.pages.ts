@@ -1,7 +1,8 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { dateWords, numberWords, whenWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { careLines } from '../kinds/care-figure-words.ts';
 import { cautionIn } from '../kinds/cautions.ts';
 import { nameParts } from '../lots/identifications.ts';

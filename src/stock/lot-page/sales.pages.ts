@@ -1,11 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalText, text, whole } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
-import { localDay, pastMoment } from '../../platform/web/moments.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { dateWords, plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { findLot } from '../lots/lots.ts';
 import { addHold, releaseHold, standingHolds } from '../sales/holds.ts';
 import { lotReadiness } from '../sales/readiness.ts';

@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { numberWords, plural } from '../../platform/words.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../base/codes.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
 import { listGroups } from '../kinds/kinds.ts';

@@ -1,4 +1,4 @@
-import { plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import type { Exposure } from '../light/exposure.ts';
 import { lightWords } from '../light/words.ts';

@@ -1,7 +1,7 @@
 import type { LedgerReason } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
 import { clearPlace } from '../places/placements.ts';
 

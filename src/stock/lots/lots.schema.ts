@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import {
   choice,
   chosen,
@@ -11,7 +12,7 @@ import {
   version,
   whole,
 } from '../../platform/web/fields.ts';
-import { localDay, pastMoment } from '../../platform/web/moments.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
 import { pastDay } from './identifications.schema.ts';
 import { QUALIFIERS } from './identifications.ts';
 import { LOT_SETS } from './search.ts';

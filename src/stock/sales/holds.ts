@@ -2,7 +2,7 @@ import type { Hold } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
 
 export interface NewHold {

@@ -1,5 +1,6 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
-import { dateWords, plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import type { Care } from '../kinds/care.ts';
 

@@ -1,6 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
 import { countLot } from '../lots/ledger.ts';
 import { releaseHold, standingHolds } from './holds.ts';

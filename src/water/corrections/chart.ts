@@ -2,7 +2,7 @@ import { type ScaleLinear, type ScaleTime, scaleLinear, scaleUtc } from 'd3-scal
 import { area, line } from 'd3-shape';
 import { dayTicks } from '../../platform/charts/days.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { farmValue, say } from '../quantities/quantities.ts';
 import { levelAt, type Moved } from './expected-level.rules.ts';
 import type { Candidate } from './starting-reading.rules.ts';

@@ -1,10 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalNumber, optionalText, text, version } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
-import { localDay, pastMoment } from '../../platform/web/moments.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { findWater } from '../systems/systems.ts';
 import { wishSchema } from './corrections.schema.ts';

@@ -1,6 +1,6 @@
 import type { Work } from '../../platform/change.ts';
+import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { type Correctable, caps, isCorrectable } from '../dosing/substances.rules.ts';
 import { type Quantity, say } from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';

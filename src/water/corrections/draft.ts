@@ -1,6 +1,6 @@
+import { momentOf } from '../../platform/days.ts';
 import type { Reader } from '../../platform/service.ts';
-import { momentOf } from '../../platform/web/moments.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import {
   type Correctable,
   caps,

@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/uncertainty.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import { type Course, levelAt } from './expected-level.rules.ts';

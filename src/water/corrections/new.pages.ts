@@ -1,13 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { litres } from '../../platform/words.ts';
+import { litres } from '../../platform/words/numbers.ts';
 import {
   type Correctable,
   caps,

@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { molarMassGPerMol } from '../../science/atoms.ts';
 import { totalPhFromNbs } from '../../science/carbonate.ts';
 import {

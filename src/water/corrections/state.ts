@@ -1,6 +1,6 @@
 import type { Quantity } from '../../generated/prisma/client.ts';
-import { localDay } from '../../platform/web/moments.ts';
-import { litres } from '../../platform/words.ts';
+import { localDay } from '../../platform/days.ts';
+import { litres } from '../../platform/words/numbers.ts';
 import {
   type Correctable,
   type MeansCode,

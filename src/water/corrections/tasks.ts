@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { localDay } from '../../platform/web/moments.ts';
+import { localDay } from '../../platform/days.ts';
 import type { DueTask } from '../due/due-work.ts';
 import { say } from '../quantities/quantities.ts';
 import { askPool } from './queries.ts';

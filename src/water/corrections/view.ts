@@ -1,4 +1,4 @@
-import { litres, numberWords } from '../../platform/words.ts';
+import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
 import { say, sayDifference } from '../quantities/quantities.ts';
 import { driftSentence } from './drift.ts';

@@ -3,7 +3,8 @@ import { type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts'
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { dateWords, litres, numberWords, plural } from '../../platform/words.ts';
+import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
 import { findWater, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';

@@ -1,4 +1,5 @@
-import { numberWords, plural, whenWords } from '../../platform/words.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { whenWords } from '../../platform/words/times.ts';
 import { COMMUNITY_RATIO } from '../../science/calcification.ts';
 import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../../science/dosing.ts';
 import { caps } from '../dosing/substances.rules.ts';

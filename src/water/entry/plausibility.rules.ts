@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/uncertainty.ts';
 import { convert, unitsOf } from '../../science/units.ts';
 import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';

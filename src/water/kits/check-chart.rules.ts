@@ -1,5 +1,6 @@
 import { type ControlPoint, controlChart } from '../../platform/charts/control-chart.ts';
-import { dateWords, plural } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { ewmaChart, type WestgardRule, westgard } from '../../science/control.ts';
 import { type MethodFigures, uncertaintyOf } from '../entry/entry.rules.ts';
 

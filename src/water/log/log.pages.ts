@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { litres, numberWords } from '../../platform/words.ts';
+import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWater } from '../systems/systems.ts';

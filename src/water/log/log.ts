@@ -1,6 +1,6 @@
 import type { FastifyRequest } from 'fastify';
 import type pg from 'pg';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 
 /** Which part of a system's log; both ends included, newest first. */
 export interface LogQuestion {

@@ -4,7 +4,7 @@ import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { choice, number, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import { litres } from '../../platform/words.ts';
+import { litres } from '../../platform/words/numbers.ts';
 import { findOpenWater } from '../systems/systems.ts';
 import { type LogEntry, type LogQuestion, readLog } from './log.ts';
 import { type MakeUp, makeUpAt } from './water-changes.rules.ts';

@@ -1,4 +1,4 @@
-import { litres, numberWords } from '../../platform/words.ts';
+import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { type Quantity, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import type { Dose } from './doses.ts';

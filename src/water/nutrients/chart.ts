@@ -1,6 +1,6 @@
 import type { EndName } from '../../platform/charts/chart-marks.ts';
 import { type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { farmValue, type Quantity, say } from '../quantities/quantities.ts';
 import type { NutrientView } from './nutrients.ts';
 import type { PlanOutcome, PlanPoint } from './projection.rules.ts';

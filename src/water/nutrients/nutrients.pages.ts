@@ -3,7 +3,7 @@ import type { Service } from '../../platform/service.ts';
 import { fieldErrors, freshForm } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { inputNumber } from '../../platform/words.ts';
+import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
 import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
 import { findWater, type WaterSystem } from '../systems/systems.ts';

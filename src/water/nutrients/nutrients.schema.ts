@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { number, optionalNumber, whole } from '../../platform/web/fields.ts';
-import { inputNumber } from '../../platform/words.ts';
+import { inputNumber } from '../../platform/words/numbers.ts';
 import { decimalsIn, type Quantity } from '../quantities/quantities.ts';
 import { canonicalADay } from './nutrients.ts';
 import type { NutrientPlan } from './projection.rules.ts';

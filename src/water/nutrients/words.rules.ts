@@ -1,4 +1,5 @@
-import { dateWords, litres, numberWords, plural } from '../../platform/words.ts';
+import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import type { RateNow } from '../demand/supply.rules.ts';
 import { rateSentence, sayADay, weight } from '../demand/words.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';

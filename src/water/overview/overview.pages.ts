@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { sparkline } from '../../platform/charts/sparkline.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { litres, numberWords, plural } from '../../platform/words.ts';
+import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { alkalinityUses } from '../demand/view.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { Ask } from '../systems/open-alerts.ts';

@@ -1,6 +1,6 @@
 import type { Quantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { convert, convertDifference, unitName, unitsOf } from '../../science/units.ts';
 
 export type { Quantity } from '../../generated/prisma/client.ts';

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
-import { agoWords } from '../../platform/words.ts';
+import { agoWords } from '../../platform/words/times.ts';
 import { type Corrected, withCorrected } from '../kits/bias.ts';
 import { benchOf } from '../kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../quantities/quantities.ts';

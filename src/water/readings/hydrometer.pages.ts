@@ -6,7 +6,7 @@ import { number } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, refusedForm } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { numberWords } from '../../platform/words.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { hydrometerSalinity } from '../../science/seawater.ts';
 import { convert, GRAVITY_BASES } from '../../science/units.ts';
 

@@ -1,4 +1,5 @@
-import { dateWords, numberWords, plural, whenWords } from '../../platform/words.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { biasWords, withoutBias } from '../kits/bias.rules.ts';
 import type { KitBias } from '../kits/bias.ts';
 import { type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { inputNumber, litres } from '../../platform/words.ts';
+import { inputNumber, litres } from '../../platform/words/numbers.ts';
 import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
 import { dosedBefore, doseUnits } from '../log/doses.ts';
 import { fedBefore } from '../log/feedings.ts';

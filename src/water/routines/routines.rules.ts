@@ -1,4 +1,5 @@
-import { litres, numberWords, plural, whenWords } from '../../platform/words.ts';
+import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { whenWords } from '../../platform/words/times.ts';
 import { effectOfDose } from '../dosing/dose-effect.rules.ts';
 import type { DoseInput } from '../log/doses.ts';
 import type { Routine } from './routines.ts';

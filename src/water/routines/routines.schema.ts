@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { localDay } from '../../platform/days.ts';
 import {
   choice,
   number,
@@ -8,7 +9,6 @@ import {
   text,
   version,
 } from '../../platform/web/fields.ts';
-import { localDay } from '../../platform/web/moments.ts';
 import { doseUnits } from '../log/doses.ts';
 import { evenInterval } from './routines.rules.ts';
 

@@ -1,8 +1,8 @@
 import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
+import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { localDay } from '../../platform/web/moments.ts';
-import { whenWords } from '../../platform/words.ts';
+import { whenWords } from '../../platform/words/times.ts';
 import type { DueTask } from '../due/due-work.ts';
 import { addDose } from '../log/doses.ts';
 import { addFeeding } from '../log/feedings.ts';

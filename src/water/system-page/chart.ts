@@ -1,6 +1,7 @@
 import type { Ahead } from '../../platform/charts/forecast-band.ts';
 import { type ChartEvent, type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
-import { plural, whenWords } from '../../platform/words.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { whenWords } from '../../platform/words/times.ts';
 import { biasWords, readsWrong, withoutBias } from '../kits/bias.rules.ts';
 import { farmValue, type Quantity, say, sayBand, show } from '../quantities/quantities.ts';
 import type { SeriesReading } from '../readings/readings.ts';

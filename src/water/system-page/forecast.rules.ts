@@ -1,4 +1,4 @@
-import { dateWords } from '../../platform/words.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { trackNitrate } from '../../science/filter/nitrate.ts';
 import { nitrateAhead } from '../../science/filter/nitrate-forecast.ts';
 import type { Addition, NitrateReading, WaterChange } from '../../science/filter/nitrate-types.ts';

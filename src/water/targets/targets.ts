@@ -5,7 +5,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
 import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
-import { inputNumber } from '../../platform/words.ts';
+import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
 import { decimalsIn, farmValue, type Quantity } from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';

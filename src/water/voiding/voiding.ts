@@ -3,7 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
-import { litres, numberWords } from '../../platform/words.ts';
+import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { say } from '../quantities/quantities.ts';
 import { withdrawReading } from '../readings/amendments.ts';
 

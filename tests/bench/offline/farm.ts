@@ -3,7 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { hashPassword } from '../../../src/people/passwords.ts';
 import { openDatabase } from '../../../src/platform/database.ts';
-import { localDay } from '../../../src/platform/web/moments.ts';
+import { localDay } from '../../../src/platform/days.ts';
 import { begin, type Hall, makeHall, planRound, zone } from '../../rounds/hall.ts';
 import { type Bench, benchOn } from '../../support/service.ts';
 

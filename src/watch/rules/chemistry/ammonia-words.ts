@@ -1,4 +1,4 @@
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';

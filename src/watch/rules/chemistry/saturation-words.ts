@@ -1,4 +1,4 @@
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import { figure, nameOf, quantityOf, readingEvidence } from '../shared/words.ts';

@@ -1,4 +1,4 @@
-import { dateWords } from '../../../platform/words.ts';
+import { dateWords } from '../../../platform/words/times.ts';
 import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import { dayOf, momentOfDay, type SystemFacts } from '../../facts/types.ts';

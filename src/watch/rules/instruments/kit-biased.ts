@@ -1,5 +1,5 @@
 import { remembered } from '../../../platform/remembered.ts';
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import type { KitEvidence, KitJudgement } from '../../../science/control/kit.ts';
 import { judgeKitRecord } from '../../../water/kits/bias.rules.ts';
 import { say } from '../../../water/quantities/quantities.ts';

@@ -1,4 +1,4 @@
-import { numberWords, plural } from '../../../platform/words.ts';
+import { numberWords, plural } from '../../../platform/words/numbers.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';

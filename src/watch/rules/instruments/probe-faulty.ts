@@ -1,4 +1,4 @@
-import { plural } from '../../../platform/words.ts';
+import { plural } from '../../../platform/words/numbers.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../../facts/types.ts';
 import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../finding/finding.ts';

@@ -1,4 +1,5 @@
-import { agoWords, numberWords, plural } from '../../../platform/words.ts';
+import { numberWords, plural } from '../../../platform/words/numbers.ts';
+import { agoWords } from '../../../platform/words/times.ts';
 import { flatness, neighbourNoise, type Sample, spikesOf } from '../../../science/control/probe.ts';
 import { isQuantityCode, QUANTITIES } from '../../../science/units.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';

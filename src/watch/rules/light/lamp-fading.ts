@@ -1,4 +1,4 @@
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import { dateOfDay, figure } from '../shared/words.ts';

@@ -1,4 +1,4 @@
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf, type RackFact, type SurveyFact, type SystemFacts } from '../../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';

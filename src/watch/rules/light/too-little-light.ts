@@ -1,4 +1,4 @@
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import { USUAL_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
 import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';

@@ -1,4 +1,4 @@
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import {
   type Evidence,

@@ -1,5 +1,5 @@
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Finding } from '../../finding/finding.ts';
 import { lastTurned } from '../light/lamp-changes.ts';

@@ -1,6 +1,6 @@
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { rememberedWith } from '../../../platform/remembered.ts';
-import { numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
 import { USUAL_PITCH_MM, USUAL_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import { type ConditionFact, dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../finding/finding.ts';

@@ -1,4 +1,5 @@
-import { dateWords, numberWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
+import { dateWords } from '../../../platform/words/times.ts';
 import { say, show } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
 import type { Amount, Evidence } from '../../finding/finding.ts';

@@ -1,6 +1,7 @@
 import { Temporal } from 'temporal-polyfill';
-import { localDay } from '../../../platform/web/moments.ts';
-import { dateWords, plural } from '../../../platform/words.ts';
+import { localDay } from '../../../platform/days.ts';
+import { plural } from '../../../platform/words/numbers.ts';
+import { dateWords } from '../../../platform/words/times.ts';
 import { dueDay, everyWords } from '../../../water/routines/routines.rules.ts';
 import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import {

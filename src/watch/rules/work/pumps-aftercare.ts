@@ -1,4 +1,5 @@
-import { numberWords, whenWords } from '../../../platform/words.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
+import { whenWords } from '../../../platform/words/times.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import { type Finding, plainFinding } from '../../finding/finding.ts';
 import { figure } from '../shared/words.ts';

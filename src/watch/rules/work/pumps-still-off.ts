@@ -1,4 +1,5 @@
-import { plural, timeWords, whenWords } from '../../../platform/words.ts';
+import { plural } from '../../../platform/words/numbers.ts';
+import { timeWords, whenWords } from '../../../platform/words/times.ts';
 import { PUMPS_GRACE_MIN } from '../../../water/log/feedings.rules.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';

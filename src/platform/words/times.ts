@@ -22,42 +22,6 @@ const MINUTE = 60_000;
 /** Beyond this many days a count stops meaning anything, and the date is said instead. */
 const DAYS_COUNTED = 60;
 
-/** "1 piece", "1,148 pieces", "0 pieces". */
-export function plural(n: number, one: string, many: string): string {
-  return `${numberWords(n)} ${n === 1 ? one : many}`;
-}
-
-/**
- * A number for people: thousands by comma, a true minus sign, and, when `decimals` is given, exactly that many.
- * @throws RangeError when `value` is not finite
- */
-export function numberWords(value: number, decimals?: number): string {
-  if (!Number.isFinite(value)) throw new RangeError(`${value} is not a number that can be shown`);
-  return wholeWords(value, decimals) ?? formatOf(decimals).format(value).replace('-', '−');
-}
-
-/** What is said as a whole number below a thousand, as the format would: most numbers are, and it takes a while. */
-function wholeWords(value: number, decimals: number | undefined): string | null {
-  const size = decimals === 0 ? Math.round(Math.abs(value)) : Math.abs(value);
-  const whole = decimals === 0 || (decimals === undefined && Number.isInteger(value));
-  if (!whole || size >= 1000) return null;
-  return value < 0 && size > 0 ? `−${size}` : `${size}`;
-}
-
-const formats = new Map<number | undefined, Intl.NumberFormat>();
-
-/** Made once for each count of decimals: making one takes longer than writing a hundred numbers. */
-function formatOf(decimals: number | undefined): Intl.NumberFormat {
-  const digits =
-    decimals === undefined
-      ? { maximumFractionDigits: 3 }
-      : { minimumFractionDigits: decimals, maximumFractionDigits: decimals };
-  const format =
-    formats.get(decimals) ?? new Intl.NumberFormat('en-GB', { ...digits, signDisplay: 'negative' });
-  formats.set(decimals, format);
-  return format;
-}
-
 /** "24 Nov 2026". */
 export function dateWords(at: Moment, timeZone: string): string {
   const { day } = local(at, timeZone);
@@ -155,14 +119,4 @@ function instant(at: Moment): Temporal.Instant {
     return Temporal.Instant.fromEpochMilliseconds(at.getTime());
   }
   throw new RangeError(`${String(at)} is not a date`);
-}
-
-/** A number as it stands in an input: a decimal point, no thousands mark, at most so many decimals. */
-export function inputNumber(value: number | null, decimals = 3): string {
-  return value === null ? '' : String(Number(value.toFixed(decimals)));
-}
-
-/** "1,840 L", "12.5 L". */
-export function litres(volumeL: number): string {
-  return `${numberWords(volumeL, volumeL < 100 && !Number.isInteger(volumeL) ? 1 : 0)} L`;
 }
