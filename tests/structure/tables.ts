@@ -1,0 +1,69 @@
+/** Which area owns each table and view: the area alone writes it; areas on the floors above may read it. */
+export const owners: Record<string, readonly string[]> = {
+  platform: ['journal_line', 'request_key', 'secret', 'session'],
+  people: ['access_key', 'account'],
+  farm: [
+    'lamp',
+    'lamp_setting',
+    'light_survey',
+    'light_survey_point',
+    'pump',
+    'rack',
+    'rack_light_now',
+    'rack_stand',
+    'site',
+    'slot',
+    'slot_light',
+    'slot_light_now',
+    'system',
+    'system_quantity',
+    'tank',
+  ],
+  stock: [
+    'acclimation',
+    'acclimation_lot',
+    'acclimation_step',
+    'care_figure',
+    'condition',
+    'cut',
+    'hold',
+    'identification',
+    'kind',
+    'ledger_entry',
+    'lot',
+    'lot_look',
+    'lot_place',
+    'photo',
+    'placement',
+    'placement_slot',
+    'sale',
+  ],
+  racks: ['move_plan', 'planned_move'],
+  water: [
+    'check_reading',
+    'correction',
+    'correction_step',
+    'dose',
+    'feeding',
+    'kit',
+    'kit_pair',
+    'method',
+    'quantity',
+    'reading',
+    'routine',
+    'water_change',
+  ],
+  watch: ['alert', 'alert_event', 'fact_mark', 'limit_trial', 'lot_alert', 'open_alert', 'rule_setting'],
+  intake: ['import', 'probe_day', 'probe_name'],
+  rounds: ['round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],
+  tags: ['label_sheet', 'tag'],
+  digest: ['digest', 'digest_receiver', 'letter'],
+};
+
+/** Tables that belong to nobody: PostgreSQL's own catalogue and the job queue's. */
+export const foreign = /^(pg_|information_schema|pgboss|_prisma)/;
+
+/** The area that owns a table; undefined for one that nobody named. */
+export function ownerOf(table: string): string | undefined {
+  return Object.keys(owners).find((area) => owners[area]?.includes(table));
+}
