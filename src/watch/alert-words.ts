@@ -1,6 +1,6 @@
+import type { Alert, AlertEvent } from '../alerts/alerts.ts';
+import type { Amount, Evidence } from '../alerts/finding.ts';
 import { whenWords } from '../platform/words/times.ts';
-import type { Alert, AlertEvent } from './alerts.ts';
-import type { Amount, Evidence } from './finding/finding.ts';
 
 /** "15.0 mg/L as NO₃". */
 export const amountWords = ({ text, unit }: Amount): string => (unit === '' ? text : `${text} ${unit}`);

@@ -1,8 +1,8 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { type Alert, openAlerts } from '../alerts/alerts.ts';
 import type { Service } from '../platform/service.ts';
 import { checked } from '../platform/web/json.ts';
-import { type Alert, openAlerts } from './alerts.ts';
 
 /** Open alerts as JSON. */
 export function alertApi(app: FastifyInstance, service: Service): void {

@@ -1,14 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { localDay } from '../platform/days.ts';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { plural } from '../platform/words/numbers.ts';
-import { isCorrectable } from '../water/dosing/substances.rules.ts';
-import { amountWords, eventEntry, evidenceRows, listed, oneEach, sentence } from './alert-words.ts';
-import { lastDay, postponementSchema } from './alerts.schema.ts';
 import {
   type Alert,
   clearedAlerts,
@@ -19,7 +10,16 @@ import {
   putOffAlert,
   seeAlert,
   takeBackPostponement,
-} from './alerts.ts';
+} from '../alerts/alerts.ts';
+import { localDay } from '../platform/days.ts';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId } from '../platform/web/requests.ts';
+import { plural } from '../platform/words/numbers.ts';
+import { isCorrectable } from '../water/dosing/substances.rules.ts';
+import { amountWords, eventEntry, evidenceRows, listed, oneEach, sentence } from './alert-words.ts';
+import { lastDay, postponementSchema } from './alerts.schema.ts';
 import { ruleNamed } from './rules/registry.ts';
 
 /** What is open, one alert with what it rests on, and what people do about it. */

@@ -1,12 +1,12 @@
 import { setImmediate } from 'node:timers/promises';
+import { applyPlan, loadOpen, update } from '../alerts/apply.ts';
+import { linkCauses } from '../alerts/causes.ts';
+import { type AlertPlan, diffAlerts, type OpenAlert } from '../alerts/diff.rules.ts';
+import type { Finding } from '../alerts/finding.ts';
 import { change } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
-import { applyPlan, loadOpen, update } from './apply.ts';
-import { linkCauses } from './causes.ts';
-import { type AlertPlan, diffAlerts, type OpenAlert } from './diff.rules.ts';
 import { forgetMarks } from './facts/marks.ts';
 import { currentFacts, type SystemFacts } from './facts.ts';
-import type { Finding } from './finding/finding.ts';
 import { underLock } from './lock.ts';
 import { rules } from './rules/registry.ts';
 import type { SettingsBook } from './settings.rules.ts';

@@ -1,5 +1,5 @@
-import { diffAlerts, type OpenAlert } from './diff.rules.ts';
-import { type Finding, keyText, rankOf, type Severity } from './finding/finding.ts';
+import { diffAlerts, type OpenAlert } from '../alerts/diff.rules.ts';
+import { type Finding, keyText, rankOf, type Severity } from '../alerts/finding.ts';
 import type { Rule } from './finding/rule.ts';
 
 /** An alert that there would have been. Times are ISO 8601; `clearedAt` null while it would still stand. */

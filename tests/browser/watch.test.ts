@@ -1,8 +1,8 @@
 import { mkdir } from 'node:fs/promises';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { openAlerts } from '../../src/alerts/alerts.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
-import { openAlerts } from '../../src/watch/alerts.ts';
 import {
   expectNoAxeViolations,
   expectNoSideways,

@@ -1,6 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, expect, test } from 'vitest';
-import { openAlerts } from '../../src/watch/alerts.ts';
+import { openAlerts } from '../../src/alerts/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import { lookAtPumps } from '../../src/watch/pumps.ts';
 import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';

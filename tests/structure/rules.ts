@@ -6,6 +6,7 @@ export const floors = [
   ['platform'],
   ['people'],
   ['farm'],
+  ['alerts'],
   ['stock'],
   ['racks', 'water'],
   ['watch', 'intake'],

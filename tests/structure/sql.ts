@@ -10,7 +10,7 @@ interface Token {
 }
 
 /** Stands in a text for what the program puts into it. */
-export const hole = '\u0000';
+export const hole = '¿';
 
 /** Words, quoted names and signs of SQL, without strings and comments. */
 function tokensOf(sql: string): Token[] {
@@ -82,7 +82,7 @@ export function namedQueries(sql: string): Set<string> {
     if (tokens[next]?.text === 'NOT') next += 1;
     if (tokens[next]?.text === 'MATERIALIZED') next += 1;
     const inner = tokens[next + 1]?.text ?? '';
-    if (tokens[next]?.text === '(' && /^(SELECT|WITH|INSERT|UPDATE|DELETE|VALUES|\u0000|\()$/.test(inner))
+    if (tokens[next]?.text === '(' && /^(SELECT|WITH|INSERT|UPDATE|DELETE|VALUES|¿|\()$/.test(inner))
       names.add(token.text);
   });
   return names;

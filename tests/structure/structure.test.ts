@@ -10,7 +10,7 @@ test('an import that runs upwards is found', async () => {
   const dir = await mkdtemp(join(tmpdir(), 'evenwater-structure-'));
   await mkdir(join(dir, 'src/water'), { recursive: true });
   await mkdir(join(dir, 'src/watch'), { recursive: true });
-  await writeFile(join(dir, 'src/watch/alerts.ts'), 'export const open = 1;\n');
+  await writeFile(join(dir, 'src/alerts/alerts.ts'), 'export const open = 1;\n');
   await writeFile(
     join(dir, 'src/water/readings/readings.ts'),
     "import { open } from '../watch/alerts.ts';\nexport const seen = open;\n",
@@ -19,7 +19,7 @@ test('an import that runs upwards is found', async () => {
   await rm(dir, { recursive: true });
   expect(modules).toBe(2);
   expect(violations).toEqual([
-    'water-imports-downwards: src/water/readings/readings.ts -> src/watch/alerts.ts',
+    'water-imports-downwards: src/water/readings/readings.ts -> src/alerts/alerts.ts',
   ]);
 });
 

@@ -1,11 +1,11 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
+import { type Alert, openAlerts } from '../../src/alerts/alerts.ts';
 import { draftPlacement } from '../../src/racks/move-plans/draft.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
 import { lightCourse } from '../../src/stock/light/daily-course.rules.ts';
 import { lotLights } from '../../src/stock/light/lot-light.ts';
-import { type Alert, openAlerts } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';

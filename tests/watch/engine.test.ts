@@ -1,8 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { alertEvents, openAlerts, putOffAlert, seeAlert } from '../../src/alerts/alerts.ts';
 import type { ConditionState } from '../../src/generated/prisma/enums.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
-import { alertEvents, openAlerts, putOffAlert, seeAlert } from '../../src/watch/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
 import { setLimit } from '../../src/watch/settings.ts';

@@ -1,4 +1,5 @@
 import { quantities } from '../../seed/library.ts';
+import type { Finding } from '../../src/alerts/finding.ts';
 import type {
   ChangeFact,
   DoseFact,
@@ -8,7 +9,6 @@ import type {
   SystemFacts,
 } from '../../src/watch/facts/types.ts';
 import { momentOfDay, unknownCare } from '../../src/watch/facts/types.ts';
-import type { Finding } from '../../src/watch/finding/finding.ts';
 import type { Rule } from '../../src/watch/finding/rule.ts';
 import { SettingsBook } from '../../src/watch/settings.rules.ts';
 

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { openAlerts } from '../../src/watch/alerts.ts';
+import { openAlerts } from '../../src/alerts/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import type { FeedingFact } from '../../src/watch/facts/types.ts';
 import { lookAtPumps } from '../../src/watch/pumps.ts';

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type Finding, plainFinding } from '../../src/watch/finding/finding.ts';
+import { type Finding, plainFinding } from '../../src/alerts/finding.ts';
 import { factsAt } from '../../src/watch/past.rules.ts';
 import { compare, Replay, type ReplayedAlert } from '../../src/watch/replay.rules.ts';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';

@@ -1,5 +1,5 @@
+import type { Finding } from '../../alerts/finding.ts';
 import type { SystemFacts } from '../facts/types.ts';
-import type { Finding } from './finding.ts';
 import type { Knobs, Values } from './parameters.ts';
 
 /** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */

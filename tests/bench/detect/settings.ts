@@ -1,5 +1,5 @@
+import type { Finding } from '../../../src/alerts/finding.ts';
 import type { SystemFacts } from '../../../src/watch/facts/types.ts';
-import type { Finding } from '../../../src/watch/finding/finding.ts';
 import type { Rule } from '../../../src/watch/finding/rule.ts';
 import { ruleNamed } from '../../../src/watch/rules/registry.ts';
 import { SettingsBook } from '../../../src/watch/settings.rules.ts';

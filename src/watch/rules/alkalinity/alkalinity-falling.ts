@@ -1,10 +1,10 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { type Crossing, daysToLimit } from '../../../science/crossing.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
 import { normalQuantile } from '../../../science/normal.ts';
 import { convert, convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { plannedShift } from '../levels/correction-offset.ts';

@@ -1,3 +1,4 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import {
   rangeOfLast,
   type SwingStep,
@@ -9,7 +10,6 @@ import {
 import { convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { middle, occasions, usualGap } from '../levels/spacing.ts';

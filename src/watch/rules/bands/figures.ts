@@ -1,5 +1,5 @@
+import type { Severity } from '../../../alerts/finding.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
-import type { Severity } from '../../finding/finding.ts';
 
 /** What a band's rule has to know of one quantity, in canonical units. */
 export interface BandFigures {

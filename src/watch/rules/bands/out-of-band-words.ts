@@ -1,6 +1,6 @@
+import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { type Finding, type FindingKey, plainFinding, type Severity } from '../../finding/finding.ts';
 import type { Level, Side } from '../levels/level-against-band.ts';
 import type { Edges, LevelTrack } from '../levels/level-filter.ts';
 import { amount, nameOf, percent, quantityOf, readingEvidence } from '../shared/words.ts';

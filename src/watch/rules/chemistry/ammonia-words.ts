@@ -1,7 +1,7 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import type { Level } from '../levels/level-against-band.ts';
 import { figure, nameOf, percent, quantityOf, readingEvidence } from '../shared/words.ts';
 import type { AmmoniaSettings, AmmoniaShare } from './ammonia.ts';

@@ -1,6 +1,6 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import { unionisedAmmoniaShare } from '../../../science/ammonia.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import type { Finding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { noShift } from '../levels/correction-offset.ts';

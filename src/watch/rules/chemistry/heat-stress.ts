@@ -1,6 +1,6 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStress as heatOf } from '../../../science/heat.ts';
 import { dayOf, type SystemFacts } from '../../facts/types.ts';
-import type { Finding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { reliedReadings } from '../levels/simultaneous.ts';

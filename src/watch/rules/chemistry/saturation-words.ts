@@ -1,6 +1,6 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import { figure, nameOf, quantityOf, readingEvidence } from '../shared/words.ts';
 import type { Saturated, SaturationSettings } from './saturation.ts';
 

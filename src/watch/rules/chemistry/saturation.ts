@@ -1,3 +1,4 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import { totalPhFromNbs } from '../../../science/carbonate/ph-scale.ts';
 import {
   type CarbonateReading,
@@ -7,7 +8,6 @@ import {
 } from '../../../science/carbonate/reading.ts';
 import { combine } from '../../../science/uncertainty.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import type { Finding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { nearest, reliedReadings } from '../levels/simultaneous.ts';

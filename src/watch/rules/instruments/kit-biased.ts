@@ -1,10 +1,10 @@
+import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { remembered } from '../../../platform/remembered.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { KitEvidence, KitJudgement } from '../../../science/control/kit.ts';
 import { judgeKitRecord } from '../../../water/kits/bias.rules.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { dateOfDay, figure, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';

@@ -1,7 +1,7 @@
+import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords, plural } from '../../../platform/words/numbers.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { dateOfDay, figure, quantityOf, study } from '../shared/words.ts';

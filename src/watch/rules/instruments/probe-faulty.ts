@@ -1,7 +1,7 @@
+import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../../facts/types.ts';
-import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { quantityOf } from '../shared/words.ts';

@@ -1,3 +1,4 @@
+import type { Finding, Severity } from '../../../alerts/finding.ts';
 import { numberWords, plural } from '../../../platform/words/numbers.ts';
 import { agoWords } from '../../../platform/words/times.ts';
 import { flatness, neighbourNoise, type Sample, spikesOf } from '../../../science/control/probe.ts';
@@ -10,7 +11,6 @@ import {
   type QuantityFact,
   type ReadingFact,
 } from '../../facts/types.ts';
-import type { Finding, Severity } from '../../finding/finding.ts';
 import { figure } from '../shared/words.ts';
 
 /** What is set of the rule. */

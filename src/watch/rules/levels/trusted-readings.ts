@@ -1,5 +1,5 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import type { KitFact, ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Finding } from '../../finding/finding.ts';
 import { withoutKitBias } from '../instruments/kit-biased.ts';
 
 /**

@@ -1,12 +1,12 @@
-import { numberWords } from '../../../platform/words/numbers.ts';
-import { dayOf, type LampFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import {
   type Evidence,
   type Finding,
   type FindingKey,
   mostUrgent,
   plainFinding,
-} from '../../finding/finding.ts';
+} from '../../../alerts/finding.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayOf, type LampFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { clearOf, type LightStress } from './light-dose.ts';
 import type { StressedLot } from './too-much-light.ts';

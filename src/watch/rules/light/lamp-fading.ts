@@ -1,6 +1,6 @@
+import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
-import { type Evidence, type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
 /** Surveys closer together than this tell more of the meter than of the lamps. */

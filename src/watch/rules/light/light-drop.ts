@@ -1,5 +1,5 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import { placed, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';

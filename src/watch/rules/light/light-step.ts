@@ -1,6 +1,6 @@
+import type { FindingKey } from '../../../alerts/finding.ts';
+import { type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { dayOf, type SystemFacts } from '../../facts/types.ts';
-import type { FindingKey } from '../../finding/finding.ts';
-import { type Finding, mostUrgent, plainFinding } from '../../finding/finding.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack } from '../shared/group-by-rack.ts';
 import { lotsWords } from '../shared/place-words.ts';

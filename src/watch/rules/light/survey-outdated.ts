@@ -1,6 +1,6 @@
+import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf, type RackFact, type SurveyFact, type SystemFacts } from '../../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { dateOfDay, figure } from '../shared/words.ts';

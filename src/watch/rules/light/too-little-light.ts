@@ -1,7 +1,7 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { USUAL_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
 import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';

@@ -1,5 +1,3 @@
-import { numberWords } from '../../../platform/words/numbers.ts';
-import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import {
   type Evidence,
   type Finding,
@@ -7,7 +5,9 @@ import {
   plainFinding,
   raised,
   type Severity,
-} from '../../finding/finding.ts';
+} from '../../../alerts/finding.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { conditionWords } from '../shared/condition-words.ts';

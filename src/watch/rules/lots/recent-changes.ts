@@ -1,7 +1,7 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import type { Finding } from '../../finding/finding.ts';
 import { lastTurned } from '../light/lamp-changes.ts';
 import { dateOfDay, nameOf } from '../shared/words.ts';
 

@@ -1,5 +1,5 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { conditionWords } from '../shared/condition-words.ts';
 import { whereWords } from '../shared/place-words.ts';

@@ -1,3 +1,4 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import {
   daysToNitrate,
   probabilityAbove,
@@ -7,7 +8,6 @@ import {
 import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { dayOf, type QuantityFact, type SystemFacts } from '../../facts/types.ts';
-import type { Finding } from '../../finding/finding.ts';
 import { dateOfDay, percent, quantityOf } from '../shared/words.ts';
 import { planExchange } from './exchange-plan.ts';
 

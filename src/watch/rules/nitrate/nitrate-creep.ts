@@ -1,3 +1,4 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { trackNitrate } from '../../../science/filter/nitrate.ts';
 import {
   explainNitrateRise,
@@ -7,7 +8,6 @@ import {
 import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { relyingOnConfirmed } from '../levels/trusted-readings.ts';

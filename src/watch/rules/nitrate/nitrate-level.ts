@@ -1,5 +1,5 @@
+import type { Finding } from '../../../alerts/finding.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Finding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { withoutKitBias } from '../instruments/kit-biased.ts';

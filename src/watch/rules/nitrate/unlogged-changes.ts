@@ -1,7 +1,7 @@
+import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { trackUnloggedNitrate, unloggedLimit } from '../../../science/filter/nitrate-unlogged.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding } from '../../finding/finding.ts';
 import { amount, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';
 import { nitrateHistory } from './history.ts';
 import type { CreepSettings } from './nitrate-creep.ts';

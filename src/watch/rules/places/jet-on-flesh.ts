@@ -1,6 +1,6 @@
+import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding } from '../../finding/finding.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placed, whereWords } from '../shared/place-words.ts';

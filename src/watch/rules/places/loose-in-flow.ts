@@ -1,5 +1,5 @@
+import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding } from '../../finding/finding.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from '../shared/place-words.ts';

@@ -1,5 +1,5 @@
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding, type Severity } from '../../finding/finding.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { flowLevel, lotsWords, placed, whereWords } from '../shared/place-words.ts';

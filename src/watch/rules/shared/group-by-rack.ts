@@ -1,5 +1,5 @@
+import { type Finding, type FindingKey, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
-import { type Finding, type FindingKey, mostUrgent, plainFinding } from '../../finding/finding.ts';
 
 /** A finding on one lot. */
 export interface LotFinding {

@@ -1,6 +1,6 @@
+import type { Evidence } from '../../../alerts/finding.ts';
 import type { Flow } from '../../../generated/prisma/enums.ts';
 import type { LotFact } from '../../facts/types.ts';
-import type { Evidence } from '../../finding/finding.ts';
 
 const flows: readonly Flow[] = ['still', 'low', 'medium', 'high'];
 

@@ -1,6 +1,6 @@
+import type { Evidence } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { ConditionFact, LotFact } from '../../facts/types.ts';
-import type { Evidence } from '../../finding/finding.ts';
 import { conditionWords } from './condition-words.ts';
 
 /** The last look, where it shows one of these states and was taken on or after a day; else null. */

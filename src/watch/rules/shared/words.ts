@@ -1,8 +1,8 @@
+import type { Amount, Evidence } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { say, show } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import type { Amount, Evidence } from '../../finding/finding.ts';
 
 /** A canonical value of a quantity as the farm writes it. */
 export function amount(quantity: QuantityFact, label: string, value: number): Amount {

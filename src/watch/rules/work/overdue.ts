@@ -1,16 +1,16 @@
 import { Temporal } from 'temporal-polyfill';
-import { localDay } from '../../../platform/days.ts';
-import { plural } from '../../../platform/words/numbers.ts';
-import { dateWords } from '../../../platform/words/times.ts';
-import { dueDay, everyWords } from '../../../water/routines/routines.rules.ts';
-import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import {
   type Finding,
   type FindingKey,
   mostUrgent,
   plainFinding,
   type Severity,
-} from '../../finding/finding.ts';
+} from '../../../alerts/finding.ts';
+import { localDay } from '../../../platform/days.ts';
+import { plural } from '../../../platform/words/numbers.ts';
+import { dateWords } from '../../../platform/words/times.ts';
+import { dueDay, everyWords } from '../../../water/routines/routines.rules.ts';
+import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { figure } from '../shared/words.ts';

@@ -1,7 +1,7 @@
+import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
-import { type Finding, plainFinding } from '../../finding/finding.ts';
 import { figure } from '../shared/words.ts';
 import type { PumpValues } from './pumps-still-off.ts';
 

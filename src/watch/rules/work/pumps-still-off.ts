@@ -1,8 +1,8 @@
+import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { timeWords, whenWords } from '../../../platform/words/times.ts';
 import { PUMPS_GRACE_MIN } from '../../../water/log/feedings.rules.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
-import { type Evidence, type Finding, plainFinding } from '../../finding/finding.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { figure } from '../shared/words.ts';

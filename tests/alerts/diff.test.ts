@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
-import { causesOf } from '../../src/watch/causes.rules.ts';
-import { diffAlerts, type OpenAlert } from '../../src/watch/diff.rules.ts';
-import { type Finding, plainFinding } from '../../src/watch/finding/finding.ts';
+import { causesOf } from '../../src/alerts/causes.rules.ts';
+import { diffAlerts, type OpenAlert } from '../../src/alerts/diff.rules.ts';
+import { type Finding, plainFinding } from '../../src/alerts/finding.ts';
 import { rules } from '../../src/watch/rules/registry.ts';
-import { onDay } from './facts.ts';
+import { onDay } from '../watch/facts.ts';
 
 const amount = { label: 'Level', value: 10, text: '10', unit: 'mg/L' };
 

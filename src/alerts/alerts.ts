@@ -3,7 +3,7 @@ import type { Severity } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { KeptFinding } from './apply.ts';
-import type { SubjectType } from './finding/finding.ts';
+import type { SubjectType } from './finding.ts';
 
 /** An alert as people see it. Times are Dates; `finding` is what was last found. */
 export interface Alert {

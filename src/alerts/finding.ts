@@ -1,6 +1,6 @@
-import type { Severity } from '../../generated/prisma/enums.ts';
+import type { Severity } from '../generated/prisma/enums.ts';
 
-export type { Severity } from '../../generated/prisma/enums.ts';
+export type { Severity } from '../generated/prisma/enums.ts';
 
 /** What a finding can be about. */
 export type SubjectType = 'system' | 'lot' | 'kit' | 'lamp' | 'rack' | 'tank' | 'correction';

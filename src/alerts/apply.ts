@@ -2,7 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import type { Work } from '../platform/change.ts';
 import type { Reader, Tx } from '../platform/service.ts';
 import type { AlertPlan, AlertUpdate, OpenAlert, Reported } from './diff.rules.ts';
-import { type Finding, keyText } from './finding/finding.ts';
+import { type Finding, keyText } from './finding.ts';
 
 /** The finding as it is kept with its alert, and what was last told of it. */
 export type KeptFinding = Finding & { reported: Reported };

@@ -1,4 +1,4 @@
-import { type FindingKey, keyText } from './finding/finding.ts';
+import { type FindingKey, keyText } from './finding.ts';
 
 /** An open alert as the search for causes sees it. */
 export interface Linked {

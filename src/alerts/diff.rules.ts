@@ -1,5 +1,4 @@
-import { type Finding, type FindingKey, keyText, rankOf, type Severity } from './finding/finding.ts';
-import type { Rule } from './finding/rule.ts';
+import { type Finding, type FindingKey, keyText, rankOf, type Severity } from './finding.ts';
 
 /** What was last told of an alert: changes are measured from it, so that nothing is told twice. */
 export interface Reported {
@@ -54,10 +53,19 @@ export interface AlertPlan {
 /** A score has to move by this ratio to be told as worse or better. */
 const tellingRatio = 1.25;
 
+/** What an alert has to know of the rule that found it. */
+export interface AlertRule {
+  name: string;
+  /** An alert clears when nothing was found for this long. */
+  quietHours: number;
+  /** What is said when it clears so. */
+  cleared: string;
+}
+
 interface Asked {
   open: readonly OpenAlert[];
   findings: readonly Finding[];
-  rules: readonly Rule[];
+  rules: readonly AlertRule[];
   now: Date;
   /** Why the subject of an alert can no longer have one (gone, retired); null while it is there. */
   goneBecause(alert: OpenAlert): string | null;
@@ -96,7 +104,7 @@ function follow(
   plan: AlertPlan,
   alert: OpenAlert,
   finding: Finding | undefined,
-  rule: Rule,
+  rule: AlertRule,
   now: Date,
 ): void {
   if (finding === undefined) {
@@ -157,7 +165,7 @@ function comesBack(alert: OpenAlert, finding: Finding | null, now: Date): string
   return worse ? 'it got worse' : null;
 }
 
-function quieten(plan: AlertPlan, alert: OpenAlert, rule: Rule, now: Date): void {
+function quieten(plan: AlertPlan, alert: OpenAlert, rule: AlertRule, now: Date): void {
   const quietSince = alert.quietSince ?? now;
   if (now.getTime() - quietSince.getTime() >= rule.quietHours * 3_600_000) {
     clear(plan, alert, rule.cleared);

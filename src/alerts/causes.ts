@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { causesOf, type Linked } from './causes.rules.ts';
-import type { FindingKey, SubjectType } from './finding/finding.ts';
+import type { FindingKey, SubjectType } from './finding.ts';
 
 interface Row {
   id: string;
