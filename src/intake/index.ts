@@ -1,9 +1,9 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
-import { importPages } from './imports.pages.ts';
-import { probePages } from './probes.pages.ts';
-import { senmlApi } from './senml.api.ts';
-import { uploadPages } from './upload.pages.ts';
+import { importPages } from './imports/imports.pages.ts';
+import { uploadPages } from './imports/upload.pages.ts';
+import { probePages } from './probes/probes.pages.ts';
+import { senmlApi } from './senml/senml.api.ts';
 
 /** Intake: readings that come in files, and from probes and controllers. */
 export async function intakeArea(app: FastifyInstance, service: Service): Promise<void> {

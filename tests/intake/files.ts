@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs';
 import type { Kit, Method } from '../../src/generated/prisma/client.ts';
-import type { Known } from '../../src/intake/known.ts';
-import type { Line } from '../../src/intake/lines.rules.ts';
-import { type Preview, readFile } from '../../src/intake/preview.ts';
-import type { Answers } from '../../src/intake/questions.rules.ts';
+import type { Known } from '../../src/intake/file/farm-context.ts';
+import type { Line } from '../../src/intake/file/lines.rules.ts';
+import type { Answers } from '../../src/intake/file/questions.rules.ts';
+import { type Preview, readFile } from '../../src/intake/imports/preview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import type { Answer, Visitor } from '../support/service.ts';
 

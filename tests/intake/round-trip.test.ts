@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { acceptImport, bringFile, withdrawImport } from '../../src/intake/imports.ts';
-import { knownTo } from '../../src/intake/known.ts';
-import { previewFile } from '../../src/intake/preview.ts';
+import { knownTo } from '../../src/intake/file/farm-context.ts';
+import { acceptImport, bringFile, withdrawImport } from '../../src/intake/imports/imports.ts';
+import { previewFile } from '../../src/intake/imports/preview.ts';
 import { readingsCsv } from '../../src/water/readings/export.csv.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeSystem, read } from '../water/farm.ts';

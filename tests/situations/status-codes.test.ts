@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { isSettled } from '../../src/intake/preview.ts';
+import { isSettled } from '../../src/intake/imports/preview.ts';
 import { read, said } from '../intake/files.ts';
 
 // A status column: 0 blank, 1 valid, 2 the value is a detection limit (data collections).

@@ -1,13 +1,13 @@
-import { numberWords, plural } from '../platform/words/numbers.ts';
-import { say, unitName } from '../water/quantities/quantities.ts';
-import { meanings } from './headers.rules.ts';
-import type { Known } from './known.ts';
-import type { Line, LineState } from './lines.rules.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { say, unitName } from '../../water/quantities/quantities.ts';
+import type { Known } from '../file/farm-context.ts';
+import { meanings } from '../file/headers.rules.ts';
+import type { Line, LineState } from '../file/lines.rules.ts';
+import type { Answers, Question } from '../file/questions.rules.ts';
+import { separators } from '../file/table.ts';
+import { encodingNames, encodings } from '../file/text.rules.ts';
+import { unitAnswers } from '../file/units.rules.ts';
 import { isSettled, type Preview } from './preview.ts';
-import type { Answers, Question } from './questions.rules.ts';
-import { separators } from './table.ts';
-import { encodingNames, encodings } from './text.rules.ts';
-import { unitAnswers } from './units.rules.ts';
 
 const perPage = 100;
 const samplesShown = 3;

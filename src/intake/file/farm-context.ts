@@ -1,6 +1,6 @@
-import type { Reader } from '../platform/service.ts';
-import { type Bench, benchOf } from '../water/kits/instruments.ts';
-import { listQuantities } from '../water/quantities/quantities.ts';
+import type { Reader } from '../../platform/service.ts';
+import { type Bench, benchOf } from '../../water/kits/instruments.ts';
+import { listQuantities } from '../../water/quantities/quantities.ts';
 
 /** What the farm knows that a file may speak of. */
 export interface Known {

@@ -1,14 +1,13 @@
 import type pg from 'pg';
-import { localDay } from '../platform/days.ts';
-import { breather } from '../platform/steps.ts';
-import { type DateOrder, orderWatch } from './dates.rules.ts';
-import type { Known } from './known.ts';
-import { type Layout, layoutFault, layoutOf, placesOf } from './layout.rules.ts';
-import { type Line, linesOf } from './lines.rules.ts';
-import { markPresent } from './present.ts';
-import { type Answers, type Inquiry, inquiry, type Question } from './questions.rules.ts';
-import { fileReader } from './reader.ts';
-import { guessSeparator, readTable, type Separator, separatorNamed } from './table.ts';
+import { localDay } from '../../platform/days.ts';
+import { breather } from '../../platform/steps.ts';
+import { type DateOrder, orderWatch } from '../file/dates.rules.ts';
+import type { Known } from '../file/farm-context.ts';
+import { type Layout, layoutFault, layoutOf, placesOf } from '../file/layout.rules.ts';
+import { type Line, linesOf } from '../file/lines.rules.ts';
+import { type Answers, type Inquiry, inquiry, type Question } from '../file/questions.rules.ts';
+import { fileReader } from '../file/row-reader.ts';
+import { guessSeparator, readTable, type Separator, separatorNamed } from '../file/table.ts';
 import {
   decode,
   type Encoding,
@@ -17,7 +16,8 @@ import {
   encodings,
   guessEncoding,
   lineEnds,
-} from './text.rules.ts';
+} from '../file/text.rules.ts';
+import { markPresent } from './duplicates.ts';
 
 /** How a file is read: what was found, and what was said instead. */
 export interface Manner {

@@ -1,6 +1,6 @@
 import { type DateOrder, type FileMoment, momentReader } from './dates.rules.ts';
+import type { Known } from './farm-context.ts';
 import { type Meaning, meanings } from './headers.rules.ts';
-import type { Known } from './known.ts';
 import { type Layout, placesOf } from './layout.rules.ts';
 import type { Answers, Inquiry } from './questions.rules.ts';
 import { type UnitReader, unitReader } from './units.rules.ts';

@@ -1,5 +1,5 @@
-import { readUnit, unitsOf } from '../science/units.ts';
-import { type Quantity, unitName } from '../water/quantities/quantities.ts';
+import { readUnit, unitsOf } from '../../science/units.ts';
+import { type Quantity, unitName } from '../../water/quantities/quantities.ts';
 import { type Inquiry, leaveChoice, leaveOut, left, type Not, waits } from './questions.rules.ts';
 
 /** A unit as the file writes it, understood; or what to ask about it. */

@@ -1,14 +1,14 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { chosen, text, version } from '../platform/web/fields.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { numberWords } from '../platform/words/numbers.ts';
-import { reportCounts } from '../water/readings/probe-reports.ts';
-import { knownTo } from './known.ts';
-import { listProbeNames, placeProbe } from './senml.ts';
+import type { Service } from '../../platform/service.ts';
+import { chosen, text, version } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { reportCounts } from '../../water/readings/probe-reports.ts';
+import { knownTo } from '../file/farm-context.ts';
+import { listProbeNames, placeProbe } from '../senml/senml.ts';
 
 const config = { config: { access: 'manager' as const } };
 

@@ -1,8 +1,8 @@
 import { Readable } from 'node:stream';
 import { CsvError, type Options, parse } from 'csv-parse';
 import { parse as parseNow } from 'csv-parse/sync';
-import { Refusal } from '../platform/refusal.ts';
-import { breather } from '../platform/steps.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { breather } from '../../platform/steps.ts';
 
 /** What parts the cells of a row, by name. */
 export const separators = { comma: ',', semicolon: ';', tab: '\t' } as const;

@@ -1,18 +1,18 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { plural } from '../platform/words/numbers.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { type Known, knownTo } from '../file/farm-context.ts';
+import type { Answers } from '../file/questions.rules.ts';
+import { takenData } from './accepted.ts';
 import { answersSchema, withdrawalSchema } from './imports.schema.ts';
 import { acceptImport, answerAbout, contentOf, dropImport, findImport, withdrawImport } from './imports.ts';
-import { type Known, knownTo } from './known.ts';
 import { type Preview, previewFile } from './preview.ts';
-import { previewData, shownStates } from './preview-page.ts';
-import type { Answers } from './questions.rules.ts';
-import { takenData } from './taken.ts';
+import { previewData, shownStates } from './preview-view.ts';
 
 /** A file that was brought: how it would be taken, taking it, and taking it back. */
 export function importPages(app: FastifyInstance, service: Service): void {

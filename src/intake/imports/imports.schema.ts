@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { text } from '../platform/web/fields.ts';
-import type { Answers } from './questions.rules.ts';
+import { text } from '../../platform/web/fields.ts';
+import type { Answers } from '../file/questions.rules.ts';
 
 /** The largest file that is taken, in bytes. */
 export const largestFile = 8 * 1024 * 1024;

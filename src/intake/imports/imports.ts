@@ -1,13 +1,13 @@
-import type { Work } from '../platform/change.ts';
-import { csvText } from '../platform/csv.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { type BroughtReading, keepBrought, withdrawBrought } from '../water/readings/imported.ts';
+import type { Work } from '../../platform/change.ts';
+import { csvText } from '../../platform/csv.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { type BroughtReading, keepBrought, withdrawBrought } from '../../water/readings/imported.ts';
+import type { Keeping, Line } from '../file/lines.rules.ts';
+import type { Answers } from '../file/questions.rules.ts';
+import { markPresent } from './duplicates.ts';
 import { addLaboratories } from './laboratories.ts';
-import type { Keeping, Line } from './lines.rules.ts';
-import { markPresent } from './present.ts';
 import { isSettled, type Preview } from './preview.ts';
-import type { Answers } from './questions.rules.ts';
 
 /** A file as it was brought. */
 export interface BroughtFile {

@@ -1,10 +1,10 @@
-import type { Understood } from '../water/entry/entry.rules.ts';
-import type { Quantity } from '../water/quantities/quantities.ts';
+import type { Understood } from '../../water/entry/entry.rules.ts';
+import type { Quantity } from '../../water/quantities/quantities.ts';
 import { type Means, meansOf } from './instruments.rules.ts';
 import { plainName, quantityNamed } from './names.rules.ts';
-import { type Place, placeOf } from './places.rules.ts';
 import { isNot, leaveChoice, left, type Not, questionId, refusal, waits } from './questions.rules.ts';
-import type { FileReader } from './reader.ts';
+import type { FileReader } from './row-reader.ts';
+import { type Place, placeOf } from './system-and-time.rules.ts';
 import { readValue } from './values.rules.ts';
 
 /** What becomes of one cell of a file. */

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import type { Service } from '../platform/service.ts';
-import { fileOf, takeFiles } from '../platform/web/files.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { plural } from '../platform/words/numbers.ts';
+import type { Service } from '../../platform/service.ts';
+import { fileOf, takeFiles } from '../../platform/web/files.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { plural } from '../../platform/words/numbers.ts';
 import { largestFile } from './imports.schema.ts';
 import { type BroughtFile, bringFile, listImports } from './imports.ts';
 

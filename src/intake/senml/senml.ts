@@ -1,14 +1,14 @@
-import type { Prisma } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { convert } from '../science/units.ts';
-import { uncertaintyOf } from '../water/entry/entry.rules.ts';
-import { say } from '../water/quantities/quantities.ts';
-import { keepReports, type Report } from '../water/readings/probe-reports.ts';
-import { findOpenWater } from '../water/systems/systems.ts';
+import type { Prisma } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { convert } from '../../science/units.ts';
+import { uncertaintyOf } from '../../water/entry/entry.rules.ts';
+import { say } from '../../water/quantities/quantities.ts';
+import { keepReports, type Report } from '../../water/readings/probe-reports.ts';
+import { findOpenWater } from '../../water/systems/systems.ts';
 import type { Resolved } from './senml.rules.ts';
-import { senmlValue } from './senml-units.rules.ts';
+import { senmlValue } from './units.rules.ts';
 
 const placed = {
   system: { select: { id: true, name: true, retiredAt: true } },

@@ -1,6 +1,6 @@
-import type { Reader } from '../platform/service.ts';
-import { plural } from '../platform/words/numbers.ts';
-import { say } from '../water/quantities/quantities.ts';
+import type { Reader } from '../../platform/service.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { say } from '../../water/quantities/quantities.ts';
 
 const newestShown = 5;
 

@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { breather } from '../platform/steps.ts';
-import type { Keeping, Line } from './lines.rules.ts';
+import { breather } from '../../platform/steps.ts';
+import type { Keeping, Line } from '../file/lines.rules.ts';
 
 /** How many lines one question to the database asks about. */
 const batch = 2000;

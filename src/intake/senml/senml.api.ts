@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { checked } from '../platform/web/json.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { checked } from '../../platform/web/json.ts';
 import { packSchema, resolvePack } from './senml.rules.ts';
 import { takePack } from './senml.ts';
 

@@ -1,7 +1,7 @@
-import { numberWords } from '../platform/words/numbers.ts';
-import { parseReadingText } from '../science/units.ts';
-import { type MethodFigures, type Understood, understand } from '../water/entry/entry.rules.ts';
-import { type Quantity, sayBand, unitName } from '../water/quantities/quantities.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { parseReadingText } from '../../science/units.ts';
+import { type MethodFigures, type Understood, understand } from '../../water/entry/entry.rules.ts';
+import { type Quantity, sayBand, unitName } from '../../water/quantities/quantities.ts';
 import {
   type Inquiry,
   leaveChoice,

@@ -10,7 +10,7 @@ import {
   refusal,
   waits,
 } from './questions.rules.ts';
-import type { FileReader } from './reader.ts';
+import type { FileReader } from './row-reader.ts';
 
 /** Of which water a row speaks, and of when. */
 export interface Place {

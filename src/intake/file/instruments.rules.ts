@@ -1,6 +1,6 @@
-import type { MethodFigures } from '../water/entry/entry.rules.ts';
-import { type Bench, instrumentOf } from '../water/kits/instruments.ts';
-import type { Quantity } from '../water/quantities/quantities.ts';
+import type { MethodFigures } from '../../water/entry/entry.rules.ts';
+import { type Bench, instrumentOf } from '../../water/kits/instruments.ts';
+import type { Quantity } from '../../water/quantities/quantities.ts';
 import { plainName } from './names.rules.ts';
 import {
   type Inquiry,

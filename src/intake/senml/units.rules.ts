@@ -1,5 +1,5 @@
-import { readUnit } from '../science/units.ts';
-import type { Quantity } from '../water/quantities/quantities.ts';
+import { readUnit } from '../../science/units.ts';
+import type { Quantity } from '../../water/quantities/quantities.ts';
 
 /** Units of the SenML registry (RFC 8428 table 6, RFC 8798) that say something of water, as units of ours. */
 const registered: Readonly<Record<string, { unit: string; of: (value: number) => number }>> = {

@@ -1,6 +1,6 @@
 import { uuidv7 } from 'uuidv7';
-import type { Work } from '../platform/change.ts';
-import type { Keeping } from './lines.rules.ts';
+import type { Work } from '../../platform/change.ts';
+import type { Keeping } from '../file/lines.rules.ts';
 
 /**
  * Gives each laboratory that is new to the farm a method of its own for every quantity it reports, so that its readings
