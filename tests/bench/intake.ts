@@ -9,8 +9,8 @@ import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { setTimeout } from 'node:timers/promises';
 import { pino } from 'pino';
 import { loadCare } from '../../seed/care.ts';
-import { knownTo } from '../../src/intake/file/farm-context.ts';
-import { acceptImport, bringFile, withdrawImport } from '../../src/intake/imports/imports.ts';
+import { loadFarmContext } from '../../src/intake/file/farm-context.ts';
+import { acceptImport, saveUpload, withdrawImport } from '../../src/intake/imports/imports.ts';
 import { previewFile } from '../../src/intake/imports/preview.ts';
 import { change } from '../../src/platform/change.ts';
 import { openDatabase } from '../../src/platform/database.ts';
@@ -61,13 +61,13 @@ try {
   const site = await db.site.create({ data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon' } });
   const names = Array.from({ length: 6 }, (_, i) => `System ${i + 1}`);
   await db.system.createMany({ data: names.map((name) => ({ siteId: site.id, name, volumeL: 1000 })) });
-  const known = await knownTo(db, site, now);
+  const known = await loadFarmContext(db, site, now);
   const content = fileOf(rows);
   say(`${cpus()[0]?.model ?? 'unknown processor'}; ${rows} rows, ${(content.length / 1e6).toFixed(1)} MB`);
   const act = <T>(work: Parameters<typeof change<T>>[2]) =>
     change(service, { by: null, ofAFile: true }, work);
   await timed('this machine, idle', () => setTimeout(3000));
-  const { id } = await act((work) => bringFile(work, { fileName: 'history.csv', content }));
+  const { id } = await act((work) => saveUpload(work, { fileName: 'history.csv', content }));
   const preview = await timed('shown', () => previewFile(pool, known, content, {}));
   await timed('taken', () => act((work) => acceptImport(work, id, preview, {})));
   const again = await timed('shown again, all there', () => previewFile(pool, known, content, {}));

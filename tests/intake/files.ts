@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs';
 import type { Kit, Method } from '../../src/generated/prisma/client.ts';
-import type { Known } from '../../src/intake/file/farm-context.ts';
-import type { Line } from '../../src/intake/file/lines.rules.ts';
+import type { FarmContext } from '../../src/intake/file/farm-context.ts';
+import type { FileLine } from '../../src/intake/file/lines.rules.ts';
 import type { Answers } from '../../src/intake/file/questions.rules.ts';
-import { type Preview, readFile } from '../../src/intake/imports/preview.ts';
+import { type ImportPreview, parseFile } from '../../src/intake/imports/preview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import type { Answer, Visitor } from '../support/service.ts';
 
@@ -11,7 +11,10 @@ const seed = <T>(name: string): T =>
   JSON.parse(readFileSync(new URL(`../../seed/${name}.json`, import.meta.url), 'utf8')) as T;
 
 /** What every farm starts with, and two systems. */
-export function farm(methods: Partial<Method>[] = [], kits: Partial<Kit & { method: string }>[] = []): Known {
+export function farm(
+  methods: Partial<Method>[] = [],
+  kits: Partial<Kit & { method: string }>[] = [],
+): FarmContext {
   const quantities = seed<Quantity[]>('quantities');
   const all = [...seed<Partial<Method>[]>('methods'), ...methods].map((method, i) => {
     const id = `00000000-0000-7000-8000-${String(i).padStart(12, '0')}`;
@@ -40,7 +43,7 @@ export function farm(methods: Partial<Method>[] = [], kits: Partial<Kit & { meth
       quantities: new Map(quantities.map((quantity) => [quantity.code, quantity])),
       methods: all.sort(
         (a, b) => Number(b.isDefault) - Number(a.isDefault),
-      ) as unknown as Known['bench']['methods'],
+      ) as unknown as FarmContext['bench']['methods'],
     },
   };
 }
@@ -49,17 +52,20 @@ const bytes = (content: string | Uint8Array) =>
   typeof content === 'string' ? new TextEncoder().encode(content) : content;
 
 /** A file as it would be taken by that farm. */
-export const read = (content: string | Uint8Array, answers: Answers = {}, known = farm()): Promise<Preview> =>
-  readFile(known, bytes(content), answers);
+export const read = (
+  content: string | Uint8Array,
+  answers: Answers = {},
+  known = farm(),
+): Promise<ImportPreview> => parseFile(known, bytes(content), answers);
 
 /** A line in one string: "taken alkalinity 8.4 dKH", "nothing empty". */
-export function said({ state, reason, kept }: Line): string {
+export function said({ state, reason, parsed: kept }: FileLine): string {
   if (kept === null) return `${state} ${reason}`;
   const { quantity, reading } = kept;
   return `${state} ${quantity.code} ${reading.below ? '<' : ''}${reading.entered} ${reading.unit}`;
 }
 
-export const questionIds = ({ questions }: Preview) => questions.map((question) => question.id);
+export const questionIds = ({ questions }: ImportPreview) => questions.map((question) => question.id);
 
 /** Brings a file as a browser does. */
 export function bring(visitor: Visitor, name: string, content: string | Uint8Array): Promise<Answer> {

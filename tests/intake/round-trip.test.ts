@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { knownTo } from '../../src/intake/file/farm-context.ts';
-import { acceptImport, bringFile, withdrawImport } from '../../src/intake/imports/imports.ts';
+import { loadFarmContext } from '../../src/intake/file/farm-context.ts';
+import { acceptImport, saveUpload, withdrawImport } from '../../src/intake/imports/imports.ts';
 import { previewFile } from '../../src/intake/imports/preview.ts';
 import { readingsCsv } from '../../src/water/readings/export.csv.ts';
 import { type Bench, startBench } from '../support/service.ts';
@@ -23,7 +23,7 @@ const exported = () => readingsCsv(bench.service, { systemId, code: '', ...span 
 async function previewOf(text: string) {
   const { db, pool } = bench.service;
   const site = await db.site.findFirstOrThrow();
-  const known = await knownTo(db, site, bench.service.now());
+  const known = await loadFarmContext(db, site, bench.service.now());
   return previewFile(pool, known, new TextEncoder().encode(text), {});
 }
 
@@ -45,7 +45,7 @@ describe('readings written to a file', () => {
       data: { voidedAt: new Date(), voidReason: 'to bring it back' },
     });
     const { id } = await bench.change((work) =>
-      bringFile(work, { fileName: 'all.csv', content: new TextEncoder().encode(text) }),
+      saveUpload(work, { fileName: 'all.csv', content: new TextEncoder().encode(text) }),
     );
     const preview = await previewOf(text);
     expect(preview.questions).toEqual([]);
@@ -102,10 +102,10 @@ describe('any table of values', () => {
           );
           const text = [['when', 'system', 'Alkalinity (dKH)', 'note'].join(separator), ...lines].join(end);
           const preview = await readText(text, {}, farm());
-          expect(preview.lines.map((line) => line.kept?.reading.entered)).toEqual(
+          expect(preview.lines.map((line) => line.parsed?.reading.entered)).toEqual(
             all.map((row) => row.value),
           );
-          expect(preview.lines.map((line) => line.kept?.at.getTime())).toEqual(
+          expect(preview.lines.map((line) => line.parsed?.at.getTime())).toEqual(
             all.map((row) => Math.floor(row.moment.getTime() / 1000) * 1000),
           );
         }),
@@ -122,7 +122,7 @@ describe('any table of values', () => {
       fc.asyncProperty(cells, async (all) => {
         const body = all.map((row) => row.map(quoted).join(',')).join('\n');
         const preview = await readText(`when,system,Alkalinity (dKH),NO3 (mg/L),note\n${body}`);
-        for (const line of preview.lines) expect(line.state === 'taken').toBe(line.kept !== null);
+        for (const line of preview.lines) expect(line.state === 'taken').toBe(line.parsed !== null);
       }),
       { numRuns: 60 },
     );

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { reportCounts } from '../../src/water/readings/probe-reports.ts';
+import { reportCounts } from '../../src/intake/probes/probes.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 

@@ -7,7 +7,7 @@ import { questionIds, read } from '../intake/files.ts';
 const file = (...dates: string[]) =>
   ['date,system,Ca', ...dates.map((date) => `${date},Long run,412`)].join('\n');
 const moments = async (...dates: string[]) =>
-  (await read(file(...dates))).lines.map((line) => line.kept?.at.toISOString() ?? line.reason);
+  (await read(file(...dates))).lines.map((line) => line.parsed?.at.toISOString() ?? line.reason);
 
 describe('the order of day and month', () => {
   test('is taken from a date that fits one order only', async () => {
@@ -22,8 +22,8 @@ describe('the order of day and month', () => {
   });
 
   test('is taken from what would else be in the future', async () => {
-    const { manner } = await read(file('12/01/2026', '11/02/2026'));
-    expect(manner.notices.join(' ')).toContain(
+    const { format } = await read(file('12/01/2026', '11/02/2026'));
+    expect(format.notices.join(' ')).toContain(
       'day first: read the other way, “12/01/2026” would be in the future',
     );
   });
@@ -33,7 +33,7 @@ describe('the order of day and month', () => {
     expect(questionIds(preview)).toEqual(['order']);
     expect(preview.questions[0]?.text).toBe('Is “03/04/2026” written day first or month first?');
     const answered = await read(file('03/04/2026'), { order: 'month-first' });
-    expect(answered.lines[0]?.kept?.at.toISOString()).toBe('2026-03-04T12:00:00.000Z');
+    expect(answered.lines[0]?.parsed?.at.toISOString()).toBe('2026-03-04T12:00:00.000Z');
   });
 
   test('is not taken from what no order fits', async () => {
@@ -65,7 +65,7 @@ describe('a moment', () => {
   test('is one of the site’s own clock, through the change of the clocks', async () => {
     const text =
       'when,system,Ca\n2026-07-01 08:00,Long run,410\n2026-10-25 00:30,Long run,411\n2026-10-25 03:30,Long run,412\n2026-11-01 08:00,Long run,413\n2026-11-01T08:00:00+02:00,Long run,414';
-    expect((await read(text)).lines.map((line) => line.kept?.at.toISOString())).toEqual([
+    expect((await read(text)).lines.map((line) => line.parsed?.at.toISOString())).toEqual([
       '2026-07-01T07:00:00.000Z',
       '2026-10-24T23:30:00.000Z',
       '2026-10-25T03:30:00.000Z',

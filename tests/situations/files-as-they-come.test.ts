@@ -21,7 +21,7 @@ describe('line ends', () => {
     for (const text of [rows.join(end), rows.join(end) + end]) {
       const preview = await read(text);
       expect(preview.lines.map(said)).toEqual(taken);
-      expect(preview.manner.notices.join(' ')).toContain(words);
+      expect(preview.format.notices.join(' ')).toContain(words);
     }
   });
 
@@ -37,7 +37,7 @@ describe('line ends', () => {
   test('that differ within a file are all ends, and it is said', async () => {
     const preview = await read(`${rows[0]}\r\n${rows[1]}\r${rows[2]}\n`);
     expect(preview.lines.map(said)).toEqual(taken);
-    expect(preview.manner.notices.join(' ')).toContain('lines end differently');
+    expect(preview.format.notices.join(' ')).toContain('lines end differently');
   });
 });
 
@@ -47,14 +47,14 @@ describe('quotes', () => {
       '"""when""","""system""","""Calcium"""\n"""2026-11-01""","""Long run""","""412"""\n',
     );
     expect(preview.lines.map(said)).toEqual(['taken calcium 412 mg/L']);
-    expect(preview.manner.notices.join(' ')).toContain('6 cells were in quotes twice');
+    expect(preview.format.notices.join(' ')).toContain('6 cells were in quotes twice');
   });
 
   test('a line break, a separator and a doubled quote within quotes belong to the cell', async () => {
     const { lines } = await read(
       'when,system,Ca,note\r\n2026-11-01,Long run,412,"a ""new"" bottle,\r\nopened today"\r\n',
     );
-    expect(lines[0]?.kept?.note).toBe('a "new" bottle,\r\nopened today');
+    expect(lines[0]?.parsed?.note).toBe('a "new" bottle,\r\nopened today');
   });
 });
 
@@ -69,12 +69,12 @@ describe('the encoding', () => {
   ])('%s is found, and the guess is said', async (_, bytes, words) => {
     const preview = await read(bytes);
     expect(preview.lines.map(said)).toEqual(taken);
-    expect(preview.manner.notices[0]).toContain(words);
+    expect(preview.format.notices[0]).toContain(words);
   });
 
   test('chosen wrongly, is doubted: one sign became two', async () => {
-    const { manner } = await read(rows.join('\n'), { encoding: 'windows-1252' });
-    expect(manner.notices.join(' ')).toContain('“Â°” stands where one sign should be');
+    const { format } = await read(rows.join('\n'), { encoding: 'windows-1252' });
+    expect(format.notices.join(' ')).toContain('“Â°” stands where one sign should be');
   });
 });
 
@@ -87,6 +87,6 @@ describe('a unit that cannot be', () => {
     expect(questions[0]?.hint).toContain('a micromole is written umol');
     const settled = await read(file, { 'unit-2': 'umol/L' });
     expect(settled.lines.map(said)).toEqual(['taken nitrate 80 umol/L']);
-    expect(settled.lines[0]?.kept?.note).toBe('Unit in the file: um/L.');
+    expect(settled.lines[0]?.parsed?.note).toBe('Unit in the file: um/L.');
   });
 });

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { isSettled } from '../../src/intake/imports/preview.ts';
+import { isFullyAnswered } from '../../src/intake/imports/preview.ts';
 import { read, said } from '../intake/files.ts';
 
 // A status column: 0 blank, 1 valid, 2 the value is a detection limit (data collections).
@@ -23,7 +23,7 @@ describe('a column of codes', () => {
       'nothing blank, by its code',
       'asked waits for an answer above',
     ]);
-    expect(isSettled(preview)).toBe(false);
-    expect(isSettled(await read(file, { ...map, 'code-7': 'leave' }))).toBe(true);
+    expect(isFullyAnswered(preview)).toBe(false);
+    expect(isFullyAnswered(await read(file, { ...map, 'code-7': 'leave' }))).toBe(true);
   });
 });

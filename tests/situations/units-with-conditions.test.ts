@@ -14,8 +14,8 @@ describe('a unit that carries a condition', () => {
   ])('%s is normalised, and what it says is kept', async (head, value, unit, note) => {
     const { lines } = await read(file(head, value));
     expect(lines.map(said)).toEqual([`taken salinity ${value} ${unit}`]);
-    expect(lines[0]?.kept?.reading.value).toBeCloseTo(35, 0);
-    expect(lines[0]?.kept?.note).toBe(note);
+    expect(lines[0]?.parsed?.reading.value).toBeCloseTo(35, 0);
+    expect(lines[0]?.parsed?.note).toBe(note);
   });
 
   test('another temperature is asked about', async () => {

@@ -6,7 +6,7 @@ export type DateOrder = 'day-first' | 'month-first';
 /** A day as written: year, month and day known, or two numbers whose order is not. */
 type Day = { year: number; month: number; day: number } | { year: number; first: number; second: number };
 
-interface Stamp {
+interface DateAndTime {
   day: Day;
   /** Minutes and seconds since midnight, in seconds; null where only the day is written. */
   seconds: number | null;
@@ -22,7 +22,7 @@ const dayMonth = new RegExp(`^(\\d{1,2})[ .-]+([a-z]{3,9})\\.?[ ,-]+(\\d{4}|\\d{
 const monthDay = new RegExp(`^([a-z]{3,9})\\.? (\\d{1,2}),? (\\d{4})${clock}$`, 'i');
 
 /** What a text says of day and time; null when it says neither. */
-export function readStamp(text: string): Stamp | null {
+export function parseDateAndTime(text: string): DateAndTime | null {
   const plain = text.trim().replace(/\s+/g, ' ');
   const shapes: [RegExp, (parts: string[]) => Day | null][] = [
     [yearFirst, ([y = '', m = '', d = '']) => ({ year: Number(y), month: Number(m), day: Number(d) })],
@@ -75,11 +75,11 @@ export interface OrderEvidence {
 }
 
 /** Watches all dates of a file for their order: numbers beyond 12, and days that have not come yet. */
-export function orderWatch(today: string) {
+export function dateOrderDetector(today: string) {
   const seen = { open: 0, dayFirst: '', monthFirst: '', futureDayFirst: '', futureMonthFirst: '' };
   return {
-    see(text: string): void {
-      const day = readStamp(text)?.day;
+    add(text: string): void {
+      const day = parseDateAndTime(text)?.day;
       if (day === undefined || !('first' in day)) return;
       seen.open += 1;
       // A number beyond 12 on both sides fits no order, so it says nothing of it.
@@ -91,11 +91,11 @@ export function orderWatch(today: string) {
         if (isoDay(day.year, day.first, day.second) > today) seen.futureMonthFirst ||= text;
       }
     },
-    evidence: (): OrderEvidence => judged(seen),
+    evidence: (): OrderEvidence => judgeOrder(seen),
   };
 }
 
-function judged(
+function judgeOrder(
   seen: Record<'dayFirst' | 'monthFirst' | 'futureDayFirst' | 'futureMonthFirst', string> & { open: number },
 ): OrderEvidence {
   if (seen.open === 0) return { order: null, settled: true, why: 'the dates state their order themselves' };
@@ -132,7 +132,7 @@ const earliest = '1990-01-01';
  */
 export function momentReader(timeZone: string, order: DateOrder, noon: string) {
   const starts = new Map<string, { start: number; even: boolean }>();
-  const usual = readStamp(`2000-01-01 ${noon}`)?.seconds ?? 43_200;
+  const usual = parseDateAndTime(`2000-01-01 ${noon}`)?.seconds ?? 43_200;
   const startOf = (day: string) => {
     const known = starts.get(day);
     if (known !== undefined) return known;
@@ -149,7 +149,7 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
     return Temporal.PlainDateTime.from(day).add({ seconds }).toZonedDateTime(timeZone).epochMilliseconds;
   };
   return (text: string): FileMoment => {
-    const stamp = readStamp(text);
+    const stamp = parseDateAndTime(text);
     if (stamp === null) return { fault: `“${text}” is no day and time. Write it like 2026-11-24 07:30.` };
     const day = calendarDay(stamp.day, order);
     if (day === null) return { fault: `“${text}” is no day of the calendar${orderWords(stamp.day, order)}.` };

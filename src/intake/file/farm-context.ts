@@ -3,7 +3,7 @@ import { type Bench, benchOf } from '../../water/kits/instruments.ts';
 import { listQuantities } from '../../water/quantities/quantities.ts';
 
 /** What the farm knows that a file may speak of. */
-export interface Known {
+export interface FarmContext {
   now: Date;
   timeZone: string;
   systems: { id: string; name: string }[];
@@ -11,7 +11,11 @@ export interface Known {
 }
 
 /** Everything a file may speak of: a fixed number of queries. Retired systems are known too: a file may hold history. */
-export async function knownTo(db: Reader, site: { id: string; timeZone: string }, now: Date): Promise<Known> {
+export async function loadFarmContext(
+  db: Reader,
+  site: { id: string; timeZone: string },
+  now: Date,
+): Promise<FarmContext> {
   const [systems, quantities] = await Promise.all([
     db.system.findMany({
       where: { siteId: site.id },

@@ -1,7 +1,7 @@
-import { plainName, quantityNamed } from './names.rules.ts';
+import { normalizeName, quantityByName } from './names.rules.ts';
 
 /** What a column can hold besides one quantity's values ("q:nitrate"). */
-export const meanings = {
+export const columnMeanings = {
   ignore: 'nothing we take',
   when: 'day and time',
   date: 'the day',
@@ -18,7 +18,7 @@ export const meanings = {
   code: 'a code that says what the value is',
   voided: 'a mark: rows with it do not count',
 } as const;
-export type Meaning = keyof typeof meanings;
+export type ColumnMeaning = keyof typeof columnMeanings;
 
 /** One column: what it holds, and the unit its head names, as written. */
 export interface Column {
@@ -27,7 +27,7 @@ export interface Column {
   unitText: string;
 }
 
-const words: readonly [Meaning, readonly string[]][] = [
+const wordsOfMeaning: readonly [ColumnMeaning, readonly string[]][] = [
   ['when', ['at', 'when', 'datetime', 'dateandtime', 'timestamp', 'sampledat', 'measuredat', 'dayandtime']],
   ['date', ['date', 'day', 'sampledate', 'testdate', 'datum']],
   ['time', ['time', 'clock', 'timeofday', 'sampletime']],
@@ -59,13 +59,15 @@ const words: readonly [Meaning, readonly string[]][] = [
   ],
   ['voided', ['voidedat', 'voided', 'deletedat']],
 ];
-const byWord = new Map(words.flatMap(([meaning, all]) => all.map((word) => [word, meaning] as const)));
+const byWord = new Map(
+  wordsOfMeaning.flatMap(([meaning, all]) => all.map((word) => [word, meaning] as const)),
+);
 
 const underscored = /^([mu]g|meq|[mu]mol)_l$/i;
 
 /** What a column's head says it holds. */
 export function columnOf(head: string): Column {
-  const word = byWord.get(plainName(head));
+  const word = byWord.get(normalizeName(head));
   if (word !== undefined) return { head, meaning: word, unitText: '' };
   const found = quantityHead(head);
   if (found === null) return { head, meaning: 'ignore', unitText: '' };
@@ -74,15 +76,15 @@ export function columnOf(head: string): Column {
 
 /** "NO3-N [mg/L]" or "Salinity uS/cm at 25C": the quantity, and the unit with what it states of itself. */
 function quantityHead(head: string): { code: string; unitText: string } | null {
-  for (const [name, unit] of cuts(head)) {
-    const found = quantityNamed(name);
-    if (found !== null) return { code: found.code, unitText: withForm(unit, found.form, name) };
+  for (const [name, unit] of splitsOf(head)) {
+    const found = quantityByName(name);
+    if (found !== null) return { code: found.code, unitText: completeUnit(unit, found.form, name) };
   }
   return null;
 }
 
 /** The ways to part a head into name and unit, the longest name first. */
-function cuts(head: string): [string, string][] {
+function splitsOf(head: string): [string, string][] {
   const bracketed = /^(.*?)\s*[([]\s*(.+?)\s*[)\]]\s*$/.exec(head);
   const after = /^(.*?)\s*[([]\s*(.+?)\s*[)\]]\s*(\S.*)$/.exec(head);
   const whole: [string, string][] = [[head, '']];
@@ -99,7 +101,7 @@ function cuts(head: string): [string, string][] {
 }
 
 /** The unit text completed by what the name states: "mg/L" under "NO3-N" is of nitrogen; "dKH" names both; a bare "NO3-N" leaves the unit to ask. */
-function withForm(unit: string, form: string, name: string): string {
+function completeUnit(unit: string, form: string, name: string): string {
   if (unit === '' && /^d\s?kh$/i.test(name.trim())) return 'dKH';
   if (unit === '') return form;
   if (form === '' || unit.toLowerCase().endsWith(form.toLowerCase())) return unit;

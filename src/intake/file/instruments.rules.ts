@@ -1,27 +1,27 @@
 import type { MethodFigures } from '../../water/entry/entry.rules.ts';
 import { type Bench, instrumentOf } from '../../water/kits/instruments.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
-import { plainName } from './names.rules.ts';
+import { normalizeName } from './names.rules.ts';
 import {
-  type Inquiry,
-  leaveChoice,
-  leaveOut,
-  left,
-  type Not,
+  awaitingAnswer,
+  leaveOutChoice,
+  leaveOutValue,
+  leftOut,
+  type NotTaken,
+  type QuestionList,
   questionId,
-  refusal,
-  waits,
+  refusedBecause,
 } from './questions.rules.ts';
 
 /** What a file says a value was measured with. */
-export interface Said {
+export interface NamedInstrument {
   method: string;
   kit: string;
   laboratory: string;
 }
 
 /** The method as known, or the one that is added for a laboratory when the file is accepted. */
-export interface Means {
+export interface MeasuredWith {
   figures: MethodFigures | null;
   methodId: string | null;
   kitId: string | null;
@@ -32,35 +32,35 @@ export interface Means {
 const laboratoryRelative = 0.05;
 
 /** What a value was measured with; `asked` and `refused` as for values. */
-export function meansOf(
+export function measuredWith(
   bench: Bench,
-  said: Said,
+  said: NamedInstrument,
   quantity: Quantity,
   at: Date,
   row: number,
-  inquiry: Inquiry,
-): Means | Not {
-  if (said.laboratory !== '') return laboratoryMeans(bench, said.laboratory, quantity);
-  const kitId = chosenId('kit', said.kit, kitsOf(bench, quantity), quantity, row, inquiry);
-  const methodId = chosenId('method', said.method, methodsOf(bench, quantity), quantity, row, inquiry);
+  questions: QuestionList,
+): MeasuredWith | NotTaken {
+  if (said.laboratory !== '') return laboratoryInstrument(bench, said.laboratory, quantity);
+  const kitId = idByName('kit', said.kit, kitsOf(bench, quantity), quantity, row, questions);
+  const methodId = idByName('method', said.method, methodsOf(bench, quantity), quantity, row, questions);
   for (const id of [kitId, methodId]) {
-    if (id === '') return waits;
-    if (id === leaveOut) return left;
+    if (id === '') return awaitingAnswer;
+    if (id === leaveOutValue) return leftOut;
   }
-  const named = { methodId: known(methodId), kitId: known(kitId) };
+  const named = { methodId: idOrNull(methodId), kitId: idOrNull(kitId) };
   const instrument = instrumentOf(bench, named, quantity, at);
-  if ('refused' in instrument) return refusal(instrument.refused);
+  if ('refused' in instrument) return refusedBecause(instrument.refused);
   const { method } = instrument;
   return { figures: method, methodId: method?.id ?? null, kitId: instrument.kitId, laboratory: '' };
 }
 
 const none = 'none';
-const known = (id: string) => (id === none ? null : id);
+const idOrNull = (id: string) => (id === none ? null : id);
 
 /** The laboratory's own method of a quantity; one that nobody has yet stands in with usual figures. */
-function laboratoryMeans(bench: Bench, laboratory: string, quantity: Quantity): Means {
+function laboratoryInstrument(bench: Bench, laboratory: string, quantity: Quantity): MeasuredWith {
   const own = bench.methods.filter((method) => method.quantityCode === quantity.code);
-  const method = own.find((one) => plainName(one.laboratory) === plainName(laboratory));
+  const method = own.find((one) => normalizeName(one.laboratory) === normalizeName(laboratory));
   if (method !== undefined)
     return { figures: method, methodId: method.id, kitId: null, laboratory: method.laboratory };
   return { figures: laboratoryFigures(bench, quantity), methodId: null, kitId: null, laboratory };
@@ -91,25 +91,25 @@ const kitsOf = ({ methods }: Bench, quantity: Quantity): Choice[] =>
     .flatMap((method) => method.kits.map((kit) => ({ id: kit.id, name: kit.label })));
 
 /** The id a name stands for, `none` when nothing is named, else what was answered for that name. */
-function chosenId(
+function idByName(
   kind: 'method' | 'kit',
   name: string,
   choices: readonly Choice[],
   quantity: Quantity,
   row: number,
-  inquiry: Inquiry,
+  questions: QuestionList,
 ): string {
   if (name === '') return none;
-  const found = choices.find((choice) => plainName(choice.name) === plainName(name));
+  const found = choices.find((choice) => normalizeName(choice.name) === normalizeName(name));
   if (found !== undefined) return found.id;
   const unsaid = kind === 'kit' ? 'No kit that we have' : 'The usual method';
-  return inquiry.ask(questionId(kind, quantity.code, name), row, () => ({
+  return questions.ask(questionId(kind, quantity.code, name), row, () => ({
     text: `Which ${kind} of ${quantity.name.toLowerCase()} is “${name}”?`,
     hint: 'It says how far the values are to be relied on.',
     choices: [
       ...choices.map((choice) => ({ value: choice.id, text: choice.name })),
       { value: none, text: unsaid },
-      leaveChoice,
+      leaveOutChoice,
     ],
   }));
 }

@@ -1,31 +1,31 @@
-import { type Column, columnOf, guessHeadRow, meanings } from './headers.rules.ts';
+import { type Column, columnMeanings, columnOf, guessHeadRow } from './headers.rules.ts';
 import type { Answers } from './questions.rules.ts';
 
 /** Which row holds the heads, and what each column holds: as answered, else as guessed. */
-export interface Layout {
+export interface ColumnLayout {
   /** 1 for the first row; 0 when there is none. */
   headRow: number;
   columns: Column[];
 }
 
-export function layoutOf(rows: readonly (readonly string[])[], answers: Answers): Layout {
+export function columnLayout(rows: readonly (readonly string[])[], answers: Answers): ColumnLayout {
   const said = Number(answers.head ?? Number.NaN);
   const headRow = Number.isInteger(said) && said >= 0 && said <= rows.length ? said : guessHeadRow(rows);
   const heads = headRow === 0 ? [] : (rows[headRow - 1] ?? []);
   // A row longer than the head is a fault of that row; it makes no new column.
   const width = headRow > 0 ? heads.length : Math.max(0, ...rows.slice(0, 50).map((row) => row.length));
   const guessed = Array.from({ length: Math.min(width, 100) }, (_, i) => columnOf(heads[i] ?? ''));
-  const columns = oneOfEach(guessed).map((column, i) => {
+  const columns = dropRepeatedMeanings(guessed).map((column, i) => {
     const meaning = answers[`column-${i}`];
     return meaning === undefined || !isMeaning(meaning) ? column : { ...column, meaning };
   });
   return { headRow, columns };
 }
 
-const isMeaning = (meaning: string) => meaning.startsWith('q:') || Object.hasOwn(meanings, meaning);
+const isMeaning = (meaning: string) => meaning.startsWith('q:') || Object.hasOwn(columnMeanings, meaning);
 
 /** A meaning that two heads claim goes to the first of them; two columns of one quantity may both stand. */
-function oneOfEach(columns: readonly Column[]): Column[] {
+function dropRepeatedMeanings(columns: readonly Column[]): Column[] {
   const taken = new Set<string>();
   return columns.map((column) => {
     const { meaning } = column;
@@ -37,17 +37,17 @@ function oneOfEach(columns: readonly Column[]): Column[] {
 }
 
 /** The places of a layout's columns. */
-export function placesOf({ columns }: Layout) {
-  const at = (meaning: string) => columns.findIndex((column) => column.meaning === meaning);
+export function columnIndexes({ columns }: ColumnLayout) {
+  const indexOf = (meaning: string) => columns.findIndex((column) => column.meaning === meaning);
   const quantities = columns.flatMap((column, index) =>
     column.meaning.startsWith('q:') ? [{ index, code: column.meaning.slice(2), column }] : [],
   );
-  return { at, quantities, isLong: quantities.length === 0 };
+  return { at: indexOf, quantities, isLong: quantities.length === 0 };
 }
 
 /** What the layout lacks before any row can be read, or null. */
-export function layoutFault(layout: Layout, answers: Answers): string | null {
-  const { at, quantities } = placesOf(layout);
+export function layoutFault(layout: ColumnLayout, answers: Answers): string | null {
+  const { at, quantities } = columnIndexes(layout);
   if (at('when') < 0 && at('date') < 0 && (answers.when ?? '') === '')
     return 'No column says when. Name the column, or give one day and time for the whole file.';
   const hasValues = at('value') >= 0 && at('quantity') >= 0;

@@ -1,17 +1,25 @@
 import type { Understood } from '../../water/entry/entry.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
-import { type Means, meansOf } from './instruments.rules.ts';
-import { plainName, quantityNamed } from './names.rules.ts';
-import { isNot, leaveChoice, left, type Not, questionId, refusal, waits } from './questions.rules.ts';
-import type { FileReader } from './row-reader.ts';
-import { type Place, placeOf } from './system-and-time.rules.ts';
+import { type MeasuredWith, measuredWith } from './instruments.rules.ts';
+import { normalizeName, quantityByName } from './names.rules.ts';
+import {
+  awaitingAnswer,
+  isNotTaken,
+  leaveOutChoice,
+  leftOut,
+  type NotTaken,
+  questionId,
+  refusedBecause,
+} from './questions.rules.ts';
+import type { RowReader } from './row-reader.ts';
+import { type SystemAndTime, systemAndTimeOf } from './system-and-time.rules.ts';
 import { readValue } from './values.rules.ts';
 
 /** What becomes of one cell of a file. */
-export type LineState = 'taken' | 'present' | Not['state'];
+export type LineState = 'taken' | 'present' | NotTaken['state'];
 
 /** One value of a file, as it would be kept or why not. */
-export interface Line {
+export interface FileLine {
   row: number;
   /** The column's head, or its number; '' for the whole row. */
   column: string;
@@ -19,20 +27,20 @@ export interface Line {
   state: LineState;
   /** Why it is not taken; '' when it is. */
   reason: string;
-  kept: Keeping | null;
+  parsed: ParsedLine | null;
 }
 
 /** All that is kept of a line. */
-export interface Keeping extends Place {
+export interface ParsedLine extends SystemAndTime {
   quantity: Quantity;
   reading: Understood;
-  means: Means;
+  instrument: MeasuredWith;
   batch: string;
   note: string;
 }
 
 /** One cell with what its head or its row says of it. */
-interface Cell {
+interface QuantityCell {
   row: number;
   column: string;
   text: string;
@@ -43,24 +51,25 @@ interface Cell {
 }
 
 /** The lines of one row: one for each column of a quantity, or one for a row that names its quantity. */
-export function linesOf(reader: FileReader, cells: readonly string[], row: number): Line[] {
+export function readRow(reader: RowReader, cells: readonly string[], row: number): FileLine[] {
   if (cells.every((cell) => cell === '')) return [];
-  const place = placeOf(reader, cells, row);
-  if (isNot(place)) return [{ row, column: '', text: cells.join(' ').slice(0, 80), ...place, kept: null }];
-  const found = reader.places.isLong ? [longCell(reader, cells, row)] : wideCells(reader, cells, row);
+  const place = systemAndTimeOf(reader, cells, row);
+  if (isNotTaken(place))
+    return [{ row, column: '', text: cells.join(' ').slice(0, 80), ...place, parsed: null }];
+  const found = reader.columns.isLong ? [longCell(reader, cells, row)] : wideCells(reader, cells, row);
   return found.map((cell) => {
-    if ('kept' in cell) return cell;
+    if ('parsed' in cell) return cell;
     const { column, text } = cell;
-    const kept = keepingOf(reader, cells, place, cell);
-    return isNot(kept)
-      ? { row, column, text, ...kept, kept: null }
-      : { row, column, text, state: 'taken' as const, reason: '', kept };
+    const parsed = parseCell(reader, cells, place, cell);
+    return isNotTaken(parsed)
+      ? { row, column, text, ...parsed, parsed: null }
+      : { row, column, text, state: 'taken' as const, reason: '', parsed };
   });
 }
 
-function wideCells({ places, known }: FileReader, cells: readonly string[], row: number): Cell[] {
-  return places.quantities.flatMap(({ code, column, index }) => {
-    const quantity = known.bench.quantities.get(code);
+function wideCells({ columns, farm }: RowReader, cells: readonly string[], row: number): QuantityCell[] {
+  return columns.quantities.flatMap(({ code, column, index }) => {
+    const quantity = farm.bench.quantities.get(code);
     if (quantity === undefined) return [];
     const head = column.head || `column ${index + 1}`;
     const { unitText } = column;
@@ -68,12 +77,12 @@ function wideCells({ places, known }: FileReader, cells: readonly string[], row:
   });
 }
 
-function longCell(reader: FileReader, cells: readonly string[], row: number): Cell | Line {
+function longCell(reader: RowReader, cells: readonly string[], row: number): QuantityCell | FileLine {
   const name = reader.cell(cells, 'quantity');
   const headOf = (meaning: string) =>
     reader.layout.columns.find((column) => column.meaning === meaning)?.head ?? '';
   const found = quantityOf(reader, name, row);
-  if (isNot(found)) return { row, column: headOf('quantity'), text: name, ...found, kept: null };
+  if (isNotTaken(found)) return { row, column: headOf('quantity'), text: name, ...found, parsed: null };
   const { quantity, form } = found;
   const written = reader.cell(cells, 'unit');
   const unitText = form === '' || statesForm.test(written) ? written : `${written} ${form}`.trim();
@@ -85,59 +94,69 @@ function longCell(reader: FileReader, cells: readonly string[], row: number): Ce
 const statesForm = /\bas\b|\b(n|p|si|nh[34])$|g\s?(n|p|si)\b/i;
 
 function quantityOf(
-  { known, inquiry }: FileReader,
+  { farm, questions }: RowReader,
   name: string,
   row: number,
-): { quantity: Quantity; form: string } | Not {
-  const { quantities } = known.bench;
-  const found = quantityNamed(name);
+): { quantity: Quantity; form: string } | NotTaken {
+  const { quantities } = farm.bench;
+  const found = quantityByName(name);
   const quantity = quantities.get(found?.code ?? '');
   if (found !== null && quantity !== undefined) return { quantity, form: found.form };
-  if (name === '') return refusal('The quantity is missing.');
-  const code = inquiry.ask(questionId('quantity', name), row, () => ({
+  if (name === '') return refusedBecause('The quantity is missing.');
+  const code = questions.ask(questionId('quantity', name), row, () => ({
     text: `Which quantity is “${name}”?`,
     hint: 'Choose what it measures, or leave its rows out.',
-    choices: [...[...quantities.values()].map((one) => ({ value: one.code, text: one.name })), leaveChoice],
+    choices: [
+      ...[...quantities.values()].map((one) => ({ value: one.code, text: one.name })),
+      leaveOutChoice,
+    ],
   }));
   const chosen = quantities.get(code);
   if (chosen !== undefined) return { quantity: chosen, form: '' };
-  return code === '' ? waits : left;
+  return code === '' ? awaitingAnswer : leftOut;
 }
 
-function keepingOf(
-  reader: FileReader,
+function parseCell(
+  reader: RowReader,
   cells: readonly string[],
-  place: Place,
-  { row, text, quantity, unitText, unitId }: Cell,
-): Keeping | Not {
-  const { inquiry, known } = reader;
+  place: SystemAndTime,
+  { row, text, quantity, unitText, unitId }: QuantityCell,
+): ParsedLine | NotTaken {
+  const { questions, farm } = reader;
   const code = codeOf(reader, cells);
   if (text === '' && code === null) return { state: 'nothing', reason: 'empty' };
-  const unit = reader.units(quantity, unitText, unitId, row);
-  if (isNot(unit)) return unit;
+  const unit = reader.readUnit(quantity, unitText, unitId, row);
+  if (isNotTaken(unit)) return unit;
   const said = {
     method: reader.cell(cells, 'method'),
     kit: reader.cell(cells, 'kit'),
-    laboratory: reader.own(cells, 'laboratory'),
+    laboratory: reader.cellOrAnswer(cells, 'laboratory'),
   };
-  const means = meansOf(known.bench, said, quantity, place.at, row, inquiry);
-  if (isNot(means)) return means;
-  const { figures, laboratory } = means;
+  const instrument = measuredWith(farm.bench, said, quantity, place.at, row, questions);
+  if (isNotTaken(instrument)) return instrument;
+  const { figures, laboratory } = instrument;
   const value = readValue(
     { row, text, code, quantity, unit: unit.unit, method: figures, laboratory },
-    inquiry,
+    questions,
   );
   if (value.state !== 'taken') return value;
   const condition = unit.condition === '' ? '' : `Unit in the file: ${unitText}.`;
   const note = [reader.cell(cells, 'note'), condition].filter(Boolean).join(' ');
-  return { ...place, quantity, reading: value.reading, means, batch: reader.own(cells, 'batch'), note };
+  return {
+    ...place,
+    quantity,
+    reading: value.reading,
+    instrument,
+    batch: reader.cellOrAnswer(cells, 'batch'),
+    note,
+  };
 }
 
 /** The row's code; where the column's head says what yes and no mean, the sign that says it by itself. */
-function codeOf(reader: FileReader, cells: readonly string[]): string | null {
+function codeOf(reader: RowReader, cells: readonly string[]): string | null {
   if (!reader.has('code')) return null;
   const code = reader.cell(cells, 'code');
   const head = reader.layout.columns.find((column) => column.meaning === 'code')?.head ?? '';
-  if (plainName(head) !== 'belowdetection') return code;
+  if (normalizeName(head) !== 'belowdetection') return code;
   return { yes: '<', true: '<', no: '=', false: '=' }[code.toLowerCase()] ?? code;
 }

@@ -1,5 +1,5 @@
 /** A quantity by what people call it, with the chemical form its name states ("NO3-N" counts nitrogen). */
-export interface Named {
+export interface NamedQuantity {
   code: string;
   form: string;
 }
@@ -54,7 +54,7 @@ const names: Readonly<Record<string, readonly string[]>> = {
 };
 
 /** Names that state a form of their own. */
-const formed: readonly [string, Named][] = [
+const namesWithForm: readonly [string, NamedQuantity][] = [
   ...['no3n', 'nitraten', 'nitrateasn', 'nitratenitrogen'].map(named('nitrate', 'N')),
   ...['no2n', 'nitriten', 'nitriteasn', 'nitritenitrogen'].map(named('nitrite', 'N')),
   ...['nh3n', 'nh4n', 'ammonian', 'ammoniumn', 'ammoniaasn'].map(named('ammonia', 'N')),
@@ -64,26 +64,26 @@ const formed: readonly [string, Named][] = [
   ...['si', 'silicon', 'sio2si', 'silicateassi'].map(named('silicate', 'Si')),
 ];
 
-function named(code: string, form: string): (name: string) => [string, Named] {
+function named(code: string, form: string): (name: string) => [string, NamedQuantity] {
   return (name) => [name, { code, form }];
 }
 
-const byName = new Map<string, Named>([
+const byName = new Map<string, NamedQuantity>([
   ...Object.entries(names).flatMap(([code, all]) =>
-    [code, ...all].map((name): [string, Named] => [name, { code, form: '' }]),
+    [code, ...all].map((name): [string, NamedQuantity] => [name, { code, form: '' }]),
   ),
-  ...formed,
+  ...namesWithForm,
 ]);
 
 /** The quantity that a word or two name, if they do; nothing is guessed from part of a name. */
-export function quantityNamed(text: string): Named | null {
-  return byName.get(plainName(text)) ?? null;
+export function quantityByName(text: string): NamedQuantity | null {
+  return byName.get(normalizeName(text)) ?? null;
 }
 
 const subscripts = /[₀-₉]/g;
 
 /** Lower case letters and digits only: "NO₃-N" and "no3_n" are one name. */
-export function plainName(text: string): string {
+export function normalizeName(text: string): string {
   return text
     .replace(subscripts, (digit) => String('₀₁₂₃₄₅₆₇₈₉'.indexOf(digit)))
     .normalize('NFKC')

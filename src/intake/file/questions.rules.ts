@@ -17,27 +17,27 @@ export interface Question {
 }
 
 /** The answer by which rows in doubt are left out. */
-export const leaveOut = 'leave';
-export const leaveChoice = { value: leaveOut, text: 'Leave these rows out' };
+export const leaveOutValue = 'leave';
+export const leaveOutChoice = { value: leaveOutValue, text: 'Leave these rows out' };
 
 const mostQuestions = 40;
 const rowsNamed = 5;
 
 /** The doubts that turn up while a file is read, each asked once. */
-export function inquiry(answers: Answers) {
+export function questionList(answers: Answers) {
   const asked = new Map<string, Question>();
-  let beyond = 0;
+  let unasked = 0;
   return {
     /** The answer to a question; '' while it is open. `make` says what to ask; it runs once. */
     ask(id: string, row: number, make: () => Pick<Question, 'text' | 'hint' | 'choices'>): string {
       let question = asked.get(id);
       if (question === undefined) {
         if (asked.size >= mostQuestions) {
-          beyond += 1;
+          unasked += 1;
           return '';
         }
         const made = make();
-        question = { id, ...made, answer: standing(answers[id], made.choices), rows: [], count: 0 };
+        question = { id, ...made, answer: validAnswer(answers[id], made.choices), rows: [], count: 0 };
         asked.set(id, question);
       }
       question.count += 1;
@@ -46,16 +46,16 @@ export function inquiry(answers: Answers) {
       return question.answer;
     },
     /** What was answered to a question, asked or not. */
-    said: (id: string): string => answers[id]?.trim() ?? '',
+    answerTo: (id: string): string => answers[id]?.trim() ?? '',
     questions: () => [...asked.values()],
     /** How often something more would have been asked, beyond what a person can answer. */
-    beyond: () => beyond,
+    countUnasked: () => unasked,
   };
 }
-export type Inquiry = ReturnType<typeof inquiry>;
+export type QuestionList = ReturnType<typeof questionList>;
 
 /** An answer that the question (still) has; else it is open. */
-function standing(answer: string | undefined, choices: Question['choices']): string {
+function validAnswer(answer: string | undefined, choices: Question['choices']): string {
   const said = answer?.trim() ?? '';
   return choices.length === 0 || choices.some((choice) => choice.value === said) ? said : '';
 }
@@ -66,16 +66,16 @@ export function questionId(kind: string, ...words: string[]): string {
 }
 
 /** Why something of a file is not taken: it holds nothing, waits for an answer, or cannot be taken. */
-export interface Not {
+export interface NotTaken {
   state: 'nothing' | 'asked' | 'refused';
   reason: string;
 }
 
-export const waits: Not = { state: 'asked', reason: 'waits for an answer above' };
-export const left: Not = { state: 'refused', reason: 'left out, as answered' };
-export const refusal = (reason: string): Not => ({ state: 'refused', reason });
-export const nothing = (reason: string): Not => ({ state: 'nothing', reason });
+export const awaitingAnswer: NotTaken = { state: 'asked', reason: 'waits for an answer above' };
+export const leftOut: NotTaken = { state: 'refused', reason: 'left out, as answered' };
+export const refusedBecause = (reason: string): NotTaken => ({ state: 'refused', reason });
+export const nothingMeasured = (reason: string): NotTaken => ({ state: 'nothing', reason });
 
-export function isNot(value: object): value is Not {
+export function isNotTaken(value: object): value is NotTaken {
   return 'state' in value && value.state !== 'taken';
 }

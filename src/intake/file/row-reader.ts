@@ -1,48 +1,50 @@
 import { type DateOrder, type FileMoment, momentReader } from './dates.rules.ts';
-import type { Known } from './farm-context.ts';
-import { type Meaning, meanings } from './headers.rules.ts';
-import { type Layout, placesOf } from './layout.rules.ts';
-import type { Answers, Inquiry } from './questions.rules.ts';
+import type { FarmContext } from './farm-context.ts';
+import { type ColumnMeaning, columnMeanings } from './headers.rules.ts';
+import { type ColumnLayout, columnIndexes } from './layout.rules.ts';
+import type { Answers, QuestionList } from './questions.rules.ts';
 import { type UnitReader, unitReader } from './units.rules.ts';
 
 /** All that is needed to read one file's rows. */
-export interface FileReader {
-  known: Known;
-  layout: Layout;
-  places: ReturnType<typeof placesOf>;
+export interface RowReader {
+  farm: FarmContext;
+  layout: ColumnLayout;
+  columns: ReturnType<typeof columnIndexes>;
   answers: Answers;
-  inquiry: Inquiry;
-  moment(text: string): FileMoment;
-  units: UnitReader;
+  questions: QuestionList;
+  readMoment(text: string): FileMoment;
+  readUnit: UnitReader;
   /** True when a column has this meaning. */
-  has(meaning: Meaning): boolean;
+  has(meaning: ColumnMeaning): boolean;
   /** The row's cell under this meaning; '' when there is none. */
-  cell(cells: readonly string[], meaning: Meaning): string;
+  cell(cells: readonly string[], meaning: ColumnMeaning): string;
   /** The same, or what was said for the whole file. */
-  own(cells: readonly string[], meaning: Meaning): string;
+  cellOrAnswer(cells: readonly string[], meaning: ColumnMeaning): string;
 }
 
-export function fileReader(
-  known: Known,
-  layout: Layout,
+export function rowReader(
+  farm: FarmContext,
+  layout: ColumnLayout,
   order: DateOrder,
   answers: Answers,
-  inquiry: Inquiry,
-): FileReader {
-  const places = placesOf(layout);
-  const index = new Map((Object.keys(meanings) as Meaning[]).map((meaning) => [meaning, places.at(meaning)]));
-  const has = (meaning: Meaning) => (index.get(meaning) ?? -1) >= 0;
-  const cell = (cells: readonly string[], meaning: Meaning) => cells[index.get(meaning) ?? -1] ?? '';
+  questions: QuestionList,
+): RowReader {
+  const columns = columnIndexes(layout);
+  const index = new Map(
+    (Object.keys(columnMeanings) as ColumnMeaning[]).map((meaning) => [meaning, columns.at(meaning)]),
+  );
+  const has = (meaning: ColumnMeaning) => (index.get(meaning) ?? -1) >= 0;
+  const cell = (cells: readonly string[], meaning: ColumnMeaning) => cells[index.get(meaning) ?? -1] ?? '';
   return {
-    known,
+    farm,
     layout,
-    places,
+    columns,
     answers,
-    inquiry,
-    moment: momentReader(known.timeZone, order, answers.noon || '12:00'),
-    units: unitReader(inquiry),
+    questions,
+    readMoment: momentReader(farm.timeZone, order, answers.noon || '12:00'),
+    readUnit: unitReader(questions),
     has,
     cell,
-    own: (cells, meaning) => cell(cells, meaning) || (answers[meaning] ?? '').trim(),
+    cellOrAnswer: (cells, meaning) => cell(cells, meaning) || (answers[meaning] ?? '').trim(),
   };
 }

@@ -1,6 +1,6 @@
 import { Readable } from 'node:stream';
 import { CsvError, type Options, parse } from 'csv-parse';
-import { parse as parseNow } from 'csv-parse/sync';
+import { parse as parseSync } from 'csv-parse/sync';
 import { Refusal } from '../../platform/refusal.ts';
 import { breather } from '../../platform/steps.ts';
 
@@ -46,7 +46,11 @@ function regularity(head: string, separator: Separator): number {
 
 function firstRows(head: string, separator: Separator): string[][] {
   try {
-    return parseNow(head, { ...options(separator), to: 30, skip_empty_lines: true }) as unknown as string[][];
+    return parseSync(head, {
+      ...options(separator),
+      to: 30,
+      skip_empty_lines: true,
+    }) as unknown as string[][];
   } catch (error) {
     if (error instanceof CsvError) return [];
     throw error;
@@ -68,7 +72,7 @@ function mostCommon(values: readonly number[]): { value: number; times: number }
 export async function readTable(text: string, separator: Separator): Promise<Table> {
   const breathe = breather();
   const table: Table = { rows: [], unwrapped: 0 };
-  const parser = Readable.from(pieces(text)).pipe(parse(options(separator)));
+  const parser = Readable.from(chunksOf(text)).pipe(parse(options(separator)));
   try {
     for await (const row of parser as AsyncIterable<string[]>) {
       table.rows.push(row.map((cell) => plainCell(cell, table)));
@@ -82,10 +86,10 @@ export async function readTable(text: string, separator: Separator): Promise<Tab
   return table;
 }
 
-const pieceLength = 8192;
+const chunkLength = 8192;
 
-function* pieces(text: string): Generator<string> {
-  for (let at = 0; at < text.length; at += pieceLength) yield text.slice(at, at + pieceLength);
+function* chunksOf(text: string): Generator<string> {
+  for (let at = 0; at < text.length; at += chunkLength) yield text.slice(at, at + chunkLength);
 }
 
 function plainCell(cell: string, table: Table): string {

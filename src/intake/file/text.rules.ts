@@ -9,7 +9,7 @@ export const encodingNames: Readonly<Record<Encoding, string>> = {
   'windows-1252': 'Windows-1252 (Western European)',
 };
 
-const marks: readonly [Encoding, readonly number[]][] = [
+const byteOrderMarks: readonly [Encoding, readonly number[]][] = [
   ['utf-8', [0xef, 0xbb, 0xbf]],
   ['utf-16le', [0xff, 0xfe]],
   ['utf-16be', [0xfe, 0xff]],
@@ -17,9 +17,9 @@ const marks: readonly [Encoding, readonly number[]][] = [
 
 /** Which encoding the bytes are most likely in, and what says so. */
 export function guessEncoding(bytes: Uint8Array): { encoding: Encoding; why: string } {
-  const marked = marks.find(([, mark]) => mark.every((byte, i) => bytes[i] === byte));
+  const marked = byteOrderMarks.find(([, mark]) => mark.every((byte, i) => bytes[i] === byte));
   if (marked !== undefined) return { encoding: marked[0], why: 'the file starts with its byte order mark' };
-  const wide = utf16Of(bytes);
+  const wide = guessUtf16(bytes);
   if (wide !== null) return { encoding: wide, why: 'every second byte is zero' };
   const text = asUtf8(bytes);
   if (text === null)
@@ -28,7 +28,7 @@ export function guessEncoding(bytes: Uint8Array): { encoding: Encoding; why: str
   return { encoding: 'utf-8', why };
 }
 
-function utf16Of(bytes: Uint8Array): Encoding | null {
+function guessUtf16(bytes: Uint8Array): Encoding | null {
   const head = bytes.subarray(0, 4096);
   if (head.length < 4) return null;
   const zeros = [0, 1].map((side) => head.filter((byte, i) => i % 2 === side && byte === 0).length);
@@ -51,7 +51,7 @@ export function decode(bytes: Uint8Array, encoding: Encoding): string {
 }
 
 /** What to say about a text that seems to be read in the wrong encoding; null when nothing speaks for that. */
-export function encodingDoubt(text: string): string | null {
+export function encodingWarning(text: string): string | null {
   const lost = text.indexOf('\uFFFD');
   if (lost >= 0) return 'Some characters do not fit this encoding and are lost. Choose another encoding.';
   const twice = /[ÂÃ][\u0080-\u00bf°µ²³·]/.exec(text)?.[0];
@@ -60,7 +60,7 @@ export function encodingDoubt(text: string): string | null {
 }
 
 /** How the rows end, in words: files of one bare CR a row are as good as any. */
-export function lineEnds(text: string): string {
+export function lineEndWords(text: string): string {
   const crlf = count(text, '\r\n');
   const ends: [string, number][] = [
     ['CR LF', crlf],

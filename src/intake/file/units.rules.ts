@@ -1,12 +1,19 @@
 import { readUnit, unitsOf } from '../../science/units.ts';
 import { type Quantity, unitName } from '../../water/quantities/quantities.ts';
-import { type Inquiry, leaveChoice, leaveOut, left, type Not, waits } from './questions.rules.ts';
+import {
+  awaitingAnswer,
+  leaveOutChoice,
+  leaveOutValue,
+  leftOut,
+  type NotTaken,
+  type QuestionList,
+} from './questions.rules.ts';
 
 /** A unit as the file writes it, understood; or what to ask about it. */
 export type FileUnit = { unit: string; condition: string } | { question: string };
 
 /** Units of other things that are typed for a unit of water: what the slip is, in words. */
-const slips: readonly [RegExp, string][] = [
+const commonMistakes: readonly [RegExp, string][] = [
   [/^[uμµ]m(?!ol)($|\W)/i, '“um” is a micrometre, a length; a micromole is written umol.'],
   [/^mm($|[/\s.·*-])/i, '“mm” is a millimetre, a length; a millimole is written mmol.'],
   [/^%$|percent/i, 'A percentage says nothing without what it is a part of.'],
@@ -16,10 +23,10 @@ const slips: readonly [RegExp, string][] = [
  * The unit that a column's head or a cell names for a quantity. A temperature stated with a conductivity ("uS/cm at
  * 25C") is kept as its condition. Nothing is guessed: a unit that is none of the quantity's is asked about.
  */
-export function fileUnit(text: string, quantityCode: string, farmUnit: string): FileUnit {
+export function parseFileUnit(text: string, quantityCode: string, farmUnit: string): FileUnit {
   const read = readUnit(text, quantityCode, farmUnit);
   if ('unit' in read) return { unit: read.unit, condition: conditionIn(text) };
-  const slip = slips.find(([pattern]) => pattern.test(text.trim()))?.[1] ?? '';
+  const slip = commonMistakes.find(([pattern]) => pattern.test(text.trim()))?.[1] ?? '';
   return { question: `${sentence(read.question)}${slip === '' ? '' : ` ${slip}`}` };
 }
 
@@ -29,7 +36,7 @@ function conditionIn(text: string): string {
 }
 
 /** The units that an answer can choose from, as they are written for people. */
-export function unitAnswers(quantityCode: string): { value: string; text: string }[] {
+export function unitOptions(quantityCode: string): { value: string; text: string }[] {
   return unitsOf(quantityCode).map((unit) => ({ value: unit, text: unitName(quantityCode, unit) || unit }));
 }
 
@@ -37,26 +44,31 @@ function sentence(text: string): string {
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.?]$/.test(text) ? '' : '.'}`;
 }
 
-type Unit = { unit: string; condition: string };
+type UnitAndCondition = { unit: string; condition: string };
 
 /** Finds the unit of a cell: the one chosen for question `id`, else the one its text names, else it is asked, once. */
-export type UnitReader = (quantity: Quantity, text: string, id: string, row: number) => Unit | Not;
+export type UnitReader = (
+  quantity: Quantity,
+  text: string,
+  id: string,
+  row: number,
+) => UnitAndCondition | NotTaken;
 
-export function unitReader(inquiry: Inquiry): UnitReader {
+export function unitReader(questions: QuestionList): UnitReader {
   const read = new Map<string, FileUnit>();
   return (quantity, text, id, row) => {
     const key = `${quantity.code} ${text}`;
-    const unit = read.get(key) ?? fileUnit(text, quantity.code, quantity.displayUnit);
+    const unit = read.get(key) ?? parseFileUnit(text, quantity.code, quantity.displayUnit);
     read.set(key, unit);
-    const chosen = inquiry.said(id);
+    const chosen = questions.answerTo(id);
     if ('unit' in unit) return isUnit(quantity, chosen) ? { ...unit, unit: chosen } : unit;
-    const answer = inquiry.ask(id, row, () => ({
+    const answer = questions.ask(id, row, () => ({
       text: `Which unit of ${quantity.name.toLowerCase()} is “${text}”?`,
       hint: unit.question,
-      choices: [...unitAnswers(quantity.code), leaveChoice],
+      choices: [...unitOptions(quantity.code), leaveOutChoice],
     }));
-    if (answer === '') return waits;
-    return answer === leaveOut ? left : { unit: answer, condition: text };
+    if (answer === '') return awaitingAnswer;
+    return answer === leaveOutValue ? leftOut : { unit: answer, condition: text };
   };
 }
 

@@ -3,15 +3,15 @@ import { parseReadingText } from '../../science/units.ts';
 import { type MethodFigures, type Understood, understand } from '../../water/entry/entry.rules.ts';
 import { type Quantity, sayBand, unitName } from '../../water/quantities/quantities.ts';
 import {
-  type Inquiry,
-  leaveChoice,
-  leaveOut,
-  left,
-  type Not,
-  nothing,
+  awaitingAnswer,
+  leaveOutChoice,
+  leaveOutValue,
+  leftOut,
+  type NotTaken,
+  nothingMeasured,
+  type QuestionList,
   questionId,
-  refusal,
-  waits,
+  refusedBecause,
 } from './questions.rules.ts';
 
 /** One cell that holds, or should hold, a value. */
@@ -27,96 +27,102 @@ export interface ValueCell {
 }
 
 /** What became of a cell. */
-export type Outcome = { state: 'taken'; reading: Understood } | Not;
+export type CellResult = { state: 'taken'; reading: Understood } | NotTaken;
 
 const zero = /^[+-]?0*[.,]?0*$/;
-const mark = /^([<>≤≥=\s]*[+\-−]?[1-9]\d{0,2})([.,])(\d{3})(?!\d)/;
+const separatorBeforeThree = /^([<>≤≥=\s]*[+\-−]?[1-9]\d{0,2})([.,])(\d{3})(?!\d)/;
 
 /**
  * What a cell says of a quantity. Six things are kept apart: a value, a limit (`<0.02`), not detected (`ND`), zero,
  * not measured (`-`) and nothing (a blank); what could mean two of them is asked, and never taken as zero.
  */
-export function readValue(cell: ValueCell, inquiry: Inquiry): Outcome {
-  const said = applyCode(cell, inquiry);
+export function readValue(cell: ValueCell, questions: QuestionList): CellResult {
+  const said = applyCode(cell, questions);
   if (typeof said !== 'string') return said;
-  if (said === '') return nothing('empty');
-  const plain = applyZero(said, cell, inquiry);
+  if (said === '') return nothingMeasured('empty');
+  const plain = applyZero(said, cell, questions);
   if (typeof plain !== 'string') return plain;
-  const text = applyMark(applyPlainLimit(plain, cell, inquiry), cell, inquiry);
+  const text = applySeparator(applyDetectionLimit(plain, cell, questions), cell, questions);
   if (typeof text !== 'string') return text;
   const read = understand(
     { quantityCode: cell.quantity.code, text, unit: cell.unit },
     cell.quantity,
     cell.method,
   );
-  if (!read.ok) return refusal(read.message);
-  return read.reading === null ? nothing('marked as not measured') : applyRange(read.reading, cell, inquiry);
+  if (!read.ok) return refusedBecause(read.message);
+  return read.reading === null
+    ? nothingMeasured('marked as not measured')
+    : applyRange(read.reading, cell, questions);
 }
 
 /** The cell's text as its row's code has it. */
-function applyCode({ code, text, row }: ValueCell, inquiry: Inquiry): string | Not {
+function applyCode({ code, text, row }: ValueCell, questions: QuestionList): string | NotTaken {
   if (code === null || code === '=') return text;
   if (code === '<') return withLimit(text);
-  const answer = inquiry.ask(questionId('code', code), row, () => ({
+  const answer = questions.ask(questionId('code', code), row, () => ({
     text: code === '' ? 'What does a blank code mean?' : `What does the code “${code}” mean?`,
     hint: 'Every code of the file has to be known before it is taken.',
     choices: [
       { value: 'value', text: 'The value is a value' },
       { value: 'limit', text: 'The value is a limit: what was there lies below it' },
       { value: 'nothing', text: 'Nothing was measured' },
-      leaveChoice,
+      leaveOutChoice,
     ],
   }));
-  if (answer === '') return waits;
-  if (answer === leaveOut) return left;
-  if (answer === 'nothing') return nothing('blank, by its code');
+  if (answer === '') return awaitingAnswer;
+  if (answer === leaveOutValue) return leftOut;
+  if (answer === 'nothing') return nothingMeasured('blank, by its code');
   return answer === 'limit' ? withLimit(text) : text;
 }
 
 const withLimit = (text: string) => (text === '' || /^[<≤]/.test(text) ? text : `<${text}`);
 
 /** Zero is asked about, once for each laboratory and once for tests at the bench. */
-function applyZero(text: string, cell: ValueCell, inquiry: Inquiry): string | Not {
+function applyZero(text: string, cell: ValueCell, questions: QuestionList): string | NotTaken {
   if (!zero.test(text) || !/0/.test(text)) return text;
   const { laboratory, quantity, row } = cell;
   if (quantity.plausibleLow < 0) return text;
   const true0 = { value: 'value', text: 'It is a true zero' };
-  const answer = inquiry.ask(questionId('zero', laboratory), row, () => ({
+  const answer = questions.ask(questionId('zero', laboratory), row, () => ({
     text: `What does “${text}” mean${laboratory === '' ? '' : ` to ${laboratory}`}?`,
     hint: 'No test sees nothing at all. A zero in a report is mostly “below what we can see”, or “not measured”.',
     choices: [
       { value: 'below', text: 'Below what the method detects' },
       { value: 'nothing', text: 'Not measured, or failed' },
       ...(laboratory === '' ? [true0] : []),
-      leaveChoice,
+      leaveOutChoice,
     ],
   }));
-  if (answer === '') return waits;
-  if (answer === leaveOut) return left;
-  if (answer === 'nothing') return nothing(`“${text}” means not measured, as answered`);
+  if (answer === '') return awaitingAnswer;
+  if (answer === leaveOutValue) return leftOut;
+  if (answer === 'nothing') return nothingMeasured(`“${text}” means not measured, as answered`);
   return answer === 'below' ? 'ND' : text;
 }
 
 /** "Not detected" needs a limit: the method's own, or one that is asked for. */
-function applyPlainLimit(text: string, cell: ValueCell, inquiry: Inquiry): string | Not {
+function applyDetectionLimit(text: string, cell: ValueCell, questions: QuestionList): string | NotTaken {
   const { quantity, unit, method, laboratory, row } = cell;
   if (/[1-9]/.test(text) || method?.detectionLimit) return text;
   const read = parseReadingText(text, quantity.code, unit);
   if (!read.ok || read.value !== null) return text;
   const whose = laboratory === '' ? 'the test' : laboratory;
-  const answer = inquiry.ask(questionId('limit', quantity.code, laboratory), row, () => ({
+  const answer = questions.ask(questionId('limit', quantity.code, laboratory), row, () => ({
     text: `How little ${quantity.name.toLowerCase()} could ${whose} just have seen, in ${unitName(quantity.code, unit) || unit}?`,
-    hint: `“Not detected” is kept as below this limit. Write a number, or “${leaveOut}” to leave these rows out.`,
+    hint: `“Not detected” is kept as below this limit. Write a number, or “${leaveOutValue}” to leave these rows out.`,
     choices: [],
   }));
-  if (answer === '') return waits;
-  return answer === leaveOut ? left : `<${answer.replace(/^[<≤]\s*/, '')}`;
+  if (answer === '') return awaitingAnswer;
+  return answer === leaveOutValue ? leftOut : `<${answer.replace(/^[<≤]\s*/, '')}`;
 }
 
 /** One mark before three digits parts thousands or is the decimal mark: asked, once for each quantity. */
-function applyMark(text: string | Not, cell: ValueCell, inquiry: Inquiry): string | Not {
+function applySeparator(
+  text: string | NotTaken,
+  cell: ValueCell,
+  questions: QuestionList,
+): string | NotTaken {
   if (typeof text !== 'string') return text;
-  const found = mark.exec(text);
+  const found = separatorBeforeThree.exec(text);
   if (found === null) return text;
   const { quantity, unit, row } = cell;
   const read = parseReadingText(text, quantity.code, unit);
@@ -125,34 +131,34 @@ function applyMark(text: string | Not, cell: ValueCell, inquiry: Inquiry): strin
   const said = (value: number) => `${value} ${name}`.trim();
   const [decimal, thousands] = [Math.min(...read.candidates), Math.max(...read.candidates)];
   const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
-  const answer = inquiry.ask(questionId('mark', quantity.code, found[2] ?? ''), row, () => ({
+  const answer = questions.ask(questionId('mark', quantity.code, found[2] ?? ''), row, () => ({
     text: `“${text}” of ${quantity.name.toLowerCase()}: ${said(thousands)} or ${said(decimal)}?`,
     hint: `${usual} is usual. The answer holds for every ${quantity.name.toLowerCase()} written so in this file.`,
     choices: [
       { value: 'thousands', text: `${said(thousands)}: the mark parts thousands` },
       { value: 'decimal', text: `${said(decimal)}: it is the decimal mark` },
-      leaveChoice,
+      leaveOutChoice,
     ],
   }));
-  if (answer === '') return waits;
-  if (answer === leaveOut) return left;
-  return text.replace(mark, answer === 'thousands' ? '$1$3' : '$1.$30');
+  if (answer === '') return awaitingAnswer;
+  if (answer === leaveOutValue) return leftOut;
+  return text.replace(separatorBeforeThree, answer === 'thousands' ? '$1$3' : '$1.$30');
 }
 
 /** Values outside the usual range are asked about, once for each quantity and unit. */
-function applyRange(reading: Understood, cell: ValueCell, inquiry: Inquiry): Outcome {
+function applyRange(reading: Understood, cell: ValueCell, questions: QuestionList): CellResult {
   const { quantity, row } = cell;
   const { value, below } = reading;
   const usual = value <= quantity.plausibleHigh && (below || value >= quantity.plausibleLow);
   if (usual) return { state: 'taken', reading };
   const name = unitName(quantity.code, reading.unit);
-  const answer = inquiry.ask(questionId('range', quantity.code, reading.unit), row, () => ({
+  const answer = questions.ask(questionId('range', quantity.code, reading.unit), row, () => ({
     text: `${quantity.name} of ${below ? '< ' : ''}${numberWords(reading.entered)} ${name}`
       .trim()
       .concat(': is that so?'),
     hint: `${sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh)} is usual. Check the unit and the decimal mark of all such values.`,
-    choices: [{ value: 'take', text: 'Take such values as they are' }, leaveChoice],
+    choices: [{ value: 'take', text: 'Take such values as they are' }, leaveOutChoice],
   }));
-  if (answer === '') return waits;
-  return answer === leaveOut ? left : { state: 'taken', reading };
+  if (answer === '') return awaitingAnswer;
+  return answer === leaveOutValue ? leftOut : { state: 'taken', reading };
 }

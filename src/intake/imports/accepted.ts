@@ -5,7 +5,7 @@ import { say } from '../../water/quantities/quantities.ts';
 const newestShown = 5;
 
 /** What became of a file that was taken: its newest readings, and how many of them stand. */
-export async function takenData(db: Reader, importId: string) {
+export async function acceptedView(db: Reader, importId: string) {
   const newest = await db.reading.findMany({
     where: { importId },
     include: { quantity: true, system: { select: { id: true, name: true } } },

@@ -1,13 +1,13 @@
 import type pg from 'pg';
 import { breather } from '../../platform/steps.ts';
-import type { Keeping, Line } from '../file/lines.rules.ts';
+import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 
 /** How many lines one question to the database asks about. */
-const batch = 2000;
+const linesPerQuery = 2000;
 /** Values that agree to this part are one: a file's six digits are fewer than a number's. */
-const sameValue = 2e-5;
+const valueTolerance = 2e-5;
 
-interface Asked {
+interface DuplicateQuery {
   i: number;
   system: string;
   code: string;
@@ -31,39 +31,47 @@ const query = `
             AND lower(coalesce(method.laboratory, '')) = lower(asked.laboratory))`;
 
 /** Marks the lines whose reading is there already, or stood earlier in the file: they are left out. */
-export async function markPresent(db: Pick<pg.Pool, 'query'>, lines: readonly Line[]): Promise<void> {
+export async function markDuplicates(db: Pick<pg.Pool, 'query'>, lines: readonly FileLine[]): Promise<void> {
   const taken = await withoutRepeats(lines);
-  for (let from = 0; from < taken.length; from += batch) {
-    const part = taken.slice(from, from + batch);
-    const asked = part.map(({ kept }, i) => askedOf(kept, i));
-    const { rows } = await db.query<{ i: number }>(query, [JSON.stringify(asked), sameValue]);
-    for (const { i } of rows) leave(part[i], 'is there already');
+  for (let from = 0; from < taken.length; from += linesPerQuery) {
+    const part = taken.slice(from, from + linesPerQuery);
+    const asked = part.map(({ parsed }, i) => duplicateQuery(parsed, i));
+    const { rows } = await db.query<{ i: number }>(query, [JSON.stringify(asked), valueTolerance]);
+    for (const { i } of rows) markDuplicate(part[i], 'is there already');
   }
 }
 
-type Taken = Line & { kept: Keeping };
+type Taken = FileLine & { parsed: ParsedLine };
 
-async function withoutRepeats(lines: readonly Line[]): Promise<Taken[]> {
+async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
   const breathe = breather();
   const seen = new Set<string>();
   const taken: Taken[] = [];
   for (const line of lines) {
     await breathe();
     if (!isTaken(line)) continue;
-    const { systemId, quantity, at, reading, means } = line.kept;
-    const key = [systemId, quantity.code, at.getTime(), reading.value, reading.below, means.laboratory].join(
-      ' ',
-    );
-    if (seen.has(key)) leave(line, 'stands in an earlier row');
+    const { systemId, quantity, at, reading, instrument } = line.parsed;
+    const key = [
+      systemId,
+      quantity.code,
+      at.getTime(),
+      reading.value,
+      reading.below,
+      instrument.laboratory,
+    ].join(' ');
+    if (seen.has(key)) markDuplicate(line, 'stands in an earlier row');
     else taken.push(line);
     seen.add(key);
   }
   return taken;
 }
 
-const isTaken = (line: Line): line is Taken => line.state === 'taken' && line.kept !== null;
+const isTaken = (line: FileLine): line is Taken => line.state === 'taken' && line.parsed !== null;
 
-function askedOf({ systemId, quantity, at, reading, means }: Keeping, i: number): Asked {
+function duplicateQuery(
+  { systemId, quantity, at, reading, instrument }: ParsedLine,
+  i: number,
+): DuplicateQuery {
   const { value, below } = reading;
   return {
     i,
@@ -72,11 +80,11 @@ function askedOf({ systemId, quantity, at, reading, means }: Keeping, i: number)
     at: at.toISOString(),
     value,
     below,
-    laboratory: means.laboratory,
+    laboratory: instrument.laboratory,
   };
 }
 
-function leave(line: Line | undefined, reason: string): void {
+function markDuplicate(line: FileLine | undefined, reason: string): void {
   if (line === undefined) return;
   line.state = 'present';
   line.reason = reason;

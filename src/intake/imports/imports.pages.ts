@@ -6,13 +6,20 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { type Known, knownTo } from '../file/farm-context.ts';
+import { type FarmContext, loadFarmContext } from '../file/farm-context.ts';
 import type { Answers } from '../file/questions.rules.ts';
-import { takenData } from './accepted.ts';
-import { answersSchema, withdrawalSchema } from './imports.schema.ts';
-import { acceptImport, answerAbout, contentOf, dropImport, findImport, withdrawImport } from './imports.ts';
-import { type Preview, previewFile } from './preview.ts';
-import { previewData, shownStates } from './preview-view.ts';
+import { acceptedView } from './accepted.ts';
+import { answersSchema, importWithdrawalSchema } from './imports.schema.ts';
+import {
+  acceptImport,
+  discardImport,
+  findImport,
+  importContent,
+  saveAnswers,
+  withdrawImport,
+} from './imports.ts';
+import { type ImportPreview, previewFile } from './preview.ts';
+import { previewView, shownStates } from './preview-view.ts';
 
 /** A file that was brought: how it would be taken, taking it, and taking it back. */
 export function importPages(app: FastifyInstance, service: Service): void {
@@ -48,7 +55,7 @@ async function showImport(
   const found = await findImport(service.db, importId(request));
   const form = refused ?? freshForm({ reason: '' });
   if (found.acceptedAt !== null) {
-    const data = { file: found, ...(await takenData(service.db, found.id)) };
+    const data = { file: found, ...(await acceptedView(service.db, found.id)) };
     return showPage(service, request, reply, 'intake/taken', data, {
       title: found.fileName,
       area: 'water',
@@ -57,9 +64,9 @@ async function showImport(
   }
   const options = { title: found.fileName, area: 'water' as const, form };
   try {
-    const { known, preview } = await previewOf(service, request, found.id, found.answers);
+    const { farm, preview } = await previewOf(service, request, found.id, found.answers);
     const { show, page } = asked.parse(request.query);
-    const data = previewData({ id: found.id, known, preview, answers: found.answers, show, page });
+    const data = previewView({ id: found.id, farm, preview, answers: found.answers, show, page });
     return await showPage(service, request, reply, 'intake/preview', { file: found, ...data }, options);
   } catch (error) {
     if (!(error instanceof Refusal) || error.status === 404) throw error;
@@ -79,19 +86,19 @@ async function previewOf(
   request: FastifyRequest,
   id: string,
   answers: Answers,
-): Promise<{ known: Known; preview: Preview }> {
-  const [known, content] = await Promise.all([
-    knownTo(service.db, request.site, service.now()),
-    contentOf(service.db, id),
+): Promise<{ farm: FarmContext; preview: ImportPreview }> {
+  const [farm, content] = await Promise.all([
+    loadFarmContext(service.db, request.site, service.now()),
+    importContent(service.db, id),
   ]);
-  return { known, preview: await previewFile(service.pool, known, content, answers) };
+  return { farm, preview: await previewFile(service.pool, farm, content, answers) };
 }
 
 async function postReading(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = importId(request);
   return submit(request, reply, {
     schema: answersSchema,
-    act: (work, answers) => answerAbout(work, id, answers),
+    act: (work, answers) => saveAnswers(work, id, answers),
     done: () => ({ to: `/water/imports/${id}` }),
     again: (form) => showImport(service, request, reply, form),
   });
@@ -118,7 +125,7 @@ async function postDismissal(service: Service, request: FastifyRequest, reply: F
   const id = importId(request);
   return submit(request, reply, {
     schema: empty,
-    act: (work) => dropImport(work, id),
+    act: (work) => discardImport(work, id),
     done: () => ({ to: '/water/imports', notice: 'The file is dropped. Nothing of it was taken.' }),
     again: (form) => showImport(service, request, reply, form),
   });
@@ -127,7 +134,7 @@ async function postDismissal(service: Service, request: FastifyRequest, reply: F
 async function postWithdrawal(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = importId(request);
   return submit(request, reply, {
-    schema: withdrawalSchema,
+    schema: importWithdrawalSchema,
     act: (work, { reason }) => withdrawImport(work, id, reason),
     done: ({ voided }) => ({
       to: `/water/imports/${id}`,

@@ -6,7 +6,7 @@ import type { Answers } from '../file/questions.rules.ts';
 export const largestFile = 8 * 1024 * 1024;
 
 /** Why a file's readings are taken back. */
-export const withdrawalSchema = z.object({ reason: text('why its readings do not count', 500) });
+export const importWithdrawalSchema = z.object({ reason: text('why its readings do not count', 500) });
 
 /**
  * Answers about a file, by the question's id. A field that still has what the page showed in it (`was-<id>`) is no

@@ -3,20 +3,20 @@ import { csvText } from '../../platform/csv.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { type BroughtReading, keepBrought, withdrawBrought } from '../../water/readings/imported.ts';
-import type { Keeping, Line } from '../file/lines.rules.ts';
+import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
-import { markPresent } from './duplicates.ts';
+import { markDuplicates } from './duplicates.ts';
 import { addLaboratories } from './laboratories.ts';
-import { isSettled, type Preview } from './preview.ts';
+import { type ImportPreview, isFullyAnswered } from './preview.ts';
 
 /** A file as it was brought. */
-export interface BroughtFile {
+export interface UploadedFile {
   fileName: string;
   content: Uint8Array<ArrayBuffer>;
 }
 
 /** Keeps a file as it came. Nothing of it counts until it is taken. @throws Refusal when it is empty */
-export async function bringFile(work: Work, { fileName, content }: BroughtFile): Promise<{ id: string }> {
+export async function saveUpload(work: Work, { fileName, content }: UploadedFile): Promise<{ id: string }> {
   if (content.length === 0)
     throw new Refusal('Choose a file with something in it, or paste the table.', { field: 'file' });
   const { id } = await work.tx.import.create({
@@ -47,7 +47,7 @@ export async function findImport(db: Reader, id: string) {
 }
 
 /** The bytes of a file. @throws Refusal 404 */
-export async function contentOf(db: Reader, id: string): Promise<Uint8Array> {
+export async function importContent(db: Reader, id: string): Promise<Uint8Array> {
   const found = await db.import.findUnique({ where: { id }, select: { content: true } });
   if (found === null) throw notFound('This file');
   return found.content;
@@ -63,26 +63,26 @@ export async function listImports(db: Reader, limit: number) {
 }
 
 /** Adds to what was said of how a file is read. @throws Refusal 404; 409 once it is taken */
-export async function answerAbout(work: Work, id: string, said: Answers): Promise<void> {
-  const { answers } = await openImport(work, id);
+export async function saveAnswers(work: Work, id: string, said: Answers): Promise<void> {
+  const { answers } = await lockOpenImport(work, id);
   // Cut into other columns, the file's columns are others: what was said of the old ones holds no more.
   const isRecut = ['encoding', 'separator', 'head'].some((key) => key in said);
-  const holds = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && ofColumns.test(key));
+  const holds = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && columnAnswer.test(key));
   const reading = Object.fromEntries(Object.entries({ ...answers, ...said }).filter(holds));
   await work.tx.import.update({ where: { id }, data: { reading } });
   work.note('import.answered', { type: 'import', id }, said);
 }
 
-const ofColumns = /^(column|unit)-/;
+const columnAnswer = /^(column|unit)-/;
 
 /** Drops a file that was not taken. @throws Refusal 404; 409 once it is taken */
-export async function dropImport(work: Work, id: string): Promise<void> {
-  const { fileName } = await openImport(work, id);
+export async function discardImport(work: Work, id: string): Promise<void> {
+  const { fileName } = await lockOpenImport(work, id);
   await work.tx.import.delete({ where: { id } });
   work.note('import.dropped', { type: 'import', id }, { fileName });
 }
 
-async function openImport(work: Work, id: string) {
+async function lockOpenImport(work: Work, id: string) {
   await work.tx.$executeRaw`SELECT 1 FROM import WHERE id = ${id}::uuid FOR UPDATE`;
   const found = await findImport(work.tx, id);
   if (found.acceptedAt !== null)
@@ -100,7 +100,7 @@ async function openImport(work: Work, id: string) {
 export async function acceptImport(
   work: Work,
   id: string,
-  preview: Preview | null,
+  preview: ImportPreview | null,
   answers: Answers,
 ): Promise<{ taken: number }> {
   // One file after the other: two with the same rows must see each other's.
@@ -112,21 +112,21 @@ export async function acceptImport(
   }
   if (JSON.stringify(found.answers) !== JSON.stringify(answers))
     throw new Refusal('Somebody answered differently meanwhile. Look at the preview again.', { status: 409 });
-  if (!isSettled(preview))
+  if (!isFullyAnswered(preview))
     throw new Refusal('Answer what is asked first; “leave these rows out” is an answer too.', {
       status: 409,
     });
-  await markPresent({ query: queryIn(work) }, preview.lines);
+  await markDuplicates({ query: transactionQuery(work) }, preview.lines);
   const lines = preview.lines.filter(isTaken);
   if (lines.length === 0) throw new Refusal('There is nothing in this file to take.', { status: 409 });
   const methods = await addLaboratories(
     work,
-    lines.map(({ kept }) => kept),
+    lines.map(({ parsed }) => parsed),
   );
   await keepBrought(
     work,
     id,
-    lines.map(({ kept, text }) => broughtOf(kept, text, methods)),
+    lines.map(({ parsed, text }) => importedReading(parsed, text, methods)),
   );
   const refused = refusedRows(preview);
   const data = { acceptedAt: work.now, taken: lines.length, refused: refused.text };
@@ -145,11 +145,15 @@ export async function withdrawImport(work: Work, id: string, reason: string): Pr
   return { voided };
 }
 
-const isTaken = (line: Line): line is Line & { kept: Keeping } =>
-  line.state === 'taken' && line.kept !== null;
+const isTaken = (line: FileLine): line is FileLine & { parsed: ParsedLine } =>
+  line.state === 'taken' && line.parsed !== null;
 
-function broughtOf(kept: Keeping, text: string, methods: ReadonlyMap<string, string>): BroughtReading {
-  const { systemId, quantity, at, reading, means, batch, note } = kept;
+function importedReading(
+  parsed: ParsedLine,
+  text: string,
+  methods: ReadonlyMap<string, string>,
+): BroughtReading {
+  const { systemId, quantity, at, reading, instrument, batch, note } = parsed;
   const { value, below, uncertainty, unit } = reading;
   return {
     systemId,
@@ -160,16 +164,16 @@ function broughtOf(kept: Keeping, text: string, methods: ReadonlyMap<string, str
     uncertainty,
     enteredText: text,
     enteredUnit: unit,
-    methodId: means.methodId ?? methods.get(`${quantity.code} ${means.laboratory}`) ?? null,
-    kitId: means.kitId,
-    laboratory: means.laboratory,
+    methodId: instrument.methodId ?? methods.get(`${quantity.code} ${instrument.laboratory}`) ?? null,
+    kitId: instrument.kitId,
+    laboratory: instrument.laboratory,
     batch,
     note,
   };
 }
 
 /** The rows that were not taken, as they came, with the reason in a column of its own. */
-function refusedRows({ rows, lines, manner }: Preview): { text: string; rows: number } {
+function refusedRows({ rows, lines, format }: ImportPreview): { text: string; rows: number } {
   const reasons = new Map<number, string[]>();
   for (const { row, column, state, reason } of lines) {
     if (state !== 'refused') continue;
@@ -177,7 +181,7 @@ function refusedRows({ rows, lines, manner }: Preview): { text: string; rows: nu
     reasons.set(row, [...(reasons.get(row) ?? []), said]);
   }
   if (reasons.size === 0) return { text: '', rows: 0 };
-  const { headRow, columns } = manner.layout;
+  const { headRow, columns } = format.layout;
   const width = Math.max(columns.length, ...[...reasons.keys()].map((row) => rows[row - 1]?.length ?? 0));
   const padded = (row: number) => Array.from({ length: width }, (_, i) => rows[row - 1]?.[i] ?? '');
   const head = headRow === 0 ? [] : [[...padded(headRow), 'why it was not taken']];
@@ -186,9 +190,9 @@ function refusedRows({ rows, lines, manner }: Preview): { text: string; rows: nu
 }
 
 /** The transaction as something to ask with numbered parameters. */
-function queryIn(work: Work): Parameters<typeof markPresent>[0]['query'] {
+function transactionQuery(work: Work): Parameters<typeof markDuplicates>[0]['query'] {
   const query = async (sql: string, values: unknown[]) => ({
     rows: await work.tx.$queryRawUnsafe(sql, ...values),
   });
-  return query as unknown as Parameters<typeof markPresent>[0]['query'];
+  return query as unknown as Parameters<typeof markDuplicates>[0]['query'];
 }

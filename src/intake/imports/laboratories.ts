@@ -1,6 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
-import type { Keeping } from '../file/lines.rules.ts';
+import type { ParsedLine } from '../file/lines.rules.ts';
 
 /**
  * Gives each laboratory that is new to the farm a method of its own for every quantity it reports, so that its readings
@@ -9,11 +9,11 @@ import type { Keeping } from '../file/lines.rules.ts';
  */
 export async function addLaboratories(
   work: Work,
-  kept: readonly Keeping[],
+  parsed: readonly ParsedLine[],
 ): Promise<ReadonlyMap<string, string>> {
-  const wanted = new Map<string, Keeping>();
-  for (const one of kept) {
-    const { methodId, laboratory } = one.means;
+  const wanted = new Map<string, ParsedLine>();
+  for (const one of parsed) {
+    const { methodId, laboratory } = one.instrument;
     const key = `${one.quantity.code} ${laboratory}`;
     if (methodId === null && laboratory !== '' && !wanted.has(key)) wanted.set(key, one);
   }
@@ -27,7 +27,7 @@ export async function addLaboratories(
   return new Map(rows.map(({ key, row }) => [key, row.id]));
 }
 
-function methodRow({ quantity, means: { laboratory, figures } }: Keeping) {
+function methodRow({ quantity, instrument: { laboratory, figures } }: ParsedLine) {
   return {
     id: uuidv7(),
     quantityCode: quantity.code,

@@ -1,13 +1,13 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { say, unitName } from '../../water/quantities/quantities.ts';
-import type { Known } from '../file/farm-context.ts';
-import { meanings } from '../file/headers.rules.ts';
-import type { Line, LineState } from '../file/lines.rules.ts';
+import type { FarmContext } from '../file/farm-context.ts';
+import { columnMeanings } from '../file/headers.rules.ts';
+import type { FileLine, LineState } from '../file/lines.rules.ts';
 import type { Answers, Question } from '../file/questions.rules.ts';
 import { separators } from '../file/table.ts';
 import { encodingNames, encodings } from '../file/text.rules.ts';
-import { unitAnswers } from '../file/units.rules.ts';
-import { isSettled, type Preview } from './preview.ts';
+import { unitOptions } from '../file/units.rules.ts';
+import { type ImportPreview, isFullyAnswered } from './preview.ts';
 
 const perPage = 100;
 const samplesShown = 3;
@@ -23,18 +23,18 @@ const stateWords: Record<LineState, string> = {
   nothing: 'Nothing measured',
 };
 
-interface Shown {
+interface PreviewRequest {
   id: string;
-  known: Known;
-  preview: Preview;
+  farm: FarmContext;
+  preview: ImportPreview;
   answers: Answers;
   show: LineState;
   page: number;
 }
 
 /** All that the preview's view needs. */
-export function previewData({ id, known, preview, answers, show, page }: Shown) {
-  const { lines, manner, questions, fault } = preview;
+export function previewView({ id, farm, preview, answers, show, page }: PreviewRequest) {
+  const { lines, format, questions, fault } = preview;
   const open = questions.filter((question) => question.answer === '').length;
   const counted = Map.groupBy(lines, (line) => line.state);
   const count = (state: LineState) => counted.get(state)?.length ?? 0;
@@ -49,25 +49,25 @@ export function previewData({ id, known, preview, answers, show, page }: Shown) 
   const from = page * perPage;
   return {
     fault,
-    lead: fault ?? leadWords(count, open),
+    lead: fault ?? summaryWords(count, open),
     questions: questions.map(questionView),
-    notices: manner.notices,
-    canTake: isSettled(preview) && count('taken') > 0,
+    notices: format.notices,
+    canTake: isFullyAnswered(preview) && count('taken') > 0,
     taken: count('taken'),
     takeWords: `Take ${plural(count('taken'), 'reading', 'readings')}`,
-    leftWords: leftWords(count),
+    leftWords: notTakenWords(count),
     tabs,
-    rows: own.slice(from, from + perPage).map((line) => lineView(line, known)),
+    rows: own.slice(from, from + perPage).map((line) => lineView(line, farm)),
     newer: page > 0 ? `/water/imports/${id}?show=${show}&page=${page - 1}#rows` : '',
     older: own.length > from + perPage ? `/water/imports/${id}?show=${show}&page=${page + 1}#rows` : '',
     pageWords: `${numberWords(Math.min(from + 1, own.length))} to ${numberWords(Math.min(from + perPage, own.length))} of ${numberWords(own.length)}`,
-    newest: newestOf(lines, known),
-    manner: mannerView(preview, answers),
-    columns: columnViews(preview, known, answers),
+    newest: newestOf(lines, farm),
+    format: formatView(preview, answers),
+    columns: columnViews(preview, farm, answers),
   };
 }
 
-function leadWords(count: (state: LineState) => number, open: number): string {
+function summaryWords(count: (state: LineState) => number, open: number): string {
   const asks =
     open === 0
       ? ''
@@ -75,7 +75,7 @@ function leadWords(count: (state: LineState) => number, open: number): string {
   return `${plural(count('taken'), 'reading', 'readings')} would be taken.${asks} Nothing is loaded yet.`;
 }
 
-function leftWords(count: (state: LineState) => number): string {
+function notTakenWords(count: (state: LineState) => number): string {
   const parts = [
     count('present') > 0 ? `${numberWords(count('present'))} are here already and are left out` : '',
     count('refused') > 0 ? `${numberWords(count('refused'))} are refused and handed back as a file` : '',
@@ -97,11 +97,11 @@ function questionView({ rows, count, ...question }: Question) {
   };
 }
 
-function lineView(line: Line, known: Known) {
-  const { row, column, text, reason, kept } = line;
-  if (kept === null) return { row, column, text, reason, at: null, system: '', taken: '', means: '' };
-  const { quantity, reading, means, batch } = kept;
-  const system = known.systems.find((one) => one.id === kept.systemId)?.name ?? '';
+function lineView(line: FileLine, farm: FarmContext) {
+  const { row, column, text, reason, parsed } = line;
+  if (parsed === null) return { row, column, text, reason, at: null, system: '', taken: '', instrument: '' };
+  const { quantity, reading, instrument, batch } = parsed;
+  const system = farm.systems.find((one) => one.id === parsed.systemId)?.name ?? '';
   const entered =
     `${reading.below ? '< ' : ''}${numberWords(Number(reading.entered.toPrecision(6)))} ${unitName(quantity.code, reading.unit)}`.trim();
   const canonical = say(quantity, reading.value, reading.below);
@@ -110,14 +110,16 @@ function lineView(line: Line, known: Known) {
     column,
     text,
     reason,
-    at: kept.at,
+    at: parsed.at,
     system,
     taken: `${quantity.name} ${entered === canonical || reading.unit === quantity.displayUnit ? entered : `${entered} = ${canonical}`}`,
-    means: [methodName(means.methodId, known) ?? means.laboratory, batch].filter(Boolean).join(' · '),
+    instrument: [methodName(instrument.methodId, farm) ?? instrument.laboratory, batch]
+      .filter(Boolean)
+      .join(' · '),
   };
 }
 
-function methodName(id: string | null, { bench }: Known): string | null {
+function methodName(id: string | null, { bench }: FarmContext): string | null {
   const method = bench.methods.find((one) => one.id === id);
   return method === undefined ? null : method.laboratory || method.name;
 }
@@ -125,24 +127,24 @@ function methodName(id: string | null, { bench }: Known): string | null {
 const newestShown = 5;
 
 /** The newest of what would be taken: a swapped day and month shows here. */
-function newestOf(lines: readonly Line[], known: Known) {
-  const newest: Line[] = [];
+function newestOf(lines: readonly FileLine[], farm: FarmContext) {
+  const newest: FileLine[] = [];
   for (const line of lines) {
-    if (line.state !== 'taken' || line.kept === null) continue;
+    if (line.state !== 'taken' || line.parsed === null) continue;
     newest.push(line);
     if (newest.length > newestShown * 20) trim(newest);
   }
   trim(newest);
-  return newest.map((line) => lineView(line, known));
+  return newest.map((line) => lineView(line, farm));
 }
 
-function trim(lines: Line[]): void {
-  lines.sort((a, b) => (b.kept?.at.getTime() ?? 0) - (a.kept?.at.getTime() ?? 0));
+function trim(lines: FileLine[]): void {
+  lines.sort((a, b) => (b.parsed?.at.getTime() ?? 0) - (a.parsed?.at.getTime() ?? 0));
   lines.length = Math.min(lines.length, newestShown);
 }
 
-function mannerView({ manner, rows }: Preview, answers: Answers) {
-  const { encoding, separator, layout } = manner;
+function formatView({ format, rows }: ImportPreview, answers: Answers) {
+  const { encoding, separator, layout } = format;
   return {
     encoding,
     encodings: encodings.map((value) => ({ value, text: encodingNames[value] })),
@@ -165,11 +167,11 @@ function mannerView({ manner, rows }: Preview, answers: Answers) {
   };
 }
 
-function columnViews({ manner, rows, lines, questions }: Preview, known: Known, answers: Answers) {
-  const { columns, headRow } = manner.layout;
-  const quantities = [...known.bench.quantities.values()];
+function columnViews({ format, rows, lines, questions }: ImportPreview, farm: FarmContext, answers: Answers) {
+  const { columns, headRow } = format.layout;
+  const quantities = [...farm.bench.quantities.values()];
   const choices = [
-    ...Object.entries(meanings).map(([value, text]) => ({ value, text })),
+    ...Object.entries(columnMeanings).map(([value, text]) => ({ value, text })),
     ...quantities.map(({ code, name }) => ({ value: `q:${code}`, text: `${name}, a value in each row` })),
   ];
   const samples = rows.slice(headRow, headRow + 50);
@@ -178,7 +180,7 @@ function columnViews({ manner, rows, lines, questions }: Preview, known: Known, 
     const head = column.head || `column ${i + 1}`;
     const unit =
       answers[`unit-${i}`] ??
-      lines.find((line) => line.column === head && line.kept !== null)?.kept?.reading.unit ??
+      lines.find((line) => line.column === head && line.parsed !== null)?.parsed?.reading.unit ??
       '';
     const isAsked = questions.some((question) => question.id === `unit-${i}`);
     return {
@@ -192,7 +194,7 @@ function columnViews({ manner, rows, lines, questions }: Preview, known: Known, 
         .slice(0, 80),
       meaning: column.meaning,
       choices,
-      units: code === null || isAsked ? [] : unitAnswers(code),
+      units: code === null || isAsked ? [] : unitOptions(code),
       unit,
     };
   });

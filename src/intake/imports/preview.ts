@@ -1,57 +1,57 @@
 import type pg from 'pg';
 import { localDay } from '../../platform/days.ts';
 import { breather } from '../../platform/steps.ts';
-import { type DateOrder, orderWatch } from '../file/dates.rules.ts';
-import type { Known } from '../file/farm-context.ts';
-import { type Layout, layoutFault, layoutOf, placesOf } from '../file/layout.rules.ts';
-import { type Line, linesOf } from '../file/lines.rules.ts';
-import { type Answers, type Inquiry, inquiry, type Question } from '../file/questions.rules.ts';
-import { fileReader } from '../file/row-reader.ts';
+import { type DateOrder, dateOrderDetector } from '../file/dates.rules.ts';
+import type { FarmContext } from '../file/farm-context.ts';
+import { type ColumnLayout, columnIndexes, columnLayout, layoutFault } from '../file/layout.rules.ts';
+import { type FileLine, readRow } from '../file/lines.rules.ts';
+import { type Answers, type Question, type QuestionList, questionList } from '../file/questions.rules.ts';
+import { rowReader } from '../file/row-reader.ts';
 import { guessSeparator, readTable, type Separator, separatorNamed } from '../file/table.ts';
 import {
   decode,
   type Encoding,
-  encodingDoubt,
   encodingNames,
   encodings,
+  encodingWarning,
   guessEncoding,
-  lineEnds,
+  lineEndWords,
 } from '../file/text.rules.ts';
-import { markPresent } from './duplicates.ts';
+import { markDuplicates } from './duplicates.ts';
 
 /** How a file is read: what was found, and what was said instead. */
-export interface Manner {
+export interface FileFormat {
   encoding: Encoding;
   separator: Separator;
   order: DateOrder | null;
-  layout: Layout;
+  layout: ColumnLayout;
   /** What there is to say of the whole file, a sentence each. */
   notices: string[];
 }
 
 /** A file as it would be taken. */
-export interface Preview {
-  manner: Manner;
+export interface ImportPreview {
+  format: FileFormat;
   rows: string[][];
-  lines: Line[];
+  lines: FileLine[];
   questions: Question[];
   /** Why the file cannot be read at all yet; null when it can. */
   fault: string | null;
 }
 
 /** True when everything that is asked is answered, so that the file can be taken. */
-export const isSettled = ({ questions, fault }: Pick<Preview, 'questions' | 'fault'>): boolean =>
+export const isFullyAnswered = ({ questions, fault }: Pick<ImportPreview, 'questions' | 'fault'>): boolean =>
   fault === null && questions.every((question) => question.answer !== '');
 
 /** Reads a file as it would be taken, and leaves out what is there already. @throws Refusal when the file is no table */
 export async function previewFile(
   pool: pg.Pool,
-  known: Known,
+  farm: FarmContext,
   content: Uint8Array,
   answers: Answers,
-): Promise<Preview> {
-  const preview = await readFile(known, content, answers);
-  await markPresent(pool, preview.lines);
+): Promise<ImportPreview> {
+  const preview = await parseFile(farm, content, answers);
+  await markDuplicates(pool, preview.lines);
   return preview;
 }
 
@@ -60,22 +60,26 @@ export async function previewFile(
  * are read in steps, so that others get their turn.
  * @throws Refusal when the file is no table
  */
-export async function readFile(known: Known, content: Uint8Array, answers: Answers): Promise<Preview> {
+export async function parseFile(
+  farm: FarmContext,
+  content: Uint8Array,
+  answers: Answers,
+): Promise<ImportPreview> {
   const breathe = breather();
-  const { encoding, text, notices } = asText(content, answers);
+  const { encoding, text, notices } = decodeFile(content, answers);
   await breathe();
   const separator = separatorNamed(answers.separator) ?? guessSeparator(text);
   await breathe();
   const { rows, unwrapped } = await readTable(text, separator);
   if (unwrapped > 0) notices.push(`${unwrapped} cells were in quotes twice; the inner quotes are taken off.`);
-  const layout = layoutOf(rows, answers);
-  const asking = inquiry(answers);
-  const order = await orderOf(rows, layout, known, answers, asking, notices);
+  const layout = columnLayout(rows, answers);
+  const asking = questionList(answers);
+  const order = await dateOrderOf(rows, layout, farm, answers, asking, notices);
   const fault = layoutFault(layout, answers);
-  const lines = fault === null ? await readLines(known, layout, order, answers, asking, rows) : [];
-  const beyond = asking.beyond();
+  const lines = fault === null ? await readLines(farm, layout, order, answers, asking, rows) : [];
+  const beyond = asking.countUnasked();
   return {
-    manner: { encoding, separator, order, layout, notices },
+    format: { encoding, separator, order, layout, notices },
     rows,
     lines,
     questions: asking.questions(),
@@ -86,7 +90,7 @@ export async function readFile(known: Known, content: Uint8Array, answers: Answe
   };
 }
 
-function asText(content: Uint8Array, answers: Answers) {
+function decodeFile(content: Uint8Array, answers: Answers) {
   const guess = guessEncoding(content);
   const chosen = encodings.find((one) => one === answers.encoding);
   const encoding = chosen ?? guess.encoding;
@@ -95,29 +99,29 @@ function asText(content: Uint8Array, answers: Answers) {
     chosen === undefined
       ? `taken as ${encodingNames[encoding]}: ${guess.why}`
       : `read as ${encodingNames[encoding]}, as chosen`;
-  const notices = [`The file is ${how}; ${lineEnds(text)}.`];
-  const doubt = encodingDoubt(text);
+  const notices = [`The file is ${how}; ${lineEndWords(text)}.`];
+  const doubt = encodingWarning(text);
   if (doubt !== null) notices.push(doubt);
   return { encoding, text, notices };
 }
 
 /** Day or month first: by the dates' own evidence, else asked. */
-async function orderOf(
+async function dateOrderOf(
   rows: readonly (readonly string[])[],
-  layout: Layout,
-  known: Known,
+  layout: ColumnLayout,
+  farm: FarmContext,
   answers: Answers,
-  asking: Inquiry,
+  asking: QuestionList,
   notices: string[],
 ): Promise<DateOrder> {
-  const { at } = placesOf(layout);
+  const { at } = columnIndexes(layout);
   const column = at('when') >= 0 ? at('when') : at('date');
   if (column < 0) return 'day-first';
   const texts = rows.slice(layout.headRow).map((row) => row[column] ?? '');
-  const watch = orderWatch(localDay(known.now, known.timeZone));
+  const watch = dateOrderDetector(localDay(farm.now, farm.timeZone));
   const breathe = breather();
   for (const text of texts) {
-    watch.see(text);
+    watch.add(text);
     await breathe();
   }
   const evidence = watch.evidence();
@@ -141,19 +145,19 @@ async function orderOf(
 }
 
 async function readLines(
-  known: Known,
-  layout: Layout,
+  farm: FarmContext,
+  layout: ColumnLayout,
   order: DateOrder,
   answers: Answers,
-  asking: Inquiry,
+  asking: QuestionList,
   rows: readonly (readonly string[])[],
-): Promise<Line[]> {
-  const reader = fileReader(known, layout, order, answers, asking);
+): Promise<FileLine[]> {
+  const reader = rowReader(farm, layout, order, answers, asking);
   const breathe = breather();
-  const lines: Line[] = [];
+  const lines: FileLine[] = [];
   for (const [i, cells] of rows.entries()) {
     if (i < layout.headRow) continue;
-    lines.push(...linesOf(reader, cells, i + 1));
+    lines.push(...readRow(reader, cells, i + 1));
     await breathe();
   }
   return lines;

@@ -6,7 +6,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { largestFile } from './imports.schema.ts';
-import { type BroughtFile, bringFile, listImports } from './imports.ts';
+import { listImports, saveUpload, type UploadedFile } from './imports.ts';
 
 const access = 'manager' as const;
 
@@ -22,25 +22,25 @@ export async function uploadPages(app: FastifyInstance, service: Service): Promi
   });
 }
 
-const brought = z.object({ pasted: z.string().default('') });
+const uploadSchema = z.object({ pasted: z.string().default('') });
 
 async function postImport(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: brought,
-    act: (work, { pasted }) => bringFile(work, broughtFile(request, pasted)),
+    schema: uploadSchema,
+    act: (work, { pasted }) => saveUpload(work, uploadedFile(request, pasted)),
     done: ({ id }) => ({ to: `/water/imports/${id}` }),
     again: (form) => showImports(service, request, reply, form),
   });
 }
 
-function broughtFile(request: FastifyRequest, pasted: string): BroughtFile {
+function uploadedFile(request: FastifyRequest, pasted: string): UploadedFile {
   const file = fileOf(request);
   if (file !== null) return file;
   const content = pasted.trim() === '' ? new Uint8Array() : new TextEncoder().encode(pasted);
   return { fileName: 'pasted text', content };
 }
 
-const listed = 50;
+const filesListed = 50;
 
 async function showImports(
   service: Service,
@@ -48,7 +48,7 @@ async function showImports(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const rows = (await listImports(service.db, listed)).map(({ _count, ...file }) => ({
+  const rows = (await listImports(service.db, filesListed)).map(({ _count, ...file }) => ({
     ...file,
     state: stateWords(file.acceptedAt, file.taken, _count.readings),
   }));

@@ -6,9 +6,8 @@ import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { reportCounts } from '../../water/readings/probe-reports.ts';
-import { knownTo } from '../file/farm-context.ts';
-import { listProbeNames, placeProbe } from '../senml/senml.ts';
+import { loadFarmContext } from '../file/farm-context.ts';
+import { listProbeNames, placeProbe, reportCounts } from './probes.ts';
 
 const config = { config: { access: 'manager' as const } };
 
@@ -34,10 +33,10 @@ async function showProbes(
   refused?: FormState,
 ) {
   const now = service.now();
-  const [names, counts, known] = await Promise.all([
+  const [names, counts, farm] = await Promise.all([
     listProbeNames(service.db),
     reportCounts(service.pool, new Date(now.getTime() - week)),
-    knownTo(service.db, request.site, now),
+    loadFarmContext(service.db, request.site, now),
   ]);
   const rows = names.map(({ name, system, kit, version: edited }, i) => {
     const count = counts.find((one) => one.name === name);
@@ -56,19 +55,19 @@ async function showProbes(
       rejected: rejected === 0 ? 'none' : `${numberWords(rejected)} (${share} %), last ${last}`,
     };
   });
-  const kits = known.bench.methods.flatMap((method) =>
+  const kits = farm.bench.methods.flatMap((method) =>
     method.kits
       .filter((kit) => kit.retiredAt === null)
       .map((kit) => ({
         value: kit.id,
-        text: `${known.bench.quantities.get(method.quantityCode)?.name ?? ''}: ${kit.label}${method.everyMinutes === null ? ' (by hand)' : ''}`,
+        text: `${farm.bench.quantities.get(method.quantityCode)?.name ?? ''}: ${kit.label}${method.everyMinutes === null ? ' (by hand)' : ''}`,
         byHand: method.everyMinutes === null,
       })),
   );
   const data = {
     rows,
     kits: kits.sort((a, b) => Number(a.byHand) - Number(b.byHand)),
-    systems: known.systems.map((system) => ({ value: system.id, text: system.name })),
+    systems: farm.systems.map((system) => ({ value: system.id, text: system.name })),
   };
   const form = refused ?? freshForm();
   return showPage(service, request, reply, 'intake/probes', data, { title: 'Probes', area: 'water', form });

@@ -3,7 +3,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { packSchema, resolvePack } from './senml.rules.ts';
-import { takePack } from './senml.ts';
+import { savePack } from './senml.ts';
 
 /** Probes and controllers report as SenML (RFC 8428), as JSON. */
 export function senmlApi(app: FastifyInstance, service: Service): void {
@@ -21,6 +21,6 @@ async function postPack(service: Service, request: FastifyRequest, reply: Fastif
   const pack = checked(packSchema, request.body);
   const resolved = resolvePack(pack, service.now().getTime() / 1000);
   if ('fault' in resolved) throw new Refusal(resolved.fault);
-  const told = await request.change((work) => takePack(work, request.site.id, resolved.records));
+  const told = await request.change((work) => savePack(work, request.site.id, resolved.records));
   return reply.send(told);
 }

@@ -36,7 +36,7 @@ export const packSchema = z
 type Pack = z.output<typeof packSchema>;
 
 /** A record with its base values worked in (section 4.6). `t` is Unix time in seconds. */
-export interface Resolved {
+export interface ResolvedRecord {
   n: string;
   u: string | null;
   t: number;
@@ -54,9 +54,9 @@ const known = new Set([...Object.keys(base), ...Object.keys(own)]);
  * Works the base values of a pack into its records, in the order they came. `now` is in seconds.
  * @returns the records that hold a number, or why the pack cannot be used
  */
-export function resolvePack(pack: Pack, now: number): { records: Resolved[] } | { fault: string } {
+export function resolvePack(pack: Pack, now: number): { records: ResolvedRecord[] } | { fault: string } {
   const bases = { bn: '', bt: 0, bu: null as string | null, bv: 0, bver: version };
-  const records: Resolved[] = [];
+  const records: ResolvedRecord[] = [];
   let versions = 0;
   for (const [i, one] of pack.entries()) {
     const unknown = Object.keys(one).find((field) => field.endsWith('_') && !known.has(field));

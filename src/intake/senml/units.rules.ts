@@ -2,7 +2,7 @@ import { readUnit } from '../../science/units.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
 
 /** Units of the SenML registry (RFC 8428 table 6, RFC 8798) that say something of water, as units of ours. */
-const registered: Readonly<Record<string, { unit: string; of: (value: number) => number }>> = {
+const unitByRegistryName: Readonly<Record<string, { unit: string; of: (value: number) => number }>> = {
   Cel: { unit: 'degC', of: (value) => value },
   K: { unit: 'degC', of: (value) => value - 273.15 },
   pH: { unit: 'pH', of: (value) => value },
@@ -22,7 +22,7 @@ export function senmlValue(
     if (quantity.canonicalUnit === 'pH') return { value, unit: 'pH' };
     return { fault: 'states no unit' };
   }
-  const found = registered[unit];
+  const found = unitByRegistryName[unit];
   const read = readUnit(found?.unit ?? unit, quantity.code, quantity.canonicalUnit);
   if ('question' in read) return { fault: `"${unit}" is no unit of ${quantity.name.toLowerCase()}` };
   // Twelve digits: more than any probe has, and none of the noise of a factor.

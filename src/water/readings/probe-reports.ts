@@ -1,4 +1,3 @@
-import type pg from 'pg';
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 
@@ -40,26 +39,4 @@ export async function keepReports(work: Work, reports: readonly Report[]): Promi
   for (const systemId of new Set(reports.map((report) => report.systemId))) work.touch(systemId);
   const ids = new Set(kept.map(({ id }) => id));
   return rows.filter((row) => ids.has(row.id));
-}
-
-/** What one name reported over some days. */
-export interface ReportCount {
-  name: string;
-  kitId: string | null;
-  taken: number;
-  /** Values that cannot be: below 0 pH, beyond what water can hold. */
-  rejected: number;
-  /** The last of them, as it came. */
-  refused: string;
-}
-
-const counts = `
-  SELECT probe_name.name, probe_name.kit_id AS "kitId", coalesce(sum(taken), 0)::int AS taken, coalesce(sum(rejected), 0)::int AS rejected,
-         coalesce((array_agg(refused ORDER BY day DESC) FILTER (WHERE refused <> ''))[1], '') AS refused
-    FROM probe_name LEFT JOIN probe_day ON probe_day.name = probe_name.name AND day >= $1::date
-   GROUP BY probe_name.name ORDER BY probe_name.name`;
-
-/** How much each name reported since a day, and how much of it was refused as impossible. One query. */
-export async function reportCounts(pool: pg.Pool, since: Date): Promise<ReportCount[]> {
-  return (await pool.query<ReportCount>(counts, [since.toISOString().slice(0, 10)])).rows;
 }
