@@ -5,6 +5,7 @@ import { correctionPages } from './corrections/corrections.pages.ts';
 import { newCorrectionPages } from './corrections/new.pages.ts';
 import { demandApi } from './demand/demand.api.ts';
 import { demandPages } from './demand/demand.pages.ts';
+import { dueApi } from './due/due.api.ts';
 import { kitPages } from './kits/kits.pages.ts';
 import { methodPages } from './kits/methods.pages.ts';
 import { logPages } from './log/log.pages.ts';
@@ -21,7 +22,7 @@ import { targetPages } from './targets/targets.pages.ts';
 import { voidingPages } from './voiding/voiding.pages.ts';
 import { waterApi } from './water.api.ts';
 
-/** Water: what is read, what is done to it, what each system keeps. */
+/** Registers every route of the water area: readings, what is done to the water, and what each system keeps. */
 export function waterArea(app: FastifyInstance, service: Service): void {
   waterPages(app, service);
   systemPages(app, service);
@@ -35,6 +36,7 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   methodPages(app, service);
   routinePages(app, service);
   routineApi(app, service);
+  dueApi(app, service);
   demandPages(app, service);
   demandApi(app, service);
   nutrientPages(app, service);

@@ -87,8 +87,8 @@ export async function listDoses(pool: pg.Pool, question: LogQuestion): Promise<D
   return readLog(pool, 'dose', columns, question);
 }
 
-/** What was dosed here before, the commonest first: for the list beneath the field. */
-export async function dosedBefore(db: Reader, systemId: string): Promise<string[]> {
+/** Substances dosed in this system before, the commonest first: suggestions for the form. */
+export async function usedSubstances(db: Reader, systemId: string): Promise<string[]> {
   const rows = await db.dose.groupBy({
     by: ['substance'],
     where: { systemId, voidedAt: null },

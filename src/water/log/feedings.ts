@@ -86,8 +86,16 @@ export async function listFeedings(pool: pg.Pool, question: LogQuestion): Promis
   return readLog(pool, 'feeding', columns, question, 'LEFT JOIN tank ON tank.id = entry.tank_id');
 }
 
-/** What was fed here before, the commonest first. */
-export async function fedBefore(db: Reader, systemId: string): Promise<string[]> {
+/** The tanks of a system that a feeding can name, in the order of the farm. */
+export const listFedTanks = (db: Reader, systemId: string): Promise<{ id: string; name: string }[]> =>
+  db.tank.findMany({
+    where: { systemId },
+    orderBy: { position: 'asc' },
+    select: { id: true, name: true },
+  });
+
+/** Foods fed in this system before, the commonest first: suggestions for the form. */
+export async function usedFoods(db: Reader, systemId: string): Promise<string[]> {
   const rows = await db.feeding.groupBy({
     by: ['food'],
     where: { systemId, voidedAt: null },

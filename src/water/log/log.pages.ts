@@ -9,8 +9,8 @@ import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWater } from '../systems/systems.ts';
-import { addDose, dosedBefore, doseSchema, doseUnits, listDoses } from './doses.ts';
-import { addFeeding, fedBefore, feedingSchema, listFeedings, notePumpsOn } from './feedings.ts';
+import { addDose, doseSchema, doseUnits, listDoses, usedSubstances } from './doses.ts';
+import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { logPage } from './log.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
 import { changeWords, effectWords, feedingWords } from './words.rules.ts';
@@ -95,7 +95,7 @@ async function showDoses(
   const [quantities, { entries: doses, pager }, known] = await Promise.all([
     listQuantities(service.db),
     logPage(request, system.id, (question) => listDoses(service.pool, question)),
-    dosedBefore(service.db, system.id),
+    usedSubstances(service.db, system.id),
   ]);
   const form =
     refused ??
@@ -157,8 +157,8 @@ async function showFeedings(
   const system = await systemOf(service, request);
   const [{ entries: feedings, pager }, known, tanks] = await Promise.all([
     logPage(request, system.id, (question) => listFeedings(service.pool, question)),
-    fedBefore(service.db, system.id),
-    service.db.tank.findMany({ where: { systemId: system.id }, orderBy: { position: 'asc' } }),
+    usedFoods(service.db, system.id),
+    listFedTanks(service.db, system.id),
   ]);
   const fresh = {
     food: '',

@@ -9,7 +9,7 @@ import { type Correctable, caps } from '../dosing/substances.rules.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import { latestReadings } from '../readings/readings.ts';
 import type { LatestReading } from '../readings/series.ts';
-import { type Ask, openAsks } from '../systems/open-alerts.ts';
+import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
 import type { Habit, NutrientState } from './projection.rules.ts';
@@ -30,8 +30,8 @@ export interface NutrientView {
   targets: Map<string, SystemQuantity>;
   latest: Map<string, LatestReading>;
   quantities: Quantity[];
-  /** What the watch asks of this nutrient here. */
-  asks: Ask[];
+  /** Open alerts about this nutrient in this system. */
+  alerts: SystemAlert[];
 }
 
 const daysRead = 120;
@@ -43,12 +43,12 @@ export async function readNutrient(
   code: NutrientCode,
   now: Date,
 ): Promise<NutrientView> {
-  const [quantities, demands, targets, latest, asks] = await Promise.all([
+  const [quantities, demands, targets, latest, alerts] = await Promise.all([
     listQuantities(db),
     readDemand(pool, [system.id], now, daysRead),
     listTargets(db, system.id),
     latestReadings(pool, [system.id]),
-    openAsks(pool, [system.id], now),
+    openAlertsOf(pool, [system.id], now),
   ]);
   const quantity = quantities.find((one) => one.code === code);
   const part = demands.get(system.id)?.get(code);
@@ -65,7 +65,7 @@ export async function readNutrient(
     targets,
     latest: latest.get(system.id) ?? new Map(),
     quantities,
-    asks: asks.filter(({ rule }) => rule.startsWith(code)),
+    alerts: alerts.filter(({ rule }) => rule.startsWith(code)),
   };
 }
 

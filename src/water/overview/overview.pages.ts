@@ -5,7 +5,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { alkalinityUses } from '../demand/view.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
-import type { Ask } from '../systems/open-alerts.ts';
+import type { SystemAlert } from '../systems/open-alerts.ts';
 import { historyDays, type Overview, readOverview } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
@@ -79,7 +79,7 @@ function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quanti
   return quantity === undefined ? [] : [draw(quantity)];
 }
 
-function leadWords(systems: number, alerts: readonly Ask[]): string {
+function leadWords(systems: number, alerts: readonly SystemAlert[]): string {
   const asking = new Set(alerts.filter((alert) => alert.severity !== 'watch').map((alert) => alert.systemId))
     .size;
   const asks =

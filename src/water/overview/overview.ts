@@ -3,7 +3,7 @@ import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { type Corrected, withCorrected } from '../kits/bias.ts';
 import { type LatestReading, latestReadings } from '../readings/readings.ts';
-import { type Ask, openAsks } from '../systems/open-alerts.ts';
+import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 
 /** One system in the list. */
 export interface ListedSystem {
@@ -41,7 +41,7 @@ export interface Overview {
   systems: ListedSystem[];
   latest: Map<string, Map<string, LatestReading & { corrected: Corrected | null }>>;
   targets: SystemQuantity[];
-  alerts: Ask[];
+  alerts: SystemAlert[];
   history: HistoryPoint[];
 }
 
@@ -63,7 +63,7 @@ export async function readOverview(
   const [latest, targets, open, history] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
-    openAsks(pool, ids, now),
+    openAlertsOf(pool, ids, now),
     pool.query<HistoryPoint>(lines, [ids, [...codes], from, now]),
   ]);
   const [right, past] = await Promise.all([

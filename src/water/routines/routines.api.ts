@@ -4,16 +4,14 @@ import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { dueWork } from '../due/due-work.ts';
 import { findWater } from '../systems/systems.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
 import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
 
-/** Recurring work and what of it is due as JSON: the same schemas and operations as the pages. */
+/** Routines as JSON: the same schemas and operations as the pages. */
 export function routineApi(app: FastifyInstance, service: Service): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/api/routines', (request) => getRoutines(service, request));
-  app.get('/api/systems/:id/due', (request) => getDue(service, request));
   app.post('/api/routines', manager, (request, reply) => postRoutine(service, request, reply));
   app.post('/api/routines/:id', manager, (request) => postChange(service, request));
   app.post('/api/routines/:id/end', manager, (request) => postEnd(request));
@@ -25,11 +23,6 @@ async function getRoutines(service: Service, request: FastifyRequest) {
   const { systemId } = checked(named, request.query);
   await findWater(service.db, systemId);
   return listRoutines(service.pool, [systemId], service.now());
-}
-
-async function getDue(service: Service, request: FastifyRequest) {
-  const { id } = await findWater(service.db, pathId(request, 'id', 'This system'));
-  return { tasks: await dueWork(service.pool, [id], service.now()) };
 }
 
 async function postRoutine(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -6,8 +6,8 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { inputNumber, litres } from '../../platform/words/numbers.ts';
 import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
-import { dosedBefore, doseUnits } from '../log/doses.ts';
-import { fedBefore } from '../log/feedings.ts';
+import { doseUnits, usedSubstances } from '../log/doses.ts';
+import { listFedTanks, usedFoods } from '../log/feedings.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWater, type WaterSystem } from '../systems/systems.ts';
 import { everyWords, routineTitle } from './routines.rules.ts';
@@ -133,9 +133,9 @@ async function showForm(
   const { db } = service;
   const [quantities, dosed, fed, tanks] = await Promise.all([
     listQuantities(db),
-    dosedBefore(db, system.id),
-    fedBefore(db, system.id),
-    db.tank.findMany({ where: { systemId: system.id }, orderBy: { position: 'asc' } }),
+    usedSubstances(db, system.id),
+    usedFoods(db, system.id),
+    listFedTanks(db, system.id),
   ]);
   const title = routine === null ? 'Plan a routine' : routineTitle(routine);
   const data = {

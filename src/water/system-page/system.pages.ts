@@ -62,7 +62,7 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     })),
     span: spanWords(days),
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
-    asks: view.asks,
+    alerts: view.alerts,
     tanks: view.tanks,
     waiting: waitingOf(view),
     facts: factsOf(view, now, timeZone),

@@ -11,7 +11,7 @@ import { changeWords, effectWords, feedingWords } from '../log/words.rules.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import { type LatestReading, latestReadings } from '../readings/readings.ts';
 import { type SourcePart, sourceParts } from '../readings/sources.ts';
-import { type Ask, openAsks } from '../systems/open-alerts.ts';
+import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
 import { daysAhead, type Outlook, outlookOf } from './forecast.rules.ts';
@@ -56,7 +56,7 @@ export interface SystemView {
   doses: Dose[];
   feedings: Feeding[];
   waiting: Waiting[];
-  asks: Ask[];
+  alerts: SystemAlert[];
   tanks: Tank[];
   /** When the quantity was first read here; null for never. */
   since: Date | null;
@@ -112,14 +112,14 @@ export async function readSystem(around: { db: Reader; pool: pg.Pool }, asked: A
     quantities[0];
   if (quantity === undefined) throw new Error('there are no quantities; load the care library');
   const period = { systemId, from, to, limit: mostTicks };
-  const [measured, changes, doses, feedings, waits, first, asks, vessels] = await Promise.all([
+  const [measured, changes, doses, feedings, waits, first, alerts, vessels] = await Promise.all([
     readMeasured(pool, { ...asked, code: quantity.code }, quantity),
     listWaterChanges(pool, period),
     listDoses(pool, period),
     listFeedings(pool, period),
     pool.query<Waiting>(waiting, [systemId, to]),
     pool.query<{ since: Date | null }>(firstRead, [systemId, quantity.code]),
-    openAsks(pool, [systemId], to),
+    openAlertsOf(pool, [systemId], to),
     pool.query<Tank>(tanks, [systemId]),
   ]);
   return {
@@ -132,7 +132,7 @@ export async function readSystem(around: { db: Reader; pool: pg.Pool }, asked: A
     doses,
     feedings,
     waiting: waits.rows,
-    asks,
+    alerts,
     tanks: vessels.rows,
     since: first.rows[0]?.since ?? null,
   };

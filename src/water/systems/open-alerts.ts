@@ -1,7 +1,7 @@
 import type pg from 'pg';
 
-/** An open alert that asks something of a system. */
-export interface Ask {
+/** An open alert about a system, as lists and pages show it. */
+export interface SystemAlert {
   id: string;
   rule: string;
   systemId: string;
@@ -14,7 +14,14 @@ const query = `
    WHERE system_id = ANY($1::uuid[]) AND cause_id IS NULL AND (put_off_until IS NULL OR put_off_until <= $2)
    ORDER BY severity, opened_at, id`;
 
-/** What is asked of systems now, most urgent first: open alerts that nobody put off and no other one explains. */
-export async function openAsks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<Ask[]> {
-  return (await pool.query<Ask>(query, [systemIds, now])).rows;
+/**
+ * The open alerts of these systems, most urgent first. Left out are those put off until later than `now`, and those that
+ * another alert explains. One query.
+ */
+export async function openAlertsOf(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<SystemAlert[]> {
+  return (await pool.query<SystemAlert>(query, [systemIds, now])).rows;
 }
