@@ -2,7 +2,7 @@ import { plural } from '../platform/words/numbers.ts';
 import type { HistoryPoint } from '../water/overview/overview.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
 import { type Quantity, say } from '../water/quantities/quantities.ts';
-import { outlookOf } from '../water/system-page/forecast.rules.ts';
+import { forecastOf } from '../water/system-page/forecast.rules.ts';
 import type { DigestSystem } from './content.ts';
 import type { SystemFacts } from './facts.ts';
 
@@ -47,8 +47,8 @@ function headingWords(relied: readonly HistoryPoint[], quantity: Quantity, now: 
   const readings = relied.map(({ at, value, below, uncertainty, kitId }) => ({
     ...{ day: at.getTime() / dayMs, value, u: uncertainty, below, confirmed: false, step: null, kitId },
   }));
-  const outlook = outlookOf(quantity, { readings, changes: [], additions: [] }, now, weekAhead);
-  const [today, then] = [outlook?.points[0], outlook?.points.at(-1)];
+  const forecast = forecastOf(quantity, { readings, changes: [], additions: [] }, now, weekAhead);
+  const [today, then] = [forecast?.points[0], forecast?.points.at(-1)];
   if (today === undefined || then === undefined) return '';
   if (then.low <= today.value && today.value <= then.high) return '';
   return `${then.value > today.value ? 'rising' : 'falling'} to about ${say(quantity, then.value)} in a week`;

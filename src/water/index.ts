@@ -10,22 +10,22 @@ import { kitPages } from './kits/kits.pages.ts';
 import { methodPages } from './kits/methods.pages.ts';
 import { logPages } from './log/log.pages.ts';
 import { nutrientPages } from './nutrients/nutrients.pages.ts';
-import { waterPages } from './overview/overview.pages.ts';
+import { waterOverviewPages } from './overview/overview.pages.ts';
 import { unitPages } from './quantities/units.pages.ts';
 import { benchOrderPages } from './readings/form-order.pages.ts';
 import { hydrometerPages } from './readings/hydrometer.pages.ts';
 import { readingPages } from './readings/readings.pages.ts';
 import { routineApi } from './routines/routines.api.ts';
 import { routinePages } from './routines/routines.pages.ts';
-import { systemPages } from './system-page/system.pages.ts';
+import { systemWaterPages } from './system-page/system-page.pages.ts';
 import { targetPages } from './targets/targets.pages.ts';
 import { voidingPages } from './voiding/voiding.pages.ts';
 import { waterApi } from './water.api.ts';
 
 /** Registers every route of the water area: readings, what is done to the water, and what each system keeps. */
 export function waterArea(app: FastifyInstance, service: Service): void {
-  waterPages(app, service);
-  systemPages(app, service);
+  waterOverviewPages(app, service);
+  systemWaterPages(app, service);
   readingPages(app, service);
   benchOrderPages(app, service);
   logPages(app, service);

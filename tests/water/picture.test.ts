@@ -3,7 +3,11 @@ import { quantities } from '../../seed/library.ts';
 import { type ChartPoint, timeChart } from '../../src/platform/charts/time-chart.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { grainFor } from '../../src/water/readings/sources.ts';
-import { type OutlookReading, outlookOf, outlookWords } from '../../src/water/system-page/forecast.rules.ts';
+import {
+  type ForecastReading,
+  forecastOf,
+  forecastWords,
+} from '../../src/water/system-page/forecast.rules.ts';
 
 const quantity = (code: string) => quantities().find((one) => one.code === code) as Quantity;
 const now = new Date('2026-11-24T08:00Z');
@@ -11,7 +15,7 @@ const today = now.getTime() / 86_400_000;
 const count = (svg: string, part: string) => svg.split(part).length - 1;
 
 /** Readings every so many days up to today, by a function of the days before it. */
-function series(days: number, every: number, value: (ago: number) => number, u: number): OutlookReading[] {
+function series(days: number, every: number, value: (ago: number) => number, u: number): ForecastReading[] {
   return Array.from({ length: Math.floor(days / every) }, (_, i) => {
     const ago = days - (i + 1) * every;
     return {
@@ -46,9 +50,9 @@ describe('a forecast', () => {
 
   test('of a level that stands is flat, its interval widens and holds it', () => {
     const readings = series(60, 1, (ago) => 3 + 0.03 * Math.sin(ago * 1.7), 0.07);
-    const outlook = outlookOf(quantity('alkalinity'), { readings, ...steady }, now, 14);
-    const [first, last] = [outlook?.points[0], outlook?.points.at(-1)];
-    expect(outlook?.by).toBe('trend');
+    const forecast = forecastOf(quantity('alkalinity'), { readings, ...steady }, now, 14);
+    const [first, last] = [forecast?.points[0], forecast?.points.at(-1)];
+    expect(forecast?.by).toBe('trend');
     expect(last?.value).toBeCloseTo(3, 1);
     expect((last?.high ?? 0) - (last?.low ?? 0)).toBeGreaterThan((first?.high ?? 0) - (first?.low ?? 0));
     expect(last?.low).toBeLessThan(3);
@@ -57,9 +61,9 @@ describe('a forecast', () => {
 
   test('of a falling level says when it would leave the band', () => {
     const readings = series(30, 1, (ago) => 2.8 + 0.03 * ago, 0.036);
-    const outlook = outlookOf(quantity('alkalinity'), { readings, ...steady }, now, 14);
+    const forecast = forecastOf(quantity('alkalinity'), { readings, ...steady }, now, 14);
     const kept = { bandLow: 2.65, bandHigh: 3.6, limitHigh: null };
-    const words = outlookWords(quantity('alkalinity'), outlook, kept, 'UTC');
+    const words = forecastWords(quantity('alkalinity'), forecast, kept, 'UTC');
     expect(words).toMatch(
       /^If it goes on as of late it stands at \d\.\d dKH on 8 Dec 2026; nine times in ten from /,
     );
@@ -75,16 +79,16 @@ describe('a forecast', () => {
       makeUp: 0,
     }));
     const readings = series(175, 3.5, () => 8, 0.8);
-    const outlook = outlookOf(quantity('nitrate'), { readings, changes, additions: [] }, now, 60);
-    expect(outlook?.by).toBe('habit');
-    expect(outlook?.points).toHaveLength(61);
-    expect(outlook?.points.at(-1)?.value).toBeGreaterThan(6);
-    expect(outlook?.points.at(-1)?.value).toBeLessThan(10.5);
+    const forecast = forecastOf(quantity('nitrate'), { readings, changes, additions: [] }, now, 60);
+    expect(forecast?.by).toBe('habit');
+    expect(forecast?.points).toHaveLength(61);
+    expect(forecast?.points.at(-1)?.value).toBeGreaterThan(6);
+    expect(forecast?.points.at(-1)?.value).toBeLessThan(10.5);
   });
 
   test('is not made from too few, too old or undetected readings', () => {
-    const of = (readings: OutlookReading[]) =>
-      outlookOf(quantity('phosphate'), { readings, ...steady }, now, 14);
+    const of = (readings: ForecastReading[]) =>
+      forecastOf(quantity('phosphate'), { readings, ...steady }, now, 14);
     expect(of([])).toBeNull();
     expect(of(series(12, 4, () => 0.05, 0.012))).toBeNull();
     expect(of(series(60, 4, () => 0.05, 0.012).map((one) => ({ ...one, day: one.day - 30 })))).toBeNull();

@@ -10,7 +10,7 @@ import { historyDays, type Overview, readOverview } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
 /** All systems at a glance. */
-export function waterPages(app: FastifyInstance, service: Service): void {
+export function waterOverviewPages(app: FastifyInstance, service: Service): void {
   app.get('/water', (request, reply) => showWater(service, request, reply));
 }
 

@@ -14,8 +14,8 @@ import { fitSlopeNoise } from '../../science/filter/slope-fit.ts';
 import { convertDifference } from '../../science/units.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 
-/** A reading that a forecast rests on; canonical, its kit's bias taken out. `day`: days since 1970. */
-export interface OutlookReading {
+/** A reading that a forecast rests on, in the canonical unit and without its kit's bias. `day`: days since 1970. */
+export interface ForecastReading {
   day: number;
   value: number;
   u: number;
@@ -25,67 +25,73 @@ export interface OutlookReading {
   kitId: string | null;
 }
 
-/** What a forecast is made from; oldest first. */
-export interface OutlookHistory {
-  readings: readonly OutlookReading[];
+/** What a forecast is made from, each oldest first. */
+export interface ForecastHistory {
+  readings: readonly ForecastReading[];
   changes: readonly WaterChange[];
   additions: readonly Addition[];
 }
 
-/** What is expected from now on; canonical, with an interval that holds the level nine times in ten. */
-export interface Outlook {
-  /** By production and the habit of changes, or by level and slope. */
+/** The levels expected from now on, one a day, in the canonical unit; low to high holds nine levels in ten. */
+export interface Forecast {
+  /** What it goes by: production and the habit of water changes, or level and slope. */
   by: 'habit' | 'trend';
   points: { at: Date; value: number; low: number; high: number }[];
 }
 
 const dayMs = 86_400_000;
+/** Standard deviations either way that hold nine values in ten of a normal distribution. */
 const nineInTen = 1.645;
 /** Fewest readings, and the days they must cover; own choice for the trend, the study's for nitrate. */
-const enough = { habit: { readings: 8, days: 60 }, trend: { readings: 6, days: 5 } };
-/** A forecast from older readings than this says nothing; own choice. */
-const stale = { habit: 30, trend: 10 };
-/** The farthest a forecast is drawn, days; own choice: a slope fades, a habit lasts. */
-const farthest = { habit: 60, trend: 14 };
+const required = { habit: { readings: 8, days: 60 }, trend: { readings: 6, days: 5 } };
+/** Days since the last reading after which no forecast is made; own choice. */
+const maxAge = { habit: 30, trend: 10 };
+/** The most days that a forecast reaches ahead; own choice: a slope soon changes, a habit lasts. */
+const maxDaysAhead = { habit: 60, trend: 14 };
 
-/** How many days ahead are drawn beside `days` of the past. */
+/** How many days ahead the chart shows beside `days` of the past. */
 export const daysAhead = (code: string, days: number): number =>
-  Math.min(farthest[code === 'nitrate' ? 'habit' : 'trend'], Math.max(3, Math.round(days / 4)));
+  Math.min(maxDaysAhead[code === 'nitrate' ? 'habit' : 'trend'], Math.max(3, Math.round(days / 4)));
 
-/** The forecast of a quantity, or null where there is too little to tell. */
-export function outlookOf(
+/**
+ * The forecast of a quantity for the next `days` days, today included.
+ *
+ * @returns null where there are too few readings, the last is too old, or it is below detection
+ */
+export function forecastOf(
   quantity: Quantity,
-  history: OutlookHistory,
+  history: ForecastHistory,
   now: Date,
   days: number,
-): Outlook | null {
+): Forecast | null {
   const { readings } = history;
   const today = now.getTime() / dayMs;
   const [first, last] = [readings[0], readings.at(-1)];
   if (first === undefined || last === undefined) return null;
   const span = last.day - first.day;
-  const ready = (by: Outlook['by']) =>
-    readings.length >= enough[by].readings && span >= enough[by].days && today - last.day <= stale[by];
+  const ready = (by: Forecast['by']) =>
+    readings.length >= required[by].readings && span >= required[by].days && today - last.day <= maxAge[by];
   if (quantity.code === 'nitrate' && history.changes.length > 0 && ready('habit')) {
-    return { by: 'habit', points: dated(nitratePath(history, today, days), now, quantity) };
+    return { by: 'habit', points: toPoints(nitratePath(history, today, days), now, quantity) };
   }
   if (!ready('trend') || last.below) return null;
   return {
     by: 'trend',
-    points: dated(trendPath(quantity, readings, today, Math.min(days, farthest.trend)), now, quantity),
+    points: toPoints(trendPath(quantity, readings, today, Math.min(days, maxDaysAhead.trend)), now, quantity),
   };
 }
 
+/** A level expected on one day, with its standard deviation. */
 interface Expected {
   value: number;
   sd: number;
 }
 
-function dated(
+function toPoints(
   path: readonly Expected[],
   now: Date,
   { possibleLow, possibleHigh }: Quantity,
-): Outlook['points'] {
+): Forecast['points'] {
   const possible = (value: number) => Math.max(possibleLow, Math.min(possibleHigh, value));
   return path.map(({ value, sd }, day) => ({
     at: new Date(now.getTime() + day * dayMs),
@@ -96,7 +102,7 @@ function dated(
 }
 
 function nitratePath(
-  { readings, changes, additions }: OutlookHistory,
+  { readings, changes, additions }: ForecastHistory,
   today: number,
   days: number,
 ): Expected[] {
@@ -122,63 +128,64 @@ function nitratePath(
 
 function trendPath(
   quantity: Quantity,
-  readings: readonly OutlookReading[],
+  readings: readonly ForecastReading[],
   today: number,
   days: number,
 ): Expected[] {
-  const tests = readings.slice(-mostFollowed).map(({ day, value, u, below, confirmed }): SlopeReading => {
+  const tests = readings.slice(-maxReadings).map(({ day, value, u, below, confirmed }): SlopeReading => {
     const sd = Math.max(u, 1e-9);
     return { day, value, sd, confirmed, ...(below ? { bound: 'below' as const } : {}) };
   });
-  const options = ownOptions(tests, optionsFor(quantity, readings));
+  const options = fittedOptions(tests, tunedOptions(quantity, readings));
   const { now } = trackSlope(tests, today, options);
   if (now === null) return [];
   return Array.from({ length: days + 1 }, (_, day) => forecastSlope(now, day, options));
 }
 
-/** Older readings than these say nothing on the level of today. */
-const mostFollowed = 150;
-/** Readings from which a water's own noises are learnt; the filter needs thirty. */
-const [fewestToLearn, mostToLearn] = [30, 60];
-/** What the slope is taken to wander until then, as a part of the tuned constants, which were made to notice: own choice. */
-const calm = 0.35;
+/** The newest readings that a trend follows; older ones say nothing about the level of today. Own choice. */
+const maxReadings = 150;
+/** Readings that the noise of a system is fitted to: the fit needs thirty; sixty are as many as it gains from. */
+const [minFitted, maxFitted] = [30, 60];
+/** Until then its noise is taken as this part of the constants tuned for alerts, which are set high to notice changes soon: own choice. */
+const calmShare = 0.35;
 
-/** The noises this water itself shows; calmer ones than those that alerts are tuned to until it has shown any. */
-function ownOptions(tests: readonly SlopeReading[], usual: SlopeOptions): SlopeOptions {
-  if (tests.length >= fewestToLearn) return fitSlopeNoise(tests.slice(-mostToLearn), usual).options;
-  return { ...usual, levelNoise: usual.levelNoise * calm, slopeNoise: usual.slopeNoise * calm };
+/** The filter's constants fitted to this system's readings, or calmer ones than the tuned until there are enough. */
+function fittedOptions(tests: readonly SlopeReading[], usual: SlopeOptions): SlopeOptions {
+  if (tests.length >= minFitted) return fitSlopeNoise(tests.slice(-maxFitted), usual).options;
+  return { ...usual, levelNoise: usual.levelNoise * calmShare, slopeNoise: usual.slopeNoise * calmShare };
 }
 
-/** Alkalinity's constants are tuned; another quantity's short swing is what its own steps show beyond the test. */
-function optionsFor(quantity: Quantity, readings: readonly OutlookReading[]): SlopeOptions {
+/** Alkalinity's constants are tuned. Those of another quantity come from how much its readings change beyond the test's error. */
+function tunedOptions(quantity: Quantity, readings: readonly ForecastReading[]): SlopeOptions {
   if (quantity.code === 'alkalinity')
     return alkalinitySlopeOptions(convertDifference('alkalinity', 1, 'dKH', quantity.canonicalUnit));
   const pairs = readings.slice(1).map((one, i) => ({ one, before: readings[i] ?? one }));
-  const step = middle(pairs.map(({ one, before }) => Math.abs(one.value - before.value))) * 1.4826;
-  const u = middle(readings.map((one) => one.u));
+  // 1.4826 times the median absolute deviation estimates the SD of normal values.
+  const step = 1.4826 * upperMedian(pairs.map(({ one, before }) => Math.abs(one.value - before.value)));
+  const u = upperMedian(readings.map((one) => one.u));
   const least = Math.max(u / 2, (quantity.plausibleHigh - quantity.plausibleLow) / 1000);
   return slopeOptions(Math.max(least, Math.sqrt(Math.max(0, step ** 2 / 2 - u ** 2))));
 }
 
-/** What the forecast says, in a sentence or two. */
-export function outlookWords(
+/** The forecast in a sentence or two; '' without one. `kept`: what the system keeps of this quantity. */
+export function forecastWords(
   quantity: Quantity,
-  outlook: Outlook | null,
+  forecast: Forecast | null,
   kept: { bandLow: number | null; bandHigh: number | null; limitHigh: number | null } | undefined,
   timeZone: string,
 ): string {
-  const last = outlook?.points.at(-1);
-  if (outlook === null || last === undefined) return '';
-  const given =
-    outlook.by === 'habit' ? 'At the present production and habit of changes' : 'If it goes on as of late';
+  const last = forecast?.points.at(-1);
+  if (forecast === null || last === undefined) return '';
+  const assumption =
+    forecast.by === 'habit' ? 'At the present production and habit of changes' : 'If it goes on as of late';
   const interval = sayBand(quantity, last.low, last.high) ?? '';
-  const stands = `${given} it stands at ${say(quantity, last.value)} on ${dateWords(last.at, timeZone)}; nine times in ten from ${interval}.`;
-  const crossing = crossingWords(outlook, kept, timeZone);
-  return crossing === null ? stands : `${stands} ${crossing}`;
+  const level = `${assumption} it stands at ${say(quantity, last.value)} on ${dateWords(last.at, timeZone)}; nine times in ten from ${interval}.`;
+  const crossing = crossingWords(forecast, kept, timeZone);
+  return crossing === null ? level : `${level} ${crossing}`;
 }
 
 function crossingWords(
-  { points }: Outlook,
+  { points }: Forecast,
   kept: { bandLow: number | null; bandHigh: number | null; limitHigh: number | null } | undefined,
   timeZone: string,
 ): string | null {
@@ -199,7 +206,8 @@ function crossingWords(
   return null;
 }
 
-function middle(values: readonly number[]): number {
+/** Of an even number the higher of the two middle ones; 0 of none. */
+function upperMedian(values: readonly number[]): number {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[sorted.length >> 1] ?? 0;
 }

@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import { withoutBias } from '../kits/bias.rules.ts';
 import type { KitBias } from '../kits/bias.ts';
-import type { OutlookHistory, OutlookReading } from './forecast.rules.ts';
+import type { ForecastHistory, ForecastReading } from './forecast.rules.ts';
 
-/** How far back a forecast looks. */
+/** Days of history that a forecast is made from. */
 const daysBack = 400;
 
 // Hand tests where there are any, else one median a day of what a probe or a laboratory read.
@@ -32,22 +32,22 @@ const additions = `
   SELECT extract(epoch FROM at)::float8 / 86400 AS day, effect AS rise FROM dose
    WHERE system_id = $1 AND quantity_code = $2 AND at > $3 AND at <= $4 AND voided_at IS NULL AND effect IS NOT NULL ORDER BY at`;
 
-/** What a forecast of one quantity in one system is made from, with known bias of kits taken out. Three queries. */
-export async function outlookHistory(
+/** Reads what a forecast of one quantity in one system is made from, without the bias of kits known to read wrong. Three queries. */
+export async function readForecastHistory(
   pool: pg.Pool,
   { systemId, code, now }: { systemId: string; code: string; now: Date },
   biases: ReadonlyMap<string, KitBias>,
-): Promise<OutlookHistory> {
+): Promise<ForecastHistory> {
   const period = [systemId, code, new Date(now.getTime() - daysBack * 86_400_000), now];
   const [read, changed, added] = await Promise.all([
-    pool.query<Omit<OutlookReading, 'u'> & { uncertainty: number }>(readings, period),
-    pool.query<OutlookHistory['changes'][number]>(changes, period),
-    pool.query<OutlookHistory['additions'][number]>(additions, period),
+    pool.query<Omit<ForecastReading, 'u'> & { uncertainty: number }>(readings, period),
+    pool.query<ForecastHistory['changes'][number]>(changes, period),
+    pool.query<ForecastHistory['additions'][number]>(additions, period),
   ]);
   return {
     readings: read.rows.map(({ uncertainty, ...row }) => {
-      const right = withoutBias({ ...row, uncertainty }, biases.get(row.kitId ?? ''));
-      return { ...row, u: right?.uncertainty ?? uncertainty, value: right?.value ?? row.value };
+      const corrected = withoutBias({ ...row, uncertainty }, biases.get(row.kitId ?? ''));
+      return { ...row, u: corrected?.uncertainty ?? uncertainty, value: corrected?.value ?? row.value };
     }),
     changes: changed.rows,
     additions: added.rows,

@@ -1,0 +1,111 @@
+import { plural } from '../../platform/words/numbers.ts';
+import { whenWords } from '../../platform/words/times.ts';
+import { biasWords, readsWrong, withoutBias } from '../kits/bias.rules.ts';
+import { type Quantity, say, sayBand, show } from '../quantities/quantities.ts';
+import { nameOf, type SourcePart } from '../readings/sources.ts';
+import { forecastWords } from './forecast.rules.ts';
+import type { SystemView } from './system-page.ts';
+
+/** The system and the days that a chart shows. */
+export interface ChartPeriod {
+  systemName: string;
+  from: Date;
+  to: Date;
+  days: number;
+  timeZone: string;
+}
+
+/** What one point of the chart stands for: a reading, or the median of several with their lowest and highest. */
+interface PointValue {
+  at: Date;
+  value: number;
+  low: number;
+  high: number;
+  below: boolean;
+}
+
+/** The chart in sentences: its label for screen readers, and its caption. */
+export function chartSentence(view: SystemView, period: ChartPeriod): string {
+  const { quantity, parts, targets, forecast } = view;
+  const subject = `${quantity.name} in ${period.systemName} over ${periodWords(period.days)}`;
+  if (parts.every((part) => part.count === 0)) return `${subject}: no readings.`;
+  const sources = parts.map((part) => sourceWords(view, part, period));
+  return [
+    `${subject}: ${sources.join('; ')}.`,
+    bandWords(view),
+    biasedKitWords(view),
+    logWords(view),
+    forecastWords(quantity, forecast, targets.get(quantity.code), period.timeZone),
+  ]
+    .filter((part) => part !== '')
+    .join(' ');
+}
+
+/** "90 days", "1 year", "3 years". */
+export const periodWords = (days: number): string =>
+  days % 365 === 0 ? plural(days / 365, 'year', 'years') : `${days} days`;
+
+/** What a point stands for where it is several readings; '' where it is one. */
+export function grainWords(grain: SourcePart['grain']): string {
+  return grain === 'reading' ? '' : `the median of each ${grain} with its lowest and highest`;
+}
+
+function sourceWords(view: SystemView, part: SourcePart, { timeZone, to }: ChartPeriod): string {
+  const { quantity } = view;
+  const values = valuesIn(view, part);
+  const last = values.at(-1);
+  const who = part.kind === 'hand' ? '' : ` by ${part.kind === 'probe' ? 'a probe' : nameOf(part)}`;
+  const count = `${plural(part.count, 'reading', 'readings')}${who}`;
+  if (last === undefined) return `${count}, none of which counts`;
+  const range = values.length < 2 ? '' : ` from ${rangeWords(quantity, values)}`;
+  const thinned = part.grain === 'reading' ? '' : `, shown as ${grainWords(part.grain)}`;
+  return `${count}${range}, the last ${say(quantity, last.value, last.below)} on ${whenWords(last.at, timeZone, to)}${thinned}`;
+}
+
+/** The values of a source that count, without the bias of kits known to read wrong. */
+function valuesIn({ biases }: SystemView, part: SourcePart): PointValue[] {
+  if (part.grain !== 'reading') return part.buckets;
+  return part.readings
+    .filter(({ voidedAt, trust }) => voidedAt === null && trust !== 'refuted')
+    .map((reading) => {
+      const value = withoutBias(reading, biases.get(reading.kitId ?? ''))?.value ?? reading.value;
+      return { at: reading.at, value, low: value, high: value, below: reading.below };
+    });
+}
+
+function rangeWords(quantity: Quantity, values: readonly PointValue[]): string {
+  const low = Math.min(...values.map((one) => one.low));
+  const high = Math.max(...values.map((one) => one.high));
+  return `${show(quantity, low).text} to ${say(quantity, high)}`;
+}
+
+function bandWords(view: SystemView): string {
+  const { quantity, targets, parts } = view;
+  const target = targets.get(quantity.code);
+  const band = sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null);
+  if (band === null) return 'No band is set.';
+  const outside = parts
+    .flatMap((part) => valuesIn(view, part))
+    .filter(
+      ({ value, below }) =>
+        (!below && target?.bandHigh != null && value > target.bandHigh) ||
+        (target?.bandLow != null && value < target.bandLow),
+    ).length;
+  const [one, many] = parts.every((part) => part.grain === 'reading')
+    ? (['reading lies', 'readings lie'] as const)
+    : (['point lies', 'points lie'] as const);
+  const which = outside === 0 ? 'none lies' : plural(outside, one, many);
+  return `The band kept is ${band}; ${which} outside.`;
+}
+
+function biasedKitWords({ biases }: SystemView): string {
+  return [...biases.values()]
+    .filter((kit) => readsWrong(kit))
+    .map((kit) => `${kit.label} ${biasWords(kit)}; its readings are shown corrected, as read beside.`)
+    .join(' ');
+}
+
+function logWords({ quantity, changes, doses }: SystemView): string {
+  const own = doses.filter((dose) => dose.quantityCode === quantity.code).length;
+  return `${plural(changes.length, 'water change', 'water changes')} and ${plural(own, 'dose', 'doses')} of it were logged.`;
+}
