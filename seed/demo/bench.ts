@@ -1,4 +1,4 @@
-import type { Random } from '../../src/science/random.ts';
+import type { Random } from '../../src/science/statistics/random.ts';
 import { convert } from '../../src/science/units/convert.ts';
 import type { MethodSeed } from '../care.schema.ts';
 import { methods, quantities } from '../library.ts';

@@ -1,4 +1,4 @@
-import type { Random } from '../../src/science/random.ts';
+import type { Random } from '../../src/science/statistics/random.ts';
 import { type FarmSystem, MAKE_UP } from './farm.ts';
 import { CREEP_DAYS, CREEP_PER_WEEK, dkh, FAULT_SPREAD, UNSTEADY_DAYS } from './planted.ts';
 import { Brine, type Flows, type Solute, Water } from './water.ts';

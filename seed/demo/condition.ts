@@ -1,5 +1,5 @@
 import { accustomedAt } from '../../src/science/light.ts';
-import type { Random } from '../../src/science/random.ts';
+import type { Random } from '../../src/science/statistics/random.ts';
 import type { Farm } from './farm.ts';
 import type { RackLight } from './light.ts';
 import { BRIGHT_DAYS } from './planted.ts';

@@ -1,4 +1,4 @@
-import type { Random } from '../../src/science/random.ts';
+import type { Random } from '../../src/science/statistics/random.ts';
 import type { Farm, FarmRack, FarmSlot } from './farm.ts';
 import { interpolate } from './interpolate.ts';
 import { RACK_ROWS } from './layout.ts';

@@ -1,4 +1,4 @@
-import type { Random } from '../../src/science/random.ts';
+import type { Random } from '../../src/science/statistics/random.ts';
 import { makeCode } from '../../src/stock/base/codes.ts';
 import { type LibraryKind, libraryKinds } from '../library.ts';
 import type { Block, Farm, FarmSlot } from './farm.ts';

@@ -1,4 +1,4 @@
-import type { Random } from '../../src/science/random.ts';
+import type { Random } from '../../src/science/statistics/random.ts';
 import type { Block, Farm } from './farm.ts';
 import { sizeOn, uptakeMeq } from './growth.ts';
 import { noteOpinions } from './opinions.ts';

@@ -1,6 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
 import { UUID } from 'uuidv7';
-import { type Random, seededRandom } from '../../src/science/random.ts';
+import { type Random, seededRandom } from '../../src/science/statistics/random.ts';
 import { SITE } from './layout.ts';
 
 /** Days of history; day 0 is the first, day DAYS is today. */

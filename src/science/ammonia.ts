@@ -1,4 +1,4 @@
-import { inRange, notNegative } from './range.ts';
+import { inRange } from './numeric/range.ts';
 
 /** Water in which the share of un-ionised ammonia is sought. */
 export interface AmmoniaWater {
@@ -26,11 +26,6 @@ export function unionisedAmmoniaShare(water: AmmoniaWater): number {
   inRange(water.temperatureDegC, 0, 40, 'temperature', 'degC');
   const pk = water.phScale === 'total' ? pkTotal : pkNbs;
   return 1 / (1 + 10 ** (pk(water.salinity, water.temperatureDegC) - water.ph));
-}
-
-/** Un-ionised ammonia in mg/L as N, from total ammonia in mg/L as N (0 or more). Ranges and error as {@link unionisedAmmoniaShare}. */
-export function unionisedAmmoniaMgNL(totalMgNL: number, water: AmmoniaWater): number {
-  return notNegative(totalMgNL, 'total ammonia', 'mg/L N') * unionisedAmmoniaShare(water);
 }
 
 /** pK of ammonium, total scale, per kilogram of seawater. Clegg & Whitfield 1995. */

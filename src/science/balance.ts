@@ -1,6 +1,6 @@
 import type { Addition, WaterChange } from './filter/nitrate-types.ts';
-import { finite, inRange, notNegative, positive } from './range.ts';
-import { coverageFactor } from './student.ts';
+import { finite, inRange, notNegative, positive } from './numeric/range.ts';
+import { coverageFactor } from './statistics/student.ts';
 
 /** A reading of a level with its standard uncertainty, in one unit. */
 export interface BalanceReading {

@@ -1,6 +1,6 @@
 import { ATOMIC_WEIGHT_G_PER_MOL } from './atoms.ts';
-import { finite, inRange, positive } from './range.ts';
-import { coverageFactor } from './student.ts';
+import { finite, inRange, positive } from './numeric/range.ts';
+import { coverageFactor } from './statistics/student.ts';
 
 /** Calcium, mg/L, that calcification takes with each meq/L of alkalinity: two equivalents a mole. IUPAC weights 2021. */
 export const CALCIUM_PER_ALKALINITY = ATOMIC_WEIGHT_G_PER_MOL.Ca / 2;

@@ -17,11 +17,10 @@ export {
   riseUpToPh,
   saturatedLimewater,
 } from './dosing/limewater.ts';
-export { type DosingGoal, type DosingStep, dosingPlan } from './dosing/plan.ts';
+export { dosingPlan } from './dosing/plan.ts';
 export { lastingSalinityRise, salinityChangeOfDose } from './dosing/salinity-effect.ts';
 export {
   type DosedQuantity,
-  RISE_UNITS,
   SUBSTANCES,
   type Substance,
   type SubstanceCode,

@@ -1,7 +1,7 @@
 import { type NetRate, netRate } from './balance.ts';
-import { type Crossing, daysToLimit } from './crossing.ts';
-import { finite, inRange, positive } from './range.ts';
-import { coverageFactor } from './student.ts';
+import { finite, inRange, positive } from './numeric/range.ts';
+import { type Crossing, daysToLimit } from './statistics/crossing.ts';
+import { coverageFactor } from './statistics/student.ts';
 
 /** A size (length, area or mass, any unit) measured on a day. */
 export interface Measurement {

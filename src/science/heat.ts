@@ -1,5 +1,5 @@
 import { sum } from 'd3-array';
-import { inRange } from './range.ts';
+import { inRange } from './numeric/range.ts';
 
 /** Days that count: twelve weeks, the day itself included. */
 export const HEAT_WINDOW_DAYS = 84;
@@ -16,20 +16,6 @@ export interface HeatStress {
   /** Days without a temperature in the window, as far back as the series goes. */
   missingDays: number;
 }
-
-/** Levels of heat stress, rising. */
-export const HEAT_LEVELS = [
-  'none',
-  'watch',
-  'warning',
-  'alert 1',
-  'alert 2',
-  'alert 3',
-  'alert 4',
-  'alert 5',
-] as const;
-
-export type HeatLevel = (typeof HEAT_LEVELS)[number];
 
 /** HotSpot in degC of a daily mean temperature (0 to 45 degC): the part above the warmest usual monthly mean, or 0. */
 export function hotspotDegC(temperatureDegC: number, warmestMonthDegC: number): number {
@@ -57,19 +43,6 @@ export function heatStress(dailyDegC: readonly (number | null)[], warmestMonthDe
       missingDays: window.filter((hotspot) => hotspot === null).length,
     };
   });
-}
-
-/**
- * The level of heat stress: of a HotSpot in degC and degree heating weeks, both 0 or more.
- * Source: NOAA Coral Reef Watch, scale of December 2023. From 4 weeks bleaching is usual, from 8 death widespread.
- */
-export function heatLevel(hotspot: number, degreeHeatingWeeks: number): HeatLevel {
-  inRange(hotspot, 0, 30, 'HotSpot', 'degC');
-  inRange(degreeHeatingWeeks, 0, 400, 'degree heating weeks');
-  if (hotspot === 0) return 'none';
-  if (counted(hotspot) === 0) return 'watch';
-  const step = Math.min(Math.floor(degreeHeatingWeeks / 4), 5);
-  return HEAT_LEVELS[2 + step] ?? 'alert 5';
 }
 
 /** What a HotSpot adds; a difference such as 29.1 - 28.1 may miss 1 by rounding. */

@@ -2,8 +2,6 @@
 export {
   type Followed,
   kaplanMeier,
-  type Survival,
-  type SurvivalStep,
   survivalAt,
 } from './survival/kaplan-meier.ts';
-export { type LogRank, logRank } from './survival/log-rank.ts';
+export { logRank } from './survival/log-rank.ts';

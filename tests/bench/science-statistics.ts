@@ -1,16 +1,16 @@
 /** How long the statistics take. Prints figures, asserts nothing: `node tests/bench/science-statistics.ts`. */
 import { cpus } from 'node:os';
 import { stdout } from 'node:process';
-import { assign } from '../../src/science/assign.ts';
 import { trackNitrate } from '../../src/science/filter/nitrate.ts';
 import { nitrateRise } from '../../src/science/filter/nitrate-forecast.ts';
 import { alkalinitySlopeOptions, trackSlope } from '../../src/science/filter/slope.ts';
 import { fitSlopeNoise } from '../../src/science/filter/slope-fit.ts';
 import { swingOptions, watchSwing } from '../../src/science/filter/swing.ts';
 import { lightField } from '../../src/science/kriging.ts';
-import { seededRandom } from '../../src/science/random.ts';
 import { scanGroups } from '../../src/science/scan.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { mannKendall, theilSen } from '../../src/science/trend.ts';
+import { assign } from '../science/assignment/dense.ts';
 import { onThirtyRacks } from '../science/lamp-fields.ts';
 import { alkalinityWorld, creepWorld } from '../science/worlds.ts';
 

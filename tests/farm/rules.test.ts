@@ -10,7 +10,6 @@ import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
 import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';
 import { moveMeaning, suits } from '../../src/racks/moves/effects.rules.ts';
 import { lightSentences } from '../../src/racks/rack-page/light.ts';
-import { equivalentHours, rampedSchedule } from '../../src/science/light.ts';
 
 describe('the light of a day', () => {
   test.each([
@@ -19,9 +18,18 @@ describe('the light of a day', () => {
     [12, 1.5],
     [8, 4],
   ])(
-    '%d h with ramps of %d h: the short way agrees with the trapezium rule over the whole schedule',
+    '%d h with ramps of %d h: the hours of full light are the area under the whole schedule',
     (litHours, rampHours) => {
-      const whole = equivalentHours(rampedSchedule(6, rampHours, litHours - 2 * rampHours, rampHours));
+      const corners = [
+        [0, rampHours === 0 ? 1 : 0],
+        [rampHours, 1],
+        [litHours - rampHours, 1],
+        [litHours, rampHours === 0 ? 1 : 0],
+      ] as const;
+      const whole = corners.slice(1).reduce((area, [hour, light], i) => {
+        const [before, lightBefore] = corners[i] ?? [0, 0];
+        return area + ((hour - before) * (light + lightBefore)) / 2;
+      }, 0);
       expect(fullLightHours({ litHours, rampHours })).toBeCloseTo(whole, 10);
     },
   );

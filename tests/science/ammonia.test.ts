@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { pkNbs, pkTotal, unionisedAmmoniaMgNL, unionisedAmmoniaShare } from '../../src/science/ammonia.ts';
+import { pkNbs, pkTotal, unionisedAmmoniaShare } from '../../src/science/ammonia.ts';
 import { num, referenceTable } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 
@@ -55,7 +55,6 @@ describe('the share of un-ionised ammonia', () => {
     ];
     expect(low).toBeCloseTo(0.011, 3);
     expect(high).toBeCloseTo(0.082, 2);
-    expect(unionisedAmmoniaMgNL(0.8, { ...bag, ph: 8.2 })).toBeCloseTo(0.8 * high, 12);
   });
 
   it('lies between nothing and all, and rises with pH and temperature', () => {
@@ -83,7 +82,6 @@ describe('the share of un-ionised ammonia', () => {
     const water = { ph: 8, phScale: 'total', salinity: 35, temperatureDegC: 25 } as const;
     expect(() => unionisedAmmoniaShare({ ...water, ph: 11 })).toThrow('pH 11 is outside 5 to 10');
     expect(() => unionisedAmmoniaShare({ ...water, salinity: 45 })).toThrow('practical salinity 45');
-    expect(() => unionisedAmmoniaMgNL(Number.NaN, water)).toThrow(RangeError);
-    expect(() => unionisedAmmoniaMgNL(-1, water)).toThrow('total ammonia -1 mg/L N must be 0 or above');
+    expect(() => unionisedAmmoniaShare({ ...water, ph: Number.NaN })).toThrow(RangeError);
   });
 });

@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { type BalanceEvents, type BalanceReading, netRate } from '../../src/science/balance.ts';
-import { daysToLimit } from '../../src/science/crossing.ts';
-import { seededRandom } from '../../src/science/random.ts';
+import { daysToLimit } from '../../src/science/statistics/crossing.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { num, referenceTable } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, ratioOf } from '../../src/science/calcification.ts';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { convertDifference } from '../../src/science/units.ts';
 
 describe('calcium with alkalinity', () => {

@@ -4,12 +4,12 @@ import {
   judgeKit,
   type KitEvidence,
   type KitReading,
-  needsThirdTest,
   openingStep,
   pairedDifference,
   usualStep,
 } from '../../src/science/control.ts';
-import { type Random, seededRandom } from '../../src/science/random.ts';
+import { type Random, seededRandom } from '../../src/science/statistics/random.ts';
+import { needsThirdTest } from './worlds.ts';
 
 const hint = (bias: number, sd: number, more: Partial<KitEvidence> = {}): KitEvidence => ({
   from: 'checks',
@@ -88,11 +88,6 @@ describe('checks of a standard', () => {
     const error = checkError([occasion([7, 7]), occasion([7, 7])], 0.024);
     expect(error?.bias).toBeCloseTo(0, 12);
     expect(error?.sd).toBeCloseTo(Math.hypot(0.024 / 2, 0.01), 12);
-  });
-
-  it('ask for a third test beyond 4.2 u', () => {
-    expect(needsThirdTest(7, 7.7, 7, 0.024)).toBe(false);
-    expect(needsThirdTest(7, 7.71, 7, 0.024)).toBe(true);
   });
 
   it('let no single slip decide', () => {

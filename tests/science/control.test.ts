@@ -1,13 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { gaussLegendre } from '../../src/science/control/gauss-legendre.ts';
-import {
-  cusumChart,
-  cusumRunLength,
-  ewmaChart,
-  individualsChart,
-  westgard,
-} from '../../src/science/control.ts';
+import { ewmaChart, westgard } from '../../src/science/control.ts';
 import { num, referenceTable, text } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 
@@ -17,43 +10,6 @@ const limit = (chart: string, quantity: string, column = 'published') => {
   if (!row) throw new Error(`no ${chart} ${quantity}`);
   return num(row, column);
 };
-
-describe('individuals chart', () => {
-  const nist = published('individuals chart', 'NIST/SEMATECH e-Handbook 6.3.2.2', { absolute: 5e-5 });
-  const values = referenceTable('spc_nist_individuals_data').map((row) => num(row, 'x'));
-
-  it('has the handbook’s center, ranges and limits', () => {
-    const chart = individualsChart(values);
-    nist.check(chart.center, limit('individuals', 'mean'));
-    nist.check(chart.meanMovingRange, limit('individuals', 'mean moving range'));
-    nist.check(chart.upper, limit('individuals', 'UCL'));
-    nist.check(chart.lower, limit('individuals', 'LCL'));
-    nist.check(chart.movingRangeUpper, limit('moving range', 'UCL with D4 3.267', 'computed'));
-    for (const [i, row] of referenceTable('spc_nist_individuals_data').entries()) {
-      if (i > 0) nist.check(chart.movingRanges[i - 1] ?? Number.NaN, num(row, 'moving_range'));
-    }
-  });
-
-  it('takes its factors from the table of control chart factors (n = 2)', () => {
-    const [two] = referenceTable('spc_chart_constants');
-    if (!two) throw new Error('no row for n = 2');
-    const { sd, movingRangeUpper } = individualsChart([0, 1]);
-    nist.check(1 / sd, num(two, 'd2_published'));
-    nist.check(movingRangeUpper, num(two, 'D4_published'));
-  });
-
-  it('moves and stretches with the values', () => {
-    const value = fc.double({ min: -100, max: 100, noNaN: true });
-    fc.assert(
-      fc.property(fc.array(value, { minLength: 2, maxLength: 30 }), value, (xs, shift) => {
-        const [chart, moved] = [individualsChart(xs), individualsChart(xs.map((x) => 2 * x + shift))];
-        expect(moved.upper).toBeCloseTo(2 * chart.upper + shift, 6);
-        expect(moved.sd).toBeCloseTo(2 * chart.sd, 6);
-      }),
-    );
-    expect(() => individualsChart([1])).toThrow('number of values 1 is outside');
-  });
-});
 
 describe('EWMA chart', () => {
   const printed = published('EWMA chart, as printed', 'NIST/SEMATECH e-Handbook 6.3.2.4', {
@@ -86,83 +42,6 @@ describe('EWMA chart', () => {
     const [point] = ewmaChart([57], { target: 50, sd: 2, weight: 1 });
     expect(point).toEqual({ value: 57, ewma: 57, lower: 44, upper: 56, outside: true });
     expect(() => ewmaChart([1], { target: 0, sd: 1, weight: 0 })).toThrow(/weight 0 is outside/);
-  });
-});
-
-describe('CUSUM chart', () => {
-  const nist = published('CUSUM, as printed', 'NIST/SEMATECH e-Handbook 6.3.2.3', { absolute: 0.0051 });
-  const exact = published('CUSUM, unrounded', 'NIST/SEMATECH e-Handbook 6.3.2.3, recomputed', {
-    absolute: 1e-9,
-  });
-  const rows = referenceTable('spc_nist_cusum');
-
-  it('has the handbook’s sums and signals at observation 14', () => {
-    const chart = cusumChart(
-      rows.map((row) => num(row, 'x')),
-      limit('CUSUM', 'target'),
-      limit('CUSUM', 'k (absolute units)'),
-      limit('CUSUM', 'h (absolute units)'),
-    );
-    for (const [i, row] of rows.entries()) {
-      nist.check(chart[i]?.high ?? Number.NaN, num(row, 'S_hi_published'));
-      nist.check(chart[i]?.low ?? Number.NaN, num(row, 'S_lo_published'));
-      exact.check(chart[i]?.high ?? Number.NaN, num(row, 'S_hi_computed'));
-      exact.check(chart[i]?.low ?? Number.NaN, num(row, 'S_lo_computed'));
-      expect(chart[i]?.signal !== null).toBe(row.signal === 'yes');
-    }
-    expect(chart.findIndex(({ signal }) => signal) + 1).toBe(limit('CUSUM', 'first signal at observation'));
-  });
-
-  it('is the same upside down', () => {
-    const xs = rows.map((row) => num(row, 'x') - 325);
-    const [up, down] = [
-      cusumChart(xs, 0, 0.3, 4),
-      cusumChart(
-        xs.map((x) => -x),
-        0,
-        0.3,
-        4,
-      ),
-    ];
-    expect(down.map(({ low }) => low)).toEqual(up.map(({ high }) => high));
-    expect(() => cusumChart([1], 0, 0, 0)).toThrow('limit h 0 must be above 0');
-  });
-});
-
-describe('average run length of a CUSUM', () => {
-  const three = published(
-    'CUSUM average run length',
-    'Lucas & Crosier 1982, Vance 1986, Waldmann 1986, SAS/QC, as quoted in R spc',
-    0.004,
-  );
-  // Theirs by 24 nodes; here 40 and 80 nodes agree to 1e-12.
-  const digits = published(
-    'CUSUM average run length, 7 digits',
-    'SAS/QC manual 1999 as quoted in R spc',
-    5e-7,
-  );
-
-  it.each(
-    referenceTable('spc_cusum_arl').map(
-      (row) => [text(row, 'source'), num(row, 'h'), num(row, 'shift'), row] as const,
-    ),
-  )('%s: h %s, shift %s', (source, h, shift, row) => {
-    const sided = text(row, 'scheme') === 'one' ? 'one' : 'two';
-    const length = cusumRunLength(num(row, 'k'), h, shift, sided);
-    (source.startsWith('SAS') ? digits : three).check(length, num(row, 'arl_published'));
-  });
-
-  it('falls with the shift and rises with the limit', () => {
-    const lengths = [0, 0.5, 1, 2].map((shift) => cusumRunLength(0.5, 5, shift));
-    expect(lengths).toEqual([...lengths].sort((a, b) => b - a));
-    expect(cusumRunLength(0.5, 5, 0)).toBeGreaterThan(cusumRunLength(0.5, 4, 0));
-    expect(() => cusumRunLength(0.5, 0, 0)).toThrow(RangeError);
-  });
-
-  it('rests on quadrature that is exact for polynomials', () => {
-    const { nodes, weights } = gaussLegendre(5, 0, 2);
-    const integral = (power: number) => nodes.reduce((sum, x, i) => sum + (weights[i] ?? 0) * x ** power, 0);
-    for (const power of [0, 1, 4, 9]) expect(integral(power)).toBeCloseTo(2 ** (power + 1) / (power + 1), 9);
   });
 });
 

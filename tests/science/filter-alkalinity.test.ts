@@ -17,7 +17,7 @@ import {
   varianceCusum,
   watchSwing,
 } from '../../src/science/filter/swing.ts';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { alkalinityWorld, median } from './worlds.ts';
 
 describe('the variance CUSUM', () => {

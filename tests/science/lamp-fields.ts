@@ -1,5 +1,5 @@
 import { lightField, ordinaryKriging, type Site, type Variogram } from '../../src/science/kriging.ts';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 
 /** Root mean square errors at places that were withheld. */
 export interface Withheld {

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { seededRandom } from '../../src/science/random.ts';
 import { bernoulliLogRatio, exactTest, type Member, scanGroups } from '../../src/science/scan.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { num, type Row, referenceTable } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 

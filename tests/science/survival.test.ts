@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { chiSquareTail } from '../../src/science/chi-square.ts';
-import { seededRandom } from '../../src/science/random.ts';
+import { chiSquareTail } from '../../src/science/statistics/chi-square.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { type Followed, kaplanMeier, logRank, survivalAt } from '../../src/science/survival.ts';
 import { num, referenceTable, text } from '../support/csv.ts';
 import { published } from '../support/published.ts';

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { seededRandom } from '../../src/science/random.ts';
-import { detectStep, mannKendall, type Point, shiftBetween, theilSen } from '../../src/science/trend.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
+import { mannKendall, type Point, theilSen } from '../../src/science/trend.ts';
 import { num, type Row, referenceTable, text } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 
@@ -162,60 +162,6 @@ describe('Theil-Sen', () => {
     const same = [1, 1, 1].map((time, i) => ({ time, value: i }));
     expect(theilSen(same)).toEqual({ slope: null, low: null, high: null, intercept: null, pairs: 0 });
     expect(() => theilSen(three, 1)).toThrow(/probability 1 is outside/);
-  });
-});
-
-describe('a step', () => {
-  const nile = referenceTable('filter_nile').map((row) => ({
-    time: num(row, 'year'),
-    value: num(row, 'flow'),
-  }));
-  const pettitt = published('Pettitt’s test on the Nile', 'K and p by their definition in numpy 2.4.6', 1e-9);
-
-  it('in the Nile lies after 1898 (Cobb 1978)', () => {
-    const step = detectStep(nile);
-    expect(step.time).toBe(1899);
-    expect(step.before).toBe(28);
-    pettitt.check(step.K, 1617);
-    pettitt.check(step.p, 3.5910221769362927e-7);
-    expect(step.size).toBeLessThan(-190);
-    expect(step.size).toBeGreaterThan(-300);
-  });
-
-  it('is dated where it is, and sized with an interval that holds it', () => {
-    const random = seededRandom(9);
-    let [dated, held] = [0, 0];
-    for (let i = 0; i < 100; i++) {
-      const points = Array.from({ length: 40 }, (_, t) => ({
-        time: t,
-        value: (t >= 25 ? 3 : 0) + random.normal(),
-      }));
-      const { time, low, high, p } = detectStep(points);
-      if (Math.abs(time - 25) <= 1) dated += 1;
-      if (low <= 3 && 3 <= high) held += 1;
-      expect(p).toBeLessThan(0.01);
-    }
-    expect(dated).toBeGreaterThan(85);
-    expect(held).toBeGreaterThan(88);
-  });
-
-  it('is not seen in steady water more often than p says', () => {
-    const random = seededRandom(3);
-    let seen = 0;
-    for (let i = 0; i < 400; i++) {
-      const points = Array.from({ length: 30 }, (_, t) => ({ time: t, value: random.normal() }));
-      if (detectStep(points).p < 0.05) seen += 1;
-    }
-    expect(seen).toBeLessThan(30);
-  });
-
-  it('between two groups is the median of all differences', () => {
-    const group = (values: number[]) => values.map((value, time) => ({ time, value }));
-    const { size, low, high } = shiftBetween(group([1, 2, 4]), group([5, 7]));
-    expect(size).toBe(3.5);
-    expect(low).toBeLessThanOrEqual(size);
-    expect(high).toBeGreaterThanOrEqual(size);
-    expect(() => shiftBetween([], group([1]))).toThrow('number of points on a side 0');
   });
 });
 

@@ -1,5 +1,5 @@
 import type { NitrateHistory, NitrateReading, WaterChange } from '../../src/science/filter/nitrate-types.ts';
-import { type Random, seededRandom } from '../../src/science/random.ts';
+import { type Random, seededRandom } from '../../src/science/statistics/random.ts';
 
 /** A simulated system whose nitrate creeps: what is really so, and what a farm would have logged of it. */
 export interface CreepWorld {
@@ -102,4 +102,9 @@ export function alkalinityWorld(plan: AlkalinityPlan): { day: number; value: num
 export function median(values: readonly number[]): number {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[Math.floor((sorted.length - 1) / 2)] ?? Number.NaN;
+}
+
+/** How a careful hand checks a kit: two tests of one standard that differ by more than 4.2 u of a test get a third. */
+export function needsThirdTest(a: number, b: number, known: number, u: number): boolean {
+  return Math.abs(a - b) > 4.2 * u * known;
 }

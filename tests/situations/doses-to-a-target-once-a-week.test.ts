@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import type { SystemFacts } from '../../src/watch/facts/types.ts';
 import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity/alkalinity-unsteady.ts';
 import { calciumAlkalinity } from '../../src/watch/rules/demand/calcium-alkalinity.ts';

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import {
   CODE_ALPHABET,
   CODE_CAPACITY,

@@ -13,7 +13,7 @@ import {
   type PlanSlot,
 } from '../../src/racks/placement-solver/slot-fit.rules.ts';
 import { planPlacement, wrongIn } from '../../src/racks/placement-solver/solve.rules.ts';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { hall, lotOf, slotOf } from '../bench/placement/hall.ts';
 
 const WRONG = 1000;

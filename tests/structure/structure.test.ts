@@ -5,22 +5,22 @@ import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { settingNames } from '../../src/platform/config.ts';
 import { inspect } from './cruise.ts';
+import { unreached } from './reach.ts';
+import { circlesOf, longListings } from './rooms.ts';
 
 test('an import that runs upwards is found', async () => {
   const dir = await mkdtemp(join(tmpdir(), 'evenwater-structure-'));
   await mkdir(join(dir, 'src/water'), { recursive: true });
   await mkdir(join(dir, 'src/watch'), { recursive: true });
-  await writeFile(join(dir, 'src/alerts/alerts.ts'), 'export const open = 1;\n');
+  await writeFile(join(dir, 'src/watch/alerts.ts'), 'export const open = 1;\n');
   await writeFile(
-    join(dir, 'src/water/readings/readings.ts'),
+    join(dir, 'src/water/readings.ts'),
     "import { open } from '../watch/alerts.ts';\nexport const seen = open;\n",
   );
   const { modules, violations } = await inspect(dir, ['src']);
   await rm(dir, { recursive: true });
   expect(modules).toBe(2);
-  expect(violations).toEqual([
-    'water-imports-downwards: src/water/readings/readings.ts -> src/alerts/alerts.ts',
-  ]);
+  expect(violations).toEqual(['water-imports-downwards: src/water/readings.ts -> src/watch/alerts.ts']);
 });
 
 test('README and DEVELOPERS name every setting and every command they speak of exists', async () => {
@@ -62,4 +62,31 @@ test('every view that code names is there, and every view is named by code or by
       .map((file) => readFileSync(file, 'utf8'))
       .join('\n');
   expect(own.filter((name) => !code.includes(`'${name}'`) && !code.includes(`${name}`))).toEqual([]);
+});
+
+test('a circle of rooms is found, whether a value or only a type ties it', () => {
+  const there = { from: 'src/water/kits/kits.ts', to: 'src/water/readings/readings.ts' };
+  const back = { from: 'src/water/readings/series.ts', to: 'src/water/kits/bias.ts' };
+  expect(circlesOf([there])).toEqual([]);
+  expect(circlesOf([there, back])).toEqual([
+    [
+      'rooms in a circle: src/water/kits, src/water/readings',
+      'src/water/kits/kits.ts -> src/water/readings/readings.ts',
+      'src/water/readings/series.ts -> src/water/kits/bias.ts',
+    ].join('\n  '),
+  ]);
+  const door = { from: 'src/science/light.ts', to: 'src/science/light/daily-light.ts' };
+  expect(circlesOf([door, { from: 'src/science/light/daily-light.ts', to: 'src/science/heat.ts' }])).toEqual(
+    [],
+  );
+});
+
+test('a listing that is too long to take in is found', () => {
+  const files = Array.from({ length: 26 }, (_, i) => `src/water/kits/file-${i}.ts`);
+  expect(longListings(files)).toEqual(['a listing of 26 files: src/water/kits']);
+  expect(longListings(files.slice(1))).toEqual([]);
+});
+
+test('nothing of the sources is there for tests alone', async () => {
+  expect(await unreached(process.cwd())).toEqual([]);
 });

@@ -1,4 +1,4 @@
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { convert, convertDifference } from '../../src/science/units/convert.ts';
 import type { KeptFact, ReadingFact, SystemFacts } from '../../src/watch/facts/types.ts';
 import { wandering } from '../bench/detect/world.ts';

@@ -1,4 +1,4 @@
-import { type Random, seededRandom } from '../../src/science/random.ts';
+import { type Random, seededRandom } from '../../src/science/statistics/random.ts';
 import { convertDifference } from '../../src/science/units.ts';
 import type { ChangeFact, DoseFact, ReadingFact, SystemFacts } from '../../src/watch/facts/types.ts';
 import { blankSystem, dayZero, madeId, onDay, reading, waterChange } from './facts.ts';

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import type { KitFact } from '../../src/watch/facts/types.ts';
 import { kitBiased } from '../../src/watch/rules/instruments/kit-biased.ts';
 import { blankKit, blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';

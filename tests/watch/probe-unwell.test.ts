@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { seededRandom } from '../../src/science/random.ts';
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import type { KitFact, ProbeFact } from '../../src/watch/facts/types.ts';
 import { probeUnwell } from '../../src/watch/rules/instruments/probe-faulty.ts';
 import { blankSystem, dayZero, find, firing, madeId, onDay, reading } from './facts.ts';

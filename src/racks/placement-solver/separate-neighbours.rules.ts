@@ -1,4 +1,4 @@
-import type { RowOptions } from '../../science/assign-sparse.ts';
+import type { RowOptions } from '../../science/assignment/sparse.ts';
 import type { Arrangement, Board } from './board.rules.ts';
 
 /** What standing wrong, or nowhere, costs: more than any move. */

@@ -1,4 +1,4 @@
-import { type RowOptions, SparseAssignment } from '../../science/assign-sparse.ts';
+import { type RowOptions, SparseAssignment } from '../../science/assignment/sparse.ts';
 import { type Arrangement, Board, type PlanProblem } from './board.rules.ts';
 import { isLarge, placeLarge } from './multi-slot-lots.rules.ts';
 import { Parting, WRONG } from './separate-neighbours.rules.ts';

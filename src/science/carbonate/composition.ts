@@ -1,5 +1,5 @@
 import { ATOMIC_WEIGHT_G_PER_MOL } from '../atoms.ts';
-import { notNegative } from '../range.ts';
+import { notNegative } from '../numeric/range.ts';
 import { densityKgPerM3 } from '../seawater/density.ts';
 
 /** Which measurement of boron in the sea is used; the second is 4 % higher. */

@@ -1,4 +1,4 @@
-import { inRange } from '../range.ts';
+import { inRange } from '../numeric/range.ts';
 import { fluorideMolPerKg, sulphateMolPerKg } from './composition.ts';
 
 /** A pH on the total scale with its standard uncertainty. */

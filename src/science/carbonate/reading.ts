@@ -1,5 +1,5 @@
-import { finite, notNegative } from '../range.ts';
-import { combine, propagate } from '../uncertainty.ts';
+import { finite, notNegative } from '../numeric/range.ts';
+import { combine, propagate } from '../statistics/uncertainty.ts';
 import { calciumFromMgPerL, umolPerKg } from './composition.ts';
 import { CONSTANT_UNCERTAINTY, carbonateConstants } from './constants.ts';
 import { type CarbonateSystem, type CarbonateWater, carbonateFromPh, carbonateWith } from './system.ts';

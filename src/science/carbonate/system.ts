@@ -1,5 +1,5 @@
-import { inRange } from '../range.ts';
-import { solveMonotone } from '../root.ts';
+import { inRange } from '../numeric/range.ts';
+import { solveMonotone } from '../numeric/root.ts';
 import { type BoronSource, boronUmolPerKg, calciumUmolPerKg } from './composition.ts';
 import { type CarbonateConstants, carbonateConstants } from './constants.ts';
 

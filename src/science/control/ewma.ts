@@ -1,4 +1,4 @@
-import { finite, inRange, positive } from '../range.ts';
+import { finite, inRange, positive } from '../numeric/range.ts';
 
 export interface EwmaPoint {
   value: number;

@@ -1,7 +1,7 @@
 import { mean, median } from 'd3-array';
-import { normalTail } from '../normal.ts';
-import { finite, inRange, notNegative, positive, wholeNumber } from '../range.ts';
-import { weightedMean } from '../uncertainty.ts';
+import { finite, inRange, notNegative, positive, wholeNumber } from '../numeric/range.ts';
+import { normalTail } from '../statistics/normal.ts';
+import { weightedMean } from '../statistics/uncertainty.ts';
 
 /** A hint at a kit's relative bias (-0.1: reads 10 % low) from one kind of observation. */
 export interface KitEvidence {
@@ -86,14 +86,6 @@ export interface CheckOccasion {
   /** Known value of the standard, and its relative standard uncertainty (at most a third of the test's). */
   known: number;
   knownSd: number;
-}
-
-/** True when two tests of one standard differ by more than 4.2 u of a test, so that a third is due. */
-export function needsThirdTest(a: number, b: number, known: number, u: number): boolean {
-  return (
-    Math.abs(finite(a, 'first test') - finite(b, 'second test')) >
-    4.2 * positive(u, 'relative uncertainty') * known
-  );
 }
 
 /**

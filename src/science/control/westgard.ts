@@ -1,4 +1,4 @@
-import { finite } from '../range.ts';
+import { finite } from '../numeric/range.ts';
 
 /** One check reading of a standard, as its deviation from the known value in SD of the test. */
 export interface Check {

@@ -1,13 +1,5 @@
-import { inRange, positive } from '../range.ts';
+import { inRange, positive } from '../numeric/range.ts';
 import { densityKgPerM3 } from '../seawater/density.ts';
-
-/** One exchange of a stepwise salinity correction. */
-export interface ExchangeStep {
-  /** Days after the start; the first exchange is on day 0. */
-  day: number;
-  exchangeL: number;
-  salinityAfter: number;
-}
 
 /**
  * Litres to take out of a system and replace, to bring its practical salinity from `salinity` to `target`.
@@ -49,28 +41,4 @@ export function salinityAfterExchange(
   const kept = densityKgPerM3(salinity, temperatureDegC) * (volumeL - exchangeL);
   const added = densityKgPerM3(replacementSalinity, temperatureDegC) * exchangeL;
   return (kept * salinity + added * replacementSalinity) / (kept + added);
-}
-
-/**
- * Daily exchanges that bring a system's practical salinity to the target by even steps of at most
- * `maxChangePerDay` (0.05 to 10). Common practice, with no source, is 1 to 2 a day.
- */
-export function salinityPlan(
-  volumeL: number,
-  salinity: number,
-  target: number,
-  replacementSalinity: number,
-  maxChangePerDay: number,
-  temperatureDegC = 25,
-): ExchangeStep[] {
-  inRange(maxChangePerDay, 0.05, 10, 'change of salinity a day');
-  const count = Math.ceil(Math.abs(target - salinity) / maxChangePerDay - 1e-9);
-  return Array.from({ length: count }, (_, i) => {
-    const [from, to] = [
-      salinity + ((target - salinity) * i) / count,
-      salinity + ((target - salinity) * (i + 1)) / count,
-    ];
-    const exchangeL = salinityExchangeL(volumeL, from, to, replacementSalinity, temperatureDegC);
-    return { day: i, exchangeL, salinityAfter: to };
-  });
 }

@@ -1,4 +1,4 @@
-import { finite, inRange, notNegative, wholeNumber } from '../range.ts';
+import { finite, inRange, notNegative, wholeNumber } from '../numeric/range.ts';
 
 /**
  * Concentration after one water change, in the unit of the two concentrations: old (1 - f) + fresh f.
@@ -26,21 +26,6 @@ export function afterWaterChanges(
 }
 
 /**
- * Concentration after water was run in and out continuously and evenly, `volumesExchanged` (0 or more) times the system's
- * volume in all. Source: washout of a mixed vessel, exp(-v); Levenspiel, Chemical Reaction Engineering.
- */
-export function afterContinuousChange(
-  concentration: number,
-  fresh: number,
-  volumesExchanged: number,
-): number {
-  notNegative(concentration, 'concentration');
-  notNegative(fresh, 'concentration of the fresh water');
-  notNegative(volumesExchanged, 'volumes exchanged');
-  return fresh + (concentration - fresh) * Math.exp(-volumesExchanged);
-}
-
-/**
  * The fewest equal changes of `fraction` (above 0 to 1) that bring the concentration to the target or beyond it.
  *
  * @throws RangeError when the target does not lie between the concentration and the fresh water, or equals the
@@ -60,20 +45,6 @@ export function changesToReach(
     throw new RangeError(`water changes come near ${fresh}, never to it; choose a target between`);
   // The tiny allowance keeps a target that is met exactly from costing one change more.
   return Math.ceil(Math.log(left) / Math.log(1 - fraction) - 1e-9);
-}
-
-/** The fraction (0 to 1) that each of `count` (1 to 100,000) equal changes must replace to end exactly at the target. */
-export function fractionToReach(concentration: number, fresh: number, target: number, count: number): number {
-  wholeNumber(count, 1, 100_000, 'number of changes');
-  return 1 - partLeft(concentration, fresh, target) ** (1 / count);
-}
-
-/** How many system volumes must run through continuously to end at the target. */
-export function volumesToReach(concentration: number, fresh: number, target: number): number {
-  const left = partLeft(concentration, fresh, target);
-  if (left === 0)
-    throw new RangeError(`continuous change comes near ${fresh}, never to it; choose a target between`);
-  return left === 1 ? 0 : -Math.log(left);
 }
 
 /** The part of the distance to the fresh water that is left at the target: 1 no change wanted, 0 the fresh water itself. */

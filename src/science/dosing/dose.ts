@@ -1,4 +1,4 @@
-import { inRange, notNegative, positive } from '../range.ts';
+import { inRange, notNegative, positive } from '../numeric/range.ts';
 import {
   amountPerGram,
   type DosedQuantity,

@@ -1,7 +1,7 @@
 import { bisector } from 'd3-array';
 import { type CarbonateWater, carbonateFromDic, carbonateFromPh } from '../carbonate.ts';
-import { inRange, positive } from '../range.ts';
-import { solveMonotone } from '../root.ts';
+import { inRange, positive } from '../numeric/range.ts';
+import { solveMonotone } from '../numeric/root.ts';
 import { type Solution, solutionOf } from './dose.ts';
 import { SUBSTANCES, type SubstanceCode } from './substances.ts';
 

@@ -1,4 +1,4 @@
-import { finite, inRange, notNegative, positive, wholeNumber } from '../range.ts';
+import { finite, inRange, notNegative, positive, wholeNumber } from '../numeric/range.ts';
 
 /** A correction to be spread over days; all levels in one unit, the canonical one of the quantity. */
 export interface DosingGoal {

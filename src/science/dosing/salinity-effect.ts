@@ -1,5 +1,5 @@
 import { molarMassGPerMol } from '../atoms.ts';
-import { notNegative, positive } from '../range.ts';
+import { notNegative, positive } from '../numeric/range.ts';
 import { densityKgPerM3 } from '../seawater/density.ts';
 import { dryGrams } from './dose.ts';
 import type { SubstanceCode } from './substances.ts';

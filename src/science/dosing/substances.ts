@@ -1,5 +1,5 @@
 import { ATOMIC_WEIGHT_G_PER_MOL, type Element, molarMassGPerMol } from '../atoms.ts';
-import { inRange } from '../range.ts';
+import { inRange } from '../numeric/range.ts';
 
 /** What a dose can raise. */
 export type DosedQuantity = 'alkalinity' | 'calcium' | 'magnesium';
@@ -59,13 +59,6 @@ export const SUBSTANCES = {
 } as const satisfies Record<string, Substance>;
 
 export type SubstanceCode = keyof typeof SUBSTANCES;
-
-/** Units of a rise per quantity, as everywhere in the service. */
-export const RISE_UNITS: Readonly<Record<DosedQuantity, string>> = {
-  alkalinity: 'meq/L',
-  calcium: 'mg/L',
-  magnesium: 'mg/L',
-};
 
 /** What one gram raises of a quantity, at a purity of 0.5 to 1: meq, or mg. Throws a RangeError when it raises none. */
 export function amountPerGram(code: SubstanceCode, quantity: DosedQuantity, purity: number): number {

@@ -1,5 +1,5 @@
-import { truncatedNormal } from '../normal.ts';
-import { inRange } from '../range.ts';
+import { inRange } from '../numeric/range.ts';
+import { truncatedNormal } from '../statistics/normal.ts';
 
 /** What is known of a few quantities at one time: their means and covariances (a small, full matrix). */
 export interface Estimate {

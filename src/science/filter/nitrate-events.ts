@@ -1,4 +1,4 @@
-import { finite, inRange, notNegative, positive } from '../range.ts';
+import { finite, inRange, notNegative, positive } from '../numeric/range.ts';
 import type { Addition, NitrateHistory, NitrateReading, WaterChange } from './nitrate-types.ts';
 
 /** What happened, in its order within one day. */

@@ -1,5 +1,5 @@
-import { normalTail } from '../normal.ts';
-import { inRange, notNegative } from '../range.ts';
+import { inRange, notNegative } from '../numeric/range.ts';
+import { normalTail } from '../statistics/normal.ts';
 import { type Estimate, predict } from './estimate.ts';
 import { NITRATE_DEFAULTS, type NitrateOptions, type NitrateState } from './nitrate-types.ts';
 

@@ -1,5 +1,5 @@
-import { truncatedNormal } from '../normal.ts';
-import { finite, inRange, positive } from '../range.ts';
+import { finite, inRange, positive } from '../numeric/range.ts';
+import { truncatedNormal } from '../statistics/normal.ts';
 import { LaggedMean } from './lagged-mean.ts';
 import type { NitrateReading } from './nitrate-types.ts';
 

@@ -1,4 +1,4 @@
-import { finite } from '../range.ts';
+import { finite } from '../numeric/range.ts';
 import {
   at,
   type Correction,

@@ -1,4 +1,4 @@
-import { wholeNumber } from '../range.ts';
+import { wholeNumber } from '../numeric/range.ts';
 import { type SlopeOptions, type SlopeReading, trackSlope } from './slope.ts';
 
 /** Factors by which the noises are tried. */

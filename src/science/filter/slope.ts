@@ -1,5 +1,5 @@
-import { normalTail } from '../normal.ts';
-import { finite, inRange, notNegative, positive, wholeNumber } from '../range.ts';
+import { finite, inRange, notNegative, positive, wholeNumber } from '../numeric/range.ts';
+import { normalTail } from '../statistics/normal.ts';
 import { at, type Correction, correct, correctBound, type Estimate, loosen } from './estimate.ts';
 
 /** One reading; `value`, `sd` and the options' sizes share a unit. */

@@ -1,5 +1,5 @@
 import { scaleLinear } from 'd3-scale';
-import { finite, inRange, notNegative, positive } from '../range.ts';
+import { finite, inRange, notNegative, positive } from '../numeric/range.ts';
 
 /** One alkalinity reading; `value` and `sd` share any unit, named by `perDkh` in the options. */
 export interface SwingReading {

@@ -1,5 +1,5 @@
 import { max, variance } from 'd3-array';
-import { finite, notNegative, positive } from '../range.ts';
+import { finite, notNegative, positive } from '../numeric/range.ts';
 import { hullOf, isWithinHull, type Place } from './hull.ts';
 import { mergeSites, ordinaryKriging } from './ordinary.ts';
 import { distance, empiricalVariogram, fitVariogram, type Site, type Variogram } from './variogram.ts';

@@ -1,5 +1,5 @@
 import { inverse, Matrix } from 'ml-matrix';
-import { inRange } from '../range.ts';
+import { inRange } from '../numeric/range.ts';
 import type { Place } from './hull.ts';
 import { chooseVariogram } from './light-field.ts';
 import { mergeSites } from './ordinary.ts';

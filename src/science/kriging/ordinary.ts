@@ -1,5 +1,5 @@
 import { inverse, Matrix } from 'ml-matrix';
-import { finite, inRange, notNegative, positive } from '../range.ts';
+import { finite, inRange, notNegative, positive } from '../numeric/range.ts';
 import { distance, type Site, semivariance, type Variogram } from './variogram.ts';
 
 /** A predicted value and the variance of its error. */

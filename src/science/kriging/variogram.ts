@@ -1,4 +1,4 @@
-import { inRange, notNegative, positive } from '../range.ts';
+import { inRange, notNegative, positive } from '../numeric/range.ts';
 
 /** A measured value at a place; `x` and `y` share one unit of length. */
 export interface Site {

@@ -1,5 +1,5 @@
-import { inRange } from '../range.ts';
-import { solveMonotone } from '../root.ts';
+import { inRange } from '../numeric/range.ts';
+import { solveMonotone } from '../numeric/root.ts';
 
 /** How fast a lot may be moved to other light. */
 export interface AcclimationPace {

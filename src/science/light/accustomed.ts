@@ -1,4 +1,4 @@
-import { finite, inRange, notNegative } from '../range.ts';
+import { finite, inRange, notNegative } from '../numeric/range.ts';
 
 /** From `fromDay` on the lot received `dailyLight`, until the next piece begins. */
 export interface LightPiece {

@@ -1,5 +1,5 @@
-import { type Random, seededRandom, shuffleFirst } from '../random.ts';
-import { inRange, wholeNumber } from '../range.ts';
+import { inRange, wholeNumber } from '../numeric/range.ts';
+import { type Random, seededRandom, shuffleFirst } from '../statistics/random.ts';
 import { checkedSplit, exactTest, type Split } from './exact.ts';
 
 /**

@@ -1,4 +1,4 @@
-import { wholeNumber } from '../range.ts';
+import { wholeNumber } from '../numeric/range.ts';
 
 /** Affected and all in a group, affected and all elsewhere. */
 export interface Split {

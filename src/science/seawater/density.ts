@@ -1,4 +1,4 @@
-import { inRange } from '../range.ts';
+import { inRange } from '../numeric/range.ts';
 import { ipts68 } from './temperature-scale.ts';
 
 /**

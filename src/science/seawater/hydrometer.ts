@@ -1,5 +1,5 @@
-import { inRange } from '../range.ts';
-import { solveMonotone } from '../root.ts';
+import { inRange } from '../numeric/range.ts';
+import { solveMonotone } from '../numeric/root.ts';
 import { densityKgPerM3, pureWaterDensityKgPerM3 } from './density.ts';
 import type { GravityBase } from './specific-gravity.ts';
 

@@ -1,5 +1,5 @@
-import { inRange } from '../range.ts';
-import { solveMonotone } from '../root.ts';
+import { inRange } from '../numeric/range.ts';
+import { solveMonotone } from '../numeric/root.ts';
 import { ipts68 } from './temperature-scale.ts';
 
 /** Conductivity of seawater of practical salinity 35 at 15 degC (IPTS-68) and 0 dbar, in mS/cm. */

@@ -1,4 +1,4 @@
-import { solveMonotone } from '../root.ts';
+import { solveMonotone } from '../numeric/root.ts';
 import { densityKgPerM3, pureWaterDensityKgPerM3 } from './density.ts';
 
 /**

@@ -1,5 +1,5 @@
-import { normalQuantile } from '../normal.ts';
-import { inRange, notNegative } from '../range.ts';
+import { inRange, notNegative } from '../numeric/range.ts';
+import { normalQuantile } from '../statistics/normal.ts';
 
 /** One piece: how long it was followed (any unit of time), and whether it was lost then or just no longer followed. */
 export interface Followed {

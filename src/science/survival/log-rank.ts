@@ -1,6 +1,6 @@
 import { Matrix, solve } from 'ml-matrix';
-import { chiSquareTail } from '../chi-square.ts';
-import { inRange } from '../range.ts';
+import { inRange } from '../numeric/range.ts';
+import { chiSquareTail } from '../statistics/chi-square.ts';
 import { type Followed, lossTimes } from './kaplan-meier.ts';
 
 export interface LogRank {

@@ -1,4 +1,4 @@
-import { normalTail } from '../normal.ts';
+import { normalTail } from '../statistics/normal.ts';
 import { inTime, order, type Point } from './points.ts';
 
 /** Up to this many points p is exact, over all orders of the values. */

@@ -1,4 +1,4 @@
-import { finite, inRange } from '../range.ts';
+import { finite, inRange } from '../numeric/range.ts';
 
 /** One value of a series: `time` in any unit (days, years), `value` in any unit. */
 export interface Point {

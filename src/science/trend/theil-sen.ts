@@ -1,6 +1,6 @@
 import { median } from 'd3-array';
-import { normalQuantile } from '../normal.ts';
-import { inRange } from '../range.ts';
+import { inRange } from '../numeric/range.ts';
+import { normalQuantile } from '../statistics/normal.ts';
 import { mannKendall } from './mann-kendall.ts';
 import { inTime, type Point } from './points.ts';
 

@@ -1,4 +1,4 @@
-import { finite, inRange } from '../range.ts';
+import { finite, inRange } from '../numeric/range.ts';
 import { isQuantityCode, QUANTITIES, type Quantity } from './quantities.ts';
 import type { Unit } from './scales.ts';
 
@@ -25,11 +25,6 @@ export function convert(quantityCode: string, value: number, fromUnit: string, t
   const to = unitOf(quantityCode, toUnit);
   finite(value, quantityCode, fromUnit);
   return from === to ? value : fromCanonical(to, toCanonical(from, value));
-}
-
-/** {@link convert} into the canonical unit. */
-export function toCanonicalUnit(quantityCode: string, value: number, fromUnit: string): number {
-  return convert(quantityCode, value, fromUnit, canonicalUnit(quantityCode));
 }
 
 /**

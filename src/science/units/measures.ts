@@ -1,4 +1,4 @@
-import { finite } from '../range.ts';
+import { finite } from '../numeric/range.ts';
 
 /**
  * Factors to the canonical g, L and mm. Sources: International yard and pound agreement 1959 (pound, ounce, inch, foot);

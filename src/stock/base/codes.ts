@@ -1,4 +1,4 @@
-import type { Random } from '../../science/random.ts';
+import type { Random } from '../../science/statistics/random.ts';
 
 /**
  * The characters of a lot's code. Of every family that looks alike (0 O D Q, 1 I L 7, 2 Z, 5 S, 6 G 9, 8 B 3, M W,

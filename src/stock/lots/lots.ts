@@ -7,7 +7,7 @@ import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
-import { type Random, seededRandom } from '../../science/random.ts';
+import { type Random, seededRandom } from '../../science/statistics/random.ts';
 import { makeCode, readCode } from '../base/codes.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
 import { moveLot } from '../places/placements.ts';

@@ -1,5 +1,5 @@
 import { afterWaterChange, salinityAfterExchange } from '../../science/dilution.ts';
-import { combine } from '../../science/uncertainty.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
 
 /** Something that was done to the level: an addition that raises it, or an exchange of a part of the water. */
 export type Moved = { day: number; rise: number } | { day: number; fraction: number; makeUp: number };

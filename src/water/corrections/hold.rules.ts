@@ -1,5 +1,5 @@
 import { numberWords } from '../../platform/words/numbers.ts';
-import { combine } from '../../science/uncertainty.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import { type Course, levelAt } from './expected-level.rules.ts';
 import { saturationOf, type Together } from './saturation.rules.ts';

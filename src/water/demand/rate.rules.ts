@@ -1,7 +1,7 @@
 import { rememberedWith } from '../../platform/remembered.ts';
 import { netRate } from '../../science/balance.ts';
 import { CALCIUM_PER_ALKALINITY } from '../../science/calcification.ts';
-import { coverageFactor } from '../../science/student.ts';
+import { coverageFactor } from '../../science/statistics/student.ts';
 
 /** A reading as the balance takes it; canonical unit, `day` the moment in days since 1970. */
 export interface DemandReading {

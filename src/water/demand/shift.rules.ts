@@ -1,5 +1,5 @@
-import { normalQuantile } from '../../science/normal.ts';
-import { studentWithin } from '../../science/student.ts';
+import { normalQuantile } from '../../science/statistics/normal.ts';
+import { studentWithin } from '../../science/statistics/student.ts';
 import {
   around,
   type DemandLog,

@@ -8,7 +8,7 @@ import {
   saturatedLimewater,
   solutionByClaim,
 } from '../../science/dosing.ts';
-import { combine } from '../../science/uncertainty.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
 import { convertDifference } from '../../science/units.ts';
 
 /** The quantities that can be corrected. */

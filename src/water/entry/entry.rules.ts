@@ -1,4 +1,4 @@
-import { combine } from '../../science/uncertainty.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
 import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
 import { type Quantity, unitName } from '../quantities/quantities.ts';
 import { likelyMeant } from './plausibility.rules.ts';

@@ -1,5 +1,5 @@
 import { numberWords } from '../../platform/words/numbers.ts';
-import { combine } from '../../science/uncertainty.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
 import { convert, unitsOf } from '../../science/units.ts';
 import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';
 import type { Measurement } from '../trust/trust.rules.ts';

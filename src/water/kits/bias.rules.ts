@@ -8,7 +8,7 @@ import {
   pairedDifference,
   usualStep,
 } from '../../science/control.ts';
-import { combine } from '../../science/uncertainty.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
 
 /** A reading as it would be without its kit's bias; canonical. */
 export interface WithoutBias {

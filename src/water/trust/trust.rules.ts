@@ -1,4 +1,4 @@
-import { agreement, combine } from '../../science/uncertainty.ts';
+import { agreement, combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayBand, sayDifference } from '../quantities/quantities.ts';
 
 /** One reading as the rules of trust see it; canonical unit. */

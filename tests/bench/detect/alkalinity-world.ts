@@ -1,4 +1,4 @@
-import { type Random, seededRandom } from '../../../src/science/random.ts';
+import { type Random, seededRandom } from '../../../src/science/statistics/random.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
 import { judge, type Kept, type Setting } from '../../../src/water/trust/trust.rules.ts';

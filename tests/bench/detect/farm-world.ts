@@ -1,4 +1,4 @@
-import { seededRandom } from '../../../src/science/random.ts';
+import { seededRandom } from '../../../src/science/statistics/random.ts';
 import type { KeptFact, KitFact, ReadingFact, SystemFacts } from '../../../src/watch/facts/types.ts';
 import { dkh, dose, knownOn, useWorld } from '../../watch/demand-worlds.ts';
 import { blankKit, dayZero, madeId, onDay, reading } from '../../watch/facts.ts';

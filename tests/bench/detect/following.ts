@@ -1,4 +1,4 @@
-import { seededRandom } from '../../../src/science/random.ts';
+import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { dayZero } from '../../watch/facts.ts';
 import { factsAt } from './facts.ts';
 import { screens, worthAsking } from './screen.ts';

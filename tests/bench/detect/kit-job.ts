@@ -1,7 +1,7 @@
-import { needsThirdTest } from '../../../src/science/control/kit.ts';
-import { type Random, seededRandom } from '../../../src/science/random.ts';
+import { type Random, seededRandom } from '../../../src/science/statistics/random.ts';
 import type { KitFact, ReadingFact } from '../../../src/watch/facts/types.ts';
 import { judgeKitRecord } from '../../../src/water/kits/bias.rules.ts';
+import { needsThirdTest } from '../../science/worlds.ts';
 import { blankKit, blankSystem, dayZero, madeId, onDay, reading } from '../../watch/facts.ts';
 import { evaluating, ruleFor, type Tried } from './settings.ts';
 import { type Habit, kitDays, testDays, wandering } from './world.ts';

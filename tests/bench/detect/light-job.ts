@@ -1,4 +1,4 @@
-import { seededRandom } from '../../../src/science/random.ts';
+import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { type LampFact, type LotFact, unknownCare } from '../../../src/watch/facts/types.ts';
 import { blankLot, blankSystem, dayZero, onDay } from '../../watch/facts.ts';
 import { evaluating, ruleFor, type Tried } from './settings.ts';

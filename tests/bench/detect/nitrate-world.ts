@@ -1,4 +1,4 @@
-import { seededRandom } from '../../../src/science/random.ts';
+import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { reading, waterChange } from '../../watch/facts.ts';
 import { type Habit, kitDays, type Logged, testDays, wandering } from './world.ts';
 

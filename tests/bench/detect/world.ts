@@ -1,4 +1,4 @@
-import type { Random } from '../../../src/science/random.ts';
+import type { Random } from '../../../src/science/statistics/random.ts';
 import type { ChangeFact, DoseFact, ReadingFact } from '../../../src/watch/facts/types.ts';
 
 /** What a farm has written down of one simulated water: facts of the watch, oldest first. Onset on day `onset`. */

@@ -1,6 +1,6 @@
 import type { PlanProblem } from '../../../src/racks/placement-solver/board.rules.ts';
 import type { PlanLot, PlanSlot } from '../../../src/racks/placement-solver/slot-fit.rules.ts';
-import { type Random, seededRandom, shuffleFirst } from '../../../src/science/random.ts';
+import { type Random, seededRandom, shuffleFirst } from '../../../src/science/statistics/random.ts';
 
 export interface HallShape {
   lots: number;

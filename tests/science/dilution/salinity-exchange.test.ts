@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { salinityAfterExchange, salinityExchangeL, salinityPlan } from '../../../src/science/dilution.ts';
+import { salinityAfterExchange, salinityExchangeL } from '../../../src/science/dilution.ts';
 import { num, referenceTable } from '../../support/csv.ts';
 import { published } from '../../support/published.ts';
 
@@ -37,19 +37,6 @@ describe('a salinity correction by exchange', () => {
     const exact = salinityExchangeL(1000, 35, 33, 0);
     expect(exact).toBeGreaterThan(plain);
     expect(exact / plain).toBeLessThan(1.03);
-  });
-
-  it('goes by even daily steps under the cap', () => {
-    const plan = salinityPlan(1000, 37, 35, 0, 0.8);
-    expect(plan.map((step) => step.day)).toEqual([0, 1, 2]);
-    let now = 37;
-    for (const step of plan) {
-      expect(now - step.salinityAfter).toBeLessThanOrEqual(0.8);
-      now = salinityAfterExchange(1000, now, step.exchangeL, 0);
-      expect(now).toBeCloseTo(step.salinityAfter, 9);
-    }
-    expect(now).toBeCloseTo(35, 9);
-    expect(salinityPlan(1000, 35, 35, 0, 1)).toEqual([]);
   });
 
   it('is refused when the water to hand cannot do it', () => {

@@ -4,17 +4,8 @@ import {
   densityKgPerM3,
   hydrometerSalinity,
   pureWaterDensityKgPerM3,
-  refractiveIndex,
-  refractometerSalinity,
   salinityFromSpecificGravity,
 } from '../../../src/science/seawater.ts';
-import { published } from '../../support/published.ts';
-
-const pureIndex = published(
-  'refractive index of pure water',
-  'printed for the sodium line at 10, 20, 30 degC',
-  { absolute: 1e-4 },
-);
 
 const degC = (degF: number) => (degF - 32) / 1.8;
 const sixty = { sampleDegC: degC(60), waterDegC: degC(60) };
@@ -51,36 +42,5 @@ describe('a hydrometer in a sample of another temperature', () => {
   it('is refused where no salinity fits', () => {
     expect(() => hydrometerSalinity(1.04, sixty, 25)).toThrow(/density of the sample/);
     expect(() => hydrometerSalinity(Number.NaN, sixty, 25)).toThrow(RangeError);
-  });
-});
-
-describe('a refractometer', () => {
-  it('rests on an index that is that of pure water without salt', () => {
-    pureIndex.check(refractiveIndex(0, 10), 1.3337);
-    pureIndex.check(refractiveIndex(0, 20), 1.33299);
-    pureIndex.check(refractiveIndex(0, 30), 1.3319);
-  });
-
-  it('needs no correction at the temperature of its scale', () => {
-    fc.assert(
-      fc.property(fc.double({ min: 0, max: 41, noNaN: true }), (salinity) => {
-        expect(refractometerSalinity(salinity, 20, 20).salinity).toBeCloseTo(salinity, 7);
-      }),
-    );
-  });
-
-  it('zeroed warm reads a little low; zeroed cold and read warm, a lot', () => {
-    const zeroedWarm = refractometerSalinity(34, 20, 27).salinity;
-    const zeroedCold = refractometerSalinity(30, 20, 27, 20).salinity;
-    expect(zeroedWarm).toBeGreaterThan(34.1);
-    expect(zeroedWarm).toBeLessThan(34.6);
-    expect(zeroedCold).toBeGreaterThan(33);
-  });
-
-  it('says when the index is stretched beyond its fit', () => {
-    expect(refractometerSalinity(33, 20, 24).extrapolated).toBe(false);
-    expect(refractometerSalinity(36, 20, 24).extrapolated).toBe(true);
-    expect(() => refractometerSalinity(41.9, 20, 35, 20)).toThrow(/refractive index of the sample/);
-    expect(() => refractometerSalinity(Number.NaN, 20, 25)).toThrow(RangeError);
   });
 });

@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { LAYOUT } from '../../../seed/demo/layout.ts';
 import { simulate } from '../../../seed/demo/simulate.ts';
 import { libraryKinds } from '../../../seed/library.ts';
-import { toCanonicalUnit } from '../../../src/science/units/convert.ts';
+import { canonicalUnit, convert } from '../../../src/science/units/convert.ts';
 import { readCode } from '../../../src/stock/base/codes.ts';
 import { dayOf, farmOf, NOW } from './farms.ts';
 
@@ -115,7 +115,7 @@ describe('its books', () => {
   test('every reading holds what its text and unit say', () => {
     for (const { quantityCode, enteredText, enteredUnit, value } of tables.reading) {
       const typed = Number(enteredText.replace('<', ''));
-      expect(toCanonicalUnit(quantityCode, typed, enteredUnit)).toBeCloseTo(value, 9);
+      expect(convert(quantityCode, typed, enteredUnit, canonicalUnit(quantityCode))).toBeCloseTo(value, 9);
     }
   });
 

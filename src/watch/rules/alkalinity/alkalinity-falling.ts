@@ -1,7 +1,7 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
-import { type Crossing, daysToLimit } from '../../../science/crossing.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
-import { normalQuantile } from '../../../science/normal.ts';
+import { type Crossing, daysToLimit } from '../../../science/statistics/crossing.ts';
+import { normalQuantile } from '../../../science/statistics/normal.ts';
 import { convert, convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';

@@ -6,7 +6,7 @@ import {
   carbonateUncertainty,
   type WithUncertainty,
 } from '../../../science/carbonate/reading.ts';
-import { combine } from '../../../science/uncertainty.ts';
+import { combine } from '../../../science/statistics/uncertainty.ts';
 import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';

@@ -1,5 +1,5 @@
-import { normalTail } from '../../../science/normal.ts';
-import { theilSen } from '../../../science/trend/theil-sen.ts';
+import { normalTail } from '../../../science/statistics/normal.ts';
+import { theilSen } from '../../../science/trend.ts';
 import type { ReadingFact } from '../../facts/types.ts';
 import type { Edges, LevelTrack } from './level-filter.ts';
 import { middle } from './spacing.ts';

@@ -7,9 +7,9 @@ import {
   normalQuantile,
   normalTail,
   truncatedNormal,
-} from '../../src/science/normal.ts';
-import { num, referenceTable, text } from '../support/csv.ts';
-import { published } from '../support/published.ts';
+} from '../../../src/science/statistics/normal.ts';
+import { num, referenceTable, text } from '../../support/csv.ts';
+import { published } from '../../support/published.ts';
 
 describe('normal distribution', () => {
   const rows = referenceTable('normal_tail');

@@ -1,4 +1,4 @@
-import { inRange } from './range.ts';
+import { inRange } from '../../../src/science/numeric/range.ts';
 
 export interface Assignment {
   /** For each row the column it got, or null. */

@@ -1,4 +1,4 @@
-import { finite, inRange, notNegative, positive } from './range.ts';
+import { finite, inRange, notNegative, positive } from '../numeric/range.ts';
 
 /** A value and its standard uncertainty, in one unit. */
 export interface Measured {
@@ -39,41 +39,9 @@ export function propagate(
   return { value: finite(f(...values), 'result'), u: Math.sqrt(Math.max(0, variance)) };
 }
 
-/** Mean of repeats and its standard uncertainty s/sqrt(n), of at least two (GUM 4.2.3). */
-export function meanOfRepeats(values: readonly number[]): Measured & { dof: number } {
-  inRange(values.length, 2, Infinity, 'number of repeats');
-  const value = mean(values);
-  return { value, u: Math.sqrt(covarianceOfMeans(values, values)), dof: values.length - 1 };
-}
-
-/** Correlation coefficient of the means of two quantities observed together (GUM 5.2.3). */
-export function correlationOfMeans(a: readonly number[], b: readonly number[]): number {
-  inRange(a.length, 2, Infinity, 'number of repeats');
-  inRange(b.length, a.length, a.length, 'number of paired repeats');
-  const scale = Math.sqrt(covarianceOfMeans(a, a) * covarianceOfMeans(b, b));
-  positive(scale, 'product of the standard uncertainties');
-  return covarianceOfMeans(a, b) / scale;
-}
-
-/**
- * Effective degrees of freedom of a combined uncertainty (Welch-Satterthwaite, GUM G.4.1), to be rounded down.
- * Contributions in the result's unit; `dof` Infinity for one known exactly. Infinity when all are.
- */
-export function effectiveDof(contributions: readonly { u: number; dof: number }[]): number {
-  const total = combine(...contributions.map(({ u }) => u));
-  const parts = contributions.map(({ u, dof }) => u ** 4 / positiveOrInfinite(dof));
-  const sum = parts.reduce((a, b) => a + b, 0);
-  return sum === 0 ? Infinity : total ** 4 / sum;
-}
-
 /** Standard uncertainty of a value known only to lie within +- `halfWidth` (GUM 4.3.7). */
 export function rectangular(halfWidth: number): number {
   return notNegative(halfWidth, 'half width') / Math.sqrt(3);
-}
-
-/** The same where the middle is likelier than the edges (GUM 4.3.9). */
-export function triangular(halfWidth: number): number {
-  return notNegative(halfWidth, 'half width') / Math.sqrt(6);
 }
 
 /** Standard uncertainty that comes from reading a scale or chart in steps: step/sqrt(12) (GUM F.2.2.1). */
@@ -126,18 +94,4 @@ export function weightedMean(readings: readonly Measured[]): WeightedMean {
   const dof = readings.length - 1;
   const u = 1 / Math.sqrt(total);
   return { value, u, chiSquare, dof, uScatter: dof > 0 ? u * Math.max(1, Math.sqrt(chiSquare / dof)) : u };
-}
-
-function covarianceOfMeans(a: readonly number[], b: readonly number[]): number {
-  const [meanA, meanB] = [mean(a), mean(b)];
-  const sum = a.reduce((total, v, i) => total + (v - meanA) * ((b[i] ?? meanB) - meanB), 0);
-  return sum / (a.length * (a.length - 1));
-}
-
-function mean(values: readonly number[]): number {
-  return values.reduce((sum, v) => sum + finite(v, 'reading'), 0) / values.length;
-}
-
-function positiveOrInfinite(dof: number): number {
-  return inRange(dof, Number.MIN_VALUE, Infinity, 'degrees of freedom');
 }

@@ -1,5 +1,5 @@
+import { finite, inRange, notNegative } from '../numeric/range.ts';
 import { normalQuantile } from './normal.ts';
-import { finite, inRange, notNegative } from './range.ts';
 
 /** A level and how it changes, both with standard uncertainties and their covariance. */
 export interface Moving {

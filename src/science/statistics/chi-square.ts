@@ -1,5 +1,5 @@
+import { inRange, wholeNumber } from '../numeric/range.ts';
 import { normalPdf, normalTail } from './normal.ts';
-import { inRange, wholeNumber } from './range.ts';
 
 /**
  * Probability that chi-square with `dof` degrees of freedom is above `x` (0 or above); finite sums 26.4.4 and 26.4.5 of

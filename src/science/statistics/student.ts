@@ -1,5 +1,5 @@
+import { inRange } from '../numeric/range.ts';
 import { normalQuantile } from './normal.ts';
-import { inRange } from './range.ts';
 
 /**
  * Probability that Student's t with `dof` degrees of freedom lies between -t and t; exact for whole `dof`, others are

@@ -1,4 +1,4 @@
-import { inRange, positive } from './range.ts';
+import { inRange, positive } from '../numeric/range.ts';
 
 const SQRT_TWO_PI = Math.sqrt(2 * Math.PI);
 /** From here on the continued fraction of the tail converges faster than the series. */

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { assign } from '../../src/science/assign.ts';
-import { SparseAssignment } from '../../src/science/assign-sparse.ts';
+import { SparseAssignment } from '../../../src/science/assignment/sparse.ts';
+import { assign } from './dense.ts';
 
 /** A table with some forbidden pairs; each row may also stay without at a price of its own. */
 const tables = fc

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { chiSquareTail } from '../../src/science/chi-square.ts';
-import { seededRandom, shuffleFirst } from '../../src/science/random.ts';
+import { chiSquareTail } from '../../../src/science/statistics/chi-square.ts';
+import { seededRandom, shuffleFirst } from '../../../src/science/statistics/random.ts';
 
 const DRAWS = 20_000;
 const draws = (seed: number) => {

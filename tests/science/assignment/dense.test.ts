@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { assign } from '../../src/science/assign.ts';
-import { num, referenceTable, text } from '../support/csv.ts';
-import { published } from '../support/published.ts';
+import { num, referenceTable, text } from '../../support/csv.ts';
+import { published } from '../../support/published.ts';
+import { assign } from './dense.ts';
 
 /** Best number of pairs, then least cost, by trying all ways. */
 function bruteForce(cost: number[][], row = 0, taken = new Set<number>()): { pairs: number; cost: number } {

@@ -1,5 +1,12 @@
 import { describe, expect, it } from 'vitest';
-import { finite, inRange, isWithin, notNegative, positive, wholeNumber } from '../../src/science/range.ts';
+import {
+  finite,
+  inRange,
+  isWithin,
+  notNegative,
+  positive,
+  wholeNumber,
+} from '../../../src/science/numeric/range.ts';
 
 describe('range checks', () => {
   it('hand the value back when it is in range, ends included', () => {
