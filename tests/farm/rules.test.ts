@@ -1,10 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import {
-  fullLightHours,
-  lightAt,
-  type SlotHistory,
-  settingRatio,
-} from '../../src/farm/light/slot-light.rules.ts';
+import { fullLightHours, settingRatio } from '../../src/farm/light/lamp-settings.rules.ts';
+import { lightAt, type SlotLightHistory } from '../../src/farm/light/slot-light.rules.ts';
 import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys/surveys.rules.ts';
 import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
 import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';
@@ -39,7 +35,7 @@ describe('the light of a day', () => {
     expect(settingRatio(null, 80)).toBe(1);
     expect(settingRatio(60, null)).toBe(1);
     const at = new Date('2026-03-01');
-    const history: SlotHistory = {
+    const history: SlotLightHistory = {
       slotId: 's',
       rackId: 'r',
       surveys: [{ at: new Date('2026-01-01'), percent: 60, par: 100, error: 5 }],

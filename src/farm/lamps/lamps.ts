@@ -2,7 +2,7 @@ import type { Lamp as LampRow, LampSetting } from '../../generated/prisma/client
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { keepFirstStands, keepStands } from '../racks/mounting.ts';
+import { noteFirstMountings, noteMountings } from '../racks/mounting.ts';
 import { findTank } from '../tanks/tanks.ts';
 import type { LampEdit, LampInput, SettingInput } from './lamps.schema.ts';
 
@@ -41,7 +41,7 @@ export const seenOf = (lamp: Pick<Lamp, 'name' | 'racks'>): string =>
 async function lightRacks(work: Work, lampId: string, tankId: string, rackIds: string[]): Promise<void> {
   const inTank = await work.tx.rack.findMany({ where: { tankId }, select: { id: true } });
   const hung = inTank.map(({ id }) => id);
-  await keepFirstStands(work, hung);
+  await noteFirstMountings(work, hung);
   await work.tx.rack.updateMany({
     where: { lampId, id: { notIn: rackIds } },
     data: { lampId: null, version: { increment: 1 } },
@@ -53,7 +53,7 @@ async function lightRacks(work: Work, lampId: string, tankId: string, rackIds: s
     where: { ...chosen, OR: [{ lampId: null }, { lampId: { not: lampId } }] },
     data: { lampId, version: { increment: 1 } },
   });
-  await keepStands(work, hung);
+  await noteMountings(work, hung);
 }
 
 /** Adds lamps above a tank, at the setting they have now, and the racks they light. */

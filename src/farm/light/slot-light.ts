@@ -1,10 +1,12 @@
 import type pg from 'pg';
-import { hoursOf, rackStands, standOf } from '../racks/mounting.ts';
+import { type RackMounting, rackMountings } from '../racks/mounting.ts';
+import { slotDepthMm } from '../racks/slots.rules.ts';
+import type { LampSetting, LitHours } from './lamp-settings.rules.ts';
+import type { SlotMounting } from './remounting.rules.ts';
 import {
-  type LampSetting,
-  type LightThen,
+  type LightEstimate,
   lightAt,
-  type SlotHistory,
+  type SlotLightHistory,
   type SurveyedLight,
 } from './slot-light.rules.ts';
 
@@ -33,62 +35,76 @@ interface SurveyRow {
   errors: string;
 }
 
-// One row a survey, its slots column by column: a farm has hundreds of thousands of them.
+// One row a survey with its slots in three lists: one row a slot would be hundreds of thousands of rows.
 const surveyQuery = `
-  WITH counted AS MATERIALIZED (
+  WITH valid AS MATERIALIZED (
     SELECT survey.id, survey.measured_at, survey.lamp_percent FROM light_survey AS survey
      WHERE survey.rack_id IN (SELECT rack_id FROM slot WHERE id = ANY($1::uuid[]))
        AND survey.voided_at IS NULL AND survey.measured_at <= $2
        AND ($3::timestamptz IS NULL OR survey.measured_at >= coalesce(
          (SELECT max(measured_at) FROM light_survey
            WHERE rack_id = survey.rack_id AND voided_at IS NULL AND measured_at <= $3), '-infinity')))
-  SELECT counted.measured_at AS at, counted.lamp_percent AS percent, string_agg(slot_light.slot_id::text, ' ') AS "slotIds",
+  SELECT valid.measured_at AS at, valid.lamp_percent AS percent, string_agg(slot_light.slot_id::text, ' ') AS "slotIds",
          string_agg(slot_light.par::text, ' ') AS pars, string_agg(slot_light.error::text, ' ') AS errors
-    FROM counted JOIN slot_light ON slot_light.survey_id = counted.id
+    FROM valid JOIN slot_light ON slot_light.survey_id = valid.id
    WHERE slot_light.slot_id = ANY($1::uuid[])
-   GROUP BY counted.id, counted.measured_at, counted.lamp_percent
-   ORDER BY counted.measured_at, counted.id`;
+   GROUP BY valid.id, valid.measured_at, valid.lamp_percent
+   ORDER BY valid.measured_at, valid.id`;
 
 const settingQuery = `
   SELECT lamp_id AS "lampId", at, percent, lit_hours AS "litHours", ramp_hours AS "rampHours"
     FROM lamp_setting WHERE lamp_id = ANY($1::uuid[]) AND at <= $2 ORDER BY at`;
 
+/** The hours of the lamps in a row; null where it has none. */
+const lampHours = ({ litHours, rampHours }: Pick<RackMounting, 'litHours' | 'rampHours'>): LitHours | null =>
+  litHours === null || rampHours === null ? null : { litHours, rampHours };
+
+type SettingsOfLamp = (lampId: string | null) => readonly LampSetting[];
+
+/** A mounting of the rack, as it was for one of its slots. */
+function slotMounting(mounting: RackMounting, slot: SlotRow, settingsOfLamp: SettingsOfLamp): SlotMounting {
+  const { at, place, lampId } = mounting;
+  const depthMm = slotDepthMm({ ...mounting, ...slot }, slot.row);
+  return { at, place, lampId, depthMm, settings: settingsOfLamp(lampId), hours: lampHours(mounting) };
+}
+
 /**
- * All that is known until `until` of the light at these slots, of surveys what held at `since` and later; four
- * queries, however many slots.
+ * Everything known until `until` of the light at these slots; with `since`, only the surveys in force from then on.
+ * Four queries, however many slots.
  */
-export async function slotHistories(
+export async function slotLightHistories(
   pool: pg.Pool,
   slotIds: readonly string[],
   until: Date,
   since: Date | null = null,
-): Promise<Map<string, SlotHistory>> {
+): Promise<Map<string, SlotLightHistory>> {
   if (slotIds.length === 0) return new Map();
-  const [slots, stands] = await Promise.all([
+  const [slots, mountings] = await Promise.all([
     pool.query<SlotRow>(slotQuery, [slotIds]),
-    rackStands(pool, slotIds, until),
+    rackMountings(pool, slotIds, until),
   ]);
-  const lamps = [...slots.rows, ...[...stands.values()].flat()];
-  const lampIds = [...new Set(lamps.map(({ lampId }) => lampId).filter((id) => id !== null))];
+  const lit = [...slots.rows, ...[...mountings.values()].flat()];
+  const lampIds = [...new Set(lit.map(({ lampId }) => lampId).filter((id) => id !== null))];
   const [surveys, settings] = await Promise.all([
     pool.query<SurveyRow>(surveyQuery, [slotIds, until, since]),
     pool.query<LampSetting & { lampId: string }>(settingQuery, [lampIds, until]),
   ]);
-  const surveysOf = surveysBySlot(surveys.rows);
-  const bySetting = Map.groupBy(settings.rows, (row) => row.lampId);
-  const settingsOf = (lampId: string | null) => (lampId === null ? undefined : bySetting.get(lampId)) ?? [];
+  const surveysOfSlot = surveysBySlot(surveys.rows);
+  const byLamp = Map.groupBy(settings.rows, (row) => row.lampId);
+  const settingsOfLamp = (lampId: string | null) => (lampId === null ? undefined : byLamp.get(lampId)) ?? [];
   return new Map(
     slots.rows.map((slot) => {
-      const hung = (stands.get(slot.rackId) ?? []).map((stand) => standOf(stand, slot, settingsOf));
       const { slotId, rackId } = slot;
-      const now = hung.at(-1) ?? { settings: settingsOf(slot.lampId), hours: hoursOf(slot) };
-      const lit = { settings: now.settings, hours: now.hours };
-      const history = { slotId, rackId, surveys: surveysOf.get(slotId) ?? [], ...lit };
-      return [slotId, hung.length === 0 ? history : { ...history, stands: hung }];
+      const mounted = (mountings.get(rackId) ?? []).map((one) => slotMounting(one, slot, settingsOfLamp));
+      const now = mounted.at(-1) ?? { settings: settingsOfLamp(slot.lampId), hours: lampHours(slot) };
+      const lamps = { settings: now.settings, hours: now.hours };
+      const history = { slotId, rackId, surveys: surveysOfSlot.get(slotId) ?? [], ...lamps };
+      return [slotId, mounted.length === 0 ? history : { ...history, mountings: mounted }];
     }),
   );
 }
 
+/** The surveys of each slot, oldest first. */
 function surveysBySlot(rows: readonly SurveyRow[]): Map<string, SurveyedLight[]> {
   const bySlot = new Map<string, SurveyedLight[]>();
   for (const { at, percent, slotIds, pars, errors } of rows) {
@@ -107,8 +123,8 @@ export async function slotLightAt(
   pool: pg.Pool,
   slotIds: readonly string[],
   at: Date,
-): Promise<Map<string, LightThen>> {
-  const histories = await slotHistories(pool, slotIds, at);
+): Promise<Map<string, LightEstimate>> {
+  const histories = await slotLightHistories(pool, slotIds, at);
   const known = [...histories].map(([slotId, history]) => [slotId, lightAt(history, at)] as const);
-  return new Map(known.filter((entry): entry is [string, LightThen] => entry[1] !== null));
+  return new Map(known.filter((entry): entry is [string, LightEstimate] => entry[1] !== null));
 }

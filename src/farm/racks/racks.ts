@@ -5,7 +5,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { findTank } from '../tanks/tanks.ts';
-import { keepFirstStands, keepStands } from './mounting.ts';
+import { noteFirstMountings, noteMountings } from './mounting.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
 import { type Cell, cellsOf, isWithin, slotName } from './slots.rules.ts';
 
@@ -48,7 +48,7 @@ export async function addRack(work: Work, tankId: string, input: RackInput): Pro
   const position = await work.tx.rack.count({ where: { tankId } });
   const { id } = await work.tx.rack.create({ data: { ...input, tankId, position } });
   await addSlots(work, id, cellsOf(input.rows, input.columns), input.base);
-  await keepStands(work, [id]);
+  await noteMountings(work, [id]);
   work.note('rack.created', { type: 'rack', id }, { tankId, ...input });
   work.touch(tank.systemId);
   return { id };
@@ -66,12 +66,12 @@ export async function editRack(work: Work, id: string, { version, ...wanted }: R
   await refuseOtherWater(work, rack, after.tankId);
   await refuseForeignLamp(work, after.tankId, after.lampId);
   await refuseCutOff(work, id, after);
-  await keepFirstStands(work, [id]);
+  await noteFirstMountings(work, [id]);
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.rack.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this rack');
   await addSlots(work, id, cellsOf(after.rows, after.columns), after.base);
-  const hung = await keepStands(work, [id]);
+  const hung = await noteMountings(work, [id]);
   work.note('rack.changed', { type: 'rack', id }, { before: saidOf(rack), after, hungOtherwise: hung > 0 });
   work.touch(rack.system.id);
   return rack;

@@ -4,12 +4,11 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
-import { slotsOf } from '../surveys/surveys.ts';
 import { flowChoiceOf, stretchesOf } from './flow.rules.ts';
 import { findRack, type Rack } from './racks.ts';
 import { cellsOf, rowLetter, slotName } from './slots.rules.ts';
 import { baseSchema, flowSchema } from './slots.schema.ts';
-import { setBase, setFlow } from './slots.ts';
+import { setBase, setFlow, slotsOfRack } from './slots.ts';
 import { baseOptions, flowChoiceOptions } from './words.ts';
 
 /** Flow and base of a rack's slots, each as a grid of selects. */
@@ -86,7 +85,7 @@ async function showGrid(
 async function postFlow(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const rack = await rackOf(service, request);
   return submit(request, reply, {
-    schema: flowSchema(await slotsOf(service.db, rack), rack),
+    schema: flowSchema(await slotsOfRack(service.db, rack), rack),
     act: (work, value) => setFlow(work, rack.id, value),
     done: () => ({ to: `/racks/${rack.id}?view=flow`, notice: 'The flow is noted.' }),
     again: (form) => showGrid('flow', service, request, reply, form),
@@ -96,7 +95,7 @@ async function postFlow(service: Service, request: FastifyRequest, reply: Fastif
 async function postBase(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const rack = await rackOf(service, request);
   return submit(request, reply, {
-    schema: baseSchema(await slotsOf(service.db, rack), rack),
+    schema: baseSchema(await slotsOfRack(service.db, rack), rack),
     act: (work, value) => setBase(work, rack.id, value),
     done: () => ({ to: `/racks/${rack.id}?view=flow`, notice: 'What the pieces stand on is noted.' }),
     again: (form) => showGrid('base', service, request, reply, form),

@@ -4,6 +4,11 @@ export interface Cell {
   column: number;
 }
 
+/** A cell with the id of its slot. */
+export interface RackSlot extends Cell {
+  slotId: string;
+}
+
 /** "A", "B", ... for 1, 2, ... up to 26. */
 export const rowLetter = (row: number): string => String.fromCharCode(64 + row);
 
@@ -21,3 +26,15 @@ export function cellsOf(rows: number, columns: number): Cell[] {
 /** True when the cell lies within the grid. */
 export const isWithin = ({ row, column }: Cell, grid: { rows: number; columns: number }): boolean =>
   row <= grid.rows && column <= grid.columns;
+
+/** Side of a slot, mm, where nobody entered its size (own choice: about the room one mount needs). */
+export const USUAL_SLOT_MM = 50;
+
+/** Depth in mm of the slots of one row, on a rack that falls by `slopeDeg` towards the front. */
+export function slotDepthMm(
+  rack: { depthMm: number; slopeDeg: number; rows: number; slotDepthMm: number | null },
+  row: number,
+): number {
+  const fall = Math.sin((rack.slopeDeg * Math.PI) / 180) * (rack.slotDepthMm ?? USUAL_SLOT_MM);
+  return rack.depthMm + (row - (rack.rows + 1) / 2) * fall;
+}

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { choice, many, version } from '../../platform/web/fields.ts';
 import { baseChoices, flowChoices, inStretch, stretchesOf } from './flow.rules.ts';
-import { type Cell, slotName } from './slots.rules.ts';
+import { type RackSlot, slotName } from './slots.rules.ts';
 
 interface Grid {
   rows: number;
@@ -17,7 +17,7 @@ export interface SlotValue<V> {
 /** The grid form of one property: what each slot has, and the tapped slots or a stretch that get one value on top. */
 function gridSchema<const T extends readonly [string, ...string[]]>(
   values: T,
-  slots: readonly (Cell & { slotId: string })[],
+  slots: readonly RackSlot[],
   grid: Grid,
 ) {
   const value = choice(values, 'Choose one of the list.');
@@ -55,8 +55,6 @@ function gridSchema<const T extends readonly [string, ...string[]]>(
     });
 }
 
-export const flowSchema = (slots: readonly (Cell & { slotId: string })[], grid: Grid) =>
-  gridSchema(flowChoices, slots, grid);
+export const flowSchema = (slots: readonly RackSlot[], grid: Grid) => gridSchema(flowChoices, slots, grid);
 
-export const baseSchema = (slots: readonly (Cell & { slotId: string })[], grid: Grid) =>
-  gridSchema(baseChoices, slots, grid);
+export const baseSchema = (slots: readonly RackSlot[], grid: Grid) => gridSchema(baseChoices, slots, grid);

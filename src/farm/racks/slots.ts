@@ -1,9 +1,24 @@
 import type { Base } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { staleEdit } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
 import { type FlowChoice, flowOf } from './flow.rules.ts';
 import { findRack, type Rack } from './racks.ts';
+import type { RackSlot } from './slots.rules.ts';
 import type { SlotValue } from './slots.schema.ts';
+
+/** The slots within a rack's rows and columns, row by row. */
+export async function slotsOfRack(
+  db: Reader,
+  rack: Pick<Rack, 'id' | 'rows' | 'columns'>,
+): Promise<RackSlot[]> {
+  const slots = await db.slot.findMany({
+    where: { rackId: rack.id, row: { lte: rack.rows }, column: { lte: rack.columns } },
+    orderBy: [{ row: 'asc' }, { column: 'asc' }],
+    select: { id: true, row: true, column: true },
+  });
+  return slots.map(({ id, row, column }) => ({ slotId: id, row, column }));
+}
 
 interface Edit<V> {
   version: number;

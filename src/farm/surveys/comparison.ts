@@ -2,7 +2,7 @@ import type { LightSurvey } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
-import { settingRatio } from '../light/slot-light.rules.ts';
+import { settingRatio } from '../light/lamp-settings.rules.ts';
 import { beyondReadings, factorDoubt, medianRatio } from './surveys.rules.ts';
 
 /** What a survey is to the one before it, in words: which figures were compared, and a doubt where one arises. */

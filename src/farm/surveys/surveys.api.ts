@@ -4,8 +4,9 @@ import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 import { findRack } from '../racks/racks.ts';
 import { slotName } from '../racks/slots.rules.ts';
+import { slotsOfRack } from '../racks/slots.ts';
 import { surveyBody } from './surveys.schema.ts';
-import { enterSurvey, slotsOf } from './surveys.ts';
+import { enterSurvey } from './surveys.ts';
 
 export function surveyApi(app: FastifyInstance, service: Service): void {
   app.post('/api/light-surveys', (request, reply) => postSurvey(service, request, reply));
@@ -15,7 +16,7 @@ async function postSurvey(service: Service, request: FastifyRequest, reply: Fast
   const { rackId, points, ...head } = checked(surveyBody, request.body);
   refuseAhead(head.measuredAt, service.now());
   const rack = await findRack(service.db, rackId);
-  const slots = new Map((await slotsOf(service.db, rack)).map((slot) => [slotName(slot), slot.slotId]));
+  const slots = new Map((await slotsOfRack(service.db, rack)).map((slot) => [slotName(slot), slot.slotId]));
   const known = points.map(({ slot, raw }, i) => {
     const slotId = slots.get(slot);
     if (slotId !== undefined) return { slotId, raw };

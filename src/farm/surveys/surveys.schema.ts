@@ -1,7 +1,7 @@
 import { z } from 'zod';
 import { choice, number, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import { type Cell, slotName } from '../racks/slots.rules.ts';
+import { type RackSlot, slotName } from '../racks/slots.rules.ts';
 
 /** Highest PAR taken: full sun at noon is about 2,000 umol/(m2 s). */
 const HIGHEST = 2900;
@@ -24,11 +24,6 @@ export interface SurveyInput {
   points: { slotId: string; raw: number }[];
 }
 
-/** A slot that can be measured, by the name of its input. */
-export interface SurveySlot extends Cell {
-  slotId: string;
-}
-
 /** Fewest readings that say anything about the slots between them. */
 export const fewestReadings = (slots: number): number => Math.min(3, slots);
 
@@ -40,7 +35,7 @@ const tooFew = (slots: number) =>
  * filled in before (`joinPasted`); `pasteFault` says why it could not be.
  */
 export const surveySchema = (
-  slots: readonly SurveySlot[],
+  slots: readonly RackSlot[],
   lit: boolean,
   timeZone: string,
   now: Date,

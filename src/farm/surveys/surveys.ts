@@ -4,22 +4,10 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { findRack, type Rack } from '../racks/racks.ts';
-import { type Cell, cellsOf, isWithin, slotName } from '../racks/slots.rules.ts';
+import { type Cell, cellsOf, isWithin, type RackSlot, slotName } from '../racks/slots.rules.ts';
+import { slotsOfRack } from '../racks/slots.ts';
 import { correctedPar, pitchOf, type SpreadLight, spreadLight } from './surveys.rules.ts';
-import { fewestReadings, type SurveyInput, type SurveySlot } from './surveys.schema.ts';
-
-/** The slots of a rack as it stands, row by row. */
-export async function slotsOf(
-  db: Reader,
-  rack: Pick<Rack, 'id' | 'rows' | 'columns'>,
-): Promise<SurveySlot[]> {
-  const slots = await db.slot.findMany({
-    where: { rackId: rack.id, row: { lte: rack.rows }, column: { lte: rack.columns } },
-    orderBy: [{ row: 'asc' }, { column: 'asc' }],
-    select: { id: true, row: true, column: true },
-  });
-  return slots.map(({ id, row, column }) => ({ slotId: id, row, column }));
-}
+import { fewestReadings, type SurveyInput } from './surveys.schema.ts';
 
 /** The setting in force for a rack's lamps at a time; null where none was noted. */
 async function settingAt(db: Reader, lampId: string | null, at: Date) {
@@ -70,7 +58,7 @@ async function keepSetting(work: Work, rack: Rack, input: SurveyInput): Promise<
   );
 }
 
-function readingsOf(slots: readonly SurveySlot[], input: SurveyInput) {
+function readingsOf(slots: readonly RackSlot[], input: SurveyInput) {
   const places = new Map(slots.map((slot) => [slot.slotId, slot]));
   return input.points.map(({ slotId, raw }) => {
     const place = places.get(slotId);
@@ -92,7 +80,7 @@ export async function enterSurvey(
 ): Promise<{ id: string }> {
   const rack = await findRack(work.tx, rackId);
   await refuseOtherFactor(work, input, timeZone);
-  const slots = await slotsOf(work.tx, rack);
+  const slots = await slotsOfRack(work.tx, rack);
   const readings = readingsOf(slots, input);
   if (readings.length < fewestReadings(slots.length))
     throw new Refusal('Three readings at least are needed, or all slots of a smaller rack.', {

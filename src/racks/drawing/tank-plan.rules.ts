@@ -1,4 +1,4 @@
-import { USUAL_SLOT_MM } from '../../farm/racks/mounting.rules.ts';
+import { USUAL_SLOT_MM } from '../../farm/racks/slots.rules.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { fitted } from './text-fit.rules.ts';
 

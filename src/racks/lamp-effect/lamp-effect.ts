@@ -1,11 +1,7 @@
 import type pg from 'pg';
-import {
-  type LampSetting,
-  type LightThen,
-  lightAt,
-  type SlotHistory,
-} from '../../farm/light/slot-light.rules.ts';
-import { slotHistories } from '../../farm/light/slot-light.ts';
+import type { LampSetting } from '../../farm/light/lamp-settings.rules.ts';
+import { type LightEstimate, lightAt, type SlotLightHistory } from '../../farm/light/slot-light.rules.ts';
+import { slotLightHistories } from '../../farm/light/slot-light.ts';
 import { lotHabits } from '../../stock/light/accustomed.ts';
 import { type LotsLight, type TurnEffect, turnEffect } from './lamp-effect.rules.ts';
 import { type NamedBeneath, type TurnRow, turnRows } from './lamp-effect-rows.rules.ts';
@@ -28,10 +24,10 @@ interface Beneath {
   slotIds: string[];
 }
 
-function meanLight(histories: readonly SlotHistory[], at: Date): LotsLight | null {
+function meanLight(histories: readonly SlotLightHistory[], at: Date): LotsLight | null {
   const lit = histories.map((history) => lightAt(history, at)).filter((light) => light !== null);
   if (lit.length === 0) return null;
-  const mean = (of: (light: LightThen) => number) =>
+  const mean = (of: (light: LightEstimate) => number) =>
     lit.reduce((sum, light) => sum + of(light), 0) / lit.length;
   const parMax = Math.max(...lit.map((light) => light.par));
   return { par: mean((light) => light.par), parMax, dli: mean((light) => light.dli) };
@@ -46,7 +42,7 @@ export async function effectOfTurn(
 ): Promise<TurnEffect & { lots: TurnRow[] }> {
   const { rows } = await pool.query<Beneath>(beneathQuery, [lampId]);
   const [histories, habits] = await Promise.all([
-    slotHistories(
+    slotLightHistories(
       pool,
       rows.flatMap((row) => row.slotIds),
       now,

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/slot-light.rules.ts';
+import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
 import { lotLights } from '../../stock/light/lot-light.ts';

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { ATTENUATION_PER_M } from '../../farm/racks/mounting.rules.ts';
+import { ATTENUATION_PER_M } from '../../farm/light/remounting.rules.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 

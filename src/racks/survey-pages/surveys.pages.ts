@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findLamp } from '../../farm/lamps/lamps.ts';
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
+import { slotsOfRack } from '../../farm/racks/slots.ts';
 import { compareWithBefore } from '../../farm/surveys/comparison.ts';
 import { joinPasted, readPasted } from '../../farm/surveys/pasted-sheet.rules.ts';
 import { beyondReadings, measureNext, pitchOf, proofOf } from '../../farm/surveys/surveys.rules.ts';
@@ -11,7 +12,6 @@ import {
   findSurvey,
   listSurveys,
   type SurveyCell,
-  slotsOf,
   surveyGrid,
   voidSurvey,
 } from '../../farm/surveys/surveys.ts';
@@ -128,7 +128,7 @@ function inputOf(slot: SlotStanding, next: readonly string[], form: FormState, r
 
 async function postSurvey(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const rack = await rackOf(service, request);
-  const slots = await slotsOf(service.db, rack);
+  const slots = await slotsOfRack(service.db, rack);
   const { timeZone } = request.site;
   const typed = (request.body ?? {}) as Record<string, unknown>;
   const pasted = typeof typed.pasted === 'string' ? typed.pasted : '';

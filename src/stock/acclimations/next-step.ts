@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/slot-light.rules.ts';
+import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
 import { accustomedLight, dailyLightMolM2 } from '../../science/light.ts';
 import { type AheadOf, type Hold, holdOf, type LotStanding } from './hold.rules.ts';
 import { type LotAhead, lotsAhead, paceOf } from './lots.ts';

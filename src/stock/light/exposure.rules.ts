@@ -1,4 +1,4 @@
-import { type LightThen, lightAt, type SlotHistory } from '../../farm/light/slot-light.rules.ts';
+import { type LightEstimate, lightAt, type SlotLightHistory } from '../../farm/light/slot-light.rules.ts';
 
 /** One stay of a lot: its slots from when to when (null: still there). */
 export interface Stay {
@@ -31,14 +31,14 @@ export interface Exposure {
  * The pieces of constant light of one stay, cut wherever a survey was made, lamps were turned or the rack was hung
  * otherwise within it, and joined again where that changed nothing. Time at slots that were never surveyed gives no piece.
  */
-export function exposuresOf(stay: Stay, histories: ReadonlyMap<string, SlotHistory>): Exposure[] {
+export function exposuresOf(stay: Stay, histories: ReadonlyMap<string, SlotLightHistory>): Exposure[] {
   const slots = stay.slotIds.map((id) => histories.get(id)).filter((slot) => slot !== undefined);
   const starts = turningPoints(stay, slots);
   const pieces = starts.map((from, i) => pieceFrom(slots, from, starts[i + 1] ?? stay.to));
   return join(pieces.filter((piece) => piece !== null));
 }
 
-function turningPoints({ from, to }: Stay, slots: readonly SlotHistory[]): Date[] {
+function turningPoints({ from, to }: Stay, slots: readonly SlotLightHistory[]): Date[] {
   const [first, last] = [from.getTime(), to?.getTime() ?? Number.POSITIVE_INFINITY];
   const times = new Map([[first, from]]);
   const add = (rows: readonly { at: Date }[]) => {
@@ -47,16 +47,16 @@ function turningPoints({ from, to }: Stay, slots: readonly SlotHistory[]): Date[
       if (time > first && time < last) times.set(time, at);
     }
   };
-  for (const { surveys, settings, stands = [] } of slots) {
+  for (const { surveys, settings, mountings = [] } of slots) {
     add(surveys);
     add(settings);
-    add(stands);
-    for (const stand of stands) add(stand.settings);
+    add(mountings);
+    for (const mounting of mountings) add(mounting.settings);
   }
   return [...times.keys()].sort((a, b) => a - b).map((time) => times.get(time) as Date);
 }
 
-function pieceFrom(slots: readonly SlotHistory[], from: Date, to: Date | null): Exposure | null {
+function pieceFrom(slots: readonly SlotLightHistory[], from: Date, to: Date | null): Exposure | null {
   const lit = slots.map((slot) => lightAt(slot, from)).filter((light) => light !== null);
   const [first] = slots;
   const [only] = lit;
@@ -64,7 +64,7 @@ function pieceFrom(slots: readonly SlotHistory[], from: Date, to: Date | null): 
   const { slotId, rackId } = first;
   if (slots.length === 1) return { from, to, ...only, parMax: only.par, slotId, rackId };
   // Neighbouring slots share a survey's error, so a mean over them is no more certain than one of them.
-  const mean = (of: (light: LightThen) => number) =>
+  const mean = (of: (light: LightEstimate) => number) =>
     lit.reduce((sum, light) => sum + of(light), 0) / lit.length;
   return {
     from,

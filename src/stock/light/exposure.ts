@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { slotHistories } from '../../farm/light/slot-light.ts';
+import { slotLightHistories } from '../../farm/light/slot-light.ts';
 import { type Exposure, exposuresOf, type Stay } from './exposure.rules.ts';
 
 export type { Exposure } from './exposure.rules.ts';
@@ -47,7 +47,7 @@ export async function lotExposures(
   const told = await pool.query<Row>(stayQuery, [now, lotIds, systemId, since]);
   const rows = told.rows.map(({ slots, ...stay }) => ({ ...stay, slotIds: slots.split(' ') }));
   const slotIds = [...new Set(rows.flatMap((stay) => stay.slotIds))];
-  const histories = await slotHistories(pool, slotIds, now, since);
+  const histories = await slotLightHistories(pool, slotIds, now, since);
   const stays = Map.groupBy(rows, (stay) => stay.lotId);
   return new Map(
     [...stays].map(([lotId, list]) => [lotId, list.flatMap((stay) => exposuresOf(stay, histories))]),

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { fullLightHours } from '../../farm/light/slot-light.rules.ts';
+import { fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
 import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
 import type { Base, ConditionState, Flow, Severity } from '../../generated/prisma/enums.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
