@@ -1,3 +1,4 @@
+import { minuteMs } from '../../src/science/numeric/time.ts';
 import type { Random } from '../../src/science/statistics/random.ts';
 import { convert } from '../../src/science/units/convert.ts';
 import type { MethodSeed } from '../care.schema.ts';
@@ -115,7 +116,7 @@ class Bench {
     const missed = this.#random.uniform() < MISSED && morning.day < DAYS - 12;
     if (!weekdays.includes(this.#world.weekday(morning.day)) || missed) return;
     const truth = morning[code];
-    const at = new Date(morning.at.getTime() + minute * 60_000);
+    const at = new Date(morning.at.getTime() + minute * minuteMs);
     const slips = this.#random.uniform() < slip;
     const reading = this.#read(morning.day, at, slips ? slipped(truth, this.#random) : truth);
     this.readings.push(reading);
@@ -171,7 +172,7 @@ class Bench {
   }
 
   #repeat(day: number, first: Reading, truth: number): void {
-    const repeat = this.#read(day, new Date(first.at.getTime() + 8 * 60_000), truth);
+    const repeat = this.#read(day, new Date(first.at.getTime() + 8 * minuteMs), truth);
     repeat.note = 'Repeat of a surprising reading';
     const agrees = Math.abs(repeat.value - first.value) <= AGREE_SIGMAS * first.uncertainty * Math.SQRT2;
     first.settledById = repeat.id;

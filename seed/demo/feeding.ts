@@ -1,3 +1,4 @@
+import { minuteMs } from '../../src/science/numeric/time.ts';
 import { libraryKinds } from '../library.ts';
 import type { Farm, FarmTank } from './farm.ts';
 import type { DemoTables } from './rows.ts';
@@ -17,7 +18,7 @@ export function feedTheFarm(world: World, farm: Farm, rows: DemoTables): void {
     tanks.forEach(({ system, tank }, index) => {
       const { weekdays, food, grams, fleshy } = meals[index] ?? mealOf(tank);
       const at = world.at(day, FEED_HOUR + index * 0.15 + random.below(5) / 60);
-      const on = new Date(at.getTime() + (PUMPS_OFF_MIN + random.below(4)) * 60_000);
+      const on = new Date(at.getTime() + (PUMPS_OFF_MIN + random.below(4)) * minuteMs);
       if (!weekdays.includes(world.weekday(day)) || on > world.now) return;
       rows.feeding.push({
         id: world.id(at),

@@ -1,3 +1,4 @@
+import { dayMs, daysAfter } from '../../src/science/numeric/time.ts';
 import type { Random } from '../../src/science/statistics/random.ts';
 import { convert } from '../../src/science/units/convert.ts';
 import type { MethodSeed } from '../care.schema.ts';
@@ -41,7 +42,6 @@ const STANDARDS: Readonly<Record<string, number>> = {
 const ALKALINITY_OPEN_DAYS = [50, 76, KIT_DAYS, 64];
 /** Whoever checks a set takes more care than at a morning's tests. */
 const CARE = 0.5;
-const DAY_MS = 86_400_000;
 
 /** Opens sets one after another, 60 to 120 days each, and checks each against its standard in duplicate. */
 export function stockTheCupboards(world: World, farm: Farm, rows: DemoTables): DemoKit[] {
@@ -123,7 +123,7 @@ function noteKit(world: World, farm: Farm, rows: DemoTables, kit: DemoKit, name:
     label: name,
     lotNumber: `${openedAt.toISOString().slice(2, 4)}-${lot}`,
     openedAt,
-    expiresOn: new Date(openedAt.getTime() + 365 * DAY_MS).toISOString().slice(0, 10),
+    expiresOn: daysAfter(openedAt, 365).toISOString().slice(0, 10),
     retiredAt: Number.isFinite(kit.to) ? onDay(world, kit.to) : null,
     accountId: farm.people.hand,
   });
@@ -187,5 +187,5 @@ function label({ quantityCode, system }: Cupboard): string {
 }
 
 function onDay(world: World, day: number): Date {
-  return day >= 0 ? world.at(day, 7.75) : new Date(world.at(0, 7.75).getTime() + day * DAY_MS);
+  return day >= 0 ? world.at(day, 7.75) : new Date(world.at(0, 7.75).getTime() + day * dayMs);
 }

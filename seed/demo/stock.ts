@@ -1,3 +1,4 @@
+import { dayMs } from '../../src/science/numeric/time.ts';
 import type { Random } from '../../src/science/statistics/random.ts';
 import type { Block, Farm } from './farm.ts';
 import { sizeOn, uptakeMeq } from './growth.ts';
@@ -102,7 +103,7 @@ class StockYear {
     { pieces, sizeMm, isMother, age }: { pieces: number; sizeMm: number; isMother: boolean; age: number },
   ): void {
     const at = this.#at(0, 7);
-    const arrivedAt = new Date(at.getTime() - (age + this.#random.below(2 * age)) * 86_400_000);
+    const arrivedAt = new Date(at.getTime() - (age + this.#random.below(2 * age)) * dayMs);
     const origin = isMother ? 'Bought in as a colony; invoice on file' : 'Cut here before the records began';
     const permit = isMother ? 'Papers on file' : '';
     this.#book.receive({ block, at, day: 0, pieces, sizeMm, arrivedAt, isMother, origin, permit });

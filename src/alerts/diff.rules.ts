@@ -1,3 +1,4 @@
+import { hourMs } from '../science/numeric/time.ts';
 import { type Finding, type FindingKey, keyText, rankOf, type Severity } from './finding.ts';
 
 /** What was last told of an alert: changes are measured from it, so that nothing is told twice. */
@@ -167,7 +168,7 @@ function comesBack(alert: OpenAlert, finding: Finding | null, now: Date): string
 
 function quieten(plan: AlertPlan, alert: OpenAlert, rule: AlertRule, now: Date): void {
   const quietSince = alert.quietSince ?? now;
-  if (now.getTime() - quietSince.getTime() >= rule.quietHours * 3_600_000) {
+  if (now.getTime() - quietSince.getTime() >= rule.quietHours * hourMs) {
     clear(plan, alert, rule.cleared);
     return;
   }

@@ -1,5 +1,6 @@
 import { numberWords, plural } from '../platform/words/numbers.ts';
 import type { PlannedRound } from '../rounds/rounds.ts';
+import { minuteMs } from '../science/numeric/time.ts';
 import type { Readiness } from '../stock/sales/readiness.ts';
 import type { DueTask } from '../water/due/due-work.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
@@ -100,7 +101,7 @@ export function stockLines({ changes: summed, losing, recovered }: StockFacts): 
 
 /** More than a quarter of an hour after its hour, a digest says why it is late. */
 export function lateWords(due: Date, now: Date, clock: string): string {
-  const minutes = Math.round((now.getTime() - due.getTime()) / 60_000);
+  const minutes = Math.round((now.getTime() - due.getTime()) / minuteMs);
   if (minutes <= 15) return '';
   const hours = Math.floor(minutes / 60);
   return `Due at ${clock}, made ${hours > 0 ? `${hours} h ${minutes % 60} min` : `${minutes} min`} later: the service was not running then.`;

@@ -6,6 +6,7 @@ import type { Service } from '../platform/service.ts';
 import { timeWords } from '../platform/words/times.ts';
 import { plannedRounds, todaysRounds } from '../rounds/rounds.ts';
 import { tasksDue } from '../rounds/tasks.ts';
+import { dayMs, daysBefore } from '../science/numeric/time.ts';
 import { lotReadiness } from '../stock/sales/readiness.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import {
@@ -21,8 +22,6 @@ import {
 import type { DigestContent, DigestWork } from './content.ts';
 import { alertEventsBetween, alertsNow, stockSince, systemsNow } from './facts.ts';
 import { systemWords, trendOf } from './systems.rules.ts';
-
-const dayMs = 86_400_000;
 
 /** One morning's digest as it was made. */
 export interface KeptDigest {
@@ -147,7 +146,7 @@ export async function makeDigest(
     where: { siteId, day: { lt: day } },
     orderBy: { day: 'desc' },
   });
-  const since = before?.madeAt ?? new Date(now.getTime() - dayMs);
+  const since = before?.madeAt ?? daysBefore(now, 1);
   const content = await compose(service, site, since, now, lateWords(due, now, site.digestAt));
   await change({ ...service, now: () => now }, { by: null }, (work) => keep(work, site, content));
   return kept(await service.db.digest.findUniqueOrThrow({ where }));

@@ -1,4 +1,5 @@
-const minute = 60_000;
+import { minuteMs } from '../science/numeric/time.ts';
+
 /** After these many tries a letter is given up: about twelve hours. */
 const MOST_TRIES = 10;
 
@@ -8,5 +9,5 @@ const MOST_TRIES = 10;
  */
 export function nextTry(attempts: number, forGood: boolean, now: Date): Date | null {
   if (forGood || attempts >= MOST_TRIES) return null;
-  return new Date(now.getTime() + Math.min(120, 2 ** (attempts - 1)) * minute);
+  return new Date(now.getTime() + Math.min(120, 2 ** (attempts - 1)) * minuteMs);
 }

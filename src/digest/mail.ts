@@ -3,6 +3,7 @@ import { pngOf } from '../platform/charts/png.ts';
 import { sparkline } from '../platform/charts/sparkline.ts';
 import { composeLetter, type LetterPicture } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
+import { daysBefore } from '../science/numeric/time.ts';
 import { linkBase } from './address.ts';
 import type { DigestSystem } from './content.ts';
 import type { KeptDigest } from './digests.ts';
@@ -18,7 +19,7 @@ export interface Addressee {
 /** The small line of a system's alkalinity over the last 30 days; '' where there are not two tests. */
 export function trendPicture({ name, trend }: DigestSystem, to: Date): string {
   if (trend.length < 2) return '';
-  const from = new Date(to.getTime() - 30 * 86_400_000);
+  const from = daysBefore(to, 30);
   const points = trend.map(({ at, value }) => ({ at: new Date(at), value }));
   return sparkline({ points, from, to, label: `Alkalinity of ${name} over the last 30 days` });
 }

@@ -1,12 +1,11 @@
 import { plural } from '../platform/words/numbers.ts';
+import { dayOf } from '../science/numeric/time.ts';
 import type { HistoryPoint } from '../water/overview/overview.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
 import { type Quantity, say } from '../water/quantities/quantities.ts';
 import { forecastOf } from '../water/system-page/forecast.rules.ts';
 import type { DigestSystem } from './content.ts';
 import type { SystemFacts } from './facts.ts';
-
-const dayMs = 86_400_000;
 
 /** "2 open alerts; 8.3 dKH, swung 0.3 in 7 d, steady, rising to about 8.6 dKH in a week; nitrate 7.6 mg/L as NO₃". */
 export function systemWords(system: SystemFacts, quantities: readonly Quantity[], now: Date): string {
@@ -45,7 +44,7 @@ function courseWords(points: readonly HistoryPoint[], quantity: Quantity, now: D
 /** Where it will be in a week if it goes on as of late; '' where that may as well be where it is. */
 function headingWords(relied: readonly HistoryPoint[], quantity: Quantity, now: Date): string {
   const readings = relied.map(({ at, value, below, uncertainty, kitId }) => ({
-    ...{ day: at.getTime() / dayMs, value, u: uncertainty, below, confirmed: false, step: null, kitId },
+    ...{ day: dayOf(at), value, u: uncertainty, below, confirmed: false, step: null, kitId },
   }));
   const forecast = forecastOf(quantity, { readings, changes: [], additions: [] }, now, weekAhead);
   const [today, then] = [forecast?.points[0], forecast?.points.at(-1)];

@@ -1,3 +1,4 @@
+import { minuteMs } from '../science/numeric/time.ts';
 /** What is known about when something was tapped. */
 export interface Tap {
   /** By the device's clock; null for a plain form, which is now. */
@@ -12,10 +13,9 @@ export interface Timed {
   clock: string | null;
 }
 
-const MINUTE = 60_000;
 /** Clocks differ by this much without meaning anything. Own choice. */
-const TOLERANCE = 5 * MINUTE;
-const DAY = 24 * 60 * MINUTE;
+const TOLERANCE = 5 * minuteMs;
+const DAY = 24 * 60 * minuteMs;
 
 /**
  * When something was really done. A device that says what its clock showed while sending is put right by the
@@ -43,7 +43,7 @@ function doubtOf(at: Date, tap: Tap, round: { startedAt: Date }, now: Date): str
 }
 
 function lengthWords(ahead: number): string {
-  const minutes = Math.round(Math.abs(ahead) / MINUTE);
+  const minutes = Math.round(Math.abs(ahead) / minuteMs);
   const length = minutes < 120 ? `${minutes} min` : `${Math.round(minutes / 60)} h`;
   return `${length} ${ahead > 0 ? 'ahead' : 'behind'}`;
 }

@@ -1,4 +1,5 @@
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
+import { daysBetween } from '../science/numeric/time.ts';
 import { conditionWords } from '../stock/base/condition-states.rules.ts';
 import { cellWords } from '../stock/places/slots.ts';
 import type { RackLot } from './racks.ts';
@@ -72,6 +73,6 @@ function alertWords({ code, alert }: RackLot, state: string | null): string | nu
 }
 
 function healingWords(cutAt: Date, now: Date): string {
-  const days = Math.floor((now.getTime() - cutAt.getTime()) / 86_400_000);
+  const days = Math.floor(daysBetween(cutAt, now));
   return days === 0 ? 'cut today' : `healing, day ${days}`;
 }

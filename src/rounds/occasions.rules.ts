@@ -1,5 +1,6 @@
 import { Temporal } from 'temporal-polyfill';
-import { localDay, momentOf } from '../platform/days.ts';
+import { addDays, localDay, momentOf } from '../platform/days.ts';
+import { hourMs } from '../science/numeric/time.ts';
 
 /** One local day on which a plan is not walked as usual. */
 export interface DayChange {
@@ -44,7 +45,6 @@ export type RoundState = 'later' | 'due' | 'running' | 'unfinished' | 'finished'
 const GRACE_HOURS = 6;
 /** A round of the coming night is there this long before: whoever feeds at two need not wait for midnight. Own choice. */
 const AHEAD_HOURS = 6;
-const HOUR = 3_600_000;
 
 /**
  * What a plan asked for from `daysBack` days ago until today, and for the hours after the coming midnight, oldest first.
@@ -78,13 +78,13 @@ export function occasionOn(
   return { day, dueAt: momentOf(day, time, timeZone) };
 }
 
-const isSoon = (dueAt: Date, now: Date) => dueAt.getTime() - now.getTime() <= AHEAD_HOURS * HOUR;
+const isSoon = (dueAt: Date, now: Date) => dueAt.getTime() - now.getTime() <= AHEAD_HOURS * hourMs;
 
 /** The moment from which an occasion that nobody began is missed: its day is over, and some hours have passed. */
 export function missedFrom({ day, dueAt }: Occasion, timeZone: string): Date {
-  const next = String(Temporal.PlainDate.from(day).add({ days: 1 }));
+  const next = addDays(day, 1);
   const midnight = momentOf(next, '00:00', timeZone);
-  return new Date(Math.max(midnight.getTime(), dueAt.getTime() + GRACE_HOURS * HOUR));
+  return new Date(Math.max(midnight.getTime(), dueAt.getTime() + GRACE_HOURS * hourMs));
 }
 
 /** How one occasion stands. */
@@ -92,7 +92,7 @@ export function stateOf(occasion: Occasion, walked: Walked | null, timeZone: str
   const over = now >= missedFrom(occasion, timeZone);
   if (walked === null) return over ? 'missed' : now < occasion.dueAt ? 'later' : 'due';
   if (walked.finishedAt !== null) return 'finished';
-  const longAgo = now.getTime() - walked.startedAt.getTime() > GRACE_HOURS * HOUR;
+  const longAgo = now.getTime() - walked.startedAt.getTime() > GRACE_HOURS * hourMs;
   return over && longAgo ? 'unfinished' : 'running';
 }
 

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
+import { minuteMs } from '../science/numeric/time.ts';
 import { listed } from './rounds.pages.ts';
 import { type PlannedRound, plannedRounds } from './rounds.ts';
 
@@ -38,7 +39,7 @@ function tallies(rounds: readonly PlannedRound[]) {
       finished: list.filter(({ state }) => state === 'finished').length,
       missed: list.filter(({ state }) => state === 'missed').length,
       unfinished: list.filter(({ state }) => state === 'unfinished').length,
-      usually: middle === undefined ? '' : String(Math.round(middle / 60_000)),
+      usually: middle === undefined ? '' : String(Math.round(middle / minuteMs)),
     };
   });
 }

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
 import type { Tx } from '../platform/service.ts';
+import { daysBefore } from '../science/numeric/time.ts';
 import type { Cell } from '../stock/places/slots.ts';
 
 /** A rack on the way, in walking order; only racks that hold lots are walked past. */
@@ -91,6 +92,6 @@ const lotQuery = `
 
 /** The lots of these racks, each rack's in the order of its slots. One query, however many racks. */
 export async function rackLots(pool: pg.Pool, rackIds: readonly string[], now: Date): Promise<RackLot[]> {
-  const since = new Date(now.getTime() - HEALING_DAYS * 86_400_000);
+  const since = daysBefore(now, HEALING_DAYS);
   return (await pool.query<RackLot>(lotQuery, [rackIds, now, since])).rows;
 }

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { localDay } from '../platform/days.ts';
+import { dayMs } from '../science/numeric/time.ts';
 import { occasionOn, occasionsOf, type RoundState, type Schedule, stateOf } from './occasions.rules.ts';
 import type { Step } from './plans.schema.ts';
 
@@ -81,7 +82,6 @@ const roundQuery = `
    WHERE plan.site_id = $1 AND round.started_at > $2`;
 
 const DAYS_BACK = 7;
-const DAY = 86_400_000;
 
 /** Every occasion of the site's plans in the last days and today, in order of time. Two queries. */
 export async function plannedRounds(
@@ -90,7 +90,7 @@ export async function plannedRounds(
   now: Date,
   daysBack = DAYS_BACK,
 ): Promise<PlannedRound[]> {
-  const since = new Date(now.getTime() - (daysBack + 2) * DAY);
+  const since = new Date(now.getTime() - (daysBack + 2) * dayMs);
   const [plans, rounds] = await Promise.all([
     pool.query<PlanRow>(planQuery, [siteId, since]),
     pool.query<RoundRow>(roundQuery, [siteId, since]),

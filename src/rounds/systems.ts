@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { minuteMs } from '../science/numeric/time.ts';
 import { type Quantity, say } from '../water/quantities/quantities.ts';
 
 /** What was tested in a system since a moment. */
@@ -93,7 +94,7 @@ export async function pumpsStillOff(pool: pg.Pool, siteId: string): Promise<Pump
   const query = `${fedColumns} AND system.site_id = $1 AND feeding.pumps_off_min IS NOT NULL AND feeding.pumps_on_at IS NULL`;
   const { rows } = await pool.query<PumpsOff>(query, [siteId]);
   return rows
-    .map((fed) => ({ ...fed, dueAt: new Date(fed.at.getTime() + fed.pumpsOffMin * 60_000) }))
+    .map((fed) => ({ ...fed, dueAt: new Date(fed.at.getTime() + fed.pumpsOffMin * minuteMs) }))
     .sort((a, b) => a.dueAt.getTime() - b.dueAt.getTime());
 }
 

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Service } from '../platform/service.ts';
+import { daysBefore } from '../science/numeric/time.ts';
 import { type Care, lotCare } from '../stock/kinds/care.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../stock/light/lot-light.ts';
 import { latestOpinion, type Opinion } from '../stock/lots/identifications.ts';
@@ -109,7 +110,7 @@ function historyOf(db: Service['db'], lotId: string) {
 export async function loadTagFacts(service: Service, idOrCode: string, now: Date): Promise<TagFacts> {
   const { db, pool } = service;
   const lot = await findLot(db, idOrCode);
-  const since = new Date(now.getTime() - recordDays * 86_400_000);
+  const since = daysBefore(now, recordDays);
   const window = [lot.id, since, now];
   const care = await lotCare(pool, { lotIds: [lot.id] });
   const [site, [identification, cut], lights, quantities] = await Promise.all([

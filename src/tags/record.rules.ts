@@ -1,10 +1,10 @@
+import { dayMs } from '../science/numeric/time.ts';
 import type { Care } from '../stock/kinds/care.ts';
 import type { Exposure } from '../stock/light/exposure.ts';
 import { farmValue } from '../water/quantities/quantities.ts';
 import { recordDays, type TagFacts, type WaterFacts } from './facts.ts';
 import type { RecordedLight, RecordedWater, TagRecord } from './record.ts';
 
-const msPerDay = 86_400_000;
 const flowOrder = ['still', 'low', 'medium', 'high'];
 
 /** Common practice where the library states nothing. */
@@ -14,7 +14,7 @@ const round = (value: number, decimals: number) => Number(value.toFixed(decimals
 
 /** Light over the last `days`, weighted by time; null when nothing is known of it. */
 export function lightOver(exposures: readonly Exposure[], days: number, now: Date): RecordedLight | null {
-  const since = now.getTime() - days * msPerDay;
+  const since = now.getTime() - days * dayMs;
   const pieces = exposures
     .map(({ from, to, par, dli }) => {
       const begin = Math.max(from.getTime(), since);

@@ -1,6 +1,7 @@
-import { Temporal } from 'temporal-polyfill';
+import { addDays } from '../platform/days.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
 import { dateWords } from '../platform/words/times.ts';
+import { dayMs } from '../science/numeric/time.ts';
 import { nameWords as writtenName } from '../stock/lots/identifications.ts';
 import { unitName } from '../water/quantities/quantities.ts';
 import type { Plan, PlanStep } from './plan.rules.ts';
@@ -15,7 +16,6 @@ export interface Fact {
 }
 
 const fact = (label: string, text: string, unit = '', small = ''): Fact => ({ label, text, unit, small });
-const msPerDay = 86_400_000;
 
 const stateWords: Record<string, string> = {
   well: 'well',
@@ -99,7 +99,7 @@ function feedingFact({ feeding }: TagRecord): Fact {
 
 /** "14 months", "9 weeks", "12 days" from a moment to when the record was issued. */
 export function spanWords(from: string, to: string): string {
-  const days = Math.max(0, Math.floor((Date.parse(to) - Date.parse(from)) / msPerDay));
+  const days = Math.max(0, Math.floor((Date.parse(to) - Date.parse(from)) / dayMs));
   if (days >= 120) return plural(Math.floor(days / 30.4), 'month', 'months');
   if (days >= 21) return plural(Math.floor(days / 7), 'week', 'weeks');
   return plural(days, 'day', 'days');
@@ -107,7 +107,7 @@ export function spanWords(from: string, to: string): string {
 
 /** "3 days before", "the same day". */
 function beforeWords(from: string, to: string): string {
-  const within = Date.parse(to) - Date.parse(from) < msPerDay;
+  const within = Date.parse(to) - Date.parse(from) < dayMs;
   return within ? 'the same day' : `${spanWords(from, to)} before`;
 }
 
@@ -208,5 +208,5 @@ function stepWords({ par, heights, share }: PlanStep, last: boolean): string {
 
 /** The calendar day so many days after the first. */
 export function dayOfPlan(dayZero: string, days: number): string {
-  return Temporal.PlainDate.from(dayZero).add({ days }).toString();
+  return addDays(dayZero, days);
 }

@@ -17,6 +17,7 @@ import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words/numbers.ts';
+import { daysAfter, daysBefore } from '../science/numeric/time.ts';
 import { isCorrectable } from '../water/dosing/substances.rules.ts';
 import { amountWords, eventEntry, evidenceRows, listed, oneEach, sentence } from './alert-words.ts';
 import { lastDay, postponementSchema } from './alerts.schema.ts';
@@ -38,7 +39,7 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
   const { pool } = service;
   const now = service.now();
   const siteId = request.site.id;
-  const since = new Date(now.getTime() - clearedDays * 86_400_000);
+  const since = daysBefore(now, clearedDays);
   const [open, cleared] = await Promise.all([
     openAlerts(pool, { siteId }),
     clearedAlerts(pool, { siteId, since, most: clearedShown }),
@@ -91,7 +92,7 @@ async function showAlert(
     evidence: evidenceRows(alert),
     history: history.map((event) => eventEntry(event, zone)),
     days: {
-      first: localDay(new Date(zone.now.getTime() + 86_400_000), zone.timeZone),
+      first: localDay(daysAfter(zone.now, 1), zone.timeZone),
       last: lastDay(zone.timeZone, zone.now),
     },
     plainKey: freshForm().key,

@@ -1,6 +1,5 @@
-import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
-import { localDay, momentOf } from '../platform/days.ts';
+import { addDays, localDay, momentOf } from '../platform/days.ts';
 import { text } from '../platform/web/fields.ts';
 
 /** An alert can be put off for at most this many days; what is longer is a limit that wants changing. */
@@ -8,7 +7,7 @@ const longestPostponement = 60;
 
 /** The last day to which an alert can be put off. */
 export function lastDay(timeZone: string, now: Date): string {
-  return Temporal.PlainDate.from(localDay(now, timeZone)).add({ days: longestPostponement }).toString();
+  return addDays(localDay(now, timeZone), longestPostponement);
 }
 
 /** The form that puts an alert off: a reason, and the local day on whose morning it comes back. */

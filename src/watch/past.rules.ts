@@ -1,12 +1,6 @@
+import { dayOf } from '../science/numeric/time.ts';
 import { historyDays } from './facts/history.ts';
-import {
-  dayOf,
-  type KitFact,
-  type LotFact,
-  type ReadingFact,
-  type RoutineFact,
-  type SystemFacts,
-} from './facts/types.ts';
+import type { KitFact, LotFact, ReadingFact, RoutineFact, SystemFacts } from './facts/types.ts';
 
 type Readings = SystemFacts['readings'];
 

@@ -1,5 +1,6 @@
 import { setImmediate } from 'node:timers/promises';
 import type pg from 'pg';
+import { dayMs } from '../science/numeric/time.ts';
 import type { SystemFacts } from './facts/types.ts';
 import { pastFacts } from './facts.ts';
 import type { Rule } from './finding/rule.ts';
@@ -23,8 +24,6 @@ interface ReplayAsk extends Place {
   value: number | null;
   days: number;
 }
-
-const dayMs = 86_400_000;
 
 /**
  * Evaluates one rule once a day over the past, with the limit as it is and as it is tried, through the same comparison

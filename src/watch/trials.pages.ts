@@ -6,6 +6,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { dateWords } from '../platform/words/times.ts';
+import { daysBefore } from '../science/numeric/time.ts';
 import { valueWords } from './limits.words.ts';
 import type { ReplayedAlert } from './replay.rules.ts';
 import { ruleNamed } from './rules/registry.ts';
@@ -39,7 +40,7 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
   if (waiting) reply.header('refresh', againSeconds);
   const present = await presentValue(service, trial);
   const unset = trial.value === null;
-  const since = new Date(trial.createdAt.getTime() - trial.days * 86_400_000);
+  const since = daysBefore(trial.createdAt, trial.days);
   const data = {
     heading: rule.heading,
     knob,

@@ -3,6 +3,7 @@ import type { LimitTrial } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Reader, Service } from '../platform/service.ts';
+import { daysBefore } from '../science/numeric/time.ts';
 import { type ReplayResult, replayLimit } from './replay.ts';
 import { ruleNamed } from './rules/registry.ts';
 import { loadSettings, type SettingChange, scopeOf } from './settings.ts';
@@ -44,7 +45,7 @@ const keptDays = 30;
 
 /** Clears trials of more than thirty days ago; what was kept of them stands in the settings and the journal. */
 export async function clearTrials(db: Service['db'], now: Date): Promise<void> {
-  const old = new Date(now.getTime() - keptDays * 86_400_000);
+  const old = daysBefore(now, keptDays);
   await db.limitTrial.deleteMany({ where: { createdAt: { lt: old } } });
 }
 

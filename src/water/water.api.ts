@@ -6,6 +6,7 @@ import { chosen, optionalText } from '../platform/web/fields.ts';
 import { checked } from '../platform/web/json.ts';
 import { pastMoment } from '../platform/web/moments.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { daysBefore } from '../science/numeric/time.ts';
 import { withCorrected } from './kits/bias.ts';
 import { addDose, doseSchema, listDoses } from './log/doses.ts';
 import { addFeeding, feedingSchema, listFeedings } from './log/feedings.ts';
@@ -35,14 +36,13 @@ export function waterApi(app: FastifyInstance, service: Service): void {
 /** Open to instruments with an access key too. */
 const byMachines = { config: { machines: true } };
 
-const day = 86_400_000;
 const usualDays = 90;
 
 /** From when to when, as the query says; the last ninety days when it does not. */
 function periodOf(service: Service, request: FastifyRequest): { from: Date; to: Date } {
   const [now, { timeZone }] = [service.now(), request.site];
   const past = pastMoment(timeZone, now);
-  const usual = new Date(now.getTime() - usualDays * day).toISOString();
+  const usual = daysBefore(now, usualDays).toISOString();
   return checked(z.object({ from: past, to: past }), { from: usual, ...(request.query as object) });
 }
 

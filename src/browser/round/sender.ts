@@ -1,3 +1,4 @@
+import { minuteMs } from '../../science/numeric/time.ts';
 import type { Answer, Network, Result, Trouble } from './network.ts';
 import type { Store } from './store.ts';
 import type { Kept, KeptPhoto, Round } from './types.ts';
@@ -18,7 +19,7 @@ interface Hooks {
 
 const atOnce = 50;
 /** How long to wait before the next try, ms: at first, and at most. */
-const usualWaits = { first: 2000, longest: 60_000 };
+const usualWaits = { first: 2000, longest: minuteMs };
 
 /** Sends what waits, in order of tapping, until the service has it; waits longer each time that nothing goes through. */
 export class Sender {

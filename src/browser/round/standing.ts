@@ -1,3 +1,4 @@
+import { minuteMs } from '../../science/numeric/time.ts';
 import type { Entry, Kept, Round } from './types.ts';
 
 const counts = ({ standing }: Kept) => standing !== 'refused';
@@ -25,6 +26,6 @@ export function pumpsLeftOff(feedings: readonly Kept[], kept: readonly Kept[]): 
     .filter(({ entry }) => Number(entry.pumpsOffMin) > 0 && !on.has(entry.id))
     .map(({ entry }) => ({
       id: entry.id,
-      due: new Date(Date.parse(entry.at) + Number(entry.pumpsOffMin) * 60_000),
+      due: new Date(Date.parse(entry.at) + Number(entry.pumpsOffMin) * minuteMs),
     }));
 }

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { findRack } from '../racks/racks.ts';
 import { slotName } from '../racks/slots.rules.ts';
 import { slotsOfRack } from '../racks/slots.ts';
@@ -30,6 +31,6 @@ async function postSurvey(service: Service, request: FastifyRequest, reply: Fast
 }
 
 function refuseAhead(measuredAt: Date, now: Date): void {
-  if (measuredAt.getTime() <= now.getTime() + 5 * 60_000) return;
+  if (measuredAt.getTime() <= now.getTime() + 5 * minuteMs) return;
   throw new Refusal('That is in the future. Send when it was measured.', { field: 'measuredAt' });
 }

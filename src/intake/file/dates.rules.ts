@@ -1,4 +1,5 @@
 import { Temporal } from 'temporal-polyfill';
+import { dayMs, minuteMs } from '../../science/numeric/time.ts';
 
 /** Which of the first two numbers is the day. */
 export type DateOrder = 'day-first' | 'month-first';
@@ -139,7 +140,7 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
     const date = Temporal.PlainDate.from(day);
     const start = date.toZonedDateTime(timeZone).epochMilliseconds;
     const next = date.add({ days: 1 }).toZonedDateTime(timeZone).epochMilliseconds;
-    const made = { start, even: next - start === 86_400_000 };
+    const made = { start, even: next - start === dayMs };
     starts.set(day, made);
     return made;
   };
@@ -156,7 +157,7 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
     if (day < earliest) return { fault: `“${text}” lies before 1990. Check the year.` };
     const seconds = stamp.seconds ?? usual;
     if (stamp.offset === null) return { at: new Date(local(day, seconds)) };
-    return { at: new Date(Date.parse(`${day}T00:00:00Z`) + seconds * 1000 - stamp.offset * 60_000) };
+    return { at: new Date(Date.parse(`${day}T00:00:00Z`) + seconds * 1000 - stamp.offset * minuteMs) };
   };
 }
 

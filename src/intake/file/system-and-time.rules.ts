@@ -1,3 +1,4 @@
+import { minuteMs } from '../../science/numeric/time.ts';
 import type { FileMoment } from './dates.rules.ts';
 import { normalizeName } from './names.rules.ts';
 import {
@@ -19,7 +20,7 @@ export interface SystemAndTime {
 }
 
 /** How far ahead of the service's clock a file's may be. */
-const clockToleranceMs = 5 * 60_000;
+const clockToleranceMs = 5 * minuteMs;
 
 /** Water and time of a row, or why it has none. */
 export function systemAndTimeOf(

@@ -6,6 +6,7 @@ import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 import { loadFarmContext } from '../file/farm-context.ts';
 import { listProbeNames, placeProbe, reportCounts } from './probes.ts';
 
@@ -24,7 +25,7 @@ const placeSchema = z.object({
   version: version(),
 });
 
-const week = 7 * 86_400_000;
+const week = 7 * dayMs;
 
 async function showProbes(
   service: Service,

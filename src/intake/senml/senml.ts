@@ -1,4 +1,5 @@
 import type { Work } from '../../platform/change.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { convert } from '../../science/units.ts';
 import { uncertaintyOf } from '../../water/entry/entry.rules.ts';
 import { say } from '../../water/quantities/quantities.ts';
@@ -20,7 +21,7 @@ export interface PackResult {
 /** The answer lists at most this many rejected values: enough to see what is wrong; own choice. */
 const mostRejectedListed = 100;
 /** How far ahead of the service's clock an instrument's may be; own choice. */
-const clockToleranceMs = 5 * 60_000;
+const clockToleranceMs = 5 * minuteMs;
 
 /**
  * Saves the values of a pack, each under the system and instrument its name stands for. Impossible values are rejected

@@ -1,4 +1,5 @@
 import { Temporal } from 'temporal-polyfill';
+import { daysBetween } from '../../science/numeric/time.ts';
 import { localDay, momentOf } from '../days.ts';
 import { whenWords } from '../words/times.ts';
 
@@ -16,7 +17,7 @@ export interface DayTick {
  * year stands only where it is another than that of the day before it, or, over more than most of a year, than the last one's.
  */
 export function dayTicks(from: Date, to: Date, timeZone: string, most: number): DayTick[] {
-  const days = (to.getTime() - from.getTime()) / 86_400_000;
+  const days = daysBetween(from, to);
   const step = steps.find((one) => days / one <= most) ?? Math.ceil(days / most);
   const last = Temporal.PlainDate.from(localDay(to, timeZone));
   const yearKnown = (before: Date | undefined) => before ?? (days > 330 ? to : from);

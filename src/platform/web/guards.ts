@@ -5,6 +5,7 @@ import fastifyHelmet from '@fastify/helmet';
 import fastifyRateLimit from '@fastify/rate-limit';
 import fastifySession from '@fastify/session';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { dayMs } from '../../science/numeric/time.ts';
 import { secretNamed } from '../secrets.ts';
 import type { Service } from '../service.ts';
 import { sessionDays, sessionStore } from './sessions.ts';
@@ -39,7 +40,7 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
   await app.register(fastifySession, {
     secret: await secretNamed(service.db, 'session'),
     cookieName: 'evenwater',
-    cookie: { path: '/', httpOnly: true, sameSite: 'lax', secure: 'auto', maxAge: sessionDays * 86_400_000 },
+    cookie: { path: '/', httpOnly: true, sameSite: 'lax', secure: 'auto', maxAge: sessionDays * dayMs },
     rolling: true,
     saveUninitialized: false,
     store: sessionStore(service.db),

@@ -1,9 +1,10 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { momentOf } from '../days.ts';
 
 /** How far ahead of the service's clock a device's may be. */
-const toleranceMs = 5 * 60_000;
+const toleranceMs = 5 * minuteMs;
 
 /** "2026-11-24T07:30" in the site's zone, as a datetime-local input takes it. */
 export function inputMoment(at: Date, timeZone: string): string {

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { FastifySessionOptions } from '@fastify/session';
 import type { Prisma, PrismaClient } from '../../generated/prisma/client.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 
 type Store = NonNullable<FastifySessionOptions['store']>;
 type Kept = Parameters<Store['set']>[1];
@@ -17,7 +18,7 @@ export function sessionStore(db: PrismaClient): Store {
     set(sessionId, session, callback) {
       const data = JSON.parse(JSON.stringify(session)) as Prisma.InputJsonObject;
       const accountId = (session as { accountId?: string }).accountId ?? null;
-      const expiresAt = new Date(session.cookie.expires ?? Date.now() + sessionDays * 86_400_000);
+      const expiresAt = new Date(session.cookie.expires ?? Date.now() + sessionDays * dayMs);
       const id = keyOf(sessionId);
       const row = { data, accountId, expiresAt };
       db.session

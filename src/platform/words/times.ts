@@ -1,4 +1,5 @@
 import { Temporal } from 'temporal-polyfill';
+import { minuteMs } from '../../science/numeric/time.ts';
 
 /**
  * A point in time (a Date, or an ISO 8601 string with an offset), or a calendar day ("2026-11-24"), which has
@@ -18,7 +19,6 @@ const MONTHS = 'January February March April May June July August September Octo
 );
 const WEEKDAYS = 'Monday Tuesday Wednesday Thursday Friday Saturday Sunday'.split(' ');
 const CALENDAR_DAY = /^\d{4}-\d{2}-\d{2}$/;
-const MINUTE = 60_000;
 /** Beyond this many days a count stops meaning anything, and the date is said instead. */
 const DAYS_COUNTED = 60;
 
@@ -69,7 +69,7 @@ export function machineTime(at: Moment): string {
 
 function elapsedWords(at: Moment, now: Moment, days: number): string | null {
   const milliseconds = instant(now).epochMilliseconds - instant(at).epochMilliseconds;
-  const minutes = Math.floor(Math.abs(milliseconds) / MINUTE);
+  const minutes = Math.floor(Math.abs(milliseconds) / minuteMs);
   if (minutes === 0) return milliseconds < 0 ? 'in a moment' : 'just now';
   if (minutes >= 60 && days !== 0) return null;
   const length = minutes < 60 ? `${minutes} min` : `${Math.floor(minutes / 60)} h`;

@@ -3,6 +3,7 @@ import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import { baseWords, flowWords, lookWords } from '../../farm/racks/words.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { daysBetween } from '../../science/numeric/time.ts';
 import type { SlotStanding, StandingLot } from '../../stock/places/occupancy.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
 import { fitted, inTwoLines, shortKind, textWidth } from './text-fit.rules.ts';
@@ -223,11 +224,9 @@ function figureOf({ id, name, light, flow, lot }: SlotStanding, drawing: Drawing
   return { text: `${light.estimated ? '≈' : ''}${value}${unsure}`, className: kinds.join(' ') };
 }
 
-const DAY = 86_400_000;
-
 /** How long, short enough for a slot: "5 d", "7 wk", "14 mo". */
 export function spanWords(since: Date, now: Date): string {
-  const days = Math.max(0, Math.floor((now.getTime() - since.getTime()) / DAY));
+  const days = Math.max(0, Math.floor(daysBetween(since, now)));
   if (days < 28) return `${days} d`;
   return days < 182 ? `${Math.round(days / 7)} wk` : `${Math.round(days / 30.44)} mo`;
 }

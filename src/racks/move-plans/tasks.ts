@@ -1,5 +1,6 @@
 import type pg from 'pg';
-import { localDay, momentOf } from '../../platform/days.ts';
+import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './state.ts';
 
 /** A move that is to be done in a system, with why it has to wait; or one that was done there today. */
@@ -15,15 +16,14 @@ export interface DueMove {
 /** Moves of running plans that go to places in these systems, and those done there today. One query. */
 export async function dueMoves(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueMove[]> {
   // A plan that ended today may have been done today.
-  const plans = await readMovePlans(pool, { endedSince: new Date(now.getTime() - 86_400_000) });
+  const plans = await readMovePlans(pool, { endedSince: daysBefore(now, 1) });
   return plans.flatMap((plan) => duesOf(plan, now)).filter(({ move }) => systemIds.includes(move.systemId));
 }
 
 function duesOf(plan: MovePlanState, now: Date): DueMove[] {
   const today = localDay(now, plan.timeZone);
   const dueOn = localDay(plan.createdAt, plan.timeZone);
-  const startOf = (day: string) => momentOf(day, '12:00', 'UTC').getTime();
-  const overdueDays = Math.max(0, Math.round((startOf(today) - startOf(dueOn)) / 86_400_000));
+  const overdueDays = Math.max(0, calendarDaysBetween(dueOn, today));
   const done = plan.moves
     .filter(({ doneAt }) => doneAt !== null && localDay(doneAt, plan.timeZone) === today)
     .map((move) => ({ plan, move, held: null, done: true, dueOn: today, overdueDays: 0 }));

@@ -1,8 +1,9 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import { poolOf } from '../../platform/database/sql-reader.ts';
-import { localDay } from '../../platform/days.ts';
+import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import type { Wish } from './acclimations.schema.ts';
 import { draftByLamps } from './draft-by-lamps.ts';
 import { type Draft, draftByPlaces, type NoDraft } from './draft-by-slots.ts';
@@ -84,7 +85,7 @@ function rowOf(work: Work, { siteId, startsOn, reason }: Wish, draft: Draft) {
       create: draft.steps.map((step) => ({
         id: uuidv7(),
         position: step.position,
-        dueOn: new Date(start.getTime() + step.day * 86_400_000),
+        dueOn: daysAfter(start, step.day),
         dli: step.dli,
         par: step.par,
         lotId: step.lotId,
@@ -137,7 +138,7 @@ export async function resumeAcclimation(
   if (acclimation.pausedAt === null) throw new Refusal('It is not paused.', { status: 409 });
   const first = acclimation.steps.find(isOpen);
   const today = localDay(work.now, acclimation.timeZone);
-  const late = first === undefined ? 0 : daysBetween(first.dueOn, today);
+  const late = first === undefined ? 0 : calendarDaysBetween(first.dueOn, today);
   if (late > 0)
     await work.tx.$executeRaw`
       UPDATE acclimation_step SET due_on = due_on + ${late}::int
@@ -153,9 +154,6 @@ export async function resumeAcclimation(
     acclimation.lots.map((lot) => lot.id),
   );
 }
-
-const daysBetween = (from: string, to: string) =>
-  Math.round((new Date(to).getTime() - new Date(from).getTime()) / 86_400_000);
 
 /** Ends an acclimation for good, with a reason; what was done stays. @throws Refusal 409 when it has ended or changed */
 export async function endAcclimation(

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { daysBefore } from '../../science/numeric/time.ts';
 
 /** Lots that may be chosen together: those of a rack, or of one delivery. */
 export interface LotGroup {
@@ -47,7 +48,7 @@ export async function recentDeliveries(
   dayWords: (day: string) => string,
 ): Promise<LotGroup[]> {
   const query = `${columns} AND lot.parent_id IS NULL AND lot.arrived_at > $2 ORDER BY lot.arrived_at DESC, lot.origin, lot.code LIMIT 400`;
-  const { rows } = await pool.query<Row>(query, [siteId, new Date(now.getTime() - 30 * 86_400_000)]);
+  const { rows } = await pool.query<Row>(query, [siteId, daysBefore(now, 30)]);
   return [...Map.groupBy(rows, (row) => `${row.arrivedAt} ${row.origin}`).values()].map((group) => ({
     title: `${dayWords(group[0]?.arrivedAt ?? '')}${group[0]?.origin === '' ? '' : `, ${group[0]?.origin}`}`,
     lots: group.map(lotOf),

@@ -1,11 +1,10 @@
 import type pg from 'pg';
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
 import { accustomedLight, dailyLightMolM2 } from '../../science/light.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 import { type AheadOf, type Hold, holdOf, type LotStanding } from './hold.rules.ts';
 import { type LotAhead, lotsAhead, paceOf } from './lots.ts';
 import { type Acclimation, nextSteps, type StepState } from './state.ts';
-
-const dayMs = 86_400_000;
 
 /** Everything the steps ahead of some acclimations are judged by. */
 export interface Surroundings {

@@ -1,4 +1,5 @@
 import { numberWords } from '../../platform/words/numbers.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import { dailyWords } from '../light/words.ts';
 import { stepsSeen } from './acclimations.ts';
 import type { Draft, DraftStep } from './draft-by-slots.ts';
@@ -53,7 +54,7 @@ function rowOf(step: DraftStep, startsOn: string, perPar: number): Preview['rows
   const move = step.code === '' ? step.place : `${step.code} to ${step.place}`;
   return {
     position: step.position,
-    day: new Date(new Date(startsOn).getTime() + step.day * 86_400_000).toISOString().slice(0, 10),
+    day: daysAfter(new Date(startsOn), step.day).toISOString().slice(0, 10),
     what: step.gap === null ? move : step.code,
     gap:
       step.gap === null

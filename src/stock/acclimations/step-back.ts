@@ -4,6 +4,7 @@ import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { daysAfter, minuteMs } from '../../science/numeric/time.ts';
 import { moveLot } from '../places/placements.ts';
 import { type Acclimation, isOpen, lastDone, type StepState } from './state.ts';
 import { acclimationSubject, bump, lockRunning, sameVersion } from './steps.ts';
@@ -56,7 +57,7 @@ async function moveBack(
 ): Promise<void> {
   const lotId = step.lotId ?? '';
   const before = await work.tx.placement.findFirst({
-    where: { lotId, toAt: { not: null, gte: new Date((step.doneAt ?? work.now).getTime() - 60_000) } },
+    where: { lotId, toAt: { not: null, gte: new Date((step.doneAt ?? work.now).getTime() - minuteMs) } },
     orderBy: { fromAt: 'desc' },
     include: { slots: true },
   });
@@ -145,7 +146,7 @@ async function repeatLater(
   dwellDays: number,
 ): Promise<void> {
   const today = new Date(localDay(work.now, acclimation.timeZone));
-  const after = (stays: number) => new Date(today.getTime() + stays * dwellDays * 86_400_000);
+  const after = (stays: number) => daysAfter(today, stays * dwellDays);
   const open = acclimation.steps.filter(
     (one) => isOpen(one) && one.lotId === step.lotId && one.lampId === step.lampId,
   );

@@ -3,6 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { poolOf } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { moveLot } from '../places/placements.ts';
 import { heldNow, surroundingsOf } from './next-step.ts';
 import { type Acclimation, isOpen, isRunning, nextSteps, readAcclimations, type StepState } from './state.ts';
@@ -28,7 +29,7 @@ export async function lockStep(
   return { acclimation, step };
 }
 
-const slackMs = 5 * 60_000;
+const slackMs = 5 * minuteMs;
 
 /** @throws Refusal 409 when it is too early, or held back, with the reason */
 async function refuseHeld(work: Work, acclimation: Acclimation, step: StepState, at: Date): Promise<void> {

@@ -1,5 +1,6 @@
 import type pg from 'pg';
-import { localDay } from '../../platform/days.ts';
+import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 import { heldNow, type Surroundings, surroundingsOf } from './next-step.ts';
 import { type Acclimation, nextSteps, readAcclimations, type StepState } from './state.ts';
 
@@ -20,9 +21,7 @@ export async function dueLightSteps(
   now: Date,
 ): Promise<DueStep[]> {
   const all = await readAcclimations(pool, { systemIds });
-  const recent = all.filter(
-    ({ endedAt }) => endedAt === null || now.getTime() - endedAt.getTime() < 86_400_000,
-  );
+  const recent = all.filter(({ endedAt }) => endedAt === null || now.getTime() - endedAt.getTime() < dayMs);
   if (recent.length === 0) return [];
   const around = await surroundingsOf(pool, recent, now);
   return recent.flatMap((one) => dueOf(one, around)).filter(({ systemId }) => systemIds.includes(systemId));
@@ -43,10 +42,7 @@ function dueOf(acclimation: Acclimation, around: Surroundings): DueStep[] {
 
       held: heldNow(acclimation, step, around)?.words ?? null,
       done: false,
-      overdueDays: daysBetween(step.dueOn, today),
+      overdueDays: Math.max(0, calendarDaysBetween(step.dueOn, today)),
     })),
   ];
 }
-
-const daysBetween = (from: string, to: string) =>
-  Math.max(0, Math.round((new Date(to).getTime() - new Date(from).getTime()) / 86_400_000));

@@ -1,4 +1,5 @@
 import { accustomedLight } from '../../science/light.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import type { Exposure } from './exposure.rules.ts';
 
 /** What is known of how a lot bears a place. PAR in umol/(m2 s); null: nobody states it. */
@@ -24,7 +25,6 @@ export interface PlaceCare {
 
 /** Time constant of adaptation to light where a kind states none, days (common practice). */
 export const USUAL_ADAPTATION_DAYS = 10;
-const MS_PER_DAY = 86_400_000;
 
 /** What the acclimation a lot is in says it was used to when that began. Days since 1970, mol/(m2 d). */
 export interface CameWith {
@@ -53,13 +53,13 @@ export function accustomedTo(
   const [first] = exposures;
   if (first === undefined) return null;
   const pieces = exposures.map(({ from, dli }) => ({
-    fromDay: from.getTime() / MS_PER_DAY,
+    fromDay: dayOf(from),
     dailyLight: dli,
   }));
   return accustomedLight(
     pieces,
     adaptationDays ?? USUAL_ADAPTATION_DAYS,
-    startLight(came, { fromDay: first.from.getTime() / MS_PER_DAY, dli: first.dli }),
-    now.getTime() / MS_PER_DAY,
+    startLight(came, { fromDay: dayOf(first.from), dli: first.dli }),
+    dayOf(now),
   );
 }

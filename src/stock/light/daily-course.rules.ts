@@ -1,9 +1,8 @@
 import { accustomedAt } from '../../science/light.ts';
+import { dayMs, dayOf } from '../../science/numeric/time.ts';
 import type { Care } from '../kinds/care.ts';
 import { startLight, USUAL_ADAPTATION_DAYS } from './accustomed.rules.ts';
 import type { LotLight } from './lot-light.ts';
-
-const DAY_MS = 86_400_000;
 
 /** What a lot got on a day against what it was used to, all as daily light, mol/(m2 d). */
 export interface LightDay {
@@ -23,7 +22,6 @@ export interface LightDay {
 export function lightCourse({ exposures, came }: LotLight, care: Care, from: Date, now: Date): LightDay[] {
   const [first] = exposures;
   if (first === undefined) return [];
-  const dayOf = (at: Date) => at.getTime() / DAY_MS;
   const moments = momentsOf(exposures, from, now);
   const pieces = exposures.map((piece) => ({ fromDay: dayOf(piece.from), dailyLight: piece.dli }));
   const start = startLight(came, { fromDay: dayOf(first.from), dli: first.dli });
@@ -51,7 +49,7 @@ export function lightCourse({ exposures, came }: LotLight, care: Care, from: Dat
 function momentsOf(exposures: LotLight['exposures'], from: Date, now: Date): Date[] {
   const start = Math.max(from.getTime(), exposures[0]?.from.getTime() ?? 0);
   const times = new Set([start, now.getTime()]);
-  for (let time = start; time < now.getTime(); time += DAY_MS) times.add(time);
+  for (let time = start; time < now.getTime(); time += dayMs) times.add(time);
   for (const edge of exposures.flatMap((piece) => [piece.from, piece.to ?? now]))
     if (edge.getTime() >= start && edge < now) times.add(edge.getTime());
   return [...times].sort((a, b) => a - b).map((time) => new Date(time));

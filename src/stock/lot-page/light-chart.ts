@@ -1,6 +1,7 @@
 import { timeChart } from '../../platform/charts/time-chart.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { type LightDay, lightCourse } from '../light/daily-course.rules.ts';
 import type { LotLight } from '../light/lot-light.ts';
 import { dailyWords } from '../light/words.ts';
@@ -8,12 +9,11 @@ import type { LotRecord } from './record.ts';
 
 /** Four months: a change of light is adapted to in a few weeks, healing takes longer. */
 const SHOWN_DAYS = 120;
-const DAY_MS = 86_400_000;
 
 /** What a lot gets against what it is used to, as a picture and as a table of what changed; null where nothing is known. */
 export function lightChart(record: LotRecord, timeZone: string, now: Date) {
   const { light, care } = record;
-  const from = new Date(now.getTime() - SHOWN_DAYS * DAY_MS);
+  const from = daysBefore(now, SHOWN_DAYS);
   const course = lightCourse(light, care, from, now);
   const last = course.at(-1);
   if (last === undefined || course.length < 2) return null;

@@ -8,6 +8,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import { findLot } from '../lots/lots.ts';
 import { addHold, releaseHold, standingHolds } from '../sales/holds.ts';
 import { lotReadiness } from '../sales/readiness.ts';
@@ -71,7 +72,7 @@ const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
   fresh: ({ timeZone, now }) => ({
     pieces: 1,
     buyer: '',
-    until: localDay(new Date(now.getTime() + usualHoldDays * 86_400_000), timeZone),
+    until: localDay(daysAfter(now, usualHoldDays), timeZone),
     note: '',
   }),
   data: around,

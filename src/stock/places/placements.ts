@@ -2,6 +2,7 @@ import type { Lot } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
 import { lockSlots, type NamedSlot, placeWords, refuseTaken } from './slots.ts';
 
@@ -72,15 +73,13 @@ function refuseSooner(open: OpenPlacement | null, at: Date): void {
 const sameSlots = (a: readonly { id: string }[], b: readonly { id: string }[]) =>
   a.length === b.length && a.every((slot) => b.some((other) => other.id === slot.id));
 
-const minute = 60_000;
-
 /**
- * A time typed to the minute means some moment within it: the first at which the lot was there and the slots free,
+ * A time typed to the minuteMs means some moment within it: the first at which the lot was there and the slots free,
  * so that what was just taken in or just moved away is not refused over seconds that nobody typed.
  */
 async function momentWithin(tx: Tx, { lotId, at, slotIds }: Move): Promise<Date> {
-  if (at.getTime() % minute !== 0) return at;
-  const end = new Date(at.getTime() + minute);
+  if (at.getTime() % minuteMs !== 0) return at;
+  const end = new Date(at.getTime() + minuteMs);
   const [{ first } = { first: null }] = await tx.$queryRaw<{ first: Date | null }[]>`
     SELECT greatest(
       (SELECT max(from_at) FROM placement WHERE lot_id = ${lotId}::uuid AND to_at IS NULL AND from_at > ${at} AND from_at < ${end}),

@@ -1,6 +1,7 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { daysBetween } from '../../science/numeric/time.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import type { Care } from '../kinds/care.ts';
 
@@ -28,11 +29,10 @@ export interface Reason {
   source: string;
 }
 
-const dayMs = 86_400_000;
 /** Own choice: what is sold was seen within a week. */
 const LOOK_DAYS = 7;
 
-const daysSince = (at: Date, now: Date) => Math.floor((now.getTime() - at.getTime()) / dayMs);
+const daysSince = (at: Date, now: Date) => Math.floor(daysBetween(at, now));
 const daysWords = (days: number) => (days === 0 ? 'today' : `${plural(days, 'day', 'days')} ago`);
 
 /**

@@ -1,7 +1,8 @@
 import type pg from 'pg';
+import { dayOf } from '../../science/numeric/time.ts';
 import { bySystem } from './by-system.ts';
 import { before, longestDays, type Span } from './history.ts';
-import { type CorrectionFact, dayOf } from './types.ts';
+import type { CorrectionFact } from './types.ts';
 
 interface Row extends Omit<CorrectionFact, 'fromDay' | 'toDay' | 'steps'> {
   systemId: string;

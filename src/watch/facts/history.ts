@@ -1,4 +1,4 @@
-const dayMs = 86_400_000;
+import { dayMs, dayOf } from '../../science/numeric/time.ts';
 
 /** Days of history the rules are told of a quantity, where they ask for more than `usual`. */
 const asked: Readonly<Record<string, number>> = {
@@ -28,7 +28,7 @@ export interface Span {
  * that what was loaded in the morning holds in the evening.
  */
 export const before = ({ from }: Span, days: number): Date =>
-  new Date(Math.floor(from.getTime() / dayMs - days) * dayMs);
+  new Date(Math.floor(dayOf(from) - days) * dayMs);
 
 /** The same as SQL takes it: exceptions by quantity, and what holds for all others. */
 export function historySince(span: Span): { codes: string[]; since: Date[]; usual: Date } {

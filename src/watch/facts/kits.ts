@@ -1,6 +1,7 @@
+import { dayOf } from '../../science/numeric/time.ts';
 import type { KitUse } from './kit-use.ts';
 import { momentOf } from './moments.ts';
-import { dayOf, type KitFact, type ReadingFact } from './types.ts';
+import type { KitFact, ReadingFact } from './types.ts';
 
 /** The system a kit belongs to. */
 export const homeOf = (kit: KitUse): string => kit.systems[0]?.systemId ?? '';

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Base, Flow } from '../../generated/prisma/enums.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import { careOf } from '../../stock/kinds/care.ts';
 import type { Exposure } from '../../stock/light/exposure.ts';
 import { lotLines } from '../../stock/light/inherited-light.ts';
@@ -10,7 +11,6 @@ import { placeCare } from './place-care.ts';
 import {
   type CellFact,
   type ConditionFact,
-  dayOf,
   type LampFact,
   type LightFact,
   type LotFact,

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { hourMs } from '../../science/numeric/time.ts';
 
 /** Facts that were changed: of one system, or (null) of any; `code` only of readings. */
 export interface Mark {
@@ -24,7 +25,7 @@ const query = `
 const forgetQuery = `DELETE FROM fact_mark WHERE at < clock_timestamp() - interval '1 day'`;
 
 /** Marks are kept for a day; whoever did not ask for half of one no longer relies on them. */
-const longestGapMs = 12 * 3_600_000;
+const longestGapMs = 12 * hourMs;
 
 /**
  * Follows what transactions changed, those of other instances too. A mark may be told twice, and none is missed: asked

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { dayOf } from '../../science/numeric/time.ts';
 import { allDone } from './all-done.ts';
 import { HeldSystems } from './held.ts';
 import { HeldKits } from './held-kits.ts';
@@ -9,7 +10,7 @@ import { MarkReader } from './marks.ts';
 import { type PartName, partNames } from './parts.ts';
 import { loadProbes } from './probes.ts';
 import { loadQuantities, loadSystems, type SystemRow } from './systems.ts';
-import { dayOf, type KitFact, type QuantityFact, type SystemFacts } from './types.ts';
+import type { KitFact, QuantityFact, SystemFacts } from './types.ts';
 
 /** Systems whose facts are loaded at once: few enough that building them holds up nobody. */
 const batch = 10;

@@ -1,4 +1,5 @@
-const dayMs = 86_400_000;
+import { dayMs } from '../../science/numeric/time.ts';
+
 const mostKept = 20_000;
 const days = new Map<number, string>();
 const times = new Map<number, string>();

@@ -1,9 +1,10 @@
 import type pg from 'pg';
+import { dayMs, dayOf } from '../../science/numeric/time.ts';
 import { bySystem } from './by-system.ts';
 import type { Span } from './history.ts';
-import { dayOf, type ProbeFact } from './types.ts';
+import type { ProbeFact } from './types.ts';
 
-const shownMs = 2 * 86_400_000;
+const shownMs = 2 * dayMs;
 const mostSamples = 600;
 
 interface Row extends Omit<ProbeFact, 'lastDay' | 'samples'> {
@@ -52,6 +53,6 @@ export async function loadProbes(
   return bySystem(rows, ({ lastAt, times, values, ...row }) => ({
     ...row,
     lastDay: dayOf(lastAt),
-    samples: times.map((time, i) => ({ day: time / 86_400_000, value: values[i] ?? Number.NaN })),
+    samples: times.map((time, i) => ({ day: time / dayMs, value: values[i] ?? Number.NaN })),
   }));
 }

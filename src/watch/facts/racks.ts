@@ -1,6 +1,7 @@
 import type pg from 'pg';
+import { dayOf } from '../../science/numeric/time.ts';
 import type { Span } from './history.ts';
-import { dayOf, type RackFact, type SurveyFact } from './types.ts';
+import type { RackFact, SurveyFact } from './types.ts';
 
 interface SurveyRow extends Omit<SurveyFact, 'at' | 'day'> {
   /** Milliseconds since 1970. */

@@ -1,8 +1,9 @@
 import type pg from 'pg';
+import { dayOf } from '../../science/numeric/time.ts';
 import { lastDoneJoin } from '../../water/routines/last-done.ts';
 import { bySystem } from './by-system.ts';
 import type { Span } from './history.ts';
-import { dayOf, type RoutineFact } from './types.ts';
+import type { RoutineFact } from './types.ts';
 
 interface Row extends Omit<RoutineFact, 'words' | 'startsDay' | 'lastDay'> {
   systemId: string;

@@ -1,4 +1,5 @@
 import type { Base, ConditionState, Flow, Trust } from '../../generated/prisma/enums.ts';
+import { dateAtDay } from '../../science/numeric/time.ts';
 
 // Facts are plain data: times as days since 1970 (`day`) beside ISO text (`at`) for people, values in canonical units.
 
@@ -314,10 +315,5 @@ export interface SystemFacts {
   racks: readonly RackFact[];
 }
 
-const DAY_MS = 86_400_000;
-
-/** Days since 1970, with the time of day as a fraction. */
-export const dayOf = (at: Date): number => at.getTime() / DAY_MS;
-
 /** The moment of such a day. */
-export const momentOfDay = (day: number): Date => new Date(Math.round(day * DAY_MS));
+export const momentOfDay = (day: number): Date => dateAtDay(day);

@@ -3,6 +3,7 @@ import { area, line } from 'd3-shape';
 import { dayTicks } from '../../platform/charts/days.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 import { farmValue, say } from '../quantities/quantities.ts';
 import { levelAt, type Moved } from './expected-level.rules.ts';
 import type { Candidate } from './starting-reading.rules.ts';
@@ -29,7 +30,6 @@ interface Frame {
   height: number;
 }
 
-const day = 86_400_000;
 const margin = { left: 46, right: 14, top: 16, bottom: 34 };
 /** Moments along the line, besides the steps themselves. */
 const along = 120;
@@ -54,13 +54,13 @@ export function correctionChart(state: CorrectionState, now: Date, width = 760, 
   return { svg, says };
 }
 
-/** From the reading it rests on to a day after its last step, or to its end. */
+/** From the reading it rests on to a dayMs after its last step, or to its end. */
 function periodOf(state: CorrectionState, now: Date): [Date, Date] {
   const from = state.reading.at;
   const ended = state.finishedAt ?? state.stoppedAt;
   const planned = state.steps.map((step) => plannedMoment(step.dueOn));
   const last = ended?.getTime() ?? Math.max(now.getTime(), ...planned);
-  return [from, new Date(Math.max(from.getTime() + 2 * day, last + day))];
+  return [from, new Date(Math.max(from.getTime() + 2 * dayMs, last + dayMs))];
 }
 
 const plannedMoment = (dueOn: string) => new Date(`${dueOn}T12:00Z`).getTime();
@@ -71,12 +71,12 @@ function expectedBetween(state: CorrectionState, now: Date, from: Date, to: Date
   const span = to.getTime() - from.getTime();
   const moments = Array.from({ length: along + 1 }, (_, i) => from.getTime() + (span * i) / along);
   // A step is upright: a moment just before it, and its own.
-  const steps = course.done.flatMap((one) => [one.day * day - 1, one.day * day]);
+  const steps = course.done.flatMap((one) => [one.day * dayMs - 1, one.day * dayMs]);
   return [...moments, ...steps]
     .filter((at) => at >= from.getTime() && at <= to.getTime())
     .sort((a, b) => a - b)
     .map((at) => {
-      const { value, u } = levelAt(course, at / day);
+      const { value, u } = levelAt(course, at / dayMs);
       return { at: new Date(at), value: inFarm(value), low: inFarm(value - u), high: inFarm(value + u) };
     });
 }
@@ -87,7 +87,7 @@ function toCome(state: CorrectionState, now: Date): Moved[] {
   const { makeUp } = state.basis;
   const open = state.steps.filter((step) => step.doneAt === null && step.leftOutAt === null);
   return open.map((step, i) => {
-    const moment = Math.max(plannedMoment(step.dueOn), now.getTime() + i * day) / day;
+    const moment = Math.max(plannedMoment(step.dueOn), now.getTime() + i * dayMs) / dayMs;
     return makeUp === null
       ? { day: moment, rise: step.change }
       : { day: moment, fraction: step.amount / state.volumeL, makeUp };

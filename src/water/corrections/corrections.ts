@@ -1,6 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import { type Correctable, caps, isCorrectable } from '../dosing/substances.rules.ts';
 import { type Quantity, say } from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';
@@ -87,7 +88,7 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
       steps: {
         create: draft.schedule.steps.map((step, i) => ({
           position: i + 1,
-          dueOn: new Date(new Date(input.startsOn).getTime() + step.day * 86_400_000),
+          dueOn: daysAfter(new Date(input.startsOn), step.day),
           amount: step.amount,
           unit: draft.means.unit,
           expectedAfter: step.after.value,

@@ -1,6 +1,7 @@
 import { momentOf } from '../../platform/days.ts';
 import type { Reader } from '../../platform/service.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import {
   type Correctable,
   caps,
@@ -58,7 +59,6 @@ export type Draft =
 
 /** Steps are reckoned from noon of their day, so that a draft is the same all day long. */
 const noon = '12:00';
-const dayOf = (at: Date) => at.getTime() / 86_400_000;
 
 /** Reads what a correction of one quantity would start from. */
 export async function readGround(

@@ -1,3 +1,4 @@
+import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { rateOf } from '../demand/rate.rules.ts';
 import type { Correctable } from '../dosing/substances.rules.ts';
 import { type Quantity, sayDifference } from '../quantities/quantities.ts';
@@ -21,8 +22,6 @@ const usualDays = 14;
 const leastDays = 4;
 /** How well volume and strengths are known together; own choice. */
 const doseRelativeSd = 0.05;
-
-const dayOf = (at: Date) => at.getTime() / 86_400_000;
 
 const readings = `
   SELECT id, at, value, below_detection AS below, uncertainty, kit_id AS "kitId", method_id AS "methodId", trust::text
@@ -56,7 +55,7 @@ export async function readDrift(
   suspectKits: ReadonlySet<string>,
   now: Date,
 ): Promise<Drift> {
-  const since = new Date(now.getTime() - historyDays * 86_400_000);
+  const since = daysBefore(now, historyDays);
   const period = [system.id, code, since, now];
   const read = await ask<Candidate>(readings, period);
   const entries = await ask<Logged>(log, period);

@@ -1,4 +1,5 @@
 import { numberWords } from '../../platform/words/numbers.ts';
+import { dayMs, dayOf, hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import { type Course, levelAt } from './expected-level.rules.ts';
@@ -36,13 +37,10 @@ export interface Hold {
   words: string;
 }
 
-/** Between two steps at least so many hours: the cap is one of a day; own choice (so that the hour may slip a little). */
+/** Between two steps at least so many hours: the cap is one of a day; own choice (so that the hourMs may slip a little). */
 const betweenHours = 20;
 /** A test within this time of a step sees water that has not mixed; own choice. */
 export const mixingMinutes = 60;
-
-const hour = 3_600_000;
-const dayOf = (at: Date) => at.getTime() / 86_400_000;
 
 /**
  * Why the next step is held back, or null when it may be done. The first reason counts, the one a person can mend
@@ -64,13 +62,13 @@ export function holdOf(ahead: Ahead): Hold | null {
 /** The readings that say how the last step went: those made once the water had mixed. */
 export function retestsOf({ readings, lastDoneAt }: Pick<Ahead, 'readings' | 'lastDoneAt'>): Candidate[] {
   if (lastDoneAt === null) return [...readings];
-  const mixed = lastDoneAt.getTime() + mixingMinutes * 60_000;
+  const mixed = lastDoneAt.getTime() + mixingMinutes * minuteMs;
   return readings.filter((one) => one.at.getTime() >= mixed);
 }
 
 function tooSoon({ lastDoneAt, now }: Ahead): Hold | null {
-  if (lastDoneAt === null || now.getTime() - lastDoneAt.getTime() >= betweenHours * hour) return null;
-  const hours = Math.ceil(betweenHours - (now.getTime() - lastDoneAt.getTime()) / hour);
+  if (lastDoneAt === null || now.getTime() - lastDoneAt.getTime() >= betweenHours * hourMs) return null;
+  const hours = Math.ceil(betweenHours - (now.getTime() - lastDoneAt.getTime()) / hourMs);
   return {
     todo: 'wait',
     words: `The step before was done less than a day ago. Wait ${hours} h more: the most a day holds for both together.`,
@@ -109,7 +107,7 @@ function byRetest(ahead: Ahead): Hold | null {
   if (step.retest && standingOf(retestsOf(ahead), suspectKits, now).kind === 'none')
     return {
       todo: 'test',
-      words: `Test ${name} first, an hour or more after the last step: this step waits for that reading.`,
+      words: `Test ${name} first, an hourMs or more after the last step: this step waits for that reading.`,
     };
   if (newest.kind === 'old' || newest.kind === 'none')
     return {
@@ -132,7 +130,7 @@ function byOutside({ outside, readings, now, usualPerDay, margin, quantity, targ
     .filter((one) => one.trust !== 'refuted' && one.trust !== 'unconfirmed')
     .reduce((newest, one) => Math.max(newest, one.at.getTime()), 0);
   const unseen = outside.filter((one) => one.at.getTime() > last && one.at <= now);
-  const days = Math.max(0, dayOf(now) - last / 86_400_000);
+  const days = Math.max(0, dayOf(now) - last / dayMs);
   const moved =
     unseen.reduce((sum, one) => sum + one.moves, 0) -
     usualPerDay * Math.min(1, days) * Number(unseen.length > 0);

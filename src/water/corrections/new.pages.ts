@@ -8,6 +8,7 @@ import { type FormState, fieldErrors, freshForm, submit } from '../../platform/w
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres } from '../../platform/words/numbers.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import {
   type Correctable,
   caps,
@@ -216,7 +217,7 @@ function previewOf(
     seen: amountsSeen(draft),
     steps: draft.schedule.steps.map((step, i) => ({
       position: i + 1,
-      day: new Date(new Date(wish.startsOn).getTime() + step.day * 86_400_000).toISOString().slice(0, 10),
+      day: daysAfter(new Date(wish.startsOn), step.day).toISOString().slice(0, 10),
       amount: amountWords(step.amount, unit),
       change: `${step.change < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(step.change), wish.target)}`,
       expected: expectedWords({ quantity }, step.after.value, step.after.u),

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import { z } from 'zod';
 import type { Tx } from '../../platform/service.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import type { Correctable } from '../dosing/substances.rules.ts';
 import type { Together } from './saturation.rules.ts';
 import type { Candidate } from './starting-reading.rules.ts';
@@ -124,7 +125,7 @@ export async function readWaterNow(
   code: Correctable,
   now: Date,
 ): Promise<{ readings: Candidate[]; suspectKits: ReadonlySet<string>; water: Together }> {
-  const since = new Date(now.getTime() - 14 * 86_400_000);
+  const since = daysBefore(now, 14);
   const read = await ask<Candidate>(readings, [[systemId], [code], [since], now]);
   const stands = await ask<{ code: string; value: number }>(together, [[systemId], [...watched], now]);
   const suspectKits = new Set((await ask<{ id: string }>(suspects, [])).map((row) => row.id));

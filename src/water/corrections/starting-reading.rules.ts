@@ -1,3 +1,4 @@
+import { daysBetween } from '../../science/numeric/time.ts';
 import { agree, type Kept } from '../trust/trust.rules.ts';
 
 /** A reading that a correction may rest on, or not yet. */
@@ -17,7 +18,7 @@ const pairDays = 2;
 /** A reading older than this says where the water was, not where it is; own choice. */
 export const freshDays = 3;
 
-const daysBetween = (a: Date, b: Date) => Math.abs(b.getTime() - a.getTime()) / 86_400_000;
+const daysApart = (a: Date, b: Date) => Math.abs(daysBetween(a, b));
 
 /**
  * What the newest standing reading is worth for a correction. A reading that surprised nobody was still made once: it
@@ -39,11 +40,11 @@ export function standingOf(
   if (newest === undefined) return { kind: 'none' };
   if (newest.trust === 'unconfirmed') return { kind: 'unconfirmed', reading: newest };
   if (newest.kitId !== null && suspectKits.has(newest.kitId)) return { kind: 'suspect', reading: newest };
-  if (daysBetween(newest.at, now) > freshDays) return { kind: 'old', reading: newest };
+  if (daysApart(newest.at, now) > freshDays) return { kind: 'old', reading: newest };
   if (newest.trust === 'confirmed') return { kind: 'confirmed', reading: newest, by: null };
   const by = others.find(
     (one) =>
-      daysBetween(one.at, newest.at) <= pairDays &&
+      daysApart(one.at, newest.at) <= pairDays &&
       (one.kitId === null || !suspectKits.has(one.kitId)) &&
       agree(one, newest),
   );

@@ -1,6 +1,7 @@
 import type { Quantity } from '../../generated/prisma/client.ts';
 import { localDay } from '../../platform/days.ts';
 import { litres } from '../../platform/words/numbers.ts';
+import { dayOf, daysAfter, daysBefore } from '../../science/numeric/time.ts';
 import {
   type Correctable,
   type MeansCode,
@@ -100,7 +101,6 @@ interface CorrectionRow
   basis: unknown;
   reading: { id: string; value: number };
 }
-const dayOf = (at: Date) => at.getTime() / 86_400_000;
 
 /** Corrections with what decides about their next steps: six queries, however many there are. */
 export async function readCorrections(
@@ -117,7 +117,7 @@ export async function readCorrections(
   if (found.length === 0) return [];
   const rows = found.map((row) => ({ ...row, basis: basisSchema.parse(row.basis) }));
   const systems = [...new Set(rows.map((row) => row.systemId))];
-  const since = rows.map((row) => new Date(row.basis.fromAt.getTime() - 2 * 86_400_000));
+  const since = rows.map((row) => daysBefore(row.basis.fromAt, 2));
   const earliest = new Date(Math.min(...since.map((at) => at.getTime())));
   // One after the other: inside a change they share one connection.
   const stepRows = await ask<StepRow>(steps, [rows.map((row) => row.id)]);
@@ -249,7 +249,7 @@ export function lastDone(state: CorrectionState): Date | null {
 export function dueDay(state: CorrectionState, step: StepState): string {
   const last = lastDone(state);
   if (last === null) return step.dueOn;
-  const next = localDay(new Date(last.getTime() + 86_400_000), state.timeZone);
+  const next = localDay(daysAfter(last, 1), state.timeZone);
   return [next, step.dueOn].sort().at(-1) ?? next;
 }
 

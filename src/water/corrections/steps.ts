@@ -1,5 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { convertDifference, type QuantityCode } from '../../science/units.ts';
 import { addDose } from '../log/doses.ts';
 import { addWaterChange } from '../log/water-changes.ts';
@@ -76,7 +77,7 @@ export async function doCorrectionStep(
   return { correctionId: state.id, systemId: state.systemId, feedingId: null, what: stepTitle(state, step) };
 }
 
-const slackMs = 5 * 60_000;
+const slackMs = 5 * minuteMs;
 
 /** Judged at the moment it was done, with what was known then. */
 async function heldAt(work: Work, state: CorrectionState, step: StepState, at: Date): Promise<string | null> {

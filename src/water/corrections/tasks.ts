@@ -1,5 +1,6 @@
 import type pg from 'pg';
-import { localDay } from '../../platform/days.ts';
+import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import type { DueTask } from '../due/due-work.ts';
 import { say } from '../quantities/quantities.ts';
 import { askPool } from './queries.ts';
@@ -62,7 +63,7 @@ function taskOf(
     cautions: done ? [] : cautionsOf(state.means),
     held,
     dueOn,
-    overdueDays: daysFrom(dueOn, today),
+    overdueDays: Math.max(0, calendarDaysBetween(dueOn, today)),
     done,
     href: `/water/corrections/${state.id}`,
   };
@@ -72,7 +73,7 @@ function taskOf(
 function lastTest(state: CorrectionState, today: string): DueTask[] {
   const last = lastDone(state);
   if (last === null) return [];
-  const dueOn = localDay(new Date(last.getTime() + 86_400_000), state.timeZone);
+  const dueOn = localDay(daysAfter(last, 1), state.timeZone);
   if (dueOn > today) return [];
   const words = `It is done when the level reads ${say(state.quantity, state.target)} or near it.`;
   return [testOf(state, dueOn, today, words)];
@@ -89,11 +90,8 @@ function testOf(state: CorrectionState, dueOn: string, today: string, why: strin
     cautions: [],
     held: null,
     dueOn,
-    overdueDays: daysFrom(dueOn, today),
+    overdueDays: Math.max(0, calendarDaysBetween(dueOn, today)),
     done: false,
     href: `/water/systems/${state.systemId}/readings/new`,
   };
 }
-
-const daysFrom = (from: string, to: string) =>
-  Math.max(0, Math.round((new Date(to).getTime() - new Date(from).getTime()) / 86_400_000));

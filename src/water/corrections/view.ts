@@ -1,4 +1,5 @@
 import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
 import { say, sayDifference } from '../quantities/quantities.ts';
 import { driftSentence } from './drift.ts';
@@ -121,7 +122,7 @@ function strengthWords({ basis, quantity, means }: CorrectionState): string {
 function stepView(state: CorrectionState, step: StepState) {
   const { quantity } = state;
   const seen = state.readings
-    .filter((one) => step.doneAt !== null && one.at.getTime() > step.doneAt.getTime() + 3_600_000)
+    .filter((one) => step.doneAt !== null && one.at.getTime() > step.doneAt.getTime() + hourMs)
     .sort((a, b) => a.at.getTime() - b.at.getTime())
     .find((one) => !laterStepBefore(state, step, one.at));
   const change = sayDifference(quantity, Math.abs(step.change), state.target);

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { dateAtDay } from '../../science/numeric/time.ts';
 import { findWater } from '../systems/systems.ts';
 import type { DemandRate } from './rate.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
@@ -52,7 +53,7 @@ function quantityOf({ quantity, now, days, weeks, supply, shift, part }: DemandF
   };
 }
 
-const instant = (day: number) => new Date(Math.round(day * 86_400_000)).toISOString();
+const instant = (day: number) => dateAtDay(day).toISOString();
 
 function rateOf({
   perDay,

@@ -5,6 +5,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { dateAtDay } from '../../science/numeric/time.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
 import { findWater, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
@@ -110,7 +111,7 @@ function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, n
   const all = weeks.flatMap(({ day, rate }): ChartPoint[] => {
     if (rate === null) return [];
     const inFarm = (value: number) => differenceInFarm(quantity, value, rate.level);
-    const at = new Date(Math.round(day * 86_400_000));
+    const at = dateAtDay(day);
     return [
       { at, value: inFarm(sign * rate.perDay), error: inFarm((rate.high - rate.low) / 2), kind: 'plain' },
     ];
@@ -132,7 +133,7 @@ function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, n
   const first = weeks[0]?.day ?? 0;
   const chart = {
     label: says,
-    from: new Date(Math.round((first - 4) * 86_400_000)),
+    from: dateAtDay(first - 4),
     to: now,
     timeZone,
     points,
@@ -152,7 +153,7 @@ function historyOf({ quantity, weeks }: DemandFigures, timeZone: string) {
       const ends = [text(rate.low), text(rate.high)];
       return [
         {
-          week: dateWords(new Date(Math.round(day * 86_400_000)), timeZone),
+          week: dateWords(dateAtDay(day), timeZone),
           rate: text(rate.perDay),
           interval: (sign < 0 ? ends.reverse() : ends).join(' to '),
           dosed: textADay(quantity, rate.dosedPerDay, rate.level),

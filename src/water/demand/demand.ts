@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/client.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { withoutBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import type { MakeUp } from '../log/water-changes.rules.ts';
@@ -13,8 +14,6 @@ export type DemandCode = (typeof demandCodes)[number];
 
 /** Everything a system's demand is worked out from, by quantity. */
 export type SystemDemand = Map<DemandCode, DemandPart>;
-
-const dayMs = 86_400_000;
 
 // Probes report all day: their day's median stands for them. Two laboratories, or two kits, are never joined.
 const readings = `
@@ -75,7 +74,7 @@ export async function readDemand(
   now: Date,
   days: number,
 ): Promise<Map<string, SystemDemand>> {
-  const since = new Date(now.getTime() - days * dayMs);
+  const since = daysBefore(now, days);
   const ids = [...systemIds];
   const [read, changed, dosed, made] = await Promise.all([
     pool.query<ReadingRow>(readings, [ids, [...demandCodes], since, now]),

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import { caps } from '../dosing/substances.rules.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
@@ -54,7 +55,7 @@ export async function readDemandView(
     listQuantities(db),
     readDemand(pool, [system.id], now, daysRead),
   ]);
-  const nowDay = now.getTime() / 86_400_000;
+  const nowDay = dayOf(now);
   const parts = demands.get(system.id);
   const figures = demandCodes.flatMap((code) => {
     const quantity = quantities.find((one) => one.code === code);
@@ -99,7 +100,7 @@ export async function alkalinityUses(
   now: Date,
 ): Promise<Map<string, string>> {
   if (quantity === undefined) return new Map();
-  const today = now.getTime() / 86_400_000;
+  const today = dayOf(now);
   const demands = await readDemand(pool, [...systemIds], now, usageDays);
   const words = [...demands].flatMap(([systemId, parts]) => {
     const part = parts.get('alkalinity');

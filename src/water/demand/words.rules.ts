@@ -2,6 +2,7 @@ import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { COMMUNITY_RATIO } from '../../science/calcification.ts';
 import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../../science/dosing.ts';
+import { dateAtDay } from '../../science/numeric/time.ts';
 import { caps } from '../dosing/substances.rules.ts';
 import {
   decimalsIn,
@@ -101,7 +102,7 @@ export function weight(grams: number): string {
 
 /** From when to when, how many hours, and how many readings: days are counted by the clock, not by the calendar. */
 export function spanWords(rate: DemandRate, timeZone: string, now: Date): string {
-  const at = (day: number) => whenWords(new Date(Math.round(day * 86_400_000)), timeZone, now);
+  const at = (day: number) => whenWords(dateAtDay(day), timeZone, now);
   const days = Math.round((rate.toDay - rate.fromDay) * 10) / 10;
   const apart =
     days < 5 ? `${numberWords((rate.toDay - rate.fromDay) * 24, 0)} h` : `${numberWords(days)} days`;

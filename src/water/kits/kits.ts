@@ -2,6 +2,7 @@ import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { understand } from '../entry/entry.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import type { Check, NewKit, NewPair } from './kits.schema.ts';
@@ -163,7 +164,7 @@ function positiveValue(quantity: Quantity, unit: string) {
 
 /** The systems that were read with the kit lately have their rules looked at again. */
 async function touchUsers(work: Work, kitId: string): Promise<void> {
-  const since = new Date(work.now.getTime() - 60 * 86_400_000);
+  const since = daysBefore(work.now, 60);
   const users = await work.tx.reading.findMany({
     where: { kitId, at: { gte: since } },
     distinct: ['systemId'],

@@ -1,13 +1,13 @@
 import type { EndName } from '../../platform/charts/chart-marks.ts';
 import { type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
+import { dateAtDay, dayOf, daysAfter } from '../../science/numeric/time.ts';
 import { farmValue, type Quantity, say } from '../quantities/quantities.ts';
 import type { NutrientView } from './nutrients.ts';
 import type { PlanOutcome, PlanPoint } from './projection.rules.ts';
 import { planDays } from './scenarios.rules.ts';
 import type { PlanWater } from './words.rules.ts';
 
-const dayMs = 86_400_000;
 /** Days of the past beside the plans. */
 const pastDays = 45;
 /** Days between the bars of the second plan's interval. */
@@ -25,7 +25,7 @@ export function planChart(
   const farm = (value: number) => farmValue(quantity, value).value;
   const end = (value: number | null | undefined) =>
     value === null || value === undefined ? null : farm(value);
-  const at = (day: number) => new Date(now.getTime() + day * dayMs);
+  const at = (day: number) => daysAfter(now, day);
   const says = `${quantity.name} in ${around.systemName} over ${planDays} days: ${outcomes
     .map(({ name, outcome }) => `plan ${name} ends at ${endWords(quantity, outcome.points)}`)
     .join('; ')}. Wanted: ${say(quantity, around.target)}.`;
@@ -62,11 +62,11 @@ function endWords(quantity: Quantity, points: readonly PlanPoint[]): string {
 }
 
 function pastOf(quantity: Quantity, readings: NutrientView['part']['readings'], now: Date): ChartPoint[] {
-  const nowDay = now.getTime() / dayMs;
+  const nowDay = dayOf(now);
   return readings
     .filter(({ day }) => day > nowDay - pastDays)
     .map(({ day, value, u, below, trust }) => ({
-      at: new Date(Math.round(day * dayMs)),
+      at: dateAtDay(day),
       value: farmValue(quantity, value).value,
       error: below ? 0 : farmValue(quantity, value).value - farmValue(quantity, Math.max(0, value - u)).value,
       kind: below ? 'below' : trust,

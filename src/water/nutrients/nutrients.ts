@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
 import { readDemand } from '../demand/demand.ts';
 import { middle, within } from '../demand/rate.rules.ts';
@@ -54,7 +55,7 @@ export async function readNutrient(
   const part = demands.get(system.id)?.get(code);
   if (quantity === undefined || part === undefined)
     throw new Error('there are no quantities; load the care library');
-  const nowDay = now.getTime() / 86_400_000;
+  const nowDay = dayOf(now);
   const rate = rateNow(part, code, nowDay);
   return {
     quantity,

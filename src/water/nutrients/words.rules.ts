@@ -1,5 +1,6 @@
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import type { RateNow } from '../demand/supply.rules.ts';
 import { rateSentence, sayADay, weight } from '../demand/words.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
@@ -21,8 +22,7 @@ export interface PlanWater {
 }
 
 const percent = (part: number) => `${numberWords(Math.round(part * 100))} %`;
-const dayAfter = ({ now, timeZone }: PlanWater, days: number) =>
-  dateWords(new Date(now.getTime() + days * 86_400_000), timeZone);
+const dayAfter = ({ now, timeZone }: PlanWater, days: number) => dateWords(daysAfter(now, days), timeZone);
 
 /** What a plan is, in one sentence. */
 export function planSentence(water: PlanWater, plan: NutrientPlan): string {

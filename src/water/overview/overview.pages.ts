@@ -3,6 +3,7 @@ import { sparkline } from '../../platform/charts/sparkline.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityUses } from '../demand/view.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { SystemAlert } from '../systems/open-alerts.ts';
@@ -122,7 +123,7 @@ function lineCell(systemId: string, quantity: Quantity, { latest, targets, histo
   const band = target === undefined ? null : { low: target.bandLow, high: target.bandHigh };
   const picture = sparkline({
     points: points.map(({ at, value, trust }) => ({ at, value, open: trust === 'unconfirmed' })),
-    from: new Date(now.getTime() - historyDays * 86_400_000),
+    from: daysBefore(now, historyDays),
     to: now,
     band,
   });

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { type Corrected, withCorrected } from '../kits/bias.ts';
 import { type LatestReading, latestReadings } from '../readings/readings.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
@@ -59,7 +60,7 @@ export async function readOverview(
 ): Promise<Overview> {
   const listed = (await pool.query<ListedSystem>(systems, [siteId])).rows;
   const ids = listed.map((system) => system.id);
-  const from = new Date(now.getTime() - historyDays * 86_400_000);
+  const from = daysBefore(now, historyDays);
   const [latest, targets, open, history] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),

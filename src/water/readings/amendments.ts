@@ -1,6 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { daysBefore, hourMs } from '../../science/numeric/time.ts';
 import { type EnteredReading, type Entry, enterReadings } from './readings.ts';
 
 const whole = {
@@ -29,12 +30,12 @@ export async function hoursSinceDose(
   db: Reader,
   { systemId, quantityCode, at }: { systemId: string; quantityCode: string; at: Date },
 ): Promise<number | null> {
-  const since = new Date(at.getTime() - 7 * 86_400_000);
+  const since = daysBefore(at, 7);
   const dose = await db.dose.findFirst({
     where: { systemId, quantityCode, voidedAt: null, at: { gt: since, lte: at } },
     orderBy: { at: 'desc' },
   });
-  return dose === null ? null : (at.getTime() - dose.at.getTime()) / 3_600_000;
+  return dose === null ? null : (at.getTime() - dose.at.getTime()) / hourMs;
 }
 
 /** The right value of a reading that was typed wrongly. */

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
 import { agoWords } from '../../platform/words/times.ts';
+import { hourMs } from '../../science/numeric/time.ts';
 import { type Corrected, withCorrected } from '../kits/bias.ts';
 import { benchOf } from '../kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../quantities/quantities.ts';
@@ -181,7 +182,7 @@ export function modeChoices(side: number | null): Choice[] {
 }
 
 function doseWords(at: Date | undefined, now: Date): string {
-  return at === undefined ? '' : `; now ${phaseWords((now.getTime() - at.getTime()) / 3_600_000)}`;
+  return at === undefined ? '' : `; now ${phaseWords((now.getTime() - at.getTime()) / hourMs)}`;
 }
 
 type Methods = Awaited<ReturnType<typeof benchOf>>['methods'];

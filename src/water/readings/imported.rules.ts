@@ -1,3 +1,4 @@
+import { dayMs, daysBetween } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { agree, type Kept, refuteDays, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
 
@@ -19,7 +20,6 @@ export interface BroughtLine {
 /** How far a brought reading is relied on, and which reading says so. */
 export type BroughtVerdict = Pick<Verdict, 'trust' | 'reason' | 'settledBy'>;
 
-const day = 86_400_000;
 const plain: BroughtVerdict = { trust: 'plain', reason: '', settledBy: null };
 
 /**
@@ -32,7 +32,7 @@ export function* judgeInOrder(line: BroughtLine, now: Date): Generator<[string, 
   const all = [...line.standing, ...line.brought].sort((a, b) => a.at.getTime() - b.at.getTime());
   const past: Kept[] = [];
   for (const [i, reading] of all.entries()) {
-    while (past[0] !== undefined && (reading.at.getTime() - past[0].at.getTime()) / day > historyDays)
+    while (past[0] !== undefined && (reading.at.getTime() - past[0].at.getTime()) / dayMs > historyDays)
       past.shift();
     if (past.length > readingsBack) past.shift();
     if (!own.has(reading.id)) {
@@ -52,7 +52,7 @@ function judgeOne(
   { quantity, band }: BroughtLine,
   now: Date,
 ): BroughtVerdict {
-  const recent = (now.getTime() - reading.at.getTime()) / day <= bandDays;
+  const recent = daysBetween(reading.at, now) <= bandDays;
   const setting = {
     quantity,
     band: recent ? band : { low: null, high: null },
@@ -63,8 +63,7 @@ function judgeOne(
   };
   const surprise = surpriseOf(reading, setting);
   if (surprise === null) return plain;
-  const gap =
-    next === undefined ? Number.POSITIVE_INFINITY : (next.at.getTime() - reading.at.getTime()) / day;
+  const gap = next === undefined ? Number.POSITIVE_INFINITY : daysBetween(reading.at, next.at);
   if (next === undefined || gap > historyDays)
     return { trust: 'unconfirmed', reason: surprise, settledBy: null };
   if (agree(reading, next))

@@ -2,6 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import type { Tx } from '../../platform/service.ts';
 import { breather } from '../../platform/steps.ts';
+import { dayMs } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import type { Kept } from '../trust/trust.rules.ts';
 import { type BroughtVerdict, historyDays, judgeInOrder } from './imported.rules.ts';
@@ -101,7 +102,7 @@ async function standingOf(tx: Tx, rows: readonly Row[]): Promise<Map<string, Kep
         ([a, b], t) => [Math.min(a, t), Math.max(b, t)],
         [times[0] ?? 0, times[0] ?? 0],
       );
-      const around = historyDays * 86_400_000;
+      const around = historyDays * dayMs;
       const [from, to] = [new Date(low - around), new Date(high + around)];
       return { system: own[0]?.systemId, code: own[0]?.quantity.code, from, to };
     },

@@ -1,6 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { FieldError } from '../../platform/views/page.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { finishCorrections } from '../corrections/completion.ts';
 import type { Entry } from '../entry/entry.rules.ts';
 import { doubtOf } from '../entry/plausibility.rules.ts';
@@ -41,7 +42,7 @@ export async function enterReadings(
   input: EnteredReadings,
 ): Promise<{ readings: EnteredReading[] }> {
   const system = await findOpenWater(work.tx, input.systemId);
-  if (input.at > new Date(work.now.getTime() + 5 * 60_000))
+  if (input.at > new Date(work.now.getTime() + 5 * minuteMs))
     throw new Refusal('That is in the future. Enter when it was read.', { field: 'at' });
   const bench = await benchOf(
     work.tx,

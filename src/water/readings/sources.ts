@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { daysBetween } from '../../science/numeric/time.ts';
 import { type SeriesReading, seriesColumns, seriesJoins } from './series.ts';
 
 /** Who measures: hands at the bench, a probe by itself, or one laboratory. Two sources are never joined in one line. */
@@ -45,7 +46,6 @@ export interface SourceQuestion {
 
 /** More marks than this are a black bar, and heavy. */
 const mostMarks = 200;
-const dayMs = 86_400_000;
 
 const kindOf = `CASE WHEN method.laboratory <> '' THEN 'laboratory' WHEN method.every_minutes IS NOT NULL THEN 'probe' ELSE 'hand' END`;
 
@@ -86,7 +86,7 @@ export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Prom
   const { systemId, code, from, to, timeZone, wrong } = question;
   const place = [systemId, code, from, to];
   const { rows } = await pool.query<Of<{ count: number }>>(counts, place);
-  const days = (to.getTime() - from.getTime()) / dayMs;
+  const days = daysBetween(from, to);
   const parts = rows.map((row) => ({ ...row, grain: grainFor(row.count, days) }));
   const [fine, coarse] = [
     parts.filter(({ grain }) => grain === 'reading'),

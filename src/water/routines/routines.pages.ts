@@ -1,5 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { localDay } from '../../platform/days.ts';
+import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -14,7 +14,6 @@ import { everyWords, routineTitle } from './routines.rules.ts';
 import { endSchema, ROUTINE_WORK, type RoutineWork, routineSchema } from './routines.schema.ts';
 import {
   changeRoutine,
-  daysBetween,
   endRoutine,
   findRoutine,
   listRoutines,
@@ -62,7 +61,7 @@ async function showRoutines(service: Service, request: FastifyRequest, reply: Fa
 
 function rowOf(routine: Routine, today: string) {
   const { id, everyDays, lastAt, dueOn, version } = routine;
-  const late = daysBetween(dueOn, today);
+  const late = calendarDaysBetween(dueOn, today);
   return {
     id,
     version,

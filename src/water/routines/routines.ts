@@ -70,9 +70,6 @@ function routineOf({ work, quantityCode, quantityName, detail, ...row }: Row): R
   };
 }
 
-/** Whole days from one local day to another; below 0 where it lies ahead. */
-export const daysBetween = (from: string, to: string): number => dayNumber(to) - dayNumber(from);
-
 const order = `ORDER BY array_position(ARRAY['test', 'water_change', 'dose', 'feeding'], routine.work), quantity.position, routine.created_at, routine.id`;
 
 /** Recurring work of these systems that is not ended, and what ended within a year. One query. */

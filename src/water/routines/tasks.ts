@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
-import { localDay } from '../../platform/days.ts';
+import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import type { DueTask } from '../due/due-work.ts';
@@ -8,7 +8,7 @@ import { addDose } from '../log/doses.ts';
 import { addFeeding } from '../log/feedings.ts';
 import { addWaterChange } from '../log/water-changes.ts';
 import { cautionsOf, type RoutinePlan, routineDetail, routineTitle } from './routines.rules.ts';
-import { daysBetween, holdRoutine, listRoutines, type Routine } from './routines.ts';
+import { holdRoutine, listRoutines, type Routine } from './routines.ts';
 
 /** Recurring work that is due on the sites' present day, overdue, or done today. One query. */
 export async function routineTasks(
@@ -34,7 +34,7 @@ function taskOf(routine: Routine, now: Date): DueTask {
     cautions: done ? [] : cautionsOf(plan, systemVolumeL),
     held: null,
     dueOn: done ? today : dueOn,
-    overdueDays: done ? 0 : daysBetween(dueOn, today),
+    overdueDays: done ? 0 : calendarDaysBetween(dueOn, today),
     done,
     href: `/water/systems/${systemId}/routines`,
     amount: amountOf(plan),

@@ -1,5 +1,6 @@
 import type { Ahead } from '../../platform/charts/forecast-band.ts';
 import { type ChartEvent, type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
 import { withoutBias } from '../kits/bias.rules.ts';
 import { farmValue, type Quantity, show } from '../quantities/quantities.ts';
 import type { SeriesReading } from '../readings/readings.ts';
@@ -77,7 +78,7 @@ function bucketPoint(
 ): ChartPoint {
   const inFarm = (canonical: number) => farmValue(quantity, canonical).value;
   return {
-    at: new Date(at.getTime() + daysToMiddle[grain] * 86_400_000),
+    at: daysAfter(at, daysToMiddle[grain]),
     value: inFarm(value),
     error: 0,
     range: [inFarm(low), inFarm(high)],

@@ -1,5 +1,6 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { agoWords } from '../../platform/words/times.ts';
+import { daysBetween } from '../../science/numeric/time.ts';
 import { biasWords, withoutBias } from '../kits/bias.rules.ts';
 import { say, sayBand, sayDifference } from '../quantities/quantities.ts';
 import { cannotTell } from '../trust/resolution.rules.ts';
@@ -59,7 +60,7 @@ const baselineDays = 60;
 
 /** Says that the watch does not yet know what is usual in this water; none once it does. */
 function shortHistoryFact({ quantity, since }: SystemView, now: Date) {
-  const days = since === null ? 0 : Math.floor((now.getTime() - since.getTime()) / 86_400_000);
+  const days = since === null ? 0 : Math.floor(daysBetween(since, now));
   if (!baselineQuantities.includes(quantity.code) || days >= baselineDays) return [];
   const small = `This water’s own habit is known from ${baselineDays} days of readings; they reach back ${plural(days, 'day', 'days')}.`;
   return [{ label: 'Watched by', text: 'its band alone', small }];

@@ -11,6 +11,7 @@ import {
   trackSlope,
 } from '../../science/filter/slope.ts';
 import { fitSlopeNoise } from '../../science/filter/slope-fit.ts';
+import { dayOf, daysAfter } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 
@@ -39,7 +40,6 @@ export interface Forecast {
   points: { at: Date; value: number; low: number; high: number }[];
 }
 
-const dayMs = 86_400_000;
 /** Standard deviations either way that hold nine values in ten of a normal distribution. */
 const nineInTen = 1.645;
 /** Fewest readings, and the days they must cover; own choice for the trend, the study's for nitrate. */
@@ -65,7 +65,7 @@ export function forecastOf(
   days: number,
 ): Forecast | null {
   const { readings } = history;
-  const today = now.getTime() / dayMs;
+  const today = dayOf(now);
   const [first, last] = [readings[0], readings.at(-1)];
   if (first === undefined || last === undefined) return null;
   const span = last.day - first.day;
@@ -94,7 +94,7 @@ function toPoints(
 ): Forecast['points'] {
   const possible = (value: number) => Math.max(possibleLow, Math.min(possibleHigh, value));
   return path.map(({ value, sd }, day) => ({
-    at: new Date(now.getTime() + day * dayMs),
+    at: daysAfter(now, day),
     value: possible(value),
     low: possible(value - nineInTen * sd),
     high: possible(value + nineInTen * sd),

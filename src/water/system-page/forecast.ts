@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { withoutBias } from '../kits/bias.rules.ts';
 import type { KitBias } from '../kits/bias.ts';
 import type { ForecastHistory, ForecastReading } from './forecast.rules.ts';
@@ -38,7 +39,7 @@ export async function readForecastHistory(
   { systemId, code, now }: { systemId: string; code: string; now: Date },
   biases: ReadonlyMap<string, KitBias>,
 ): Promise<ForecastHistory> {
-  const period = [systemId, code, new Date(now.getTime() - daysBack * 86_400_000), now];
+  const period = [systemId, code, daysBefore(now, daysBack), now];
   const [read, changed, added] = await Promise.all([
     pool.query<Omit<ForecastReading, 'u'> & { uncertainty: number }>(readings, period),
     pool.query<ForecastHistory['changes'][number]>(changes, period),

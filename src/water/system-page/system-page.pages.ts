@@ -3,6 +3,7 @@ import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
 import { changeWords, effectWords, feedingWords } from '../log/words.rules.ts';
 import { say, unitName } from '../quantities/quantities.ts';
 import { readingsCsv } from '../readings/export.csv.ts';
@@ -37,7 +38,7 @@ interface PeriodQuery {
 function periodOf(request: FastifyRequest, now: Date) {
   const { quantity = '', days = '' } = request.query as PeriodQuery;
   const period = periods.find((one) => String(one) === days) ?? defaultPeriod;
-  return { code: quantity, days: period, from: new Date(now.getTime() - period * 86_400_000), to: now };
+  return { code: quantity, days: period, from: daysBefore(now, period), to: now };
 }
 
 async function showSystem(service: Service, request: FastifyRequest, reply: FastifyReply) {

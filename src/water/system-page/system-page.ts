@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
+import { daysBetween } from '../../science/numeric/time.ts';
 import { readsWrong } from '../kits/bias.rules.ts';
 import { type KitBias, kitBiases } from '../kits/bias.ts';
 import { type Dose, listDoses } from '../log/doses.ts';
@@ -153,6 +154,6 @@ async function readMeasured(pool: pg.Pool, query: SystemQuery, quantity: Quantit
     sourceParts(pool, { ...query, wrong }),
     readForecastHistory(pool, { systemId, code, now: to }, biases),
   ]);
-  const days = (to.getTime() - from.getTime()) / 86_400_000;
+  const days = daysBetween(from, to);
   return { parts, kits, biases, forecast: forecastOf(quantity, history, to, daysAhead(code, days)) };
 }

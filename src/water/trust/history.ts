@@ -1,4 +1,5 @@
 import type { Tx } from '../../platform/service.ts';
+import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
 import type { Kept } from './trust.rules.ts';
 
 /** What was read of one quantity in one system around a time, and what was done since. */
@@ -65,8 +66,8 @@ async function standing(
   side: 'before' | 'after',
 ): Promise<Row[]> {
   const back = side === 'before';
-  const from = back ? new Date(at.getTime() - daysBack * 86_400_000) : at;
-  const to = back ? at : new Date(at.getTime() + daysAhead * 86_400_000);
+  const from = back ? daysBefore(at, daysBack) : at;
+  const to = back ? at : daysAfter(at, daysAhead);
   const limit = back ? readingsBack : 2;
   const rows = await tx.$queryRaw<Row[]>`
     SELECT picked.id, picked.quantity_code AS "quantityCode", picked.at, picked.value, picked.below_detection AS below,
@@ -113,7 +114,7 @@ async function movedSince(
     rows.map(({ code, changes, dosed, usual }) => {
       const last = lasts.find((one) => one.code === code)?.last;
       if (last === undefined) return [code, 0];
-      const days = (at.getTime() - last.at.getTime()) / 86_400_000;
+      const days = daysBetween(last.at, at);
       const level = (changes ?? []).reduce(
         (before, [fraction, makeUp]) => (makeUp === null ? before : before + fraction * (makeUp - before)),
         last.value,

@@ -1,3 +1,4 @@
+import { daysBetween } from '../../science/numeric/time.ts';
 import { agreement, combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayBand, sayDifference } from '../quantities/quantities.ts';
 
@@ -52,8 +53,7 @@ export const refuteDays = 2;
 /** Trusted readings this young say where the water is known to be; own choice. */
 const knownDays = 14;
 
-const day = 86_400_000;
-const gapDays = (a: Measurement, b: Measurement) => Math.abs(b.at.getTime() - a.at.getTime()) / day;
+const gapDays = (a: Measurement, b: Measurement) => Math.abs(daysBetween(a.at, b.at));
 
 /** How far the reading is to be relied on. Pure; the reasons are written for the person at the bench. */
 export function judge(reading: Measurement, setting: Setting): Verdict {

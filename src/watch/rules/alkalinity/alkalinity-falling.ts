@@ -1,10 +1,11 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { type Crossing, daysToLimit } from '../../../science/statistics/crossing.ts';
 import { normalQuantile } from '../../../science/statistics/normal.ts';
 import { convert, convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { plannedShift } from '../levels/correction-offset.ts';

@@ -7,9 +7,10 @@ import {
   varianceCusum,
   watchSwing,
 } from '../../../science/filter/swing.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { middle, occasions, usualGap } from '../levels/spacing.ts';

@@ -1,5 +1,6 @@
 import type { Finding } from '../../../alerts/finding.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { departs, plannedShift, runningTowards } from '../levels/correction-offset.ts';

@@ -1,4 +1,5 @@
-import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { SystemFacts } from '../../facts/types.ts';
 
 /** How salinity moves what is dissolved in proportion to it. */
 export interface SalinityShare {

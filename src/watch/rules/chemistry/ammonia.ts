@@ -1,6 +1,7 @@
 import type { Finding } from '../../../alerts/finding.ts';
 import { unionisedAmmoniaShare } from '../../../science/ammonia.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { noShift } from '../levels/correction-offset.ts';

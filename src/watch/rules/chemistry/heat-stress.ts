@@ -1,6 +1,7 @@
 import type { Finding } from '../../../alerts/finding.ts';
 import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStress as heatOf } from '../../../science/heat.ts';
-import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { reliedReadings } from '../levels/simultaneous.ts';

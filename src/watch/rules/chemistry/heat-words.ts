@@ -1,7 +1,8 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
-import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import type { SystemFacts } from '../../facts/types.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
 import { amount, dateOfDay, figure, quantityOf, readingEvidence } from '../shared/words.ts';
 import type { Heat, HeatSettings, UsualWarmth } from './heat-stress.ts';

@@ -6,8 +6,9 @@ import {
   carbonateUncertainty,
   type WithUncertainty,
 } from '../../../science/carbonate/reading.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { combine } from '../../../science/statistics/uncertainty.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { nearest, reliedReadings } from '../levels/simultaneous.ts';

@@ -1,8 +1,9 @@
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../../science/calcification.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { type CalciumRatio, calciumRatio } from '../../../water/demand/calcium-ratio.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
-import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { figure, quantityOf, readingEvidence } from '../shared/words.ts';

@@ -1,8 +1,9 @@
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { dateWords } from '../../../platform/words/times.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
-import { dayOf, momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import { momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { amount, percent, quantityOf, readingEvidence } from '../shared/words.ts';

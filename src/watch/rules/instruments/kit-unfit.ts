@@ -1,5 +1,6 @@
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords, plural } from '../../../platform/words/numbers.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
@@ -44,7 +45,7 @@ export const kitUnfit = defineRule({
   quietHours: 0,
   cleared: 'it was put away, checked, or is no longer used',
   evaluate(facts, settings, now) {
-    const today = now.getTime() / 86_400_000;
+    const today = dayOf(now);
     const all = [...facts.kits, ...facts.visitingKits];
     const farmChecks = all.some(({ checks }) => checks.length > 0);
     return facts.kits

@@ -1,5 +1,6 @@
 import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
@@ -81,7 +82,7 @@ function finding(
     quantity,
     checks: kit?.checks ?? [],
     before,
-    today: now.getTime() / 86_400_000,
+    today: dayOf(now),
     timeZone: facts.timeZone,
     sources: Object.fromEntries(Object.entries(knobs).map(([name, { source }]) => [name, source])) as Record<
       keyof ProbeKnobs,

@@ -6,7 +6,8 @@ import {
   plainFinding,
 } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
-import { dayOf, type LampFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { LampFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { clearOf, type LightStress } from './light-dose.ts';
 import type { StressedLot } from './too-much-light.ts';

@@ -1,6 +1,7 @@
 import type { FindingKey } from '../../../alerts/finding.ts';
 import { type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
-import { dayOf, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack } from '../shared/group-by-rack.ts';
 import { lotsWords } from '../shared/place-words.ts';

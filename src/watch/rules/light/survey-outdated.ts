@@ -1,6 +1,7 @@
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
-import { dayOf, type RackFact, type SurveyFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { dateOfDay, figure } from '../shared/words.ts';

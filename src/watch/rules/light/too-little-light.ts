@@ -1,7 +1,8 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { USUAL_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
-import { dayOf, type LightFact, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';

@@ -7,7 +7,8 @@ import {
   type Severity,
 } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
-import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { conditionWords } from '../shared/condition-words.ts';

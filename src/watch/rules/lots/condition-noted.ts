@@ -1,6 +1,7 @@
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
-import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { lampKey, turnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';

@@ -1,5 +1,6 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
-import { dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { conditionWords } from '../shared/condition-words.ts';
 import { whereWords } from '../shared/place-words.ts';

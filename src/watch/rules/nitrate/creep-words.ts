@@ -6,8 +6,9 @@ import {
   settledNitrate,
 } from '../../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
-import { dayOf, type QuantityFact, type SystemFacts } from '../../facts/types.ts';
+import type { QuantityFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, percent, quantityOf } from '../shared/words.ts';
 import { planExchange } from './exchange-plan.ts';
 

@@ -1,4 +1,5 @@
-import { dayOf, type ReadingFact } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { ReadingFact } from '../../facts/types.ts';
 
 /** A quantity that has been near nothing for a while. */
 export interface Scarcity {

@@ -1,7 +1,8 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { trackNitrate } from '../../../science/filter/nitrate.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { amount, dateOfDay, quantityOf, readingEvidence } from '../shared/words.ts';
 import { changeEvidence, firstStepOf } from './creep-words.ts';
 import type { Scarcity } from './depleted.ts';

@@ -6,8 +6,9 @@ import {
   nitrateRise,
 } from '../../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { relyingOnConfirmed } from '../levels/trusted-readings.ts';

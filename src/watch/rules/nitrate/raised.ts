@@ -1,4 +1,5 @@
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { withoutKitBias } from '../instruments/kit-biased.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';

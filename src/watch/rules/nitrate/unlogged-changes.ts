@@ -1,7 +1,8 @@
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { trackUnloggedNitrate, unloggedLimit } from '../../../science/filter/nitrate-unlogged.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
-import { dayOf, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { amount, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';
 import { nitrateHistory } from './history.ts';
 import type { CreepSettings } from './nitrate-creep.ts';

@@ -1,5 +1,6 @@
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
@@ -35,7 +36,7 @@ export const jetOnFlesh = defineRule({
   cleared: 'no jet strikes it any more',
   evaluate(facts, settings, now) {
     const found = facts.lots
-      .map((lot) => findingOf(facts, lot, settings(lot.kindIds).wait, now.getTime() / 86_400_000))
+      .map((lot) => findingOf(facts, lot, settings(lot.kindIds).wait, dayOf(now)))
       .filter((one): one is LotFinding => one !== null);
     return groupedByRack(facts, found, (rack, lots) => ({
       title: `${rack.name}: a jet strikes ${lotsWords(lots.length)} whose flesh does not bear it`,

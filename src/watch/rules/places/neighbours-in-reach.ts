@@ -2,8 +2,9 @@ import { type Evidence, type Finding, plainFinding, type Severity } from '../../
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { rememberedWith } from '../../../platform/remembered.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { USUAL_PITCH_MM, USUAL_SIZE_MM } from '../../../stock/places/reach.rules.ts';
-import { type ConditionFact, dayOf, type LotFact, type SystemFacts } from '../../facts/types.ts';
+import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placed, whereWords } from '../shared/place-words.ts';

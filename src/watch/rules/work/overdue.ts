@@ -9,6 +9,7 @@ import {
 import { localDay } from '../../../platform/days.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { dueDay, everyWords } from '../../../water/routines/routines.rules.ts';
 import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
@@ -82,7 +83,7 @@ function lateness(
   const { everyDays, startsDay, lastDay } = routine;
   const cadence = { everyDays, startsDay: dayNumber(startsDay, timeZone) };
   const due = dueDay(cadence, lastDay === null ? null : dayNumber(lastDay, timeZone));
-  const days = dayNumber(now.getTime() / 86_400_000, timeZone) - due;
+  const days = dayNumber(dayOf(now), timeZone) - due;
   const allowed = Math.max(leastDays, (everyDays * share) / 100);
   return { routine, dueOn: String(epoch.add({ days: due })), days, allowed, score: days / allowed };
 }

@@ -1,6 +1,7 @@
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { timeWords, whenWords } from '../../../platform/words/times.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { PUMPS_GRACE_MIN } from '../../../water/log/feedings.rules.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
@@ -46,7 +47,7 @@ export const pumpsStillOff = defineRule({
   untried: 'This rule counts minutes; tried once a day it shows only what was still off at that hour.',
   cleared: 'the pumps run again, as somebody said',
   evaluate(facts, settings, now) {
-    const today = now.getTime() / 86_400_000;
+    const today = dayOf(now);
     const off = facts.feedings.filter(
       ({ pumpsOffMin, pumpsOnDay, day }) =>
         pumpsOffMin !== null &&
