@@ -12,6 +12,7 @@ import { addRequests } from './platform/web/requests.ts';
 import { racksArea } from './racks/index.ts';
 import { roundsArea } from './rounds/index.ts';
 import { stockArea } from './stock/index.ts';
+import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
@@ -19,7 +20,7 @@ import { waterArea } from './water/index.ts';
 /** Each area registers its routes and jobs. */
 const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [
   peopleArea,
-  farmArea,
+  (app, service) => farmArea(app, service, { countLotsInSystem, lotsOnRack }),
   stockArea,
   racksArea,
   digestArea,

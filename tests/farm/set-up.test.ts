@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
+import { layGround, lot, place } from './ground.ts';
 
 /** Builds a farm through its pages only, as an owner would. */
 describe('setting up a farm', () => {
@@ -123,6 +124,20 @@ describe('setting up a farm', () => {
     expect(renamed.location).toBe('/farm');
     expect(await bench.service.db.rack.findFirst()).toMatchObject({ lampId: null });
     expect((await owner.post(`/farm/lamps/${lampId}`, { name: 'Bars', seen, racks: [] })).status).toBe(409);
+  });
+
+  test('a system is taken out of service only once no lot stands in it', async () => {
+    const ground = await layGround(bench);
+    const lotId = await lot(bench, ground.siteId);
+    await place(bench, lotId, [ground.slots.A1], '2026-02-01T00:00:00Z');
+    const edit = { name: 'Shallow', volumeL: '1800', note: '', retired: 'yes', version: '1' };
+    const refused = await owner.post(`/farm/systems/${ground.systemId}`, edit);
+    expect(refused.status).toBe(409);
+    expect(refused.body).toContain('One lot still stands in this system.');
+    await bench.service.db.placement.updateMany({ where: { lotId }, data: { toAt: benchNow } });
+    expect((await owner.post(`/farm/systems/${ground.systemId}`, edit)).location).toBe('/farm');
+    const system = await bench.service.db.system.findUniqueOrThrow({ where: { id: ground.systemId } });
+    expect(system.retiredAt).toEqual(benchNow);
   });
 
   test('every change is a line in the journal', async () => {

@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { slotLightAt } from '../../src/farm/light/slot-light.ts';
 import { editRack, findRack } from '../../src/farm/racks/racks.ts';
 import { lotExposures } from '../../src/stock/light/exposure.ts';
+import { lotsOnRack } from '../../src/stock/places/occupants.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { type Ground, layGround, lot, place, survey, turn } from './ground.ts';
 
@@ -37,7 +38,7 @@ describe('a rack that is hung otherwise', () => {
   const rehang = async (change: object) => {
     const rack = await findRack(bench.service.db, ground.rackId);
     const { id, createdAt, position, tank, system, lamp, ...now } = rack;
-    return bench.change((work) => editRack(work, ground.rackId, { ...now, ...change }));
+    return bench.change((work) => editRack(work, ground.rackId, { ...now, ...change }, lotsOnRack));
   };
 
   test('deeper it gets the light that the water leaves, as an estimate, while its past keeps its own', async () => {

@@ -3,7 +3,7 @@ import type { Rack as RackRow } from '../../generated/prisma/client.ts';
 import type { Base } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
-import type { Reader } from '../../platform/service.ts';
+import type { Reader, Tx } from '../../platform/service.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { noteFirstMountings, noteMountings } from './mounting.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
@@ -15,6 +15,17 @@ export interface Rack extends RackRow {
   system: { id: string; name: string };
   lamp: { id: string; name: string } | null;
 }
+
+/** A cell that a lot takes. */
+export interface OccupiedCell extends Cell {
+  lotCode: string;
+}
+
+/**
+ * The cells of a rack that are taken now, row by row. Lots belong to the stock, an area above this one, so callers
+ * bring the answer.
+ */
+export type LotsOnRack = (tx: Tx, rackId: string) => Promise<OccupiedCell[]>;
 
 const named = { select: { id: true, name: true } };
 
@@ -55,33 +66,40 @@ export async function addRack(work: Work, tankId: string, input: RackInput): Pro
 }
 
 /**
- * Changes a rack. Made larger it gains slots; made smaller it keeps the history of those beyond its new edge, which
- * serve again should it grow. Hung otherwise (tank, depth, slope, place, lamps) it keeps how it hung until now, so that
- * the past keeps its light. A changed base holds for new slots; those there keep their own.
- * @throws Refusal 404, 409 on a stale edit or when lots stand where the rack would end, 422 to another water
+ * Changes a rack. A larger grid adds slots. A smaller grid keeps the slots beyond its edge with their history; they are
+ * used again when the rack grows. When the tank, depth, slope, place or lamps change, the mounting until now is kept,
+ * so that the light of the past stays as it was. A new base holds for new slots only.
+ * @throws Refusal 404, 409 on a stale edit or when lots stand outside the new grid, 422 to a tank of another system
  */
-export async function editRack(work: Work, id: string, { version, ...wanted }: RackEdit): Promise<Rack> {
+export async function editRack(
+  work: Work,
+  id: string,
+  { version, ...wanted }: RackEdit,
+  lotsOnRack: LotsOnRack,
+): Promise<Rack> {
   const rack = await findRack(work.tx, id);
   const after = { ...wanted, tankId: wanted.tankId ?? rack.tankId };
   await refuseOtherWater(work, rack, after.tankId);
   await refuseForeignLamp(work, after.tankId, after.lampId);
-  await refuseCutOff(work, id, after);
+  refuseCutOff(await lotsOnRack(work.tx, id), after);
   await noteFirstMountings(work, [id]);
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.rack.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this rack');
   await addSlots(work, id, cellsOf(after.rows, after.columns), after.base);
-  const hung = await noteMountings(work, [id]);
-  work.note('rack.changed', { type: 'rack', id }, { before: saidOf(rack), after, hungOtherwise: hung > 0 });
+  const remounted = await noteMountings(work, [id]);
+  const change = { before: enteredOf(rack), after, hungOtherwise: remounted > 0 };
+  work.note('rack.changed', { type: 'rack', id }, change);
   work.touch(rack.system.id);
   return rack;
 }
 
-function saidOf({ id, createdAt, position, version, tank, system, lamp, ...said }: Rack) {
-  return said;
+/** What people entered of a rack. */
+function enteredOf({ id, createdAt, position, version, tank, system, lamp, ...entered }: Rack) {
+  return entered;
 }
 
-/** What a rack's lots lived in is read from the water they stand in: that must stay true of their past. */
+/** The water of a lot's past is read through its rack, so a rack stays in its system. */
 async function refuseOtherWater(work: Work, rack: Rack, tankId: string): Promise<void> {
   const tank = await findTank(work.tx, tankId);
   if (tank.systemId === rack.system.id) return;
@@ -91,16 +109,14 @@ async function refuseOtherWater(work: Work, rack: Rack, tankId: string): Promise
   );
 }
 
-async function refuseCutOff(work: Work, rackId: string, grid: { rows: number; columns: number }) {
-  const standing = await work.tx.$queryRaw<(Cell & { code: string })[]>`
-    SELECT lot_place.row, lot_place."column", lot.code FROM lot_place JOIN lot ON lot.id = lot_place.lot_id
-     WHERE rack_id = ${rackId}::uuid ORDER BY lot_place.row, lot_place."column"`;
-  const cut = standing.filter((cell) => !isWithin(cell, grid));
-  if (cut.length === 0) return;
-  const named = cut.slice(0, 3).map((cell) => `${cell.code} in ${slotName(cell)}`);
-  const more = cut.length > 3 ? ` and ${cut.length - 3} more` : '';
+/** Refuses a grid that would leave lots outside it. */
+function refuseCutOff(occupied: readonly OccupiedCell[], grid: { rows: number; columns: number }): void {
+  const outside = occupied.filter((cell) => !isWithin(cell, grid));
+  if (outside.length === 0) return;
+  const named = outside.slice(0, 3).map((cell) => `${cell.lotCode} in ${slotName(cell)}`);
+  const more = outside.length > 3 ? ` and ${outside.length - 3} more` : '';
   throw new Refusal(
     `The rack would end before ${named.join(', ')}${more}. Move what stands there first, or keep those rows and columns.`,
-    { status: 409, field: cut.some((cell) => cell.row > grid.rows) ? 'rows' : 'columns' },
+    { status: 409, field: outside.some((cell) => cell.row > grid.rows) ? 'rows' : 'columns' },
   );
 }

@@ -6,16 +6,16 @@ import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { findTank, type Tank } from '../tanks/tanks.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
-import { addRack, editRack, findRack, type Rack } from './racks.ts';
+import { addRack, editRack, findRack, type LotsOnRack, type Rack } from './racks.ts';
 import { baseOptions } from './words.ts';
 
 /** Setting up racks. */
-export function rackSetupPages(app: FastifyInstance, service: Service): void {
+export function rackSetupPages(app: FastifyInstance, service: Service, lotsOnRack: LotsOnRack): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/farm/tanks/:id/racks/new', manager, (request, reply) => showNew(service, request, reply));
   app.post('/farm/tanks/:id/racks', manager, (request, reply) => postNew(service, request, reply));
   app.get('/farm/racks/:id', manager, (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/racks/:id', manager, (request, reply) => postEdit(service, request, reply));
+  app.post('/farm/racks/:id', manager, (request, reply) => postEdit(service, lotsOnRack, request, reply));
 }
 
 const nothing = {
@@ -121,11 +121,16 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   return showPage(service, request, reply, 'farm/rack', data, { title: name, form });
 }
 
-async function postEdit(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postEdit(
+  service: Service,
+  lotsOnRack: LotsOnRack,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const id = pathId(request, 'id', 'This rack');
   return submit(request, reply, {
     schema: rackEditSchema,
-    act: async (work, value) => void (await editRack(work, id, value)),
+    act: async (work, value) => void (await editRack(work, id, value, lotsOnRack)),
     done: (_, { name }) => ({ to: `/racks/${id}`, notice: `${name} is changed.` }),
     again: (form) => showEdit(service, request, reply, form),
   });

@@ -5,16 +5,16 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { systemEditSchema, systemSchema } from './systems.schema.ts';
-import { addSystem, editSystem, findSystem } from './systems.ts';
+import { addSystem, type CountLots, editSystem, findSystem } from './systems.ts';
 
 /** Setting up systems. */
-export function systemPages(app: FastifyInstance, service: Service): void {
+export function systemPages(app: FastifyInstance, service: Service, countLots: CountLots): void {
   const manager = { config: { access: 'manager' as const } };
   const empty = () => freshForm({ name: '', volumeL: '', note: '' });
   app.get('/farm/systems/new', manager, (request, reply) => showNew(service, request, reply, empty()));
   app.post('/farm/systems', manager, (request, reply) => postNew(service, request, reply));
   app.get('/farm/systems/:id', manager, (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/systems/:id', manager, (request, reply) => postEdit(service, request, reply));
+  app.post('/farm/systems/:id', manager, (request, reply) => postEdit(service, countLots, request, reply));
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This system');
@@ -48,11 +48,16 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   return showPage(service, request, reply, 'farm/system', data, { title: name, form });
 }
 
-async function postEdit(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postEdit(
+  service: Service,
+  countLots: CountLots,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const id = idOf(request);
   return submit(request, reply, {
     schema: systemEditSchema,
-    act: (work, value) => editSystem(work, id, value),
+    act: (work, value) => editSystem(work, id, value, countLots),
     done: (_, { name, retired }) => ({
       to: '/farm',
       notice: retired ? `${name} is out of service.` : `${name} is changed.`,

@@ -1,6 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
-import type { Reader } from '../../platform/service.ts';
+import type { Reader, Tx } from '../../platform/service.ts';
 import type { SystemEdit, SystemInput } from './systems.schema.ts';
 
 /** One body of shared water. */
@@ -16,6 +16,9 @@ export interface System {
   retiredAt: Date | null;
   version: number;
 }
+
+/** How many lots stand in a system now. Lots belong to the stock, an area above this one, so callers bring the answer. */
+export type CountLots = (tx: Tx, systemId: string) => Promise<number>;
 
 /** @throws Refusal 404 */
 export async function findSystem(db: Reader, id: string): Promise<System> {
@@ -33,13 +36,18 @@ export async function addSystem(work: Work, siteId: string, input: SystemInput):
 }
 
 /**
- * Changes name, volume, note or standing.
+ * Changes name, volume or note, or takes the system out of service and back into it.
  * @throws Refusal 409 on a stale edit, or when lots still stand in a system that should go out of service
  */
-export async function editSystem(work: Work, id: string, input: SystemEdit): Promise<void> {
+export async function editSystem(
+  work: Work,
+  id: string,
+  input: SystemEdit,
+  countLots: CountLots,
+): Promise<void> {
   const before = await findSystem(work.tx, id);
   const { version, retired, ...rest } = input;
-  if (retired && before.retiredAt === null) await refuseWhileStocked(work, id);
+  if (retired && before.retiredAt === null) await refuseWhileOccupied(work, id, countLots);
   const retiredAt = retired ? (before.retiredAt ?? work.now) : null;
   const data = { ...rest, retiredAt, version: { increment: 1 } };
   const changed = await work.tx.system.updateMany({ where: { id, version }, data });
@@ -48,12 +56,10 @@ export async function editSystem(work: Work, id: string, input: SystemEdit): Pro
   work.touch(id);
 }
 
-async function refuseWhileStocked(work: Work, systemId: string): Promise<void> {
-  const standing = await work.tx.placement.count({
-    where: { toAt: null, slots: { some: { slot: { rack: { tank: { systemId } } } } } },
-  });
-  if (standing === 0) return;
-  const lots = standing === 1 ? 'One lot still stands' : `${standing} lots still stand`;
+async function refuseWhileOccupied(work: Work, systemId: string, countLots: CountLots): Promise<void> {
+  const count = await countLots(work.tx, systemId);
+  if (count === 0) return;
+  const lots = count === 1 ? 'One lot still stands' : `${count} lots still stand`;
   throw new Refusal(`${lots} in this system. Move them first, then take it out of service.`, {
     status: 409,
     field: 'retired',
