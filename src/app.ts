@@ -1,13 +1,20 @@
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import { openAlertCounts } from './alerts/page-context.ts';
+import { newestDigestDay } from './digest/digests.ts';
 import { digestArea } from './digest/index.ts';
 import { farmArea } from './farm/index.ts';
+import { currentSite } from './farm/page-context.ts';
+import { addSite } from './farm/sites/sites.ts';
 import { intakeArea } from './intake/index.ts';
 import { peopleArea } from './people/index.ts';
+import { keyHolder } from './people/keys.ts';
+import { hasAccounts, signedInPerson } from './people/page-context.ts';
 import type { Service } from './platform/service.ts';
 import { addAssets } from './platform/web/assets.ts';
 import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
+import type { PageContextColumns } from './platform/web/page-context.ts';
 import { addRequests } from './platform/web/requests.ts';
 import { racksArea } from './racks/index.ts';
 import { roundsArea } from './rounds/index.ts';
@@ -16,20 +23,30 @@ import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
+import { pumpsStillOff } from './water/page-context.ts';
 
-/** Each area registers its routes and jobs. */
-const areas: ((app: FastifyInstance, service: Service) => void | Promise<void>)[] = [
-  peopleArea,
-  (app, service) => farmArea(app, service, { countLotsInSystem, lotsOnRack }),
-  stockArea,
-  racksArea,
-  digestArea,
-  tagsArea,
-  waterArea,
-  intakeArea,
-  watchArea,
-  roundsArea,
-];
+/** What every page shows around itself, each part from the area that owns it. */
+const pageContext: PageContextColumns = {
+  person: signedInPerson,
+  settled: hasAccounts,
+  site: currentSite,
+  counts: openAlertCounts,
+  pumpsOff: pumpsStillOff,
+};
+
+/** Each area registers its routes and jobs, and is handed what it needs of the areas above it. */
+async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
+  await peopleArea(app, service, { addSite });
+  farmArea(app, service, { countLotsInSystem, lotsOnRack });
+  await stockArea(app, service);
+  racksArea(app, service);
+  await digestArea(app, service);
+  tagsArea(app, service);
+  waterArea(app, service);
+  await intakeArea(app, service);
+  await watchArea(app, service);
+  roundsArea(app, service, { newestDigestDay });
+}
 
 /** Builds the web application without listening. */
 export async function buildApp(service: Service): Promise<FastifyInstance> {
@@ -41,10 +58,10 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
     logController: new Fastify.LogController({ disableRequestLogging: true }) as never,
   });
   await addGuards(app, service);
-  addRequests(app, service);
+  addRequests(app, service, { pageContext, keyHolder });
   addFailures(app, service);
   await addAssets(app);
   addHealth(app, service);
-  for (const area of areas) await area(app, service);
+  await addAreas(app, service);
   return app;
 }

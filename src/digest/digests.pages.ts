@@ -42,7 +42,7 @@ async function show(
 
 /** How its letters went, for whoever may do something about it. */
 async function letterRows(service: Service, request: FastifyRequest, digest: KeptDigest) {
-  if (request.present.person?.role === 'hand') return [];
+  if (request.pageContext.person?.role === 'hand') return [];
   const { timeZone } = request.site;
   const sending = service.config.SMTP_URL !== undefined;
   return (await lettersOf(service, digest.id)).map((letter) => ({

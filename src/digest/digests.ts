@@ -1,3 +1,4 @@
+import type pg from 'pg';
 import type { Prisma, Site } from '../generated/prisma/client.ts';
 import { change, type Work } from '../platform/change.ts';
 import { localDay, momentOf } from '../platform/days.ts';
@@ -180,4 +181,13 @@ export async function findDigest(service: Service, siteId: string, day: string):
 export async function listDigests(service: Service, siteId: string, take = 30): Promise<KeptDigest[]> {
   const rows = await service.db.digest.findMany({ where: { siteId }, orderBy: { day: 'desc' }, take });
   return rows.map(kept);
+}
+
+/** The local day of the site's newest digest, "2026-11-24"; null while there is none. One query. */
+export async function newestDigestDay(pool: pg.Pool, siteId: string): Promise<string | null> {
+  const { rows } = await pool.query<{ day: string }>(
+    'SELECT day::text AS day FROM digest WHERE site_id = $1 ORDER BY day DESC LIMIT 1',
+    [siteId],
+  );
+  return rows[0]?.day ?? null;
 }

@@ -2,11 +2,19 @@ import type { Role } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
+import { endSessions } from '../platform/web/sessions.ts';
 import type { AccountEdit, FirstRun, NewAccount } from './accounts.schema.ts';
 import { hashPassword, passwordFits } from './passwords.ts';
 
+/** Adds a site and gives its id. */
+export type AddSite = (work: Work, site: { name: string; timeZone: string }) => Promise<string>;
+
 /** Creates the owner's account and the first site. @throws Refusal when the farm is already set up */
-export async function settle(work: Work, input: FirstRun): Promise<{ accountId: string; siteId: string }> {
+export async function setUpFarm(
+  work: Work,
+  input: FirstRun,
+  addSite: AddSite,
+): Promise<{ accountId: string; siteId: string }> {
   await work.tx.$executeRaw`LOCK TABLE account IN SHARE ROW EXCLUSIVE MODE`;
   if ((await work.tx.account.count()) > 0) {
     throw new Refusal('This farm is already set up. Sign in, or ask its owner for an account.', {
@@ -17,14 +25,13 @@ export async function settle(work: Work, input: FirstRun): Promise<{ accountId: 
   const account = await work.tx.account.create({
     data: { name: input.name, email: input.email, passwordHash, role: 'owner' },
   });
-  const site = await work.tx.site.create({ data: { name: input.siteName, timeZone: input.timeZone } });
   work.note(
     'account.created',
     { type: 'account', id: account.id },
     { name: account.name, role: account.role },
   );
-  work.note('site.created', { type: 'site', id: site.id }, { name: site.name, timeZone: site.timeZone });
-  return { accountId: account.id, siteId: site.id };
+  const siteId = await addSite(work, { name: input.siteName, timeZone: input.timeZone });
+  return { accountId: account.id, siteId };
 }
 
 /** The account that the address and password belong to, or null. Takes as long either way. */
@@ -92,7 +99,7 @@ export async function editPerson(work: Work, id: string, input: AccountEdit): Pr
   const data = { name: input.name, role: input.role, disabledAt, ...secret, version: { increment: 1 } };
   const changed = await work.tx.account.updateMany({ where: { id, version: input.version }, data });
   if (changed.count === 0) throw staleEdit('this account');
-  if (input.disabled || input.password !== '') await work.tx.session.deleteMany({ where: { accountId: id } });
+  if (input.disabled || input.password !== '') await endSessions(work.tx, id);
   const after = { name: input.name, role: input.role, disabled: input.disabled };
   work.note(
     'account.changed',

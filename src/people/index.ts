@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { sweepSessions } from '../platform/web/sessions.ts';
 import { accountPages } from './accounts.pages.ts';
+import type { AddSite } from './accounts.ts';
 import { keyPages } from './keys.pages.ts';
 import { signInPages } from './sign-in.pages.ts';
 
@@ -9,8 +10,12 @@ const sweepQueue = 'run-out-sessions';
 const nightly = '23 3 * * *';
 
 /** People: accounts, signing in and out, the first run. */
-export async function peopleArea(app: FastifyInstance, service: Service): Promise<void> {
-  signInPages(app, service);
+export async function peopleArea(
+  app: FastifyInstance,
+  service: Service,
+  { addSite }: { addSite: AddSite },
+): Promise<void> {
+  signInPages(app, service, addSite);
   keyPages(app, service);
   accountPages(app, service);
   await service.jobs.work(sweepQueue, () => sweepSessions(service.db, service.now()));

@@ -1,10 +1,13 @@
-import { randomBytes } from 'node:crypto';
+import { createHash, randomBytes } from 'node:crypto';
+import type pg from 'pg';
 import { z } from 'zod';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { text } from '../platform/web/fields.ts';
-import { keyHash } from '../platform/web/keys.ts';
+
+/** The database knows only the hash of a key. The key itself is random, so a plain hash is enough. */
+const keyHash = (key: string): string => createHash('sha256').update(key).digest('hex');
 
 /** What holds the key: a controller, a doser. */
 export const newKeySchema = z.object({ name: text('what will hold the key', 80) });
@@ -56,4 +59,20 @@ export async function endKey(work: Work, id: string): Promise<{ name: string }> 
   await work.tx.accessKey.update({ where: { id }, data: { endedAt: work.now } });
   work.note('access_key.ended', { type: 'access_key', id }, { name: key.name });
   return { name: key.name };
+}
+
+const holder = `
+  WITH found AS (SELECT id, name, last_used_at FROM access_key WHERE hash = $1 AND ended_at IS NULL),
+       used AS (UPDATE access_key SET last_used_at = $2
+                 WHERE id IN (SELECT id FROM found WHERE last_used_at IS NULL OR last_used_at < $2::timestamptz - interval '1 minute'))
+  SELECT id, name FROM found`;
+
+/** Who holds an access key, and that it was used (to a minute); null when it is unknown or was ended. One query. */
+export async function keyHolder(
+  pool: pg.Pool,
+  key: string,
+  now: Date,
+): Promise<{ id: string; name: string } | null> {
+  const { rows } = await pool.query<{ id: string; name: string }>(holder, [keyHash(key), now]);
+  return rows[0] ?? null;
 }

@@ -5,16 +5,16 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { firstRunSchema, signInSchema } from './accounts.schema.ts';
-import { identify, settle } from './accounts.ts';
+import { type AddSite, identify, setUpFarm } from './accounts.ts';
 
 /** Signing in and out, and the page of the very first run. */
-export function signInPages(app: FastifyInstance, service: Service): void {
+export function signInPages(app: FastifyInstance, service: Service, addSite: AddSite): void {
   const open = { config: { access: 'public' as const } };
   const guarded = { config: { access: 'public' as const, rateLimit: { max: 20, timeWindow: '1 minute' } } };
   app.get('/welcome', open, (request, reply) =>
     showWelcome(service, request, reply, freshForm({ siteName: '', timeZone: 'UTC', name: '', email: '' })),
   );
-  app.post('/welcome', guarded, (request, reply) => postWelcome(service, request, reply));
+  app.post('/welcome', guarded, (request, reply) => postWelcome(service, addSite, request, reply));
   app.get('/sign-in', open, (request, reply) =>
     showSignIn(service, request, reply, freshForm({ email: '' })),
   );
@@ -23,7 +23,7 @@ export function signInPages(app: FastifyInstance, service: Service): void {
 }
 
 async function showWelcome(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
-  if (request.present.settled) return reply.redirect('/', 303);
+  if (request.pageContext.settled) return reply.redirect('/', 303);
   const zones = ['UTC', ...Intl.supportedValuesOf('timeZone')];
   return showPage(
     service,
@@ -35,7 +35,7 @@ async function showWelcome(service: Service, request: FastifyRequest, reply: Fas
   );
 }
 
-async function postWelcome(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postWelcome(service: Service, addSite: AddSite, request: FastifyRequest, reply: FastifyReply) {
   const parsed = firstRunSchema.safeParse(request.body);
   if (!parsed.success) {
     return showWelcome(
@@ -45,14 +45,14 @@ async function postWelcome(service: Service, request: FastifyRequest, reply: Fas
       refusedForm(request.body, fieldErrors(parsed.error)),
     );
   }
-  const { accountId } = await change(service, { by: null }, (work) => settle(work, parsed.data));
+  const { accountId } = await change(service, { by: null }, (work) => setUpFarm(work, parsed.data, addSite));
   await signInAs(request, reply, accountId);
   return reply.redirect('/farm', 303);
 }
 
 async function showSignIn(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
-  if (!request.present.settled) return reply.redirect('/welcome', 303);
-  if (request.present.person !== null) return reply.redirect('/', 303);
+  if (!request.pageContext.settled) return reply.redirect('/welcome', 303);
+  if (request.pageContext.person !== null) return reply.redirect('/', 303);
   return showPage(service, request, reply, 'people/sign-in', {}, { title: 'Sign in', layout: 'plain', form });
 }
 
@@ -83,7 +83,7 @@ async function signInAs(request: FastifyRequest, reply: FastifyReply, accountId:
 }
 
 async function postSignOut(request: FastifyRequest, reply: FastifyReply) {
-  if (request.present.person === null) throw new Refusal('You are signed out.', { status: 403 });
+  if (request.pageContext.person === null) throw new Refusal('You are signed out.', { status: 403 });
   await request.session.destroy();
   return reply.redirect('/sign-in', 303);
 }

@@ -7,13 +7,17 @@ import { planDayPages } from './plan-days.pages.ts';
 import { planPages } from './plans.pages.ts';
 import { pumpsApi } from './pumps.api.ts';
 import { roundPages } from './rounds.pages.ts';
-import { todayPages } from './today.pages.ts';
+import { type NewestDigestDay, todayPages } from './today.pages.ts';
 import { walkApi } from './walks.api.ts';
 import { walkPages } from './walks.pages.ts';
 
 /** Rounds: plans, walks, what is noted on them; and the page that says what is to be done today. */
-export function roundsArea(app: FastifyInstance, service: Service): void {
-  todayPages(app, service);
+export function roundsArea(
+  app: FastifyInstance,
+  service: Service,
+  { newestDigestDay }: { newestDigestDay: NewestDigestDay },
+): void {
+  todayPages(app, service, newestDigestDay);
   roundPages(app, service);
   planPages(app, service);
   planDayPages(app, service);

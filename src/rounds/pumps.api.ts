@@ -14,7 +14,7 @@ async function getPumps(service: Service, request: FastifyRequest, reply: Fastif
   reply.header('cache-control', 'no-store');
   return {
     nowIso: service.now().toISOString(),
-    feedings: request.present.pumpsOff.map(({ feedingId }) => feedingId),
+    feedings: request.pageContext.pumpsOff.map(({ feedingId }) => feedingId),
     html: pumpsOff === null ? '' : service.views.render('rounds/pumps', { pumpsOff, page }, null),
   };
 }

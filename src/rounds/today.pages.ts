@@ -1,18 +1,27 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type pg from 'pg';
 import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { listed } from './rounds.pages.ts';
 import { missedRounds, todaysRounds } from './rounds.ts';
 import { pumpsStillOff } from './systems.ts';
-import { alertsByUrgency, newestDigestDay } from './today.ts';
+import { alertsByUrgency } from './today.ts';
+
+/** The local day of a site's newest digest, "2026-11-24"; null while there is none. */
+export type NewestDigestDay = (pool: pg.Pool, siteId: string) => Promise<string | null>;
 
 /** The first page: what is to be done now. */
-export function todayPages(app: FastifyInstance, service: Service): void {
-  app.get('/', (request, reply) => showToday(service, request, reply));
+export function todayPages(app: FastifyInstance, service: Service, newestDigestDay: NewestDigestDay): void {
+  app.get('/', (request, reply) => showToday(service, newestDigestDay, request, reply));
 }
 
-async function showToday(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function showToday(
+  service: Service,
+  newestDigestDay: NewestDigestDay,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
   const [rounds, missed, pumps, alerts, digestDay] = await Promise.all([

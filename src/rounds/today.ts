@@ -27,12 +27,3 @@ const alertQuery = `
 export async function alertsByUrgency(pool: pg.Pool, siteId: string, now: Date): Promise<OpenAlert[]> {
   return (await pool.query<OpenAlert>(alertQuery, [siteId, now])).rows;
 }
-
-/** The local day of the site's newest digest, "2026-11-24"; null while there is none. One query. */
-export async function newestDigestDay(pool: pg.Pool, siteId: string): Promise<string | null> {
-  const { rows } = await pool.query<{ day: string }>(
-    'SELECT day::text AS day FROM digest WHERE site_id = $1 ORDER BY day DESC LIMIT 1',
-    [siteId],
-  );
-  return rows[0]?.day ?? null;
-}

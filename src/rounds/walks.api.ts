@@ -36,7 +36,7 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
     csrf: page.csrf,
     racks: racksOf(sheet),
     refused: refusedNotes(sheet.notes).map((note) => note.id),
-    pumps: request.present.pumpsOff.map(({ feedingId }) => feedingId),
+    pumps: request.pageContext.pumpsOff.map(({ feedingId }) => feedingId),
     pages,
   };
 }

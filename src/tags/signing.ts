@@ -1,6 +1,7 @@
 import canonicalize from 'canonicalize';
 import { CompactSign, compactVerify, exportJWK, generateKeyPair, importJWK, type JWK } from 'jose';
 import type { PrismaClient } from '../generated/prisma/client.ts';
+import { secretNamed } from '../platform/secrets.ts';
 import type { TagRecord } from './record.ts';
 
 const algorithm = 'EdDSA';
@@ -8,12 +9,11 @@ const secretName = 'tag-signing-key';
 
 /** The farm's signing key (Ed25519, RFC 8037), made when first asked for; one for all instances. */
 async function signingKey(db: PrismaClient): Promise<JWK> {
-  const kept = await db.secret.findUnique({ where: { name: secretName } });
-  if (kept !== null) return JSON.parse(kept.value) as JWK;
-  const { privateKey } = await generateKeyPair(algorithm, { crv: 'Ed25519', extractable: true });
-  const fresh = JSON.stringify(await exportJWK(privateKey));
-  await db.$executeRaw`INSERT INTO secret (name, value) VALUES (${secretName}, ${fresh}) ON CONFLICT (name) DO NOTHING`;
-  return signingKey(db);
+  const text = await secretNamed(db, secretName, async () => {
+    const { privateKey } = await generateKeyPair(algorithm, { crv: 'Ed25519', extractable: true });
+    return JSON.stringify(await exportJWK(privateKey));
+  });
+  return JSON.parse(text) as JWK;
 }
 
 /** The public half, as anybody may have it to check a record. */

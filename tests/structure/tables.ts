@@ -16,7 +16,6 @@ export const owners: Record<string, readonly string[]> = {
     'slot_light',
     'slot_light_now',
     'system',
-    'system_quantity',
     'tank',
   ],
   stock: [
@@ -51,6 +50,7 @@ export const owners: Record<string, readonly string[]> = {
     'quantity',
     'reading',
     'routine',
+    'system_quantity',
     'water_change',
   ],
   alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert'],

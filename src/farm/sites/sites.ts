@@ -11,6 +11,16 @@ export async function findSite(db: Reader, id: string): Promise<Site> {
   return site;
 }
 
+/** Adds a site. @returns its id */
+export async function addSite(
+  work: Work,
+  { name, timeZone }: { name: string; timeZone: string },
+): Promise<string> {
+  const { id } = await work.tx.site.create({ data: { name, timeZone } });
+  work.note('site.created', { type: 'site', id }, { name, timeZone });
+  return id;
+}
+
 /** Changes name, time zone or the hour of the morning digest. @throws Refusal 409 on a stale edit */
 export async function editSite(work: Work, id: string, { version, ...after }: SiteEdit): Promise<void> {
   const { name, timeZone, digestAt } = await findSite(work.tx, id);

@@ -65,3 +65,9 @@ async function refuseWhileOccupied(work: Work, systemId: string, countLots: Coun
     field: 'retired',
   });
 }
+
+/** Keeps the order in which a system's quantities are tested. */
+export async function keepBenchOrder(work: Work, systemId: string, order: readonly string[]): Promise<void> {
+  const { name } = await work.tx.system.update({ where: { id: systemId }, data: { benchOrder: [...order] } });
+  work.note('bench.ordered', { type: 'system', id: systemId }, { system: name, order });
+}

@@ -69,9 +69,9 @@ const headings: Record<number, string> = {
 async function answer(service: Service, request: FastifyRequest, reply: FastifyReply, failure: Failure) {
   reply.status(failure.status);
   if (wantsJson(request)) return reply.type('application/problem+json').send(problem(failure, request));
-  if (request.present === undefined) return reply.type('text/plain; charset=utf-8').send(failure.message);
+  if (request.pageContext === undefined) return reply.type('text/plain; charset=utf-8').send(failure.message);
   const heading = headings[failure.status] ?? 'That was not taken';
-  const layout = request.present.person === null ? 'plain' : 'house';
+  const layout = request.pageContext.person === null ? 'plain' : 'house';
   const data = { heading, message: failure.message, reference: failure.status >= 500 ? request.id : null };
   return showPage(service, request, reply, 'failure', data, { title: heading, layout });
 }

@@ -2,7 +2,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../service.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
 import type { FormState } from './forms.ts';
-import type { PumpsOff } from './present.ts';
+import type { PumpsOff } from './page-context.ts';
 
 /** How a page stands among the others. */
 export interface PageOptions {
@@ -38,7 +38,7 @@ export function pageData(
   reply: FastifyReply,
   options: PageOptions,
 ): PageData {
-  const { person, site, counts, pumpsOff } = request.present;
+  const { person, site, counts, pumpsOff } = request.pageContext;
   const now = service.now();
   return {
     title: options.title,

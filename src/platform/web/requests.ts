@@ -1,18 +1,19 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type pg from 'pg';
 import { z } from 'zod';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { type Access, may } from './access.ts';
-import { bearerKey, keyHolder } from './keys.ts';
-import { type Present, whoIsPresent } from './present.ts';
+import { bearerKey } from './keys.ts';
+import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
 
 declare module 'fastify' {
   interface FastifyRequest {
-    present: Present;
+    pageContext: PageContext;
     /** The person who asks. On a route that is not public there always is one. */
-    person: NonNullable<Present['person']>;
-    site: NonNullable<Present['site']>;
+    person: NonNullable<PageContext['person']>;
+    site: NonNullable<PageContext['site']>;
     /** The instrument that asks with an access key; null where a person does. */
     machine: { id: string; name: string } | null;
     /** Makes one change in the name of the person, under the request's idempotency key if it has one. */
@@ -39,6 +40,13 @@ declare module 'fastify' {
   }
 }
 
+/** What the areas give to every request. */
+export interface RequestSources {
+  pageContext: PageContextColumns;
+  /** Who holds an access key; null when it is unknown or was ended. */
+  keyHolder(pool: pg.Pool, key: string, now: Date): Promise<{ id: string; name: string } | null>;
+}
+
 const keyShape = z.uuid();
 
 function idempotencyKey(request: FastifyRequest): string | undefined {
@@ -61,7 +69,7 @@ function originOf(request: FastifyRequest) {
     content,
     ...(machine === null ? [] : [machine]),
   ]);
-  const by = request.present.person?.id ?? null;
+  const by = request.pageContext.person?.id ?? null;
   const { ofAFile = false } = request.routeOptions.config;
   return { by, machine, key: idempotencyKey(request), fingerprint, ofAFile };
 }
@@ -74,8 +82,8 @@ export function pathId(request: FastifyRequest, name = 'id', what = 'This page')
 }
 
 /** Adds who asks to every request, and holds each route to its access. */
-export function addRequests(app: FastifyInstance, service: Service): void {
-  app.decorateRequest('present');
+export function addRequests(app: FastifyInstance, service: Service, sources: RequestSources): void {
+  app.decorateRequest('pageContext');
   app.decorateRequest('person');
   app.decorateRequest('site');
   app.decorateRequest('machine', null);
@@ -85,10 +93,10 @@ export function addRequests(app: FastifyInstance, service: Service): void {
   app.addHook('onRequest', async (request, reply) => {
     const { access = 'hand', bare = false } = request.routeOptions.config;
     if (bare) return undefined;
-    if (bearerKey(request) !== null) return admitMachine(service, request);
+    if (bearerKey(request) !== null) return admitMachine(service, sources, request);
     const accountId = request.session.get('accountId') ?? null;
-    request.present = await whoIsPresent(service.pool, accountId, service.now());
-    const { person, site, settled } = request.present;
+    request.pageContext = await loadPageContext(service.pool, sources.pageContext, accountId, service.now());
+    const { person, site, settled } = request.pageContext;
     if (person !== null) request.person = person;
     if (site !== null) request.site = site;
     if (access === 'public') return undefined;
@@ -102,17 +110,21 @@ export function addRequests(app: FastifyInstance, service: Service): void {
 }
 
 /** Lets an instrument in, where the route is open to instruments and each of its requests can be told from a repeat. */
-async function admitMachine(service: Service, request: FastifyRequest): Promise<void> {
-  request.machine = await keyHolder(service.pool, bearerKey(request) ?? '', service.now());
+async function admitMachine(
+  service: Service,
+  sources: RequestSources,
+  request: FastifyRequest,
+): Promise<void> {
+  request.machine = await sources.keyHolder(service.pool, bearerKey(request) ?? '', service.now());
   if (request.machine === null)
     throw new Refusal('This access key is not known, or no longer. Ask the owner for a new one.', {
       status: 401,
     });
   if (request.routeOptions.config.machines !== true)
     throw new Refusal('An access key posts readings and doses, and does nothing else.', { status: 403 });
-  request.present = await whoIsPresent(service.pool, null, service.now());
-  if (request.present.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });
-  request.site = request.present.site;
+  request.pageContext = await loadPageContext(service.pool, sources.pageContext, null, service.now());
+  if (request.pageContext.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });
+  request.site = request.pageContext.site;
   const { repeatable = false } = request.routeOptions.config;
   if (!repeatable && request.headers['idempotency-key'] === undefined) {
     throw new Refusal(

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import type { FastifySessionOptions } from '@fastify/session';
 import type { Prisma, PrismaClient } from '../../generated/prisma/client.ts';
 import { dayMs } from '../../science/numeric/time.ts';
+import type { Tx } from '../service.ts';
 
 type Store = NonNullable<FastifySessionOptions['store']>;
 type Kept = Parameters<Store['set']>[1];
@@ -35,6 +36,11 @@ export function sessionStore(db: PrismaClient): Store {
       db.session.deleteMany({ where: { id: keyOf(sessionId) } }).then(() => callback(), callback);
     },
   };
+}
+
+/** Signs an account out everywhere. */
+export async function endSessions(tx: Tx, accountId: string): Promise<void> {
+  await tx.session.deleteMany({ where: { accountId } });
 }
 
 /** Removes what has run out. */

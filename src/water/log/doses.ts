@@ -60,7 +60,11 @@ export async function addDose(
     createdAt: work.now,
   };
   const { id } = await work.tx.dose.create({ data });
-  work.note('dose.entered', { type: 'dose', id }, { system: system.name, substance, amount, unit, effect });
+  work.note(
+    'dose.entered',
+    { type: 'FROM dose AS entry', id },
+    { system: system.name, substance, amount, unit, effect },
+  );
   work.touch(systemId);
   return { id, effect };
 }
@@ -84,7 +88,7 @@ async function effectOf({ tx }: Work, system: WaterSystem, input: DoseInput): Pr
 export async function listDoses(pool: pg.Pool, question: LogQuestion): Promise<Dose[]> {
   const columns =
     'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note, coalesce(account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id)) AS by';
-  return readLog(pool, 'dose', columns, question);
+  return readLog(pool, 'FROM dose AS entry', columns, question);
 }
 
 /** Substances dosed in this system before, the commonest first: suggestions for the form. */

@@ -48,7 +48,7 @@ export async function addFeeding(work: Work, systemId: string, input: FeedingInp
   });
   work.note(
     'feeding.entered',
-    { type: 'feeding', id },
+    { type: 'FROM feeding AS entry', id },
     { system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
   );
   work.touch(systemId);
@@ -62,7 +62,10 @@ export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: s
   if (feeding === null) throw notFound('This feeding');
   const first = { id, pumpsOnAt: null, pumpsOffMin: { not: null } };
   const { count } = await work.tx.feeding.updateMany({ where: first, data: { pumpsOnAt: work.now } });
-  work.note(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', { type: 'feeding', id });
+  work.note(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', {
+    type: 'FROM feeding AS entry',
+    id,
+  });
   work.touch(feeding.systemId);
   return { systemId: feeding.systemId };
 }
@@ -76,14 +79,20 @@ export async function noteResponse(work: Work, id: string, response: string): Pr
   if (feeding === null) throw notFound('This feeding');
   const said = [feeding.response, response].filter((part) => part !== '').join('; ');
   await work.tx.feeding.update({ where: { id }, data: { response: said } });
-  work.note('feeding.response_noted', { type: 'feeding', id }, { response });
+  work.note('feeding.response_noted', { type: 'FROM feeding AS entry', id }, { response });
   return { systemId: feeding.systemId };
 }
 
 export async function listFeedings(pool: pg.Pool, question: LogQuestion): Promise<Feeding[]> {
   const columns = `entry.food, entry.amount_g AS "amountG", entry.tank_id AS "tankId", tank.name AS tank, entry.pumps_off_min AS "pumpsOffMin",
     entry.pumps_on_at AS "pumpsOnAt", entry.response`;
-  return readLog(pool, 'feeding', columns, question, 'LEFT JOIN tank ON tank.id = entry.tank_id');
+  return readLog(
+    pool,
+    'FROM feeding AS entry',
+    columns,
+    question,
+    'LEFT JOIN tank ON tank.id = entry.tank_id',
+  );
 }
 
 /** The tanks of a system that a feeding can name, in the order of the farm. */

@@ -26,10 +26,10 @@ export interface LogEntry {
 
 const common = `entry.id, entry.system_id AS "systemId", entry.at, account.name AS by, entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
 
-/** The newest entries of one of the log's tables; `columns` are its own, with the table named "entry". One query. */
+/** The newest entries of one of the log's tables; `source` names it: "FROM dose AS entry"; `columns` are its own. One query. */
 export async function readLog<T extends LogEntry>(
   pool: pg.Pool,
-  table: string,
+  source: string,
   columns: string,
   question: LogQuestion,
   joins = '',
@@ -43,7 +43,7 @@ export async function readLog<T extends LogEntry>(
     withVoided = false,
   } = question;
   const query = `
-    SELECT ${common}, ${columns} FROM ${table} AS entry LEFT JOIN account ON account.id = entry.account_id ${joins}
+    SELECT ${common}, ${columns} ${source} LEFT JOIN account ON account.id = entry.account_id ${joins}
      WHERE entry.system_id = $1 AND entry.at BETWEEN $2 AND $3 AND ($5 OR entry.voided_at IS NULL)
      ORDER BY entry.at DESC, entry.id DESC LIMIT $4 OFFSET $6`;
   return (await pool.query<T>(query, [systemId, from, to, limit, withVoided, offset])).rows;

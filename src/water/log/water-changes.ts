@@ -74,7 +74,7 @@ export async function addWaterChange(
     },
   });
   const said = { system: system.name, volumeL, ...(makeUp === null ? {} : { makeUp }) };
-  work.note('water_change.entered', { type: 'water_change', id }, said);
+  work.note('water_change.entered', { type: 'FROM water_change AS entry', id }, said);
   work.touch(systemId);
   return { id, volumeL, makeUp };
 }
@@ -99,7 +99,7 @@ async function makeUpOf(
 export async function listWaterChanges(pool: pg.Pool, question: LogQuestion): Promise<WaterChange[]> {
   return readLog(
     pool,
-    'water_change',
+    'FROM water_change AS entry',
     'entry.volume_l AS "volumeL", entry.make_up AS "makeUp", entry.note',
     question,
   );

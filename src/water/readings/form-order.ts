@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { keepBenchOrder } from '../../farm/systems/systems.ts';
 import type { Work } from '../../platform/change.ts';
 import { optionalNumber } from '../../platform/web/fields.ts';
 import { findOpenWater } from '../systems/systems.ts';
@@ -24,7 +25,6 @@ export const benchOrderSchema = (codes: readonly string[]) =>
 
 /** Sets the order in which a system's quantities are tested; those not named follow as usual. @throws Refusal 404 */
 export async function setBenchOrder(work: Work, systemId: string, order: readonly string[]): Promise<void> {
-  const system = await findOpenWater(work.tx, systemId);
-  await work.tx.system.update({ where: { id: systemId }, data: { benchOrder: [...order] } });
-  work.note('bench.ordered', { type: 'system', id: systemId }, { system: system.name, order });
+  await findOpenWater(work.tx, systemId);
+  await keepBenchOrder(work, systemId, order);
 }

@@ -1,0 +1,43 @@
+import type pg from 'pg';
+import type { Role } from '../../generated/prisma/enums.ts';
+
+/** Pumps of one place that are off. */
+export interface PumpsOff {
+  feedingId: string;
+  /** "North hall, Tank 2". */
+  place: string;
+  /** When they should run again, ISO 8601. */
+  dueAt: string;
+}
+
+/** Who asks, where, and how much is open: what every page shows around itself. */
+export interface PageContext {
+  person: { id: string; name: string; role: Role } | null;
+  site: { id: string; name: string; timeZone: string } | null;
+  /** Open alerts by urgency. */
+  counts: { now: number; today: number };
+  /** Pumps that were switched off for a feeding, of which nobody has said that they run again; due first. */
+  pumpsOff: PumpsOff[];
+  /** False until the first owner exists: then only the first-run page is shown. */
+  settled: boolean;
+}
+
+/**
+ * Where each part of the context comes from: an SQL expression that the area which owns the tables gives. `$1` is the
+ * account that asks (null where nobody is signed in), `$2` the time now.
+ */
+export type PageContextColumns = Readonly<Record<keyof PageContext, string>>;
+
+/** Reads what surrounds a page. One query. */
+export async function loadPageContext(
+  pool: pg.Pool,
+  columns: PageContextColumns,
+  accountId: string | null,
+  now: Date,
+): Promise<PageContext> {
+  const parts = Object.entries(columns).map(([name, expression]) => `(${expression}) AS "${name}"`);
+  const { rows } = await pool.query<PageContext>(`SELECT ${parts.join(', ')}`, [accountId, now]);
+  const row = rows[0];
+  if (row === undefined) throw new Error('the database gave no answer');
+  return row;
+}
