@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
+import { readerOf, type SqlReader } from '../platform/database/sql-reader.ts';
 import type { Tx } from '../platform/service.ts';
 import { daysBefore } from '../science/numeric/time.ts';
 import type { Cell } from '../stock/places/slots.ts';
@@ -24,13 +25,13 @@ const rackQuery = `
     JOIN slot ON slot.rack_id = rack.id
     JOIN placement_slot AS held ON held.slot_id = slot.id AND held.to_at IS NULL
     JOIN placement ON placement.id = held.placement_id
-   WHERE walked.plan_id = $1
+   WHERE walked.plan_id = $1::uuid
    GROUP BY rack.id, tank.id, system.id, walked.position
    ORDER BY walked.position, rack.position, rack.name, rack.id`;
 
 /** The racks a plan leads past, in walking order. One query. */
-export async function walkRacks(pool: pg.Pool, planId: string): Promise<WalkRack[]> {
-  return (await pool.query<WalkRack>(rackQuery, [planId])).rows;
+export async function walkRacks(reader: SqlReader, planId: string): Promise<WalkRack[]> {
+  return (await reader.query<WalkRack>(rackQuery, [planId])).rows;
 }
 
 /** A rack as a finished round remembers it. */
@@ -42,7 +43,7 @@ export interface PassedRack {
 
 /** The racks a plan leads past now, as a round that ends keeps them. */
 export async function passedRacks(tx: Tx, planId: string): Promise<PassedRack[]> {
-  const racks = await tx.$queryRawUnsafe<WalkRack[]>(rackQuery.replace('$1', '$1::uuid'), planId);
+  const racks = await walkRacks(readerOf(tx), planId);
   return racks.map(({ id, name, tank }) => ({ id, name, tank }));
 }
 

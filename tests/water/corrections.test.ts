@@ -6,7 +6,6 @@ import {
   planCorrection,
   stopCorrection,
 } from '../../src/water/corrections/corrections.ts';
-import { askPool } from '../../src/water/corrections/queries.ts';
 import { heldNow, readCorrections } from '../../src/water/corrections/state.ts';
 import { doCorrectionStep, leaveOutStep } from '../../src/water/corrections/steps.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';
@@ -50,7 +49,7 @@ async function lowSystem(name: string): Promise<string> {
 const plan = (systemId: string, more: Partial<NewCorrection> = {}) =>
   bench.change((work) => planCorrection(work, asked(systemId, more)));
 const stateOf = async (id: string) => {
-  const [state] = await readCorrections(askPool(bench.service.pool), { id }, bench.service.now());
+  const [state] = await readCorrections(bench.service.pool, { id }, bench.service.now());
   if (state === undefined) throw new Error('no such correction');
   return state;
 };

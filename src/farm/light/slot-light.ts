@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type RackMounting, rackMountings } from '../racks/mounting.ts';
 import { slotDepthMm } from '../racks/slots.rules.ts';
 import type { LampSetting, LitHours } from './lamp-settings.rules.ts';
@@ -73,21 +73,21 @@ function slotMounting(mounting: RackMounting, slot: SlotRow, settingsOfLamp: Set
  * Four queries, however many slots.
  */
 export async function slotLightHistories(
-  pool: pg.Pool,
+  reader: SqlReader,
   slotIds: readonly string[],
   until: Date,
   since: Date | null = null,
 ): Promise<Map<string, SlotLightHistory>> {
   if (slotIds.length === 0) return new Map();
   const [slots, mountings] = await Promise.all([
-    pool.query<SlotRow>(slotQuery, [slotIds]),
-    rackMountings(pool, slotIds, until),
+    reader.query<SlotRow>(slotQuery, [slotIds]),
+    rackMountings(reader, slotIds, until),
   ]);
   const lit = [...slots.rows, ...[...mountings.values()].flat()];
   const lampIds = [...new Set(lit.map(({ lampId }) => lampId).filter((id) => id !== null))];
   const [surveys, settings] = await Promise.all([
-    pool.query<SurveyRow>(surveyQuery, [slotIds, until, since]),
-    pool.query<LampSetting & { lampId: string }>(settingQuery, [lampIds, until]),
+    reader.query<SurveyRow>(surveyQuery, [slotIds, until, since]),
+    reader.query<LampSetting & { lampId: string }>(settingQuery, [lampIds, until]),
   ]);
   const surveysOfSlot = surveysBySlot(surveys.rows);
   const byLamp = Map.groupBy(settings.rows, (row) => row.lampId);
@@ -120,11 +120,11 @@ function surveysBySlot(rows: readonly SurveyRow[]): Map<string, SurveyedLight[]>
 
 /** The light at each of these slots at a time, as known by then; a slot that was never surveyed is left out. */
 export async function slotLightAt(
-  pool: pg.Pool,
+  reader: SqlReader,
   slotIds: readonly string[],
   at: Date,
 ): Promise<Map<string, LightEstimate>> {
-  const histories = await slotLightHistories(pool, slotIds, at);
+  const histories = await slotLightHistories(reader, slotIds, at);
   const known = [...histories].map(([slotId, history]) => [slotId, lightAt(history, at)] as const);
   return new Map(known.filter((entry): entry is [string, LightEstimate] => entry[1] !== null));
 }

@@ -1,5 +1,5 @@
-import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 
 /** How a rack was mounted from `at` on: tank and place in it, lamps, depth and slope. */
 export interface RackMounting {
@@ -24,11 +24,11 @@ const mountingQuery = `
 
 /** How the racks of these slots were mounted until a time, oldest first; only racks that were ever mounted otherwise. */
 export async function rackMountings(
-  pool: pg.Pool,
+  reader: SqlReader,
   slotIds: readonly string[],
   until: Date,
 ): Promise<Map<string, RackMounting[]>> {
-  const { rows } = await pool.query<RackMounting>(mountingQuery, [slotIds]);
+  const { rows } = await reader.query<RackMounting>(mountingQuery, [slotIds]);
   const byRack = [...Map.groupBy(rows, (row) => row.rackId)];
   return new Map(
     byRack.map(([rackId, mountings]) => [rackId, mountings.filter(({ at }, i) => i === 0 || at <= until)]),

@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { breather } from '../../platform/steps.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 
@@ -31,7 +31,7 @@ const query = `
             AND lower(coalesce(method.laboratory, '')) = lower(asked.laboratory))`;
 
 /** Marks the lines whose reading is there already, or stood earlier in the file: they are left out. */
-export async function markDuplicates(db: Pick<pg.Pool, 'query'>, lines: readonly FileLine[]): Promise<void> {
+export async function markDuplicates(db: SqlReader, lines: readonly FileLine[]): Promise<void> {
   const taken = await withoutRepeats(lines);
   for (let from = 0; from < taken.length; from += linesPerQuery) {
     const part = taken.slice(from, from + linesPerQuery);

@@ -1,5 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import { csvText } from '../../platform/csv.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { type BroughtReading, keepBrought, withdrawBrought } from '../../water/readings/imported.ts';
@@ -116,7 +117,7 @@ export async function acceptImport(
     throw new Refusal('Answer what is asked first; “leave these rows out” is an answer too.', {
       status: 409,
     });
-  await markDuplicates({ query: transactionQuery(work) }, preview.lines);
+  await markDuplicates(readerOf(work.tx), preview.lines);
   const lines = preview.lines.filter(isTaken);
   if (lines.length === 0) throw new Refusal('There is nothing in this file to take.', { status: 409 });
   const methods = await addLaboratories(
@@ -187,12 +188,4 @@ function refusedRows({ rows, lines, format }: ImportPreview): { text: string; ro
   const head = headRow === 0 ? [] : [[...padded(headRow), 'why it was not taken']];
   const body = [...reasons].map(([row, all]) => [...padded(row), all.join(' ')]);
   return { text: csvText([...head, ...body]), rows: reasons.size };
-}
-
-/** The transaction as something to ask with numbered parameters. */
-function transactionQuery(work: Work): Parameters<typeof markDuplicates>[0]['query'] {
-  const query = async (sql: string, values: unknown[]) => ({
-    rows: await work.tx.$queryRawUnsafe(sql, ...values),
-  });
-  return query as unknown as Parameters<typeof markDuplicates>[0]['query'];
 }

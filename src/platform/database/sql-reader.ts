@@ -1,13 +1,23 @@
 import type pg from 'pg';
 import type { Tx } from '../service.ts';
 
-/** A change's own transaction for functions that read by the pool: they see what the change wrote, one query at a time. */
-export function poolOf(tx: Tx): pg.Pool {
+/**
+ * What runs a query that only reads. The service's pool is one; {@link readerOf} makes one of a transaction, so that
+ * the same function serves a page and a change.
+ */
+export interface SqlReader {
+  /** @param values for $1, $2 ...; inside a transaction a uuid needs its cast, as in `$1::uuid` */
+  query<Row extends pg.QueryResultRow>(sql: string, values?: readonly unknown[]): Promise<{ rows: Row[] }>;
+}
+
+/** Reads inside a transaction: sees what the change has written. One query at a time, since they share a connection. */
+export function readerOf(tx: Tx): SqlReader {
   let last: Promise<unknown> = Promise.resolve();
-  const query = async (sql: string, values: readonly unknown[] = []) => {
-    const rows = last.then(() => tx.$queryRawUnsafe<unknown[]>(sql, ...values));
-    last = rows.catch(() => undefined);
-    return { rows: await rows };
+  return {
+    async query<Row extends pg.QueryResultRow>(sql: string, values: readonly unknown[] = []) {
+      const rows = last.then(() => tx.$queryRawUnsafe<Row[]>(sql, ...values));
+      last = rows.catch(() => undefined);
+      return { rows: await rows };
+    },
   };
-  return { query } as unknown as pg.Pool;
 }

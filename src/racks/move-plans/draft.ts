@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { breather } from '../../platform/steps.ts';
 import { plural } from '../../platform/words/numbers.ts';
@@ -35,15 +35,15 @@ const unplacedQuery = `
  * @throws Refusal when no lot is chosen, a code is unknown, or there are too many at once
  */
 export async function draftPlacement(
-  pool: pg.Pool,
+  reader: SqlReader,
   siteId: string,
   wish: PlacementWish,
   now: Date,
 ): Promise<PlacementDraft> {
   const { which, use, emptyRack, makeWay } = wish;
-  const lotIds = await namedLots(pool, siteId, wish);
+  const lotIds = await namedLots(reader, siteId, wish);
   const emptyRackId = which === 'rack' ? emptyRack : null;
-  const ground = await groundOf(pool, { siteId, useRackIds: use, emptyRackId, lotIds }, now);
+  const ground = await groundOf(reader, { siteId, useRackIds: use, emptyRackId, lotIds }, now);
   refuseTooMany(ground);
   const board = new Board(ground);
   const wrong = wrongIn(board, board.now());
@@ -83,9 +83,13 @@ const nothing: Record<PlacementWish['which'], string> = {
   codes: 'None of these lots has pieces left.',
 };
 
-async function namedLots(pool: pg.Pool, siteId: string, { which, codes }: PlacementWish): Promise<string[]> {
+async function namedLots(
+  reader: SqlReader,
+  siteId: string,
+  { which, codes }: PlacementWish,
+): Promise<string[]> {
   if (which === 'unplaced') {
-    const { rows } = await pool.query<{ id: string }>(unplacedQuery, [siteId]);
+    const { rows } = await reader.query<{ id: string }>(unplacedQuery, [siteId]);
     return rows.map(({ id }) => id);
   }
   if (which !== 'codes') return [];
@@ -94,7 +98,7 @@ async function namedLots(pool: pg.Pool, siteId: string, { which, codes }: Placem
     if (!read.ok) throw new Refusal(`${typed}: ${read.message}`, { field: 'codes' });
     return read.code;
   });
-  const { rows } = await pool.query<{ id: string; code: string }>(
+  const { rows } = await reader.query<{ id: string; code: string }>(
     'SELECT id, code FROM lot WHERE site_id = $1 AND code = ANY($2)',
     [siteId, wanted],
   );

@@ -1,5 +1,5 @@
 import type { Work } from '../../platform/change.ts';
-import { poolOf } from '../../platform/database/sql-reader.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import { moveLot } from '../../stock/places/placements.ts';
 import type { MovePlanInput } from './move-plans.schema.ts';
@@ -59,7 +59,7 @@ async function lockMove(work: Work, moveId: string): Promise<{ plan: MovePlanSta
 
 async function lockPlan(work: Work, id: string): Promise<MovePlanState> {
   await work.tx.$queryRaw`SELECT id FROM move_plan WHERE id = ${id}::uuid FOR UPDATE`;
-  const [plan] = await readMovePlans(poolOf(work.tx), { id });
+  const [plan] = await readMovePlans(readerOf(work.tx), { id });
   if (plan === undefined) throw notFound('This plan');
   if (plan.endedAt !== null)
     throw new Refusal('This plan has ended. Note the move on the lot itself, or plan again.', {

@@ -1,5 +1,5 @@
-import type pg from 'pg';
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
 import { lotLights } from '../../stock/light/lot-light.ts';
@@ -100,23 +100,23 @@ const promisedQuery = `
  * whoever stands there. Lots are told as staying, with the reason where there is one; who takes part is decided
  * afterwards. Thirteen queries, however many lots.
  */
-export async function groundOf(pool: pg.Pool, wish: GroundWish, now: Date): Promise<Ground> {
+export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): Promise<Ground> {
   const { siteId, useRackIds, emptyRackId, lotIds } = wish;
   const asked = emptyRackId === null ? useRackIds : [...useRackIds, emptyRackId];
-  const { rows: racks } = await pool.query<GroundRack>(racksQuery, [siteId, asked, lotIds, now]);
+  const { rows: racks } = await reader.query<GroundRack>(racksQuery, [siteId, asked, lotIds, now]);
   const rackIds = racks.map(({ id }) => id);
   const today = now.toISOString().slice(0, 10);
   const [unsorted, lots, promised] = await Promise.all([
-    standingOn(pool, rackIds, now),
-    pool.query<LotRow>(lotsQuery, [lotIds, rackIds, today, siteId]),
-    pool.query<{ id: string }>(promisedQuery),
+    standingOn(reader, rackIds, now),
+    reader.query<LotRow>(lotsQuery, [lotIds, rackIds, today, siteId]),
+    reader.query<{ id: string }>(promisedQuery),
   ]);
   // As one walks: racks in the order of the halls and tanks.
   const order = new Map(rackIds.map((id, i) => [id, i]));
   const standing = unsorted.sort((a, b) => (order.get(a.rackId) ?? 0) - (order.get(b.rackId) ?? 0));
   const ids = lots.rows.map(({ id }) => id);
-  const care = await lotCare(pool, { lotIds: ids });
-  const lights = await lotLights(pool, ids, care, now);
+  const care = await lotCare(reader, { lotIds: ids });
+  const lights = await lotLights(reader, ids, care, now);
   const taken = new Set(promised.rows.map(({ id }) => id));
   const known = new Map(racks.map((rack) => [rack.id, rack]));
   const use = new Set(useRackIds);

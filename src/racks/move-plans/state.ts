@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type Cell, placeWords } from '../../stock/places/slots.ts';
 
 /** One move of a plan as it stands. */
@@ -88,11 +88,11 @@ const query = `
  * @param filter of a site, or one by its id; `endedSince`: those that run, and those that ended after that
  */
 export async function readMovePlans(
-  pool: Pick<pg.Pool, 'query'>,
+  reader: SqlReader,
   filter: { siteId?: string; id?: string; endedSince?: Date },
 ): Promise<MovePlanState[]> {
   const values = [filter.siteId ?? null, filter.id ?? null, filter.endedSince ?? null];
-  const { rows } = await pool.query<Row>(query, values);
+  const { rows } = await reader.query<Row>(query, values);
   return rows.map((row) => ({ ...row, moves: movesOf(row) }));
 }
 

@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './state.ts';
@@ -14,9 +14,13 @@ export interface DueMove {
 }
 
 /** Moves of running plans that go to places in these systems, and those done there today. One query. */
-export async function dueMoves(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueMove[]> {
+export async function dueMoves(
+  reader: SqlReader,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<DueMove[]> {
   // A plan that ended today may have been done today.
-  const plans = await readMovePlans(pool, { endedSince: daysBefore(now, 1) });
+  const plans = await readMovePlans(reader, { endedSince: daysBefore(now, 1) });
   return plans.flatMap((plan) => duesOf(plan, now)).filter(({ move }) => systemIds.includes(move.systemId));
 }
 

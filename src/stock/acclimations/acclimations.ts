@@ -1,6 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
-import { poolOf } from '../../platform/database/sql-reader.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
@@ -12,13 +12,13 @@ import { acclimationSubject, bump, lockRunning, sameVersion, touchSystems } from
 
 /** What a wish would become now. */
 export async function draftOf(
-  pool: Parameters<typeof draftByPlaces>[0],
+  reader: Parameters<typeof draftByPlaces>[0],
   { siteId, means }: Pick<Wish, 'siteId' | 'means'>,
   now: Date,
 ): Promise<Draft | NoDraft> {
   return means.by === 'lamps'
-    ? draftByLamps(pool, siteId, means, now)
-    : draftByPlaces(pool, siteId, means, now);
+    ? draftByLamps(reader, siteId, means, now)
+    : draftByPlaces(reader, siteId, means, now);
 }
 
 /** The steps of a draft in one line, so that what is planned is what was looked at. */
@@ -46,7 +46,7 @@ export async function planAcclimation(
   if (wish.startsOn < localDay(now, site.timeZone))
     throw new Refusal('Choose today or a later day to start.', { field: 'startsOn' });
   await tx.$executeRaw`SELECT pg_advisory_xact_lock(${plannersLock})`;
-  const draft = await draftOf(poolOf(tx), wish, now);
+  const draft = await draftOf(readerOf(tx), wish, now);
   if (!draft.ok) throw new Refusal(draft.refused, { field: draft.field });
   if (wish.seen !== null && wish.seen !== stepsSeen(draft))
     throw new Refusal(

@@ -1,5 +1,5 @@
-import type pg from 'pg';
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type SlotStanding, standingOn } from '../places/occupancy.ts';
 import { placeWords } from '../places/slots.ts';
@@ -41,14 +41,18 @@ const promisedQuery = `
      WHERE move_plan.ended_at IS NULL AND planned_move.done_at IS NULL AND planned_move.left_out_at IS NULL) AS promise`;
 
 /** Every lit slot of these systems, and what other plans have been promised. Three queries. */
-export async function readShelves(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<Shelves> {
-  const racks = (await pool.query<ShelfRack>(rackQuery, [systemIds])).rows;
+export async function readShelves(
+  reader: SqlReader,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<Shelves> {
+  const racks = (await reader.query<ShelfRack>(rackQuery, [systemIds])).rows;
   const slots = await standingOn(
-    pool,
+    reader,
     racks.map((rack) => rack.id),
     now,
   );
-  const promised = (await pool.query<{ id: string }>(promisedQuery)).rows;
+  const promised = (await reader.query<{ id: string }>(promisedQuery)).rows;
   return {
     racks: new Map(racks.map((rack) => [rack.id, rack])),
     slots: slots.flatMap((slot) => (slot.light === null ? [] : { ...slot, light: withDaily(slot.light) })),

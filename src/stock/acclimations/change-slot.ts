@@ -1,6 +1,5 @@
-import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
-import { poolOf } from '../../platform/database/sql-reader.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { placesFor, readShelves } from './candidate-slots.ts';
 import { lotsAhead } from './lots.ts';
@@ -17,17 +16,17 @@ const OFFERED = 25;
  * nearest to the planned light first; by step. A fixed number of queries.
  */
 export async function placesAhead(
-  pool: pg.Pool,
+  reader: SqlReader,
   acclimation: Acclimation,
   now: Date,
 ): Promise<Map<string, Place[]>> {
   const steps = nextSteps(acclimation).filter((step) => step.lotId !== null);
   if (steps.length === 0) return new Map();
   const ids = steps.map((step) => step.lotId ?? '');
-  const lots = new Map((await lotsAhead(pool, acclimation.siteId, ids, now)).map((lot) => [lot.id, lot]));
+  const lots = new Map((await lotsAhead(reader, acclimation.siteId, ids, now)).map((lot) => [lot.id, lot]));
   const systems = [...new Set(steps.flatMap((step) => step.systemId ?? []))];
-  const shelves = await readShelves(pool, systems, now);
-  const around = await surroundingsOf(pool, [acclimation], now);
+  const shelves = await readShelves(reader, systems, now);
+  const around = await surroundingsOf(reader, [acclimation], now);
   return new Map(
     steps.map((step) => {
       const lot = lots.get(step.lotId ?? '');
@@ -54,7 +53,7 @@ export async function choosePlace(
 ): Promise<{ acclimationId: string }> {
   const { acclimation, step } = await lockStep(work, stepId);
   sameVersion(acclimation, version);
-  const offered = (await placesAhead(poolOf(work.tx), acclimation, work.now)).get(step.id) ?? [];
+  const offered = (await placesAhead(readerOf(work.tx), acclimation, work.now)).get(step.id) ?? [];
   const place = offered.find((one) => sameSlots(one.slotIds, slotIds));
   if (place === undefined)
     throw new Refusal('That place is taken, promised, or too bright for it now. Choose another.', {

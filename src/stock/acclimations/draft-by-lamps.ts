@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { LampMeans } from './acclimations.schema.ts';
 import { type Draft, type DraftStep, type NoDraft, refuseLots } from './draft-by-slots.ts';
 import { type Beneath, type LampPlan, planLamps } from './lamp-steps.rules.ts';
@@ -25,19 +25,19 @@ const lampQuery = `
 
 /** Lamps of a site and the lots beneath them; null when there are none of this id. Ten queries. */
 export async function lampAhead(
-  pool: pg.Pool,
+  reader: SqlReader,
   siteId: string,
   lampId: string,
   now: Date,
 ): Promise<LampAhead | null> {
-  const { rows } = await pool.query<Omit<LampAhead, 'lots'> & { lotIds: string[] }>(lampQuery, [
+  const { rows } = await reader.query<Omit<LampAhead, 'lots'> & { lotIds: string[] }>(lampQuery, [
     lampId,
     siteId,
   ]);
   const [lamp] = rows;
   if (lamp === undefined) return null;
   const { lotIds, ...rest } = lamp;
-  return { ...rest, lots: await lotsAhead(pool, siteId, lotIds, now) };
+  return { ...rest, lots: await lotsAhead(reader, siteId, lotIds, now) };
 }
 
 /** The lots whose light is known, as the planner of lamps sees them. */
@@ -51,12 +51,12 @@ export function beneathOf(lots: readonly LotAhead[]): Beneath[] {
 
 /** The ramp that a wish for lamps would become now. */
 export async function draftByLamps(
-  pool: pg.Pool,
+  reader: SqlReader,
   siteId: string,
   means: LampMeans,
   now: Date,
 ): Promise<Draft | NoDraft> {
-  const lamp = await lampAhead(pool, siteId, means.lampId, now);
+  const lamp = await lampAhead(reader, siteId, means.lampId, now);
   if (lamp === null) return { ok: false, field: 'lamp', refused: 'Choose lamps of the list.' };
   const { percent } = lamp;
   if (percent === null || percent <= 0)

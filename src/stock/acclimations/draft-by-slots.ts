@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import type { PlaceMeans, Received } from './acclimations.schema.ts';
 import { placeOf, placesFor, readShelves, type Shelves, standsAt } from './candidate-slots.ts';
@@ -56,12 +56,12 @@ const USUAL_HOURS = 10;
 
 /** The plan that a wish for places would become now. A fixed number of queries. */
 export async function draftByPlaces(
-  pool: pg.Pool,
+  reader: SqlReader,
   siteId: string,
   means: PlaceMeans,
   now: Date,
 ): Promise<Draft | NoDraft> {
-  const lots = await lotsAhead(pool, siteId, means.lotIds, now);
+  const lots = await lotsAhead(reader, siteId, means.lotIds, now);
   const trouble = refuseLots(lots);
   if (trouble !== null) return trouble;
   const systemIds = systemsOf(lots, means);
@@ -70,7 +70,7 @@ export async function draftByPlaces(
       'system',
       'Choose the system in which places are sought: these lots stand in several, or nowhere.',
     );
-  const shelves = await readShelves(pool, systemIds, now);
+  const shelves = await readShelves(reader, systemIds, now);
   const goal = goalOf(shelves, lots, means);
   if ('refused' in goal) return goal;
   return draft(shelves, lots, means, goal);

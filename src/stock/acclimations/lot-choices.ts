@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 
 /** Lots that may be chosen together: those of a rack, or of one delivery. */
@@ -31,24 +31,24 @@ const columns = `
 const lotOf = ({ id, code, kind, place, busy }: Row) => ({ id, code, kind, place: place ?? '', busy });
 
 /** The lots that stand on a rack. Two queries. */
-export async function lotsOnRack(pool: pg.Pool, siteId: string, rackId: string): Promise<LotGroup[]> {
+export async function lotsOnRack(reader: SqlReader, siteId: string, rackId: string): Promise<LotGroup[]> {
   const query = `${columns} AND place.rack_id = $2 ORDER BY lot.code`;
   const [{ rows }, rack] = await Promise.all([
-    pool.query<Row>(query, [siteId, rackId]),
-    pool.query<{ name: string }>('SELECT name FROM rack WHERE id = $1', [rackId]),
+    reader.query<Row>(query, [siteId, rackId]),
+    reader.query<{ name: string }>('SELECT name FROM rack WHERE id = $1', [rackId]),
   ]);
   return rows.length === 0 ? [] : [{ title: rack.rows[0]?.name ?? '', lots: rows.map(lotOf) }];
 }
 
 /** Deliveries of the last 30 days: lots of one day and one origin that were not grown here, the newest first. One query. */
 export async function recentDeliveries(
-  pool: pg.Pool,
+  reader: SqlReader,
   siteId: string,
   now: Date,
   dayWords: (day: string) => string,
 ): Promise<LotGroup[]> {
   const query = `${columns} AND lot.parent_id IS NULL AND lot.arrived_at > $2 ORDER BY lot.arrived_at DESC, lot.origin, lot.code LIMIT 400`;
-  const { rows } = await pool.query<Row>(query, [siteId, daysBefore(now, 30)]);
+  const { rows } = await reader.query<Row>(query, [siteId, daysBefore(now, 30)]);
   return [...Map.groupBy(rows, (row) => `${row.arrivedAt} ${row.origin}`).values()].map((group) => ({
     title: `${dayWords(group[0]?.arrivedAt ?? '')}${group[0]?.origin === '' ? '' : `, ${group[0]?.origin}`}`,
     lots: group.map(lotOf),
@@ -57,13 +57,13 @@ export async function recentDeliveries(
 
 /** Lots by their codes, as people type them, with or without hyphens; codes that are none are given back. One query. */
 export async function lotIdsOf(
-  pool: pg.Pool,
+  reader: SqlReader,
   siteId: string,
   codes: readonly string[],
 ): Promise<{ ids: string[]; unknown: string[] }> {
   const bare = (code: string) => code.toUpperCase().replace(/[^A-Z0-9]/g, '');
   const query = `SELECT id, replace(code, '-', '') AS bare FROM lot WHERE site_id = $1 AND replace(code, '-', '') = ANY($2)`;
-  const { rows } = await pool.query<{ id: string; bare: string }>(query, [siteId, codes.map(bare)]);
+  const { rows } = await reader.query<{ id: string; bare: string }>(query, [siteId, codes.map(bare)]);
   const found = new Set(rows.map((row) => row.bare));
   return { ids: rows.map((row) => row.id), unknown: codes.filter((code) => !found.has(bare(code))) };
 }

@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
 import { type Cell, placeWords } from '../places/slots.ts';
@@ -48,16 +48,16 @@ const query = `
 
 /** Lots of a site with their care and light, by code. Nine queries, however many. */
 export async function lotsAhead(
-  pool: pg.Pool,
+  reader: SqlReader,
   siteId: string,
   lotIds: readonly string[],
   now: Date,
 ): Promise<LotAhead[]> {
   if (lotIds.length === 0) return [];
   const today = now.toISOString().slice(0, 10);
-  const { rows } = await pool.query<Row>(query, [siteId, lotIds, today]);
-  const care = await lotCare(pool, { lotIds });
-  const lights = await lotLights(pool, lotIds, care, now);
+  const { rows } = await reader.query<Row>(query, [siteId, lotIds, today]);
+  const care = await lotCare(reader, { lotIds });
+  const lights = await lotLights(reader, lotIds, care, now);
   return rows.map(({ slots, rackName, ...row }) => ({
     ...row,
     slotIds: slots.map((slot) => slot.id),

@@ -1,5 +1,5 @@
-import type pg from 'pg';
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { accustomedLight, dailyLightMolM2 } from '../../science/light.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { type AheadOf, type Hold, holdOf, type LotStanding } from './hold.rules.ts';
@@ -59,7 +59,7 @@ const wellQuery = `
 
 /** Reads what the next steps of these acclimations are judged by. Twelve queries, however many. */
 export async function surroundingsOf(
-  pool: pg.Pool,
+  reader: SqlReader,
   acclimations: readonly Acclimation[],
   now: Date,
 ): Promise<Surroundings> {
@@ -68,11 +68,11 @@ export async function surroundingsOf(
   const lampIds = [...new Set(ahead.flatMap((step) => step.lampId ?? []))];
   const lotIds = [...new Set(acclimations.flatMap((one) => one.lots.map((lot) => lot.id)))];
   const siteId = acclimations[0]?.siteId ?? null;
-  const lots = siteId === null ? [] : await lotsAhead(pool, siteId, lotIds, now);
-  const slots = (await pool.query<SlotRow>(slotQuery, [slotIds])).rows.map(withDaily);
-  const lamps = (await pool.query<{ id: string; percent: number | null }>(lampQuery, [lampIds, now])).rows;
+  const lots = siteId === null ? [] : await lotsAhead(reader, siteId, lotIds, now);
+  const slots = (await reader.query<SlotRow>(slotQuery, [slotIds])).rows.map(withDaily);
+  const lamps = (await reader.query<{ id: string; percent: number | null }>(lampQuery, [lampIds, now])).rows;
   const ids = acclimations.map((one) => one.id);
-  const well = (await pool.query<{ lotId: string; days: number }>(wellQuery, [ids, now])).rows;
+  const well = (await reader.query<{ lotId: string; days: number }>(wellQuery, [ids, now])).rows;
   return {
     now,
     lots: new Map(lots.map((lot) => [lot.id, lot])),

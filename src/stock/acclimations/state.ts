@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type Cell, placeWords } from '../places/slots.ts';
 
 /** One step as it stands. */
@@ -112,13 +112,16 @@ interface StepRow extends Omit<StepState, 'slotIds' | 'place'> {
 }
 
 /** Acclimations, running ones first, the newest before. Two queries. */
-export async function readAcclimations(pool: pg.Pool, filter: AcclimationFilter): Promise<Acclimation[]> {
+export async function readAcclimations(reader: SqlReader, filter: AcclimationFilter): Promise<Acclimation[]> {
   const { siteId = null, id = null, lotId = null, systemIds = null, running = false } = filter;
   const values = [siteId, id, lotId, systemIds, running];
-  const heads = (await pool.query<Omit<Acclimation, 'steps'>>(headQuery, values)).rows;
+  const heads = (await reader.query<Omit<Acclimation, 'steps'>>(headQuery, values)).rows;
   if (heads.length === 0) return [];
   const ids = heads.map((head) => head.id);
-  const steps = Map.groupBy((await pool.query<StepRow>(stepQuery, [ids])).rows, (step) => step.acclimationId);
+  const steps = Map.groupBy(
+    (await reader.query<StepRow>(stepQuery, [ids])).rows,
+    (step) => step.acclimationId,
+  );
   return heads.map((head) => ({ ...head, steps: (steps.get(head.id) ?? []).map(stepOf) }));
 }
 

@@ -1,6 +1,6 @@
 import { turnLamp } from '../../farm/lamps/lamps.ts';
 import type { Work } from '../../platform/change.ts';
-import { poolOf } from '../../platform/database/sql-reader.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
@@ -38,7 +38,7 @@ async function refuseHeld(work: Work, acclimation: Acclimation, step: StepState,
     throw refuse('It cannot be done before it was planned. Check the time.');
   if (step.dueOn > localDay(at, acclimation.timeZone))
     throw refuse(`It is due on ${step.dueOn} at the earliest.`);
-  const around = await surroundingsOf(poolOf(work.tx), [acclimation], work.now);
+  const around = await surroundingsOf(readerOf(work.tx), [acclimation], work.now);
   const held = heldNow(acclimation, step, around);
   if (held !== null)
     throw refuse(`Held back: ${held.words} If it was done already, note the move or the setting by itself.`);
@@ -136,7 +136,7 @@ export async function leaveOutLightStep(
 /** Waits for whoever else changes this acclimation. @throws Refusal 404; 409 when it has ended */
 export async function lockRunning(work: Work, id: string): Promise<Acclimation> {
   await work.tx.$queryRaw`SELECT id FROM acclimation WHERE id = ${id}::uuid FOR UPDATE`;
-  const [acclimation] = await readAcclimations(poolOf(work.tx), { id });
+  const [acclimation] = await readAcclimations(readerOf(work.tx), { id });
   if (acclimation === undefined) throw notFound('This acclimation');
   if (!isRunning(acclimation)) throw new Refusal('This acclimation has ended already.', { status: 409 });
   return acclimation;

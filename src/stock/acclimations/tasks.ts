@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { heldNow, type Surroundings, surroundingsOf } from './next-step.ts';
@@ -16,14 +16,14 @@ export interface DueStep {
 
 /** Steps of acclimations due in these systems today, and those done today. Fourteen queries, however many. */
 export async function dueLightSteps(
-  pool: pg.Pool,
+  reader: SqlReader,
   systemIds: readonly string[],
   now: Date,
 ): Promise<DueStep[]> {
-  const all = await readAcclimations(pool, { systemIds });
+  const all = await readAcclimations(reader, { systemIds });
   const recent = all.filter(({ endedAt }) => endedAt === null || now.getTime() - endedAt.getTime() < dayMs);
   if (recent.length === 0) return [];
-  const around = await surroundingsOf(pool, recent, now);
+  const around = await surroundingsOf(reader, recent, now);
   return recent.flatMap((one) => dueOf(one, around)).filter(({ systemId }) => systemIds.includes(systemId));
 }
 

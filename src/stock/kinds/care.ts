@@ -1,5 +1,5 @@
-import type pg from 'pg';
 import type { FigureBasis } from '../../generated/prisma/enums.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 
 /** One figure of care as it holds for a kind or a lot, numbers in canonical units. */
 export interface CareValue {
@@ -52,8 +52,8 @@ function gather(rows: readonly FigureRow[]): Map<string, Record<string, CareValu
 }
 
 /** Every kind's care: what it says itself over what its group says. One query. */
-export async function kindCare(pool: pg.Pool): Promise<Map<string, Care>> {
-  const { rows } = await pool.query<FigureRow>(ofKinds);
+export async function kindCare(reader: SqlReader): Promise<Map<string, Care>> {
+  const { rows } = await reader.query<FigureRow>(ofKinds);
   return gather(rows);
 }
 
@@ -63,21 +63,21 @@ export async function kindCare(pool: pg.Pool): Promise<Map<string, Care>> {
  * @param filter lots standing in one system, lots by id, or both; every lot when empty
  */
 export async function lotCare(
-  pool: pg.Pool,
+  reader: SqlReader,
   filter: { systemId?: string | undefined; lotIds?: readonly string[] | undefined } = {},
 ): Promise<Map<string, Care>> {
   const values = [filter.lotIds ?? null, filter.systemId ?? null];
-  return careOf(pool, (await pool.query<{ id: string; kindId: string }>(chosenLots, values)).rows);
+  return careOf(reader, (await reader.query<{ id: string; kindId: string }>(chosenLots, values)).rows);
 }
 
 /** The same for lots whose kinds are known already. Two queries. */
 export async function careOf(
-  pool: pg.Pool,
+  reader: SqlReader,
   lots: readonly { id: string; kindId: string }[],
 ): Promise<Map<string, Care>> {
   const [kinds, figures] = await Promise.all([
-    kindCare(pool),
-    pool.query<FigureRow>(ofLots, [lots.map((lot) => lot.id)]),
+    kindCare(reader),
+    reader.query<FigureRow>(ofLots, [lots.map((lot) => lot.id)]),
   ]);
   const own = gather(figures.rows);
   return new Map(

@@ -1,5 +1,5 @@
-import type pg from 'pg';
 import { slotLightHistories } from '../../farm/light/slot-light.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type Exposure, exposuresOf, type Stay } from './exposure.rules.ts';
 
 export type { Exposure } from './exposure.rules.ts';
@@ -38,16 +38,16 @@ const stayQuery = `
  * @returns every lot of the filter that was ever placed; an empty list where its slots were never surveyed
  */
 export async function lotExposures(
-  pool: pg.Pool,
+  reader: SqlReader,
   filter: ExposureFilter,
   now: Date,
 ): Promise<Map<string, Exposure[]>> {
   const { systemId = null, lotIds = null, since = null } = filter;
   type Row = Omit<Stay, 'slotIds'> & { lotId: string; slots: string };
-  const told = await pool.query<Row>(stayQuery, [now, lotIds, systemId, since]);
+  const told = await reader.query<Row>(stayQuery, [now, lotIds, systemId, since]);
   const rows = told.rows.map(({ slots, ...stay }) => ({ ...stay, slotIds: slots.split(' ') }));
   const slotIds = [...new Set(rows.flatMap((stay) => stay.slotIds))];
-  const histories = await slotLightHistories(pool, slotIds, now, since);
+  const histories = await slotLightHistories(reader, slotIds, now, since);
   const stays = Map.groupBy(rows, (stay) => stay.lotId);
   return new Map(
     [...stays].map(([lotId, list]) => [lotId, list.flatMap((stay) => exposuresOf(stay, histories))]),

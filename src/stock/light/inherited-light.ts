@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { CameWith } from './accustomed.rules.ts';
 import { type Exposure, lotExposures } from './exposure.ts';
 
@@ -22,15 +22,17 @@ function upTo(until: Date | null, pieces: readonly Exposure[]): Exposure[] {
 
 /** The light lots have lived in, what the lots they were cut from had before their own; oldest first. Five queries. */
 export async function lotLines(
-  pool: pg.Pool,
+  reader: SqlReader,
   lotIds: readonly string[],
   now: Date,
   since?: Date,
 ): Promise<Map<string, Exposure[]>> {
-  const { rows } = await pool.query<{ lot: string; ancestor: string; until: Date | null }>(descent, [lotIds]);
+  const { rows } = await reader.query<{ lot: string; ancestor: string; until: Date | null }>(descent, [
+    lotIds,
+  ]);
   const ancestors = [...new Set([...lotIds, ...rows.map((row) => row.ancestor)])];
   const filter = { lotIds: ancestors, ...(since === undefined ? {} : { since }) };
-  const known = await lotExposures(pool, filter, now);
+  const known = await lotExposures(reader, filter, now);
   const lines = Map.groupBy(rows, (row) => row.lot);
   return new Map(
     lotIds.map((lotId) => {
@@ -50,10 +52,10 @@ const cameQuery = `
 
 /** What the acclimations that run say lots were used to when they began. One query. */
 export async function cameWith(
-  pool: pg.Pool,
+  reader: SqlReader,
   lotIds: readonly string[],
   now: Date,
 ): Promise<Map<string, CameWith>> {
-  const { rows } = await pool.query<CameWith & { lotId: string }>(cameQuery, [lotIds, now]);
+  const { rows } = await reader.query<CameWith & { lotId: string }>(cameQuery, [lotIds, now]);
   return new Map(rows.map(({ lotId, ...came }) => [lotId, came]));
 }

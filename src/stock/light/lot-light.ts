@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { Care } from '../kinds/care.ts';
 import { accustomedTo, type CameWith } from './accustomed.rules.ts';
 import type { Exposure } from './exposure.ts';
@@ -25,12 +25,12 @@ export const NO_LIGHT: LotLight = { exposures: [], now: null, accustomed: null, 
  * @param care as `lotCare` gives it: the kind's time constant (`adaptation_days`), 10 days where it has none
  */
 export async function lotLights(
-  pool: pg.Pool,
+  reader: SqlReader,
   lotIds: readonly string[],
   care: ReadonlyMap<string, Care>,
   now: Date,
 ): Promise<Map<string, LotLight>> {
-  const [lines, known] = await Promise.all([lotLines(pool, lotIds, now), cameWith(pool, lotIds, now)]);
+  const [lines, known] = await Promise.all([lotLines(reader, lotIds, now), cameWith(reader, lotIds, now)]);
   return new Map(
     [...lines].map(([lotId, exposures]) => {
       const last = exposures.at(-1);

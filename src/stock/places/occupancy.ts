@@ -1,7 +1,7 @@
-import type pg from 'pg';
 import { fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
 import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
 import type { Base, ConditionState, Flow, Severity } from '../../generated/prisma/enums.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 
 /** What is open about a lot, the most urgent first. */
@@ -116,11 +116,11 @@ function lotOf(row: Row): StandingLot | null {
 
 /** Every slot of these racks as it is now: light, flow, who stands there, what is open about it. One query. */
 export async function standingOn(
-  pool: pg.Pool,
+  reader: SqlReader,
   rackIds: readonly string[],
   now: Date,
 ): Promise<SlotStanding[]> {
-  const { rows } = await pool.query<Row>(query, [rackIds, now]);
+  const { rows } = await reader.query<Row>(query, [rackIds, now]);
   return rows.map((row) => {
     const { id, rackId, row: line, column, flow, jet, base } = row;
     const cell = { row: line, column };

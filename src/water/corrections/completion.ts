@@ -1,7 +1,7 @@
 import type { Work } from '../../platform/change.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { say, sayDifference } from '../quantities/quantities.ts';
 import { metBy } from './hold.rules.ts';
-import { askTx } from './queries.ts';
 import { aheadOf, lastDone, openStep, readCorrections } from './state.ts';
 import { bump } from './steps.ts';
 
@@ -14,7 +14,7 @@ export async function finishCorrections(
   systemId: string,
   codes: readonly string[],
 ): Promise<void> {
-  const states = await readCorrections(askTx(work.tx), { systemIds: [systemId], running: true }, work.now);
+  const states = await readCorrections(readerOf(work.tx), { systemIds: [systemId], running: true }, work.now);
   for (const state of states.filter((one) => codes.includes(one.quantity.code))) {
     const step = openStep(state) ?? state.steps.at(-1);
     if (step === undefined) continue;

@@ -10,7 +10,6 @@ import { pathId } from '../../platform/web/requests.ts';
 import { findWater } from '../systems/systems.ts';
 import { wishSchema } from './corrections.schema.ts';
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
-import { askPool } from './queries.ts';
 import { type CorrectionState, dueDay, heldNow, isRunning, openStep, readCorrections } from './state.ts';
 import { doCorrectionStep, leaveOutStep } from './steps.ts';
 
@@ -43,14 +42,14 @@ function told(state: CorrectionState, now: Date) {
 async function getCorrections(service: Service, request: FastifyRequest) {
   const now = service.now();
   const system = await findWater(service.db, pathId(request, 'id', 'This system'));
-  const states = await readCorrections(askPool(service.pool), { systemIds: [system.id] }, now);
+  const states = await readCorrections(service.pool, { systemIds: [system.id] }, now);
   return { corrections: states.map((state) => told(state, now)) };
 }
 
 async function getCorrection(service: Service, request: FastifyRequest) {
   const now = service.now();
   const id = pathId(request, 'id', 'This correction');
-  const [state] = await readCorrections(askPool(service.pool), { id }, now);
+  const [state] = await readCorrections(service.pool, { id }, now);
   if (state === undefined) throw notFound('This correction');
   return told(state, now);
 }

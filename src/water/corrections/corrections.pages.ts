@@ -10,7 +10,6 @@ import { pathId } from '../../platform/web/requests.ts';
 import { findWater } from '../systems/systems.ts';
 import { correctionChart } from './chart.ts';
 import { stopCorrection } from './corrections.ts';
-import { askPool } from './queries.ts';
 import { isRunning, readCorrections } from './state.ts';
 import { doCorrectionStep, leaveOutStep } from './steps.ts';
 import { correctionTitle, correctionView, listedCorrection } from './view.ts';
@@ -29,7 +28,7 @@ const correctionId = (request: FastifyRequest) => pathId(request, 'id', 'This co
 async function showCorrections(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
   const system = await findWater(service.db, pathId(request, 'id', 'This system'));
-  const all = await readCorrections(askPool(service.pool), { systemIds: [system.id] }, now);
+  const all = await readCorrections(service.pool, { systemIds: [system.id] }, now);
   const data = {
     system,
     running: all.filter(isRunning).map((state) => listedCorrection(state, now)),
@@ -47,7 +46,7 @@ async function showCorrection(
   refused?: FormState,
 ) {
   const now = service.now();
-  const [state] = await readCorrections(askPool(service.pool), { id: correctionId(request) }, now);
+  const [state] = await readCorrections(service.pool, { id: correctionId(request) }, now);
   if (state === undefined) throw notFound('This correction');
   const form =
     refused ??

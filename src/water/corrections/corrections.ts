@@ -1,4 +1,5 @@
 import type { Work } from '../../platform/change.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
@@ -6,7 +7,7 @@ import { type Correctable, caps, isCorrectable } from '../dosing/substances.rule
 import { type Quantity, say } from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';
 import { capWords, type Draft, draftOf, readGround, type Wished } from './draft.ts';
-import { askTx, type Basis } from './queries.ts';
+import type { Basis } from './queries.ts';
 import { isRunning } from './state.ts';
 import { bump, lock, sameVersion } from './steps.ts';
 
@@ -55,7 +56,7 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
   if (input.dailyCap > caps[quantity.code].usual * (1 + 1e-9) && input.capReason === '')
     throw new Refusal('Say why more than the usual change a day is right here.', { field: 'capReason' });
   if (input.revises !== null) await stopForRevision(work, input.revises, input.reason);
-  const ground = await readGround({ db: tx, ask: askTx(tx) }, system, site.timeZone, quantity, now);
+  const ground = await readGround(readerOf(tx), system, site.timeZone, quantity, now);
   const draft = draftOf(ground, input);
   if (!draft.ok) throw new Refusal(draft.refused, { field: draft.field });
   if (input.seen !== null && input.seen !== amountsSeen(draft))

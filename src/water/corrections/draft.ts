@@ -1,5 +1,5 @@
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { momentOf } from '../../platform/days.ts';
-import type { Reader } from '../../platform/service.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import {
@@ -15,17 +15,11 @@ import type { WaterSystem } from '../systems/systems.ts';
 import { type Drift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
 import { togetherAfter } from './hold.rules.ts';
-import { type Ask, readWaterNow } from './queries.ts';
+import { readWaterNow } from './queries.ts';
 import { saturationOf, type Together } from './saturation.rules.ts';
 import { planCourse, type Schedule } from './schedule.rules.ts';
 import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './side-effects.rules.ts';
 import { type Standing, standingOf } from './starting-reading.rules.ts';
-
-/** Where a draft reads: the database, and single queries over it or over a change. */
-export interface Source {
-  db: Reader;
-  ask: Ask;
-}
 
 /** What a correction starts from: the newest reading and what it is worth, and what the water does by itself. */
 export interface Ground {
@@ -62,14 +56,14 @@ const noon = '12:00';
 
 /** Reads what a correction of one quantity would start from. */
 export async function readGround(
-  source: Source,
+  reader: SqlReader,
   system: WaterSystem,
   timeZone: string,
   quantity: Quantity & { code: Correctable },
   now: Date,
 ): Promise<Ground> {
-  const { readings, suspectKits, water } = await readWaterNow(source.ask, system.id, quantity.code, now);
-  const drift = await readDrift(source.ask, system, quantity.code, suspectKits, now);
+  const { readings, suspectKits, water } = await readWaterNow(reader, system.id, quantity.code, now);
+  const drift = await readDrift(reader, system, quantity.code, suspectKits, now);
   return { system, timeZone, quantity, standing: standingOf(readings, suspectKits, now), drift, water };
 }
 

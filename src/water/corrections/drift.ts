@@ -1,9 +1,9 @@
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { rateOf } from '../demand/rate.rules.ts';
 import type { Correctable } from '../dosing/substances.rules.ts';
 import { type Quantity, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
-import type { Ask } from './queries.ts';
 import type { Candidate } from './starting-reading.rules.ts';
 
 /** What a level does by itself in a day: what the stock uses, with the usual dosing and without corrections. */
@@ -49,7 +49,7 @@ const makeUp = `SELECT make_up AS "makeUp" FROM system_quantity WHERE system_id 
 
 /** Reads what the level does by itself: three queries. */
 export async function readDrift(
-  ask: Ask,
+  reader: SqlReader,
   system: WaterSystem,
   code: Correctable,
   suspectKits: ReadonlySet<string>,
@@ -57,9 +57,9 @@ export async function readDrift(
 ): Promise<Drift> {
   const since = daysBefore(now, historyDays);
   const period = [system.id, code, since, now];
-  const read = await ask<Candidate>(readings, period);
-  const entries = await ask<Logged>(log, period);
-  const [target] = await ask<{ makeUp: number | null }>(makeUp, [system.id, code]);
+  const read = (await reader.query<Candidate>(readings, period)).rows;
+  const entries = (await reader.query<Logged>(log, period)).rows;
+  const [target] = (await reader.query<{ makeUp: number | null }>(makeUp, [system.id, code])).rows;
   const doses = entries.flatMap(({ at, rise }) => (rise === null ? [] : [{ day: dayOf(at), rise }]));
   const changes = entries.flatMap(({ at, volumeL, makeUp }) =>
     volumeL === null ? [] : [{ day: dayOf(at), fraction: Math.min(1, volumeL / system.volumeL), makeUp }],

@@ -23,7 +23,6 @@ import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './cor
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
 import { draftOf, type Ground, notYet, readGround, waitOf } from './draft.ts';
 import { driftSentence } from './drift.ts';
-import { askPool } from './queries.ts';
 import { isRunning, readCorrections } from './state.ts';
 import { amountWords, correctionTitle, expectedWords } from './view.ts';
 
@@ -75,11 +74,10 @@ async function showNew(
   const quantities = (await listQuantities(service.db)).filter((one) => isCorrectable(one.code));
   const code = isCorrectable(typed.quantity ?? '') ? typed.quantity : quantities[0]?.code;
   const quantity = await correctableQuantity(service.db, code ?? '');
-  const ask = askPool(service.pool);
-  const ground = await readGround({ db: service.db, ask }, system, request.site.timeZone, quantity, now);
-  const running = (await readCorrections(ask, { systemIds: [system.id], running: true }, now)).filter(
-    isRunning,
-  );
+  const ground = await readGround(service.pool, system, request.site.timeZone, quantity, now);
+  const running = (
+    await readCorrections(service.pool, { systemIds: [system.id], running: true }, now)
+  ).filter(isRunning);
   const revised = running.find((one) => one.id === typed.revises) ?? null;
   const means = meansFor[quantity.code].find((one) => one === typed.means) ?? meansFor[quantity.code][0];
   const kept = await service.db.systemQuantity.findFirst({

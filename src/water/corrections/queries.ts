@@ -1,6 +1,5 @@
-import type pg from 'pg';
 import { z } from 'zod';
-import type { Tx } from '../../platform/service.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import type { Correctable } from '../dosing/substances.rules.ts';
 import type { Together } from './saturation.rules.ts';
@@ -25,19 +24,6 @@ export const basisSchema = z.object({
   afterU: z.array(z.number()),
 });
 export type Basis = z.output<typeof basisSchema>;
-
-/** Runs one query and gives its rows: over the pool, or inside a change. */
-export type Ask = <T>(sql: string, values: readonly unknown[]) => Promise<T[]>;
-
-export const askPool =
-  (pool: pg.Pool): Ask =>
-  async <T>(sql: string, values: readonly unknown[]) =>
-    (await pool.query(sql, [...values])).rows as T[];
-
-export const askTx =
-  (tx: Tx): Ask =>
-  async <T>(sql: string, values: readonly unknown[]) =>
-    tx.$queryRawUnsafe<T[]>(sql, ...values);
 
 /** Which corrections: those of some systems, or one; running ones only, or all. */
 export interface CorrectionFilter {
@@ -120,15 +106,17 @@ export const suspects = `SELECT subject_id AS id FROM open_alert WHERE rule = 'k
 export const watched = ['alkalinity', 'calcium', 'magnesium', 'salinity', 'temperature', 'ph'] as const;
 /** The newest readings of one quantity, the kits nobody trusts, and what stands in the water, for a plan to start from. */
 export async function readWaterNow(
-  ask: Ask,
+  reader: SqlReader,
   systemId: string,
   code: Correctable,
   now: Date,
 ): Promise<{ readings: Candidate[]; suspectKits: ReadonlySet<string>; water: Together }> {
   const since = daysBefore(now, 14);
-  const read = await ask<Candidate>(readings, [[systemId], [code], [since], now]);
-  const stands = await ask<{ code: string; value: number }>(together, [[systemId], [...watched], now]);
-  const suspectKits = new Set((await ask<{ id: string }>(suspects, [])).map((row) => row.id));
+  const read = (await reader.query<Candidate>(readings, [[systemId], [code], [since], now])).rows;
+  const stands = (
+    await reader.query<{ code: string; value: number }>(together, [[systemId], [...watched], now])
+  ).rows;
+  const suspectKits = new Set((await reader.query<{ id: string }>(suspects, [])).rows.map((row) => row.id));
   return { readings: read, suspectKits, water: togetherOf(stands) };
 }
 

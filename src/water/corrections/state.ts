@@ -1,4 +1,5 @@
 import type { Quantity } from '../../generated/prisma/client.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
 import { litres } from '../../platform/words/numbers.ts';
 import { dayOf, daysAfter, daysBefore } from '../../science/numeric/time.ts';
@@ -12,7 +13,6 @@ import {
 import type { Course, Moved } from './expected-level.rules.ts';
 import { type Ahead, type Hold, holdOf } from './hold.rules.ts';
 import {
-  type Ask,
   type Basis,
   basisSchema,
   type CorrectionFilter,
@@ -104,32 +104,37 @@ interface CorrectionRow
 
 /** Corrections with what decides about their next steps: six queries, however many there are. */
 export async function readCorrections(
-  ask: Ask,
+  reader: SqlReader,
   { systemIds, id, running = false }: CorrectionFilter,
   now: Date,
 ): Promise<CorrectionState[]> {
   // Of one alone, those that run beside it are read too: they may hold it back.
-  const found = await ask<CorrectionRow>(corrections, [
-    systemIds ?? null,
-    id ?? null,
-    running || id !== undefined,
-  ]);
+  const found = (
+    await reader.query<CorrectionRow>(corrections, [
+      systemIds ?? null,
+      id ?? null,
+      running || id !== undefined,
+    ])
+  ).rows;
   if (found.length === 0) return [];
   const rows = found.map((row) => ({ ...row, basis: basisSchema.parse(row.basis) }));
   const systems = [...new Set(rows.map((row) => row.systemId))];
   const since = rows.map((row) => daysBefore(row.basis.fromAt, 2));
   const earliest = new Date(Math.min(...since.map((at) => at.getTime())));
   // One after the other: inside a change they share one connection.
-  const stepRows = await ask<StepRow>(steps, [rows.map((row) => row.id)]);
+  const stepRows = (await reader.query<StepRow>(steps, [rows.map((row) => row.id)])).rows;
   const wanted = [rows.map((row) => row.systemId), rows.map((row) => String(row.quantity.code)), since, now];
-  const read = await ask<Candidate & { systemId: string; quantityCode: string }>(readings, wanted);
-  const water = await ask<{ systemId: string; code: string; value: number }>(together, [
-    systems,
-    [...watched],
-    now,
-  ]);
-  const log = await ask<LoggedRow>(logged, [systems, earliest, now]);
-  const suspectKits = new Set((await ask<{ id: string }>(suspects, [])).map((row) => row.id));
+  const read = (await reader.query<Candidate & { systemId: string; quantityCode: string }>(readings, wanted))
+    .rows;
+  const water = (
+    await reader.query<{ systemId: string; code: string; value: number }>(together, [
+      systems,
+      [...watched],
+      now,
+    ])
+  ).rows;
+  const log = (await reader.query<LoggedRow>(logged, [systems, earliest, now])).rows;
+  const suspectKits = new Set((await reader.query<{ id: string }>(suspects, [])).rows.map((row) => row.id));
   const states = rows.map((row) =>
     stateOf(row, {
       steps: stepRows.filter((step) => step.correctionId === row.id),

@@ -1,4 +1,5 @@
 import type { Work } from '../../platform/change.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { convertDifference, type QuantityCode } from '../../science/units.ts';
@@ -6,7 +7,6 @@ import { addDose } from '../log/doses.ts';
 import { addWaterChange } from '../log/water-changes.ts';
 import { say } from '../quantities/quantities.ts';
 import { holdOf } from './hold.rules.ts';
-import { askTx } from './queries.ts';
 import {
   aheadOf,
   type CorrectionState,
@@ -84,7 +84,7 @@ async function heldAt(work: Work, state: CorrectionState, step: StepState, at: D
   // Forms tell the time to the minute, and a tablet's clock may be slow.
   if (at.getTime() < state.createdAt.getTime() - slackMs)
     return 'It cannot be done before it was planned. Check the time.';
-  const [then] = await readCorrections(askTx(work.tx), { id: state.id }, at);
+  const [then] = await readCorrections(readerOf(work.tx), { id: state.id }, at);
   const held = then === undefined ? null : (holdOf(aheadOf(then, step, at))?.words ?? null);
   if (held !== null) return held;
   return isEarly(state, step, at) ? `It is due on ${dueDay(state, step)} at the earliest.` : null;
@@ -151,7 +151,7 @@ export async function lock(work: Work, id: string): Promise<CorrectionState> {
     { id: string }[]
   >`SELECT id FROM correction WHERE id = ${id}::uuid FOR UPDATE`;
   if (locked.length === 0) throw notFound('This correction');
-  const [state] = await readCorrections(askTx(work.tx), { id }, work.now);
+  const [state] = await readCorrections(readerOf(work.tx), { id }, work.now);
   if (state === undefined) throw notFound('This correction');
   return state;
 }

@@ -3,7 +3,6 @@ import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import type { DueTask } from '../due/due-work.ts';
 import { say } from '../quantities/quantities.ts';
-import { askPool } from './queries.ts';
 import { cautionsOf } from './side-effects.rules.ts';
 import {
   type CorrectionState,
@@ -25,7 +24,7 @@ export async function correctionTasks(
   systemIds: readonly string[],
   now: Date,
 ): Promise<DueTask[]> {
-  const running = await readCorrections(askPool(pool), { systemIds, running: true }, now);
+  const running = await readCorrections(pool, { systemIds, running: true }, now);
   return running.flatMap((state) => tasksOf(state, now));
 }
 

@@ -2,6 +2,7 @@ import type pg from 'pg';
 import { Temporal } from 'temporal-polyfill';
 import type { Prisma, Routine as RoutineRow } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
@@ -87,8 +88,8 @@ export async function listRoutines(
 }
 
 /** @throws Refusal 404 */
-export async function findRoutine(pool: pg.Pool, id: string, now: Date): Promise<Routine> {
-  const row = (await pool.query<Row>(`${columns} WHERE routine.id = $1`, [id, now])).rows[0];
+export async function findRoutine(reader: SqlReader, id: string, now: Date): Promise<Routine> {
+  const [row] = (await reader.query<Row>(`${columns} WHERE routine.id = $1::uuid`, [id, now])).rows;
   if (row === undefined) throw notFound('This routine');
   return routineOf(row);
 }
@@ -96,9 +97,7 @@ export async function findRoutine(pool: pg.Pool, id: string, now: Date): Promise
 /** The routine as it stands, within a change; nobody else ticks it off meanwhile. @throws Refusal 404 */
 export async function holdRoutine(tx: Tx, id: string, now: Date): Promise<Routine> {
   await tx.$queryRaw`SELECT id FROM routine WHERE id = ${id}::uuid FOR UPDATE`;
-  const [row] = await tx.$queryRawUnsafe<Row[]>(`${columns} WHERE routine.id = $1::uuid`, id, now);
-  if (row === undefined) throw notFound('This routine');
-  return routineOf(row);
+  return findRoutine(readerOf(tx), id, now);
 }
 
 /**
