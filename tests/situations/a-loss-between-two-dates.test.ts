@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { millilitresForRise, solutionByClaim } from '../../src/science/dosing.ts';
 import { convertDifference } from '../../src/science/units.ts';
 import { type DemandReading, rateOf } from '../../src/water/demand/rate.rules.ts';
-import { spanWords } from '../../src/water/demand/words.rules.ts';
+import { ratePeriodWords } from '../../src/water/demand/words.rules.ts';
 
 // A how-to page on balanced dosing: 200 L, day 1 8.5 dKH, day 4 7.7 dKH, no dosing. The page counts "four days" and 0.2
 // a day, wants 8.3 (elsewhere 8), calls that 0.5 away, and comes to 27 mL at once and 10.8 mL a day of a stock of which
@@ -16,7 +16,7 @@ const reading = (iso: string, value: number): DemandReading => ({
   u: 0.1 * dkh,
   below: false,
   trust: 'plain',
-  hand: 'one kit',
+  instrument: 'one kit',
   suspect: false,
 });
 const undosed = { changes: [], doses: [], makeUp: null };
@@ -36,7 +36,7 @@ describe('a loss between two dates', () => {
 
   test('is shown with the hours it rests on', () => {
     if (loss === null) throw new Error('two readings make a rate');
-    const said = spanWords(loss, 'UTC', new Date('2026-03-05T00:00:00Z'));
+    const said = ratePeriodWords(loss, 'UTC', new Date('2026-03-05T00:00:00Z'));
     expect(said).toBe('2 readings from 1 Mar 09:00 to 4 Mar 09:00, 72 h apart');
   });
 

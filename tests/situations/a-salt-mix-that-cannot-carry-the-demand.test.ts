@@ -2,8 +2,8 @@ import { describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { convertDifference } from '../../src/science/units.ts';
 import { type DemandReading, rateOf } from '../../src/water/demand/rate.rules.ts';
-import { mixStep, supplyOf } from '../../src/water/demand/supply.rules.ts';
-import { meaningOf, mixWords, weekWords } from '../../src/water/demand/words.rules.ts';
+import { levelJumpOf, supplyOf } from '../../src/water/demand/supply.rules.ts';
+import { dosingAdvice, levelJumpWarning, weeklyWords } from '../../src/water/demand/words.rules.ts';
 import { caps } from '../../src/water/dosing/substances.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 
@@ -23,7 +23,15 @@ function system(use: number, dosed: number) {
     const day = half / 2;
     if (half % 2 === 0) {
       const value = level * dkh;
-      readings.push({ day, value, u: 0.05 * dkh, below: false, trust: 'plain', hand: '', suspect: false });
+      readings.push({
+        day,
+        value,
+        u: 0.05 * dkh,
+        below: false,
+        trust: 'plain',
+        instrument: '',
+        suspect: false,
+      });
       doses.push({ day: day + 0.01, rise: dosed * dkh });
       level += dosed;
     }
@@ -42,10 +50,10 @@ describe('a salt mix that cannot carry the demand', () => {
     expect((7 * (supply.returned ?? 0)) / dkh).toBeCloseTo(0.3, 1);
     expect((7 * supply.gap) / dkh).toBeCloseTo(1.45, 1);
     expect(supply.verdict).toBe('needs dosing');
-    expect(weekWords(alkalinity, supply, rate.level)).toMatch(
+    expect(weeklyWords(alkalinity, supply, rate.level)).toMatch(
       /^1\.75 dKH are used; the changes, 11 % a week, bring 0\.3\d dKH back; 1\.4\d dKH are left to dose\.$/,
     );
-    const means = meaningOf(alkalinity, { rate, days: 28 }, supply, { volumeL: 1000, makeUp: 12 * dkh });
+    const means = dosingAdvice(alkalinity, { rate, days: 28 }, supply, { volumeL: 1000, makeUp: 12 * dkh });
     // 1.45 dKH a week is 0.207 a day, 30.0 g a dKH in 1,000 L.
     expect(means).toMatch(/^Needs 6\.\d g of sodium bicarbonate a day \(.*\) beside the water changes/);
   });
@@ -53,17 +61,17 @@ describe('a salt mix that cannot carry the demand', () => {
   test('keeps up alone where little is used', () => {
     const { supply, rate } = system(0.04, 0);
     expect(supply.verdict).toBe('changes keep up');
-    const means = meaningOf(alkalinity, { rate, days: 28 }, supply, { volumeL: 1000, makeUp: 12 * dkh });
+    const means = dosingAdvice(alkalinity, { rate, days: 28 }, supply, { volumeL: 1000, makeUp: 12 * dkh });
     expect(means).toMatch(/^Water changes alone keep up/);
   });
 
   test('is warned of where one change moves alkalinity by more than a day may', () => {
-    const step = mixStep(8 * dkh, 12 * dkh, 0.3, caps.alkalinity.usual);
+    const step = levelJumpOf(8 * dkh, 12 * dkh, 0.3, caps.alkalinity.usual);
     expect((step?.change ?? 0) / dkh).toBeCloseTo(1.2, 6);
     expect(step?.largest).toBeCloseTo(0.25, 6);
-    expect(mixWords(alkalinity, step, 8 * dkh, 12 * dkh)).toMatch(
+    expect(levelJumpWarning(alkalinity, step, 8 * dkh, 12 * dkh)).toMatch(
       /^One change of 30 % with water of 12\.0 dKH takes alkalinity from 8\.0 dKH up by 1\.2 dKH at once, more than 1\.0 dKH a day\. Change at most 25 % at a time/,
     );
-    expect(mixStep(9 * dkh, 12 * dkh, 0.1, caps.alkalinity.usual)).toBeNull();
+    expect(levelJumpOf(9 * dkh, 12 * dkh, 0.1, caps.alkalinity.usual)).toBeNull();
   });
 });

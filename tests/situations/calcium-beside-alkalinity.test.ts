@@ -15,7 +15,15 @@ const dkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
 function falling(from: number, perDay: number, u: number, days: number, gap: number) {
   const readings = Array.from({ length: Math.floor(days / gap) + 1 }, (_, i): DemandReading => {
     const day = i * gap;
-    return { day, value: from - perDay * day, u, below: false, trust: 'plain', hand: '', suspect: false };
+    return {
+      day,
+      value: from - perDay * day,
+      u,
+      below: false,
+      trust: 'plain',
+      instrument: '',
+      suspect: false,
+    };
   });
   return { readings, log: { changes: [], doses: [], makeUp: null } };
 }

@@ -4,7 +4,7 @@ import type { SystemFacts } from '../../src/watch/facts/types.ts';
 import { alkalinityUnsteady } from '../../src/watch/rules/alkalinity/alkalinity-unsteady.ts';
 import { calciumAlkalinity } from '../../src/watch/rules/demand/calcium-alkalinity.ts';
 import { demandChanged } from '../../src/watch/rules/demand/demand-changed.ts';
-import { likePhase } from '../../src/water/demand/rate.rules.ts';
+import { readingsAtOnePhase } from '../../src/water/demand/usable-readings.rules.ts';
 import { caps } from '../../src/water/dosing/substances.rules.ts';
 import { dkh, dose } from '../watch/demand-worlds.ts';
 import { blankSystem, find, firing, reading } from '../watch/facts.ts';
@@ -80,7 +80,7 @@ describe('doses to a target once a week', () => {
       { day: day + 0.7, u: 0.05, value: 8.5 },
     ]);
     const doses = [0, 7, 14, 21].map((day) => ({ day: day + 0.4, rise: 1.5 }));
-    const alike = likePhase([...phases, { day: 27.9, u: 0.05, value: 7 }], doses);
+    const alike = readingsAtOnePhase([...phases, { day: 27.9, u: 0.05, value: 7 }], doses);
     expect(alike.map(({ value }) => value)).toEqual([7, 7, 7, 7, 7]);
   });
 

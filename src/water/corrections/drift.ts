@@ -73,7 +73,7 @@ export async function readDrift(
       u: one.uncertainty,
       below: one.below,
       trust: one.trust,
-      hand: one.kitId ?? '',
+      instrument: one.kitId ?? '',
       suspect: one.kitId !== null && suspectKits.has(one.kitId),
     })),
     { doses, changes, makeUp: target?.makeUp ?? null },

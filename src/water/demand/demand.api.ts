@@ -5,7 +5,7 @@ import { dateAtDay } from '../../science/numeric/time.ts';
 import { findWater } from '../systems/systems.ts';
 import type { DemandRate } from './rate.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
-import { meaningOf, shiftWords } from './words.rules.ts';
+import { dosingAdvice, shiftWords } from './words.rules.ts';
 
 /** A system's demand as JSON, in canonical units: net change a day with changes and doses taken out; use is below 0. */
 export function demandApi(app: FastifyInstance, service: Service): void {
@@ -19,20 +19,20 @@ async function getDemand(service: Service, request: FastifyRequest) {
   return {
     systemId: system.id,
     volumeL: system.volumeL,
-    quantities: view.figures.map((figures) => quantityOf(figures, system.volumeL)),
+    quantities: view.figures.map((figures) => quantityJson(figures, system.volumeL)),
     calciumPerAlkalinity:
       ratio === null || ratio.ratio === null ? null : { ...ratio.ratio, days: ratio.days, unit: 'mg/meq' },
   };
 }
 
-function quantityOf({ quantity, now, days, weeks, supply, shift, part }: DemandFigures, volumeL: number) {
+function quantityJson({ quantity, now, days, weeks, supply, shift, data }: DemandFigures, volumeL: number) {
   const { code, canonicalUnit } = quantity;
   return {
     quantityCode: code,
     unit: `${canonicalUnit}/d`,
-    rate: now.rate === null ? null : rateOf(now.rate),
+    rate: now.rate === null ? null : rateJson(now.rate),
     cannotTell: now.rate === null ? now.why : null,
-    means: meaningOf(quantity, now, supply, { volumeL, makeUp: part.log.makeUp }),
+    means: dosingAdvice(quantity, now, supply, { volumeL, makeUp: data.log.makeUp }),
     returnedByChanges: supply?.returned ?? null,
     change:
       shift === null
@@ -48,14 +48,14 @@ function quantityOf({ quantity, now, days, weeks, supply, shift, part }: DemandF
     history: weeks.map(({ day, rate }) => ({
       to: instant(day),
       days,
-      rate: rate === null ? null : rateOf(rate),
+      rate: rate === null ? null : rateJson(rate),
     })),
   };
 }
 
 const instant = (day: number) => dateAtDay(day).toISOString();
 
-function rateOf({
+function rateJson({
   perDay,
   low,
   high,

@@ -9,24 +9,24 @@ import { dateAtDay } from '../../science/numeric/time.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
 import { findWater, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
-import { middle } from './rate.rules.ts';
+import { lowerMedian } from './usable-readings.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
 import {
-  differenceInFarm,
+  dailyAmountNumber,
+  dailyAmountWords,
+  displayDifference,
+  dosingAdvice,
   isDosed,
   leftOutWords,
-  meaningOf,
-  mixWords,
+  levelJumpWarning,
+  ratePeriodWords,
   rateSentence,
   ratioWords,
-  sayADay,
   shiftWords,
-  spanWords,
-  textADay,
-  weekWords,
+  weeklyWords,
 } from './words.rules.ts';
 
-/** What a system's stock uses up and its feeding brings, over time and in words. */
+/** What a system's stock uses and its feeding brings, in words, as a chart and as a table. */
 export function demandPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/demand', (request, reply) => showDemand(service, request, reply));
 }
@@ -48,7 +48,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
     details: detailsOf(figures, timeZone, now),
     ratio: isDosed(code) && code !== 'magnesium' ? ratioWords(view.ratio) : '',
     mix: isDosed(code)
-      ? mixWords(figures.quantity, figures.mix, figures.level ?? 0, figures.part.log.makeUp)
+      ? levelJumpWarning(figures.quantity, figures.jump, figures.level ?? 0, figures.data.log.makeUp)
       : '',
     history: historyOf(figures, timeZone),
     nutrients: isDosed(code) ? null : `/water/systems/${system.id}/nutrients?quantity=${code}`,
@@ -59,67 +59,69 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
   });
 }
 
-function rowOf(figures: DemandFigures, system: WaterSystem, here: string) {
-  const { quantity, now, supply, part } = figures;
+function rowOf(figures: DemandFigures, system: WaterSystem, chosen: string) {
+  const { quantity, now, supply, data } = figures;
   const { code, name } = quantity;
   return {
     name,
     href: `/water/systems/${system.id}/demand?quantity=${code}`,
-    here: code === here,
+    here: code === chosen,
     rate: now.rate === null ? 'not known yet' : rateSentence(quantity, now.rate),
-    means: meaningOf(quantity, now, supply, { volumeL: system.volumeL, makeUp: part.log.makeUp }),
-    warns: isDosed(code) && figures.mix !== null,
+    means: dosingAdvice(quantity, now, supply, { volumeL: system.volumeL, makeUp: data.log.makeUp }),
+    warns: isDosed(code) && figures.jump !== null,
   };
 }
 
 function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
-  const { quantity, now: late, supply, shift, part } = figures;
-  const { rate } = late;
-  if (rate === null) return [plain('Now', `Cannot tell yet: ${late.why}.`)];
+  const { quantity, now: present, supply, shift, data } = figures;
+  const { rate } = present;
+  if (rate === null) return [fact('Now', `Cannot tell yet: ${present.why}.`)];
   const dosed = isDosed(quantity.code);
   const rows = [
-    plain('Now', rateSentence(quantity, rate)),
-    plain('It rests on', spanWords(rate, timeZone, now)),
-    plain('Not counted', leftOutWords(rate, part)),
-    plain(
+    fact('Now', rateSentence(quantity, rate)),
+    fact('It rests on', ratePeriodWords(rate, timeZone, now)),
+    fact('Not counted', leftOutWords(rate, data)),
+    fact(
       'Dosed a day',
-      rate.dosedPerDay === 0 && !dosed ? '' : `${sayADay(quantity, rate.dosedPerDay, rate.level)}, as logged`,
+      rate.dosedPerDay === 0 && !dosed
+        ? ''
+        : `${dailyAmountWords(quantity, rate.dosedPerDay, rate.level)}, as logged`,
     ),
-    plain('Make-up water', makeUpWords(figures)),
-    plain('In a week', dosed && supply !== null ? weekWords(quantity, supply, rate.level) : ''),
-    plain('Over time', quantity.code === 'alkalinity' ? shiftWords(quantity, shift) : ''),
+    fact('Make-up water', makeUpWords(figures)),
+    fact('In a week', dosed && supply !== null ? weeklyWords(quantity, supply, rate.level) : ''),
+    fact('Over time', quantity.code === 'alkalinity' ? shiftWords(quantity, shift) : ''),
   ];
   return rows.filter(({ text }) => text !== '');
 }
 
-const plain = (label: string, text: string) => ({ label, text, unit: '', href: '', small: '' });
+const fact = (label: string, text: string) => ({ label, text, unit: '', href: '', small: '' });
 
-function makeUpWords({ quantity, part }: DemandFigures): string {
-  if (part.makeUpStated || part.log.changes.length === 0) return '';
+function makeUpWords({ quantity, data }: DemandFigures): string {
+  if (data.makeUpStated || data.log.changes.length === 0) return '';
   const taken = isDosed(quantity.code)
     ? 'it is taken to be like the system’s own'
     : 'it is taken to hold none';
   return `Not stated, so ${taken}. Say what it holds under “What it keeps”.`;
 }
 
-/** An interval so many times the usual one would press the others flat. */
-const widest = 4;
+/** A week whose interval is more than this many times the usual one is left out of the chart: it would flatten the others. Own choice. */
+const widestInterval = 4;
 
-/** Points of the weeks with their intervals, in the farm's unit a day; use and production both upwards. */
+/** The weekly rates with their intervals, in the farm's unit a day; use and production both point upwards. */
 function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, now: Date, timeZone: string) {
   const sign = isDosed(quantity.code) ? -1 : 1;
   const all = weeks.flatMap(({ day, rate }): ChartPoint[] => {
     if (rate === null) return [];
-    const inFarm = (value: number) => differenceInFarm(quantity, value, rate.level);
+    const inFarm = (value: number) => displayDifference(quantity, value, rate.level);
     const at = dateAtDay(day);
     return [
       { at, value: inFarm(sign * rate.perDay), error: inFarm((rate.high - rate.low) / 2), kind: 'plain' },
     ];
   });
-  const usual = middle(all.map(({ error }) => error)) ?? 0;
-  const points = all.filter(({ error }) => error <= widest * usual);
+  const usual = lowerMedian(all.map(({ error }) => error)) ?? 0;
+  const points = all.filter(({ error }) => error <= widestInterval * usual);
   const hidden = all.length - points.length;
-  const wide =
+  const hiddenWords =
     hidden === 0 ? '' : ` ${plural(hidden, 'week', 'weeks')} too uncertain to draw: see the table.`;
   const word = isDosed(quantity.code) ? 'used' : 'made';
   const known = points.map(({ value }) => value);
@@ -129,7 +131,7 @@ function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, n
   const says =
     points.length === 0
       ? `${quantity.name} ${word} a day in ${systemName}: no week in which it could be told.`
-      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point rests on the ${days} days before it.${wide}`;
+      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point rests on the ${days} days before it.${hiddenWords}`;
   const first = weeks[0]?.day ?? 0;
   const chart = {
     label: says,
@@ -149,14 +151,14 @@ function historyOf({ quantity, weeks }: DemandFigures, timeZone: string) {
     .flatMap(({ day, rate }) => {
       if (rate === null) return [];
       const sign = isDosed(quantity.code) ? -1 : 1;
-      const text = (value: number) => textADay(quantity, sign * value, rate.level);
+      const text = (value: number) => dailyAmountNumber(quantity, sign * value, rate.level);
       const ends = [text(rate.low), text(rate.high)];
       return [
         {
           week: dateWords(dateAtDay(day), timeZone),
           rate: text(rate.perDay),
           interval: (sign < 0 ? ends.reverse() : ends).join(' to '),
-          dosed: textADay(quantity, rate.dosedPerDay, rate.level),
+          dosed: dailyAmountNumber(quantity, rate.dosedPerDay, rate.level),
           readings: rate.readings,
         },
       ];

@@ -4,34 +4,33 @@ import { daysBefore } from '../../science/numeric/time.ts';
 import { withoutBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import type { MakeUp } from '../log/water-changes.rules.ts';
-import type { DemandReading } from './rate.rules.ts';
-import { type LoggedDose, risesOf } from './rate.rules.ts';
-import type { DemandPart } from './supply.rules.ts';
+import { type DemandReading, type LoggedDose, risesOf } from './rate.rules.ts';
+import type { DemandData } from './supply.rules.ts';
 
-/** What is worked out for every system: what the stock uses up, and what feeding brings. */
+/** The quantities whose demand is worked out: what the stock uses up, and what feeding brings. */
 export const demandCodes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;
 export type DemandCode = (typeof demandCodes)[number];
 
-/** Everything a system's demand is worked out from, by quantity. */
-export type SystemDemand = Map<DemandCode, DemandPart>;
+/** What the demand of one system is worked out from, by quantity. */
+export type SystemDemand = Map<DemandCode, DemandData>;
 
-// Probes report all day: their day's median stands for them. Two laboratories, or two kits, are never joined.
+// Probes report all day, so the median of each day is taken. Two laboratories, or two kits, are never joined.
 const readings = `
-  WITH told AS (
+  WITH counted AS (
     SELECT reading.system_id, reading.quantity_code, reading.at, reading.value, reading.uncertainty, reading.below_detection,
            reading.trust::text AS trust, reading.kit_id, method.every_minutes,
-           coalesce(nullif(method.laboratory, ''), reading.kit_id::text, reading.method_id::text, '') AS hand
+           coalesce(nullif(method.laboratory, ''), reading.kit_id::text, reading.method_id::text, '') AS instrument
       FROM reading LEFT JOIN method ON method.id = reading.method_id
      WHERE reading.system_id = ANY($1::uuid[]) AND reading.quantity_code = ANY($2::text[]) AND reading.at > $3 AND reading.at <= $4
        AND reading.voided_at IS NULL AND reading.slot_id IS NULL)
   SELECT system_id AS "systemId", quantity_code AS code, extract(epoch FROM at)::float8 / 86400 AS day, value, uncertainty AS u,
-         below_detection AS below, trust, kit_id AS "kitId", hand
-    FROM told WHERE every_minutes IS NULL
+         below_detection AS below, trust, kit_id AS "kitId", instrument
+    FROM counted WHERE every_minutes IS NULL
    UNION ALL
   SELECT system_id, quantity_code, avg(extract(epoch FROM at))::float8 / 86400, percentile_cont(0.5) WITHIN GROUP (ORDER BY value),
-         avg(uncertainty), false, 'plain', kit_id, hand
-    FROM told WHERE every_minutes IS NOT NULL AND trust IN ('plain', 'confirmed') AND NOT below_detection
-   GROUP BY system_id, quantity_code, kit_id, hand, date_trunc('day', at)
+         avg(uncertainty), false, 'plain', kit_id, instrument
+    FROM counted WHERE every_minutes IS NOT NULL AND trust IN ('plain', 'confirmed') AND NOT below_detection
+   GROUP BY system_id, quantity_code, kit_id, instrument, date_trunc('day', at)
    ORDER BY day`;
 
 const changes = `
@@ -58,15 +57,15 @@ interface ReadingRow {
   below: boolean;
   trust: Trust;
   kitId: string | null;
-  hand: string;
+  instrument: string;
 }
 type ChangeRow = { systemId: string; day: number; fraction: number; makeUp: MakeUp | null; once: boolean };
 type DoseRow = LoggedDose & { systemId: string };
 type MakeUpRow = { systemId: string; code: DemandCode; makeUp: number };
 
 /**
- * What the demand of the systems is worked out from, over the `days` before a time: readings with the bias of kits that
- * are known to read wrong taken out, changes, doses. Six queries, however many systems.
+ * What the demand of these systems is worked out from, over the `days` before `now`: water changes, doses, and readings
+ * without the bias of kits known to read wrong. Six queries, however many systems.
  */
 export async function readDemand(
   pool: pg.Pool,
@@ -85,27 +84,24 @@ export async function readDemand(
   const biases = await kitBiases(pool, [
     ...new Set(read.rows.flatMap(({ kitId }) => (kitId === null ? [] : [kitId]))),
   ]);
-  const own = <T extends { systemId: string }>(rows: readonly T[]) =>
+  const bySystem = <T extends { systemId: string }>(rows: readonly T[]) =>
     Map.groupBy(rows, (row) => row.systemId);
-  const [readsOf, changesOf, dosesOf, madeOf] = [
-    own(read.rows),
-    own(changed.rows),
-    own(dosed.rows),
-    own(made.rows),
-  ];
+  const [readingsOf, changesOf] = [bySystem(read.rows), bySystem(changed.rows)];
+  const [dosesOf, makeUpsOf] = [bySystem(dosed.rows), bySystem(made.rows)];
   return new Map(
     ids.map((id) => {
-      const of = {
-        readings: readsOf.get(id) ?? [],
+      const rows = {
+        readings: readingsOf.get(id) ?? [],
         changes: changesOf.get(id) ?? [],
         doses: dosesOf.get(id) ?? [],
-        makeUps: madeOf.get(id) ?? [],
+        makeUps: makeUpsOf.get(id) ?? [],
       };
-      return [id, new Map(demandCodes.map((code) => [code, partOf(code, of, biases)]))];
+      return [id, new Map(demandCodes.map((code) => [code, dataOf(code, rows, biases)]))];
     }),
   );
 }
 
+/** The rows of one system. */
 interface Rows {
   readings: readonly ReadingRow[];
   changes: readonly ChangeRow[];
@@ -113,25 +109,25 @@ interface Rows {
   makeUps: readonly MakeUpRow[];
 }
 
-/** What a salt mix in purified water holds none of, unless somebody says otherwise. */
-const madeNotMixed = new Set<DemandCode>(['nitrate', 'phosphate']);
+/** Nutrients come from feeding: make-up water is taken to hold none of them unless it is stated. */
+const nutrients = new Set<DemandCode>(['nitrate', 'phosphate']);
 
-function partOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof kitBiases>>): DemandPart {
+function dataOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof kitBiases>>): DemandData {
   const read = rows.readings
     .filter((row) => row.code === code)
     .map((row) => {
       const kit = row.kitId === null ? undefined : biases.get(row.kitId);
-      const right = withoutBias({ value: row.value, uncertainty: row.u, below: row.below }, kit);
+      const unbiased = withoutBias({ value: row.value, uncertainty: row.u, below: row.below }, kit);
       const reading: DemandReading = {
         day: row.day,
-        value: right?.value ?? row.value,
-        u: right?.uncertainty ?? row.u,
+        value: unbiased?.value ?? row.value,
+        u: unbiased?.uncertainty ?? row.u,
         below: row.below,
         trust: row.trust,
-        hand: row.hand,
+        instrument: row.instrument,
         suspect: kit?.verdict === 'suspect',
       };
-      return { reading, corrected: right === null ? null : (kit?.label ?? '') };
+      return { reading, corrected: unbiased === null ? null : (kit?.label ?? '') };
     });
   const stated = rows.makeUps.find((row) => row.code === code)?.makeUp ?? null;
   const unknown = rows.doses
@@ -142,7 +138,7 @@ function partOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof 
     log: {
       changes: rows.changes.map((change) => ({ ...change, makeUp: change.makeUp?.[code] ?? null })),
       doses: risesOf(rows.doses, code),
-      makeUp: stated ?? (madeNotMixed.has(code) ? 0 : null),
+      makeUp: stated ?? (nutrients.has(code) ? 0 : null),
     },
     makeUpStated: stated !== null,
     correctedKits: [...new Set(read.flatMap(({ corrected }) => (corrected === null ? [] : [corrected])))],

@@ -4,14 +4,14 @@ import { dayOf } from '../../science/numeric/time.ts';
 import { caps } from '../dosing/substances.rules.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
-import { type CalciumRatio, calciumRatio, doseRelativeSd } from './calcium-ratio.rules.ts';
+import { type CalciumRatio, calciumRatio } from './calcium-ratio.rules.ts';
 import { demandCodes, readDemand } from './demand.ts';
-import { type RateAt, weeklyRates } from './rate.rules.ts';
+import { type WeeklyRate, weeklyRates } from './rate.rules.ts';
 import { type DemandShift, demandShift } from './shift.rules.ts';
 import {
-  type DemandPart,
-  type MixStep,
-  mixStep,
+  type DemandData,
+  type LevelJump,
+  levelJumpOf,
   type RateNow,
   rateNow,
   type Supply,
@@ -19,20 +19,20 @@ import {
   usualChange,
   windowDays,
 } from './supply.rules.ts';
-import { isDosed, sayADay } from './words.rules.ts';
+import { dailyAmountWords, isDosed } from './words.rules.ts';
 
-/** One quantity of one system: now, over the weeks, against its past, and what water changes do to it. */
+/** One quantity of one system: the present rate, its history, its change, and what water changes do to the level. */
 export interface DemandFigures {
   quantity: Quantity;
-  part: DemandPart;
+  data: DemandData;
   now: RateNow;
-  /** Days each week of the history rests on. */
+  /** Days that each point of the history rests on. */
   days: number;
-  weeks: RateAt[];
+  weeks: WeeklyRate[];
   supply: Supply | null;
-  mix: MixStep | null;
+  jump: LevelJump | null;
   shift: DemandShift | null;
-  /** Mean of the readings of late; null without any. */
+  /** Mean of the readings that the present rate rests on; null without a rate. */
   level: number | null;
 }
 
@@ -41,11 +41,13 @@ export interface DemandView {
   ratio: CalciumRatio | null;
 }
 
-/** Weeks that the history shows, and days that its readings reach back. */
+/** Weeks of history shown, and days of readings loaded for it: the first point may rest on four windows of 28 days before it. */
 const weeksShown = 26;
-const daysRead = 7 * weeksShown + 112;
+const daysLoaded = 7 * weeksShown + 4 * 28;
+/** Days of readings and doses that the present consumption is worked out from; own choice. */
+const consumptionDays = 60;
 
-/** Everything the page and the API say of a system's demand. */
+/** Everything the page and the API say of a system's demand. Eight queries. */
 export async function readDemandView(
   { db, pool }: { db: Reader; pool: pg.Pool },
   system: WaterSystem,
@@ -53,47 +55,47 @@ export async function readDemandView(
 ): Promise<DemandView> {
   const [quantities, demands] = await Promise.all([
     listQuantities(db),
-    readDemand(pool, [system.id], now, daysRead),
+    readDemand(pool, [system.id], now, daysLoaded),
   ]);
   const nowDay = dayOf(now);
-  const parts = demands.get(system.id);
+  const dataOf = demands.get(system.id);
   const figures = demandCodes.flatMap((code) => {
     const quantity = quantities.find((one) => one.code === code);
-    const part = parts?.get(code);
-    return quantity === undefined || part === undefined ? [] : [figuresOf(quantity, part, nowDay)];
+    const data = dataOf?.get(code);
+    return quantity === undefined || data === undefined ? [] : [figuresOf(quantity, data, nowDay)];
   });
-  const [alkalinity, calcium] = [parts?.get('alkalinity'), parts?.get('calcium')];
+  const [alkalinity, calcium] = [dataOf?.get('alkalinity'), dataOf?.get('calcium')];
   return { figures, ratio: alkalinity && calcium ? calciumRatio(alkalinity, calcium, nowDay) : null };
 }
 
-function figuresOf(quantity: Quantity, part: DemandPart, nowDay: number): DemandFigures {
+function figuresOf(quantity: Quantity, data: DemandData, nowDay: number): DemandFigures {
   const { code } = quantity;
   const days = windowDays[code] ?? 28;
-  const now = rateNow(part, code, nowDay);
-  const { makeUp } = part.log;
+  const now = rateNow(data, code, nowDay);
+  const { makeUp } = data.log;
   const level = now.rate?.level ?? null;
-  const mix =
+  const jump =
     level === null || !isDosed(code)
       ? null
-      : mixStep(level, makeUp, usualChange(part.log, nowDay), caps[code].usual);
+      : levelJumpOf(level, makeUp, usualChange(data.log, nowDay), caps[code].usual);
   return {
     quantity,
-    part,
+    data,
     now,
     days,
-    weeks: weeklyRates(part.readings, part.log, { nowDay, days, weeks: weeksShown, doseRelativeSd }),
+    weeks: weeklyRates(data, { nowDay, days, weeks: weeksShown }),
     supply: now.rate === null ? null : supplyOf(now.rate, makeUp),
-    mix,
-    shift: code === 'alkalinity' ? demandShift(part.readings, part.log, nowDay) : null,
+    jump,
+    shift: code === 'alkalinity' ? demandShift(data, nowDay) : null,
     level,
   };
 }
 
-/** Days of readings and doses that a use of today is worked out from. */
-const usageDays = 60;
-
-/** What each system uses of alkalinity a day, in words ("used 0.30 dKH a day"); none where it cannot be told. Six queries. */
-export async function alkalinityUses(
+/**
+ * The alkalinity that each system uses a day, in words ("used 0.30 dKH a day"), by system; a system is left out where it
+ * cannot be told. Six queries.
+ */
+export async function alkalinityConsumption(
   pool: pg.Pool,
   systemIds: readonly string[],
   quantity: Quantity | undefined,
@@ -101,12 +103,12 @@ export async function alkalinityUses(
 ): Promise<Map<string, string>> {
   if (quantity === undefined) return new Map();
   const today = dayOf(now);
-  const demands = await readDemand(pool, [...systemIds], now, usageDays);
-  const words = [...demands].flatMap(([systemId, parts]) => {
-    const part = parts.get('alkalinity');
-    const rate = part === undefined ? null : rateNow(part, 'alkalinity', today).rate;
+  const demands = await readDemand(pool, [...systemIds], now, consumptionDays);
+  const words = [...demands].flatMap(([systemId, dataOf]) => {
+    const data = dataOf.get('alkalinity');
+    const rate = data === undefined ? null : rateNow(data, 'alkalinity', today).rate;
     if (rate === null || rate.high >= 0) return [];
-    return [[systemId, `used ${sayADay(quantity, -rate.perDay, rate.level)} a day`] as const];
+    return [[systemId, `used ${dailyAmountWords(quantity, -rate.perDay, rate.level)} a day`] as const];
   });
   return new Map(words);
 }

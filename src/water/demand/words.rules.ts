@@ -12,10 +12,11 @@ import {
   sayDifference,
   unitName,
 } from '../quantities/quantities.ts';
-import { type CalciumRatio, outside } from './calcium-ratio.rules.ts';
-import { type DemandRate, leftOutReasons } from './rate.rules.ts';
+import { type CalciumRatio, isOutsideRange } from './calcium-ratio.rules.ts';
+import type { DemandRate } from './rate.rules.ts';
 import type { DemandShift } from './shift.rules.ts';
-import type { DemandPart, MixStep, RateNow, Supply } from './supply.rules.ts';
+import type { DemandData, LevelJump, RateNow, Supply } from './supply.rules.ts';
+import { leftOutReasons } from './usable-readings.rules.ts';
 
 /** What replaces what is used, by quantity. */
 const replacement: Readonly<Record<DosedQuantity, SubstanceCode>> = {
@@ -27,18 +28,18 @@ const replacement: Readonly<Record<DosedQuantity, SubstanceCode>> = {
 export const isDosed = (code: string): code is DosedQuantity => code in replacement;
 
 /** An amount a day in the farm's unit, with one decimal more than its level: "0.42 dKH". `level`: what it is around. */
-export function sayADay(quantity: Quantity, value: number, level: number): string {
-  return `${textADay(quantity, value, level)} ${unitName(quantity.code, farmValue(quantity, level).unit)}`.trim();
+export function dailyAmountWords(quantity: Quantity, value: number, level: number): string {
+  return `${dailyAmountNumber(quantity, value, level)} ${unitName(quantity.code, farmValue(quantity, level).unit)}`.trim();
 }
 
 /** The same without its unit. */
-export function textADay(quantity: Quantity, value: number, level: number): string {
+export function dailyAmountNumber(quantity: Quantity, value: number, level: number): string {
   const { unit } = farmValue(quantity, level);
-  return numberWords(differenceInFarm(quantity, value, level), decimalsIn(quantity, unit) + 1);
+  return numberWords(displayDifference(quantity, value, level), decimalsIn(quantity, unit) + 1);
 }
 
 /** A canonical difference around a level as a number in the farm's unit. */
-export function differenceInFarm(quantity: Quantity, difference: number, level: number): number {
+export function displayDifference(quantity: Quantity, difference: number, level: number): number {
   return farmValue(quantity, level + difference).value - farmValue(quantity, level).value;
 }
 
@@ -48,17 +49,17 @@ export function rateSentence(quantity: Quantity, rate: DemandRate): string {
   const [value, low, high] = made
     ? [rate.perDay, rate.low, rate.high]
     : [-rate.perDay, -rate.high, -rate.low];
-  const text = (amount: number) => textADay(quantity, amount, rate.level);
+  const text = (amount: number) => dailyAmountNumber(quantity, amount, rate.level);
   const words = (amount: number, from: number, to: number) =>
-    `${sayADay(quantity, amount, rate.level)} a day (${text(from)} to ${text(to)})`;
+    `${dailyAmountWords(quantity, amount, rate.level)} a day (${text(from)} to ${text(to)})`;
   const word = made ? 'made' : 'used';
   if (high < 0) return `${made ? 'used up' : 'gained'} ${words(-value, -high, -low)}`;
   if (low <= 0) return `nothing ${word} that the tests can tell: ${words(value, low, high)}`;
   return `${word} ${words(value, low, high)}`;
 }
 
-/** What it means for the daily work: "water changes alone keep up", "needs 18 g of sodium bicarbonate a day". */
-export function meaningOf(
+/** What the demand asks for day by day: "Water changes alone keep up", "Needs 18 g of sodium bicarbonate a day". */
+export function dosingAdvice(
   quantity: Quantity,
   now: RateNow,
   supply: Supply | null,
@@ -66,27 +67,27 @@ export function meaningOf(
 ): string {
   if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
   const { code } = quantity;
-  if (!isDosed(code)) return tendency(quantity, now.rate, makeUp);
+  if (!isDosed(code)) return settlingWords(quantity, now.rate, makeUp);
   if (supply === null || supply.verdict === 'no use')
     return 'No dosing that these tests ask for. Test now and then all the same, so that it does not fall away unseen.';
   if (supply.verdict === 'changes keep up') return 'Water changes alone keep up, as far as the tests tell.';
   const grams = (rise: number) => gramsForRise(replacement[code], code, Math.max(0, rise), volumeL);
   const { name } = SUBSTANCES[replacement[code]];
-  return `Needs ${weight(grams(supply.gap))} of ${name} a day (${weight(grams(supply.gapLow))} to ${weight(grams(supply.gapHigh))})${by(quantity, supply, now.rate)}.`;
+  return `Needs ${weightWords(grams(supply.gap))} of ${name} a day (${weightWords(grams(supply.gapLow))} to ${weightWords(grams(supply.gapHigh))})${doseCoverWords(quantity, supply, now.rate)}.`;
 }
 
-/** How much of the need the logged doses cover, and that the changes bring some. */
-function by(quantity: Quantity, { dosed, gap, returned }: Supply, rate: DemandRate): string {
+/** How far water changes and the logged doses cover the need. */
+function doseCoverWords(quantity: Quantity, { dosed, gap, returned }: Supply, rate: DemandRate): string {
   const beside = returned !== null && returned > gap / 50 ? ' beside the water changes' : '';
   if (dosed <= 0) return `${beside}; no dose of it is logged`;
   const drift = rate.perDay + dosed + (returned ?? 0);
   if (Math.abs(drift) < 0.1 * gap) return `${beside}; the doses as logged give that`;
-  const moved = sayADay(quantity, Math.abs(drift), rate.level);
-  return `${beside}; with the doses as logged it ${drift < 0 ? 'falls' : 'rises'} by ${moved} a day`;
+  const amount = dailyAmountWords(quantity, Math.abs(drift), rate.level);
+  return `${beside}; with the doses as logged it ${drift < 0 ? 'falls' : 'rises'} by ${amount} a day`;
 }
 
-/** Where a level that is made and changed out settles; make-up water of which nothing is said holds none. */
-function tendency(quantity: Quantity, rate: DemandRate, makeUp: number | null): string {
+/** Where the level settles between production and water changes; make-up water that is not stated is taken to hold none. */
+function settlingWords(quantity: Quantity, rate: DemandRate, makeUp: number | null): string {
   if (rate.low <= 0)
     return 'What feeding brings and what the system takes out hold each other, as far as the tests tell.';
   if (rate.changedPerDay <= 0) return 'No water was changed in these days: it goes on rising.';
@@ -95,13 +96,13 @@ function tendency(quantity: Quantity, rate: DemandRate, makeUp: number | null): 
 }
 
 /** "18 g", "1.2 kg", "0.8 g". */
-export function weight(grams: number): string {
+export function weightWords(grams: number): string {
   if (grams >= 1000) return `${numberWords(grams / 1000, 1)} kg`;
   return `${numberWords(grams, grams < 10 ? 1 : 0)} g`;
 }
 
 /** From when to when, how many hours, and how many readings: days are counted by the clock, not by the calendar. */
-export function spanWords(rate: DemandRate, timeZone: string, now: Date): string {
+export function ratePeriodWords(rate: DemandRate, timeZone: string, now: Date): string {
   const at = (day: number) => whenWords(dateAtDay(day), timeZone, now);
   const days = Math.round((rate.toDay - rate.fromDay) * 10) / 10;
   const apart =
@@ -110,41 +111,45 @@ export function spanWords(rate: DemandRate, timeZone: string, now: Date): string
 }
 
 /** What was left out and why, and what was taken instead; '' where nothing was. */
-export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, part: DemandPart): string {
+export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, data: DemandData): string {
   const parts = leftOutReasons.flatMap((reason) => {
     const count = leftOut.get(reason) ?? 0;
     return count === 0 ? [] : [`${numberWords(count)} ${reason}`];
   });
   const left = parts.length === 0 ? '' : `Left out: ${parts.join(', ')}.`;
-  const right =
-    part.correctedKits.length === 0
+  const corrected =
+    data.correctedKits.length === 0
       ? ''
-      : `Readings with ${part.correctedKits.join(', ')} stand without the kit’s bias.`;
+      : `Readings with ${data.correctedKits.join(', ')} stand without the kit’s bias.`;
   const unknown = [
     ...new Set(
-      part.unknownDoses.filter(({ day }) => day >= fromDay && day <= toDay).map(({ substance }) => substance),
+      data.unknownDoses.filter(({ day }) => day >= fromDay && day <= toDay).map(({ substance }) => substance),
     ),
   ];
   const doses =
     unknown.length === 0
       ? ''
       : `What ${unknown.slice(0, 3).join(', ')} raise${unknown.length === 1 ? 's' : ''} is not known, so it is not taken out: say it with the dose.`;
-  return [left, right, doses].filter((text) => text !== '').join(' ');
+  return [left, corrected, doses].filter((text) => text !== '').join(' ');
 }
+
+/** A change is put into words from this evidence (in SD) and share of the usual use on; the alert asks for more. Own choice. */
+const shownEvidence = 2.5;
+const shownShare = 0.1;
 
 /** "Use fell by a third against …", or that nothing stands out, or that it cannot be told yet. */
 export function shiftWords(quantity: Quantity, shift: DemandShift | null): string {
   if (shift === null)
     return 'Against its own past: cannot tell yet. It takes about sixty days with a test every week or oftener, and a use that stands out of the tests’ error.';
   const { share, shareLow, shareHigh, usual, days } = shift;
-  const usualWords = `${sayADay(quantity, usual, shift.late.level)} a day`;
-  const told = Math.max(shift.fell, shift.rose) >= 2.5 && Math.abs(share) > 0.1;
-  if (!told)
+  const usualWords = `${dailyAmountWords(quantity, usual, shift.late.level)} a day`;
+  const standsOut = Math.max(shift.fell, shift.rose) >= shownEvidence && Math.abs(share) > shownShare;
+  if (!standsOut)
     return `Against its own past (usually ${usualWords}): nothing that stands out of what this water usually does.`;
   const interval = [shareLow, shareHigh]
     .map((end) => numberWords(Math.round(Math.abs(end) * 100)))
     .sort((a, b) => Number(a) - Number(b));
-  return `Use ${share < 0 ? 'fell' : 'rose'} by ${partWords(Math.abs(share))} in ${days} days (${interval.join(' to ')} %), against ${usualWords} before.`;
+  return `Use ${share < 0 ? 'fell' : 'rose'} by ${fractionWords(Math.abs(share))} in ${days} days (${interval.join(' to ')} %), against ${usualWords} before.`;
 }
 
 const partNames: readonly [number, string][] = [
@@ -156,14 +161,14 @@ const partNames: readonly [number, string][] = [
 ];
 
 /** "a third", "12 %". */
-export function partWords(share: number): string {
+export function fractionWords(share: number): string {
   const near = partNames.find(([part]) => Math.abs(share - part) < 0.025);
   return near?.[1] ?? `${numberWords(Math.round(share * 100))} %`;
 }
 
-/** The gap of a week: used, brought back by changes, left. */
-export function weekWords(quantity: Quantity, supply: Supply, level: number): string {
-  const week = (value: number) => sayADay(quantity, 7 * value, level);
+/** One week's balance: used, brought back by water changes, left to dose. */
+export function weeklyWords(quantity: Quantity, supply: Supply, level: number): string {
+  const week = (value: number) => dailyAmountWords(quantity, 7 * value, level);
   if (supply.returned === null)
     return `${week(supply.use)} are used. What the changes bring is not known: say what the make-up water holds.`;
   const brings =
@@ -172,21 +177,21 @@ export function weekWords(quantity: Quantity, supply: Supply, level: number): st
   return `${week(Math.max(0, supply.use))} are used; the changes, ${numberWords(Math.round(700 * supply.changed))} % a week, ${brings}; ${rest}.`;
 }
 
-/** The warning on a mix that differs too much; '' where it does not. */
-export function mixWords(
+/** The warning that one water change moves the level too far; '' where it does not. */
+export function levelJumpWarning(
   quantity: Quantity,
-  step: MixStep | null,
+  jump: LevelJump | null,
   level: number,
   makeUp: number | null,
 ): string {
-  if (step === null || makeUp === null || !isDosed(quantity.code)) return '';
+  if (jump === null || makeUp === null || !isDosed(quantity.code)) return '';
   const cap = caps[quantity.code];
   const percent = (part: number) => `${numberWords(Math.floor(100 * part))} %`;
-  const way = step.change > 0 ? 'up' : 'down';
-  return `One change of ${percent(step.fraction + 0.004)} with water of ${say(quantity, makeUp)} takes ${quantity.name.toLowerCase()} from ${say(quantity, level)} ${way} by ${sayDifference(quantity, Math.abs(step.change), level)} at once, more than ${sayDifference(quantity, cap.usual, level)} a day. Change at most ${percent(step.largest)} at a time, or mix the salt nearer to the system. ${cap.source}`;
+  const way = jump.change > 0 ? 'up' : 'down';
+  return `One change of ${percent(jump.fraction + 0.004)} with water of ${say(quantity, makeUp)} takes ${quantity.name.toLowerCase()} from ${say(quantity, level)} ${way} by ${sayDifference(quantity, Math.abs(jump.change), level)} at once, more than ${sayDifference(quantity, cap.usual, level)} a day. Change at most ${percent(jump.largest)} at a time, or mix the salt nearer to the system. ${cap.source}`;
 }
 
-/** What calcium says beside alkalinity, and when it says nothing. */
+/** Calcium use beside alkalinity use, or why it cannot be told. */
 export function ratioWords(found: CalciumRatio | null): string {
   if (found === null)
     return 'Calcium beside alkalinity: cannot tell yet. It takes four tests of each over four weeks or more.';
@@ -198,8 +203,8 @@ export function ratioWords(found: CalciumRatio | null): string {
       : `Calcium beside alkalinity: cannot tell. The interval over ${days} days is too wide to say anything.`;
   }
   const ends = `${numberWords(ratio.value, 0)} mg/L a meq/L (${numberWords(ratio.low, 0)} to ${numberWords(ratio.high, 0)}) over ${days} days`;
-  const stands = `Calcification takes 20.04; communities are measured to take ${COMMUNITY_RATIO.low} to ${COMMUNITY_RATIO.high}, more where there is sand or rock`;
-  return outside(ratio)
-    ? `Calcium beside alkalinity: ${ends}. ${stands}: the whole interval lies outside. Suspect a test, its hour or the strength of a dose before the water.`
-    : `Calcium beside alkalinity: ${ends}. ${stands}.`;
+  const range = `Calcification takes 20.04; communities are measured to take ${COMMUNITY_RATIO.low} to ${COMMUNITY_RATIO.high}, more where there is sand or rock`;
+  return isOutsideRange(ratio)
+    ? `Calcium beside alkalinity: ${ends}. ${range}: the whole interval lies outside. Suspect a test, its hour or the strength of a dose before the water.`
+    : `Calcium beside alkalinity: ${ends}. ${range}.`;
 }

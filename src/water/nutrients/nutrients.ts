@@ -4,8 +4,16 @@ import type { Reader } from '../../platform/service.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
 import { readDemand } from '../demand/demand.ts';
-import { middle, within } from '../demand/rate.rules.ts';
-import { type DemandPart, type MixStep, mixStep, type RateNow, rateNow } from '../demand/supply.rules.ts';
+import { isBetween } from '../demand/rate.rules.ts';
+import {
+  type DemandData,
+  type LevelJump,
+  levelJumpOf,
+  type RateNow,
+  rateNow,
+  recentDays,
+} from '../demand/supply.rules.ts';
+import { lowerMedian } from '../demand/usable-readings.rules.ts';
 import { type Correctable, caps } from '../dosing/substances.rules.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import { latestReadings } from '../readings/readings.ts';
@@ -22,7 +30,7 @@ export type NutrientCode = (typeof nutrientCodes)[number];
 /** All that a plan for a nutrient starts from. */
 export interface NutrientView {
   quantity: Quantity;
-  part: DemandPart;
+  part: DemandData;
   now: RateNow;
   /** Null where the level was never read; production 0 with a wide error where it cannot be told. */
   state: NutrientState | null;
@@ -71,10 +79,10 @@ export async function readNutrient(
 }
 
 /** Today's level and production: the fit carried on from the last reading through the changes since. */
-function stateOf(part: DemandPart, { rate }: RateNow, nowDay: number): NutrientState | null {
+function stateOf(part: DemandData, { rate }: RateNow, nowDay: number): NutrientState | null {
   const makeUp = part.log.makeUp ?? 0;
   if (rate === null) return unknownRate(part, makeUp);
-  const since = part.log.changes.filter(within(rate.toDay, nowDay));
+  const since = part.log.changes.filter(isBetween(rate.toDay, nowDay));
   const { level, days } = since.reduce(
     (at, { fraction }) => ({
       level: at.level * (1 - fraction) + makeUp * fraction,
@@ -93,7 +101,7 @@ function stateOf(part: DemandPart, { rate }: RateNow, nowDay: number): NutrientS
 }
 
 /** The last reading alone, below detection as half of it; what is made a day is not known, so a plan shows exports only. */
-function unknownRate({ readings }: DemandPart, makeUp: number): NutrientState | null {
+function unknownRate({ readings }: DemandData, makeUp: number): NutrientState | null {
   const last = readings.findLast(({ trust }) => trust !== 'refuted');
   if (last === undefined) return null;
   const level = last.below ? last.value / 2 : last.value;
@@ -102,10 +110,10 @@ function unknownRate({ readings }: DemandPart, makeUp: number): NutrientState | 
 }
 
 /** The usual size and gap of the changes of the last 90 days, those of corrections left out; 0 % a week where none is logged. */
-function habitOf({ log }: DemandPart, nowDay: number): Habit {
-  const recent = log.changes.filter(within(nowDay - 90, nowDay)).filter(({ once }) => !once);
-  const fraction = middle(recent.map((change) => change.fraction)) ?? 0;
-  const gap = middle(recent.slice(1).map(({ day }, i) => day - (recent[i]?.day ?? day))) ?? 7;
+function habitOf({ log }: DemandData, nowDay: number): Habit {
+  const recent = log.changes.filter(isBetween(nowDay - recentDays, nowDay)).filter(({ once }) => !once);
+  const fraction = lowerMedian(recent.map((change) => change.fraction)) ?? 0;
+  const gap = lowerMedian(recent.slice(1).map(({ day }, i) => day - (recent[i]?.day ?? day))) ?? 7;
   return { fraction: Math.round(fraction * 100) / 100, everyDays: Math.max(0.5, Math.round(gap * 2) / 2) };
 }
 
@@ -113,12 +121,12 @@ function habitOf({ log }: DemandPart, nowDay: number): Habit {
 export function mixStepsOf(
   { latest, targets }: NutrientView,
   fraction: number,
-): { code: Correctable; step: MixStep; level: number; makeUp: number }[] {
+): { code: Correctable; step: LevelJump; level: number; makeUp: number }[] {
   return (['alkalinity', 'salinity'] as const).flatMap((code) => {
     const level = latest.get(code)?.value;
     const makeUp = targets.get(code)?.makeUp ?? null;
     if (level === undefined || makeUp === null) return [];
-    const step = mixStep(level, makeUp, fraction, caps[code].usual);
+    const step = levelJumpOf(level, makeUp, fraction, caps[code].usual);
     return step === null ? [] : [{ code, step, level, makeUp }];
   });
 }

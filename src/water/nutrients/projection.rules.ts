@@ -61,27 +61,31 @@ export function followPlan(state: NutrientState, plan: NutrientPlan, days: numbe
   ].sort((a, b) => a - b);
   let [parts, at]: [Parts, number] = [{ kept: 1, made: 0, added: 0 }, 0];
   return moments.flatMap((day) => {
-    parts = floored(state, grown(plan, parts, day - at));
+    parts = notBelowZero(state, afterDays(plan, parts, day - at));
     at = day;
     const change = marks.find((mark) => mark.day === day);
     const before = pointOf(state, parts, day);
     if (change === undefined) return [before];
-    parts = changed(state, parts, change.fraction);
+    parts = afterChange(state, parts, change.fraction);
     return [before, pointOf(state, parts, day)];
   });
 }
 
-function grown({ feeding, dosed, removed }: NutrientPlan, { kept, made, added }: Parts, days: number): Parts {
+function afterDays(
+  { feeding, dosed, removed }: NutrientPlan,
+  { kept, made, added }: Parts,
+  days: number,
+): Parts {
   return { kept, made: made + (1 + feeding) * days, added: added + (dosed - removed) * days };
 }
 
-function changed({ makeUp }: NutrientState, { kept, made, added }: Parts, fraction: number): Parts {
+function afterChange({ makeUp }: NutrientState, { kept, made, added }: Parts, fraction: number): Parts {
   const stays = 1 - fraction;
   return { kept: kept * stays, made: made * stays, added: added * stays + makeUp * fraction };
 }
 
 /** Nothing is taken out that is not there. */
-function floored({ level, production }: NutrientState, parts: Parts): Parts {
+function notBelowZero({ level, production }: NutrientState, parts: Parts): Parts {
   const value = parts.kept * level + parts.made * production + parts.added;
   return value >= 0 ? parts : { ...parts, added: parts.added - value };
 }

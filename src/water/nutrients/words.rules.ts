@@ -2,7 +2,7 @@ import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import type { RateNow } from '../demand/supply.rules.ts';
-import { rateSentence, sayADay, weight } from '../demand/words.rules.ts';
+import { dailyAmountWords, rateSentence, weightWords } from '../demand/words.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 import {
   changesOf,
@@ -37,12 +37,12 @@ export function planSentence(water: PlanWater, plan: NutrientPlan): string {
     habit.fraction > 0
       ? `one of ${size(habit.fraction)} every ${numberWords(habit.everyDays)} days`
       : 'no changes';
-  const grams = (rate: number) => weight((rate * volumeL) / 1000);
+  const grams = (rate: number) => weightWords((rate * volumeL) / 1000);
   const more = [
     removed > 0 &&
-      `skimming and detritus take ${sayADay(quantity, removed, 1)} a day more than now (${grams(removed)})`,
+      `skimming and detritus take ${dailyAmountWords(quantity, removed, 1)} a day more than now (${grams(removed)})`,
     feeding !== 0 && `feeding ${percent(Math.abs(feeding))} ${feeding > 0 ? 'more' : 'less'}`,
-    dosed > 0 && `${sayADay(quantity, dosed, 1)} a day dosed (${grams(dosed)})`,
+    dosed > 0 && `${dailyAmountWords(quantity, dosed, 1)} a day dosed (${grams(dosed)})`,
   ].filter((part) => part !== false);
   const all = [`${early}${later}`, ...more].join('; ');
   return `${all.charAt(0).toUpperCase()}${all.slice(1)}.`;
@@ -121,7 +121,7 @@ export function stepsOf(water: PlanWater, down: boolean, removal: number): strin
     ];
   const skim =
     removal > 0
-      ? `With the changes of late, ${sayADay(quantity, removal, 1)} a day (${weight((removal * volumeL) / 1000)} in the whole system) would have to go this way to be there in six weeks.`
+      ? `With the changes of late, ${dailyAmountWords(quantity, removal, 1)} a day (${weightWords((removal * volumeL) / 1000)} in the whole system) would have to go this way to be there in six weeks.`
       : 'With the changes of late nothing more need go this way.';
   return [
     'Water changes first: they take out what is there, and their size and number can be worked out (plan A).',

@@ -4,7 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { alkalinityUses } from '../demand/view.ts';
+import { alkalinityConsumption } from '../demand/view.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { SystemAlert } from '../systems/open-alerts.ts';
 import { historyDays, type Overview, readOverview } from './overview.ts';
@@ -30,7 +30,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
     readOverview(service.db, service.pool, request.site.id, lined, now),
   ]);
   const named = (code: string) => quantities.find((quantity) => quantity.code === code);
-  const uses = await alkalinityUses(
+  const uses = await alkalinityConsumption(
     service.pool,
     overview.systems.map(({ id }) => id),
     named('alkalinity'),

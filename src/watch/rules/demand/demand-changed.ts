@@ -60,8 +60,7 @@ export const demandChanged = defineRule({
   quietHours: 4 * 24,
   cleared: 'alkalinity is used as fast as usual again',
   evaluate(facts, settings, now) {
-    const { readings, log } = demandHistory(facts, 'alkalinity');
-    const shift = demandShift(readings, log, dayOf(now));
+    const shift = demandShift(demandHistory(facts, 'alkalinity'), dayOf(now));
     const found = shift === null ? null : judge(facts, shift, settings());
     return found === null ? [] : [found];
   },
@@ -72,7 +71,7 @@ type Way = 'fell' | 'rose';
 function judge(facts: SystemFacts, shift: DemandShift, values: Values<typeof knobs>): Finding | null {
   const way: Way = shift.use < shift.usual ? 'fell' : 'rose';
   const evidence = shift[way];
-  const share = way === 'fell' ? -shift.share : shift.use / shift.grown - 1;
+  const share = way === 'fell' ? -shift.share : shift.use / shift.expected - 1;
   const smallest = values[way === 'fell' ? 'fall' : 'rise'] / 100;
   if (evidence < values.stays || share < smallest / 2) return null;
   const fires = evidence >= values.evidence && share >= smallest;
@@ -89,7 +88,7 @@ interface Judged {
 function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judged): Finding {
   const quantity = quantityOf(facts, 'alkalinity');
   const rate = (use: number) => `${sayDifference(quantity, use, shift.late.level)} a day`;
-  const against = way === 'fell' ? shift.usual : shift.grown;
+  const against = way === 'fell' ? shift.usual : shift.expected;
   const undosed = shift.late.dosedPerDay < against / 4 && Math.abs(shift.use) < against / 2;
   return {
     ...plainFinding,
@@ -138,7 +137,7 @@ const figuresOf = (shift: DemandShift, rate: (use: number) => string): Finding['
     text: `${signed(shift.shareLow)} to ${signed(shift.shareHigh)}`,
   },
   { label: 'Dosed a day', text: rate(shift.late.dosedPerDay) },
-  { label: 'By its own growth', text: rate(shift.grown) },
+  { label: 'By its own growth', text: rate(shift.expected) },
 ];
 
 const signed = (share: number) => `${share < 0 ? '−' : '+'}${percent(Math.abs(share))}`;

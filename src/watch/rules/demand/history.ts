@@ -1,14 +1,10 @@
 import { rememberedWith } from '../../../platform/remembered.ts';
-import type { DemandLog, DemandReading } from '../../../water/demand/rate.rules.ts';
-import { risesOf } from '../../../water/demand/rate.rules.ts';
+import { type DemandRecord, risesOf } from '../../../water/demand/rate.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { withoutKitBias } from '../instruments/kit-biased.ts';
 
 /** One quantity of a system as the balance takes it: readings without the bias of known kits, changes, doses. */
-export function demandHistory(
-  facts: SystemFacts,
-  code: string,
-): { readings: DemandReading[]; log: DemandLog } {
+export function demandHistory(facts: SystemFacts, code: string): DemandRecord {
   const { readings } = withoutKitBias(facts, code, facts.readings.get(code) ?? []);
   return historyOf(code, readings, facts.changes, facts.doses, facts.kept.get(code)?.makeUp ?? null);
 }
@@ -22,14 +18,14 @@ const historyOf = rememberedWith(
     changes: SystemFacts['changes'],
     doses: SystemFacts['doses'],
     makeUp: number | null,
-  ): { readings: DemandReading[]; log: DemandLog } => ({
+  ): DemandRecord => ({
     readings: readings.map(({ day, value, u, below, trust, kitId, hand }) => ({
       day,
       value,
       u,
       below,
       trust,
-      hand: hand === '' ? (kitId ?? '') : hand,
+      instrument: hand === '' ? (kitId ?? '') : hand,
       suspect: false,
     })),
     log: {
