@@ -20,6 +20,10 @@ const utc = '-c TimeZone=UTC';
 /** Connects to a migrated database. */
 export function connect(url: string, max = 10): Database {
   const pool = new pg.Pool({ connectionString: url, max, options: utc });
+  // The pool leaves a broken connection out, and whoever waits for its answer is told. Unheard, it would end the process.
+  const brokenIsLetGo = () => undefined;
+  pool.on('error', brokenIsLetGo);
+  pool.on('connect', (client) => client.on('error', brokenIsLetGo));
   const db = new PrismaClient({ adapter: new PrismaPg(pool) });
   const close = async () => {
     await db.$disconnect();
