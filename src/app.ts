@@ -21,6 +21,7 @@ import { roundsArea } from './rounds/index.ts';
 import { stockArea } from './stock/index.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
+import { tagEvents } from './tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
 import { pumpsStillOff } from './water/page-context.ts';
@@ -38,7 +39,7 @@ const pageContext: PageContextColumns = {
 async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await peopleArea(app, service, { addSite });
   farmArea(app, service, { countLotsInSystem, lotsOnRack });
-  await stockArea(app, service);
+  await stockArea(app, service, { lotEvents: [tagEvents] });
   racksArea(app, service);
   await digestArea(app, service);
   tagsArea(app, service);

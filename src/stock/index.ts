@@ -17,14 +17,19 @@ import { placementPages } from './lot-page/placements.pages.ts';
 import { recordPages } from './lot-page/record.pages.ts';
 import { salePages } from './lot-page/sales.pages.ts';
 import { searchPages } from './lot-page/search.pages.ts';
+import type { LotEventSource } from './lot-page/timeline.ts';
 import { readinessPages } from './sales/readiness.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
-export async function stockArea(app: FastifyInstance, service: Service): Promise<void> {
+export async function stockArea(
+  app: FastifyInstance,
+  service: Service,
+  { lotEvents }: { lotEvents: readonly LotEventSource[] },
+): Promise<void> {
   searchPages(app, service);
   lotPages(app, service);
   readinessPages(app, service);
-  recordPages(app, service);
+  recordPages(app, service, lotEvents);
   salePages(app, service);
   placementPages(app, service);
   newAcclimationPages(app, service);
@@ -36,7 +41,7 @@ export async function stockArea(app: FastifyInstance, service: Service): Promise
   identificationPages(app, service);
   carePages(app, service);
   kindPages(app, service);
-  lotApi(app, service);
+  lotApi(app, service, lotEvents);
   await photoPages(app, service);
   await photoApi(app, service);
 }

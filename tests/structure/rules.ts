@@ -9,7 +9,8 @@ export const floors = [
   ['alerts'],
   ['stock'],
   ['racks', 'water'],
-  ['watch', 'intake'],
+  ['intake'],
+  ['watch'],
   ['rounds', 'tags'],
   ['digest'],
 ];

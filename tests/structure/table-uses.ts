@@ -114,6 +114,26 @@ function fault(
   return heightOf(owner) < heightOf(area) ? null : `reads ${table}, which is ${owner}'s`;
 }
 
+/** The views that the migrations make, each as it was last defined. */
+export function viewsIn(baseDir: string): ReadonlyMap<string, string> {
+  const scripts = globSync('prisma/migrations/*/migration.sql', { cwd: baseDir }).sort();
+  return new Map(
+    scripts
+      .map((file) => readFileSync(join(baseDir, file), 'utf8'))
+      .flatMap((sql) => [...sql.matchAll(/CREATE (?:OR REPLACE )?VIEW (\w+) AS([^;]*);/g)])
+      .map(([, name = '', query = '']) => [name, query]),
+  );
+}
+
+function viewFaults(baseDir: string): string[] {
+  return [...viewsIn(baseDir)].flatMap(([view, query]) =>
+    tablesIn(query).flatMap((use) => {
+      const said = fault(ownerOf(view) ?? '', use, new Set());
+      return said === null ? [] : [`the view ${view}: ${said}`];
+    }),
+  );
+}
+
 /** Uses of tables that run up the floors or write what another area owns, and tables nobody owns; one line each. */
 export function inspectTables(baseDir: string, allowed: Allowed = {}): string[] {
   const models = modelsIn(readFileSync(join(baseDir, 'prisma/schema.prisma'), 'utf8'));
@@ -132,7 +152,7 @@ export function inspectTables(baseDir: string, allowed: Allowed = {}): string[] 
       return said === null ? [] : [`${file}: ${said}`];
     }),
   );
-  const lines = [...new Set(found)];
+  const lines = [...new Set([...found, ...viewFaults(baseDir)])];
   const stale = Object.keys(allowed).filter((line) => !lines.includes(line));
   return [
     ...lines.filter((line) => !(line in allowed)),

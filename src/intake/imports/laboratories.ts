@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
+import { addLaboratoryMethods } from '../../water/kits/methods.ts';
 import type { ParsedLine } from '../file/lines.rules.ts';
 
 /**
@@ -19,11 +20,10 @@ export async function addLaboratories(
   }
   if (wanted.size === 0) return new Map();
   const rows = [...wanted].map(([key, one]) => ({ key, row: methodRow(one) }));
-  await work.tx.method.createMany({ data: rows.map(({ row }) => row) });
-  for (const { row } of rows) {
-    const { id, name, quantityCode, laboratory } = row;
-    work.note('method.added', { type: 'method', id }, { name, quantityCode, laboratory });
-  }
+  await addLaboratoryMethods(
+    work,
+    rows.map(({ row }) => row),
+  );
   return new Map(rows.map(({ key, row }) => [key, row.id]));
 }
 

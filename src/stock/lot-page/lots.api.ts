@@ -6,11 +6,12 @@ import { lotQuerySchema, newLotSchema } from '../lots/lots.schema.ts';
 import { addLot, findLot, findLots } from '../lots/lots.ts';
 import { newLotOf } from './lots.pages.ts';
 import { lotRecord } from './record.ts';
+import type { LotEventSource } from './timeline.ts';
 
 /** Lots as JSON. What is done to a lot (placements, conditions, ledger, …) stands beside its form, by the same schema. */
-export function lotApi(app: FastifyInstance, service: Service): void {
+export function lotApi(app: FastifyInstance, service: Service, others: readonly LotEventSource[]): void {
   app.get('/api/lots', (request) => getLots(service, request));
-  app.get('/api/lots/:code', (request) => getLot(service, request));
+  app.get('/api/lots/:code', (request) => getLot(service, others, request));
   app.post('/api/lots', async (request, reply) => {
     const typed = checked(newLotSchema(request.site.timeZone, service.now()), request.body);
     const made = await request.change((work) => addLot(work, newLotOf(typed, request.site.id)));
@@ -23,10 +24,10 @@ async function getLots(service: Service, request: FastifyRequest) {
   return findLots(service.pool, { siteId: request.site.id, text, only, groupId, page }, service.now());
 }
 
-async function getLot(service: Service, request: FastifyRequest) {
+async function getLot(service: Service, others: readonly LotEventSource[], request: FastifyRequest) {
   const lot = await findLot(service.db, (request.params as { code: string }).code);
   const { page } = lotQuerySchema.parse(request.query);
-  const record = await lotRecord(service, lot, page, 100);
+  const record = await lotRecord(service, lot, page, 100, others);
   const { id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version, kind, parent } = lot;
   const { staysPut, quarantineUntil } = lot;
   const { listed, care, light, ground, identification, alerts, children, timeline } = record;

@@ -12,21 +12,27 @@ import { originFacts, placeFacts } from './facts.ts';
 import { lotHref } from './frame.ts';
 import { lightChart } from './light-chart.ts';
 import { type LotRecord, lotRecord, type OpenAlert } from './record.ts';
+import type { LotEventSource } from './timeline.ts';
 import { timelineEntries } from './timeline-words.ts';
 
 /** One lot: what it is, where it stands, what is open, what happened to it. */
-export function recordPages(app: FastifyInstance, service: Service): void {
-  app.get('/stock/:code', (request, reply) => showRecord(service, request, reply));
+export function recordPages(app: FastifyInstance, service: Service, others: readonly LotEventSource[]): void {
+  app.get('/stock/:code', (request, reply) => showRecord(service, others, request, reply));
 }
 
 const perPage = 60;
 
-async function showRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function showRecord(
+  service: Service,
+  others: readonly LotEventSource[],
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   const typed = (request.params as { code: string }).code;
   const lot = await findLot(service.db, typed);
   if (lot.code !== typed) return reply.redirect(lotHref(lot.code), 303);
   const { page } = lotQuerySchema.parse(request.query);
-  const record = await lotRecord(service, lot, page, perPage);
+  const record = await lotRecord(service, lot, page, perPage, others);
   const { timeZone } = request.site;
   const caution = cautionIn(record.care);
   const data = {

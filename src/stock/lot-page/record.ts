@@ -6,7 +6,7 @@ import { type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
 import type { FoundLot } from '../lots/lots.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
-import { type LotEvent, lotTimeline } from './timeline.ts';
+import { type LotEvent, type LotEventSource, lotTimeline } from './timeline.ts';
 
 /** An open alert as the record shows it; the fields of `finding` are those the rule wrote. */
 export interface OpenAlert {
@@ -56,6 +56,7 @@ export async function lotRecord(
   lot: FoundLot,
   page: number,
   perPage: number,
+  others: readonly LotEventSource[],
 ): Promise<LotRecord> {
   const at = now();
   const [lists, cares, units, ground, alerts, within, identification, children, timeline] = await Promise.all(
@@ -78,7 +79,7 @@ export async function lotRecord(
         select: { code: true, pieces: true },
         orderBy: { arrivedAt: 'desc' },
       }),
-      lotTimeline(pool, lot.id, { page, perPage }),
+      lotTimeline(pool, lot.id, others, { page, perPage }),
     ],
   );
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);

@@ -37,7 +37,13 @@ export type LotEvent = Happening &
     | { type: 'alert'; detail: { title: string; severity: Severity; alertId: string; cleared: Date | null } }
   );
 
-const happenings = `
+/**
+ * What other areas tell of a lot: SQL that selects, for the lot `$1`, id, at, the event's type, the account, a note and
+ * the event's detail as JSON, like the parts below.
+ */
+export type LotEventSource = string;
+
+const happenings = (others: readonly LotEventSource[]) => `
   WITH placed AS (
     SELECT placement.id, placement.from_at, placement.to_at, placement.reason, placement.account_id,
            json_build_object('rack', rack.name, 'rackId', rack.id,
@@ -75,13 +81,10 @@ const happenings = `
            json_build_object('into', made.code, 'pieces', cut.pieces, 'method', cut.method)
       FROM cut JOIN lot AS made ON made.id = cut.into_lot_id WHERE cut.from_lot_id = $1
     UNION ALL
-    SELECT id, issued_at, 'tag', account_id, reason,
-           json_build_object('pieces', pieces, 'tagId', id, 'withdrawn', withdrawn_reason)
-      FROM tag WHERE lot_id = $1
-    UNION ALL
     SELECT id, opened_at, 'alert', NULL, coalesce(cleared_reason, ''),
            json_build_object('title', title, 'severity', severity, 'alertId', id, 'cleared', cleared_at)
-      FROM alert WHERE subject_type = 'lot' AND subject_id = $1)
+      FROM alert WHERE subject_type = 'lot' AND subject_id = $1
+    ${others.map((other) => `UNION ALL ${other}`).join('\n')})
   SELECT happened.id, happened.at, happened.type, happened.note, happened.detail, account.name AS who,
          count(*) OVER ()::int AS total
     FROM happened LEFT JOIN account ON account.id = happened.account_id
@@ -91,9 +94,10 @@ const happenings = `
 export async function lotTimeline(
   pool: pg.Pool,
   lotId: string,
+  others: readonly LotEventSource[],
   { page = 1, perPage = 100 }: { page?: number; perPage?: number } = {},
 ): Promise<{ events: LotEvent[]; total: number }> {
-  const { rows } = await pool.query<LotEvent & { total: number }>(happenings, [
+  const { rows } = await pool.query<LotEvent & { total: number }>(happenings(others), [
     lotId,
     perPage,
     (page - 1) * perPage,

@@ -1,4 +1,6 @@
+import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
+import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -53,6 +55,17 @@ export function typedMethod(method: Method): Record<keyof MethodInput, string> {
     retired: method.retiredAt === null ? '' : 'yes',
     note: method.note,
   };
+}
+
+/** Adds the methods of laboratories that are new to the farm. One statement. */
+export async function addLaboratoryMethods(
+  work: Work,
+  methods: readonly Prisma.MethodCreateManyInput[],
+): Promise<void> {
+  const rows = methods.map((method) => ({ id: uuidv7(), ...method }));
+  await work.tx.method.createMany({ data: rows });
+  for (const { id, name, quantityCode, laboratory } of rows)
+    work.note('method.added', { type: 'method', id }, { name, quantityCode, laboratory });
 }
 
 /** Adds a method, or changes one: readings keep the uncertainty they were entered with. @throws Refusal */

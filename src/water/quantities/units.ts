@@ -1,3 +1,4 @@
+import { keepDisplays } from '../../farm/quantities.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { unitsOf } from '../../science/units.ts';
@@ -22,11 +23,7 @@ export async function setUnits(
     const display = wanted.get(quantity.code);
     return display === undefined ? [] : changeOf(quantity, display);
   });
-  await work.tx.$executeRaw`
-    UPDATE quantity SET display_unit = said.unit, decimals = said.decimals
-      FROM unnest(${changed.map((one) => one.code)}::text[], ${changed.map((one) => one.unit)}::text[],
-                  ${changed.map((one) => one.decimals)}::int[]) AS said(code, unit, decimals)
-     WHERE quantity.code = said.code`;
+  await keepDisplays(work.tx, changed);
   const oldest = { orderBy: [{ createdAt: 'asc' as const }, { id: 'asc' as const }], select: { id: true } };
   const site = await work.tx.site.findFirstOrThrow(oldest);
   work.note('units.changed', { type: 'site', id: site.id }, { units: changed });
