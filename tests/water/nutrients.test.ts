@@ -5,14 +5,14 @@ import { addWaterChange } from '../../src/water/log/water-changes.ts';
 import {
   countToReach,
   followPlan,
-  holdingHabit,
+  holdingSchedule,
   type NutrientPlan,
   type NutrientState,
   outcomeOf,
   removalToReach,
 } from '../../src/water/nutrients/projection.rules.ts';
 import { suggestedPlans } from '../../src/water/nutrients/scenarios.rules.ts';
-import { bandWords, pairWords } from '../../src/water/nutrients/words.rules.ts';
+import { bandWords, phosphateShortageWords } from '../../src/water/nutrients/words.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
@@ -27,7 +27,7 @@ const state: NutrientState = {
 };
 const still: NutrientPlan = {
   first: { fraction: 0, everyDays: 3, count: 0 },
-  habit: { fraction: 0, everyDays: 7 },
+  later: { fraction: 0, everyDays: 7 },
   removed: 0,
   feeding: 0,
   dosed: 0,
@@ -44,26 +44,26 @@ describe('a plan for a nutrient', () => {
   });
 
   test('tends to the mean of the saw-tooth that the habit settles to', () => {
-    const plan = { ...still, habit: { fraction: 0.25, everyDays: 7 } };
-    const { tends } = outcomeOf(state, plan, { target: 10, down: true, days: 60 });
+    const plan = { ...still, later: { fraction: 0.25, everyDays: 7 } };
+    const { settlesAt } = outcomeOf(state, plan, { target: 10, down: true, days: 60 });
     // Just before a change p d / f, just after it p d less: as doses add up in pharmacokinetics (Rowland & Tozer).
     const made = 0.4 * 7;
-    expect(tends).toBeCloseTo(made / 0.25 - made / 2, 10);
+    expect(settlesAt).toBeCloseTo(made / 0.25 - made / 2, 10);
   });
 
   test('says how many changes it takes, and holds the level afterwards', () => {
     const { a } = suggestedPlans(state, { target: 8, down: true }, { fraction: 0.1, everyDays: 7 }, 1);
-    expect(a.first.count).toBe(countToReach(state, a.first, 8 - (0.4 * a.habit.everyDays) / 2));
-    const { reachedDay, tends } = outcomeOf(state, a, { target: 8, down: true, days: 90 });
+    expect(a.first.count).toBe(countToReach(state, a.first, 8 - (0.4 * a.later.everyDays) / 2));
+    const { reachedDay, settlesAt } = outcomeOf(state, a, { target: 8, down: true, days: 90 });
     expect(reachedDay).not.toBeNull();
     expect(reachedDay ?? 0).toBeLessThanOrEqual(3 * a.first.count);
-    expect(tends).toBeLessThanOrEqual(8);
-    expect(tends).toBeGreaterThan(6.5);
-    expect(holdingHabit({ ...state, makeUp: 9 }, 8)).toBeNull();
+    expect(settlesAt).toBeLessThanOrEqual(8);
+    expect(settlesAt).toBeGreaterThan(6.5);
+    expect(holdingSchedule({ ...state, makeUp: 9 }, 8)).toBeNull();
   });
 
   test('finds what skimming must take out beside the habit, exactly', () => {
-    const plan = { ...still, habit: { fraction: 0.1, everyDays: 7 } };
+    const plan = { ...still, later: { fraction: 0.1, everyDays: 7 } };
     const removed = removalToReach(state, plan, 10, 42);
     const [end] = followPlan(state, { ...plan, removed }, 42).slice(-1);
     expect(end?.value).toBeCloseTo(10, 8);
@@ -80,7 +80,7 @@ describe('a plan for a nutrient', () => {
       1,
     );
     expect([a.feeding, a.dosed, b.dosed]).toEqual([0.25, 0, 0]);
-    expect(b.habit.everyDays).toBe(14);
+    expect(b.later.everyDays).toBe(14);
   });
 
   test('keeps first changes within what the make-up water allows', () => {
@@ -90,7 +90,8 @@ describe('a plan for a nutrient', () => {
 
   test('is not called quiet while the habit of late leads out of the band', () => {
     const nitrate = quantities().find(({ code }) => code === 'nitrate') as unknown as Quantity;
-    const said = (tends: number | null) => bandWords(nitrate, { level: 16, tends }, 1, 25);
+    const said = (settlesAt: number | null) =>
+      bandWords(nitrate, { level: 16, settlesAt }, { low: 1, high: 25 });
     expect(said(26.4)).toEqual({
       says: 'Within the band kept, 1.0 to 25.0 mg/L as NO₃, but with the changes of late it tends to 26.4 mg/L as NO₃.',
       quiet: false,
@@ -101,16 +102,16 @@ describe('a plan for a nutrient', () => {
 
   test('is not called quiet while the watch asks for a look at it', () => {
     const nitrate = quantities().find(({ code }) => code === 'nitrate') as unknown as Quantity;
-    const { says, quiet } = bandWords(nitrate, { level: 16, tends: 12 }, 1, 25, true);
+    const { says, quiet } = bandWords(nitrate, { level: 16, settlesAt: 12 }, { low: 1, high: 25 }, true);
     expect(quiet).toBe(false);
     expect(says).toMatch(/but the watch asks for a look\.$/);
   });
 
   test('names nitrogen without phosphorus, the pair that harms', () => {
-    expect(pairWords({ value: 12, below: false }, { value: 0.02, below: true }, 0.03)).toMatch(
+    expect(phosphateShortageWords({ value: 12, below: false }, { value: 0.02, below: true }, 0.03)).toMatch(
       /^Nitrogen is there/,
     );
-    expect(pairWords({ value: 12, below: false }, { value: 0.05, below: false }, 0.03)).toBe('');
+    expect(phosphateShortageWords({ value: 12, below: false }, { value: 0.05, below: false }, 0.03)).toBe('');
   });
 });
 

@@ -15,26 +15,26 @@ const barEvery = 14;
 
 /** Both plans over the readings they start from, wide and narrow, and what the picture shows. */
 export function planChart(
-  { quantity, part, targets }: NutrientView,
+  { quantity, demand, targets }: NutrientView,
   outcomes: readonly { name: string; outcome: PlanOutcome }[],
-  around: { systemName: string; water: PlanWater; target: number },
+  { systemName, water, target }: { systemName: string; water: PlanWater; target: number },
 ): { wide: string; narrow: string; says: string } {
-  const { now, timeZone } = around.water;
+  const { now, timeZone } = water;
   const [a, b] = outcomes;
   const kept = targets.get(quantity.code);
   const farm = (value: number) => farmValue(quantity, value).value;
   const end = (value: number | null | undefined) =>
     value === null || value === undefined ? null : farm(value);
   const at = (day: number) => daysAfter(now, day);
-  const says = `${quantity.name} in ${around.systemName} over ${planDays} days: ${outcomes
+  const says = `${quantity.name} in ${systemName} over ${planDays} days: ${outcomes
     .map(({ name, outcome }) => `plan ${name} ends at ${endWords(quantity, outcome.points)}`)
-    .join('; ')}. Wanted: ${say(quantity, around.target)}.`;
+    .join('; ')}. Wanted: ${say(quantity, target)}.`;
   const chart = {
     label: says,
     from: at(-pastDays),
     to: at(planDays),
     timeZone,
-    points: pastOf(quantity, part.readings, now),
+    points: pastOf(quantity, demand.readings, now),
     ahead: {
       now,
       points: (a?.outcome.points ?? []).map((point) => ({
@@ -61,7 +61,7 @@ function endWords(quantity: Quantity, points: readonly PlanPoint[]): string {
   return `${say(quantity, last.value)} (${low} to ${high})`;
 }
 
-function pastOf(quantity: Quantity, readings: NutrientView['part']['readings'], now: Date): ChartPoint[] {
+function pastOf(quantity: Quantity, readings: NutrientView['demand']['readings'], now: Date): ChartPoint[] {
   const nowDay = dayOf(now);
   return readings
     .filter(({ day }) => day > nowDay - pastDays)

@@ -12,15 +12,15 @@ import {
   nutrientsSchema,
   type PlanField,
   type PlanName,
-  planField,
-  planFields,
+  planFieldNames,
+  planFormValues,
+  planInputName,
   planNames,
   planOf,
-  typedOf,
 } from './nutrients.schema.ts';
 import {
-  largestMix,
-  mixStepsOf,
+  largestSafeChange,
+  levelJumpsOf,
   type NutrientCode,
   type NutrientView,
   nutrientCodes,
@@ -32,35 +32,36 @@ import {
   type NutrientState,
   outcomeOf,
   removalToReach,
+  unchangedPlan,
 } from './projection.rules.ts';
-import { planDays, type Suggestion, suggestedPlans } from './scenarios.rules.ts';
+import { planDays, removalDays, type SuggestedPlans, suggestedPlans } from './scenarios.rules.ts';
 import {
+  adviceOf,
   bandWords,
   outcomeSentence,
   type PlanWater,
-  pairWords,
+  phosphateShortageWords,
   planCautions,
   planSentence,
   stateSentence,
-  stepsOf,
 } from './words.rules.ts';
 
-/** Two plans for a nutrient that is too high or too low, side by side. They are asked for by the address, nothing is kept. */
+/** Two plans for a nutrient that is too high or too low, side by side. The address holds them; nothing is stored. */
 export function nutrientPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/nutrients', (request, reply) => showNutrients(service, request, reply));
 }
 
-type Asked = Record<string, string>;
+type PlanQuery = Record<string, string>;
 
 async function showNutrients(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
   const { timeZone } = request.site;
   const system = await findWater(service.db, pathId(request, 'id', 'This system'));
-  const asked = request.query as Asked;
-  const code: NutrientCode = nutrientCodes.find((one) => one === asked.quantity) ?? 'nitrate';
+  const query = request.query as PlanQuery;
+  const code: NutrientCode = nutrientCodes.find((one) => one === query.quantity) ?? 'nitrate';
   const view = await readNutrient(service, system, code, now);
   const water: PlanWater = { quantity: view.quantity, volumeL: system.volumeL, timeZone, now };
-  const plans = view.state === null ? null : plansOf(view, view.state, asked);
+  const plans = view.state === null ? null : plansOf(view, view.state, query);
   if (plans !== null && plans.errors.length > 0) reply.status(422);
   const form = { ...freshForm(plans?.typed ?? {}), errors: plans?.errors ?? [] };
   const data = {
@@ -71,15 +72,15 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
       href: `/water/systems/${system.id}/nutrients?quantity=${one}`,
       here: one === code,
     })),
-    plan: plans === null || view.state === null ? null : drawn(view, view.state, plans, system, water),
-    pair: pairOf(view),
+    plan: plans === null || view.state === null ? null : planData(view, view.state, plans, system, water),
+    phosphateShortage: phosphateShortageOf(view),
     demand: `/water/systems/${system.id}/demand?quantity=${code}`,
   };
   const options = { title: `Nutrients: ${system.name}`, area: 'water' as const, form };
   return showPage(service, request, reply, 'water/nutrients', data, options);
 }
 
-interface Plans extends Suggestion {
+interface Plans extends SuggestedPlans {
   target: number;
   targetSource: string;
   down: boolean;
@@ -87,18 +88,18 @@ interface Plans extends Suggestion {
   errors: { field: string; message: string }[];
 }
 
-/** As the address says, or as suggested; a refused address is drawn as typed over the suggestion. */
-function plansOf(view: NutrientView, state: NutrientState, asked: Asked): Plans {
+/** The plans of the address, else the suggested ones. A refused address is shown as typed, with the suggested plans drawn. */
+function plansOf(view: NutrientView, state: NutrientState, query: PlanQuery): Plans {
   const { quantity } = view;
   const usual = usualTarget(view);
-  const wanted = Number((asked.target ?? '').replace(',', '.'));
-  const typed = (asked.target ?? '') !== '' && wanted >= 0 && wanted <= 1000;
-  const target = typed
-    ? convert(quantity.code, wanted, quantity.displayUnit, quantity.canonicalUnit)
+  const typedTarget = Number((query.target ?? '').replace(',', '.'));
+  const isTyped = (query.target ?? '') !== '' && typedTarget >= 0 && typedTarget <= 1000;
+  const target = isTyped
+    ? convert(quantity.code, typedTarget, quantity.displayUnit, quantity.canonicalUnit)
     : usual.target;
   const down = state.level > target;
-  const suggested = suggestedPlans(state, { target, down }, view.habit, largestMix(view));
-  const form = { ...typedOf(quantity, suggested), ...asked };
+  const suggested = suggestedPlans(state, { target, down }, view.recentChanges, largestSafeChange(view));
+  const form = { ...planFormValues(quantity, suggested), ...query };
   const parsed = nutrientsSchema.safeParse(form);
   const plans = parsed.success
     ? { a: planOf(quantity, parsed.data.a), b: planOf(quantity, parsed.data.b) }
@@ -106,17 +107,17 @@ function plansOf(view: NutrientView, state: NutrientState, asked: Asked): Plans 
   return {
     ...plans,
     target,
-    targetSource: typed ? 'as typed' : usual.source,
+    targetSource: isTyped ? 'as typed' : usual.source,
     down,
     typed: {
       ...form,
-      target: asked.target ?? inputNumber(farmValue(quantity, target).value, quantity.decimals),
+      target: query.target ?? inputNumber(farmValue(quantity, target).value, quantity.decimals),
     },
     errors: parsed.success ? [] : fieldErrors(parsed.error),
   };
 }
 
-/** The middle of the band, its nearer end, or what growers keep. */
+/** The middle of the band kept, its only end, or what growers usually keep. */
 function usualTarget({ quantity, targets }: NutrientView): { target: number; source: string } {
   const kept = targets.get(quantity.code);
   const [low, high] = [kept?.bandLow ?? null, kept?.bandHigh ?? null];
@@ -132,8 +133,8 @@ function usualTarget({ quantity, targets }: NutrientView): { target: number; sou
     : { target: 0.05, source: 'common practice, 0.02 to 0.08 mg/L; no band is kept here' };
 }
 
-/** Everything of the page that stands on a level that is known. */
-function drawn(
+/** The part of the page that needs a known level. */
+function planData(
   view: NutrientView,
   state: NutrientState,
   plans: Plans,
@@ -147,38 +148,31 @@ function drawn(
     plan: plans[name],
     outcome: outcomeOf(state, plans[name], { target, down, days: planDays }),
   }));
-  const kept = {
-    first: { fraction: 0, everyDays: 3, count: 0 },
-    habit: view.habit,
-    removed: 0,
-    feeding: 0,
-    dosed: 0,
-  };
-  const removal = down ? removalToReach(state, kept, target, 42) : 0;
+  const unchanged = unchangedPlan(view.recentChanges);
+  const removal = down ? removalToReach(state, unchanged, target, removalDays) : 0;
   const band = view.targets.get(view.quantity.code);
-  const { tends } = outcomeOf(state, kept, { target, down, days: 1 });
+  const { settlesAt } = outcomeOf(state, unchanged, { target, down, days: 1 });
   return {
     band: bandWords(
       view.quantity,
-      { level: state.level, tends },
-      band?.bandLow ?? null,
-      band?.bandHigh ?? null,
+      { level: state.level, settlesAt },
+      { low: band?.bandLow ?? null, high: band?.bandHigh ?? null },
       view.alerts.length > 0,
     ),
     alerts: view.alerts,
-    state: stateSentence(water, state, view.now),
+    state: stateSentence(water, state, view.rate),
     down,
     target: `${say(view.quantity, target)}, ${plans.targetSource}`,
-    steps: stepsOf(water, down, removal),
+    steps: adviceOf(water, down, removal),
     chart: planChart(view, outcomes, { systemName: system.name, water, target }),
     sides: outcomes.map(({ name, key, plan, outcome }) => ({
       name,
       says: planSentence(water, plan),
       becomes: outcomeSentence(water, outcome, target),
-      fields: fieldsOf(key, view.quantity),
+      fields: planInputs(key, view.quantity),
       routine: routineHref(system, plan),
     })),
-    cautions: [...planCautions(outcomes, state, down), ...mixCautions(view, outcomes)],
+    cautions: [...planCautions(outcomes, state, down), ...jumpCautions(view, outcomes)],
   };
 }
 
@@ -193,7 +187,7 @@ const labels: Record<PlanField, string> = {
   dosed: 'Dosed',
 };
 
-function fieldsOf(name: PlanName, { code, displayUnit }: Quantity) {
+function planInputs(name: PlanName, { code, displayUnit }: Quantity) {
   const aDay = `${unitName(code, displayUnit)} a day`;
   const units: Record<PlanField, string> = {
     size: '%',
@@ -205,43 +199,47 @@ function fieldsOf(name: PlanName, { code, displayUnit }: Quantity) {
     feeding: '%',
     dosed: aDay,
   };
-  return planFields.map((field) => ({
-    name: planField(name, field),
+  return planFieldNames.map((field) => ({
+    name: planInputName(name, field),
     label: labels[field],
     unit: units[field],
   }));
 }
 
-/** The later habit as a routine's form starts with it; '' where nothing is changed. */
-function routineHref(system: WaterSystem, { habit }: NutrientPlan): string {
-  if (habit.fraction <= 0) return '';
-  const volume = inputNumber(habit.fraction * 100, 1);
+/** The form of a routine, filled with the later changes; '' where there are none. */
+function routineHref(system: WaterSystem, { later }: NutrientPlan): string {
+  if (later.fraction <= 0) return '';
+  const volume = inputNumber(later.fraction * 100, 1);
   const query = new URLSearchParams({
     work: 'water_change',
     volume,
     volumeUnit: '%',
-    every: inputNumber(habit.everyDays, 1),
+    every: inputNumber(later.everyDays, 1),
   });
   return `/water/systems/${system.id}/routines/new?${query}`;
 }
 
-function mixCautions(
+function jumpCautions(
   view: NutrientView,
   outcomes: readonly { name: string; plan: NutrientPlan }[],
 ): string[] {
   return outcomes.flatMap(({ name, plan }) => {
     const largest = Math.max(0, ...changesOf(plan, planDays).map(({ fraction }) => fraction));
-    return mixStepsOf(view, largest).flatMap(({ code, step, level, makeUp }) => {
+    return levelJumpsOf(view, largest).flatMap(({ code, jump, level, makeUp }) => {
       const quantity = view.quantities.find((one) => one.code === code);
       if (quantity === undefined) return [];
-      const moved = sayDifference(quantity, Math.abs(step.change), level);
+      const difference = sayDifference(quantity, Math.abs(jump.change), level);
       return [
-        `Plan ${name}: one change of ${Math.round(100 * largest)} % with water of ${say(quantity, makeUp)} moves ${quantity.name.toLowerCase()} by ${moved} at once. Mix the new water nearer to the system’s ${say(quantity, level)}, or change at most ${Math.floor(100 * step.largest)} % at a time.`,
+        `Plan ${name}: one change of ${Math.round(100 * largest)} % with water of ${say(quantity, makeUp)} moves ${quantity.name.toLowerCase()} by ${difference} at once. Mix the new water nearer to the system’s ${say(quantity, level)}, or change at most ${Math.floor(100 * jump.largest)} % at a time.`,
       ];
     });
   });
 }
 
-function pairOf({ latest, targets }: NutrientView): string {
-  return pairWords(latest.get('nitrate'), latest.get('phosphate'), targets.get('phosphate')?.bandLow ?? null);
+function phosphateShortageOf({ latest, targets }: NutrientView): string {
+  return phosphateShortageWords(
+    latest.get('nitrate'),
+    latest.get('phosphate'),
+    targets.get('phosphate')?.bandLow ?? null,
+  );
 }

@@ -21,21 +21,21 @@ import type { LatestReading } from '../readings/series.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
-import type { Habit, NutrientState } from './projection.rules.ts';
+import type { ChangeSchedule, NutrientState } from './projection.rules.ts';
 
 /** The nutrients that can be planned. */
 export const nutrientCodes = ['nitrate', 'phosphate'] as const;
 export type NutrientCode = (typeof nutrientCodes)[number];
 
-/** All that a plan for a nutrient starts from. */
+/** What a plan for a nutrient starts from. */
 export interface NutrientView {
   quantity: Quantity;
-  part: DemandData;
-  now: RateNow;
-  /** Null where the level was never read; production 0 with a wide error where it cannot be told. */
+  demand: DemandData;
+  rate: RateNow;
+  /** Null where the level was never read; production 0 where it cannot be told. */
   state: NutrientState | null;
-  /** Water changes of late. */
-  habit: Habit;
+  /** The water changes of the last 90 days. */
+  recentChanges: ChangeSchedule;
   targets: Map<string, SystemQuantity>;
   latest: Map<string, LatestReading>;
   quantities: Quantity[];
@@ -43,9 +43,10 @@ export interface NutrientView {
   alerts: SystemAlert[];
 }
 
-const daysRead = 120;
+/** Days of readings loaded: the present rate looks back over up to four windows of 28 days. */
+const daysLoaded = 120;
 
-/** Reads what a plan starts from. */
+/** Reads what a plan starts from. Ten queries. */
 export async function readNutrient(
   { db, pool }: { db: Reader; pool: pg.Pool },
   system: WaterSystem,
@@ -54,23 +55,23 @@ export async function readNutrient(
 ): Promise<NutrientView> {
   const [quantities, demands, targets, latest, alerts] = await Promise.all([
     listQuantities(db),
-    readDemand(pool, [system.id], now, daysRead),
+    readDemand(pool, [system.id], now, daysLoaded),
     listTargets(db, system.id),
     latestReadings(pool, [system.id]),
     openAlertsOf(pool, [system.id], now),
   ]);
   const quantity = quantities.find((one) => one.code === code);
-  const part = demands.get(system.id)?.get(code);
-  if (quantity === undefined || part === undefined)
+  const demand = demands.get(system.id)?.get(code);
+  if (quantity === undefined || demand === undefined)
     throw new Error('there are no quantities; load the care library');
   const nowDay = dayOf(now);
-  const rate = rateNow(part, code, nowDay);
+  const rate = rateNow(demand, code, nowDay);
   return {
     quantity,
-    part,
-    now: rate,
-    state: stateOf(part, rate, nowDay),
-    habit: habitOf(part, nowDay),
+    demand,
+    rate,
+    state: stateOf(demand, rate, nowDay),
+    recentChanges: recentSchedule(demand, nowDay),
     targets,
     latest: latest.get(system.id) ?? new Map(),
     quantities,
@@ -78,11 +79,11 @@ export async function readNutrient(
   };
 }
 
-/** Today's level and production: the fit carried on from the last reading through the changes since. */
-function stateOf(part: DemandData, { rate }: RateNow, nowDay: number): NutrientState | null {
-  const makeUp = part.log.makeUp ?? 0;
-  if (rate === null) return unknownRate(part, makeUp);
-  const since = part.log.changes.filter(isBetween(rate.toDay, nowDay));
+/** Today's level and production: the fit at the last reading, carried on through the changes since. */
+function stateOf(demand: DemandData, { rate }: RateNow, nowDay: number): NutrientState | null {
+  const makeUp = demand.log.makeUp ?? 0;
+  if (rate === null) return stateWithoutRate(demand, makeUp);
+  const since = demand.log.changes.filter(isBetween(rate.toDay, nowDay));
   const { level, days } = since.reduce(
     (at, { fraction }) => ({
       level: at.level * (1 - fraction) + makeUp * fraction,
@@ -100,8 +101,11 @@ function stateOf(part: DemandData, { rate }: RateNow, nowDay: number): NutrientS
   };
 }
 
-/** The last reading alone, below detection as half of it; what is made a day is not known, so a plan shows exports only. */
-function unknownRate({ readings }: DemandData, makeUp: number): NutrientState | null {
+/**
+ * The last reading alone; production is not known, so a plan shows exports only. Below detection the level is half the
+ * limit, with the standard deviation of an even distribution from 0 to the limit (GUM 4.3.7).
+ */
+function stateWithoutRate({ readings }: DemandData, makeUp: number): NutrientState | null {
   const last = readings.findLast(({ trust }) => trust !== 'refuted');
   if (last === undefined) return null;
   const level = last.below ? last.value / 2 : last.value;
@@ -109,30 +113,30 @@ function unknownRate({ readings }: DemandData, makeUp: number): NutrientState | 
   return { level, levelSd, production: 0, productionSd: 0, cov: 0, makeUp };
 }
 
-/** The usual size and gap of the changes of the last 90 days, those of corrections left out; 0 % a week where none is logged. */
-function habitOf({ log }: DemandData, nowDay: number): Habit {
+/** The usual size and interval of the last 90 days' changes, without those of corrections; 0 % a week where none is logged. */
+function recentSchedule({ log }: DemandData, nowDay: number): ChangeSchedule {
   const recent = log.changes.filter(isBetween(nowDay - recentDays, nowDay)).filter(({ once }) => !once);
   const fraction = lowerMedian(recent.map((change) => change.fraction)) ?? 0;
   const gap = lowerMedian(recent.slice(1).map(({ day }, i) => day - (recent[i]?.day ?? day))) ?? 7;
   return { fraction: Math.round(fraction * 100) / 100, everyDays: Math.max(0.5, Math.round(gap * 2) / 2) };
 }
 
-/** What a change of a size does to alkalinity and salinity at once, where that is more than a day may. */
-export function mixStepsOf(
+/** What a change of this size does to alkalinity and salinity at once, where that is more than may happen in a day. */
+export function levelJumpsOf(
   { latest, targets }: NutrientView,
   fraction: number,
-): { code: Correctable; step: LevelJump; level: number; makeUp: number }[] {
+): { code: Correctable; jump: LevelJump; level: number; makeUp: number }[] {
   return (['alkalinity', 'salinity'] as const).flatMap((code) => {
     const level = latest.get(code)?.value;
     const makeUp = targets.get(code)?.makeUp ?? null;
     if (level === undefined || makeUp === null) return [];
-    const step = levelJumpOf(level, makeUp, fraction, caps[code].usual);
-    return step === null ? [] : [{ code, step, level, makeUp }];
+    const jump = levelJumpOf(level, makeUp, fraction, caps[code].usual);
+    return jump === null ? [] : [{ code, jump, level, makeUp }];
   });
 }
 
-/** The largest change that keeps alkalinity and salinity within what a day may bring. */
-export function largestMix({ latest, targets }: NutrientView): number {
+/** The largest change, as a part of the water, that moves alkalinity and salinity no further than may happen in a day. */
+export function largestSafeChange({ latest, targets }: NutrientView): number {
   return (['alkalinity', 'salinity'] as const).reduce((least, code) => {
     const level = latest.get(code)?.value;
     const makeUp = targets.get(code)?.makeUp ?? null;
@@ -141,6 +145,6 @@ export function largestMix({ latest, targets }: NutrientView): number {
   }, 1);
 }
 
-/** A figure typed in the farm's unit a day as canonical. */
-export const canonicalADay = ({ code, displayUnit, canonicalUnit }: Quantity, typed: number): number =>
+/** An amount a day typed in the farm's unit, in the canonical unit. */
+export const toCanonicalPerDay = ({ code, displayUnit, canonicalUnit }: Quantity, typed: number): number =>
   convertDifference(code, typed, displayUnit, canonicalUnit);

@@ -1,77 +1,81 @@
 import {
+  type ChangeSchedule,
   countToReach,
-  type Habit,
-  holdingHabit,
+  holdingSchedule,
   largestChange,
   type NutrientPlan,
   type NutrientState,
   removalToReach,
+  unchangedPlan,
 } from './projection.rules.ts';
 
-/** What is wanted of a nutrient. */
-export interface NutrientAim {
+/** The level wanted of a nutrient. */
+export interface NutrientTarget {
   target: number;
   /** The level is to come down (export more) or up (feed more). */
   down: boolean;
 }
 
-/** Two plans to begin with; what they rest on is worked out, and every figure can be changed. */
-export interface Suggestion {
+/** The two plans that a form starts with; every figure in them can be changed. */
+export interface SuggestedPlans {
   a: NutrientPlan;
   b: NutrientPlan;
 }
 
-/** Small enough for the stock and quick enough to see: own choice, as the watch advises. */
+/** Size of the first changes, days between them and how many at most: small enough for the stock, quick enough to see; own choice. */
 const firstSize = 0.2;
 const firstEvery = 3;
-const mostChanges = 15;
-/** Feeding is changed by steps of a quarter, and looked at after two weeks: own choice. */
+const maxFirstChanges = 15;
+/** Feeding is raised by a quarter at a time and looked at after two weeks; own choice. */
 const feedingStep = 0.25;
-const slowly = 42;
+/** The longest interval between water changes that is suggested, days; own choice. */
+const longestInterval = 60;
 
+/** Days within which removal beside the changes is to reach the target: six weeks, slow enough for the stock; own choice. */
+export const removalDays = 42;
 /** Days that plans are followed. */
 export const planDays = 90;
 
-const none = { fraction: 0, everyDays: firstEvery, count: 0 };
-const still = { removed: 0, feeding: 0, dosed: 0 };
-
 /**
- * For a level that is too high: export by water changes, or with the habit kept, by skimming and taking detritus out;
- * feeding is left as it is. For one that is too low: feed more, or change less as well.
+ * Two plans to start with. For a level that is too high: bring it down by water changes, or keep the present changes and
+ * remove more by skimming and taking detritus out; feeding stays as it is. For one that is too low: feed more, or feed more
+ * and change less.
  *
- * @param habit the changes of late
+ * @param current the water changes of the last weeks
  * @param largest the largest change that the make-up water allows for alkalinity and salinity
  */
 export function suggestedPlans(
   state: NutrientState,
-  { target, down }: NutrientAim,
-  habit: Habit,
+  { target, down }: NutrientTarget,
+  current: ChangeSchedule,
   largest: number,
-): Suggestion {
-  return down ? exportPlans(state, target, habit, largest) : feedingPlans(habit);
+): SuggestedPlans {
+  return down ? exportPlans(state, target, current, largest) : feedingPlans(current);
 }
 
-function exportPlans(state: NutrientState, target: number, habit: Habit, largest: number): Suggestion {
+function exportPlans(
+  state: NutrientState,
+  target: number,
+  current: ChangeSchedule,
+  largest: number,
+): SuggestedPlans {
   const fraction = Math.floor(100 * Math.min(firstSize, largest)) / 100;
   const first = { fraction, everyDays: firstEvery };
-  const holding = holdingHabit(state, target) ?? {
+  const holding = holdingSchedule(state, target) ?? {
     fraction: Math.min(largestChange, largest),
     everyDays: 3.5,
   };
-  const holds = { fraction: Math.ceil(100 * holding.fraction) / 100, everyDays: holding.everyDays };
-  // The saw-tooth of the habit stands around the target, so the first changes end at its foot.
-  const foot = target - (Math.max(0, state.production) * holds.everyDays) / 2;
-  const count = Math.min(mostChanges, countToReach(state, first, foot) ?? mostChanges);
-  const changes = { first: { ...first, count }, habit: holds, ...still };
-  const kept = { first: none, habit, ...still };
-  const removed = removalToReach(state, kept, target, slowly);
-  return { a: changes, b: { ...kept, removed } };
+  const later = { fraction: Math.ceil(100 * holding.fraction) / 100, everyDays: holding.everyDays };
+  // The level then swings around the target, so the first changes end at the low point of the swing.
+  const lowPoint = target - (Math.max(0, state.production) * later.everyDays) / 2;
+  const count = Math.min(maxFirstChanges, countToReach(state, first, lowPoint) ?? maxFirstChanges);
+  const unchanged = unchangedPlan(current);
+  const removed = removalToReach(state, unchanged, target, removalDays);
+  return { a: { ...unchanged, first: { ...first, count }, later }, b: { ...unchanged, removed } };
 }
 
-function feedingPlans(habit: Habit): Suggestion {
-  const more = { ...still, feeding: feedingStep };
-  return {
-    a: { first: none, habit, ...more },
-    b: { first: none, habit: { ...habit, everyDays: Math.min(60, 2 * habit.everyDays) }, ...more },
-  };
+function feedingPlans(current: ChangeSchedule): SuggestedPlans {
+  const a = { ...unchangedPlan(current), feeding: feedingStep };
+  const rarer = { ...current, everyDays: Math.min(longestInterval, 2 * current.everyDays) };
+  return { a, b: { ...a, later: rarer } };
 }

@@ -27,15 +27,15 @@ const dayAfter = ({ now, timeZone }: PlanWater, days: number) => dateWords(daysA
 /** What a plan is, in one sentence. */
 export function planSentence(water: PlanWater, plan: NutrientPlan): string {
   const { quantity, volumeL } = water;
-  const { first, habit, removed, feeding, dosed } = plan;
+  const { first, later, removed, feeding, dosed } = plan;
   const size = (fraction: number) => `${percent(fraction)} (${litres(Math.round(fraction * volumeL))})`;
-  const early =
+  const firstWords =
     first.count > 0 && first.fraction > 0
       ? `${plural(first.count, 'change', 'changes')} of ${size(first.fraction)}, one every ${numberWords(first.everyDays)} days; then `
       : '';
-  const later =
-    habit.fraction > 0
-      ? `one of ${size(habit.fraction)} every ${numberWords(habit.everyDays)} days`
+  const laterWords =
+    later.fraction > 0
+      ? `one of ${size(later.fraction)} every ${numberWords(later.everyDays)} days`
       : 'no changes';
   const grams = (rate: number) => weightWords((rate * volumeL) / 1000);
   const more = [
@@ -44,73 +44,75 @@ export function planSentence(water: PlanWater, plan: NutrientPlan): string {
     feeding !== 0 && `feeding ${percent(Math.abs(feeding))} ${feeding > 0 ? 'more' : 'less'}`,
     dosed > 0 && `${dailyAmountWords(quantity, dosed, 1)} a day dosed (${grams(dosed)})`,
   ].filter((part) => part !== false);
-  const all = [`${early}${later}`, ...more].join('; ');
+  const all = [`${firstWords}${laterWords}`, ...more].join('; ');
   return `${all.charAt(0).toUpperCase()}${all.slice(1)}.`;
 }
 
-/** What becomes of it: when the target is reached, and where it tends. */
+/** What a plan leads to: when the target is reached, and where the level settles. */
 export function outcomeSentence(water: PlanWater, outcome: PlanOutcome, target: number): string {
   const { quantity } = water;
-  const { reachedDay, surelyDay, tends } = outcome;
+  const { reachedDay, certainDay, settlesAt } = outcome;
   const end = outcome.points.at(-1);
-  const where = tends === null ? 'and it goes on rising' : `and it tends to ${say(quantity, tends)}`;
+  const settling =
+    settlesAt === null ? 'and it goes on rising' : `and it tends to ${say(quantity, settlesAt)}`;
   if (reachedDay === null) {
-    const there =
+    const endWords =
       end === undefined
         ? ''
         : `: ${say(quantity, end.value)} (${say(quantity, end.low)} to ${say(quantity, end.high)}) on ${dayAfter(water, planDays)}`;
-    return `Does not come to ${say(quantity, target)} within ${planDays} days${there}, ${where}.`;
+    return `Does not come to ${say(quantity, target)} within ${planDays} days${endWords}, ${settling}.`;
   }
   const first =
     reachedDay < 1
       ? `At ${say(quantity, target)} from the first day`
       : `At ${say(quantity, target)} about ${dayAfter(water, reachedDay)}`;
-  const surely =
-    surelyDay === null
+  const certainty =
+    certainDay === null
       ? `not surely within ${planDays} days`
-      : surelyDay <= reachedDay
+      : certainDay <= reachedDay
         ? 'and surely'
-        : `surely by ${dayAfter(water, surelyDay)}`;
-  return `${first}, ${surely}, ${where}.`;
+        : `surely by ${dayAfter(water, certainDay)}`;
+  return `${first}, ${certainty}, ${settling}.`;
 }
 
-/** What is known of the nutrient now. */
-export function stateSentence({ quantity }: PlanWater, state: NutrientState, now: RateNow): string {
+/** The present level and production. */
+export function stateSentence({ quantity }: PlanWater, state: NutrientState, present: RateNow): string {
   const level = say(quantity, state.level);
-  if (now.rate === null)
-    return `${level} by the last reading. What feeding brings a day cannot be told: ${now.why}. The plans below count exports and doses only; feeding has no figure yet.`;
-  return `${level} now; ${rateSentence(quantity, now.rate)}, water changes taken out.`;
+  if (present.rate === null)
+    return `${level} by the last reading. What feeding brings a day cannot be told: ${present.why}. The plans below count exports and doses only; feeding has no figure yet.`;
+  return `${level} now; ${rateSentence(quantity, present.rate)}, water changes taken out.`;
 }
 
-/** What the band asks for now and with the changes of late, and whether the watch asks for something; `quiet`: nothing does. */
+/**
+ * Whether the level lies within the band, now and where the present changes lead. `hasAlert`: the watch has an open alert
+ * about the nutrient; `quiet`: nothing asks for a change.
+ */
 export function bandWords(
   quantity: Quantity,
-  state: Pick<NutrientState, 'level'> & { tends: number | null },
-  low: number | null,
-  high: number | null,
-  watched = false,
+  { level, settlesAt }: { level: number; settlesAt: number | null },
+  { low, high }: { low: number | null; high: number | null },
+  hasAlert = false,
 ): { says: string; quiet: boolean } {
   const band = sayBand(quantity, low, high);
   if (band === null) return { says: '', quiet: false };
-  const inside = (level: number) => (low === null || level >= low) && (high === null || level <= high);
-  if (!inside(state.level)) return { says: `Outside the band kept, ${band}.`, quiet: false };
-  const { tends } = state;
-  if (tends !== null && inside(tends) && watched)
+  const inside = (value: number) => (low === null || value >= low) && (high === null || value <= high);
+  if (!inside(level)) return { says: `Outside the band kept, ${band}.`, quiet: false };
+  if (settlesAt !== null && inside(settlesAt) && hasAlert)
     return {
       says: `Within the band kept, ${band}, and it stays there with the changes of late; but the watch asks for a look.`,
       quiet: false,
     };
-  if (tends !== null && inside(tends))
+  if (settlesAt !== null && inside(settlesAt))
     return {
       says: `Within the band kept, ${band}, and it stays there with the changes of late: nothing asks for a change. The plans show how it would go if one were wanted.`,
       quiet: true,
     };
-  const where = tends === null ? 'it goes on rising' : `it tends to ${say(quantity, tends)}`;
-  return { says: `Within the band kept, ${band}, but with the changes of late ${where}.`, quiet: false };
+  const settling = settlesAt === null ? 'it goes on rising' : `it tends to ${say(quantity, settlesAt)}`;
+  return { says: `Within the band kept, ${band}, but with the changes of late ${settling}.`, quiet: false };
 }
 
-/** In which order to go about it. */
-export function stepsOf(water: PlanWater, down: boolean, removal: number): string[] {
+/** What to do first, second and third. `removal`: what must be removed a day beside the present changes. */
+export function adviceOf(water: PlanWater, down: boolean, removal: number): string[] {
   const { quantity, volumeL } = water;
   const name = quantity.name.toLowerCase();
   if (!down)
@@ -130,22 +132,22 @@ export function stepsOf(water: PlanWater, down: boolean, removal: number): strin
   ];
 }
 
-/** Where nitrogen is there without phosphorus; '' where that is not so or not known. */
-export function pairWords(
+/** The warning that there is nitrate with hardly any phosphate; '' where that is not so or not known. */
+export function phosphateShortageWords(
   nitrate: { value: number; below: boolean } | undefined,
   phosphate: { value: number; below: boolean } | undefined,
   phosphateLow: number | null,
 ): string {
   if (nitrate === undefined || phosphate === undefined) return '';
-  const starved = phosphate.below || (phosphateLow !== null && phosphate.value < phosphateLow);
-  if (!starved || nitrate.below || nitrate.value < 1) return '';
+  const isShort = phosphate.below || (phosphateLow !== null && phosphate.value < phosphateLow);
+  if (!isShort || nitrate.below || nitrate.value < 1) return '';
   return 'Nitrogen is there and phosphorus hardly: that pair harms corals sooner than either alone (Nature Clim. Change 2012; Mar. Pollut. Bull. 2017). Feed, and let phosphate come up before nitrate is brought down.';
 }
 
 /** Half the level within so many days is a sudden cleaning: common practice, no source. */
 const suddenDays = 14;
 
-/** Where a plan can hurt. */
+/** How the plans can harm the stock. */
 export function planCautions(
   plans: readonly { name: string; plan: NutrientPlan; outcome: PlanOutcome }[],
   state: NutrientState,

@@ -1,5 +1,5 @@
 import { changesToReach } from '../../../science/dilution.ts';
-import { holdingHabit } from '../../../water/nutrients/projection.rules.ts';
+import { holdingSchedule } from '../../../water/nutrients/projection.rules.ts';
 
 /** Water changes that bring a level down and hold it there. */
 export interface ExchangePlan {
@@ -29,7 +29,7 @@ export function planExchange(input: {
   target: number;
 }): ExchangePlan | null {
   const { level, production, makeUp, target } = input;
-  const habit = holdingHabit({ production, makeUp }, target);
+  const habit = holdingSchedule({ production, makeUp }, target);
   if (habit === null) return null;
   const wanted = level > nearly * target ? changesToReach(level, makeUp, target, firstFraction) : 0;
   const perWeek = Math.round(7 / habit.everyDays);
