@@ -65,6 +65,10 @@ const refusalOf = (promise: Promise<unknown>): Promise<string> =>
     (error: unknown) => (error instanceof Refusal ? error.message : `not a refusal: ${String(error)}`),
   );
 
+/** What stands in an input of a page. */
+const inputValue = (page: string, name: string): string =>
+  new RegExp(`<input[^>]*name="${name}"[^>]*value="([^"]*)"`).exec(page)?.[1] ?? '';
+
 describe('planning', () => {
   test('rests on confirmed readings only, and says what would confirm', async () => {
     const systemId = await makeSystem(bench, 'Not confirmed');
@@ -341,5 +345,23 @@ describe('the pages and the JSON', () => {
     const page = (await hand.get(address)).body;
     expect(page).toContain('Nothing that is added lowers it');
     expect(page).toContain('By itself it falls 0.1 dKH a day');
+  });
+
+  test('fill the target of a revision so that it is read back as the same level, thousands and all', async () => {
+    const systemId = await makeSystem(bench, 'Low magnesium');
+    bench.at('2026-11-24T09:00Z');
+    for (const time of ['07:00', '07:30'])
+      await read(bench, systemId, `2026-11-24T${time}Z`, 'magnesium', '1250');
+    const magnesium = { quantityCode: 'magnesium', means: 'magnesium-chloride-hexahydrate', target: 1350 };
+    const { id } = await plan(systemId, { ...magnesium, dailyCap: 50 } as Partial<NewCorrection>);
+    const manager = await bench.as('manager', 'Revising Manager');
+    const base = `/water/systems/${systemId}/corrections`;
+    const address = `${base}/new?quantity=magnesium&means=${magnesium.means}&revises=${id}`;
+    const target = inputValue((await manager.get(address)).body, 'target');
+    const preview = (await manager.get(`${address}&show=yes&target=${encodeURIComponent(target)}`)).body;
+    const form = { quantity: 'magnesium', means: magnesium.means, target, revises: id, revisesVersion: 1 };
+    const sent = await manager.post(base, { ...form, seen: inputValue(preview, 'seen') });
+    expect(sent.status).toBe(303);
+    expect((await stateOf(sent.location?.split('/').at(-1) ?? '')).target).toBeCloseTo(1350, 6);
   });
 });

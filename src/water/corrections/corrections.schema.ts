@@ -1,8 +1,9 @@
 import { z } from 'zod';
 import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert, convertDifference } from '../../science/units.ts';
 import { type Correctable, caps, type MeansCode, meansFor, type Stated } from '../dosing/substances.rules.ts';
-import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
+import { farmValue, type Quantity, sayDifference, unitName } from '../quantities/quantities.ts';
 import type { Wished } from './draft.ts';
 
 /** What a form or a request says of a correction, beside the quantity and the system. */
@@ -21,12 +22,9 @@ export function wishSchema(quantity: Quantity & { code: Correctable }, today: st
   const level = (value: number) => convert(code, value, displayUnit, canonicalUnit);
   const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
   const difference = (value: number) => convertDifference(code, value, displayUnit, canonicalUnit, middle);
-  const most =
-    Number(
-      sayDifference(quantity, caps[code].most * 2, middle)
-        .split(' ')[0]
-        ?.replace(',', ''),
-    ) || 1000;
+  // Twice what is planned at all: what is less than that gets the planner's own answer.
+  const twiceMost = convertDifference(code, caps[code].most * 2, canonicalUnit, displayUnit, middle);
+  const most = Number(inputNumber(twiceMost, quantity.decimals));
   const codes = meansFor[code] as unknown as readonly [MeansCode, ...MeansCode[]];
   return z
     .object({
@@ -134,10 +132,8 @@ function statedOf(
 export const usualCapWords = (quantity: Quantity & { code: Correctable }): string =>
   `${sayDifference(quantity, caps[quantity.code].usual, quantity.plausibleLow)} a day`;
 
-/** "7.5 dKH", the middle of what the system keeps, or nothing to propose. */
+/** "8.3", the middle of what the system keeps as it stands in an input, or nothing to propose. */
 export function targetProposed(quantity: Quantity, low: number | null, high: number | null): string {
   if (low === null || high === null) return '';
-  return say(quantity, (low + high) / 2)
-    .replace(/ \D.*$/, '')
-    .replace(',', '');
+  return inputNumber(farmValue(quantity, (low + high) / 2).value, quantity.decimals);
 }

@@ -17,7 +17,14 @@ import {
   meansFor,
   meansName,
 } from '../dosing/substances.rules.ts';
-import { listQuantities, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
+import {
+  inputValue,
+  listQuantities,
+  type Quantity,
+  say,
+  sayDifference,
+  unitName,
+} from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';
 import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
@@ -89,17 +96,14 @@ async function showNew(
   const proposed =
     revised === null
       ? targetProposed(quantity, kept?.bandLow ?? null, kept?.bandHigh ?? null)
-      : say(quantity, revised.target).replace(/ \D.*$/, '');
+      : inputValue(quantity, revised.target);
   const fresh = freshForm({
     ...blank,
     target: proposed,
     purity: '100',
     limeTemperature: '25',
     startsOn: today,
-    makeUp:
-      kept?.makeUp === null || kept?.makeUp === undefined
-        ? ''
-        : say(quantity, kept.makeUp).replace(/ \D.*$/, ''),
+    makeUp: inputValue(quantity, kept?.makeUp ?? null),
     ...typed,
   });
   const form = {

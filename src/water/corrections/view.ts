@@ -1,7 +1,7 @@
 import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
-import { say, sayDifference } from '../quantities/quantities.ts';
+import { say, sayDifference, show, showDifference } from '../quantities/quantities.ts';
 import { driftSentence } from './drift.ts';
 import { departureOf, type Hold } from './hold.rules.ts';
 import { cautionsOf } from './side-effects.rules.ts';
@@ -180,7 +180,7 @@ export function stepTitle(
 
 /** "Alkalinity from 6.9 to 8.3 dKH by sodium bicarbonate". */
 export function correctionTitle({ quantity, reading, target, basis }: CorrectionState): string {
-  const from = say(quantity, reading.value).replace(/ \D.*$/, '');
+  const from = show(quantity, reading.value).text;
   return `${quantity.name} from ${from} to ${say(quantity, target)} by ${basis.means}`;
 }
 
@@ -199,7 +199,7 @@ export function expectedWords(
   value: number,
   u: number,
 ): string {
-  return `${say(quantity, value)} ± ${sayDifference(quantity, u, value).replace(/ \D.*$/, '')}`;
+  return `${say(quantity, value)} ± ${showDifference(quantity, u, value).text}`;
 }
 
 /** What a retest may differ by before a step is held back. */

@@ -1,6 +1,6 @@
 import type { Quantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { inputNumber, numberWords } from '../../platform/words/numbers.ts';
 import { convert, convertDifference, unitName, unitsOf } from '../../science/units.ts';
 
 export type { Quantity } from '../../generated/prisma/client.ts';
@@ -48,6 +48,15 @@ export function showDifference(quantity: Written, difference: number, at: number
 export function sayDifference(quantity: Written, difference: number, at: number): string {
   const { text, unit } = showDifference(quantity, difference, at);
   return unit === '' ? text : `${text} ${unit}`;
+}
+
+/**
+ * A canonical value as it stands in an input: the number in the farm's unit, without a thousands mark, with one more
+ * decimal than it is said with, so that what was typed comes back as it was; "" for none.
+ */
+export function inputValue(quantity: Written, canonicalValue: number | null): string {
+  if (canonicalValue === null) return '';
+  return inputNumber(farmValue(quantity, canonicalValue).value, quantity.decimals + 1);
 }
 
 /** "7.5 to 9.0 dKH", "at least 7.5 dKH", "at most 10 mg/L as NO₃", or null when neither end is set. */

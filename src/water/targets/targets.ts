@@ -5,9 +5,8 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
 import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
-import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
-import { decimalsIn, farmValue, type Quantity } from '../quantities/quantities.ts';
+import { farmValue, inputValue, type Quantity } from '../quantities/quantities.ts';
 import { findOpenWater } from '../systems/systems.ts';
 
 /** The figures a system keeps of one quantity, in the order of the form. */
@@ -75,10 +74,7 @@ export function drawnTarget(
   target: SystemQuantity | undefined,
   field: TargetField,
 ): string {
-  const stored = target?.[columnOf[field]] ?? null;
-  return stored === null
-    ? ''
-    : inputNumber(farmValue(quantity, stored).value, decimalsIn(quantity, quantity.displayUnit) + 1);
+  return inputValue(quantity, target?.[columnOf[field]] ?? null);
 }
 
 /**

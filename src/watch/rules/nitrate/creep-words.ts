@@ -7,7 +7,7 @@ import {
 } from '../../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { say } from '../../../water/quantities/quantities.ts';
+import { say, show } from '../../../water/quantities/quantities.ts';
 import type { QuantityFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, percent, quantityOf } from '../shared/words.ts';
 import { planExchange } from './exchange-plan.ts';
@@ -50,7 +50,7 @@ export function numbersOf(
   const tends =
     settled === null
       ? 'tends nowhere, since nothing is changed'
-      : `tends to ${say(quantity, settled.value).split(' ')[0]}`;
+      : `tends to ${show(quantity, settled.value).text}`;
   const here = `${say(quantity, state.level)} now, ${tends}`;
   if (reach === null || reach.days === null || reach.days > 365) return here;
   if (reach.days === 0) return `${here}; the limit of ${say(quantity, reach.limit)} is passed`;
