@@ -2,7 +2,7 @@ import type { Browser, Page } from 'playwright-core';
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
-import { rackViews } from '../../src/racks/drawing/rack-layout.rules.ts';
+import { rackViews } from '../../src/racks/drawing/rack-views.ts';
 import { type Ground, layGround, turn } from '../farm/ground.ts';
 import { expectNoSideways, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';

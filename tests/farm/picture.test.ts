@@ -1,8 +1,10 @@
 import { describe, expect, test } from 'vitest';
 import { cellsOf, slotName } from '../../src/farm/racks/slots.rules.ts';
-import { rackPicture, slotWords } from '../../src/racks/drawing/rack-drawing.ts';
-import { layOut, type RackView, rackViews, toneOf } from '../../src/racks/drawing/rack-layout.rules.ts';
-import { shortKind } from '../../src/racks/drawing/text-fit.rules.ts';
+import { lightTone } from '../../src/racks/drawing/light-tones.rules.ts';
+import { drawRack, slotWords } from '../../src/racks/drawing/rack-drawing.ts';
+import { layOutRack } from '../../src/racks/drawing/rack-layout.rules.ts';
+import { type RackView, rackViews } from '../../src/racks/drawing/rack-views.ts';
+import { fitKindName } from '../../src/racks/drawing/text-fit.rules.ts';
 import type { SlotStanding, StandingLot } from '../../src/stock/places/occupancy.ts';
 
 /** Widths measured in a browser for the page's face at weight 700, in thousandths of the type size; others count as 900. */
@@ -124,7 +126,7 @@ const crowded = slots(12, 20, (i) => ({
 }));
 
 const draw = (all: SlotStanding[], rows: number, columns: number, view: RackView = 'light') => {
-  const picture = layOut(all, {
+  const layout = layOutRack(all, {
     rows,
     columns,
     base: 'egg_crate',
@@ -132,14 +134,14 @@ const draw = (all: SlotStanding[], rows: number, columns: number, view: RackView
     timeZone: 'UTC',
     now: new Date('2026-11-24T05:30:00Z'),
   });
-  return { picture, svg: rackPicture(picture, 'Window rack', () => '/stock/X').sheet };
+  return { layout, svg: drawRack(layout, 'Window rack', () => '/stock/X').sheet };
 };
 
 describe('the picture of a rack', () => {
   test.each(rackViews)(
     'on 12 x 20 slots full of lots with long names no two texts overlap and none leaves its slot (%s)',
     (view) => {
-      const { picture, svg } = draw(crowded, 12, 20, view);
+      const { layout, svg } = draw(crowded, 12, 20, view);
       const all = boxes(svg);
       expect(all.length).toBeGreaterThan(12 * 20 * 2);
       const rows = Map.groupBy(all, (box) => Math.floor((box.bottom - 23) / 104));
@@ -153,9 +155,9 @@ describe('the picture of a rack', () => {
       );
       expect(crossed).toEqual([]);
       const right = (box: Box) =>
-        22 + (Math.floor((box.left - 22) / picture.cellWidth) + 1) * picture.cellWidth;
+        22 + (Math.floor((box.left - 22) / layout.cellWidth) + 1) * layout.cellWidth;
       expect(all.filter((box) => box.left >= 22 && box.right > right(box))).toEqual([]);
-      expect(Math.max(...all.map((box) => box.right))).toBeLessThanOrEqual(picture.width);
+      expect(Math.max(...all.map((box) => box.right))).toBeLessThanOrEqual(layout.width);
     },
   );
 
@@ -166,11 +168,11 @@ describe('the picture of a rack', () => {
   });
 
   test('names are shortened by width: whole, then the genus, smaller where it must be, then as much of it as fits', () => {
-    expect(shortKind('Favites pentagona', 200)).toEqual({ text: 'Favites pentagona', size: 12 });
-    expect(shortKind('Favites pentagona', 60)).toEqual({ text: 'Favites', size: 12 });
-    expect(shortKind('Micromussa lordhowensis', 60)).toEqual({ text: 'Micromussa', size: 10.5 });
-    expect(shortKind('Micromussa lordhowensis', 50).text).toMatch(/^Microm?u?…$/);
-    expect(shortKind('Mm', 3).text).toBe('');
+    expect(fitKindName('Favites pentagona', 200)).toEqual({ text: 'Favites pentagona', size: 12 });
+    expect(fitKindName('Favites pentagona', 60)).toEqual({ text: 'Favites', size: 12 });
+    expect(fitKindName('Micromussa lordhowensis', 60)).toEqual({ text: 'Micromussa', size: 10.5 });
+    expect(fitKindName('Micromussa lordhowensis', 50).text).toMatch(/^Microm?u?…$/);
+    expect(fitKindName('Mm', 3).text).toBe('');
   });
 
   test('a slot says everything in full to whoever cannot see it', () => {
@@ -201,7 +203,7 @@ describe('the picture of a rack', () => {
   });
 
   test('paper grows paler in fixed steps, so that racks compare', () => {
-    expect([null, 0, 39, 40, 99, 140, 299, 300, 900].map(toneOf)).toEqual(
+    expect([null, 0, 39, 40, 99, 140, 299, 300, 900].map(lightTone)).toEqual(
       ['none', 0, 0, 1, 2, 4, 5, 6, 6].map((step) => `light-${step}`),
     );
   });

@@ -1,7 +1,9 @@
 import { describe, expect, test } from 'vitest';
 import { fullLightHours, settingRatio } from '../../src/farm/light/lamp-settings.rules.ts';
 import { lightAt, type SlotLightHistory } from '../../src/farm/light/slot-light.rules.ts';
-import { correctedPar, factorDoubt, medianRatio, spreadLight } from '../../src/farm/surveys/surveys.rules.ts';
+import { factorDoubt, medianRatio } from '../../src/farm/surveys/comparison.rules.ts';
+import { krigeLight } from '../../src/farm/surveys/light-map.rules.ts';
+import { correctedPar } from '../../src/farm/surveys/meter.rules.ts';
 import { turnEffect } from '../../src/racks/lamp-effect/lamp-effect.rules.ts';
 import { turnRows } from '../../src/racks/lamp-effect/lamp-effect-rows.rules.ts';
 import { moveMeaning, suits } from '../../src/racks/moves/effects.rules.ts';
@@ -58,14 +60,14 @@ describe('a light survey', () => {
 
   test('of an even field tells the same light everywhere, and keeps every reading as it was', () => {
     const cells = [1, 2, 3, 4].map((column) => ({ slotId: `s${column}`, row: 1, column }));
-    const even = spreadLight(
+    const even = krigeLight(
       cells.slice(0, 3).map((cell) => ({ ...cell, par: 100 })),
       cells,
       { x: 1, y: 1 },
     );
     expect(even.map((slot) => slot.par)).toEqual([100, 100, 100, 100]);
     expect(even.map((slot) => slot.measured)).toEqual([true, true, true, false]);
-    const steep = spreadLight(
+    const steep = krigeLight(
       cells.slice(0, 3).map((cell, i) => ({ ...cell, par: 50 * (i + 1) })),
       cells,
       { x: 1, y: 1 },

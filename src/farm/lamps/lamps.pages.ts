@@ -4,9 +4,10 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
+import { listRacks } from '../racks/racks.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { lampEditSchema, lampSchema } from './lamps.schema.ts';
-import { addLamp, editLamp, findLamp, seenOf } from './lamps.ts';
+import { addLamp, editLamp, findLamp, lampFingerprint } from './lamps.ts';
 
 /** Setting up lamps. */
 export function lampPages(app: FastifyInstance, service: Service): void {
@@ -17,13 +18,10 @@ export function lampPages(app: FastifyInstance, service: Service): void {
   app.post('/farm/lamps/:id', manager, (request, reply) => postEdit(service, request, reply));
 }
 
-/** The tank's racks with a tick at those chosen; another lamp's rack says so. */
-async function rackTicks(service: Service, tankId: string, lampId: string | null, chosen: string[]) {
-  const racks = await service.db.rack.findMany({
-    where: { tankId },
-    orderBy: [{ position: 'asc' }, { name: 'asc' }],
-    include: { lamp: { select: { id: true, name: true } } },
-  });
+type TankRack = Awaited<ReturnType<typeof listRacks>>[number];
+
+/** A checkbox for each rack of the tank; `other` names the lamps that light it now. */
+function rackCheckboxes(racks: readonly TankRack[], lampId: string | null, chosen: readonly string[]) {
   return racks.map(({ id, name, lamp }) => ({
     id,
     name,
@@ -32,17 +30,14 @@ async function rackTicks(service: Service, tankId: string, lampId: string | null
   }));
 }
 
-const chosenOf = (form: FormState) => [form.typed.racks ?? []].flat();
+const chosenRacks = (form: FormState) => [form.typed.racks ?? []].flat();
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const form = refused ?? freshForm({ name: '', percent: '', litHours: '', rampHours: '' });
-  const dark = await service.db.rack.findMany({
-    where: { tankId: tank.id, lampId: null },
-    select: { id: true },
-  });
-  const chosen = refused === undefined ? dark.map((rack) => rack.id) : chosenOf(form);
-  const racks = await rackTicks(service, tank.id, null, chosen);
+  const inTank = await listRacks(service.db, tank.id);
+  const unlit = inTank.filter((rack) => rack.lamp === null).map((rack) => rack.id);
+  const racks = rackCheckboxes(inTank, null, refused === undefined ? unlit : chosenRacks(form));
   const action = `/farm/tanks/${tank.id}/lamps`;
   const data = {
     heading: 'New lamps',
@@ -74,12 +69,12 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   const { form, theirs } = afterStale(
     typed,
     reply,
-    { seen: seenOf(lamp) },
+    { seen: lampFingerprint(lamp) },
     `${lamp.name}, above ${lit || 'no rack'}`,
   );
-  const chosen = refused === undefined ? lamp.racks.map((rack) => rack.id) : chosenOf(form);
-  const racks = await rackTicks(service, lamp.tankId, lamp.id, chosen);
-  const seen = form.typed.seen ?? seenOf(lamp);
+  const chosen = refused === undefined ? lamp.racks.map((rack) => rack.id) : chosenRacks(form);
+  const racks = rackCheckboxes(await listRacks(service.db, lamp.tankId), lamp.id, chosen);
+  const seen = form.typed.seen ?? lampFingerprint(lamp);
   const { tank, system } = lamp;
   const data = {
     heading: lamp.name,

@@ -3,6 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { noteFirstMountings, noteMountings } from '../racks/mounting.ts';
+import { listRacks } from '../racks/racks.ts';
 import { findTank } from '../tanks/tanks.ts';
 import type { LampEdit, LampInput, SettingInput } from './lamps.schema.ts';
 
@@ -34,14 +35,14 @@ export async function findLamp(db: Reader, id: string): Promise<Lamp> {
   return { ...rest, tank, system, setting: settings[0] ?? null };
 }
 
-/** What a form was drawn from, in one comparable text. */
-export const seenOf = (lamp: Pick<Lamp, 'name' | 'racks'>): string =>
+/** Name and racks of lamps as one text, which tells a form whether they were changed since it was drawn. */
+export const lampFingerprint = (lamp: Pick<Lamp, 'name' | 'racks'>): string =>
   [lamp.name, ...lamp.racks.map((rack) => rack.id).sort()].join('|');
 
-async function lightRacks(work: Work, lampId: string, tankId: string, rackIds: string[]): Promise<void> {
-  const inTank = await work.tx.rack.findMany({ where: { tankId }, select: { id: true } });
-  const hung = inTank.map(({ id }) => id);
-  await noteFirstMountings(work, hung);
+/** Lights exactly these racks with these lamps; other racks the lamps lit are left without. */
+async function assignRacks(work: Work, lampId: string, tankId: string, rackIds: string[]): Promise<void> {
+  const inTank = (await listRacks(work.tx, tankId)).map(({ id }) => id);
+  await noteFirstMountings(work, inTank);
   await work.tx.rack.updateMany({
     where: { lampId, id: { notIn: rackIds } },
     data: { lampId: null, version: { increment: 1 } },
@@ -53,29 +54,29 @@ async function lightRacks(work: Work, lampId: string, tankId: string, rackIds: s
     where: { ...chosen, OR: [{ lampId: null }, { lampId: { not: lampId } }] },
     data: { lampId, version: { increment: 1 } },
   });
-  await noteMountings(work, hung);
+  await noteMountings(work, inTank);
 }
 
-/** Adds lamps above a tank, at the setting they have now, and the racks they light. */
+/** Adds lamps above a tank with their present setting and the racks they light. @throws Refusal 404, 422 */
 export async function addLamp(work: Work, tankId: string, input: LampInput): Promise<{ id: string }> {
   const tank = await findTank(work.tx, tankId);
   const { racks, percent, ...rest } = input;
   const { litHours, rampHours } = rest;
   const first = { at: work.now, percent, litHours, rampHours, note: 'As found', accountId: work.by };
   const { id } = await work.tx.lamp.create({ data: { ...rest, tankId, settings: { create: first } } });
-  await lightRacks(work, id, tankId, racks);
+  await assignRacks(work, id, tankId, racks);
   work.note('lamp.created', { type: 'lamp', id }, { tankId, ...input });
   work.touch(tank.systemId);
   return { id };
 }
 
-/** Changes the name and the racks lit. @throws Refusal 404, 409 on a stale edit */
+/** Changes the name and the racks that are lit. @throws Refusal 404, 409 on a stale edit */
 export async function editLamp(work: Work, id: string, input: LampEdit): Promise<Lamp> {
   await work.tx.$queryRaw`SELECT 1 FROM lamp WHERE id = ${id}::uuid FOR UPDATE`;
   const lamp = await findLamp(work.tx, id);
-  if (seenOf(lamp) !== input.seen) throw staleEdit('these lamps');
+  if (lampFingerprint(lamp) !== input.seen) throw staleEdit('these lamps');
   await work.tx.lamp.update({ where: { id }, data: { name: input.name } });
-  await lightRacks(work, id, lamp.tankId, input.racks);
+  await assignRacks(work, id, lamp.tankId, input.racks);
   const before = { name: lamp.name, racks: lamp.racks.map((rack) => rack.id) };
   work.note(
     'lamp.changed',
@@ -86,13 +87,23 @@ export async function editLamp(work: Work, id: string, input: LampEdit): Promise
   return lamp;
 }
 
-/** One line of a lamp's history. */
-export interface SettingLine extends LampSetting {
+/** The lamps above a tank by name, each with the setting in force. */
+export async function listLampsAbove(db: Reader, tankId: string) {
+  const lamps = await db.lamp.findMany({
+    where: { tankId },
+    orderBy: { name: 'asc' },
+    include: { settings: { orderBy: { at: 'desc' }, take: 1 } },
+  });
+  return lamps.map(({ settings, ...lamp }) => ({ ...lamp, setting: settings[0] ?? null }));
+}
+
+/** A setting and who entered it. */
+export interface SettingEntry extends LampSetting {
   who: string | null;
 }
 
 /** Newest first. */
-export async function listSettings(db: Reader, lampId: string): Promise<SettingLine[]> {
+export async function listSettings(db: Reader, lampId: string): Promise<SettingEntry[]> {
   const settings = await db.lampSetting.findMany({ where: { lampId }, orderBy: { at: 'desc' } });
   const ids = [...new Set(settings.map((one) => one.accountId).filter((id) => id !== null))];
   const people = await db.account.findMany({ where: { id: { in: ids } }, select: { id: true, name: true } });
@@ -100,39 +111,40 @@ export async function listSettings(db: Reader, lampId: string): Promise<SettingL
   return settings.map((one) => ({ ...one, who: names.get(one.accountId ?? '') ?? null }));
 }
 
-/** The lamp's own hours follow its newest setting; settings that had none keep what was in force. */
-async function syncHours(work: Work, lampId: string): Promise<void> {
+/** Sets the lamp's own hours to those of its newest setting. */
+async function updateHours(work: Work, lampId: string): Promise<void> {
   await work.tx.$executeRaw`
     UPDATE lamp SET lit_hours = newest.lit_hours, ramp_hours = newest.ramp_hours
       FROM (SELECT * FROM lamp_setting WHERE lamp_id = ${lampId}::uuid ORDER BY at DESC LIMIT 1) AS newest
      WHERE lamp.id = newest.lamp_id AND newest.lit_hours IS NOT NULL`;
 }
 
-/** Notes that lamps were turned, or that their day was made longer or shorter, at a time. */
-export async function turnLamp(
+/** Enters a setting of lamps from a time on: how strong they are and how long their day is. @throws Refusal 404 */
+export async function addSetting(
   work: Work,
   lampId: string,
   { at, ...input }: SettingInput,
 ): Promise<{ id: string }> {
   const lamp = await findLamp(work.tx, lampId);
+  // Older settings without hours get those in force until now: a longer day must not rewrite the light of the past.
   await work.tx.lampSetting.updateMany({
     where: { lampId, litHours: null },
     data: { litHours: lamp.litHours, rampHours: lamp.rampHours },
   });
   const { id } = await work.tx.lampSetting.create({ data: { ...input, at, lampId, accountId: work.by } });
-  await syncHours(work, lampId);
+  await updateHours(work, lampId);
   work.note('lamp_setting.entered', { type: 'lamp', id: lampId }, { at, ...input });
   work.touch(lamp.system.id);
   return { id };
 }
 
-/** Takes back a setting that was entered wrongly; the journal keeps what it said. @throws Refusal 404 */
+/** Removes a setting that was entered wrongly; the journal keeps it. @throws Refusal 404 */
 export async function removeSetting(work: Work, lampId: string, id: string, reason: string): Promise<void> {
   const lamp = await findLamp(work.tx, lampId);
   const setting = await work.tx.lampSetting.findFirst({ where: { id, lampId } });
   if (setting === null) throw notFound('This setting');
   await work.tx.lampSetting.delete({ where: { id } });
-  await syncHours(work, lampId);
+  await updateHours(work, lampId);
   const { at, percent, litHours, rampHours } = setting;
   work.note(
     'lamp_setting.removed',

@@ -16,6 +16,26 @@ export interface Rack extends RackRow {
   lamp: { id: string; name: string } | null;
 }
 
+const named = { select: { id: true, name: true } } as const;
+
+/** A tank's racks in their order, each with the lamps above it. */
+export function listRacks(db: Reader, tankId: string) {
+  return db.rack.findMany({
+    where: { tankId },
+    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+    select: { id: true, name: true, lamp: named },
+  });
+}
+
+/** The lamps above a tank, by name; with `wholeSystem` those above the other tanks of its system too. */
+export function listLampChoices(db: Reader, tank: { id: string; systemId: string }, wholeSystem: boolean) {
+  return db.lamp.findMany({
+    where: wholeSystem ? { tank: { systemId: tank.systemId } } : { tankId: tank.id },
+    orderBy: { name: 'asc' },
+    select: { id: true, name: true, tank: named },
+  });
+}
+
 /** A cell that a lot takes. */
 export interface OccupiedCell extends Cell {
   lotCode: string;
@@ -26,8 +46,6 @@ export interface OccupiedCell extends Cell {
  * bring the answer.
  */
 export type LotsOnRack = (tx: Tx, rackId: string) => Promise<OccupiedCell[]>;
-
-const named = { select: { id: true, name: true } };
 
 /** @throws Refusal 404 */
 export async function findRack(db: Reader, id: string): Promise<Rack> {

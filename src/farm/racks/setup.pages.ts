@@ -4,9 +4,9 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
-import { findTank, type Tank } from '../tanks/tanks.ts';
+import { findTank, listTanks, type Tank } from '../tanks/tanks.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
-import { addRack, editRack, findRack, type LotsOnRack, type Rack } from './racks.ts';
+import { addRack, editRack, findRack, type LotsOnRack, listLampChoices, type Rack } from './racks.ts';
 import { baseOptions } from './words.ts';
 
 /** Setting up racks. */
@@ -18,7 +18,7 @@ export function rackSetupPages(app: FastifyInstance, service: Service, lotsOnRac
   app.post('/farm/racks/:id', manager, (request, reply) => postEdit(service, lotsOnRack, request, reply));
 }
 
-const nothing = {
+const emptyForm = {
   name: '',
   rows: 5,
   columns: 10,
@@ -33,23 +33,22 @@ const nothing = {
   note: '',
 };
 
-/** Lamps of the system to choose from, those above the tank first; named by tank where there are several. */
-async function lampOptions(service: Service, tank: Tank, edited: boolean) {
-  const where = edited ? { tank: { systemId: tank.systemId } } : { tankId: tank.id };
-  const include = { tank: { select: { name: true } } };
-  const lamps = await service.db.lamp.findMany({ where, include, orderBy: { name: 'asc' } });
-  const here = lamps.filter((lamp) => lamp.tankId === tank.id);
-  const elsewhere = lamps.filter((lamp) => lamp.tankId !== tank.id);
+/** Lamps to choose from: those above the tank first; those above other tanks of the system with the tank's name. */
+async function lampOptions(service: Service, tank: Tank, wholeSystem: boolean) {
+  const lamps = await listLampChoices(service.db, tank, wholeSystem);
+  const [above, elsewhere] = [
+    lamps.filter((lamp) => lamp.tank.id === tank.id),
+    lamps.filter((lamp) => lamp.tank.id !== tank.id),
+  ];
   return [
-    ...here.map(({ id, name }) => ({ value: id, text: name })),
-    ...elsewhere.map(({ id, name, tank: over }) => ({ value: id, text: `${name}, above ${over.name}` })),
+    ...above.map(({ id, name }) => ({ value: id, text: name })),
+    ...elsewhere.map((lamp) => ({ value: lamp.id, text: `${lamp.name}, above ${lamp.tank.name}` })),
   ];
 }
 
-/** The tanks of the same water: a rack never leaves it. */
+/** The tanks a rack can be moved to: those of its own system. */
 async function tankOptions(service: Service, tank: Tank) {
-  const { systemId } = tank;
-  const tanks = await service.db.tank.findMany({ where: { systemId }, orderBy: { position: 'asc' } });
+  const tanks = await listTanks(service.db, tank.systemId);
   return tanks.map(({ id, name }) => ({ value: id, text: name }));
 }
 
@@ -59,7 +58,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const lamps = await lampOptions(service, tank, false);
   const lampId = lamps.length === 1 ? lamps[0]?.value : '';
-  const form = refused ?? freshForm({ ...nothing, lampId });
+  const form = refused ?? freshForm({ ...emptyForm, lampId });
   const action = `/farm/tanks/${tank.id}/racks`;
   const data = {
     heading: 'A new rack',
@@ -91,7 +90,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
 
 const inCm = (mm: number | null) => (mm === null ? '' : mm / 10);
 
-function typedOf({ name, rows, columns, base, lampId, note, version, tankId, ...rack }: Rack) {
+function formValues({ name, rows, columns, base, lampId, note, version, tankId, ...rack }: Rack) {
   const place = { depthMm: inCm(rack.depthMm), leftMm: inCm(rack.leftMm), backMm: inCm(rack.backMm) };
   const slot = { slotWidthMm: inCm(rack.slotWidthMm), slotDepthMm: inCm(rack.slotDepthMm) };
   const { slopeDeg } = rack;
@@ -102,9 +101,9 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   const rack = await findRack(service.db, pathId(request, 'id', 'This rack'));
   const tank = await findTank(service.db, rack.tankId);
   const { name, rows, columns, depthMm, version, system } = rack;
-  const typed = refused ?? freshForm(typedOf(rack));
-  const said = `${name}, ${rows} × ${columns} slots, ${depthMm / 10} cm deep in ${tank.name}, ${rack.lamp?.name ?? 'no lamps'}`;
-  const { form, theirs } = afterStale(typed, reply, { version }, said);
+  const typed = refused ?? freshForm(formValues(rack));
+  const current = `${name}, ${rows} × ${columns} slots, ${depthMm / 10} cm deep in ${tank.name}, ${rack.lamp?.name ?? 'no lamps'}`;
+  const { form, theirs } = afterStale(typed, reply, { version }, current);
   const [lamps, tanks] = await Promise.all([lampOptions(service, tank, true), tankOptions(service, tank)]);
   const data = {
     heading: name,

@@ -21,7 +21,7 @@ export function slotPages(app: FastifyInstance, service: Service): void {
 
 type Property = 'flow' | 'base';
 
-const said = {
+const pageWords = {
   flow: {
     heading: 'Flow on',
     lead: 'How water moves at each slot as you see it on the animals. A jet strikes one slot directly and steadily.',
@@ -39,8 +39,8 @@ const said = {
 const rackOf = (service: Service, request: FastifyRequest) =>
   findRack(service.db, pathId(request, 'id', 'This rack'));
 
-async function valuesNow(service: Service, rack: Rack, property: Property) {
-  const slots = await service.db.slot.findMany({ where: { rackId: rack.id } });
+async function currentValues(service: Service, rack: Rack, property: Property) {
+  const slots = await slotsOfRack(service.db, rack);
   return slots.map((slot) => [slotName(slot), property === 'flow' ? flowChoiceOf(slot) : slot.base] as const);
 }
 
@@ -52,7 +52,7 @@ async function showGrid(
   refused?: FormState,
 ) {
   const rack = await rackOf(service, request);
-  const values = Object.fromEntries(await valuesNow(service, rack, property));
+  const values = Object.fromEntries(await currentValues(service, rack, property));
   const { version } = rack;
   const { form, theirs } = afterStale(
     refused ?? freshForm({ ...values, version, stretch: '', stretchValue: '' }),
@@ -60,7 +60,7 @@ async function showGrid(
     { version },
     'the rack as its page shows it',
   );
-  const { heading, ...words } = said[property];
+  const { heading, ...words } = pageWords[property];
   const picked = new Set([form.typed.picked ?? []].flat());
   const cells = cellsOf(rack.rows, rack.columns).map(slotName);
   const grid = Array.from({ length: rack.rows }, (_, i) => ({

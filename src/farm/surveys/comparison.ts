@@ -3,7 +3,8 @@ import type { Reader } from '../../platform/service.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { settingRatio } from '../light/lamp-settings.rules.ts';
-import { beyondReadings, factorDoubt, medianRatio } from './surveys.rules.ts';
+import { factorDoubt, medianRatio } from './comparison.rules.ts';
+import { extrapolatedSlots } from './light-map.rules.ts';
 
 /** What a survey is to the one before it, in words: which figures were compared, and a doubt where one arises. */
 export interface Comparison {
@@ -69,7 +70,7 @@ async function ratioOf(db: Reader, before: LightSurvey, survey: LightSurvey): Pr
     db.slotLight.findMany({ where: { surveyId: survey.id, measured: true } }),
   ]);
   const scale = settingRatio(before.lampPercent, survey.lampPercent);
-  const beyond = beyondReadings(then.map((light) => ({ ...light.slot, light })));
+  const beyond = extrapolatedSlots(then.map((light) => ({ ...light.slot, light })));
   const known = then.filter((light) => !beyond.has(light.slotId));
   const earlier = new Map(known.map((light) => [light.slotId, light.par * scale]));
   return medianRatio(now.map(({ slotId, par }) => ({ before: earlier.get(slotId) ?? 0, now: par })));

@@ -6,7 +6,8 @@ import { dateWords } from '../../platform/words/times.ts';
 import { findRack, type Rack } from '../racks/racks.ts';
 import { type Cell, cellsOf, isWithin, type RackSlot, slotName } from '../racks/slots.rules.ts';
 import { slotsOfRack } from '../racks/slots.ts';
-import { correctedPar, pitchOf, type SpreadLight, spreadLight } from './surveys.rules.ts';
+import { krigeLight, type SurveyedSlot, slotPitch } from './light-map.rules.ts';
+import { correctedPar } from './meter.rules.ts';
 import { fewestReadings, type SurveyInput } from './surveys.schema.ts';
 
 /** The setting in force for a rack's lamps at a time; null where none was noted. */
@@ -93,7 +94,7 @@ export async function enterSurvey(
     data: readings.map(({ slotId, raw, par }) => ({ surveyId: id, slotId, raw, par })),
   });
   await work.tx.slotLight.createMany({
-    data: spreadLight(readings, slots, pitchOf(rack)).map((light) => lightRow(id, light)),
+    data: krigeLight(readings, slots, slotPitch(rack)).map((light) => lightRow(id, light)),
   });
   const said = { measuredAt: input.measuredAt, readings: readings.length, lampPercent: input.lampPercent };
   work.note('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...said });
@@ -101,7 +102,7 @@ export async function enterSurvey(
   return { id };
 }
 
-const lightRow = (surveyId: string, { slotId, par, error, measured }: SpreadLight) => ({
+const lightRow = (surveyId: string, { slotId, par, error, measured }: SurveyedSlot) => ({
   surveyId,
   slotId,
   par,
@@ -127,6 +128,17 @@ export async function findSurvey(db: Reader, rackId: string, id: string): Promis
   const survey = await db.lightSurvey.findFirst({ where: { id, rackId } });
   if (survey === null) throw notFound('This survey');
   return survey;
+}
+
+/** The survey entered last anywhere on the farm, for the meter it was made with. */
+export function lastEnteredSurvey(db: Reader): Promise<LightSurvey | null> {
+  return db.lightSurvey.findFirst({ where: { voidedAt: null }, orderBy: { createdAt: 'desc' } });
+}
+
+/** The names of all meters that surveys were made with. */
+export async function listMeters(db: Reader): Promise<string[]> {
+  const meters = await db.lightSurvey.groupBy({ by: ['meter'], orderBy: { meter: 'asc' } });
+  return meters.map((one) => one.meter);
 }
 
 /** What a survey found, slot by slot: as shown, as light, and the light between. */

@@ -20,7 +20,7 @@ export async function findPump(db: Reader, id: string): Promise<Pump> {
 }
 
 /** The pumps of a tank that are there now. */
-export function pumpsOf(db: Reader, tankId: string): Promise<PumpRow[]> {
+export function listPumps(db: Reader, tankId: string): Promise<PumpRow[]> {
   return db.pump.findMany({ where: { tankId, removedAt: null }, orderBy: { name: 'asc' } });
 }
 

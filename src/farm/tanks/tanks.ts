@@ -18,6 +18,11 @@ export async function findTank(db: Reader, id: string): Promise<Tank> {
   return tank;
 }
 
+/** A system's tanks in their order. */
+export function listTanks(db: Reader, systemId: string): Promise<TankRow[]> {
+  return db.tank.findMany({ where: { systemId }, orderBy: { position: 'asc' } });
+}
+
 export async function addTank(work: Work, systemId: string, input: TankInput): Promise<{ id: string }> {
   await findSystem(work.tx, systemId);
   const position = await work.tx.tank.count({ where: { systemId } });

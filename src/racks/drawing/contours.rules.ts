@@ -2,10 +2,10 @@ import type { Cell } from '../../farm/racks/slots.rules.ts';
 
 type Point = [column: number, row: number];
 
-/** A line of one value (light) as straight pieces, in slots from the rack's back left corner; they run off its edges. */
+/** A line of equal light as straight segments, in slots from the rack's back left corner. They run past its edges. */
 export interface Contour {
   value: number;
-  pieces: [from: Point, to: Point][];
+  segments: [from: Point, to: Point][];
 }
 
 interface Corner {
@@ -14,15 +14,16 @@ interface Corner {
 }
 
 /**
- * Lines of equal value through the middles of slots, by marching squares with straight interpolation. None where a
- * slot's value is not known: a line would make it up. The edge is continued by one slot, so that lines run off the rack.
+ * Lines of equal value between the middles of slots, by marching squares with linear interpolation. There is no line
+ * beside a slot without a value. The values at the edge are repeated one slot further out, so that lines run off the
+ * rack instead of ending at its outermost slots.
  */
 export function contourLines<T extends Cell>(
   slots: readonly T[],
-  { rows, columns, levelOf }: { rows: number; columns: number; levelOf: (slot: T) => number | null },
+  { rows, columns, lightOf }: { rows: number; columns: number; lightOf: (slot: T) => number | null },
   values: readonly number[],
 ): Contour[] {
-  const known = new Map(slots.map((slot) => [`${slot.row} ${slot.column}`, levelOf(slot)]));
+  const known = new Map(slots.map((slot) => [`${slot.row} ${slot.column}`, lightOf(slot)]));
   const within = (n: number, last: number) => Math.min(Math.max(n, 1), last);
   const grid = Array.from({ length: rows + 2 }, (_, row) =>
     Array.from({ length: columns + 2 }, (_none, column): Corner | null => {
@@ -38,12 +39,12 @@ export function contourLines<T extends Cell>(
     }),
   );
   return values
-    .map((value) => ({ value, pieces: squares.flatMap((corners) => crossing(corners, value)) }))
-    .filter(({ pieces }) => pieces.length > 0);
+    .map((value) => ({ value, segments: squares.flatMap((corners) => segmentsIn(corners, value)) }))
+    .filter(({ segments }) => segments.length > 0);
 }
 
-/** Where a line crosses a square of four slots: one piece, or two over a saddle. */
-function crossing(corners: readonly Corner[], value: number): Contour['pieces'] {
+/** The segments of a line in a square of four slots: one, or two over a saddle (two opposite corners above the value). */
+function segmentsIn(corners: readonly Corner[], value: number): Contour['segments'] {
   const points = corners.flatMap((corner, i): Point[] => {
     const next = corners[(i + 1) % 4] as Corner;
     return corner.value >= value === next.value >= value ? [] : [between(corner, next, value)];
@@ -51,7 +52,7 @@ function crossing(corners: readonly Corner[], value: number): Contour['pieces'] 
   const [a, b, c, d] = points;
   if (a === undefined || b === undefined) return [];
   if (c === undefined || d === undefined) return [[a, b]];
-  // Over a saddle the middle tells which two corners belong together.
+  // Over a saddle the mean of the corners decides which two of them are joined.
   const middle = corners.reduce((sum, corner) => sum + corner.value, 0) / 4;
   const joined = middle >= value === (corners[0] as Corner).value >= value;
   return joined

@@ -1,9 +1,9 @@
 import { USUAL_SLOT_MM } from '../../farm/racks/slots.rules.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { fitted } from './text-fit.rules.ts';
+import { fitText } from './text-fit.rules.ts';
 
-/** A rack as seen from above; mm. */
-export interface RackAbove {
+/** What the plan of a tank needs of a rack; mm. */
+export interface PlanRack {
   id: string;
   name: string;
   rows: number;
@@ -16,7 +16,7 @@ export interface RackAbove {
   lampName: string | null;
 }
 
-export interface PumpAbove {
+export interface PlanPump {
   name: string;
   leftMm: number | null;
   backMm: number | null;
@@ -31,61 +31,66 @@ export interface Box {
   height: number;
 }
 
-export interface DrawnRack extends Box {
+export interface RackBox extends Box {
   id: string;
-  said: string;
+  /** For its tooltip and screen readers. */
+  title: string;
   lines: { text: string; x: number; y: number }[];
 }
 
-/** A tank from above with everything placed; `scaled` false where nobody entered where the racks are. */
-export interface Above {
+/** A tank from above with everything placed, px; `scaled` is false where nobody entered where the racks are. */
+export interface TankPlan {
   scaled: boolean;
   width: number;
   height: number;
   tank: Box;
-  racks: DrawnRack[];
-  /** Around the racks that lamps light. */
+  racks: RackBox[];
+  /** A box around the racks that each set of lamps lights. */
   lamps: (Box & { name: string })[];
   pumps: { number: number; name: string; x: number; y: number; facingDeg: number | null }[];
   /** Racks and pumps that could not be placed, by name. */
   unplaced: string[];
 }
 
+// Measures of the plan, px.
 const WIDTH = 760;
 const MARGIN = 14;
 const LINE = 17;
-const SIZE = 13;
+const TEXT_SIZE = 13;
 const PAD = 7;
 const TALLEST = 560;
 const SIDE_HEIGHT = 150;
 const GAP = 10;
 
-/** Numbers of the pumps: in the order of their names, as the table beneath has them. */
-export function viewAbove(
+/**
+ * Lays out a tank from above: to scale where the place of a rack is known, else the racks side by side. Pumps are
+ * numbered in the order given, as the table beneath the plan lists them.
+ */
+export function layOutTank(
   tank: { lengthMm: number; widthMm: number },
-  racks: readonly RackAbove[],
-  pumps: readonly PumpAbove[],
-): Above {
+  racks: readonly PlanRack[],
+  pumps: readonly PlanPump[],
+): TankPlan {
   const placed = racks.filter((rack) => rack.leftMm !== null && rack.backMm !== null);
   const scaled = placed.length > 0;
   const scale = Math.min((WIDTH - 2 * MARGIN) / tank.lengthMm, TALLEST / tank.widthMm);
-  const room: Box = {
+  const tankBox: Box = {
     x: MARGIN,
     y: MARGIN,
     width: scaled ? tank.lengthMm * scale : WIDTH - 2 * MARGIN,
     height: scaled ? tank.widthMm * scale : SIDE_HEIGHT,
   };
-  const boxes = scaled ? placed.map((rack) => boxOf(rack, scale)) : besideEachOther(racks.length, room);
-  const drawn = scaled ? placed : racks;
-  const known = pumps.map((pump, i) => ({ ...pump, number: i + 1 }));
-  const shown = scaled ? known.filter((pump) => pump.leftMm !== null && pump.backMm !== null) : [];
+  const boxes = scaled ? placed.map((rack) => boxOf(rack, scale)) : sideBySide(racks.length, tankBox);
+  const shownRacks = scaled ? placed : racks;
+  const numbered = pumps.map((pump, i) => ({ ...pump, number: i + 1 }));
+  const shown = scaled ? numbered.filter((pump) => pump.leftMm !== null && pump.backMm !== null) : [];
   return {
     scaled,
-    width: room.width + 2 * MARGIN,
-    height: room.height + 2 * MARGIN,
-    tank: room,
-    racks: labelled(drawn, boxes),
-    lamps: scaled ? lampsAround(drawn, boxes) : [],
+    width: tankBox.width + 2 * MARGIN,
+    height: tankBox.height + 2 * MARGIN,
+    tank: tankBox,
+    racks: labelRacks(shownRacks, boxes),
+    lamps: scaled ? lampAreas(shownRacks, boxes) : [],
     pumps: shown.map(({ number, name, leftMm, backMm, facingDeg }) => ({
       number,
       name,
@@ -96,13 +101,13 @@ export function viewAbove(
     unplaced: scaled
       ? [
           ...racks.filter((rack) => !placed.includes(rack)),
-          ...known.filter((pump) => !shown.includes(pump)),
+          ...numbered.filter((pump) => !shown.includes(pump)),
         ].map(({ name }) => name)
       : [],
   };
 }
 
-function boxOf(rack: RackAbove, scale: number): Box {
+function boxOf(rack: PlanRack, scale: number): Box {
   return {
     x: MARGIN + (rack.leftMm ?? 0) * scale,
     y: MARGIN + (rack.backMm ?? 0) * scale,
@@ -111,7 +116,7 @@ function boxOf(rack: RackAbove, scale: number): Box {
   };
 }
 
-function besideEachOther(count: number, room: Box): Box[] {
+function sideBySide(count: number, room: Box): Box[] {
   const width = (room.width - GAP * (count + 1)) / count;
   const y = room.y + GAP;
   const height = room.height - 2 * GAP;
@@ -123,11 +128,11 @@ function besideEachOther(count: number, room: Box): Box[] {
   }));
 }
 
-const meets = (a: Box, b: Box) =>
+const overlaps = (a: Box, b: Box) =>
   a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height;
 
-/** Deepest first, so that a rack above another is drawn over it; labels give way to those that are there. */
-function labelled(racks: readonly RackAbove[], boxes: readonly Box[]): DrawnRack[] {
+/** Deepest first, so that a higher rack is drawn over a lower one; a label moves down until it covers no other. */
+function labelRacks(racks: readonly PlanRack[], boxes: readonly Box[]): RackBox[] {
   const order = racks.map((rack, i) => ({ rack, box: boxes[i] as Box }));
   order.sort((a, b) => b.rack.depthMm - a.rack.depthMm);
   const taken: Box[] = [];
@@ -136,20 +141,20 @@ function labelled(racks: readonly RackAbove[], boxes: readonly Box[]): DrawnRack
     const words = [rack.name, depth, ...(rack.lampName === null ? [] : [rack.lampName])];
     const room = Math.max(0, box.width - 2 * PAD);
     const label = { x: box.x, y: box.y, width: box.width, height: words.length * LINE + PAD };
-    while (taken.some((one) => meets(one, label))) label.y += LINE;
+    while (taken.some((one) => overlaps(one, label))) label.y += LINE;
     taken.push(label);
     const lines = words.map((text, i) => ({
-      text: fitted(text, room, SIZE),
+      text: fitText(text, room, TEXT_SIZE),
       x: box.x + PAD,
       y: label.y + PAD + (i + 0.75) * LINE,
     }));
     const inside = lines.filter(({ text, y }) => text !== '' && y < box.y + box.height - 2);
-    const said = `${rack.name}: ${depth}, ${rack.rows} rows of ${rack.columns}${rack.lampName === null ? '' : `, under ${rack.lampName}`}`;
-    return { ...box, id: rack.id, said, lines: inside };
+    const title = `${rack.name}: ${depth}, ${rack.rows} rows of ${rack.columns}${rack.lampName === null ? '' : `, under ${rack.lampName}`}`;
+    return { ...box, id: rack.id, title, lines: inside };
   });
 }
 
-function lampsAround(racks: readonly RackAbove[], boxes: readonly Box[]): (Box & { name: string })[] {
+function lampAreas(racks: readonly PlanRack[], boxes: readonly Box[]): (Box & { name: string })[] {
   const lit = racks.flatMap(({ lampName }, i) =>
     lampName === null ? [] : [{ lampName, box: boxes[i] as Box }],
   );
@@ -164,9 +169,18 @@ function lampsAround(racks: readonly RackAbove[], boxes: readonly Box[]): (Box &
   });
 }
 
-/** Which way a pump blows, in words. */
+/** The direction a pump blows in, in words. */
 export function facingWords(facingDeg: number | null): string {
   if (facingDeg === null) return 'not said';
-  const eight = ['right', 'front right', 'front', 'front left', 'left', 'back left', 'back', 'back right'];
-  return `to the ${eight[Math.round(facingDeg / 45) % 8]}`;
+  const directions = [
+    'right',
+    'front right',
+    'front',
+    'front left',
+    'left',
+    'back left',
+    'back',
+    'back right',
+  ];
+  return `to the ${directions[Math.round(facingDeg / 45) % 8]}`;
 }

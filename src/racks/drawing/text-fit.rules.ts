@@ -27,22 +27,22 @@ const WIDTHS = {
   ],
 } satisfies Record<string, [width: number, characters: string][]>;
 
-/** How heavy a text is set; 'bold' is the boldest. */
+/** The two weights of type in drawings. */
 type Weight = keyof typeof WIDTHS;
 
 const widthsOf = (weight: Weight) =>
   new Map(WIDTHS[weight].flatMap(([width, characters]) => [...characters].map((one) => [one, width])));
 const widths = { bold: widthsOf('bold'), regular: widthsOf('regular') };
-/** Any other character: as wide as it is high, which no letter exceeds. */
+/** Any other character counts as wide as the type size: no letter is wider. */
 const WIDEST = 1;
 
-/** Never less than the width a text takes in the page's face, in px at this type size. */
+/** Width of a text in the page's typeface, px; rounded up, so a text that fits by this figure fits on the page. */
 export function textWidth(text: string, size: number, weight: Weight = 'bold'): number {
   return [...text].reduce((sum, one) => sum + (widths[weight].get(one) ?? WIDEST), 0) * size;
 }
 
 /** The text, shortened with an ellipsis until it fits; '' when not even that does. */
-export function fitted(text: string, room: number, size: number, weight: Weight = 'bold'): string {
+export function fitText(text: string, room: number, size: number, weight: Weight = 'bold'): string {
   if (textWidth(text, size, weight) <= room) return text;
   const characters = [...text];
   while (characters.length > 0) {
@@ -57,20 +57,20 @@ export function fitted(text: string, room: number, size: number, weight: Weight 
 const KIND_SIZES = [12, 11, 10.5] as const;
 
 /** A kind's name for a small label: whole, else its first word (the genus), smaller where it must be, else cut. */
-export function shortKind(name: string, room: number): { text: string; size: number } {
+export function fitKindName(name: string, room: number): { text: string; size: number } {
   const [largest, , smallest] = KIND_SIZES;
   if (textWidth(name, largest, 'regular') <= room) return { text: name, size: largest };
   const genus = name.split(' ')[0] ?? name;
   const size = KIND_SIZES.find((one) => textWidth(genus, one, 'regular') <= room) ?? smallest;
-  return { text: fitted(genus, room, size, 'regular'), size };
+  return { text: fitText(genus, room, size, 'regular'), size };
 }
 
 /** A text over at most two lines, broken between words; each is cut where even its own word has no room. */
-export function inTwoLines(text: string, room: number, size: number): string[] {
+export function wrapInTwo(text: string, room: number, size: number): string[] {
   const words = text.split(' ').filter((word) => word !== '');
   let first = words.shift() ?? '';
   while (words[0] !== undefined && textWidth(`${first} ${words[0]}`, size, 'regular') <= room)
     first += ` ${words.shift()}`;
-  const lines = [first, words.join(' ')].map((line) => fitted(line, room, size, 'regular'));
+  const lines = [first, words.join(' ')].map((line) => fitText(line, room, size, 'regular'));
   return lines.filter((line) => line !== '');
 }

@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { removalSchema, settingSchema } from '../../farm/lamps/lamps.schema.ts';
-import { findLamp, type Lamp, listSettings, removeSetting, turnLamp } from '../../farm/lamps/lamps.ts';
+import { addSetting, findLamp, type Lamp, listSettings, removeSetting } from '../../farm/lamps/lamps.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
@@ -81,7 +81,7 @@ async function postSetting(service: Service, request: FastifyRequest, reply: Fas
   const id = pathId(request, 'id', 'These lamps');
   return submit(request, reply, {
     schema: schemaFor(service, request),
-    act: (work, value) => turnLamp(work, id, value),
+    act: (work, value) => addSetting(work, id, value),
     done: (_, { percent }) => ({
       to: `/lamps/${id}/settings`,
       notice: `Noted: ${percent} %. The light beneath is scaled until it is measured again.`,

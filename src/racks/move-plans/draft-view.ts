@@ -2,8 +2,8 @@ import { plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../../stock/lot-page/frame.ts';
 import { USUAL_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
-import { rackMiniature } from '../drawing/rack-drawing.ts';
-import { toneOf } from '../drawing/rack-layout.rules.ts';
+import { lightTone } from '../drawing/light-tones.rules.ts';
+import { drawRackMiniature } from '../drawing/rack-drawing.ts';
 import type { Arrangement } from '../placement-solver/board.rules.ts';
 import { type PlannedLine, walkOf } from '../placement-solver/moves.rules.ts';
 import { nearestMiss } from '../placement-solver/unplaced-reason.rules.ts';
@@ -154,12 +154,18 @@ function picturesOf({ ground, plan, wrongBefore, wrongAfter }: PlacementDraft) {
         const cells = ground.standing.flatMap((slot, i) => {
           if (slot.rackId !== rack.id) return [];
           const lot = holders[i] as number;
-          const tone = toneOf(slot.light?.par ?? null);
+          const tone = lightTone(slot.light?.par ?? null);
           return [
-            { row: slot.row, column: slot.column, tone, taken: lot >= 0, mark: wrong.has(lot) ? 'now' : '' },
+            {
+              row: slot.row,
+              column: slot.column,
+              tone,
+              taken: lot >= 0,
+              severity: wrong.has(lot) ? 'now' : '',
+            },
           ];
         });
-        return rackMiniature(cells, rack);
+        return drawRackMiniature(cells, rack);
       };
       const count = (holders: Arrangement, wrong: ReadonlyMap<number, number>) =>
         new Set([...holders].filter((lot, i) => wrong.has(lot) && ground.slots[i]?.rackId === rack.id)).size;

@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findRack } from '../../farm/racks/racks.ts';
-import { beyondReadings } from '../../farm/surveys/surveys.rules.ts';
+import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { many, optionalText } from '../../platform/web/fields.ts';
@@ -10,8 +10,8 @@ import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { lotHabits } from '../../stock/light/accustomed.ts';
 import { lotsOf, type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
-import { rackPicture } from '../drawing/rack-drawing.ts';
-import { layOut } from '../drawing/rack-layout.rules.ts';
+import { drawRack } from '../drawing/rack-drawing.ts';
+import { layOutRack } from '../drawing/rack-layout.rules.ts';
 import { rackOverview } from '../overview/overview.ts';
 import { suits } from './effects.rules.ts';
 import { meaningOf, placeOf, placeWords } from './effects.ts';
@@ -83,11 +83,11 @@ async function choosePlace(
   const free = slots.filter((slot) => slot.lot === null);
   const fits = free.filter((slot) => habit !== undefined && suits(slot, habit));
   const { rows, columns, base } = rack;
-  const drawing = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone, now };
-  const picture = layOut(slots, {
-    ...drawing,
-    beyond: beyondReadings(slots),
-    offered: new Set(fits.map((slot) => slot.id)),
+  const options = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone, now };
+  const layout = layOutRack(slots, {
+    ...options,
+    extrapolated: extrapolatedSlots(slots),
+    suitable: new Set(fits.map((slot) => slot.id)),
   });
   const data = {
     lot,
@@ -101,7 +101,7 @@ async function choosePlace(
       par: slot.light?.par ?? null,
     })),
     fitting: fits.length,
-    picture: rackPicture(picture, rack.name, (slot) => goalHref(lot, slot)),
+    picture: drawRack(layout, rack.name, (slot) => goalHref(lot, slot)),
   };
   return showPage(service, request, reply, 'racks/move-place', data, {
     title: `Move ${lot.code}`,

@@ -17,16 +17,16 @@ export interface RackOverview {
   lampName: string | null;
   lots: number;
   pieces: number;
-  /** Slots that are taken. */
+  /** Slots that are taken by lots. */
   taken: number;
-  /** Lots by the most urgent of what is open about each. */
+  /** Numbers of lots by the severity of the most urgent open alert about each. */
   now: number;
   today: number;
   watch: number;
   measuredAt: Date | null;
-  /** The lamps stand at another setting than it was measured at. */
+  /** The lamps are at another setting than at the survey. */
   turned: boolean;
-  /** Hung otherwise since. */
+  /** The rack was mounted otherwise since the survey. */
   moved: boolean;
 }
 
@@ -48,7 +48,7 @@ const sum = (racks: readonly RackOverview[], of: (rack: RackOverview) => number)
   racks.reduce((total, rack) => total + of(rack), 0);
 
 /** Racks under their tanks under their systems, in the order given. */
-export function grouped(racks: readonly RackOverview[]): SystemGroup[] {
+export function groupBySystem(racks: readonly RackOverview[]): SystemGroup[] {
   return [...Map.groupBy(racks, (rack) => rack.systemId)].map(([id, ofSystem]) => ({
     id,
     name: ofSystem[0]?.systemName ?? '',

@@ -1,32 +1,26 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
-import { baseWords, flowWords, lookWords } from '../../farm/racks/words.ts';
-import { beyondReadings } from '../../farm/surveys/surveys.rules.ts';
+import { baseWords, flowWords } from '../../farm/racks/words.ts';
+import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { lotsOf, type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
-import { rackPicture } from '../drawing/rack-drawing.ts';
-import { LIGHT_STEPS, layOut, type RackView, rackViews, spanWords } from '../drawing/rack-layout.rules.ts';
+import { LIGHT_STEPS } from '../drawing/light-tones.rules.ts';
+import { shortAge, shortConditionWords } from '../drawing/lot-words.rules.ts';
+import { drawRack } from '../drawing/rack-drawing.ts';
+import { layOutRack } from '../drawing/rack-layout.rules.ts';
+import { type RackView, rackViews, rackViewWords } from '../drawing/rack-views.ts';
 import { type RackAlert, rackAlerts } from './alerts.ts';
 import { lightSentences, rackLight } from './light.ts';
 
-/** One rack as it stands: the picture, the same as tables, and moving a lot. */
+/** The page of one rack: its drawing, the same as tables, and the way to moving a lot. */
 export function rackPages(app: FastifyInstance, service: Service): void {
   app.get('/racks/:id', (request, reply) => showRack(service, request, reply));
   app.get('/api/racks/:id', (request) => getRack(service, request));
 }
-
-const viewWords: Record<RackView, string> = {
-  light: 'Light',
-  daily: 'Daily light',
-  flow: 'Flow',
-  condition: 'Condition',
-  age: 'Age',
-  kind: 'Kind',
-};
 
 const rackOf = (service: Service, request: FastifyRequest) =>
   findRack(service.db, pathId(request, 'id', 'This rack'));
@@ -47,44 +41,44 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   const view = viewOf(request);
   const { timeZone } = request.site;
   const { rows, columns, base } = rack;
-  const beyond = beyondReadings(slots);
-  const picture = layOut(slots, { rows, columns, base, view, timeZone, now, beyond });
+  const extrapolated = extrapolatedSlots(slots);
+  const layout = layOutRack(slots, { rows, columns, base, view, timeZone, now, extrapolated });
   const name = `${rack.name}, ${rack.rows} rows of ${rack.columns} slots`;
   const data = {
     rack,
     where: `${rack.depthMm / 10} cm deep, ${baseWords[rack.base]}`,
     sentences: lightSentences(light, timeZone),
     light,
-    views: rackViews.map((one) => ({ view: one, text: viewWords[one], current: one === view })),
+    views: rackViews.map((one) => ({ view: one, text: rackViewWords[one], current: one === view })),
     view,
     steps: LIGHT_STEPS.join(', '),
-    contoured: picture.contours.map((line) => numberWords(line.value)).join(', '),
-    beyond: beyond.size,
-    picture: rackPicture(picture, name, hrefOf),
+    contoured: layout.contours.map((line) => numberWords(line.value)).join(', '),
+    extrapolated: extrapolated.size,
+    picture: drawRack(layout, name, hrefOf),
     ...alertsOf(alerts),
-    ...tablesOf(slots, beyond, now),
+    ...tablesOf(slots, extrapolated, now),
   };
   const scripts = ['/assets/rack.js'];
   return showPage(service, request, reply, 'racks/rack', data, { title: rack.name, area: 'racks', scripts });
 }
 
-/** How many alerts are shown at once: a rack where all is wrong must still be a page about a rack. */
+/** How many alerts are shown unfolded (own choice), so that the drawing stays in sight. */
 const SHOWN = 6;
 
 function alertsOf(alerts: readonly RackAlert[]) {
-  const said = alerts.map((alert) => ({ ...alert, more: moreWords(alert.explains) }));
-  return { alerts: said.slice(0, SHOWN), furtherAlerts: said.slice(SHOWN), alertCount: said.length };
+  const shown = alerts.map((alert) => ({ ...alert, more: explainedWords(alert.explains) }));
+  return { alerts: shown.slice(0, SHOWN), furtherAlerts: shown.slice(SHOWN), alertCount: shown.length };
 }
 
-const moreWords = (explains: number) =>
+const explainedWords = (explains: number) =>
   explains === 0 ? '' : `explains ${explains === 1 ? 'one other' : `${explains} others`}`;
 
 /** A taken slot leads to the lot, a free one to moving a lot there. */
 const hrefOf = (slot: SlotStanding) =>
   slot.lot === null ? `/racks/move?slot=${slot.id}` : `/stock/${encodeURIComponent(slot.lot.code)}`;
 
-/** The picture as tables: a line a lot, and what is free row by row. */
-function tablesOf(slots: readonly SlotStanding[], beyond: ReadonlySet<string>, now: Date) {
+/** The drawing as tables: one line a lot, and the free slots row by row. */
+function tablesOf(slots: readonly SlotStanding[], extrapolated: ReadonlySet<string>, now: Date) {
   const lots = lotsOf(slots).map(({ lot, slots: taken }) => {
     const [first] = taken;
     const known = taken.map((slot) => slot.light).filter((light) => light !== null);
@@ -96,12 +90,12 @@ function tablesOf(slots: readonly SlotStanding[], beyond: ReadonlySet<string>, n
       par,
       error: known[0]?.error ?? null,
       estimated: known.some((light) => light.estimated),
-      extrapolated: taken.some((slot) => beyond.has(slot.id)),
-      here: spanWords(lot.hereSince, now),
-      held: spanWords(lot.heldSince, now),
+      extrapolated: taken.some((slot) => extrapolated.has(slot.id)),
+      here: shortAge(lot.hereSince, now),
+      held: shortAge(lot.heldSince, now),
       flow:
         first === undefined ? '' : `${flowWords[first.flow]}${taken.some((slot) => slot.jet) ? ', jet' : ''}`,
-      lookText: lot.look === null ? null : lookWords(lot.look),
+      lookText: lot.look === null ? null : shortConditionWords(lot.look),
     };
   });
   const free = slots.filter((slot) => slot.lot === null);

@@ -4,12 +4,19 @@ import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import { slotsOfRack } from '../../farm/racks/slots.ts';
 import { compareWithBefore } from '../../farm/surveys/comparison.ts';
+import {
+  extrapolatedSlots,
+  slotPitch,
+  slotsToMeasure,
+  surveyAccuracy,
+} from '../../farm/surveys/light-map.rules.ts';
 import { joinPasted, readPasted } from '../../farm/surveys/pasted-sheet.rules.ts';
-import { beyondReadings, measureNext, pitchOf, proofOf } from '../../farm/surveys/surveys.rules.ts';
 import { surveySchema, voidSchema } from '../../farm/surveys/surveys.schema.ts';
 import {
   enterSurvey,
   findSurvey,
+  lastEnteredSurvey,
+  listMeters,
   listSurveys,
   type SurveyCell,
   surveyGrid,
@@ -21,7 +28,7 @@ import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
-import { toneOf } from '../drawing/rack-layout.rules.ts';
+import { lightTone } from '../drawing/light-tones.rules.ts';
 
 /** Measuring a rack's light: the form, what it found, and saying that a survey does not count. */
 export function surveyPages(app: FastifyInstance, service: Service): void {
@@ -53,7 +60,7 @@ async function showSurveys(service: Service, request: FastifyRequest, reply: Fas
 /** The meter as it was last time anywhere on the farm, and the setting in force. */
 async function lastMeter(service: Service, rack: Rack) {
   const [last, lamp] = await Promise.all([
-    service.db.lightSurvey.findFirst({ where: { voidedAt: null }, orderBy: { createdAt: 'desc' } }),
+    lastEnteredSurvey(service.db),
     rack.lamp === null ? null : findLamp(service.db, rack.lamp.id),
   ]);
   const meter = last === null ? { meter: '', immersionFactor: '', shown: '' } : meterOf(last);
@@ -66,27 +73,22 @@ const meterOf = (last: { meter: string; immersionFactor: number; factorInMeter: 
   shown: last.factorInMeter ? 'corrected' : 'raw',
 });
 
-async function metersKnown(service: Service): Promise<string[]> {
-  const known = await service.db.lightSurvey.groupBy({ by: ['meter'], orderBy: { meter: 'asc' } });
-  return known.map((one) => one.meter);
-}
-
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const rack = await rackOf(service, request);
   const [{ meter, percent, lamp }, meters, slots] = await Promise.all([
     lastMeter(service, rack),
-    metersKnown(service),
+    listMeters(service.db),
     standingOn(service.pool, [rack.id], service.now()),
   ]);
   const measuredAt = inputMoment(service.now(), request.site.timeZone);
   const form = refused ?? freshForm({ measuredAt, ...meter, lampPercent: percent, pasted: '', note: '' });
   const errors = new Set(form.errors.map((error) => error.field));
-  const next = nextOn(rack, slots);
-  const drawn = slots.map((slot) => inputOf(slot, next, form, errors.has(slot.name)));
+  const next = suggestedSlots(rack, slots);
+  const inputs = slots.map((slot) => inputOf(slot, next, form, errors.has(slot.name)));
   const columns = Array.from({ length: rack.columns }, (_, i) => i + 1);
   const grid = Array.from({ length: rack.rows }, (_, i) => ({
     letter: rowLetter(i + 1),
-    cells: drawn.slice(i * rack.columns, (i + 1) * rack.columns),
+    cells: inputs.slice(i * rack.columns, (i + 1) * rack.columns),
   }));
   const askFactor = errors.has('immersionFactor') || form.typed.factorChecked !== undefined;
   const data = { rack, lamp, meters, columns, grid, askFactor, shownOptions, next: next.join(', ') };
@@ -96,13 +98,13 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
 }
 
 /** The names of the slots where a reading helps most, best first. */
-function nextOn(rack: Rack, slots: readonly SlotStanding[]): string[] {
+function suggestedSlots(rack: Rack, slots: readonly SlotStanding[]): string[] {
   const places = slots.map(({ id, row, column }) => ({ slotId: id, row, column }));
   const readings = slots.flatMap(({ id, row, column, light }) =>
     light?.measured === true ? [{ slotId: id, row, column, par: light.par }] : [],
   );
   const names = new Map(slots.map((slot) => [slot.id, slot.name]));
-  return measureNext(readings, places, pitchOf(rack)).flatMap((id) => names.get(id) ?? []);
+  return slotsToMeasure(readings, places, slotPitch(rack)).flatMap((id) => names.get(id) ?? []);
 }
 
 function inputOf(slot: SlotStanding, next: readonly string[], form: FormState, refused: boolean) {
@@ -120,7 +122,7 @@ function inputOf(slot: SlotStanding, next: readonly string[], form: FormState, r
     said: said.join(', '),
     value: form.typed[name] ?? '',
     refused,
-    tone: toneOf(light?.par ?? null),
+    tone: lightTone(light?.par ?? null),
     last: last === '' || light?.measured === true ? last : `(${last})`,
     order: order === 0 ? '' : String(order),
   };
@@ -156,27 +158,33 @@ async function showSurvey(
     compareWithBefore(service.db, survey, request.site.timeZone),
   ]);
   const columns = Array.from({ length: rack.columns }, (_, i) => i + 1);
-  const found = foundBy(rack, grid);
-  const data = { rack, survey, columns, ...found, ...comparison };
+  const certainty = certaintyOf(rack, grid);
+  const data = { rack, survey, columns, ...certainty, ...comparison };
   const form = refused ?? freshForm({ reason: '' });
   const title = `Light survey of ${rack.name}`;
   return showPage(service, request, reply, 'racks/survey', data, { title, area: 'racks', form });
 }
 
-/** How sure a survey's light is: what it extrapolates, what its readings say of each other, where to measure next. */
-function foundBy(rack: Rack, grid: (SurveyCell | null)[][]) {
+/** How certain a survey's light is: the extrapolated slots, how exact the estimates are, where to measure next. */
+function certaintyOf(rack: Rack, grid: (SurveyCell | null)[][]) {
   const cells = grid.flat().filter((cell) => cell !== null);
   const slots = cells.map(({ id, row, column, par }) => ({ slotId: id, row, column, par }));
   const readings = slots.filter((_, i) => cells[i]?.measured === true);
-  const beyond = beyondReadings(cells.map((cell) => ({ ...cell, light: cell })));
+  const extrapolated = extrapolatedSlots(cells.map((cell) => ({ ...cell, light: cell })));
   const names = new Map(cells.map(({ id, name }) => [id, name]));
-  const next = measureNext(readings, slots, pitchOf(rack)).flatMap((id) => names.get(id) ?? []);
+  const next = slotsToMeasure(readings, slots, slotPitch(rack)).flatMap((id) => names.get(id) ?? []);
   const rows = grid.map((line, i) => ({
     letter: rowLetter(i + 1),
-    cells: line.map((cell) => (cell === null ? null : { ...cell, beyond: beyond.has(cell.id) })),
+    cells: line.map((cell) => (cell === null ? null : { ...cell, extrapolated: extrapolated.has(cell.id) })),
   }));
-  const proof = proofOf(readings, pitchOf(rack));
-  return { rows, readings: readings.length, beyond: beyond.size, next: next.join(', '), proof };
+  const accuracy = surveyAccuracy(readings, slotPitch(rack));
+  return {
+    rows,
+    readings: readings.length,
+    extrapolated: extrapolated.size,
+    next: next.join(', '),
+    accuracy,
+  };
 }
 
 async function postVoid(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -1,5 +1,5 @@
 import { uuidv7 } from 'uuidv7';
-import { turnLamp } from '../../farm/lamps/lamps.ts';
+import { addSetting } from '../../farm/lamps/lamps.ts';
 import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { localDay } from '../../platform/days.ts';
@@ -100,7 +100,7 @@ async function turnBack(
     });
   const { litHours, rampHours } = lamp;
   const note = `One step back: ${reason}`;
-  await turnLamp(work, lamp.id, { percent, litHours, rampHours, at: work.now, note });
+  await addSetting(work, lamp.id, { percent, litHours, rampHours, at: work.now, note });
   const scale = step.percent === null || step.percent === 0 ? 1 : percent / step.percent;
   await addStep(work, acclimation, step, {
     dli: step.dli * scale,

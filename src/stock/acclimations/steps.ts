@@ -1,4 +1,4 @@
-import { turnLamp } from '../../farm/lamps/lamps.ts';
+import { addSetting } from '../../farm/lamps/lamps.ts';
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
@@ -80,7 +80,7 @@ async function carryOut(work: Work, acclimation: Acclimation, step: StepState, a
       include: { tank: true },
     });
     const { litHours, rampHours } = lamp;
-    await turnLamp(work, lamp.id, { percent: step.percent ?? 0, litHours, rampHours, at, note: reason });
+    await addSetting(work, lamp.id, { percent: step.percent ?? 0, litHours, rampHours, at, note: reason });
     return lamp.tank.systemId;
   }
   await moveLot(work, { lotId: step.lotId ?? '', slotIds: step.slotIds, at, reason });

@@ -1,0 +1,13 @@
+// Measures of a rack's drawing, px.
+
+/** Height of a slot: a line for its figure, the plate of its lot, a line for a note. */
+export const CELL_HEIGHT = 104;
+/** Room for the row letters at the left and the column numbers at the top. */
+export const AXIS_LEFT = 22;
+export const AXIS_TOP = 22;
+/** The plate with code and kind of a lot, within its slot; `padding` at both sides of its texts. */
+export const PLATE = { inset: 3, top: 22, height: 38, padding: 4 } as const;
+/** A code is set larger where there is room. */
+export const CODE_SIZES = [13, 12] as const;
+/** Type size of figures and of the axes. */
+export const FIGURE_SIZE = 12.5;
