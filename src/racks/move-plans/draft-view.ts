@@ -1,5 +1,5 @@
 import { plural } from '../../platform/words/numbers.ts';
-import { lotHref } from '../../stock/lot-page/frame.ts';
+import { lotHref } from '../../stock/base/lot-href.ts';
 import { USUAL_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
 import { lightTone } from '../drawing/light-tones.rules.ts';

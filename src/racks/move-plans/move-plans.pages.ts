@@ -6,7 +6,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { agoWords, whenWords } from '../../platform/words/times.ts';
-import { lotHref } from '../../stock/lot-page/frame.ts';
+import { lotHref } from '../../stock/base/lot-href.ts';
 import { moveDoneSchema, moveOmissionSchema, planEndSchema } from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, leaveOutMove } from './move-plans.ts';
 import {

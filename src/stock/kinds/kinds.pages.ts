@@ -4,14 +4,14 @@ import type { Service } from '../../platform/service.ts';
 import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { kindSchema } from '../lots/lots.schema.ts';
 import { kindCare } from './care.ts';
 import { figureFresh, figureNamed, figureView, missingFigures } from './care-figure-form.ts';
 import { careLines, farmUnits } from './care-figure-words.ts';
 import { figureSchema } from './care-figures.schema.ts';
 import { FIGURES } from './care-figures.ts';
 import { dropFigure, setFigure } from './care-overrides.ts';
-import { addKind, editKind, findKind, listGroups, listKinds } from './kinds.ts';
+import { kindSchema } from './kinds.schema.ts';
+import { addKind, countLotsOf, editKind, findKind, listGroups, listKinds } from './kinds.ts';
 
 const manager = { config: { access: 'manager' as const } };
 
@@ -79,9 +79,7 @@ async function showKind(service: Service, request: FastifyRequest, reply: Fastif
   const [all, units, lots] = await Promise.all([
     kindCare(service.pool),
     farmUnits(service.pool),
-    service.db.lot.count({
-      where: { pieces: { gt: 0 }, OR: [{ kindId: kind.id }, { kind: { parentId: kind.id } }] },
-    }),
+    countLotsOf(service.db, kind.id),
   ]);
   const care = all.get(kind.id) ?? {};
   const lotsHref =

@@ -35,6 +35,10 @@ export async function findKind(db: Reader, code: string): Promise<Kind & { paren
   return kind;
 }
 
+/** How many lots with pieces left are of a kind, or of a taxon under it. */
+export const countLotsOf = (db: Reader, kindId: string): Promise<number> =>
+  db.lot.count({ where: { pieces: { gt: 0 }, OR: [{ kindId }, { kind: { parentId: kindId } }] } });
+
 export interface NewKind {
   groupId: string;
   name: string;

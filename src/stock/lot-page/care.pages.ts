@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { type CareValue, lotCare } from '../kinds/care.ts';
 import { figureFresh, figureNamed, figureView, missingFigures } from '../kinds/care-figure-form.ts';
 import { careLines, farmUnits } from '../kinds/care-figure-words.ts';
@@ -10,7 +11,7 @@ import { figureSchema } from '../kinds/care-figures.schema.ts';
 import { FIGURES } from '../kinds/care-figures.ts';
 import { dropFigure, type FigureEdit, setFigure } from '../kinds/care-overrides.ts';
 import { findLot } from '../lots/lots.ts';
-import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
+import { type Around, type LotForm, lotForm } from './frame.ts';
 
 /** The care of one lot, and figures of its own over its kind's. */
 export function carePages(app: FastifyInstance, service: Service): void {

@@ -1,6 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -13,9 +12,10 @@ import {
   conditionWords,
   GRADE_WORDS,
 } from '../base/condition-states.rules.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
-import { noteCondition, voidCondition } from '../lots/conditions.ts';
-import { type LotForm, lotForm, lotHref } from './frame.ts';
+import { findCondition, noteCondition, voidCondition } from '../lots/conditions.ts';
+import { type LotForm, lotForm } from './frame.ts';
 
 /** How a lot looked: noting it, and voiding a note made by mistake. */
 export function conditionPages(app: FastifyInstance, service: Service): void {
@@ -67,9 +67,7 @@ async function showVoiding(
   form: FormState = freshForm({ reason: '' }),
 ) {
   const id = pathId(request, 'id', 'This note');
-  const condition = await service.db.condition.findUnique({ where: { id }, include: { lot: true } });
-  if (condition === null) throw notFound('This note');
-  const { state, grade, at, note, lot } = condition;
+  const { state, grade, at, note, lot } = await findCondition(service.db, id);
   const data = { id, code: lot.code, words: conditionWords(state, grade), at, note };
   return showPage(service, request, reply, 'stock/voiding', data, {
     title: 'Void a note',
@@ -82,10 +80,7 @@ async function postVoiding(service: Service, request: FastifyRequest, reply: Fas
   const id = pathId(request, 'id', 'This note');
   return submit(request, reply, {
     schema: z.object({ reason: text('why it is void') }),
-    act: async (work, { reason }) => {
-      const { lotId } = await voidCondition(work, id, reason);
-      return work.tx.lot.findUniqueOrThrow({ where: { id: lotId }, select: { code: true } });
-    },
+    act: (work, { reason }) => voidCondition(work, id, reason),
     done: ({ code }) => ({ to: lotHref(code), notice: 'The note is void. It stays visible.' }),
     again: (form) => showVoiding(service, request, reply, form),
   });

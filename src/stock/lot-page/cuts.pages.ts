@@ -3,9 +3,10 @@ import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { many, optionalNumber, optionalText, whole } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { cautionOf } from '../kinds/cautions.ts';
 import { cutLot, splitLot } from '../lots/cuts.ts';
-import { type LotForm, lotForm, lotHref } from './frame.ts';
+import { type LotForm, lotForm } from './frame.ts';
 
 /** What makes new lots out of one: cutting it and splitting it. */
 export function cutPages(app: FastifyInstance, service: Service): void {

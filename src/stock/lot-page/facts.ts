@@ -1,7 +1,7 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { dailyWords, lightWords } from '../light/words.ts';
-import { lotHref } from './frame.ts';
 import type { LotRecord } from './record.ts';
 
 /** One line of the facts, as the partial `facts` takes it. */

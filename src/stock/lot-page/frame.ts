@@ -5,6 +5,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { type FoundLot, findLot } from '../lots/lots.ts';
 
 /** What a form of a lot is drawn and read against. */
@@ -36,9 +37,6 @@ export interface LotForm<S extends z.ZodType, R> {
   act(work: Work, around: Around, value: z.output<S>): Promise<R>;
   done(result: R, around: Around, value: z.output<S>): { to: string; notice?: string };
 }
-
-/** The address of a lot's record. */
-export const lotHref = (code: string) => `/stock/${code}`;
 
 const plain = ({ id, code, kind, pieces, version, isMother }: FoundLot) => ({
   id,

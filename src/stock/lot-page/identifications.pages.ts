@@ -1,9 +1,10 @@
 import type { FastifyInstance } from 'fastify';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { opinionSchema, qualifierChoices } from '../lots/identifications.schema.ts';
 import { identifyLot, nameWords } from '../lots/identifications.ts';
-import { type LotForm, lotForm, lotHref } from './frame.ts';
+import { type LotForm, lotForm } from './frame.ts';
 
 /** Opinions of what a lot is. */
 export function identificationPages(app: FastifyInstance, service: Service): void {

@@ -4,8 +4,9 @@ import type { Service } from '../../platform/service.ts';
 import { choice, optionalText, whole } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { COUNT_REASONS, countLot } from '../lots/ledger.ts';
-import { type LotForm, lotForm, lotHref } from './frame.ts';
+import { type LotForm, lotForm } from './frame.ts';
 
 /** Changes of a lot's count. */
 export function ledgerPages(app: FastifyInstance, service: Service): void {

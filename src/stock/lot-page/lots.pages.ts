@@ -5,12 +5,13 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { sayCode } from '../base/codes.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { kindChoices } from '../kinds/kinds.ts';
 import { qualifierChoices } from '../lots/identifications.schema.ts';
 import { lotEditSchema, type NewLotForm, newLotSchema } from '../lots/lots.schema.ts';
 import { addLot, editLot, findLot, type NewLot } from '../lots/lots.ts';
 import { findSlot } from '../places/slots.ts';
-import { type LotForm, lotForm, lotHref } from './frame.ts';
+import { type LotForm, lotForm } from './frame.ts';
 
 /** Taking lots in, and what is said of them. */
 export function lotPages(app: FastifyInstance, service: Service): void {

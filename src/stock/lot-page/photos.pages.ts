@@ -9,10 +9,10 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { findLot } from '../lots/lots.ts';
 import { makePhoto } from '../lots/photo-image.ts';
-import { addPhoto, findPhoto, photoBytes, voidPhoto } from '../lots/photos.ts';
-import { lotHref } from './frame.ts';
+import { addPhoto, findPhoto, photoBytes, photographerOf, voidPhoto } from '../lots/photos.ts';
 
 /** The most bytes of one photo as it is sent. */
 export const largestPhoto = 20 * 1024 * 1024;
@@ -75,11 +75,7 @@ async function showPhoto(
   form: FormState = freshForm({ reason: '' }),
 ) {
   const photo = await findPhoto(service.db, photoId(request));
-  const who = await service.db.account.findUnique({
-    where: { id: photo.accountId ?? '00000000-0000-0000-0000-000000000000' },
-    select: { name: true },
-  });
-  const data = { photo, who: who?.name ?? '' };
+  const data = { photo, who: await photographerOf(service.db, photo) };
   return showPage(service, request, reply, 'stock/photo', data, {
     title: `Photo of ${photo.lot.code}`,
     area: 'stock',

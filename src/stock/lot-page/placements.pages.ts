@@ -4,9 +4,10 @@ import type { Service } from '../../platform/service.ts';
 import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { freeSlots, listRacks } from '../places/free-slots.ts';
-import { type Moved, moveLot } from '../places/placements.ts';
-import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
+import { type Moved, moveLot, rackOfLot } from '../places/placements.ts';
+import { type Around, type LotForm, lotForm } from './frame.ts';
 
 /** Putting a lot somewhere by names: for keyboards and small screens, and where a move comes back refused. */
 export function placementPages(app: FastifyInstance, service: Service): void {
@@ -58,18 +59,14 @@ async function drawPlaces({ service, request, lot }: Around, form: FormState) {
   const racks = await listRacks(service.pool, request.site.id);
   const chosen = [form.typed.slot ?? []].flat();
   const asked = (request.query as { rack?: string } | undefined)?.rack ?? form.typed.rack ?? '';
-  const current = await service.pool.query<{ rackId: string }>(
-    'SELECT rack_id AS "rackId" FROM lot_place WHERE lot_id = $1 LIMIT 1',
-    [lot.id],
-  );
-  const rackId =
-    racks.find((rack) => rack.id === asked)?.id ?? current.rows[0]?.rackId ?? racks[0]?.id ?? null;
+  const current = await rackOfLot(service.db, lot.id);
+  const rackId = racks.find((rack) => rack.id === asked)?.id ?? current ?? racks[0]?.id ?? null;
   const slots = rackId === null ? [] : await freeSlots(service.pool, rackId, lot.id);
   return {
     racks: racks.map(({ id, name, free }) => ({ value: id, text: `${name} (${free} free)` })),
     rackId: rackId ?? '',
     slots: slots.map((slot) => ({ ...slot, chosen: chosen.includes(slot.id) })),
-    placed: current.rows.length > 0,
+    placed: current !== null,
     typedBack: form.typed.back ?? '',
   };
 }

@@ -9,11 +9,12 @@ import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { findLot } from '../lots/lots.ts';
 import { addHold, releaseHold, standingHolds } from '../sales/holds.ts';
 import { lotReadiness } from '../sales/readiness.ts';
 import { sellPieces } from '../sales/sales.ts';
-import { type Around, type LotForm, lotForm, lotHref } from './frame.ts';
+import { type Around, type LotForm, lotForm } from './frame.ts';
 
 /** Keeping pieces back for buyers, and selling them. */
 export function salePages(app: FastifyInstance, service: Service): void {

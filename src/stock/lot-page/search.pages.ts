@@ -3,11 +3,11 @@ import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../base/codes.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
 import { listGroups } from '../kinds/kinds.ts';
 import { lotQuerySchema } from '../lots/lots.schema.ts';
 import { findLots, type ListedLot, type LotPage, type LotSet } from '../lots/search.ts';
-import { lotHref } from './frame.ts';
 
 /** Finding a lot. */
 export function searchPages(app: FastifyInstance, service: Service): void {

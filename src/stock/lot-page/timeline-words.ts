@@ -1,5 +1,6 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
+import { lotHref } from '../base/lot-href.ts';
 import type { Exposure } from '../light/exposure.ts';
 import { lightWords } from '../light/words.ts';
 import { nameWords } from '../lots/identifications.ts';
@@ -88,7 +89,7 @@ function said(event: LotEvent, exposures: readonly Exposure[], say: TimeWords): 
     case 'cut_from': {
       const { into, pieces: made, method } = event.detail;
       const how = method === '' ? '' : `, ${method.toLowerCase()}`;
-      return { what: `Cut: ${pieces(made)} into ${into}${how}`, href: `/stock/${into}` };
+      return { what: `Cut: ${pieces(made)} into ${into}${how}`, href: lotHref(into) };
     }
     case 'tag': {
       const { pieces: tagged, tagId, withdrawn } = event.detail;

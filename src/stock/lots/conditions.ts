@@ -1,6 +1,7 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
 import { conditionWords, isGraded } from '../base/condition-states.rules.ts';
 import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
 import { countLot } from './ledger.ts';
@@ -32,27 +33,36 @@ export async function noteCondition(work: Work, input: ConditionNote): Promise<{
     data: { lotId, state, grade, note, at, accountId: work.by },
   });
   work.note('condition.noted', lotSubject(lotId), { code: lot.code, state, grade, at, note });
-  await pauseForLook(work, { code: lot.code, lotId, state, grade, at });
+  await pauseAcclimations(work, { code: lot.code, lotId, state, grade, at });
   await touchSystemOf(work, lotId);
   const pieces = state === 'lost' ? (input.lostPieces ?? null) : null;
   if (pieces !== null && pieces > 0) await countLot(work, { lotId, reason: 'lost', pieces, at, note });
   return { id };
 }
 
-/** Voids a condition noted by mistake; it stays visible, struck through, and no rule counts it. */
-export async function voidCondition(work: Work, id: string, reason: string): Promise<{ lotId: string }> {
-  const condition = await work.tx.condition.findUnique({ where: { id } });
+/** A noted condition with its lot. @throws Refusal 404 */
+export async function findCondition(db: Reader, id: string) {
+  const condition = await db.condition.findUnique({ where: { id }, include: { lot: true } });
   if (condition === null) throw notFound('This note');
+  return condition;
+}
+
+/**
+ * Voids a condition noted by mistake; it stays visible, struck through, and no rule counts it.
+ * @returns the code of the lot
+ * @throws Refusal 404; 409 when it is void already
+ */
+export async function voidCondition(work: Work, id: string, reason: string): Promise<{ code: string }> {
+  const { lotId, state, lot } = await findCondition(work.tx, id);
   const data = { voidedAt: work.now, voidReason: reason };
   const voided = await work.tx.condition.updateMany({ where: { id, voidedAt: null }, data });
   if (voided.count === 0) throw new Refusal('This note is voided already.', { status: 409 });
-  const { lotId, state } = condition;
   work.note('condition.voided', lotSubject(lotId), { condition: id, state, reason });
   await touchSystemOf(work, lotId);
-  return { lotId };
+  return { code: lot.code };
 }
 
-interface Look {
+interface ConditionSeen {
   code: string;
   lotId: string;
   state: ConditionState;
@@ -61,10 +71,13 @@ interface Look {
 }
 
 /**
- * Holds the acclimation of a lot back when it was seen paling or bleached within it. A recovery is not: it begins with
- * a bleached lot, and raises it only after it was found well.
+ * Pauses the running acclimations of a lot that was seen paling or bleached since they were made. A recovery goes on:
+ * it begins with a bleached lot, and gives it more light only after it was found well.
  */
-export async function pauseForLook(work: Work, { code, lotId, state, grade, at }: Look): Promise<void> {
+async function pauseAcclimations(
+  work: Work,
+  { code, lotId, state, grade, at }: ConditionSeen,
+): Promise<void> {
   if (state !== 'paling' && state !== 'bleached') return;
   const reason = `${code} was seen ${conditionWords(state, grade).toLowerCase()}`;
   const paused = await work.tx.$queryRaw<{ id: string; name: string }[]>`

@@ -7,7 +7,6 @@ import {
   optionalDay,
   optionalNumber,
   optionalText,
-  text,
   tick,
   version,
   whole,
@@ -63,15 +62,3 @@ export const lotQuerySchema = z.object({
   group: z.uuid().nullable().catch(null),
   page: z.coerce.number().int().min(1).max(100_000).catch(1),
 });
-
-export const kindSchema = z.object({
-  name: text('a name', 120),
-  alsoCalled: optionalText(500).transform((names) => namesIn(names)),
-  note: optionalText(),
-});
-
-/** Names parted by commas, semicolons or lines, each once. */
-function namesIn(typed: string): string[] {
-  const names = typed.split(/[,;\n]/).map((name) => name.trim());
-  return [...new Set(names.filter((name) => name !== ''))];
-}

@@ -40,7 +40,7 @@ async function meetEarlier(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | 'lot
     throw new Refusal('This key was used for a photo of another lot. Take it anew.', { status: 409 });
 }
 
-/** A photo without its picture. */
+/** A photo without its picture. @throws Refusal 404 */
 export async function findPhoto(db: Reader, id: string) {
   const photo = await db.photo.findUnique({
     where: { id },
@@ -49,6 +49,13 @@ export async function findPhoto(db: Reader, id: string) {
   });
   if (photo === null) throw notFound('This photo');
   return photo;
+}
+
+/** The name of whoever took a photo; "" where nobody is known. */
+export async function photographerOf(db: Reader, photo: { accountId: string | null }): Promise<string> {
+  if (photo.accountId === null) return '';
+  const account = await db.account.findUnique({ where: { id: photo.accountId }, select: { name: true } });
+  return account?.name ?? '';
 }
 
 /** The picture itself, large or small. @throws Refusal 404 */

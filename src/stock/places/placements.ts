@@ -1,7 +1,7 @@
 import type { Lot } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import type { Tx } from '../../platform/service.ts';
+import type { Reader, Tx } from '../../platform/service.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
 import { lockSlots, type NamedSlot, placeWords, refuseTaken } from './slots.ts';
@@ -123,6 +123,19 @@ async function refuseEmpty(tx: Tx, lot: Lot, { slotIds, at }: Move): Promise<voi
       : `No pieces of ${lot.code} are left to place. If there are some, recount the lot first.`,
     { field: lot.pieces > 0 ? 'at' : 'slot' },
   );
+}
+
+/** True when a lot stands on a rack now. */
+export const isPlaced = async (db: Reader, lotId: string): Promise<boolean> =>
+  (await db.placement.count({ where: { lotId, toAt: null } })) > 0;
+
+/** The rack on which a lot stands now; null when it stands on none. */
+export async function rackOfLot(db: Reader, lotId: string): Promise<string | null> {
+  const slot = await db.placementSlot.findFirst({
+    where: { toAt: null, placement: { lotId } },
+    select: { slot: { select: { rackId: true } } },
+  });
+  return slot?.slot.rackId ?? null;
 }
 
 /** Takes a lot of which nothing is left off its rack, so that its slots are free. */

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
-import { lotHref } from '../lot-page/frame.ts';
+import { lotHref } from '../base/lot-href.ts';
 import { lotReadiness, type Readiness } from './readiness.ts';
 
 /** What can be sold, and what speaks against the rest. */

@@ -1,0 +1,2 @@
+/** The address of a lot's record. */
+export const lotHref = (code: string) => `/stock/${code}`;
