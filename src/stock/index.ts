@@ -4,20 +4,23 @@ import { acclimationApi } from './acclimations/acclimations.api.ts';
 import { acclimationPages } from './acclimations/acclimations.pages.ts';
 import { newAcclimationPages } from './acclimations/new.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
+import { cardPages } from './lot-page/card.pages.ts';
 import { carePages } from './lot-page/care.pages.ts';
 import { conditionPages } from './lot-page/conditions.pages.ts';
 import { cutPages } from './lot-page/cuts.pages.ts';
+import { detailsPages } from './lot-page/details.pages.ts';
 import { identificationPages } from './lot-page/identifications.pages.ts';
 import { ledgerPages } from './lot-page/ledger.pages.ts';
-import { lotApi } from './lot-page/lots.api.ts';
-import { lotPages } from './lot-page/lots.pages.ts';
 import { photoApi } from './lot-page/photos.api.ts';
 import { photoPages } from './lot-page/photos.pages.ts';
 import { placementPages } from './lot-page/placements.pages.ts';
+import { recordApi } from './lot-page/record.api.ts';
 import { recordPages } from './lot-page/record.pages.ts';
 import { salePages } from './lot-page/sales.pages.ts';
-import { searchPages } from './lot-page/search.pages.ts';
 import type { LotEventSource } from './lot-page/timeline.ts';
+import { lotApi } from './lots/lots.api.ts';
+import { lotPages } from './lots/lots.pages.ts';
+import { searchPages } from './lots/search.pages.ts';
 import { readinessPages } from './sales/readiness.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
@@ -30,6 +33,9 @@ export async function stockArea(
   lotPages(app, service);
   readinessPages(app, service);
   recordPages(app, service, lotEvents);
+  recordApi(app, service, lotEvents);
+  cardPages(app, service);
+  detailsPages(app, service);
   salePages(app, service);
   placementPages(app, service);
   newAcclimationPages(app, service);
@@ -41,7 +47,7 @@ export async function stockArea(
   identificationPages(app, service);
   carePages(app, service);
   kindPages(app, service);
-  lotApi(app, service, lotEvents);
+  lotApi(app, service);
   await photoPages(app, service);
   await photoApi(app, service);
 }

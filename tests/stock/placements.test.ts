@@ -1,5 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { countLot, moveLot } from '../../src/stock/lots/lots.ts';
+import { countLot } from '../../src/stock/lots/ledger.ts';
+import { moveLot } from '../../src/stock/places/placements.ts';
 import { cellWords } from '../../src/stock/places/slots.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';

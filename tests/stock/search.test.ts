@@ -2,8 +2,9 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { sayCode } from '../../src/stock/base/codes.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { identifyLot } from '../../src/stock/lots/identifications.ts';
-import { countLot, findLots } from '../../src/stock/lots/lots.ts';
+import { countLot } from '../../src/stock/lots/ledger.ts';
 import type { LotQuery } from '../../src/stock/lots/search.ts';
+import { findLots } from '../../src/stock/lots/search.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 

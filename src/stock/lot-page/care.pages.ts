@@ -11,7 +11,7 @@ import { figureSchema } from '../kinds/care-figures.schema.ts';
 import { FIGURES } from '../kinds/care-figures.ts';
 import { dropFigure, type FigureEdit, setFigure } from '../kinds/care-overrides.ts';
 import { findLot } from '../lots/lots.ts';
-import { type Around, type LotForm, lotForm } from './frame.ts';
+import { type Around, type LotForm, lotForm } from './lot-form.ts';
 
 /** The care of one lot, and figures of its own over its kind's. */
 export function carePages(app: FastifyInstance, service: Service): void {

@@ -15,7 +15,7 @@ import {
 import { lotHref } from '../base/lot-href.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
 import { findCondition, noteCondition, voidCondition } from '../lots/conditions.ts';
-import { type LotForm, lotForm } from './frame.ts';
+import { type LotForm, lotForm } from './lot-form.ts';
 
 /** How a lot looked: noting it, and voiding a note made by mistake. */
 export function conditionPages(app: FastifyInstance, service: Service): void {

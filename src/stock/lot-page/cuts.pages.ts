@@ -6,7 +6,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { cautionOf } from '../kinds/cautions.ts';
 import { cutLot, splitLot } from '../lots/cuts.ts';
-import { type LotForm, lotForm } from './frame.ts';
+import { type LotForm, lotForm } from './lot-form.ts';
 
 /** What makes new lots out of one: cutting it and splitting it. */
 export function cutPages(app: FastifyInstance, service: Service): void {

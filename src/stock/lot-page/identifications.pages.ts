@@ -4,7 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { opinionSchema, qualifierChoices } from '../lots/identifications.schema.ts';
 import { identifyLot, nameWords } from '../lots/identifications.ts';
-import { type LotForm, lotForm } from './frame.ts';
+import { type LotForm, lotForm } from './lot-form.ts';
 
 /** Opinions of what a lot is. */
 export function identificationPages(app: FastifyInstance, service: Service): void {

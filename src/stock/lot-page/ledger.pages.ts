@@ -6,7 +6,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { COUNT_REASONS, countLot } from '../lots/ledger.ts';
-import { type LotForm, lotForm } from './frame.ts';
+import { type LotForm, lotForm } from './lot-form.ts';
 
 /** Changes of a lot's count. */
 export function ledgerPages(app: FastifyInstance, service: Service): void {

@@ -7,7 +7,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { freeSlots, listRacks } from '../places/free-slots.ts';
 import { type Moved, moveLot, rackOfLot } from '../places/placements.ts';
-import { type Around, type LotForm, lotForm } from './frame.ts';
+import { type Around, type LotForm, lotForm } from './lot-form.ts';
 
 /** Putting a lot somewhere by names: for keyboards and small screens, and where a move comes back refused. */
 export function placementPages(app: FastifyInstance, service: Service): void {

@@ -63,7 +63,7 @@ async function showRecord(
 function nameOf({ identification, lot }: LotRecord, timeZone: string) {
   if (identification === null) return null;
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = identification;
-  const on = dateWords(dateIdentified.toISOString().slice(0, 10), timeZone);
+  const on = dateWords(dateIdentified, timeZone);
   const parts = nameParts(scientificName, identificationQualifier);
   const differs = identificationQualifier !== '' || scientificName !== lot.kind.name;
   return { parts, differs, by: identifiedBy, on };

@@ -1,9 +1,10 @@
-import type { Identification, Lot } from '../../generated/prisma/client.ts';
+import type { Lot } from '../../generated/prisma/client.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import type { Service } from '../../platform/service.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
+import { latestOpinion, type Opinion } from '../lots/identifications.ts';
 import type { FoundLot } from '../lots/lots.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
 import { type LotEvent, type LotEventSource, lotTimeline } from './timeline.ts';
@@ -34,7 +35,7 @@ export interface LotRecord {
   units: FarmUnits;
   light: LotLight;
   ground: Ground | null;
-  identification: Identification | null;
+  identification: Opinion | null;
   alerts: OpenAlert[];
   /** The running acclimation it is in. */
   acclimation: { id: string; name: string; pausedAt: Date | null } | null;
@@ -70,10 +71,7 @@ export async function lotRecord(
         where: { lotId: lot.id, endedAt: null },
         select: { acclimation: { select: { id: true, name: true, pausedAt: true } } },
       }),
-      db.identification.findFirst({
-        where: { lotId: lot.id },
-        orderBy: [{ dateIdentified: 'desc' }, { createdAt: 'desc' }],
-      }),
+      latestOpinion(db, lot.id),
       db.lot.findMany({
         where: { parentId: lot.id },
         select: { code: true, pieces: true },

@@ -14,7 +14,7 @@ import { findLot } from '../lots/lots.ts';
 import { addHold, releaseHold, standingHolds } from '../sales/holds.ts';
 import { lotReadiness } from '../sales/readiness.ts';
 import { sellPieces } from '../sales/sales.ts';
-import { type Around, type LotForm, lotForm } from './frame.ts';
+import { type Around, type LotForm, lotForm } from './lot-form.ts';
 
 /** Keeping pieces back for buyers, and selling them. */
 export function salePages(app: FastifyInstance, service: Service): void {

@@ -14,6 +14,7 @@ import {
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pastDay } from './identifications.schema.ts';
 import { QUALIFIERS } from './identifications.ts';
+import type { NewLot } from './lots.ts';
 import { LOT_SETS } from './search.ts';
 
 const whatItIs = {
@@ -45,9 +46,17 @@ export const newLotSchema = (timeZone: string, now: Date) =>
       path: ['identifiedBy'],
     });
 
-export type NewLotForm = z.output<ReturnType<typeof newLotSchema>>;
+type NewLotForm = z.output<ReturnType<typeof newLotSchema>>;
 
-/** A change of what is said of a lot. */
+/** A new lot as the form brings it, in the shape that `addLot` takes. */
+export function newLotOf(typed: NewLotForm, siteId: string): NewLot {
+  const { at, slot, scientificName, identificationQualifier, identifiedBy, dateIdentified, ...rest } = typed;
+  const opinion = { scientificName, identificationQualifier, identifiedBy, dateIdentified };
+  const identification = scientificName === '' ? null : { ...opinion, identificationRemarks: '' };
+  return { ...rest, siteId, arrivedAt: at, slotIds: slot, identification };
+}
+
+/** A change of a lot's details. */
 export const lotEditSchema = z.object({
   ...whatItIs,
   staysPut: tick(),

@@ -1,7 +1,3 @@
-export { moveLot } from '../places/placements.ts';
-export { countLot } from './ledger.ts';
-export { findLots } from './search.ts';
-
 import { randomInt } from 'node:crypto';
 import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
@@ -99,27 +95,35 @@ export async function findLot(db: Reader, idOrCode: string): Promise<FoundLot> {
   return lot;
 }
 
-/** What a lot is made from when it comes out of another one. */
-export type Descent = Pick<
+/** The code of a lot as it is written, when somebody typed the code of one that exists; else null. */
+export async function existingCode(db: Reader, typed: string): Promise<string | null> {
+  const read = readCode(typed);
+  if (!read.ok) return null;
+  const lot = await db.lot.findUnique({ where: { code: read.code }, select: { code: true } });
+  return lot?.code ?? null;
+}
+
+/** The columns of a new lot besides its code. */
+export type NewLotRow = Pick<
   Prisma.LotUncheckedCreateInput,
   'siteId' | 'kindId' | 'parentId' | 'isMother' | 'origin' | 'permit' | 'sizeMm' | 'arrivedAt' | 'note'
 >;
 
-/** How many codes are thrown at once: with half of all codes taken, one in a billion throws finds no free one. */
-const CODES_THROWN = 30;
+/** How many codes are tried at once: with half of all codes taken, one try in a billion finds no free one (0.5^30). */
+const CODES_TRIED = 30;
 
 async function freeCode(tx: Tx, random: Random): Promise<string> {
-  const codes = Array.from({ length: CODES_THROWN }, () => makeCode(random));
+  const codes = Array.from({ length: CODES_TRIED }, () => makeCode(random));
   const taken = await tx.lot.findMany({ where: { code: { in: codes } }, select: { code: true } });
   const free = codes.find((code) => !taken.some((lot) => lot.code === code));
   if (free === undefined) throw new Error('no free lot code');
   return free;
 }
 
-/** Makes the row of a lot under a new code; what it holds is written by its ledger. */
+/** Makes the row of a lot under a new code. Its pieces come by its ledger ({@link writeLedger}). */
 export async function makeLot(
   tx: Tx,
-  lot: Descent,
+  lot: NewLotRow,
   random: Random = seededRandom(randomInt(2 ** 48 - 1)),
 ): Promise<{ id: string; code: string }> {
   const code = await freeCode(tx, random);

@@ -6,8 +6,9 @@ import { readCode } from '../base/codes.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { sentence } from '../kinds/care-figure-words.ts';
 import { listGroups } from '../kinds/kinds.ts';
-import { lotQuerySchema } from '../lots/lots.schema.ts';
-import { findLots, type ListedLot, type LotPage, type LotSet } from '../lots/search.ts';
+import { lotQuerySchema } from './lots.schema.ts';
+import { existingCode } from './lots.ts';
+import { findLots, type ListedLot, type LotPage, type LotSet } from './search.ts';
 
 /** Finding a lot. */
 export function searchPages(app: FastifyInstance, service: Service): void {
@@ -36,13 +37,6 @@ function hrefOf({ q, only, group, page }: Asked): string {
   if (group !== null) query.set('group', group);
   if (page > 1) query.set('page', String(page));
   return query.size === 0 ? '/stock' : `/stock?${query}`;
-}
-
-async function codeOf(service: Service, q: string): Promise<string | null> {
-  const read = readCode(q);
-  if (!read.ok) return null;
-  const lot = await service.db.lot.findUnique({ where: { code: read.code }, select: { code: true } });
-  return lot?.code ?? null;
 }
 
 /** Six characters with a figure or a hyphen among them were meant as a code. */
@@ -84,7 +78,7 @@ function pagerOf(asked: Asked, { total, page, perPage }: LotPage) {
 
 async function showStock(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const asked = lotQuerySchema.parse(request.query);
-  const code = asked.q === '' ? null : await codeOf(service, asked.q);
+  const code = asked.q === '' ? null : await existingCode(service.db, asked.q);
   if (code !== null) return reply.redirect(lotHref(code), 303);
   const { q: text, only, group: groupId, page } = asked;
   const query = { siteId: request.site.id, text, only, groupId, page };
