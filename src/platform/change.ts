@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { Prisma } from '../generated/prisma/client.ts';
-import { Refusal, refusalOf } from './refusal.ts';
+import { refusalOf } from './constraints.ts';
+import { Refusal } from './refusal.ts';
 import type { Service, Tx } from './service.ts';
 
 /** One change as it is being made: passed first to every operation. */
