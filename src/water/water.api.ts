@@ -46,14 +46,14 @@ function periodOf(service: Service, request: FastifyRequest): { from: Date; to: 
   return checked(z.object({ from: past, to: past }), { from: usual, ...(request.query as object) });
 }
 
-const question = z.object({
+const query = z.object({
   systemId: chosen('Name the system.'),
   quantityCode: optionalText(40),
   voided: optionalText(5),
 });
 
 async function readQuestion(service: Service, request: FastifyRequest) {
-  const { voided, ...asked } = checked(question, request.query);
+  const { voided, ...asked } = checked(query, request.query);
   await findWater(service.db, asked.systemId);
   return { ...asked, ...periodOf(service, request), withVoided: voided === 'yes' };
 }
@@ -119,7 +119,7 @@ interface LogNoun<S extends z.ZodType> {
   add(work: Work, systemId: string, input: z.output<S>): Promise<object>;
   list(
     pool: Service['pool'],
-    question: { systemId: string; from: Date; to: Date; withVoided: boolean; limit: number },
+    query: { systemId: string; from: Date; to: Date; withVoided: boolean; limit: number },
   ): Promise<object[]>;
 }
 

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { makeUpAt } from '../../src/water/log/water-changes.rules.ts';
+import { makeUpAtSalinity } from '../../src/water/log/water-changes.rules.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 
@@ -22,7 +22,7 @@ describe('water mixed to another salinity', () => {
 
   test('holds everything in proportion to its salt', () => {
     // Constancy of composition: every conservative constituent keeps its ratio to salinity (Dittmar 1884).
-    expect(makeUpAt(usual, 42)).toEqual({
+    expect(makeUpAtSalinity(usual, 42)).toEqual({
       salinity: 42,
       alkalinity: expect.closeTo(3.6, 9),
       nitrate: expect.closeTo(0.6, 9),
@@ -30,8 +30,8 @@ describe('water mixed to another salinity', () => {
   });
 
   test('purified water holds nothing, whether or not the usual water is stated', () => {
-    expect(makeUpAt(usual, 0)).toMatchObject({ salinity: 0, alkalinity: 0, nitrate: 0 });
-    expect(makeUpAt({}, 0)).toEqual({
+    expect(makeUpAtSalinity(usual, 0)).toMatchObject({ salinity: 0, alkalinity: 0, nitrate: 0 });
+    expect(makeUpAtSalinity({}, 0)).toEqual({
       salinity: 0,
       alkalinity: 0,
       calcium: 0,

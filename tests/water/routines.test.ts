@@ -1,34 +1,36 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { dueWork } from '../../src/water/due/due-work.ts';
-import { dueDay } from '../../src/water/routines/routines.rules.ts';
+import { nextDueDay } from '../../src/water/routines/routines.rules.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from './farm.ts';
 
 describe('the day on which work is due', () => {
   const weekly = { startsDay: 100, everyDays: 7 };
   test('is the first day until something was logged on it or later', () => {
-    expect(dueDay(weekly, null)).toBe(100);
-    expect(dueDay(weekly, 97)).toBe(100);
+    expect(nextDueDay(weekly, null)).toBe(100);
+    expect(nextDueDay(weekly, 97)).toBe(100);
   });
   test('keeps its weekday when it was done a little late or early', () => {
-    expect([100, 101, 103, 106, 108].map((done) => dueDay(weekly, done))).toEqual([107, 107, 107, 114, 114]);
+    expect([100, 101, 103, 106, 108].map((done) => nextDueDay(weekly, done))).toEqual([
+      107, 107, 107, 114, 114,
+    ]);
   });
   test('skips a day of the plan that would come too soon', () => {
-    expect(dueDay(weekly, 104)).toBe(114);
+    expect(nextDueDay(weekly, 104)).toBe(114);
   });
   test('twice a week is Thursday and Monday, four times every second day and the next, every second day stays every second day', () => {
     const twice = { startsDay: 100, everyDays: 3.5 };
-    expect([100, 104, 107].map((done) => dueDay(twice, done))).toEqual([104, 107, 111]);
+    expect([100, 104, 107].map((done) => nextDueDay(twice, done))).toEqual([104, 107, 111]);
     const four = { startsDay: 100, everyDays: 7 / 4 };
-    expect([100, 102, 104, 106].map((done) => dueDay(four, done))).toEqual([102, 104, 106, 107]);
+    expect([100, 102, 104, 106].map((done) => nextDueDay(four, done))).toEqual([102, 104, 106, 107]);
     const second = { startsDay: 100, everyDays: 2 };
-    expect([100, 101, 102].map((done) => dueDay(second, done))).toEqual([102, 102, 104]);
-    expect(dueDay({ startsDay: 100, everyDays: 1 }, 105)).toBe(106);
+    expect([100, 101, 102].map((done) => nextDueDay(second, done))).toEqual([102, 102, 104]);
+    expect(nextDueDay({ startsDay: 100, everyDays: 1 }, 105)).toBe(106);
   });
   test('is at most one and a half intervals from the last time (and what a day takes up), never closer than half of one', () => {
     for (const everyDays of [1, 2, 3, 3.5, 5, 7, 14, 30])
       for (let done = 100; done < 200; done++) {
-        const gap = dueDay({ startsDay: 100, everyDays }, done) - done;
+        const gap = nextDueDay({ startsDay: 100, everyDays }, done) - done;
         expect(gap).toBeGreaterThanOrEqual(everyDays / 2);
         expect(gap).toBeGreaterThan(0);
         expect(gap).toBeLessThan(everyDays * 1.5 + 1);

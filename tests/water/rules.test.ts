@@ -164,10 +164,10 @@ describe('what is asked before a reading is kept', () => {
     ['phosphate', 0.31, 'mg/L', 0.1, 'mg/L as P versus mg/L as PO₄'],
     ['nitrate', 6, 'mg/L', 2, ''],
     ['nitrate', 20, 'mg/L', 15, ''],
-  ] as const)('%s %d %s after %s', (code, value, unit, last, question) => {
+  ] as const)('%s %d %s after %s', (code, value, unit, last, query) => {
     const said = asked(code, value, unit, last);
-    if (question === '') expect(said).toBe('');
-    else expect(said).toContain(question);
+    if (query === '') expect(said).toBe('');
+    else expect(said).toContain(query);
   });
 });
 

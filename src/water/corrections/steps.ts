@@ -101,8 +101,8 @@ async function logStep(
   const about = `Step ${step.position} of ${state.steps.length} of a correction to ${say(quantity, state.target)}.`;
   const note = said === '' ? about : `${about} ${said}`;
   if (step.unit === 'L' && state.means === 'exchange') {
-    const holds = state.basis.makeUp === null ? {} : { [quantity.code]: state.basis.makeUp };
-    const exchange = { amount: step.amount, unit: 'L' as const, holds, at, note };
+    const contents = state.basis.makeUp === null ? {} : { [quantity.code]: state.basis.makeUp };
+    const exchange = { amount: step.amount, unit: 'L' as const, contents, at, note };
     const change = await addWaterChange(work, state.systemId, exchange);
     return { waterChangeId: change.id };
   }

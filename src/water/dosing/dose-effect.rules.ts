@@ -27,7 +27,7 @@ const limewater = 'saturated limewater';
 const limewaterDegC = 25;
 
 /** Names whose effect is computed, for the list beneath the field. */
-export const reckonedSubstances: readonly string[] = [
+export const computedSubstances: readonly string[] = [
   ...byName.map(([, { name }]) => name).sort(),
   limewater,
 ];

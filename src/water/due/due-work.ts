@@ -37,7 +37,7 @@ export interface DueTask {
   pumpsOffMin?: number | null;
 }
 
-/** All that is due in these systems on their present day, or was done on it: what is overdue longest comes first. */
+/** The work due, overdue or done in these systems on their present day; the longest overdue comes first. */
 export async function dueWork(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
   const tasks = await Promise.all([
     routineTasks(pool, systemIds, now),

@@ -8,12 +8,12 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
 import { type DoseEffect, effectOfDose } from '../dosing/dose-effect.rules.ts';
 import { findOpenWater, type WaterSystem } from '../systems/systems.ts';
-import { type LogEntry, type LogQuestion, readLog } from './log.ts';
+import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
-/** What amounts are measured in. */
+/** The units of amounts. */
 export const doseUnits = ['mL', 'L', 'g', 'kg', 'drops'] as const;
 
-/** A dose as entered. `quantityCode` and `rise` (in the farm's unit) only where the person knows what it does. */
+/** A dose as entered. `quantityCode` and `rise` (in the farm's unit) only where the person states the effect. */
 export const doseSchema = (timeZone: string, now: Date) =>
   z.object({
     substance: text('what was dosed'),
@@ -37,7 +37,7 @@ export interface Dose extends LogEntry {
   note: string;
 }
 
-/** @throws Refusal when the system is retired, or a rise is stated of nothing */
+/** @throws Refusal when the system is retired, or a rise is stated without what it raises */
 export async function addDose(
   work: Work,
   systemId: string,
@@ -62,14 +62,14 @@ export async function addDose(
   const { id } = await work.tx.dose.create({ data });
   work.note(
     'dose.entered',
-    { type: 'FROM dose AS entry', id },
+    { type: 'dose', id },
     { system: system.name, substance, amount, unit, effect },
   );
   work.touch(systemId);
   return { id, effect };
 }
 
-/** What the person states goes before what is computed. */
+/** The stated effect, else the computed one. */
 async function effectOf({ tx }: Work, system: WaterSystem, input: DoseInput): Promise<DoseEffect | null> {
   const { quantityCode, rise, substance, amount, unit } = input;
   if (rise === null) return effectOfDose(substance, amount, unit, system.volumeL);
@@ -85,10 +85,10 @@ async function effectOf({ tx }: Work, system: WaterSystem, input: DoseInput): Pr
   };
 }
 
-export async function listDoses(pool: pg.Pool, question: LogQuestion): Promise<Dose[]> {
+export async function listDoses(pool: pg.Pool, query: LogQuery): Promise<Dose[]> {
   const columns =
     'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note, coalesce(account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id)) AS by';
-  return readLog(pool, 'FROM dose AS entry', columns, question);
+  return readLog(pool, 'FROM dose AS entry', columns, query);
 }
 
 /** Substances dosed in this system before, the commonest first: suggestions for the form. */

@@ -6,8 +6,8 @@ import type { Reader } from '../../platform/service.ts';
 import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { findOpenWater } from '../systems/systems.ts';
-import { pumpsCalledAt } from './feedings.rules.ts';
-import { type LogEntry, type LogQuestion, readLog } from './log.ts';
+import { pumpsAlertAt } from './feedings.rules.ts';
+import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
 /** A feeding as entered; the whole system when no tank is named. */
 export const feedingSchema = (timeZone: string, now: Date) =>
@@ -48,20 +48,20 @@ export async function addFeeding(work: Work, systemId: string, input: FeedingInp
   });
   work.note(
     'feeding.entered',
-    { type: 'FROM feeding AS entry', id },
+    { type: 'feeding', id },
     { system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
   );
   work.touch(systemId);
-  if (input.pumpsOffMin !== null) work.touchLater(systemId, pumpsCalledAt(input.at, input.pumpsOffMin));
+  if (input.pumpsOffMin !== null) work.touchLater(systemId, pumpsAlertAt(input.at, input.pumpsOffMin));
   return { id };
 }
 
-/** Notes that the pumps run again after a feeding. Said twice it stays as it was said first. @throws Refusal 404 */
+/** Notes that the pumps run again after a feeding. Noted twice, the first time counts. @throws Refusal 404 */
 export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: string }> {
   const feeding = await work.tx.feeding.findUnique({ where: { id } });
   if (feeding === null) throw notFound('This feeding');
-  const first = { id, pumpsOnAt: null, pumpsOffMin: { not: null } };
-  const { count } = await work.tx.feeding.updateMany({ where: first, data: { pumpsOnAt: work.now } });
+  const stillOff = { id, pumpsOnAt: null, pumpsOffMin: { not: null } };
+  const { count } = await work.tx.feeding.updateMany({ where: stillOff, data: { pumpsOnAt: work.now } });
   work.note(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', {
     type: 'FROM feeding AS entry',
     id,
@@ -70,29 +70,20 @@ export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: s
   return { systemId: feeding.systemId };
 }
 
-/**
- * Notes how what was fed was taken; what is said later is added to what was said before.
- * @throws Refusal 404
- */
+/** Notes how the stock took the food; a later note is added to the one before. @throws Refusal 404 */
 export async function noteResponse(work: Work, id: string, response: string): Promise<{ systemId: string }> {
   const feeding = await work.tx.feeding.findUnique({ where: { id } });
   if (feeding === null) throw notFound('This feeding');
-  const said = [feeding.response, response].filter((part) => part !== '').join('; ');
-  await work.tx.feeding.update({ where: { id }, data: { response: said } });
-  work.note('feeding.response_noted', { type: 'FROM feeding AS entry', id }, { response });
+  const joined = [feeding.response, response].filter((part) => part !== '').join('; ');
+  await work.tx.feeding.update({ where: { id }, data: { response: joined } });
+  work.note('feeding.response_noted', { type: 'feeding', id }, { response });
   return { systemId: feeding.systemId };
 }
 
-export async function listFeedings(pool: pg.Pool, question: LogQuestion): Promise<Feeding[]> {
+export async function listFeedings(pool: pg.Pool, query: LogQuery): Promise<Feeding[]> {
   const columns = `entry.food, entry.amount_g AS "amountG", entry.tank_id AS "tankId", tank.name AS tank, entry.pumps_off_min AS "pumpsOffMin",
     entry.pumps_on_at AS "pumpsOnAt", entry.response`;
-  return readLog(
-    pool,
-    'FROM feeding AS entry',
-    columns,
-    question,
-    'LEFT JOIN tank ON tank.id = entry.tank_id',
-  );
+  return readLog(pool, 'FROM feeding AS entry', columns, query, 'LEFT JOIN tank ON tank.id = entry.tank_id');
 }
 
 /** The tanks of a system that a feeding can name, in the order of the farm. */

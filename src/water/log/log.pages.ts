@@ -6,16 +6,16 @@ import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
-import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
+import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWater } from '../systems/systems.ts';
 import { addDose, doseSchema, doseUnits, listDoses, usedSubstances } from './doses.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
-import { logPage } from './log.ts';
+import { paginateLog } from './log.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
-import { changeWords, effectWords, feedingWords } from './words.rules.ts';
+import { doseEffectWords, feedingWords, waterChangeWords } from './words.rules.ts';
 
-/** What was done to the water: changes, doses, feedings; each a list with its form on top. */
+/** The three logs of a system: water changes, doses and feedings, each a list with its form on top. */
 export function logPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/water-changes', (request, reply) => showWaterChanges(service, request, reply));
   app.post('/water/systems/:id/water-changes', (request, reply) => postWaterChange(service, request, reply));
@@ -28,10 +28,10 @@ export function logPages(app: FastifyInstance, service: Service): void {
 
 const systemOf = (service: Service, request: FastifyRequest) =>
   findWater(service.db, pathId(request, 'id', 'This system'));
-const nowTyped = (service: Service, request: FastifyRequest) =>
+const nowInput = (service: Service, request: FastifyRequest) =>
   inputMoment(service.now(), request.site.timeZone);
 
-const waters = [
+const waterOptions = [
   { value: 'usual', text: 'the usual make-up water' },
   { value: 'purified', text: 'purified water, without salt' },
   { value: 'other', text: 'mixed to another salinity' },
@@ -44,8 +44,8 @@ async function showWaterChanges(
   refused?: FormState,
 ) {
   const system = await systemOf(service, request);
-  const { entries: changes, pager } = await logPage(request, system.id, (question) =>
-    listWaterChanges(service.pool, question),
+  const { entries: changes, pager } = await paginateLog(request, system.id, (query) =>
+    listWaterChanges(service.pool, query),
   );
   const form =
     refused ??
@@ -55,9 +55,9 @@ async function showWaterChanges(
       water: 'usual',
       salinity: '',
       note: '',
-      at: nowTyped(service, request),
+      at: nowInput(service, request),
     });
-  const entries = changes.map((change) => ({ ...change, words: changeWords(change, system) }));
+  const entries = changes.map((change) => ({ ...change, words: waterChangeWords(change, system) }));
   const units = [
     { value: 'L', text: 'litres' },
     { value: '%', text: `per cent of ${litres(system.volumeL)}` },
@@ -67,7 +67,7 @@ async function showWaterChanges(
     request,
     reply,
     'water/water-changes',
-    { system, entries, pager, units, waters },
+    { system, entries, pager, units, waters: waterOptions },
     { title: `Water changes: ${system.name}`, area: 'water', form },
   );
 }
@@ -79,7 +79,7 @@ async function postWaterChange(service: Service, request: FastifyRequest, reply:
     act: (work, value) => addWaterChange(work, system.id, value),
     done: (change) => ({
       to: `/water/systems/${system.id}/water-changes`,
-      notice: `Saved: ${changeWords(change, system)} of ${system.name} changed.`,
+      notice: `Saved: ${waterChangeWords(change, system)} of ${system.name} changed.`,
     }),
     again: (form) => showWaterChanges(service, request, reply, form),
   });
@@ -94,7 +94,7 @@ async function showDoses(
   const system = await systemOf(service, request);
   const [quantities, { entries: doses, pager }, known] = await Promise.all([
     listQuantities(service.db),
-    logPage(request, system.id, (question) => listDoses(service.pool, question)),
+    paginateLog(request, system.id, (query) => listDoses(service.pool, query)),
     usedSubstances(service.db, system.id),
   ]);
   const form =
@@ -106,18 +106,18 @@ async function showDoses(
       quantityCode: '',
       rise: '',
       note: '',
-      at: nowTyped(service, request),
+      at: nowInput(service, request),
     });
   const entries = doses.map((dose) => ({
     ...dose,
     words: `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}`,
-    more: [effectWords(dose, quantities), dose.note].filter((part) => part !== '').join('; '),
+    more: [doseEffectWords(dose, quantities), dose.note].filter((part) => part !== '').join('; '),
   }));
   const data = {
     system,
     entries,
     pager,
-    known: [...new Set([...known, ...reckonedSubstances])],
+    known: [...new Set([...known, ...computedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),
   };
@@ -135,7 +135,7 @@ async function postDose(service: Service, request: FastifyRequest, reply: Fastif
     schema: doseSchema(request.site.timeZone, service.now()),
     act: (work, value) => addDose(work, system.id, value),
     done: ({ effect }, { amount, unit, substance }) => {
-      const raises = effectWords(
+      const raises = doseEffectWords(
         { quantityCode: effect?.quantityCode ?? null, effect: effect?.rise ?? null },
         quantities,
       );
@@ -156,7 +156,7 @@ async function showFeedings(
 ) {
   const system = await systemOf(service, request);
   const [{ entries: feedings, pager }, known, tanks] = await Promise.all([
-    logPage(request, system.id, (question) => listFeedings(service.pool, question)),
+    paginateLog(request, system.id, (query) => listFeedings(service.pool, query)),
     usedFoods(service.db, system.id),
     listFedTanks(service.db, system.id),
   ]);
@@ -166,7 +166,7 @@ async function showFeedings(
     tankId: '',
     pumpsOffMin: '',
     response: '',
-    at: nowTyped(service, request),
+    at: nowInput(service, request),
   };
   const form = refused ?? freshForm(fresh);
   const entries = feedings.map((feeding) => ({

@@ -2,16 +2,18 @@ import type { FastifyRequest } from 'fastify';
 import type pg from 'pg';
 import { numberWords } from '../../platform/words/numbers.ts';
 
-/** Which part of a system's log; both ends included, newest first. */
-export interface LogQuestion {
+/** The part of a system's log that is asked for; both ends included, newest first. */
+export interface LogQuery {
   systemId: string;
   from?: Date;
   to?: Date;
-  /** At most this many (200 when left out), and how many of the newest are passed over. */
+  /** At most this many (200 unless given), and how many of the newest to skip. */
   limit?: number;
   offset?: number;
   withVoided?: boolean;
 }
+
+const defaultLimit = 200;
 
 /** What every entry of a log has. */
 export interface LogEntry {
@@ -24,51 +26,48 @@ export interface LogEntry {
   voidReason: string | null;
 }
 
-const common = `entry.id, entry.system_id AS "systemId", entry.at, account.name AS by, entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
+/** The columns that every entry of a log has. */
+const commonColumns = `entry.id, entry.system_id AS "systemId", entry.at, account.name AS by, entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
 
-/** The newest entries of one of the log's tables; `source` names it: "FROM dose AS entry"; `columns` are its own. One query. */
+/**
+ * The newest entries of one of the log's tables. `source` names the table: "FROM dose AS entry"; `columns`: those of this
+ * table alone. One query.
+ */
 export async function readLog<T extends LogEntry>(
   pool: pg.Pool,
   source: string,
   columns: string,
-  question: LogQuestion,
+  { systemId, from = new Date(0), to = new Date(Date.UTC(9999, 0)), ...rest }: LogQuery,
   joins = '',
 ): Promise<T[]> {
-  const {
-    systemId,
-    from = new Date(0),
-    to = new Date(Date.UTC(9999, 0)),
-    limit = 200,
-    offset = 0,
-    withVoided = false,
-  } = question;
-  const query = `
-    SELECT ${common}, ${columns} ${source} LEFT JOIN account ON account.id = entry.account_id ${joins}
+  const { limit = defaultLimit, offset = 0, withVoided = false } = rest;
+  const sql = `
+    SELECT ${commonColumns}, ${columns} ${source} LEFT JOIN account ON account.id = entry.account_id ${joins}
      WHERE entry.system_id = $1 AND entry.at BETWEEN $2 AND $3 AND ($5 OR entry.voided_at IS NULL)
      ORDER BY entry.at DESC, entry.id DESC LIMIT $4 OFFSET $6`;
-  return (await pool.query<T>(query, [systemId, from, to, limit, withVoided, offset])).rows;
+  return (await pool.query<T>(sql, [systemId, from, to, limit, withVoided, offset])).rows;
 }
 
 const perPage = 50;
 
-/** One page of a log, newest first, and the way to the others. */
-export interface LogPage<T> {
+/** One page of a log, newest first, with links to the pages before and after it. */
+export interface PaginatedLog<T> {
   entries: T[];
   pager: { newer: string; older: string; text: string };
 }
 
-/** The page of a log that the address asks for ("?page=2"); `list` is asked for one entry more, which tells whether there are older ones. */
-export async function logPage<T>(
+/** The page of a log that the address asks for ("?page=2"). `list` is asked for one entry more than fits: it shows whether there are older ones. */
+export async function paginateLog<T>(
   request: FastifyRequest,
   systemId: string,
-  list: (question: LogQuestion) => Promise<T[]>,
-): Promise<LogPage<T>> {
-  const { page: asked = '' } = request.query as { page?: string };
-  const page = /^[1-9]\d{0,4}$/.test(asked) ? Number(asked) : 1;
+  list: (query: LogQuery) => Promise<T[]>,
+): Promise<PaginatedLog<T>> {
+  const { page: requested = '' } = request.query as { page?: string };
+  const page = /^[1-9]\d{0,4}$/.test(requested) ? Number(requested) : 1;
   const offset = (page - 1) * perPage;
   const found = await list({ systemId, withVoided: true, limit: perPage + 1, offset });
   const entries = found.slice(0, perPage);
-  const address = (to: number) => `?page=${to}`;
+  const address = (number: number) => `?page=${number}`;
   return {
     entries,
     pager: {

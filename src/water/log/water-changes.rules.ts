@@ -1,11 +1,11 @@
-/** What some new water holds, by quantity code, canonical. What it does not name is as in the usual make-up water. */
+/** What some new water holds, by quantity code, in canonical units. A quantity left out is as in the usual make-up water. */
 export type MakeUp = Readonly<Record<string, number>>;
 
-/** Quantities that purified water holds none of. */
-const brought = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;
-/** No contents of the water: they do not follow its salt. */
-const notDissolved = new Set(['temperature', 'ph', 'orp', 'par', 'salinity']);
-/** Practical salinity of the usual make-up water where nobody stated it: that of the reference seawater. */
+/** The quantities that purified water holds none of. */
+const absentWhenPurified = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'] as const;
+/** Quantities that do not follow the salt of the water. */
+const notPartOfTheSalt = new Set(['temperature', 'ph', 'orp', 'par', 'salinity']);
+/** Practical salinity of the usual make-up water where it is not stated: that of reference seawater. */
 const usualSalinity = 35;
 
 /**
@@ -15,10 +15,10 @@ const usualSalinity = 35;
  * @param usual the usual make-up water, as far as it is stated
  * @param salinity practical salinity of the new water, 0 for purified water
  */
-export function makeUpAt(usual: MakeUp, salinity: number): MakeUp {
-  const part = salinity / (usual.salinity || usualSalinity);
-  const stated = Object.entries(usual).filter(([code]) => !notDissolved.has(code));
-  const none = salinity === 0 ? brought.map((code) => [code, 0] as const) : [];
-  const held = stated.map(([code, value]) => [code, value * part] as const);
-  return { ...Object.fromEntries([...none, ...held]), salinity };
+export function makeUpAtSalinity(usual: MakeUp, salinity: number): MakeUp {
+  const ratio = salinity / (usual.salinity || usualSalinity);
+  const stated = Object.entries(usual).filter(([code]) => !notPartOfTheSalt.has(code));
+  const absent = salinity === 0 ? absentWhenPurified.map((code) => [code, 0] as const) : [];
+  const inProportion = stated.map(([code, value]) => [code, value * ratio] as const);
+  return { ...Object.fromEntries([...absent, ...inProportion]), salinity };
 }

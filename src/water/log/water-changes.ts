@@ -6,10 +6,10 @@ import { choice, number, optionalNumber, optionalText } from '../../platform/web
 import { pastMoment } from '../../platform/web/moments.ts';
 import { litres } from '../../platform/words/numbers.ts';
 import { findOpenWater } from '../systems/systems.ts';
-import { type LogEntry, type LogQuestion, readLog } from './log.ts';
-import { type MakeUp, makeUpAt } from './water-changes.rules.ts';
+import { type LogEntry, type LogQuery, readLog } from './log.ts';
+import { type MakeUp, makeUpAtSalinity } from './water-changes.rules.ts';
 
-/** Which water came in. */
+/** The water that came in: the usual make-up water, purified water, or water mixed to another salinity. */
 const newWaters = ['usual', 'purified', 'other'] as const;
 
 /** A water change as entered: litres, or per cent of the system; by which water, the usual make-up water unless said. */
@@ -31,20 +31,20 @@ export const waterChangeSchema = (timeZone: string, now: Date) =>
       error: 'Enter the salinity that the new water was mixed to.',
     });
 
-/** A change to log; `holds` where what came in was tested or is known by itself. */
+/** A water change to log; `contents` where the new water was tested, or is known for another reason. */
 export interface WaterChangeInput {
   amount: number;
   unit: 'L' | '%';
   water?: (typeof newWaters)[number];
   salinity?: number | null;
-  holds?: MakeUp;
+  contents?: MakeUp;
   at: Date;
   note: string;
 }
 
-export interface WaterChange extends LogEntry {
+export interface WaterChangeEntry extends LogEntry {
   volumeL: number;
-  /** What came in, where it was not the usual make-up water. */
+  /** What the new water held, where it was not the usual make-up water. */
   makeUp: MakeUp | null;
   note: string;
 }
@@ -73,34 +73,34 @@ export async function addWaterChange(
       ...(makeUp === null ? {} : { makeUp }),
     },
   });
-  const said = { system: system.name, volumeL, ...(makeUp === null ? {} : { makeUp }) };
-  work.note('water_change.entered', { type: 'FROM water_change AS entry', id }, said);
+  const details = { system: system.name, volumeL, ...(makeUp === null ? {} : { makeUp }) };
+  work.note('water_change.entered', { type: 'water_change', id }, details);
   work.touch(systemId);
   return { id, volumeL, makeUp };
 }
 
-/** What came in; null for the usual make-up water. */
+/** What the new water holds; null for the usual make-up water. */
 async function makeUpOf(
   work: Work,
   systemId: string,
-  { water = 'usual', salinity = null, holds }: WaterChangeInput,
+  { water = 'usual', salinity = null, contents }: WaterChangeInput,
 ): Promise<MakeUp | null> {
-  if (holds !== undefined && holds.salinity === undefined) return holds;
-  const mixed = holds?.salinity ?? (water === 'purified' ? 0 : salinity);
-  if (holds === undefined && (water === 'usual' || mixed === null)) return null;
+  if (contents !== undefined && contents.salinity === undefined) return contents;
+  const mixedTo = contents?.salinity ?? (water === 'purified' ? 0 : salinity);
+  if (contents === undefined && (water === 'usual' || mixedTo === null)) return null;
   const stated = await work.tx.systemQuantity.findMany({
     where: { systemId, makeUp: { not: null } },
     select: { quantityCode: true, makeUp: true },
   });
   const usual = Object.fromEntries(stated.map((one) => [one.quantityCode, one.makeUp ?? 0]));
-  return { ...makeUpAt(usual, mixed ?? 0), ...holds };
+  return { ...makeUpAtSalinity(usual, mixedTo ?? 0), ...contents };
 }
 
-export async function listWaterChanges(pool: pg.Pool, question: LogQuestion): Promise<WaterChange[]> {
+export async function listWaterChanges(pool: pg.Pool, query: LogQuery): Promise<WaterChangeEntry[]> {
   return readLog(
     pool,
     'FROM water_change AS entry',
     'entry.volume_l AS "volumeL", entry.make_up AS "makeUp", entry.note',
-    question,
+    query,
   );
 }

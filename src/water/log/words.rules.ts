@@ -3,11 +3,11 @@ import { type Quantity, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import type { Dose } from './doses.ts';
 import type { Feeding } from './feedings.ts';
-import type { WaterChange } from './water-changes.ts';
+import type { WaterChangeEntry } from './water-changes.ts';
 
 /** "184 L, 10 %", and which water, where it was not the usual one. */
-export function changeWords(
-  change: Pick<WaterChange, 'volumeL' | 'makeUp'>,
+export function waterChangeWords(
+  change: Pick<WaterChangeEntry, 'volumeL' | 'makeUp'>,
   system: Pick<WaterSystem, 'volumeL'>,
 ): string {
   const part = (100 * change.volumeL) / system.volumeL;
@@ -23,7 +23,7 @@ export function changeWords(
 }
 
 /** "raises Alkalinity by 0.3 dKH", or that nothing is known. */
-export function effectWords(
+export function doseEffectWords(
   dose: Pick<Dose, 'quantityCode' | 'effect'>,
   quantities: readonly Quantity[],
 ): string {

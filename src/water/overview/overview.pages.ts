@@ -7,7 +7,7 @@ import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { SystemAlert } from '../systems/open-alerts.ts';
-import { historyDays, type Overview, readOverview } from './overview.ts';
+import { type Overview, readOverview, sparklineDays } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
 /** All systems at a glance. */
@@ -15,25 +15,25 @@ export function waterOverviewPages(app: FastifyInstance, service: Service): void
   app.get('/water', (request, reply) => showWater(service, request, reply));
 }
 
-/** The quantities with a line of history in the row, and those that stand as figures only. */
-const lined = ['alkalinity', 'nitrate'];
-const figures = [
+/** The quantities with a sparkline in the row, and those shown as figures only. */
+const chartedCodes = ['alkalinity', 'nitrate'];
+const figureCodes = [
   ['calcium', 'magnesium'],
   ['salinity', 'temperature'],
 ];
-const alertsShown = 3;
+const maxAlerts = 3;
 
 async function showWater(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
   const [quantities, overview] = await Promise.all([
     listQuantities(service.db),
-    readOverview(service.db, service.pool, request.site.id, lined, now),
+    readOverview(service.db, service.pool, request.site.id, chartedCodes, now),
   ]);
-  const named = (code: string) => quantities.find((quantity) => quantity.code === code);
-  const uses = await alkalinityConsumption(
+  const quantityByCode = (code: string) => quantities.find((quantity) => quantity.code === code);
+  const dailyConsumption = await alkalinityConsumption(
     service.pool,
     overview.systems.map(({ id }) => id),
-    named('alkalinity'),
+    quantityByCode('alkalinity'),
     now,
   );
   const rows = overview.systems.map((system) => {
@@ -43,25 +43,28 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
       id: system.id,
       name: system.name,
       about: `${litres(system.volumeL)} · ${plural(system.tanks, 'tank', 'tanks')}`,
-      lines: lined.flatMap((code) =>
-        withQuantity(named(code), (quantity) => ({
+      lines: chartedCodes.flatMap((code) =>
+        withQuantity(quantityByCode(code), (quantity) => ({
           ...lineCell(system.id, quantity, overview, now),
-          use: code === 'alkalinity' ? (uses.get(system.id) ?? null) : null,
-          useHref: `/water/systems/${system.id}/demand`,
+          consumption: code === 'alkalinity' ? (dailyConsumption.get(system.id) ?? null) : null,
+          demandHref: `/water/systems/${system.id}/demand`,
         })),
       ),
-      figures: figures.map((codes) => ({
-        label: codes.map((code) => named(code)?.name ?? code).join(' · '),
+      figures: figureCodes.map((codes) => ({
+        label: codes.map((code) => quantityByCode(code)?.name ?? code).join(' · '),
         parts: codes.flatMap((code) =>
-          withQuantity(named(code), (quantity) => figure(quantity, latest?.get(code))),
+          withQuantity(quantityByCode(code), (quantity) => figure(quantity, latest?.get(code))),
         ),
       })),
-      alerts: alerts.slice(0, alertsShown),
-      more: alerts.length > alertsShown ? `and ${numberWords(alerts.length - alertsShown)} more` : null,
+      alerts: alerts.slice(0, maxAlerts),
+      more: alerts.length > maxAlerts ? `and ${numberWords(alerts.length - maxAlerts)} more` : null,
     };
   });
-  const heads = lined.flatMap((code) =>
-    withQuantity(named(code), ({ name, displayUnit }) => ({ name, unit: unitName(code, displayUnit) })),
+  const heads = chartedCodes.flatMap((code) =>
+    withQuantity(quantityByCode(code), ({ name, displayUnit }) => ({
+      name,
+      unit: unitName(code, displayUnit),
+    })),
   );
   const lead = leadWords(overview.systems.length, overview.alerts);
   return showPage(
@@ -74,6 +77,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
   );
 }
 
+/** The latest reading of one quantity. */
 type Latest = NonNullable<ReturnType<NonNullable<ReturnType<Overview['latest']['get']>>['get']>>;
 
 function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quantity) => T): T[] {
@@ -81,13 +85,14 @@ function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quanti
 }
 
 function leadWords(systems: number, alerts: readonly SystemAlert[]): string {
-  const asking = new Set(alerts.filter((alert) => alert.severity !== 'watch').map((alert) => alert.systemId))
-    .size;
-  const asks =
-    asking === 0
+  const systemsWithAlerts = new Set(
+    alerts.filter((alert) => alert.severity !== 'watch').map((alert) => alert.systemId),
+  ).size;
+  const alertWords =
+    systemsWithAlerts === 0
       ? 'None asks for anything today.'
-      : `${numberWords(asking)} ${asking === 1 ? 'asks' : 'ask'} for something today.`;
-  return `${plural(systems, 'system', 'systems')}. ${asks}`;
+      : `${numberWords(systemsWithAlerts)} ${systemsWithAlerts === 1 ? 'asks' : 'ask'} for something today.`;
+  return `${plural(systems, 'system', 'systems')}. ${alertWords}`;
 }
 
 function figure(quantity: Quantity, last: Latest | undefined) {
@@ -113,7 +118,7 @@ function figure(quantity: Quantity, last: Latest | undefined) {
   };
 }
 
-/** The last value with its uncertainty, a line of history over the band, and what it did of late in words. */
+/** The last value with its uncertainty, a sparkline over the band, and how steady the level was. */
 function lineCell(systemId: string, quantity: Quantity, { latest, targets, history }: Overview, now: Date) {
   const last = latest.get(systemId)?.get(quantity.code);
   const points = history.filter(
@@ -123,11 +128,11 @@ function lineCell(systemId: string, quantity: Quantity, { latest, targets, histo
   const band = target === undefined ? null : { low: target.bandLow, high: target.bandHigh };
   const picture = sparkline({
     points: points.map(({ at, value, trust }) => ({ at, value, open: trust === 'unconfirmed' })),
-    from: daysBefore(now, historyDays),
+    from: daysBefore(now, sparklineDays),
     to: now,
     band,
   });
-  const waits = last?.trust === 'unconfirmed' ? 'test again' : null;
+  const retest = last?.trust === 'unconfirmed' ? 'test again' : null;
   return {
     ...figure(quantity, last),
     label: `${quantity.name}, ${unitName(quantity.code, quantity.displayUnit)}`,
@@ -136,7 +141,7 @@ function lineCell(systemId: string, quantity: Quantity, { latest, targets, histo
         ? null
         : showDifference(quantity, (last.corrected ?? last).uncertainty, last.value).text,
     picture: points.length > 1 ? picture : null,
-    words: waits ?? (last === undefined ? null : steadinessWords(points, quantity, now)),
+    words: retest ?? (last === undefined ? null : steadinessWords(points, quantity, now)),
     href: `/water/systems/${systemId}?quantity=${quantity.code}`,
   };
 }

@@ -7,14 +7,14 @@ import { type LatestReading, latestReadings } from '../readings/readings.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 
 /** One system in the list. */
-export interface ListedSystem {
+export interface SystemSummary {
   id: string;
   name: string;
   volumeL: number;
   tanks: number;
 }
 
-/** One point of a small line of history. */
+/** One point of a sparkline. */
 export interface HistoryPoint {
   systemId: string;
   quantityCode: string;
@@ -26,31 +26,33 @@ export interface HistoryPoint {
   trust: string;
 }
 
-const systems = `
+const systemsQuery = `
   SELECT system.id, system.name, system.volume_l AS "volumeL", count(tank.id)::int AS tanks
     FROM system LEFT JOIN tank ON tank.system_id = system.id
    WHERE system.site_id = $1 AND system.retired_at IS NULL
    GROUP BY system.id ORDER BY system.position, system.name`;
 
-const lines = `
+const historyQuery = `
   SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty, kit_id AS "kitId", trust::text
     FROM reading
    WHERE system_id = ANY($1::uuid[]) AND quantity_code = ANY($2::text[]) AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted'
    ORDER BY at, created_at`;
 
 export interface Overview {
-  systems: ListedSystem[];
+  systems: SystemSummary[];
   latest: Map<string, Map<string, LatestReading & { corrected: Corrected | null }>>;
   targets: SystemQuantity[];
   alerts: SystemAlert[];
   history: HistoryPoint[];
 }
 
-/** Days that the small lines of history reach back. */
-export const historyDays = 30;
+/** Days that the sparklines reach back. */
+export const sparklineDays = 30;
 
-/** Everything the list of systems shows, with a line of history of the given quantities. Readings of kits that are known to read
- * wrong are corrected. Nine queries. */
+/**
+ * Everything the list of systems shows, with the history of the given quantities. Readings of kits known to read wrong are
+ * corrected. Nine queries.
+ */
 export async function readOverview(
   db: Reader,
   pool: pg.Pool,
@@ -58,16 +60,16 @@ export async function readOverview(
   codes: readonly string[],
   now: Date,
 ): Promise<Overview> {
-  const listed = (await pool.query<ListedSystem>(systems, [siteId])).rows;
-  const ids = listed.map((system) => system.id);
-  const from = daysBefore(now, historyDays);
-  const [latest, targets, open, history] = await Promise.all([
+  const summaries = (await pool.query<SystemSummary>(systemsQuery, [siteId])).rows;
+  const ids = summaries.map((system) => system.id);
+  const from = daysBefore(now, sparklineDays);
+  const [latest, targets, alerts, history] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
     openAlertsOf(pool, ids, now),
-    pool.query<HistoryPoint>(lines, [ids, [...codes], from, now]),
+    pool.query<HistoryPoint>(historyQuery, [ids, [...codes], from, now]),
   ]);
-  const [right, past] = await Promise.all([
+  const [correctedLatest, correctedHistory] = await Promise.all([
     withCorrected(
       pool,
       [...latest.values()].flatMap((own) => [...own.values()]),
@@ -75,15 +77,15 @@ export async function readOverview(
     withCorrected(pool, history.rows),
   ]);
   return {
-    systems: listed,
+    systems: summaries,
     latest: new Map(
-      [...Map.groupBy(right, (one) => one.systemId)].map(([id, own]) => [
+      [...Map.groupBy(correctedLatest, (one) => one.systemId)].map(([id, own]) => [
         id,
         new Map(own.map((one) => [one.quantityCode, one])),
       ]),
     ),
     targets,
-    alerts: open,
-    history: past.map((point) => ({ ...point, value: point.corrected?.value ?? point.value })),
+    alerts,
+    history: correctedHistory.map((point) => ({ ...point, value: point.corrected?.value ?? point.value })),
   };
 }

@@ -5,12 +5,12 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { inputNumber, litres } from '../../platform/words/numbers.ts';
-import { reckonedSubstances } from '../dosing/dose-effect.rules.ts';
+import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { doseUnits, usedSubstances } from '../log/doses.ts';
 import { listFedTanks, usedFoods } from '../log/feedings.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWater, type WaterSystem } from '../systems/systems.ts';
-import { everyWords, routineTitle } from './routines.rules.ts';
+import { intervalWords, routineTitle } from './routines.rules.ts';
 import { endSchema, ROUTINE_WORK, type RoutineWork, routineSchema } from './routines.schema.ts';
 import {
   changeRoutine,
@@ -21,7 +21,7 @@ import {
   type Routine,
 } from './routines.ts';
 
-/** What a system gets again and again: planned here, ticked off on rounds, done when it is logged anywhere. */
+/** The routines of a system: planned here, ticked off on rounds, done when the work is logged anywhere. */
 export function routinePages(app: FastifyInstance, service: Service): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/water/systems/:id/routines', (request, reply) => showRoutines(service, request, reply));
@@ -50,7 +50,7 @@ async function showRoutines(service: Service, request: FastifyRequest, reply: Fa
     running: running.map((routine) => rowOf(routine, localDay(now, request.site.timeZone))),
     ended: ended.map((routine) => ({
       title: routineTitle(routine),
-      every: everyWords(routine.everyDays),
+      every: intervalWords(routine.everyDays),
       endedAt: routine.endedAt,
     })),
     add: ROUTINE_WORK.map((work) => ({ href: newPath(system.id, work), text: workWords[work] })),
@@ -66,7 +66,7 @@ function rowOf(routine: Routine, today: string) {
     id,
     version,
     title: routineTitle(routine),
-    every: everyWords(everyDays),
+    every: intervalWords(everyDays),
     lastAt,
     dueOn,
     due: late > 0 ? 'overdue' : late === 0 ? 'today' : '',
@@ -89,23 +89,23 @@ const blank = {
   version: '0',
 };
 
-/** The query says what the form starts with: ?work=water_change&volume=180&every=7. */
-interface Prefill extends Partial<Record<keyof typeof blank, string>> {
+/** The values that the form starts with, from the address: ?work=water_change&volume=180&every=7. */
+interface PrefillQuery extends Partial<Record<keyof typeof blank, string>> {
   work?: string;
   quantity?: string;
   every?: string;
 }
 
 function prefilled(request: FastifyRequest, today: string): FormState {
-  const { quantity, every, ...said } = request.query as Prefill;
-  const work = ROUTINE_WORK.find((one) => one === said.work) ?? 'test';
-  const plain = Object.fromEntries(Object.entries(said).filter(([name]) => name in blank));
+  const { quantity, every, ...fields } = request.query as PrefillQuery;
+  const work = ROUTINE_WORK.find((one) => one === fields.work) ?? 'test';
+  const known = Object.fromEntries(Object.entries(fields).filter(([name]) => name in blank));
   return freshForm({
     ...blank,
     startsOn: today,
     quantityCode: quantity ?? '',
     everyDays: every ?? '',
-    ...plain,
+    ...known,
     work,
     version: 0,
   });
@@ -117,7 +117,8 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   return showForm(service, request, reply, { system, form, routine: null });
 }
 
-interface Asked {
+/** The form of a new routine, or of the one that is changed. */
+interface RoutineForm {
   system: WaterSystem;
   form: FormState;
   routine: Routine | null;
@@ -127,7 +128,7 @@ async function showForm(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  { system, form, routine }: Asked,
+  { system, form, routine }: RoutineForm,
 ) {
   const { db } = service;
   const [quantities, dosed, fed, tanks] = await Promise.all([
@@ -153,7 +154,7 @@ async function showForm(
       { value: 'L', text: 'litres' },
       { value: '%', text: `per cent of ${litres(system.volumeL)}` },
     ],
-    substances: [...new Set([...dosed, ...reckonedSubstances])],
+    substances: [...new Set([...dosed, ...computedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     foods: fed,
     tanks: tanks.map(({ id, name }) => ({ value: id, text: name })),
@@ -173,7 +174,7 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
     act: (work, value) => planRoutine(work, id, value),
     done: (_, { everyDays }) => ({
       to: listPath(id),
-      notice: `Planned: ${everyWords(everyDays)}. It shows on every round that passes this system when it is due.`,
+      notice: `Planned: ${intervalWords(everyDays)}. It shows on every round that passes this system when it is due.`,
     }),
     again: (form) => showNew(service, request, reply, form),
   });
@@ -181,8 +182,8 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
 
 const routineId = (request: FastifyRequest) => pathId(request, 'id', 'This routine');
 
-/** The plan as a form starts with it; its first day is when it would be due next. */
-function typedOf({ plan, everyDays, dueOn, version }: Routine, today: string): FormState {
+/** The values of the form of an existing routine; its first day is when it is due next. */
+function routineFormValues({ plan, everyDays, dueOn, version }: Routine, today: string): FormState {
   const detail =
     plan.work === 'water_change'
       ? { work: plan.work, volume: inputNumber(plan.volumeL), volumeUnit: 'L' }
@@ -206,10 +207,10 @@ async function showRoutine(
   if (routine.endedAt !== null && refused === undefined)
     return reply.redirect(listPath(routine.systemId), 303);
   const system = await findWater(service.db, routine.systemId);
-  const form = refused ?? typedOf(routine, localDay(service.now(), request.site.timeZone));
+  const form = refused ?? routineFormValues(routine, localDay(service.now(), request.site.timeZone));
   // After a stale edit the next save is made on what is there now.
   if (reply.statusCode === 409) form.typed.version = String(routine.version);
-  // What was ended meanwhile can be planned anew.
+  // A routine that was ended meanwhile becomes a new one when the form is sent again.
   return showForm(service, request, reply, {
     system,
     form,

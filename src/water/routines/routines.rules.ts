@@ -4,7 +4,7 @@ import { effectOfDose } from '../dosing/dose-effect.rules.ts';
 import type { DoseInput } from '../log/doses.ts';
 import type { Routine } from './routines.ts';
 
-/** What is done again and again, by the fields of what is logged. */
+/** What a routine does, by the fields of its log entry. */
 export type RoutinePlan =
   | { work: 'test'; quantityCode: string }
   | { work: 'water_change'; volumeL: number }
@@ -24,12 +24,13 @@ export interface Cadence {
 }
 
 /**
- * The local day (days since 1970) on which the work is due next: of the days startsDay + k * everyDays (taken up to whole ones) the first that
- * is not within half an interval after it was last done. So done a day late or early, it keeps its weekday, and what
- * was done too late or too early for that skips one day of the plan: never closer than half an interval, hardly ever further
- * apart than one and a half. What was done before the first day does not count.
+ * The local day (days since 1970) on which a routine is due next. Of the planned days, startsDay + k x everyDays rounded up,
+ * it is the first at least half an interval after it was last done. Done a day late or early, a routine so keeps its
+ * weekday; done much later or earlier, it skips one planned day. Work done before the first day does not count.
+ *
+ * @param lastDay the local day on which it was last done; null for never
  */
-export function dueDay({ startsDay, everyDays }: Cadence, lastDay: number | null): number {
+export function nextDueDay({ startsDay, everyDays }: Cadence, lastDay: number | null): number {
   if (lastDay === null || lastDay < startsDay) return startsDay;
   const passed = Math.ceil((lastDay + everyDays / 2 - startsDay) / everyDays);
   return Math.ceil(startsDay + Math.max(0, passed) * everyDays - 1e-6);
@@ -43,30 +44,36 @@ const timesWords: Readonly<Record<number, string>> = {
   6: 'six times',
 };
 
-/** An interval typed as 2.33 means three times a week for good, not a day less each year. */
+/** How far a typed interval may be from the exact one, days: two decimals, rounded either way. */
+const typingError = 0.03;
+
+/** The exact interval where a rounded one was typed: 2.33 days means three times a week, and must not drift from it. */
 export function evenInterval(everyDays: number): number {
   const times = Math.round(7 / everyDays);
-  return timesWords[times] !== undefined && Math.abs(7 / times - everyDays) < 0.03 ? 7 / times : everyDays;
+  return timesWords[times] !== undefined && Math.abs(7 / times - everyDays) < typingError
+    ? 7 / times
+    : everyDays;
 }
 
 /** "every day", "twice a week", "every 14 days". */
-export function everyWords(everyDays: number): string {
+export function intervalWords(everyDays: number): string {
   if (everyDays === 1) return 'every day';
   if (everyDays === 7) return 'every week';
   const times = Math.round(7 / everyDays);
-  const words = everyDays < 7 && Math.abs(7 / times - everyDays) < 0.01 ? timesWords[times] : undefined;
-  if (words !== undefined) return `${words} a week`;
+  const weekly = everyDays < 7 && Math.abs(7 / times - everyDays) < 0.01 ? timesWords[times] : undefined;
+  if (weekly !== undefined) return `${weekly} a week`;
   return `every ${plural(everyDays, 'day', 'days')}`;
 }
 
+/** Substances that are caustic whatever they raise. */
 const strongBase = /hydroxide|carbonate|limewater/i;
 
-/** The usual cautions beside a piece of recurring work; common practice. */
-export function cautionsOf(plan: RoutinePlan, volumeL: number): string[] {
+/** The usual cautions beside a routine; common practice. */
+export function routineCautions(plan: RoutinePlan, volumeL: number): string[] {
   if (plan.work === 'water_change') {
-    const much =
+    const largeChange =
       plan.volumeL > volumeL / 4 ? ['More than a quarter at once: change it in parts over the day.'] : [];
-    return ['Bring the new water to the same temperature and salinity before it goes in.', ...much];
+    return ['Bring the new water to the same temperature and salinity before it goes in.', ...largeChange];
   }
   if (plan.work !== 'dose') return [];
   const effect = effectOfDose(plan.substance, plan.amount, plan.unit, volumeL);
@@ -78,14 +85,14 @@ export function cautionsOf(plan: RoutinePlan, volumeL: number): string[] {
 }
 
 /** "Alkalinity" within a sentence; "pH" and "ORP" stay as they are. */
-const inSentence = (name: string) =>
+const nameInSentence = (name: string) =>
   /^[A-Z][a-z]/.test(name) ? name.charAt(0).toLowerCase() + name.slice(1) : name;
 
-/** What is to be done, as an instruction: "Change 180 L of water". */
+/** A routine as an instruction: "Change 180 L of water". */
 export function routineTitle({ plan, quantity, tank }: Pick<Routine, 'plan' | 'quantity' | 'tank'>): string {
   switch (plan.work) {
     case 'test':
-      return `Test ${inSentence(quantity?.name ?? plan.quantityCode)}`;
+      return `Test ${nameInSentence(quantity?.name ?? plan.quantityCode)}`;
     case 'water_change':
       return `Change ${litres(plan.volumeL)} of water`;
     case 'dose':
@@ -95,11 +102,11 @@ export function routineTitle({ plan, quantity, tank }: Pick<Routine, 'plan' | 'q
   }
 }
 
-/** How it is done and when it was last: one line each. */
+/** How it is done, and how often and when last: one line each. */
 export function routineDetail(routine: Routine, now: Date): string[] {
   const { plan, lastAt, timeZone, everyDays, systemVolumeL } = routine;
   const last = lastAt === null ? 'not logged yet' : `last ${whenWords(lastAt, timeZone, now)}`;
-  const how = `${everyWords(everyDays)}; ${last}`;
+  const how = `${intervalWords(everyDays)}; ${last}`;
   if (plan.work === 'water_change')
     return [`${numberWords((100 * plan.volumeL) / systemVolumeL, 0)} % of the system`, how];
   if (plan.work === 'feeding' && plan.pumpsOffMin !== null)

@@ -12,7 +12,7 @@ import {
 import { doseUnits } from '../log/doses.ts';
 import { evenInterval } from './routines.rules.ts';
 
-/** Kinds of recurring work, in the order people find them. */
+/** Kinds of routines, in the order of the form. */
 export const ROUTINE_WORK = ['test', 'water_change', 'dose', 'feeding'] as const;
 export type RoutineWork = (typeof ROUTINE_WORK)[number];
 
@@ -24,7 +24,7 @@ const common = (today: string) => ({
   version: version().default(0),
 });
 
-/** Recurring work as entered; the first day is today where none is said. */
+/** A routine as entered; the first day is today unless given. */
 export function routineSchema(timeZone: string, now: Date) {
   const shared = common(localDay(now, timeZone));
   return z.discriminatedUnion(

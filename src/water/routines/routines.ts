@@ -11,10 +11,10 @@ import { effectOfDose } from '../dosing/dose-effect.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { findOpenWater, type WaterSystem } from '../systems/systems.ts';
 import { lastDoneJoin } from './last-done.ts';
-import { dueDay, type RoutinePlan } from './routines.rules.ts';
+import { nextDueDay, type RoutinePlan } from './routines.rules.ts';
 import type { RoutineInput } from './routines.schema.ts';
 
-/** Recurring work of a system, when it was last done and when it is due next. */
+/** A routine of a system, when it was last done and when it is due next. */
 export interface Routine {
   id: string;
   systemId: string;
@@ -55,8 +55,9 @@ const columns = `
     ${lastDoneJoin}`;
 
 const epoch = Temporal.PlainDate.from('1970-01-01');
+/** Local days as numbers, since 1970. */
 const dayNumber = (day: string) => epoch.until(Temporal.PlainDate.from(day), { largestUnit: 'days' }).days;
-const dayNamed = (day: number) => epoch.add({ days: day }).toString();
+const dateOfDayNumber = (day: number) => epoch.add({ days: day }).toString();
 
 function routineOf({ work, quantityCode, quantityName, detail, ...row }: Row): Routine {
   const lastOn = row.lastAt === null ? null : localDay(row.lastAt, row.timeZone);
@@ -67,13 +68,13 @@ function routineOf({ work, quantityCode, quantityName, detail, ...row }: Row): R
     quantity:
       quantityCode === null || quantityName === null ? null : { code: quantityCode, name: quantityName },
     lastOn,
-    dueOn: dayNamed(dueDay(cadence, lastOn === null ? null : dayNumber(lastOn))),
+    dueOn: dateOfDayNumber(nextDueDay(cadence, lastOn === null ? null : dayNumber(lastOn))),
   };
 }
 
 const order = `ORDER BY array_position(ARRAY['test', 'water_change', 'dose', 'feeding'], routine.work), quantity.position, routine.created_at, routine.id`;
 
-/** Recurring work of these systems that is not ended, and what ended within a year. One query. */
+/** The running routines of these systems, and those that ended within a year. One query. */
 export async function listRoutines(
   pool: pg.Pool,
   systemIds: readonly string[],
@@ -94,14 +95,14 @@ export async function findRoutine(reader: SqlReader, id: string, now: Date): Pro
   return routineOf(row);
 }
 
-/** The routine as it stands, within a change; nobody else ticks it off meanwhile. @throws Refusal 404 */
-export async function holdRoutine(tx: Tx, id: string, now: Date): Promise<Routine> {
+/** The routine, locked until the change ends, so that nobody else ticks it off meanwhile. @throws Refusal 404 */
+export async function lockRoutine(tx: Tx, id: string, now: Date): Promise<Routine> {
   await tx.$queryRaw`SELECT id FROM routine WHERE id = ${id}::uuid FOR UPDATE`;
   return findRoutine(readerOf(tx), id, now);
 }
 
 /**
- * Plans work that comes again.
+ * Plans a routine.
  * @throws Refusal 404 no such system; 409 the same is planned already; 422 retired, or more water than there is
  */
 export async function planRoutine(
@@ -111,7 +112,7 @@ export async function planRoutine(
 ): Promise<{ id: string }> {
   const system = await findOpenWater(work.tx, systemId);
   const { everyDays, startsOn } = input;
-  const plan = await planOf(work, system, input);
+  const plan = await planColumns(work, system, input);
   const { id } = await work.tx.routine.create({
     data: {
       systemId,
@@ -131,11 +132,12 @@ export async function planRoutine(
   return { id };
 }
 
-type Planned = Pick<Prisma.RoutineUncheckedCreateInput, 'work' | 'quantityCode'> & {
+/** The columns that say what is done. */
+type PlanColumns = Pick<Prisma.RoutineUncheckedCreateInput, 'work' | 'quantityCode'> & {
   detail: Prisma.InputJsonObject;
 };
 
-async function planOf({ tx }: Work, system: WaterSystem, input: RoutineInput): Promise<Planned> {
+async function planColumns({ tx }: Work, system: WaterSystem, input: RoutineInput): Promise<PlanColumns> {
   switch (input.work) {
     case 'test': {
       if ((await tx.quantity.count({ where: { code: input.quantityCode } })) === 0)
@@ -164,7 +166,7 @@ async function planOf({ tx }: Work, system: WaterSystem, input: RoutineInput): P
   }
 }
 
-/** Ends one plan and makes another in its place, so that what was planned before stays in the history. */
+/** Ends a routine and plans another in its place, so that the history keeps both. */
 export async function changeRoutine(
   work: Work,
   id: string,
@@ -174,7 +176,7 @@ export async function changeRoutine(
   return { ...(await planRoutine(work, systemId, input)), systemId };
 }
 
-/** Ends recurring work: it is no longer due; what was logged stays. @throws Refusal 404; 409 ended or changed meanwhile */
+/** Ends a routine: it is no longer due; what was logged stays. @throws Refusal 404; 409 ended or changed meanwhile */
 export async function endRoutine(work: Work, id: string, version: number): Promise<{ systemId: string }> {
   const routine: RoutineRow | null = await work.tx.routine.findUnique({ where: { id } });
   if (routine === null) throw notFound('This routine');

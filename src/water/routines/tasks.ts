@@ -7,10 +7,10 @@ import type { DueTask } from '../due/due-work.ts';
 import { addDose } from '../log/doses.ts';
 import { addFeeding } from '../log/feedings.ts';
 import { addWaterChange } from '../log/water-changes.ts';
-import { cautionsOf, type RoutinePlan, routineDetail, routineTitle } from './routines.rules.ts';
-import { holdRoutine, listRoutines, type Routine } from './routines.ts';
+import { type RoutinePlan, routineCautions, routineDetail, routineTitle } from './routines.rules.ts';
+import { listRoutines, lockRoutine, type Routine } from './routines.ts';
 
-/** Recurring work that is due on the sites' present day, overdue, or done today. One query. */
+/** Routines that are overdue, or due or done on the present day of their site. One query. */
 export async function routineTasks(
   pool: pg.Pool,
   systemIds: readonly string[],
@@ -31,7 +31,7 @@ function taskOf(routine: Routine, now: Date): DueTask {
     systemName,
     title: routineTitle(routine),
     detail: done ? routineDetail(routine, now).slice(-1) : routineDetail(routine, now),
-    cautions: done ? [] : cautionsOf(plan, systemVolumeL),
+    cautions: done ? [] : routineCautions(plan, systemVolumeL),
     held: null,
     dueOn: done ? today : dueOn,
     overdueDays: done ? 0 : calendarDaysBetween(dueOn, today),
@@ -48,7 +48,7 @@ function amountOf(plan: RoutinePlan): { value: number; unit: string } | null {
   return plan.work === 'feeding' && plan.amountG !== null ? { value: plan.amountG, unit: 'g' } : null;
 }
 
-/** What was done: `amount` where it was another than planned. */
+/** A routine that was done; `amount` where it differs from the plan. */
 export interface RoutineDone {
   routineId: string;
   at: Date;
@@ -57,14 +57,14 @@ export interface RoutineDone {
 }
 
 /**
- * Logs a piece of recurring work as it was planned, or with the amount that was really taken.
+ * Logs a routine as done, with the planned amount or the one that was really taken.
  * @throws Refusal 404; 409 when it is logged already; 422 a test, which is done by entering what it read
  */
 export async function doRoutine(
   work: Work,
   { routineId, at, amount, note }: RoutineDone,
 ): Promise<{ systemId: string; feedingId: string | null; what: string }> {
-  const routine = await holdRoutine(work.tx, routineId, work.now);
+  const routine = await lockRoutine(work.tx, routineId, work.now);
   const { plan, systemId, timeZone, lastAt, dueOn } = routine;
   const what = routineTitle(routine);
   if (lastAt !== null && dueOn > localDay(at, timeZone)) {
@@ -72,12 +72,13 @@ export async function doRoutine(
     const message = `${what}: something of the kind is logged already, ${when}. Leave this out; if it was really done twice, enter it on the system’s page.`;
     throw new Refusal(message, { status: 409 });
   }
-  const feedingId = await log(work, systemId, plan, { at, amount, note });
+  const feedingId = await logRoutine(work, systemId, plan, { at, amount, note });
   work.note('routine.done', { type: 'routine', id: routineId }, { what, at });
   return { systemId, feedingId, what };
 }
 
-async function log(
+/** Adds the entry to the log of the noun; the id of a feeding, whose pumps may be off. */
+async function logRoutine(
   work: Work,
   systemId: string,
   plan: RoutinePlan,
@@ -91,7 +92,7 @@ async function log(
       return null;
     case 'dose': {
       const { substance, unit } = plan;
-      const given = {
+      const dose = {
         substance,
         unit,
         amount: amount ?? plan.amount,
@@ -100,13 +101,13 @@ async function log(
         at,
         note,
       };
-      await addDose(work, systemId, given);
+      await addDose(work, systemId, dose);
       return null;
     }
     case 'feeding': {
       const { food, tankId, pumpsOffMin } = plan;
-      const fed = { food, tankId, pumpsOffMin, amountG: amount ?? plan.amountG, response: note, at };
-      return (await addFeeding(work, systemId, fed)).id;
+      const feeding = { food, tankId, pumpsOffMin, amountG: amount ?? plan.amountG, response: note, at };
+      return (await addFeeding(work, systemId, feeding)).id;
     }
   }
 }

@@ -4,7 +4,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { changeWords, effectWords, feedingWords } from '../log/words.rules.ts';
+import { doseEffectWords, feedingWords, waterChangeWords } from '../log/words.rules.ts';
 import { say, unitName } from '../quantities/quantities.ts';
 import { readingsCsv } from '../readings/export.csv.ts';
 import { nameOf } from '../readings/sources.ts';
@@ -136,14 +136,14 @@ function recentLogs(view: SystemView, system: WaterSystem) {
       voided: false,
     }));
   const doseWords = (dose: SystemView['doses'][number]) =>
-    `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}${dose.effect === null ? '' : `; ${effectWords(dose, view.quantities)}`}`;
+    `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}${dose.effect === null ? '' : `; ${doseEffectWords(dose, view.quantities)}`}`;
   return [
     {
       title: 'Water changes',
       path: 'water-changes',
       entries: timeline(
         view.changes,
-        (change) => changeWords(change, system),
+        (change) => waterChangeWords(change, system),
         (change) => change.note,
       ),
     },

@@ -6,7 +6,7 @@ import { readsWrong } from '../kits/bias.rules.ts';
 import { type KitBias, kitBiases } from '../kits/bias.ts';
 import { type Dose, listDoses } from '../log/doses.ts';
 import { type Feeding, listFeedings } from '../log/feedings.ts';
-import { listWaterChanges, type WaterChange } from '../log/water-changes.ts';
+import { listWaterChanges, type WaterChangeEntry } from '../log/water-changes.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import { type LatestReading, latestReadings } from '../readings/readings.ts';
 import { type SourcePart, sourceParts } from '../readings/sources.ts';
@@ -50,7 +50,7 @@ export interface SystemView {
   kits: UsedKit[];
   biases: Map<string, KitBias>;
   forecast: Forecast | null;
-  changes: WaterChange[];
+  changes: WaterChangeEntry[];
   doses: Dose[];
   feedings: Feeding[];
   unconfirmed: UnconfirmedReading[];

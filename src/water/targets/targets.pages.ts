@@ -5,9 +5,16 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities, sayBand, unitName } from '../quantities/quantities.ts';
 import { findWater } from '../systems/systems.ts';
-import { drawnTarget, listTargets, setTargets, targetFields, targetName, targetsSchema } from './targets.ts';
+import {
+  listTargets,
+  setTargets,
+  targetFields,
+  targetFormValue,
+  targetInputName,
+  targetsSchema,
+} from './targets.ts';
 
-/** What a system keeps: bands, limits, make-up water, each with where it comes from. */
+/** The targets of a system: bands, limits and make-up water, each with its source. */
 export function targetPages(app: FastifyInstance, service: Service): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/water/systems/:id/targets', manager, (request, reply) => showTargets(service, request, reply));
@@ -31,17 +38,17 @@ async function showTargets(
   const rows = quantities.map((quantity) => {
     const target = targets.get(quantity.code);
     const cell = (field: (typeof targetFields)[number]) => {
-      const name = targetName(quantity.code, field);
+      const name = targetInputName(quantity.code, field);
       const error = form.errors.find((one) => one.field === name)?.message ?? null;
       return {
         name,
         label: `${quantity.name}: ${labels[field].toLowerCase()}`,
         head: labels[field],
-        value: form.typed[name] ?? drawnTarget(quantity, target, field),
+        value: form.typed[name] ?? targetFormValue(quantity, target, field),
         error,
       };
     };
-    const name = targetName(quantity.code, 'source');
+    const name = targetInputName(quantity.code, 'source');
     const error = form.errors.find((one) => one.field === name)?.message ?? null;
     const source = {
       name,

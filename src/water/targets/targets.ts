@@ -22,9 +22,9 @@ const wordsOf = {
 } as const;
 
 /** The name of one field: "alkalinity-low". */
-export const targetName = (code: string, field: TargetField | 'source') => `${code}-${field}`;
+export const targetInputName = (code: string, field: TargetField | 'source') => `${code}-${field}`;
 
-/** What one quantity's row says, in the farm's unit. */
+/** One quantity's row of the form, in the farm's unit. */
 export type TargetRow = Record<TargetField, number | null> & { source: string };
 
 /** The targets form: by quantity code, in the farm's units. */
@@ -37,25 +37,25 @@ export function targetsSchema(quantities: readonly Quantity[]) {
       high: high ?? 0,
     });
     const numbers = targetFields.map(
-      (field) => [targetName(quantity.code, field), optionalNumber(range(field))] as const,
+      (field) => [targetInputName(quantity.code, field), optionalNumber(range(field))] as const,
     );
-    return [...numbers, [targetName(quantity.code, 'source'), optionalText(300)] as const];
+    return [...numbers, [targetInputName(quantity.code, 'source'), optionalText(300)] as const];
   });
   return z.object(Object.fromEntries(fields)).transform((typed) => {
-    const of = (code: string, field: TargetField | 'source') =>
-      (typed as Record<string, unknown>)[targetName(code, field)];
+    const typedValue = (code: string, field: TargetField | 'source') =>
+      (typed as Record<string, unknown>)[targetInputName(code, field)];
     const row = (code: string): TargetRow => ({
-      low: of(code, 'low') as number | null,
-      high: of(code, 'high') as number | null,
-      limit: of(code, 'limit') as number | null,
-      makeUp: of(code, 'makeUp') as number | null,
-      source: of(code, 'source') as string,
+      low: typedValue(code, 'low') as number | null,
+      high: typedValue(code, 'high') as number | null,
+      limit: typedValue(code, 'limit') as number | null,
+      makeUp: typedValue(code, 'makeUp') as number | null,
+      source: typedValue(code, 'source') as string,
     });
     return new Map(quantities.map(({ code }) => [code, row(code)]));
   });
 }
 
-/** An end of the possible range in the farm's unit, as far as that unit can say it. */
+/** An end of the possible range in the farm's unit; the plausible end where that unit cannot express it. */
 function farmEnd(quantity: Quantity, canonical: number): number {
   const { value, unit } = farmValue(quantity, canonical);
   if (unit === quantity.displayUnit) return Number(value.toPrecision(6));
@@ -63,13 +63,14 @@ function farmEnd(quantity: Quantity, canonical: number): number {
   return Number(farmValue(quantity, plausible).value.toPrecision(6));
 }
 
+/** The targets of a system by quantity code. */
 export async function listTargets(db: Reader, systemId: string): Promise<Map<string, SystemQuantity>> {
   const rows = await db.systemQuantity.findMany({ where: { systemId } });
   return new Map(rows.map((row) => [row.quantityCode, row]));
 }
 
-/** A stored figure as it stands in the form. */
-export function drawnTarget(
+/** A stored figure as the form shows it. */
+export function targetFormValue(
   quantity: Quantity,
   target: SystemQuantity | undefined,
   field: TargetField,
@@ -78,7 +79,7 @@ export function drawnTarget(
 }
 
 /**
- * Sets what a system keeps: rows left empty are removed, figures that read as before stay exactly as they were.
+ * Sets the targets of a system. Rows left empty are removed; a figure typed as it was shown keeps its exact value.
  * @throws Refusal naming the field: ends in the wrong order, or no word on where a figure comes from
  */
 export async function setTargets(
@@ -89,47 +90,48 @@ export async function setTargets(
 ): Promise<{ changed: number }> {
   const system = await findOpenWater(work.tx, systemId);
   const before = await listTargets(work.tx, systemId);
-  refuseRows(rows, quantities);
-  const wanted = quantities.flatMap((quantity) => {
+  checkRows(rows, quantities);
+  const stated = quantities.flatMap((quantity) => {
     const row = rows.get(quantity.code);
     return row === undefined ? [] : [targetOf(systemId, quantity, row, before.get(quantity.code))];
   });
-  const changed = wanted.filter(
-    (one) => JSON.stringify(one) !== JSON.stringify(ordered(before.get(one.quantityCode), one)),
+  const changed = stated.filter(
+    (one) => JSON.stringify(one) !== JSON.stringify(inSameOrder(before.get(one.quantityCode), one)),
   );
   const codes = changed.map((one) => one.quantityCode);
   await work.tx.systemQuantity.deleteMany({ where: { systemId, quantityCode: { in: codes } } });
-  await work.tx.systemQuantity.createMany({ data: changed.filter(saysSomething) });
-  const was = codes.map((code) => before.get(code) ?? null);
+  await work.tx.systemQuantity.createMany({ data: changed.filter(hasFigure) });
+  const replaced = codes.map((code) => before.get(code) ?? null);
   work.note(
     'targets.changed',
     { type: 'system', id: systemId },
-    { system: system.name, before: was, after: changed },
+    { system: system.name, before: replaced, after: changed },
   );
   work.touch(systemId);
   return { changed: changed.length };
 }
 
-function refuseRows(rows: ReadonlyMap<string, TargetRow>, quantities: readonly Quantity[]): void {
+/** @throws Refusal naming every field that is wrong */
+function checkRows(rows: ReadonlyMap<string, TargetRow>, quantities: readonly Quantity[]): void {
   const errors = [...rows].flatMap(([code, row]): FieldError[] => {
     const name = quantities.find((quantity) => quantity.code === code)?.name ?? code;
     const { low, high, limit, source } = row;
     if (low !== null && high !== null && low > high)
       return [
-        { field: targetName(code, 'high'), message: `${name}: the upper end must be at least ${low}.` },
+        { field: targetInputName(code, 'high'), message: `${name}: the upper end must be at least ${low}.` },
       ];
     if (limit !== null && high !== null && limit < high)
       return [
         {
-          field: targetName(code, 'limit'),
+          field: targetInputName(code, 'limit'),
           message: `${name}: the limit must be at least the band's upper end, ${high}.`,
         },
       ];
-    const says = targetFields.some((field) => row[field] !== null);
-    if (says && source === '')
+    const isStated = targetFields.some((field) => row[field] !== null);
+    if (isStated && source === '')
       return [
         {
-          field: targetName(code, 'source'),
+          field: targetInputName(code, 'source'),
           message: `${name}: say where it comes from, like "our own choice" or a book and page.`,
         },
       ];
@@ -147,8 +149,8 @@ function targetOf(
   const canonical = (field: TargetField): number | null => {
     const typed = row[field];
     if (typed === null) return null;
-    const stood = drawnTarget(quantity, before, field);
-    if (before && stood !== '' && Number(stood) === typed) return before[columnOf[field]];
+    const shownBefore = targetFormValue(quantity, before, field);
+    if (before && shownBefore !== '' && Number(shownBefore) === typed) return before[columnOf[field]];
     return convert(quantity.code, typed, quantity.displayUnit, quantity.canonicalUnit);
   };
   const figures = {
@@ -160,12 +162,12 @@ function targetOf(
   return { systemId, quantityCode: quantity.code, ...figures, source: row.source };
 }
 
-/** The stored row with its columns in the order of the wanted one; an absent row says nothing. */
-function ordered(row: SystemQuantity | undefined, like: SystemQuantity): SystemQuantity {
+/** The stored row with its columns in the order of the new one, so that the two compare as text; empty figures for no row. */
+function inSameOrder(row: SystemQuantity | undefined, like: SystemQuantity): SystemQuantity {
   const { systemId, quantityCode } = like;
   const { bandLow = null, bandHigh = null, limitHigh = null, makeUp = null, source = '' } = row ?? {};
   return { systemId, quantityCode, bandLow, bandHigh, limitHigh, makeUp, source };
 }
 
-const saysSomething = (row: SystemQuantity) =>
+const hasFigure = (row: SystemQuantity) =>
   [row.bandLow, row.bandHigh, row.limitHigh, row.makeUp].some((figure) => figure !== null);

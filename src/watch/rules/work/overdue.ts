@@ -10,7 +10,7 @@ import { localDay } from '../../../platform/days.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { dueDay, everyWords } from '../../../water/routines/routines.rules.ts';
+import { intervalWords, nextDueDay } from '../../../water/routines/routines.rules.ts';
 import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
@@ -82,7 +82,7 @@ function lateness(
 ): Late {
   const { everyDays, startsDay, lastDay } = routine;
   const cadence = { everyDays, startsDay: dayNumber(startsDay, timeZone) };
-  const due = dueDay(cadence, lastDay === null ? null : dayNumber(lastDay, timeZone));
+  const due = nextDueDay(cadence, lastDay === null ? null : dayNumber(lastDay, timeZone));
   const days = dayNumber(dayOf(now), timeZone) - due;
   const allowed = Math.max(leastDays, (everyDays * share) / 100);
   return { routine, dueOn: String(epoch.add({ days: due })), days, allowed, score: days / allowed };
@@ -120,7 +120,7 @@ function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding 
     severity: severityOf(late),
     score,
     title: `${facts.name}: ${words} overdue by ${plural(days, 'day', 'days')}`,
-    numbers: `due ${dateWords(dueOn, facts.timeZone)}, ${everyWords(everyDays)}; ${last}`,
+    numbers: `due ${dateWords(dueOn, facts.timeZone)}, ${intervalWords(everyDays)}; ${last}`,
     number: figure('Overdue by', days, 0, 'days'),
     limit: { ...figure('Borne', allowed, 1, 'days'), source: knobs.share.source },
     why: risk[work],
