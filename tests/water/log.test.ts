@@ -115,6 +115,20 @@ describe('feedings', () => {
 
 describe('an entry of the log', () => {
   test.each([
+    ['water-changes', 'water_change', { amount: '10', unit: 'L' }],
+    ['doses', 'dose', { substance: 'x', amount: '1', unit: 'g' }],
+    ['feedings', 'feeding', { food: 'x' }],
+  ])('of %s is in the journal as a %s', async (path, subjectType, form) => {
+    const systemId = await makeSystem(bench, `Journal ${path}`);
+    expect((await hand.post(`/water/systems/${systemId}/${path}`, form)).status).toBe(303);
+    const line = await bench.service.db.journalLine.findFirstOrThrow({
+      where: { kind: `${subjectType}.entered` },
+      orderBy: { id: 'desc' },
+    });
+    expect(line).toMatchObject({ subjectType });
+  });
+
+  test.each([
     ['water-changes', { amount: '10', unit: 'L' }],
     ['doses', { substance: 'x', amount: '1', unit: 'g' }],
     ['feedings', { food: 'x' }],

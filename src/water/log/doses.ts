@@ -60,11 +60,7 @@ export async function addDose(
     createdAt: work.now,
   };
   const { id } = await work.tx.dose.create({ data });
-  work.note(
-    'dose.entered',
-    { type: 'dose', id },
-    { system: system.name, substance, amount, unit, effect },
-  );
+  work.note('dose.entered', { type: 'dose', id }, { system: system.name, substance, amount, unit, effect });
   work.touch(systemId);
   return { id, effect };
 }

@@ -63,7 +63,7 @@ export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: s
   const stillOff = { id, pumpsOnAt: null, pumpsOffMin: { not: null } };
   const { count } = await work.tx.feeding.updateMany({ where: stillOff, data: { pumpsOnAt: work.now } });
   work.note(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', {
-    type: 'FROM feeding AS entry',
+    type: 'feeding',
     id,
   });
   work.touch(feeding.systemId);
