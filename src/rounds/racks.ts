@@ -1,9 +1,9 @@
 import type pg from 'pg';
+import type { Cell } from '../farm/racks/slots.rules.ts';
 import type { ConditionState, Severity } from '../generated/prisma/enums.ts';
 import { readerOf, type SqlReader } from '../platform/database/sql-reader.ts';
 import type { Tx } from '../platform/service.ts';
 import { daysBefore } from '../science/numeric/time.ts';
-import type { Cell } from '../stock/places/slots.ts';
 
 /** A rack on the way, in walking order; only racks that hold lots are walked past. */
 export interface WalkRack {

@@ -6,7 +6,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { readCode } from '../stock/base/codes.ts';
-import { standingHolds } from '../stock/sales/holds.ts';
+import { openHolds } from '../stock/sales/holds.ts';
 import { publicAddress } from './address.ts';
 import { loadTagFacts } from './facts.ts';
 import { composeRecord } from './record.rules.ts';
@@ -43,7 +43,7 @@ async function preview(service: Service, code: string | undefined) {
   if (read === null || !read.ok) return null;
   const facts = await loadTagFacts(service, read.code, service.now());
   const record = composeRecord(facts, Math.max(1, facts.lot.pieces), service.now());
-  const holds = await standingHolds(service.db, facts.lot.id);
+  const holds = await openHolds(service.db, facts.lot.id);
   return {
     rows: recordFacts(record),
     ...nameWords(record),

@@ -2,7 +2,7 @@ import { addDays } from '../platform/days.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
 import { dateWords } from '../platform/words/times.ts';
 import { dayMs } from '../science/numeric/time.ts';
-import { nameWords as writtenName } from '../stock/lots/identifications.ts';
+import { scientificNameWords } from '../stock/lots/identifications.ts';
 import { unitName } from '../water/quantities/quantities.ts';
 import type { Plan, PlanStep } from './plan.rules.ts';
 import type { RecordedWater, TagRecord } from './record.ts';
@@ -43,7 +43,7 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
     };
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = opinion;
   const qualified = identificationQualifier !== '';
-  const name = writtenName(scientificName, identificationQualifier);
+  const name = scientificNameWords(scientificName, identificationQualifier);
   const by = `named by ${identifiedBy}, ${dateWords(dateIdentified, 'UTC')}`;
   return { name, qualified, standing: qualified ? `uncertain, sold as such; ${by}` : by };
 }

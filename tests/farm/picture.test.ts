@@ -5,7 +5,7 @@ import { drawRack, slotWords } from '../../src/racks/drawing/rack-drawing.ts';
 import { layOutRack } from '../../src/racks/drawing/rack-layout.rules.ts';
 import { type RackView, rackViews } from '../../src/racks/drawing/rack-views.ts';
 import { fitKindName } from '../../src/racks/drawing/text-fit.rules.ts';
-import type { SlotStanding, StandingLot } from '../../src/stock/places/occupancy.ts';
+import type { SlotOccupancy, SlotOccupant } from '../../src/stock/places/occupancy.ts';
 
 /** Widths measured in a browser for the page's face at weight 700, in thousandths of the type size; others count as 900. */
 const MEASURED: Record<string, number> = {
@@ -87,19 +87,19 @@ function boxes(svg: string): Box[] {
 const overlap = (a: Box, b: Box) =>
   a.left < b.right && b.left < a.right && a.top < b.bottom && b.top < a.bottom;
 
-const lot = (code: string, more: Partial<StandingLot> = {}): StandingLot => ({
+const lot = (code: string, more: Partial<SlotOccupant> = {}): SlotOccupant => ({
   id: code,
   code,
   kind: 'Micromussa lordhowensis',
   pieces: 3,
   alert: null,
   look: null,
-  hereSince: new Date('2026-09-01T00:00:00Z'),
-  heldSince: new Date('2026-03-01T00:00:00Z'),
+  inSlotSince: new Date('2026-09-01T00:00:00Z'),
+  onFarmSince: new Date('2026-03-01T00:00:00Z'),
   ...more,
 });
 
-function slots(rows: number, columns: number, of: (i: number) => Partial<SlotStanding>): SlotStanding[] {
+function slots(rows: number, columns: number, of: (i: number) => Partial<SlotOccupancy>): SlotOccupancy[] {
   return cellsOf(rows, columns).map((cell, i) => ({
     ...cell,
     id: `slot-${i}`,
@@ -125,7 +125,7 @@ const crowded = slots(12, 20, (i) => ({
   }),
 }));
 
-const draw = (all: SlotStanding[], rows: number, columns: number, view: RackView = 'light') => {
+const draw = (all: SlotOccupancy[], rows: number, columns: number, view: RackView = 'light') => {
   const layout = layOutRack(all, {
     rows,
     columns,
@@ -176,11 +176,11 @@ describe('the picture of a rack', () => {
   });
 
   test('a slot says everything in full to whoever cannot see it', () => {
-    expect(slotWords(crowded[0] as SlotStanding)).toBe(
+    expect(slotWords(crowded[0] as SlotOccupancy)).toBe(
       'A1: WWN-KWR, Wwmmmicromussamm lordhowensis of the long wall, light 1,889, scaled, flow high, a jet strikes it, neighbours in reach of each other',
     );
     const [free] = slots(1, 1, () => ({ flow: 'still', jet: false }));
-    expect(slotWords(free as SlotStanding)).toBe('A1: free, light never measured, flow still');
+    expect(slotWords(free as SlotOccupancy)).toBe('A1: free, light never measured, flow still');
   });
 
   test('flow is none to three wave lines, a jet an arrow, urgency a class, scaled light marked', () => {
@@ -197,7 +197,7 @@ describe('the picture of a rack', () => {
 
   test('names from the database cannot break out of the markup', () => {
     const [slot] = slots(1, 1, () => ({ lot: lot('A', { kind: '<b> & "co"' }) }));
-    const { svg } = draw([slot as SlotStanding], 1, 1);
+    const { svg } = draw([slot as SlotOccupancy], 1, 1);
     expect(svg).not.toContain('<b>');
     expect(svg).toContain('&lt;b&gt; &amp; &quot;co&quot;');
   });

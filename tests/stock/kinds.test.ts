@@ -2,7 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { CARE_FIGURE_NAMES } from '../../seed/care.schema.ts';
 import { kindCare } from '../../src/stock/kinds/care.ts';
 import { FIGURE_NAMES } from '../../src/stock/kinds/care-figures.ts';
-import { nameWords } from '../../src/stock/lots/identifications.ts';
+import { scientificNameWords } from '../../src/stock/lots/identifications.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
 
@@ -18,7 +18,7 @@ test.each([
   ['Goniastrea', 'cf.', 'Goniastrea cf.'],
   ['Goniastrea edwardsi', '?', 'Goniastrea edwardsi ?'],
 ])('%s with %s is written %s', (name, qualifier, written) => {
-  expect(nameWords(name, qualifier)).toBe(written);
+  expect(scientificNameWords(name, qualifier)).toBe(written);
 });
 
 describe('kinds and their care', () => {

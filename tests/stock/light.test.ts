@@ -1,8 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { lotCare } from '../../src/stock/kinds/care.ts';
-import { lotHabits } from '../../src/stock/light/accustomed.ts';
-import { lightCourse } from '../../src/stock/light/daily-course.rules.ts';
+import { dailyCourse } from '../../src/stock/light/daily-course.rules.ts';
 import { lotLights } from '../../src/stock/light/lot-light.ts';
+import { placeCareOf } from '../../src/stock/light/place-care.ts';
 import { cutLot } from '../../src/stock/lots/cuts.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
@@ -59,7 +59,7 @@ describe('the light a lot is accustomed to', () => {
     const days = (await lotCare(bench.service.pool, { lotIds: [cut.id] })).get(cut.id)?.adaptation_days?.high;
     const later = await lightOf(cut.id, day(20 + (days ?? Number.NaN)));
     expect(later.accustomed).toBeCloseTo(bright - (bright - dim) / Math.E, 6);
-    const moved = await lotHabits(bench.service.pool, [cut.id], day(20));
+    const moved = await placeCareOf(bench.service.pool, [cut.id], day(20));
     expect(moved.get(cut.id)?.accustomed, 'what a move is judged by').toBeCloseTo(dim, 6);
   });
 
@@ -86,11 +86,11 @@ describe('the light a lot is accustomed to', () => {
     const got = (100 * 10 * 3600) / 1e6;
     expect(light.now?.dli).toBeCloseTo(got, 6);
     expect(light.accustomed).toBeCloseTo(got - (got - had) / Math.E, 6);
-    const course = lightCourse(light, care, day(-100), day(days));
+    const course = dailyCourse(light, care, day(-100), day(days));
     expect(course[0]?.at).toEqual(day(0));
-    expect(course[0]?.used).toBeCloseTo(had, 9);
-    expect(course.at(-1)?.used).toBeCloseTo(light.accustomed ?? Number.NaN, 9);
-    expect(course.at(-1)?.gets).toBe(light.now?.dli);
+    expect(course[0]?.accustomed).toBeCloseTo(had, 9);
+    expect(course.at(-1)?.accustomed).toBeCloseTo(light.accustomed ?? Number.NaN, 9);
+    expect(course.at(-1)?.received).toBe(light.now?.dli);
   });
 
   test('is not known of a lot that never stood in measured light', async () => {

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { libraryKinds } from '../../seed/library.ts';
 import type { Care } from '../../src/stock/kinds/care.ts';
-import { type SaleFacts, whyNotReady } from '../../src/stock/sales/readiness.rules.ts';
+import { notReadyReasons, type SaleFacts } from '../../src/stock/sales/readiness.rules.ts';
 
 const now = new Date('2026-11-24T08:00:00Z');
 const daysAgo = (days: number) => new Date(now.getTime() - days * 86_400_000);
@@ -23,7 +23,7 @@ const healed: SaleFacts = {
   acclimating: false,
 };
 const reasons = (facts: Partial<SaleFacts>) =>
-  whyNotReady({ ...healed, ...facts }, care, now, 'UTC').map(({ text }) => text);
+  notReadyReasons({ ...healed, ...facts }, care, now, 'UTC').map(({ text }) => text);
 
 describe('a lot', () => {
   test('that is healed, large enough, seen well and on nobody’s list is ready', () => {
@@ -61,12 +61,17 @@ describe('a lot', () => {
   });
 
   test('says every reason at once, each with where its figure comes from', () => {
-    const all = whyNotReady({ ...healed, cutAt: daysAgo(2), sizeMm: 5, isMother: true }, care, now, 'UTC');
+    const all = notReadyReasons(
+      { ...healed, cutAt: daysAgo(2), sizeMm: 5, isMother: true },
+      care,
+      now,
+      'UTC',
+    );
     expect(all.map(({ what }) => what)).toEqual(['mother', 'size', 'healing']);
     expect(all[2]?.source).toContain('growers');
   });
 
   test('whose kind states no figures is not kept back by them', () => {
-    expect(whyNotReady({ ...healed, sizeMm: null, cutAt: daysAgo(0) }, {}, now, 'UTC')).toEqual([]);
+    expect(notReadyReasons({ ...healed, sizeMm: null, cutAt: daysAgo(0) }, {}, now, 'UTC')).toEqual([]);
   });
 });

@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { sayCode } from '../../src/stock/base/codes.ts';
+import { spokenCode } from '../../src/stock/base/codes.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { identifyLot } from '../../src/stock/lots/identifications.ts';
 import { countLot } from '../../src/stock/lots/ledger.ts';
@@ -82,7 +82,7 @@ describe('finding lots', () => {
 
   test('a whole code goes straight to the lot, however sloppily it is typed or dictated', async () => {
     const { code } = lots.zoanthid;
-    const typed = [code.toLowerCase(), code.replace('-', ''), code.split('').join(' '), sayCode(code)];
+    const typed = [code.toLowerCase(), code.replace('-', ''), code.split('').join(' '), spokenCode(code)];
     for (const text of typed) {
       const answer = await hand.get(`/stock?q=${encodeURIComponent(text)}`);
       expect(answer, text).toMatchObject({ status: 303, location: `/stock/${code}` });

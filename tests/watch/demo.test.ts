@@ -4,7 +4,7 @@ import { growDemo, type Truth } from '../../seed/demo/grow.ts';
 import { type Alert, openAlerts } from '../../src/alerts/alerts.ts';
 import { draftPlacement } from '../../src/racks/move-plans/draft.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
-import { lightCourse } from '../../src/stock/light/daily-course.rules.ts';
+import { dailyCourse } from '../../src/stock/light/daily-course.rules.ts';
 import { lotLights } from '../../src/stock/light/lot-light.ts';
 import { evaluateSystems } from '../../src/watch/evaluate.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';
@@ -64,11 +64,11 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
       const light = lights.get(id);
       if (light?.now == null) throw new Error('an alert on a lot without light');
       const { now } = light;
-      const last = lightCourse(light, care.get(id) ?? {}, benchNow, benchNow).at(-1);
+      const last = dailyCourse(light, care.get(id) ?? {}, benchNow, benchNow).at(-1);
       const par = (dli: number | null = 0) => ((dli ?? 0) / now.dli) * now.par;
       const named = /used to ([\d.]+), stands under ([\d.]+)/.exec(numbers)?.slice(1).map(Number);
-      expect([Math.round(par(last?.used)), Math.round(par(last?.gets))]).toEqual(named);
-      expect(par(last?.bears)).toBeCloseTo(limit, 0);
+      expect([Math.round(par(last?.accustomed)), Math.round(par(last?.received))]).toEqual(named);
+      expect(par(last?.tolerated)).toBeCloseTo(limit, 0);
     }
     expect(rows.length).toBeGreaterThan(10);
   });

@@ -1,6 +1,6 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
-import type { StandingLot } from '../../stock/places/occupancy.ts';
+import type { SlotOccupant } from '../../stock/places/occupancy.ts';
 
 /** Shorter than the words of a lot's own page: a label has room for about twelve characters. */
 const stateWords: Record<ConditionState, string> = {
@@ -49,7 +49,7 @@ const shortAlertWords: Readonly<Record<string, string>> = {
 };
 
 /** The open alert about a lot in two or three words; '' when nothing is open. */
-export function openAlertWords({ alert, look }: StandingLot): string {
+export function openAlertWords({ alert, look }: SlotOccupant): string {
   if (alert === null) return '';
   if (alert.rule === 'condition-noted' && look !== null) return shortConditionWords(look);
   return shortAlertWords[alert.rule] ?? alert.rule.replaceAll('-', ' ');

@@ -1,14 +1,14 @@
 import { flowWords } from '../../farm/racks/words.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import type { SlotStanding } from '../../stock/places/occupancy.ts';
+import type { SlotOccupancy } from '../../stock/places/occupancy.ts';
 import { openAlertWords } from './lot-words.rules.ts';
 import { AXIS_LEFT, AXIS_TOP, CELL_HEIGHT, PLATE } from './measures.ts';
 import type { RackLayout, SlotLayout } from './rack-layout.rules.ts';
 import type { TextLabel } from './slot-labels.rules.ts';
 
 /** The address a slot links to, or null. */
-export type SlotHref = (slot: SlotStanding) => string | null;
+export type SlotHref = (slot: SlotOccupancy) => string | null;
 
 /** Wave lines for each flow class. */
 const WAVES = { still: 0, low: 1, medium: 2, high: 3 } as const;
@@ -114,21 +114,21 @@ function waterMarkup({ slot, x, y }: SlotLayout, { view, cellWidth }: RackLayout
   return wavesMarkup(slot, x + cellWidth - WAVE_PAD - width, y, width) + jet;
 }
 
-function wavesMarkup({ flow }: SlotStanding, left: number, y: number, width: number): string {
+function wavesMarkup({ flow }: SlotOccupancy, left: number, y: number, width: number): string {
   return Array.from({ length: WAVES[flow] }, (_, i) => {
     const line = y + CELL_HEIGHT - 8 - i * 6;
     return `<path class="flow" d="M${left} ${line}q5 -5 10 0${'t10 0'.repeat(width / WAVE - 1)}"/>`;
   }).join('');
 }
 
-function jetMarkup({ jet }: SlotStanding, x: number, y: number): string {
+function jetMarkup({ jet }: SlotOccupancy, x: number, y: number): string {
   if (!jet) return '';
   const [left, line] = [x + 7, y + CELL_HEIGHT - 14];
   return `<path class="jet" d="M${left} ${line}h19m-6 -5l6 5l-6 5"/>`;
 }
 
 /** A slot in words, for its tooltip and for screen readers. */
-export function slotWords({ name, light, flow, jet, lot }: SlotStanding): string {
+export function slotWords({ name, light, flow, jet, lot }: SlotOccupancy): string {
   const par =
     light === null
       ? 'light never measured'

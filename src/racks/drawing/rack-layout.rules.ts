@@ -1,7 +1,7 @@
 import { extent, ticks } from 'd3-array';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
-import type { SlotStanding } from '../../stock/places/occupancy.ts';
+import type { SlotOccupancy } from '../../stock/places/occupancy.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
 import { lightTone } from './light-tones.rules.ts';
 import { AXIS_LEFT, AXIS_TOP, CELL_HEIGHT, CODE_SIZES, FIGURE_SIZE, PLATE } from './measures.ts';
@@ -11,7 +11,7 @@ import { textWidth } from './text-fit.rules.ts';
 
 /** One slot of the drawing with everything placed, px. */
 export interface SlotLayout {
-  slot: SlotStanding;
+  slot: SlotOccupancy;
   x: number;
   y: number;
   tone: string;
@@ -47,7 +47,7 @@ interface CellSize {
 }
 
 /** As wide as the page allows, but never so narrow that a code would be cut off: people know lots by their codes. */
-function cellSize(slots: readonly SlotStanding[], columns: number): CellSize {
+function cellSize(slots: readonly SlotOccupancy[], columns: number): CellSize {
   const equalShare = Math.min(Math.max(Math.floor((PAGE_WIDTH - AXIS_LEFT) / columns), NARROWEST), WIDEST);
   const widest = Math.max(0, ...slots.map((slot) => (slot.lot === null ? 0 : textWidth(slot.lot.code, 1))));
   const needed = (size: number) => Math.ceil(widest * size + 2 * (PLATE.inset + PLATE.padding));
@@ -63,7 +63,7 @@ export interface LayoutOptions extends LabelOptions {
 }
 
 /** Places everything in the drawing of a rack; texts are shortened to their room and never overlap. */
-export function layOutRack(slots: readonly SlotStanding[], options: LayoutOptions): RackLayout {
+export function layOutRack(slots: readonly SlotOccupancy[], options: LayoutOptions): RackLayout {
   const { cellWidth, codeSize } = cellSize(slots, options.columns);
   const cells = slots.map((slot): SlotLayout => {
     const [x, y] = [AXIS_LEFT + (slot.column - 1) * cellWidth, AXIS_TOP + (slot.row - 1) * CELL_HEIGHT];
@@ -95,16 +95,16 @@ const showsLight = (view: RackView): boolean => view === 'light' || view === 'da
 const CONTOURS = 5;
 
 /** Lines of equal light at round numbers of this rack's own range: tones compare racks, lines show the shape of one rack. */
-function contoursOf(slots: readonly SlotStanding[], options: LayoutOptions): Contour[] {
+function contoursOf(slots: readonly SlotOccupancy[], options: LayoutOptions): Contour[] {
   if (!showsLight(options.view)) return [];
-  const lightOf = ({ light }: SlotStanding) => (options.view === 'light' ? light?.par : light?.dli) ?? null;
+  const lightOf = ({ light }: SlotOccupancy) => (options.view === 'light' ? light?.par : light?.dli) ?? null;
   const [low, high] = extent(slots, lightOf);
   if (low === undefined || high === undefined) return [];
   return contourLines(slots, { ...options, lightOf }, ticks(low, high, CONTOURS));
 }
 
 /** Where one kind ends and another (or nothing) begins. */
-function bordersOf(slots: readonly SlotStanding[], { rows, columns }: LayoutOptions, width: number) {
+function bordersOf(slots: readonly SlotOccupancy[], { rows, columns }: LayoutOptions, width: number) {
   const kinds = new Map(slots.map(({ row, column, lot }) => [`${row} ${column}`, lot?.kind ?? '']));
   const differs = (row: number, column: number, row2: number, column2: number) =>
     row2 <= rows && column2 <= columns && kinds.get(`${row} ${column}`) !== kinds.get(`${row2} ${column2}`);

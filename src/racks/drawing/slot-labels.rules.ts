@@ -1,6 +1,6 @@
 import { baseWords, flowWords } from '../../farm/racks/words.ts';
 import { dateWords } from '../../platform/words/times.ts';
-import type { SlotStanding, StandingLot } from '../../stock/places/occupancy.ts';
+import type { SlotOccupancy, SlotOccupant } from '../../stock/places/occupancy.ts';
 import { openAlertWords, shortAge, shortConditionWords } from './lot-words.rules.ts';
 import { FIGURE_SIZE, PLATE } from './measures.ts';
 import type { RackView } from './rack-views.ts';
@@ -20,7 +20,7 @@ export interface TextLabel {
 export interface LabelOptions {
   view: RackView;
   /** The usual base of the rack; a slot's base is shown only where it differs. */
-  base: SlotStanding['base'];
+  base: SlotOccupancy['base'];
   timeZone: string;
   now: Date;
   /** Ids of slots whose light is extrapolated. */
@@ -42,7 +42,7 @@ const NAME_SIZE = 11;
 
 /** The texts of one slot, each shortened to its room. */
 export function slotLabels(
-  slot: SlotStanding,
+  slot: SlotOccupancy,
   options: LabelOptions,
   { x, y, width, codeSize }: LabelBox,
 ): TextLabel[] {
@@ -73,10 +73,10 @@ function fitNote(text: string, room: number): string {
 }
 
 /** The text in the upper corner of a slot. */
-function figureOf({ id, name, light, flow, lot }: SlotStanding, options: LabelOptions) {
+function figureOf({ id, name, light, flow, lot }: SlotOccupancy, options: LabelOptions) {
   const { view, timeZone, now, extrapolated } = options;
   if (view === 'flow') return { text: flowWords[flow], className: 'word' };
-  if (view === 'age') return { text: lot === null ? '' : shortAge(lot.hereSince, now), className: 'word' };
+  if (view === 'age') return { text: lot === null ? '' : shortAge(lot.inSlotSince, now), className: 'word' };
   if (view === 'kind') return { text: name, className: 'word' };
   if (view === 'condition') {
     const text = lot === null ? '' : lot.look === null ? 'not seen' : shortDate(lot.look.at, timeZone);
@@ -93,7 +93,7 @@ function figureOf({ id, name, light, flow, lot }: SlotStanding, options: LabelOp
 const shortDate = (at: Date, timeZone: string) => dateWords(at, timeZone).replace(/ \d+$/, '');
 
 /** The note beneath the plate: what the view is about, else the open alert about the lot. */
-function noteOf({ lot, base }: SlotStanding, options: LabelOptions): { text: string; className: string } {
+function noteOf({ lot, base }: SlotOccupancy, options: LabelOptions): { text: string; className: string } {
   if (options.view === 'flow') {
     return { text: base === options.base ? '' : baseWords[base], className: 'kind' };
   }
@@ -106,12 +106,12 @@ function noteOf({ lot, base }: SlotStanding, options: LabelOptions): { text: str
     };
   }
   if (options.view === 'age')
-    return { text: lot === null ? '' : `ours ${shortAge(lot.heldSince, options.now)}`, className: 'kind' };
+    return { text: lot === null ? '' : `ours ${shortAge(lot.onFarmSince, options.now)}`, className: 'kind' };
   return { text: lot === null ? '' : openAlertWords(lot), className: 'note' };
 }
 
 /** The part of a kind's name that did not fit on the plate: what follows the genus, or all of it when the genus was cut. */
-function restOfName(lot: StandingLot | null, onPlate: string, room: number): string[] {
+function restOfName(lot: SlotOccupant | null, onPlate: string, room: number): string[] {
   if (lot === null || onPlate === lot.kind) return [];
   const [genus, ...rest] = lot.kind.split(' ');
   return wrapInTwo(onPlate === genus ? rest.join(' ') : lot.kind, room, NAME_SIZE);

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { LampSetting } from '../../farm/light/lamp-settings.rules.ts';
 import { type LightEstimate, lightAt, type SlotLightHistory } from '../../farm/light/slot-light.rules.ts';
 import { slotLightHistories } from '../../farm/light/slot-light.ts';
-import { lotHabits } from '../../stock/light/accustomed.ts';
+import { placeCareOf } from '../../stock/light/place-care.ts';
 import { type LotsLight, type TurnEffect, turnEffect } from './lamp-effect.rules.ts';
 import { type NamedBeneath, type TurnRow, turnRows } from './lamp-effect-rows.rules.ts';
 
@@ -47,7 +47,7 @@ export async function effectOfTurn(
       rows.flatMap((row) => row.slotIds),
       now,
     ),
-    lotHabits(
+    placeCareOf(
       pool,
       rows.map((row) => row.lotId),
       now,

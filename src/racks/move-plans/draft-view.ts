@@ -1,6 +1,6 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../../stock/base/lot-href.ts';
-import { USUAL_PITCH_MM } from '../../stock/places/reach.rules.ts';
+import { ASSUMED_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
 import { lightTone } from '../drawing/light-tones.rules.ts';
 import { drawRackMiniature } from '../drawing/rack-drawing.ts';
@@ -128,7 +128,7 @@ function doubtsOf({ ground, plan }: PlacementDraft): string[] {
     ...(unsized.length === 0
       ? []
       : [
-          `How wide a slot is is not noted of ${names(unsized)}: lots are kept out of each other’s reach as if slots were ${USUAL_PITCH_MM} mm wide.`,
+          `How wide a slot is is not noted of ${names(unsized)}: lots are kept out of each other’s reach as if slots were ${ASSUMED_PITCH_MM} mm wide.`,
         ]),
     ...(dark.length === 0
       ? []

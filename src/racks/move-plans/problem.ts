@@ -3,8 +3,8 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
 import { lotLights } from '../../stock/light/lot-light.ts';
-import { type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
-import { USUAL_PITCH_MM } from '../../stock/places/reach.rules.ts';
+import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
+import { ASSUMED_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import type { PlanProblem } from '../placement-solver/board.rules.ts';
 import type { PlanLot, PlanSlot } from '../placement-solver/slot-fit.rules.ts';
 import type { PlanRack } from '../placement-solver/unplaced-reason.rules.ts';
@@ -29,7 +29,7 @@ export interface GroundRack extends PlanRack {
 export interface Ground extends PlanProblem {
   racks: ReadonlyMap<string, GroundRack>;
   /** Slots as the racks' pictures show them, in the order of `slots`. */
-  standing: readonly SlotStanding[];
+  standing: readonly SlotOccupancy[];
 }
 
 export interface GroundWish {
@@ -107,7 +107,7 @@ export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): 
   const rackIds = racks.map(({ id }) => id);
   const today = now.toISOString().slice(0, 10);
   const [unsorted, lots, promised] = await Promise.all([
-    standingOn(reader, rackIds, now),
+    slotOccupancy(reader, rackIds, now),
     reader.query<LotRow>(lotsQuery, [lotIds, rackIds, today, siteId]),
     reader.query<{ id: string }>(promisedQuery),
   ]);
@@ -135,9 +135,9 @@ export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): 
 
 const FLOWS = ['still', 'low', 'medium', 'high'];
 
-function slotOf(slot: SlotStanding, rack: GroundRack, use: { open: boolean; emptied: boolean }): PlanSlot {
+function slotOf(slot: SlotOccupancy, rack: GroundRack, use: { open: boolean; emptied: boolean }): PlanSlot {
   const { id, rackId, row, column, light, flow, jet, base } = slot;
-  const [width, depth] = [rack.slotWidthMm ?? USUAL_PITCH_MM, rack.slotDepthMm ?? USUAL_PITCH_MM];
+  const [width, depth] = [rack.slotWidthMm ?? ASSUMED_PITCH_MM, rack.slotDepthMm ?? ASSUMED_PITCH_MM];
   const hung = rack.leftMm !== null && rack.backMm !== null;
   return {
     id,

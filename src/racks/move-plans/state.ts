@@ -1,5 +1,6 @@
+import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { type Cell, placeWords } from '../../stock/places/slots.ts';
+import { placeWords } from '../../stock/places/slots.ts';
 
 /** One move of a plan as it stands. */
 export interface MoveState {

@@ -2,7 +2,7 @@ import { flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { acclimationSchedule } from '../../science/light.ts';
-import type { PlaceCare } from '../../stock/light/accustomed.rules.ts';
+import type { LotPlaceCare, PlaceCare } from '../../stock/light/place-care.ts';
 import type { SlotLightNow } from '../../stock/places/occupancy.ts';
 
 /** A place as a lot would find it. */
@@ -45,9 +45,7 @@ export function moveMeaning(
   };
 }
 
-type Habit = PlaceCare & { accustomed: number | null };
-
-function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: Habit): MoveMeaning {
+function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: LotPlaceCare): MoveMeaning {
   if (light === null)
     return {
       statements: ['The light there was never measured: nothing can be said of it.'],
@@ -130,7 +128,7 @@ const baseMeaning = ({ base }: PlaceCare): MoveMeaning => ({
 });
 
 /** True when a free place suits a lot: light known and within its step and range, flow as its kind is kept, no jet it would suffer from. */
-export function suits(to: PlaceNow, habit: Habit): boolean {
+export function suits(to: PlaceNow, habit: LotPlaceCare): boolean {
   if (to.light === null) return false;
   const low = habit.parLow !== null && to.light.par < habit.parLow;
   return !low && moveMeaning(null, to, habit).risks.length === 0;

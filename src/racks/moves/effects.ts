@@ -1,15 +1,15 @@
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { lotHabits } from '../../stock/light/accustomed.ts';
-import { type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
+import { placeCareOf } from '../../stock/light/place-care.ts';
+import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { type MoveMeaning, moveMeaning } from './effects.rules.ts';
 import { type Mover, type Neighbour, neighboursOf } from './moves.ts';
 
 /** Where a lot would go. */
 interface Goal {
   rack: Rack;
-  slots: SlotStanding[];
+  slots: SlotOccupancy[];
 }
 
 /** The slots with all that stands there. @throws Refusal when one is unknown, or they are not on one rack */
@@ -18,7 +18,7 @@ export async function placeOf(service: Service, slotIds: string[]): Promise<Goal
   if (slot === null) throw notFound('This slot');
   const [rack, all] = await Promise.all([
     findRack(service.db, slot.rackId),
-    standingOn(service.pool, [slot.rackId], service.now()),
+    slotOccupancy(service.pool, [slot.rackId], service.now()),
   ]);
   const slots = all.filter((one) => slotIds.includes(one.id));
   if (slots.length < new Set(slotIds).size)
@@ -36,8 +36,8 @@ export async function meaningOf(service: Service, lot: Mover, slotIds: string[])
   const goal = await placeOf(service, slotIds);
   const own = lot.slots.map((slot) => slot.id);
   const [habits, before, neighbours] = await Promise.all([
-    lotHabits(service.pool, [lot.id], now),
-    lot.slots[0] === undefined ? [] : standingOn(service.pool, [lot.slots[0].rackId], now),
+    placeCareOf(service.pool, [lot.id], now),
+    lot.slots[0] === undefined ? [] : slotOccupancy(service.pool, [lot.slots[0].rackId], now),
     neighboursOf(service.pool, slotIds, lot.id),
   ]);
   const taken = goal.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id)?.lot ?? null;
@@ -52,7 +52,7 @@ const nothing: MoveMeaning = { statements: [], risks: [], inSteps: false };
 /** Over several slots the brightest tells the light, and any jet counts. */
 function inAll(
   goal: Goal,
-  stands: SlotStanding | null,
+  stands: SlotOccupancy | null,
   habit: Parameters<typeof moveMeaning>[2],
 ): MoveMeaning {
   const [brightest] = [...goal.slots].sort((a, b) => (b.light?.par ?? -1) - (a.light?.par ?? -1));

@@ -8,8 +8,8 @@ import { many, optionalText } from '../../platform/web/fields.ts';
 import { freshForm } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { lotHabits } from '../../stock/light/accustomed.ts';
-import { lotsOf, type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
+import { placeCareOf } from '../../stock/light/place-care.ts';
+import { occupantsOf, type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { drawRack } from '../drawing/rack-drawing.ts';
 import { layOutRack } from '../drawing/rack-layout.rules.ts';
 import { rackOverview } from '../overview/overview.ts';
@@ -51,8 +51,8 @@ async function chooseLot(
 ) {
   const goal = slotIds.length === 0 ? null : await placeOf(service, slotIds);
   const from = goal?.rack.id ?? rackId;
-  const slots = from === undefined ? [] : await standingOn(service.pool, [from], service.now());
-  const lots = lotsOf(slots).map(({ lot, slots: taken }) => ({
+  const slots = from === undefined ? [] : await slotOccupancy(service.pool, [from], service.now());
+  const lots = occupantsOf(slots).map(({ lot, slots: taken }) => ({
     code: lot.code,
     kind: lot.kind,
     slots: taken.map((slot) => slot.name).join(', '),
@@ -76,8 +76,8 @@ async function choosePlace(
   if (rackId === undefined) throw new Refusal('There is no rack to move it to yet.', { status: 404 });
   const [rack, slots, habits] = await Promise.all([
     findRack(service.db, rackId),
-    standingOn(service.pool, [rackId], now),
-    lotHabits(service.pool, [lot.id], now),
+    slotOccupancy(service.pool, [rackId], now),
+    placeCareOf(service.pool, [lot.id], now),
   ]);
   const habit = habits.get(lot.id);
   const free = slots.filter((slot) => slot.lot === null);
@@ -110,7 +110,7 @@ async function choosePlace(
   });
 }
 
-const goalHref = (lot: Mover, slot: SlotStanding) =>
+const goalHref = (lot: Mover, slot: SlotOccupancy) =>
   slot.lot === null ? `/racks/move?lot=${encodeURIComponent(lot.code)}&slot=${slot.id}` : null;
 
 /** Both are known: what it means, and the form that makes it so. */

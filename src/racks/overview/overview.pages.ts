@@ -5,7 +5,7 @@ import { findTank } from '../../farm/tanks/tanks.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { standingOn } from '../../stock/places/occupancy.ts';
+import { slotOccupancy } from '../../stock/places/occupancy.ts';
 import { lightTone } from '../drawing/light-tones.rules.ts';
 import { drawRackMiniature } from '../drawing/rack-drawing.ts';
 import { facingWords, layOutTank } from '../drawing/tank-plan.rules.ts';
@@ -29,7 +29,7 @@ async function showTank(service: Service, request: FastifyRequest, reply: Fastif
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const now = service.now();
   const overview = await rackOverview(service.pool, request.site.id, now, tank.id);
-  const slots = await standingOn(
+  const slots = await slotOccupancy(
     service.pool,
     overview.map((rack) => rack.id),
     now,

@@ -1,4 +1,4 @@
-import { inReach, nearSpots } from '../../stock/places/reach.rules.ts';
+import { inReach, slotsWithin } from '../../stock/places/reach.rules.ts';
 import {
   brokenAt,
   LIMITS,
@@ -43,7 +43,7 @@ export class Board {
     this.home = lots.map(({ slotIds }) => slotIds.map((id) => this.#numberOf(id)));
     const reach = Math.max(0, ...this.needs.map(({ reachMm }) => reachMm));
     const size = Math.max(0, ...this.needs.map(({ sizeMm }) => sizeMm));
-    this.#near = nearSpots(slots, reach === 0 ? 0 : reach + size);
+    this.#near = slotsWithin(slots, reach === 0 ? 0 : reach + size);
   }
 
   #numberOf(slotId: string): number {

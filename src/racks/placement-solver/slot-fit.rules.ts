@@ -1,11 +1,11 @@
 import type { Base } from '../../generated/prisma/enums.ts';
-import type { PlaceCare } from '../../stock/light/accustomed.rules.ts';
-import type { Reacher, Spot } from '../../stock/places/reach.rules.ts';
-import { USUAL_SIZE_MM } from '../../stock/places/reach.rules.ts';
+import type { PlaceCare } from '../../stock/light/place-care.ts';
+import type { LotReach, SlotPosition } from '../../stock/places/reach.rules.ts';
+import { ASSUMED_SIZE_MM } from '../../stock/places/reach.rules.ts';
 import { basesIn } from './base-preference.rules.ts';
 
 /** A slot as the planner weighs it. Flow counts from 0 still to 3 high. */
-export interface PlanSlot extends Spot {
+export interface PlanSlot extends SlotPosition {
   id: string;
   rackId: string;
   systemId: string;
@@ -66,7 +66,7 @@ export const FAR_TOO_DIM = 0.8;
 const HAIR = 1.005;
 
 /** A lot's needs, reckoned once. Light as PAR and as daily light; Infinity and 0 where nobody states a limit. */
-export interface Needs extends Reacher {
+export interface Needs extends LotReach {
   parCeiling: number;
   parLow: number;
   parHigh: number;
@@ -86,7 +86,7 @@ export function needsOf({ care, kindId, sizeMm, quarantine }: PlanLot): Needs {
   return {
     kindId,
     reachMm: care.reachMm ?? 0,
-    sizeMm: sizeMm ?? USUAL_SIZE_MM,
+    sizeMm: sizeMm ?? ASSUMED_SIZE_MM,
     knownSizeMm: sizeMm,
     parCeiling: care.parCeiling ?? Number.POSITIVE_INFINITY,
     parLow: care.parLow ?? 0,

@@ -7,7 +7,7 @@ import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { lotsOf, type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
+import { occupantsOf, type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { LIGHT_STEPS } from '../drawing/light-tones.rules.ts';
 import { shortAge, shortConditionWords } from '../drawing/lot-words.rules.ts';
 import { drawRack } from '../drawing/rack-drawing.ts';
@@ -34,7 +34,7 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   const rack = await rackOf(service, request);
   const now = service.now();
   const [slots, light, alerts] = await Promise.all([
-    standingOn(service.pool, [rack.id], now),
+    slotOccupancy(service.pool, [rack.id], now),
     rackLight(service.pool, rack.id),
     rackAlerts(service.pool, rack.id, now),
   ]);
@@ -74,12 +74,12 @@ const explainedWords = (explains: number) =>
   explains === 0 ? '' : `explains ${explains === 1 ? 'one other' : `${explains} others`}`;
 
 /** A taken slot leads to the lot, a free one to moving a lot there. */
-const hrefOf = (slot: SlotStanding) =>
+const hrefOf = (slot: SlotOccupancy) =>
   slot.lot === null ? `/racks/move?slot=${slot.id}` : `/stock/${encodeURIComponent(slot.lot.code)}`;
 
 /** The drawing as tables: one line a lot, and the free slots row by row. */
-function tablesOf(slots: readonly SlotStanding[], extrapolated: ReadonlySet<string>, now: Date) {
-  const lots = lotsOf(slots).map(({ lot, slots: taken }) => {
+function tablesOf(slots: readonly SlotOccupancy[], extrapolated: ReadonlySet<string>, now: Date) {
+  const lots = occupantsOf(slots).map(({ lot, slots: taken }) => {
     const [first] = taken;
     const known = taken.map((slot) => slot.light).filter((light) => light !== null);
     const par =
@@ -91,8 +91,8 @@ function tablesOf(slots: readonly SlotStanding[], extrapolated: ReadonlySet<stri
       error: known[0]?.error ?? null,
       estimated: known.some((light) => light.estimated),
       extrapolated: taken.some((slot) => extrapolated.has(slot.id)),
-      here: shortAge(lot.hereSince, now),
-      held: shortAge(lot.heldSince, now),
+      here: shortAge(lot.inSlotSince, now),
+      held: shortAge(lot.onFarmSince, now),
       flow:
         first === undefined ? '' : `${flowWords[first.flow]}${taken.some((slot) => slot.jet) ? ', jet' : ''}`,
       lookText: lot.look === null ? null : shortConditionWords(lot.look),
@@ -114,7 +114,7 @@ function tablesOf(slots: readonly SlotStanding[], extrapolated: ReadonlySet<stri
 async function getRack(service: Service, request: FastifyRequest) {
   const rack = await rackOf(service, request);
   const [slots, light] = await Promise.all([
-    standingOn(service.pool, [rack.id], service.now()),
+    slotOccupancy(service.pool, [rack.id], service.now()),
     rackLight(service.pool, rack.id),
   ]);
   return { ...rackBody(rack), light, slots: slots.map(({ rackId, ...slot }) => slot) };

@@ -27,7 +27,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { type SlotStanding, standingOn } from '../../stock/places/occupancy.ts';
+import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { lightTone } from '../drawing/light-tones.rules.ts';
 
 /** Measuring a rack's light: the form, what it found, and saying that a survey does not count. */
@@ -78,7 +78,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const [{ meter, percent, lamp }, meters, slots] = await Promise.all([
     lastMeter(service, rack),
     listMeters(service.db),
-    standingOn(service.pool, [rack.id], service.now()),
+    slotOccupancy(service.pool, [rack.id], service.now()),
   ]);
   const measuredAt = inputMoment(service.now(), request.site.timeZone);
   const form = refused ?? freshForm({ measuredAt, ...meter, lampPercent: percent, pasted: '', note: '' });
@@ -98,7 +98,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
 }
 
 /** The names of the slots where a reading helps most, best first. */
-function suggestedSlots(rack: Rack, slots: readonly SlotStanding[]): string[] {
+function suggestedSlots(rack: Rack, slots: readonly SlotOccupancy[]): string[] {
   const places = slots.map(({ id, row, column }) => ({ slotId: id, row, column }));
   const readings = slots.flatMap(({ id, row, column, light }) =>
     light?.measured === true ? [{ slotId: id, row, column, par: light.par }] : [],
@@ -107,7 +107,7 @@ function suggestedSlots(rack: Rack, slots: readonly SlotStanding[]): string[] {
   return slotsToMeasure(readings, places, slotPitch(rack)).flatMap((id) => names.get(id) ?? []);
 }
 
-function inputOf(slot: SlotStanding, next: readonly string[], form: FormState, refused: boolean) {
+function inputOf(slot: SlotOccupancy, next: readonly string[], form: FormState, refused: boolean) {
   const { name, light, lot } = slot;
   const order = next.indexOf(name) + 1;
   const last = light === null ? '' : String(Math.round(light.par));

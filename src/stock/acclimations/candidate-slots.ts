@@ -1,7 +1,7 @@
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
-import { type SlotStanding, standingOn } from '../places/occupancy.ts';
+import { type SlotOccupancy, slotOccupancy } from '../places/occupancy.ts';
 import { placeWords } from '../places/slots.ts';
 import type { LotAhead } from './lots.ts';
 import type { Place } from './slot-steps.rules.ts';
@@ -21,8 +21,8 @@ interface ShelfRack {
   quarantine: boolean;
 }
 
-export interface LitSlot extends SlotStanding {
-  light: NonNullable<SlotStanding['light']> & { dli: number };
+export interface LitSlot extends SlotOccupancy {
+  light: NonNullable<SlotOccupancy['light']> & { dli: number };
 }
 
 const rackQuery = `
@@ -47,7 +47,7 @@ export async function readShelves(
   now: Date,
 ): Promise<Shelves> {
   const racks = (await reader.query<ShelfRack>(rackQuery, [systemIds])).rows;
-  const slots = await standingOn(
+  const slots = await slotOccupancy(
     reader,
     racks.map((rack) => rack.id),
     now,
@@ -60,7 +60,7 @@ export async function readShelves(
   };
 }
 
-const withDaily = (light: NonNullable<SlotStanding['light']>) => ({
+const withDaily = (light: NonNullable<SlotOccupancy['light']>) => ({
   ...light,
   dli: light.dli ?? dailyLightMolM2(light.par, fullLightHours(ASSUMED_HOURS)),
 });

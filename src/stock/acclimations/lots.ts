@@ -1,7 +1,8 @@
+import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
-import { type Cell, placeWords } from '../places/slots.ts';
+import { placeWords } from '../places/slots.ts';
 import { type Bearing, type Pace, USUAL_PACE } from './pace.rules.ts';
 
 /** A lot that may be acclimated, with its care and the light it lives in. */

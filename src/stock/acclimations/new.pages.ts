@@ -38,7 +38,7 @@ const listed = (typed: Typed, name: string) => [typed[name] ?? []].flat().filter
 const isId = (value: string) => z.uuid().safeParse(value).success;
 
 /** The lots meant: ticked, or named by code in the address. */
-async function lotsOf(
+async function occupantsOf(
   service: Service,
   siteId: string,
   typed: Typed,
@@ -59,7 +59,7 @@ async function showNew(
   const typed = typedOf(request);
   const lampId = one(typed, 'lamp');
   if (isId(lampId)) return showLamps(service, request, reply, lampId, typed, refused);
-  const { ids, unknown } = await lotsOf(service, request.site.id, typed);
+  const { ids, unknown } = await occupantsOf(service, request.site.id, typed);
   if (ids.length === 0) return showChoice(service, request, reply, typed, unknown);
   return showPlaces(service, request, reply, ids, typed, refused);
 }

@@ -1,5 +1,6 @@
+import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { type Cell, placeWords } from '../places/slots.ts';
+import { placeWords } from '../places/slots.ts';
 
 /** One step as it stands. */
 export interface StepState {

@@ -44,7 +44,7 @@ const HEARD: ReadonlyMap<string, string> = new Map(
 );
 
 /** A code as it is said: "Romeo four six, Tango Kilo Romeo". */
-export function sayCode(code: string): string {
+export function spokenCode(code: string): string {
   return code
     .split('-')
     .map((group) => [...group].map((character) => SAID[character] ?? character).join(' '))

@@ -1,6 +1,6 @@
 import { notFound } from '../../platform/refusal.ts';
 import type { Care, CareValue } from './care.ts';
-import { BASIS_WORDS, type FarmUnits, figureWords, sentence, writingOf } from './care-figure-words.ts';
+import { BASIS_WORDS, capitalized, type FarmUnits, figureFormat, figureWords } from './care-figure-words.ts';
 import {
   FIGURE_NAMES,
   FIGURES,
@@ -19,7 +19,7 @@ const OWNERS: Readonly<Record<CareValue['from'], string>> = {
 const flows = FLOW_WORDS.map((text, value) => ({ value: String(value), text }));
 
 /** The figure that an address names. @throws Refusal 404 */
-export function figureNamed(request: { params: unknown }): FigureName {
+export function requestedFigure(request: { params: unknown }): FigureName {
   const { figure = '' } = request.params as { figure?: string };
   if (!isFigure(figure)) throw notFound('This figure');
   return figure;
@@ -28,7 +28,7 @@ export function figureNamed(request: { params: unknown }): FigureName {
 /** What the form of one figure shows: which parts to type, in which unit, and what holds now. */
 export function figureView(figure: FigureName, value: CareValue | undefined, units: FarmUnits) {
   const spec: FigureSpec = FIGURES[figure];
-  const { unit } = writingOf(spec, units);
+  const { unit } = figureFormat(spec, units);
   const now =
     value === undefined
       ? null
@@ -36,19 +36,19 @@ export function figureView(figure: FigureName, value: CareValue | undefined, uni
           text: figureWords(figure, value, units),
           whose: OWNERS[value.from],
           basis: BASIS_WORDS[value.basis],
-          source: sentence(value.source),
+          source: capitalized(value.source),
         };
   return { label: spec.label, parts: spec.parts, hint: spec.hint ?? '', unit, flows, now };
 }
 
 const typed = (value: number | null | undefined, figure: FigureName, units: FarmUnits) => {
   if (value === null || value === undefined) return '';
-  const { toFarm, decimals } = writingOf(FIGURES[figure], units);
+  const { toFarm, decimals } = figureFormat(FIGURES[figure], units);
   return String(Number(toFarm(value).toFixed(decimals + 1)));
 };
 
 /** The form of a figure as it opens: what holds now, to be changed, and a reason still to be given. */
-export function figureFresh(figure: FigureName, value: CareValue | undefined, units: FarmUnits) {
+export function figureFormValues(figure: FigureName, value: CareValue | undefined, units: FarmUnits) {
   const low = typed(value?.low, figure, units);
   const high = typed(value?.high, figure, units);
   return { low, high, words: value?.words ?? '', reason: '' };

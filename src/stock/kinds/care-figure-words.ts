@@ -17,7 +17,7 @@ export async function farmUnits(pool: pg.Pool): Promise<FarmUnits> {
 }
 
 /** How one figure is written on this farm: in which unit, to how many decimals. */
-export interface Writing {
+export interface FigureFormat {
   unit: string;
   decimals: number;
   toFarm(canonical: number): number;
@@ -27,7 +27,7 @@ export interface Writing {
 const asItIs = (value: number) => value;
 
 /** The unit a figure is shown and typed in. */
-export function writingOf(spec: FigureSpec, units: FarmUnits): Writing {
+export function figureFormat(spec: FigureSpec, units: FarmUnits): FigureFormat {
   const { quantity } = spec;
   const farm = quantity === undefined ? undefined : units.get(quantity);
   if (quantity === undefined || farm === undefined) {
@@ -57,7 +57,7 @@ export function figureWords(name: FigureName, value: CareValue, units: FarmUnits
   const spec: FigureSpec = FIGURES[name];
   if (spec.parts === 'words') return value.words ?? '';
   if (spec.parts === 'flow') return flowWords(value.low, value.high);
-  const writing = writingOf(spec, units);
+  const writing = figureFormat(spec, units);
   const say = (canonical: number) => written(writing.toFarm(canonical), writing.decimals);
   const ends = [value.low, value.high].filter((end) => end !== null).map(say);
   return `${ends.join(' to ')} ${writing.unit}`.trim();
@@ -81,8 +81,8 @@ export interface CareLine {
   from: CareValue['from'];
 }
 
-/** A source as a sentence begins. */
-export const sentence = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
+/** A source as a capitalized begins. */
+export const capitalized = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** A care as lines to read, in the order of the figures. */
 export function careLines(care: Care, units: FarmUnits): CareLine[] {
@@ -92,6 +92,6 @@ export function careLines(care: Care, units: FarmUnits): CareLine[] {
     const { basis, source, from } = value;
     const text = figureWords(figure, value, units);
     const { label } = FIGURES[figure];
-    return [{ figure, label, text, basis: BASIS_WORDS[basis], source: sentence(source), from }];
+    return [{ figure, label, text, basis: BASIS_WORDS[basis], source: capitalized(source), from }];
   });
 }

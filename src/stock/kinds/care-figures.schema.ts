@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { number, text } from '../../platform/web/fields.ts';
 import { rangeIn } from '../../science/units/convert.ts';
 import { QUANTITIES } from '../../science/units/quantities.ts';
-import { type FarmUnits, writingOf } from './care-figure-words.ts';
+import { type FarmUnits, figureFormat } from './care-figure-words.ts';
 import { FIGURES, type FigureName, type FigureSpec } from './care-figures.ts';
 import type { FigureEdit } from './care-overrides.ts';
 
@@ -29,7 +29,7 @@ export function figureSchema(figure: FigureName, units: FarmUnits): z.ZodType<Om
       .object({ words: text('what to do', 500), reason })
       .transform((typed) => ({ ...noParts, ...typed }));
   }
-  const { unit, toCanonical } = writingOf(spec, units);
+  const { unit, toCanonical } = figureFormat(spec, units);
   const [least, most] = limitsOf(spec, units);
   const end = (what: string) =>
     number({ what, low: rounded(least), high: rounded(most), unit }).transform(toCanonical);

@@ -5,7 +5,7 @@ import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { kindCare } from './care.ts';
-import { figureFresh, figureNamed, figureView, missingFigures } from './care-figure-form.ts';
+import { figureFormValues, figureView, missingFigures, requestedFigure } from './care-figure-form.ts';
 import { careLines, farmUnits } from './care-figure-words.ts';
 import { figureSchema } from './care-figures.schema.ts';
 import { FIGURES } from './care-figures.ts';
@@ -162,10 +162,10 @@ async function showFigure(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   const [all, units] = await Promise.all([kindCare(service.pool), farmUnits(service.pool)]);
   const value = all.get(kind.id)?.[figure];
-  const form = refused ?? freshForm(figureFresh(figure, value, units));
+  const form = refused ?? freshForm(figureFormValues(figure, value, units));
   const own = value?.from === kind.rank && value.basis === 'own_choice' && kind.rank === 'taxon';
   const action = `${kindHref(kind.code)}/care/${figure}`;
   const heading = FIGURES[figure].label;
@@ -187,7 +187,7 @@ async function showFigure(
 }
 
 async function postFigure(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   return submit(request, reply, {
     schema: figureSchema(figure, await farmUnits(service.pool)),
     act: (work, value) => setFigure(work, { kindId: kind.id }, { figure, ...value }),
@@ -205,7 +205,7 @@ async function showRemoval(
   reply: FastifyReply,
   form: FormState = freshForm({ reason: '' }),
 ) {
-  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   const heading = `Drop ${FIGURES[figure].label.toLowerCase()}`;
   const action = `${kindHref(kind.code)}/care/${figure}/removal`;
   const data = { heading, action, back: kindHref(kind.code), for: kind.name };
@@ -213,7 +213,7 @@ async function showRemoval(
 }
 
 async function postRemoval(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const [kind, figure] = [await kindOf(service, request), figureNamed(request)];
+  const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   return submit(request, reply, {
     schema: z.object({ reason: text('why the group’s figure holds again', 500) }),
     act: (work, { reason }) => dropFigure(work, { kindId: kind.id }, figure, reason),

@@ -1,46 +1,51 @@
 import { accustomedAt } from '../../science/light.ts';
 import { dayMs, dayOf } from '../../science/numeric/time.ts';
 import type { Care } from '../kinds/care.ts';
-import { startLight, USUAL_ADAPTATION_DAYS } from './accustomed.rules.ts';
+import { DEFAULT_ADAPTATION_DAYS, initialLight } from './accustomed.rules.ts';
 import type { LotLight } from './lot-light.ts';
 
-/** What a lot got on a day against what it was used to, all as daily light, mol/(m2 d). */
-export interface LightDay {
+/** What a lot got on a day against what it was accustomed to, all as daily light, mol/(m2 d). */
+export interface DailyLight {
   at: Date;
   /** Null where its light was not known. */
-  gets: number | null;
-  used: number;
-  /** The lower of its kind's ceiling and step from what it was used to; null where neither is stated. */
-  bears: number | null;
+  received: number | null;
+  accustomed: number;
+  /** The lower of two limits: its kind's ceiling, and the largest step from what it was accustomed to; null where neither is stated. */
+  tolerated: number | null;
 }
 
 /**
- * The light of a lot day by day, with a further moment wherever it changed, as the watch reckons it. Empty where it
- * was never known.
+ * The light of a lot day by day, with a further moment wherever it changed; computed as the rules compute it. Empty
+ * where it was never known.
  * @param from the earliest moment wanted
  */
-export function lightCourse({ exposures, came }: LotLight, care: Care, from: Date, now: Date): LightDay[] {
+export function dailyCourse(
+  { exposures, arrival }: LotLight,
+  care: Care,
+  from: Date,
+  now: Date,
+): DailyLight[] {
   const [first] = exposures;
   if (first === undefined) return [];
   const moments = momentsOf(exposures, from, now);
   const pieces = exposures.map((piece) => ({ fromDay: dayOf(piece.from), dailyLight: piece.dli }));
-  const start = startLight(came, { fromDay: dayOf(first.from), dli: first.dli });
-  const days = care.adaptation_days?.high ?? USUAL_ADAPTATION_DAYS;
-  const used = accustomedAt(pieces, days, start, moments.map(dayOf));
+  const start = initialLight(arrival, { fromDay: dayOf(first.from), dli: first.dli });
+  const days = care.adaptation_days?.high ?? DEFAULT_ADAPTATION_DAYS;
+  const accustomed = accustomedAt(pieces, days, start, moments.map(dayOf));
   return moments.map((at, i) => {
     const piece = exposures.find((one) => one.from <= at && (one.to === null || one.to > at));
-    const stood = piece ?? exposures.findLast((one) => one.from <= at) ?? first;
+    const lastPiece = piece ?? exposures.findLast((one) => one.from <= at) ?? first;
     const limits = [
-      ...(care.step_ratio?.high == null ? [] : [care.step_ratio.high * (used[i] as number)]),
-      ...(care.par_ceiling?.high == null || stood.par <= 0
+      ...(care.step_ratio?.high == null ? [] : [care.step_ratio.high * (accustomed[i] as number)]),
+      ...(care.par_ceiling?.high == null || lastPiece.par <= 0
         ? []
-        : [(care.par_ceiling.high * stood.dli) / stood.par]),
+        : [(care.par_ceiling.high * lastPiece.dli) / lastPiece.par]),
     ];
     return {
       at,
-      gets: piece?.dli ?? null,
-      used: used[i] as number,
-      bears: limits.length === 0 ? null : Math.min(...limits),
+      received: piece?.dli ?? null,
+      accustomed: accustomed[i] as number,
+      tolerated: limits.length === 0 ? null : Math.min(...limits),
     };
   });
 }

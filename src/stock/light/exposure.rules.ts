@@ -7,7 +7,7 @@ export interface Stay {
   to: Date | null;
 }
 
-/** A piece of constant light that a lot lived in. */
+/** A period of constant light at a lot. */
 export interface Exposure {
   from: Date;
   /** Null while it lasts. */
@@ -23,7 +23,7 @@ export interface Exposure {
   /** The first of its slots, and its rack. */
   slotId: string;
   rackId: string;
-  /** True when scaled, taken from a later survey, or not known at all of its slots. */
+  /** True when it was scaled, taken from a later survey, or not known at some of its slots. */
   estimated: boolean;
 }
 

@@ -21,20 +21,21 @@ const stayQuery = `
    WHERE placement.from_at <= $1
      AND ($2::uuid[] IS NULL OR placement.lot_id = ANY($2::uuid[]))
      AND ($3::uuid IS NULL OR placement.lot_id IN (
-       SELECT here.lot_id FROM placement AS here
-         JOIN placement_slot ON placement_slot.placement_id = here.id
+       SELECT current.lot_id FROM placement AS current
+         JOIN placement_slot ON placement_slot.placement_id = current.id
          JOIN slot ON slot.id = placement_slot.slot_id
          JOIN rack ON rack.id = slot.rack_id
          JOIN tank ON tank.id = rack.tank_id
-        WHERE tank.system_id = $3 AND here.from_at <= $1 AND (here.to_at IS NULL OR here.to_at > $1)))
+        WHERE tank.system_id = $3 AND current.from_at <= $1 AND (current.to_at IS NULL OR current.to_at > $1)))
      AND ($4::timestamptz IS NULL OR placement.to_at IS NULL OR placement.to_at > $4)
    GROUP BY placement.id
    ORDER BY placement.lot_id, placement.from_at`;
 
 /**
- * The light that lots have lived in until `now`, as pieces of constant light in order of time: their placements cut at
- * every light survey, every lamp setting and every time the rack was hung otherwise. A survey holds until the next; the first one also stands for the time
- * before it (estimated); between them the light follows the lamps' setting and the place of the rack (estimated). Five queries, however many lots.
+ * The light that lots had until `now`, as periods of constant light in order of time: their placements, divided at every
+ * light survey, every lamp setting and every change of the rack's mounting. A survey holds until the next; the first one
+ * also stands for the time before it (estimated). Between surveys the light follows the lamps' setting and the rack's
+ * mounting (estimated). Five queries, however many lots.
  * @returns every lot of the filter that was ever placed; an empty list where its slots were never surveyed
  */
 export async function lotExposures(
@@ -44,8 +45,8 @@ export async function lotExposures(
 ): Promise<Map<string, Exposure[]>> {
   const { systemId = null, lotIds = null, since = null } = filter;
   type Row = Omit<Stay, 'slotIds'> & { lotId: string; slots: string };
-  const told = await reader.query<Row>(stayQuery, [now, lotIds, systemId, since]);
-  const rows = told.rows.map(({ slots, ...stay }) => ({ ...stay, slotIds: slots.split(' ') }));
+  const { rows: stayRows } = await reader.query<Row>(stayQuery, [now, lotIds, systemId, since]);
+  const rows = stayRows.map(({ slots, ...stay }) => ({ ...stay, slotIds: slots.split(' ') }));
   const slotIds = [...new Set(rows.flatMap((stay) => stay.slotIds))];
   const histories = await slotLightHistories(reader, slotIds, now, since);
   const stays = Map.groupBy(rows, (stay) => stay.lotId);

@@ -1,8 +1,8 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import type { CameWith } from './accustomed.rules.ts';
+import type { ArrivalLight } from './accustomed.rules.ts';
 import { type Exposure, lotExposures } from './exposure.ts';
 
-const descent = `
+const ancestry = `
   WITH RECURSIVE line AS (
     SELECT id AS lot, id AS ancestor, NULL::timestamptz AS until, 0 AS steps FROM lot WHERE id = ANY($1) AND parent_id IS NOT NULL
     UNION ALL
@@ -20,14 +20,14 @@ function upTo(until: Date | null, pieces: readonly Exposure[]): Exposure[] {
     .map((piece) => (piece.to === null || piece.to > until ? { ...piece, to: until } : piece));
 }
 
-/** The light lots have lived in, what the lots they were cut from had before their own; oldest first. Five queries. */
-export async function lotLines(
+/** The light of lots, oldest first: first that of the lots they were cut from, then their own. Five queries. */
+export async function lightHistories(
   reader: SqlReader,
   lotIds: readonly string[],
   now: Date,
   since?: Date,
 ): Promise<Map<string, Exposure[]>> {
-  const { rows } = await reader.query<{ lot: string; ancestor: string; until: Date | null }>(descent, [
+  const { rows } = await reader.query<{ lot: string; ancestor: string; until: Date | null }>(ancestry, [
     lotIds,
   ]);
   const ancestors = [...new Set([...lotIds, ...rows.map((row) => row.ancestor)])];
@@ -44,18 +44,18 @@ export async function lotLines(
   );
 }
 
-const cameQuery = `
+const arrivalQuery = `
   SELECT acclimation_lot.lot_id AS "lotId", (acclimation.starts_on - DATE '1970-01-01')::float8 AS "startsDay",
          acclimation.from_dli AS "fromDli"
     FROM acclimation_lot JOIN acclimation ON acclimation.id = acclimation_lot.acclimation_id
    WHERE acclimation_lot.lot_id = ANY($1::uuid[]) AND acclimation_lot.ended_at IS NULL AND acclimation.created_at <= $2`;
 
-/** What the acclimations that run say lots were used to when they began. One query. */
-export async function cameWith(
+/** What the running acclimations of lots state as the light they were accustomed to at the start. One query. */
+export async function arrivalLights(
   reader: SqlReader,
   lotIds: readonly string[],
   now: Date,
-): Promise<Map<string, CameWith>> {
-  const { rows } = await reader.query<CameWith & { lotId: string }>(cameQuery, [lotIds, now]);
-  return new Map(rows.map(({ lotId, ...came }) => [lotId, came]));
+): Promise<Map<string, ArrivalLight>> {
+  const { rows } = await reader.query<ArrivalLight & { lotId: string }>(arrivalQuery, [lotIds, now]);
+  return new Map(rows.map(({ lotId, ...arrival }) => [lotId, arrival]));
 }

@@ -1,22 +1,22 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { Care } from '../kinds/care.ts';
-import { accustomedTo, type CameWith } from './accustomed.rules.ts';
+import { type ArrivalLight, accustomedTo } from './accustomed.rules.ts';
 import type { Exposure } from './exposure.ts';
-import { cameWith, lotLines } from './inherited-light.ts';
+import { arrivalLights, lightHistories } from './inherited-light.ts';
 
-/** The light a lot has lived in, its own stays after those of the lots it came out of. */
+/** The light of a lot since its beginning: that of the lots it came out of, then its own. */
 export interface LotLight {
   exposures: Exposure[];
   /** What it gets where it stands now; null when it is unplaced or its slots were never surveyed. */
   now: Exposure | null;
   /** The daily light it is accustomed to, mol/(m2 d); null when nothing is known. */
   accustomed: number | null;
-  /** What its acclimation says it was used to when that began; null where it is in none. */
-  came: CameWith | null;
+  /** What its running acclimation states as its light at the start; null where it is in none. */
+  arrival: ArrivalLight | null;
 }
 
-/** Of a lot that never stood in known light. */
-export const NO_LIGHT: LotLight = { exposures: [], now: null, accustomed: null, came: null };
+/** The light of a lot that never stood in known light. */
+export const NO_LIGHT: LotLight = { exposures: [], now: null, accustomed: null, arrival: null };
 
 /**
  * The light of lots. A lot that was cut or split off begins accustomed to what the lot it came out of had; one
@@ -30,19 +30,22 @@ export async function lotLights(
   care: ReadonlyMap<string, Care>,
   now: Date,
 ): Promise<Map<string, LotLight>> {
-  const [lines, known] = await Promise.all([lotLines(reader, lotIds, now), cameWith(reader, lotIds, now)]);
+  const [lines, arrivals] = await Promise.all([
+    lightHistories(reader, lotIds, now),
+    arrivalLights(reader, lotIds, now),
+  ]);
   return new Map(
     [...lines].map(([lotId, exposures]) => {
       const last = exposures.at(-1);
-      const came = known.get(lotId) ?? null;
+      const arrival = arrivals.get(lotId) ?? null;
       const days = care.get(lotId)?.adaptation_days?.high ?? null;
       return [
         lotId,
         {
           exposures,
           now: last?.to === null ? last : null,
-          accustomed: accustomedTo(exposures, days, now, came),
-          came,
+          accustomed: accustomedTo(exposures, days, now, arrival),
+          arrival,
         },
       ];
     }),

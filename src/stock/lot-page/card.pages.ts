@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { sayCode } from '../base/codes.ts';
+import { spokenCode } from '../base/codes.ts';
 import { findLot } from '../lots/lots.ts';
 import { isPlaced } from '../places/placements.ts';
 
@@ -16,7 +16,7 @@ async function showCard(service: Service, request: FastifyRequest, reply: Fastif
   const from = parent === null ? '' : `${cutInto === null ? 'Split off' : 'Cut from'} ${parent.code}`;
   const data = {
     code,
-    said: sayCode(code),
+    spoken: spokenCode(code),
     kind: kind.name,
     pieces,
     from,

@@ -5,13 +5,13 @@ import { text } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { type CareValue, lotCare } from '../kinds/care.ts';
-import { figureFresh, figureNamed, figureView, missingFigures } from '../kinds/care-figure-form.ts';
+import { figureFormValues, figureView, missingFigures, requestedFigure } from '../kinds/care-figure-form.ts';
 import { careLines, farmUnits } from '../kinds/care-figure-words.ts';
 import { figureSchema } from '../kinds/care-figures.schema.ts';
 import { FIGURES } from '../kinds/care-figures.ts';
 import { dropFigure, type FigureEdit, setFigure } from '../kinds/care-overrides.ts';
 import { findLot } from '../lots/lots.ts';
-import { type Around, type LotForm, lotForm } from './lot-form.ts';
+import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 
 /** The care of one lot, and figures of its own over its kind's. */
 export function carePages(app: FastifyInstance, service: Service): void {
@@ -36,9 +36,9 @@ async function showCare(service: Service, request: FastifyRequest, reply: Fastif
   return showPage(service, request, reply, 'stock/care', data, { title: `Care: ${lot.code}`, area: 'stock' });
 }
 
-async function figureNow({ service, lot, request }: Around): Promise<CareValue | undefined> {
+async function figureNow({ service, lot, request }: LotFormContext): Promise<CareValue | undefined> {
   const care = await lotCare(service.pool, { lotIds: [lot.id] });
-  return care.get(lot.id)?.[figureNamed(request)];
+  return care.get(lot.id)?.[requestedFigure(request)];
 }
 
 const careHref = (code: string) => `${lotHref(code)}/care`;
@@ -48,23 +48,28 @@ const figureForm: LotForm<z.ZodType<Omit<FigureEdit, 'figure'>>, void> = {
   noun: 'care/:figure',
   access: 'manager',
   view: 'stock/figure',
-  title: ({ request }) => `${FIGURES[figureNamed(request)].label}: this lot’s own`,
-  schema: async ({ service, request }) => figureSchema(figureNamed(request), await farmUnits(service.pool)),
-  fresh: async (around) =>
-    figureFresh(figureNamed(around.request), await figureNow(around), await farmUnits(around.service.pool)),
-  data: async (around) => {
-    const figure = figureNamed(around.request);
-    const value = await figureNow(around);
-    const view = figureView(figure, value, await farmUnits(around.service.pool));
-    const action = `/lots/${around.lot.id}/care/${figure}`;
-    const removal = value?.from === 'lot' ? `${careHref(around.lot.code)}/${figure}/removal` : '';
-    return { ...view, action, removal, back: careHref(around.lot.code), for: around.lot.code };
+  title: ({ request }) => `${FIGURES[requestedFigure(request)].label}: this lot’s own`,
+  schema: async ({ service, request }) =>
+    figureSchema(requestedFigure(request), await farmUnits(service.pool)),
+  fresh: async (context) =>
+    figureFormValues(
+      requestedFigure(context.request),
+      await figureNow(context),
+      await farmUnits(context.service.pool),
+    ),
+  data: async (context) => {
+    const figure = requestedFigure(context.request);
+    const value = await figureNow(context);
+    const view = figureView(figure, value, await farmUnits(context.service.pool));
+    const action = `/lots/${context.lot.id}/care/${figure}`;
+    const removal = value?.from === 'lot' ? `${careHref(context.lot.code)}/${figure}/removal` : '';
+    return { ...view, action, removal, back: careHref(context.lot.code), for: context.lot.code };
   },
   act: (work, { lot, request }, value) =>
-    setFigure(work, { lotId: lot.id }, { figure: figureNamed(request), ...value }),
+    setFigure(work, { lotId: lot.id }, { figure: requestedFigure(request), ...value }),
   done: (_, { lot, request }) => ({
     to: careHref(lot.code),
-    notice: `${FIGURES[figureNamed(request)].label}: ${lot.code} has its own figure now.`,
+    notice: `${FIGURES[requestedFigure(request)].label}: ${lot.code} has its own figure now.`,
   }),
 };
 
@@ -75,15 +80,15 @@ const removalForm: LotForm<typeof removalSchema, void> = {
   noun: 'care/:figure/removal',
   access: 'manager',
   view: 'stock/removal',
-  title: ({ request }) => `Drop ${FIGURES[figureNamed(request)].label.toLowerCase()}`,
+  title: ({ request }) => `Drop ${FIGURES[requestedFigure(request)].label.toLowerCase()}`,
   schema: () => removalSchema,
   fresh: () => ({ reason: '' }),
   data: ({ lot, request }) => ({
-    action: `/lots/${lot.id}/care/${figureNamed(request)}/removal`,
+    action: `/lots/${lot.id}/care/${requestedFigure(request)}/removal`,
     back: careHref(lot.code),
     for: lot.code,
   }),
   act: (work, { lot, request }, { reason }) =>
-    dropFigure(work, { lotId: lot.id }, figureNamed(request), reason),
+    dropFigure(work, { lotId: lot.id }, requestedFigure(request), reason),
   done: (_, { lot }) => ({ to: careHref(lot.code), notice: 'The kind’s figure holds again.' }),
 };

@@ -13,7 +13,7 @@ import {
   GRADE_WORDS,
 } from '../base/condition-states.rules.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { sentence } from '../kinds/care-figure-words.ts';
+import { capitalized } from '../kinds/care-figure-words.ts';
 import { findCondition, noteCondition, voidCondition } from '../lots/conditions.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
@@ -29,7 +29,7 @@ const grades = [
   { value: '', text: 'Not said' },
   ...Object.entries(GRADE_WORDS).map(([value, words]) => ({
     value,
-    text: sentence(words),
+    text: capitalized(words),
   })),
 ];
 

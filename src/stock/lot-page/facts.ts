@@ -5,7 +5,7 @@ import { dailyWords, lightWords } from '../light/words.ts';
 import type { LotRecord } from './record.ts';
 
 /** One line of the facts, as the partial `facts` takes it. */
-export interface Fact {
+export interface RecordFact {
   label: string;
   text: string;
   unit: string;
@@ -13,7 +13,7 @@ export interface Fact {
   small: string;
 }
 
-const fact = (label: string, text: string, more: Partial<Fact> = {}): Fact => ({
+const fact = (label: string, text: string, more: Partial<RecordFact> = {}): RecordFact => ({
   label,
   text,
   unit: '',
@@ -25,7 +25,7 @@ const fact = (label: string, text: string, more: Partial<Fact> = {}): Fact => ({
 const BASES: Readonly<Record<string, string>> = { egg_crate: 'egg-crate', rock: 'rock', sand: 'sand' };
 
 /** What the lot is and where it came from. */
-export function originFacts({ lot, children }: LotRecord, timeZone: string): Fact[] {
+export function originFacts({ lot, children }: LotRecord, timeZone: string): RecordFact[] {
   const { kind, parent, cutInto } = lot;
   const since = dateWords(lot.arrivedAt, timeZone);
   const out = children.map((child) => child.code).join(', ');
@@ -67,7 +67,7 @@ function againstHabit(dli: number, accustomed: number): string {
   return `it gets ${numberWords(ratio, 2)} times that now`;
 }
 
-function lightFacts({ light, acclimation }: LotRecord): Fact[] {
+function lightFacts({ light, acclimation }: LotRecord): RecordFact[] {
   const { now, accustomed } = light;
   return [
     fact('Light now', now === null ? 'not measured where it stands' : lightWords(now), {
@@ -89,14 +89,16 @@ function lightFacts({ light, acclimation }: LotRecord): Fact[] {
 }
 
 /** Where the lot stands and what it gets there. */
-export function placeFacts(record: LotRecord): Fact[] {
-  const { listed, ground } = record;
-  if (ground === null) return [fact('Stands', 'on no rack'), ...lightFacts(record)];
-  const small = `${ground.tankName}, ${listed.systemName}`;
+export function placeFacts(record: LotRecord): RecordFact[] {
+  const { listed, placeConditions } = record;
+  if (placeConditions === null) return [fact('Stands', 'on no rack'), ...lightFacts(record)];
+  const small = `${placeConditions.tankName}, ${listed.systemName}`;
   return [
     fact('Stands', listed.place, { href: `/racks/${listed.rackId}`, small }),
     ...lightFacts(record),
-    fact('Flow', ground.flows.join(', '), { small: ground.jet ? 'a jet strikes it steadily' : '' }),
-    fact('On', ground.bases.map((base) => BASES[base] ?? base).join(', ')),
+    fact('Flow', placeConditions.flows.join(', '), {
+      small: placeConditions.jet ? 'a jet strikes it steadily' : '',
+    }),
+    fact('On', placeConditions.bases.map((base) => BASES[base] ?? base).join(', ')),
   ];
 }

@@ -3,7 +3,7 @@ import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { opinionSchema, qualifierChoices } from '../lots/identifications.schema.ts';
-import { identifyLot, nameWords } from '../lots/identifications.ts';
+import { identifyLot, scientificNameWords } from '../lots/identifications.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
 /** Opinions of what a lot is. */
@@ -28,6 +28,6 @@ const identificationForm: LotForm<ReturnType<typeof opinionSchema>, { id: string
   act: (work, { lot }, opinion) => identifyLot(work, lot.id, opinion),
   done: (_, { lot }, { scientificName, identificationQualifier }) => ({
     to: lotHref(lot.code),
-    notice: `${lot.code} is identified as ${nameWords(scientificName, identificationQualifier)}. Earlier opinions stay.`,
+    notice: `${lot.code} is identified as ${scientificNameWords(scientificName, identificationQualifier)}. Earlier opinions stay.`,
   }),
 };

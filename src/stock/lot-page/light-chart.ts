@@ -2,7 +2,7 @@ import { timeChart } from '../../platform/charts/time-chart.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { type LightDay, lightCourse } from '../light/daily-course.rules.ts';
+import { type DailyLight, dailyCourse } from '../light/daily-course.rules.ts';
 import type { LotLight } from '../light/lot-light.ts';
 import { dailyWords } from '../light/words.ts';
 import type { LotRecord } from './record.ts';
@@ -10,14 +10,14 @@ import type { LotRecord } from './record.ts';
 /** Four months: a change of light is adapted to in a few weeks, healing takes longer. */
 const SHOWN_DAYS = 120;
 
-/** What a lot gets against what it is used to, as a picture and as a table of what changed; null where nothing is known. */
+/** The light a lot got against the light it was accustomed to, as a chart and as a table of its changes; null where its light is not known. */
 export function lightChart(record: LotRecord, timeZone: string, now: Date) {
   const { light, care } = record;
   const from = daysBefore(now, SHOWN_DAYS);
-  const course = lightCourse(light, care, from, now);
+  const course = dailyCourse(light, care, from, now);
   const last = course.at(-1);
   if (last === undefined || course.length < 2) return null;
-  const points = (of: (day: LightDay) => number | null) =>
+  const points = (of: (day: DailyLight) => number | null) =>
     course.map((day) => ({ at: day.at, value: of(day) }));
   const drawn = (width: number, height: number) =>
     timeChart({
@@ -30,15 +30,15 @@ export function lightChart(record: LotRecord, timeZone: string, now: Date) {
       points: [],
       markers: originOf(record).filter(({ at }) => course[0] !== undefined && at > course[0].at),
       courses: [
-        { mark: 'limit', points: points(({ bears }) => bears) },
-        { mark: 'line series-2', points: points(({ used }) => used) },
-        { mark: 'line gets', stepped: true, points: points(({ gets }) => gets) },
+        { mark: 'limit', points: points(({ tolerated }) => tolerated) },
+        { mark: 'line series-2', points: points(({ accustomed }) => accustomed) },
+        { mark: 'line gets', stepped: true, points: points(({ received }) => received) },
       ],
     });
   return {
     wide: drawn(960, 260),
     narrow: drawn(360, 260),
-    bears: last.bears !== null,
+    tolerated: last.tolerated !== null,
     rows: rowsOf(light, course, timeZone),
   };
 }
@@ -50,14 +50,14 @@ function originOf({ lot: { parent, cutInto, arrivedAt } }: LotRecord) {
   return [{ at: cutInto?.at ?? arrivedAt, text }];
 }
 
-function labelOf({ gets, used, bears }: LightDay): string {
-  const now = gets === null ? 'Its light now is not known' : `It gets ${dailyWords(gets)} now`;
-  const most = bears === null ? '' : `, and bears ${dailyWords(bears)}`;
-  return `${now}, is used to ${dailyWords(used)}${most}.`;
+function labelOf({ received, accustomed, tolerated }: DailyLight): string {
+  const now = received === null ? 'Its light now is not known' : `It gets ${dailyWords(received)} now`;
+  const most = tolerated === null ? '' : `, and bears ${dailyWords(tolerated)}`;
+  return `${now}, is used to ${dailyWords(accustomed)}${most}.`;
 }
 
 /** One row for each change of light within what is shown, the newest first. */
-function rowsOf({ exposures }: LotLight, course: readonly LightDay[], timeZone: string) {
+function rowsOf({ exposures }: LotLight, course: readonly DailyLight[], timeZone: string) {
   const start = course[0]?.at.getTime() ?? 0;
   const shown = exposures.filter(({ to }) => to === null || to.getTime() > start);
   return shown.reverse().flatMap((piece) => {
@@ -68,8 +68,8 @@ function rowsOf({ exposures }: LotLight, course: readonly LightDay[], timeZone: 
       par: numberWords(Math.round(piece.par)),
       estimated: piece.estimated,
       daily: dailyWords(piece.dli),
-      used: dailyWords(day.used),
-      times: day.used > 0 ? numberWords(piece.dli / day.used, 2) : '',
+      accustomed: dailyWords(day.accustomed),
+      times: day.accustomed > 0 ? numberWords(piece.dli / day.accustomed, 2) : '',
     };
   });
 }

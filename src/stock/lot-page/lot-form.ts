@@ -9,7 +9,7 @@ import { lotHref } from '../base/lot-href.ts';
 import { type FoundLot, findLot } from '../lots/lots.ts';
 
 /** What a form of a lot is drawn and read against. */
-export interface Around {
+export interface LotFormContext {
   service: Service;
   request: FastifyRequest;
   lot: FoundLot;
@@ -28,17 +28,17 @@ export interface LotForm<S extends z.ZodType, R> {
   noun: string;
   access?: 'hand' | 'manager';
   view: string;
-  title(around: Around): string;
-  schema(around: Around): S | Promise<S>;
+  title(context: LotFormContext): string;
+  schema(context: LotFormContext): S | Promise<S>;
   /** What the form holds before anybody typed. */
-  fresh(around: Around): Record<string, unknown> | Promise<Record<string, unknown>>;
+  fresh(context: LotFormContext): Record<string, unknown> | Promise<Record<string, unknown>>;
   /** What the page shows besides the lot and the form. */
-  data?(around: Around, form: FormState): object | Promise<object>;
-  act(work: Work, around: Around, value: z.output<S>): Promise<R>;
-  done(result: R, around: Around, value: z.output<S>): { to: string; notice?: string };
+  data?(context: LotFormContext, form: FormState): object | Promise<object>;
+  act(work: Work, context: LotFormContext, value: z.output<S>): Promise<R>;
+  done(result: R, context: LotFormContext, value: z.output<S>): { to: string; notice?: string };
 }
 
-const plain = ({ id, code, kind, pieces, version, isMother }: FoundLot) => ({
+const summaryOf = ({ id, code, kind, pieces, version, isMother }: FoundLot) => ({
   id,
   code,
   kind: kind.name,
@@ -47,7 +47,7 @@ const plain = ({ id, code, kind, pieces, version, isMother }: FoundLot) => ({
   isMother,
 });
 
-async function aroundOf(service: Service, request: FastifyRequest): Promise<Around> {
+async function contextOf(service: Service, request: FastifyRequest): Promise<LotFormContext> {
   const params = request.params as { id?: string; code?: string };
   const lot = await findLot(service.db, params.id ?? params.code ?? '');
   return { service, request, lot, now: service.now(), timeZone: request.site.timeZone };
@@ -60,31 +60,31 @@ export function lotForm<S extends z.ZodType, R>(
   form: LotForm<S, R>,
 ): void {
   const config = { config: { access: form.access ?? ('hand' as const) } };
-  const draw = async (around: Around, reply: FastifyReply, state: FormState) => {
-    const { lot, request } = around;
-    const heading = form.title(around);
-    const extra = (await form.data?.(around, state)) ?? {};
-    const data = { lot: plain(lot), back: lotHref(lot.code), ...extra };
+  const draw = async (context: LotFormContext, reply: FastifyReply, state: FormState) => {
+    const { lot, request } = context;
+    const heading = form.title(context);
+    const extra = (await form.data?.(context, state)) ?? {};
+    const data = { lot: summaryOf(lot), back: lotHref(lot.code), ...extra };
     const options = { title: `${heading}: ${lot.code}`, area: 'stock', form: state } as const;
     return showPage(service, request, reply, form.view, { heading, ...data }, options);
   };
   app.get(`/stock/:code/${form.page}`, config, async (request, reply) => {
-    const around = await aroundOf(service, request);
-    return draw(around, reply, freshForm(await form.fresh(around)));
+    const context = await contextOf(service, request);
+    return draw(context, reply, freshForm(await form.fresh(context)));
   });
   app.post(`/lots/:id/${form.noun}`, config, async (request, reply) => {
-    const around = await aroundOf(service, request);
+    const context = await contextOf(service, request);
     return submit(request, reply, {
-      schema: await form.schema(around),
-      act: (work, value) => form.act(work, around, value),
-      done: (result, value) => form.done(result, around, value),
-      again: (state) => draw(around, reply, state),
+      schema: await form.schema(context),
+      act: (work, value) => form.act(work, context, value),
+      done: (result, value) => form.done(result, context, value),
+      again: (state) => draw(context, reply, state),
     });
   });
   app.post(`/api/lots/:id/${form.noun}`, config, async (request, reply) => {
-    const around = await aroundOf(service, request);
-    const value = checked(await form.schema(around), request.body);
-    const result = await request.change((work) => form.act(work, around, value));
+    const context = await contextOf(service, request);
+    const value = checked(await form.schema(context), request.body);
+    const result = await request.change((work) => form.act(work, context, value));
     return reply.status(201).send(result ?? {});
   });
 }

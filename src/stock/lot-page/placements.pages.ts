@@ -6,8 +6,8 @@ import type { FormState } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { freeSlots, listRacks } from '../places/free-slots.ts';
-import { type Moved, moveLot, rackOfLot } from '../places/placements.ts';
-import { type Around, type LotForm, lotForm } from './lot-form.ts';
+import { type MoveResult, moveLot, rackOfLot } from '../places/placements.ts';
+import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 
 /** Putting a lot somewhere by names: for keyboards and small screens, and where a move comes back refused. */
 export function placementPages(app: FastifyInstance, service: Service): void {
@@ -35,7 +35,7 @@ const placementSchema = (timeZone: string, now: Date) =>
       path: ['off'],
     });
 
-const placeForm: LotForm<ReturnType<typeof placementSchema>, Moved> = {
+const placeForm: LotForm<ReturnType<typeof placementSchema>, MoveResult> = {
   page: 'place',
   noun: 'placements',
   view: 'stock/place',
@@ -55,7 +55,7 @@ function movedWords(code: string, changed: boolean, place: string): string {
   return changed ? `${code} stands at ${place} now.` : `${code} already stood at ${place}.`;
 }
 
-async function drawPlaces({ service, request, lot }: Around, form: FormState) {
+async function drawPlaces({ service, request, lot }: LotFormContext, form: FormState) {
   const racks = await listRacks(service.pool, request.site.id);
   const chosen = [form.typed.slot ?? []].flat();
   const asked = (request.query as { rack?: string } | undefined)?.rack ?? form.typed.rack ?? '';

@@ -17,7 +17,7 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
   const record = await lotRecord(service, lot, page, 100, others);
   const { id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version, kind, parent } = lot;
   const { staysPut, quarantineUntil } = lot;
-  const { listed, care, light, ground, identification, alerts, children, timeline } = record;
+  const { listed, care, light, placeConditions, identification, alerts, children, timeline } = record;
   return {
     ...{ id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version },
     ...{ staysPut, quarantineUntil: quarantineUntil?.toISOString().slice(0, 10) ?? null },
@@ -26,9 +26,9 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
     children,
     identification,
     place:
-      ground === null
+      placeConditions === null
         ? null
-        : { ...ground, systemId: listed.systemId, rackId: listed.rackId, words: listed.place },
+        : { ...placeConditions, systemId: listed.systemId, rackId: listed.rackId, words: listed.place },
     light: { now: light.now, accustomedMolM2Day: light.accustomed },
     care,
     alerts,

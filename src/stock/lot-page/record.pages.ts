@@ -6,12 +6,12 @@ import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { careLines } from '../kinds/care-figure-words.ts';
 import { cautionIn } from '../kinds/cautions.ts';
-import { nameParts } from '../lots/identifications.ts';
+import { scientificNameParts } from '../lots/identifications.ts';
 import { lotQuerySchema } from '../lots/lots.schema.ts';
 import { findLot } from '../lots/lots.ts';
 import { originFacts, placeFacts } from './facts.ts';
 import { lightChart } from './light-chart.ts';
-import { type LotRecord, lotRecord, type OpenAlert } from './record.ts';
+import { type LotRecord, lotRecord, type RecordAlert } from './record.ts';
 import type { LotEventSource } from './timeline.ts';
 import { timelineEntries } from './timeline-words.ts';
 
@@ -64,12 +64,12 @@ function nameOf({ identification, lot }: LotRecord, timeZone: string) {
   if (identification === null) return null;
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = identification;
   const on = dateWords(dateIdentified, timeZone);
-  const parts = nameParts(scientificName, identificationQualifier);
+  const parts = scientificNameParts(scientificName, identificationQualifier);
   const differs = identificationQualifier !== '' || scientificName !== lot.kind.name;
   return { parts, differs, by: identifiedBy, on };
 }
 
-function alertRow(alert: OpenAlert, timeZone: string, now: Date) {
+function alertRow(alert: RecordAlert, timeZone: string, now: Date) {
   const { id, severity, title, openedAt, putOffUntil, finding } = alert;
   const late = putOffUntil !== null && putOffUntil > now;
   return {

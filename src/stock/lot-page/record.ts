@@ -10,7 +10,7 @@ import { type ListedLot, listLots } from '../lots/search.ts';
 import { type LotEvent, type LotEventSource, lotTimeline } from './timeline.ts';
 
 /** An open alert as the record shows it; the fields of `finding` are those the rule wrote. */
-export interface OpenAlert {
+export interface RecordAlert {
   id: string;
   severity: Severity;
   title: string;
@@ -20,7 +20,7 @@ export interface OpenAlert {
 }
 
 /** The slots under a lot, drawn together. */
-interface Ground {
+interface PlaceConditions {
   tankName: string;
   flows: string[];
   bases: string[];
@@ -34,9 +34,9 @@ export interface LotRecord {
   care: Care;
   units: FarmUnits;
   light: LotLight;
-  ground: Ground | null;
+  placeConditions: PlaceConditions | null;
   identification: Opinion | null;
-  alerts: OpenAlert[];
+  alerts: RecordAlert[];
   /** The running acclimation it is in. */
   acclimation: { id: string; name: string; pausedAt: Date | null } | null;
   children: Pick<Lot, 'code' | 'pieces'>[];
@@ -47,7 +47,7 @@ const alertQuery = `
   SELECT id, severity, title, opened_at AS "openedAt", put_off_until AS "putOffUntil", finding
     FROM lot_alert WHERE lot_id = $1 ORDER BY severity, opened_at`;
 
-const groundQuery = `
+const placeConditionsQuery = `
   SELECT tank_name AS "tankName", array_agg(DISTINCT flow::text) AS flows, array_agg(DISTINCT base::text) AS bases, bool_or(jet) AS jet
     FROM lot_place WHERE lot_id = $1 GROUP BY tank_name`;
 
@@ -60,13 +60,13 @@ export async function lotRecord(
   others: readonly LotEventSource[],
 ): Promise<LotRecord> {
   const at = now();
-  const [lists, cares, units, ground, alerts, within, identification, children, timeline] = await Promise.all(
-    [
+  const [lists, cares, units, placeConditions, alerts, within, identification, children, timeline] =
+    await Promise.all([
       listLots(pool, [lot.id], at),
       lotCare(pool, { lotIds: [lot.id] }),
       farmUnits(pool),
-      pool.query<Ground>(groundQuery, [lot.id]),
-      pool.query<OpenAlert>(alertQuery, [lot.id]),
+      pool.query<PlaceConditions>(placeConditionsQuery, [lot.id]),
+      pool.query<RecordAlert>(alertQuery, [lot.id]),
       db.acclimationLot.findFirst({
         where: { lotId: lot.id, endedAt: null },
         select: { acclimation: { select: { id: true, name: true, pausedAt: true } } },
@@ -78,8 +78,7 @@ export async function lotRecord(
         orderBy: { arrivedAt: 'desc' },
       }),
       lotTimeline(pool, lot.id, others, { page, perPage }),
-    ],
-  );
+    ]);
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
   return {
     lot,
@@ -87,7 +86,7 @@ export async function lotRecord(
     care: cares.get(lot.id) ?? {},
     units,
     light: light ?? NO_LIGHT,
-    ground: ground.rows[0] ?? null,
+    placeConditions: placeConditions.rows[0] ?? null,
     identification,
     alerts: alerts.rows,
     acclimation: within?.acclimation ?? null,

@@ -11,10 +11,10 @@ import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { findLot } from '../lots/lots.ts';
-import { addHold, releaseHold, standingHolds } from '../sales/holds.ts';
+import { addHold, openHolds, releaseHold } from '../sales/holds.ts';
 import { lotReadiness } from '../sales/readiness.ts';
 import { sellPieces } from '../sales/sales.ts';
-import { type Around, type LotForm, lotForm } from './lot-form.ts';
+import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 
 /** Keeping pieces back for buyers, and selling them. */
 export function salePages(app: FastifyInstance, service: Service): void {
@@ -48,11 +48,11 @@ const saleSchema = (timeZone: string, now: Date) =>
   });
 
 /** What stands against selling and what is held already: beside both forms. */
-async function around({ service, lot, now, timeZone, request }: Around) {
+async function context({ service, lot, now, timeZone, request }: LotFormContext) {
   const ask = { siteId: request.site.id, timeZone, lotId: lot.id };
   const [[readiness], holds] = await Promise.all([
     lotReadiness(service.pool, ask, now),
-    standingHolds(service.db, lot.id),
+    openHolds(service.db, lot.id),
   ]);
   return {
     reasons: readiness?.reasons ?? [],
@@ -76,7 +76,7 @@ const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
     until: localDay(daysAfter(now, usualHoldDays), timeZone),
     note: '',
   }),
-  data: around,
+  data: context,
   act: (work, { lot }, value) => addHold(work, { lotId: lot.id, ...value }),
   done: (_, { lot }) => ({ to: lotHref(lot.code), notice: 'The pieces are kept back.' }),
 };
@@ -91,7 +91,7 @@ const saleForm: LotForm<ReturnType<typeof saleSchema>, { id: string; pieces: num
     const { hold = '' } = (request.query ?? {}) as { hold?: string };
     return { pieces: 1, buyer: '', hold, note: '', at: '' };
   },
-  data: around,
+  data: context,
   act: (work, { lot }, { hold, ...value }) =>
     sellPieces(work, { lotId: lot.id, ...value, tagId: null, holdId: hold }),
   done: ({ pieces: left }, { lot }) => ({

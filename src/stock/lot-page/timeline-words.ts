@@ -3,7 +3,7 @@ import { conditionWords } from '../base/condition-states.rules.ts';
 import { lotHref } from '../base/lot-href.ts';
 import type { Exposure } from '../light/exposure.ts';
 import { lightWords } from '../light/words.ts';
-import { nameWords } from '../lots/identifications.ts';
+import { scientificNameWords } from '../lots/identifications.ts';
 import { placeWords } from '../places/slots.ts';
 import type { LotEvent } from './timeline.ts';
 
@@ -84,7 +84,10 @@ function said(event: LotEvent, exposures: readonly Exposure[], say: TimeWords): 
     }
     case 'identified': {
       const { name, qualifier, by, on } = event.detail;
-      return { what: `Identified as ${nameWords(name, qualifier)}`, note: `by ${by}, ${say.day(on)}` };
+      return {
+        what: `Identified as ${scientificNameWords(name, qualifier)}`,
+        note: `by ${by}, ${say.day(on)}`,
+      };
     }
     case 'cut_from': {
       const { into, pieces: made, method } = event.detail;

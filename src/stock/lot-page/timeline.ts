@@ -1,6 +1,6 @@
 import type pg from 'pg';
+import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState, LedgerReason, Severity } from '../../generated/prisma/enums.ts';
-import type { Cell } from '../places/slots.ts';
 
 interface Happening {
   id: string;

@@ -65,7 +65,7 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   return made;
 }
 
-export interface Split {
+export interface NewSplit {
   fromLotId: string;
   pieces: number;
   at: Date;
@@ -77,7 +77,7 @@ export interface Split {
  * Takes some pieces of a lot into a lot of their own, to be kept or moved apart. Nothing is gained or lost.
  * @throws Refusal 404; 409 when there were not that many; 422 when none would stay
  */
-export async function splitLot(work: Work, input: Split): Promise<{ id: string; code: string }> {
+export async function splitLot(work: Work, input: NewSplit): Promise<{ id: string; code: string }> {
   const { pieces, at, note } = input;
   const from = await lockLot(work.tx, input.fromLotId);
   refuseMoreThan(await piecesAt(work.tx, from.id, at), pieces, from.code);

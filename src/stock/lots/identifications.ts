@@ -43,7 +43,10 @@ export async function latestOpinion(db: Reader, lotId: string): Promise<Opinion 
 }
 
 /** A name in parts, the qualifier apart: what is a name of the animal stands in italics. */
-export function nameParts(scientificName: string, qualifier: string): { text: string; isName: boolean }[] {
+export function scientificNameParts(
+  scientificName: string,
+  qualifier: string,
+): { text: string; isName: boolean }[] {
   if (qualifier === '') return [{ text: scientificName, isName: true }];
   const [genus = '', ...rest] = scientificName.split(' ');
   const doubt = { text: qualifier, isName: false };
@@ -54,8 +57,8 @@ export function nameParts(scientificName: string, qualifier: string): { text: st
 }
 
 /** "Goniastrea cf. edwardsi", with the qualifier where it stands in a name: before what is doubted. */
-export function nameWords(scientificName: string, qualifier: string): string {
-  return nameParts(scientificName, qualifier)
+export function scientificNameWords(scientificName: string, qualifier: string): string {
+  return scientificNameParts(scientificName, qualifier)
     .map((part) => part.text)
     .join(' ');
 }

@@ -4,7 +4,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../base/codes.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { sentence } from '../kinds/care-figure-words.ts';
+import { capitalized } from '../kinds/care-figure-words.ts';
 import { listGroups } from '../kinds/kinds.ts';
 import { lotQuerySchema } from './lots.schema.ts';
 import { existingCode } from './lots.ts';
@@ -59,7 +59,7 @@ function emptyWords({ q, only }: Asked): { what: string; todo: string } {
 /** An alert on a lot names it and its place first; in its own row that is said already. */
 function shortTitle(title: string, code: string): string {
   const said = title.startsWith(code) ? title.slice(title.indexOf(': ') + 2) : title;
-  return sentence(said);
+  return capitalized(said);
 }
 
 function rowOf(lot: ListedLot) {

@@ -1,8 +1,9 @@
 import type pg from 'pg';
+import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
-import { type Cell, placeWords } from '../places/slots.ts';
-import { nameWords } from './identifications.ts';
+import { placeWords } from '../places/slots.ts';
+import { scientificNameWords } from './identifications.ts';
 
 /** Which lots a search goes through; 'gone' are those with no pieces left, every other has some. */
 export const LOT_SETS = ['all', 'mothers', 'unplaced', 'alerts', 'gone'] as const;
@@ -137,7 +138,8 @@ function lookOf({ seenAt, state, grade }: DetailRow): ListedLot['lastLook'] {
 
 function listed(row: DetailRow): ListedLot {
   const { id, code, kind, group, pieces, isMother, systemId, rackId } = row;
-  const name = row.scientificName === null ? '' : nameWords(row.scientificName, row.qualifier ?? '');
+  const name =
+    row.scientificName === null ? '' : scientificNameWords(row.scientificName, row.qualifier ?? '');
   const place = row.rackName === null ? '' : placeWords(row.rackName, row.cells ?? []);
   const systemName = row.systemName ?? '';
   const lastLook = lookOf(row);

@@ -21,11 +21,11 @@ export async function listRacks(
 
 const slots = `
   SELECT slot.id, chr(64 + slot.row) || slot."column" AS name, round(light.par)::int AS par, slot.flow::text AS flow, slot.jet,
-         here.lot_id IS NOT NULL AS here
+         place.lot_id IS NOT NULL AS "isOwn"
     FROM slot
     LEFT JOIN slot_light_now AS light ON light.slot_id = slot.id
-    LEFT JOIN lot_place AS here ON here.slot_id = slot.id
-   WHERE slot.rack_id = $1 AND (here.lot_id IS NULL OR here.lot_id = $2)
+    LEFT JOIN lot_place AS place ON place.slot_id = slot.id
+   WHERE slot.rack_id = $1 AND (place.lot_id IS NULL OR place.lot_id = $2)
    ORDER BY slot.row, slot."column"`;
 
 export interface FreeSlot {
@@ -35,11 +35,11 @@ export interface FreeSlot {
   par: number | null;
   flow: string;
   jet: boolean;
-  /** The lot itself stands here. */
-  here: boolean;
+  /** The lot itself stands there. */
+  isOwn: boolean;
 }
 
-/** The slots of a rack where the lot can stand: free ones and its own. */
+/** The slots of a rack that a lot can be moved to: free ones and its own. */
 export async function freeSlots(pool: pg.Pool, rackId: string, lotId: string): Promise<FreeSlot[]> {
   return (await pool.query<FreeSlot>(slots, [rackId, lotId])).rows;
 }

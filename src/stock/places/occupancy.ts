@@ -4,33 +4,35 @@ import type { Base, ConditionState, Flow, Severity } from '../../generated/prism
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 
-/** What is open about a lot, the most urgent first. */
-export interface OpenAlert {
+/** The most urgent open alert of a lot. */
+export interface OccupantAlert {
   id: string;
   rule: string;
   severity: Severity;
   title: string;
 }
 
-/** How a lot looked last. */
+/** The last condition noted of a lot. */
 export interface LastLook {
   state: ConditionState;
   grade: number | null;
   at: Date;
 }
 
-export interface StandingLot {
+/** The lot that stands in a slot. */
+export interface SlotOccupant {
   id: string;
   code: string;
   kind: string;
   pieces: number;
-  alert: OpenAlert | null;
+  alert: OccupantAlert | null;
   look: LastLook | null;
-  /** Since when it stands in this slot, and since when the farm has it: its cut, else its arrival. */
-  hereSince: Date;
-  heldSince: Date;
+  inSlotSince: Date;
+  /** Its cut, else its arrival. */
+  onFarmSince: Date;
 }
 
+/** The light of a slot as it is now. */
 export interface SlotLightNow {
   /** umol/(m2 s) at full light, with its standard error; daily in mol/(m2 d), null without known hours. */
   par: number;
@@ -41,7 +43,7 @@ export interface SlotLightNow {
 }
 
 /** One slot as it is now. */
-export interface SlotStanding extends Cell {
+export interface SlotOccupancy extends Cell {
   id: string;
   rackId: string;
   name: string;
@@ -49,10 +51,10 @@ export interface SlotStanding extends Cell {
   jet: boolean;
   base: Base;
   light: SlotLightNow | null;
-  lot: StandingLot | null;
+  lot: SlotOccupant | null;
 }
 
-interface Row extends Omit<SlotStanding, 'name' | 'light' | 'lot'> {
+interface Row extends Omit<SlotOccupancy, 'name' | 'light' | 'lot'> {
   par: number | null;
   error: number | null;
   measured: boolean | null;
@@ -63,15 +65,15 @@ interface Row extends Omit<SlotStanding, 'name' | 'light' | 'lot'> {
   code: string | null;
   pieces: number | null;
   kind: string | null;
-  hereSince: Date | null;
-  heldSince: Date | null;
-  alert: OpenAlert | null;
+  inSlotSince: Date | null;
+  onFarmSince: Date | null;
+  alert: OccupantAlert | null;
   state: ConditionState | null;
   grade: number | null;
   lookedAt: Date | null;
 }
 
-// Light and alerts are found once for the rack: joined as they are, both would be worked out anew for every slot.
+// Light and alerts are computed once for all racks: joined as views, both would be computed again for every slot.
 const query = `
   WITH light AS MATERIALIZED (SELECT * FROM slot_light_now WHERE rack_id = ANY($1::uuid[])),
   alert AS MATERIALIZED (
@@ -80,8 +82,8 @@ const query = `
      ORDER BY lot_id, severity, opened_at)
   SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
          light.par, light.error, light.measured, light.estimated, light.lit_hours AS "litHours", light.ramp_hours AS "rampHours",
-         lot.id AS "lotId", lot.code, lot.pieces, kind.name AS kind, placement.from_at AS "hereSince",
-         coalesce((SELECT at FROM cut WHERE into_lot_id = lot.id), lot.arrived_at) AS "heldSince", alert.alert,
+         lot.id AS "lotId", lot.code, lot.pieces, kind.name AS kind, placement.from_at AS "inSlotSince",
+         coalesce((SELECT at FROM cut WHERE into_lot_id = lot.id), lot.arrived_at) AS "onFarmSince", alert.alert,
          look.state, look.grade, look.at AS "lookedAt"
     FROM rack
     JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
@@ -106,24 +108,24 @@ function lightOf(row: Row): SlotLightNow | null {
   return { par, error, dli, measured: row.measured === true, estimated: row.estimated === true };
 }
 
-function lotOf(row: Row): StandingLot | null {
-  const { lotId, code, kind, pieces, alert, state, grade, lookedAt, hereSince, heldSince } = row;
-  if (lotId === null || code === null || kind === null || hereSince === null || heldSince === null)
+function lotOf(row: Row): SlotOccupant | null {
+  const { lotId, code, kind, pieces, alert, state, grade, lookedAt, inSlotSince, onFarmSince } = row;
+  if (lotId === null || code === null || kind === null || inSlotSince === null || onFarmSince === null)
     return null;
   const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
-  return { id: lotId, code, kind, pieces: pieces ?? 0, alert, look, hereSince, heldSince };
+  return { id: lotId, code, kind, pieces: pieces ?? 0, alert, look, inSlotSince, onFarmSince };
 }
 
-/** Every slot of these racks as it is now: light, flow, who stands there, what is open about it. One query. */
-export async function standingOn(
+/** Every slot of these racks as it is now: light, flow, its lot and that lot's most urgent open alert. One query. */
+export async function slotOccupancy(
   reader: SqlReader,
   rackIds: readonly string[],
   now: Date,
-): Promise<SlotStanding[]> {
+): Promise<SlotOccupancy[]> {
   const { rows } = await reader.query<Row>(query, [rackIds, now]);
   return rows.map((row) => {
-    const { id, rackId, row: line, column, flow, jet, base } = row;
-    const cell = { row: line, column };
+    const { id, rackId, row: gridRow, column, flow, jet, base } = row;
+    const cell = { row: gridRow, column };
     return {
       id,
       rackId,
@@ -138,11 +140,13 @@ export async function standingOn(
   });
 }
 
-/** The lots of some slots, each once, with the slots it takes. */
-export function lotsOf(slots: readonly SlotStanding[]): { lot: StandingLot; slots: SlotStanding[] }[] {
-  const taken = slots.filter((slot): slot is SlotStanding & { lot: StandingLot } => slot.lot !== null);
-  return [...Map.groupBy(taken, (slot) => slot.lot.id).values()].map((group) => ({
-    lot: (group[0] as (typeof taken)[number]).lot,
+/** The lots in some slots, each once, with the slots it takes. */
+export function occupantsOf(
+  slots: readonly SlotOccupancy[],
+): { lot: SlotOccupant; slots: SlotOccupancy[] }[] {
+  const occupied = slots.filter((slot): slot is SlotOccupancy & { lot: SlotOccupant } => slot.lot !== null);
+  return [...Map.groupBy(occupied, (slot) => slot.lot.id).values()].map((group) => ({
+    lot: (group[0] as (typeof occupied)[number]).lot,
     slots: group,
   }));
 }

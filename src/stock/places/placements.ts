@@ -6,6 +6,7 @@ import { minuteMs } from '../../science/numeric/time.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
 import { lockSlots, type NamedSlot, placeWords, refuseTaken } from './slots.ts';
 
+/** A lot and the slots it is moved to. */
 export interface Move {
   lotId: string;
   /** Slots of one rack; empty takes the lot off its rack. */
@@ -14,7 +15,8 @@ export interface Move {
   reason: string;
 }
 
-export interface Moved {
+/** What a move changed. */
+export interface MoveResult {
   /** The placement that is open now; null when the lot stands nowhere. */
   placementId: string | null;
   /** False when it stood there already. */
@@ -42,7 +44,7 @@ async function openPlacement(tx: Tx, lotId: string): Promise<OpenPlacement | nul
 const wordsOf = (slots: readonly NamedSlot[]) =>
   slots[0] === undefined ? '' : placeWords(slots[0].rackName, slots);
 
-/** Ends the open placement; one that would have lasted no time never was. */
+/** Ends the open placement; one that would have lasted no time is deleted. */
 async function endPlacement(tx: Tx, open: OpenPlacement, at: Date): Promise<void> {
   if (at > open.fromAt) {
     await tx.placement.update({ where: { id: open.id }, data: { toAt: at } });
@@ -62,7 +64,7 @@ async function startPlacement(work: Work, move: Move, slots: readonly NamedSlot[
   return id;
 }
 
-function refuseSooner(open: OpenPlacement | null, at: Date): void {
+function refuseBeforePlacement(open: OpenPlacement | null, at: Date): void {
   if (open === null || at >= open.fromAt) return;
   throw new Refusal(
     `It came to ${wordsOf(open.slots)} only after that. Enter a time when it already stood there.`,
@@ -89,22 +91,22 @@ async function momentWithin(tx: Tx, { lotId, at, slotIds }: Move): Promise<Date>
 }
 
 /**
- * Moves a lot: ends where it stands and starts where it goes at the same moment. Asked again for where it already
- * stands it changes nothing. Of two people moving lots into one slot the second is told who stands there.
+ * Moves a lot: ends its placement and starts the next at the same moment. A move to where it already stands changes
+ * nothing. When two people move lots into one slot, the second is refused and told which lot stands there.
  * @throws Refusal 404, 409 (taken, too early), 422 (nothing left to place, no such slot)
  */
-export async function moveLot(work: Work, asked: Move): Promise<Moved> {
+export async function moveLot(work: Work, asked: Move): Promise<MoveResult> {
   const lot = await lockLot(work.tx, asked.lotId);
   const open = await openPlacement(work.tx, lot.id);
   const slots = await lockSlots(work.tx, asked.slotIds);
   const move = { ...asked, at: await momentWithin(work.tx, asked) };
-  await refuseEmpty(work.tx, lot, move);
+  await refuseWithoutPieces(work.tx, lot, move);
   const place = wordsOf(slots);
   if (sameSlots(open?.slots ?? [], slots)) {
     work.note('placement.confirmed', lotSubject(lot.id), { code: lot.code, place });
     return { placementId: open?.id ?? null, changed: false, place };
   }
-  refuseSooner(open, move.at);
+  refuseBeforePlacement(open, move.at);
   await refuseTaken(work.tx, slots, lot.id, move.at);
   if (open !== null) await endPlacement(work.tx, open, move.at);
   const placementId = slots.length === 0 ? null : await startPlacement(work, move, slots);
@@ -115,7 +117,7 @@ export async function moveLot(work: Work, asked: Move): Promise<Moved> {
   return { placementId, changed: true, place };
 }
 
-async function refuseEmpty(tx: Tx, lot: Lot, { slotIds, at }: Move): Promise<void> {
+async function refuseWithoutPieces(tx: Tx, lot: Lot, { slotIds, at }: Move): Promise<void> {
   if (slotIds.length === 0 || (lot.pieces > 0 && (await piecesAt(tx, lot.id, at)) > 0)) return;
   throw new Refusal(
     lot.pieces > 0
@@ -138,7 +140,7 @@ export async function rackOfLot(db: Reader, lotId: string): Promise<string | nul
   return slot?.slot.rackId ?? null;
 }
 
-/** Takes a lot of which nothing is left off its rack, so that its slots are free. */
+/** Takes a lot without pieces off its rack, so that its slots are free. */
 export async function clearPlace(work: Work, lotId: string, at: Date): Promise<void> {
   const open = await openPlacement(work.tx, lotId);
   if (open === null) return;

@@ -1,13 +1,14 @@
-/** Where the middle of a slot is, mm; slots of one frame can be measured against each other. */
-export interface Spot {
+/** The middle of a slot, mm. */
+export interface SlotPosition {
+  /** The coordinate system: distances are known only between slots of one frame. */
   frame: string;
   x: number;
   y: number;
   z: number;
 }
 
-/** What of a lot decides how near another may stand. */
-export interface Reacher {
+/** What decides how near another lot may stand. */
+export interface LotReach {
   kindId: string;
   /** How far it reaches beyond its own edge, mm; 0 where nobody states it. */
   reachMm: number;
@@ -15,41 +16,44 @@ export interface Reacher {
   sizeMm: number;
 }
 
-/** How wide a piece is taken to be where nobody measured it, mm (own choice). */
-export const USUAL_SIZE_MM = 30;
-/** How wide a slot is taken to be where the rack does not say, mm (own choice). */
-export const USUAL_PITCH_MM = 60;
+/** The width assumed of a piece that nobody measured, mm (own choice). */
+export const ASSUMED_SIZE_MM = 30;
+/** The width assumed of a slot where the rack does not state it, mm (own choice). */
+export const ASSUMED_PITCH_MM = 60;
 
 /** The distance between the middles of two slots; Infinity between frames. */
-export function spotDistance(a: Spot, b: Spot): number {
+export function slotDistance(a: SlotPosition, b: SlotPosition): number {
   if (a.frame !== b.frame) return Number.POSITIVE_INFINITY;
   const [x, y, z] = [a.x - b.x, a.y - b.y, a.z - b.z];
   return Math.sqrt(x * x + y * y + z * z);
 }
 
-/** The water that two lots need between their edges: the longer reach, and none among their own kind (common practice). */
-export function neededGap(a: Reacher, b: Reacher): number {
+/** The gap that two lots need between their edges, mm: the longer reach; none between lots of one kind (common practice). */
+export function requiredGap(a: LotReach, b: LotReach): number {
   return a.kindId === b.kindId ? 0 : Math.max(a.reachMm, b.reachMm);
 }
 
 /** True when two lots this far apart (middle to middle) would reach each other. */
-export function inReach(a: Reacher, b: Reacher, distance: number): boolean {
-  const needed = neededGap(a, b);
+export function inReach(a: LotReach, b: LotReach, distance: number): boolean {
+  const needed = requiredGap(a, b);
   return needed > 0 && distance - (a.sizeMm + b.sizeMm) / 2 < needed;
 }
 
-/** Which slots lie near which: for each the others within a distance. */
-export function nearSpots(spots: readonly Spot[], withinMm: number): { slot: number; distance: number }[][] {
+/** For each slot the others within a distance, by number. */
+export function slotsWithin(
+  spots: readonly SlotPosition[],
+  withinMm: number,
+): { slot: number; distance: number }[][] {
   const near: { slot: number; distance: number }[][] = spots.map(() => []);
-  const frames = Map.groupBy(spots.keys(), (i) => (spots[i] as Spot).frame);
+  const frames = Map.groupBy(spots.keys(), (i) => (spots[i] as SlotPosition).frame);
   for (const unsorted of frames.values()) {
-    // From left to right, so that for each only those within the distance across are looked at.
-    const frame = unsorted.sort((a, b) => (spots[a] as Spot).x - (spots[b] as Spot).x);
+    // Sorted from left to right, so that the search stops at the first slot too far to the right.
+    const frame = unsorted.sort((a, b) => (spots[a] as SlotPosition).x - (spots[b] as SlotPosition).x);
     for (const [at, i] of frame.entries()) {
       for (let k = at + 1; k < frame.length; k++) {
         const j = frame[k] as number;
-        if ((spots[j] as Spot).x - (spots[i] as Spot).x > withinMm) break;
-        const distance = spotDistance(spots[i] as Spot, spots[j] as Spot);
+        if ((spots[j] as SlotPosition).x - (spots[i] as SlotPosition).x > withinMm) break;
+        const distance = slotDistance(spots[i] as SlotPosition, spots[j] as SlotPosition);
         if (distance > withinMm) continue;
         near[i]?.push({ slot: j, distance });
         near[j]?.push({ slot: i, distance });

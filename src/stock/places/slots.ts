@@ -1,12 +1,7 @@
 import { z } from 'zod';
+import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
-
-/** One cell of a rack's grid. */
-export interface Cell {
-  row: number;
-  column: number;
-}
 
 /** A slot with the names people know it by. */
 export interface NamedSlot extends Cell {
@@ -17,9 +12,7 @@ export interface NamedSlot extends Cell {
   systemId: string;
 }
 
-const cellName = ({ row, column }: Cell) => `${String.fromCharCode(64 + row)}${column}`;
-
-/** "A3", "A3 to A6", "A3 to A6, B1": the cells of one rack in words, runs of neighbours drawn together. */
+/** "A3", "A3 to A6", "A3 to A6, B1": the cells of one rack in words, neighbours in a row written as one run. */
 export function cellWords(cells: readonly Cell[]): string {
   const sorted = [...cells].sort((a, b) => a.row - b.row || a.column - b.column);
   const runs: [Cell, Cell][] = [];
@@ -29,7 +22,7 @@ export function cellWords(cells: readonly Cell[]): string {
     else runs.push([cell, cell]);
   }
   return runs
-    .map(([first, last]) => (first === last ? cellName(first) : `${cellName(first)} to ${cellName(last)}`))
+    .map(([first, last]) => (first === last ? slotName(first) : `${slotName(first)} to ${slotName(last)}`))
     .join(', ');
 }
 
@@ -46,8 +39,8 @@ export async function findSlot(db: Reader, id: string): Promise<{ id: string; pl
 }
 
 /**
- * The slots with their names, held until the change is done, always in the same order so that two moves never wait
- * for each other crosswise.
+ * The slots with their names, locked until the change is done. They are locked in the order of their ids, so that two
+ * moves never wait for each other in a deadlock.
  * @throws Refusal when one is unknown, or they are not all on one rack
  */
 export async function lockSlots(tx: Tx, ids: readonly string[]): Promise<NamedSlot[]> {
@@ -68,14 +61,14 @@ export async function lockSlots(tx: Tx, ids: readonly string[]): Promise<NamedSl
   return slots;
 }
 
-/** @throws Refusal naming who stands, or stood, in one of the slots at that time */
+/** @throws Refusal when another lot stood in one of the slots at that time; it names that lot */
 export async function refuseTaken(
   tx: Tx,
   slots: readonly NamedSlot[],
   lotId: string,
   at: Date,
 ): Promise<void> {
-  const taken = await tx.$queryRaw<{ slotId: string; code: string; kind: string; gone: boolean }[]>`
+  const occupants = await tx.$queryRaw<{ slotId: string; code: string; kind: string; gone: boolean }[]>`
     SELECT placement_slot.slot_id AS "slotId", lot.code, kind.name AS kind, placement.to_at IS NOT NULL AS gone
       FROM placement_slot
       JOIN placement ON placement.id = placement_slot.placement_id
@@ -84,7 +77,7 @@ export async function refuseTaken(
      WHERE placement_slot.slot_id = ANY(${slots.map((slot) => slot.id)}::uuid[])
        AND placement.lot_id <> ${lotId}::uuid AND (placement.to_at IS NULL OR placement.to_at > ${at})
      ORDER BY placement.from_at DESC LIMIT 1`;
-  const [other] = taken;
+  const [other] = occupants;
   if (other === undefined) return;
   const slot = slots.find(({ id }) => id === other.slotId);
   const place = slot === undefined ? 'The slot' : placeWords(slot.rackName, [slot]);

@@ -15,13 +15,13 @@ export interface NewHold {
 }
 
 /** Holds of a lot that stand, the oldest first. A hold stands until it is released or sold, also past its last day. */
-export const standingHolds = (db: Reader, lotId: string): Promise<Hold[]> =>
+export const openHolds = (db: Reader, lotId: string): Promise<Hold[]> =>
   db.hold.findMany({ where: { lotId, releasedAt: null }, orderBy: [{ createdAt: 'asc' }, { id: 'asc' }] });
 
 /** Keeps pieces back for a buyer. @throws Refusal when fewer are free than that */
 export async function addHold(work: Work, input: NewHold): Promise<{ id: string }> {
   const lot = await lockLot(work.tx, input.lotId);
-  const held = (await standingHolds(work.tx, lot.id)).reduce((sum, hold) => sum + hold.pieces, 0);
+  const held = (await openHolds(work.tx, lot.id)).reduce((sum, hold) => sum + hold.pieces, 0);
   const free = lot.pieces - held;
   if (input.pieces > free) {
     throw new Refusal(

@@ -23,7 +23,7 @@ export interface SaleFacts {
 }
 
 /** One thing that speaks against selling, and where the figure behind it comes from ('' where there is none). */
-export interface Reason {
+export interface NotReadyReason {
   what: 'count' | 'mother' | 'size' | 'healing' | 'new' | 'condition' | 'look' | 'alert' | 'apart' | 'light';
   text: string;
   source: string;
@@ -39,7 +39,7 @@ const daysWords = (days: number) => (days === 0 ? 'today' : `${plural(days, 'day
  * Every reason why pieces of a lot are not ready to be sold; empty when they are. Figures come from the lot's care:
  * days to heal, size, days kept back.
  */
-export function whyNotReady(facts: SaleFacts, care: Care, now: Date, timeZone: string): Reason[] {
+export function notReadyReasons(facts: SaleFacts, care: Care, now: Date, timeZone: string): NotReadyReason[] {
   return [
     ...countReasons(facts),
     ...sizeReasons(facts, care),
@@ -49,9 +49,11 @@ export function whyNotReady(facts: SaleFacts, care: Care, now: Date, timeZone: s
   ];
 }
 
-const reason = (what: Reason['what'], text: string, source = ''): Reason[] => [{ what, text, source }];
+const reason = (what: NotReadyReason['what'], text: string, source = ''): NotReadyReason[] => [
+  { what, text, source },
+];
 
-function countReasons({ pieces, held, isMother }: SaleFacts): Reason[] {
+function countReasons({ pieces, held, isMother }: SaleFacts): NotReadyReason[] {
   return [
     ...(pieces === 0 ? reason('count', 'No pieces are left.') : []),
     ...(pieces > 0 && held >= pieces ? reason('count', 'All pieces are held for buyers.') : []),
@@ -59,7 +61,7 @@ function countReasons({ pieces, held, isMother }: SaleFacts): Reason[] {
   ];
 }
 
-function sizeReasons({ sizeMm }: SaleFacts, care: Care): Reason[] {
+function sizeReasons({ sizeMm }: SaleFacts, care: Care): NotReadyReason[] {
   const least = care.sale_size_mm;
   if (least?.high == null || least.high === 0) return [];
   if (sizeMm === null) return reason('size', 'Nobody noted its size.', least.source);
@@ -67,7 +69,7 @@ function sizeReasons({ sizeMm }: SaleFacts, care: Care): Reason[] {
   return reason('size', `${sizeMm} mm; sold from ${least.high} mm.`, least.source);
 }
 
-function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): Reason[] {
+function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): NotReadyReason[] {
   const heal = care.heal_days;
   if (cutAt !== null) {
     const days = daysSince(cutAt, now);
@@ -80,7 +82,7 @@ function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): Re
   return reason('new', `Came ${daysWords(days)}; kept back for ${kept.high} days.`, kept.source);
 }
 
-function healthReasons({ look, alerts }: SaleFacts, now: Date): Reason[] {
+function healthReasons({ look, alerts }: SaleFacts, now: Date): NotReadyReason[] {
   const days = look === null ? null : daysSince(look.at, now);
   return [
     ...(look !== null && look.state !== 'well'
@@ -92,7 +94,7 @@ function healthReasons({ look, alerts }: SaleFacts, now: Date): Reason[] {
   ];
 }
 
-function apartReasons(facts: SaleFacts, now: Date, timeZone: string): Reason[] {
+function apartReasons(facts: SaleFacts, now: Date, timeZone: string): NotReadyReason[] {
   const { quarantineUntil, inQuarantineTank, acclimating } = facts;
   const until =
     quarantineUntil !== null && quarantineUntil > now

@@ -1,8 +1,9 @@
 import type pg from 'pg';
+import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import { careOf } from '../kinds/care.ts';
-import { type Cell, placeWords } from '../places/slots.ts';
-import { type Reason, type SaleFacts, whyNotReady } from './readiness.rules.ts';
+import { placeWords } from '../places/slots.ts';
+import { type NotReadyReason, notReadyReasons, type SaleFacts } from './readiness.rules.ts';
 
 /** A lot with how many of its pieces could be sold, and what speaks against it. */
 export interface Readiness {
@@ -15,7 +16,7 @@ export interface Readiness {
   sizeMm: number | null;
   place: string;
   systemName: string;
-  reasons: Reason[];
+  reasons: NotReadyReason[];
 }
 
 interface Row extends Omit<SaleFacts, 'look'> {
@@ -75,7 +76,7 @@ export async function lotReadiness(
       ...{ id, code, kind, kindId, pieces, held, sizeMm },
       place: rack === null || cells === null ? '' : placeWords(rack, cells),
       systemName: systemName ?? '',
-      reasons: whyNotReady(facts, care.get(id) ?? {}, now, ask.timeZone),
+      reasons: notReadyReasons(facts, care.get(id) ?? {}, now, ask.timeZone),
     };
   });
 }

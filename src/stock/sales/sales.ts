@@ -3,7 +3,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
 import { countLot } from '../lots/ledger.ts';
-import { releaseHold, standingHolds } from './holds.ts';
+import { openHolds, releaseHold } from './holds.ts';
 
 export interface NewSale {
   lotId: string;
@@ -25,7 +25,7 @@ export interface NewSale {
  */
 export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: string; pieces: number }> {
   const lot = await lockLot(work.tx, sale.lotId);
-  const holds = await standingHolds(work.tx, lot.id);
+  const holds = await openHolds(work.tx, lot.id);
   const own = holds.find(({ id }) => id === sale.holdId);
   if (sale.holdId !== null && own === undefined)
     throw new Refusal('This hold was already released or sold.', { status: 409, field: 'hold' });

@@ -3,7 +3,7 @@ import type { Base, Flow } from '../../generated/prisma/enums.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { careOf } from '../../stock/kinds/care.ts';
 import type { Exposure } from '../../stock/light/exposure.ts';
-import { lotLines } from '../../stock/light/inherited-light.ts';
+import { lightHistories } from '../../stock/light/inherited-light.ts';
 import { loadAcclimations } from './acclimations.ts';
 import { before, longestDays, type Span } from './history.ts';
 import { momentOf, msOf } from './moments.ts';
@@ -105,7 +105,7 @@ export async function loadLots(
   const lotIds = rows.map((row) => row.id);
   const [kinds, lines, care, conditions, acclimations] = await Promise.all([
     pool.query<KindRow>(kindQuery),
-    lotLines(pool, lotIds, span.now, before(span, lightDays)),
+    lightHistories(pool, lotIds, span.now, before(span, lightDays)),
     careOf(pool, rows),
     pool.query<LookRow>(conditionQuery, [lotIds, before(span, longestDays), span.now]),
     loadAcclimations(pool, rows, span),

@@ -1,5 +1,5 @@
 import { accustomedLight, daysUntilAccustomed } from '../../../science/light/accustomed.ts';
-import { startLight, USUAL_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
+import { DEFAULT_ADAPTATION_DAYS, initialLight } from '../../../stock/light/accustomed.rules.ts';
 import type { LotFact } from '../../facts/types.ts';
 import { plannedNow } from './planned-step.ts';
 
@@ -35,9 +35,9 @@ export function accustomedOf(
 ): { dli: number; days: number } | null {
   const [first] = light;
   if (first === undefined) return null;
-  const days = care.adaptationDays?.days ?? USUAL_ADAPTATION_DAYS;
+  const days = care.adaptationDays?.days ?? DEFAULT_ADAPTATION_DAYS;
   const history = light.map(({ fromDay, dli }) => ({ fromDay, dailyLight: dli }));
-  return { dli: accustomedLight(history, days, startLight(acclimation, first), today), days };
+  return { dli: accustomedLight(history, days, initialLight(acclimation, first), today), days };
 }
 
 /**

@@ -1,7 +1,7 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { USUAL_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
+import { DEFAULT_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
 import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../finding/parameters.ts';
 import { defineRule } from '../../finding/rule.ts';
@@ -80,7 +80,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
   const recovery = recoveryOf(lot.conditions);
   if (recovery !== null && recovery.sinceDay <= sinceDay) return null;
   const days = today - sinceDay;
-  const adapts = lot.care.adaptationDays?.days ?? USUAL_ADAPTATION_DAYS;
+  const adapts = lot.care.adaptationDays?.days ?? DEFAULT_ADAPTATION_DAYS;
   const deep = now.par < settings.deep * range.low;
   const long = days >= (deep ? settings.deepWait : settings.wait) * adapts;
   const clearly = now.par + now.error < range.low;

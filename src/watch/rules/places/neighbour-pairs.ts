@@ -1,5 +1,10 @@
 import { rememberedWith } from '../../../platform/remembered.ts';
-import { inReach, type Spot, spotDistance, USUAL_SIZE_MM } from '../../../stock/places/reach.rules.ts';
+import {
+  ASSUMED_SIZE_MM,
+  inReach,
+  type SlotPosition,
+  slotDistance,
+} from '../../../stock/places/reach.rules.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
 
 /** Two lots of one rack of which at least one reaches the other. */
@@ -76,7 +81,7 @@ function pairsOn(
   const at = new Map(
     lots.flatMap((lot) => lot.cells.map(({ row, column }) => [cellKey(row, column), lot] as const)),
   );
-  const largest = Math.max(...lots.map(({ sizeMm }) => sizeMm ?? USUAL_SIZE_MM));
+  const largest = Math.max(...lots.map(({ sizeMm }) => sizeMm ?? ASSUMED_SIZE_MM));
   const pitch = Math.min(rack.slotWidthMm ?? usualPitchMm, rack.slotDepthMm ?? usualPitchMm);
   const stood = new Map(
     lots.map((lot, order) => [lot, { lot, order, spots: spotsOf(lot, rack, usualPitchMm) }]),
@@ -102,7 +107,7 @@ function pairsOn(
 /** A lot with the middles of its slots. */
 interface Stood {
   lot: LotFact;
-  spots: Spot[];
+  spots: SlotPosition[];
 }
 
 /** The lots within so many slots of one. */
@@ -120,7 +125,11 @@ function around(lot: LotFact, steps: number, at: ReadonlyMap<number, LotFact>): 
 }
 
 /** The middles of a lot's slots; a rack lies flat enough for its own distances. */
-const spotsOf = ({ cells }: LotFact, { slotWidthMm, slotDepthMm }: RackFact, usualPitchMm: number): Spot[] =>
+const spotsOf = (
+  { cells }: LotFact,
+  { slotWidthMm, slotDepthMm }: RackFact,
+  usualPitchMm: number,
+): SlotPosition[] =>
   cells.map(({ row, column }) => ({
     frame: '',
     x: column * (slotWidthMm ?? usualPitchMm),
@@ -131,13 +140,13 @@ const spotsOf = ({ cells }: LotFact, { slotWidthMm, slotDepthMm }: RackFact, usu
 const reacherOf = ({ id, care, sizeMm, kindIds }: LotFact) => ({
   kindId: kindIds[0] ?? id,
   reachMm: care.reach?.mm ?? 0,
-  sizeMm: sizeMm ?? USUAL_SIZE_MM,
+  sizeMm: sizeMm ?? ASSUMED_SIZE_MM,
 });
 
 function pairOf(rack: RackFact, { lot: a, spots }: Stood, { lot: b, spots: others }: Stood): Pair | null {
   let distance = Number.POSITIVE_INFINITY;
   for (const spot of spots) {
-    for (const other of others) distance = Math.min(distance, spotDistance(spot, other));
+    for (const other of others) distance = Math.min(distance, slotDistance(spot, other));
   }
   const [one, other] = [reacherOf(a), reacherOf(b)];
   if (!inReach(one, other, distance)) return null;

@@ -3,7 +3,7 @@ import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { rememberedWith } from '../../../platform/remembered.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { USUAL_PITCH_MM, USUAL_SIZE_MM } from '../../../stock/places/reach.rules.ts';
+import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../finding/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
@@ -16,7 +16,7 @@ const knobs = {
   pitch: {
     label: 'From slot to slot where a rack’s own measure is not known',
     unit: 'mm',
-    default: USUAL_PITCH_MM,
+    default: ASSUMED_PITCH_MM,
     low: 20,
     high: 300,
     source: 'own choice: two fingers of water around a plug; measure the rack to replace it',
@@ -186,7 +186,7 @@ function figuresOf(facts: Zoned, pair: Pair, pitch: number): Finding['figures'] 
       ? [
           {
             label: 'How sure',
-            text: `estimated: slots taken as ${numberWords(pitch, 0)} mm apart where the rack’s measure is missing, pieces as ${USUAL_SIZE_MM} mm where their size is`,
+            text: `estimated: slots taken as ${numberWords(pitch, 0)} mm apart where the rack’s measure is missing, pieces as ${ASSUMED_SIZE_MM} mm where their size is`,
           },
         ]
       : []),

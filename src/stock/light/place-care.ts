@@ -1,9 +1,30 @@
 import type pg from 'pg';
-import { accustomedTo, type PlaceCare } from './accustomed.rules.ts';
-import { cameWith, lotLines } from './inherited-light.ts';
+import { accustomedTo } from './accustomed.rules.ts';
+import { arrivalLights, lightHistories } from './inherited-light.ts';
 
-/** How a lot bears a place, and what light it is used to. */
-export interface Habit extends PlaceCare {
+/** The care figures that decide whether a place suits a lot. PAR in umol/(m2 s); null: nobody states it. */
+export interface PlaceCare {
+  /** Days of adaptation (time constant). */
+  adaptationDays: number | null;
+  /** The largest step of light, over what it is accustomed to. */
+  stepRatio: number | null;
+  /** Days between two such steps. */
+  dwellDays?: number | null;
+  parLow: number | null;
+  parHigh: number | null;
+  parCeiling: number | null;
+  /** Flow classes it is kept in, 0 still to 3 high. */
+  flowLow: number | null;
+  flowHigh: number | null;
+  /** What the care library says of a jet on it and of the base it stands on, in words. */
+  jet: string | null;
+  base: string | null;
+  /** How far it reaches its neighbours, mm. */
+  reachMm: number | null;
+}
+
+/** The same for one lot, with the light it is accustomed to. */
+export interface LotPlaceCare extends PlaceCare {
   /** mol/(m2 d); null where the lot's light was never known. */
   accustomed: number | null;
 }
@@ -28,7 +49,7 @@ const figures = [
   'reach_mm',
 ];
 
-// A lot's own figure goes before its taxon's, and that before its group's.
+// A lot's own figure overrides its taxon's, and that overrides its group's.
 const careQuery = `
   SELECT DISTINCT ON (lot.id, care_figure.figure) lot.id AS "lotId", care_figure.figure, care_figure.low, care_figure.high, care_figure.words
     FROM lot
@@ -54,29 +75,29 @@ function placeCare(rows: readonly FigureRow[]): PlaceCare {
   };
 }
 
-/** What light each lot is accustomed to and how it bears a place; six queries, however many lots. */
-export async function lotHabits(
+/** What decides whether a place suits each of these lots; six queries, however many lots. */
+export async function placeCareOf(
   pool: pg.Pool,
   lotIds: readonly string[],
   now: Date,
-): Promise<Map<string, Habit>> {
+): Promise<Map<string, LotPlaceCare>> {
   if (lotIds.length === 0) return new Map();
-  const [care, exposures, came] = await Promise.all([
+  const [care, histories, arrivals] = await Promise.all([
     pool.query<FigureRow>(careQuery, [lotIds, figures]),
-    lotLines(pool, lotIds, now),
-    cameWith(pool, lotIds, now),
+    lightHistories(pool, lotIds, now),
+    arrivalLights(pool, lotIds, now),
   ]);
-  const stated = Map.groupBy(care.rows, (row) => row.lotId);
+  const figuresOf = Map.groupBy(care.rows, (row) => row.lotId);
   return new Map(
     lotIds.map((lotId) => {
-      const known = placeCare(stated.get(lotId) ?? []);
+      const stated = placeCare(figuresOf.get(lotId) ?? []);
       const accustomed = accustomedTo(
-        exposures.get(lotId) ?? [],
-        known.adaptationDays,
+        histories.get(lotId) ?? [],
+        stated.adaptationDays,
         now,
-        came.get(lotId) ?? null,
+        arrivals.get(lotId) ?? null,
       );
-      return [lotId, { ...known, accustomed }];
+      return [lotId, { ...stated, accustomed }];
     }),
   );
 }
