@@ -4,7 +4,7 @@ import type { Service } from '../../src/platform/service.ts';
 import { convert } from '../../src/science/units.ts';
 import { correctableQuantity, planCorrection } from '../../src/water/corrections/corrections.ts';
 import { readGround } from '../../src/water/corrections/draft.ts';
-import { findWater } from '../../src/water/systems/systems.ts';
+import { findWaterSystem } from '../../src/water/systems/systems.ts';
 import { dkh } from './planted.ts';
 
 /** By how much alkalinity is lifted, and by how much a day, dKH. */
@@ -26,7 +26,7 @@ export async function beginCorrection(service: Service): Promise<void> {
   );
   const quantity = await correctableQuantity(db, 'alkalinity');
   for (const { id } of rows) {
-    const system = await findWater(db, id);
+    const system = await findWaterSystem(db, id);
     const { standing } = await readGround(pool, system, site.timeZone, quantity, now);
     if (standing.kind !== 'confirmed') continue;
     const read = convert('alkalinity', standing.reading.value, 'meq/L', 'dKH');

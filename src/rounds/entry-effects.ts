@@ -4,7 +4,7 @@ import { notFound, Refusal } from '../platform/refusal.ts';
 import { noteCondition } from '../stock/lots/conditions.ts';
 import { countLot } from '../stock/lots/ledger.ts';
 import { addFeeding, notePumpsOn, noteResponse } from '../water/log/feedings.ts';
-import { splitHow } from '../water/readings/readings.schema.ts';
+import { parseInstrument } from '../water/readings/readings.schema.ts';
 import { enterReadings } from '../water/readings/readings.ts';
 import { choreOf } from './chores.rules.ts';
 import type { Entry } from './entries.schema.ts';
@@ -158,7 +158,7 @@ async function reading(work: Work, entry: Of<'reading'>, at: Date): Promise<Appl
     systemId,
     at,
     note,
-    readings: [{ quantityCode, text, unit, ...splitHow(how), sure }],
+    readings: [{ quantityCode, text, unit, ...parseInstrument(how), sure }],
   });
   const [kept] = readings;
   if (kept === undefined) throw new Refusal('Enter what the test showed.', { field: quantityCode });

@@ -1,10 +1,10 @@
 import type pg from 'pg';
 import type { Reader } from '../platform/service.ts';
 import { agoWords } from '../platform/words/times.ts';
-import { benchOf } from '../water/kits/instruments.ts';
+import { loadInstrumentCatalog } from '../water/kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../water/quantities/quantities.ts';
-import { type Choice, howChoices } from '../water/readings/entry-form.ts';
-import { whatSettles } from '../water/trust/trust.rules.ts';
+import { type Choice, instrumentChoices } from '../water/readings/entry-form.ts';
+import { repeatAdvice } from '../water/trust/trust.rules.ts';
 import { rangeIn } from './ranges.rules.ts';
 
 /** A unit to choose, and between which numbers a reading in it is usual and kept. */
@@ -86,13 +86,16 @@ export async function testRows(
     listQuantities(db),
     pool.query<Row>(rowQuery, [systemIds, now]),
   ]);
-  const { methods } = await benchOf(
+  const { methods } = await loadInstrumentCatalog(
     db,
     quantities.map((quantity) => quantity.code),
   );
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
   const hows = new Map(
-    quantities.map(({ code }) => [code, howChoices(methods.filter((one) => one.quantityCode === code))]),
+    quantities.map(({ code }) => [
+      code,
+      instrumentChoices(methods.filter((one) => one.quantityCode === code)),
+    ]),
   );
   return (systemId) => {
     const own = rows.filter((row) => row.systemId === systemId);
@@ -129,7 +132,7 @@ function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) =
     waits:
       waiting === null
         ? null
-        : { said: say(quantity, waiting.value, waiting.below), advice: whatSettles(quantity, waiting) },
+        : { said: say(quantity, waiting.value, waiting.below), advice: repeatAdvice(quantity, waiting) },
   };
 }
 

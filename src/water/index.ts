@@ -6,33 +6,38 @@ import { newCorrectionPages } from './corrections/new.pages.ts';
 import { demandApi } from './demand/demand.api.ts';
 import { demandPages } from './demand/demand.pages.ts';
 import { dueApi } from './due/due.api.ts';
+import { checkPages } from './kits/checks.pages.ts';
 import { kitPages } from './kits/kits.pages.ts';
 import { methodPages } from './kits/methods.pages.ts';
+import { logApi } from './log/log.api.ts';
 import { logPages } from './log/log.pages.ts';
 import { nutrientPages } from './nutrients/nutrients.pages.ts';
 import { waterOverviewPages } from './overview/overview.pages.ts';
 import { unitPages } from './quantities/units.pages.ts';
-import { benchOrderPages } from './readings/form-order.pages.ts';
+import { readingPages } from './readings/amendments.pages.ts';
+import { entryFormPages } from './readings/entry-form.pages.ts';
+import { formOrderPages } from './readings/form-order.pages.ts';
 import { hydrometerPages } from './readings/hydrometer.pages.ts';
-import { readingPages } from './readings/readings.pages.ts';
+import { readingsApi } from './readings/readings.api.ts';
 import { routineApi } from './routines/routines.api.ts';
 import { routinePages } from './routines/routines.pages.ts';
 import { systemWaterPages } from './system-page/system-page.pages.ts';
 import { targetPages } from './targets/targets.pages.ts';
 import { voidingPages } from './voiding/voiding.pages.ts';
-import { waterApi } from './water.api.ts';
 
 /** Registers every route of the water area: readings, what is done to the water, and what each system keeps. */
 export function waterArea(app: FastifyInstance, service: Service): void {
   waterOverviewPages(app, service);
   systemWaterPages(app, service);
+  entryFormPages(app, service);
   readingPages(app, service);
-  benchOrderPages(app, service);
+  formOrderPages(app, service);
   logPages(app, service);
   voidingPages(app, service);
   targetPages(app, service);
   hydrometerPages(app, service);
   kitPages(app, service);
+  checkPages(app, service);
   methodPages(app, service);
   routinePages(app, service);
   routineApi(app, service);
@@ -44,5 +49,6 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   correctionPages(app, service);
   newCorrectionPages(app, service);
   correctionsApi(app, service);
-  waterApi(app, service);
+  readingsApi(app, service);
+  logApi(app, service);
 }

@@ -39,11 +39,11 @@ export function farm(
       { id: '00000000-0000-7000-8000-0000000000a1', name: 'Long run' },
       { id: '00000000-0000-7000-8000-0000000000a2', name: 'North hall' },
     ],
-    bench: {
+    instruments: {
       quantities: new Map(quantities.map((quantity) => [quantity.code, quantity])),
       methods: all.sort(
         (a, b) => Number(b.isDefault) - Number(a.isDefault),
-      ) as unknown as FarmContext['bench']['methods'],
+      ) as unknown as FarmContext['instruments']['methods'],
     },
   };
 }

@@ -85,7 +85,7 @@ describe('a pack that cannot be used', () => {
 });
 
 describe('units of the registry', () => {
-  const { quantities } = farm().bench;
+  const { quantities } = farm().instruments;
   const of = (code: string, value: number, unit: string | null) => {
     const quantity = quantities.get(code);
     if (quantity === undefined) throw new Error(code);

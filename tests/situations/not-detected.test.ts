@@ -35,7 +35,7 @@ describe('what was not seen', () => {
 
   test('by a method without a limit, the limit is asked for and kept', async () => {
     const bare = farm([{ quantityCode: 'phosphate', name: 'colour card', relative: 0.2, isDefault: true }]);
-    for (const method of bare.bench.methods) method.detectionLimit = null;
+    for (const method of bare.instruments.methods) method.detectionLimit = null;
     const open = await read(file('ND', 'ND'), {}, bare);
     expect(open.questions).toMatchObject([{ id: 'limit-phosphate-', count: 2 }]);
     const { lines } = await read(file('ND'), { 'limit-phosphate-': '0.03' }, bare);

@@ -1,4 +1,4 @@
-import type { Entry } from '../../src/water/readings/readings.ts';
+import type { ReadingEntry } from '../../src/water/entry/entry.rules.ts';
 import { enterReadings } from '../../src/water/readings/readings.ts';
 import type { Bench } from '../support/service.ts';
 
@@ -31,7 +31,7 @@ export async function read(
   at: string,
   quantityCode: string,
   text: string,
-  more: Partial<Entry> = {},
+  more: Partial<ReadingEntry> = {},
 ) {
   const entry = { quantityCode, text, sure: true, ...more };
   const { readings } = await bench.change((work) =>

@@ -1,6 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { type Entry, understand } from '../../src/water/entry/entry.rules.ts';
-import { doubtOf } from '../../src/water/entry/plausibility.rules.ts';
+import { parseEntry, plausibilityQuestion, type ReadingEntry } from '../../src/water/entry/entry.rules.ts';
 import {
   decimalsIn,
   listQuantities,
@@ -10,7 +9,12 @@ import {
   showDifference,
   unitName,
 } from '../../src/water/quantities/quantities.ts';
-import { judge, type Kept, type Setting, waterMove } from '../../src/water/trust/trust.rules.ts';
+import {
+  judgeReading,
+  type StoredMeasurement,
+  type TrustContext,
+  waterSd,
+} from '../../src/water/trust/trust.rules.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
 let bench: Bench;
@@ -29,7 +33,7 @@ function quantity(code: string): Quantity {
 
 const start = Date.parse('2026-11-01T08:00Z');
 /** A reading `days` after the start; alkalinity in meq/L unless told. */
-const at = (days: number, value: number, more: Partial<Kept> = {}): Kept => ({
+const at = (days: number, value: number, more: Partial<StoredMeasurement> = {}): StoredMeasurement => ({
   id: `r${days}`,
   at: new Date(start + days * 86_400_000),
   value,
@@ -40,13 +44,13 @@ const at = (days: number, value: number, more: Partial<Kept> = {}): Kept => ({
   ...more,
 });
 const steady = Array.from({ length: 20 }, (_, i) => at(i, 3 + (i % 2 ? 0.02 : -0.02)));
-const setting = (more: Partial<Setting> = {}): Setting => ({
+const setting = (more: Partial<TrustContext> = {}): TrustContext => ({
   quantity: quantity('alkalinity'),
   band: { low: 2.7, high: 3.2 },
   past: steady,
   pending: [],
   later: [],
-  explained: 0,
+  expectedChange: 0,
   ...more,
 });
 
@@ -70,11 +74,11 @@ describe('how far a reading is relied on', () => {
       'unconfirmed',
       'keeps',
     ],
-    ['a jump that a logged dose explains', at(20, 3.18), { explained: 0.25 }, 'plain', ''],
+    ['a jump that a logged dose explains', at(20, 3.18), { expectedChange: 0.25 }, 'plain', ''],
     [
       'a fall that a logged dose does not explain',
       at(20, 2.72),
-      { explained: 0.25 },
+      { expectedChange: 0.25 },
       'unconfirmed',
       'below the last',
     ],
@@ -87,45 +91,48 @@ describe('how far a reading is relied on', () => {
       '',
     ],
   ] as const)('%s', (_, reading, more, trust, reason) => {
-    const verdict = judge(reading, setting(more as Partial<Setting>));
+    const verdict = judgeReading(reading, setting(more as Partial<TrustContext>));
     expect(verdict.trust).toBe(trust);
     expect(verdict.reason).toContain(reason);
   });
 
   test('a second reading that agrees confirms both, and says whether the work or the kit', () => {
     const pending = [at(20, 2.5)];
-    const same = judge(at(20.02, 2.52), setting({ pending }));
+    const same = judgeReading(at(20.02, 2.52), setting({ pending }));
     expect(same.trust).toBe('confirmed');
     expect(same.settles).toMatchObject([{ id: 'r20', trust: 'confirmed' }]);
     expect(same.settles[0]?.reason).toContain('another kit or method would show whether the kit is');
-    const other = judge(at(20.02, 2.52, { kitId: 'kit b' }), setting({ pending }));
+    const other = judgeReading(at(20.02, 2.52, { kitId: 'kit b' }), setting({ pending }));
     expect(other.settles[0]?.reason).toContain('by another kit, so the kit reads right too');
-    const method = judge(at(20.02, 2.52, { methodId: 'photometer', kitId: null }), setting({ pending }));
+    const method = judgeReading(
+      at(20.02, 2.52, { methodId: 'photometer', kitId: null }),
+      setting({ pending }),
+    );
     expect(method.settles[0]?.reason).toContain('by another method');
   });
 
   test('a second reading that fits the history refutes the first, one that fits neither settles nothing', () => {
     const pending = [at(20, 2.5)];
-    expect(judge(at(20.02, 3.01), setting({ pending })).settles).toMatchObject([
+    expect(judgeReading(at(20.02, 3.01), setting({ pending })).settles).toMatchObject([
       { id: 'r20', trust: 'refuted' },
     ]);
-    const neither = judge(at(20.02, 3.6), setting({ pending }));
+    const neither = judgeReading(at(20.02, 3.6), setting({ pending }));
     expect(neither.trust).toBe('unconfirmed');
     expect(neither.settles).toEqual([]);
   });
 
   test('a reading days later no longer refutes: the water may have changed; after a week it confirms nothing', () => {
     const pending = [at(20, 2.5)];
-    expect(judge(at(23, 3.01), setting({ pending })).settles).toEqual([]);
-    expect(judge(at(29, 2.5), setting({ pending })).settles).toEqual([]);
+    expect(judgeReading(at(23, 3.01), setting({ pending })).settles).toEqual([]);
+    expect(judgeReading(at(29, 2.5), setting({ pending })).settles).toEqual([]);
   });
 
   test('a reading entered late is settled by the one that came after it', () => {
-    expect(judge(at(20, 2.5), setting({ later: [at(20.02, 3.01)] }))).toMatchObject({
+    expect(judgeReading(at(20, 2.5), setting({ later: [at(20.02, 3.01)] }))).toMatchObject({
       trust: 'refuted',
       settledBy: 'r20.02',
     });
-    expect(judge(at(20, 2.5), setting({ later: [at(20.02, 2.5)] }))).toMatchObject({
+    expect(judgeReading(at(20, 2.5), setting({ later: [at(20.02, 2.5)] }))).toMatchObject({
       trust: 'confirmed',
       settledBy: 'r20.02',
     });
@@ -133,16 +140,16 @@ describe('how far a reading is relied on', () => {
 
   test('the water is known better the longer it was tested, and less the longer ago', () => {
     const alkalinity = quantity('alkalinity');
-    const first = waterMove([], alkalinity, 1);
+    const first = waterSd([], alkalinity, 1);
     expect(first).toBeCloseTo(0.05 * (4.7 - 1.8), 10);
-    expect(waterMove(steady, alkalinity, 1)).toBeLessThan(first / 2);
-    expect(waterMove(steady, alkalinity, 9)).toBeCloseTo(3 * waterMove(steady, alkalinity, 1), 10);
+    expect(waterSd(steady, alkalinity, 1)).toBeLessThan(first / 2);
+    expect(waterSd(steady, alkalinity, 9)).toBeCloseTo(3 * waterSd(steady, alkalinity, 1), 10);
   });
 });
 
 describe('what is asked before a reading is kept', () => {
   const asked = (code: string, value: number, unit: string, last: number | null) => {
-    const read = understand({ quantityCode: code, text: String(value), unit }, quantity(code), {
+    const read = parseEntry({ quantityCode: code, text: String(value), unit }, quantity(code), {
       absolute: 0,
       relative: 0.1,
       detectionLimit: null,
@@ -150,7 +157,7 @@ describe('what is asked before a reading is kept', () => {
     if (!read.ok || read.reading === null) throw new Error('not understood');
     const measured = at(1, read.reading.value, { uncertainty: read.reading.uncertainty });
     const before = last === null ? null : at(0, last, { uncertainty: last / 10 });
-    return doubtOf(quantity(code), { value, unit, measured }, before) ?? '';
+    return plausibilityQuestion(quantity(code), { value, unit, measured }, before) ?? '';
   };
   test.each([
     ['alkalinity', 8.3, 'dKH', null, ''],
@@ -175,9 +182,9 @@ describe('what a line means', () => {
   const photometer = { absolute: 0.012, relative: 0.06, detectionLimit: 0.02 };
   const read = (
     text: string,
-    more: Partial<Entry> = {},
-    method: Parameters<typeof understand>[2] = photometer,
-  ) => understand({ quantityCode: 'phosphate', text, ...more }, quantity('phosphate'), method);
+    more: Partial<ReadingEntry> = {},
+    method: Parameters<typeof parseEntry>[2] = photometer,
+  ) => parseEntry({ quantityCode: 'phosphate', text, ...more }, quantity('phosphate'), method);
   test.each([
     ['0.05', { value: 0.05, below: false }],
     ['0,05', { value: 0.05, below: false }],

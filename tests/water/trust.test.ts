@@ -1,5 +1,5 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { latestReadings, readingSeries } from '../../src/water/readings/readings.ts';
+import { latestReadings, readingSeries } from '../../src/water/readings/series.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 

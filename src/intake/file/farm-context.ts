@@ -1,5 +1,5 @@
 import type { Reader } from '../../platform/service.ts';
-import { type Bench, benchOf } from '../../water/kits/instruments.ts';
+import { type InstrumentCatalog, loadInstrumentCatalog } from '../../water/kits/instruments.ts';
 import { listQuantities } from '../../water/quantities/quantities.ts';
 
 /** What the farm knows that a file may speak of. */
@@ -7,7 +7,7 @@ export interface FarmContext {
   now: Date;
   timeZone: string;
   systems: { id: string; name: string }[];
-  bench: Bench;
+  instruments: InstrumentCatalog;
 }
 
 /** Everything a file may speak of: a fixed number of queries. Retired systems are known too: a file may hold history. */
@@ -24,9 +24,9 @@ export async function loadFarmContext(
     }),
     listQuantities(db),
   ]);
-  const bench = await benchOf(
+  const instruments = await loadInstrumentCatalog(
     db,
     quantities.map((quantity) => quantity.code),
   );
-  return { now, timeZone: site.timeZone, systems, bench };
+  return { now, timeZone: site.timeZone, systems, instruments };
 }

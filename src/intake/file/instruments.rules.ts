@@ -1,5 +1,5 @@
 import type { MethodFigures } from '../../water/entry/entry.rules.ts';
-import { type Bench, instrumentOf } from '../../water/kits/instruments.ts';
+import { type InstrumentCatalog, resolveInstrument } from '../../water/kits/instruments.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
 import { normalizeName } from './names.rules.ts';
 import {
@@ -33,22 +33,22 @@ const laboratoryRelative = 0.05;
 
 /** What a value was measured with; `asked` and `refused` as for values. */
 export function measuredWith(
-  bench: Bench,
-  said: NamedInstrument,
+  catalog: InstrumentCatalog,
+  stated: NamedInstrument,
   quantity: Quantity,
   at: Date,
   row: number,
   questions: QuestionList,
 ): MeasuredWith | NotTaken {
-  if (said.laboratory !== '') return laboratoryInstrument(bench, said.laboratory, quantity);
-  const kitId = idByName('kit', said.kit, kitsOf(bench, quantity), quantity, row, questions);
-  const methodId = idByName('method', said.method, methodsOf(bench, quantity), quantity, row, questions);
+  if (stated.laboratory !== '') return laboratoryInstrument(catalog, stated.laboratory, quantity);
+  const kitId = idByName('kit', stated.kit, kitsOf(catalog, quantity), quantity, row, questions);
+  const methodId = idByName('method', stated.method, methodsOf(catalog, quantity), quantity, row, questions);
   for (const id of [kitId, methodId]) {
     if (id === '') return awaitingAnswer;
     if (id === leaveOutValue) return leftOut;
   }
   const named = { methodId: idOrNull(methodId), kitId: idOrNull(kitId) };
-  const instrument = instrumentOf(bench, named, quantity, at);
+  const instrument = resolveInstrument(catalog, named, quantity, at);
   if ('refused' in instrument) return refusedBecause(instrument.refused);
   const { method } = instrument;
   return { figures: method, methodId: method?.id ?? null, kitId: instrument.kitId, laboratory: '' };
@@ -58,16 +58,20 @@ const none = 'none';
 const idOrNull = (id: string) => (id === none ? null : id);
 
 /** The laboratory's own method of a quantity; one that nobody has yet stands in with usual figures. */
-function laboratoryInstrument(bench: Bench, laboratory: string, quantity: Quantity): MeasuredWith {
-  const own = bench.methods.filter((method) => method.quantityCode === quantity.code);
+function laboratoryInstrument(
+  catalog: InstrumentCatalog,
+  laboratory: string,
+  quantity: Quantity,
+): MeasuredWith {
+  const own = catalog.methods.filter((method) => method.quantityCode === quantity.code);
   const method = own.find((one) => normalizeName(one.laboratory) === normalizeName(laboratory));
   if (method !== undefined)
     return { figures: method, methodId: method.id, kitId: null, laboratory: method.laboratory };
-  return { figures: laboratoryFigures(bench, quantity), methodId: null, kitId: null, laboratory };
+  return { figures: laboratoryFigures(catalog, quantity), methodId: null, kitId: null, laboratory };
 }
 
 /** How sure a laboratory that is new to the farm is taken to be: as laboratories in general are. */
-export function laboratoryFigures({ methods }: Bench, quantity: Quantity): MethodFigures {
+export function laboratoryFigures({ methods }: InstrumentCatalog, quantity: Quantity): MethodFigures {
   const general = methods.find(
     (method) =>
       method.quantityCode === quantity.code && method.laboratory === '' && /^laboratory/i.test(method.name),
@@ -82,10 +86,10 @@ interface Choice {
   name: string;
 }
 
-const methodsOf = ({ methods }: Bench, quantity: Quantity): Choice[] =>
+const methodsOf = ({ methods }: InstrumentCatalog, quantity: Quantity): Choice[] =>
   methods.filter((method) => method.quantityCode === quantity.code && method.laboratory === '');
 
-const kitsOf = ({ methods }: Bench, quantity: Quantity): Choice[] =>
+const kitsOf = ({ methods }: InstrumentCatalog, quantity: Quantity): Choice[] =>
   methods
     .filter((method) => method.quantityCode === quantity.code)
     .flatMap((method) => method.kits.map((kit) => ({ id: kit.id, name: kit.label })));

@@ -9,8 +9,9 @@ export interface ColumnLayout {
 }
 
 export function columnLayout(rows: readonly (readonly string[])[], answers: Answers): ColumnLayout {
-  const said = Number(answers.head ?? Number.NaN);
-  const headRow = Number.isInteger(said) && said >= 0 && said <= rows.length ? said : guessHeadRow(rows);
+  const chosen = Number(answers.head ?? Number.NaN);
+  const headRow =
+    Number.isInteger(chosen) && chosen >= 0 && chosen <= rows.length ? chosen : guessHeadRow(rows);
   const heads = headRow === 0 ? [] : (rows[headRow - 1] ?? []);
   // A row longer than the head is a fault of that row; it makes no new column.
   const width = headRow > 0 ? heads.length : Math.max(0, ...rows.slice(0, 50).map((row) => row.length));

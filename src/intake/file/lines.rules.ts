@@ -1,4 +1,4 @@
-import type { Understood } from '../../water/entry/entry.rules.ts';
+import type { ParsedValue } from '../../water/entry/entry.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
 import { type MeasuredWith, measuredWith } from './instruments.rules.ts';
 import { normalizeName, quantityByName } from './names.rules.ts';
@@ -33,7 +33,7 @@ export interface FileLine {
 /** All that is kept of a line. */
 export interface ParsedLine extends SystemAndTime {
   quantity: Quantity;
-  reading: Understood;
+  reading: ParsedValue;
   instrument: MeasuredWith;
   batch: string;
   note: string;
@@ -69,7 +69,7 @@ export function readRow(reader: RowReader, cells: readonly string[], row: number
 
 function wideCells({ columns, farm }: RowReader, cells: readonly string[], row: number): QuantityCell[] {
   return columns.quantities.flatMap(({ code, column, index }) => {
-    const quantity = farm.bench.quantities.get(code);
+    const quantity = farm.instruments.quantities.get(code);
     if (quantity === undefined) return [];
     const head = column.head || `column ${index + 1}`;
     const { unitText } = column;
@@ -98,7 +98,7 @@ function quantityOf(
   name: string,
   row: number,
 ): { quantity: Quantity; form: string } | NotTaken {
-  const { quantities } = farm.bench;
+  const { quantities } = farm.instruments;
   const found = quantityByName(name);
   const quantity = quantities.get(found?.code ?? '');
   if (found !== null && quantity !== undefined) return { quantity, form: found.form };
@@ -127,12 +127,12 @@ function parseCell(
   if (text === '' && code === null) return { state: 'nothing', reason: 'empty' };
   const unit = reader.readUnit(quantity, unitText, unitId, row);
   if (isNotTaken(unit)) return unit;
-  const said = {
+  const stated = {
     method: reader.cell(cells, 'method'),
     kit: reader.cell(cells, 'kit'),
     laboratory: reader.cellOrAnswer(cells, 'laboratory'),
   };
-  const instrument = measuredWith(farm.bench, said, quantity, place.at, row, questions);
+  const instrument = measuredWith(farm.instruments, stated, quantity, place.at, row, questions);
   if (isNotTaken(instrument)) return instrument;
   const { figures, laboratory } = instrument;
   const value = readValue(

@@ -56,8 +56,8 @@ export type QuestionList = ReturnType<typeof questionList>;
 
 /** An answer that the question (still) has; else it is open. */
 function validAnswer(answer: string | undefined, choices: Question['choices']): string {
-  const said = answer?.trim() ?? '';
-  return choices.length === 0 || choices.some((choice) => choice.value === said) ? said : '';
+  const chosen = answer?.trim() ?? '';
+  return choices.length === 0 || choices.some((choice) => choice.value === chosen) ? chosen : '';
 }
 
 /** An id made of words of the file, safe as the name of a field and in an address. */

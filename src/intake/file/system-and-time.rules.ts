@@ -46,9 +46,9 @@ function rowLengthFault({ layout }: RowReader, cells: readonly string[]): string
 }
 
 function timeOf(reader: RowReader, cells: readonly string[]): FileMoment {
-  const said =
+  const text =
     reader.cell(cells, 'when') || `${reader.cell(cells, 'date')} ${reader.cell(cells, 'time')}`.trim();
-  if (said !== '') return reader.readMoment(said);
+  if (text !== '') return reader.readMoment(text);
   if (!reader.has('when') && !reader.has('date')) return reader.readMoment(reader.answers.when ?? '');
   return { fault: 'The day is missing.' };
 }

@@ -1,6 +1,6 @@
 import { numberWords } from '../../platform/words/numbers.ts';
 import { parseReadingText } from '../../science/units.ts';
-import { type MethodFigures, type Understood, understand } from '../../water/entry/entry.rules.ts';
+import { type MethodFigures, type ParsedValue, parseEntry } from '../../water/entry/entry.rules.ts';
 import { type Quantity, sayBand, unitName } from '../../water/quantities/quantities.ts';
 import {
   awaitingAnswer,
@@ -27,7 +27,7 @@ export interface ValueCell {
 }
 
 /** What became of a cell. */
-export type CellResult = { state: 'taken'; reading: Understood } | NotTaken;
+export type CellResult = { state: 'taken'; reading: ParsedValue } | NotTaken;
 
 const zero = /^[+-]?0*[.,]?0*$/;
 const separatorBeforeThree = /^([<>≤≥=\s]*[+\-−]?[1-9]\d{0,2})([.,])(\d{3})(?!\d)/;
@@ -37,14 +37,14 @@ const separatorBeforeThree = /^([<>≤≥=\s]*[+\-−]?[1-9]\d{0,2})([.,])(\d{3}
  * not measured (`-`) and nothing (a blank); what could mean two of them is asked, and never taken as zero.
  */
 export function readValue(cell: ValueCell, questions: QuestionList): CellResult {
-  const said = applyCode(cell, questions);
-  if (typeof said !== 'string') return said;
-  if (said === '') return nothingMeasured('empty');
-  const plain = applyZero(said, cell, questions);
+  const coded = applyCode(cell, questions);
+  if (typeof coded !== 'string') return coded;
+  if (coded === '') return nothingMeasured('empty');
+  const plain = applyZero(coded, cell, questions);
   if (typeof plain !== 'string') return plain;
   const text = applySeparator(applyDetectionLimit(plain, cell, questions), cell, questions);
   if (typeof text !== 'string') return text;
-  const read = understand(
+  const read = parseEntry(
     { quantityCode: cell.quantity.code, text, unit: cell.unit },
     cell.quantity,
     cell.method,
@@ -128,15 +128,15 @@ function applySeparator(
   const read = parseReadingText(text, quantity.code, unit);
   if (read.ok || read.reason !== 'unclear number') return text;
   const name = unitName(quantity.code, unit);
-  const said = (value: number) => `${value} ${name}`.trim();
+  const withUnit = (value: number) => `${value} ${name}`.trim();
   const [decimal, thousands] = [Math.min(...read.candidates), Math.max(...read.candidates)];
   const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
   const answer = questions.ask(questionId('mark', quantity.code, found[2] ?? ''), row, () => ({
-    text: `“${text}” of ${quantity.name.toLowerCase()}: ${said(thousands)} or ${said(decimal)}?`,
+    text: `“${text}” of ${quantity.name.toLowerCase()}: ${withUnit(thousands)} or ${withUnit(decimal)}?`,
     hint: `${usual} is usual. The answer holds for every ${quantity.name.toLowerCase()} written so in this file.`,
     choices: [
-      { value: 'thousands', text: `${said(thousands)}: the mark parts thousands` },
-      { value: 'decimal', text: `${said(decimal)}: it is the decimal mark` },
+      { value: 'thousands', text: `${withUnit(thousands)}: the mark parts thousands` },
+      { value: 'decimal', text: `${withUnit(decimal)}: it is the decimal mark` },
       leaveOutChoice,
     ],
   }));
@@ -146,7 +146,7 @@ function applySeparator(
 }
 
 /** Values outside the usual range are asked about, once for each quantity and unit. */
-function applyRange(reading: Understood, cell: ValueCell, questions: QuestionList): CellResult {
+function applyRange(reading: ParsedValue, cell: ValueCell, questions: QuestionList): CellResult {
   const { quantity, row } = cell;
   const { value, below } = reading;
   const usual = value <= quantity.plausibleHigh && (below || value >= quantity.plausibleLow);

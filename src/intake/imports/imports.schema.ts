@@ -17,8 +17,8 @@ export const answersSchema = z
     z.string().max(300),
     z.union([z.string(), z.array(z.string()).transform((all) => all.at(-1) ?? '')]),
   )
-  .transform((said): Answers => {
-    const { _csrf, _key, ...fields } = said;
+  .transform((typed): Answers => {
+    const { _csrf, _key, ...fields } = typed;
     const answered = Object.entries(fields).filter(
       ([id, answer]) => !id.startsWith('was-') && fields[`was-${id}`] !== answer,
     );

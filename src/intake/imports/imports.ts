@@ -3,7 +3,7 @@ import { csvText } from '../../platform/csv.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { type BroughtReading, keepBrought, withdrawBrought } from '../../water/readings/imported.ts';
+import { type ImportedReading, saveImported, voidImported } from '../../water/readings/imported.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import { markDuplicates } from './duplicates.ts';
@@ -64,14 +64,14 @@ export async function listImports(db: Reader, limit: number) {
 }
 
 /** Adds to what was said of how a file is read. @throws Refusal 404; 409 once it is taken */
-export async function saveAnswers(work: Work, id: string, said: Answers): Promise<void> {
+export async function saveAnswers(work: Work, id: string, given: Answers): Promise<void> {
   const { answers } = await lockOpenImport(work, id);
   // Cut into other columns, the file's columns are others: what was said of the old ones holds no more.
-  const isRecut = ['encoding', 'separator', 'head'].some((key) => key in said);
+  const isRecut = ['encoding', 'separator', 'head'].some((key) => key in given);
   const holds = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && columnAnswer.test(key));
-  const reading = Object.fromEntries(Object.entries({ ...answers, ...said }).filter(holds));
+  const reading = Object.fromEntries(Object.entries({ ...answers, ...given }).filter(holds));
   await work.tx.import.update({ where: { id }, data: { reading } });
-  work.note('import.answered', { type: 'import', id }, said);
+  work.note('import.answered', { type: 'import', id }, given);
 }
 
 const columnAnswer = /^(column|unit)-/;
@@ -124,7 +124,7 @@ export async function acceptImport(
     work,
     lines.map(({ parsed }) => parsed),
   );
-  await keepBrought(
+  await saveImported(
     work,
     id,
     lines.map(({ parsed, text }) => importedReading(parsed, text, methods)),
@@ -140,7 +140,7 @@ export async function acceptImport(
 /** Takes the readings of a file back: all that still stand are voided with the reason. @throws Refusal 404, 409 */
 export async function withdrawImport(work: Work, id: string, reason: string): Promise<{ voided: number }> {
   const { fileName } = await findImport(work.tx, id);
-  const voided = await withdrawBrought(work, id, reason);
+  const voided = await voidImported(work, id, reason);
   if (voided === 0) throw new Refusal('None of its readings stands any more.', { status: 409 });
   work.note('import.withdrawn', { type: 'import', id }, { fileName, voided, reason });
   return { voided };
@@ -153,7 +153,7 @@ function importedReading(
   parsed: ParsedLine,
   text: string,
   methods: ReadonlyMap<string, string>,
-): BroughtReading {
+): ImportedReading {
   const { systemId, quantity, at, reading, instrument, batch, note } = parsed;
   const { value, below, uncertainty, unit } = reading;
   return {
@@ -178,8 +178,8 @@ function refusedRows({ rows, lines, format }: ImportPreview): { text: string; ro
   const reasons = new Map<number, string[]>();
   for (const { row, column, state, reason } of lines) {
     if (state !== 'refused') continue;
-    const said = column === '' ? reason : `${column}: ${reason}`;
-    reasons.set(row, [...(reasons.get(row) ?? []), said]);
+    const given = column === '' ? reason : `${column}: ${reason}`;
+    reasons.set(row, [...(reasons.get(row) ?? []), given]);
   }
   if (reasons.size === 0) return { text: '', rows: 0 };
   const { headRow, columns } = format.layout;

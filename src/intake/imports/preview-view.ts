@@ -119,8 +119,8 @@ function lineView(line: FileLine, farm: FarmContext) {
   };
 }
 
-function methodName(id: string | null, { bench }: FarmContext): string | null {
-  const method = bench.methods.find((one) => one.id === id);
+function methodName(id: string | null, { instruments }: FarmContext): string | null {
+  const method = instruments.methods.find((one) => one.id === id);
   return method === undefined ? null : method.laboratory || method.name;
 }
 
@@ -169,7 +169,7 @@ function formatView({ format, rows }: ImportPreview, answers: Answers) {
 
 function columnViews({ format, rows, lines, questions }: ImportPreview, farm: FarmContext, answers: Answers) {
   const { columns, headRow } = format.layout;
-  const quantities = [...farm.bench.quantities.values()];
+  const quantities = [...farm.instruments.quantities.values()];
   const choices = [
     ...Object.entries(columnMeanings).map(([value, text]) => ({ value, text })),
     ...quantities.map(({ code, name }) => ({ value: `q:${code}`, text: `${name}, a value in each row` })),

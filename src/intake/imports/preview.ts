@@ -125,9 +125,9 @@ async function dateOrderOf(
     await breathe();
   }
   const evidence = watch.evidence();
-  const said = (['day-first', 'month-first'] as const).find((one) => one === answers.order);
+  const given = (['day-first', 'month-first'] as const).find((one) => one === answers.order);
   if (evidence.order === null && evidence.settled) return 'day-first';
-  if (evidence.order !== null && said === undefined) {
+  if (evidence.order !== null && given === undefined) {
     const words = evidence.order === 'day-first' ? 'day first' : 'month first';
     notices.push(`Dates are read ${words}: ${evidence.why}.`);
     return evidence.order;
@@ -141,7 +141,7 @@ async function dateOrderOf(
       { value: 'month-first', text: 'Month first' },
     ],
   }));
-  return said ?? 'day-first';
+  return given ?? 'day-first';
 }
 
 async function readLines(

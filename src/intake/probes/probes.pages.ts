@@ -56,12 +56,12 @@ async function showProbes(
       rejected: rejected === 0 ? 'none' : `${numberWords(rejected)} (${share} %), last ${last}`,
     };
   });
-  const kits = farm.bench.methods.flatMap((method) =>
+  const kits = farm.instruments.methods.flatMap((method) =>
     method.kits
       .filter((kit) => kit.retiredAt === null)
       .map((kit) => ({
         value: kit.id,
-        text: `${farm.bench.quantities.get(method.quantityCode)?.name ?? ''}: ${kit.label}${method.everyMinutes === null ? ' (by hand)' : ''}`,
+        text: `${farm.instruments.quantities.get(method.quantityCode)?.name ?? ''}: ${kit.label}${method.everyMinutes === null ? ' (by hand)' : ''}`,
         byHand: method.everyMinutes === null,
       })),
   );

@@ -3,7 +3,7 @@ import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { findOpenWater } from '../../water/systems/systems.ts';
+import { findOpenWaterSystem } from '../../water/systems/systems.ts';
 
 /** A name with the system and the instrument it stands for. */
 const withPlacement = {
@@ -42,7 +42,7 @@ export async function placeProbe(
   work: Work,
   { name, systemId, kitId, version }: { name: string; systemId: string; kitId: string; version: number },
 ): Promise<{ name: string; system: string; label: string }> {
-  const system = await findOpenWater(work.tx, systemId);
+  const system = await findOpenWaterSystem(work.tx, systemId);
   const kit = await work.tx.kit.findUnique({ where: { id: kitId } });
   if (kit === null) throw notFound('This instrument');
   if (kit.retiredAt !== null)

@@ -21,6 +21,6 @@ async function postPack(service: Service, request: FastifyRequest, reply: Fastif
   const pack = checked(packSchema, request.body);
   const resolved = resolvePack(pack, service.now().getTime() / 1000);
   if ('fault' in resolved) throw new Refusal(resolved.fault);
-  const told = await request.change((work) => savePack(work, request.site.id, resolved.records));
-  return reply.send(told);
+  const result = await request.change((work) => savePack(work, request.site.id, resolved.records));
+  return reply.send(result);
 }

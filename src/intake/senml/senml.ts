@@ -3,7 +3,7 @@ import { minuteMs } from '../../science/numeric/time.ts';
 import { convert } from '../../science/units.ts';
 import { uncertaintyOf } from '../../water/entry/entry.rules.ts';
 import { say } from '../../water/quantities/quantities.ts';
-import { keepReports, type Report } from '../../water/readings/probe-reports.ts';
+import { type ProbeReport, saveProbeReports } from '../../water/readings/probe-reports.ts';
 import { countByDay, lockProbeNames, type ProbeName, rememberNames } from '../probes/probes.ts';
 import type { ResolvedRecord } from './senml.rules.ts';
 import { senmlValue } from './units.rules.ts';
@@ -40,9 +40,9 @@ export async function savePack(
     const probe = byName.get(record.n);
     return probe === undefined ? [] : readRecord(probe, record, work.now);
   });
-  const reports = read.filter((one): one is Report => !('reason' in one));
+  const reports = read.filter((one): one is ProbeReport => !('reason' in one));
   const rejected = read.filter((one) => 'reason' in one);
-  const saved = await keepReports(work, reports);
+  const saved = await saveProbeReports(work, reports);
   await countByDay(work, [
     ...saved.map(({ name, at }) => ({ name, at: at.toISOString(), impossible: null })),
     ...rejected
@@ -78,7 +78,7 @@ function readRecord(
   { name, system, kit }: ProbeName,
   { t, v, u }: ResolvedRecord,
   now: Date,
-): (Report | Rejected)[] {
+): (ProbeReport | Rejected)[] {
   if (system === null || kit === null) return [];
   const { method } = kit;
   const { quantity } = method;

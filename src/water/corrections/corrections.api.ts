@@ -7,7 +7,7 @@ import { optionalChosen, optionalNumber, optionalText, text, version } from '../
 import { checked } from '../../platform/web/json.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { findWater } from '../systems/systems.ts';
+import { findWaterSystem } from '../systems/systems.ts';
 import { wishSchema } from './corrections.schema.ts';
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
 import { type CorrectionState, dueDay, heldNow, isRunning, openStep, readCorrections } from './state.ts';
@@ -41,7 +41,7 @@ function told(state: CorrectionState, now: Date) {
 
 async function getCorrections(service: Service, request: FastifyRequest) {
   const now = service.now();
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const states = await readCorrections(service.pool, { systemIds: [system.id] }, now);
   return { corrections: states.map((state) => told(state, now)) };
 }

@@ -7,7 +7,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment, pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { findWater } from '../systems/systems.ts';
+import { findWaterSystem } from '../systems/systems.ts';
 import { correctionChart } from './chart.ts';
 import { stopCorrection } from './corrections.ts';
 import { isRunning, readCorrections } from './state.ts';
@@ -27,7 +27,7 @@ const correctionId = (request: FastifyRequest) => pathId(request, 'id', 'This co
 
 async function showCorrections(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const all = await readCorrections(service.pool, { systemIds: [system.id] }, now);
   const data = {
     system,

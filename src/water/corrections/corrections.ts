@@ -5,7 +5,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { type Correctable, caps, isCorrectable } from '../dosing/substances.rules.ts';
 import { type Quantity, say } from '../quantities/quantities.ts';
-import { findOpenWater } from '../systems/systems.ts';
+import { findOpenWaterSystem } from '../systems/systems.ts';
 import { capWords, type Draft, draftOf, readGround, type Wished } from './draft.ts';
 import type { Basis } from './queries.ts';
 import { isRunning } from './state.ts';
@@ -47,7 +47,7 @@ export async function correctableQuantity(
  */
 export async function planCorrection(work: Work, input: NewCorrection): Promise<{ id: string }> {
   const { tx, now } = work;
-  const system = await findOpenWater(tx, input.systemId);
+  const system = await findOpenWaterSystem(tx, input.systemId);
   const quantity = await correctableQuantity(tx, input.quantityCode);
   const site = await tx.site.findFirstOrThrow({ where: { systems: { some: { id: system.id } } } });
   const today = localDay(now, site.timeZone);

@@ -25,7 +25,7 @@ import {
   sayDifference,
   unitName,
 } from '../quantities/quantities.ts';
-import { findOpenWater } from '../systems/systems.ts';
+import { findOpenWaterSystem } from '../systems/systems.ts';
 import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
 import { draftOf, type Ground, notYet, readGround, waitOf } from './draft.ts';
@@ -76,7 +76,7 @@ async function showNew(
   refused?: FormState,
 ): Promise<FastifyReply> {
   const now = service.now();
-  const system = await findOpenWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findOpenWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const typed = typedOf(request);
   const quantities = (await listQuantities(service.db)).filter((one) => isCorrectable(one.code));
   const code = isCorrectable(typed.quantity ?? '') ? typed.quantity : quantities[0]?.code;

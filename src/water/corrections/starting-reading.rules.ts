@@ -1,8 +1,8 @@
 import { daysBetween } from '../../science/numeric/time.ts';
-import { agree, type Kept } from '../trust/trust.rules.ts';
+import { agree, type StoredMeasurement } from '../trust/trust.rules.ts';
 
 /** A reading that a correction may rest on, or not yet. */
-export interface Candidate extends Kept {
+export interface Candidate extends StoredMeasurement {
   trust: 'plain' | 'unconfirmed' | 'confirmed' | 'refuted';
 }
 

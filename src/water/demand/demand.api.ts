@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
-import { findWater } from '../systems/systems.ts';
+import { findWaterSystem } from '../systems/systems.ts';
 import type { DemandRate } from './rate.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
 import { dosingAdvice, shiftWords } from './words.rules.ts';
@@ -13,7 +13,7 @@ export function demandApi(app: FastifyInstance, service: Service): void {
 }
 
 async function getDemand(service: Service, request: FastifyRequest) {
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const view = await readDemandView(service, system, service.now());
   const { ratio } = view;
   return {

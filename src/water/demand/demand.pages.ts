@@ -7,7 +7,7 @@ import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
-import { findWater, type WaterSystem } from '../systems/systems.ts';
+import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
 import { lowerMedian } from './usable-readings.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
@@ -34,7 +34,7 @@ export function demandPages(app: FastifyInstance, service: Service): void {
 async function showDemand(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
   const { timeZone } = request.site;
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const view = await readDemandView(service, system, now);
   const { quantity: asked = '' } = request.query as { quantity?: string };
   const code: DemandCode = demandCodes.find((one) => one === asked) ?? 'alkalinity';

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/client.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { withoutBias } from '../kits/bias.rules.ts';
+import { removeBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import type { MakeUp } from '../log/water-changes.rules.ts';
 import { type DemandReading, type LoggedDose, risesOf } from './rate.rules.ts';
@@ -117,7 +117,7 @@ function dataOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof 
     .filter((row) => row.code === code)
     .map((row) => {
       const kit = row.kitId === null ? undefined : biases.get(row.kitId);
-      const unbiased = withoutBias({ value: row.value, uncertainty: row.u, below: row.below }, kit);
+      const unbiased = removeBias({ value: row.value, uncertainty: row.u, below: row.below }, kit);
       const reading: DemandReading = {
         day: row.day,
         value: unbiased?.value ?? row.value,

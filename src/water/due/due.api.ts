@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { findWater } from '../systems/systems.ts';
+import { findWaterSystem } from '../systems/systems.ts';
 import { dueWork } from './due-work.ts';
 
 /** The work that is due in one system today, as JSON. */
@@ -10,6 +10,6 @@ export function dueApi(app: FastifyInstance, service: Service): void {
 }
 
 async function getDue(service: Service, request: FastifyRequest) {
-  const { id } = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const { id } = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   return { tasks: await dueWork(service.pool, [id], service.now()) };
 }

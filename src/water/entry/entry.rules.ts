@@ -1,10 +1,11 @@
+import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
-import { type Quantity, unitName } from '../quantities/quantities.ts';
-import { likelyMeant } from './plausibility.rules.ts';
+import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';
+import type { Measurement } from '../trust/trust.rules.ts';
 
 /** One line of the readings form, or of a request: what was typed for one quantity. */
-export interface Entry {
+export interface ReadingEntry {
   quantityCode: string;
   /** As typed: "8,4", "<0.02", "ND", "8.4 dKH"; empty and "-" mean not measured. */
   text: string;
@@ -33,7 +34,7 @@ export interface MethodFigures {
 }
 
 /** An entry as understood. */
-export interface Understood {
+export interface ParsedValue {
   /** What it means in `unit`: as entered, times the factor; below detection the limit. */
   entered: number;
   /** What the number shown was multiplied by: 0.1 through the side of the tube, 5 of a diluted sample. */
@@ -45,79 +46,207 @@ export interface Understood {
   uncertainty: number;
 }
 
-export type Reading =
-  | { ok: true; reading: Understood }
+export type ParseResult =
+  | { ok: true; reading: ParsedValue }
   | { ok: false; message: string }
   | { ok: true; reading: null };
 
 /** Where a method says nothing of itself, a tenth of the value; own choice. */
-const unknownRelative = 0.1;
+const defaultRelative = 0.1;
 
 /** What a line means; nothing (`reading: null`) where it says that nothing was measured. */
-export function understand(entry: Entry, quantity: Quantity, method: MethodFigures | null): Reading {
+export function parseEntry(
+  entry: ReadingEntry,
+  quantity: Quantity,
+  method: MethodFigures | null,
+): ParseResult {
   const unit = entry.unit || quantity.displayUnit;
   if (!unitsOf(quantity.code).includes(unit))
-    return refuse(`Choose the unit of ${quantity.name.toLowerCase()} from the list.`);
+    return failure(`Choose the unit of ${quantity.name.toLowerCase()} from the list.`);
   const parsed = parseReadingText(entry.text, quantity.code, unit);
-  if (!parsed.ok) return unread(parsed, entry.text, quantity, unit);
+  if (!parsed.ok) return parseFailure(parsed, entry.text, quantity, unit);
   if (parsed.censored === 'above') {
-    return refuse(
+    return failure(
       'That is above the scale. Dilute the sample, test again, and enter the result times the dilution.',
     );
   }
   const factor = factorOf(entry, method);
   if (factor === null)
-    return refuse('This method has one way to be read. Choose another method, or “read as usual”.');
+    return failure('This method has one way to be read. Choose another method, or “read as usual”.');
   if (parsed.value === null || (parsed.value === 0 && parsed.censored === null && method?.detectionLimit)) {
-    return belowLimit(quantity, method, factor);
+    return belowDetection(quantity, method, factor);
   }
   const entered = Number((parsed.value * factor).toPrecision(12));
   const value = convert(quantity.code, entered, parsed.unit, canonicalUnit(quantity.code));
   const below = parsed.censored === 'below';
-  return understood({ entered, factor, unit: parsed.unit, value, below }, method);
+  return withUncertainty({ entered, factor, unit: parsed.unit, value, below }, method);
 }
 
 /** What the number shown is multiplied by to be the sample's value; null where the method cannot be read so. */
-function factorOf({ side = false, dilution = 1 }: Entry, method: MethodFigures | null): number | null {
+function factorOf({ side = false, dilution = 1 }: ReadingEntry, method: MethodFigures | null): number | null {
   if (!side) return dilution;
   return method?.sideDivisor ? dilution / method.sideDivisor : null;
 }
 
 /** "ND", or a zero by a method that cannot see zero: below what the method detects. */
-function belowLimit(quantity: Quantity, method: MethodFigures | null, factor: number): Reading {
+function belowDetection(quantity: Quantity, method: MethodFigures | null, factor: number): ParseResult {
   const limit = method?.detectionLimit;
   if (!limit)
-    return refuse(
+    return failure(
       'Enter what the test could just have seen, like <0.02: this method has no detection limit of its own.',
     );
   const value = limit * factor;
-  return understood({ entered: value, factor, unit: quantity.canonicalUnit, value, below: true }, method);
+  return withUncertainty(
+    { entered: value, factor, unit: quantity.canonicalUnit, value, below: true },
+    method,
+  );
 }
 
-function understood(reading: Omit<Understood, 'uncertainty'>, method: MethodFigures | null): Reading {
+function withUncertainty(
+  reading: Omit<ParsedValue, 'uncertainty'>,
+  method: MethodFigures | null,
+): ParseResult {
   const uncertainty = uncertaintyOf(reading.value / reading.factor, method) * reading.factor;
   return { ok: true, reading: { ...reading, uncertainty } };
 }
 
 /** Standard uncertainty of a value by its method, canonical unit. */
 export function uncertaintyOf(value: number, method: MethodFigures | null): number {
-  if (method === null) return Math.abs(value) * unknownRelative;
+  if (method === null) return Math.abs(value) * defaultRelative;
   return combine(method.absolute, method.relative * Math.abs(value));
 }
 
-type Question = Extract<ReturnType<typeof parseReadingText>, { ok: false }>;
+type TextFailure = Extract<ReturnType<typeof parseReadingText>, { ok: false }>;
 
-function unread({ reason, message }: Question, text: string, quantity: Quantity, unit: string): Reading {
+function parseFailure(
+  { reason, message }: TextFailure,
+  text: string,
+  quantity: Quantity,
+  unit: string,
+): ParseResult {
   if (reason === 'empty' || reason === 'not measured') return { ok: true, reading: null };
   const number = /^[+-]?\d+(?:[.,]\d+)?$/.exec(text.trim())?.[0];
-  if (reason !== 'impossible' || number === undefined) return refuse(sentence(message));
-  const meant = likelyMeant(quantity, { value: Number(number.replace(',', '.')), unit }, null);
-  const said = `${quantity.name} of ${number} ${unitName(quantity.code, unit)} cannot be.`.replace(' .', '.');
-  return refuse(meant === null ? `${said} ${sentence(message)}` : `${said} Did you mean ${meant}?`);
+  if (reason !== 'impossible' || number === undefined) return failure(sentence(message));
+  const meant = likelyIntended(quantity, { value: Number(number.replace(',', '.')), unit }, null);
+  const impossible = `${quantity.name} of ${number} ${unitName(quantity.code, unit)} cannot be.`.replace(
+    ' .',
+    '.',
+  );
+  return failure(
+    meant === null ? `${impossible} ${sentence(message)}` : `${impossible} Did you mean ${meant}?`,
+  );
 }
 
-const refuse = (message: string): Reading => ({ ok: false, message });
+const failure = (message: string): ParseResult => ({ ok: false, message });
 
 function sentence(text: string): string {
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.?]$/.test(text) ? '' : '.'}`;
+}
+
+/** A reading as it was typed, beside what it means. */
+export interface EnteredValue {
+  /** As entered, in `unit`. */
+  value: number;
+  unit: string;
+  measured: Measurement;
+}
+
+/** Slips of the decimal point and of a forgotten dilution or side view. */
+const commonFactors = [10, 0.1, 100, 0.01, 1000, 0.001];
+/** Around the ten of a view through the side of a tube, or of a decimal point. */
+const tenfoldRange: readonly [number, number] = [8, 12];
+/** How far from the exact ratio of two chemical forms two tests may still look like it: 4.2 to 4.7 for nitrate. */
+const formTolerance = 0.055;
+
+/**
+ * What to ask before a reading is kept, in one message; null when there is nothing to ask. A value outside the usual
+ * range, ten times the last one, or apart from it just as two ways of stating it are.
+ */
+export function plausibilityQuestion(
+  quantity: Quantity,
+  typed: EnteredValue,
+  last: Measurement | null,
+): string | null {
+  return (
+    rangeQuestion(quantity, typed, last) ?? (last === null ? null : ratioQuestion(quantity, typed, last))
+  );
+}
+
+function rangeQuestion(quantity: Quantity, typed: EnteredValue, last: Measurement | null): string | null {
+  if (isPlausible(quantity, typed.measured.value)) return null;
+  const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
+  const meant = likelyIntended(quantity, typed, last);
+  const question = meant === null ? 'Check the decimal point and the unit.' : `Did you mean ${meant}?`;
+  return `${usual} is usual; ${enteredWords(quantity, typed.value, typed.unit)} is not. ${question}`;
+}
+
+/** What an impossible or implausible value may have been meant to be; null when nothing fits. */
+export function likelyIntended(
+  quantity: Quantity,
+  { value, unit }: Pick<EnteredValue, 'value' | 'unit'>,
+  last: Measurement | null,
+): string | null {
+  const middle = last?.value ?? (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+  const readings = [
+    ...commonFactors.map((factor) => ({ value: Number((value * factor).toPrecision(12)), unit })),
+    ...unitsOf(quantity.code).map((other) => ({ value, unit: other })),
+  ];
+  const possible = readings.flatMap((reading) => {
+    const canonical = inCanonical(quantity, reading.value, reading.unit);
+    return canonical !== null && canonical !== 0 && isPlausible(quantity, canonical)
+      ? [{ reading, canonical }]
+      : [];
+  });
+  const far = (canonical: number) => Math.abs(Math.log(Math.max(canonical, 1e-9) / Math.max(middle, 1e-9)));
+  const best = possible.sort((a, b) => far(a.canonical) - far(b.canonical))[0];
+  return best === undefined ? null : enteredWords(quantity, best.reading.value, best.reading.unit);
+}
+
+function ratioQuestion(quantity: Quantity, { measured }: EnteredValue, last: Measurement): string | null {
+  if (measured.below || last.below || measured.value <= 0 || last.value <= 0) return null;
+  const noise = combine(measured.uncertainty, last.uncertainty);
+  if (Math.abs(measured.value - last.value) <= 3 * noise) return null;
+  const times = measured.value / last.value;
+  const ratio = Math.max(times, 1 / times);
+  const words = `${times > 1 ? `${numberWords(times, 1)} times` : `one ${numberWords(ratio, 1)}th of`} the last reading, ${say(quantity, last.value)}`;
+  if (ratio >= tenfoldRange[0] && ratio <= tenfoldRange[1]) {
+    return `That is ${words}: read through the side of the tube, a dilution not reckoned in, or the decimal point?`;
+  }
+  const other = formWithRatio(quantity, ratio);
+  if (other === null) return null;
+  const [form, own] = [unitName(quantity.code, other), unitName(quantity.code, quantity.canonicalUnit)];
+  return `That is ${words}: it looks like ${form} versus ${own}. Check which of the two the kit shows.`;
+}
+
+/** Another form of the quantity (nitrate as N, phosphate as P) that stands in this ratio to the canonical one, or null. */
+export function formWithRatio(quantity: Quantity, ratio: number): string | null {
+  const others = unitsOf(quantity.code).filter(
+    (unit) => /^mg\/L \w+$/.test(unit) && unit !== quantity.canonicalUnit,
+  );
+  const found = others.find((unit) => {
+    const exact = convert(quantity.code, 1, unit, quantity.canonicalUnit);
+    const apart = Math.max(exact, 1 / exact);
+    return apart > 1.5 && Math.abs(ratio / apart - 1) <= formTolerance;
+  });
+  return found ?? null;
+}
+
+function isPlausible(quantity: Quantity, canonical: number): boolean {
+  return canonical >= quantity.plausibleLow && canonical <= quantity.plausibleHigh;
+}
+
+function inCanonical(quantity: Quantity, value: number, unit: string): number | null {
+  try {
+    return convert(quantity.code, value, unit, quantity.canonicalUnit);
+  } catch (error) {
+    if (error instanceof RangeError) return null;
+    throw error;
+  }
+}
+
+/** A typed value with its unit: its own digits, never more than about the unit's decimals. */
+function enteredWords(quantity: Quantity, value: number, unit: string): string {
+  const decimals = decimalsIn(quantity, unit) + 2;
+  const name = unitName(quantity.code, unit);
+  return `${numberWords(Number(value.toFixed(decimals)))}${name === '' ? '' : ` ${name}`}`;
 }

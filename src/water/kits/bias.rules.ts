@@ -11,13 +11,13 @@ import {
 import { combine } from '../../science/statistics/uncertainty.ts';
 
 /** A reading as it would be without its kit's bias; canonical. */
-export interface WithoutBias {
+export interface CorrectedValue {
   value: number;
   uncertainty: number;
 }
 
 /** True where a kit is known to read wrong: only then are its readings shown corrected. */
-export function readsWrong<K extends Pick<KitJudgement, 'verdict' | 'bias'>>(
+export function isBiased<K extends Pick<KitJudgement, 'verdict' | 'bias'>>(
   kit: K | undefined,
 ): kit is K & { bias: number } {
   return (
@@ -29,11 +29,11 @@ export function readsWrong<K extends Pick<KitJudgement, 'verdict' | 'bias'>>(
  * A reading with its kit's bias taken out, its uncertainty grown by what is not known of the bias; null where the kit is
  * not known to read wrong, or the reading is only a limit.
  */
-export function withoutBias(
+export function removeBias(
   reading: { value: number; uncertainty: number; below: boolean },
   kit: Pick<KitJudgement, 'verdict' | 'bias' | 'sd'> | undefined,
-): WithoutBias | null {
-  if (reading.below || !readsWrong(kit)) return null;
+): CorrectedValue | null {
+  if (reading.below || !isBiased(kit)) return null;
   const value = reading.value / (1 + kit.bias);
   return { value, uncertainty: combine(reading.uncertainty / (1 + kit.bias), (kit.sd ?? 0) * value) };
 }
@@ -82,30 +82,37 @@ const smallestWander = 0.01;
 const occasionHours = 6;
 /** What a farm's standard is known to, relative. */
 const standardSd = 0.01;
-const window = 14;
+const windowDays = 14;
 
 /**
  * What hints at a kit's bias, and what it comes to: the step of the readings where it replaced another, its checks against
  * a standard, and tests beside the kit before. Relative; a bias of -0.1 reads 10 % low.
  */
 export function judgeKitRecord(kit: KitRecord): KitJudgement {
-  return judgeKit([...kit.systems.map((system) => stepIn(kit, system)), checksOf(kit), pairsOf(kit)]);
+  return judgeKit([
+    ...kit.systems.map((system) => stepEvidence(kit, system)),
+    checkEvidence(kit),
+    pairEvidence(kit),
+  ]);
 }
 
 /** The step of one system's readings where this kit replaced the others. */
-function stepIn(kit: KitRecord, { firstDay, readings }: KitRecord['systems'][number]): KitEvidence | null {
+function stepEvidence(
+  kit: KitRecord,
+  { firstDay, readings }: KitRecord['systems'][number],
+): KitEvidence | null {
   const relied = readings.filter(({ trust, below, value }) => trust !== 'unconfirmed' && !below && value > 0);
   const before = relied.filter((r) => r.day < firstDay && r.kitId !== kit.id);
   const after = relied.filter((r) => r.day >= firstDay && r.kitId === kit.id);
-  const u = relativeU(after.length > 0 ? after : before);
+  const u = meanRelativeU(after.length > 0 ? after : before);
   if (u === null || before.length === 0 || after.length === 0) return null;
-  const own = usualStep(relied, openingsOf(relied), u, window);
+  const own = usualStep(relied, firstUseDays(relied), u, windowDays);
   const wander = Math.max(smallestWander, own ?? usualWander[kit.quantityCode] ?? otherWander);
-  return openingStep([...before, ...after], firstDay, u, wander, window);
+  return openingStep([...before, ...after], firstDay, u, wander, windowDays);
 }
 
 /** Days on which a kit was first used in this water. */
-function openingsOf(readings: readonly KitWaterReading[]): number[] {
+function firstUseDays(readings: readonly KitWaterReading[]): number[] {
   const first = new Map<string, number>();
   for (const { kitId, day } of readings) {
     if (kitId !== null && !first.has(kitId)) first.set(kitId, day);
@@ -113,7 +120,7 @@ function openingsOf(readings: readonly KitWaterReading[]): number[] {
   return [...first.values()];
 }
 
-function checksOf({ checks }: KitRecord): KitEvidence | null {
+function checkEvidence({ checks }: KitRecord): KitEvidence | null {
   const [first] = checks;
   if (first === undefined) return null;
   const occasions: (CheckOccasion & { until: number })[] = [];
@@ -133,7 +140,7 @@ function checksOf({ checks }: KitRecord): KitEvidence | null {
   return checkError(occasions, first.u / first.standard);
 }
 
-function pairsOf({ pairs = [] }: KitRecord): KitEvidence | null {
+function pairEvidence({ pairs = [] }: KitRecord): KitEvidence | null {
   const [first] = pairs;
   if (first === undefined) return null;
   return pairedDifference(
@@ -143,7 +150,7 @@ function pairsOf({ pairs = [] }: KitRecord): KitEvidence | null {
 }
 
 /** The tests' relative standard uncertainty. */
-function relativeU(readings: readonly KitWaterReading[]): number | null {
+function meanRelativeU(readings: readonly KitWaterReading[]): number | null {
   if (readings.length === 0) return null;
   return readings.reduce((sum, { u, value }) => sum + u / value, 0) / readings.length;
 }

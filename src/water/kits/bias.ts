@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { KitJudgement } from '../../science/control.ts';
-import { judgeKitRecord, type KitRecord, type KitWaterReading, withoutBias } from './bias.rules.ts';
+import { judgeKitRecord, type KitRecord, type KitWaterReading, removeBias } from './bias.rules.ts';
 
 /** What is known of one kit's bias. */
 export interface KitBias extends KitJudgement {
@@ -69,7 +69,7 @@ export async function kitBiases(pool: pg.Pool, kitIds: readonly string[]): Promi
 }
 
 /** A reading as it would be without its kit's bias, and by how much the kit is known to read wrong; canonical. */
-export interface Corrected {
+export interface BiasCorrection {
   value: number;
   uncertainty: number;
   /** Relative: -0.1 reads 10 % low. */
@@ -77,7 +77,7 @@ export interface Corrected {
   biasSd: number;
 }
 
-interface Read {
+interface KitReading {
   value: number;
   uncertainty: number;
   below: boolean;
@@ -85,15 +85,15 @@ interface Read {
 }
 
 /** Readings with what they come to where their kit is known to read wrong (else null). Two queries. */
-export async function withCorrected<R extends Read>(
+export async function withBiasCorrection<R extends KitReading>(
   pool: pg.Pool,
   readings: readonly R[],
-): Promise<(R & { corrected: Corrected | null })[]> {
+): Promise<(R & { corrected: BiasCorrection | null })[]> {
   const kits = [...new Set(readings.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])))];
   const biases = await kitBiases(pool, kits);
   return readings.map((reading) => {
     const kit = biases.get(reading.kitId ?? '');
-    const right = withoutBias(reading, kit);
+    const right = removeBias(reading, kit);
     const known = { bias: kit?.bias ?? 0, biasSd: kit?.sd ?? 0 };
     return { ...reading, corrected: right === null ? null : { ...right, ...known } };
   });

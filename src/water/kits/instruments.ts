@@ -3,7 +3,7 @@ import type { Reader } from '../../platform/service.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 
 /** The quantities, methods and kits that an entry may name. */
-export interface Bench {
+export interface InstrumentCatalog {
   quantities: ReadonlyMap<string, Quantity>;
   methods: readonly (Method & { kits: Kit[] })[];
 }
@@ -14,8 +14,11 @@ export interface Instrument {
   kitId: string | null;
 }
 
-/** The bench for some quantities: two queries. */
-export async function benchOf(db: Reader, codes: readonly string[]): Promise<Bench> {
+/** The methods and kits of some quantities. Two queries. */
+export async function loadInstrumentCatalog(
+  db: Reader,
+  codes: readonly string[],
+): Promise<InstrumentCatalog> {
   const quantities = await db.quantity.findMany({ where: { code: { in: [...codes] } } });
   const methods = await db.method.findMany({
     where: { quantityCode: { in: [...codes] } },
@@ -26,8 +29,8 @@ export async function benchOf(db: Reader, codes: readonly string[]): Promise<Ben
 }
 
 /** The method and kit an entry names; the quantity's usual method when it names none. */
-export function instrumentOf(
-  { methods }: Bench,
+export function resolveInstrument(
+  { methods }: InstrumentCatalog,
   entry: { methodId?: string | null | undefined; kitId?: string | null | undefined },
   quantity: Quantity,
   at: Date,

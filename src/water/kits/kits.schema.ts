@@ -47,6 +47,6 @@ export const pairSchema = (timeZone: string, now: Date) =>
     note: optionalText(500),
   });
 
-export type NewPair = z.output<ReturnType<typeof pairSchema>>;
-export type NewKit = z.output<ReturnType<typeof newKitSchema>>;
-export type Check = z.output<ReturnType<typeof checkSchema>>;
+export type PairInput = z.output<ReturnType<typeof pairSchema>>;
+export type KitInput = z.output<ReturnType<typeof newKitSchema>>;
+export type CheckInput = z.output<ReturnType<typeof checkSchema>>;

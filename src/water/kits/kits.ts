@@ -3,12 +3,12 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { understand } from '../entry/entry.rules.ts';
+import { parseEntry } from '../entry/entry.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import type { Check, NewKit, NewPair } from './kits.schema.ts';
+import type { CheckInput, KitInput, PairInput } from './kits.schema.ts';
 
 /** A kit as the list shows it; `meanError` is the mean of its checks less their standards, canonical unit. */
-export interface KitRow {
+export interface KitListRow {
   id: string;
   label: string;
   lotNumber: string;
@@ -41,16 +41,8 @@ const list = `
    ORDER BY quantity.position, kit.retired_at DESC NULLS FIRST, kit.opened_at DESC`;
 
 /** Every kit, in bench order, those in use first. One query. */
-export async function listKits(pool: pg.Pool): Promise<KitRow[]> {
-  return (await pool.query<KitRow>(list)).rows;
-}
-
-/** Every method, in bench order. */
-export async function listMethods(db: Reader) {
-  return db.method.findMany({
-    include: { quantity: true },
-    orderBy: [{ quantity: { position: 'asc' } }, { isDefault: 'desc' }, { name: 'asc' }],
-  });
+export async function listKits(pool: pg.Pool): Promise<KitListRow[]> {
+  return (await pool.query<KitListRow>(list)).rows;
 }
 
 /** A kit with its method, quantity and checks, newest first. @throws Refusal 404 */
@@ -67,7 +59,7 @@ export async function findKit(db: Reader, id: string) {
 }
 
 /** Opens a kit: one bottle set, or one instrument's time between calibrations. */
-export async function openKit(work: Work, input: NewKit): Promise<{ id: string }> {
+export async function openKit(work: Work, input: KitInput): Promise<{ id: string }> {
   const method = await work.tx.method.findUnique({
     where: { id: input.methodId },
     include: { quantity: true },
@@ -85,7 +77,7 @@ export async function openKit(work: Work, input: NewKit): Promise<{ id: string }
     { type: 'kit', id },
     { label, lotNumber, method: method.name, quantity: method.quantity.name },
   );
-  await touchUsers(work, id);
+  await touchSystemsOf(work, id);
   return { id };
 }
 
@@ -97,14 +89,14 @@ export async function retireKit(work: Work, id: string, at: Date): Promise<void>
     throw new Refusal('A kit cannot go out of use before it was opened. Check the time.', { field: 'at' });
   await work.tx.kit.update({ where: { id }, data: { retiredAt: at } });
   work.note('kit.retired', { type: 'kit', id }, { label: kit.label });
-  await touchUsers(work, id);
+  await touchSystemsOf(work, id);
 }
 
 /** Keeps a test of a standard of known value with this kit. @throws Refusal */
 export async function addCheck(
   work: Work,
   kitId: string,
-  input: Check,
+  input: CheckInput,
 ): Promise<{ id: string; error: number }> {
   const kit = await findKit(work.tx, kitId);
   if (input.at < kit.openedAt)
@@ -123,12 +115,12 @@ export async function addCheck(
   };
   const { id } = await work.tx.checkReading.create({ data });
   work.note('check.entered', { type: 'check_reading', id }, { kit: kit.label, standardValue, value });
-  await touchUsers(work, kitId);
+  await touchSystemsOf(work, kitId);
   return { id, error: value - standardValue };
 }
 
 /** Keeps one sample tested with the kit before and with this one. @throws Refusal */
-export async function addPair(work: Work, kitId: string, input: NewPair): Promise<{ id: string }> {
+export async function addPair(work: Work, kitId: string, input: PairInput): Promise<{ id: string }> {
   const kit = await findKit(work.tx, kitId);
   const old = await findKit(work.tx, input.oldKitId);
   const { quantity } = kit.method;
@@ -146,14 +138,14 @@ export async function addPair(work: Work, kitId: string, input: NewPair): Promis
     { type: 'kit_pair', id },
     { kit: kit.label, beside: old.label, oldValue, value },
   );
-  await touchUsers(work, kitId);
+  await touchSystemsOf(work, kitId);
   return { id };
 }
 
 /** Reads typed values of a quantity that must be above zero; canonical. */
 function positiveValue(quantity: Quantity, unit: string) {
   return (field: string, typed: string): number => {
-    const read = understand({ quantityCode: quantity.code, text: typed, unit }, quantity, null);
+    const read = parseEntry({ quantityCode: quantity.code, text: typed, unit }, quantity, null);
     if (!read.ok) throw new Refusal(read.message, { field });
     if (read.reading === null) throw new Refusal('Enter a number.', { field });
     if (read.reading.below)
@@ -163,7 +155,7 @@ function positiveValue(quantity: Quantity, unit: string) {
 }
 
 /** The systems that were read with the kit lately have their rules looked at again. */
-async function touchUsers(work: Work, kitId: string): Promise<void> {
+async function touchSystemsOf(work: Work, kitId: string): Promise<void> {
   const since = daysBefore(work.now, 60);
   const users = await work.tx.reading.findMany({
     where: { kitId, at: { gte: since } },

@@ -4,7 +4,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities, unitName } from '../quantities/quantities.ts';
-import { findMethod, methodSchema, saveMethod, typedMethod } from './methods.ts';
+import { findMethod, methodFormValues, methodSchema, saveMethod } from './methods.ts';
 
 /** How each quantity is measured, and how far a test is to be relied on. */
 export function methodPages(app: FastifyInstance, service: Service): void {
@@ -71,7 +71,7 @@ async function showMethod(
   const { quantity } = method;
   const form =
     refused === undefined
-      ? freshForm(typedMethod(method))
+      ? freshForm(methodFormValues(method))
       : { ...refused, typed: { ...blank, ...refused.typed } };
   const data = { method, quantities: [], unit: unitName(quantity.code, quantity.displayUnit) };
   const title = `${method.name}: ${quantity.name}`;

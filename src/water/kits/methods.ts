@@ -26,6 +26,14 @@ export const methodSchema = z.object({
 
 export type MethodInput = z.output<typeof methodSchema>;
 
+/** Every method, in bench order. */
+export async function listMethods(db: Reader) {
+  return db.method.findMany({
+    include: { quantity: true },
+    orderBy: [{ quantity: { position: 'asc' } }, { isDefault: 'desc' }, { name: 'asc' }],
+  });
+}
+
 /** @throws Refusal 404 */
 export async function findMethod(db: Reader, id: string) {
   const method = await db.method.findUnique({ where: { id }, include: { quantity: true } });
@@ -36,18 +44,18 @@ export async function findMethod(db: Reader, id: string) {
 type Method = Awaited<ReturnType<typeof findMethod>>;
 
 /** A method as its form shows it, in the farm's units. */
-export function typedMethod(method: Method): Record<keyof MethodInput, string> {
+export function methodFormValues(method: Method): Record<keyof MethodInput, string> {
   const { quantity } = method;
   const size = (value: number | null) =>
-    value === null || value === 0 ? '' : plain(sizeOut(quantity, value));
+    value === null || value === 0 ? '' : fourDigits(toFarmSize(quantity, value));
   return {
     quantityCode: quantity.code,
     name: method.name,
     absolute: size(method.absolute),
-    relative: method.relative === 0 ? '' : plain(method.relative * 100),
+    relative: method.relative === 0 ? '' : fourDigits(method.relative * 100),
     step: size(method.step),
     detectionLimit:
-      method.detectionLimit === null ? '' : plain(farmValue(quantity, method.detectionLimit).value),
+      method.detectionLimit === null ? '' : fourDigits(farmValue(quantity, method.detectionLimit).value),
     sideDivisor: method.sideDivisor === null ? '' : String(method.sideDivisor),
     everyMinutes: method.everyMinutes === null ? '' : String(method.everyMinutes),
     laboratory: method.laboratory,
@@ -85,24 +93,24 @@ export async function saveMethod(work: Work, id: string | null, input: MethodInp
       data: { isDefault: false },
     });
   const data = {
-    ...figuresIn(quantity, input),
+    ...methodData(quantity, input),
     retiredAt: input.retired ? (old?.retiredAt ?? work.now) : null,
   };
-  const kept =
+  const saved =
     id === null
       ? await work.tx.method.create({ data: { ...data, quantityCode: quantity.code } })
       : await work.tx.method.update({ where: { id }, data });
   work.note(
     id === null ? 'method.added' : 'method.changed',
-    { type: 'method', id: kept.id },
+    { type: 'method', id: saved.id },
     { quantity: quantity.name, ...data },
   );
-  return { id: kept.id };
+  return { id: saved.id };
 }
 
-function figuresIn(quantity: Quantity, input: MethodInput) {
+function methodData(quantity: Quantity, input: MethodInput) {
   const { name, sideDivisor, everyMinutes, laboratory, isDefault, note } = input;
-  const size = (value: number | null) => (value ? sizeIn(quantity, value) : null);
+  const size = (value: number | null) => (value ? toCanonicalSize(quantity, value) : null);
   return {
     name,
     absolute: size(input.absolute) ?? 0,
@@ -122,14 +130,14 @@ function figuresIn(quantity: Quantity, input: MethodInput) {
 /** Around the middle of the usual range, where a unit is curved. */
 const middleOf = ({ plausibleLow, plausibleHigh }: Quantity) => (plausibleLow + plausibleHigh) / 2;
 
-function sizeOut(quantity: Quantity, value: number): number {
+function toFarmSize(quantity: Quantity, value: number): number {
   const { unit } = farmValue(quantity, middleOf(quantity));
   return Math.abs(convertDifference(quantity.code, value, quantity.canonicalUnit, unit, middleOf(quantity)));
 }
 
-function sizeIn(quantity: Quantity, value: number): number {
+function toCanonicalSize(quantity: Quantity, value: number): number {
   const at = farmValue(quantity, middleOf(quantity));
   return Math.abs(convertDifference(quantity.code, value, at.unit, quantity.canonicalUnit, at.value));
 }
 
-const plain = (value: number) => String(Number(value.toPrecision(4)));
+const fourDigits = (value: number) => String(Number(value.toPrecision(4)));

@@ -1,26 +1,26 @@
-import { formWithRatio } from '../entry/plausibility.rules.ts';
+import { formWithRatio } from '../entry/entry.rules.ts';
 import { type Quantity, sayDifference, unitName } from '../quantities/quantities.ts';
 
 /** One water by two kits or methods; canonical, with the standard uncertainty of their difference. */
-export interface Pair {
+export interface PairedTest {
   old: number;
   value: number;
   u: number;
 }
 
 /** Fewer pairs than this decide nothing, since one slip looks the same. */
-const enough = 3;
+const fewestPairs = 3;
 /** The waters must differ by this much before a constant difference can be told from a constant ratio; own choice. */
 const spreadToTell = 1.5;
 /** How much better the one must fit than the other to be named; own choice. */
-const clearly = 2;
+const clearRatio = 2;
 
 /**
  * How two kits or methods differ, by the same waters tested with both: as two chemical forms do (nitrate as N and as NO3),
  * by a constant (offset, blank), by a constant ratio, or not beyond chance.
  */
-export function differenceWords(quantity: Quantity, pairs: readonly Pair[]): string {
-  if (pairs.length < enough)
+export function differenceWords(quantity: Quantity, pairs: readonly PairedTest[]): string {
+  if (pairs.length < fewestPairs)
     return `${pairs.length === 0 ? 'Not compared yet.' : 'Too few pairs to tell.'} Test one sample three times with each.`;
   const ratio = middle(pairs.map(({ old, value }) => value / old));
   const form = formWithRatio(quantity, Math.max(ratio, 1 / ratio));
@@ -38,7 +38,7 @@ export function differenceWords(quantity: Quantity, pairs: readonly Pair[]): str
 
 function kindOfDifference(
   quantity: Quantity,
-  pairs: readonly Pair[],
+  pairs: readonly PairedTest[],
   { ratio, shift }: { ratio: number; shift: number },
 ): string {
   const olds = pairs.map(({ old }) => old);
@@ -48,15 +48,15 @@ function kindOfDifference(
   const byOffset = misfit(pairs, ({ old }) => old + shift);
   const byRatio = misfit(pairs, ({ old }) => old * ratio);
   const canTell = Math.max(...olds) / Math.min(...olds) >= spreadToTell;
-  if (canTell && byRatio > clearly * byOffset)
+  if (canTell && byRatio > clearRatio * byOffset)
     return `The new one reads ${size}, the same at every level: an offset, a blank not taken, or old water in the cuvette.`;
-  if (canTell && byOffset > clearly * byRatio)
+  if (canTell && byOffset > clearRatio * byRatio)
     return `The new one reads ${share} ${ratio < 1 ? 'lower' : 'higher'}, in proportion to the level: its reagent or its scale.`;
   return `The new one reads ${size} (${share}). Whether by a constant or in proportion, waters of one level cannot tell.`;
 }
 
 /** Mean absolute misfit of what is expected, in the readings' unit. */
-function misfit(pairs: readonly Pair[], expected: (pair: Pair) => number): number {
+function misfit(pairs: readonly PairedTest[], expected: (pair: PairedTest) => number): number {
   return pairs.reduce((sum, pair) => sum + Math.abs(pair.value - expected(pair)), 0) / pairs.length;
 }
 

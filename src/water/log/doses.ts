@@ -7,7 +7,7 @@ import { choice, number, optionalNumber, optionalText, text } from '../../platfo
 import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
 import { type DoseEffect, effectOfDose } from '../dosing/dose-effect.rules.ts';
-import { findOpenWater, type WaterSystem } from '../systems/systems.ts';
+import { findOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
 /** The units of amounts. */
@@ -43,7 +43,7 @@ export async function addDose(
   systemId: string,
   input: DoseInput,
 ): Promise<{ id: string; effect: DoseEffect | null }> {
-  const system = await findOpenWater(work.tx, systemId);
+  const system = await findOpenWaterSystem(work.tx, systemId);
   const effect = await effectOf(work, system, input);
   const { substance, amount, unit, at, note } = input;
   const raises = effect === null ? {} : { quantityCode: effect.quantityCode, effect: effect.rise };

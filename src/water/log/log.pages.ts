@@ -8,7 +8,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities } from '../quantities/quantities.ts';
-import { findWater } from '../systems/systems.ts';
+import { findWaterSystem } from '../systems/systems.ts';
 import { addDose, doseSchema, doseUnits, listDoses, usedSubstances } from './doses.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
@@ -27,7 +27,7 @@ export function logPages(app: FastifyInstance, service: Service): void {
 }
 
 const systemOf = (service: Service, request: FastifyRequest) =>
-  findWater(service.db, pathId(request, 'id', 'This system'));
+  findWaterSystem(service.db, pathId(request, 'id', 'This system'));
 const nowInput = (service: Service, request: FastifyRequest) =>
   inputMoment(service.now(), request.site.timeZone);
 

@@ -6,7 +6,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
 import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
-import { findWater, type WaterSystem } from '../systems/systems.ts';
+import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { planChart } from './chart.ts';
 import {
   nutrientsSchema,
@@ -56,7 +56,7 @@ type PlanQuery = Record<string, string>;
 async function showNutrients(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
   const { timeZone } = request.site;
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const query = request.query as PlanQuery;
   const code: NutrientCode = nutrientCodes.find((one) => one === query.quantity) ?? 'nitrate';
   const view = await readNutrient(service, system, code, now);

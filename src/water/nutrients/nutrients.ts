@@ -16,8 +16,7 @@ import {
 import { lowerMedian } from '../demand/usable-readings.rules.ts';
 import { type Correctable, caps } from '../dosing/substances.rules.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
-import { latestReadings } from '../readings/readings.ts';
-import type { LatestReading } from '../readings/series.ts';
+import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';

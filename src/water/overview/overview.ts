@@ -2,8 +2,8 @@ import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { type Corrected, withCorrected } from '../kits/bias.ts';
-import { type LatestReading, latestReadings } from '../readings/readings.ts';
+import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
+import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 
 /** One system in the list. */
@@ -40,7 +40,7 @@ const historyQuery = `
 
 export interface Overview {
   systems: SystemSummary[];
-  latest: Map<string, Map<string, LatestReading & { corrected: Corrected | null }>>;
+  latest: Map<string, Map<string, LatestReading & { corrected: BiasCorrection | null }>>;
   targets: SystemQuantity[];
   alerts: SystemAlert[];
   history: HistoryPoint[];
@@ -70,11 +70,11 @@ export async function readOverview(
     pool.query<HistoryPoint>(historyQuery, [ids, [...codes], from, now]),
   ]);
   const [correctedLatest, correctedHistory] = await Promise.all([
-    withCorrected(
+    withBiasCorrection(
       pool,
       [...latest.values()].flatMap((own) => [...own.values()]),
     ),
-    withCorrected(pool, history.rows),
+    withBiasCorrection(pool, history.rows),
   ]);
   return {
     systems: summaries,

@@ -7,7 +7,7 @@ export type { Quantity } from '../../generated/prisma/client.ts';
 export { unitName } from '../../science/units.ts';
 
 /** A value as the farm writes it. */
-export interface Shown {
+export interface ValueParts {
   text: string;
   unit: string;
 }
@@ -17,17 +17,17 @@ export async function listQuantities(db: Reader): Promise<Quantity[]> {
   return db.quantity.findMany({ orderBy: [{ position: 'asc' }, { code: 'asc' }] });
 }
 
-type Written = Pick<Quantity, 'code' | 'canonicalUnit' | 'displayUnit' | 'decimals'>;
+type DisplayQuantity = Pick<Quantity, 'code' | 'canonicalUnit' | 'displayUnit' | 'decimals'>;
 
 /** A canonical value in the farm's unit, with the farm's decimals. */
-export function show(quantity: Written, canonicalValue: number): Shown {
+export function show(quantity: DisplayQuantity, canonicalValue: number): ValueParts {
   const { value, unit } = farmValue(quantity, canonicalValue);
   const decimals = unit === quantity.displayUnit ? quantity.decimals : decimalsIn(quantity, unit);
   return { text: numberWords(value, decimals), unit: unitName(quantity.code, unit) };
 }
 
 /** "8.3 dKH", or "< 0.02 mg/L as PO₄" below detection. */
-export function say(quantity: Written, canonicalValue: number, below = false): string {
+export function say(quantity: DisplayQuantity, canonicalValue: number, below = false): string {
   const { text, unit } = show(quantity, canonicalValue);
   return `${below ? '< ' : ''}${text}${unit === '' ? '' : ` ${unit}`}`;
 }
@@ -36,7 +36,7 @@ export function say(quantity: Written, canonicalValue: number, below = false): s
  * A canonical difference (an uncertainty, a swing) in the farm's unit. `at`: the canonical value it is around. One
  * more decimal than the value when the farm's decimals would show it as 0.
  */
-export function showDifference(quantity: Written, difference: number, at: number): Shown {
+export function showDifference(quantity: DisplayQuantity, difference: number, at: number): ValueParts {
   const { unit } = farmValue(quantity, at);
   const value = differenceIn(quantity, difference, unit, at);
   const usual = unit === quantity.displayUnit ? quantity.decimals : decimalsIn(quantity, unit);
@@ -45,7 +45,7 @@ export function showDifference(quantity: Written, difference: number, at: number
 }
 
 /** "0.3 dKH": a canonical difference around `at`, in words. */
-export function sayDifference(quantity: Written, difference: number, at: number): string {
+export function sayDifference(quantity: DisplayQuantity, difference: number, at: number): string {
   const { text, unit } = showDifference(quantity, difference, at);
   return unit === '' ? text : `${text} ${unit}`;
 }
@@ -54,20 +54,23 @@ export function sayDifference(quantity: Written, difference: number, at: number)
  * A canonical value as it stands in an input: the number in the farm's unit, without a thousands mark, with one more
  * decimal than it is said with, so that what was typed comes back as it was; "" for none.
  */
-export function inputValue(quantity: Written, canonicalValue: number | null): string {
+export function inputValue(quantity: DisplayQuantity, canonicalValue: number | null): string {
   if (canonicalValue === null) return '';
   return inputNumber(farmValue(quantity, canonicalValue).value, quantity.decimals + 1);
 }
 
 /** "7.5 to 9.0 dKH", "at least 7.5 dKH", "at most 10 mg/L as NO₃", or null when neither end is set. */
-export function sayBand(quantity: Written, low: number | null, high: number | null): string | null {
+export function sayBand(quantity: DisplayQuantity, low: number | null, high: number | null): string | null {
   if (low !== null && high !== null) return `${show(quantity, low).text} to ${say(quantity, high)}`;
   if (low !== null) return `at least ${say(quantity, low)}`;
   return high === null ? null : `at most ${say(quantity, high)}`;
 }
 
 /** The canonical value as a number in the farm's unit; in the canonical unit where the farm's cannot express it. */
-export function farmValue(quantity: Written, canonicalValue: number): { value: number; unit: string } {
+export function farmValue(
+  quantity: DisplayQuantity,
+  canonicalValue: number,
+): { value: number; unit: string } {
   try {
     const value = convert(quantity.code, canonicalValue, quantity.canonicalUnit, quantity.displayUnit);
     return { value, unit: quantity.displayUnit };
@@ -78,7 +81,7 @@ export function farmValue(quantity: Written, canonicalValue: number): { value: n
 }
 
 function differenceIn(
-  { code, canonicalUnit }: Written,
+  { code, canonicalUnit }: DisplayQuantity,
   difference: number,
   unit: string,
   at: number,
@@ -87,7 +90,7 @@ function differenceIn(
 }
 
 /** How many decimals show in `unit` about what the quantity's own decimals show in its display unit. */
-export function decimalsIn(quantity: Written & Partial<Quantity>, unit: string): number {
+export function decimalsIn(quantity: DisplayQuantity & Partial<Quantity>, unit: string): number {
   if (unit === quantity.displayUnit) return quantity.decimals;
   const middle = ((quantity.plausibleLow ?? 0) + (quantity.plausibleHigh ?? 0)) / 2;
   const at = convert(quantity.code, middle, quantity.canonicalUnit, quantity.displayUnit);
@@ -96,7 +99,7 @@ export function decimalsIn(quantity: Written & Partial<Quantity>, unit: string):
 }
 
 /** The units a quantity can be entered in, with their names; the farm's own first. */
-export function unitChoices(quantity: Written): { value: string; text: string }[] {
+export function unitChoices(quantity: DisplayQuantity): { value: string; text: string }[] {
   const others = unitsOf(quantity.code).filter((unit) => unit !== quantity.displayUnit);
   return [quantity.displayUnit, ...others].map((unit) => ({
     value: unit,

@@ -63,12 +63,12 @@ function unitsSchema(quantities: readonly Quantity[]) {
     [decimalsName(code), decimals] as const,
   ]);
   return z.object(Object.fromEntries(fields)).transform((typed) => {
-    const said = typed as Record<string, string | number | null>;
+    const values = typed as Record<string, string | number | null>;
     return new Map(
-      quantities.map(({ code, displayUnit, decimals: kept }) => {
-        const count = said[decimalsName(code)];
-        const unit = String(said[code] || displayUnit);
-        return [code, { unit, decimals: typeof count === 'number' ? Math.round(count) : kept }];
+      quantities.map(({ code, displayUnit, decimals: current }) => {
+        const count = values[decimalsName(code)];
+        const unit = String(values[code] || displayUnit);
+        return [code, { unit, decimals: typeof count === 'number' ? Math.round(count) : current }];
       }),
     );
   });

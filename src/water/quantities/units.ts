@@ -5,7 +5,7 @@ import { unitsOf } from '../../science/units.ts';
 import { decimalsIn, type Quantity } from './quantities.ts';
 
 /** How one quantity is to be shown. */
-export interface Display {
+export interface UnitDisplay {
   unit: string;
   decimals: number;
 }
@@ -16,12 +16,12 @@ export interface Display {
  */
 export async function setUnits(
   work: Work,
-  wanted: ReadonlyMap<string, Display>,
+  wanted: ReadonlyMap<string, UnitDisplay>,
   quantities: readonly Quantity[],
 ): Promise<void> {
   const changed = quantities.flatMap((quantity) => {
     const display = wanted.get(quantity.code);
-    return display === undefined ? [] : changeOf(quantity, display);
+    return display === undefined ? [] : displayChange(quantity, display);
   });
   await keepDisplays(work.tx, changed);
   const oldest = { orderBy: [{ createdAt: 'asc' as const }, { id: 'asc' as const }], select: { id: true } };
@@ -29,7 +29,10 @@ export async function setUnits(
   work.note('units.changed', { type: 'site', id: site.id }, { units: changed });
 }
 
-function changeOf(quantity: Quantity, { unit, decimals }: Display): (Display & { code: string })[] {
+function displayChange(
+  quantity: Quantity,
+  { unit, decimals }: UnitDisplay,
+): (UnitDisplay & { code: string })[] {
   const { code, displayUnit } = quantity;
   if (!unitsOf(code).includes(unit)) {
     throw new Refusal(`Choose a unit of ${quantity.name.toLowerCase()} from the list.`, { field: code });

@@ -2,9 +2,10 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBefore, hourMs } from '../../science/numeric/time.ts';
-import { type EnteredReading, type Entry, enterReadings } from './readings.ts';
+import type { ReadingEntry } from '../entry/entry.rules.ts';
+import { type EnteredReading, enterReadings } from './readings.ts';
 
-const whole = {
+const withReferences = {
   quantity: true,
   method: true,
   kit: true,
@@ -15,7 +16,7 @@ const whole = {
 
 /** A reading with everything it refers to, and who entered it. @throws Refusal 404 */
 export async function findReading(db: Reader, id: string) {
-  const reading = await db.reading.findUnique({ where: { id }, include: whole });
+  const reading = await db.reading.findUnique({ where: { id }, include: withReferences });
   if (reading === null) throw notFound('This reading');
   const by = reading.accessKeyId
     ? await db.accessKey.findUnique({ where: { id: reading.accessKeyId }, select: { name: true } })
@@ -25,7 +26,7 @@ export async function findReading(db: Reader, id: string) {
   return { ...reading, by: by?.name ?? null };
 }
 
-/** Hours from the last dose of what was read to the reading, within a week; null where none was logged. */
+/** Hours from the last dose of the reading's quantity to the reading; null where none was logged within the week before. */
 export async function hoursSinceDose(
   db: Reader,
   { systemId, quantityCode, at }: { systemId: string; quantityCode: string; at: Date },
@@ -38,32 +39,33 @@ export async function hoursSinceDose(
   return dose === null ? null : (at.getTime() - dose.at.getTime()) / hourMs;
 }
 
-/** The right value of a reading that was typed wrongly. */
-export type Correct = Omit<Entry, 'quantityCode' | 'note'> & { reason: string };
+/** The right value in place of a mistyped one, and how it went wrong. */
+export type Amendment = Omit<ReadingEntry, 'quantityCode' | 'note'> & { reason: string };
 
 /**
- * Puts the right value in place of a mistyped one: a new reading at the same time supersedes the old one, which stays
- * in view with the reason. What the old one had settled waits again, unless the right one settles it.
+ * Puts the right value in place of a mistyped one: a new reading at the same time supersedes the old one, which is
+ * voided with the reason and stays in view. Readings that the old one had settled wait for a second one again, unless
+ * the new one settles them.
  * @throws Refusal 404; 409 when it is corrected or voided already
  */
-export async function correctReading(
+export async function amendReading(
   work: Work,
   id: string,
-  { reason, ...entry }: Correct,
+  { reason, ...entry }: Amendment,
 ): Promise<{ systemId: string; reading: EnteredReading }> {
   const old = await findReading(work.tx, id);
   if (old.supersededBy !== null)
     throw new Refusal('This reading has already been corrected. Correct the newer one.', { status: 409 });
   if (old.voidedAt !== null)
     throw new Refusal('This reading is voided. Enter the right one as a new reading.', { status: 409 });
-  await withdrawReading(work, id, `Corrected: ${reason}`);
+  await voidReading(work, id, `Corrected: ${reason}`);
   const { systemId, quantityCode, at, note } = old;
   const { readings } = await enterReadings(work, {
     systemId,
     at,
     note,
     readings: [{ ...entry, quantityCode }],
-  }).catch(ownFields(quantityCode));
+  }).catch(renameFields(quantityCode));
   const [reading] = readings;
   if (reading === undefined) throw new Refusal('Enter what it should have been.', { field: 'text' });
   await work.tx.reading.update({ where: { id: reading.id }, data: { supersedesId: id } });
@@ -75,8 +77,8 @@ export async function correctReading(
   return { systemId, reading };
 }
 
-/** The fields of the readings form by the names they have in the correction's. */
-function ownFields(quantityCode: string) {
+/** Errors of the readings form under the field names of the amendment form. */
+function renameFields(quantityCode: string) {
   return (error: unknown): never => {
     if (!(error instanceof Refusal)) throw error;
     const fields = error.fields.map(({ field, message }) => ({
@@ -87,8 +89,8 @@ function ownFields(quantityCode: string) {
   };
 }
 
-/** Voids a reading with its reason; readings that it had confirmed or refuted wait for a second one again. */
-export async function withdrawReading(work: Work, id: string, reason: string): Promise<void> {
+/** Voids a reading with its reason. Readings that it had confirmed or refuted wait for a second one again. */
+export async function voidReading(work: Work, id: string, reason: string): Promise<void> {
   await work.tx.reading.update({ where: { id }, data: { voidedAt: work.now, voidReason: reason } });
   await work.tx.$executeRaw`
     UPDATE reading SET trust = 'unconfirmed', settled_by_id = NULL,

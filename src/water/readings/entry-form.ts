@@ -2,13 +2,14 @@ import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
-import { type Corrected, withCorrected } from '../kits/bias.ts';
-import { benchOf } from '../kits/instruments.ts';
+import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
+import { loadInstrumentCatalog } from '../kits/instruments.ts';
 import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../quantities/quantities.ts';
-import { whatSettles } from '../trust/trust.rules.ts';
+import { repeatAdvice } from '../trust/trust.rules.ts';
+import { formOrderOf, inFormOrder } from './form-order.ts';
 import { fieldNames, readingModes } from './readings.schema.ts';
-import { type LatestReading, latestReadings } from './readings.ts';
-import { phaseWords } from './table.ts';
+import { type LatestReading, latestReadings } from './series.ts';
+import { sinceDoseWords } from './table.ts';
 
 /** One choice of a list. */
 export interface Choice {
@@ -17,7 +18,7 @@ export interface Choice {
 }
 
 /** One row of the readings form, as it is drawn. */
-export interface BenchRow {
+export interface EntryFormRow {
   code: string;
   name: string;
   names: ReturnType<typeof fieldNames>;
@@ -37,9 +38,9 @@ export interface BenchRow {
 }
 
 /** Rows that stand open without having been tested here before: the first of the bench order. */
-const everyday = 8;
+const rowsShownAtFirst = 8;
 
-interface Use {
+interface LastUsed {
   quantityCode: string;
   methodId: string | null;
   kitId: string | null;
@@ -50,7 +51,7 @@ interface Use {
  * What was used last for each quantity, within two months: on this system by this person, else on this system by
  * anybody (a kit often belongs to one system), else by this person elsewhere. One query by the readings' index.
  */
-const lastUse = `
+const lastUsedQuery = `
   WITH used AS (
     SELECT quantity.code, mine.system_id = $3::uuid AS here, true AS own, mine.at, mine.method_id, mine.kit_id, mine.entered_unit
       FROM quantity CROSS JOIN system
@@ -74,7 +75,7 @@ const waitingQuery = `
    ORDER BY quantity_code, at DESC, created_at DESC`;
 
 /** When each of these quantities was last dosed, within a week. */
-const lastDoses = `
+const lastDosesQuery = `
   SELECT quantity_code AS "quantityCode", max(at) AS at FROM dose
    WHERE system_id = $1 AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
      AND quantity_code IN ('alkalinity', 'calcium', 'magnesium') GROUP BY 1`;
@@ -87,12 +88,12 @@ interface WaitingRow {
   reason: string;
 }
 
-interface Around {
+interface Database {
   db: Reader;
   pool: pg.Pool;
 }
 
-interface Asked {
+interface EntryFormRequest {
   systemId: string;
   personId: string;
   now: Date;
@@ -100,34 +101,33 @@ interface Asked {
 }
 
 /** The rows of the form for one system, in its own order, with what this person used last already chosen. */
-export async function benchRows(
-  around: Around,
-  { systemId, personId, now, timeZone }: Asked,
-): Promise<BenchRow[]> {
-  const [all, system, waits, doses] = await Promise.all([
+export async function entryFormRows(
+  around: Database,
+  { systemId, personId, now, timeZone }: EntryFormRequest,
+): Promise<EntryFormRow[]> {
+  const [all, own, waits, doses] = await Promise.all([
     listQuantities(around.db),
-    around.db.system.findUnique({ where: { id: systemId }, select: { benchOrder: true } }),
+    formOrderOf(around.db, systemId),
     around.pool.query<WaitingRow>(waitingQuery, [systemId, now]),
-    around.pool.query<{ quantityCode: string; at: Date }>(lastDoses, [systemId, now]),
+    around.pool.query<{ quantityCode: string; at: Date }>(lastDosesQuery, [systemId, now]),
   ]);
-  const own = system?.benchOrder ?? [];
-  const quantities = inOrder(all, own);
+  const quantities = inFormOrder(all, own);
   const codes = quantities.map((quantity) => quantity.code);
   const waiting = new Map(waits.rows.map((row) => [row.quantityCode, row]));
-  const [bench, latest, uses, targets] = await Promise.all([
-    benchOf(around.db, codes),
+  const [catalog, latest, uses, targets] = await Promise.all([
+    loadInstrumentCatalog(around.db, codes),
     latestReadings(around.pool, [systemId]),
-    around.pool.query<Use>(lastUse, [personId, now, systemId]),
+    around.pool.query<LastUsed>(lastUsedQuery, [personId, now, systemId]),
     around.db.systemQuantity.findMany({ where: { systemId } }),
   ]);
   const newest = [...(latest.get(systemId)?.values() ?? [])];
-  const corrected = new Map((await withCorrected(around.pool, newest)).map((one) => [one.id, one]));
+  const corrected = new Map((await withBiasCorrection(around.pool, newest)).map((one) => [one.id, one]));
   return quantities.map((quantity, i) => {
     const last = latest.get(systemId)?.get(quantity.code);
     const target = targets.find((one) => one.quantityCode === quantity.code);
     const use = uses.rows.find((one) => one.quantityCode === quantity.code);
-    const methods = bench.methods.filter((method) => method.quantityCode === quantity.code);
-    const hows = howChoices(methods);
+    const methods = catalog.methods.filter((method) => method.quantityCode === quantity.code);
+    const hows = instrumentChoices(methods);
     const waits = waiting.get(quantity.code);
     const dose = doses.rows.find((one) => one.quantityCode === quantity.code);
     return {
@@ -137,42 +137,36 @@ export async function benchRows(
       units: unitChoices(quantity),
       unit: use?.unit ?? quantity.displayUnit,
       hows,
-      how: chosenHow(hows, use),
+      how: chosenInstrument(hows, use),
       last:
-        lastWords(quantity, last === undefined ? undefined : corrected.get(last.id), now, timeZone) +
+        lastReadingWords(quantity, last === undefined ? undefined : corrected.get(last.id), now, timeZone) +
         doseWords(dose?.at, now),
       keeps: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null),
-      modes: modesOf(methods),
+      modes: readingModeChoices(methods),
       waits:
         waits === undefined
           ? null
           : {
               said: say(quantity, waits.value, waits.below),
               reason: waits.reason,
-              advice: whatSettles(quantity, waits),
+              advice: repeatAdvice(quantity, waits),
             },
       rare:
         own.length === 0
-          ? i >= everyday && last === undefined && target === undefined
+          ? i >= rowsShownAtFirst && last === undefined && target === undefined
           : i >= own.length && last === undefined && target === undefined,
     };
   });
 }
 
-/** The quantities in a system's own order; those that it does not name follow as usual. */
-export function inOrder<Q extends { code: string }>(quantities: readonly Q[], own: readonly string[]): Q[] {
-  const place = (code: string) => (own.includes(code) ? own.indexOf(code) : own.length);
-  return [...quantities].sort((a, b) => place(a.code) - place(b.code));
-}
-
 /** Ways a number may have been read, where one of the methods knows more than one. */
-export function modesOf(methods: readonly { sideDivisor: number | null }[]): Choice[] {
+export function readingModeChoices(methods: readonly { sideDivisor: number | null }[]): Choice[] {
   const side = methods.find(({ sideDivisor }) => sideDivisor !== null)?.sideDivisor;
-  return side === undefined || side === null ? [] : modeChoices(side);
+  return side === undefined || side === null ? [] : modeChoicesWith(side);
 }
 
 /** As usual; through the side, where that is possible; a diluted sample. */
-export function modeChoices(side: number | null): Choice[] {
+export function modeChoicesWith(side: number | null): Choice[] {
   const dilutions = readingModes.filter((mode) => mode !== 'side');
   return [
     { value: '', text: 'read as usual' },
@@ -182,13 +176,13 @@ export function modeChoices(side: number | null): Choice[] {
 }
 
 function doseWords(at: Date | undefined, now: Date): string {
-  return at === undefined ? '' : `; now ${phaseWords((now.getTime() - at.getTime()) / hourMs)}`;
+  return at === undefined ? '' : `; now ${sinceDoseWords((now.getTime() - at.getTime()) / hourMs)}`;
 }
 
-type Methods = Awaited<ReturnType<typeof benchOf>>['methods'];
+type Methods = Awaited<ReturnType<typeof loadInstrumentCatalog>>['methods'];
 
 /** Every method with its kits in use, the newest kit first, then the method without a kit named. */
-export function howChoices(methods: Methods): Choice[] {
+export function instrumentChoices(methods: Methods): Choice[] {
   return methods
     .filter(({ retiredAt }) => retiredAt === null)
     .flatMap((method) => {
@@ -207,7 +201,7 @@ export function howChoices(methods: Methods): Choice[] {
 }
 
 /** What was used last, when it still is in use; the quantity's usual method with its newest kit otherwise. */
-function chosenHow(hows: readonly Choice[], use: Use | undefined): string {
+function chosenInstrument(hows: readonly Choice[], use: LastUsed | undefined): string {
   const wanted = use?.kitId ? `${use.methodId}/${use.kitId}` : use?.methodId;
   const same =
     hows.find((how) => how.value === wanted) ??
@@ -215,9 +209,9 @@ function chosenHow(hows: readonly Choice[], use: Use | undefined): string {
   return (same ?? hows[0])?.value ?? '';
 }
 
-function lastWords(
+function lastReadingWords(
   quantity: Quantity,
-  last: (LatestReading & { corrected: Corrected | null }) | undefined,
+  last: (LatestReading & { corrected: BiasCorrection | null }) | undefined,
   now: Date,
   timeZone: string,
 ): string {

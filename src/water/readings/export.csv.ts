@@ -3,11 +3,11 @@ import { Temporal } from 'temporal-polyfill';
 import { type Cell, csvText } from '../../platform/csv.ts';
 import type { Reader } from '../../platform/service.ts';
 import { convertDifference } from '../../science/units.ts';
-import { type Corrected, withCorrected } from '../kits/bias.ts';
+import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
 import { farmValue, listQuantities, type Quantity } from '../quantities/quantities.ts';
-import { readingSeries, type SeriesReading } from './readings.ts';
+import { readingSeries, type SeriesReading } from './series.ts';
 
-interface Wanted {
+interface ExportQuestion {
   systemId: string;
   /** One quantity; every one when empty. */
   code: string;
@@ -23,21 +23,21 @@ const head =
  * readings of a kit that is known to read wrong as read, and corrected in columns of their own. */
 export async function readingsCsv(
   { db, pool }: { db: Reader; pool: pg.Pool },
-  { systemId, code, from, to, timeZone }: Wanted,
+  { systemId, code, from, to, timeZone }: ExportQuestion,
 ): Promise<string> {
   const quantities = (await listQuantities(db)).filter((quantity) => code === '' || quantity.code === code);
   const codes = quantities.map((quantity) => quantity.code);
   const rows = await readingSeries(pool, { systemId, quantityCode: codes, from, to, withVoided: true });
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
-  const lines = (await withCorrected(pool, rows)).flatMap((reading) => {
+  const lines = (await withBiasCorrection(pool, rows)).flatMap((reading) => {
     const quantity = byCode.get(reading.quantityCode);
-    return quantity === undefined ? [] : [cells(reading, quantity, timeZone)];
+    return quantity === undefined ? [] : [csvCells(reading, quantity, timeZone)];
   });
   return csvText([head.split(','), ...lines]);
 }
 
-function cells(
-  reading: SeriesReading & { corrected: Corrected | null },
+function csvCells(
+  reading: SeriesReading & { corrected: BiasCorrection | null },
   quantity: Quantity,
   timeZone: string,
 ): Cell[] {
@@ -49,14 +49,14 @@ function cells(
     unit,
     reading.value,
   );
-  const voided = reading.voidedAt === null ? null : stamp(reading.voidedAt, timeZone);
+  const voided = reading.voidedAt === null ? null : isoTime(reading.voidedAt, timeZone);
   return [
-    stamp(reading.at, timeZone),
+    isoTime(reading.at, timeZone),
     reading.quantityCode,
-    figure(value),
+    sixDigits(value),
     unit,
     reading.below ? 'yes' : 'no',
-    figure(Math.abs(spread)),
+    sixDigits(Math.abs(spread)),
     reading.enteredText,
     reading.enteredUnit,
     reading.method,
@@ -71,11 +71,11 @@ function cells(
     reading.laboratory,
     reading.batch,
     reading.factor,
-    reading.hoursSinceDose === null ? null : figure(reading.hoursSinceDose),
+    reading.hoursSinceDose === null ? null : sixDigits(reading.hoursSinceDose),
   ];
 }
 
-function correctedCells(corrected: Corrected | null, quantity: Quantity): Cell[] {
+function correctedCells(corrected: BiasCorrection | null, quantity: Quantity): Cell[] {
   if (corrected === null) return [null, null, null];
   const { value, unit } = farmValue(quantity, corrected.value);
   const spread = convertDifference(
@@ -85,14 +85,14 @@ function correctedCells(corrected: Corrected | null, quantity: Quantity): Cell[]
     unit,
     corrected.value,
   );
-  return [figure(value), figure(Math.abs(spread)), figure(corrected.bias)];
+  return [sixDigits(value), sixDigits(Math.abs(spread)), sixDigits(corrected.bias)];
 }
 
 /** Six digits: more than any test has, and none of the noise of binary fractions. */
-const figure = (value: number) => Number(value.toPrecision(6));
+const sixDigits = (value: number) => Number(value.toPrecision(6));
 
 /** "2026-11-24T07:30:00+00:00": ISO 8601 in the farm's zone, with its offset. */
-function stamp(at: Date, timeZone: string): string {
+function isoTime(at: Date, timeZone: string): string {
   const zoned = Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone);
   return zoned.toString({ timeZoneName: 'never', smallestUnit: 'second' });
 }

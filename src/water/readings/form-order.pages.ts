@@ -4,12 +4,11 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities } from '../quantities/quantities.ts';
-import { findOpenWater } from '../systems/systems.ts';
-import { inOrder } from './entry-form.ts';
-import { benchOrderSchema, placeName, setBenchOrder } from './form-order.ts';
+import { findOpenWaterSystem } from '../systems/systems.ts';
+import { formOrderOf, formOrderSchema, inFormOrder, placeField, setFormOrder } from './form-order.ts';
 
 /** The order in which one system's quantities are tested: that of the rows of its readings form. */
-export function benchOrderPages(app: FastifyInstance, service: Service): void {
+export function formOrderPages(app: FastifyInstance, service: Service): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/water/systems/:id/bench-order', manager, (request, reply) => showOrder(service, request, reply));
   app.post('/water/systems/:id/bench-order', manager, (request, reply) => postOrder(service, request, reply));
@@ -21,15 +20,12 @@ async function showOrder(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const { id, name } = await findOpenWater(service.db, pathId(request, 'id', 'This system'));
-  const [quantities, { benchOrder }] = await Promise.all([
-    listQuantities(service.db),
-    service.db.system.findUniqueOrThrow({ where: { id }, select: { benchOrder: true } }),
-  ]);
+  const { id, name } = await findOpenWaterSystem(service.db, pathId(request, 'id', 'This system'));
+  const [quantities, order] = await Promise.all([listQuantities(service.db), formOrderOf(service.db, id)]);
   const form = refused ?? freshForm();
-  const rows = inOrder(quantities, benchOrder).map((quantity) => {
-    const field = placeName(quantity.code);
-    const place = benchOrder.indexOf(quantity.code);
+  const rows = inFormOrder(quantities, order).map((quantity) => {
+    const field = placeField(quantity.code);
+    const place = order.indexOf(quantity.code);
     return {
       name: quantity.name,
       field,
@@ -52,8 +48,8 @@ async function postOrder(service: Service, request: FastifyRequest, reply: Fasti
   const id = pathId(request, 'id', 'This system');
   const codes = (await listQuantities(service.db)).map((quantity) => quantity.code);
   return submit(request, reply, {
-    schema: benchOrderSchema(codes),
-    act: (work, order) => setBenchOrder(work, id, order),
+    schema: formOrderSchema(codes),
+    act: (work, order) => setFormOrder(work, id, order),
     done: () => ({ to: `/water/systems/${id}/readings/new`, notice: 'The rows stand in the new order.' }),
     again: (form) => showOrder(service, request, reply, form),
   });

@@ -1,38 +1,38 @@
 import { dayMs, daysBetween } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import { agree, type Kept, refuteDays, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
+import { agree, refuteDays, type StoredMeasurement, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
 
 /** A brought reading is judged by what stands within this many days of it, and by at most so many readings before. */
-export const historyDays = 120;
+export const judgedWithinDays = 120;
 const readingsBack = 30;
 /** A system's band is that of today: older readings are not measured by it. Own choice. */
 const bandDays = 14;
 
 /** One line of readings: one quantity in one system, by the bench or by one laboratory. */
-export interface BroughtLine {
+export interface ImportedSeries {
   quantity: Quantity;
   band: { low: number | null; high: number | null };
   /** What stands already and is relied on. */
-  standing: readonly Kept[];
-  brought: readonly Kept[];
+  existing: readonly StoredMeasurement[];
+  imported: readonly StoredMeasurement[];
 }
 
 /** How far a brought reading is relied on, and which reading says so. */
-export type BroughtVerdict = Pick<Verdict, 'trust' | 'reason' | 'settledBy'>;
+export type ImportedVerdict = Pick<Verdict, 'trust' | 'reason' | 'settledBy'>;
 
-const plain: BroughtVerdict = { trust: 'plain', reason: '', settledBy: null };
+const plain: ImportedVerdict = { trust: 'plain', reason: '', settledBy: null };
 
 /**
  * Judges brought readings in hindsight, oldest first: nobody can test a past water again, so one that surprises is
  * settled by the next one of its line. The next says the same: confirmed. The next, within two days, fits the ones
  * before: refuted. Else it stays unconfirmed. Verdicts by the reading's id.
  */
-export function* judgeInOrder(line: BroughtLine, now: Date): Generator<[string, BroughtVerdict]> {
-  const own = new Set(line.brought.map((one) => one.id));
-  const all = [...line.standing, ...line.brought].sort((a, b) => a.at.getTime() - b.at.getTime());
-  const past: Kept[] = [];
+export function* judgeImported(line: ImportedSeries, now: Date): Generator<[string, ImportedVerdict]> {
+  const own = new Set(line.imported.map((one) => one.id));
+  const all = [...line.existing, ...line.imported].sort((a, b) => a.at.getTime() - b.at.getTime());
+  const past: StoredMeasurement[] = [];
   for (const [i, reading] of all.entries()) {
-    while (past[0] !== undefined && (reading.at.getTime() - past[0].at.getTime()) / dayMs > historyDays)
+    while (past[0] !== undefined && (reading.at.getTime() - past[0].at.getTime()) / dayMs > judgedWithinDays)
       past.shift();
     if (past.length > readingsBack) past.shift();
     if (!own.has(reading.id)) {
@@ -46,12 +46,12 @@ export function* judgeInOrder(line: BroughtLine, now: Date): Generator<[string, 
 }
 
 function judgeOne(
-  reading: Kept,
-  next: Kept | undefined,
-  past: readonly Kept[],
-  { quantity, band }: BroughtLine,
+  reading: StoredMeasurement,
+  next: StoredMeasurement | undefined,
+  past: readonly StoredMeasurement[],
+  { quantity, band }: ImportedSeries,
   now: Date,
-): BroughtVerdict {
+): ImportedVerdict {
   const recent = daysBetween(reading.at, now) <= bandDays;
   const setting = {
     quantity,
@@ -59,12 +59,12 @@ function judgeOne(
     past,
     pending: [],
     later: [],
-    explained: 0,
+    expectedChange: 0,
   };
   const surprise = surpriseOf(reading, setting);
   if (surprise === null) return plain;
   const gap = next === undefined ? Number.POSITIVE_INFINITY : daysBetween(reading.at, next.at);
-  if (next === undefined || gap > historyDays)
+  if (next === undefined || gap > judgedWithinDays)
     return { trust: 'unconfirmed', reason: surprise, settledBy: null };
   if (agree(reading, next))
     return { trust: 'confirmed', reason: `${surprise} The next reading says the same.`, settledBy: next.id };

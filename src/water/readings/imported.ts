@@ -4,11 +4,11 @@ import type { Tx } from '../../platform/service.ts';
 import { breather } from '../../platform/steps.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import type { Kept } from '../trust/trust.rules.ts';
-import { type BroughtVerdict, historyDays, judgeInOrder } from './imported.rules.ts';
+import type { StoredMeasurement } from '../trust/trust.rules.ts';
+import { type ImportedVerdict, judgedWithinDays, judgeImported } from './imported.rules.ts';
 
 /** One reading of a file: understood, with what it was measured with. Values canonical. */
-export interface BroughtReading {
+export interface ImportedReading {
   systemId: string;
   quantity: Quantity;
   at: Date;
@@ -25,45 +25,45 @@ export interface BroughtReading {
   note: string;
 }
 
-type Row = BroughtReading & { id: string; verdict: BroughtVerdict };
+type Row = ImportedReading & { id: string; verdict: ImportedVerdict };
 
 /** How many readings one statement writes. */
-const chunk = 500;
+const rowsPerStatement = 500;
 
 /**
  * Keeps the readings of one file: judged in one pass and in order (see `judgeInOrder`), written set by set. The systems
  * are evaluated once each.
  */
-export async function keepBrought(
+export async function saveImported(
   work: Work,
   importId: string,
-  readings: readonly BroughtReading[],
+  readings: readonly ImportedReading[],
 ): Promise<void> {
-  const rows = await judged(work, readings);
+  const rows = await judgeRows(work, readings);
   // Whatever settles a reading is later than it, so the latest are written first.
   const breathe = breather();
   rows.sort((a, b) => b.at.getTime() - a.at.getTime());
   await breathe();
-  for (let from = 0; from < rows.length; from += chunk) {
-    await insert(work, importId, rows.slice(from, from + chunk));
+  for (let from = 0; from < rows.length; from += rowsPerStatement) {
+    await insertRows(work, importId, rows.slice(from, from + rowsPerStatement));
   }
   for (const systemId of new Set(readings.map((reading) => reading.systemId))) work.touch(systemId);
 }
 
-const lineKey = (row: { systemId: string; code: string; laboratory: string }) =>
+const seriesKey = (row: { systemId: string; code: string; laboratory: string }) =>
   [row.systemId, row.code, row.laboratory.toLowerCase()].join(' ');
 
-async function judged(work: Work, readings: readonly BroughtReading[]): Promise<Row[]> {
+async function judgeRows(work: Work, readings: readonly ImportedReading[]): Promise<Row[]> {
   const breathe = breather();
   const rows: Row[] = [];
   for (const reading of readings) {
     rows.push({ ...reading, id: uuidv7(), verdict: { trust: 'plain', reason: '', settledBy: null } });
     await breathe();
   }
-  const lines = Map.groupBy(rows, (row) => lineKey({ ...row, code: row.quantity.code }));
-  const [standing, bands, probes] = [
-    await standingOf(work.tx, rows),
-    await bandsOf(work.tx, rows),
+  const lines = Map.groupBy(rows, (row) => seriesKey({ ...row, code: row.quantity.code }));
+  const [existing, bands, probes] = [
+    await loadExisting(work.tx, rows),
+    await loadBands(work.tx, rows),
     await probeMethods(work.tx),
   ];
   const byId = new Map(rows.map((row) => [row.id, row]));
@@ -71,10 +71,10 @@ async function judged(work: Work, readings: readonly BroughtReading[]): Promise<
   for (const [key, own] of lines) {
     const [first] = own;
     if (first === undefined) continue;
-    const brought = own.filter((row) => !probes.has(row.methodId ?? '')).map(kept);
+    const imported = own.filter((row) => !probes.has(row.methodId ?? '')).map(measurementOf);
     const band = bands.get(`${first.systemId} ${first.quantity.code}`) ?? { low: null, high: null };
-    const line = { quantity: first.quantity, band, standing: standing.get(key) ?? [], brought };
-    for (const [id, verdict] of judgeInOrder(line, work.now)) {
+    const line = { quantity: first.quantity, band, existing: existing.get(key) ?? [], imported };
+    for (const [id, verdict] of judgeImported(line, work.now)) {
       const row = byId.get(id);
       if (row !== undefined) row.verdict = verdict;
       await breathe();
@@ -83,7 +83,7 @@ async function judged(work: Work, readings: readonly BroughtReading[]): Promise<
   return rows;
 }
 
-const kept = ({ id, at, value, below, uncertainty, kitId, methodId }: Row): Kept => ({
+const measurementOf = ({ id, at, value, below, uncertainty, kitId, methodId }: Row): StoredMeasurement => ({
   id,
   at,
   value,
@@ -94,7 +94,7 @@ const kept = ({ id, at, value, below, uncertainty, kitId, methodId }: Row): Kept
 });
 
 /** What stands around the brought readings and is relied on, by line. */
-async function standingOf(tx: Tx, rows: readonly Row[]): Promise<Map<string, Kept[]>> {
+async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, StoredMeasurement[]>> {
   const spans = [...Map.groupBy(rows, (row) => `${row.systemId} ${row.quantity.code}`).values()].map(
     (own) => {
       const times = own.map((row) => row.at.getTime());
@@ -102,12 +102,14 @@ async function standingOf(tx: Tx, rows: readonly Row[]): Promise<Map<string, Kep
         ([a, b], t) => [Math.min(a, t), Math.max(b, t)],
         [times[0] ?? 0, times[0] ?? 0],
       );
-      const around = historyDays * dayMs;
+      const around = judgedWithinDays * dayMs;
       const [from, to] = [new Date(low - around), new Date(high + around)];
       return { system: own[0]?.systemId, code: own[0]?.quantity.code, from, to };
     },
   );
-  const found = await tx.$queryRaw<(Kept & { systemId: string; code: string; laboratory: string })[]>`
+  const found = await tx.$queryRaw<
+    (StoredMeasurement & { systemId: string; code: string; laboratory: string })[]
+  >`
     SELECT reading.id, reading.at, reading.value, reading.below_detection AS below, reading.uncertainty, reading.kit_id AS "kitId",
            reading.method_id AS "methodId", reading.system_id AS "systemId", reading.quantity_code AS code,
            coalesce(method.laboratory, '') AS laboratory
@@ -116,10 +118,10 @@ async function standingOf(tx: Tx, rows: readonly Row[]): Promise<Map<string, Kep
        AND reading.at BETWEEN span."from" AND span."to" AND reading.trust IN ('plain', 'confirmed')
       LEFT JOIN method ON method.id = reading.method_id
      WHERE method.every_minutes IS NULL`;
-  return Map.groupBy(found, lineKey);
+  return Map.groupBy(found, seriesKey);
 }
 
-async function bandsOf(tx: Tx, rows: readonly Row[]) {
+async function loadBands(tx: Tx, rows: readonly Row[]) {
   const systemId = { in: [...new Set(rows.map((row) => row.systemId))] };
   const targets = await tx.systemQuantity.findMany({ where: { systemId } });
   return new Map(
@@ -136,7 +138,7 @@ async function probeMethods(tx: Tx): Promise<Set<string>> {
   return new Set(methods.map((method) => method.id));
 }
 
-async function insert(work: Work, importId: string, rows: readonly Row[]): Promise<void> {
+async function insertRows(work: Work, importId: string, rows: readonly Row[]): Promise<void> {
   const written = rows.map(({ quantity, verdict, laboratory, ...row }) => ({
     ...row,
     ...verdict,
@@ -148,7 +150,7 @@ async function insert(work: Work, importId: string, rows: readonly Row[]): Promi
     SELECT id, "systemId", code, "methodId", "kitId", at, value, below, uncertainty, "enteredText", "enteredUnit",
            trust::"Trust", reason, "settledBy", note, batch, ${importId}::uuid, ${work.by}::uuid, ${work.now}
       FROM json_to_recordset(${JSON.stringify(written)}::json)
-        AS brought(id uuid, "systemId" uuid, code text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8, below boolean,
+        AS imported(id uuid, "systemId" uuid, code text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8, below boolean,
                    uncertainty float8, "enteredText" text, "enteredUnit" text, trust text, reason text, "settledBy" uuid, note text, batch text)`;
 }
 
@@ -156,7 +158,7 @@ async function insert(work: Work, importId: string, rows: readonly Row[]): Promi
  * Voids every reading of a file that still stands; what one of them had settled outside the file waits again.
  * @returns how many were voided
  */
-export async function withdrawBrought(work: Work, importId: string, reason: string): Promise<number> {
+export async function voidImported(work: Work, importId: string, reason: string): Promise<number> {
   const touched = await work.tx.$queryRaw<{ systemId: string; n: number }[]>`
     WITH voided AS (UPDATE reading SET voided_at = ${work.now}, void_reason = ${reason}
                      WHERE import_id = ${importId}::uuid AND voided_at IS NULL RETURNING system_id)

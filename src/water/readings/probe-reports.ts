@@ -2,7 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 
 /** One value that an instrument reported. `value` and `uncertainty` canonical. */
-export interface Report {
+export interface ProbeReport {
   name: string;
   systemId: string;
   quantityCode: string;
@@ -20,10 +20,10 @@ export interface Report {
  * about single values of a probe: rules look at all of them together.
  * @returns those that were new
  */
-export async function keepReports(work: Work, reports: readonly Report[]): Promise<Report[]> {
+export async function saveProbeReports(work: Work, reports: readonly ProbeReport[]): Promise<ProbeReport[]> {
   if (reports.length === 0) return [];
   const rows = reports.map((report) => ({ id: uuidv7(), ...report }));
-  const kept = await work.tx.$queryRaw<{ id: string }[]>`
+  const saved = await work.tx.$queryRaw<{ id: string }[]>`
     INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit,
                          account_id, access_key_id, created_at)
     SELECT DISTINCT ON ("kitId", at) id, "systemId", "quantityCode", "methodId", "kitId", at, value, uncertainty, "enteredText", "enteredUnit",
@@ -37,6 +37,6 @@ export async function keepReports(work: Work, reports: readonly Report[]): Promi
      ORDER BY "kitId", at, id
     RETURNING id`;
   for (const systemId of new Set(reports.map((report) => report.systemId))) work.touch(systemId);
-  const ids = new Set(kept.map(({ id }) => id));
+  const ids = new Set(saved.map(({ id }) => id));
   return rows.filter((row) => ids.has(row.id));
 }

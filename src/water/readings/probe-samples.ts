@@ -1,30 +1,37 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import type { Entry } from '../entry/entry.rules.ts';
-import { benchOf } from '../kits/instruments.ts';
-import { findOpenWater } from '../systems/systems.ts';
-import { type History, historiesAt } from '../trust/history.ts';
-import type { Kept, Verdict } from '../trust/trust.rules.ts';
-import { keep, type Line, naming, type ReadingRow, readLine, settleReadings } from './reading-row.ts';
+import type { ReadingEntry } from '../entry/entry.rules.ts';
+import { loadInstrumentCatalog } from '../kits/instruments.ts';
+import { findOpenWaterSystem } from '../systems/systems.ts';
+import { loadHistories, type ReadingHistory } from '../trust/history.ts';
+import type { StoredMeasurement, Verdict } from '../trust/trust.rules.ts';
+import {
+  buildReadingRow,
+  type ReadingRow,
+  type ResolvedEntry,
+  resolveEntry,
+  settleReadings,
+  withQuantityName,
+} from './readings.ts';
 
 /** One sample of a batch: an entry with its own time. */
-export type Sample = Entry & { at: Date };
+export type ProbeSample = ReadingEntry & { at: Date };
 
 /** What became of a batch. */
-export interface KeptSamples {
+export interface SamplesResult {
   kept: number;
   unconfirmed: number;
   /** Samples that were not kept, by their place in the list (from 0), and why. */
   refused: { sample: number; message: string }[];
 }
 
-interface Read {
+interface TimedEntry {
   at: Date;
-  line: Line;
+  line: ResolvedEntry;
 }
 
 /** Readings of the history that say how the water moves; the same number as for a single one. */
-const longestPast = 30;
+const mostPast = 30;
 
 /**
  * Keeps many samples of one system at once, as instruments bring them: each is judged with those before it, and one that
@@ -33,29 +40,31 @@ const longestPast = 30;
  */
 export async function enterSamples(
   work: Work,
-  { systemId, samples }: { systemId: string; samples: readonly Sample[] },
-): Promise<KeptSamples> {
-  const system = await findOpenWater(work.tx, systemId);
-  const bench = await benchOf(work.tx, [...new Set(samples.map((sample) => sample.quantityCode))]);
-  const refused: KeptSamples['refused'] = [];
-  const reads: Read[] = [];
+  { systemId, samples }: { systemId: string; samples: readonly ProbeSample[] },
+): Promise<SamplesResult> {
+  const system = await findOpenWaterSystem(work.tx, systemId);
+  const catalog = await loadInstrumentCatalog(work.tx, [
+    ...new Set(samples.map((sample) => sample.quantityCode)),
+  ]);
+  const refused: SamplesResult['refused'] = [];
+  const reads: TimedEntry[] = [];
   for (const [i, sample] of samples.entries()) {
-    const quantity = bench.quantities.get(sample.quantityCode);
+    const quantity = catalog.quantities.get(sample.quantityCode);
     const line =
       quantity === undefined
         ? `There is no quantity called "${sample.quantityCode}".`
-        : readLine(sample, quantity, bench, sample.at);
-    if (typeof line === 'string') refused.push({ sample: i, message: naming(line, quantity) });
+        : resolveEntry(sample, quantity, catalog, sample.at);
+    if (typeof line === 'string') refused.push({ sample: i, message: withQuantityName(line, quantity) });
     else if (line !== null) reads.push({ at: sample.at, line });
   }
   if (reads.length === 0)
     throw new Refusal(refused[0]?.message ?? 'Send at least one sample that was measured.', {
       field: 'samples',
     });
-  const { rows, settled } = await judged(work, systemId, reads);
+  const { rows, settled } = await judgeSamples(work, systemId, reads);
   await work.tx.reading.createMany({ data: rows });
   await settleReadings(work, settled);
-  const told = {
+  const result = {
     kept: rows.length,
     unconfirmed: rows.filter(({ trust }) => trust === 'unconfirmed').length,
     refused,
@@ -63,23 +72,28 @@ export async function enterSamples(
   work.note(
     'samples.entered',
     { type: 'system', id: systemId },
-    { system: system.name, ...told, refused: refused.length },
+    { system: system.name, ...result, refused: refused.length },
   );
   work.touch(systemId);
-  return told;
+  return result;
 }
 
 /** Every sample as a row, in order of time, and what they settle of the readings that are there. */
-async function judged(work: Work, systemId: string, reads: Read[]) {
+async function judgeSamples(work: Work, systemId: string, reads: TimedEntry[]) {
   reads.sort((a, b) => a.at.getTime() - b.at.getTime());
   const first = reads[0]?.at ?? work.now;
   const codes = [...new Set(reads.map(({ line }) => line.quantity.code))];
-  const histories = await historiesAt(work.tx, systemId, codes, first);
+  const histories = await loadHistories(work.tx, systemId, codes, first);
   const rows = new Map<string, ReadingRow>();
   const settled: { id: string; trust: 'confirmed' | 'refuted'; reason: string; by: string }[] = [];
   for (const { at, line } of reads) {
     const history = histories.get(line.quantity.code);
-    const { row, verdict } = keep(work, { systemId, at }, line, history && { ...history, later: [] });
+    const { row, verdict } = buildReadingRow(
+      work,
+      { systemId, at },
+      line,
+      history && { ...history, later: [] },
+    );
     rows.set(row.id, row);
     for (const one of verdict.settles) {
       const own = rows.get(one.id);
@@ -91,14 +105,14 @@ async function judged(work: Work, systemId: string, reads: Read[]) {
           settledById: row.id,
         });
     }
-    if (history !== undefined) remember(history, row, verdict);
+    if (history !== undefined) addToHistory(history, row, verdict);
   }
   return { rows: [...rows.values()], settled };
 }
 
 /** The history as the next sample finds it. */
-function remember(history: History, row: ReadingRow, { trust, settles }: Verdict): void {
-  const kept: Kept = {
+function addToHistory(history: ReadingHistory, row: ReadingRow, { trust, settles }: Verdict): void {
+  const stored: StoredMeasurement = {
     id: row.id,
     at: row.at as Date,
     value: row.value,
@@ -110,6 +124,6 @@ function remember(history: History, row: ReadingRow, { trust, settles }: Verdict
   const confirmed = settles.filter((one) => one.trust === 'confirmed').map((one) => one.id);
   const joined = history.pending.filter((one) => confirmed.includes(one.id));
   history.pending = history.pending.filter((one) => !settles.some(({ id }) => id === one.id));
-  if (trust === 'unconfirmed') history.pending.push(kept);
-  else history.past = [...history.past, ...joined, kept].slice(-longestPast);
+  if (trust === 'unconfirmed') history.pending.push(stored);
+  else history.past = [...history.past, ...joined, stored].slice(-mostPast);
 }

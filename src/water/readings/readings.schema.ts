@@ -8,7 +8,7 @@ import {
   tick,
 } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import type { Entry } from '../entry/entry.rules.ts';
+import type { ReadingEntry } from '../entry/entry.rules.ts';
 
 const cell = z
   .union([
@@ -20,7 +20,7 @@ const cell = z
   .default('');
 
 /** "<method>" or "<method>/<kit>", as the form's one list sends it. */
-export function splitHow(how: string): { methodId: string | null; kitId: string | null } {
+export function parseInstrument(how: string): { methodId: string | null; kitId: string | null } {
   const [methodId = '', kitId = ''] = how.split('/');
   const id = (given: string) => z.uuid().safeParse(given).data ?? null;
   return { methodId: id(methodId), kitId: id(kitId) };
@@ -38,7 +38,7 @@ export const fieldNames = (code: string) => ({
 /** How a number was read, as the form's list sends it: "side", a dilution ("5"), or nothing for as usual. */
 export const readingModes = ['side', '2', '5', '10'] as const;
 
-export function splitMode(mode: string): { side: boolean; dilution?: number } {
+export function parseMode(mode: string): { side: boolean; dilution?: number } {
   const times = Number(mode);
   return times > 1 ? { side: false, dilution: times } : { side: mode === 'side' };
 }
@@ -50,15 +50,15 @@ export function readingsForm(codes: readonly string[], timeZone: string, now: Da
   );
   return z.object({ ...rows, at: pastMoment(timeZone, now), note: optionalText() }).transform((typed) => {
     const of = (name: string) => (typed as unknown as Record<string, string>)[name] ?? '';
-    const entries = codes.map((code): Entry => {
+    const entries = codes.map((code): ReadingEntry => {
       const names = fieldNames(code);
       return {
         quantityCode: code,
         text: of(names.text),
         unit: of(names.unit),
         sure: of(names.sure) !== '',
-        ...splitHow(of(names.how)),
-        ...splitMode(of(names.mode)),
+        ...parseInstrument(of(names.how)),
+        ...parseMode(of(names.mode)),
       };
     });
     return { at: typed.at, note: typed.note, readings: entries.filter((entry) => entry.text.trim() !== '') };
@@ -102,7 +102,7 @@ export const readingsRequest = (timeZone: string, now: Date) =>
   });
 
 /** The right value in place of a mistyped one. */
-export const correctionSchema = z.object({
+export const amendmentSchema = z.object({
   text: text('what it should have been', 60),
   unit: optionalText(40),
   how: cell,

@@ -1,120 +1,274 @@
+import { uuidv7 } from 'uuidv7';
+import type { Prisma, Trust } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { FieldError } from '../../platform/views/page.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { finishCorrections } from '../corrections/completion.ts';
-import type { Entry } from '../entry/entry.rules.ts';
-import { doubtOf } from '../entry/plausibility.rules.ts';
-import { type Bench, benchOf } from '../kits/instruments.ts';
-import { findOpenWater } from '../systems/systems.ts';
-import { type History, historiesAt } from '../trust/history.ts';
 import {
-  type EnteredReading,
-  keep,
-  type Line,
-  measurement,
-  naming,
-  readLine,
-  settleReadings,
-} from './reading-row.ts';
-
-export type { Entry } from '../entry/entry.rules.ts';
-export type { EnteredReading } from './reading-row.ts';
-export { type LatestReading, latestReadings, readingSeries, type SeriesReading } from './series.ts';
+  type ParsedValue,
+  parseEntry,
+  plausibilityQuestion,
+  type ReadingEntry,
+} from '../entry/entry.rules.ts';
+import {
+  type Instrument,
+  type InstrumentCatalog,
+  loadInstrumentCatalog,
+  resolveInstrument,
+} from '../kits/instruments.ts';
+import { type Quantity, say } from '../quantities/quantities.ts';
+import { findOpenWaterSystem } from '../systems/systems.ts';
+import { loadHistories, type ReadingHistory } from '../trust/history.ts';
+import {
+  judgeReading,
+  type Measurement,
+  repeatAdvice,
+  resolutionCaution,
+  type Verdict,
+} from '../trust/trust.rules.ts';
 
 /** What was read in one system at one time. */
-export interface EnteredReadings {
+export interface ReadingsInput {
   systemId: string;
   at: Date;
   note?: string | undefined;
-  readings: readonly Entry[];
+  readings: readonly ReadingEntry[];
 }
 
 /**
- * Keeps readings of one system at one time: as entered and in the canonical unit, with the method's uncertainty and
- * how far each is relied on; settles earlier readings that waited for a second one. An instrument is not asked whether
- * it is sure: what it posts in doubt is kept unconfirmed.
- * @throws Refusal naming each refused quantity as the field; a value in doubt is refused at "<quantity>-sure" until
+ * Saves readings of one system at one time, as entered and in the canonical unit, each with its method's uncertainty and
+ * with how far it is trusted. Earlier readings that waited for a second one are confirmed or refuted. A person is asked
+ * about an implausible value; an instrument cannot be asked, so its implausible value is saved unconfirmed.
+ * @throws Refusal naming each refused quantity as the field; an implausible value is refused at "<quantity>-sure" until
  *   its entry says `sure`
  */
 export async function enterReadings(
   work: Work,
-  input: EnteredReadings,
+  input: ReadingsInput,
 ): Promise<{ readings: EnteredReading[] }> {
-  const system = await findOpenWater(work.tx, input.systemId);
+  const system = await findOpenWaterSystem(work.tx, input.systemId);
   if (input.at > new Date(work.now.getTime() + 5 * minuteMs))
     throw new Refusal('That is in the future. Enter when it was read.', { field: 'at' });
-  const bench = await benchOf(
+  const catalog = await loadInstrumentCatalog(
     work.tx,
     input.readings.map((entry) => entry.quantityCode),
   );
-  const { lines, errors } = readLines(input, bench);
+  const { lines, errors } = resolveInput(input, catalog);
   const codes = lines.map((line) => line.quantity.code);
-  const histories = await historiesAt(work.tx, system.id, codes, input.at);
-  refuse([...errors, ...(work.machine === null ? doubts(lines, input.at, histories) : [])]);
+  const histories = await loadHistories(work.tx, system.id, codes, input.at);
+  throwErrors([...errors, ...(work.machine === null ? plausibilityErrors(lines, input.at, histories) : [])]);
   if (lines.length === 0) {
     throw new Refusal('Enter at least one reading.', { field: input.readings[0]?.quantityCode ?? '' });
   }
-  const kept = lines.map((line) => keep(work, input, line, histories.get(line.quantity.code)));
-  await work.tx.reading.createMany({ data: kept.map((one) => one.row) });
+  const built = lines.map((line) => buildReadingRow(work, input, line, histories.get(line.quantity.code)));
+  await work.tx.reading.createMany({ data: built.map((one) => one.row) });
   await settleReadings(
     work,
-    kept.flatMap((one) => one.verdict.settles.map((settled) => ({ ...settled, by: one.row.id }))),
+    built.flatMap((one) => one.verdict.settles.map((settled) => ({ ...settled, by: one.row.id }))),
   );
-  for (const { row, told } of kept) {
+  for (const { row, entered } of built) {
     work.note(
       'reading.entered',
       { type: 'reading', id: row.id },
       {
         system: system.name,
-        quantity: told.name,
-        said: told.said,
+        quantity: entered.name,
+        said: entered.said,
         entered: row.enteredText,
-        trust: told.trust,
+        trust: entered.trust,
       },
     );
   }
   await finishCorrections(work, system.id, codes);
   work.touch(system.id);
-  return { readings: kept.map((one) => one.told) };
+  return { readings: built.map((one) => one.entered) };
 }
 
-/** Every line read, and what is wrong with the others. */
-function readLines({ readings, at }: EnteredReadings, bench: Bench): { lines: Line[]; errors: FieldError[] } {
-  const lines: Line[] = [];
+/** Every entry with its quantity, instrument and value, and what is wrong with the others. */
+function resolveInput(
+  { readings, at }: ReadingsInput,
+  catalog: InstrumentCatalog,
+): { lines: ResolvedEntry[]; errors: FieldError[] } {
+  const lines: ResolvedEntry[] = [];
   const errors: FieldError[] = [];
   for (const [i, entry] of readings.entries()) {
-    const quantity = bench.quantities.get(entry.quantityCode);
+    const quantity = catalog.quantities.get(entry.quantityCode);
     const again = readings.findIndex((one) => one.quantityCode === entry.quantityCode) < i;
     const line =
       quantity === undefined
         ? `There is no quantity called "${entry.quantityCode}".`
-        : readLine(entry, quantity, bench, at);
+        : resolveEntry(entry, quantity, catalog, at);
     if (again)
       errors.push({
         field: entry.quantityCode,
         message: `${quantity?.name ?? 'It'} is there twice. Enter a repeat as a reading of its own.`,
       });
     else if (typeof line === 'string')
-      errors.push({ field: entry.quantityCode, message: naming(line, quantity) });
+      errors.push({ field: entry.quantityCode, message: withQuantityName(line, quantity) });
     else if (line !== null) lines.push(line);
   }
   return { lines, errors };
 }
 
-/** What is asked of the lines whose entry does not say that it is sure. */
-function doubts(lines: readonly Line[], at: Date, histories: ReadonlyMap<string, History>): FieldError[] {
+/** The questions about implausible values whose entry does not say that it is sure, as errors of the form. */
+function plausibilityErrors(
+  lines: readonly ResolvedEntry[],
+  at: Date,
+  histories: ReadonlyMap<string, ReadingHistory>,
+): FieldError[] {
   return lines.flatMap((line) => {
     const { entry, quantity, reading } = line;
     if (entry.sure) return [];
     const last = histories.get(quantity.code)?.past.at(-1) ?? null;
-    const typed = { value: reading.entered, unit: reading.unit, measured: measurement(line, at) };
-    const doubt = doubtOf(quantity, typed, last);
-    return doubt === null ? [] : [{ field: `${quantity.code}-sure`, message: `${quantity.name}: ${doubt}` }];
+    const typed = { value: reading.entered, unit: reading.unit, measured: measurementOf(line, at) };
+    const question = plausibilityQuestion(quantity, typed, last);
+    return question === null
+      ? []
+      : [{ field: `${quantity.code}-sure`, message: `${quantity.name}: ${question}` }];
   });
 }
 
-function refuse(errors: FieldError[]): void {
+function throwErrors(errors: FieldError[]): void {
   const [first] = errors;
   if (first !== undefined) throw new Refusal(first.message, { fields: errors });
+}
+
+/** One entry with its quantity, what it was measured with, and what its text means. */
+export interface ResolvedEntry {
+  entry: ReadingEntry;
+  quantity: Quantity;
+  instrument: Instrument;
+  reading: ParsedValue;
+}
+
+/** One reading as it was saved; plain JSON, the answer of the API. */
+export interface EnteredReading {
+  id: string;
+  quantityCode: string;
+  name: string;
+  /** As the farm writes it: "8.3 dKH". */
+  said: string;
+  trust: Trust;
+  reason: string;
+  /** What would settle an unconfirmed reading. */
+  advice: string;
+  /** What this test cannot tell here, where it is too coarse for the band. */
+  caution: string;
+}
+
+/** A row of the table of readings. */
+export type ReadingRow = Prisma.ReadingCreateManyInput & { id: string; enteredText: string; trust: Trust };
+
+/** The entry resolved, null where it says that nothing was measured, or a message of what is wrong with it. */
+export function resolveEntry(
+  entry: ReadingEntry,
+  quantity: Quantity,
+  catalog: InstrumentCatalog,
+  at: Date,
+): ResolvedEntry | null | string {
+  const instrument = resolveInstrument(catalog, entry, quantity, at);
+  if ('refused' in instrument) return instrument.refused;
+  const read = parseEntry(entry, quantity, instrument.method);
+  if (!read.ok) return read.message;
+  return read.reading === null ? null : { entry, quantity, instrument, reading: read.reading };
+}
+
+/** The message with the quantity's name, so that a list of several can be told apart. */
+export function withQuantityName(message: string, quantity: Quantity | undefined): string {
+  if (quantity === undefined || message.toLowerCase().includes(quantity.name.toLowerCase())) return message;
+  return `${quantity.name}: ${message}`;
+}
+
+/** The entry as the rules of trust see it. */
+export function measurementOf({ reading, instrument }: ResolvedEntry, at: Date): Measurement {
+  const { value, below, uncertainty } = reading;
+  const { method, kitId } = instrument;
+  return { at, value, below, uncertainty, kitId, methodId: method?.id ?? null };
+}
+
+const noHistory: ReadingHistory = {
+  past: [],
+  pending: [],
+  later: [],
+  band: { low: null, high: null },
+  expectedChange: 0,
+};
+
+/** The row of an entry, how far it is trusted, and how it is answered. */
+export function buildReadingRow(
+  work: Pick<Work, 'by' | 'machine' | 'now'>,
+  input: { systemId: string; at: Date; note?: string | undefined },
+  line: ResolvedEntry,
+  history: ReadingHistory = noHistory,
+): { row: ReadingRow; verdict: Verdict; entered: EnteredReading } {
+  const { entry, quantity, reading } = line;
+  const measured = measurementOf(line, input.at);
+  const verdict = holdBackImplausible(work, line, judgeReading(measured, { quantity, ...history }), history);
+  const row: ReadingRow = {
+    id: uuidv7(),
+    systemId: input.systemId,
+    quantityCode: quantity.code,
+    methodId: measured.methodId,
+    kitId: measured.kitId,
+    at: input.at,
+    value: reading.value,
+    belowDetection: reading.below,
+    uncertainty: reading.uncertainty,
+    enteredText: entry.text.trim(),
+    enteredUnit: reading.unit,
+    factor: reading.factor,
+    trust: verdict.trust,
+    trustReason: verdict.reason,
+    settledById: verdict.settledBy,
+    note: entry.note || input.note || '',
+    batch: entry.batch ?? '',
+    accountId: work.by,
+    accessKeyId: work.machine,
+    createdAt: work.now,
+  };
+  const entered: EnteredReading = {
+    id: row.id,
+    quantityCode: quantity.code,
+    name: quantity.name,
+    said: say(quantity, reading.value, reading.below),
+    trust: verdict.trust,
+    reason: verdict.reason,
+    advice: verdict.trust === 'unconfirmed' ? repeatAdvice(quantity, measured) : '',
+    caution: resolutionCaution(quantity, measured, history.band) ?? '',
+  };
+  return { row, verdict, entered };
+}
+
+/** An implausible value of an instrument waits for a second reading, since nobody could be asked about it. */
+function holdBackImplausible(
+  work: Pick<Work, 'machine'>,
+  line: ResolvedEntry,
+  verdict: Verdict,
+  history: ReadingHistory,
+): Verdict {
+  if (work.machine === null || verdict.trust !== 'plain') return verdict;
+  const { entered, unit } = line.reading;
+  const measured = measurementOf(line, new Date(0));
+  const question = plausibilityQuestion(
+    line.quantity,
+    { value: entered, unit, measured },
+    history.past.at(-1) ?? null,
+  );
+  return question === null ? verdict : { ...verdict, trust: 'unconfirmed', reason: question };
+}
+
+/** Confirms or refutes readings that waited, all in one statement. */
+export async function settleReadings(
+  work: Work,
+  settled: readonly { id: string; trust: Trust; reason: string; by: string }[],
+): Promise<void> {
+  if (settled.length === 0) return;
+  await work.tx.$executeRaw`
+    UPDATE reading SET trust = said.trust::"Trust", trust_reason = trim(reading.trust_reason || ' ' || said.reason), settled_by_id = said.by::uuid
+      FROM unnest(${settled.map((one) => one.id)}::text[], ${settled.map((one) => one.trust)}::text[],
+                  ${settled.map((one) => one.reason)}::text[], ${settled.map((one) => one.by)}::text[]) AS said(id, trust, reason, by)
+     WHERE reading.id = said.id::uuid AND reading.trust = 'unconfirmed'`;
+  for (const { id, trust, reason } of settled)
+    work.note(`reading.${trust}`, { type: 'reading', id }, { reason });
 }

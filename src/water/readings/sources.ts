@@ -3,7 +3,7 @@ import { daysBetween } from '../../science/numeric/time.ts';
 import { type SeriesReading, seriesColumns, seriesJoins } from './series.ts';
 
 /** Who measures: hands at the bench, a probe by itself, or one laboratory. Two sources are never joined in one line. */
-export interface Source {
+export interface ReadingSource {
   kind: 'hand' | 'probe' | 'laboratory';
   /** The laboratory's name; empty for the others. */
   name: string;
@@ -26,7 +26,7 @@ export interface Bucket {
 }
 
 /** One source over the time looked at. */
-export interface SourcePart extends Source {
+export interface SourceReadings extends ReadingSource {
   count: number;
   grain: Grain;
   readings: SeriesReading[];
@@ -47,23 +47,23 @@ export interface SourceQuestion {
 /** More marks than this are a black bar, and heavy. */
 const mostMarks = 200;
 
-const kindOf = `CASE WHEN method.laboratory <> '' THEN 'laboratory' WHEN method.every_minutes IS NOT NULL THEN 'probe' ELSE 'hand' END`;
+const sourceKind = `CASE WHEN method.laboratory <> '' THEN 'laboratory' WHEN method.every_minutes IS NOT NULL THEN 'probe' ELSE 'hand' END`;
 
 const counts = `
-  SELECT ${kindOf} AS kind, coalesce(method.laboratory, '') AS name, count(*)::int AS count
+  SELECT ${sourceKind} AS kind, coalesce(method.laboratory, '') AS name, count(*)::int AS count
     FROM reading LEFT JOIN method ON method.id = reading.method_id
    WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
    GROUP BY 1, 2 ORDER BY 1, 2`;
 
 const readings = `
-  SELECT ${kindOf} AS kind, coalesce(method.laboratory, '') AS name, ${seriesColumns}
+  SELECT ${sourceKind} AS kind, coalesce(method.laboratory, '') AS name, ${seriesColumns}
     ${seriesJoins}
-    JOIN unnest($5::text[], $6::text[]) AS asked(kind, name) ON asked.kind = ${kindOf} AND asked.name = coalesce(method.laboratory, '')
+    JOIN unnest($5::text[], $6::text[]) AS asked(kind, name) ON asked.kind = ${sourceKind} AND asked.name = coalesce(method.laboratory, '')
    WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
    ORDER BY reading.at, reading.created_at, reading.id`;
 
 const buckets = `
-  SELECT ${kindOf} AS kind, coalesce(method.laboratory, '') AS name,
+  SELECT ${sourceKind} AS kind, coalesce(method.laboratory, '') AS name,
          date_trunc(asked.grain, reading.at AT TIME ZONE $8) AT TIME ZONE $8 AS at, count(*)::int AS count,
          percentile_cont(0.5) WITHIN GROUP (ORDER BY reading.value / coalesce(wrong.times, 1)) AS value,
          min(reading.value / coalesce(wrong.times, 1)) AS low, max(reading.value / coalesce(wrong.times, 1)) AS high,
@@ -71,18 +71,18 @@ const buckets = `
          (count(*) FILTER (WHERE reading.trust = 'unconfirmed'))::int AS unconfirmed
     FROM reading LEFT JOIN method ON method.id = reading.method_id
     LEFT JOIN unnest($9::uuid[], $10::float8[]) AS wrong(kit_id, times) ON wrong.kit_id = reading.kit_id
-    JOIN unnest($5::text[], $6::text[], $7::text[]) AS asked(kind, name, grain) ON asked.kind = ${kindOf} AND asked.name = coalesce(method.laboratory, '')
+    JOIN unnest($5::text[], $6::text[], $7::text[]) AS asked(kind, name, grain) ON asked.kind = ${sourceKind} AND asked.name = coalesce(method.laboratory, '')
    WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at BETWEEN $3 AND $4
      AND reading.voided_at IS NULL AND reading.trust <> 'refuted'
    GROUP BY 1, 2, 3 ORDER BY 3`;
 
-type Of<T> = T & { kind: Source['kind']; name: string };
+type Of<T> = T & { kind: ReadingSource['kind']; name: string };
 
 /**
  * A quantity over a time, source by source: every reading where they are few, else the median and range of each hour, day
  * or week. Voided readings are there where every one is. Three queries at most, however many readings.
  */
-export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Promise<SourcePart[]> {
+export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Promise<SourceReadings[]> {
   const { systemId, code, from, to, timeZone, wrong } = question;
   const place = [systemId, code, from, to];
   const { rows } = await pool.query<Of<{ count: number }>>(counts, place);
@@ -93,7 +93,7 @@ export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Prom
     parts.filter(({ grain }) => grain !== 'reading'),
   ];
   const names = (of: typeof parts) => [of.map(({ kind }) => kind), of.map(({ name }) => name)];
-  const [single, told] = await Promise.all([
+  const [single, grouped] = await Promise.all([
     fine.length === 0 ? [] : (await pool.query<Of<SeriesReading>>(readings, [...place, ...names(fine)])).rows,
     coarse.length === 0
       ? []
@@ -108,9 +108,9 @@ export async function sourceParts(pool: pg.Pool, question: SourceQuestion): Prom
           ])
         ).rows,
   ]);
-  const own = <T>(all: Of<T>[], part: Source) =>
+  const own = <T>(all: Of<T>[], part: ReadingSource) =>
     all.filter(({ kind, name }) => kind === part.kind && name === part.name);
-  return parts.map((part) => ({ ...part, readings: own(single, part), buckets: own(told, part) }));
+  return parts.map((part) => ({ ...part, readings: own(single, part), buckets: own(grouped, part) }));
 }
 
 /** How finely so many readings over so many days are shown. */
@@ -121,5 +121,5 @@ export function grainFor(count: number, days: number): Grain {
 }
 
 /** "by hand", "probe", or the laboratory's name. */
-export const nameOf = ({ kind, name }: Source): string =>
+export const sourceName = ({ kind, name }: ReadingSource): string =>
   kind === 'laboratory' ? name : kind === 'probe' ? 'probe' : 'by hand';

@@ -1,14 +1,14 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
-import { biasWords, withoutBias } from '../kits/bias.rules.ts';
+import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import type { KitBias } from '../kits/bias.ts';
 import { type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
-import type { SeriesReading } from './readings.ts';
-import type { Bucket, SourcePart } from './sources.ts';
+import type { SeriesReading } from './series.ts';
+import type { Bucket, SourceReadings } from './sources.ts';
 
 /** One line of the table beneath the chart: the same values in words. */
 export function tableRow(quantity: Quantity, reading: SeriesReading, kit: KitBias | undefined) {
-  const right = withoutBias(reading, kit);
+  const right = removeBias(reading, kit);
   const { value, uncertainty } = right ?? reading;
   const entered = `${reading.enteredText} ${unitName(quantity.code, reading.enteredUnit)}${factorWords(reading.factor)}`;
   return {
@@ -17,7 +17,7 @@ export function tableRow(quantity: Quantity, reading: SeriesReading, kit: KitBia
     asRead: right === null || kit === undefined ? null : `read ${show(quantity, reading.value).text}`,
     plusMinus: reading.below ? 'below detection' : `± ${showDifference(quantity, uncertainty, value).text}`,
     entered: entered.trim(),
-    phase: reading.hoursSinceDose === null ? null : phaseWords(reading.hoursSinceDose),
+    phase: reading.hoursSinceDose === null ? null : sinceDoseWords(reading.hoursSinceDose),
     how: [reading.laboratory || reading.method, reading.kit, reading.batch && `sample ${reading.batch}`]
       .filter((part) => part)
       .join(', '),
@@ -35,7 +35,7 @@ export function factorWords(factor: number): string {
 }
 
 /** "3 h after a dose". */
-export function phaseWords(hours: number): string {
+export function sinceDoseWords(hours: number): string {
   if (hours < 1) return `${Math.round(hours * 60)} min after a dose`;
   return hours < 48
     ? `${Math.round(hours)} h after a dose`
@@ -46,7 +46,7 @@ export function phaseWords(hours: number): string {
 export function bucketRow(
   quantity: Quantity,
   { at, value, low, high, count, below, unconfirmed }: Bucket,
-  grain: SourcePart['grain'],
+  grain: SourceReadings['grain'],
   timeZone: string,
   now: Date,
 ) {

@@ -4,7 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { chosen } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { findWater } from '../systems/systems.ts';
+import { findWaterSystem } from '../systems/systems.ts';
 import { endSchema, routineSchema } from './routines.schema.ts';
 import { changeRoutine, endRoutine, listRoutines, planRoutine } from './routines.ts';
 
@@ -21,7 +21,7 @@ const named = z.object({ systemId: chosen('Name the system.') });
 
 async function getRoutines(service: Service, request: FastifyRequest) {
   const { systemId } = checked(named, request.query);
-  await findWater(service.db, systemId);
+  await findWaterSystem(service.db, systemId);
   return listRoutines(service.pool, [systemId], service.now());
 }
 

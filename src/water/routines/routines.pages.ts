@@ -9,7 +9,7 @@ import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { doseUnits, usedSubstances } from '../log/doses.ts';
 import { listFedTanks, usedFoods } from '../log/feedings.ts';
 import { listQuantities } from '../quantities/quantities.ts';
-import { findWater, type WaterSystem } from '../systems/systems.ts';
+import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { intervalWords, routineTitle } from './routines.rules.ts';
 import { endSchema, ROUTINE_WORK, type RoutineWork, routineSchema } from './routines.schema.ts';
 import {
@@ -42,7 +42,10 @@ const workWords: Readonly<Record<RoutineWork, string>> = {
 };
 
 async function showRoutines(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const [now, system] = [service.now(), await findWater(service.db, pathId(request, 'id', 'This system'))];
+  const [now, system] = [
+    service.now(),
+    await findWaterSystem(service.db, pathId(request, 'id', 'This system')),
+  ];
   const { running, ended } = await listRoutines(service.pool, [system.id], now);
   const data = {
     system,
@@ -112,7 +115,7 @@ function prefilled(request: FastifyRequest, today: string): FormState {
 }
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const form = refused ?? prefilled(request, localDay(service.now(), request.site.timeZone));
   return showForm(service, request, reply, { system, form, routine: null });
 }
@@ -206,7 +209,7 @@ async function showRoutine(
   const routine = await findRoutine(service.pool, routineId(request), service.now());
   if (routine.endedAt !== null && refused === undefined)
     return reply.redirect(listPath(routine.systemId), 303);
-  const system = await findWater(service.db, routine.systemId);
+  const system = await findWaterSystem(service.db, routine.systemId);
   const form = refused ?? routineFormValues(routine, localDay(service.now(), request.site.timeZone));
   // After a stale edit the next save is made on what is there now.
   if (reply.statusCode === 409) form.typed.version = String(routine.version);

@@ -1,8 +1,8 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
-import { biasWords, readsWrong, withoutBias } from '../kits/bias.rules.ts';
+import { biasWords, isBiased, removeBias } from '../kits/bias.rules.ts';
 import { type Quantity, say, sayBand, show } from '../quantities/quantities.ts';
-import { nameOf, type SourcePart } from '../readings/sources.ts';
+import { type SourceReadings, sourceName } from '../readings/sources.ts';
 import { forecastWords } from './forecast.rules.ts';
 import type { SystemView } from './system-page.ts';
 
@@ -46,15 +46,15 @@ export const periodWords = (days: number): string =>
   days % 365 === 0 ? plural(days / 365, 'year', 'years') : `${days} days`;
 
 /** What a point stands for where it is several readings; '' where it is one. */
-export function grainWords(grain: SourcePart['grain']): string {
+export function grainWords(grain: SourceReadings['grain']): string {
   return grain === 'reading' ? '' : `the median of each ${grain} with its lowest and highest`;
 }
 
-function sourceWords(view: SystemView, part: SourcePart, { timeZone, to }: ChartPeriod): string {
+function sourceWords(view: SystemView, part: SourceReadings, { timeZone, to }: ChartPeriod): string {
   const { quantity } = view;
   const values = valuesIn(view, part);
   const last = values.at(-1);
-  const who = part.kind === 'hand' ? '' : ` by ${part.kind === 'probe' ? 'a probe' : nameOf(part)}`;
+  const who = part.kind === 'hand' ? '' : ` by ${part.kind === 'probe' ? 'a probe' : sourceName(part)}`;
   const count = `${plural(part.count, 'reading', 'readings')}${who}`;
   if (last === undefined) return `${count}, none of which counts`;
   const range = values.length < 2 ? '' : ` from ${rangeWords(quantity, values)}`;
@@ -63,12 +63,12 @@ function sourceWords(view: SystemView, part: SourcePart, { timeZone, to }: Chart
 }
 
 /** The values of a source that count, without the bias of kits known to read wrong. */
-function valuesIn({ biases }: SystemView, part: SourcePart): PointValue[] {
+function valuesIn({ biases }: SystemView, part: SourceReadings): PointValue[] {
   if (part.grain !== 'reading') return part.buckets;
   return part.readings
     .filter(({ voidedAt, trust }) => voidedAt === null && trust !== 'refuted')
     .map((reading) => {
-      const value = withoutBias(reading, biases.get(reading.kitId ?? ''))?.value ?? reading.value;
+      const value = removeBias(reading, biases.get(reading.kitId ?? ''))?.value ?? reading.value;
       return { at: reading.at, value, low: value, high: value, below: reading.below };
     });
 }
@@ -100,7 +100,7 @@ function bandWords(view: SystemView): string {
 
 function biasedKitWords({ biases }: SystemView): string {
   return [...biases.values()]
-    .filter((kit) => readsWrong(kit))
+    .filter((kit) => isBiased(kit))
     .map((kit) => `${kit.label} ${biasWords(kit)}; its readings are shown corrected, as read beside.`)
     .join(' ');
 }

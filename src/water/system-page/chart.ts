@@ -1,10 +1,10 @@
 import type { Ahead } from '../../platform/charts/forecast-band.ts';
 import { type ChartEvent, type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
-import { withoutBias } from '../kits/bias.rules.ts';
+import { removeBias } from '../kits/bias.rules.ts';
 import { farmValue, type Quantity, show } from '../quantities/quantities.ts';
-import type { SeriesReading } from '../readings/readings.ts';
-import { type Bucket, nameOf, type SourcePart } from '../readings/sources.ts';
+import type { SeriesReading } from '../readings/series.ts';
+import { type Bucket, type SourceReadings, sourceName } from '../readings/sources.ts';
 import { type ChartPeriod, chartSentence } from './chart-words.rules.ts';
 import type { SystemView } from './system-page.ts';
 
@@ -32,7 +32,7 @@ export function systemChart(view: SystemView, period: ChartPeriod): SystemChart 
     points: parts.filter(({ kind }) => kind === 'hand').flatMap((part) => pointsOf(view, part)),
     lines: parts
       .filter(({ kind }) => kind !== 'hand')
-      .map((part) => ({ name: nameOf(part), points: pointsOf(view, part) })),
+      .map((part) => ({ name: sourceName(part), points: pointsOf(view, part) })),
     ahead: forecastBand(view),
     band: { low: inFarm(target?.bandLow), high: inFarm(target?.bandHigh) },
     limit:
@@ -45,12 +45,12 @@ export function systemChart(view: SystemView, period: ChartPeriod): SystemChart 
   return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };
 }
 
-function pointsOf({ quantity, biases }: SystemView, part: SourcePart): ChartPoint[] {
+function pointsOf({ quantity, biases }: SystemView, part: SourceReadings): ChartPoint[] {
   if (part.grain !== 'reading')
     return part.buckets.map((bucket) => bucketPoint(quantity, bucket, part.grain));
   return part.readings
     .filter((reading) => reading.voidedAt === null)
-    .map((reading) => readingPoint(quantity, reading, withoutBias(reading, biases.get(reading.kitId ?? ''))));
+    .map((reading) => readingPoint(quantity, reading, removeBias(reading, biases.get(reading.kitId ?? ''))));
 }
 
 /** `corrected`: the reading without its kit's bias; null where the kit is not known to read wrong. */
@@ -68,13 +68,18 @@ function readingPoint(
 }
 
 /** Days from the start of an hour, day or week to its middle. */
-const daysToMiddle: Record<SourcePart['grain'], number> = { reading: 0, hour: 1 / 48, day: 0.5, week: 3.5 };
+const daysToMiddle: Record<SourceReadings['grain'], number> = {
+  reading: 0,
+  hour: 1 / 48,
+  day: 0.5,
+  week: 3.5,
+};
 
 /** Several readings as one point in the middle of their hour, day or week. */
 function bucketPoint(
   quantity: Quantity,
   { at, value, low, high, below }: Bucket,
-  grain: SourcePart['grain'],
+  grain: SourceReadings['grain'],
 ): ChartPoint {
   const inFarm = (canonical: number) => farmValue(quantity, canonical).value;
   return {

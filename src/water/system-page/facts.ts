@@ -1,9 +1,9 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
-import { biasWords, withoutBias } from '../kits/bias.rules.ts';
+import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import { say, sayBand, sayDifference } from '../quantities/quantities.ts';
-import { cannotTell } from '../trust/resolution.rules.ts';
+import { resolutionCaution } from '../trust/trust.rules.ts';
 import { forecastWords } from './forecast.rules.ts';
 import type { SystemView } from './system-page.ts';
 
@@ -35,7 +35,7 @@ function lastFact({ quantity, latest, targets, biases, parts }: SystemView, now:
   const last = latest.get(quantity.code);
   if (last === undefined) return { label, text: 'none yet', small: '' };
   const kit = biases.get(last.kitId ?? '');
-  const corrected = withoutBias(last, kit);
+  const corrected = removeBias(last, kit);
   const { value, uncertainty } = corrected ?? last;
   const target = targets.get(quantity.code);
   const band = { low: target?.bandLow ?? null, high: target?.bandHigh ?? null };
@@ -46,7 +46,7 @@ function lastFact({ quantity, latest, targets, biases, parts }: SystemView, now:
     corrected === null || kit === undefined
       ? null
       : `read ${say(quantity, last.value)}; ${kit.label} ${biasWords(kit)}`,
-    cannotTell(quantity, { ...last, value, uncertainty }, band),
+    resolutionCaution(quantity, { ...last, value, uncertainty }, band),
   ];
   const text = last.below
     ? say(quantity, value, true)

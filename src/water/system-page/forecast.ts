@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { withoutBias } from '../kits/bias.rules.ts';
+import { removeBias } from '../kits/bias.rules.ts';
 import type { KitBias } from '../kits/bias.ts';
 import type { ForecastHistory, ForecastReading } from './forecast.rules.ts';
 
@@ -47,7 +47,7 @@ export async function readForecastHistory(
   ]);
   return {
     readings: read.rows.map(({ uncertainty, ...row }) => {
-      const corrected = withoutBias({ ...row, uncertainty }, biases.get(row.kitId ?? ''));
+      const corrected = removeBias({ ...row, uncertainty }, biases.get(row.kitId ?? ''));
       return { ...row, u: corrected?.uncertainty ?? uncertainty, value: corrected?.value ?? row.value };
     }),
     changes: changed.rows,

@@ -7,10 +7,10 @@ import { daysBefore } from '../../science/numeric/time.ts';
 import { doseEffectWords, feedingWords, waterChangeWords } from '../log/words.rules.ts';
 import { say, unitName } from '../quantities/quantities.ts';
 import { readingsCsv } from '../readings/export.csv.ts';
-import { nameOf } from '../readings/sources.ts';
+import { sourceName } from '../readings/sources.ts';
 import { bucketRow, tableRow } from '../readings/table.ts';
-import { findWater, type WaterSystem } from '../systems/systems.ts';
-import { whatSettles } from '../trust/trust.rules.ts';
+import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { repeatAdvice } from '../trust/trust.rules.ts';
 import { systemChart } from './chart.ts';
 import { grainWords, periodWords } from './chart-words.rules.ts';
 import { factsOf } from './facts.ts';
@@ -43,7 +43,7 @@ function periodOf(request: FastifyRequest, now: Date) {
 
 async function showSystem(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { code, days, from, to } = periodOf(request, now);
   const { timeZone } = request.site;
   const view = await readSystem(service, { systemId: system.id, code, from, to, timeZone });
@@ -93,7 +93,7 @@ function summaryTables({ quantity, parts }: SystemView, timeZone: string, now: D
   return parts
     .filter(({ grain }) => grain !== 'reading')
     .map((part) => ({
-      caption: `${quantity.name} ${nameOf(part)}: ${grainWords(part.grain)}, newest first`,
+      caption: `${quantity.name} ${sourceName(part)}: ${grainWords(part.grain)}, newest first`,
       rows: part.buckets.map((bucket) => bucketRow(quantity, bucket, part.grain, timeZone, now)).reverse(),
     }));
 }
@@ -113,7 +113,7 @@ function unconfirmedOf({ unconfirmed, quantities }: SystemView) {
     const quantity = quantities.find((one) => one.code === reading.quantityCode);
     if (quantity === undefined) return [];
     const text = `${quantity.name} ${say(quantity, reading.value, reading.below)}`;
-    return [{ ...reading, text, advice: whatSettles(quantity, reading) }];
+    return [{ ...reading, text, advice: repeatAdvice(quantity, reading) }];
   });
 }
 
@@ -161,7 +161,7 @@ function recentLogs(view: SystemView, system: WaterSystem) {
 }
 
 async function sendCsv(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { code, from, to } = periodOf(request, service.now());
   const csv = await readingsCsv(service, {
     systemId: system.id,

@@ -2,14 +2,14 @@ import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
-import { readsWrong } from '../kits/bias.rules.ts';
+import { isBiased } from '../kits/bias.rules.ts';
 import { type KitBias, kitBiases } from '../kits/bias.ts';
 import { type Dose, listDoses } from '../log/doses.ts';
 import { type Feeding, listFeedings } from '../log/feedings.ts';
 import { listWaterChanges, type WaterChangeEntry } from '../log/water-changes.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
-import { type LatestReading, latestReadings } from '../readings/readings.ts';
-import { type SourcePart, sourceParts } from '../readings/sources.ts';
+import { type LatestReading, latestReadings } from '../readings/series.ts';
+import { type SourceReadings, sourceParts } from '../readings/sources.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import { listTargets } from '../targets/targets.ts';
 import { daysAhead, type Forecast, forecastOf } from './forecast.rules.ts';
@@ -46,7 +46,7 @@ export interface SystemView {
   quantity: Quantity;
   latest: Map<string, LatestReading>;
   targets: Map<string, SystemQuantity>;
-  parts: SourcePart[];
+  parts: SourceReadings[];
   kits: UsedKit[];
   biases: Map<string, KitBias>;
   forecast: Forecast | null;
@@ -148,7 +148,7 @@ async function readMeasured(pool: pg.Pool, query: SystemQuery, quantity: Quantit
     kits.map((kit) => kit.id),
   );
   const wrong = new Map(
-    [...biases].flatMap(([id, kit]) => (readsWrong(kit) ? [[id, 1 + kit.bias] as const] : [])),
+    [...biases].flatMap(([id, kit]) => (isBiased(kit) ? [[id, 1 + kit.bias] as const] : [])),
   );
   const [parts, history] = await Promise.all([
     sourceParts(pool, { ...query, wrong }),

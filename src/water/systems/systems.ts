@@ -12,15 +12,15 @@ export interface WaterSystem {
 const columns = { id: true, name: true, volumeL: true, retiredAt: true };
 
 /** @throws Refusal 404 */
-export async function findWater(db: Reader, id: string): Promise<WaterSystem> {
+export async function findWaterSystem(db: Reader, id: string): Promise<WaterSystem> {
   const system = await db.system.findUnique({ where: { id }, select: columns });
   if (system === null) throw notFound('This system');
   return system;
 }
 
 /** The system, when something may still be entered for it. @throws Refusal 404, or 422 when it is retired */
-export async function findOpenWater(db: Reader, id: string): Promise<WaterSystem> {
-  const system = await findWater(db, id);
+export async function findOpenWaterSystem(db: Reader, id: string): Promise<WaterSystem> {
+  const system = await findWaterSystem(db, id);
   if (system.retiredAt === null) return system;
   throw new Refusal(`${system.name} is retired, so nothing can be entered for it. Choose another system.`);
 }

@@ -4,7 +4,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities, sayBand, unitName } from '../quantities/quantities.ts';
-import { findWater } from '../systems/systems.ts';
+import { findWaterSystem } from '../systems/systems.ts';
 import {
   listTargets,
   setTargets,
@@ -29,7 +29,7 @@ async function showTargets(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const system = await findWater(service.db, pathId(request, 'id', 'This system'));
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const [quantities, targets] = await Promise.all([
     listQuantities(service.db),
     listTargets(service.db, system.id),

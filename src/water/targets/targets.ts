@@ -7,7 +7,7 @@ import type { FieldError } from '../../platform/views/page.ts';
 import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { convert } from '../../science/units.ts';
 import { farmValue, inputValue, type Quantity } from '../quantities/quantities.ts';
-import { findOpenWater } from '../systems/systems.ts';
+import { findOpenWaterSystem } from '../systems/systems.ts';
 
 /** The figures a system keeps of one quantity, in the order of the form. */
 export const targetFields = ['low', 'high', 'limit', 'makeUp'] as const;
@@ -88,7 +88,7 @@ export async function setTargets(
   rows: ReadonlyMap<string, TargetRow>,
   quantities: readonly Quantity[],
 ): Promise<{ changed: number }> {
-  const system = await findOpenWater(work.tx, systemId);
+  const system = await findOpenWaterSystem(work.tx, systemId);
   const before = await listTargets(work.tx, systemId);
   checkRows(rows, quantities);
   const stated = quantities.flatMap((quantity) => {

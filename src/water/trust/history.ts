@@ -1,14 +1,14 @@
 import type { Tx } from '../../platform/service.ts';
 import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
-import type { Kept } from './trust.rules.ts';
+import type { StoredMeasurement } from './trust.rules.ts';
 
 /** What was read of one quantity in one system around a time, and what was done since. */
-export interface History {
-  past: Kept[];
-  pending: Kept[];
-  later: Kept[];
+export interface ReadingHistory {
+  past: StoredMeasurement[];
+  pending: StoredMeasurement[];
+  later: StoredMeasurement[];
   band: { low: number | null; high: number | null };
-  explained: number;
+  expectedChange: number;
 }
 
 /** How many readings, and how many days back, say how this water usually moves. */
@@ -17,48 +17,48 @@ const daysBack = 120;
 /** A reading entered late looks this many days ahead for the one that answers it. */
 const daysAhead = 7;
 
-interface Row extends Kept {
+interface Row extends StoredMeasurement {
   quantityCode: string;
   trust: string;
 }
 
 /** The histories of the given quantities at a time, by code. Four queries, however many quantities. */
-export async function historiesAt(
+export async function loadHistories(
   tx: Tx,
   systemId: string,
   codes: readonly string[],
   at: Date,
-): Promise<Map<string, History>> {
+): Promise<Map<string, ReadingHistory>> {
   const [before, after, bands] = [
-    await standing(tx, systemId, codes, at, 'before'),
-    await standing(tx, systemId, codes, at, 'after'),
+    await loadNearest(tx, systemId, codes, at, 'before'),
+    await loadNearest(tx, systemId, codes, at, 'after'),
     await tx.systemQuantity.findMany({ where: { systemId, quantityCode: { in: [...codes] } } }),
   ];
   const lasts = codes.flatMap((code) => {
-    const last = before.filter((row) => row.quantityCode === code && relied(row)).at(-1);
+    const last = before.filter((row) => row.quantityCode === code && isTrusted(row)).at(-1);
     return last === undefined ? [] : [{ code, last }];
   });
-  const moved = await movedSince(tx, systemId, lasts, at);
+  const moved = await loadExpectedChanges(tx, systemId, lasts, at);
   return new Map(
     codes.map((code) => {
       const own = before.filter((row) => row.quantityCode === code);
       const band = bands.find((row) => row.quantityCode === code);
       const history = {
-        past: own.filter(relied),
+        past: own.filter(isTrusted),
         pending: own.filter((row) => row.trust === 'unconfirmed'),
         later: after.filter((row) => row.quantityCode === code && row.trust !== 'refuted'),
         band: { low: band?.bandLow ?? null, high: band?.bandHigh ?? null },
-        explained: moved.get(code) ?? 0,
+        expectedChange: moved.get(code) ?? 0,
       };
       return [code, history];
     }),
   );
 }
 
-const relied = (row: Row) => row.trust === 'plain' || row.trust === 'confirmed';
+const isTrusted = (row: Row) => row.trust === 'plain' || row.trust === 'confirmed';
 
 /** The nearest standing readings on one side of a time, oldest first. */
-async function standing(
+async function loadNearest(
   tx: Tx,
   systemId: string,
   codes: readonly string[],
@@ -84,7 +84,7 @@ async function standing(
  * By how much what was logged since each last reading would move the level: water changes towards the make-up water
  * (where it is known), and doses beyond the usual ones of the thirty days before.
  */
-async function movedSince(
+async function loadExpectedChanges(
   tx: Tx,
   systemId: string,
   lasts: readonly { code: string; last: Row }[],

@@ -13,22 +13,22 @@ export interface Measurement {
 }
 
 /** A reading that is kept already. */
-export interface Kept extends Measurement {
+export interface StoredMeasurement extends Measurement {
   id: string;
 }
 
 /** What is known of one quantity in one system around the time of a reading. */
-export interface Setting {
+export interface TrustContext {
   quantity: Quantity;
   band: { low: number | null; high: number | null };
   /** Readings that are relied on, before it, oldest first. */
-  past: readonly Kept[];
+  past: readonly StoredMeasurement[];
   /** Readings before it that wait for a second one, oldest first. */
-  pending: readonly Kept[];
+  pending: readonly StoredMeasurement[];
   /** Readings after it that are already there (it was entered late), oldest first. */
-  later: readonly Kept[];
+  later: readonly StoredMeasurement[];
   /** By how much logged water changes and unusual doses since the last reading would move it. */
-  explained: number;
+  expectedChange: number;
 }
 
 /** How far a reading is relied on, and why. */
@@ -44,22 +44,22 @@ export interface Verdict {
 /** A jump counts as one beyond this many standard deviations of what water and test explain: the usual limit of a control chart. */
 export const jumpSds = 3;
 /** Until a system has a history, its water is taken to move this part of the plausible range from test to test; own choice. */
-export const firstMove = 0.05;
+export const initialMoveShare = 0.05;
 /** The first guess weighs as many tests as this. */
-const firstWeight = 3;
+const initialWeight = 3;
 /** A second reading confirms a surprising one within this many days, and refutes it within this many; own choice. */
 export const confirmDays = 7;
 export const refuteDays = 2;
 /** Trusted readings this young say where the water is known to be; own choice. */
-const knownDays = 14;
+const recentDays = 14;
 
 const gapDays = (a: Measurement, b: Measurement) => Math.abs(daysBetween(a.at, b.at));
 
 /** How far the reading is to be relied on. Pure; the reasons are written for the person at the bench. */
-export function judge(reading: Measurement, setting: Setting): Verdict {
-  const surprise = surpriseOf(reading, setting);
-  const waiting = setting.pending.filter((one) => gapDays(one, reading) <= confirmDays);
-  const settles = waiting.flatMap((one) => settle(one, reading, surprise === null, setting.quantity));
+export function judgeReading(reading: Measurement, context: TrustContext): Verdict {
+  const surprise = surpriseOf(reading, context);
+  const waiting = context.pending.filter((one) => gapDays(one, reading) <= confirmDays);
+  const settles = waiting.flatMap((one) => settleWaiting(one, reading, surprise === null, context.quantity));
   const plain = { trust: 'plain' as const, reason: '', settledBy: null, settles };
   if (surprise === null) return plain;
   const agreeing = settles.find((one) => one.trust === 'confirmed');
@@ -71,51 +71,50 @@ export function judge(reading: Measurement, setting: Setting): Verdict {
       settledBy: agreeing.id,
     };
   }
-  return settledLater(reading, surprise, setting) ?? { ...plain, trust: 'unconfirmed', reason: surprise };
+  return settledByNext(reading, surprise, context) ?? { ...plain, trust: 'unconfirmed', reason: surprise };
 }
 
 /** A reading entered late may already have been answered by the one after it. */
-function settledLater(reading: Measurement, surprise: string, setting: Setting): Verdict | null {
-  const next = setting.later[0];
+function settledByNext(reading: Measurement, surprise: string, context: TrustContext): Verdict | null {
+  const next = context.later[0];
   if (next === undefined || gapDays(reading, next) > confirmDays) return null;
-  const usual = surpriseOf(next, { ...setting, explained: 0 }) === null;
-  const [settled] = settle({ ...reading, id: '' }, next, usual, setting.quantity);
+  const usual = surpriseOf(next, { ...context, expectedChange: 0 }) === null;
+  const [settled] = settleWaiting({ ...reading, id: '' }, next, usual, context.quantity);
   if (settled === undefined) return null;
   return { trust: settled.trust, reason: `${surprise} ${settled.reason}`, settledBy: next.id, settles: [] };
 }
 
 /** Why a reading surprises, in a sentence or two; null when band and history explain it. */
-export function surpriseOf(reading: Measurement, setting: Setting): string | null {
-  const reasons = [outOfBand(reading, setting), jump(reading, setting)].filter((reason) => reason !== null);
+export function surpriseOf(reading: Measurement, context: TrustContext): string | null {
+  const reasons = [outOfBand(reading, context), jump(reading, context)].filter((reason) => reason !== null);
   return reasons.length === 0 ? null : reasons.join(' ');
 }
 
-function outOfBand(reading: Measurement, { quantity, band, past }: Setting): string | null {
+function outOfBand(reading: Measurement, { quantity, band, past }: TrustContext): string | null {
   const side = sideOf(reading, band);
   if (side === null) return null;
   const known = past.some(
-    (one) => gapDays(one, reading) <= knownDays && sideOf(one, band) === side && agree(one, reading),
+    (one) => gapDays(one, reading) <= recentDays && sideOf(one, band) === side && agree(one, reading),
   );
   if (known) return null;
-  const kept = sayBand(quantity, band.low, band.high) ?? '';
-  return `${say(quantity, reading.value, reading.below)} is ${side} what this system keeps, ${kept}.`;
+  const keptBand = sayBand(quantity, band.low, band.high) ?? '';
+  return `${say(quantity, reading.value, reading.below)} is ${side} what this system keeps, ${keptBand}.`;
 }
 
-function sideOf({ value, below }: Measurement, band: Setting['band']): 'below' | 'above' | null {
+function sideOf({ value, below }: Measurement, band: TrustContext['band']): 'below' | 'above' | null {
   if (band.low !== null && value < band.low) return 'below';
   return !below && band.high !== null && value > band.high ? 'above' : null;
 }
 
-function jump(reading: Measurement, setting: Setting): string | null {
-  const { quantity, past, explained } = setting;
+function jump(reading: Measurement, context: TrustContext): string | null {
+  const { quantity, past, expectedChange } = context;
   const last = past.at(-1);
   if (last === undefined) return null;
-  const [low, high] = reach(last, explained);
-  const [least, most] = reach(reading, 0);
+  const [low, high] = possibleRange(last, expectedChange);
+  const [least, most] = possibleRange(reading, 0);
   const distance = Math.max(0, least - high, low - most);
   const allowed =
-    jumpSds *
-    combine(reading.uncertainty, last.uncertainty, waterMove(past, quantity, gapDays(last, reading)));
+    jumpSds * combine(reading.uncertainty, last.uncertainty, waterSd(past, quantity, gapDays(last, reading)));
   if (distance <= allowed) return null;
   const words = sayDifference(quantity, distance, reading.value);
   const before = `${say(quantity, last.value, last.below)}, ${ageWords(gapDays(last, reading))} before`;
@@ -124,39 +123,44 @@ function jump(reading: Measurement, setting: Setting): string | null {
 }
 
 /** Where the true value may lie by what was read and by what is known to have been done since. */
-function reach({ value, below }: Measurement, explained: number): [number, number] {
+function possibleRange({ value, below }: Measurement, expectedChange: number): [number, number] {
   const floor = below ? Math.min(0, value) : value;
-  return [floor + Math.min(0, explained), value + Math.max(0, explained)];
+  return [floor + Math.min(0, expectedChange), value + Math.max(0, expectedChange)];
 }
 
 /**
  * Standard deviation of what the water itself does between two tests `gap` days apart: the robust spread of its own
  * steps less what the tests add, blended with a first guess, and growing with the root of a longer gap.
  */
-export function waterMove(past: readonly Measurement[], quantity: Quantity, gap: number): number {
+export function waterSd(past: readonly Measurement[], quantity: Quantity, gap: number): number {
   const steps = past.slice(1).flatMap((one, i) => {
     const before = past[i];
     return before === undefined || one.below || before.below ? [] : [{ before, one }];
   });
-  const guess = (firstMove * (quantity.plausibleHigh - quantity.plausibleLow)) ** 2;
+  const guess = (initialMoveShare * (quantity.plausibleHigh - quantity.plausibleLow)) ** 2;
   const spread = (1.4826 * median(steps.map(({ before, one }) => Math.abs(one.value - before.value)))) ** 2;
   const tests = median(steps.map(({ before, one }) => one.uncertainty ** 2 + before.uncertainty ** 2));
   const own = Math.max(0, spread - tests);
-  const variance = (firstWeight * guess + steps.length * own) / (firstWeight + steps.length);
+  const variance = (initialWeight * guess + steps.length * own) / (initialWeight + steps.length);
   const usualGap = median(steps.map(({ before, one }) => gapDays(before, one)));
   return Math.sqrt(variance * (usualGap > 0 ? Math.max(1, gap / usualGap) : 1));
 }
 
 /** What a second reading says about one that waited: it agrees, or it disagrees and fits the history. */
-function settle(waiting: Kept, second: Measurement, usual: boolean, quantity: Quantity): Verdict['settles'] {
-  const said = say(quantity, second.value, second.below);
+function settleWaiting(
+  waiting: StoredMeasurement,
+  second: Measurement,
+  usual: boolean,
+  quantity: Quantity,
+): Verdict['settles'] {
+  const secondWords = say(quantity, second.value, second.below);
   const when = `${ageWords(gapDays(waiting, second))} later`;
   if (agree(waiting, second)) {
     return [
       {
         id: waiting.id,
         trust: 'confirmed',
-        reason: `Confirmed by ${said} ${when}: ${whatItConfirms(waiting, second)}`,
+        reason: `Confirmed by ${secondWords} ${when}: ${confirmationWords(waiting, second)}`,
       },
     ];
   }
@@ -165,12 +169,12 @@ function settle(waiting: Kept, second: Measurement, usual: boolean, quantity: Qu
     {
       id: waiting.id,
       trust: 'refuted',
-      reason: `Refuted by ${said} ${when}, which fits the readings before.`,
+      reason: `Refuted by ${secondWords} ${when}, which fits the readings before.`,
     },
   ];
 }
 
-function whatItConfirms(a: Measurement, b: Measurement): string {
+function confirmationWords(a: Measurement, b: Measurement): string {
   if (a.methodId !== b.methodId) return 'by another method, so the kit reads right too.';
   if (a.kitId !== null && b.kitId !== null && a.kitId !== b.kitId)
     return 'by another kit, so the kit reads right too.';
@@ -189,7 +193,7 @@ export function agree(a: Measurement, b: Measurement): boolean {
 }
 
 /** What would settle an unconfirmed reading, as an instruction. */
-export function whatSettles(
+export function repeatAdvice(
   quantity: Quantity,
   { value, below, uncertainty }: Pick<Measurement, 'value' | 'below' | 'uncertainty'>,
 ): string {
@@ -213,4 +217,38 @@ function median(values: readonly number[]): number {
   const middle = sorted.length >> 1;
   const upper = sorted[middle] ?? 0;
   return sorted.length % 2 === 1 ? upper : ((sorted[middle - 1] ?? 0) + upper) / 2;
+}
+
+interface UncertainValue {
+  value: number;
+  below: boolean;
+  uncertainty: number;
+}
+
+/** Two standard uncertainties either way hold the true value about 19 times in 20. */
+const coverageFactor = 2;
+
+/** Where the true value may lie by one reading, canonical; never beyond what is possible. */
+export function coverageInterval(
+  quantity: Quantity,
+  { value, below, uncertainty }: UncertainValue,
+): { low: number; high: number } {
+  const half = coverageFactor * uncertainty;
+  const low = below ? quantity.possibleLow : Math.max(quantity.possibleLow, value - half);
+  return { low, high: Math.min(quantity.possibleHigh, value + (below ? 0 : half)) };
+}
+
+/**
+ * What to say where a test is too coarse for what is kept: the true value may lie below the band as well as above it.
+ * Null where it can tell the one from the other, or nothing is kept.
+ */
+export function resolutionCaution(
+  quantity: Quantity,
+  reading: UncertainValue,
+  band: { low: number | null; high: number | null },
+): string | null {
+  const { low, high } = coverageInterval(quantity, reading);
+  if (band.low === null || band.high === null || low >= band.low || high <= band.high) return null;
+  const keptBand = sayBand(quantity, band.low, band.high) ?? '';
+  return `This test cannot tell low from high here: ${say(quantity, reading.value, reading.below)} may be anything from ${sayBand(quantity, low, high) ?? ''}, and ${keptBand} is kept. Take the mean of three tests, or wait for the trend; neither add nor remove anything on it.`;
 }

@@ -5,7 +5,7 @@ import type { Reader } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { say } from '../quantities/quantities.ts';
-import { withdrawReading } from '../readings/amendments.ts';
+import { voidReading } from '../readings/amendments.ts';
 
 export const voidingSchema = z.object({ reason: text('why it does not count', 500) });
 
@@ -106,7 +106,7 @@ async function setVoided(work: Work, kind: VoidableKind, id: string, voidReason:
   const change = { where: { id }, data: { voidedAt: work.now, voidReason } };
   switch (kind) {
     case 'readings':
-      return withdrawReading(work, id, voidReason);
+      return voidReading(work, id, voidReason);
     case 'water-changes':
       return work.tx.waterChange.update(change);
     case 'doses':

@@ -1,7 +1,11 @@
 import { type Random, seededRandom } from '../../../src/science/statistics/random.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
-import { judge, type Kept, type Setting } from '../../../src/water/trust/trust.rules.ts';
+import {
+  judgeReading,
+  type StoredMeasurement,
+  type TrustContext,
+} from '../../../src/water/trust/trust.rules.ts';
 import { blankSystem, dayZero, onDay, reading } from '../../watch/facts.ts';
 import { type Habit, kitDays, type Logged, testDays, wandering } from './world.ts';
 
@@ -75,20 +79,20 @@ function test(
 const minutesApart = 15;
 const mostRepeats = 2;
 const readingsBack = 30;
-const quantity = blankSystem().quantities.get('alkalinity') as Setting['quantity'];
+const quantity = blankSystem().quantities.get('alkalinity') as TrustContext['quantity'];
 
 /** Tests, and again while the service's own rules of trust ask for it; what is refuted is not kept. */
 function readUntilSure(readings: ReadingFact[], day: number, read: (at: number) => ReadingFact): void {
   for (let repeat = 0; repeat <= mostRepeats; repeat++) {
     const one = read(day + (repeat * minutesApart) / 1440);
     const recent = readings.slice(-readingsBack);
-    const { trust, settles } = judge(kept(one), {
+    const { trust, settles } = judgeReading(kept(one), {
       quantity,
       band: { low: null, high: null },
       past: recent.filter((r) => r.trust !== 'unconfirmed').map(kept),
       pending: recent.filter((r) => r.trust === 'unconfirmed').map(kept),
       later: [],
-      explained: 0,
+      expectedChange: 0,
     });
     for (const { id, trust: settled } of settles) {
       const at = readings.findIndex((r) => r.id === id);
@@ -102,7 +106,7 @@ function readUntilSure(readings: ReadingFact[], day: number, read: (at: number) 
   }
 }
 
-const kept = ({ id, day, value, below, u, kitId }: ReadingFact): Kept => ({
+const kept = ({ id, day, value, below, u, kitId }: ReadingFact): StoredMeasurement => ({
   id,
   at: onDay(day - dayZero),
   value,

@@ -1,0 +1,57 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Work } from '../../platform/change.ts';
+import type { Service } from '../../platform/service.ts';
+import { chosen } from '../../platform/web/fields.ts';
+import { checked } from '../../platform/web/json.ts';
+import { readSystemAndPeriod } from '../systems/period.ts';
+import { addDose, doseSchema, listDoses } from './doses.ts';
+import { addFeeding, feedingSchema, listFeedings } from './feedings.ts';
+import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
+
+/** Water changes, doses and feedings as JSON, by the same operations as the pages. */
+export function logApi(app: FastifyInstance, service: Service): void {
+  logRoutes(app, service, 'water-changes', {
+    schema: waterChangeSchema,
+    add: addWaterChange,
+    list: listWaterChanges,
+  });
+  logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses, machines: true });
+  logRoutes(app, service, 'feedings', { schema: feedingSchema, add: addFeeding, list: listFeedings });
+}
+
+/** One noun of the log: its list, and a new entry. */
+interface LogNoun<S extends z.ZodType> {
+  /** Instruments may enter it too. */
+  machines?: boolean;
+  schema(timeZone: string, now: Date): S;
+  add(work: Work, systemId: string, input: z.output<S>): Promise<object>;
+  list(
+    pool: Service['pool'],
+    query: { systemId: string; from: Date; to: Date; withVoided: boolean; limit: number },
+  ): Promise<object[]>;
+}
+
+/** One answer holds at most this many entries: years of a system's log, and still a small file; own choice. */
+const mostEntries = 5000;
+
+function logRoutes<S extends z.ZodType>(
+  app: FastifyInstance,
+  service: Service,
+  path: string,
+  noun: LogNoun<S>,
+): void {
+  app.get(`/api/${path}`, async (request) => ({
+    entries: await noun.list(service.pool, {
+      ...(await readSystemAndPeriod(service, request)),
+      limit: mostEntries,
+    }),
+  }));
+  const machines = { config: { machines: noun.machines ?? false } };
+  app.post(`/api/${path}`, machines, async (request, reply) => {
+    const { systemId } = checked(z.object({ systemId: chosen('Name the system.') }), request.body);
+    const input = checked(noun.schema(request.site.timeZone, service.now()), request.body);
+    const result = await request.change((work) => noun.add(work, systemId, input));
+    return reply.status(201).send(result);
+  });
+}

@@ -1,0 +1,128 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { isCorrectable } from '../dosing/substances.rules.ts';
+import { biasWords, removeBias } from '../kits/bias.rules.ts';
+import { kitBiases } from '../kits/bias.ts';
+import { loadInstrumentCatalog } from '../kits/instruments.ts';
+import {
+  type Quantity,
+  say,
+  sayBand,
+  sayDifference,
+  unitChoices,
+  unitName,
+} from '../quantities/quantities.ts';
+import { listTargets } from '../targets/targets.ts';
+import { coverageInterval, repeatAdvice, resolutionCaution } from '../trust/trust.rules.ts';
+import { amendReading, findReading, hoursSinceDose } from './amendments.ts';
+import { savedWords } from './entry-form.pages.ts';
+import { instrumentChoices, readingModeChoices } from './entry-form.ts';
+import { amendmentSchema, parseInstrument, parseMode } from './readings.schema.ts';
+
+import { factorWords, sinceDoseWords } from './table.ts';
+
+/** One reading: what is known of it, and the form that puts the right value in place of a mistyped one. */
+export function readingPages(app: FastifyInstance, service: Service): void {
+  app.get('/water/readings/:id', (request, reply) => showReading(service, request, reply));
+  app.post('/water/readings/:id/correction', (request, reply) => postAmendment(service, request, reply));
+}
+
+async function showReading(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const reading = await findReading(service.db, pathId(request, 'id', 'This reading'));
+  const { quantity } = reading;
+  const [catalog, biases, targets, hours] = await Promise.all([
+    loadInstrumentCatalog(service.db, [quantity.code]),
+    kitBiases(service.pool, reading.kitId === null ? [] : [reading.kitId]),
+    listTargets(service.db, reading.systemId),
+    hoursSinceDose(service.db, reading),
+  ]);
+  const target = targets.get(quantity.code);
+  const kit = biases.get(reading.kitId ?? '');
+  const right = removeBias({ ...reading, below: reading.belowDetection }, kit);
+  const how = reading.kitId ? `${reading.methodId}/${reading.kitId}` : (reading.methodId ?? '');
+  const hows = instrumentChoices(catalog.methods);
+  const form =
+    refused ??
+    freshForm({
+      text: reading.enteredText,
+      unit: reading.enteredUnit,
+      how,
+      mode: modeOf(reading.factor),
+      reason: '',
+    });
+  const doubt = form.errors.find((error) => error.field === 'sure')?.message ?? null;
+  const data = {
+    reading,
+    said: say(quantity, reading.value, reading.belowDetection),
+    uncertainty: sayDifference(quantity, reading.uncertainty, reading.value),
+    interval: intervalWords(quantity, reading),
+    caution: resolutionCaution(
+      quantity,
+      { ...reading, below: reading.belowDetection },
+      {
+        low: target?.bandLow ?? null,
+        high: target?.bandHigh ?? null,
+      },
+    ),
+    corrected:
+      right === null
+        ? null
+        : `${say(quantity, right.value)} ± ${sayDifference(quantity, right.uncertainty, right.value)}`,
+    kitSays: kit === undefined ? '' : `${kit.label} ${biasWords(kit)}`,
+    phase: hours === null ? null : sinceDoseWords(hours),
+    modes: readingModeChoices(catalog.methods),
+    entered: `${reading.enteredText} (${unitName(quantity.code, reading.enteredUnit) || reading.enteredUnit})${factorWords(reading.factor)}`,
+    advice:
+      reading.trust === 'unconfirmed'
+        ? repeatAdvice(quantity, { ...reading, below: reading.belowDetection })
+        : null,
+    mayCorrect:
+      reading.voidedAt === null &&
+      (reading.trust === 'plain' || reading.trust === 'confirmed') &&
+      isCorrectable(quantity.code),
+    units: unitChoices(quantity),
+    hows:
+      hows.some((one) => one.value === how) || how === ''
+        ? hows
+        : [{ value: how, text: 'as before' }, ...hows],
+    doubt,
+  };
+  const title = `${quantity.name} in ${reading.system.name}`;
+  return showPage(service, request, reply, 'water/reading', data, { title, area: 'water', form });
+}
+
+/** "between 0.003 and 0.040 mg/L", where the true value lies 19 times in 20. */
+function intervalWords(
+  quantity: Quantity,
+  { value, uncertainty, belowDetection }: { value: number; uncertainty: number; belowDetection: boolean },
+): string {
+  const { low, high } = coverageInterval(quantity, { value, uncertainty, below: belowDetection });
+  return sayBand(quantity, low, high) ?? '';
+}
+
+/** The way of reading that a factor stands for, as the form's list has it. */
+function modeOf(factor: number): string {
+  return factor < 1 ? 'side' : factor > 1 ? String(factor) : '';
+}
+
+async function postAmendment(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This reading');
+  return submit(request, reply, {
+    schema: amendmentSchema,
+    act: (work, { how, mode, ...typed }) =>
+      amendReading(work, id, { ...typed, ...parseInstrument(how), ...parseMode(mode) }),
+    done: ({ reading, systemId: system }) => ({
+      to: `/water/systems/${system}?quantity=${reading.quantityCode}`,
+      notice: `Corrected: ${savedWords([reading]).replace('Saved: ', '')} The old one stays in view, struck through.`,
+    }),
+    again: (form) => showReading(service, request, reply, form),
+  });
+}

@@ -1,0 +1,79 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../../platform/service.ts';
+import { optionalText } from '../../platform/web/fields.ts';
+import { checked } from '../../platform/web/json.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { withBiasCorrection } from '../kits/bias.ts';
+import { listQuantities } from '../quantities/quantities.ts';
+import { readPeriod, readSystemAndPeriod } from '../systems/period.ts';
+import { findWaterSystem } from '../systems/systems.ts';
+import { listTargets } from '../targets/targets.ts';
+import { enterSamples } from './probe-samples.ts';
+import { batchRequest, readingsRequest } from './readings.schema.ts';
+import { enterReadings } from './readings.ts';
+import { readingSeries } from './series.ts';
+
+/** Readings as JSON, by the same operations as the pages: what was read, one quantity as a series, and new readings. */
+export function readingsApi(app: FastifyInstance, service: Service): void {
+  app.get('/api/readings', (request) => getReadings(service, request));
+  app.post('/api/readings', byMachines, (request, reply) => postReadings(service, request, reply));
+  app.post('/api/readings/batches', byMachines, (request, reply) => postBatch(service, request, reply));
+  app.get('/api/systems/:id/series', (request) => getSeries(service, request));
+}
+
+/** Open to instruments with an access key too. */
+const byMachines = { config: { machines: true } };
+
+async function getReadings(service: Service, request: FastifyRequest) {
+  const asked = await readSystemAndPeriod(service, request);
+  const quantities = await listQuantities(service.db);
+  const codes =
+    asked.quantityCode === '' ? quantities.map((quantity) => quantity.code) : [asked.quantityCode];
+  const readings = await readingSeries(service.pool, { ...asked, quantityCode: codes });
+  return { readings: await withBiasCorrection(service.pool, readings) };
+}
+
+async function postReadings(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const input = checked(readingsRequest(request.site.timeZone, service.now()), request.body);
+  const result = await request.change((work) => enterReadings(work, input));
+  return reply.status(201).send(result);
+}
+
+async function postBatch(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const input = checked(batchRequest(request.site.timeZone, service.now()), request.body);
+  const result = await request.change((work) => enterSamples(work, input));
+  return reply.status(201).send(result);
+}
+
+/** One quantity of one system, in its canonical unit, with what it keeps. */
+async function getSeries(service: Service, request: FastifyRequest) {
+  const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
+  const { quantity: code } = checked(z.object({ quantity: optionalText(40) }), request.query);
+  const quantities = await listQuantities(service.db);
+  const known = quantities.map((one) => one.code) as [string, ...string[]];
+  const quantityCode = checked(
+    z.object({ quantity: z.enum(known, `Name the quantity: one of ${known.join(', ')}.`) }),
+    { quantity: code },
+  ).quantity;
+  const times = readPeriod(service, request);
+  const [readings, targets] = await Promise.all([
+    readingSeries(service.pool, { systemId: system.id, quantityCode, ...times }),
+    listTargets(service.db, system.id),
+  ]);
+  const quantity = quantities.find((one) => one.code === quantityCode);
+  const {
+    bandLow = null,
+    bandHigh = null,
+    limitHigh = null,
+    makeUp = null,
+  } = targets.get(quantityCode) ?? {};
+  return {
+    systemId: system.id,
+    quantityCode,
+    unit: quantity?.canonicalUnit,
+    displayUnit: quantity?.displayUnit,
+    keeps: { bandLow, bandHigh, limitHigh, makeUp },
+    readings: await withBiasCorrection(service.pool, readings),
+  };
+}
