@@ -30,7 +30,7 @@ export async function beginCorrection(service: Service): Promise<void> {
     const { standing } = await readGround(pool, system, site.timeZone, quantity, now);
     if (standing.kind !== 'confirmed') continue;
     const read = convert('alkalinity', standing.reading.value, 'meq/L', 'dKH');
-    await change(service, { by: manager.id }, (work) =>
+    await change(service, { accountId: manager.id }, (work) =>
       planCorrection(work, {
         systemId: id,
         quantityCode: 'alkalinity',

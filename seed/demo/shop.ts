@@ -17,7 +17,7 @@ export async function openShop(service: Service): Promise<void> {
   const [first, second, third] = ready;
   if (first === undefined || second === undefined || third === undefined) return;
   const tag = { pieces: 1, reason: '', holdId: null };
-  await change(service, { by: seller.id }, async (work) => {
+  await change(service, { accountId: seller.id }, async (work) => {
     await issueTag(service, work, { ...tag, lot: first.id, sold: true, buyer: 'Shop on the quay' });
     await issueTag(service, work, { ...tag, lot: second.id, sold: false, buyer: '' });
     const until = localDay(new Date(service.now().getTime() + 5 * dayMs), site.timeZone);

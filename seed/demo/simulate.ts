@@ -1,3 +1,4 @@
+import type { JournalKind } from '../../src/platform/journal-kinds.ts';
 import { testTheWater } from './bench.ts';
 import { waterHistory } from './chemistry.ts';
 import { noteConditions } from './condition.ts';
@@ -48,7 +49,7 @@ function noteGrowing(tables: DemoTables, seed: number, at: Date, id: string): vo
   tables.journalLine.push({
     id,
     at,
-    kind: 'demo.grown',
+    kind: 'demo.grown' satisfies JournalKind,
     subjectType: 'site',
     subjectId: tables.site[0]?.id ?? '',
     detail: { seed, lots: tables.lot.length, readings: tables.reading.length },

@@ -155,15 +155,22 @@ async function lockOpen(work: Work, id: string): Promise<OpenRow> {
   return row;
 }
 
-async function tell(work: Work, id: string, kind: string, detail: Record<string, string>): Promise<void> {
-  await work.tx.alertEvent.create({ data: { alertId: id, at: work.now, kind, detail, accountId: work.by } });
-  work.note(`alert.${kind}`, { type: 'alert', id }, detail);
+async function tell(
+  work: Work,
+  id: string,
+  kind: 'seen' | 'put_off' | 'back',
+  detail: Record<string, string>,
+): Promise<void> {
+  await work.tx.alertEvent.create({
+    data: { alertId: id, at: work.now, kind, detail, accountId: work.accountId },
+  });
+  work.record(`alert.${kind}`, { type: 'alert', id }, detail);
 }
 
 /** Notes that somebody has seen an alert; the alert stays open. */
 export async function seeAlert(work: Work, id: string): Promise<void> {
   const { title } = await lockOpen(work, id);
-  await work.tx.alert.update({ where: { id }, data: { seenAt: work.now, seenById: work.by } });
+  await work.tx.alert.update({ where: { id }, data: { seenAt: work.now, seenById: work.accountId } });
   await tell(work, id, 'seen', { title });
 }
 
@@ -184,9 +191,9 @@ export async function putOffAlert(
       putOffUntil: until,
       putOffReason: reason,
       putOffWorst: finding.score,
-      putOffById: work.by,
+      putOffById: work.accountId,
       seenAt: work.now,
-      seenById: work.by,
+      seenById: work.accountId,
       version: { increment: 1 },
     },
   });

@@ -109,6 +109,6 @@ async function tell(
   });
   await work.tx.alertEvent.createMany({ data: events });
   for (const { alertId, kind, detail } of events) {
-    work.note(`alert.${kind === 'back' ? 'returned' : kind}`, { type: 'alert', id: alertId }, detail);
+    work.record(`alert.${kind === 'back' ? 'returned' : kind}`, { type: 'alert', id: alertId }, detail);
   }
 }

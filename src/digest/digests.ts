@@ -123,7 +123,7 @@ async function keep(work: Work, site: Site, content: DigestContent): Promise<boo
   };
   const { count } = await work.tx.digest.createMany({ data, skipDuplicates: true });
   const what = count === 1 ? 'digest.made' : 'digest.found';
-  work.note(what, { type: 'site', id: site.id }, { day: content.day, alerts: content.alerts.length });
+  work.record(what, { type: 'site', id: site.id }, { day: content.day, alerts: content.alerts.length });
   return count === 1;
 }
 
@@ -149,7 +149,7 @@ export async function makeDigest(
   });
   const since = before?.madeAt ?? daysBefore(now, 1);
   const content = await compose(service, site, since, now, lateWords(due, now, site.digestAt));
-  await change({ ...service, now: () => now }, { by: null }, (work) => keep(work, site, content));
+  await change({ ...service, now: () => now }, { accountId: null }, (work) => keep(work, site, content));
   return kept(await service.db.digest.findUniqueOrThrow({ where }));
 }
 

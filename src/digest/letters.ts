@@ -39,7 +39,7 @@ export async function writeLetters(service: Service, now: Date): Promise<number>
     const digest = await findDigest(service, siteId, day);
     const to = { name, email, leave: leaveAddress(base, receiverId) };
     const raw = new Uint8Array(await digestLetter(service, { id: siteId, timeZone }, digest, to));
-    await change({ ...service, now: () => now }, { by: null }, async (work) => {
+    await change({ ...service, now: () => now }, { accountId: null }, async (work) => {
       const data = {
         digestId: digest.id,
         receiverId,
@@ -49,7 +49,7 @@ export async function writeLetters(service: Service, now: Date): Promise<number>
         nextAt: now,
       };
       const { count } = await work.tx.letter.createMany({ data, skipDuplicates: true });
-      work.note(
+      work.record(
         count === 1 ? 'letter.written' : 'letter.found',
         { type: 'digest', id: digest.id },
         { to: email },
@@ -78,10 +78,10 @@ async function takeNext(work: Work): Promise<Waiting | null> {
 
 /** Sends one letter that waits and writes down how it went. @throws NoneWaits */
 async function sendNext(service: Service, now: Date): Promise<void> {
-  await change({ ...service, now: () => now }, { by: null }, async (work) => {
+  await change({ ...service, now: () => now }, { accountId: null }, async (work) => {
     const letter = await takeNext(work);
     if (letter === null) throw new NoneWaits();
-    const subject = { type: 'letter', id: letter.id };
+    const subject = { type: 'letter' as const, id: letter.id };
     const attempts = letter.attempts + 1;
     try {
       await sendLetter(service.config, letter.email, Buffer.from(letter.raw));
@@ -89,7 +89,7 @@ async function sendNext(service: Service, now: Date): Promise<void> {
         where: { id: letter.id },
         data: { sentAt: now, attempts, lastError: '' },
       });
-      work.note('letter.sent', subject, { to: letter.email });
+      work.record('letter.sent', subject, { to: letter.email });
     } catch (error) {
       if (!(error instanceof Undelivered)) throw error;
       const nextAt = nextTry(attempts, error.forGood, now);
@@ -98,7 +98,7 @@ async function sendNext(service: Service, now: Date): Promise<void> {
         where: { id: letter.id },
         data: { ...data, attempts, lastError: error.message },
       });
-      work.note('letter.failed', subject, {
+      work.record('letter.failed', subject, {
         to: letter.email,
         error: error.message,
         givenUp: nextAt === null,

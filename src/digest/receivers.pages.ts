@@ -79,7 +79,7 @@ async function endPage(service: Service, request: FastifyRequest, reply: Fastify
 /** From the page, or at one click from a mail program (RFC 8058). */
 async function postEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This receiver');
-  await change(service, { by: null }, (work) => stopReceiver(work, id));
+  await change(service, { accountId: null }, (work) => stopReceiver(work, id));
   return endPage(service, request, reply);
 }
 

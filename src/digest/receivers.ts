@@ -31,7 +31,7 @@ export async function addReceiver(
     throw new Refusal('The digest already goes to this address.', { field: 'email' });
   const data = { name, email, siteIds: [...siteIds], stoppedAt: null, createdAt: work.now };
   const { id } = await work.tx.digestReceiver.upsert({ where: { email }, create: data, update: data });
-  work.note('digest_receiver.added', { type: 'digest_receiver', id }, { name, email });
+  work.record('digest_receiver.added', { type: 'digest_receiver', id }, { name, email });
   return { id };
 }
 
@@ -46,5 +46,5 @@ export async function stopReceiver(work: Work, id: string): Promise<void> {
     where: { receiverId: id, sentAt: null, givenUpAt: null },
     data: { givenUpAt: work.now, lastError: 'left the list' },
   });
-  work.note('digest_receiver.stopped', { type: 'digest_receiver', id }, { email: receiver.email });
+  work.record('digest_receiver.stopped', { type: 'digest_receiver', id }, { email: receiver.email });
 }

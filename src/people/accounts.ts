@@ -25,7 +25,7 @@ export async function setUpFarm(
   const account = await work.tx.account.create({
     data: { name: input.name, email: input.email, passwordHash, role: 'owner' },
   });
-  work.note(
+  work.record(
     'account.created',
     { type: 'account', id: account.id },
     { name: account.name, role: account.role },
@@ -83,7 +83,7 @@ export async function addPerson(work: Work, input: NewAccount): Promise<{ id: st
   const account = await work.tx.account.create({
     data: { ...rest, passwordHash: await hashPassword(password) },
   });
-  work.note(
+  work.record(
     'account.created',
     { type: 'account', id: account.id },
     { name: account.name, role: account.role },
@@ -101,7 +101,7 @@ export async function editPerson(work: Work, id: string, input: AccountEdit): Pr
   if (changed.count === 0) throw staleEdit('this account');
   if (input.disabled || input.password !== '') await endSessions(work.tx, id);
   const after = { name: input.name, role: input.role, disabled: input.disabled };
-  work.note(
+  work.record(
     'account.changed',
     { type: 'account', id },
     { before, after, passwordChanged: input.password !== '' },

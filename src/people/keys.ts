@@ -43,11 +43,11 @@ export async function addKey(
     name,
     hash: keyHash(key),
     hint: key.slice(0, hintSigns),
-    accountId: work.by,
+    accountId: work.accountId,
     createdAt: work.now,
   };
   const { id } = await work.tx.accessKey.create({ data });
-  work.note('access_key.made', { type: 'access_key', id }, { name });
+  work.record('access_key.made', { type: 'access_key', id }, { name });
   return { id, key };
 }
 
@@ -57,7 +57,7 @@ export async function endKey(work: Work, id: string): Promise<{ name: string }> 
   if (key === null) throw notFound('This key');
   if (key.endedAt !== null) throw new Refusal('This key was ended already.', { status: 409 });
   await work.tx.accessKey.update({ where: { id }, data: { endedAt: work.now } });
-  work.note('access_key.ended', { type: 'access_key', id }, { name: key.name });
+  work.record('access_key.ended', { type: 'access_key', id }, { name: key.name });
   return { name: key.name };
 }
 

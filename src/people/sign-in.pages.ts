@@ -45,7 +45,9 @@ async function postWelcome(service: Service, addSite: AddSite, request: FastifyR
       refusedForm(request.body, fieldErrors(parsed.error)),
     );
   }
-  const { accountId } = await change(service, { by: null }, (work) => setUpFarm(work, parsed.data, addSite));
+  const { accountId } = await change(service, { accountId: null }, (work) =>
+    setUpFarm(work, parsed.data, addSite),
+  );
   await signInAs(request, reply, accountId);
   return reply.redirect('/farm', 303);
 }

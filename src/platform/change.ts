@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { Prisma } from '../generated/prisma/client.ts';
 import { refusalOf } from './constraints.ts';
+import type { JournalKind, JournalSubject } from './journal-kinds.ts';
 import { Refusal } from './refusal.ts';
 import type { Service, Tx } from './service.ts';
 
@@ -9,22 +10,22 @@ export interface Work {
   tx: Tx;
   now: Date;
   /** The account that makes the change; null for the service itself and for instruments. */
-  by: string | null;
+  accountId: string | null;
   /** The access key of the instrument that makes it by itself; null for people and the service. */
-  machine: string | null;
-  /** Writes a line in the journal with this change. `kind` is "noun.done", e.g. "reading.entered". */
-  note(kind: string, subject: { type: string; id: string }, detail?: object): void;
+  accessKeyId: string | null;
+  /** Writes a line in the journal with this change. */
+  record<K extends JournalKind>(kind: K, subject: JournalSubject<K>, detail?: object): void;
   /** Has the rules of this system evaluated once the change is committed. */
-  touch(systemId: string): void;
+  reevaluate(systemId: string): void;
   /** Has them evaluated at a time to come as well: when something is due then. */
-  touchLater(systemId: string, at: Date): void;
+  reevaluateAt(systemId: string, at: Date): void;
 }
 
 /** Who asks, and under which idempotency key. */
 export interface Origin {
-  by: string | null;
+  accountId: string | null;
   /** The access key of an instrument, where no person asks. */
-  machine?: string | null;
+  accessKeyId?: string | null;
   key?: string | undefined;
   /** What was asked, so that one key cannot stand for two things. */
   fingerprint?: string;
@@ -49,27 +50,31 @@ interface Lines {
   later: { systemId: string; at: Date }[];
 }
 
-function openWork(tx: Tx, now: Date, { by, machine = null }: Origin): { work: Work; lines: Lines } {
+function openWork(
+  tx: Tx,
+  now: Date,
+  { accountId, accessKeyId = null }: Origin,
+): { work: Work; lines: Lines } {
   const lines: Lines = { notes: [], systems: new Set(), later: [] };
   const work: Work = {
     tx,
     now,
-    by,
-    machine,
-    note: (kind, subject, detail = {}) => {
-      const who = machine === null ? {} : { accessKey: machine };
+    accountId,
+    accessKeyId,
+    record: (kind, subject, detail = {}) => {
+      const who = accessKeyId === null ? {} : { accessKey: accessKeyId };
       const told = JSON.parse(JSON.stringify({ ...detail, ...who })) as Prisma.InputJsonObject;
       lines.notes.push({
         at: now,
-        accountId: by,
+        accountId,
         kind,
         subjectType: subject.type,
         subjectId: subject.id,
         detail: told,
       });
     },
-    touch: (systemId) => lines.systems.add(systemId),
-    touchLater: (systemId, at) => lines.later.push({ systemId, at }),
+    reevaluate: (systemId) => lines.systems.add(systemId),
+    reevaluateAt: (systemId, at) => lines.later.push({ systemId, at }),
   };
   return { work, lines };
 }
@@ -79,11 +84,11 @@ async function claimKey(tx: Tx, origin: Origin): Promise<{ done: boolean; result
   if (origin.key === undefined) return { done: false, result: null };
   const fingerprint = origin.fingerprint ?? '';
   const claimed = await tx.$executeRaw`
-    INSERT INTO request_key (key, account_id, fingerprint) VALUES (${origin.key}::uuid, ${origin.by}::uuid, ${fingerprint})
+    INSERT INTO request_key (key, account_id, fingerprint) VALUES (${origin.key}::uuid, ${origin.accountId}::uuid, ${fingerprint})
     ON CONFLICT (key) DO NOTHING`;
   if (claimed === 1) return { done: false, result: null };
   const earlier = await tx.requestKey.findUniqueOrThrow({ where: { key: origin.key } });
-  if (earlier.fingerprint !== fingerprint || earlier.accountId !== origin.by) {
+  if (earlier.fingerprint !== fingerprint || earlier.accountId !== origin.accountId) {
     throw new Refusal(
       'This form was already sent with other content. Open the page again and enter it anew.',
     );

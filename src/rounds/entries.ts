@@ -59,12 +59,12 @@ export async function noteEntry(work: Work, roundId: string, entry: Entry, tap: 
     kind: entry.kind,
     at,
     receivedAt: work.now,
-    accountId: work.by,
+    accountId: work.accountId,
     detail: {},
   });
   if (!claimed) {
     await meetEarlier(work, roundId, entry);
-    work.note('round_entry.sent_again', { type: 'round_entry', id: entry.id });
+    work.record('round_entry.sent_again', { type: 'round_entry', id: entry.id });
     return false;
   }
   const applied = await applyEntry(work, round, entry, at);
@@ -89,7 +89,7 @@ async function keepApplied(work: Work, entry: Entry, applied: Applied, clock: st
 
 /** Who tapped it, if that was not who sends it: a tablet that changed hands meanwhile. */
 async function whoNoted(work: Work, notedBy: string | null): Promise<{ notedBy?: string }> {
-  if (notedBy === null || notedBy === work.by) return {};
+  if (notedBy === null || notedBy === work.accountId) return {};
   const other = await work.tx.account.findUnique({ where: { id: notedBy }, select: { name: true } });
   return other === null ? {} : { notedBy: other.name };
 }
@@ -100,10 +100,10 @@ export async function closeRefused(work: Work, id: string, mendedBy: string | nu
   if (refused === null) throw notFound('This note');
   const detail = {
     ...(refused.detail as Prisma.JsonObject),
-    mended: { at: work.now.toISOString(), by: work.by, with: mendedBy },
+    mended: { at: work.now.toISOString(), by: work.accountId, with: mendedBy },
   };
   await work.tx.roundEntry.update({ where: { id }, data: { detail } });
-  work.note('round_entry.mended', { type: 'round_entry', id }, { with: mendedBy });
+  work.record('round_entry.mended', { type: 'round_entry', id }, { with: mendedBy });
 }
 
 /**
@@ -138,7 +138,9 @@ async function takeOne(
       );
     const entry = parsed.data;
     const at = entry.at == null ? null : new Date(entry.at);
-    const taken = await change(service, { by }, (work) => noteEntry(work, roundId, entry, { at, deviceNow }));
+    const taken = await change(service, { accountId: by }, (work) =>
+      noteEntry(work, roundId, entry, { at, deviceNow }),
+    );
     return { id: sent.id, outcome: taken ? 'taken' : 'there' };
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
@@ -157,7 +159,7 @@ async function keepRefused(
   sent: { id: string; at?: unknown },
   refusal: Refusal,
 ): Promise<void> {
-  await change(service, { by }, async (work) => {
+  await change(service, { accountId: by }, async (work) => {
     const why = refusal.message;
     const asks = isDoubt(refusal) ? { asks: true } : {};
     const detail = JSON.parse(JSON.stringify({ sent, why, ...asks })) as Prisma.InputJsonObject;
@@ -166,7 +168,7 @@ async function keepRefused(
     const { at } = timeOf({ at: tapped === undefined ? null : new Date(tapped), deviceNow }, round, work.now);
     const row = { id: sent.id, roundId, kind: 'refused', at, receivedAt: work.now, accountId: by, detail };
     const what = (await claim(work, row)) ? 'round_entry.refused' : 'round_entry.sent_again';
-    work.note(what, { type: 'round_entry', id: sent.id }, { why });
+    work.record(what, { type: 'round_entry', id: sent.id }, { why });
   });
 }
 

@@ -79,7 +79,7 @@ async function rackWell(work: Work, round: Round, entry: Of<'rack_well'>, at: Da
       LEFT JOIN LATERAL (SELECT state FROM condition
                           WHERE lot_id = lot.lot_id AND voided_at IS NULL AND at <= ${at}
                           ORDER BY at DESC, id DESC LIMIT 1) AS last ON true`;
-  work.note('rack.looked_at', { type: 'rack', id: rack.id }, { round: round.id, well: seen?.well ?? 0 });
+  work.record('rack.looked_at', { type: 'rack', id: rack.id }, { round: round.id, well: seen?.well ?? 0 });
   return { rackId: rack.id, detail: { ...seen, rack: rack.name } };
 }
 
@@ -174,7 +174,7 @@ async function task(work: Work, { key, amount, note }: Of<'task'>, at: Date): Pr
 
 async function skipped(work: Work, round: Round, entry: Of<'skipped'>, at: Date): Promise<Applied> {
   const rack = await rackOf(work, round, entry.rackId);
-  work.note('rack.left_out', { type: 'rack', id: rack.id }, { round: round.id, at, why: entry.note });
+  work.record('rack.left_out', { type: 'rack', id: rack.id }, { round: round.id, at, why: entry.note });
   return { rackId: rack.id, detail: { note: entry.note, rack: rack.name } };
 }
 
@@ -182,7 +182,7 @@ async function chore(work: Work, round: Round, entry: Of<'chore'>): Promise<Appl
   const known = choreOf(entry.key);
   if (known === null) throw new Refusal('This is nothing the round asks for. Open the round again.');
   const { key, title, systemId } = known;
-  work.note('chore.done', { type: 'round', id: round.id }, { chore: title, systemId, note: entry.note });
+  work.record('chore.done', { type: 'round', id: round.id }, { chore: title, systemId, note: entry.note });
   const detail = { key, what: title, note: entry.note };
   return systemId === null ? { detail } : { systemId, detail };
 }

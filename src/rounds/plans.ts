@@ -94,7 +94,7 @@ async function touchSystems(work: Work, tankIds: readonly string[]): Promise<voi
     where: { id: { in: [...tankIds] } },
     select: { systemId: true },
   });
-  for (const { systemId } of tanks) work.touch(systemId);
+  for (const { systemId } of tanks) work.reevaluate(systemId);
 }
 
 export async function addPlan(work: Work, siteId: string, input: PlanInput): Promise<{ id: string }> {
@@ -108,7 +108,7 @@ export async function addPlan(work: Work, siteId: string, input: PlanInput): Pro
       tanks: { create: walk(tankIds) },
     },
   });
-  work.note('round_plan.created', { type: 'round_plan', id }, rest);
+  work.record('round_plan.created', { type: 'round_plan', id }, rest);
   await touchSystems(work, tankIds);
   return { id };
 }
@@ -135,7 +135,7 @@ export async function editPlan(work: Work, id: string, input: PlanInput): Promis
   if (changed.count === 0) throw staleEdit('this round plan');
   await work.tx.roundPlanTank.deleteMany({ where: { planId: id } });
   await work.tx.roundPlanTank.createMany({ data: walk(tankIds).map((row) => ({ planId: id, ...row })) });
-  work.note('round_plan.changed', { type: 'round_plan', id }, { before, after: input });
+  work.record('round_plan.changed', { type: 'round_plan', id }, { before, after: input });
   await touchSystems(work, [...before.tankIds, ...tankIds]);
 }
 
@@ -151,9 +151,9 @@ export async function changePlanDay(work: Work, id: string, { day, ...input }: D
       field: 'startsAt',
     });
   const key = { planId: id, day: new Date(day) };
-  const row = { ...input, accountId: work.by };
+  const row = { ...input, accountId: work.accountId };
   await work.tx.roundPlanDay.upsert({ where: { planId_day: key }, create: { ...key, ...row }, update: row });
-  work.note('round_plan.day_changed', { type: 'round_plan', id }, { day, ...input });
+  work.record('round_plan.day_changed', { type: 'round_plan', id }, { day, ...input });
   await touchSystems(work, before.tankIds);
 }
 
@@ -161,6 +161,6 @@ export async function changePlanDay(work: Work, id: string, { day, ...input }: D
 export async function resetPlanDay(work: Work, id: string, day: string): Promise<void> {
   const { tankIds } = await findPlan(work.tx, id);
   await work.tx.roundPlanDay.deleteMany({ where: { planId: id, day: new Date(day) } });
-  work.note('round_plan.day_reset', { type: 'round_plan', id }, { day });
+  work.record('round_plan.day_reset', { type: 'round_plan', id }, { day });
   await touchSystems(work, tankIds);
 }

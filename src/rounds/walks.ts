@@ -40,10 +40,10 @@ export async function beginWalk(
   const there = await work.tx.round.findUnique({ where });
   const why = there === null ? whyNotBegun(plan, day, site.timeZone, work.now) : null;
   if (why !== null) throw new Refusal(why, { status: 409 });
-  const row = { id: uuidv7(), planId, day: new Date(day), startedAt: work.now, startedById: work.by };
+  const row = { id: uuidv7(), planId, day: new Date(day), startedAt: work.now, startedById: work.accountId };
   const { count } = await work.tx.round.createMany({ data: [row], skipDuplicates: true });
   const { id } = await work.tx.round.findUniqueOrThrow({ where });
-  work.note(count === 1 ? 'round.begun' : 'round.joined', { type: 'round', id }, { plan: plan.name, day });
+  work.record(count === 1 ? 'round.begun' : 'round.joined', { type: 'round', id }, { plan: plan.name, day });
   if (count === 1) await touchSystems(work, plan);
   return { id };
 }
@@ -53,7 +53,7 @@ async function touchSystems(work: Work, plan: Plan): Promise<void> {
     where: { id: { in: plan.tankIds } },
     select: { systemId: true },
   });
-  for (const { systemId } of tanks) work.touch(systemId);
+  for (const { systemId } of tanks) work.reevaluate(systemId);
 }
 
 /**
@@ -71,6 +71,6 @@ export async function endRound(
     data: { finishedAt: at },
   });
   if (count === 1) await touchSystems(work, await findPlan(work.tx, planId));
-  work.note(count === 1 ? 'round.finished' : 'round.finished_again', { type: 'round', id }, {});
+  work.record(count === 1 ? 'round.finished' : 'round.finished_again', { type: 'round', id }, {});
   return count === 1;
 }

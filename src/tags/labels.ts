@@ -68,5 +68,6 @@ export async function labelsOf(
 export async function notePrinting(work: Work, { tagIds, sheetId, copies }: Printing): Promise<void> {
   const sheet = await findSheet(work.tx, sheetId);
   await work.tx.labelSheet.update({ where: { id: sheet.id }, data: { lastUsedAt: work.now } });
-  for (const id of tagIds) work.note('tag.label_printed', { type: 'tag', id }, { sheet: sheet.name, copies });
+  for (const id of tagIds)
+    work.record('tag.label_printed', { type: 'tag', id }, { sheet: sheet.name, copies });
 }

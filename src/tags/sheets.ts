@@ -29,7 +29,7 @@ export async function addSheet(work: Work, input: NewSheet): Promise<{ id: strin
     throw new Refusal(message, { field: 'widthMm' });
   }
   const { id } = await work.tx.labelSheet.create({ data: input });
-  work.note('label_sheet.added', { type: 'label_sheet', id }, { name: input.name });
+  work.record('label_sheet.added', { type: 'label_sheet', id }, { name: input.name });
   return { id };
 }
 
@@ -40,5 +40,5 @@ export async function retireSheet(work: Work, id: string): Promise<void> {
     where: { id },
     data: { retiredAt: work.now, name: `${sheet.name} (until ${work.now.toISOString()})` },
   });
-  work.note('label_sheet.retired', { type: 'label_sheet', id }, { name: sheet.name });
+  work.record('label_sheet.retired', { type: 'label_sheet', id }, { name: sheet.name });
 }

@@ -49,13 +49,17 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
       lotId: lot.id,
       pieces: input.pieces,
       issuedAt: work.now,
-      accountId: work.by,
+      accountId: work.accountId,
       record,
       signature,
       reason: input.reason,
     },
   });
-  work.note('tag.issued', { type: 'tag', id }, { lot: lot.code, pieces: input.pieces, reason: input.reason });
+  work.record(
+    'tag.issued',
+    { type: 'tag', id },
+    { lot: lot.code, pieces: input.pieces, reason: input.reason },
+  );
   if (input.sold) {
     const { pieces, buyer, holdId } = input;
     const sale = { lotId: lot.id, pieces, buyer, at: work.now, note: '', tagId: id, holdId };
@@ -71,7 +75,7 @@ export async function withdrawTag(work: Work, id: string, reason: string): Promi
     data: { withdrawnAt: work.now, withdrawnReason: reason },
   });
   if (changed.count === 0) throw new Refusal('This tag is already withdrawn, or not there.', { status: 409 });
-  work.note('tag.withdrawn', { type: 'tag', id }, { reason });
+  work.record('tag.withdrawn', { type: 'tag', id }, { reason });
 }
 
 /** A tag with its record read back and its signature checked. */

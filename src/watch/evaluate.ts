@@ -88,10 +88,10 @@ async function applyFindings(
     return isQuiet(plan);
   });
   if (quiet) return;
-  await change({ ...service, now: () => now }, { by: null }, async (work) => {
+  await change({ ...service, now: () => now }, { accountId: null }, async (work) => {
     const plan = planned(await loadOpen(work.tx, systemId, findings));
     await applyPlan(work, systemId, plan);
     // Somebody may have put off or seen an alert in between; then there may be nothing left to tell.
-    if (isQuiet(plan)) work.note('alert.followed', { type: 'system', id: systemId });
+    if (isQuiet(plan)) work.record('alert.followed', { type: 'system', id: systemId });
   });
 }

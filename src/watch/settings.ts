@@ -40,10 +40,10 @@ export async function setLimit(work: Work, change: SettingChange): Promise<void>
   const kept = before === null ? {} : readSettings(rule, before);
   const { [name]: old = null, ...others } = kept;
   const settings = value === null ? others : { ...others, [name]: value };
-  const data = { settings, reason, accountId: work.by, at: work.now };
+  const data = { settings, reason, accountId: work.accountId, at: work.now };
   if (before === null) await work.tx.ruleSetting.create({ data: { ...where, ...data } });
   else await work.tx.ruleSetting.update({ where: { id: before.id }, data });
-  work.note('limit.set', scope.subject, {
+  work.record('limit.set', scope.subject, {
     rule: rule.name,
     name,
     from: old,
@@ -51,7 +51,7 @@ export async function setLimit(work: Work, change: SettingChange): Promise<void>
     reason,
     for: scope.name,
   });
-  for (const id of scope.systems) work.touch(id);
+  for (const id of scope.systems) work.reevaluate(id);
 }
 
 /**
@@ -67,14 +67,14 @@ export async function scopeOf(
   if (systemId !== null) {
     const system = all.find(({ id }) => id === systemId);
     if (system === undefined) throw notFound('This system');
-    return { subject: { type: 'system', id: systemId }, name: system.name, systems: [systemId] };
+    return { subject: { type: 'system' as const, id: systemId }, name: system.name, systems: [systemId] };
   }
   if (kindId !== null) {
     if (!rule.byKind) throw new Refusal('This rule is not set by kind.', { field: 'where' });
     const kind = await work.tx.kind.findUnique({ where: { id: kindId } });
     if (kind === null) throw notFound('This kind');
-    return { subject: { type: 'kind', id: kindId }, name: kind.name, systems: everywhere };
+    return { subject: { type: 'kind' as const, id: kindId }, name: kind.name, systems: everywhere };
   }
   const site = await work.tx.site.findFirstOrThrow({ orderBy: [{ createdAt: 'asc' }, { id: 'asc' }] });
-  return { subject: { type: 'site', id: site.id }, name: 'the farm', systems: everywhere };
+  return { subject: { type: 'site' as const, id: site.id }, name: 'the farm', systems: everywhere };
 }

@@ -28,8 +28,8 @@ export async function askTrial(
   const scope = await scopeOf(work, { rule, systemId, kindId });
   const id = uuidv7();
   const asked = { rule: rule.name, name, value, systemId, kindId, reason, days };
-  await work.tx.limitTrial.create({ data: { id, ...asked, accountId: work.by, createdAt: work.now } });
-  work.note('limit.tried', scope.subject, { rule: rule.name, name, to: value, days, for: scope.name });
+  await work.tx.limitTrial.create({ data: { id, ...asked, accountId: work.accountId, createdAt: work.now } });
+  work.record('limit.tried', scope.subject, { rule: rule.name, name, to: value, days, for: scope.name });
   return id;
 }
 

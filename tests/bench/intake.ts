@@ -65,7 +65,7 @@ try {
   const content = fileOf(rows);
   say(`${cpus()[0]?.model ?? 'unknown processor'}; ${rows} rows, ${(content.length / 1e6).toFixed(1)} MB`);
   const act = <T>(work: Parameters<typeof change<T>>[2]) =>
-    change(service, { by: null, ofAFile: true }, work);
+    change(service, { accountId: null, ofAFile: true }, work);
   await timed('this machine, idle', () => setTimeout(3000));
   const { id } = await act((work) => saveUpload(work, { fileName: 'history.csv', content }));
   const preview = await timed('shown', () => previewFile(pool, known, content, {}));

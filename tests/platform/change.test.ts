@@ -12,7 +12,7 @@ afterAll(() => bench.close());
 
 const addSite = (name: string) => async (work: Work) => {
   const site = await work.tx.site.create({ data: { name, timeZone: 'UTC' } });
-  work.note('site.created', { type: 'site', id: site.id }, { name });
+  work.record('site.created', { type: 'site', id: site.id }, { name });
   return { id: site.id };
 };
 
@@ -32,7 +32,7 @@ describe('a change', () => {
   });
 
   test('made twice at once under one key is one change with one answer', async () => {
-    const origin = { by: null, key: uuidv7(), fingerprint: 'a' };
+    const origin = { accountId: null, key: uuidv7(), fingerprint: 'a' };
     const [first, second] = await Promise.all(
       [1, 2].map(() => change(bench.service, origin, addSite('Twice'))),
     );
@@ -42,8 +42,8 @@ describe('a change', () => {
 
   test('under a key that stood for something else is refused', async () => {
     const key = uuidv7();
-    await change(bench.service, { by: null, key, fingerprint: 'a' }, addSite('One'));
-    const other = change(bench.service, { by: null, key, fingerprint: 'b' }, addSite('Other'));
+    await change(bench.service, { accountId: null, key, fingerprint: 'a' }, addSite('One'));
+    const other = change(bench.service, { accountId: null, key, fingerprint: 'b' }, addSite('Other'));
     await expect(other).rejects.toThrow(Refusal);
   });
 
@@ -58,13 +58,13 @@ describe('a change', () => {
         };
       },
     });
-    await change({ ...bench.service, db }, { by: null }, addSite('Soon'));
-    await change({ ...bench.service, db }, { by: null, ofAFile: true }, addSite('Slowly'));
+    await change({ ...bench.service, db }, { accountId: null }, addSite('Soon'));
+    await change({ ...bench.service, db }, { accountId: null, ofAFile: true }, addSite('Slowly'));
     expect(limits).toEqual([20_000, 120_000]);
   });
 
   test('that fails leaves its key free for the next try', async () => {
-    const origin = { by: null, key: uuidv7(), fingerprint: 'a' };
+    const origin = { accountId: null, key: uuidv7(), fingerprint: 'a' };
     const fails = async () => Promise.reject(new Refusal('Not yet.'));
     await expect(change(bench.service, origin, fails)).rejects.toThrow('Not yet.');
     await expect(change(bench.service, origin, addSite('Later'))).resolves.toHaveProperty('id');

@@ -144,7 +144,7 @@ describe('the condition of lots', () => {
     const touched: string[] = [];
     await bench.change((work) =>
       noteCondition(
-        { ...work, touch: (systemId) => touched.push(systemId) },
+        { ...work, reevaluate: (systemId) => touched.push(systemId) },
         { lotId: lot.id, state: 'paling', grade: 1, note: '', at },
       ),
     );

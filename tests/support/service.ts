@@ -76,7 +76,7 @@ export async function benchOn(
     at: (moment) => {
       now = new Date(moment);
     },
-    change: (act, by = null) => change(service, { by }, act),
+    change: (act, by = null) => change(service, { accountId: by }, act),
     as: (role, name) => signIn(service, app, role, name ?? `The ${role}`),
     async close() {
       await app.close();

@@ -62,11 +62,11 @@ export async function addLamp(work: Work, tankId: string, input: LampInput): Pro
   const tank = await findTank(work.tx, tankId);
   const { racks, percent, ...rest } = input;
   const { litHours, rampHours } = rest;
-  const first = { at: work.now, percent, litHours, rampHours, note: 'As found', accountId: work.by };
+  const first = { at: work.now, percent, litHours, rampHours, note: 'As found', accountId: work.accountId };
   const { id } = await work.tx.lamp.create({ data: { ...rest, tankId, settings: { create: first } } });
   await assignRacks(work, id, tankId, racks);
-  work.note('lamp.created', { type: 'lamp', id }, { tankId, ...input });
-  work.touch(tank.systemId);
+  work.record('lamp.created', { type: 'lamp', id }, { tankId, ...input });
+  work.reevaluate(tank.systemId);
   return { id };
 }
 
@@ -78,12 +78,12 @@ export async function editLamp(work: Work, id: string, input: LampEdit): Promise
   await work.tx.lamp.update({ where: { id }, data: { name: input.name } });
   await assignRacks(work, id, lamp.tankId, input.racks);
   const before = { name: lamp.name, racks: lamp.racks.map((rack) => rack.id) };
-  work.note(
+  work.record(
     'lamp.changed',
     { type: 'lamp', id },
     { before, after: { name: input.name, racks: input.racks } },
   );
-  work.touch(lamp.system.id);
+  work.reevaluate(lamp.system.id);
   return lamp;
 }
 
@@ -131,10 +131,12 @@ export async function addSetting(
     where: { lampId, litHours: null },
     data: { litHours: lamp.litHours, rampHours: lamp.rampHours },
   });
-  const { id } = await work.tx.lampSetting.create({ data: { ...input, at, lampId, accountId: work.by } });
+  const { id } = await work.tx.lampSetting.create({
+    data: { ...input, at, lampId, accountId: work.accountId },
+  });
   await updateHours(work, lampId);
-  work.note('lamp_setting.entered', { type: 'lamp', id: lampId }, { at, ...input });
-  work.touch(lamp.system.id);
+  work.record('lamp_setting.entered', { type: 'lamp', id: lampId }, { at, ...input });
+  work.reevaluate(lamp.system.id);
   return { id };
 }
 
@@ -146,10 +148,10 @@ export async function removeSetting(work: Work, lampId: string, id: string, reas
   await work.tx.lampSetting.delete({ where: { id } });
   await updateHours(work, lampId);
   const { at, percent, litHours, rampHours } = setting;
-  work.note(
+  work.record(
     'lamp_setting.removed',
     { type: 'lamp', id: lampId },
     { at, percent, litHours, rampHours, reason },
   );
-  work.touch(lamp.system.id);
+  work.reevaluate(lamp.system.id);
 }

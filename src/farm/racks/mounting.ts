@@ -55,7 +55,7 @@ export async function noteMountings(work: Work, rackIds: readonly string[], note
   return work.tx.$executeRaw`
     INSERT INTO rack_stand (id, rack_id, at, tank_id, lamp_id, depth_mm, left_mm, back_mm, slope_deg, note, account_id)
     SELECT gen_random_uuid(), rack.id, ${work.now}, rack.tank_id, rack.lamp_id, rack.depth_mm, rack.left_mm, rack.back_mm,
-           rack.slope_deg, ${note}, ${work.by}::uuid
+           rack.slope_deg, ${note}, ${work.accountId}::uuid
       FROM rack
       LEFT JOIN LATERAL (SELECT * FROM rack_stand WHERE rack_id = rack.id ORDER BY at DESC LIMIT 1) AS last ON true
      WHERE rack.id = ANY(${rackIds}::uuid[])

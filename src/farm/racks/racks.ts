@@ -78,8 +78,8 @@ export async function addRack(work: Work, tankId: string, input: RackInput): Pro
   const { id } = await work.tx.rack.create({ data: { ...input, tankId, position } });
   await addSlots(work, id, cellsOf(input.rows, input.columns), input.base);
   await noteMountings(work, [id]);
-  work.note('rack.created', { type: 'rack', id }, { tankId, ...input });
-  work.touch(tank.systemId);
+  work.record('rack.created', { type: 'rack', id }, { tankId, ...input });
+  work.reevaluate(tank.systemId);
   return { id };
 }
 
@@ -107,8 +107,8 @@ export async function editRack(
   await addSlots(work, id, cellsOf(after.rows, after.columns), after.base);
   const remounted = await noteMountings(work, [id]);
   const change = { before: enteredOf(rack), after, hungOtherwise: remounted > 0 };
-  work.note('rack.changed', { type: 'rack', id }, change);
-  work.touch(rack.system.id);
+  work.record('rack.changed', { type: 'rack', id }, change);
+  work.reevaluate(rack.system.id);
   return rack;
 }
 

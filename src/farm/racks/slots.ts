@@ -51,8 +51,8 @@ export async function setFlow(
                   ${flows.map(({ jet }) => jet)}::boolean[]) AS wanted (id, flow, jet)
      WHERE slot.id = wanted.id AND slot.rack_id = ${rackId}::uuid
        AND (slot.flow, slot.jet) IS DISTINCT FROM (wanted.flow::"Flow", wanted.jet)`;
-  work.note('slot_flow.changed', { type: 'rack', id: rackId }, { slots: changed });
-  work.touch(rack.system.id);
+  work.record('slot_flow.changed', { type: 'rack', id: rackId }, { slots: changed });
+  work.reevaluate(rack.system.id);
 }
 
 /** Sets what pieces stand on at the slots of a rack. @throws Refusal 404, 409 on a stale edit */
@@ -62,6 +62,6 @@ export async function setBase(work: Work, rackId: string, { version, slots }: Sl
     UPDATE slot SET base = wanted.base::"Base"
       FROM unnest(${slots.map((slot) => slot.slotId)}::uuid[], ${slots.map(({ value }) => value)}::text[]) AS wanted (id, base)
      WHERE slot.id = wanted.id AND slot.rack_id = ${rackId}::uuid AND slot.base <> wanted.base::"Base"`;
-  work.note('slot_base.changed', { type: 'rack', id: rackId }, { slots: changed });
-  work.touch(rack.system.id);
+  work.record('slot_base.changed', { type: 'rack', id: rackId }, { slots: changed });
+  work.reevaluate(rack.system.id);
 }

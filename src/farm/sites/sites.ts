@@ -17,7 +17,7 @@ export async function addSite(
   { name, timeZone }: { name: string; timeZone: string },
 ): Promise<string> {
   const { id } = await work.tx.site.create({ data: { name, timeZone } });
-  work.note('site.created', { type: 'site', id }, { name, timeZone });
+  work.record('site.created', { type: 'site', id }, { name, timeZone });
   return id;
 }
 
@@ -27,5 +27,5 @@ export async function editSite(work: Work, id: string, { version, ...after }: Si
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.site.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('the site');
-  work.note('site.changed', { type: 'site', id }, { before: { name, timeZone, digestAt }, after });
+  work.record('site.changed', { type: 'site', id }, { before: { name, timeZone, digestAt }, after });
 }

@@ -49,10 +49,10 @@ async function keepSetting(work: Work, rack: Rack, input: SurveyInput): Promise<
       percent: input.lampPercent,
       ...hours,
       note: 'As found at a light survey',
-      accountId: work.by,
+      accountId: work.accountId,
     },
   });
-  work.note(
+  work.record(
     'lamp_setting.entered',
     { type: 'lamp', id: rack.lamp.id },
     { at: input.measuredAt, percent: input.lampPercent },
@@ -89,7 +89,7 @@ export async function enterSurvey(
     });
   await keepSetting(work, rack, input);
   const { factorChecked, settingStays, points, ...head } = input;
-  const { id } = await work.tx.lightSurvey.create({ data: { ...head, rackId, accountId: work.by } });
+  const { id } = await work.tx.lightSurvey.create({ data: { ...head, rackId, accountId: work.accountId } });
   await work.tx.lightSurveyPoint.createMany({
     data: readings.map(({ slotId, raw, par }) => ({ surveyId: id, slotId, raw, par })),
   });
@@ -97,8 +97,8 @@ export async function enterSurvey(
     data: krigeLight(readings, slots, slotPitch(rack)).map((light) => lightRow(id, light)),
   });
   const said = { measuredAt: input.measuredAt, readings: readings.length, lampPercent: input.lampPercent };
-  work.note('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...said });
-  work.touch(rack.system.id);
+  work.record('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...said });
+  work.reevaluate(rack.system.id);
   return { id };
 }
 
@@ -119,8 +119,8 @@ export async function voidSurvey(work: Work, rackId: string, id: string, reason:
     await findSurvey(work.tx, rackId, id);
     throw new Refusal('This survey is voided already.', { status: 409 });
   }
-  work.note('light_survey.voided', { type: 'rack', id: rackId }, { surveyId: id, reason });
-  work.touch(rack.system.id);
+  work.record('light_survey.voided', { type: 'rack', id: rackId }, { surveyId: id, reason });
+  work.reevaluate(rack.system.id);
 }
 
 /** @throws Refusal 404 */

@@ -30,8 +30,8 @@ export async function findSystem(db: Reader, id: string): Promise<System> {
 export async function addSystem(work: Work, siteId: string, input: SystemInput): Promise<{ id: string }> {
   const position = await work.tx.system.count({ where: { siteId } });
   const { id } = await work.tx.system.create({ data: { ...input, siteId, position } });
-  work.note('system.created', { type: 'system', id }, input);
-  work.touch(id);
+  work.record('system.created', { type: 'system', id }, input);
+  work.reevaluate(id);
   return { id };
 }
 
@@ -52,8 +52,8 @@ export async function editSystem(
   const data = { ...rest, retiredAt, version: { increment: 1 } };
   const changed = await work.tx.system.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this system');
-  work.note('system.changed', { type: 'system', id }, { before, after: { ...rest, retired } });
-  work.touch(id);
+  work.record('system.changed', { type: 'system', id }, { before, after: { ...rest, retired } });
+  work.reevaluate(id);
 }
 
 async function refuseWhileOccupied(work: Work, systemId: string, countLots: CountLots): Promise<void> {
@@ -69,5 +69,5 @@ async function refuseWhileOccupied(work: Work, systemId: string, countLots: Coun
 /** Keeps the order in which a system's quantities are tested. */
 export async function keepBenchOrder(work: Work, systemId: string, order: readonly string[]): Promise<void> {
   const { name } = await work.tx.system.update({ where: { id: systemId }, data: { benchOrder: [...order] } });
-  work.note('bench.ordered', { type: 'system', id: systemId }, { system: name, order });
+  work.record('bench.ordered', { type: 'system', id: systemId }, { system: name, order });
 }

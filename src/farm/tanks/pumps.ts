@@ -28,8 +28,8 @@ export function listPumps(db: Reader, tankId: string): Promise<PumpRow[]> {
 export async function addPump(work: Work, tankId: string, input: PumpInput): Promise<{ id: string }> {
   const tank = await findTank(work.tx, tankId);
   const { id } = await work.tx.pump.create({ data: { ...input, tankId } });
-  work.note('pump.created', { type: 'pump', id }, { tankId, ...input });
-  work.touch(tank.systemId);
+  work.record('pump.created', { type: 'pump', id }, { tankId, ...input });
+  work.reevaluate(tank.systemId);
   return { id };
 }
 
@@ -45,7 +45,7 @@ export async function editPump(
   const changed = await work.tx.pump.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this pump');
   const { tank, version: seen, ...before } = pump;
-  work.note('pump.changed', { type: 'pump', id }, { before, after: { ...after, removedAt } });
-  work.touch(tank.system.id);
+  work.record('pump.changed', { type: 'pump', id }, { before, after: { ...after, removedAt } });
+  work.reevaluate(tank.system.id);
   return pump;
 }

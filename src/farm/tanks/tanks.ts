@@ -27,8 +27,8 @@ export async function addTank(work: Work, systemId: string, input: TankInput): P
   await findSystem(work.tx, systemId);
   const position = await work.tx.tank.count({ where: { systemId } });
   const { id } = await work.tx.tank.create({ data: { ...input, systemId, position } });
-  work.note('tank.created', { type: 'tank', id }, { systemId, ...input });
-  work.touch(systemId);
+  work.record('tank.created', { type: 'tank', id }, { systemId, ...input });
+  work.reevaluate(systemId);
   return { id };
 }
 
@@ -40,7 +40,7 @@ export async function editTank(work: Work, id: string, { version, ...after }: Ta
   if (changed.count === 0) throw staleEdit('this tank');
   const { name, lengthMm, widthMm, heightMm, quarantine, note } = tank;
   const before = { name, lengthMm, widthMm, heightMm, quarantine, note };
-  work.note('tank.changed', { type: 'tank', id }, { before, after });
-  work.touch(tank.systemId);
+  work.record('tank.changed', { type: 'tank', id }, { before, after });
+  work.reevaluate(tank.systemId);
   return tank;
 }

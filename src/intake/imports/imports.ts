@@ -21,10 +21,10 @@ export async function saveUpload(work: Work, { fileName, content }: UploadedFile
   if (content.length === 0)
     throw new Refusal('Choose a file with something in it, or paste the table.', { field: 'file' });
   const { id } = await work.tx.import.create({
-    data: { fileName, content, reading: {}, accountId: work.by, createdAt: work.now },
+    data: { fileName, content, reading: {}, accountId: work.accountId, createdAt: work.now },
     select: { id: true },
   });
-  work.note('import.brought', { type: 'import', id }, { fileName, bytes: content.length });
+  work.record('import.brought', { type: 'import', id }, { fileName, bytes: content.length });
   return { id };
 }
 
@@ -71,7 +71,7 @@ export async function saveAnswers(work: Work, id: string, given: Answers): Promi
   const holds = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && columnAnswer.test(key));
   const reading = Object.fromEntries(Object.entries({ ...answers, ...given }).filter(holds));
   await work.tx.import.update({ where: { id }, data: { reading } });
-  work.note('import.answered', { type: 'import', id }, given);
+  work.record('import.answered', { type: 'import', id }, given);
 }
 
 const columnAnswer = /^(column|unit)-/;
@@ -80,7 +80,7 @@ const columnAnswer = /^(column|unit)-/;
 export async function discardImport(work: Work, id: string): Promise<void> {
   const { fileName } = await lockOpenImport(work, id);
   await work.tx.import.delete({ where: { id } });
-  work.note('import.dropped', { type: 'import', id }, { fileName });
+  work.record('import.dropped', { type: 'import', id }, { fileName });
 }
 
 async function lockOpenImport(work: Work, id: string) {
@@ -108,7 +108,7 @@ export async function acceptImport(
   await work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtext('import'))`;
   const found = await findImport(work.tx, id);
   if (found.acceptedAt !== null || preview === null) {
-    work.note('import.asked again', { type: 'import', id });
+    work.record('import.asked again', { type: 'import', id });
     return { taken: found.taken };
   }
   if (JSON.stringify(found.answers) !== JSON.stringify(answers))
@@ -133,7 +133,7 @@ export async function acceptImport(
   const data = { acceptedAt: work.now, taken: lines.length, refused: refused.text };
   await work.tx.import.update({ where: { id }, data });
   const counts = { taken: lines.length, refused: refused.rows };
-  work.note('import.taken', { type: 'import', id }, { fileName: found.fileName, ...counts });
+  work.record('import.taken', { type: 'import', id }, { fileName: found.fileName, ...counts });
   return { taken: lines.length };
 }
 
@@ -142,7 +142,7 @@ export async function withdrawImport(work: Work, id: string, reason: string): Pr
   const { fileName } = await findImport(work.tx, id);
   const voided = await voidImported(work, id, reason);
   if (voided === 0) throw new Refusal('None of its readings stands any more.', { status: 409 });
-  work.note('import.withdrawn', { type: 'import', id }, { fileName, voided, reason });
+  work.record('import.withdrawn', { type: 'import', id }, { fileName, voided, reason });
   return { voided };
 }
 

@@ -52,7 +52,7 @@ export async function placeProbe(
     data: { systemId, kitId, version: { increment: 1 } },
   });
   if (count === 0) throw staleEdit('What this name stands for');
-  work.note('probe.placed', { type: 'kit', id: kitId }, { name, system: system.name, label: kit.label });
+  work.record('probe.placed', { type: 'kit', id: kitId }, { name, system: system.name, label: kit.label });
   return { name, system: system.name, label: kit.label };
 }
 

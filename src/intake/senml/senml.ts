@@ -56,7 +56,7 @@ export async function savePack(
     rejected: rejected.length,
     unknown: unknown.length,
   };
-  work.note('probes.reported', { type: 'site', id: siteId }, counts);
+  work.record('probes.reported', { type: 'site', id: siteId }, counts);
   return {
     taken,
     present: counts.present,

@@ -62,16 +62,16 @@ function idempotencyKey(request: FastifyRequest): string | undefined {
 
 function originOf(request: FastifyRequest) {
   const { _csrf, _key, ...content } = (request.body ?? {}) as Record<string, unknown>;
-  const machine = request.machine?.id ?? null;
+  const accessKeyId = request.machine?.id ?? null;
   const fingerprint = fingerprintOf([
     request.method,
     request.url,
     content,
-    ...(machine === null ? [] : [machine]),
+    ...(accessKeyId === null ? [] : [accessKeyId]),
   ]);
-  const by = request.pageContext.person?.id ?? null;
+  const accountId = request.pageContext.person?.id ?? null;
   const { ofAFile = false } = request.routeOptions.config;
-  return { by, machine, key: idempotencyKey(request), fingerprint, ofAFile };
+  return { accountId, accessKeyId, key: idempotencyKey(request), fingerprint, ofAFile };
 }
 
 /** The `:name` of an address as a UUID. @throws Refusal 404 when it is none */

@@ -5,7 +5,7 @@ import { moveLot } from '../../stock/places/placements.ts';
 import type { MovePlanInput } from './move-plans.schema.ts';
 import { isOpen, type MovePlanState, type MoveState, moveTitle, readMovePlans, waitsFor } from './state.ts';
 
-const subject = (id: string) => ({ type: 'move_plan', id });
+const subject = (id: string) => ({ type: 'move_plan' as const, id });
 
 /**
  * Keeps a plan of moves, to be walked one by one.
@@ -20,12 +20,12 @@ export async function keepMovePlan(
   await work.tx.$queryRaw`SELECT id FROM site WHERE id = ${siteId}::uuid FOR UPDATE`;
   await refuseStrangers(work, siteId, moves);
   const { id } = await work.tx.movePlan.create({
-    data: { siteId, name, accountId: work.by, createdAt: work.now },
+    data: { siteId, name, accountId: work.accountId, createdAt: work.now },
   });
   await work.tx.plannedMove.createMany({
     data: moves.map((move, i) => ({ ...move, planId: id, position: i + 1 })),
   });
-  work.note('move_plan.kept', subject(id), { name, moves: moves.length });
+  work.record('move_plan.kept', subject(id), { name, moves: moves.length });
   return { id };
 }
 
@@ -83,11 +83,16 @@ export async function doPlannedMove(
   const moved = await moveLot(work, { lotId: move.lotId, slotIds: move.slotIds, at, reason });
   await work.tx.plannedMove.update({
     where: { id: moveId },
-    data: { doneAt: at, doneById: work.by, note, placementId: moved.changed ? moved.placementId : null },
+    data: {
+      doneAt: at,
+      doneById: work.accountId,
+      note,
+      placementId: moved.changed ? moved.placementId : null,
+    },
   });
   await settle(work, plan, move);
   const what = moveTitle(move);
-  work.note('planned_move.done', subject(plan.id), { plan: plan.name, move: move.position, what, at });
+  work.record('planned_move.done', subject(plan.id), { plan: plan.name, move: move.position, what, at });
   return { planId: plan.id, systemId: move.systemId, what };
 }
 
@@ -99,7 +104,7 @@ export async function leaveOutMove(
   const { plan, move } = await lockMove(work, moveId);
   await work.tx.plannedMove.update({ where: { id: moveId }, data: { leftOutAt: work.now, note: reason } });
   await settle(work, plan, move);
-  work.note('planned_move.left_out', subject(plan.id), {
+  work.record('planned_move.left_out', subject(plan.id), {
     plan: plan.name,
     move: move.position,
     what: moveTitle(move),
@@ -126,5 +131,5 @@ export async function endMovePlan(
     where: { id },
     data: { endedAt: work.now, endReason: reason, version: { increment: 1 } },
   });
-  work.note('move_plan.ended', subject(id), { name: plan.name, reason });
+  work.record('move_plan.ended', subject(id), { name: plan.name, reason });
 }

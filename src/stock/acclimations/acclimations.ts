@@ -55,7 +55,7 @@ export async function planAcclimation(
     );
   const name = wish.name === '' ? nameOf(draft) : wish.name;
   const { id } = await tx.acclimation.create({ data: { ...rowOf(work, wish, draft), name } });
-  work.note('acclimation.planned', acclimationSubject(id), {
+  work.record('acclimation.planned', acclimationSubject(id), {
     name,
     lots: draft.lots.map((lot) => lot.code),
     to: draft.target,
@@ -78,7 +78,7 @@ function rowOf(work: Work, { siteId, startsOn, reason }: Wish, draft: Draft) {
     maxStepRatio: pace.stepRatio,
     dwellDays: pace.dwellDays,
     startsOn: start,
-    accountId: work.by,
+    accountId: work.accountId,
     createdAt: work.now,
     lots: { create: draft.lots.map((lot) => ({ lotId: lot.id })) },
     steps: {
@@ -118,7 +118,7 @@ export async function pauseAcclimation(
   sameVersion(acclimation, version);
   if (acclimation.pausedAt !== null) throw new Refusal('It is paused already.', { status: 409 });
   await bump(work, acclimation, { pausedAt: work.now, pauseReason: reason });
-  work.note('acclimation.paused', acclimationSubject(id), { name: acclimation.name, reason });
+  work.record('acclimation.paused', acclimationSubject(id), { name: acclimation.name, reason });
   await touchSystems(
     work,
     acclimation.lots.map((lot) => lot.id),
@@ -144,7 +144,7 @@ export async function resumeAcclimation(
       UPDATE acclimation_step SET due_on = due_on + ${late}::int
        WHERE acclimation_id = ${id}::uuid AND done_at IS NULL AND left_out_at IS NULL`;
   await bump(work, acclimation, { pausedAt: null, pauseReason: null });
-  work.note('acclimation.resumed', acclimationSubject(id), {
+  work.record('acclimation.resumed', acclimationSubject(id), {
     name: acclimation.name,
     was: acclimation.pauseReason,
     note,
@@ -163,7 +163,7 @@ export async function endAcclimation(
   const acclimation = await lockRunning(work, id);
   sameVersion(acclimation, version);
   await bump(work, acclimation, { endedAt: work.now, endReason: reason });
-  work.note('acclimation.ended', acclimationSubject(id), { name: acclimation.name, reason });
+  work.record('acclimation.ended', acclimationSubject(id), { name: acclimation.name, reason });
   await touchSystems(
     work,
     acclimation.lots.map((lot) => lot.id),

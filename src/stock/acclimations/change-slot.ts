@@ -62,7 +62,7 @@ export async function choosePlace(
     });
   await write(work, step, place);
   await bump(work, acclimation);
-  work.note('acclimation.place_chosen', acclimationSubject(acclimation.id), {
+  work.record('acclimation.place_chosen', acclimationSubject(acclimation.id), {
     name: acclimation.name,
     step: step.position,
     code: step.code,

@@ -34,7 +34,7 @@ export async function stepBack(
     await repeatLater(work, acclimation, step, dwellDays);
   }
   await bump(work, acclimation, { dwellDays, pausedAt: null, pauseReason: null });
-  work.note('acclimation.stepped_back', acclimationSubject(id), {
+  work.record('acclimation.stepped_back', acclimationSubject(id), {
     name: acclimation.name,
     lots: undone.map((step) => step.code ?? step.lamp),
     reason,
@@ -76,7 +76,7 @@ async function moveBack(
     par: light?.par ?? null,
     slotIds,
     doneAt: work.now,
-    doneById: work.by,
+    doneById: work.accountId,
     note: `One step back: ${reason}`,
   });
 }
@@ -107,7 +107,7 @@ async function turnBack(
     par: step.par === null ? null : step.par * scale,
     percent,
     doneAt: work.now,
-    doneById: work.by,
+    doneById: work.accountId,
     note,
   });
 }

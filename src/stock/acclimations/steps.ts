@@ -58,12 +58,12 @@ export async function doLightStep(
   const systemId = await carryOut(work, acclimation, step, at);
   await work.tx.acclimationStep.update({
     where: { id: stepId },
-    data: { doneAt: at, doneById: work.by, note },
+    data: { doneAt: at, doneById: work.accountId, note },
   });
   await shiftLater(work, acclimation, step, localDay(at, acclimation.timeZone));
   await settle(work, acclimation, step);
   const what = stepTitle(step);
-  work.note('acclimation.step_done', acclimationSubject(acclimation.id), {
+  work.record('acclimation.step_done', acclimationSubject(acclimation.id), {
     name: acclimation.name,
     step: step.position,
     what,
@@ -105,7 +105,7 @@ async function settle(work: Work, acclimation: Acclimation, last: StepState): Pr
     pausedAt: null,
     pauseReason: null,
   });
-  work.note('acclimation.ended', acclimationSubject(acclimation.id), {
+  work.record('acclimation.ended', acclimationSubject(acclimation.id), {
     name: acclimation.name,
     reason: 'Its last step is done.',
   });
@@ -123,13 +123,13 @@ export async function leaveOutLightStep(
     data: { leftOutAt: work.now, note: reason },
   });
   await settle(work, acclimation, step);
-  work.note('acclimation.step_left_out', acclimationSubject(acclimation.id), {
+  work.record('acclimation.step_left_out', acclimationSubject(acclimation.id), {
     name: acclimation.name,
     step: step.position,
     what: stepTitle(step),
     reason,
   });
-  if (step.systemId !== null) work.touch(step.systemId);
+  if (step.systemId !== null) work.reevaluate(step.systemId);
   return { acclimationId: acclimation.id };
 }
 
@@ -156,8 +156,8 @@ export function sameVersion(acclimation: Acclimation, version: number): void {
 export async function touchSystems(work: Work, lotIds: readonly string[]): Promise<void> {
   const systems = await work.tx.$queryRaw<{ id: string }[]>`
     SELECT DISTINCT system_id AS id FROM lot_place WHERE lot_id = ANY(${[...lotIds]}::uuid[])`;
-  for (const { id } of systems) work.touch(id);
+  for (const { id } of systems) work.reevaluate(id);
 }
 
 /** The acclimation as a journal line names it. */
-export const acclimationSubject = (id: string) => ({ type: 'acclimation', id });
+export const acclimationSubject = (id: string) => ({ type: 'acclimation' as const, id });

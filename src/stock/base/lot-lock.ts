@@ -24,8 +24,8 @@ export async function piecesAt(tx: Tx, lotId: string, at: Date): Promise<number>
 export async function touchSystemOf(work: Work, lotId: string): Promise<void> {
   const places = await work.tx.$queryRaw<{ system: string }[]>`
     SELECT DISTINCT system_id AS system FROM lot_place WHERE lot_id = ${lotId}::uuid`;
-  for (const { system } of places) work.touch(system);
+  for (const { system } of places) work.reevaluate(system);
 }
 
 /** The lot as a journal line names it. */
-export const lotSubject = (id: string) => ({ type: 'lot', id });
+export const lotSubject = (id: string) => ({ type: 'lot' as const, id });

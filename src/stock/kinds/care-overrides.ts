@@ -1,4 +1,5 @@
 import type { Work } from '../../platform/change.ts';
+import type { JournalSubject } from '../../platform/journal-kinds.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { FigureName } from './care-figures.ts';
 
@@ -15,7 +16,7 @@ export interface FigureEdit {
   reason: string;
 }
 
-const subjectOf = (owner: FigureOwner) =>
+const subjectOf = (owner: FigureOwner): JournalSubject<'care.changed'> =>
   'kindId' in owner ? { type: 'kind', id: owner.kindId } : { type: 'lot', id: owner.lotId };
 
 const whereOf = (owner: FigureOwner, figure: string) =>
@@ -30,7 +31,7 @@ async function touchKeepers(work: Work, owner: FigureOwner): Promise<void> {
     SELECT DISTINCT lot_place.system_id AS id FROM lot_place
       JOIN lot ON lot.id = lot_place.lot_id JOIN kind ON kind.id = lot.kind_id
      WHERE ${id}::uuid IN (lot.id, kind.id, kind.parent_id)`;
-  for (const system of systems) work.touch(system.id);
+  for (const system of systems) work.reevaluate(system.id);
 }
 
 /**
@@ -44,7 +45,7 @@ export async function setFigure(work: Work, owner: FigureOwner, edit: FigureEdit
   const value = { low, high, words, basis: 'own_choice', source: reason } as const;
   await work.tx.careFigure.upsert({ where, create: { ...owner, figure, ...value }, update: value });
   const was = before === null ? null : partsOf(before);
-  work.note('care.changed', subjectOf(owner), { figure, before: was, after: value });
+  work.record('care.changed', subjectOf(owner), { figure, before: was, after: value });
   await touchKeepers(work, owner);
 }
 
@@ -65,7 +66,7 @@ export async function dropFigure(
     throw new Refusal('This figure comes with the care library. Set another one over it instead.');
   }
   await work.tx.careFigure.delete({ where });
-  work.note('care.dropped', subjectOf(owner), { figure, before: partsOf(before), reason });
+  work.record('care.dropped', subjectOf(owner), { figure, before: partsOf(before), reason });
   await touchKeepers(work, owner);
 }
 

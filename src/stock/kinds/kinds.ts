@@ -68,7 +68,7 @@ export async function addKind(work: Work, input: NewKind): Promise<{ id: string;
   const { id } = await work.tx.kind.create({
     data: { code, rank: 'taxon', parentId: groupId, name, alsoCalled, note },
   });
-  work.note('kind.added', { type: 'kind', id }, { code, name, group: group.name });
+  work.record('kind.added', { type: 'kind', id }, { code, name, group: group.name });
   return { id, code };
 }
 
@@ -94,5 +94,5 @@ export async function editKind(work: Work, id: string, edit: KindEdit): Promise<
   const changed = await work.tx.kind.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this kind');
   const was = { name: before.name, alsoCalled: before.alsoCalled, note: before.note };
-  work.note('kind.changed', { type: 'kind', id }, { before: was, after: { name, alsoCalled, note } });
+  work.record('kind.changed', { type: 'kind', id }, { before: was, after: { name, alsoCalled, note } });
 }

@@ -30,9 +30,9 @@ export async function noteCondition(work: Work, input: ConditionNote): Promise<{
   }
   const grade = isGraded(state) ? input.grade : null;
   const { id } = await work.tx.condition.create({
-    data: { lotId, state, grade, note, at, accountId: work.by },
+    data: { lotId, state, grade, note, at, accountId: work.accountId },
   });
-  work.note('condition.noted', lotSubject(lotId), { code: lot.code, state, grade, at, note });
+  work.record('condition.noted', lotSubject(lotId), { code: lot.code, state, grade, at, note });
   await pauseAcclimations(work, { code: lot.code, lotId, state, grade, at });
   await touchSystemOf(work, lotId);
   const pieces = state === 'lost' ? (input.lostPieces ?? null) : null;
@@ -57,7 +57,7 @@ export async function voidCondition(work: Work, id: string, reason: string): Pro
   const data = { voidedAt: work.now, voidReason: reason };
   const voided = await work.tx.condition.updateMany({ where: { id, voidedAt: null }, data });
   if (voided.count === 0) throw new Refusal('This note is voided already.', { status: 409 });
-  work.note('condition.voided', lotSubject(lotId), { condition: id, state, reason });
+  work.record('condition.voided', lotSubject(lotId), { condition: id, state, reason });
   await touchSystemOf(work, lotId);
   return { code: lot.code };
 }
@@ -86,5 +86,5 @@ async function pauseAcclimations(
        AND id IN (SELECT acclimation_id FROM acclimation_lot WHERE lot_id = ${lotId}::uuid AND ended_at IS NULL)
     RETURNING id, name`;
   for (const { id, name } of paused)
-    work.note('acclimation.paused', { type: 'acclimation', id }, { name, reason });
+    work.record('acclimation.paused', { type: 'acclimation', id }, { name, reason });
 }

@@ -50,7 +50,7 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   const row = { ...heritage(mother), isMother: false, sizeMm, arrivedAt: at, note: '' };
   const made = await makeLot(work.tx, row);
   const cut = await work.tx.cut.create({
-    data: { fromLotId: mother.id, intoLotId: made.id, at, pieces, method, note, accountId: work.by },
+    data: { fromLotId: mother.id, intoLotId: made.id, at, pieces, method, note, accountId: work.accountId },
   });
   const line = { at, note: '', cutId: cut.id };
   await writeLedger(work, { ...line, lotId: made.id, change: pieces, reason: 'cut_in' });
@@ -60,8 +60,8 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   if (mother.pieces === usedUp) await clearPlace(work, mother.id, at);
   await place(work, made.id, input.slotIds, at, 'New cut');
   const told = { from: mother.code, into: made.code, pieces, usedUp, method, at };
-  work.note('cut.made', lotSubject(mother.id), told);
-  work.note('lot.added', lotSubject(made.id), told);
+  work.record('cut.made', lotSubject(mother.id), told);
+  work.record('lot.added', lotSubject(made.id), told);
   return made;
 }
 
@@ -97,7 +97,7 @@ export async function splitLot(work: Work, input: NewSplit): Promise<{ id: strin
   await touchSystemOf(work, from.id);
   await place(work, made.id, input.slotIds, at, 'Split off');
   const told = { from: from.code, into: made.code, pieces, at };
-  work.note('lot.split', lotSubject(from.id), told);
-  work.note('lot.added', lotSubject(made.id), told);
+  work.record('lot.split', lotSubject(from.id), told);
+  work.record('lot.added', lotSubject(made.id), told);
   return made;
 }

@@ -24,9 +24,9 @@ export async function identifyLot(work: Work, lotId: string, opinion: Opinion): 
   const lot = await lockLot(work.tx, lotId);
   const dateIdentified = new Date(`${opinion.dateIdentified}T00:00:00Z`);
   const { id } = await work.tx.identification.create({
-    data: { lotId, ...opinion, dateIdentified, accountId: work.by },
+    data: { lotId, ...opinion, dateIdentified, accountId: work.accountId },
   });
-  work.note('lot.identified', lotSubject(lotId), { code: lot.code, ...opinion });
+  work.record('lot.identified', lotSubject(lotId), { code: lot.code, ...opinion });
   return { id };
 }
 

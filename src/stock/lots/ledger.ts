@@ -41,7 +41,7 @@ export function refuseMoreThan(there: number, taken: number, code: string): void
 
 /** Writes one line; the database keeps the lot's count and refuses one below zero. */
 export async function writeLedger(work: Work, line: LedgerLine): Promise<{ id: string }> {
-  return work.tx.ledgerEntry.create({ data: { ...line, accountId: work.by }, select: { id: true } });
+  return work.tx.ledgerEntry.create({ data: { ...line, accountId: work.accountId }, select: { id: true } });
 }
 
 const signs = { received: 1, lost: -1, sold: -1 } as const;
@@ -60,7 +60,7 @@ export async function countLot(work: Work, count: Count): Promise<{ pieces: numb
   await touchSystemOf(work, lotId);
   const tag = count.tagId === undefined ? {} : { tagId: count.tagId };
   const { id: entryId } = await writeLedger(work, { lotId, at, change, reason, note, ...tag });
-  work.note(`ledger.${reason}`, lotSubject(lotId), { code: lot.code, change, at, note });
+  work.record(`ledger.${reason}`, lotSubject(lotId), { code: lot.code, change, at, note });
   const left = lot.pieces + change;
   if (left === 0) await clearPlace(work, lotId, at);
   return { pieces: left, entryId };

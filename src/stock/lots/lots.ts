@@ -36,7 +36,7 @@ export async function addLot(work: Work, input: NewLot): Promise<{ id: string; c
   const kind = await work.tx.kind.findUnique({ where: { id: row.kindId } });
   if (kind === null) throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
   const { id, code } = await makeLot(work.tx, row);
-  work.note('lot.added', lotSubject(id), { code, kind: kind.name, pieces, origin: row.origin });
+  work.record('lot.added', lotSubject(id), { code, kind: kind.name, pieces, origin: row.origin });
   const at = row.arrivedAt;
   await writeLedger(work, { lotId: id, at, change: pieces, reason: 'received', note: '' });
   if (identification !== null) await identifyLot(work, id, identification);
@@ -72,7 +72,7 @@ export async function editLot(work: Work, id: string, edit: LotEdit): Promise<vo
   await work.tx.lot.update({ where: { id }, data: { ...data, version: { increment: 1 } } });
   const { kindId, sizeMm, isMother, origin, permit, note, staysPut, quarantineUntil } = before;
   const was = { kindId, sizeMm, isMother, origin, permit, note, staysPut, quarantineUntil };
-  work.note('lot.changed', lotSubject(id), { code: before.code, before: was, after: data });
+  work.record('lot.changed', lotSubject(id), { code: before.code, before: was, after: data });
 }
 
 const withKind = { kind: { include: { parent: true } }, parent: true, cutInto: true } as const;

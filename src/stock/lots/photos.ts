@@ -23,11 +23,11 @@ export async function addPhoto(work: Work, { image, small, ...photo }: NewPhoto)
   const lot = await work.tx.lot.findUnique({ where: { id: photo.lotId }, select: { code: true } });
   if (lot === null) throw notFound('This lot');
   const bytes = { image: new Uint8Array(image), small: new Uint8Array(small) };
-  const row = { ...photo, ...bytes, createdAt: work.now, accountId: work.by };
+  const row = { ...photo, ...bytes, createdAt: work.now, accountId: work.accountId };
   const { count } = await work.tx.photo.createMany({ data: [row], skipDuplicates: true });
   if (count === 0) await meetEarlier(work, photo);
   const what = count === 1 ? 'photo.added' : 'photo.sent_again';
-  work.note(what, lotSubject(photo.lotId), { photo: photo.id, code: lot.code, note: photo.note });
+  work.record(what, lotSubject(photo.lotId), { photo: photo.id, code: lot.code, note: photo.note });
   return count === 1;
 }
 
@@ -72,6 +72,6 @@ export async function voidPhoto(work: Work, id: string, reason: string): Promise
   const data = { voidedAt: work.now, voidReason: reason };
   const { count } = await work.tx.photo.updateMany({ where: { id, voidedAt: null }, data });
   if (count === 0) throw new Refusal('This photo is voided already.', { status: 409 });
-  work.note('photo.voided', lotSubject(lotId), { photo: id, reason });
+  work.record('photo.voided', lotSubject(lotId), { photo: id, reason });
   return { code: lot.code };
 }

@@ -56,7 +56,7 @@ async function endPlacement(tx: Tx, open: OpenPlacement, at: Date): Promise<void
 
 async function startPlacement(work: Work, move: Move, slots: readonly NamedSlot[]): Promise<string> {
   const { id } = await work.tx.placement.create({
-    data: { lotId: move.lotId, fromAt: move.at, reason: move.reason, accountId: work.by },
+    data: { lotId: move.lotId, fromAt: move.at, reason: move.reason, accountId: work.accountId },
   });
   await work.tx.placementSlot.createMany({
     data: slots.map((slot) => ({ placementId: id, slotId: slot.id })),
@@ -103,7 +103,7 @@ export async function moveLot(work: Work, asked: Move): Promise<MoveResult> {
   await refuseWithoutPieces(work.tx, lot, move);
   const place = wordsOf(slots);
   if (sameSlots(open?.slots ?? [], slots)) {
-    work.note('placement.confirmed', lotSubject(lot.id), { code: lot.code, place });
+    work.record('placement.confirmed', lotSubject(lot.id), { code: lot.code, place });
     return { placementId: open?.id ?? null, changed: false, place };
   }
   refuseBeforePlacement(open, move.at);
@@ -112,8 +112,14 @@ export async function moveLot(work: Work, asked: Move): Promise<MoveResult> {
   const placementId = slots.length === 0 ? null : await startPlacement(work, move, slots);
   const kind = slots.length === 0 ? 'placement.ended' : 'placement.started';
   const from = wordsOf(open?.slots ?? []);
-  work.note(kind, lotSubject(lot.id), { code: lot.code, from, to: place, at: move.at, reason: move.reason });
-  for (const slot of [...slots, ...(open?.slots ?? [])]) work.touch(slot.systemId);
+  work.record(kind, lotSubject(lot.id), {
+    code: lot.code,
+    from,
+    to: place,
+    at: move.at,
+    reason: move.reason,
+  });
+  for (const slot of [...slots, ...(open?.slots ?? [])]) work.reevaluate(slot.systemId);
   return { placementId, changed: true, place };
 }
 

@@ -32,8 +32,8 @@ export async function addHold(work: Work, input: NewHold): Promise<{ id: string 
     );
   }
   const until = new Date(`${input.until}T00:00:00Z`);
-  const { id } = await work.tx.hold.create({ data: { ...input, until, accountId: work.by } });
-  work.note('hold.made', lotSubject(lot.id), { code: lot.code, pieces: input.pieces, until: input.until });
+  const { id } = await work.tx.hold.create({ data: { ...input, until, accountId: work.accountId } });
+  work.record('hold.made', lotSubject(lot.id), { code: lot.code, pieces: input.pieces, until: input.until });
   return { id };
 }
 
@@ -46,6 +46,6 @@ export async function releaseHold(work: Work, id: string, reason: string): Promi
     data: { releasedAt: work.now, releaseReason: reason },
   });
   if (count === 0) throw new Refusal('This hold was already released or sold.', { status: 409 });
-  work.note('hold.released', lotSubject(hold.lotId), { pieces: hold.pieces, reason });
+  work.record('hold.released', lotSubject(hold.lotId), { pieces: hold.pieces, reason });
   return { lotId: hold.lotId };
 }

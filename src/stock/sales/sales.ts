@@ -50,9 +50,9 @@ export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: strin
       tagId,
       holdId: own?.id ?? null,
       ledgerEntryId: counted.entryId,
-      accountId: work.by,
+      accountId: work.accountId,
     },
   });
-  work.note('sale.made', lotSubject(lot.id), { code: lot.code, pieces });
+  work.record('sale.made', lotSubject(lot.id), { code: lot.code, pieces });
   return { id, pieces: counted.pieces };
 }

@@ -27,7 +27,7 @@ export async function finishCorrections(
     if (met === null) continue;
     const { quantity } = state;
     await bump(work, state, { finishedAt: work.now });
-    work.note(
+    work.record(
       'correction.finished',
       { type: 'correction', id: state.id },
       {

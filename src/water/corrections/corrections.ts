@@ -83,7 +83,7 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
       volumeL: system.volumeL,
       reason: input.reason,
       startsOn: new Date(input.startsOn),
-      accountId: work.by,
+      accountId: work.accountId,
       createdAt: now,
       revisesId: input.revises?.id ?? null,
       steps: {
@@ -98,7 +98,7 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
       },
     },
   });
-  work.note(
+  work.record(
     'correction.planned',
     { type: 'correction', id },
     {
@@ -111,7 +111,7 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
       revises: input.revises?.id ?? null,
     },
   );
-  work.touch(system.id);
+  work.reevaluate(system.id);
   return { id };
 }
 
@@ -145,8 +145,8 @@ export async function stopCorrection(
   if (!isRunning(state)) throw new Refusal('This correction has ended already.', { status: 409 });
   sameVersion(state, version);
   await bump(work, state, { stoppedAt: work.now, stopReason: reason });
-  work.note('correction.stopped', { type: 'correction', id }, { system: state.systemName, reason });
-  work.touch(state.systemId);
+  work.record('correction.stopped', { type: 'correction', id }, { system: state.systemName, reason });
+  work.reevaluate(state.systemId);
   return { systemId: state.systemId };
 }
 

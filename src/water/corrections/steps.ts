@@ -65,15 +65,15 @@ export async function doCorrectionStep(
   const logged = await logStep(work, state, step, at, note);
   await work.tx.correctionStep.update({
     where: { id: stepId },
-    data: { ...logged, doneAt: at, doneById: work.by, note },
+    data: { ...logged, doneAt: at, doneById: work.accountId, note },
   });
   await bump(work, state);
-  work.note(
+  work.record(
     'correction.step_done',
     { type: 'correction', id: state.id },
     { system: state.systemName, step: step.position, amount: `${step.amount} ${step.unit}`, ...logged },
   );
-  work.touch(state.systemId);
+  work.reevaluate(state.systemId);
   return { correctionId: state.id, systemId: state.systemId, feedingId: null, what: stepTitle(state, step) };
 }
 
@@ -136,12 +136,12 @@ export async function leaveOutStep(
   sameVersion(state, version);
   await work.tx.correctionStep.update({ where: { id: stepId }, data: { leftOutAt: work.now, note: reason } });
   await bump(work, state);
-  work.note(
+  work.record(
     'correction.step_left_out',
     { type: 'correction', id: state.id },
     { system: state.systemName, step: step.position, reason },
   );
-  work.touch(state.systemId);
+  work.reevaluate(state.systemId);
   return { correctionId: state.id };
 }
 

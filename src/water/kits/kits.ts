@@ -70,9 +70,9 @@ export async function openKit(work: Work, input: KitInput): Promise<{ id: string
   const { methodId, label, lotNumber, openedAt } = input;
   const uses = input.uses === null ? null : Math.round(input.uses);
   const { id } = await work.tx.kit.create({
-    data: { methodId, label, lotNumber, openedAt, expiresOn, uses, accountId: work.by },
+    data: { methodId, label, lotNumber, openedAt, expiresOn, uses, accountId: work.accountId },
   });
-  work.note(
+  work.record(
     'kit.opened',
     { type: 'kit', id },
     { label, lotNumber, method: method.name, quantity: method.quantity.name },
@@ -88,7 +88,7 @@ export async function retireKit(work: Work, id: string, at: Date): Promise<void>
   if (at <= kit.openedAt)
     throw new Refusal('A kit cannot go out of use before it was opened. Check the time.', { field: 'at' });
   await work.tx.kit.update({ where: { id }, data: { retiredAt: at } });
-  work.note('kit.retired', { type: 'kit', id }, { label: kit.label });
+  work.record('kit.retired', { type: 'kit', id }, { label: kit.label });
   await touchSystemsOf(work, id);
 }
 
@@ -110,11 +110,11 @@ export async function addCheck(
     standardValue,
     value,
     note: input.note,
-    accountId: work.by,
+    accountId: work.accountId,
     createdAt: work.now,
   };
   const { id } = await work.tx.checkReading.create({ data });
-  work.note('check.entered', { type: 'check_reading', id }, { kit: kit.label, standardValue, value });
+  work.record('check.entered', { type: 'check_reading', id }, { kit: kit.label, standardValue, value });
   await touchSystemsOf(work, kitId);
   return { id, error: value - standardValue };
 }
@@ -131,9 +131,9 @@ export async function addPair(work: Work, kitId: string, input: PairInput): Prom
   const read = positiveValue(quantity, input.unit);
   const [oldValue, value] = [read('old', input.old), read('fresh', input.fresh)];
   const { at, note, oldKitId } = input;
-  const data = { kitId, oldKitId, at, oldValue, value, note, accountId: work.by, createdAt: work.now };
+  const data = { kitId, oldKitId, at, oldValue, value, note, accountId: work.accountId, createdAt: work.now };
   const { id } = await work.tx.kitPair.create({ data });
-  work.note(
+  work.record(
     'kit_pair.entered',
     { type: 'kit_pair', id },
     { kit: kit.label, beside: old.label, oldValue, value },
@@ -162,5 +162,5 @@ async function touchSystemsOf(work: Work, kitId: string): Promise<void> {
     distinct: ['systemId'],
     select: { systemId: true },
   });
-  for (const { systemId } of users) work.touch(systemId);
+  for (const { systemId } of users) work.reevaluate(systemId);
 }

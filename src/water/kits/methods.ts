@@ -73,7 +73,7 @@ export async function addLaboratoryMethods(
   const rows = methods.map((method) => ({ id: uuidv7(), ...method }));
   await work.tx.method.createMany({ data: rows });
   for (const { id, name, quantityCode, laboratory } of rows)
-    work.note('method.added', { type: 'method', id }, { name, quantityCode, laboratory });
+    work.record('method.added', { type: 'method', id }, { name, quantityCode, laboratory });
 }
 
 /** Adds a method, or changes one: readings keep the uncertainty they were entered with. @throws Refusal */
@@ -100,7 +100,7 @@ export async function saveMethod(work: Work, id: string | null, input: MethodInp
     id === null
       ? await work.tx.method.create({ data: { ...data, quantityCode: quantity.code } })
       : await work.tx.method.update({ where: { id }, data });
-  work.note(
+  work.record(
     id === null ? 'method.added' : 'method.changed',
     { type: 'method', id: saved.id },
     { quantity: quantity.name, ...data },

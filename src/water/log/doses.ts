@@ -55,13 +55,13 @@ export async function addDose(
     unit,
     note,
     ...raises,
-    accountId: work.by,
-    accessKeyId: work.machine,
+    accountId: work.accountId,
+    accessKeyId: work.accessKeyId,
     createdAt: work.now,
   };
   const { id } = await work.tx.dose.create({ data });
-  work.note('dose.entered', { type: 'dose', id }, { system: system.name, substance, amount, unit, effect });
-  work.touch(systemId);
+  work.record('dose.entered', { type: 'dose', id }, { system: system.name, substance, amount, unit, effect });
+  work.reevaluate(systemId);
   return { id, effect };
 }
 

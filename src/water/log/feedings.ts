@@ -44,15 +44,15 @@ export async function addFeeding(work: Work, systemId: string, input: FeedingInp
     throw new Refusal(`Choose a tank of ${system.name}.`, { field: 'tankId' });
   }
   const { id } = await work.tx.feeding.create({
-    data: { systemId, ...input, accountId: work.by, createdAt: work.now },
+    data: { systemId, ...input, accountId: work.accountId, createdAt: work.now },
   });
-  work.note(
+  work.record(
     'feeding.entered',
     { type: 'feeding', id },
     { system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
   );
-  work.touch(systemId);
-  if (input.pumpsOffMin !== null) work.touchLater(systemId, pumpsAlertAt(input.at, input.pumpsOffMin));
+  work.reevaluate(systemId);
+  if (input.pumpsOffMin !== null) work.reevaluateAt(systemId, pumpsAlertAt(input.at, input.pumpsOffMin));
   return { id };
 }
 
@@ -62,11 +62,11 @@ export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: s
   if (feeding === null) throw notFound('This feeding');
   const stillOff = { id, pumpsOnAt: null, pumpsOffMin: { not: null } };
   const { count } = await work.tx.feeding.updateMany({ where: stillOff, data: { pumpsOnAt: work.now } });
-  work.note(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', {
+  work.record(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', {
     type: 'feeding',
     id,
   });
-  work.touch(feeding.systemId);
+  work.reevaluate(feeding.systemId);
   return { systemId: feeding.systemId };
 }
 
@@ -76,7 +76,7 @@ export async function noteResponse(work: Work, id: string, response: string): Pr
   if (feeding === null) throw notFound('This feeding');
   const joined = [feeding.response, response].filter((part) => part !== '').join('; ');
   await work.tx.feeding.update({ where: { id }, data: { response: joined } });
-  work.note('feeding.response_noted', { type: 'feeding', id }, { response });
+  work.record('feeding.response_noted', { type: 'feeding', id }, { response });
   return { systemId: feeding.systemId };
 }
 

@@ -68,14 +68,14 @@ export async function addWaterChange(
       at: input.at,
       volumeL,
       note: input.note,
-      accountId: work.by,
+      accountId: work.accountId,
       createdAt: work.now,
       ...(makeUp === null ? {} : { makeUp }),
     },
   });
   const details = { system: system.name, volumeL, ...(makeUp === null ? {} : { makeUp }) };
-  work.note('water_change.entered', { type: 'water_change', id }, details);
-  work.touch(systemId);
+  work.record('water_change.entered', { type: 'water_change', id }, details);
+  work.reevaluate(systemId);
   return { id, volumeL, makeUp };
 }
 

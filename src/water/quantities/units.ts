@@ -26,7 +26,7 @@ export async function setUnits(
   await keepDisplays(work.tx, changed);
   const oldest = { orderBy: [{ createdAt: 'asc' as const }, { id: 'asc' as const }], select: { id: true } };
   const site = await work.tx.site.findFirstOrThrow(oldest);
-  work.note('units.changed', { type: 'site', id: site.id }, { units: changed });
+  work.record('units.changed', { type: 'site', id: site.id }, { units: changed });
 }
 
 function displayChange(

@@ -69,7 +69,7 @@ export async function amendReading(
   const [reading] = readings;
   if (reading === undefined) throw new Refusal('Enter what it should have been.', { field: 'text' });
   await work.tx.reading.update({ where: { id: reading.id }, data: { supersedesId: id } });
-  work.note(
+  work.record(
     'reading.corrected',
     { type: 'reading', id },
     { to: reading.id, from: old.enteredText, now: reading.said, reason },

@@ -47,7 +47,7 @@ export async function saveImported(
   for (let from = 0; from < rows.length; from += rowsPerStatement) {
     await insertRows(work, importId, rows.slice(from, from + rowsPerStatement));
   }
-  for (const systemId of new Set(readings.map((reading) => reading.systemId))) work.touch(systemId);
+  for (const systemId of new Set(readings.map((reading) => reading.systemId))) work.reevaluate(systemId);
 }
 
 const seriesKey = (row: { systemId: string; code: string; laboratory: string }) =>
@@ -148,7 +148,7 @@ async function insertRows(work: Work, importId: string, rows: readonly Row[]): P
     INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, below_detection, uncertainty, entered_text, entered_unit,
                          trust, trust_reason, settled_by_id, note, batch, import_id, account_id, created_at)
     SELECT id, "systemId", code, "methodId", "kitId", at, value, below, uncertainty, "enteredText", "enteredUnit",
-           trust::"Trust", reason, "settledBy", note, batch, ${importId}::uuid, ${work.by}::uuid, ${work.now}
+           trust::"Trust", reason, "settledBy", note, batch, ${importId}::uuid, ${work.accountId}::uuid, ${work.now}
       FROM json_to_recordset(${JSON.stringify(written)}::json)
         AS imported(id uuid, "systemId" uuid, code text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8, below boolean,
                    uncertainty float8, "enteredText" text, "enteredUnit" text, trust text, reason text, "settledBy" uuid, note text, batch text)`;
@@ -168,6 +168,6 @@ export async function voidImported(work: Work, importId: string, reason: string)
            trust_reason = trim(reading.trust_reason || ' The reading that settled it was taken back with its file, so it waits for a second one again.')
       FROM reading AS settling
      WHERE settling.id = reading.settled_by_id AND settling.import_id = ${importId}::uuid AND reading.voided_at IS NULL`;
-  for (const { systemId } of touched) work.touch(systemId);
+  for (const { systemId } of touched) work.reevaluate(systemId);
   return touched.reduce((sum, { n }) => sum + n, 0);
 }

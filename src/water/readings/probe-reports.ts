@@ -27,7 +27,7 @@ export async function saveProbeReports(work: Work, reports: readonly ProbeReport
     INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, uncertainty, entered_text, entered_unit,
                          account_id, access_key_id, created_at)
     SELECT DISTINCT ON ("kitId", at) id, "systemId", "quantityCode", "methodId", "kitId", at, value, uncertainty, "enteredText", "enteredUnit",
-           ${work.by}::uuid, ${work.machine}::uuid, ${work.now}
+           ${work.accountId}::uuid, ${work.accessKeyId}::uuid, ${work.now}
       FROM json_to_recordset(${JSON.stringify(rows)}::json)
         AS report(id uuid, "systemId" uuid, "quantityCode" text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8,
                   uncertainty float8, "enteredText" text, "enteredUnit" text)
@@ -36,7 +36,7 @@ export async function saveProbeReports(work: Work, reports: readonly ProbeReport
                           AND there.at = date_trunc('milliseconds', report.at) AND there.kit_id = report."kitId")
      ORDER BY "kitId", at, id
     RETURNING id`;
-  for (const systemId of new Set(reports.map((report) => report.systemId))) work.touch(systemId);
+  for (const systemId of new Set(reports.map((report) => report.systemId))) work.reevaluate(systemId);
   const ids = new Set(saved.map(({ id }) => id));
   return rows.filter((row) => ids.has(row.id));
 }

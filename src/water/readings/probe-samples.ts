@@ -69,12 +69,12 @@ export async function enterSamples(
     unconfirmed: rows.filter(({ trust }) => trust === 'unconfirmed').length,
     refused,
   };
-  work.note(
+  work.record(
     'samples.entered',
     { type: 'system', id: systemId },
     { system: system.name, ...result, refused: refused.length },
   );
-  work.touch(systemId);
+  work.reevaluate(systemId);
   return result;
 }
 

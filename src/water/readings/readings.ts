@@ -57,7 +57,10 @@ export async function enterReadings(
   const { lines, errors } = resolveInput(input, catalog);
   const codes = lines.map((line) => line.quantity.code);
   const histories = await loadHistories(work.tx, system.id, codes, input.at);
-  throwErrors([...errors, ...(work.machine === null ? plausibilityErrors(lines, input.at, histories) : [])]);
+  throwErrors([
+    ...errors,
+    ...(work.accessKeyId === null ? plausibilityErrors(lines, input.at, histories) : []),
+  ]);
   if (lines.length === 0) {
     throw new Refusal('Enter at least one reading.', { field: input.readings[0]?.quantityCode ?? '' });
   }
@@ -68,7 +71,7 @@ export async function enterReadings(
     built.flatMap((one) => one.verdict.settles.map((settled) => ({ ...settled, by: one.row.id }))),
   );
   for (const { row, entered } of built) {
-    work.note(
+    work.record(
       'reading.entered',
       { type: 'reading', id: row.id },
       {
@@ -81,7 +84,7 @@ export async function enterReadings(
     );
   }
   await finishCorrections(work, system.id, codes);
-  work.touch(system.id);
+  work.reevaluate(system.id);
   return { readings: built.map((one) => one.entered) };
 }
 
@@ -197,7 +200,7 @@ const noHistory: ReadingHistory = {
 
 /** The row of an entry, how far it is trusted, and how it is answered. */
 export function buildReadingRow(
-  work: Pick<Work, 'by' | 'machine' | 'now'>,
+  work: Pick<Work, 'accountId' | 'accessKeyId' | 'now'>,
   input: { systemId: string; at: Date; note?: string | undefined },
   line: ResolvedEntry,
   history: ReadingHistory = noHistory,
@@ -223,8 +226,8 @@ export function buildReadingRow(
     settledById: verdict.settledBy,
     note: entry.note || input.note || '',
     batch: entry.batch ?? '',
-    accountId: work.by,
-    accessKeyId: work.machine,
+    accountId: work.accountId,
+    accessKeyId: work.accessKeyId,
     createdAt: work.now,
   };
   const entered: EnteredReading = {
@@ -242,12 +245,12 @@ export function buildReadingRow(
 
 /** An implausible value of an instrument waits for a second reading, since nobody could be asked about it. */
 function holdBackImplausible(
-  work: Pick<Work, 'machine'>,
+  work: Pick<Work, 'accessKeyId'>,
   line: ResolvedEntry,
   verdict: Verdict,
   history: ReadingHistory,
 ): Verdict {
-  if (work.machine === null || verdict.trust !== 'plain') return verdict;
+  if (work.accessKeyId === null || verdict.trust !== 'plain') return verdict;
   const { entered, unit } = line.reading;
   const measured = measurementOf(line, new Date(0));
   const question = plausibilityQuestion(
@@ -261,7 +264,7 @@ function holdBackImplausible(
 /** Confirms or refutes readings that waited, all in one statement. */
 export async function settleReadings(
   work: Work,
-  settled: readonly { id: string; trust: Trust; reason: string; by: string }[],
+  settled: readonly { id: string; trust: 'confirmed' | 'refuted'; reason: string; by: string }[],
 ): Promise<void> {
   if (settled.length === 0) return;
   await work.tx.$executeRaw`
@@ -270,5 +273,5 @@ export async function settleReadings(
                   ${settled.map((one) => one.reason)}::text[], ${settled.map((one) => one.by)}::text[]) AS said(id, trust, reason, by)
      WHERE reading.id = said.id::uuid AND reading.trust = 'unconfirmed'`;
   for (const { id, trust, reason } of settled)
-    work.note(`reading.${trust}`, { type: 'reading', id }, { reason });
+    work.record(`reading.${trust}`, { type: 'reading', id }, { reason });
 }

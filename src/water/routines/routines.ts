@@ -119,16 +119,16 @@ export async function planRoutine(
       ...plan,
       everyDays,
       startsOn: new Date(startsOn),
-      accountId: work.by,
+      accountId: work.accountId,
       createdAt: work.now,
     },
   });
-  work.note(
+  work.record(
     'routine.planned',
     { type: 'routine', id },
     { system: system.name, ...plan, everyDays, startsOn },
   );
-  work.touch(systemId);
+  work.reevaluate(systemId);
   return { id };
 }
 
@@ -185,7 +185,7 @@ export async function endRoutine(work: Work, id: string, version: number): Promi
     data: { endedAt: work.now, version: { increment: 1 } },
   });
   if (count === 0) throw staleEdit('this routine');
-  work.note('routine.ended', { type: 'routine', id });
-  work.touch(routine.systemId);
+  work.record('routine.ended', { type: 'routine', id });
+  work.reevaluate(routine.systemId);
   return { systemId: routine.systemId };
 }

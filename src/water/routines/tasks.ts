@@ -73,7 +73,7 @@ export async function doRoutine(
     throw new Refusal(message, { status: 409 });
   }
   const feedingId = await logRoutine(work, systemId, plan, { at, amount, note });
-  work.note('routine.done', { type: 'routine', id: routineId }, { what, at });
+  work.record('routine.done', { type: 'routine', id: routineId }, { what, at });
   return { systemId, feedingId, what };
 }
 

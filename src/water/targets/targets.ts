@@ -102,12 +102,12 @@ export async function setTargets(
   await work.tx.systemQuantity.deleteMany({ where: { systemId, quantityCode: { in: codes } } });
   await work.tx.systemQuantity.createMany({ data: changed.filter(hasFigure) });
   const replaced = codes.map((code) => before.get(code) ?? null);
-  work.note(
+  work.record(
     'targets.changed',
     { type: 'system', id: systemId },
     { system: system.name, before: replaced, after: changed },
   );
-  work.touch(systemId);
+  work.reevaluate(systemId);
   return { changed: changed.length };
 }
 

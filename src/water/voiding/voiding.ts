@@ -22,7 +22,7 @@ export interface Voidable {
   home: string;
   /** The system whose rules it may change; none for a kit's check. */
   systemId: string | null;
-  nounType: string;
+  nounType: 'reading' | 'water_change' | 'dose' | 'feeding' | 'check_reading' | 'kit_pair';
 }
 
 const finders: Record<VoidableKind, (db: Reader, id: string) => Promise<Voidable | null>> = {
@@ -97,8 +97,8 @@ export async function voidEntry(
   const { what, home, systemId, nounType, voidedAt } = await findVoidable(work.tx, kind, id);
   if (voidedAt !== null) throw new Refusal('This entry is voided already.', { status: 409 });
   await setVoided(work, kind, id, reason);
-  work.note(`${nounType}.voided`, { type: nounType, id }, { what, reason });
-  if (systemId !== null) work.touch(systemId);
+  work.record(`${nounType}.voided`, { type: nounType, id }, { what, reason });
+  if (systemId !== null) work.reevaluate(systemId);
   return { home, what };
 }
 
