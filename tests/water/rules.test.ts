@@ -11,7 +11,7 @@ import {
 } from '../../src/water/quantities/quantities.ts';
 import {
   judgeReading,
-  type StoredMeasurement,
+  type StoredReading,
   type TrustContext,
   waterSd,
 } from '../../src/water/trust/trust.rules.ts';
@@ -33,7 +33,7 @@ function quantity(code: string): Quantity {
 
 const start = Date.parse('2026-11-01T08:00Z');
 /** A reading `days` after the start; alkalinity in meq/L unless told. */
-const at = (days: number, value: number, more: Partial<StoredMeasurement> = {}): StoredMeasurement => ({
+const at = (days: number, value: number, more: Partial<StoredReading> = {}): StoredReading => ({
   id: `r${days}`,
   at: new Date(start + days * 86_400_000),
   value,

@@ -1,8 +1,8 @@
 import { daysBetween } from '../../science/numeric/time.ts';
-import { agree, type StoredMeasurement } from '../trust/trust.rules.ts';
+import { agree, type StoredReading } from '../trust/trust.rules.ts';
 
 /** A reading that a correction may rest on, or not yet. */
-export interface Candidate extends StoredMeasurement {
+export interface Candidate extends StoredReading {
   trust: 'plain' | 'unconfirmed' | 'confirmed' | 'refuted';
 }
 

@@ -2,7 +2,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
 import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';
-import type { Measurement } from '../trust/trust.rules.ts';
+import type { MeasuredReading } from '../trust/trust.rules.ts';
 
 /** One line of the readings form, or of a request: what was typed for one quantity. */
 export interface ReadingEntry {
@@ -148,7 +148,7 @@ export interface EnteredValue {
   /** As entered, in `unit`. */
   value: number;
   unit: string;
-  measured: Measurement;
+  measured: MeasuredReading;
 }
 
 /** Slips of the decimal point and of a forgotten dilution or side view. */
@@ -165,14 +165,14 @@ const formTolerance = 0.055;
 export function plausibilityQuestion(
   quantity: Quantity,
   typed: EnteredValue,
-  last: Measurement | null,
+  last: MeasuredReading | null,
 ): string | null {
   return (
     rangeQuestion(quantity, typed, last) ?? (last === null ? null : ratioQuestion(quantity, typed, last))
   );
 }
 
-function rangeQuestion(quantity: Quantity, typed: EnteredValue, last: Measurement | null): string | null {
+function rangeQuestion(quantity: Quantity, typed: EnteredValue, last: MeasuredReading | null): string | null {
   if (isPlausible(quantity, typed.measured.value)) return null;
   const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
   const meant = likelyIntended(quantity, typed, last);
@@ -184,7 +184,7 @@ function rangeQuestion(quantity: Quantity, typed: EnteredValue, last: Measuremen
 export function likelyIntended(
   quantity: Quantity,
   { value, unit }: Pick<EnteredValue, 'value' | 'unit'>,
-  last: Measurement | null,
+  last: MeasuredReading | null,
 ): string | null {
   const middle = last?.value ?? (quantity.plausibleLow + quantity.plausibleHigh) / 2;
   const readings = [
@@ -202,7 +202,7 @@ export function likelyIntended(
   return best === undefined ? null : enteredWords(quantity, best.reading.value, best.reading.unit);
 }
 
-function ratioQuestion(quantity: Quantity, { measured }: EnteredValue, last: Measurement): string | null {
+function ratioQuestion(quantity: Quantity, { measured }: EnteredValue, last: MeasuredReading): string | null {
   if (measured.below || last.below || measured.value <= 0 || last.value <= 0) return null;
   const noise = combine(measured.uncertainty, last.uncertainty);
   if (Math.abs(measured.value - last.value) <= 3 * noise) return null;

@@ -5,7 +5,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
-import { formOrderOf, formOrderSchema, inFormOrder, placeField, setFormOrder } from './form-order.ts';
+import { formOrderOf, formOrderSchema, inFormOrder, orderField, setFormOrder } from './form-order.ts';
 
 /** The order in which one system's quantities are tested: that of the rows of its readings form. */
 export function formOrderPages(app: FastifyInstance, service: Service): void {
@@ -24,7 +24,7 @@ async function showOrder(
   const [quantities, order] = await Promise.all([listQuantities(service.db), formOrderOf(service.db, id)]);
   const form = refused ?? freshForm();
   const rows = inFormOrder(quantities, order).map((quantity) => {
-    const field = placeField(quantity.code);
+    const field = orderField(quantity.code);
     const place = order.indexOf(quantity.code);
     return {
       name: quantity.name,

@@ -7,18 +7,18 @@ import { optionalNumber } from '../../platform/web/fields.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 
 /** The field of a quantity's place. */
-export const placeField = (code: string): string => `${code}-place`;
+export const orderField = (code: string): string => `${code}-place`;
 
 /** Places as typed (1 first, equal ones as usual, empty below the others) to codes in their order. */
 export const formOrderSchema = (codes: readonly string[]) =>
   z
     .object(
       Object.fromEntries(
-        codes.map((code) => [placeField(code), optionalNumber({ what: 'the place', low: 0, high: 999 })]),
+        codes.map((code) => [orderField(code), optionalNumber({ what: 'the place', low: 0, high: 999 })]),
       ),
     )
     .transform((typed) => {
-      const places = codes.map((code) => ({ code, place: typed[placeField(code)] ?? null }));
+      const places = codes.map((code) => ({ code, place: typed[orderField(code)] ?? null }));
       return places
         .filter((one) => one.place !== null)
         .sort((a, b) => (a.place ?? 0) - (b.place ?? 0))

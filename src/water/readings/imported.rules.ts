@@ -1,6 +1,6 @@
 import { dayMs, daysBetween } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import { agree, refuteDays, type StoredMeasurement, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
+import { agree, refuteDays, type StoredReading, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
 
 /** A brought reading is judged by what stands within this many days of it, and by at most so many readings before. */
 export const judgedWithinDays = 120;
@@ -13,8 +13,8 @@ export interface ImportedSeries {
   quantity: Quantity;
   band: { low: number | null; high: number | null };
   /** What stands already and is relied on. */
-  existing: readonly StoredMeasurement[];
-  imported: readonly StoredMeasurement[];
+  existing: readonly StoredReading[];
+  imported: readonly StoredReading[];
 }
 
 /** How far a brought reading is relied on, and which reading says so. */
@@ -30,7 +30,7 @@ const plain: ImportedVerdict = { trust: 'plain', reason: '', settledBy: null };
 export function* judgeImported(line: ImportedSeries, now: Date): Generator<[string, ImportedVerdict]> {
   const own = new Set(line.imported.map((one) => one.id));
   const all = [...line.existing, ...line.imported].sort((a, b) => a.at.getTime() - b.at.getTime());
-  const past: StoredMeasurement[] = [];
+  const past: StoredReading[] = [];
   for (const [i, reading] of all.entries()) {
     while (past[0] !== undefined && (reading.at.getTime() - past[0].at.getTime()) / dayMs > judgedWithinDays)
       past.shift();
@@ -46,9 +46,9 @@ export function* judgeImported(line: ImportedSeries, now: Date): Generator<[stri
 }
 
 function judgeOne(
-  reading: StoredMeasurement,
-  next: StoredMeasurement | undefined,
-  past: readonly StoredMeasurement[],
+  reading: StoredReading,
+  next: StoredReading | undefined,
+  past: readonly StoredReading[],
   { quantity, band }: ImportedSeries,
   now: Date,
 ): ImportedVerdict {

@@ -4,7 +4,7 @@ import type { Tx } from '../../platform/service.ts';
 import { breather } from '../../platform/steps.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import type { StoredMeasurement } from '../trust/trust.rules.ts';
+import type { StoredReading } from '../trust/trust.rules.ts';
 import { type ImportedVerdict, judgedWithinDays, judgeImported } from './imported.rules.ts';
 
 /** One reading of a file: understood, with what it was measured with. Values canonical. */
@@ -83,7 +83,7 @@ async function judgeRows(work: Work, readings: readonly ImportedReading[]): Prom
   return rows;
 }
 
-const measurementOf = ({ id, at, value, below, uncertainty, kitId, methodId }: Row): StoredMeasurement => ({
+const measurementOf = ({ id, at, value, below, uncertainty, kitId, methodId }: Row): StoredReading => ({
   id,
   at,
   value,
@@ -94,7 +94,7 @@ const measurementOf = ({ id, at, value, below, uncertainty, kitId, methodId }: R
 });
 
 /** What stands around the brought readings and is relied on, by line. */
-async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, StoredMeasurement[]>> {
+async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, StoredReading[]>> {
   const spans = [...Map.groupBy(rows, (row) => `${row.systemId} ${row.quantity.code}`).values()].map(
     (own) => {
       const times = own.map((row) => row.at.getTime());
@@ -108,7 +108,7 @@ async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, S
     },
   );
   const found = await tx.$queryRaw<
-    (StoredMeasurement & { systemId: string; code: string; laboratory: string })[]
+    (StoredReading & { systemId: string; code: string; laboratory: string })[]
   >`
     SELECT reading.id, reading.at, reading.value, reading.below_detection AS below, reading.uncertainty, reading.kit_id AS "kitId",
            reading.method_id AS "methodId", reading.system_id AS "systemId", reading.quantity_code AS code,

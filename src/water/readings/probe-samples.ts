@@ -4,7 +4,7 @@ import type { ReadingEntry } from '../entry/entry.rules.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
-import type { StoredMeasurement, Verdict } from '../trust/trust.rules.ts';
+import type { StoredReading, Verdict } from '../trust/trust.rules.ts';
 import {
   buildReadingRow,
   type ReadingRow,
@@ -112,7 +112,7 @@ async function judgeSamples(work: Work, systemId: string, reads: TimedEntry[]) {
 
 /** The history as the next sample finds it. */
 function addToHistory(history: ReadingHistory, row: ReadingRow, { trust, settles }: Verdict): void {
-  const stored: StoredMeasurement = {
+  const stored: StoredReading = {
     id: row.id,
     at: row.at as Date,
     value: row.value,

@@ -22,7 +22,7 @@ import { findOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
 import {
   judgeReading,
-  type Measurement,
+  type MeasuredReading,
   repeatAdvice,
   resolutionCaution,
   type Verdict,
@@ -184,7 +184,7 @@ export function withQuantityName(message: string, quantity: Quantity | undefined
 }
 
 /** The entry as the rules of trust see it. */
-export function measurementOf({ reading, instrument }: ResolvedEntry, at: Date): Measurement {
+export function measurementOf({ reading, instrument }: ResolvedEntry, at: Date): MeasuredReading {
   const { value, below, uncertainty } = reading;
   const { method, kitId } = instrument;
   return { at, value, below, uncertainty, kitId, methodId: method?.id ?? null };

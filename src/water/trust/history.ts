@@ -1,12 +1,12 @@
 import type { Tx } from '../../platform/service.ts';
 import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
-import type { StoredMeasurement } from './trust.rules.ts';
+import type { StoredReading } from './trust.rules.ts';
 
 /** What was read of one quantity in one system around a time, and what was done since. */
 export interface ReadingHistory {
-  past: StoredMeasurement[];
-  pending: StoredMeasurement[];
-  later: StoredMeasurement[];
+  past: StoredReading[];
+  pending: StoredReading[];
+  later: StoredReading[];
   band: { low: number | null; high: number | null };
   expectedChange: number;
 }
@@ -17,7 +17,7 @@ const daysBack = 120;
 /** A reading entered late looks this many days ahead for the one that answers it. */
 const daysAhead = 7;
 
-interface Row extends StoredMeasurement {
+interface Row extends StoredReading {
   quantityCode: string;
   trust: string;
 }

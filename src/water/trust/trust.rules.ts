@@ -3,7 +3,7 @@ import { agreement, combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayBand, sayDifference } from '../quantities/quantities.ts';
 
 /** One reading as the rules of trust see it; canonical unit. */
-export interface Measurement {
+export interface MeasuredReading {
   at: Date;
   value: number;
   below: boolean;
@@ -13,7 +13,7 @@ export interface Measurement {
 }
 
 /** A reading that is kept already. */
-export interface StoredMeasurement extends Measurement {
+export interface StoredReading extends MeasuredReading {
   id: string;
 }
 
@@ -22,11 +22,11 @@ export interface TrustContext {
   quantity: Quantity;
   band: { low: number | null; high: number | null };
   /** Readings that are relied on, before it, oldest first. */
-  past: readonly StoredMeasurement[];
+  past: readonly StoredReading[];
   /** Readings before it that wait for a second one, oldest first. */
-  pending: readonly StoredMeasurement[];
+  pending: readonly StoredReading[];
   /** Readings after it that are already there (it was entered late), oldest first. */
-  later: readonly StoredMeasurement[];
+  later: readonly StoredReading[];
   /** By how much logged water changes and unusual doses since the last reading would move it. */
   expectedChange: number;
 }
@@ -53,10 +53,10 @@ export const refuteDays = 2;
 /** Trusted readings this young say where the water is known to be; own choice. */
 const recentDays = 14;
 
-const gapDays = (a: Measurement, b: Measurement) => Math.abs(daysBetween(a.at, b.at));
+const gapDays = (a: MeasuredReading, b: MeasuredReading) => Math.abs(daysBetween(a.at, b.at));
 
 /** How far the reading is to be relied on. Pure; the reasons are written for the person at the bench. */
-export function judgeReading(reading: Measurement, context: TrustContext): Verdict {
+export function judgeReading(reading: MeasuredReading, context: TrustContext): Verdict {
   const surprise = surpriseOf(reading, context);
   const waiting = context.pending.filter((one) => gapDays(one, reading) <= confirmDays);
   const settles = waiting.flatMap((one) => settleWaiting(one, reading, surprise === null, context.quantity));
@@ -75,7 +75,7 @@ export function judgeReading(reading: Measurement, context: TrustContext): Verdi
 }
 
 /** A reading entered late may already have been answered by the one after it. */
-function settledByNext(reading: Measurement, surprise: string, context: TrustContext): Verdict | null {
+function settledByNext(reading: MeasuredReading, surprise: string, context: TrustContext): Verdict | null {
   const next = context.later[0];
   if (next === undefined || gapDays(reading, next) > confirmDays) return null;
   const usual = surpriseOf(next, { ...context, expectedChange: 0 }) === null;
@@ -85,12 +85,12 @@ function settledByNext(reading: Measurement, surprise: string, context: TrustCon
 }
 
 /** Why a reading surprises, in a sentence or two; null when band and history explain it. */
-export function surpriseOf(reading: Measurement, context: TrustContext): string | null {
+export function surpriseOf(reading: MeasuredReading, context: TrustContext): string | null {
   const reasons = [outOfBand(reading, context), jump(reading, context)].filter((reason) => reason !== null);
   return reasons.length === 0 ? null : reasons.join(' ');
 }
 
-function outOfBand(reading: Measurement, { quantity, band, past }: TrustContext): string | null {
+function outOfBand(reading: MeasuredReading, { quantity, band, past }: TrustContext): string | null {
   const side = sideOf(reading, band);
   if (side === null) return null;
   const known = past.some(
@@ -101,12 +101,12 @@ function outOfBand(reading: Measurement, { quantity, band, past }: TrustContext)
   return `${say(quantity, reading.value, reading.below)} is ${side} what this system keeps, ${keptBand}.`;
 }
 
-function sideOf({ value, below }: Measurement, band: TrustContext['band']): 'below' | 'above' | null {
+function sideOf({ value, below }: MeasuredReading, band: TrustContext['band']): 'below' | 'above' | null {
   if (band.low !== null && value < band.low) return 'below';
   return !below && band.high !== null && value > band.high ? 'above' : null;
 }
 
-function jump(reading: Measurement, context: TrustContext): string | null {
+function jump(reading: MeasuredReading, context: TrustContext): string | null {
   const { quantity, past, expectedChange } = context;
   const last = past.at(-1);
   if (last === undefined) return null;
@@ -123,7 +123,7 @@ function jump(reading: Measurement, context: TrustContext): string | null {
 }
 
 /** Where the true value may lie by what was read and by what is known to have been done since. */
-function possibleRange({ value, below }: Measurement, expectedChange: number): [number, number] {
+function possibleRange({ value, below }: MeasuredReading, expectedChange: number): [number, number] {
   const floor = below ? Math.min(0, value) : value;
   return [floor + Math.min(0, expectedChange), value + Math.max(0, expectedChange)];
 }
@@ -132,7 +132,7 @@ function possibleRange({ value, below }: Measurement, expectedChange: number): [
  * Standard deviation of what the water itself does between two tests `gap` days apart: the robust spread of its own
  * steps less what the tests add, blended with a first guess, and growing with the root of a longer gap.
  */
-export function waterSd(past: readonly Measurement[], quantity: Quantity, gap: number): number {
+export function waterSd(past: readonly MeasuredReading[], quantity: Quantity, gap: number): number {
   const steps = past.slice(1).flatMap((one, i) => {
     const before = past[i];
     return before === undefined || one.below || before.below ? [] : [{ before, one }];
@@ -148,8 +148,8 @@ export function waterSd(past: readonly Measurement[], quantity: Quantity, gap: n
 
 /** What a second reading says about one that waited: it agrees, or it disagrees and fits the history. */
 function settleWaiting(
-  waiting: StoredMeasurement,
-  second: Measurement,
+  waiting: StoredReading,
+  second: MeasuredReading,
   usual: boolean,
   quantity: Quantity,
 ): Verdict['settles'] {
@@ -174,7 +174,7 @@ function settleWaiting(
   ];
 }
 
-function confirmationWords(a: Measurement, b: Measurement): string {
+function confirmationWords(a: MeasuredReading, b: MeasuredReading): string {
   if (a.methodId !== b.methodId) return 'by another method, so the kit reads right too.';
   if (a.kitId !== null && b.kitId !== null && a.kitId !== b.kitId)
     return 'by another kit, so the kit reads right too.';
@@ -182,7 +182,7 @@ function confirmationWords(a: Measurement, b: Measurement): string {
 }
 
 /** Two readings agree when their normalised error is within 1; of two below detection that is so by itself. */
-export function agree(a: Measurement, b: Measurement): boolean {
+export function agree(a: MeasuredReading, b: MeasuredReading): boolean {
   if (a.below && b.below) return true;
   if (a.below !== b.below) {
     const [limit, value] = a.below ? [a, b] : [b, a];
@@ -195,7 +195,7 @@ export function agree(a: Measurement, b: Measurement): boolean {
 /** What would settle an unconfirmed reading, as an instruction. */
 export function repeatAdvice(
   quantity: Quantity,
-  { value, below, uncertainty }: Pick<Measurement, 'value' | 'below' | 'uncertainty'>,
+  { value, below, uncertainty }: Pick<MeasuredReading, 'value' | 'below' | 'uncertainty'>,
 ): string {
   if (below)
     return `Test again: a second reading of ${say(quantity, value, true)} confirms it. Another kit or method shows whether the kit is right.`;

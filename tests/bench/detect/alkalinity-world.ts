@@ -1,11 +1,7 @@
 import { type Random, seededRandom } from '../../../src/science/statistics/random.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
-import {
-  judgeReading,
-  type StoredMeasurement,
-  type TrustContext,
-} from '../../../src/water/trust/trust.rules.ts';
+import { judgeReading, type StoredReading, type TrustContext } from '../../../src/water/trust/trust.rules.ts';
 import { blankSystem, dayZero, onDay, reading } from '../../watch/facts.ts';
 import { type Habit, kitDays, type Logged, testDays, wandering } from './world.ts';
 
@@ -106,7 +102,7 @@ function readUntilSure(readings: ReadingFact[], day: number, read: (at: number) 
   }
 }
 
-const kept = ({ id, day, value, below, u, kitId }: ReadingFact): StoredMeasurement => ({
+const kept = ({ id, day, value, below, u, kitId }: ReadingFact): StoredReading => ({
   id,
   at: onDay(day - dayZero),
   value,

@@ -1,0 +1,63 @@
+import { describe, expect, test } from 'vitest';
+import { columnOf, guessHeadRow } from '../../../src/intake/file/headers.rules.ts';
+
+// Heads as spreadsheets, laboratories and loggers write them (common practice).
+
+describe('the head of a column', () => {
+  test.each([
+    ['Date', 'date', ''],
+    ['Sampled at', 'when', ''],
+    ['TIME', 'time', ''],
+    ['Location', 'system', ''],
+    ['Parameter', 'quantity', ''],
+    ['Result', 'value', ''],
+    ['UoM', 'unit', ''],
+    ['Lab name', 'laboratory', ''],
+    ['Sample ID', 'batch', ''],
+    ['Remarks', 'note', ''],
+    ['Qualifier', 'code', ''],
+    ['NO3 (mg/L)', 'q:nitrate', 'mg/L'],
+    ['NO₃', 'q:nitrate', ''],
+    ['NO3-N [mg/L]', 'q:nitrate', 'mg/L N'],
+    ['NO3-N', 'q:nitrate', 'N'],
+    ['PO4-P ppb', 'q:phosphate', 'ppb P'],
+    ['dKH', 'q:alkalinity', 'dKH'],
+    ['Alkalinity, meq/L', 'q:alkalinity', 'meq/L'],
+    ['calcium_mg_l', 'q:calcium', 'mg/L'],
+    ['Conductivity (uS/cm) at 25C', 'q:salinity', 'uS/cm at 25C'],
+    ['Temp', 'q:temperature', ''],
+    ['Nitrat', 'ignore', ''],
+    ['Colour of the water', 'ignore', ''],
+    ['', 'ignore', ''],
+  ])('"%s" is %s with the unit "%s"', (head, meaning, unitText) => {
+    expect(columnOf(head)).toMatchObject({ meaning, unitText });
+  });
+});
+
+describe('the row of the heads', () => {
+  test.each([
+    [
+      'the first',
+      [
+        ['date', 'system', 'Ca'],
+        ['2026-11-01', 'Long run', '412'],
+      ],
+      1,
+    ],
+    [
+      'one beneath a title',
+      [
+        ['Report 44', '', ''],
+        ['date', 'Ca', 'Mg'],
+        ['2026-11-01', '412', '1300'],
+      ],
+      2,
+    ],
+    ['none, where the file starts with readings', [['2026-11-01', 'Long run', '412']], 0],
+    ['one head among three cells is not enough', [['date', 'x', 'y']], 0],
+    ['one head among two cells is', [['date', 'x']], 1],
+    ['none in an empty file', [], 0],
+  ])('%s', (_, rows, row) => {
+    expect(guessHeadRow(rows)).toBe(row);
+  });
+});
