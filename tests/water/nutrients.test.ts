@@ -53,7 +53,12 @@ describe('a plan for a nutrient', () => {
 
   test('says how many changes it takes, and holds the level afterwards', () => {
     const { a } = suggestedPlans(state, { target: 8, down: true }, { fraction: 0.1, everyDays: 7 }, 1);
-    expect(a.first.count).toBe(countToReach(state, a.first, 8 - (0.4 * a.later.everyDays) / 2));
+    // By hand: 30 x 0.8 = 24, then (24 + 3 x 0.4) x 0.8 = 20.16 and so on, 6.45 after the twelfth. The weekly changes
+    // after them let the level swing by 2.8 around 8, so the first ones go down to 6.6.
+    expect(a.later.everyDays).toBe(7);
+    expect(a.first.count).toBe(12);
+    expect(countToReach(state, a.first, 6.6)).toBe(12);
+    expect(countToReach(state, { fraction: 0.01, everyDays: 7 }, 6.6)).toBeNull();
     const { reachedDay, settlesAt } = outcomeOf(state, a, { target: 8, down: true, days: 90 });
     expect(reachedDay).not.toBeNull();
     expect(reachedDay ?? 0).toBeLessThanOrEqual(3 * a.first.count);

@@ -1,6 +1,11 @@
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { dueWork } from '../../src/water/due/due-work.ts';
-import { nextDueDay } from '../../src/water/routines/routines.rules.ts';
+import {
+  evenInterval,
+  intervalWords,
+  nextDueDay,
+  routineCautions,
+} from '../../src/water/routines/routines.rules.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from './farm.ts';
 
@@ -18,16 +23,40 @@ describe('the day on which work is due', () => {
   test('skips a day of the plan that would come too soon', () => {
     expect(nextDueDay(weekly, 104)).toBe(114);
   });
-  test('twice a week is Thursday and Monday, four times every second day and the next, every second day stays every second day', () => {
-    const twice = { startsDay: 100, everyDays: 3.5 };
-    expect([100, 104, 107].map((done) => nextDueDay(twice, done))).toEqual([104, 107, 111]);
-    const four = { startsDay: 100, everyDays: 7 / 4 };
-    expect([100, 102, 104, 106].map((done) => nextDueDay(four, done))).toEqual([102, 104, 106, 107]);
-    const second = { startsDay: 100, everyDays: 2 };
-    expect([100, 101, 102].map((done) => nextDueDay(second, done))).toEqual([102, 102, 104]);
-    expect(nextDueDay({ startsDay: 100, everyDays: 1 }, 105)).toBe(106);
+  test.each([
+    ['every day', 1, [[105, 106]]],
+    [
+      'every second day',
+      2,
+      [
+        [100, 102],
+        [101, 102],
+        [102, 104],
+      ],
+    ],
+    [
+      'twice a week',
+      3.5,
+      [
+        [100, 104],
+        [104, 107],
+        [107, 111],
+      ],
+    ],
+    [
+      'four times a week',
+      7 / 4,
+      [
+        [100, 102],
+        [102, 104],
+        [104, 106],
+        [106, 107],
+      ],
+    ],
+  ])('%s falls on whole days at that pace', (_, everyDays, days) => {
+    for (const [done, due] of days) expect(nextDueDay({ startsDay: 100, everyDays }, done ?? 0)).toBe(due);
   });
-  test('is at most one and a half intervals from the last time (and what a day takes up), never closer than half of one', () => {
+  test('is at least half an interval after the last time, and at most one and a half, rounded up to a whole day', () => {
     for (const everyDays of [1, 2, 3, 3.5, 5, 7, 14, 30])
       for (let done = 100; done < 200; done++) {
         const gap = nextDueDay({ startsDay: 100, everyDays }, done) - done;
@@ -35,6 +64,44 @@ describe('the day on which work is due', () => {
         expect(gap).toBeGreaterThan(0);
         expect(gap).toBeLessThan(everyDays * 1.5 + 1);
       }
+  });
+});
+
+describe('an interval', () => {
+  test.each([
+    [1, 1, 'every day'],
+    [7, 7, 'every week'],
+    [3.5, 3.5, 'twice a week'],
+    [2.33, 7 / 3, 'three times a week'],
+    [1.4, 7 / 5, 'five times a week'],
+    [2, 2, 'every 2 days'],
+    [14, 14, 'every 14 days'],
+  ])('typed as %d days is %d, "%s"', (typed, days, words) => {
+    expect(evenInterval(typed)).toBeCloseTo(days, 12);
+    expect(intervalWords(evenInterval(typed))).toBe(words);
+  });
+});
+
+describe('the cautions beside a routine', () => {
+  const dose = (substance: string) => ({ work: 'dose', substance, amount: 10, unit: 'g' }) as const;
+  test.each([
+    ['a test', { work: 'test', quantityCode: 'nitrate' } as const, []],
+    ['a small change', { work: 'water_change', volumeL: 250 } as const, [/temperature and salinity/]],
+    [
+      'a change of more than a quarter',
+      { work: 'water_change', volumeL: 251 } as const,
+      [/temperature and salinity/, /in parts/],
+    ],
+    ['a dose', dose('magnesium chloride hexahydrate'), [/slowly/]],
+    ['a dose of what raises alkalinity', dose('sodium bicarbonate'), [/slowly/, /gloves/]],
+    [
+      'a dose of a strong base of unknown strength',
+      dose('potassium hydroxide solution'),
+      [/slowly/, /gloves/],
+    ],
+  ])('%s', (_, plan, cautions) => {
+    const said = routineCautions(plan, 1000);
+    expect(said).toEqual(cautions.map((words) => expect.stringMatching(words)));
   });
 });
 
