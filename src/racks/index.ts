@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
-import { settingPages } from './lamp-effect/lamp-settings.pages.ts';
+import { lampSettingPages } from './lamp-effect/lamp-settings.pages.ts';
 import { movePlanApi } from './move-plans/move-plans.api.ts';
 import { movePlanPages } from './move-plans/move-plans.pages.ts';
 import { newMovePlanPages } from './move-plans/new.pages.ts';
@@ -15,7 +15,7 @@ export function racksArea(app: FastifyInstance, service: Service): void {
   overviewPages(app, service);
   rackPages(app, service);
   surveyPages(app, service);
-  settingPages(app, service);
+  lampSettingPages(app, service);
   movePages(app, service);
   moveApi(app, service);
   newMovePlanPages(app, service);

@@ -139,22 +139,33 @@ describe('measuring the light on a rack', () => {
     expect(second?.par).toBeGreaterThan(even + 5);
   });
 
-  test('corrected light is never compared with what a sensor showed, nor across a rack hung otherwise', async () => {
+  test('corrected light is never compared with what a sensor showed', async () => {
     const url = await fresh();
-    const bare = { ...meter, ...readings, immersionFactor: '1', measuredAt: '2026-11-01T12:00' };
-    await hand.post(url, bare);
+    await hand.post(url, { ...meter, ...readings, immersionFactor: '1', measuredAt: '2026-11-01T12:00' });
     const answer = await hand.post(url, { ...meter, ...readings, meter: 'Another' });
     const page = (await hand.get(answer.location ?? '')).body;
     expect(page).toContain(
       'Not compared with the survey of 1 Nov 2026: one of the two was entered with the factor 1',
     );
-    const third = await hand.post(url, {
-      ...meter,
-      ...readings,
-      meter: 'Another',
-      measuredAt: '2026-11-24T05:30',
-    });
-    expect((await hand.get(third.location ?? '')).body).not.toContain('Beside the survey of 24 Nov');
+    expect(page).not.toContain('Beside the survey of');
+  });
+
+  test('light is compared with the survey before only while the rack was mounted alike', async () => {
+    const url = await fresh();
+    const { db } = bench.service;
+    await db.rack.update({ where: { id: ground.rackId }, data: { createdAt: new Date('2026-01-01') } });
+    await hand.post(url, { ...meter, ...readings, measuredAt: '2026-11-01T12:00' });
+    const second = await hand.post(url, { ...meter, ...readings, measuredAt: '2026-11-02T12:00' });
+    expect((await hand.get(second.location ?? '')).body).toContain(
+      'Beside the survey of 1 Nov 2026, light under water with light under water',
+    );
+    const rack = { name: 'Window rack', rows: '3', columns: '3', base: 'egg_crate', lampId: ground.lampId };
+    const deeper = { ...rack, depthMm: '40', version: '1' };
+    expect((await manager.post(`/farm/racks/${ground.rackId}`, deeper)).status).toBe(303);
+    const third = await hand.post(url, { ...meter, ...readings });
+    const page = (await hand.get(third.location ?? '')).body;
+    expect(page).toContain('Not compared with the survey of 2 Nov 2026: the rack was hung otherwise since.');
+    expect(page).not.toContain('Beside the survey of');
   });
 
   test('a form sent twice is one survey', async () => {

@@ -1,57 +1,57 @@
 import { numberWords } from '../../platform/words/numbers.ts';
-import { isOver, type LotBeneath, times } from './lamp-effect.rules.ts';
+import { exceedsStep, type LitLot, timesWords } from './lamp-effect.rules.ts';
 
-/** A lot beneath lamps with its name, its place and the light its kind is kept at, umol/(m2 s). */
-export interface NamedBeneath extends LotBeneath {
+/** A lot under lamps with its code, kind and place, and the lowest light its kind is kept at, umol/(m2 s). */
+export interface NamedLot extends LitLot {
   code: string;
   kind: string;
   place: string;
   parLow: number | null;
 }
 
-/** What a turn does to one lot, as a row of a table. */
-export interface TurnRow {
+/** What a new setting does to one lot, as a row of a table. */
+export interface LampEffectRow {
   code: string;
   kind: string;
   place: string;
   /** umol/(m2 s); "" where its light was never measured. */
   from: string;
   to: string;
-  /** Of the daily light it is used to: "1.3 times"; "" where that is not known. */
+  /** The new daily light against the one it is used to: "1.3 times"; "" where that is not known. */
   ofUsed: string;
-  /** What speaks against it; "" where nothing does. */
+  /** Why the new setting does not suit it; "" where it does. */
   against: string;
-  /** True where it may burn. */
+  /** True where it may bleach. */
   grave: boolean;
 }
 
 const par = (light: { par: number } | null) => (light === null ? '' : numberWords(Math.round(light.par)));
 
-/** Every lot beneath and what a turn does to it: first those it harms, the largest step first. */
-export function turnRows(lots: readonly NamedBeneath[]): TurnRow[] {
-  const weight = (lot: NamedBeneath) => (aboveCeiling(lot) ? 1e6 : 0) + (stepOf(lot) ?? 0);
-  return [...lots].sort((a, b) => weight(b) - weight(a) || a.code.localeCompare(b.code)).map(rowOf);
+/** Every lot under the lamps: those above their ceiling first, then by the size of the step. */
+export function lampEffectRows(lots: readonly NamedLot[]): LampEffectRow[] {
+  const urgency = (lot: NamedLot) => (exceedsCeiling(lot) ? 1e6 : 0) + (stepRatioOf(lot) ?? 0);
+  return [...lots].sort((a, b) => urgency(b) - urgency(a) || a.code.localeCompare(b.code)).map(rowOf);
 }
 
-function rowOf(lot: NamedBeneath): TurnRow {
+function rowOf(lot: NamedLot): LampEffectRow {
   const { code, kind, place, now, after } = lot;
-  const step = stepOf(lot);
-  const ofUsed = step === null ? '' : times(step);
-  const grave = aboveCeiling(lot) || isOver(lot);
-  return { code, kind, place, from: par(now), to: par(after), ofUsed, against: againstWords(lot), grave };
+  const step = stepRatioOf(lot);
+  const ofUsed = step === null ? '' : timesWords(step);
+  const grave = exceedsCeiling(lot) || exceedsStep(lot);
+  return { code, kind, place, from: par(now), to: par(after), ofUsed, against: objection(lot), grave };
 }
 
-const stepOf = ({ after, accustomed }: LotBeneath) =>
+const stepRatioOf = ({ after, accustomed }: LitLot) =>
   after === null || accustomed === null || accustomed === 0 ? null : after.dli / accustomed;
 
-const aboveCeiling = ({ after, parCeiling }: LotBeneath) =>
+const exceedsCeiling = ({ after, parCeiling }: LitLot) =>
   after !== null && parCeiling !== null && after.parMax > parCeiling;
 
-function againstWords(lot: NamedBeneath): string {
+function objection(lot: NamedLot): string {
   const { after, stepRatio, parCeiling, parLow } = lot;
   if (after === null) return 'its light was never measured';
-  if (aboveCeiling(lot)) return `above the ${numberWords(parCeiling ?? 0)} its kind bears at all`;
-  if (isOver(lot)) return `its kind takes ${numberWords(stepRatio ?? 1)} times in one step`;
+  if (exceedsCeiling(lot)) return `above the ${numberWords(parCeiling ?? 0)} its kind bears at all`;
+  if (exceedsStep(lot)) return `its kind takes ${numberWords(stepRatio ?? 1)} times in one step`;
   if (parLow !== null && after.par < parLow)
     return `less than the ${numberWords(parLow)} its kind is kept at`;
   return '';

@@ -1,103 +1,104 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 
-/** The light of a lot: the mean and the brightest of its slots, umol/(m2 s), and a day, mol/(m2 d). */
-export interface LotsLight {
+/** Light of a lot over its slots: the mean and the brightest of its slots, umol/(m2 s), and a day, mol/(m2 d). */
+export interface LotLight {
   par: number;
   parMax: number;
   dli: number;
 }
 
-/** One lot beneath lamps: its light now and after a turn (null: never surveyed), and how it bears it. */
-export interface LotBeneath {
-  now: LotsLight | null;
-  after: LotsLight | null;
-  /** mol/(m2 d) */
+/** A lot under lamps: its light now and at the new setting (null: never surveyed), and how much its kind tolerates. */
+export interface LitLot {
+  now: LotLight | null;
+  after: LotLight | null;
+  /** Daily light it is used to, mol/(m2 d). */
   accustomed: number | null;
+  /** Times its accustomed light that its kind takes in one step. */
   stepRatio: number | null;
-  /** What its kind bears at all, umol/(m2 s). */
+  /** The most its kind tolerates at all, umol/(m2 s). */
   parCeiling: number | null;
 }
 
-/** What turning lamps does, in sentences; `risk` when lots would be stepped further than their kind takes. */
-export interface TurnEffect {
+/** What a new setting of lamps does, in sentences; `risk` when it is more than a lot's kind takes. */
+export interface LampEffect {
   sentences: string[];
   risk: string | null;
 }
 
-type Lit = LotBeneath & { now: LotsLight; after: LotsLight };
+type MeasuredLot = LitLot & { now: LotLight; after: LotLight };
 
-const isLit = (lot: LotBeneath): lot is Lit => lot.now !== null && lot.after !== null;
+const isMeasured = (lot: LitLot): lot is MeasuredLot => lot.now !== null && lot.after !== null;
 const mean = (values: readonly number[]) => values.reduce((sum, value) => sum + value, 0) / values.length;
 const par = (value: number) => numberWords(Math.round(value));
 
-/** "1.19 times", never more exact than it is known. */
-export const times = (ratio: number): string => `${numberWords(Number(ratio.toPrecision(3)))} times`;
+/** "1.19 times": three digits, since light is known to no more. */
+export const timesWords = (ratio: number): string => `${numberWords(Number(ratio.toPrecision(3)))} times`;
 
-/** What a new setting does to the lots beneath, from the light they have now. */
-export function turnEffect(lots: readonly LotBeneath[], percent: number): TurnEffect {
+/** What a new setting (percent) of lamps does to all lots under them, compared with their light now. */
+export function lampEffect(lots: readonly LitLot[], percent: number): LampEffect {
   if (lots.length === 0) return { sentences: ['No lots stand beneath these lamps.'], risk: null };
-  const lit = lots.filter(isLit);
-  const dark = lots.length - lit.length;
+  const measured = lots.filter(isMeasured);
+  const unmeasured = lots.length - measured.length;
   const unknown =
-    dark === 0
+    unmeasured === 0
       ? []
       : [
-          `${plural(dark, 'lot stands', 'lots stand')} where light was never measured: nothing can be said of ${dark === 1 ? 'it' : 'them'}.`,
+          `${plural(unmeasured, 'lot stands', 'lots stand')} where light was never measured: nothing can be said of ${unmeasured === 1 ? 'it' : 'them'}.`,
         ];
-  const change = lit.length === 0 ? [] : [changeWords(lit), rangeWords(lit)];
-  return { sentences: [...change, ...unknown], risk: riskWords(lit, percent) };
+  const change = measured.length === 0 ? [] : [changeWords(measured), rangeWords(measured)];
+  return { sentences: [...change, ...unknown], risk: riskWords(measured, percent) };
 }
 
-function changeWords(lit: readonly Lit[]): string {
+function changeWords(lit: readonly MeasuredLot[]): string {
   const lots = plural(lit.length, 'lot beneath gets', 'lots beneath get');
   const ratios = lit.map(({ now, after }) => after.dli / now.dli);
   const [low, high] = [Math.min(...ratios), Math.max(...ratios)];
   if (lit.some(({ now }) => now.dli === 0)) return `${lots} light where there is none now.`;
   const same = high - low < 0.005;
   if (same && Math.abs(high - 1) < 0.005) return `${lots} the same daily light as now.`;
-  return `${lots} ${same ? times(high) : `${numberWords(Number(low.toPrecision(3)))} to ${times(high)}`} the daily light ${lit.length === 1 ? 'it has' : 'they have'} now.`;
+  return `${lots} ${same ? timesWords(high) : `${numberWords(Number(low.toPrecision(3)))} to ${timesWords(high)}`} the daily light ${lit.length === 1 ? 'it has' : 'they have'} now.`;
 }
 
-function rangeWords(lit: readonly Lit[]): string {
+function rangeWords(lit: readonly MeasuredLot[]): string {
   const brightest = lit.reduce((a, b) => (b.after.par > a.after.par ? b : a));
   const [from, to] = [mean(lit.map(({ now }) => now.par)), mean(lit.map(({ after }) => after.par))];
   return `On average from ${par(from)} to ${par(to)} µmol/(m² s); the brightest from ${par(brightest.now.par)} to ${par(brightest.after.par)}.`;
 }
 
-/** True where a turn puts a lot further in one step than its kind takes from what it is used to. */
-export const isOver = ({ after, accustomed, stepRatio }: LotBeneath): boolean =>
+/** True when the new light is a larger step, from what the lot is used to, than its kind takes. */
+export const exceedsStep = ({ after, accustomed, stepRatio }: LitLot): boolean =>
   after !== null &&
   accustomed !== null &&
   stepRatio !== null &&
   after.dli > accustomed * stepRatio * (1 + 1e-9);
 
-/** The highest setting within every lot's step and ceiling, per cent; null where nothing bounds it. */
-function safestOf(lit: readonly Lit[], percent: number): number | null {
-  const bounds = lit.flatMap(({ after, accustomed, stepRatio, parCeiling }) => [
+/** The highest setting, whole per cent, within the step and the ceiling of every lot; null where no limit is known. */
+function highestSafePercent(lit: readonly MeasuredLot[], percent: number): number | null {
+  const limits = lit.flatMap(({ after, accustomed, stepRatio, parCeiling }) => [
     ...(accustomed === null || stepRatio === null || after.dli === 0
       ? []
       : [(percent * accustomed * stepRatio) / after.dli]),
     ...(parCeiling === null || after.parMax === 0 ? [] : [(percent * parCeiling) / after.parMax]),
   ]);
-  return bounds.length === 0 ? null : Math.floor(Math.min(...bounds) + 1e-9);
+  return limits.length === 0 ? null : Math.floor(Math.min(...limits) + 1e-9);
 }
 
-function riskWords(lit: readonly Lit[], percent: number): string | null {
-  const over = lit.filter(isOver).length;
+function riskWords(lit: readonly MeasuredLot[], percent: number): string | null {
+  const over = lit.filter(exceedsStep).length;
   const above = lit.filter(
     ({ after, parCeiling }) => parCeiling !== null && after.parMax > parCeiling,
   ).length;
   if (over + above === 0) return null;
   const step = `For ${over} of them that is more in one step than their kind takes from what they are used to: risk of bleaching.`;
   const ceiling = `${plural(above, 'lot gets', 'lots get')} more than ${above === 1 ? 'its kind bears' : 'their kinds bear'} at all.`;
-  const safest = safestOf(lit, percent);
+  const safePercent = highestSafePercent(lit, percent);
   return [
     ...(over === 0 ? [] : [step]),
     ...(above === 0 ? [] : [ceiling]),
-    ...(safest === null || safest < 1
+    ...(safePercent === null || safePercent < 1
       ? []
       : [
-          `With these hours, up to ${safest} % stays within ${above === 0 ? 'the step' : 'the step and the ceiling'} of every lot.`,
+          `With these hours, up to ${safePercent} % stays within ${above === 0 ? 'the step' : 'the step and the ceiling'} of every lot.`,
         ]),
   ].join(' ');
 }

@@ -6,10 +6,10 @@ import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { effectOfTurn } from './lamp-effect.ts';
+import { effectOfSetting } from './lamp-effect.ts';
 
-/** What lamps were set to and when, and turning them: first what it would do, then the note that it is done. */
-export function settingPages(app: FastifyInstance, service: Service): void {
+/** The settings of lamps over time, and changing them: first what a new setting would do, then entering it. */
+export function lampSettingPages(app: FastifyInstance, service: Service): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/lamps/:id/settings', (request, reply) => showSettings(service, request, reply));
   app.get('/lamps/:id/settings/new', (request, reply) => showEffect(service, request, reply));
@@ -48,7 +48,7 @@ async function showSettings(
   return showPage(service, request, reply, 'racks/settings', data, { title: lamp.name, area: 'racks', form });
 }
 
-/** What was typed about a setting is in the address here, so that looking changes nothing. */
+/** The new setting comes in the address: looking at its effect changes nothing. */
 async function showEffect(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const parsed = schemaFor(service, request).safeParse(request.query);
   if (!parsed.success) {
@@ -67,11 +67,11 @@ async function effectPage(
   form: FormState,
 ) {
   const lamp = await lampOf(service, request);
-  // Noted after the fact, beneath a later setting, it changes nothing from now on.
+  // Entered after the fact, before a later setting, it changes nothing from now on.
   const later = lamp.setting !== null && lamp.setting.at > setting.at ? lamp.setting : null;
   const effect =
     later === null
-      ? await effectOfTurn(service.pool, lamp.id, setting, service.now())
+      ? await effectOfSetting(service.pool, lamp.id, setting, service.now())
       : { sentences: [], risk: null, lots: [] };
   const data = { lamp, setting, effect, later };
   return showPage(service, request, reply, 'racks/setting', data, { title: lamp.name, area: 'racks', form });
@@ -97,11 +97,12 @@ async function postRemoval(service: Service, request: FastifyRequest, reply: Fas
     schema: removalSchema,
     act: (work, { reason }) => removeSetting(work, id, setting, reason),
     done: () => ({ to: `/lamps/${id}/settings`, notice: 'The setting is taken back. The journal keeps it.' }),
-    again: (form) => {
-      const lamp = lampOf(service, request);
-      return lamp.then((found) =>
-        showSettings(service, request, reply, { ...formOf(service, request, found), errors: form.errors }),
-      );
+    again: async (form) => {
+      const lamp = await lampOf(service, request);
+      return showSettings(service, request, reply, {
+        ...formOf(service, request, lamp),
+        errors: form.errors,
+      });
     },
   });
 }

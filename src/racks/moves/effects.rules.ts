@@ -5,39 +5,35 @@ import { acclimationSchedule } from '../../science/light.ts';
 import type { LotPlaceCare, PlaceCare } from '../../stock/light/place-care.ts';
 import type { SlotLightNow } from '../../stock/places/occupancy.ts';
 
-/** A place as a lot would find it. */
-export interface PlaceNow {
+/** Light and flow at a slot. */
+export interface SlotConditions {
   light: SlotLightNow | null;
   flow: Flow;
   jet: boolean;
 }
 
-/** What a move means: plain statements, and what speaks against it. */
-export interface MoveMeaning {
+/** What a move changes for a lot: plain statements, and risks. */
+export interface MoveEffect {
   statements: string[];
   risks: string[];
-  /** True where it can go there all the same, by steps of light. */
+  /** True where the lot can go there after all, by an acclimation in steps of light. */
   inSteps: boolean;
 }
 
 const FLOWS: readonly Flow[] = ['still', 'low', 'medium', 'high'];
 const par = (value: number) => numberWords(Math.round(value));
 const ratioWords = (ratio: number) => numberWords(Number(ratio.toPrecision(2)));
-/** Steps are compared past what rounding and arithmetic leave open. */
-const HAIR = 1.005;
+/** A step counts as too large only past this margin, so that rounding never makes a risk. */
+const ROUNDING_MARGIN = 1.005;
 
-/** Times the daily light it is used to that a place gives; null where either is not known. */
-export function stepOf(light: SlotLightNow | null, accustomed: number | null): number | null {
+/** Daily light of a slot divided by the daily light the lot is used to; null where either is not known. */
+export function lightStep(light: SlotLightNow | null, accustomed: number | null): number | null {
   return light?.dli == null || accustomed === null || accustomed === 0 ? null : light.dli / accustomed;
 }
 
-/** What moving a lot from where it stands (null: nowhere) to a place means for it. */
-export function moveMeaning(
-  from: PlaceNow | null,
-  to: PlaceNow,
-  habit: PlaceCare & { accustomed: number | null },
-): MoveMeaning {
-  const parts = [lightMeaning(from, to, habit), flowMeaning(from, to, habit), baseMeaning(habit)];
+/** What moving a lot from its present slot (null: none) to another means for it. */
+export function moveEffect(from: SlotConditions | null, to: SlotConditions, needs: LotPlaceCare): MoveEffect {
+  const parts = [lightEffect(from, to, needs), flowEffect(from, to, needs), baseEffect(needs)];
   return {
     statements: parts.flatMap((part) => part.statements),
     risks: parts.flatMap((part) => part.risks),
@@ -45,7 +41,11 @@ export function moveMeaning(
   };
 }
 
-function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: LotPlaceCare): MoveMeaning {
+function lightEffect(
+  from: SlotConditions | null,
+  { light }: SlotConditions,
+  needs: LotPlaceCare,
+): MoveEffect {
   if (light === null)
     return {
       statements: ['The light there was never measured: nothing can be said of it.'],
@@ -53,7 +53,7 @@ function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: LotPlac
       inSteps: false,
     };
   const before = from?.light ?? null;
-  const step = stepOf(light, habit.accustomed);
+  const step = lightStep(light, needs.accustomed);
   const change =
     before === null ? `Light: ${par(light.par)}` : `Light: from ${par(before.par)} to ${par(light.par)}`;
   const used =
@@ -63,16 +63,16 @@ function lightMeaning(from: PlaceNow | null, { light }: PlaceNow, habit: LotPlac
   const scaled = light.estimated
     ? ['The light there is scaled to the lamps’ setting and wants measuring again.']
     : [];
-  const tooBright = habit.parCeiling !== null && light.par > habit.parCeiling;
+  const tooBright = needs.parCeiling !== null && light.par > needs.parCeiling;
   return {
     statements: [`${change} µmol/(m² s). ${used}`, ...scaled],
-    risks: lightRisks(light, step, habit),
-    inSteps: isLargeStep(step, habit) && !tooBright,
+    risks: lightRisks(light, step, needs),
+    inSteps: isLargeStep(step, needs) && !tooBright,
   };
 }
 
 const isLargeStep = (step: number | null, { stepRatio }: PlaceCare) =>
-  step !== null && stepRatio !== null && step > stepRatio * HAIR;
+  step !== null && stepRatio !== null && step > stepRatio * ROUNDING_MARGIN;
 
 function lightRisks(light: SlotLightNow, step: number | null, care: PlaceCare): string[] {
   const { stepRatio, parCeiling, parLow } = care;
@@ -100,7 +100,7 @@ function stepsWords(step: number, { stepRatio, dwellDays, adaptationDays }: Plac
   return `Go there by an acclimation of ${steps.length} steps over ${numberWords((steps.length - 1) * dwell)} days`;
 }
 
-function flowMeaning(from: PlaceNow | null, to: PlaceNow, care: PlaceCare): MoveMeaning {
+function flowEffect(from: SlotConditions | null, to: SlotConditions, care: PlaceCare): MoveEffect {
   const change =
     from === null || from.flow === to.flow
       ? `Flow: ${flowWords[to.flow]}`
@@ -120,16 +120,14 @@ function flowRange(low: number, high: number): string {
   return from === to ? flowWords[from] : `${flowWords[from]} to ${flowWords[to]}`;
 }
 
-const baseMeaning = ({ base }: PlaceCare): MoveMeaning => ({
+const baseEffect = ({ base }: PlaceCare): MoveEffect => ({
   statements:
     base === null ? [] : [`What its kind stands on: ${base.charAt(0).toLowerCase()}${base.slice(1)}`],
   risks: [],
   inSteps: false,
 });
 
-/** True when a free place suits a lot: light known and within its step and range, flow as its kind is kept, no jet it would suffer from. */
-export function suits(to: PlaceNow, habit: LotPlaceCare): boolean {
-  if (to.light === null) return false;
-  const low = habit.parLow !== null && to.light.par < habit.parLow;
-  return !low && moveMeaning(null, to, habit).risks.length === 0;
+/** True when a free slot suits a lot: its light is known, and nothing there is a risk. */
+export function suitsLot(to: SlotConditions, needs: LotPlaceCare): boolean {
+  return to.light !== null && moveEffect(null, to, needs).risks.length === 0;
 }

@@ -1,19 +1,19 @@
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { placeCareOf } from '../../stock/light/place-care.ts';
+import { type LotPlaceCare, placeCareOf } from '../../stock/light/place-care.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
-import { type MoveMeaning, moveMeaning } from './effects.rules.ts';
-import { type Mover, type Neighbour, neighboursOf } from './moves.ts';
+import { type MoveEffect, moveEffect } from './effects.rules.ts';
+import { type MovableLot, type Neighbour, neighboursAt } from './moves.ts';
 
-/** Where a lot would go. */
-interface Goal {
+/** The slots a lot would go to, all on one rack. */
+interface MoveTarget {
   rack: Rack;
   slots: SlotOccupancy[];
 }
 
-/** The slots with all that stands there. @throws Refusal when one is unknown, or they are not on one rack */
-export async function placeOf(service: Service, slotIds: string[]): Promise<Goal> {
+/** The slots a lot would go to, with what stands on them. @throws Refusal when one is unknown, or they are not on one rack */
+export async function findTarget(service: Service, slotIds: string[]): Promise<MoveTarget> {
   const slot = await service.db.slot.findUnique({ where: { id: slotIds[0] as string } });
   if (slot === null) throw notFound('This slot');
   const [rack, all] = await Promise.all([
@@ -27,38 +27,34 @@ export async function placeOf(service: Service, slotIds: string[]): Promise<Goal
 }
 
 /** "N3, B4, B5". */
-export const placeWords = ({ rack, slots }: Goal) =>
+export const targetWords = ({ rack, slots }: MoveTarget) =>
   `${rack.name}, ${slots.map((slot) => slot.name).join(', ')}`;
 
-/** What moving a lot to these slots means, who stands there already, and who beside. */
-export async function meaningOf(service: Service, lot: Mover, slotIds: string[]) {
+/** What moving a lot to these slots means, which lot takes one of them already, and the lots beside them. */
+export async function effectOfMove(service: Service, lot: MovableLot, slotIds: string[]) {
   const now = service.now();
-  const goal = await placeOf(service, slotIds);
+  const target = await findTarget(service, slotIds);
   const own = lot.slots.map((slot) => slot.id);
   const [habits, before, neighbours] = await Promise.all([
     placeCareOf(service.pool, [lot.id], now),
     lot.slots[0] === undefined ? [] : slotOccupancy(service.pool, [lot.slots[0].rackId], now),
-    neighboursOf(service.pool, slotIds, lot.id),
+    neighboursAt(service.pool, slotIds, lot.id),
   ]);
-  const taken = goal.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id)?.lot ?? null;
-  const stands = before.find((slot) => own.includes(slot.id)) ?? null;
-  const habit = habits.get(lot.id);
-  const meaning = habit === undefined ? nothing : inAll(goal, stands, habit);
-  return { goal, taken, meaning, neighbours: neighbours.map(neighbourWords) };
+  const taken = target.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id)?.lot ?? null;
+  const present = before.find((slot) => own.includes(slot.id)) ?? null;
+  const needs = habits.get(lot.id);
+  const effect = needs === undefined ? noEffect : overSlots(target, present, needs);
+  return { target, taken, effect, neighbours: neighbours.map(neighbourWords) };
 }
 
-const nothing: MoveMeaning = { statements: [], risks: [], inSteps: false };
+const noEffect: MoveEffect = { statements: [], risks: [], inSteps: false };
 
-/** Over several slots the brightest tells the light, and any jet counts. */
-function inAll(
-  goal: Goal,
-  stands: SlotOccupancy | null,
-  habit: Parameters<typeof moveMeaning>[2],
-): MoveMeaning {
-  const [brightest] = [...goal.slots].sort((a, b) => (b.light?.par ?? -1) - (a.light?.par ?? -1));
-  if (brightest === undefined) return nothing;
-  const jet = goal.slots.some((slot) => slot.jet);
-  return moveMeaning(stands, { ...brightest, jet }, habit);
+/** Over several slots the brightest counts for light, and a jet at any of them counts. */
+function overSlots(target: MoveTarget, present: SlotOccupancy | null, needs: LotPlaceCare): MoveEffect {
+  const [brightest] = [...target.slots].sort((a, b) => (b.light?.par ?? -1) - (a.light?.par ?? -1));
+  if (brightest === undefined) return noEffect;
+  const jet = target.slots.some((slot) => slot.jet);
+  return moveEffect(present, { ...brightest, jet }, needs);
 }
 
 const neighbourWords = ({ code, kind, slot, reachMm }: Neighbour) =>

@@ -13,11 +13,11 @@ import { occupantsOf, type SlotOccupancy, slotOccupancy } from '../../stock/plac
 import { drawRack } from '../drawing/rack-drawing.ts';
 import { layOutRack } from '../drawing/rack-layout.rules.ts';
 import { rackOverview } from '../overview/overview.ts';
-import { suits } from './effects.rules.ts';
-import { meaningOf, placeOf, placeWords } from './effects.ts';
-import { findMover, type Mover } from './moves.ts';
+import { suitsLot } from './effects.rules.ts';
+import { effectOfMove, findTarget, targetWords } from './effects.ts';
+import { findMovableLot, type MovableLot } from './moves.ts';
 
-/** Moving a lot: which one, whereto, and what that means, before the stock area makes the move. */
+/** Preparing a move: which lot, to which slot, and what that means. The stock area then makes the move. */
 export function movePages(app: FastifyInstance, service: Service): void {
   app.get('/racks/move', (request, reply) => showMove(service, request, reply));
 }
@@ -35,13 +35,13 @@ async function showMove(service: Service, request: FastifyRequest, reply: Fastif
   const { rack, slot: slotIds } = parsed.data;
   const code = parsed.data.code === '' ? parsed.data.lot : parsed.data.code;
   if (code === '') return chooseLot(service, request, reply, slotIds, rack);
-  const lot = await findMover(service.pool, request.site.id, code);
-  const known = rack ?? lot.slots[0]?.rackId;
-  if (slotIds.length === 0) return choosePlace(service, request, reply, lot, known);
+  const lot = await findMovableLot(service.pool, request.site.id, code);
+  const rackId = rack ?? lot.slots[0]?.rackId;
+  if (slotIds.length === 0) return choosePlace(service, request, reply, lot, rackId);
   return confirmMove(service, request, reply, lot, slotIds);
 }
 
-/** Only a place is known: which lot goes there? */
+/** The slot may be known, the lot is not: asks which lot. */
 async function chooseLot(
   service: Service,
   request: FastifyRequest,
@@ -49,39 +49,39 @@ async function chooseLot(
   slotIds: string[],
   rackId: string | undefined,
 ) {
-  const goal = slotIds.length === 0 ? null : await placeOf(service, slotIds);
-  const from = goal?.rack.id ?? rackId;
+  const target = slotIds.length === 0 ? null : await findTarget(service, slotIds);
+  const from = target?.rack.id ?? rackId;
   const slots = from === undefined ? [] : await slotOccupancy(service.pool, [from], service.now());
   const lots = occupantsOf(slots).map(({ lot, slots: taken }) => ({
     code: lot.code,
     kind: lot.kind,
     slots: taken.map((slot) => slot.name).join(', '),
   }));
-  const place = goal === null ? null : placeWords(goal);
-  const data = { slotIds, place, rack: goal?.rack ?? null, lots };
+  const place = target === null ? null : targetWords(target);
+  const data = { slotIds, place, rack: target?.rack ?? null, lots };
   return showPage(service, request, reply, 'racks/move-lot', data, { title: 'Move a lot', area: 'racks' });
 }
 
-/** Only the lot is known: whereto? Free slots that suit it are outlined. */
+/** The lot is known, the slot is not: shows a rack with the free slots that suit it outlined. */
 async function choosePlace(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  lot: Mover,
-  asked: string | undefined,
+  lot: MovableLot,
+  wantedRack: string | undefined,
 ) {
   const now = service.now();
   const racks = await rackOverview(service.pool, request.site.id, now);
-  const rackId = asked ?? racks[0]?.id;
+  const rackId = wantedRack ?? racks[0]?.id;
   if (rackId === undefined) throw new Refusal('There is no rack to move it to yet.', { status: 404 });
   const [rack, slots, habits] = await Promise.all([
     findRack(service.db, rackId),
     slotOccupancy(service.pool, [rackId], now),
     placeCareOf(service.pool, [lot.id], now),
   ]);
-  const habit = habits.get(lot.id);
+  const needs = habits.get(lot.id);
   const free = slots.filter((slot) => slot.lot === null);
-  const fits = free.filter((slot) => habit !== undefined && suits(slot, habit));
+  const fits = free.filter((slot) => needs !== undefined && suitsLot(slot, needs));
   const { rows, columns, base } = rack;
   const options = { rows, columns, base, view: 'light' as const, timeZone: request.site.timeZone, now };
   const layout = layOutRack(slots, {
@@ -101,7 +101,7 @@ async function choosePlace(
       par: slot.light?.par ?? null,
     })),
     fitting: fits.length,
-    picture: drawRack(layout, rack.name, (slot) => goalHref(lot, slot)),
+    picture: drawRack(layout, rack.name, (slot) => moveHref(lot, slot)),
   };
   return showPage(service, request, reply, 'racks/move-place', data, {
     title: `Move ${lot.code}`,
@@ -110,29 +110,29 @@ async function choosePlace(
   });
 }
 
-const goalHref = (lot: Mover, slot: SlotOccupancy) =>
+const moveHref = (lot: MovableLot, slot: SlotOccupancy) =>
   slot.lot === null ? `/racks/move?lot=${encodeURIComponent(lot.code)}&slot=${slot.id}` : null;
 
-/** Both are known: what it means, and the form that makes it so. */
+/** Both are known: shows what the move means, with the form that makes it. */
 async function confirmMove(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  lot: Mover,
+  lot: MovableLot,
   slotIds: string[],
 ) {
   const now = service.now();
-  const { goal, taken, meaning, neighbours } = await meaningOf(service, lot, slotIds);
+  const { target, taken, effect, neighbours } = await effectOfMove(service, lot, slotIds);
   const data = {
     lot,
     from: lot.slots.map((slot) => `${slot.rackName}, ${slot.name}`).join('; '),
-    to: placeWords(goal),
-    goal,
+    to: targetWords(target),
+    target,
     slotIds,
     taken,
-    meaning,
+    effect,
     neighbours,
-    unsure: goal.slots.length < lot.slots.length,
+    freesSlots: target.slots.length < lot.slots.length,
   };
   const form = freshForm({ at: inputMoment(now, request.site.timeZone), reason: '' });
   return showPage(service, request, reply, 'racks/move', data, {

@@ -1,13 +1,13 @@
 import type pg from 'pg';
 import { notFound } from '../../platform/refusal.ts';
 
-/** A lot that may be moved, and where it stands. */
-export interface Mover {
+/** A lot that may be moved, and where it is now. */
+export interface MovableLot {
   id: string;
   code: string;
   kind: string;
   pieces: number;
-  /** Its slots now; none when it stands nowhere. */
+  /** Its slots now; empty when it has none. */
   slots: { id: string; name: string; rackId: string; rackName: string }[];
 }
 
@@ -20,11 +20,11 @@ const query = `
    WHERE lot.site_id = $2 AND (lot.code = upper($1) OR replace(lot.code, '-', '') = upper(regexp_replace($1, '[^[:alnum:]]', '', 'g')))`;
 
 /** A lot by its code, as people type it: in any case, with or without its hyphen. @throws Refusal 404 */
-export async function findMover(pool: pg.Pool, siteId: string, code: string): Promise<Mover> {
-  const { rows } = await pool.query<Mover>(query, [code.trim(), siteId]);
-  const [mover] = rows;
-  if (mover === undefined) throw notFound(`A lot with the code ${code.trim()}`);
-  return mover;
+export async function findMovableLot(pool: pg.Pool, siteId: string, code: string): Promise<MovableLot> {
+  const { rows } = await pool.query<MovableLot>(query, [code.trim(), siteId]);
+  const [lot] = rows;
+  if (lot === undefined) throw notFound(`A lot with the code ${code.trim()}`);
+  return lot;
 }
 
 /** A lot that stands beside a slot. */
@@ -35,7 +35,7 @@ export interface Neighbour {
   reachMm: number | null;
 }
 
-const besideQuery = `
+const neighbourQuery = `
   SELECT DISTINCT ON (lot.id) lot.id, lot.code, kind.name AS kind, lot_place.slot_name AS slot,
          (SELECT high FROM care_figure WHERE figure = 'reach_mm' AND (lot_id = lot.id OR kind_id IN (kind.id, kind.parent_id))
            ORDER BY lot_id IS NULL, kind_id <> kind.id LIMIT 1) AS "reachMm"
@@ -47,11 +47,11 @@ const besideQuery = `
    WHERE goal.id = ANY($1::uuid[]) AND lot.id <> $2 AND lot.kind_id <> (SELECT kind_id FROM lot WHERE id = $2)
    ORDER BY lot.id, lot_place.slot_name`;
 
-/** Lots of another kind in the eight slots around; one query. */
-export async function neighboursOf(
+/** Lots of another kind in the eight slots around each of these; one query. */
+export async function neighboursAt(
   pool: pg.Pool,
   slotIds: readonly string[],
   lotId: string,
 ): Promise<Neighbour[]> {
-  return (await pool.query<Neighbour>(besideQuery, [slotIds, lotId])).rows;
+  return (await pool.query<Neighbour>(neighbourQuery, [slotIds, lotId])).rows;
 }

@@ -1,8 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { slotLightAt } from '../../src/farm/light/slot-light.ts';
 import { lotExposures } from '../../src/stock/light/exposure.ts';
+import { type Ground, layGround, layRack, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, startBench } from '../support/service.ts';
-import { type Ground, layGround, layRack, lot, place, survey, turn } from './ground.ts';
 
 // Daily light by its definition: PAR x seconds / 1e6. Ten hours lit with two ramps of two hours carry as much as
 // eight hours of full light: 100 umol/(m2 s) x 8 h x 3600 s/h / 1e6 = 2.88 mol/m2.

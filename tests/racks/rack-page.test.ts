@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
-import { type Ground, layGround, lot, place, survey, turn } from './ground.ts';
 
 describe('racks as they stand', () => {
   let bench: Bench;
@@ -166,98 +166,5 @@ describe('racks as they stand', () => {
       slots: { light: { par: number } }[];
     };
     expect(light.slots.map((slot) => slot.light.par)).toEqual([70, 120, 200, 72, 75, 80]);
-  });
-});
-
-describe('moving a lot', () => {
-  let bench: Bench;
-  let hand: Visitor;
-  let ground: Ground;
-  beforeAll(async () => {
-    bench = await startBench({ watching: false });
-    hand = await bench.as('hand');
-    ground = await layGround(bench);
-    await turn(bench, ground.lampId, '2026-01-01T00:00:00Z', 60, { litHours: 10, rampHours: 2 });
-    await survey(bench, ground, '2026-01-02T00:00:00Z', 60, { A1: 70, A2: 119, A3: 200, B1: 72, B2: 30 });
-    await bench.service.db.slot.update({
-      where: { id: ground.slots.A3 as string },
-      data: { jet: true, flow: 'high' },
-    });
-    const { id } = await bench.service.db.kind.findUniqueOrThrow({
-      where: { code: 'trachyphyllia-geoffroyi' },
-    });
-    const lotId = await lot(bench, ground.siteId, 'R46-TKR');
-    await bench.service.db.lot.update({ where: { id: lotId }, data: { kindId: id } });
-    await place(bench, lotId, [ground.slots.A1], '2026-02-01T00:00:00Z');
-  });
-  afterAll(() => bench.close());
-
-  const to = (slot: string, code = 'R46-TKR') =>
-    hand.get(`/racks/move?lot=${code}&slot=${ground.slots[slot]}`);
-
-  test('says first what the light there is to what it is used to, and warns past the step of its kind', async () => {
-    const { body } = await to('A2');
-    expect(body).toContain(
-      'Light: from 70 to 119 µmol/(m² s). That is 1.7 times the daily light it is used to.',
-    );
-    expect(body).toContain('Its kind takes 1.2 times in one step: risk of bleaching.');
-    const gentle = (await to('B1')).body;
-    expect(gentle).toContain('from 70 to 72');
-    expect(gentle).not.toContain('speaks against it');
-  });
-
-  test('the same is told at once, while a finger is still over the slot', async () => {
-    const ask = (query: string) => hand.get(`/api/moves/meaning?${query}`);
-    const answer = await ask(`lot=r46tkr&slot=${ground.slots.A2}`);
-    expect(answer.json()).toMatchObject({ lot: 'R46-TKR', to: 'Window rack, A2', taken: null });
-    const { statements, risks } = answer.json() as { statements: string[]; risks: string[] };
-    expect(statements[0]).toContain('1.7 times the daily light it is used to');
-    expect(risks[0]).toContain('risk of bleaching');
-    expect((await ask(`lot=NONE&slot=${ground.slots.A2}`)).status).toBe(404);
-    expect((await ask('lot=R46-TKR&slot=A2')).status).toBe(422);
-  });
-
-  test('warns of a ceiling, of too little, of unsuited flow and of a jet; says when light is unknown', async () => {
-    const bright = (await to('A3')).body;
-    expect(bright).toContain('200 is above the 150 that its kind bears at all.');
-    expect(bright).toContain('Its kind is kept in low to medium flow.');
-    expect(bright).toContain('A jet strikes there. Its kind: never on flesh.');
-    expect((await to('B2')).body).toContain('30 is less than the 50 its kind is kept at.');
-    expect((await to('B3')).body).toContain('The light there was never measured: nothing can be said of it.');
-  });
-
-  test('the confirming form posts to the lot with slot, time, reason and a key of its own', async () => {
-    const { body } = await to('B1', 'r46tkr');
-    const lotId = (await bench.service.db.lot.findUniqueOrThrow({ where: { code: 'R46-TKR' } })).id;
-    expect(body).toContain(`action="/lots/${lotId}/placements"`);
-    for (const name of ['_key', 'at', 'reason', 'slot']) expect(body).toContain(`name="${name}"`);
-    expect(body).toContain(`name="slot" value="${ground.slots.B1}"`);
-  });
-
-  test('a taken slot is said to be taken, by whom, and cannot be confirmed', async () => {
-    const other = await lot(bench, ground.siteId, 'K52-27T');
-    await place(bench, other, [ground.slots.B1], '2026-02-01T00:00:00Z');
-    const { body } = await to('B1');
-    expect(body).toContain('There stands K52-27T');
-    expect(body).not.toContain('/placements"');
-    expect((await to('A2')).body).toContain('K52-27T in B1');
-  });
-
-  test('with only the lot known it offers the free slots that suit; with only the slot, it asks for the lot', async () => {
-    const offered = await hand.get('/racks/move?lot=R46-TKR');
-    expect(offered.body).toContain('Where does R46-TKR go?');
-    expect(offered.body).toContain(`slot=${ground.slots.A2}`);
-    expect(offered.body.match(/class="goal"/g)).toBeNull();
-    const asked = await hand.get(`/racks/move?slot=${ground.slots.A2}`);
-    expect(asked.body).toContain('Move a lot to Window rack, A2');
-    expect(asked.body).toContain(`/racks/move?lot=R46-TKR&amp;slot=${ground.slots.A2}`);
-    expect((await hand.get('/racks/move')).status).toBe(200);
-  });
-
-  test('an unknown code, or slots of two racks, are answered in words', async () => {
-    const unknown = await to('A2', 'XXX-XXX');
-    expect(unknown.status).toBe(404);
-    expect(unknown.body).toContain('A lot with the code XXX-XXX does not exist');
-    expect((await hand.get('/racks/move?lot=R46-TKR&slot=nonsense')).status).toBe(404);
   });
 });

@@ -1,6 +1,6 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
-import { type Ground, layGround, lot, place, survey, turn } from './ground.ts';
 
 describe('turning lamps', () => {
   let bench: Bench;

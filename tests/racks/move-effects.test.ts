@@ -1,0 +1,29 @@
+import { describe, expect, test } from 'vitest';
+import { moveEffect, suitsLot } from '../../src/racks/moves/effects.rules.ts';
+
+describe('a place for a lot', () => {
+  const habit = {
+    ...{ adaptationDays: 10, stepRatio: 1.2, parLow: 50, parHigh: 120, parCeiling: 150 },
+    ...{ flowLow: 1, flowHigh: 2, jet: 'never on flesh', base: null, reachMm: 50, accustomed: 2 },
+  };
+  const place = (par: number, dli: number) => ({
+    light: { par, error: 3, dli, measured: true, estimated: false },
+    flow: 'low' as const,
+    jet: false,
+  });
+  test('suits when light and flow are known and nothing speaks against it', () => {
+    expect(suitsLot(place(80, 2.4), habit)).toBe(true);
+    expect(suitsLot(place(80, 2.5), habit)).toBe(false);
+    expect(suitsLot(place(40, 1), habit)).toBe(false);
+    expect(suitsLot({ ...place(80, 2), jet: true }, habit)).toBe(false);
+    expect(suitsLot({ ...place(80, 2), flow: 'high' }, habit)).toBe(false);
+    expect(suitsLot({ ...place(80, 2), light: null }, habit)).toBe(false);
+  });
+  test('says so where nothing is known of what it is used to, or the light there is scaled', () => {
+    const unknown = moveEffect(null, place(80, 2.4), { ...habit, accustomed: null });
+    expect(unknown.statements[0]).toBe('Light: 80 µmol/(m² s). What it is used to is not known.');
+    const scaled = place(80, 2);
+    const said = moveEffect(null, { ...scaled, light: { ...scaled.light, estimated: true } }, habit);
+    expect(said.statements[1]).toContain('wants measuring again');
+  });
+});
