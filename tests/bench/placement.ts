@@ -5,29 +5,33 @@
 import { cpus } from 'node:os';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { breather } from '../../src/platform/steps.ts';
-import type { PlanProblem } from '../../src/racks/placement-solver/board.rules.ts';
+import type { PlacementProblem } from '../../src/racks/placement-solver/indexed-problem.rules.ts';
 import type { PlanSlot } from '../../src/racks/placement-solver/slot-fit.rules.ts';
-import { type PlacementPlan, planPlacement, wrongIn } from '../../src/racks/placement-solver/solve.rules.ts';
+import {
+  brokenLimitsByLot,
+  type PlacementPlan,
+  planPlacement,
+} from '../../src/racks/placement-solver/solve.rules.ts';
 import { hall } from './placement/hall.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 say(`${cpus()[0]?.model ?? 'unknown processor'}, Node ${process.version}`);
 
 /** The lots of a plan where it puts them, and lamps over every fourth rack that were turned up by half since. */
-function turnedUp({ board, moves }: PlacementPlan): PlanProblem {
-  const stands = (lot: number) => (moves.get(lot) ?? []).map((slot) => board.slot(slot).id);
+function turnedUp({ problem, moves }: PlacementPlan): PlacementProblem {
+  const stands = (lot: number) => (moves.get(lot) ?? []).map((slot) => problem.slot(slot).id);
   const bright = ({ light, ...slot }: PlanSlot): PlanSlot => {
     const turned = light !== null && Number(slot.rackId.replace('rack ', '')) % 4 === 0;
     const more = (value: number) => (turned ? value * 1.5 : value);
     return { ...slot, light: light && { par: more(light.par), error: light.error, dli: more(light.dli) } };
   };
   return {
-    lots: board.lots.map((lot, i) => ({ ...lot, slotIds: stands(i) })),
-    slots: board.slots.map(bright),
+    lots: problem.lots.map((lot, i) => ({ ...lot, slotIds: stands(i) })),
+    slots: problem.slots.map(bright),
   };
 }
 
-async function measure(what: string, problem: PlanProblem): Promise<PlacementPlan> {
+async function measure(what: string, problem: PlacementProblem): Promise<PlacementPlan> {
   const delay = monitorEventLoopDelay({ resolution: 1 });
   delay.enable();
   const [started, cpu] = [performance.now(), process.cpuUsage()];
@@ -42,7 +46,10 @@ async function measure(what: string, problem: PlanProblem): Promise<PlacementPla
   const took = performance.now() - started;
   const { user, system } = process.cpuUsage(cpu);
   delay.disable();
-  const [before, after] = [wrongIn(plan.board, plan.before).size, wrongIn(plan.board, plan.after).size];
+  const [before, after] = [
+    brokenLimitsByLot(plan.problem, plan.before).size,
+    brokenLimitsByLot(plan.problem, plan.after).size,
+  ];
   const line = (said: string, figures: string) => say(`  ${said.padEnd(36)} ${figures}`);
   say(`\n${what}: ${problem.lots.length} lots, ${problem.slots.length} slots`);
   line(
@@ -54,7 +61,7 @@ async function measure(what: string, problem: PlanProblem): Promise<PlacementPla
     `${(longest / 1e3).toFixed(0)} ms of processor time (others waited ${(delay.max / 1e6).toFixed(0)} ms)`,
   );
   line('stand wrong before, after', `${before}, ${after}`);
-  line('moves, lots that fit nowhere', `${plan.moves.size}, ${plan.nowhere.length}`);
+  line('moves, lots that fit nowhere', `${plan.moves.size}, ${plan.unresolved.length}`);
   return plan;
 }
 

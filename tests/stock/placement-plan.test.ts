@@ -1,18 +1,18 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { basesIn } from '../../src/racks/placement-solver/base-preference.rules.ts';
-import { orderMoves, type Way } from '../../src/racks/placement-solver/move-order.rules.ts';
+import { acceptedBases } from '../../src/racks/placement-solver/base-preference.rules.ts';
+import { type LotMove, orderMoves } from '../../src/racks/placement-solver/move-order.rules.ts';
 import {
-  brokenAt,
+  brokenLimits,
   LIMITS,
-  MOVE_PRICE,
-  mismatch,
+  MOVE_COST,
+  mismatchCost,
   needsOf,
-  OTHER_WATER_PRICE,
+  OTHER_SYSTEM_COST,
   type PlanLot,
   type PlanSlot,
 } from '../../src/racks/placement-solver/slot-fit.rules.ts';
-import { planPlacement, wrongIn } from '../../src/racks/placement-solver/solve.rules.ts';
+import { brokenLimitsByLot, planPlacement } from '../../src/racks/placement-solver/solve.rules.ts';
 import { seededRandom } from '../../src/science/statistics/random.ts';
 import { hall, lotOf, slotOf } from '../bench/placement/hall.ts';
 
@@ -23,11 +23,11 @@ function bruteForce(lots: readonly PlanLot[], slots: readonly PlanSlot[]): numbe
   const systemOf = new Map(slots.map((slot) => [slot.id, slot.systemId]));
   const price = (lot: PlanLot, slot: PlanSlot) => {
     const needs = needsOf(lot);
-    if (lot.slotIds.includes(slot.id)) return brokenAt(needs, slot, true) === 0 ? 0 : WRONG;
-    if (!slot.open || brokenAt(needs, slot, false) !== 0) return Infinity;
+    if (lot.slotIds.includes(slot.id)) return brokenLimits(needs, slot, true) === 0 ? 0 : WRONG;
+    if (!slot.open || brokenLimits(needs, slot, false) !== 0) return Infinity;
     const [home] = lot.slotIds;
-    const water = home === undefined || systemOf.get(home) === slot.systemId ? 0 : OTHER_WATER_PRICE;
-    return MOVE_PRICE + water + mismatch(needs, slot);
+    const water = home === undefined || systemOf.get(home) === slot.systemId ? 0 : OTHER_SYSTEM_COST;
+    return MOVE_COST + water + mismatchCost(needs, slot);
   };
   const prices = lots.map((lot) => slots.map((slot) => price(lot, slot)));
   const least = (row: number, taken: number): number => {
@@ -50,10 +50,11 @@ async function costOf(lots: readonly PlanLot[], slots: readonly PlanSlot[]): Pro
     const at = [...plan.after.keys()].find((slot) => plan.after[slot] === i);
     if (at === undefined) return sum + WRONG;
     const slot = slots[at] as PlanSlot;
-    if (lot.slotIds.includes(slot.id)) return sum + (brokenAt(needsOf(lot), slot, true) === 0 ? 0 : WRONG);
+    if (lot.slotIds.includes(slot.id))
+      return sum + (brokenLimits(needsOf(lot), slot, true) === 0 ? 0 : WRONG);
     const home = slots.find(({ id }) => lot.slotIds.includes(id));
-    const water = home === undefined || home.systemId === slot.systemId ? 0 : OTHER_WATER_PRICE;
-    return sum + MOVE_PRICE + water + mismatch(needsOf(lot), slot);
+    const water = home === undefined || home.systemId === slot.systemId ? 0 : OTHER_SYSTEM_COST;
+    return sum + MOVE_COST + water + mismatchCost(needsOf(lot), slot);
   }, 0);
 }
 
@@ -104,20 +105,22 @@ describe('placing lots', () => {
   test('never breaks a limit for a lot that moves, nor moves one that stays, nor uses a closed slot', async () => {
     await fc.assert(
       fc.asyncProperty(fc.integer({ min: 1, max: 1e6 }), fc.boolean(), async (seed, reach) => {
-        const problem = mixed(seed, { lots: 40, slots: 70, reach });
-        const { board, moves, after, before } = await planPlacement(problem);
+        const input = mixed(seed, { lots: 40, slots: 70, reach });
+        const { problem, moves, after, before } = await planPlacement(input);
         for (const [lot, slots] of moves) {
-          expect(board.wrongAt(lot, slots, after, false), board.lot(lot).code).toBe(0);
-          expect(board.lot(lot).part).not.toBe('stays');
-          expect(slots.every((slot) => board.slot(slot).open)).toBe(true);
+          expect(problem.brokenLimitsWithNeighbours(lot, slots, after, false), problem.lot(lot).code).toBe(0);
+          expect(problem.lot(lot).role).not.toBe('stays');
+          expect(slots.every((slot) => problem.slot(slot).open)).toBe(true);
         }
-        for (const [lot] of board.lots.entries()) {
-          const places = (holders: Int32Array) => holders.filter((one) => one === lot).length;
-          const needed = board.lot(lot).slotIds.length;
+        for (const [lot] of problem.lots.entries()) {
+          const places = (arrangement: Int32Array) => arrangement.filter((one) => one === lot).length;
+          const needed = problem.lot(lot).slotIds.length;
           if (needed > 0) expect(places(after)).toBe(needed);
           else expect([0, moves.get(lot)?.length ?? 0]).toContain(places(after));
         }
-        expect(wrongIn(board, after).size).toBeLessThanOrEqual(wrongIn(board, before).size);
+        expect(brokenLimitsByLot(problem, after).size).toBeLessThanOrEqual(
+          brokenLimitsByLot(problem, before).size,
+        );
       }),
       { numRuns: 80, seed: 3 },
     );
@@ -125,12 +128,12 @@ describe('placing lots', () => {
 
   test('leaves everything where it is when all stand well', async () => {
     const first = await planPlacement(hall({ lots: 30, slots: 90, placed: 0, reach: true, seed: 5 }));
-    const stands = (lot: number) => (first.moves.get(lot) ?? []).map((slot) => first.board.slot(slot).id);
-    const lots = first.board.lots
+    const stands = (lot: number) => (first.moves.get(lot) ?? []).map((slot) => first.problem.slot(slot).id);
+    const lots = first.problem.lots
       .map((lot, i) => ({ ...lot, slotIds: stands(i) }))
       .filter((lot) => lot.slotIds.length > 0);
     expect(lots.length).toBeGreaterThan(15);
-    const again = await planPlacement({ lots, slots: first.board.slots });
+    const again = await planPlacement({ lots, slots: first.problem.slots });
     expect(again.moves.size).toBe(0);
   });
 
@@ -160,7 +163,7 @@ describe('placing lots', () => {
       slotIds: ['bright'],
       care: { ...wide, parCeiling: 80, parHigh: 70, accustomed: 2 },
     };
-    const lots = [{ ...tough, part: 'makes-way' as const, care: wide }, shy];
+    const lots = [{ ...tough, role: 'makes-way' as const, care: wide }, shy];
     const { moves } = await planPlacement({ lots, slots: [dim, bright] });
     expect([...moves].sort()).toEqual([
       [0, [1]],
@@ -169,14 +172,14 @@ describe('placing lots', () => {
   });
 
   test('a lot of several slots keeps its shape and goes where all of them suit', async () => {
-    const problem = hall({ lots: 1, slots: 480, placed: 0, reach: false, seed: 2 });
-    const [lot] = problem.lots as [PlanLot];
-    const slots = problem.slots.map((slot, i) => ({ ...slot, emptied: i < 20 }));
-    const { moves, board } = await planPlacement({
+    const input = hall({ lots: 1, slots: 480, placed: 0, reach: false, seed: 2 });
+    const [lot] = input.lots as [PlanLot];
+    const slots = input.slots.map((slot, i) => ({ ...slot, emptied: i < 20 }));
+    const { moves, problem } = await planPlacement({
       lots: [{ ...lot, slotIds: ['slot 4', 'slot 5'] }],
       slots,
     });
-    const went = (moves.get(0) ?? []).map((slot) => board.slot(slot));
+    const went = (moves.get(0) ?? []).map((slot) => problem.slot(slot));
     expect(went).toHaveLength(2);
     expect(went[0]?.row).toBe(went[1]?.row);
     expect((went[1]?.column ?? 0) - (went[0]?.column ?? 0)).toBe(1);
@@ -201,25 +204,25 @@ describe('limits of a place', () => {
     });
 
   test('count light with its standard error for a move, and as told where a lot stands', () => {
-    expect(brokenAt(lot({ parCeiling: 105 }), slot, false)).toBe(LIMITS.ceiling);
-    expect(brokenAt(lot({ parCeiling: 105 }), slot, true)).toBe(0);
-    expect(brokenAt(lot({ accustomed: 2.8 }), slot, false)).toBe(LIMITS.step);
-    expect(brokenAt(lot({ accustomed: 2.8 }), slot, true)).toBe(0);
+    expect(brokenLimits(lot({ parCeiling: 105 }), slot, false)).toBe(LIMITS.ceiling);
+    expect(brokenLimits(lot({ parCeiling: 105 }), slot, true)).toBe(0);
+    expect(brokenLimits(lot({ accustomed: 2.8 }), slot, false)).toBe(LIMITS.step);
+    expect(brokenLimits(lot({ accustomed: 2.8 }), slot, true)).toBe(0);
   });
 
   test('call a place far too dim below four fifths of the range, unless the lot is used to no more', () => {
     const low = { ...slot, light: { par: 40, error: 1, dli: 1.3 } };
-    expect(brokenAt(lot({}), low, false)).toBe(LIMITS.dim);
-    expect(brokenAt(lot({ accustomed: 1.3 }), low, false)).toBe(0);
+    expect(brokenLimits(lot({}), low, false)).toBe(LIMITS.dim);
+    expect(brokenLimits(lot({ accustomed: 1.3 }), low, false)).toBe(0);
   });
 
   test('are flow, jets, bases, quarantine and light that nobody measured', () => {
-    expect(brokenAt(lot({ flowHigh: 1 }), slot, false)).toBe(LIMITS.flow);
-    expect(brokenAt(lot({ jet: 'never on flesh' }), { ...slot, jet: true }, false)).toBe(LIMITS.jet);
-    expect(brokenAt(lot({ jet: 'tolerated' }), { ...slot, jet: true }, false)).toBe(0);
-    expect(brokenAt(lot({ base: 'Sand or coarse gravel, flat' }), slot, false)).toBe(LIMITS.base);
-    expect(brokenAt(lot({}), { ...slot, quarantine: true }, false)).toBe(LIMITS.quarantine);
-    expect(brokenAt(lot({}), { ...slot, light: null }, false)).toBe(LIMITS.unmeasured);
+    expect(brokenLimits(lot({ flowHigh: 1 }), slot, false)).toBe(LIMITS.flow);
+    expect(brokenLimits(lot({ jet: 'never on flesh' }), { ...slot, jet: true }, false)).toBe(LIMITS.jet);
+    expect(brokenLimits(lot({ jet: 'tolerated' }), { ...slot, jet: true }, false)).toBe(0);
+    expect(brokenLimits(lot({ base: 'Sand or coarse gravel, flat' }), slot, false)).toBe(LIMITS.base);
+    expect(brokenLimits(lot({}), { ...slot, quarantine: true }, false)).toBe(LIMITS.quarantine);
+    expect(brokenLimits(lot({}), { ...slot, light: null }, false)).toBe(LIMITS.unmeasured);
   });
 });
 
@@ -231,7 +234,7 @@ test.each([
   ['Upright and firm', null],
   [null, null],
 ])('the bases named in %j', (words, bases) => {
-  expect(basesIn(words) === null ? null : [...(basesIn(words) ?? [])].sort()).toEqual(bases);
+  expect(acceptedBases(words) === null ? null : [...(acceptedBases(words) ?? [])].sort()).toEqual(bases);
 });
 
 describe('the order of moves', () => {
@@ -249,7 +252,7 @@ describe('the order of moves', () => {
           }),
         ),
         ({ from, to, standing, canWait }) => {
-          const ways: Way[] = to.map((slot, i) => ({
+          const ways: LotMove[] = to.map((slot, i) => ({
             lotId: `l${i}`,
             from: standing[i] === true ? [from[i] as string] : [],
             to: [slot],

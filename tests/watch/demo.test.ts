@@ -46,7 +46,7 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     const named = await pool.query<{ id: string }>(
       `SELECT DISTINCT lot_id AS id FROM lot_alert WHERE rule = 'too-much-light' ORDER BY 1`,
     );
-    const wrong = [...wrongBefore.keys()].map((lot) => plan.board.lot(lot).id).sort();
+    const wrong = [...wrongBefore.keys()].map((lot) => plan.problem.lot(lot).id).sort();
     expect(wrong).toEqual(named.rows.map(({ id }) => id));
     expect([wrong.length > 10, wrongAfter.size, plan.moves.size]).toEqual([true, 0, wrong.length]);
   });

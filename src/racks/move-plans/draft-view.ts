@@ -4,10 +4,10 @@ import { ASSUMED_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
 import { lightTone } from '../drawing/light-tones.rules.ts';
 import { drawRackMiniature } from '../drawing/rack-drawing.ts';
-import type { Arrangement } from '../placement-solver/board.rules.ts';
-import { type PlannedLine, walkOf } from '../placement-solver/moves.rules.ts';
-import { nearestMiss } from '../placement-solver/unplaced-reason.rules.ts';
-import { findsWords, wrongWords } from '../placement-solver/words.rules.ts';
+import type { Arrangement } from '../placement-solver/indexed-problem.rules.ts';
+import { orderedMoves, type PlannedMove } from '../placement-solver/move-order.rules.ts';
+import { unplacedReason } from '../placement-solver/unplaced-reason.rules.ts';
+import { brokenLimitWords, slotChangeWords } from '../placement-solver/words.rules.ts';
 import type { PlacementDraft } from './draft.ts';
 import type { GroundRack } from './problem.ts';
 import { LIFT_CAUTION } from './state.ts';
@@ -21,9 +21,9 @@ const NAMED = 4;
 /** A draft as its page and JSON show it. */
 export function placementView(draft: PlacementDraft) {
   const { plan, chosen, locked, wrongBefore, wrongAfter } = draft;
-  const walk = walkOf(plan);
+  const walk = orderedMoves(plan);
   const lines = walk.map((line, i) => lineOf(draft, line, i));
-  const fits = plan.nowhere.slice(0, TOLD).map((lot) => nowhereOf(draft, lot));
+  const fits = plan.unresolved.slice(0, TOLD).map((lot) => nowhereOf(draft, lot));
   return {
     chosen,
     wrongBefore: wrongBefore.size,
@@ -32,7 +32,7 @@ export function placementView(draft: PlacementDraft) {
     lines,
     moves: lines.map(({ lotId, slotIds, why }) => ({ lotId, slotIds, why })),
     nowhere: fits,
-    nowhereMore: plan.nowhere.length - fits.length,
+    nowhereMore: plan.unresolved.length - fits.length,
     locked: locked.map(({ code, kind, staysWhy }) => ({ code, href: lotHref(code), kind, why: staysWhy })),
     doubts: doubtsOf(draft),
     racks: picturesOf(draft),
@@ -41,16 +41,16 @@ export function placementView(draft: PlacementDraft) {
 
 export type PlacementView = ReturnType<typeof placementView>;
 
-function lineOf(draft: PlacementDraft, { lot, from, to, how }: PlannedLine, i: number) {
-  const { board } = draft.plan;
-  const { id, code, kind } = board.lot(lot);
+function lineOf(draft: PlacementDraft, { lot, from, to, how }: PlannedMove, i: number) {
+  const { problem } = draft.plan;
+  const { id, code, kind } = problem.lot(lot);
   return {
     number: i + 1,
     lotId: id,
     code,
     href: lotHref(code),
     kind,
-    slotIds: to.map((slot) => board.slot(slot).id),
+    slotIds: to.map((slot) => problem.slot(slot).id),
     from: placeOf(draft, from),
     to: placeOf(draft, to),
     how,
@@ -58,57 +58,59 @@ function lineOf(draft: PlacementDraft, { lot, from, to, how }: PlannedLine, i: n
   };
 }
 
-function whyOf(draft: PlacementDraft, { lot, from, to, how }: PlannedLine): string {
-  const { board } = draft.plan;
+function whyOf(draft: PlacementDraft, { lot, from, to, how }: PlannedMove): string {
+  const { problem } = draft.plan;
   if (how === 'lifted') return `Lifted out, so that another can have its place. ${LIFT_CAUTION}`;
   if (how === 'waits') return 'It waits here until its place is free.';
-  const home = board.home[lot] ?? [];
+  const home = problem.currentSlots[lot] ?? [];
   if (from.length > 0 && from !== home) return 'From where it waited.';
-  const goal = board.slot(to[0] as number);
-  const finds = findsWords(home[0] === undefined ? null : board.slot(home[0]), goal);
+  const goal = problem.slot(to[0] as number);
+  const finds = slotChangeWords(home[0] === undefined ? null : problem.slot(home[0]), goal);
   return `${reasonOf(draft, lot)} ${finds}`;
 }
 
 /** Why a lot moves at all. */
 function reasonOf(draft: PlacementDraft, lot: number): string {
-  const { board } = draft.plan;
-  if ((board.home[lot] ?? []).length === 0) return 'It stands nowhere yet.';
+  const { problem } = draft.plan;
+  if ((problem.currentSlots[lot] ?? []).length === 0) return 'It stands nowhere yet.';
   const wrong = wrongSentences(draft, lot);
   return wrong.length === 0 ? 'It makes way for another.' : wrong.join(' ');
 }
 
-function wrongSentences({ plan: { board, before }, wrongBefore }: PlacementDraft, lot: number): string[] {
-  const home = board.home[lot] ?? [];
+function wrongSentences({ plan: { problem, before }, wrongBefore }: PlacementDraft, lot: number): string[] {
+  const home = problem.currentSlots[lot] ?? [];
   const [first] = home;
   const mask = wrongBefore.get(lot) ?? 0;
   if (first === undefined || mask === 0) return [];
-  const beside = board.reached(lot, home, before).map((other) => board.lot(other).code);
+  const beside = problem.neighboursInReach(lot, home, before).map((other) => problem.lot(other).code);
   // Over several slots the one that breaks most tells it.
   const worst =
-    [...home].sort((a, b) => board.broken(lot, [b], true) - board.broken(lot, [a], true))[0] ?? first;
-  return wrongWords(mask, board.lot(lot), board.slot(worst), beside);
+    [...home].sort(
+      (a, b) => problem.brokenLimits(lot, [b], true) - problem.brokenLimits(lot, [a], true),
+    )[0] ?? first;
+  return brokenLimitWords(mask, problem.lot(lot), problem.slot(worst), beside);
 }
 
 function nowhereOf(draft: PlacementDraft, lot: number) {
-  const { board, after } = draft.plan;
-  const { code, kind } = board.lot(lot);
+  const { problem, after } = draft.plan;
+  const { code, kind } = problem.lot(lot);
   return {
     code,
     href: lotHref(code),
     kind,
-    stands: placeOf(draft, board.home[lot] ?? []),
+    stands: placeOf(draft, problem.currentSlots[lot] ?? []),
     wrong: wrongSentences(draft, lot),
-    miss: nearestMiss(board, lot, after, draft.ground.racks),
+    miss: unplacedReason(problem, lot, after, draft.ground.racks),
   };
 }
 
-function placeOf({ plan: { board }, ground }: PlacementDraft, slots: readonly number[]): string {
+function placeOf({ plan: { problem }, ground }: PlacementDraft, slots: readonly number[]): string {
   const [first] = slots;
   if (first === undefined) return '';
-  const rack = ground.racks.get(board.slot(first).rackId);
+  const rack = ground.racks.get(problem.slot(first).rackId);
   return placeWords(
     rack?.name ?? '',
-    slots.map((slot) => board.slot(slot)),
+    slots.map((slot) => problem.slot(slot)),
   );
 }
 
@@ -123,7 +125,9 @@ function doubtsOf({ ground, plan }: PlacementDraft): string[] {
   const dark = used.filter(({ id }) =>
     ground.slots.every((slot) => slot.rackId !== id || slot.light === null),
   );
-  const strange = [...plan.moves.keys()].filter((lot) => plan.board.lot(lot).care.accustomed === null).length;
+  const strange = [...plan.moves.keys()].filter(
+    (lot) => plan.problem.lot(lot).care.accustomed === null,
+  ).length;
   return [
     ...(unsized.length === 0
       ? []
@@ -145,7 +149,7 @@ function doubtsOf({ ground, plan }: PlacementDraft): string[] {
 function picturesOf({ ground, plan, wrongBefore, wrongAfter }: PlacementDraft) {
   const changed = new Set<string>();
   for (const [slot, lot] of plan.after.entries()) {
-    if (plan.before[slot] !== lot) changed.add(plan.board.slot(slot).rackId);
+    if (plan.before[slot] !== lot) changed.add(plan.problem.slot(slot).rackId);
   }
   return [...ground.racks.values()]
     .filter(({ id }) => changed.has(id))

@@ -3,9 +3,9 @@ import { Refusal } from '../../platform/refusal.ts';
 import { breather } from '../../platform/steps.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../../stock/base/codes.ts';
-import { Board } from '../placement-solver/board.rules.ts';
+import { IndexedProblem } from '../placement-solver/indexed-problem.rules.ts';
 import type { PlanLot } from '../placement-solver/slot-fit.rules.ts';
-import { type PlacementPlan, planPlacement, wrongIn } from '../placement-solver/solve.rules.ts';
+import { brokenLimitsByLot, type PlacementPlan, planPlacement } from '../placement-solver/solve.rules.ts';
 import type { PlacementWish } from './move-plans.schema.ts';
 import { type Ground, groundOf } from './problem.ts';
 
@@ -45,25 +45,25 @@ export async function draftPlacement(
   const emptyRackId = which === 'rack' ? emptyRack : null;
   const ground = await groundOf(reader, { siteId, useRackIds: use, emptyRackId, lotIds }, now);
   refuseTooMany(ground);
-  const board = new Board(ground);
-  const wrong = wrongIn(board, board.now());
+  const problem = new IndexedProblem(ground);
+  const wrong = brokenLimitsByLot(problem, problem.currentArrangement());
   const named = new Set(lotIds);
   const usable = new Set([...use, ...(emptyRackId === null ? [] : [emptyRackId])]);
   const isOn = (number: number) =>
-    (board.home[number] ?? []).some((slot) => usable.has(board.slot(slot).rackId));
+    (problem.currentSlots[number] ?? []).some((slot) => usable.has(problem.slot(slot).rackId));
   const isChosen = (lot: PlanLot, number: number) =>
     which === 'wrong'
       ? wrong.has(number) && isOn(number)
       : which === 'rack'
-        ? (board.home[number] ?? []).some((slot) => board.slot(slot).emptied)
+        ? (problem.currentSlots[number] ?? []).some((slot) => problem.slot(slot).emptied)
         : named.has(lot.id);
   const chosen = ground.lots.filter(isChosen);
   if (chosen.length === 0) throw new Refusal(nothing[which], { field: 'which' });
   const ids = new Set(chosen.map(({ id }) => id));
   const lots = ground.lots.map((lot, number): PlanLot => {
     if (lot.staysWhy !== '') return lot;
-    if (ids.has(lot.id)) return { ...lot, part: 'chosen' };
-    return makeWay && isOn(number) ? { ...lot, part: 'makes-way' } : lot;
+    if (ids.has(lot.id)) return { ...lot, role: 'chosen' };
+    return makeWay && isOn(number) ? { ...lot, role: 'makes-way' } : lot;
   });
   const plan = await planPlacement({ lots, slots: ground.slots }, breather());
   return {
@@ -71,8 +71,8 @@ export async function draftPlacement(
     plan,
     locked: chosen.filter(({ staysWhy }) => staysWhy !== ''),
     chosen: chosen.length,
-    wrongBefore: wrongIn(plan.board, plan.before),
-    wrongAfter: wrongIn(plan.board, plan.after),
+    wrongBefore: brokenLimitsByLot(plan.problem, plan.before),
+    wrongAfter: brokenLimitsByLot(plan.problem, plan.after),
   };
 }
 

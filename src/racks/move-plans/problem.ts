@@ -5,12 +5,12 @@ import { type Care, lotCare } from '../../stock/kinds/care.ts';
 import { lotLights } from '../../stock/light/lot-light.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { ASSUMED_PITCH_MM } from '../../stock/places/reach.rules.ts';
-import type { PlanProblem } from '../placement-solver/board.rules.ts';
+import type { PlacementProblem } from '../placement-solver/indexed-problem.rules.ts';
 import type { PlanLot, PlanSlot } from '../placement-solver/slot-fit.rules.ts';
-import type { PlanRack } from '../placement-solver/unplaced-reason.rules.ts';
+import type { PlacementRack } from '../placement-solver/unplaced-reason.rules.ts';
 
 /** A rack with everything a plan says of it. */
-export interface GroundRack extends PlanRack {
+export interface GroundRack extends PlacementRack {
   tankId: string;
   tankName: string;
   systemId: string;
@@ -26,7 +26,7 @@ export interface GroundRack extends PlanRack {
 }
 
 /** The ground of a plan: whole tanks, everybody who stands in them, and lots that stand nowhere. */
-export interface Ground extends PlanProblem {
+export interface Ground extends PlacementProblem {
   racks: ReadonlyMap<string, GroundRack>;
   /** Slots as the racks' pictures show them, in the order of `slots`. */
   standing: readonly SlotOccupancy[];
@@ -178,7 +178,7 @@ function lotOf(row: LotRow, care: Care, accustomed: number | null): PlanLot {
       base: care.base?.words ?? null,
       reachMm: care.reach_mm?.high ?? null,
     },
-    part: 'stays',
+    role: 'stays',
     staysWhy: staysWhy(row),
   };
 }

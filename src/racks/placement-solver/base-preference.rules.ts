@@ -6,17 +6,17 @@ const names: readonly (readonly [Base, RegExp])[] = [
   ['sand', /\b(sand|gravel)/i],
 ];
 
-/** What is said after these is what it does not stand on, or no base at all. */
-const rest = /[.;:]|\brather than\b|\bnot on\b|\bnever\b|\bmust not\b/i;
+/** The text after one of these names bases that do not suit, or something else. */
+const endOfBases = /[.;:]|\brather than\b|\bnot on\b|\bnever\b|\bmust not\b/i;
 
 /**
- * The bases that a care line names for a kind ("Rock or egg-crate rather than fine sand: ..." names rock and
- * egg-crate). What stands on rock stands on egg-crate as well, on a mount of rock (common practice). Null when it names
- * none, or nothing is said: then any base will do.
+ * The bases that the care figure "Stands on" accepts ("Rock or egg-crate rather than fine sand: ..." accepts rock and
+ * egg-crate). A lot that stands on rock stands on egg-crate as well, on a mount of rock (common practice). Null when the
+ * text names none, or there is no text: then any base will do.
  */
-export function basesIn(words: string | null): ReadonlySet<Base> | null {
-  const [said = ''] = (words ?? '').split(rest);
-  const named = names.filter(([, pattern]) => pattern.test(said)).map(([base]) => base);
+export function acceptedBases(words: string | null): ReadonlySet<Base> | null {
+  const [list = ''] = (words ?? '').split(endOfBases);
+  const named = names.filter(([, pattern]) => pattern.test(list)).map(([base]) => base);
   if (named.length === 0) return null;
   return new Set(named.includes('rock') ? [...named, 'egg_crate' as const] : named);
 }

@@ -1,38 +1,38 @@
-import type { Arrangement, Board } from './board.rules.ts';
+import type { Arrangement, IndexedProblem, Pause } from './indexed-problem.rules.ts';
 import {
-  brokenAt,
+  brokenLimits,
   LIMITS,
-  mismatch,
+  mismatchCost,
   type Needs,
-  OTHER_WATER_PRICE,
+  OTHER_SYSTEM_COST,
   type PlanSlot,
 } from './slot-fit.rules.ts';
-
-type Breathe = () => Promise<void> | undefined;
 
 interface Offset {
   row: number;
   column: number;
 }
 
-/** How often places are looked through again for better ones, once all have one. */
-const SWEEPS = 3;
-/** A place must be better by this to be worth another look. */
-const GAIN = 1e-9;
+/** How often each lot looks for a better candidate once all have one: bounds the time (own choice). */
+const PASSES = 3;
+/** A candidate must be cheaper by this to count as better: less is rounding. */
+const LEAST_GAIN = 1e-9;
 
 /** True when a lot takes several slots, or would on some rack that may be used. */
-export function isLarge(board: Board, lot: number): boolean {
-  const own = board.home[lot] ?? [];
+export function takesSeveralSlots(problem: IndexedProblem, lot: number): boolean {
+  const own = problem.currentSlots[lot] ?? [];
   if (own.length > 0) return own.length > 1;
-  return board.openRacks.some((slot) => shapesOn(board, lot, slot).some((shape) => shape.length > 1));
+  return problem.slotOfEachOpenRack.some((slot) =>
+    footprintsOn(problem, lot, slot).some((shape) => shape.length > 1),
+  );
 }
 
 /**
- * The shapes in which a lot can stand on a rack: as it stands now, or the same slots in one row or in two. One that
- * stands nowhere takes as many as its size asks for there.
+ * The shapes in which a lot can stand on a rack: the shape it has now, or as many slots in one row or in two. A lot that
+ * stands nowhere takes as many slots as its size needs there.
  */
-function shapesOn(board: Board, lot: number, at: PlanSlot): Offset[][] {
-  const own = (board.home[lot] ?? []).map((slot) => board.slot(slot));
+function footprintsOn(problem: IndexedProblem, lot: number, at: PlanSlot): Offset[][] {
+  const own = (problem.currentSlots[lot] ?? []).map((slot) => problem.slot(slot));
   const [first] = own;
   if (first !== undefined) {
     const [top, left] = [
@@ -40,48 +40,55 @@ function shapesOn(board: Board, lot: number, at: PlanSlot): Offset[][] {
       Math.min(...own.map(({ column }) => column)),
     ];
     const same = own.map(({ row, column }) => ({ row: row - top, column: column - left }));
-    return [same, block(own.length, own.length), block(own.length, Math.ceil(own.length / 2))];
+    return [same, rectangle(own.length, own.length), rectangle(own.length, Math.ceil(own.length / 2))];
   }
-  const { sizeMm } = board.lot(lot);
+  const { sizeMm } = problem.lot(lot);
   const count = (pitch: number | null) => (sizeMm === null || pitch === null ? 1 : Math.ceil(sizeMm / pitch));
-  return [block(count(at.widthMm) * count(at.depthMm), count(at.widthMm))];
+  return [rectangle(count(at.widthMm) * count(at.depthMm), count(at.widthMm))];
 }
 
-/** So many slots, so many beside each other. */
-const block = (count: number, across: number): Offset[] =>
+/** The offsets of `count` slots, `across` of them in a row. */
+const rectangle = (count: number, across: number): Offset[] =>
   Array.from({ length: count }, (_, i) => ({ row: Math.floor(i / across), column: i % across }));
 
-interface Place {
+/** A set of slots that a lot can take, with its cost. */
+interface Candidate {
   slots: number[];
   cost: number;
 }
 
 /**
- * Places lots of several slots beside everything that stands, those with the fewest places first, each where it suits
- * best; then each looks again whether a better place has become free. What is found is good, not proved the best. The
- * arrangement is changed; lots that find nothing stay where they are.
- * @param wrong lots that are to be placed anew
+ * Places lots that take several slots among the lots that stand: those with the fewest candidates first, each on its
+ * cheapest free candidate; then each looks again whether a cheaper one has become free. The result is good, not proved to
+ * be the best. Changes the arrangement; a lot without a free candidate stays where it is.
+ * @param unsuited the lots to place
  */
-export async function placeLarge(
-  board: Board,
-  wrong: readonly number[],
-  holders: Arrangement,
-  breathe: Breathe,
+export async function placeMultiSlotLots(
+  problem: IndexedProblem,
+  unsuited: readonly number[],
+  arrangement: Arrangement,
+  pause: Pause,
 ): Promise<void> {
-  const found: { lot: number; places: Place[] }[] = [];
-  for (const lot of wrong) {
-    found.push({ lot, places: placesOf(board, lot) });
-    await breathe();
+  const found: { lot: number; candidates: Candidate[] }[] = [];
+  for (const lot of unsuited) {
+    found.push({ lot, candidates: candidatesOf(problem, lot) });
+    await pause();
   }
-  found.sort((a, b) => a.places.length - b.places.length);
+  found.sort((a, b) => a.candidates.length - b.candidates.length);
   const costs = new Map<number, number>();
-  for (let sweep = 0; sweep < SWEEPS; sweep++) {
+  for (let pass = 0; pass < PASSES; pass++) {
     let gained = false;
-    for (const { lot, places } of found) {
-      const best = bestOf(board, lot, places, holders, costs.get(lot) ?? Number.POSITIVE_INFINITY);
-      await breathe();
+    for (const { lot, candidates } of found) {
+      const best = bestCandidate(
+        problem,
+        lot,
+        candidates,
+        arrangement,
+        costs.get(lot) ?? Number.POSITIVE_INFINITY,
+      );
+      await pause();
       if (best === null) continue;
-      take(lot, best.slots, holders);
+      take(lot, best.slots, arrangement);
       costs.set(lot, best.cost);
       gained = true;
     }
@@ -89,45 +96,47 @@ export async function placeLarge(
   }
 }
 
-function take(lot: number, slots: readonly number[], holders: Arrangement): void {
-  for (const [slot, holder] of holders.entries()) if (holder === lot) holders[slot] = -1;
-  for (const slot of slots) holders[slot] = lot;
+function take(lot: number, slots: readonly number[], arrangement: Arrangement): void {
+  for (const [slot, holder] of arrangement.entries()) if (holder === lot) arrangement[slot] = -1;
+  for (const slot of slots) arrangement[slot] = lot;
 }
 
-/** Every place within the lot's limits, whoever stands there, the best first. */
-function placesOf(board: Board, lot: number): Place[] {
-  const needs = board.needs[lot] as Needs;
-  const suits = board.slots.map((slot) => slot.open && brokenAt(needs, slot, false) === 0);
-  const home = board.home[lot]?.[0];
-  const water = home === undefined ? null : board.slot(home).systemId;
-  const known = new Map<string, Place>();
-  for (const [i, at] of board.slots.entries()) {
+/** Every set of slots within the lot's limits, free or not, the cheapest first. */
+function candidatesOf(problem: IndexedProblem, lot: number): Candidate[] {
+  const needs = problem.needs[lot] as Needs;
+  const suits = problem.slots.map((slot) => slot.open && brokenLimits(needs, slot, false) === 0);
+  const home = problem.currentSlots[lot]?.[0];
+  const homeSystem = home === undefined ? null : problem.slot(home).systemId;
+  const known = new Map<string, Candidate>();
+  for (const [i, at] of problem.slots.entries()) {
     if (!at.open) continue;
-    for (const shape of shapesOn(board, lot, at)) {
-      const slots = shape.map((cell) => board.cell(at, cell.row, cell.column));
+    for (const shape of footprintsOn(problem, lot, at)) {
+      const slots = shape.map((cell) => problem.cell(at, cell.row, cell.column));
       if (!slots.every((slot): slot is number => slot !== undefined && suits[slot] === true)) continue;
       const key = [...slots].sort((a, b) => a - b).join(' ');
-      if (known.has(key) || (board.broken(lot, slots, false) & LIMITS.size) !== 0) continue;
-      const mean = slots.reduce((sum, slot) => sum + mismatch(needs, board.slot(slot)), 0) / slots.length;
-      const moved = water === null || water === board.slot(i).systemId ? 0 : OTHER_WATER_PRICE;
-      known.set(key, { slots, cost: mean + moved });
+      if (known.has(key) || (problem.brokenLimits(lot, slots, false) & LIMITS.size) !== 0) continue;
+      const mean =
+        slots.reduce((sum, slot) => sum + mismatchCost(needs, problem.slot(slot)), 0) / slots.length;
+      const otherSystem =
+        homeSystem === null || homeSystem === problem.slot(i).systemId ? 0 : OTHER_SYSTEM_COST;
+      known.set(key, { slots, cost: mean + otherSystem });
     }
   }
   return [...known.values()].sort((a, b) => a.cost - b.cost);
 }
 
-/** The best free place out of everybody's reach that costs less than the present one. */
-function bestOf(
-  board: Board,
+/** The cheapest free candidate out of reach of every other lot, if it costs less than the present one. */
+function bestCandidate(
+  problem: IndexedProblem,
   lot: number,
-  places: readonly Place[],
-  holders: Arrangement,
+  candidates: readonly Candidate[],
+  arrangement: Arrangement,
   present: number,
-): Place | null {
-  for (const place of places) {
-    if (place.cost >= present - GAIN) return null;
-    const free = place.slots.every((slot) => holders[slot] === -1 || holders[slot] === lot);
-    if (free && board.reached(lot, place.slots, holders).length === 0) return place;
+): Candidate | null {
+  for (const candidate of candidates) {
+    if (candidate.cost >= present - LEAST_GAIN) return null;
+    const free = candidate.slots.every((slot) => arrangement[slot] === -1 || arrangement[slot] === lot);
+    if (free && problem.neighboursInReach(lot, candidate.slots, arrangement).length === 0) return candidate;
   }
   return null;
 }

@@ -1,245 +1,272 @@
 import type { RowOptions } from '../../science/assignment/sparse.ts';
-import type { Arrangement, Board } from './board.rules.ts';
+import type { Arrangement, IndexedProblem, Pause } from './indexed-problem.rules.ts';
 
-/** What standing wrong, or nowhere, costs: more than any move. */
-export const WRONG = 1000;
-/** What each neighbour of its own kind is worth to a lot: kinds that stand together leave room for others (own choice). */
-const KIN_WORTH = 0.25;
-/** From this part of those that move on, all of them are placed anew when neighbours are parted. */
-const MANY = 0.1;
-/** How many of its cheapest places are tried for a lot that only fits when others step aside, and how often in all. */
-const TRIES = 25;
-const TRIES_IN_ALL = 4000;
-
-type Breathe = () => Promise<void> | undefined;
+/** What a lot costs that stays unsuited or unplaced, in the unit of `mismatchCost`: more than any move costs. */
+export const UNPLACED_COST = 1000;
+/** What each neighbour of its own kind takes off a slot's cost: kinds that stand together leave room for others (own choice). */
+const SAME_KIND_BONUS = 0.25;
+/** The bonus is counted only where this many neighbours of its kind would decide: those around one slot of a grid (own choice). */
+const MOST_NEIGHBOURS = 8;
+/** When more than this share of the moving lots must be relocated, all of them are assigned again (own choice). */
+const RELOCATE_ALL_SHARE = 0.1;
+/** How many of its cheapest slots are tried for a lot that fits only when others are displaced, and how many in all: both bound the time (own choice). */
+const SLOTS_TRIED_PER_LOT = 25;
+const SLOTS_TRIED_IN_ALL = 4000;
 
 /**
- * Takes lots out of each other's reach after they were paired with slots one by one. Of those in reach some give way:
- * each to the best free slot out of everybody's reach, or to one where others can step aside; else it stands where it
- * does now, and whoever went to its place looks for another in turn. At the end nobody who moves is in anybody's reach:
- * each lot sent home stays there, so that this ends, with everybody at home if need be.
+ * Separates neighbours in reach. The assignment gives each lot a slot without looking at the other lots, so two kinds can
+ * end up in each other's reach. Some of them are then relocated: to the best free slot out of reach of every other lot, or
+ * to a slot from which one or two others can be displaced. A lot for which neither is found keeps its present slot, and
+ * whichever lot was assigned to that slot is relocated in turn. At the end no lot that moves is in reach of another. This
+ * ends, since a lot that was sent back to its present slot stays there.
  */
-export class Parting {
-  readonly #board: Board;
-  readonly #holders: Arrangement;
+export class NeighbourSeparation {
+  readonly #problem: IndexedProblem;
+  readonly #arrangement: Arrangement;
   readonly #options: ReadonlyMap<number, RowOptions>;
   readonly #slotOf = new Map<number, number>();
-  /** Lots that went back to where they stand now, for good. */
-  readonly #home = new Set<number>();
-  #tries = 0;
+  /** Lots that keep their present slots: they are not assigned again. */
+  readonly #keptInPlace = new Set<number>();
+  #slotsTried = 0;
 
-  /** @param options what each lot that may move can have; slots that the board does not have stand for nowhere */
-  constructor(board: Board, holders: Arrangement, options: ReadonlyMap<number, RowOptions>) {
-    this.#board = board;
-    this.#holders = holders;
+  /** @param options the slots each movable lot can have, with their costs; a number beyond the slots means unplaced */
+  constructor(problem: IndexedProblem, arrangement: Arrangement, options: ReadonlyMap<number, RowOptions>) {
+    this.#problem = problem;
+    this.#arrangement = arrangement;
     this.#options = options;
-    for (const [slot, lot] of holders.entries()) if (options.has(lot)) this.#slotOf.set(lot, slot);
+    for (const [slot, lot] of arrangement.entries()) if (options.has(lot)) this.#slotOf.set(lot, slot);
   }
 
-  async part(breathe: Breathe): Promise<void> {
-    const giving = this.#scarcestFirst(this.#whoIsPlacedAnew());
-    await breathe();
-    for (const lot of giving) this.#lift(lot);
-    const left: number[] = [];
-    for (const lot of giving) {
-      if (!this.#settle(lot)) left.push(lot);
-      await breathe();
+  async run(pause: Pause): Promise<void> {
+    const relocating = this.#fewestOptionsFirst(this.#lotsToReassign());
+    await pause();
+    for (const lot of relocating) this.#unassign(lot);
+    const unassigned: number[] = [];
+    for (const lot of relocating) {
+      if (!this.#assignBest(lot)) unassigned.push(lot);
+      await pause();
     }
-    for (const lot of left) {
-      if (!this.#settle(lot) && !this.#squeeze(lot)) this.#goHome(lot);
-      await breathe();
+    for (const lot of unassigned) {
+      if (!this.#assignBest(lot) && !this.#assignByDisplacing(lot)) this.#keepInPlace(lot);
+      await pause();
     }
-    await this.#calm(breathe);
-    await this.#fill(breathe);
+    await this.#resolveConflictsOfMoved(pause);
+    await this.#retryUnsuited(pause);
   }
 
-  /** Moves that a lot come home has brought into reach look for another place. */
-  async #calm(breathe: Breathe): Promise<void> {
-    for (let bad = this.#movedInReach(); bad.length > 0; bad = this.#movedInReach()) {
-      for (const lot of bad) {
+  /** Assigns moved lots again that came into reach of a lot that kept its present slot. */
+  async #resolveConflictsOfMoved(pause: Pause): Promise<void> {
+    for (
+      let conflicting = this.#movedLotsInConflict();
+      conflicting.length > 0;
+      conflicting = this.#movedLotsInConflict()
+    ) {
+      for (const lot of conflicting) {
         const slot = this.#slotOf.get(lot);
-        if (slot === undefined || !this.#hasMoved(lot) || this.#reached(lot, slot).length === 0) continue;
-        this.#lift(lot);
-        if (!this.#settle(lot)) this.#goHome(lot);
-        await breathe();
+        if (slot === undefined || !this.#hasMoved(lot) || this.#neighboursInReach(lot, slot).length === 0)
+          continue;
+        this.#unassign(lot);
+        if (!this.#assignBest(lot)) this.#keepInPlace(lot);
+        await pause();
       }
     }
   }
 
-  /** A last look for those that still stand wrong, or nowhere. */
-  async #fill(breathe: Breathe): Promise<void> {
+  /** Tries once more to place the lots that are still unsuited or unplaced. */
+  async #retryUnsuited(pause: Pause): Promise<void> {
     for (const lot of this.#options.keys()) {
       const slot = this.#slotOf.get(lot);
-      if (slot !== undefined && (this.#hasMoved(lot) || !this.#isWrong(lot, slot))) continue;
-      this.#lift(lot);
-      if (!this.#settle(lot)) this.#put(lot, slot);
-      await breathe();
+      if (slot !== undefined && (this.#hasMoved(lot) || !this.#isUnsuited(lot, slot))) continue;
+      this.#unassign(lot);
+      if (!this.#assignBest(lot)) this.#assign(lot, slot);
+      await pause();
     }
   }
 
-  #isWrong(lot: number, slot: number): boolean {
-    return this.#board.wrongAt(lot, [slot], this.#holders, true) !== 0;
+  #isUnsuited(lot: number, slot: number): boolean {
+    return this.#problem.brokenLimitsWithNeighbours(lot, [slot], this.#arrangement, true) !== 0;
   }
 
-  #movedInReach(): number[] {
+  #movedLotsInConflict(): number[] {
     return [...this.#slotOf.entries()]
-      .filter(([lot, slot]) => this.#hasMoved(lot) && this.#reached(lot, slot).length > 0)
+      .filter(([lot, slot]) => this.#hasMoved(lot) && this.#neighboursInReach(lot, slot).length > 0)
       .map(([lot]) => lot);
   }
 
-  /** Those that give way; where they are many, everybody who moves, so that each kind can stand together. */
-  #whoIsPlacedAnew(): ReadonlySet<number> {
-    const giving = whoGivesWay(this.#board, [...this.#options.keys()], this.#holders);
+  /** The lots to relocate; where they are many, all moving lots, so that each kind can stand together. */
+  #lotsToReassign(): ReadonlySet<number> {
+    const relocating = lotsToRelocate(this.#problem, [...this.#options.keys()], this.#arrangement);
     const moved = [...this.#slotOf.keys()].filter((lot) => this.#hasMoved(lot));
-    return giving.size > moved.length * MANY ? new Set([...giving, ...moved]) : giving;
+    return relocating.size > moved.length * RELOCATE_ALL_SHARE
+      ? new Set([...relocating, ...moved])
+      : relocating;
   }
 
-  /** Kind by kind, the kind that has the fewest places first. */
-  #scarcestFirst(lots: ReadonlySet<number>): number[] {
+  /** Kind by kind, the kind with the fewest possible slots first. */
+  #fewestOptionsFirst(lots: ReadonlySet<number>): number[] {
     const choices = (lot: number) => this.#options.get(lot)?.columns.length ?? 0;
-    const kinds = Map.groupBy(lots, (lot) => this.#board.lot(lot).kindId);
+    const kinds = Map.groupBy(lots, (lot) => this.#problem.lot(lot).kindId);
     const fewest = (kind: readonly number[]) => Math.min(...kind.map(choices));
     return [...kinds.values()]
       .sort((a, b) => fewest(a) - fewest(b))
       .flatMap((kind) => kind.sort((a, b) => choices(a) - choices(b)));
   }
 
-  /** Puts a lot into its best free slot out of everybody's reach. */
-  #settle(lot: number): boolean {
-    if (this.#home.has(lot)) return false;
+  /** Assigns a lot its best free slot out of reach of every other lot. */
+  #assignBest(lot: number): boolean {
+    if (this.#keptInPlace.has(lot)) return false;
     const { columns, costs } = this.#options.get(lot) as RowOptions;
-    let [best, least] = [-1, WRONG];
+    let [best, least] = [-1, UNPLACED_COST];
     for (let i = 0; i < columns.length; i++) {
       const slot = columns[i] as number;
-      const cost = (costs[i] as number) - this.#kinWorth(lot, slot, costs[i] as number, least);
-      if (cost >= least || this.#holders[slot] !== -1 || this.#reached(lot, slot).length > 0) continue;
+      const cost = (costs[i] as number) - this.#sameKindBonus(lot, slot, costs[i] as number, least);
+      if (cost >= least || this.#arrangement[slot] !== -1 || this.#neighboursInReach(lot, slot).length > 0)
+        continue;
       [best, least] = [slot, cost];
     }
     if (best < 0) return false;
-    this.#put(lot, best);
+    this.#assign(lot, best);
     return true;
   }
 
-  /** Only counted where it could decide. */
-  #kinWorth(lot: number, slot: number, cost: number, least: number): number {
-    if (cost >= WRONG || cost - 8 * KIN_WORTH > least || slot >= this.#holders.length) return 0;
-    return KIN_WORTH * this.#board.kinBeside(lot, slot, this.#holders);
+  /** What neighbours of its own kind take off a slot's cost; counted only where it could decide. */
+  #sameKindBonus(lot: number, slot: number, cost: number, least: number): number {
+    if (
+      cost >= UNPLACED_COST ||
+      cost - MOST_NEIGHBOURS * SAME_KIND_BONUS > least ||
+      slot >= this.#arrangement.length
+    )
+      return 0;
+    return SAME_KIND_BONUS * this.#problem.sameKindBeside(lot, slot, this.#arrangement);
   }
 
-  /** Puts a lot where one or two others are in the way that find another place themselves. */
-  #squeeze(lot: number): boolean {
+  /** Assigns a lot a slot that is blocked by one or two others, when those find another slot themselves. */
+  #assignByDisplacing(lot: number): boolean {
     const { columns, costs } = this.#options.get(lot) as RowOptions;
     const order = [...columns.keys()]
-      .filter((i) => (costs[i] as number) < WRONG)
+      .filter((i) => (costs[i] as number) < UNPLACED_COST)
       .sort((a, b) => (costs[a] as number) - (costs[b] as number));
-    for (const i of order.slice(0, TRIES)) {
-      if (this.#tries++ > TRIES_IN_ALL) return false;
-      if (this.#tryAside(lot, columns[i] as number)) return true;
+    for (const i of order.slice(0, SLOTS_TRIED_PER_LOT)) {
+      if (this.#slotsTried++ > SLOTS_TRIED_IN_ALL) return false;
+      if (this.#tryDisplacing(lot, columns[i] as number)) return true;
     }
     return false;
   }
 
-  #tryAside(lot: number, slot: number): boolean {
-    const there = this.#holders[slot] as number;
-    const aside = [...new Set([...(there < 0 ? [] : [there]), ...this.#reached(lot, slot)])];
-    if (aside.length > 2 || !aside.every((other) => this.#slotOf.has(other) && !this.#home.has(other)))
+  #tryDisplacing(lot: number, slot: number): boolean {
+    const occupant = this.#arrangement[slot] as number;
+    const displaced = [
+      ...new Set([...(occupant < 0 ? [] : [occupant]), ...this.#neighboursInReach(lot, slot)]),
+    ];
+    if (
+      displaced.length > 2 ||
+      !displaced.every((other) => this.#slotOf.has(other) && !this.#keptInPlace.has(other))
+    )
       return false;
-    const were = aside.map((other) => [other, this.#slotOf.get(other) as number] as const);
-    for (const other of aside) this.#lift(other);
-    this.#put(lot, slot);
-    if (aside.every((other) => this.#settle(other))) return true;
-    for (const one of [lot, ...aside]) this.#lift(one);
-    for (const [other, was] of were) this.#put(other, was);
+    const previous = displaced.map((other) => [other, this.#slotOf.get(other) as number] as const);
+    for (const other of displaced) this.#unassign(other);
+    this.#assign(lot, slot);
+    if (displaced.every((other) => this.#assignBest(other))) return true;
+    for (const one of [lot, ...displaced]) this.#unassign(one);
+    for (const [other, was] of previous) this.#assign(other, was);
     return false;
   }
 
-  /** Stands again where it does now; whoever is there finds another place or goes home as well. */
-  #goHome(lot: number): void {
-    this.#lift(lot);
-    this.#home.add(lot);
-    const [home] = this.#board.home[lot] ?? [];
+  /** Returns a lot to its present slot; a lot that was assigned to it finds another, or is returned as well. */
+  #keepInPlace(lot: number): void {
+    this.#unassign(lot);
+    this.#keptInPlace.add(lot);
+    const [home] = this.#problem.currentSlots[lot] ?? [];
     if (home === undefined) return;
-    const other = this.#holders[home] as number;
-    if (other >= 0) this.#lift(other);
-    this.#put(lot, home);
-    if (other >= 0 && !this.#settle(other)) this.#goHome(other);
+    const other = this.#arrangement[home] as number;
+    if (other >= 0) this.#unassign(other);
+    this.#assign(lot, home);
+    if (other >= 0 && !this.#assignBest(other)) this.#keepInPlace(other);
   }
 
   #hasMoved(lot: number): boolean {
-    return this.#board.home[lot]?.[0] !== this.#slotOf.get(lot);
+    return this.#problem.currentSlots[lot]?.[0] !== this.#slotOf.get(lot);
   }
 
-  #reached(lot: number, slot: number): number[] {
-    return this.#board.reached(lot, [slot], this.#holders);
+  #neighboursInReach(lot: number, slot: number): number[] {
+    return this.#problem.neighboursInReach(lot, [slot], this.#arrangement);
   }
 
-  #lift(lot: number): void {
+  #unassign(lot: number): void {
     const slot = this.#slotOf.get(lot);
-    if (slot !== undefined) this.#holders[slot] = -1;
+    if (slot !== undefined) this.#arrangement[slot] = -1;
     this.#slotOf.delete(lot);
   }
 
-  #put(lot: number, slot: number | undefined): void {
+  #assign(lot: number, slot: number | undefined): void {
     if (slot === undefined) return;
-    this.#holders[slot] = lot;
+    this.#arrangement[slot] = lot;
     this.#slotOf.set(lot, slot);
   }
 }
 
 /**
- * The lots that give way so that the others are out of each other's reach: again and again the one with the most others
- * in reach; of two alike rather the one that moves than the one that stands.
- * @param lots those that may move; whoever else stands is no matter here
+ * The lots to relocate so that no two of the others are in each other's reach (a greedy vertex cover of the conflicts):
+ * again and again the lot with the most conflicts; of two with equally many, the one that moves before the one that
+ * stays in its slot.
+ * @param lots those that may move; conflicts with other lots do not count here
  */
-export function whoGivesWay(board: Board, lots: readonly number[], holders: Arrangement): Set<number> {
+export function lotsToRelocate(
+  problem: IndexedProblem,
+  lots: readonly number[],
+  arrangement: Arrangement,
+): Set<number> {
   const places = new Map<number, number>();
-  for (const [slot, lot] of holders.entries()) if (lot >= 0) places.set(lot, slot);
-  const conflicts = conflictsOf(board, lots, places, holders);
-  const moves = (lot: number) => board.home[lot]?.[0] !== places.get(lot);
-  const giving = new Set<number>();
-  // By how many they have in reach, so that the worst is found without looking at all of them each time.
-  const ranks: Set<number>[] = [];
+  for (const [slot, lot] of arrangement.entries()) if (lot >= 0) places.set(lot, slot);
+  const conflicts = conflictsOf(problem, lots, places, arrangement);
+  const moves = (lot: number) => problem.currentSlots[lot]?.[0] !== places.get(lot);
+  const relocating = new Set<number>();
+  // Buckets by number of conflicts, so that the lot with the most is found without a search through all of them.
+  const buckets: Set<number>[] = [];
   const rank = (lot: number) => 2 * (conflicts.get(lot)?.size ?? 0) + (moves(lot) ? 1 : 0);
-  const enter = (lot: number) => {
+  const addToBucket = (lot: number) => {
     const at = rank(lot);
-    for (let i = ranks.length; i <= at; i++) ranks.push(new Set());
-    ranks[at]?.add(lot);
+    for (let i = buckets.length; i <= at; i++) buckets.push(new Set());
+    buckets[at]?.add(lot);
   };
-  for (const lot of conflicts.keys()) enter(lot);
-  for (let at = ranks.length - 1; at > 1; ) {
-    const [worst] = ranks[at] as Set<number>;
+  for (const lot of conflicts.keys()) addToBucket(lot);
+  for (let at = buckets.length - 1; at > 1; ) {
+    const [worst] = buckets[at] as Set<number>;
     if (worst === undefined) {
       at--;
       continue;
     }
-    ranks[at]?.delete(worst);
-    giving.add(worst);
+    buckets[at]?.delete(worst);
+    relocating.add(worst);
     for (const other of conflicts.get(worst) ?? []) {
-      ranks[rank(other)]?.delete(other);
+      buckets[rank(other)]?.delete(other);
       conflicts.get(other)?.delete(worst);
-      enter(other);
+      addToBucket(other);
     }
     conflicts.delete(worst);
   }
-  return giving;
+  return relocating;
 }
 
-/** Who is in whose reach among the lots that may move. */
+/** For each movable lot the movable lots in its reach. */
 function conflictsOf(
-  board: Board,
+  problem: IndexedProblem,
   lots: readonly number[],
   places: ReadonlyMap<number, number>,
-  holders: Arrangement,
+  arrangement: Arrangement,
 ): Map<number, Set<number>> {
-  const may = new Set(lots);
+  const movable = new Set(lots);
   const conflicts = new Map<number, Set<number>>();
   for (const lot of lots) {
     const slot = places.get(lot);
     if (slot === undefined) continue;
-    const stands = board.home[lot]?.[0] === slot && !board.isMeasured([slot]);
-    const reached = board
-      .reached(lot, [slot], holders)
-      .filter((other) => may.has(other) && !(stands && board.home[other]?.[0] === places.get(other)));
+    const unmeasured = problem.currentSlots[lot]?.[0] === slot && !problem.hasKnownSize([slot]);
+    const reached = problem
+      .neighboursInReach(lot, [slot], arrangement)
+      .filter(
+        (other) =>
+          movable.has(other) && !(unmeasured && problem.currentSlots[other]?.[0] === places.get(other)),
+      );
     if (reached.length > 0) conflicts.set(lot, new Set(reached));
   }
   return conflicts;

@@ -2,9 +2,9 @@ import type { Base } from '../../generated/prisma/enums.ts';
 import type { PlaceCare } from '../../stock/light/place-care.ts';
 import type { LotReach, SlotPosition } from '../../stock/places/reach.rules.ts';
 import { ASSUMED_SIZE_MM } from '../../stock/places/reach.rules.ts';
-import { basesIn } from './base-preference.rules.ts';
+import { acceptedBases } from './base-preference.rules.ts';
 
-/** A slot as the planner weighs it. Flow counts from 0 still to 3 high. */
+/** A slot as the solver sees it. Flow counts from 0 still to 3 high. */
 export interface PlanSlot extends SlotPosition {
   id: string;
   rackId: string;
@@ -25,7 +25,7 @@ export interface PlanSlot extends SlotPosition {
   emptied: boolean;
 }
 
-/** A lot as the planner weighs it. */
+/** A lot as the solver sees it. */
 export interface PlanLot {
   id: string;
   code: string;
@@ -36,12 +36,12 @@ export interface PlanLot {
   quarantine: boolean;
   /** The slots it takes now; none when it stands nowhere. */
   slotIds: readonly string[];
-  /** Chosen to be placed; may make way for others; or stays, and why. */
-  part: 'chosen' | 'makes-way' | 'stays';
+  /** Chosen to be placed; may be moved to make room for others; or stays, and why. */
+  role: 'chosen' | 'makes-way' | 'stays';
   staysWhy: string;
 }
 
-/** What can forbid a slot to a lot, each a bit of a mask. */
+/** The limits of a slot for a lot: hard constraints, each a bit of a mask. */
 export const LIMITS = {
   unmeasured: 1,
   ceiling: 2,
@@ -57,24 +57,25 @@ export const LIMITS = {
 } as const;
 export type Limit = keyof typeof LIMITS;
 
+/** The limits of a mask, by name. */
 export const limitsIn = (mask: number): Limit[] =>
   (Object.keys(LIMITS) as Limit[]).filter((limit) => (mask & LIMITS[limit]) !== 0);
 
-/** Below this part of the kind's range a place is far too dim (own choice), unless the lot is used to no more. */
-export const FAR_TOO_DIM = 0.8;
-/** Steps are compared past what rounding and arithmetic leave open. */
-const HAIR = 1.005;
+/** Below this share of the low end of the kind's range a slot is far too dim (own choice), unless the lot is accustomed to no more. */
+export const FAR_TOO_DIM_RATIO = 0.8;
+/** Light may pass a limit by this factor: less is rounding. */
+const ROUNDING_TOLERANCE = 1.005;
 
-/** A lot's needs, reckoned once. Light as PAR and as daily light; Infinity and 0 where nobody states a limit. */
+/** The needs of a lot, computed once. Light as PAR and as daily light; Infinity and 0 where nobody states a limit. */
 export interface Needs extends LotReach {
   parCeiling: number;
   parLow: number;
   parHigh: number;
   accustomed: number | null;
-  mostDli: number;
+  dliLimit: number;
   flowLow: number;
   flowHigh: number;
-  bearsJet: boolean;
+  toleratesJet: boolean;
   bases: ReadonlySet<Base> | null;
   quarantine: boolean;
   knownSizeMm: number | null;
@@ -92,47 +93,52 @@ export function needsOf({ care, kindId, sizeMm, quarantine }: PlanLot): Needs {
     parLow: care.parLow ?? 0,
     parHigh: care.parHigh ?? care.parCeiling ?? Number.POSITIVE_INFINITY,
     accustomed,
-    mostDli:
-      accustomed === null || stepRatio === null ? Number.POSITIVE_INFINITY : accustomed * stepRatio * HAIR,
+    dliLimit:
+      accustomed === null || stepRatio === null
+        ? Number.POSITIVE_INFINITY
+        : accustomed * stepRatio * ROUNDING_TOLERANCE,
     flowLow: care.flowLow ?? 0,
     flowHigh: care.flowHigh ?? 3,
-    bearsJet: care.jet === null || care.jet === 'tolerated',
-    bases: basesIn(care.base),
+    toleratesJet: care.jet === null || care.jet === 'tolerated',
+    bases: acceptedBases(care.base),
     quarantine,
   };
 }
 
 /**
- * Which limits a slot breaks for a lot, as a mask; 0: it can stand there. For a move the light counts with one standard
- * error on top (own choice), so that a guess never sends a lot into too much; where it stands already it counts as told.
- * What else stands near is judged elsewhere.
+ * The limits that a lot breaks in a slot, as a mask; 0: it can stand there. For a move one standard error is added to the
+ * light (own choice), so that an uncertain figure never sends a lot into too much; for a lot that stays it counts as it is.
+ * Neighbours are judged by {@link IndexedProblem}.
  */
-export function brokenAt(needs: Needs, slot: PlanSlot, staying: boolean): number {
-  let mask = lightBroken(needs, slot, staying);
+export function brokenLimits(needs: Needs, slot: PlanSlot, staying: boolean): number {
+  let mask = brokenLightLimits(needs, slot, staying);
   if (slot.flow < needs.flowLow || slot.flow > needs.flowHigh) mask |= LIMITS.flow;
-  if (slot.jet && !needs.bearsJet) mask |= LIMITS.jet;
+  if (slot.jet && !needs.toleratesJet) mask |= LIMITS.jet;
   if (needs.bases !== null && !needs.bases.has(slot.base)) mask |= LIMITS.base;
   if (slot.quarantine !== needs.quarantine) mask |= LIMITS.quarantine;
   if (slot.emptied) mask |= LIMITS.emptied;
   return mask;
 }
 
-function lightBroken(needs: Needs, { light }: PlanSlot, staying: boolean): number {
+function brokenLightLimits(needs: Needs, { light }: PlanSlot, staying: boolean): number {
   if (light === null) return staying ? 0 : LIMITS.unmeasured;
-  const sure = staying || light.par === 0 ? 1 : (light.par + light.error) / light.par;
-  let mask = light.par * sure > needs.parCeiling ? LIMITS.ceiling : 0;
-  if (light.dli * sure > needs.mostDli) mask |= LIMITS.step;
-  if (light.par < needs.parLow * FAR_TOO_DIM && !(usedPar(needs, light) <= light.par * HAIR))
+  const errorFactor = staying || light.par === 0 ? 1 : (light.par + light.error) / light.par;
+  let mask = light.par * errorFactor > needs.parCeiling ? LIMITS.ceiling : 0;
+  if (light.dli * errorFactor > needs.dliLimit) mask |= LIMITS.step;
+  if (
+    light.par < needs.parLow * FAR_TOO_DIM_RATIO &&
+    !(accustomedPar(needs, light) <= light.par * ROUNDING_TOLERANCE)
+  )
     mask |= LIMITS.dim;
   return mask;
 }
 
-/** The PAR under these lamps that gives the daily light a lot is used to; NaN where that is not known. */
-function usedPar({ accustomed }: Needs, { par, dli }: { par: number; dli: number }): number {
+/** The PAR under these lamps that gives the daily light a lot is accustomed to; NaN where that is not known. */
+function accustomedPar({ accustomed }: Needs, { par, dli }: { par: number; dli: number }): number {
   return accustomed === null || dli === 0 ? Number.NaN : (par * accustomed) / dli;
 }
 
-/** True when a piece of a lot is too large for so many slots. */
+/** True when a piece is too large for `across` slots in a row and `deep` in a column. */
 export function tooLarge(
   { knownSizeMm }: Needs,
   { widthMm, depthMm }: PlanSlot,
@@ -143,29 +149,32 @@ export function tooLarge(
   return knownSizeMm > widthMm * across || knownSizeMm > depthMm * deep;
 }
 
-/** What a move costs besides what it brings, in the unit of mismatch: 0.5 is light wrong by a factor of 1.65 (own choice). */
-export const MOVE_PRICE = 0.5;
-/** Another water on top of it (own choice). */
-export const OTHER_WATER_PRICE = 0.3;
-const FLOW_PRICE = 0.1;
-const JET_PRICE = 0.05;
+/** The cost of a move itself, in the unit of `mismatchCost`: 0.5 is as much as light that is off by a factor of 1.65 (own choice). */
+export const MOVE_COST = 0.5;
+/** The further cost of a move to another system, whose water differs (own choice). */
+export const OTHER_SYSTEM_COST = 0.3;
+/** Of one flow class away from the middle of those that suit (own choice). */
+const FLOW_COST = 0.1;
+/** Of a jet, for a lot that tolerates one (own choice). */
+const JET_COST = 0.05;
 
 /**
- * How badly a slot within the limits suits a lot: the natural logarithm of its light over what suits now (what the lot
- * is used to, kept within its kind's range), and a little for flow away from the middle of its classes.
+ * How badly a slot within the limits suits a lot; 0 is best. The sum of the natural logarithm of its light over the target
+ * (what the lot is accustomed to, kept within its kind's range), half the relative error of the light, and small costs for
+ * flow and jets. Light that nobody measured costs 1.
  */
-export function mismatch(needs: Needs, slot: PlanSlot): number {
+export function mismatchCost(needs: Needs, slot: PlanSlot): number {
   const flow =
-    FLOW_PRICE * Math.abs(slot.flow - (needs.flowLow + needs.flowHigh) / 2) + (slot.jet ? JET_PRICE : 0);
+    FLOW_COST * Math.abs(slot.flow - (needs.flowLow + needs.flowHigh) / 2) + (slot.jet ? JET_COST : 0);
   if (slot.light === null || slot.light.par <= 0) return flow + 1;
   const { par, error } = slot.light;
-  return flow + Math.abs(Math.log(par / suitingPar(needs, slot.light))) + error / par / 2;
+  return flow + Math.abs(Math.log(par / targetPar(needs, slot.light))) + error / par / 2;
 }
 
-/** What a lot is used to, within its kind's range; the dim end of the range where that is not known. */
-function suitingPar(needs: Needs, light: { par: number; dli: number }): number {
+/** The PAR a lot is accustomed to, kept within its kind's range; the low end of the range where that is not known. */
+function targetPar(needs: Needs, light: { par: number; dli: number }): number {
   const { parLow, parHigh } = needs;
-  const used = usedPar(needs, light);
+  const used = accustomedPar(needs, light);
   if (Number.isNaN(used) || used === 0) return parLow > 0 ? parLow : Math.min(light.par, parHigh);
   return Math.min(Math.max(used, parLow), Number.isFinite(parHigh) ? parHigh : Math.max(used, parLow));
 }

@@ -13,8 +13,8 @@ export function flowsWords({ flowLow, flowHigh }: PlanLot['care']): string {
   return low === high ? flowName(low) : `${flowName(low)} to ${flowName(high)}`;
 }
 
-/** What is wrong with a place for a lot, a sentence each. */
-export function wrongWords(
+/** The limits that a lot breaks in a slot, a sentence each. */
+export function brokenLimitWords(
   mask: number,
   lot: PlanLot,
   slot: PlanSlot,
@@ -43,8 +43,8 @@ const sentences: Record<Limit, Sentence> = {
   reach: (_, __, neighbours) => `In reach of ${neighbours.join(', ')}.`,
 };
 
-/** What a lot finds in a slot: "Light from 142 to 84 µmol/(m² s), medium flow." */
-export function findsWords(from: PlanSlot | null, to: PlanSlot): string {
+/** The light and flow of a new slot beside the present one: "Light from 142 to 84 µmol/(m² s), medium flow." */
+export function slotChangeWords(from: PlanSlot | null, to: PlanSlot): string {
   const before = from?.light ?? null;
   const light =
     to.light === null
@@ -58,5 +58,5 @@ export function findsWords(from: PlanSlot | null, to: PlanSlot): string {
     : `${light}${flow}.`;
 }
 
-/** True when nothing but this limit is broken. */
-export const only = (mask: number, limit: Limit) => mask === LIMITS[limit];
+/** True when this limit and no other is broken. */
+export const breaksOnly = (mask: number, limit: Limit) => mask === LIMITS[limit];

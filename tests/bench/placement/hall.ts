@@ -1,4 +1,4 @@
-import type { PlanProblem } from '../../../src/racks/placement-solver/board.rules.ts';
+import type { PlacementProblem } from '../../../src/racks/placement-solver/indexed-problem.rules.ts';
 import type { PlanLot, PlanSlot } from '../../../src/racks/placement-solver/slot-fit.rules.ts';
 import { type Random, seededRandom, shuffleFirst } from '../../../src/science/statistics/random.ts';
 
@@ -17,7 +17,7 @@ export interface HallShape {
 const RACK = { rows: 12, columns: 20, pitchMm: 80 };
 
 /** A made-up hall: racks of 12 x 20 slots, each bright in the middle, and lots of 40 kinds in ten ranges of light. */
-export function hall({ lots, slots, placed, reach, seed, spread = false }: HallShape): PlanProblem {
+export function hall({ lots, slots, placed, reach, seed, spread = false }: HallShape): PlacementProblem {
   const random = seededRandom(seed);
   const places = Array.from({ length: slots }, (_, i) => slotOf(spread ? i * 61 : i, random));
   const order = places.map(({ id }) => id);
@@ -82,7 +82,7 @@ export function lotOf(i: number, random: Random, reach: boolean, slotIds: readon
     sizeMm: 25 + random.below(20),
     quarantine: false,
     slotIds,
-    part: 'chosen',
+    role: 'chosen',
     staysWhy: '',
   };
 }
