@@ -4,10 +4,15 @@ import { afterWaterChange } from '../../src/science/dilution.ts';
 import { convertDifference } from '../../src/science/units.ts';
 import { levelAt } from '../../src/water/corrections/expected-level.rules.ts';
 import { planCourse, type Schedule, type Wish } from '../../src/water/corrections/schedule.rules.ts';
-import { type Correctable, caps, meansOf, type Stated } from '../../src/water/dosing/substances.rules.ts';
+import {
+  type Correctable,
+  caps,
+  meansOf,
+  type StatedAmounts,
+} from '../../src/water/dosing/substances.rules.ts';
 
 const dKH = (rise: number) => convertDifference('alkalinity', rise, 'dKH', 'meq/L', 3);
-const nothing: Stated = { purity: null, solution: null, limewater: null, makeUp: null };
+const nothing: StatedAmounts = { purity: null, solution: null, limewater: null, makeUp: null };
 const bicarbonate = (volumeL: number, purity = 1) =>
   meansOf('sodium-bicarbonate', 'alkalinity', { ...nothing, purity }, volumeL);
 

@@ -2,7 +2,13 @@ import { z } from 'zod';
 import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert, convertDifference } from '../../science/units.ts';
-import { type Correctable, caps, type MeansCode, meansFor, type Stated } from '../dosing/substances.rules.ts';
+import {
+  type Correctable,
+  caps,
+  type MeansCode,
+  meansFor,
+  type StatedAmounts,
+} from '../dosing/substances.rules.ts';
 import { farmValue, type Quantity, sayDifference, unitName } from '../quantities/quantities.ts';
 import type { Wished } from './draft.ts';
 
@@ -101,7 +107,7 @@ function statedOf(
   typed: Fields,
   level: (value: number) => number,
   difference: (value: number) => number,
-): Stated {
+): StatedAmounts {
   const { means, solutionDose, solutionPer, solutionRise } = typed;
   const solution =
     means !== 'solution' || solutionDose === null || solutionPer === null || solutionRise === null

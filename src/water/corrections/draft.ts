@@ -8,7 +8,7 @@ import {
   type Means,
   type MeansCode,
   meansOf,
-  type Stated,
+  type StatedAmounts,
 } from '../dosing/substances.rules.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
@@ -34,7 +34,7 @@ export interface Ground {
 /** What is wished, in canonical units. */
 export interface Wished {
   means: MeansCode;
-  stated: Stated;
+  stated: StatedAmounts;
   target: number;
   dailyCap: number;
   /** Local day of the first step, "2026-11-24". */

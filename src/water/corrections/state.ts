@@ -8,7 +8,7 @@ import {
   type MeansCode,
   marginOf,
   meansName,
-  movedBy,
+  quantitiesChangedBy,
 } from '../dosing/substances.rules.ts';
 import type { Course, Moved } from './expected-level.rules.ts';
 import { type Ahead, type Hold, holdOf } from './hold.rules.ts';
@@ -231,7 +231,9 @@ function othersOf(state: CorrectionState, all: readonly CorrectionState[]): stri
       (one) => one.id !== state.id && one.systemId === state.systemId && runs(one) && openStep(one) !== null,
     )
     .filter((one) =>
-      movedBy(one.means, one.quantity.code as Correctable).includes(state.quantity.code as Correctable),
+      quantitiesChangedBy(one.means, one.quantity.code as Correctable).includes(
+        state.quantity.code as Correctable,
+      ),
     )
     .map((one) => `${one.quantity.name.toLowerCase()} by ${meansName(one.means)}`);
 }

@@ -18,27 +18,32 @@ export interface DoseEffect {
   rise: number;
 }
 
-const byName: readonly (readonly [SubstanceCode, Substance])[] = (Object.keys(SUBSTANCES) as SubstanceCode[])
+/** The longest name first, so that a name within another is not found in its place. */
+const longestNameFirst: readonly (readonly [SubstanceCode, Substance])[] = (
+  Object.keys(SUBSTANCES) as SubstanceCode[]
+)
   .map((code): [SubstanceCode, Substance] => [code, SUBSTANCES[code]])
   .sort(([, a], [, b]) => b.name.length - a.name.length);
 
 const limewater = 'saturated limewater';
-/** Limewater is taken to have stood at room temperature; colder it holds a little more. */
+/** Limewater is taken to be at room temperature; colder it holds a little more. Own choice. */
 const limewaterDegC = 25;
 
-/** Names whose effect is computed, for the list beneath the field. */
+/** The substances whose effect can be computed: suggestions for the form. */
 export const computedSubstances: readonly string[] = [
-  ...byName.map(([, { name }]) => name).sort(),
+  ...longestNameFirst.map(([, { name }]) => name).sort(),
   limewater,
 ];
 
-/** The first of these that a substance raises is what the dose is logged for. */
-const order: readonly DosedQuantity[] = ['alkalinity', 'calcium', 'magnesium'];
+/** A dose is logged for the first of these that it raises. */
+const loggedFirst: readonly DosedQuantity[] = ['alkalinity', 'calcium', 'magnesium'];
 
 /**
- * What a dose raises, where its words say enough: a dry substance by weight ("sodium bicarbonate", 50 g), a solution
+ * What a dose raises, where its words and unit say enough: a dry substance by weight ("sodium bicarbonate", 50 g), a solution
  * of stated strength by volume ("soda, 1 meq/mL", "40 mg/mL Ca", "sodium carbonate 50 g/L"), saturated limewater.
  * Null otherwise: nothing is guessed.
+ *
+ * @param volumeL volume of the system
  */
 export function effectOfDose(
   substance: string,
@@ -49,14 +54,16 @@ export function effectOfDose(
   const grams = massOf(amount, unit);
   const name = substance.trim().toLowerCase();
   if (grams !== null) {
-    const dry = byName.find(([, known]) => known.name === name || known.formula.toLowerCase() === name);
-    return dry === undefined ? null : mainOf(riseFromGrams(dry[0], grams, volumeL));
+    const dry = longestNameFirst.find(
+      ([, known]) => known.name === name || known.formula.toLowerCase() === name,
+    );
+    return dry === undefined ? null : loggedEffect(riseFromGrams(dry[0], grams, volumeL));
   }
   const millilitres = volumeOf(amount, unit);
   const solution = millilitres === null ? null : solutionNamed(substance);
   return solution === null || millilitres === null
     ? null
-    : mainOf(riseFromMillilitres(solution, millilitres, volumeL));
+    : loggedEffect(riseFromMillilitres(solution, millilitres, volumeL));
 }
 
 const massOf = (amount: number, unit: string) =>
@@ -64,20 +71,22 @@ const massOf = (amount: number, unit: string) =>
 const volumeOf = (amount: number, unit: string) =>
   unit === 'mL' || unit === 'L' ? convertMeasure('volume', amount, unit, 'mL') : null;
 
-const stated = /(\d+(?:[.,]\d+)?)\s*(meq|mg)\s*\/\s*(mL|L)\b(?:\s*(Ca|Mg)\b)?/i;
-const mixed = /(\d+(?:[.,]\d+)?)\s*g\s*\/\s*L\b/i;
+/** "1 meq/mL", "40 mg/mL Ca". */
+const strengthPattern = /(\d+(?:[.,]\d+)?)\s*(meq|mg)\s*\/\s*(mL|L)\b(?:\s*(Ca|Mg)\b)?/i;
+/** "50 g/L". */
+const gramsPerLitrePattern = /(\d+(?:[.,]\d+)?)\s*g\s*\/\s*L\b/i;
 
 function solutionNamed(words: string): Solution | null {
   if (words.trim().toLowerCase() === limewater) return saturatedLimewater(limewaterDegC);
-  const strength = stated.exec(words);
-  if (strength !== null) return solutionStated(strength);
-  const gramsPerL = Number((mixed.exec(words)?.[1] ?? '').replace(',', '.'));
-  const dissolved = byName.find(([, { name }]) => words.toLowerCase().includes(name));
+  const strength = strengthPattern.exec(words);
+  if (strength !== null) return solutionOfStrength(strength);
+  const gramsPerL = Number((gramsPerLitrePattern.exec(words)?.[1] ?? '').replace(',', '.'));
+  const dissolved = longestNameFirst.find(([, { name }]) => words.toLowerCase().includes(name));
   const sensible = gramsPerL > 0 && gramsPerL <= 1000;
   return dissolved === undefined || !sensible ? null : solutionOf(dissolved[0], gramsPerL);
 }
 
-function solutionStated([
+function solutionOfStrength([
   ,
   figure = '',
   measure = '',
@@ -90,7 +99,7 @@ function solutionStated([
   return { perMl: { [metal.toLowerCase() === 'ca' ? 'calcium' : 'magnesium']: perMl } };
 }
 
-function mainOf(rise: Rise): DoseEffect | null {
-  const quantityCode = order.find((quantity) => rise[quantity] !== undefined);
+function loggedEffect(rise: Rise): DoseEffect | null {
+  const quantityCode = loggedFirst.find((quantity) => rise[quantity] !== undefined);
   return quantityCode === undefined ? null : { quantityCode, rise: rise[quantityCode] ?? 0 };
 }

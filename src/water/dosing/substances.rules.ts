@@ -34,11 +34,11 @@ export const meansFor: Readonly<Record<Correctable, readonly MeansCode[]>> = {
   salinity: ['exchange'],
 };
 
-/** How much of a quantity may change in a day; canonical units. */
+/** How far a quantity may be moved in a day; canonical units. */
 export interface Cap {
-  /** Taken unless something else is said; less needs no reason, more does. */
+  /** Taken unless the plan gives another; more than this needs a reason. */
   usual: number;
-  /** More than this is not planned here. */
+  /** A plan with more than this is refused. */
   most: number;
   source: string;
 }
@@ -60,8 +60,8 @@ export const caps: Readonly<Record<Correctable, Cap>> = {
 /** What a retest may differ from the plan by besides its uncertainty: a quarter of a usual day's change; own choice. */
 export const marginOf = (quantity: Correctable): number => caps[quantity].usual / 4;
 
-/** What the amounts are worked out with, as it was stated; canonical units. */
-export interface Stated {
+/** What a person states for working out the amounts; canonical units. */
+export interface StatedAmounts {
   /** Share of the dry substance in what is weighed, 0.5 to 1. */
   purity: number | null;
   /** "So many mL in so many L raise it by so much", as a bottle says it. */
@@ -71,7 +71,7 @@ export interface Stated {
   makeUp: number | null;
 }
 
-/** A means ready for reckoning. */
+/** What a correction is made with, and how much of it moves the system by how much. */
 export interface Means {
   code: MeansCode;
   name: string;
@@ -85,7 +85,7 @@ export interface Means {
   mostPerDay: { amount: number; why: string } | null;
 }
 
-/** Volumes of systems are known to about this (rock, gravel, the level of the day); own choice. */
+/** Relative standard uncertainties, own choice: of a system's volume (rock, gravel, the level of the day), a purity, a strength. */
 const volumeU = 0.05;
 const purityU = 0.02;
 const strengthU = 0.05;
@@ -101,7 +101,12 @@ export function meansName(code: MeansCode): string {
  * A means with the amount that it takes for one unit of rise in `volumeL`.
  * @throws RangeError naming what is missing or cannot be
  */
-export function meansOf(code: MeansCode, quantity: Correctable, stated: Stated, volumeL: number): Means {
+export function meansOf(
+  code: MeansCode,
+  quantity: Correctable,
+  stated: StatedAmounts,
+  volumeL: number,
+): Means {
   if (!meansFor[quantity].includes(code))
     throw new RangeError(`${meansName(code)} does not correct ${quantity}`);
   const plain = { code, name: meansName(code), makeUp: null, mostPerDay: null };
@@ -119,7 +124,7 @@ export function meansOf(code: MeansCode, quantity: Correctable, stated: Stated, 
 
 function solutionMeans(
   quantity: Exclude<Correctable, 'salinity'>,
-  { solution }: Stated,
+  { solution }: StatedAmounts,
   volumeL: number,
 ): Means {
   if (solution === null) throw new RangeError('the strength of the solution is needed');
@@ -136,7 +141,7 @@ function solutionMeans(
 }
 
 /** Limewater only replaces what evaporates, so that salinity stays. */
-function limewaterOf({ limewater }: Stated, volumeL: number): Means {
+function limewaterOf({ limewater }: StatedAmounts, volumeL: number): Means {
   if (limewater === null) throw new RangeError('evaporation a day is needed to reckon limewater');
   const { temperatureDegC, evaporationLPerDay } = limewater;
   const amountPerRise =
@@ -153,8 +158,8 @@ function limewaterOf({ limewater }: Stated, volumeL: number): Means {
   };
 }
 
-/** What else a means moves besides the quantity it is taken for. */
-export function movedBy(code: MeansCode, quantity: Correctable): readonly Correctable[] {
+/** Every quantity that a means moves, with the one it is taken for. */
+export function quantitiesChangedBy(code: MeansCode, quantity: Correctable): readonly Correctable[] {
   if (code === 'saturated-limewater') return ['alkalinity', 'calcium'];
   return code === 'exchange' ? correctable : [quantity];
 }

@@ -34,7 +34,7 @@ export interface ForecastHistory {
 }
 
 /** The levels expected from now on, one a day, in the canonical unit; low to high holds nine levels in ten. */
-export interface Forecast {
+export interface LevelForecast {
   /** What it goes by: production and the habit of water changes, or level and slope. */
   by: 'habit' | 'trend';
   points: { at: Date; value: number; low: number; high: number }[];
@@ -63,13 +63,13 @@ export function forecastOf(
   history: ForecastHistory,
   now: Date,
   days: number,
-): Forecast | null {
+): LevelForecast | null {
   const { readings } = history;
   const today = dayOf(now);
   const [first, last] = [readings[0], readings.at(-1)];
   if (first === undefined || last === undefined) return null;
   const span = last.day - first.day;
-  const ready = (by: Forecast['by']) =>
+  const ready = (by: LevelForecast['by']) =>
     readings.length >= required[by].readings && span >= required[by].days && today - last.day <= maxAge[by];
   if (quantity.code === 'nitrate' && history.changes.length > 0 && ready('habit')) {
     return { by: 'habit', points: toPoints(nitratePath(history, today, days), now, quantity) };
@@ -91,7 +91,7 @@ function toPoints(
   path: readonly Expected[],
   now: Date,
   { possibleLow, possibleHigh }: Quantity,
-): Forecast['points'] {
+): LevelForecast['points'] {
   const possible = (value: number) => Math.max(possibleLow, Math.min(possibleHigh, value));
   return path.map(({ value, sd }, day) => ({
     at: daysAfter(now, day),
@@ -170,7 +170,7 @@ function tunedOptions(quantity: Quantity, readings: readonly ForecastReading[]):
 /** The forecast in a sentence or two; '' without one. `kept`: what the system keeps of this quantity. */
 export function forecastWords(
   quantity: Quantity,
-  forecast: Forecast | null,
+  forecast: LevelForecast | null,
   kept: { bandLow: number | null; bandHigh: number | null; limitHigh: number | null } | undefined,
   timeZone: string,
 ): string {
@@ -185,7 +185,7 @@ export function forecastWords(
 }
 
 function crossingWords(
-  { points }: Forecast,
+  { points }: LevelForecast,
   kept: { bandLow: number | null; bandHigh: number | null; limitHigh: number | null } | undefined,
   timeZone: string,
 ): string | null {

@@ -12,7 +12,7 @@ import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { type SourceReadings, sourceParts } from '../readings/sources.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import { listTargets } from '../targets/targets.ts';
-import { daysAhead, type Forecast, forecastOf } from './forecast.rules.ts';
+import { daysAhead, forecastOf, type LevelForecast } from './forecast.rules.ts';
 import { readForecastHistory } from './forecast.ts';
 
 /** A kit that a quantity was read with here. */
@@ -49,7 +49,7 @@ export interface SystemView {
   parts: SourceReadings[];
   kits: UsedKit[];
   biases: Map<string, KitBias>;
-  forecast: Forecast | null;
+  forecast: LevelForecast | null;
   changes: WaterChangeEntry[];
   doses: Dose[];
   feedings: Feeding[];
