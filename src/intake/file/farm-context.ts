@@ -2,7 +2,7 @@ import type { Reader } from '../../platform/service.ts';
 import { type InstrumentCatalog, loadInstrumentCatalog } from '../../water/kits/instruments.ts';
 import { listQuantities } from '../../water/quantities/quantities.ts';
 
-/** What the farm knows that a file may speak of. */
+/** The systems, quantities, methods and kits of the farm: what the names in a file are looked up in. */
 export interface FarmContext {
   now: Date;
   timeZone: string;
@@ -10,7 +10,7 @@ export interface FarmContext {
   instruments: InstrumentCatalog;
 }
 
-/** Everything a file may speak of: a fixed number of queries. Retired systems are known too: a file may hold history. */
+/** Loads what a file may name. A fixed number of queries. Retired systems too, since a file may hold their history. */
 export async function loadFarmContext(
   db: Reader,
   site: { id: string; timeZone: string },

@@ -83,7 +83,7 @@ function quantityHead(head: string): { code: string; unitText: string } | null {
   return null;
 }
 
-/** The ways to part a head into name and unit, the longest name first. */
+/** The ways to split a head into name and unit, the longest name first. */
 function splitsOf(head: string): [string, string][] {
   const bracketed = /^(.*?)\s*[([]\s*(.+?)\s*[)\]]\s*$/.exec(head);
   const after = /^(.*?)\s*[([]\s*(.+?)\s*[)\]]\s*(\S.*)$/.exec(head);

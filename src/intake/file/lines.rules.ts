@@ -18,7 +18,7 @@ import { readValue } from './values.rules.ts';
 /** What becomes of one cell of a file. */
 export type LineState = 'taken' | 'present' | NotTaken['state'];
 
-/** One value of a file, as it would be kept or why not. */
+/** One value of a file: the reading it would become, or why it is none. */
 export interface FileLine {
   row: number;
   /** The column's head, or its number; '' for the whole row. */
@@ -30,7 +30,7 @@ export interface FileLine {
   parsed: ParsedLine | null;
 }
 
-/** All that is kept of a line. */
+/** The reading that a line becomes. */
 export interface ParsedLine extends SystemAndTime {
   quantity: Quantity;
   reading: ParsedValue;

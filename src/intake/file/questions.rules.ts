@@ -1,7 +1,7 @@
-/** What a person has said about a file, by the question's id; also how it is to be read. */
+/** A person's answers about a file, by the question's id, and the settings for reading it. */
 export type Answers = Readonly<Record<string, string>>;
 
-/** One doubt about a file, asked once for all alike. */
+/** One question about a file, asked once for all cells alike. */
 export interface Question {
   /** Also the name of its field. */
   id: string;
@@ -20,10 +20,12 @@ export interface Question {
 export const leaveOutValue = 'leave';
 export const leaveOutChoice = { value: leaveOutValue, text: 'Leave these rows out' };
 
+/** More questions than this mean that the columns were misread; nobody answers so many one by one. Own choice. */
 const mostQuestions = 40;
+/** A question names the first rows it concerns, so that they can be found in the file; own choice. */
 const rowsNamed = 5;
 
-/** The doubts that turn up while a file is read, each asked once. */
+/** The questions that come up while a file is read, each asked once. */
 export function questionList(answers: Answers) {
   const asked = new Map<string, Question>();
   let unasked = 0;
@@ -48,7 +50,7 @@ export function questionList(answers: Answers) {
     /** What was answered to a question, asked or not. */
     answerTo: (id: string): string => answers[id]?.trim() ?? '',
     questions: () => [...asked.values()],
-    /** How often something more would have been asked, beyond what a person can answer. */
+    /** How many questions were left out beyond the most that are asked. */
     countUnasked: () => unasked,
   };
 }

@@ -18,7 +18,7 @@ export interface RowReader {
   has(meaning: ColumnMeaning): boolean;
   /** The row's cell under this meaning; '' when there is none. */
   cell(cells: readonly string[], meaning: ColumnMeaning): string;
-  /** The same, or what was said for the whole file. */
+  /** The same, else the answer for the whole file. */
   cellOrAnswer(cells: readonly string[], meaning: ColumnMeaning): string;
 }
 

@@ -13,16 +13,16 @@ import {
 } from './questions.rules.ts';
 import type { RowReader } from './row-reader.ts';
 
-/** Of which water a row speaks, and of when. */
+/** The system and the time of a row. */
 export interface SystemAndTime {
   at: Date;
   systemId: string;
 }
 
-/** How far ahead of the service's clock a file's may be. */
+/** How far ahead of the service's clock the clock of a file may be; own choice. */
 const clockToleranceMs = 5 * minuteMs;
 
-/** Water and time of a row, or why it has none. */
+/** The system and time of a row, or why the row is not taken. */
 export function systemAndTimeOf(
   reader: RowReader,
   cells: readonly string[],

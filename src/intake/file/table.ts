@@ -20,7 +20,7 @@ export interface Table {
   unwrapped: number;
 }
 
-/** The most rows one file may have. */
+/** The most rows one file may have: years of a probe's hourly values, and a preview within seconds; own choice. */
 export const mostRows = 100_000;
 
 const options = (separator: Separator): Options => ({

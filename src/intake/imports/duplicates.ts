@@ -2,9 +2,9 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { breather } from '../../platform/steps.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 
-/** How many lines one question to the database asks about. */
+/** How many lines one query asks about; own choice. */
 const linesPerQuery = 2000;
-/** Values that agree to this part are one: a file's six digits are fewer than a number's. */
+/** Values that agree to this share are the same: an exported file holds six digits, the database more. */
 const valueTolerance = 2e-5;
 
 interface DuplicateQuery {
@@ -30,7 +30,7 @@ const query = `
           WHERE abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9)
             AND lower(coalesce(method.laboratory, '')) = lower(asked.laboratory))`;
 
-/** Marks the lines whose reading is there already, or stood earlier in the file: they are left out. */
+/** Marks the lines whose reading is in the database already or in an earlier row of the file. They are not taken. */
 export async function markDuplicates(db: SqlReader, lines: readonly FileLine[]): Promise<void> {
   const taken = await withoutRepeats(lines);
   for (let from = 0; from < taken.length; from += linesPerQuery) {

@@ -10,13 +10,13 @@ import { markDuplicates } from './duplicates.ts';
 import { addLaboratories } from './laboratories.ts';
 import { type ImportPreview, isFullyAnswered } from './preview.ts';
 
-/** A file as it was brought. */
+/** A file as it was uploaded. */
 export interface UploadedFile {
   fileName: string;
   content: Uint8Array<ArrayBuffer>;
 }
 
-/** Keeps a file as it came. Nothing of it counts until it is taken. @throws Refusal when it is empty */
+/** Saves a file as it came. None of its readings counts until it is accepted. @throws Refusal when it is empty */
 export async function saveUpload(work: Work, { fileName, content }: UploadedFile): Promise<{ id: string }> {
   if (content.length === 0)
     throw new Refusal('Choose a file with something in it, or paste the table.', { field: 'file' });
@@ -63,10 +63,10 @@ export async function listImports(db: Reader, limit: number) {
   });
 }
 
-/** Adds to what was said of how a file is read. @throws Refusal 404; 409 once it is taken */
+/** Adds answers about how a file is read. @throws Refusal 404; 409 once it is accepted */
 export async function saveAnswers(work: Work, id: string, given: Answers): Promise<void> {
   const { answers } = await lockOpenImport(work, id);
-  // Cut into other columns, the file's columns are others: what was said of the old ones holds no more.
+  // Another encoding, separator or head row makes other columns, so that answers about the old ones no longer hold.
   const isRecut = ['encoding', 'separator', 'head'].some((key) => key in given);
   const holds = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && columnAnswer.test(key));
   const reading = Object.fromEntries(Object.entries({ ...answers, ...given }).filter(holds));
@@ -76,7 +76,7 @@ export async function saveAnswers(work: Work, id: string, given: Answers): Promi
 
 const columnAnswer = /^(column|unit)-/;
 
-/** Drops a file that was not taken. @throws Refusal 404; 409 once it is taken */
+/** Deletes a file that was not accepted. @throws Refusal 404; 409 once it is accepted */
 export async function discardImport(work: Work, id: string): Promise<void> {
   const { fileName } = await lockOpenImport(work, id);
   await work.tx.import.delete({ where: { id } });

@@ -19,7 +19,7 @@ import {
 } from '../file/text.rules.ts';
 import { markDuplicates } from './duplicates.ts';
 
-/** How a file is read: what was found, and what was said instead. */
+/** How a file is read: as found, or as answered instead. */
 export interface FileFormat {
   encoding: Encoding;
   separator: Separator;
@@ -39,7 +39,7 @@ export interface ImportPreview {
   fault: string | null;
 }
 
-/** True when everything that is asked is answered, so that the file can be taken. */
+/** True when every question is answered, so that the file can be accepted. */
 export const isFullyAnswered = ({ questions, fault }: Pick<ImportPreview, 'questions' | 'fault'>): boolean =>
   fault === null && questions.every((question) => question.answer !== '');
 
@@ -56,8 +56,8 @@ export async function previewFile(
 }
 
 /**
- * Reads a file: every value with its meaning, every fault with its row and column, every doubt as a question. Long files
- * are read in steps, so that others get their turn.
+ * Reads a file: every value with its meaning, every fault with its row and column, every doubt as a question. A long file
+ * is read in steps, so that other requests are answered in between.
  * @throws Refusal when the file is no table
  */
 export async function parseFile(

@@ -4,7 +4,7 @@ import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science
 import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';
 import type { MeasuredReading } from '../trust/trust.rules.ts';
 
-/** One line of the readings form, or of a request: what was typed for one quantity. */
+/** What was typed for one quantity, in the readings form or in a request. */
 export interface ReadingEntry {
   quantityCode: string;
   /** As typed: "8,4", "<0.02", "ND", "8.4 dKH"; empty and "-" mean not measured. */
@@ -13,7 +13,7 @@ export interface ReadingEntry {
   unit?: string | null | undefined;
   methodId?: string | null | undefined;
   kitId?: string | null | undefined;
-  /** The person said that a doubted value is really so. */
+  /** The person says that an implausible value is right. */
   sure?: boolean | undefined;
   /** Read through the side of the tube, where the method's chart shows too much. */
   side?: boolean | undefined;
@@ -24,7 +24,7 @@ export interface ReadingEntry {
   note?: string | undefined;
 }
 
-/** What a method does to a value. */
+/** What a method is known for: its standard uncertainties (absolute in the canonical unit, relative as a share) and limit. */
 export interface MethodFigures {
   absolute: number;
   relative: number;
@@ -33,9 +33,9 @@ export interface MethodFigures {
   sideDivisor?: number | null;
 }
 
-/** An entry as understood. */
+/** What an entry means. */
 export interface ParsedValue {
-  /** What it means in `unit`: as entered, times the factor; below detection the limit. */
+  /** The value in `unit`, with the factor taken in; below detection the limit. */
   entered: number;
   /** What the number shown was multiplied by: 0.1 through the side of the tube, 5 of a diluted sample. */
   factor: number;
@@ -51,10 +51,10 @@ export type ParseResult =
   | { ok: false; message: string }
   | { ok: true; reading: null };
 
-/** Where a method says nothing of itself, a tenth of the value; own choice. */
+/** The relative uncertainty of a test whose method is not known; own choice. */
 const defaultRelative = 0.1;
 
-/** What a line means; nothing (`reading: null`) where it says that nothing was measured. */
+/** What an entry means: a reading, null where it says that nothing was measured, or a message of what is wrong. */
 export function parseEntry(
   entry: ReadingEntry,
   quantity: Quantity,
@@ -82,13 +82,13 @@ export function parseEntry(
   return withUncertainty({ entered, factor, unit: parsed.unit, value, below }, method);
 }
 
-/** What the number shown is multiplied by to be the sample's value; null where the method cannot be read so. */
+/** What the number shown is multiplied by to get the sample's value; null where the method cannot be read from the side. */
 function factorOf({ side = false, dilution = 1 }: ReadingEntry, method: MethodFigures | null): number | null {
   if (!side) return dilution;
   return method?.sideDivisor ? dilution / method.sideDivisor : null;
 }
 
-/** "ND", or a zero by a method that cannot see zero: below what the method detects. */
+/** "ND", or a zero by a method with a detection limit: below what the method detects. */
 function belowDetection(quantity: Quantity, method: MethodFigures | null, factor: number): ParseResult {
   const limit = method?.detectionLimit;
   if (!limit)
@@ -143,7 +143,7 @@ function sentence(text: string): string {
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.?]$/.test(text) ? '' : '.'}`;
 }
 
-/** A reading as it was typed, beside what it means. */
+/** A value as it was typed, beside what it means. */
 export interface EnteredValue {
   /** As entered, in `unit`. */
   value: number;
@@ -151,16 +151,16 @@ export interface EnteredValue {
   measured: MeasuredReading;
 }
 
-/** Slips of the decimal point and of a forgotten dilution or side view. */
+/** Factors of a misplaced decimal point, a forgotten dilution or a reading from the side. */
 const commonFactors = [10, 0.1, 100, 0.01, 1000, 0.001];
-/** Around the ten of a view through the side of a tube, or of a decimal point. */
+/** A ratio to the last reading that looks like a factor of ten; own choice. */
 const tenfoldRange: readonly [number, number] = [8, 12];
-/** How far from the exact ratio of two chemical forms two tests may still look like it: 4.2 to 4.7 for nitrate. */
+/** How far from the exact ratio of two chemical forms a ratio may be and still look like it: 4.2 to 4.7 for nitrate; own choice. */
 const formTolerance = 0.055;
 
 /**
- * What to ask before a reading is kept, in one message; null when there is nothing to ask. A value outside the usual
- * range, ten times the last one, or apart from it just as two ways of stating it are.
+ * The question to ask before a reading is saved; null when there is none. Asked about are a value outside the usual
+ * range, one about ten times the last, and one that differs from the last as two chemical forms do.
  */
 export function plausibilityQuestion(
   quantity: Quantity,

@@ -10,13 +10,13 @@ import {
 } from '../../science/control.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 
-/** A reading as it would be without its kit's bias; canonical. */
+/** A reading with its kit's bias taken out; canonical. */
 export interface CorrectedValue {
   value: number;
   uncertainty: number;
 }
 
-/** True where a kit is known to read wrong: only then are its readings shown corrected. */
+/** True where a kit is known to read wrong. Only then are its readings shown corrected. */
 export function isBiased<K extends Pick<KitJudgement, 'verdict' | 'bias'>>(
   kit: K | undefined,
 ): kit is K & { bias: number } {
@@ -62,7 +62,7 @@ export interface KitWaterReading {
   kitId: string | null;
 }
 
-/** All that can hint at whether a kit reads wrong. */
+/** All evidence on whether a kit reads wrong. */
 export interface KitRecord {
   id: string;
   quantityCode: string;
@@ -73,20 +73,21 @@ export interface KitRecord {
   systems: readonly { firstDay: number; readings: readonly KitWaterReading[] }[];
 }
 
-/** Wandering of moving water over the window, relative, where a system's own is not known yet: simulation study. */
+/** How far a level wanders within the window, relative, until the system's own is known: simulation study. */
 const usualWander: Readonly<Record<string, number>> = { alkalinity: 0.03, nitrate: 0.1 };
 const otherWander = 0.05;
-/** A system's own wandering is learnt from a dozen windows at most, so it is not taken for less than this. */
+/** A system's own wandering is learnt from a dozen windows at most, so that it is never taken for less than this; own choice. */
 const smallestWander = 0.01;
-/** Tests of a standard within this many hours are one occasion. */
+/** Tests of a standard within this many hours count as one occasion, since they share one portion; own choice. */
 const occasionHours = 6;
-/** What a farm's standard is known to, relative. */
+/** Relative standard uncertainty of a standard solution on a farm; own choice. */
 const standardSd = 0.01;
+/** Days of readings before and after the opening that are compared: simulation study. */
 const windowDays = 14;
 
 /**
- * What hints at a kit's bias, and what it comes to: the step of the readings where it replaced another, its checks against
- * a standard, and tests beside the kit before. Relative; a bias of -0.1 reads 10 % low.
+ * The evidence on a kit's bias, and what it comes to: the step of the readings where it replaced another kit, its checks
+ * against a standard, and its tests beside the kit before. Relative: a bias of -0.1 reads 10 % low.
  */
 export function judgeKitRecord(kit: KitRecord): KitJudgement {
   return judgeKit([

@@ -8,10 +8,10 @@ export interface KitBias extends KitJudgement {
   label: string;
 }
 
-/** So many days before its first use, and after, tell the step at a kit's opening from the water's own wandering. */
+/** Days of readings before and after a kit's first use that show whether the level stepped with it; own choice. */
 const daysBefore = 120;
 const daysAfter = 15;
-/** The systems a kit is judged in: those in which it was used first. */
+/** A kit is judged in at most so many systems, those in which it was used first, so that the query stays small; own choice. */
 const mostSystems = 4;
 
 const kitQuery = `
@@ -68,7 +68,7 @@ export async function kitBiases(pool: pg.Pool, kitIds: readonly string[]): Promi
   );
 }
 
-/** A reading as it would be without its kit's bias, and by how much the kit is known to read wrong; canonical. */
+/** A reading with its kit's bias taken out, and that bias; canonical. */
 export interface BiasCorrection {
   value: number;
   uncertainty: number;
@@ -84,7 +84,7 @@ interface KitReading {
   kitId: string | null;
 }
 
-/** Readings with what they come to where their kit is known to read wrong (else null). Two queries. */
+/** Readings, each with its corrected value where its kit is known to read wrong, else null. Two queries. */
 export async function withBiasCorrection<R extends KitReading>(
   pool: pg.Pool,
   readings: readonly R[],

@@ -31,13 +31,13 @@ export interface EntryFormRow {
   keeps: string | null;
   /** Ways the number may have been read; empty where there is one. */
   modes: Choice[];
-  /** A repeat that is waited for, with what it would settle. */
+  /** The unconfirmed reading that a repeat would settle. */
   waits: { said: string; reason: string; advice: string } | null;
   /** Rarely tested here: stands below the others. */
   rare: boolean;
 }
 
-/** Rows that stand open without having been tested here before: the first of the bench order. */
+/** So many rows of the form are shown for a system that was never tested: the first of the usual order; own choice. */
 const rowsShownAtFirst = 8;
 
 interface LastUsed {

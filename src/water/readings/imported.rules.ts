@@ -2,30 +2,30 @@ import { dayMs, daysBetween } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { agree, refuteDays, type StoredReading, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
 
-/** A brought reading is judged by what stands within this many days of it, and by at most so many readings before. */
+/** An imported reading is judged by those within this many days of it, and by at most so many before it. */
 export const judgedWithinDays = 120;
 const readingsBack = 30;
-/** A system's band is that of today: older readings are not measured by it. Own choice. */
+/** The band is today's, so that readings older than this are not judged by it; own choice. */
 const bandDays = 14;
 
-/** One line of readings: one quantity in one system, by the bench or by one laboratory. */
+/** Readings of one quantity in one system by one source: the farm's own tests, or one laboratory. */
 export interface ImportedSeries {
   quantity: Quantity;
   band: { low: number | null; high: number | null };
-  /** What stands already and is relied on. */
+  /** Trusted readings that are in the database already. */
   existing: readonly StoredReading[];
   imported: readonly StoredReading[];
 }
 
-/** How far a brought reading is relied on, and which reading says so. */
+/** How far an imported reading is trusted, and which reading says so. */
 export type ImportedVerdict = Pick<Verdict, 'trust' | 'reason' | 'settledBy'>;
 
 const plain: ImportedVerdict = { trust: 'plain', reason: '', settledBy: null };
 
 /**
- * Judges brought readings in hindsight, oldest first: nobody can test a past water again, so one that surprises is
- * settled by the next one of its line. The next says the same: confirmed. The next, within two days, fits the ones
- * before: refuted. Else it stays unconfirmed. Verdicts by the reading's id.
+ * Judges imported readings in hindsight, oldest first. Nobody can test yesterday's water again, so a surprising reading is
+ * settled by the next one of its source: confirmed when the next agrees, refuted when the next comes within two days and
+ * fits the readings before, else unconfirmed. Yields verdicts by the reading's id.
  */
 export function* judgeImported(line: ImportedSeries, now: Date): Generator<[string, ImportedVerdict]> {
   const own = new Set(line.imported.map((one) => one.id));

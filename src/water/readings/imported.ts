@@ -7,7 +7,7 @@ import type { Quantity } from '../quantities/quantities.ts';
 import type { StoredReading } from '../trust/trust.rules.ts';
 import { type ImportedVerdict, judgedWithinDays, judgeImported } from './imported.rules.ts';
 
-/** One reading of a file: understood, with what it was measured with. Values canonical. */
+/** One reading of a file, with what it was measured with. Values canonical. */
 export interface ImportedReading {
   systemId: string;
   quantity: Quantity;
@@ -19,7 +19,7 @@ export interface ImportedReading {
   enteredUnit: string;
   methodId: string | null;
   kitId: string | null;
-  /** The laboratory whose line it belongs to; '' for the bench. */
+  /** The laboratory that measured it; '' for the farm's own tests. */
   laboratory: string;
   batch: string;
   note: string;
@@ -27,12 +27,12 @@ export interface ImportedReading {
 
 type Row = ImportedReading & { id: string; verdict: ImportedVerdict };
 
-/** How many readings one statement writes. */
+/** How many readings one statement writes: enough to be fast, little enough to let other requests in between. */
 const rowsPerStatement = 500;
 
 /**
- * Keeps the readings of one file: judged in one pass and in order (see `judgeInOrder`), written set by set. The systems
- * are evaluated once each.
+ * Saves the readings of one file: judged in order of time (see `judgeImported`), written in batches. Each system is
+ * evaluated once.
  */
 export async function saveImported(
   work: Work,
@@ -93,7 +93,7 @@ const measurementOf = ({ id, at, value, below, uncertainty, kitId, methodId }: R
   methodId,
 });
 
-/** What stands around the brought readings and is relied on, by line. */
+/** The trusted readings around the imported ones, by series. One query. */
 async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, StoredReading[]>> {
   const spans = [...Map.groupBy(rows, (row) => `${row.systemId} ${row.quantity.code}`).values()].map(
     (own) => {
@@ -132,7 +132,7 @@ async function loadBands(tx: Tx, rows: readonly Row[]) {
   );
 }
 
-/** A probe's many values are not doubted one by one. */
+/** Methods of probes: their values are not judged one by one, since rules look at all of them together. */
 async function probeMethods(tx: Tx): Promise<Set<string>> {
   const methods = await tx.method.findMany({ where: { everyMinutes: { not: null } }, select: { id: true } });
   return new Set(methods.map((method) => method.id));
@@ -155,7 +155,7 @@ async function insertRows(work: Work, importId: string, rows: readonly Row[]): P
 }
 
 /**
- * Voids every reading of a file that still stands; what one of them had settled outside the file waits again.
+ * Voids every reading of a file that is not voided yet. Readings that one of them had settled wait for a second one again.
  * @returns how many were voided
  */
 export async function voidImported(work: Work, importId: string, reason: string): Promise<number> {

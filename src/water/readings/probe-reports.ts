@@ -16,8 +16,8 @@ export interface ProbeReport {
 }
 
 /**
- * Keeps what instruments report by themselves: one value an instrument and time, the first that came. Nobody is asked
- * about single values of a probe: rules look at all of them together.
+ * Saves what instruments report by themselves: one value for each instrument and time, the first that came. Single values
+ * of a probe are not judged: rules look at all of them together.
  * @returns those that were new
  */
 export async function saveProbeReports(work: Work, reports: readonly ProbeReport[]): Promise<ProbeReport[]> {

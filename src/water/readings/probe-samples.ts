@@ -17,11 +17,11 @@ import {
 /** One sample of a batch: an entry with its own time. */
 export type ProbeSample = ReadingEntry & { at: Date };
 
-/** What became of a batch. */
+/** What became of a batch; plain JSON, the answer of the API. */
 export interface SamplesResult {
   kept: number;
   unconfirmed: number;
-  /** Samples that were not kept, by their place in the list (from 0), and why. */
+  /** Samples that were not saved, by their place in the list (from 0), and why. */
   refused: { sample: number; message: string }[];
 }
 
@@ -30,13 +30,13 @@ interface TimedEntry {
   line: ResolvedEntry;
 }
 
-/** Readings of the history that say how the water moves; the same number as for a single one. */
+/** How many past readings show how the level moves: the same as for a single reading (`readingsBack` of the history). */
 const mostPast = 30;
 
 /**
- * Keeps many samples of one system at once, as instruments bring them: each is judged with those before it, and one that
- * cannot be is left out and named without holding up the others. A fixed number of queries, however many samples.
- * @throws Refusal when none of them can be kept
+ * Saves many samples of one system at once, as instruments send them. Each is judged with those before it. An impossible
+ * one is left out and named, and the others are saved. A fixed number of queries, however many samples.
+ * @throws Refusal when none of them can be saved
  */
 export async function enterSamples(
   work: Work,

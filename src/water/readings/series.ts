@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/client.ts';
 
-/** A reading as others read it; value and uncertainty canonical. */
+/** A reading as other rooms use it; value and uncertainty canonical. */
 export interface LatestReading {
   id: string;
   systemId: string;
@@ -23,7 +23,7 @@ const latest = `
     JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = asked.system_id AND reading.quantity_code = kinds.code
                     AND voided_at IS NULL AND trust <> 'refuted' ORDER BY at DESC, created_at DESC LIMIT 1) AS reading USING (system_id)`;
 
-/** The newest standing reading of every quantity, by system and quantity code. One query. */
+/** The newest reading of every quantity that is neither voided nor refuted, by system and quantity code. One query. */
 export async function latestReadings(
   pool: pg.Pool,
   systemIds: readonly string[],
@@ -34,7 +34,7 @@ export async function latestReadings(
   return bySystem;
 }
 
-/** One reading with everything a table says of it. */
+/** One reading with everything that a table shows of it. */
 export interface SeriesReading extends LatestReading {
   methodId: string | null;
   method: string | null;

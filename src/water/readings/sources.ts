@@ -2,7 +2,7 @@ import type pg from 'pg';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { type SeriesReading, seriesColumns, seriesJoins } from './series.ts';
 
-/** Who measures: hands at the bench, a probe by itself, or one laboratory. Two sources are never joined in one line. */
+/** Who measures: a person, a probe by itself, or one laboratory. Sources are never joined in one line. */
 export interface ReadingSource {
   kind: 'hand' | 'probe' | 'laboratory';
   /** The laboratory's name; empty for the others. */
@@ -12,7 +12,7 @@ export interface ReadingSource {
 /** How finely a source is shown: every reading, or the middle and range of each hour, day or week. */
 export type Grain = 'reading' | 'hour' | 'day' | 'week';
 
-/** Several readings of one source told together: their median with the lowest and highest. Canonical. */
+/** Several readings of one source as one: their median with the lowest and highest; canonical. */
 export interface Bucket {
   /** The beginning of the hour, day or week. */
   at: Date;
@@ -44,7 +44,7 @@ export interface SourceQuestion {
   wrong: ReadonlyMap<string, number>;
 }
 
-/** More marks than this are a black bar, and heavy. */
+/** A chart with more points than this is a black bar, and slow to load; own choice. */
 const mostMarks = 200;
 
 const sourceKind = `CASE WHEN method.laboratory <> '' THEN 'laboratory' WHEN method.every_minutes IS NOT NULL THEN 'probe' ELSE 'hand' END`;

@@ -6,7 +6,7 @@ import { type Quantity, show, showDifference, unitName } from '../quantities/qua
 import type { SeriesReading } from './series.ts';
 import type { Bucket, SourceReadings } from './sources.ts';
 
-/** One line of the table beneath the chart: the same values in words. */
+/** One row of the table beneath the chart: the same values in words. */
 export function tableRow(quantity: Quantity, reading: SeriesReading, kit: KitBias | undefined) {
   const right = removeBias(reading, kit);
   const { value, uncertainty } = right ?? reading;
@@ -42,7 +42,7 @@ export function sinceDoseWords(hours: number): string {
     : `${plural(Math.round(hours / 24), 'day', 'days')} after a dose`;
 }
 
-/** One line of several readings told together. */
+/** One row of the table for several readings together. */
 export function bucketRow(
   quantity: Quantity,
   { at, value, low, high, count, below, unconfirmed }: Bucket,

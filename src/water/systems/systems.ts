@@ -1,7 +1,7 @@
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 
-/** One body of water as the water pages need it. */
+/** One system, as the water pages need it. */
 export interface WaterSystem {
   id: string;
   name: string;
@@ -18,7 +18,7 @@ export async function findWaterSystem(db: Reader, id: string): Promise<WaterSyst
   return system;
 }
 
-/** The system, when something may still be entered for it. @throws Refusal 404, or 422 when it is retired */
+/** The system, if readings and log entries may still be entered for it. @throws Refusal 404; 422 when it is retired */
 export async function findOpenWaterSystem(db: Reader, id: string): Promise<WaterSystem> {
   const system = await findWaterSystem(db, id);
   if (system.retiredAt === null) return system;

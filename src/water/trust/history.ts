@@ -2,7 +2,7 @@ import type { Tx } from '../../platform/service.ts';
 import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
 import type { StoredReading } from './trust.rules.ts';
 
-/** What was read of one quantity in one system around a time, and what was done since. */
+/** The readings of one quantity in one system around a time, its band, and the change expected since the last of them. */
 export interface ReadingHistory {
   past: StoredReading[];
   pending: StoredReading[];
@@ -11,10 +11,10 @@ export interface ReadingHistory {
   expectedChange: number;
 }
 
-/** How many readings, and how many days back, say how this water usually moves. */
+/** So many readings, and so many days back, show how a level usually moves: a month of daily tests, four of weekly ones. */
 const readingsBack = 30;
 const daysBack = 120;
-/** A reading entered late looks this many days ahead for the one that answers it. */
+/** A reading entered late may be settled by one up to this many days after it: the time in which one confirms another. */
 const daysAhead = 7;
 
 interface Row extends StoredReading {

@@ -12,50 +12,50 @@ export interface MeasuredReading {
   methodId: string | null;
 }
 
-/** A reading that is kept already. */
+/** A reading that is in the database already. */
 export interface StoredReading extends MeasuredReading {
   id: string;
 }
 
-/** What is known of one quantity in one system around the time of a reading. */
+/** What is known of one quantity in one system at the time of a reading. */
 export interface TrustContext {
   quantity: Quantity;
   band: { low: number | null; high: number | null };
-  /** Readings that are relied on, before it, oldest first. */
+  /** Trusted readings before it, oldest first. */
   past: readonly StoredReading[];
-  /** Readings before it that wait for a second one, oldest first. */
+  /** Unconfirmed readings before it, oldest first. */
   pending: readonly StoredReading[];
-  /** Readings after it that are already there (it was entered late), oldest first. */
+  /** Readings after it, where it was entered late; oldest first. */
   later: readonly StoredReading[];
-  /** By how much logged water changes and unusual doses since the last reading would move it. */
+  /** By how much the water changes and unusual doses logged since the last reading would move the level; canonical. */
   expectedChange: number;
 }
 
-/** How far a reading is relied on, and why. */
+/** How far a reading is trusted, and why. */
 export interface Verdict {
   trust: 'plain' | 'unconfirmed' | 'confirmed' | 'refuted';
   reason: string;
-  /** The reading that settled it. */
+  /** The id of the reading that confirmed or refuted it. */
   settledBy: string | null;
-  /** What it settles of the readings that waited. */
+  /** The unconfirmed readings that it confirms or refutes. */
   settles: { id: string; trust: 'confirmed' | 'refuted'; reason: string }[];
 }
 
-/** A jump counts as one beyond this many standard deviations of what water and test explain: the usual limit of a control chart. */
+/** A change is a jump beyond this many standard deviations of water and test together: the usual limit of a control chart. */
 export const jumpSds = 3;
-/** Until a system has a history, its water is taken to move this part of the plausible range from test to test; own choice. */
+/** Until a system has a history, its level is taken to move by this share of the plausible range between tests; own choice. */
 export const initialMoveShare = 0.05;
-/** The first guess weighs as many tests as this. */
+/** That first guess weighs as much as this many steps of the system's own; own choice. */
 const initialWeight = 3;
 /** A second reading confirms a surprising one within this many days, and refutes it within this many; own choice. */
 export const confirmDays = 7;
 export const refuteDays = 2;
-/** Trusted readings this young say where the water is known to be; own choice. */
+/** A trusted reading outside the band counts as known for this many days; own choice. */
 const recentDays = 14;
 
 const gapDays = (a: MeasuredReading, b: MeasuredReading) => Math.abs(daysBetween(a.at, b.at));
 
-/** How far the reading is to be relied on. Pure; the reasons are written for the person at the bench. */
+/** How far the reading is trusted. The reasons are written for the person who tested. */
 export function judgeReading(reading: MeasuredReading, context: TrustContext): Verdict {
   const surprise = surpriseOf(reading, context);
   const waiting = context.pending.filter((one) => gapDays(one, reading) <= confirmDays);
@@ -74,7 +74,7 @@ export function judgeReading(reading: MeasuredReading, context: TrustContext): V
   return settledByNext(reading, surprise, context) ?? { ...plain, trust: 'unconfirmed', reason: surprise };
 }
 
-/** A reading entered late may already have been answered by the one after it. */
+/** A reading entered late may already be confirmed or refuted by the one after it; null where it is not. */
 function settledByNext(reading: MeasuredReading, surprise: string, context: TrustContext): Verdict | null {
   const next = context.later[0];
   if (next === undefined || gapDays(reading, next) > confirmDays) return null;
@@ -122,15 +122,15 @@ function jump(reading: MeasuredReading, context: TrustContext): string | null {
   return `It is ${words} ${low > most ? 'below' : 'above'} the last reading (${before}); this water and this test explain ${may}.`;
 }
 
-/** Where the true value may lie by what was read and by what is known to have been done since. */
+/** Where the level may be by a reading and by what was logged since: lowest and highest; canonical. */
 function possibleRange({ value, below }: MeasuredReading, expectedChange: number): [number, number] {
   const floor = below ? Math.min(0, value) : value;
   return [floor + Math.min(0, expectedChange), value + Math.max(0, expectedChange)];
 }
 
 /**
- * Standard deviation of what the water itself does between two tests `gap` days apart: the robust spread of its own
- * steps less what the tests add, blended with a first guess, and growing with the root of a longer gap.
+ * Standard deviation of the water's own change between two tests `gap` days apart; canonical. It is the robust spread of
+ * the past steps less what the tests' errors add, blended with a first guess. It grows with the root of a longer gap.
  */
 export function waterSd(past: readonly MeasuredReading[], quantity: Quantity, gap: number): number {
   const steps = past.slice(1).flatMap((one, i) => {
@@ -146,7 +146,7 @@ export function waterSd(past: readonly MeasuredReading[], quantity: Quantity, ga
   return Math.sqrt(variance * (usualGap > 0 ? Math.max(1, gap / usualGap) : 1));
 }
 
-/** What a second reading says about one that waited: it agrees, or it disagrees and fits the history. */
+/** What a second reading says of an unconfirmed one: confirmed where they agree, refuted where it fits the history instead. */
 function settleWaiting(
   waiting: StoredReading,
   second: MeasuredReading,
@@ -181,7 +181,7 @@ function confirmationWords(a: MeasuredReading, b: MeasuredReading): string {
   return 'the work is right; another kit or method would show whether the kit is.';
 }
 
-/** Two readings agree when their normalised error is within 1; of two below detection that is so by itself. */
+/** Two readings agree when their normalised error is at most 1 (ISO 13528). Two below detection always agree. */
 export function agree(a: MeasuredReading, b: MeasuredReading): boolean {
   if (a.below && b.below) return true;
   if (a.below !== b.below) {
@@ -192,7 +192,7 @@ export function agree(a: MeasuredReading, b: MeasuredReading): boolean {
   return agreement({ value: a.value, u: a.uncertainty }, { value: b.value, u: b.uncertainty }).agree;
 }
 
-/** What would settle an unconfirmed reading, as an instruction. */
+/** What to do about an unconfirmed reading, and which result would confirm it. */
 export function repeatAdvice(
   quantity: Quantity,
   { value, below, uncertainty }: Pick<MeasuredReading, 'value' | 'below' | 'uncertainty'>,
@@ -225,10 +225,10 @@ interface UncertainValue {
   uncertainty: number;
 }
 
-/** Two standard uncertainties either way hold the true value about 19 times in 20. */
+/** Two standard uncertainties either way hold the true value about 19 times in 20 (coverage factor of the GUM). */
 const coverageFactor = 2;
 
-/** Where the true value may lie by one reading, canonical; never beyond what is possible. */
+/** The interval that holds the true value 19 times in 20, within what is possible; canonical. */
 export function coverageInterval(
   quantity: Quantity,
   { value, below, uncertainty }: UncertainValue,
@@ -239,8 +239,8 @@ export function coverageInterval(
 }
 
 /**
- * What to say where a test is too coarse for what is kept: the true value may lie below the band as well as above it.
- * Null where it can tell the one from the other, or nothing is kept.
+ * A caution where a test is too coarse for the band: the true value may be below it as well as above it. Null where the
+ * test can tell, or no band is set.
  */
 export function resolutionCaution(
   quantity: Quantity,
