@@ -1,10 +1,10 @@
-// Light readings slot by slot: Enter goes on to the next slot, a block pasted into one slot fills those beside and
-// beneath it, and a CSV file is read into the field for pasting. All of it works without this too, only slower.
+// Entering light readings: Enter goes to the next slot, a block pasted into one slot fills those beside and beneath it,
+// and a CSV file is read into the field for pasting. The form works without this script too, only slower.
 
 const fields = [...document.querySelectorAll<HTMLInputElement>('[data-survey] input')];
 const columns = document.querySelectorAll('[data-survey] thead th').length;
 
-const go = (to: number): void => {
+const focusField = (to: number): void => {
   fields[to]?.focus();
   fields[to]?.select();
 };
@@ -14,7 +14,7 @@ function onKey(event: KeyboardEvent, at: number): void {
   const step = steps[event.key];
   if (step === undefined) return;
   event.preventDefault();
-  go(at + step);
+  focusField(at + step);
 }
 
 function onPaste(event: ClipboardEvent, at: number): void {

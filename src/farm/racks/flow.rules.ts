@@ -7,7 +7,7 @@ export interface SlotFlow {
   jet: boolean;
 }
 
-/** What one select offers: every class, and a jet where there is flow at all. */
+/** The choices for one slot: every class, and each with a jet where the water moves at all. */
 export const flowChoices = ['still', 'low', 'medium', 'high', 'low-jet', 'medium-jet', 'high-jet'] as const;
 export type FlowChoice = (typeof flowChoices)[number];
 
@@ -21,7 +21,7 @@ export const flowOf = (choice: FlowChoice): SlotFlow => {
 
 export const baseChoices = ['egg_crate', 'rock', 'sand'] as const satisfies readonly Base[];
 
-/** Which slots are set at once: 'all', 'row-2', 'column-7'; '' sets none. */
+/** A stretch of slots that are set together: 'all', 'row-2', 'column-7'; '' is none. */
 export type Stretch = string;
 
 /** True when the cell lies in the stretch. */

@@ -8,13 +8,13 @@ interface Grid {
   columns: number;
 }
 
-/** What a slot should have, by its id. */
+/** The new value of one slot. */
 export interface SlotValue<V> {
   slotId: string;
   value: V;
 }
 
-/** The grid form of one property: what each slot has, and the tapped slots or a stretch that get one value on top. */
+/** The form that sets one property of slots: a value for each, and one more value for the slots picked or a stretch. */
 function gridSchema<const T extends readonly [string, ...string[]]>(
   values: T,
   slots: readonly RackSlot[],

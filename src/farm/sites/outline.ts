@@ -2,7 +2,7 @@ import type { Reader } from '../../platform/service.ts';
 
 const inOrder = [{ position: 'asc' } as const, { name: 'asc' } as const];
 
-/** A site as it is built: systems with their tanks, and what stands in and hangs above them. */
+/** A site's systems with their tanks, and each tank's racks and lamps. */
 export async function farmOutline(db: Reader, siteId: string) {
   const systems = await db.system.findMany({
     where: { siteId },
@@ -40,12 +40,12 @@ function tankLine({ id, name, lengthMm, widthMm, heightMm, racks, lamps }: TankP
   return { id, name, size: `${size} cm`, racks, lamps };
 }
 
-/** What to do next on a farm that is not complete yet, or null. One step at a time, the most basic first. */
+/** The next step in setting up a farm, the most basic first; null when nothing is missing. */
 export function nextStep(
   systems: FarmOutline,
 ): { what: string; todo: string; href: string; action: string } | null {
-  const live = systems.filter((system) => system.retiredAt === null);
-  const [system] = live;
+  const inService = systems.filter((system) => system.retiredAt === null);
+  const [system] = inService;
   if (system === undefined) {
     return {
       what: 'No systems yet.',
@@ -54,31 +54,31 @@ export function nextStep(
       action: 'Add a system',
     };
   }
-  const dry = live.find(({ tanks }) => tanks.length === 0);
-  if (dry !== undefined) {
+  const withoutTank = inService.find(({ tanks }) => tanks.length === 0);
+  if (withoutTank !== undefined) {
     return {
-      what: `${dry.name} has no tank yet.`,
+      what: `${withoutTank.name} has no tank yet.`,
       todo: 'Add the vessels its water runs through. Only those that hold animals are needed.',
-      href: `/farm/systems/${dry.id}/tanks/new`,
+      href: `/farm/systems/${withoutTank.id}/tanks/new`,
       action: 'Add a tank',
     };
   }
-  const tanks = live.flatMap((one) => one.tanks);
-  const bare = tanks.find(({ racks }) => racks.length === 0);
-  if (bare !== undefined) {
+  const tanks = inService.flatMap((one) => one.tanks);
+  const withoutRack = tanks.find(({ racks }) => racks.length === 0);
+  if (withoutRack !== undefined) {
     return {
-      what: `${bare.name} has no rack yet.`,
+      what: `${withoutRack.name} has no rack yet.`,
       todo: 'A rack is a shelf or a stretch of rockwork, drawn as a grid; its slots are made with it.',
-      href: `/farm/tanks/${bare.id}/racks/new`,
+      href: `/farm/tanks/${withoutRack.id}/racks/new`,
       action: 'Add a rack',
     };
   }
-  const dark = tanks.find(({ lamps }) => lamps.length === 0);
-  if (dark === undefined) return null;
+  const withoutLamps = tanks.find(({ lamps }) => lamps.length === 0);
+  if (withoutLamps === undefined) return null;
   return {
-    what: `${dark.name} has no lamps yet.`,
+    what: `${withoutLamps.name} has no lamps yet.`,
     todo: 'Lamps that are set together count as one. Their hours and settings tell what light a lot gets in a day.',
-    href: `/farm/tanks/${dark.id}/lamps/new`,
+    href: `/farm/tanks/${withoutLamps.id}/lamps/new`,
     action: 'Add lamps',
   };
 }

@@ -7,7 +7,7 @@ import { farmOutline, nextStep } from './outline.ts';
 import { siteSchema } from './sites.schema.ts';
 import { editSite, findSite } from './sites.ts';
 
-/** The farm as it is built, and the site itself. */
+/** The page of the whole farm, and the form of the site. */
 export function sitePages(app: FastifyInstance, service: Service): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/farm', manager, (request, reply) => showFarm(service, request, reply));

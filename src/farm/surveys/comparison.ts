@@ -6,17 +6,17 @@ import { settingRatio } from '../light/lamp-settings.rules.ts';
 import { factorDoubt, medianRatio } from './comparison.rules.ts';
 import { extrapolatedSlots } from './light-map.rules.ts';
 
-/** What a survey is to the one before it, in words: which figures were compared, and a doubt where one arises. */
+/** How a survey compares with the one before it, in words; and a doubt about the immersion factor, if there is one. */
 export interface Comparison {
   words: string | null;
   doubt: string | null;
 }
 
-const silent: Comparison = { words: null, doubt: null };
+const NOTHING_TO_COMPARE: Comparison = { words: null, doubt: null };
 
 /**
- * A survey beside the one before it: light under water with light under water, never a corrected figure with what a
- * sensor showed, and nothing where the rack was hung otherwise between them.
+ * Compares a survey with the one before it. Corrected light is never compared with what a sensor showed, and nothing is
+ * compared when the rack was mounted otherwise between the two.
  */
 export async function compareWithBefore(
   db: Reader,
@@ -35,43 +35,46 @@ export async function compareWithBefore(
     },
     orderBy: [{ measuredAt: 'desc' }, { id: 'desc' }],
   });
-  if (before === null) return silent;
+  if (before === null) return NOTHING_TO_COMPARE;
   const when = `the survey of ${dateWords(before.measuredAt, timeZone)}`;
   const between = { gt: before.measuredAt, lte: survey.measuredAt };
-  const [hung, stands] = await Promise.all([
+  const [remounted, mountings] = await Promise.all([
     db.rackStand.count({ where: { rackId: survey.rackId, at: between } }),
     db.rackStand.count({ where: { rackId: survey.rackId } }),
   ]);
-  if (hung > 0 && stands > hung) return said(`Not compared with ${when}: the rack was hung otherwise since.`);
-  if (isBare(before) !== isBare(survey))
-    return said(
+  // A rack's first mounting is no change of mounting.
+  if (remounted > 0 && mountings > remounted)
+    return notCompared(`Not compared with ${when}: the rack was hung otherwise since.`);
+  if (isUncorrected(before) !== isUncorrected(survey))
+    return notCompared(
       `Not compared with ${when}: one of the two was entered with the factor 1, so its figures may be the sensor’s own, and corrected light is never compared with those.`,
     );
-  const ratio = await ratioOf(db, before, survey);
-  if (ratio === null) return silent;
+  const ratio = await ratioBetween(db, before, survey);
+  if (ratio === null) return NOTHING_TO_COMPARE;
   return {
     words: `Beside ${when}, light under water with light under water (${factorWords(before)} then, ${factorWords(survey)} now), at the same setting of the lamps: ${numberWords(Number(ratio.toPrecision(2)))} times as much.`,
     doubt: factorDoubt(ratio, survey.immersionFactor),
   };
 }
 
-const said = (words: string): Comparison => ({ words, doubt: null });
+const notCompared = (words: string): Comparison => ({ words, doubt: null });
 
-/** True where no correction is known to have been made: the sensor's own figure, times 1. */
-const isBare = ({ factorInMeter, immersionFactor }: LightSurvey) => !factorInMeter && immersionFactor === 1;
+/** True where no correction is known: entered with the factor 1, so it may be the sensor's own figure. */
+const isUncorrected = ({ factorInMeter, immersionFactor }: LightSurvey) =>
+  !factorInMeter && immersionFactor === 1;
 
 const factorWords = ({ factorInMeter, immersionFactor }: LightSurvey) =>
   `factor ${numberWords(immersionFactor)}${factorInMeter ? ' in the meter' : ''}`;
 
-/** The middle ratio over the slots measured now whose light was known then, not extrapolated. */
-async function ratioOf(db: Reader, before: LightSurvey, survey: LightSurvey): Promise<number | null> {
+/** The median ratio over the slots measured now whose light was known, and not extrapolated, then. */
+async function ratioBetween(db: Reader, before: LightSurvey, survey: LightSurvey): Promise<number | null> {
   const [then, now] = await Promise.all([
     db.slotLight.findMany({ where: { surveyId: before.id }, include: { slot: true } }),
     db.slotLight.findMany({ where: { surveyId: survey.id, measured: true } }),
   ]);
   const scale = settingRatio(before.lampPercent, survey.lampPercent);
-  const beyond = extrapolatedSlots(then.map((light) => ({ ...light.slot, light })));
-  const known = then.filter((light) => !beyond.has(light.slotId));
+  const extrapolated = extrapolatedSlots(then.map((light) => ({ ...light.slot, light })));
+  const known = then.filter((light) => !extrapolated.has(light.slotId));
   const earlier = new Map(known.map((light) => [light.slotId, light.par * scale]));
   return medianRatio(now.map(({ slotId, par }) => ({ before: earlier.get(slotId) ?? 0, now: par })));
 }

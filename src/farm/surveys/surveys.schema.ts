@@ -4,7 +4,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { type RackSlot, slotName } from '../racks/slots.rules.ts';
 
 /** Highest PAR taken: full sun at noon is about 2,000 umol/(m2 s). */
-const HIGHEST = 2900;
+const HIGHEST_PAR = 2900;
 
 const immersionFactor = number({ what: 'the immersion factor', low: 1, high: 1.6 });
 const lampPercent = { what: 'the setting of the lamps', low: 1, high: 100, unit: 'per cent' };
@@ -15,16 +15,16 @@ export interface SurveyInput {
   meter: string;
   immersionFactor: number;
   factorInMeter: boolean;
-  /** A factor that differs from the one this meter had before was looked at again. */
+  /** The person confirmed a factor that differs from the one this meter had before. */
   factorChecked: boolean;
   lampPercent: number | null;
-  /** The lamps stay at this setting, so it belongs into their history where that says otherwise. */
+  /** The lamps stay at this setting, so it is entered in their history where that says otherwise. */
   settingStays: boolean;
   note: string;
   points: { slotId: string; raw: number }[];
 }
 
-/** Fewest readings that say anything about the slots between them. */
+/** Fewest readings a survey needs (own choice: three make a triangle, within which light can be estimated). */
 export const fewestReadings = (slots: number): number => Math.min(3, slots);
 
 const tooFew = (slots: number) =>
@@ -42,7 +42,7 @@ export const surveySchema = (
   pasteFault: string | null,
 ) => {
   const cells = slots.map((slot) => {
-    const range = { what: `the light at ${slotName(slot)}`, low: 0, high: HIGHEST };
+    const range = { what: `the light at ${slotName(slot)}`, low: 0, high: HIGHEST_PAR };
     return [slotName(slot), optionalNumber(range)] as const;
   });
   return z
@@ -81,7 +81,7 @@ export const surveySchema = (
     });
 };
 
-/** A survey as another program sends it. Slots by name ("B7"); times with their offset. */
+/** A survey as JSON from another program: slots by name ("B7"), times with their offset. */
 export const surveyBody = z.strictObject({
   rackId: z.uuid({ error: 'Name the rack by its id.' }),
   measuredAt: z.iso
@@ -95,7 +95,9 @@ export const surveyBody = z.strictObject({
   settingStays: z.boolean().default(false),
   note: z.string().max(2000).default(''),
   points: z
-    .array(z.strictObject({ slot: z.string().regex(/^[A-Z]\d{1,2}$/), raw: z.number().min(0).max(HIGHEST) }))
+    .array(
+      z.strictObject({ slot: z.string().regex(/^[A-Z]\d{1,2}$/), raw: z.number().min(0).max(HIGHEST_PAR) }),
+    )
     .min(1)
     .max(1040),
 });

@@ -10,14 +10,14 @@ import { krigeLight, type SurveyedSlot, slotPitch } from './light-map.rules.ts';
 import { correctedPar } from './meter.rules.ts';
 import { fewestReadings, type SurveyInput } from './surveys.schema.ts';
 
-/** The setting in force for a rack's lamps at a time; null where none was noted. */
+/** The setting of lamps in force at a time; null where none was entered. */
 async function settingAt(db: Reader, lampId: string | null, at: Date) {
   if (lampId === null) return null;
   return db.lampSetting.findFirst({ where: { lampId, at: { lte: at } }, orderBy: { at: 'desc' } });
 }
 
-/** A factor belongs to the meter: another one than last time is asked about once. */
-async function refuseOtherFactor(work: Work, input: SurveyInput, timeZone: string): Promise<void> {
+/** The factor belongs to the meter's model, so another factor than last time is refused until it is confirmed. */
+async function refuseChangedFactor(work: Work, input: SurveyInput, timeZone: string): Promise<void> {
   if (input.factorChecked) return;
   const before = await work.tx.lightSurvey.findFirst({
     where: { meter: { equals: input.meter, mode: 'insensitive' }, voidedAt: null },
@@ -35,8 +35,8 @@ async function refuseOtherFactor(work: Work, input: SurveyInput, timeZone: strin
   );
 }
 
-/** Notes the setting in the lamps' history where that knows none, or where they stay at another one than it says. */
-async function keepSetting(work: Work, rack: Rack, input: SurveyInput): Promise<void> {
+/** Enters the lamps' setting in their history, where none is known or where they stay at another one. */
+async function noteSetting(work: Work, rack: Rack, input: SurveyInput): Promise<void> {
   if (rack.lamp === null || input.lampPercent === null) return;
   const known = await settingAt(work.tx, rack.lamp.id, input.measuredAt);
   if (known?.percent === input.lampPercent || (known !== null && !input.settingStays)) return;
@@ -59,18 +59,19 @@ async function keepSetting(work: Work, rack: Rack, input: SurveyInput): Promise<
   );
 }
 
+/** The readings with their slots and their corrected light. */
 function readingsOf(slots: readonly RackSlot[], input: SurveyInput) {
-  const places = new Map(slots.map((slot) => [slot.slotId, slot]));
+  const bySlot = new Map(slots.map((slot) => [slot.slotId, slot]));
   return input.points.map(({ slotId, raw }) => {
-    const place = places.get(slotId);
-    if (place === undefined) throw new Refusal('One of the slots is not on this rack.', { field: 'points' });
-    return { ...place, raw, par: correctedPar(raw, input) };
+    const slot = bySlot.get(slotId);
+    if (slot === undefined) throw new Refusal('One of the slots is not on this rack.', { field: 'points' });
+    return { ...slot, raw, par: correctedPar(raw, input) };
   });
 }
 
 /**
- * Enters a light survey: what the meter showed, the light it means, and the light it gives at every slot of the rack
- * with its standard error, in one transaction.
+ * Enters a light survey: what the meter showed, the corrected light, and the kriged light with its standard error at
+ * every slot of the rack.
  * @throws Refusal 404, 422 (too few readings, another factor than this meter had)
  */
 export async function enterSurvey(
@@ -80,14 +81,14 @@ export async function enterSurvey(
   timeZone: string,
 ): Promise<{ id: string }> {
   const rack = await findRack(work.tx, rackId);
-  await refuseOtherFactor(work, input, timeZone);
+  await refuseChangedFactor(work, input, timeZone);
   const slots = await slotsOfRack(work.tx, rack);
   const readings = readingsOf(slots, input);
   if (readings.length < fewestReadings(slots.length))
     throw new Refusal('Three readings at least are needed, or all slots of a smaller rack.', {
       field: 'points',
     });
-  await keepSetting(work, rack, input);
+  await noteSetting(work, rack, input);
   const { factorChecked, settingStays, points, ...head } = input;
   const { id } = await work.tx.lightSurvey.create({ data: { ...head, rackId, accountId: work.accountId } });
   await work.tx.lightSurveyPoint.createMany({
@@ -96,8 +97,8 @@ export async function enterSurvey(
   await work.tx.slotLight.createMany({
     data: krigeLight(readings, slots, slotPitch(rack)).map((light) => lightRow(id, light)),
   });
-  const said = { measuredAt: input.measuredAt, readings: readings.length, lampPercent: input.lampPercent };
-  work.record('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...said });
+  const summary = { measuredAt: input.measuredAt, readings: readings.length, lampPercent: input.lampPercent };
+  work.record('light_survey.entered', { type: 'rack', id: rackId }, { surveyId: id, ...summary });
   work.reevaluate(rack.system.id);
   return { id };
 }
@@ -110,7 +111,7 @@ const lightRow = (surveyId: string, { slotId, par, error, measured }: SurveyedSl
   measured,
 });
 
-/** A survey no longer counts; it stays in sight with the reason. @throws Refusal 404, 409 when voided already */
+/** Voids a survey: it no longer counts, and is still shown with the reason. @throws Refusal 404, 409 when voided already */
 export async function voidSurvey(work: Work, rackId: string, id: string, reason: string): Promise<void> {
   const rack = await findRack(work.tx, rackId);
   const data = { voidedAt: work.now, voidReason: reason };
@@ -141,7 +142,7 @@ export async function listMeters(db: Reader): Promise<string[]> {
   return meters.map((one) => one.meter);
 }
 
-/** What a survey found, slot by slot: as shown, as light, and the light between. */
+/** One slot of a survey: what the meter showed (null: not measured here), the light and its standard error, umol/(m2 s). */
 export interface SurveyCell extends Cell {
   id: string;
   name: string;
@@ -151,7 +152,7 @@ export interface SurveyCell extends Cell {
   measured: boolean;
 }
 
-/** The survey as a grid of the rack's rows; null where it gave no light (slots added since). */
+/** A survey as the rows of its rack; null for a slot that was added since. */
 export async function surveyGrid(db: Reader, rack: Rack, surveyId: string): Promise<(SurveyCell | null)[][]> {
   const slot = { select: { row: true, column: true } };
   const [light, points] = await Promise.all([

@@ -17,11 +17,11 @@ export function pumpPages(app: FastifyInstance, service: Service): void {
   app.post('/farm/pumps/:id', manager, (request, reply) => postEdit(service, request, reply));
 }
 
-const nothing = { name: '', leftMm: '', backMm: '', depthMm: '', facingDeg: '', runs: '', note: '' };
+const emptyForm = { name: '', leftMm: '', backMm: '', depthMm: '', facingDeg: '', runs: '', note: '' };
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
-  const form = refused ?? freshForm(nothing);
+  const form = refused ?? freshForm(emptyForm);
   const { system } = tank;
   const action = `/farm/tanks/${tank.id}/pumps`;
   const data = { heading: 'A new pump', tank, system, pump: null, theirs: null, action };

@@ -19,7 +19,7 @@ export async function findPump(db: Reader, id: string): Promise<Pump> {
   return pump;
 }
 
-/** The pumps of a tank that are there now. */
+/** The pumps in a tank now, by name. */
 export function listPumps(db: Reader, tankId: string): Promise<PumpRow[]> {
   return db.pump.findMany({ where: { tankId, removedAt: null }, orderBy: { name: 'asc' } });
 }
@@ -33,7 +33,7 @@ export async function addPump(work: Work, tankId: string, input: PumpInput): Pro
   return { id };
 }
 
-/** Changes a pump, or takes it out; it stays in the records. @throws Refusal 404, 409 on a stale edit */
+/** Changes a pump, or takes it out of the tank; its row stays. @throws Refusal 404, 409 on a stale edit */
 export async function editPump(
   work: Work,
   id: string,

@@ -17,11 +17,11 @@ export function tankPages(app: FastifyInstance, service: Service): void {
   app.post('/farm/tanks/:id', manager, (request, reply) => postEdit(service, request, reply));
 }
 
-const nothing = { name: '', lengthMm: '', widthMm: '', heightMm: '', quarantine: '', note: '' };
+const emptyForm = { name: '', lengthMm: '', widthMm: '', heightMm: '', quarantine: '', note: '' };
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const system = await findSystem(service.db, pathId(request, 'id', 'This system'));
-  const form = refused ?? freshForm(nothing);
+  const form = refused ?? freshForm(emptyForm);
   const data = {
     heading: 'A new tank',
     system,
@@ -48,8 +48,8 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   const quarantine = tank.quarantine ? 'yes' : '';
   const size = { lengthMm: lengthMm / 10, widthMm: widthMm / 10, heightMm: heightMm / 10 };
   const typed = refused ?? freshForm({ name, ...size, quarantine, note, version });
-  const said = `${name}, ${Object.values(size).join(' × ')} cm${quarantine && ', quarantine'}${note && `, ${note}`}`;
-  const { form, theirs } = afterStale(typed, reply, { version }, said);
+  const current = `${name}, ${Object.values(size).join(' × ')} cm${quarantine && ', quarantine'}${note && `, ${note}`}`;
+  const { form, theirs } = afterStale(typed, reply, { version }, current);
   const data = { heading: name, system: tank.system, tank, theirs, action: `/farm/tanks/${tank.id}` };
   return showPage(service, request, reply, 'farm/tank', data, { title: name, form });
 }

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import type { Severity } from '../../generated/prisma/enums.ts';
 
-/** What is open about a rack, its lots, or the lamps above it. */
+/** An open alert about a rack, its lots, or the lamps above it. */
 export interface RackAlert {
   id: string;
   severity: Severity;
@@ -10,12 +10,12 @@ export interface RackAlert {
   numbers: string | null;
   why: string | null;
   firstStep: string | null;
-  /** How many of the others it explains. */
+  /** How many of the other alerts on the list it explains. */
   explains: number;
 }
 
 const query = `
-  WITH here AS (
+  WITH concerned AS (
     SELECT open_alert.* FROM open_alert
      WHERE (put_off_until IS NULL OR put_off_until <= $2)
        AND ((subject_type = 'lot' AND subject_id IN (SELECT lot_id FROM lot_place WHERE rack_id = $1))
@@ -23,11 +23,11 @@ const query = `
          OR (subject_type = 'lamp' AND subject_id = (SELECT lamp_id FROM rack WHERE id = $1)))
   )
   SELECT id, severity, title, opened_at AS "openedAt", finding->>'numbers' AS numbers, finding->>'why' AS why,
-         finding->>'firstStep' AS "firstStep", (SELECT count(*)::int FROM here AS other WHERE other.cause_id = here.id) AS explains
-    FROM here WHERE cause_id IS NULL OR cause_id NOT IN (SELECT id FROM here)
+         finding->>'firstStep' AS "firstStep", (SELECT count(*)::int FROM concerned AS other WHERE other.cause_id = concerned.id) AS explains
+    FROM concerned WHERE cause_id IS NULL OR cause_id NOT IN (SELECT id FROM concerned)
    ORDER BY severity, opened_at`;
 
-/** Open alerts that concern a rack; those that another one on the list explains are only counted with it. */
+/** Open alerts about a rack, its lots or its lamps; one that another on the list explains is only counted with that. */
 export async function rackAlerts(pool: pg.Pool, rackId: string, now: Date): Promise<RackAlert[]> {
   return (await pool.query<RackAlert>(query, [rackId, now])).rows;
 }

@@ -3,7 +3,7 @@ import { ATTENUATION_PER_M } from '../../farm/light/remounting.rules.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 
-/** How a rack's light is known. */
+/** How the light on a rack is known: its last survey, and what changed since. */
 export interface RackLight {
   surveyId: string;
   measuredAt: Date;
@@ -14,7 +14,7 @@ export interface RackLight {
   /** The lamps' setting now and since when; null where none is noted. */
   lampPercent: number | null;
   lampSetAt: Date | null;
-  /** Hung otherwise since the survey: when, how much deeper (mm, below 0: higher), and under other lamps. */
+  /** Mounted otherwise since the survey: when, how much deeper (mm, below 0: higher), and whether under other lamps. */
   moved: boolean;
   movedAt: Date | null;
   deeperMm: number;
@@ -36,31 +36,34 @@ export async function rackLight(pool: pg.Pool, rackId: string): Promise<RackLigh
   return (await pool.query<RackLight>(query, [rackId])).rows[0] ?? null;
 }
 
-/** Scaled further than this, up or down, the light is a rough guess (a lamp's dimmer is not straight). */
-const FAR = 2;
+/** Beyond this ratio of settings, up or down, scaled light is a rough guess (own choice: dimmers are not linear). */
+const FAR_RATIO = 2;
 
-/** On when and how a rack's light was measured, to within what, and whether the lamps were turned since. */
+/** The light of a rack in sentences: when and how it was measured, how exact it is, and what changed since. */
 export function lightSentences(light: RackLight | null, timeZone: string): string[] {
   if (light === null)
     return ['The light here was never measured, so nothing can be said of what the lots get.'];
   const { surveyPercent, lampPercent, lampSetAt, measuredAt, widestError } = light;
   const at = surveyPercent === null ? '' : `, lamps at ${numberWords(surveyPercent)} %`;
   const slots = plural(light.readings, 'slot', 'slots');
-  const known = surveyPercent !== null && lampPercent !== null && !light.otherLamp;
-  const scale = known ? lampPercent / surveyPercent : 1;
-  // Two standard errors: 19 slots in 20 lie within.
+  const comparable = surveyPercent !== null && lampPercent !== null && !light.otherLamp;
+  const scale = comparable ? lampPercent / surveyPercent : 1;
+  // Two standard errors: about 19 in 20 slots lie within them.
   const within =
     widestError === null ? '' : `; between them estimated to within ${Math.ceil(2 * widestError * scale)}`;
   const measured = `Light measured on ${dateWords(measuredAt, timeZone)} at ${slots}${at}${within}.`;
   const moved = light.moved ? [movedSentence(light, timeZone)] : [];
   if (scale === 1 || lampPercent === null) return [measured, ...moved];
   const since = lampSetAt !== null && lampSetAt > measuredAt ? ` on ${dateWords(lampSetAt, timeZone)}` : '';
-  const turned = `Lamps ${since === '' ? 'stand at' : 'were turned to'} ${numberWords(lampPercent)} %${since}: the numbers below are scaled and want measuring again.`;
-  const far = scale > FAR || scale < 1 / FAR ? ['So far from what was measured they are a rough guess.'] : [];
-  return [measured, ...moved, turned, ...far];
+  const rescaled = `Lamps ${since === '' ? 'stand at' : 'were turned to'} ${numberWords(lampPercent)} %${since}: the numbers below are scaled and want measuring again.`;
+  const far =
+    scale > FAR_RATIO || scale < 1 / FAR_RATIO
+      ? ['So far from what was measured they are a rough guess.']
+      : [];
+  return [measured, ...moved, rescaled, ...far];
 }
 
-/** What being hung otherwise did to the surveyed light. */
+/** What a change of mounting since the survey did to the light. */
 function movedSentence({ movedAt, deeperMm, otherLamp }: RackLight, timeZone: string): string {
   const when = movedAt === null ? '' : ` on ${dateWords(movedAt, timeZone)}`;
   const depth =
