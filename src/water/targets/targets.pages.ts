@@ -5,14 +5,8 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities, sayBand, unitName } from '../quantities/quantities.ts';
 import { findWaterSystem } from '../systems/systems.ts';
-import {
-  listTargets,
-  setTargets,
-  targetFields,
-  targetFormValue,
-  targetInputName,
-  targetsSchema,
-} from './targets.ts';
+import { targetFields, targetInputName, targetsSchema } from './targets.schema.ts';
+import { listTargets, setTargets, targetFormValue } from './targets.ts';
 
 /** The targets of a system: bands, limits and make-up water, each with its source. */
 export function targetPages(app: FastifyInstance, service: Service): void {

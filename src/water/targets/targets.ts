@@ -1,67 +1,15 @@
-import { z } from 'zod';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
-import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { convert } from '../../science/units.ts';
-import { farmValue, inputValue, type Quantity } from '../quantities/quantities.ts';
+import { inputValue, type Quantity } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
+import { type TargetField, type TargetRow, targetFields, targetInputName } from './targets.schema.ts';
 
-/** The figures a system keeps of one quantity, in the order of the form. */
-export const targetFields = ['low', 'high', 'limit', 'makeUp'] as const;
-export type TargetField = (typeof targetFields)[number];
-
+/** The column of each figure. */
 const columnOf = { low: 'bandLow', high: 'bandHigh', limit: 'limitHigh', makeUp: 'makeUp' } as const;
-const wordsOf = {
-  low: 'the lower end',
-  high: 'the upper end',
-  limit: 'the limit',
-  makeUp: 'the make-up water',
-} as const;
-
-/** The name of one field: "alkalinity-low". */
-export const targetInputName = (code: string, field: TargetField | 'source') => `${code}-${field}`;
-
-/** One quantity's row of the form, in the farm's unit. */
-export type TargetRow = Record<TargetField, number | null> & { source: string };
-
-/** The targets form: by quantity code, in the farm's units. */
-export function targetsSchema(quantities: readonly Quantity[]) {
-  const fields = quantities.flatMap((quantity) => {
-    const [low, high] = [quantity.possibleLow, quantity.possibleHigh].map((end) => farmEnd(quantity, end));
-    const range = (field: TargetField) => ({
-      what: `${wordsOf[field]} of ${quantity.name.toLowerCase()}`,
-      low: low ?? 0,
-      high: high ?? 0,
-    });
-    const numbers = targetFields.map(
-      (field) => [targetInputName(quantity.code, field), optionalNumber(range(field))] as const,
-    );
-    return [...numbers, [targetInputName(quantity.code, 'source'), optionalText(300)] as const];
-  });
-  return z.object(Object.fromEntries(fields)).transform((typed) => {
-    const typedValue = (code: string, field: TargetField | 'source') =>
-      (typed as Record<string, unknown>)[targetInputName(code, field)];
-    const row = (code: string): TargetRow => ({
-      low: typedValue(code, 'low') as number | null,
-      high: typedValue(code, 'high') as number | null,
-      limit: typedValue(code, 'limit') as number | null,
-      makeUp: typedValue(code, 'makeUp') as number | null,
-      source: typedValue(code, 'source') as string,
-    });
-    return new Map(quantities.map(({ code }) => [code, row(code)]));
-  });
-}
-
-/** An end of the possible range in the farm's unit; the plausible end where that unit cannot express it. */
-function farmEnd(quantity: Quantity, canonical: number): number {
-  const { value, unit } = farmValue(quantity, canonical);
-  if (unit === quantity.displayUnit) return Number(value.toPrecision(6));
-  const plausible = canonical <= quantity.plausibleLow ? quantity.plausibleLow : quantity.plausibleHigh;
-  return Number(farmValue(quantity, plausible).value.toPrecision(6));
-}
 
 /** The targets of a system by quantity code. */
 export async function listTargets(db: Reader, systemId: string): Promise<Map<string, SystemQuantity>> {
