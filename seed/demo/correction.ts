@@ -3,7 +3,7 @@ import { localDay } from '../../src/platform/days.ts';
 import type { Service } from '../../src/platform/service.ts';
 import { convert } from '../../src/science/units.ts';
 import { correctableQuantity, planCorrection } from '../../src/water/corrections/corrections.ts';
-import { readGround } from '../../src/water/corrections/draft.ts';
+import { readStartingPoint } from '../../src/water/corrections/draft.ts';
 import { findWaterSystem } from '../../src/water/systems/systems.ts';
 import { dkh } from './planted.ts';
 
@@ -27,7 +27,7 @@ export async function beginCorrection(service: Service): Promise<void> {
   const quantity = await correctableQuantity(db, 'alkalinity');
   for (const { id } of rows) {
     const system = await findWaterSystem(db, id);
-    const { standing } = await readGround(pool, system, site.timeZone, quantity, now);
+    const { standing } = await readStartingPoint(pool, system, site.timeZone, quantity, now);
     if (standing.kind !== 'confirmed') continue;
     const read = convert('alkalinity', standing.reading.value, 'meq/L', 'dKH');
     await change(service, { accountId: manager.id }, (work) =>

@@ -1,8 +1,8 @@
+import type { DueTask } from '../farm/tasks/due-task.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
 import type { PlannedRound } from '../rounds/rounds.ts';
 import { minuteMs } from '../science/numeric/time.ts';
 import type { Readiness } from '../stock/sales/readiness.ts';
-import type { DueTask } from '../water/due/due-work.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
 import type { AlertEventFacts, StockFacts, SystemFacts } from './facts.ts';
 

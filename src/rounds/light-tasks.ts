@@ -1,8 +1,8 @@
 import type pg from 'pg';
+import type { DueTask } from '../farm/tasks/due-task.ts';
 import { numberWords } from '../platform/words/numbers.ts';
 import { type DueStep, dueLightSteps } from '../stock/acclimations/tasks.ts';
 import { cautionWords, stepTitle } from '../stock/acclimations/view.ts';
-import type { DueTask } from '../water/due/due-work.ts';
 
 /** Steps of acclimations as work on a round: a lot is moved, or lamps are turned. */
 export async function lightTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {

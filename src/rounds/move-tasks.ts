@@ -1,7 +1,7 @@
 import type pg from 'pg';
+import type { DueTask } from '../farm/tasks/due-task.ts';
 import { LIFT_CAUTION, MOVE_CAUTIONS, moveTitle } from '../racks/move-plans/state.ts';
 import { dueMoves } from '../racks/move-plans/tasks.ts';
-import type { DueTask } from '../water/due/due-work.ts';
 
 /** Moves of plans as work on a round, each once its place is free. */
 export async function moveTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {

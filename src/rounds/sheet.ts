@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { DueTask } from '../water/due/due-work.ts';
+import type { DueTask } from '../farm/tasks/due-task.ts';
 import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
 import { type Note, roundNotes } from './notes.ts';
 import { progressOf, type RackStanding, standings } from './progress.rules.ts';

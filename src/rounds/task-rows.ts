@@ -1,8 +1,8 @@
 import { uuidv7 } from 'uuidv7';
+import type { DueTask } from '../farm/tasks/due-task.ts';
 import { type FormState, freshForm } from '../platform/web/forms.ts';
 import { inputNumber, plural } from '../platform/words/numbers.ts';
 import { dayWords } from '../platform/words/times.ts';
-import type { DueTask } from '../water/due/due-work.ts';
 import type { Sheet } from './sheet.ts';
 
 /** The work of one system on a round: tests, which are done on the bench form, and what is ticked off; `form` as it came back. */

@@ -1,10 +1,11 @@
 import type pg from 'pg';
+import type { DueTask } from '../farm/tasks/due-task.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { doPlannedMove } from '../racks/move-plans/move-plans.ts';
 import { doLightStep } from '../stock/acclimations/steps.ts';
 import { doCorrectionStep } from '../water/corrections/steps.ts';
-import { type DueTask, dueWork } from '../water/due/due-work.ts';
+import { dueWork } from '../water/due/due-work.ts';
 import { doRoutine } from '../water/routines/tasks.ts';
 import { lightTasks } from './light-tasks.ts';
 import { moveTasks } from './move-tasks.ts';

@@ -3,7 +3,7 @@ import { changes, dueLines, headline, lateWords, lead } from '../../src/digest/c
 import type { DigestAlert } from '../../src/digest/content.ts';
 import { makeDigest, makeDueDigests } from '../../src/digest/digests.ts';
 import { digestText } from '../../src/digest/text.ts';
-import type { DueTask } from '../../src/water/due/due-work.ts';
+import type { DueTask } from '../../src/farm/tasks/due-task.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
 const alert = (severity: DigestAlert['severity'], id = severity): DigestAlert => ({

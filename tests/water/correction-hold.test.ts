@@ -1,8 +1,12 @@
 import { describe, expect, test } from 'vitest';
-import { type Ahead, holdOf, metBy } from '../../src/water/corrections/hold.rules.ts';
-import { omegaHold, saturationOf, type Together } from '../../src/water/corrections/saturation.rules.ts';
+import { correctionHold, metBy, type NextStep } from '../../src/water/corrections/hold.rules.ts';
+import {
+  omegaHold,
+  saturationOf,
+  type WaterChemistry,
+} from '../../src/water/corrections/saturation.rules.ts';
 import { cautionsOf, phOf, sideEffects } from '../../src/water/corrections/side-effects.rules.ts';
-import { type Candidate, standingOf } from '../../src/water/corrections/starting-reading.rules.ts';
+import { type Candidate, startingReading } from '../../src/water/corrections/starting-reading.rules.ts';
 import { meansFor } from '../../src/water/dosing/substances.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 
@@ -35,7 +39,7 @@ const reading = (time: string, value: number, more: Partial<Candidate> = {}): Ca
   trust: 'plain',
   ...more,
 });
-const sea: Together = {
+const sea: WaterChemistry = {
   alkalinity: 2.7,
   calcium: 420,
   magnesium: 1300,
@@ -45,7 +49,7 @@ const sea: Together = {
 };
 
 /** The second of two steps of 0.3 meq/L, the first done yesterday at nine and found as expected this morning. */
-function ahead(changes: Partial<Ahead> = {}): Ahead {
+function nextStep(changes: Partial<NextStep> = {}): NextStep {
   return {
     quantity: alkalinity,
     now: at('25T09:00'),
@@ -67,16 +71,16 @@ function ahead(changes: Partial<Ahead> = {}): Ahead {
     outside: [],
     usualPerDay: 0,
     voidedStep: false,
-    together: sea,
+    water: sea,
     ...changes,
   };
 }
 const first = reading('24T07:00', 2.4, { trust: 'confirmed' });
-const held = (changes: Partial<Ahead>) => holdOf(ahead(changes));
+const held = (changes: Partial<NextStep>) => correctionHold(nextStep(changes));
 
 describe('the next step', () => {
   test('may be done when the retest says what was expected', () => {
-    expect(holdOf(ahead())).toBeNull();
+    expect(correctionHold(nextStep())).toBeNull();
   });
 
   test('waits for the day to pass, whatever is read', () => {
@@ -131,12 +135,12 @@ describe('the next step', () => {
 
   test('is held where calcium, alkalinity and magnesium together pass what stays dissolved', () => {
     const rich = { ...sea, alkalinity: 3.9, calcium: 520, ph: 8.4 };
-    expect(held({ together: rich })?.words).toContain('Moras et al. 2022');
+    expect(held({ water: rich })?.words).toContain('Moras et al. 2022');
   });
 });
 
 describe('a correction is met', () => {
-  const base = { ...ahead(), fromValue: 2.4, fromAt: at('24T07:00') };
+  const base = { ...nextStep(), fromValue: 2.4, fromAt: at('24T07:00') };
   const readings = (value: number, trust: Candidate['trust'] = 'plain') => [
     first,
     reading('25T08:00', value, { trust }),
@@ -158,7 +162,7 @@ describe('a correction is met', () => {
 describe('a reading', () => {
   test('is confirmed by its own trust or by a second one that agrees within two days', () => {
     const now = at('25T09:00');
-    const kinds = (...readings: Candidate[]) => standingOf(readings, none, now).kind;
+    const kinds = (...readings: Candidate[]) => startingReading(readings, none, now).kind;
     expect(kinds()).toBe('none');
     expect(kinds(reading('25T08:00', 2.7))).toBe('single');
     expect(kinds(reading('24T08:00', 2.68), reading('25T08:00', 2.7))).toBe('confirmed');

@@ -3,7 +3,11 @@ import { describe, expect, test } from 'vitest';
 import { afterWaterChange } from '../../src/science/dilution.ts';
 import { convertDifference } from '../../src/science/units.ts';
 import { levelAt } from '../../src/water/corrections/expected-level.rules.ts';
-import { planCourse, type Schedule, type Wish } from '../../src/water/corrections/schedule.rules.ts';
+import {
+  planSchedule,
+  type Schedule,
+  type ScheduleRequest,
+} from '../../src/water/corrections/schedule.rules.ts';
 import {
   type Correctable,
   caps,
@@ -16,7 +20,7 @@ const nothing: StatedAmounts = { purity: null, solution: null, limewater: null, 
 const bicarbonate = (volumeL: number, purity = 1) =>
   meansOf('sodium-bicarbonate', 'alkalinity', { ...nothing, purity }, volumeL);
 
-function wish(changes: Partial<Wish>): Wish {
+function request(changes: Partial<ScheduleRequest>): ScheduleRequest {
   const volumeL = changes.volumeL ?? 200;
   return {
     quantity: 'alkalinity',
@@ -43,7 +47,7 @@ describe('amounts', () => {
     const solution = { doseMl: 2.7, volumeL: 100, rise: dKH(0.1), name: 'soda' };
     const means = meansOf('solution', 'alkalinity', { ...nothing, solution }, 200);
     expect((means.amountPerRise ?? 0) * dKH(0.6)).toBeCloseTo(32.4, 6);
-    const [step, ...more] = stepsOf(planCourse(wish({ means })));
+    const [step, ...more] = stepsOf(planSchedule(request({ means })));
     expect(more).toEqual([]);
     expect(step?.amount).toBe(32.5);
   });
@@ -73,7 +77,7 @@ describe('amounts', () => {
   test('of limewater are bounded by what evaporates', () => {
     const limewater = { temperatureDegC: 25, evaporationLPerDay: 2 };
     const means = meansOf('saturated-limewater', 'alkalinity', { ...nothing, limewater }, 200);
-    const steps = stepsOf(planCourse(wish({ means })));
+    const steps = stepsOf(planSchedule(request({ means })));
     expect(steps.every((step) => step.amount <= 2)).toBe(true);
     const dry = meansOf(
       'saturated-limewater',
@@ -81,26 +85,32 @@ describe('amounts', () => {
       { ...nothing, limewater: { ...limewater, evaporationLPerDay: 0.05 } },
       200,
     );
-    expect(planCourse(wish({ means: dry }))).toMatchObject({ ok: false, field: 'evaporation' });
+    expect(planSchedule(request({ means: dry }))).toMatchObject({ ok: false, field: 'evaporation' });
   });
 });
 
 describe('a schedule', () => {
   test('spreads 2.5 dKH over three days of 0.83, tests before the second step and then every other', () => {
-    const steps = stepsOf(planCourse(wish({ target: dKH(10.2), volumeL: 1840, means: bicarbonate(1840) })));
+    const steps = stepsOf(
+      planSchedule(request({ target: dKH(10.2), volumeL: 1840, means: bicarbonate(1840) })),
+    );
     expect(steps.map((step) => step.retest)).toEqual([false, true, false]);
     for (const step of steps) expect(step.change).toBeLessThanOrEqual(caps.alkalinity.usual);
     expect(steps.at(-1)?.after.value).toBeCloseTo(dKH(10.2), 2);
   });
 
   test('takes two days for 2 dKH at 1 a day, though the scale shows whole grams', () => {
-    const steps = stepsOf(planCourse(wish({ target: dKH(9.7), volumeL: 1840, means: bicarbonate(1840) })));
+    const steps = stepsOf(
+      planSchedule(request({ target: dKH(9.7), volumeL: 1840, means: bicarbonate(1840) })),
+    );
     expect(steps.map((step) => step.amount)).toEqual([55, 55]);
   });
 
   test('counts what the stock uses, within the same cap', () => {
-    const still = stepsOf(planCourse(wish({ target: dKH(9.4) })));
-    const used = stepsOf(planCourse(wish({ target: dKH(9.4), drift: { perDay: -dKH(0.4), sd: dKH(0.1) } })));
+    const still = stepsOf(planSchedule(request({ target: dKH(9.4) })));
+    const used = stepsOf(
+      planSchedule(request({ target: dKH(9.4), drift: { perDay: -dKH(0.4), sd: dKH(0.1) } })),
+    );
     expect(still.length).toBe(2);
     expect(used.length).toBe(3);
     for (const step of used) expect(step.change).toBeLessThanOrEqual(caps.alkalinity.usual * 1.000001);
@@ -110,18 +120,18 @@ describe('a schedule', () => {
   // Weekly dosing up to the target (a shop's method page): 6.8 to 8.5 dKH in one addition is more than 1 dKH a day.
   test('never brings 1.7 dKH in one addition, as weekly dosing to a target does', () => {
     const from = { day: 100, value: dKH(6.8), u: 0.036 };
-    expect(stepsOf(planCourse(wish({ from, target: dKH(8.5) }))).length).toBe(2);
+    expect(stepsOf(planSchedule(request({ from, target: dKH(8.5) }))).length).toBe(2);
   });
 
   test('is refused where the stock uses as much as may be added', () => {
-    const refused = planCourse(wish({ drift: { perDay: -dKH(1.2), sd: 0.01 } }));
+    const refused = planSchedule(request({ drift: { perDay: -dKH(1.2), sd: 0.01 } }));
     expect(refused).toMatchObject({ ok: false, field: 'dailyCap' });
   });
 
   test('is refused within the uncertainty of the reading, downwards by an addition, and beyond the fastest change', () => {
-    expect(planCourse(wish({ target: dKH(7.75) }))).toMatchObject({ ok: false, field: 'target' });
-    expect(planCourse(wish({ target: dKH(7) }))).toMatchObject({ ok: false, field: 'substance' });
-    expect(planCourse(wish({ dailyCap: dKH(3) }))).toMatchObject({ ok: false, field: 'dailyCap' });
+    expect(planSchedule(request({ target: dKH(7.75) }))).toMatchObject({ ok: false, field: 'target' });
+    expect(planSchedule(request({ target: dKH(7) }))).toMatchObject({ ok: false, field: 'substance' });
+    expect(planSchedule(request({ dailyCap: dKH(3) }))).toMatchObject({ ok: false, field: 'dailyCap' });
   });
 });
 
@@ -134,7 +144,9 @@ describe('an exchange', () => {
     expect(afterWaterChange(8, 12, 0.3)).toBeCloseTo(9.2, 9);
     const from = { day: 100, value: dKH(8), u: 0.036 };
     const steps = stepsOf(
-      planCourse(wish({ from, target: dKH(9.2), volumeL: 1000, means: exchange('alkalinity', dKH(12)) })),
+      planSchedule(
+        request({ from, target: dKH(9.2), volumeL: 1000, means: exchange('alkalinity', dKH(12)) }),
+      ),
     );
     expect(steps.length).toBe(2);
     expect(steps.at(-1)?.after.value).toBeCloseTo(dKH(9.2), 2);
@@ -148,13 +160,13 @@ describe('an exchange', () => {
       dailyCap: 1,
       volumeL: 1000,
     };
-    const steps = stepsOf(planCourse(wish({ ...base, means: exchange('salinity', 0) })));
+    const steps = stepsOf(planSchedule(request({ ...base, means: exchange('salinity', 0) })));
     expect(steps.length).toBe(3);
     expect(steps.at(-1)?.after.value).toBeCloseTo(35, 1);
   });
 
   test('is refused where the new water does not lie beyond the target', () => {
-    expect(planCourse(wish({ target: dKH(9), means: exchange('alkalinity', dKH(8.5)) }))).toMatchObject({
+    expect(planSchedule(request({ target: dKH(9), means: exchange('alkalinity', dKH(8.5)) }))).toMatchObject({
       ok: false,
       field: 'makeUp',
     });
@@ -175,7 +187,7 @@ describe('every schedule', () => {
     fc.assert(
       fc.property(wishes, ({ from, rise, cap, volumeL, drift, late }) => {
         const means = bicarbonate(volumeL);
-        const asked = wish({
+        const asked = request({
           from: { day: 100, value: from, u: 0.05 },
           target: from + rise,
           dailyCap: cap,
@@ -184,7 +196,7 @@ describe('every schedule', () => {
           drift: { perDay: drift, sd: 0.02 },
           startDay: 100 + late,
         });
-        const schedule = planCourse(asked);
+        const schedule = planSchedule(asked);
         if (!schedule.ok) return;
         const perGram = 1 / (means.amountPerRise ?? 1);
         const step =

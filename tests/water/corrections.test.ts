@@ -6,8 +6,9 @@ import {
   planCorrection,
   stopCorrection,
 } from '../../src/water/corrections/corrections.ts';
-import { heldNow, readCorrections } from '../../src/water/corrections/state.ts';
-import { doCorrectionStep, leaveOutStep } from '../../src/water/corrections/steps.ts';
+import { readCorrections } from '../../src/water/corrections/load.ts';
+import { currentHold } from '../../src/water/corrections/state.ts';
+import { doCorrectionStep, leaveOutCorrectionStep } from '../../src/water/corrections/steps.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';
 import { addDose } from '../../src/water/log/doses.ts';
 import { type Bench, startBench } from '../support/service.ts';
@@ -58,7 +59,7 @@ const doStep = async (id: string, position: number) => {
   const stepId = await step(id, position);
   return bench.change((work) => doCorrectionStep(work, { stepId, at: work.now, note: '' }));
 };
-const heldWords = async (id: string) => heldNow(await stateOf(id), bench.service.now())?.words ?? null;
+const heldWords = async (id: string) => currentHold(await stateOf(id), bench.service.now())?.words ?? null;
 const refusalOf = (promise: Promise<unknown>): Promise<string> =>
   promise.then(
     () => 'it was done',
@@ -210,7 +211,9 @@ describe('a step', () => {
     const stepId = await step(id, 1);
     const { version } = await stateOf(id);
     const leave = (seen: number) =>
-      bench.change((work) => leaveOutStep(work, { stepId, version: seen, reason: 'heater failed' }));
+      bench.change((work) =>
+        leaveOutCorrectionStep(work, { stepId, version: seen, reason: 'heater failed' }),
+      );
     expect(await refusalOf(leave(version + 1))).toContain('changed this correction');
     await leave(version);
     expect(await refusalOf(doStep(id, 1))).toContain('left out');

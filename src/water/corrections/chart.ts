@@ -2,10 +2,11 @@ import { type ScaleLinear, type ScaleTime, scaleLinear, scaleUtc } from 'd3-scal
 import { area, line } from 'd3-shape';
 import { dayTicks } from '../../platform/charts/days.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
+import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { farmValue, say } from '../quantities/quantities.ts';
-import { levelAt, type Moved } from './expected-level.rules.ts';
+import { type LevelChange, levelAt } from './expected-level.rules.ts';
 import type { Candidate } from './starting-reading.rules.ts';
 import type { CorrectionState } from './state.ts';
 
@@ -57,9 +58,8 @@ export function correctionChart(state: CorrectionState, now: Date, width = 760, 
 /** From the reading it rests on to a dayMs after its last step, or to its end. */
 function periodOf(state: CorrectionState, now: Date): [Date, Date] {
   const from = state.reading.at;
-  const ended = state.finishedAt ?? state.stoppedAt;
   const planned = state.steps.map((step) => plannedMoment(step.dueOn));
-  const last = ended?.getTime() ?? Math.max(now.getTime(), ...planned);
+  const last = state.endedAt?.getTime() ?? Math.max(now.getTime(), ...planned);
   return [from, new Date(Math.max(from.getTime() + 2 * dayMs, last + dayMs))];
 }
 
@@ -82,11 +82,10 @@ function expectedBetween(state: CorrectionState, now: Date, from: Date, to: Date
 }
 
 /** The steps still to be done, on the days they are planned for or from now on. */
-function toCome(state: CorrectionState, now: Date): Moved[] {
-  if (state.finishedAt !== null || state.stoppedAt !== null) return [];
+function toCome(state: CorrectionState, now: Date): LevelChange[] {
+  if (!isRunning(state)) return [];
   const { makeUp } = state.basis;
-  const open = state.steps.filter((step) => step.doneAt === null && step.leftOutAt === null);
-  return open.map((step, i) => {
+  return state.steps.filter(isOpen).map((step, i) => {
     const moment = Math.max(plannedMoment(step.dueOn), now.getTime() + i * dayMs) / dayMs;
     return makeUp === null
       ? { day: moment, rise: step.change }

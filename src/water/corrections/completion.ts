@@ -1,9 +1,12 @@
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
+import { lastDoneAt } from '../../platform/plans/plans.rules.ts';
+import { changePlan } from '../../platform/plans/plans.ts';
 import { say, sayDifference } from '../quantities/quantities.ts';
 import { metBy } from './hold.rules.ts';
-import { aheadOf, lastDone, openStep, readCorrections } from './state.ts';
-import { bump } from './steps.ts';
+import { readCorrections } from './load.ts';
+import { correctionPlan, correctionSubject } from './plan.ts';
+import { nextStep, nextStepOf } from './state.ts';
 
 /**
  * Finishes the running corrections of these quantities whose target a retest has met. Called with every change of the
@@ -16,27 +19,23 @@ export async function finishCorrections(
 ): Promise<void> {
   const states = await readCorrections(readerOf(work.tx), { systemIds: [systemId], running: true }, work.now);
   for (const state of states.filter((one) => codes.includes(one.quantity.code))) {
-    const step = openStep(state) ?? state.steps.at(-1);
+    const step = nextStep(state) ?? state.steps.at(-1);
     if (step === undefined) continue;
     const met = metBy({
-      ...aheadOf(state, step, work.now),
+      ...nextStepOf(state, step, work.now),
       fromValue: state.reading.value,
       fromAt: state.reading.at,
-      allDone: openStep(state) === null && lastDone(state) !== null,
+      allDone: nextStep(state) === null && lastDoneAt(state.steps) !== null,
     });
     if (met === null) continue;
     const { quantity } = state;
-    await bump(work, state, { finishedAt: work.now });
-    work.record(
-      'correction.finished',
-      { type: 'correction', id: state.id },
-      {
-        system: state.systemName,
-        read: say(quantity, met.value),
-        target: say(quantity, state.target),
-        apart: sayDifference(quantity, Math.abs(met.value - state.target), met.value),
-        reading: met.id,
-      },
-    );
+    await changePlan(work, correctionPlan, state, { finishedAt: work.now });
+    work.record('correction.finished', correctionSubject(state.id), {
+      system: state.systemName,
+      read: say(quantity, met.value),
+      target: say(quantity, state.target),
+      apart: sayDifference(quantity, Math.abs(met.value - state.target), met.value),
+      reading: met.id,
+    });
   }
 }

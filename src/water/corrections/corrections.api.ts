@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalNumber, optionalText, text, version } from '../../platform/web/fields.ts';
@@ -8,10 +9,12 @@ import { checked } from '../../platform/web/json.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { findWaterSystem } from '../systems/systems.ts';
-import { wishSchema } from './corrections.schema.ts';
+import { correctionRequestSchema } from './corrections.schema.ts';
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
-import { type CorrectionState, dueDay, heldNow, isRunning, openStep, readCorrections } from './state.ts';
-import { doCorrectionStep, leaveOutStep } from './steps.ts';
+import type { CorrectionHold } from './hold.rules.ts';
+import { readCorrectionRecords, readCorrections } from './load.ts';
+import { type CorrectionRecord, type CorrectionState, currentHold, dueDay, nextStep } from './state.ts';
+import { doCorrectionStep, leaveOutCorrectionStep } from './steps.ts';
 
 /** Corrections as JSON: the same schemas and operations as the pages. */
 export function correctionsApi(app: FastifyInstance, service: Service): void {
@@ -25,25 +28,39 @@ export function correctionsApi(app: FastifyInstance, service: Service): void {
   app.post('/api/corrections/:id/stop', (request) => postStop(request));
 }
 
-/** A correction for others to read; canonical units. */
-function told(state: CorrectionState, now: Date) {
-  const { readings, suspectKits, others, outside, together, course, quantity, timeZone, ...rest } = state;
-  const step = openStep(state);
+/** A correction as JSON; canonical units. */
+function correctionJson(correction: CorrectionRecord, hold: CorrectionHold | null) {
+  const { quantity, timeZone, endedAt, ...record } = correction;
+  const step = isRunning(correction) ? nextStep(correction) : null;
   return {
-    ...rest,
+    ...record,
     quantityCode: quantity.code,
     unit: quantity.canonicalUnit,
-    running: isRunning(state),
-    next: !isRunning(state) || step === null ? null : { id: step.id, dueOn: dueDay(state, step) },
-    held: heldNow(state, now),
+    running: isRunning(correction),
+    next: step === null ? null : { id: step.id, dueOn: dueDay(correction, step) },
+    held: hold,
   };
+}
+
+/** The same with why its next step is held back. */
+function stateJson(state: CorrectionState, now: Date) {
+  const { readings, suspectKits, others, outside, water, course, ...record } = state;
+  return correctionJson(record, currentHold(state, now));
 }
 
 async function getCorrections(service: Service, request: FastifyRequest) {
   const now = service.now();
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
-  const states = await readCorrections(service.pool, { systemIds: [system.id] }, now);
-  return { corrections: states.map((state) => told(state, now)) };
+  const systemIds = [system.id];
+  const running = await readCorrections(service.pool, { systemIds, running: true }, now);
+  const states = new Map(running.map((state) => [state.id, state]));
+  const all = await readCorrectionRecords(service.pool, { systemIds });
+  return {
+    corrections: all.map((record) => {
+      const state = states.get(record.id);
+      return state === undefined ? correctionJson(record, null) : stateJson(state, now);
+    }),
+  };
 }
 
 async function getCorrection(service: Service, request: FastifyRequest) {
@@ -51,10 +68,10 @@ async function getCorrection(service: Service, request: FastifyRequest) {
   const id = pathId(request, 'id', 'This correction');
   const [state] = await readCorrections(service.pool, { id }, now);
   if (state === undefined) throw notFound('This correction');
-  return told(state, now);
+  return stateJson(state, now);
 }
 
-const around = z.object({
+const planSchema = z.object({
   quantityCode: text('the quantity', 40),
   revises: optionalChosen(),
   revisesVersion: optionalNumber({ what: 'the version', low: 1, high: 1e9 }),
@@ -62,12 +79,15 @@ const around = z.object({
 
 async function postCorrection(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const systemId = pathId(request, 'id', 'This system');
-  const { quantityCode, revises, revisesVersion } = checked(around, request.body);
+  const { quantityCode, revises, revisesVersion } = checked(planSchema, request.body);
   const quantity = await correctableQuantity(service.db, quantityCode);
-  const wish = checked(wishSchema(quantity, localDay(service.now(), request.site.timeZone)), request.body);
+  const form = checked(
+    correctionRequestSchema(quantity, localDay(service.now(), request.site.timeZone)),
+    request.body,
+  );
   const result = await request.change((work) =>
     planCorrection(work, {
-      ...wish,
+      ...form,
       systemId,
       quantityCode,
       seen: null,
@@ -80,26 +100,26 @@ async function postCorrection(service: Service, request: FastifyRequest, reply: 
 const stepId = (request: FastifyRequest) => pathId(request, 'id', 'This step');
 
 async function postRecord(service: Service, request: FastifyRequest) {
-  const said = checked(
+  const edit = checked(
     z.object({ at: pastMoment(request.site.timeZone, service.now()), note: optionalText(500) }),
     request.body,
   );
-  return request.change((work) => doCorrectionStep(work, { stepId: stepId(request), ...said }));
+  return request.change((work) => doCorrectionStep(work, { stepId: stepId(request), ...edit }));
 }
 
 async function postOmission(request: FastifyRequest) {
-  const said = checked(
+  const edit = checked(
     z.object({ version: version(), reason: text('why it is left out', 500) }),
     request.body,
   );
-  return request.change((work) => leaveOutStep(work, { stepId: stepId(request), ...said }));
+  return request.change((work) => leaveOutCorrectionStep(work, { stepId: stepId(request), ...edit }));
 }
 
 async function postStop(request: FastifyRequest) {
   const id = pathId(request, 'id', 'This correction');
-  const said = checked(
+  const edit = checked(
     z.object({ version: version(), reason: text('why it is stopped', 500) }),
     request.body,
   );
-  return request.change((work) => stopCorrection(work, { id, ...said }));
+  return request.change((work) => stopCorrection(work, { id, ...edit }));
 }

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalText, text, version } from '../../platform/web/fields.ts';
@@ -10,9 +11,9 @@ import { pathId } from '../../platform/web/requests.ts';
 import { findWaterSystem } from '../systems/systems.ts';
 import { correctionChart } from './chart.ts';
 import { stopCorrection } from './corrections.ts';
-import { isRunning, readCorrections } from './state.ts';
-import { doCorrectionStep, leaveOutStep } from './steps.ts';
-import { correctionTitle, correctionView, listedCorrection } from './view.ts';
+import { readCorrectionRecords, readCorrections } from './load.ts';
+import { doCorrectionStep, leaveOutCorrectionStep } from './steps.ts';
+import { correctionRow, correctionTitle, correctionView, runningCorrectionRow } from './view.ts';
 
 /** Corrections of a system: which run and ran, what each does, its steps done, left out, stopped. */
 export function correctionPages(app: FastifyInstance, service: Service): void {
@@ -28,11 +29,13 @@ const correctionId = (request: FastifyRequest) => pathId(request, 'id', 'This co
 async function showCorrections(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
-  const all = await readCorrections(service.pool, { systemIds: [system.id] }, now);
+  const systemIds = [system.id];
+  const running = await readCorrections(service.pool, { systemIds, running: true }, now);
+  const all = await readCorrectionRecords(service.pool, { systemIds });
   const data = {
     system,
-    running: all.filter(isRunning).map((state) => listedCorrection(state, now)),
-    past: all.filter((state) => !isRunning(state)).map((state) => listedCorrection(state, now)),
+    running: running.map((state) => runningCorrectionRow(state, now)),
+    past: all.filter((one) => !isRunning(one)).map(correctionRow),
     mayPlan: request.person.role !== 'hand' && system.retiredAt === null,
   };
   const title = `Corrections: ${system.name}`;
@@ -90,7 +93,7 @@ async function postOmission(service: Service, request: FastifyRequest, reply: Fa
       omission: text('why it is left out', 500),
     }),
     act: (work, { step, version: seen, omission }) =>
-      leaveOutStep(work, { stepId: step, version: seen, reason: omission }),
+      leaveOutCorrectionStep(work, { stepId: step, version: seen, reason: omission }),
     done: () => ({ to: `/water/corrections/${id}`, notice: 'The step is left out.' }),
     again: (form) => showCorrection(service, request, reply, form),
   });

@@ -10,10 +10,10 @@ import {
   type StatedAmounts,
 } from '../dosing/substances.rules.ts';
 import { farmValue, type Quantity, sayDifference, unitName } from '../quantities/quantities.ts';
-import type { Wished } from './draft.ts';
+import type { CorrectionRequest } from './draft.ts';
 
 /** What a form or a request says of a correction, beside the quantity and the system. */
-export interface WishTyped extends Wished {
+export interface CorrectionForm extends CorrectionRequest {
   reason: string;
   capReason: string;
 }
@@ -21,7 +21,7 @@ export interface WishTyped extends Wished {
 const usualLimewaterDegC = 25;
 
 /** A wish in the farm's units, made canonical. Fields that its means needs and are missing are named one by one. */
-export function wishSchema(quantity: Quantity & { code: Correctable }, today: string) {
+export function correctionRequestSchema(quantity: Quantity & { code: Correctable }, today: string) {
   const { code, canonicalUnit, displayUnit } = quantity;
   const ends = [quantity.possibleLow, quantity.possibleHigh].map((end) => farmValue(quantity, end).value);
   const range = { low: Math.round(Math.min(...ends)), high: Math.round(Math.max(...ends)) };
@@ -65,7 +65,7 @@ export function wishSchema(quantity: Quantity & { code: Correctable }, today: st
         context.addIssue({ code: 'custom', path: [field], message });
     })
     .transform(
-      (typed): WishTyped => ({
+      (typed): CorrectionForm => ({
         means: typed.means,
         target: level(typed.target),
         dailyCap: typed.dailyCap === null ? caps[code].usual : difference(typed.dailyCap),

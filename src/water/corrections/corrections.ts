@@ -1,18 +1,25 @@
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { localDay } from '../../platform/days.ts';
+import { changePlan, lockForEdit } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { type Correctable, caps, isCorrectable } from '../dosing/substances.rules.ts';
 import { type Quantity, say } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
-import { capWords, type Draft, draftOf, readGround, type Wished } from './draft.ts';
+import {
+  type CorrectionDraft,
+  type CorrectionRequest,
+  capWords,
+  draftCorrection,
+  readStartingPoint,
+  type StartingPoint,
+} from './draft.ts';
+import { correctionPlan, correctionSubject } from './plan.ts';
 import type { Basis } from './queries.ts';
-import { isRunning } from './state.ts';
-import { bump, lock, sameVersion } from './steps.ts';
 
 /** A correction to be planned; canonical units. */
-export interface NewCorrection extends Wished {
+export interface NewCorrection extends CorrectionRequest {
   systemId: string;
   quantityCode: string;
   reason: string;
@@ -25,7 +32,7 @@ export interface NewCorrection extends Wished {
 }
 
 /** The amounts of a draft in one line, so that what is planned is what was looked at. */
-export function amountsSeen(draft: Extract<Draft, { ok: true }>): string {
+export function amountsSeen(draft: Extract<CorrectionDraft, { ok: true }>): string {
   return draft.schedule.steps.map((step) => step.amount).join(' ');
 }
 
@@ -56,8 +63,8 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
   if (input.dailyCap > caps[quantity.code].usual * (1 + 1e-9) && input.capReason === '')
     throw new Refusal('Say why more than the usual change a day is right here.', { field: 'capReason' });
   if (input.revises !== null) await stopForRevision(work, input.revises, input.reason);
-  const ground = await readGround(readerOf(tx), system, site.timeZone, quantity, now);
-  const draft = draftOf(ground, input);
+  const start = await readStartingPoint(readerOf(tx), system, site.timeZone, quantity, now);
+  const draft = draftCorrection(start, input);
   if (!draft.ok) throw new Refusal(draft.refused, { field: draft.field });
   if (input.seen !== null && input.seen !== amountsSeen(draft))
     throw new Refusal(
@@ -67,14 +74,14 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
         field: 'seen',
       },
     );
-  if (ground.standing.kind !== 'confirmed') throw new Error('a draft without a confirmed reading');
-  const { reading } = ground.standing;
+  if (start.standing.kind !== 'confirmed') throw new Error('a draft without a confirmed reading');
+  const { reading } = start.standing;
   const { id } = await tx.correction.create({
     data: {
       systemId: system.id,
       quantityCode: quantity.code,
       substance: input.means,
-      basis: JSON.parse(JSON.stringify(basisOf(input, draft, ground))) as object,
+      basis: JSON.parse(JSON.stringify(basisOf(input, draft, start))) as object,
       readingId: reading.id,
       fromValue: reading.value,
       targetValue: input.target,
@@ -98,29 +105,23 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
       },
     },
   });
-  work.record(
-    'correction.planned',
-    { type: 'correction', id },
-    {
-      system: system.name,
-      quantity: quantity.name,
-      from: say(quantity, reading.value),
-      target: say(quantity, input.target),
-      substance: draft.means.name,
-      amounts: draft.schedule.steps.map((step) => `${step.amount} ${draft.means.unit}`),
-      revises: input.revises?.id ?? null,
-    },
-  );
+  work.record('correction.planned', correctionSubject(id), {
+    system: system.name,
+    quantity: quantity.name,
+    from: say(quantity, reading.value),
+    target: say(quantity, input.target),
+    substance: draft.means.name,
+    amounts: draft.schedule.steps.map((step) => `${step.amount} ${draft.means.unit}`),
+    revises: input.revises?.id ?? null,
+  });
   work.reevaluate(system.id);
   return { id };
 }
 
-type Grounded = Awaited<ReturnType<typeof readGround>>;
-
 function basisOf(
   input: NewCorrection,
-  draft: Extract<Draft, { ok: true }>,
-  { standing, drift }: Grounded,
+  draft: Extract<CorrectionDraft, { ok: true }>,
+  { standing, drift }: StartingPoint,
 ): Basis {
   if (standing.kind !== 'confirmed') throw new Error('a basis without a confirmed reading');
   return {
@@ -141,11 +142,9 @@ export async function stopCorrection(
   work: Work,
   { id, version, reason }: { id: string; version: number; reason: string },
 ): Promise<{ systemId: string }> {
-  const state = await lock(work, id);
-  if (!isRunning(state)) throw new Refusal('This correction has ended already.', { status: 409 });
-  sameVersion(state, version);
-  await bump(work, state, { stoppedAt: work.now, stopReason: reason });
-  work.record('correction.stopped', { type: 'correction', id }, { system: state.systemName, reason });
+  const state = await lockForEdit(work, correctionPlan, { id, version });
+  await changePlan(work, correctionPlan, state, { stoppedAt: work.now, stopReason: reason });
+  work.record('correction.stopped', correctionSubject(id), { system: state.systemName, reason });
   work.reevaluate(state.systemId);
   return { systemId: state.systemId };
 }

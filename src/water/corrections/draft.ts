@@ -14,25 +14,25 @@ import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { type Drift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
-import { togetherAfter } from './hold.rules.ts';
-import { readWaterNow } from './queries.ts';
-import { saturationOf, type Together } from './saturation.rules.ts';
-import { planCourse, type Schedule } from './schedule.rules.ts';
+import { chemistryAfter } from './hold.rules.ts';
+import { readWaterNow } from './load.ts';
+import { saturationOf, type WaterChemistry } from './saturation.rules.ts';
+import { planSchedule, type Schedule } from './schedule.rules.ts';
 import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './side-effects.rules.ts';
-import { type Standing, standingOf } from './starting-reading.rules.ts';
+import { type StartingReading, startingReading } from './starting-reading.rules.ts';
 
 /** What a correction starts from: the newest reading and what it is worth, and what the water does by itself. */
-export interface Ground {
+export interface StartingPoint {
   system: WaterSystem;
   timeZone: string;
   quantity: Quantity & { code: Correctable };
-  standing: Standing;
+  standing: StartingReading;
   drift: Drift;
-  water: Together;
+  water: WaterChemistry;
 }
 
-/** What is wished, in canonical units. */
-export interface Wished {
+/** What is request, in canonical units. */
+export interface CorrectionRequest {
   means: MeansCode;
   stated: StatedAmounts;
   target: number;
@@ -41,7 +41,7 @@ export interface Wished {
   startsOn: string;
 }
 
-export type Draft =
+export type CorrectionDraft =
   | {
       ok: true;
       means: Means;
@@ -55,20 +55,23 @@ export type Draft =
 const noon = '12:00';
 
 /** Reads what a correction of one quantity would start from. */
-export async function readGround(
+export async function readStartingPoint(
   reader: SqlReader,
   system: WaterSystem,
   timeZone: string,
   quantity: Quantity & { code: Correctable },
   now: Date,
-): Promise<Ground> {
+): Promise<StartingPoint> {
   const { readings, suspectKits, water } = await readWaterNow(reader, system.id, quantity.code, now);
   const drift = await readDrift(reader, system, quantity.code, suspectKits, now);
-  return { system, timeZone, quantity, standing: standingOf(readings, suspectKits, now), drift, water };
+  return { system, timeZone, quantity, standing: startingReading(readings, suspectKits, now), drift, water };
 }
 
 /** Why no correction can rest on the newest reading yet, and what to do; null when one can. */
-export function notYet({ standing, quantity }: Pick<Ground, 'standing' | 'quantity'>): string | null {
+export function whyNotYet({
+  standing,
+  quantity,
+}: Pick<StartingPoint, 'standing' | 'quantity'>): string | null {
   const name = quantity.name.toLowerCase();
   if (standing.kind === 'confirmed') return null;
   if (standing.kind === 'none')
@@ -83,38 +86,38 @@ export function notYet({ standing, quantity }: Pick<Ground, 'standing' | 'quanti
   return words[standing.kind];
 }
 
-/** A schedule for the wish with its cautions, or why there is none. Pure but for what `ground` was read with. */
-export function draftOf(ground: Ground, wished: Wished): Draft {
-  const { quantity, standing, drift, system } = ground;
-  const blocked = notYet(ground);
+/** The schedule of a request with its cautions, or why there is none. */
+export function draftCorrection(start: StartingPoint, request: CorrectionRequest): CorrectionDraft {
+  const { quantity, standing, drift, system } = start;
+  const blocked = whyNotYet(start);
   if (blocked !== null || standing.kind !== 'confirmed')
     return { ok: false, refused: blocked ?? '', field: 'reading' };
   const { reading } = standing;
   if (reading.below)
     return { ok: false, refused: 'A value below detection is no ground for a correction.', field: 'reading' };
-  const outside = outOfRange(quantity, wished.target);
+  const outside = outOfRange(quantity, request.target);
   if (outside !== null) return { ok: false, refused: outside, field: 'target' };
-  const means = tryMeans(wished, quantity.code, system.volumeL);
+  const means = tryMeans(request, quantity.code, system.volumeL);
   if ('refused' in means) return { ok: false, ...means };
-  const schedule = planCourse({
+  const schedule = planSchedule({
     quantity: quantity.code,
     from: { day: dayOf(reading.at), value: reading.value, u: reading.uncertainty },
-    target: wished.target,
-    dailyCap: wished.dailyCap,
+    target: request.target,
+    dailyCap: request.dailyCap,
     volumeL: system.volumeL,
     means,
     drift: drift.counted,
-    startDay: dayOf(momentOf(wished.startsOn, noon, ground.timeZone)),
+    startDay: dayOf(momentOf(request.startsOn, noon, start.timeZone)),
   });
   if (!schedule.ok) return schedule;
-  const effects = effectsOf(ground, means, schedule);
-  const unsafe = unsafeOf(ground, wished, effects);
+  const effects = effectsOf(start, means, schedule);
+  const unsafe = unsafeOf(start, request, effects);
   if (unsafe !== null) return { ok: false, ...unsafe };
   return { ok: true, means, schedule, cautions: cautionsOf(means.code), effects: sideEffects(effects) };
 }
 
 function tryMeans(
-  { means, stated }: Wished,
+  { means, stated }: CorrectionRequest,
   code: Correctable,
   volumeL: number,
 ): Means | { refused: string; field: string } {
@@ -133,7 +136,7 @@ function outOfRange(quantity: Quantity, target: number): string | null {
 }
 
 function effectsOf(
-  { quantity, system, water }: Ground,
+  { quantity, system, water }: StartingPoint,
   means: Means,
   schedule: Extract<Schedule, { ok: true }>,
 ): Effects {
@@ -151,12 +154,12 @@ function effectsOf(
 
 /** What chemistry forbids: too much together for the water to keep, or a pH that limewater may not be dripped into. */
 function unsafeOf(
-  { quantity, water }: Ground,
-  wished: Wished,
+  { quantity, water }: StartingPoint,
+  request: CorrectionRequest,
   effects: Effects,
 ): { refused: string; field: string } | null {
   const level = quantity.code === 'salinity' ? null : water[quantity.code];
-  const after = togetherAfter(water, quantity.code, level === null ? 0 : wished.target - level);
+  const after = chemistryAfter(water, quantity.code, level === null ? 0 : request.target - level);
   const found = after === null || effects.change <= 0 ? null : saturationOf(after);
   if (found?.passes) {
     const taken = found.assumed.length === 0 ? '' : ` (${found.assumed.join(' and ')} taken)`;
@@ -165,7 +168,7 @@ function unsafeOf(
       refused: `At that target calcium, alkalinity and magnesium together pass what water keeps dissolved: aragonite saturation ${numberWords(found.omega, 1)}${taken}, bound ${numberWords(found.bound)} (Moras et al. 2022). Choose a lower target, or bring down what is high first.`,
     };
   }
-  if (wished.means !== 'saturated-limewater') return null;
+  if (request.means !== 'saturated-limewater') return null;
   const ph = phOf(effects);
   if (ph === null)
     return {
@@ -181,7 +184,7 @@ function unsafeOf(
 }
 
 /** When a level that is too high has come down by what the stock uses alone: days, or null where it does not fall. */
-export function waitOf({ standing, drift, quantity }: Ground, target: number): string | null {
+export function waitOf({ standing, drift, quantity }: StartingPoint, target: number): string | null {
   if (standing.kind !== 'confirmed' || target >= standing.reading.value) return null;
   const { reading } = standing;
   const perDay = drift.counted?.perDay ?? 0;

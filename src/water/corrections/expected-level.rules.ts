@@ -2,7 +2,7 @@ import { afterWaterChange, salinityAfterExchange } from '../../science/dilution.
 import { combine } from '../../science/statistics/uncertainty.ts';
 
 /** Something that was done to the level: an addition that raises it, or an exchange of a part of the water. */
-export type Moved = { day: number; rise: number } | { day: number; fraction: number; makeUp: number };
+export type LevelChange = { day: number; rise: number } | { day: number; fraction: number; makeUp: number };
 
 /** What the level of a correction does: canonical units, `day` the moment in days since 1970. */
 export interface Course {
@@ -14,7 +14,7 @@ export interface Course {
   relativeU: number;
   /** The level is salinity, which mixes by the mass of the waters, not by their volume. */
   saline: boolean;
-  done: readonly Moved[];
+  done: readonly LevelChange[];
 }
 
 /**
@@ -40,7 +40,7 @@ export function levelAt(course: Course, day: number): { value: number; u: number
 
 function exchanged(
   before: number,
-  { fraction, makeUp }: Extract<Moved, { fraction: number }>,
+  { fraction, makeUp }: Extract<LevelChange, { fraction: number }>,
   saline: boolean,
 ) {
   return saline

@@ -3,11 +3,11 @@ import { dayMs, dayOf, hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import { type Course, levelAt } from './expected-level.rules.ts';
-import { saturationOf, type Together } from './saturation.rules.ts';
-import { type Candidate, freshDays, standingOf } from './starting-reading.rules.ts';
+import { saturationOf, type WaterChemistry } from './saturation.rules.ts';
+import { type Candidate, freshDays, startingReading } from './starting-reading.rules.ts';
 
 /** Everything that decides whether the next step may be done; canonical units. */
-export interface Ahead {
+export interface NextStep {
   quantity: Quantity;
   now: Date;
   /** The step that would be done: what it changes, and whether a test was asked for before it. */
@@ -28,11 +28,11 @@ export interface Ahead {
   usualPerDay: number;
   /** A step that was recorded and afterwards voided. */
   voidedStep: boolean;
-  together: Together;
+  water: WaterChemistry;
 }
 
 /** Why a step is held back, and what to do about it. */
-export interface Hold {
+export interface CorrectionHold {
   todo: 'test' | 'revise' | 'wait';
   words: string;
 }
@@ -46,27 +46,27 @@ export const mixingMinutes = 60;
  * Why the next step is held back, or null when it may be done. The first reason counts, the one a person can mend
  * first. A test that nobody confirmed is never a reason to revise: it asks for a second one and for nothing else.
  */
-export function holdOf(ahead: Ahead): Hold | null {
+export function correctionHold(next: NextStep): CorrectionHold | null {
   return (
-    tooSoon(ahead) ??
-    byOthers(ahead) ??
-    byVoided(ahead) ??
-    byRetest(ahead) ??
-    byOutside(ahead) ??
-    byDeparture(ahead) ??
-    byTarget(ahead) ??
-    byTogether(ahead)
+    tooSoon(next) ??
+    byOthers(next) ??
+    byVoided(next) ??
+    byRetest(next) ??
+    byOutside(next) ??
+    byDeparture(next) ??
+    byTarget(next) ??
+    bySaturation(next)
   );
 }
 
 /** The readings that say how the last step went: those made once the water had mixed. */
-export function retestsOf({ readings, lastDoneAt }: Pick<Ahead, 'readings' | 'lastDoneAt'>): Candidate[] {
+export function retestsOf({ readings, lastDoneAt }: Pick<NextStep, 'readings' | 'lastDoneAt'>): Candidate[] {
   if (lastDoneAt === null) return [...readings];
   const mixed = lastDoneAt.getTime() + mixingMinutes * minuteMs;
   return readings.filter((one) => one.at.getTime() >= mixed);
 }
 
-function tooSoon({ lastDoneAt, now }: Ahead): Hold | null {
+function tooSoon({ lastDoneAt, now }: NextStep): CorrectionHold | null {
   if (lastDoneAt === null || now.getTime() - lastDoneAt.getTime() >= betweenHours * hourMs) return null;
   const hours = Math.ceil(betweenHours - (now.getTime() - lastDoneAt.getTime()) / hourMs);
   return {
@@ -75,7 +75,7 @@ function tooSoon({ lastDoneAt, now }: Ahead): Hold | null {
   };
 }
 
-function byOthers({ others, quantity }: Ahead): Hold | null {
+function byOthers({ others, quantity }: NextStep): CorrectionHold | null {
   const [other] = others;
   if (other === undefined) return null;
   return {
@@ -84,7 +84,7 @@ function byOthers({ others, quantity }: Ahead): Hold | null {
   };
 }
 
-function byVoided({ voidedStep }: Ahead): Hold | null {
+function byVoided({ voidedStep }: NextStep): CorrectionHold | null {
   if (!voidedStep) return null;
   return {
     todo: 'revise',
@@ -94,17 +94,17 @@ function byVoided({ voidedStep }: Ahead): Hold | null {
 }
 
 /** Asks for a test where one is missing, waits for a second, or was made with a kit nobody trusts. */
-function byRetest(ahead: Ahead): Hold | null {
-  const { quantity, step, now, suspectKits, readings } = ahead;
+function byRetest(next: NextStep): CorrectionHold | null {
+  const { quantity, step, now, suspectKits, readings } = next;
   const name = quantity.name.toLowerCase();
-  const newest = standingOf(readings, suspectKits, now);
-  if (newest.kind === 'unconfirmed') return again(ahead, newest.reading);
+  const newest = startingReading(readings, suspectKits, now);
+  if (newest.kind === 'unconfirmed') return again(next, newest.reading);
   if (newest.kind === 'suspect')
     return {
       todo: 'test',
       words: `${say(quantity, newest.reading.value)} was read with a kit that is said to read wrong. Test ${name} with another kit or method.`,
     };
-  if (step.retest && standingOf(retestsOf(ahead), suspectKits, now).kind === 'none')
+  if (step.retest && startingReading(retestsOf(next), suspectKits, now).kind === 'none')
     return {
       todo: 'test',
       words: `Test ${name} first, an hourMs or more after the last step: this step waits for that reading.`,
@@ -117,7 +117,7 @@ function byRetest(ahead: Ahead): Hold | null {
   return null;
 }
 
-function again({ quantity }: Ahead, reading: Candidate): Hold {
+function again({ quantity }: NextStep, reading: Candidate): CorrectionHold {
   return {
     todo: 'test',
     words: `Test ${quantity.name.toLowerCase()} again: ${say(quantity, reading.value)} waits for a second reading.`,
@@ -125,7 +125,15 @@ function again({ quantity }: Ahead, reading: Candidate): Hold {
 }
 
 /** Doses and changes that nobody planned, since the last test that has seen them. */
-function byOutside({ outside, readings, now, usualPerDay, margin, quantity, target }: Ahead): Hold | null {
+function byOutside({
+  outside,
+  readings,
+  now,
+  usualPerDay,
+  margin,
+  quantity,
+  target,
+}: NextStep): CorrectionHold | null {
   const last = readings
     .filter((one) => one.trust !== 'refuted' && one.trust !== 'unconfirmed')
     .reduce((newest, one) => Math.max(newest, one.at.getTime()), 0);
@@ -144,7 +152,7 @@ function byOutside({ outside, readings, now, usualPerDay, margin, quantity, targ
 
 /** How far the newest retest lies from what was expected, and how far it may. */
 export function departureOf(
-  { course, margin }: Pick<Ahead, 'course' | 'margin'>,
+  { course, margin }: Pick<NextStep, 'course' | 'margin'>,
   reading: Candidate,
 ): { expected: number; u: number; by: number; allowed: number } {
   const { value: expected, u } = levelAt(course, dayOf(reading.at));
@@ -156,12 +164,12 @@ export function departureOf(
   };
 }
 
-function byDeparture(ahead: Ahead): Hold | null {
-  const { quantity, now, suspectKits, margin } = ahead;
-  const since = standingOf(retestsOf(ahead), suspectKits, now);
+function byDeparture(next: NextStep): CorrectionHold | null {
+  const { quantity, now, suspectKits, margin } = next;
+  const since = startingReading(retestsOf(next), suspectKits, now);
   if (since.kind !== 'single' && since.kind !== 'confirmed') return null;
   const { reading } = since;
-  const { expected, by, allowed } = departureOf(ahead, reading);
+  const { expected, by, allowed } = departureOf(next, reading);
   if (Math.abs(by) <= allowed) return null;
   const words = `${say(quantity, reading.value)} was read where the plan expects ${say(quantity, expected)}: ${sayDifference(quantity, Math.abs(by), reading.value)} ${by < 0 ? 'lower' : 'higher'}`;
   const limit = `the two tests and a margin of ${sayDifference(quantity, margin, reading.value)} explain ${sayDifference(quantity, allowed, reading.value)}`;
@@ -174,12 +182,12 @@ function byDeparture(ahead: Ahead): Hold | null {
 }
 
 /** The next step must not carry the level past the target by more than what is uncertain. */
-function byTarget(ahead: Ahead): Hold | null {
-  const { quantity, target, step, course, margin, suspectKits, now } = ahead;
-  const since = standingOf(ahead.readings, suspectKits, now);
+function byTarget(next: NextStep): CorrectionHold | null {
+  const { quantity, target, step, course, margin, suspectKits, now } = next;
+  const since = startingReading(next.readings, suspectKits, now);
   if (since.kind !== 'single' && since.kind !== 'confirmed') return null;
   const up = Math.sign(target - course.from.value);
-  const { value: level, u } = expectedBy(ahead, since.reading);
+  const { value: level, u } = expectedBy(next, since.reading);
   const beyond = up * (level + step.change - target);
   if (beyond <= 2 * u + margin) return null;
   return {
@@ -189,14 +197,14 @@ function byTarget(ahead: Ahead): Hold | null {
 }
 
 /** The level now by the newest reading alone and what was done since it. */
-function expectedBy({ course, now }: Ahead, reading: Candidate): { value: number; u: number } {
+function expectedBy({ course, now }: NextStep, reading: Candidate): { value: number; u: number } {
   const from = { day: dayOf(reading.at), value: reading.value, u: reading.uncertainty };
   return levelAt({ ...course, from }, dayOf(now));
 }
 
-function byTogether(ahead: Ahead): Hold | null {
-  const { quantity, together, step } = ahead;
-  const after = togetherAfter(together, quantity.code, step.change);
+function bySaturation(next: NextStep): CorrectionHold | null {
+  const { quantity, water, step } = next;
+  const after = chemistryAfter(water, quantity.code, step.change);
   const found = after === null ? null : saturationOf(after);
   if (!found?.passes || step.change <= 0) return null;
   const taken = found.assumed.length === 0 ? '' : ` (${found.assumed.join(' and ')} taken)`;
@@ -207,23 +215,23 @@ function byTogether(ahead: Ahead): Hold | null {
 }
 
 /** The water once the step is done. */
-export function togetherAfter(together: Together, code: string, change: number): Together | null {
+export function chemistryAfter(water: WaterChemistry, code: string, change: number): WaterChemistry | null {
   if (code !== 'alkalinity' && code !== 'calcium' && code !== 'magnesium') return null;
-  const level = together[code];
-  return level === null ? null : { ...together, [code]: level + change };
+  const level = water[code];
+  return level === null ? null : { ...water, [code]: level + change };
 }
 
 /** The reading that shows the target met: reached outright, or near enough once all steps are done; else null. */
 export function metBy(
-  ahead: Pick<Ahead, 'readings' | 'lastDoneAt' | 'suspectKits' | 'now' | 'target' | 'margin'> & {
+  next: Pick<NextStep, 'readings' | 'lastDoneAt' | 'suspectKits' | 'now' | 'target' | 'margin'> & {
     fromValue: number;
     fromAt: Date;
     allDone: boolean;
   },
 ): Candidate | null {
-  const { suspectKits, now, target, margin, fromValue, fromAt, allDone } = ahead;
-  const after = retestsOf(ahead).filter((one) => one.at > fromAt);
-  const since = standingOf(after, suspectKits, now);
+  const { suspectKits, now, target, margin, fromValue, fromAt, allDone } = next;
+  const after = retestsOf(next).filter((one) => one.at > fromAt);
+  const since = startingReading(after, suspectKits, now);
   if (since.kind !== 'single' && since.kind !== 'confirmed') return null;
   const { reading } = since;
   const near = Math.max(reading.uncertainty, margin);

@@ -26,11 +26,16 @@ import {
   unitName,
 } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
-import { targetProposed, usualCapWords, type WishTyped, wishSchema } from './corrections.schema.ts';
+import {
+  type CorrectionForm,
+  correctionRequestSchema,
+  targetProposed,
+  usualCapWords,
+} from './corrections.schema.ts';
 import { amountsSeen, correctableQuantity, planCorrection } from './corrections.ts';
-import { draftOf, type Ground, notYet, readGround, waitOf } from './draft.ts';
+import { draftCorrection, readStartingPoint, type StartingPoint, waitOf, whyNotYet } from './draft.ts';
 import { driftSentence } from './drift.ts';
-import { isRunning, readCorrections } from './state.ts';
+import { readCorrectionRecords } from './load.ts';
 import { amountWords, correctionTitle, expectedWords } from './view.ts';
 
 /** Planning a correction: what it rests on, what it would be, and only then the plan itself. */
@@ -81,10 +86,8 @@ async function showNew(
   const quantities = (await listQuantities(service.db)).filter((one) => isCorrectable(one.code));
   const code = isCorrectable(typed.quantity ?? '') ? typed.quantity : quantities[0]?.code;
   const quantity = await correctableQuantity(service.db, code ?? '');
-  const ground = await readGround(service.pool, system, request.site.timeZone, quantity, now);
-  const running = (
-    await readCorrections(service.pool, { systemIds: [system.id], running: true }, now)
-  ).filter(isRunning);
+  const start = await readStartingPoint(service.pool, system, request.site.timeZone, quantity, now);
+  const running = await readCorrectionRecords(service.pool, { systemIds: [system.id], running: true });
   const revised = running.find((one) => one.id === typed.revises) ?? null;
   const means = meansFor[quantity.code].find((one) => one === typed.means) ?? meansFor[quantity.code][0];
   const kept = await service.db.systemQuantity.findFirst({
@@ -92,7 +95,7 @@ async function showNew(
   });
   const today = localDay(now, request.site.timeZone);
   const asked = typed.show === 'yes' || refused !== undefined;
-  const looked = asked ? look(ground, typed, today) : { errors: [], preview: null, wait: null };
+  const looked = asked ? look(start, typed, today) : { errors: [], preview: null, wait: null };
   const proposed =
     revised === null
       ? targetProposed(quantity, kept?.bandLow ?? null, kept?.bandHigh ?? null)
@@ -114,7 +117,7 @@ async function showNew(
   const data = {
     system,
     ...choicesOf(system.id, quantities, quantity, means ?? 'exchange', typed.revises ?? ''),
-    ground: groundView(ground, now),
+    start: startView(start, now),
     other: running.find((one) => one.quantity.code === quantity.code && one.id !== typed.revises) ?? null,
     revised:
       revised === null ? null : { id: revised.id, version: revised.version, title: correctionTitle(revised) },
@@ -178,11 +181,11 @@ function choicesOf(
   };
 }
 
-function groundView(ground: Ground, now: Date) {
-  const { standing, quantity, drift } = ground;
+function startView(start: StartingPoint, now: Date) {
+  const { standing, quantity, drift } = start;
   const reading = standing.kind === 'none' ? null : standing.reading;
   return {
-    said:
+    words:
       reading === null
         ? null
         : `${say(quantity, reading.value, reading.below)} ± ${sayDifference(quantity, reading.uncertainty, reading.value)}`,
@@ -194,34 +197,34 @@ function groundView(ground: Ground, now: Date) {
           ? 'confirmed'
           : `confirmed by ${say(quantity, standing.by.value)}, which agrees`
         : 'not confirmed',
-    blocked: notYet(ground),
+    blocked: whyNotYet(start),
     drift: driftSentence(quantity, drift.counted),
   };
 }
 
 /** The schedule for what was typed, or what is wrong with it. */
-function look(ground: Ground, typed: Typed, today: string) {
-  const parsed = wishSchema(ground.quantity, today).safeParse(typed);
+function look(start: StartingPoint, typed: Typed, today: string) {
+  const parsed = correctionRequestSchema(start.quantity, today).safeParse(typed);
   if (!parsed.success) return { errors: fieldErrors(parsed.error), preview: null, wait: null };
-  const draft = draftOf(ground, parsed.data);
-  const wait = waitOf(ground, parsed.data.target);
+  const draft = draftCorrection(start, parsed.data);
+  const wait = waitOf(start, parsed.data.target);
   if (!draft.ok) return { errors: [{ field: draft.field, message: draft.refused }], preview: null, wait };
-  return { errors: [], preview: previewOf(ground, draft, parsed.data), wait };
+  return { errors: [], preview: previewOf(start, draft, parsed.data), wait };
 }
 
 function previewOf(
-  { quantity }: Ground,
-  draft: Extract<ReturnType<typeof draftOf>, { ok: true }>,
-  wish: WishTyped,
+  { quantity }: StartingPoint,
+  draft: Extract<ReturnType<typeof draftCorrection>, { ok: true }>,
+  form: CorrectionForm,
 ) {
   const { unit } = draft.means;
   return {
     seen: amountsSeen(draft),
     steps: draft.schedule.steps.map((step, i) => ({
       position: i + 1,
-      day: daysAfter(new Date(wish.startsOn), step.day).toISOString().slice(0, 10),
+      day: daysAfter(new Date(form.startsOn), step.day).toISOString().slice(0, 10),
       amount: amountWords(step.amount, unit),
-      change: `${step.change < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(step.change), wish.target)}`,
+      change: `${step.change < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(step.change), form.target)}`,
       expected: expectedWords({ quantity }, step.after.value, step.after.u),
       retest: step.retest,
     })),
@@ -245,11 +248,11 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   const quantity = await correctableQuantity(service.db, code);
   const today = localDay(service.now(), request.site.timeZone);
   return submit(request, reply, {
-    schema: z.intersection(planned, wishSchema(quantity, today)),
-    act: (work, { seen, revises, revisesVersion, quantity: _, ...wish }) => {
+    schema: z.intersection(planned, correctionRequestSchema(quantity, today)),
+    act: (work, { seen, revises, revisesVersion, quantity: _, ...form }) => {
       if (seen === '') throw new Refusal('Look at the schedule before it is planned.');
       return planCorrection(work, {
-        ...wish,
+        ...form,
         systemId,
         quantityCode: code,
         seen,

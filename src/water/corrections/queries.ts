@@ -1,10 +1,5 @@
 import { z } from 'zod';
-import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { daysBefore } from '../../science/numeric/time.ts';
-import type { Correctable } from '../dosing/substances.rules.ts';
-import type { Together } from './saturation.rules.ts';
-import type { Candidate } from './starting-reading.rules.ts';
-import type { StepState } from './state.ts';
+import type { CorrectionRecord, CorrectionStep } from './state.ts';
 
 /** What a correction was worked out with, as it is kept beside it; canonical units. */
 export const basisSchema = z.object({
@@ -32,14 +27,18 @@ export interface CorrectionFilter {
   running?: boolean;
 }
 
-/** Corrections of some systems, or of the system of one. */
-export const corrections = `
+/**
+ * Corrections of some systems, or of the system of one. The newest 200, which is more than anybody reads through
+ * in a list.
+ */
+export const correctionsQuery = `
   SELECT correction.id, correction.system_id AS "systemId", system.name AS "systemName", site.time_zone AS "timeZone",
          row_to_json(quantity) AS quantity, correction.substance AS means, correction.basis,
          json_build_object('id', correction.reading_id, 'value', correction.from_value) AS reading,
          correction.target_value AS target, correction.daily_cap AS "dailyCap", correction.cap_source AS "capSource",
          correction.volume_l AS "volumeL", correction.reason, correction.starts_on::text AS "startsOn", account.name AS by,
          correction.created_at AS "createdAt", correction.finished_at AS "finishedAt", correction.stopped_at AS "stoppedAt",
+         coalesce(correction.finished_at, correction.stopped_at) AS "endedAt",
          correction.stop_reason AS "stopReason", correction.revises_id AS "revisesId", revision.id AS "revisedById",
          correction.version
     FROM correction
@@ -54,7 +53,7 @@ export const corrections = `
    ORDER BY correction.created_at DESC, correction.id DESC LIMIT 200`;
 
 /** Their steps with what each logged. */
-export const steps = `
+export const stepsQuery = `
   SELECT step.correction_id AS "correctionId", step.id, step.position, step.due_on::text AS "dueOn", step.amount, step.unit,
          step.expected_after AS "expectedAfter", step.retest, step.done_at AS "doneAt", account.name AS "doneBy",
          step.left_out_at AS "leftOutAt", step.note, dose.effect, water_change.volume_l AS "changedL",
@@ -65,8 +64,11 @@ export const steps = `
     LEFT JOIN water_change ON water_change.id = step.water_change_id
    WHERE step.correction_id = ANY($1::text[]::uuid[]) ORDER BY step.position`;
 
-/** Of each quantity of each system, from two days before the first reading on; the newest 500. */
-export const readings = `
+/**
+ * Of each quantity of each system, from two days before the first reading on. The newest 500: a probe may write every
+ * few minutes, and only the newest decide about a step.
+ */
+export const readingsQuery = `
   SELECT picked.system_id AS "systemId", picked.quantity_code AS "quantityCode", picked.id, picked.at, picked.value,
          picked.below_detection AS below, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
     FROM unnest($1::text[]::uuid[], $2::text[], $3::timestamptz[]) AS wanted(system_id, code, since)
@@ -74,8 +76,8 @@ export const readings = `
                      AND voided_at IS NULL AND slot_id IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4
                    ORDER BY at DESC, created_at DESC LIMIT 500) AS picked ON true`;
 
-/** The newest trusted reading of what stands in the water together, of the last seven days. */
-export const together = `
+/** The newest trusted reading of each of these quantities, of the last seven days. */
+export const waterQuery = `
   SELECT wanted.system_id AS "systemId", wanted.code, picked.value
     FROM (SELECT DISTINCT unnest($1::text[]::uuid[]) AS system_id) AS systems
    CROSS JOIN LATERAL (SELECT systems.system_id, unnest($2::text[]) AS code) AS wanted
@@ -84,7 +86,7 @@ export const together = `
                    ORDER BY at DESC LIMIT 1) AS picked ON true`;
 
 /** What was logged besides the steps of corrections: doses of known effect, water changes with their make-up water. */
-export const logged = `
+export const loggedQuery = `
   SELECT dose.system_id AS "systemId", dose.quantity_code AS "quantityCode", dose.at, dose.effect AS rise, NULL::float8 AS "volumeL",
          NULL::float8 AS "makeUp", dose.amount, dose.unit, dose.substance
     FROM dose LEFT JOIN correction_step AS step ON step.dose_id = dose.id
@@ -100,40 +102,16 @@ export const logged = `
    WHERE change.system_id = ANY($1::text[]::uuid[]) AND change.at > $2 AND change.at <= $3 AND change.voided_at IS NULL AND step.id IS NULL`;
 
 /** Kits that the watch names or suspects of reading wrong. */
-export const suspects = `SELECT subject_id AS id FROM open_alert WHERE rule = 'kit-biased'`;
+export const suspectKitsQuery = `SELECT subject_id AS id FROM open_alert WHERE rule = 'kit-biased'`;
 
-/** What a plan looks at besides its own quantity. */
-export const watched = ['alkalinity', 'calcium', 'magnesium', 'salinity', 'temperature', 'ph'] as const;
-/** The newest readings of one quantity, the kits nobody trusts, and what stands in the water, for a plan to start from. */
-export async function readWaterNow(
-  reader: SqlReader,
-  systemId: string,
-  code: Correctable,
-  now: Date,
-): Promise<{ readings: Candidate[]; suspectKits: ReadonlySet<string>; water: Together }> {
-  const since = daysBefore(now, 14);
-  const read = (await reader.query<Candidate>(readings, [[systemId], [code], [since], now])).rows;
-  const stands = (
-    await reader.query<{ code: string; value: number }>(together, [[systemId], [...watched], now])
-  ).rows;
-  const suspectKits = new Set((await reader.query<{ id: string }>(suspects, [])).rows.map((row) => row.id));
-  return { readings: read, suspectKits, water: togetherOf(stands) };
-}
-
-/** What stands in the water, out of its rows. */
-export function togetherOf(rows: readonly { code: string; value: number }[]): Together {
-  const levelOf = (code: string) => rows.find((row) => row.code === code)?.value ?? null;
-  return Object.fromEntries(watched.map((code) => [code, levelOf(code)])) as unknown as Together;
-}
-
-/** One row of {@link steps}. */
-export interface StepRow extends Omit<StepState, 'change' | 'expectedU'> {
+/** One row of {@link stepsQuery}. */
+export interface StepRow extends Omit<CorrectionStep, 'change' | 'expectedU'> {
   correctionId: string;
   effect: number | null;
   changedL: number | null;
 }
 
-/** One row of {@link logged}. */
+/** One row of {@link loggedQuery}. */
 export interface LoggedRow {
   systemId: string;
   quantityCode: string;
@@ -144,4 +122,12 @@ export interface LoggedRow {
   amount: number;
   unit: string;
   substance: string;
+}
+
+/** One row of {@link correctionsQuery}. */
+export interface CorrectionRow extends Omit<CorrectionRecord, 'quantity' | 'basis' | 'steps' | 'reading'> {
+  /** The quantity as the database spells its columns. */
+  quantity: Record<string, unknown>;
+  basis: unknown;
+  reading: { id: string; value: number };
 }

@@ -1,7 +1,7 @@
 import { carbonateOfReading, totalPhFromNbs } from '../../science/carbonate.ts';
 
 /** What stands in one water at once; null where it was not read of late. Canonical units, pH as the probe shows it. */
-export interface Together {
+export interface WaterChemistry {
   alkalinity: number | null;
   calcium: number | null;
   magnesium: number | null;
@@ -33,7 +33,7 @@ export interface Saturation {
  * Whether calcium, alkalinity and magnesium together pass what water keeps dissolved. Null without alkalinity or
  * outside the range of the equations.
  */
-export function saturationOf(water: Together): Saturation | null {
+export function saturationOf(water: WaterChemistry): Saturation | null {
   if (water.alkalinity === null) return null;
   const [salinity, temperature] = [water.salinity ?? 35, water.temperature ?? 25];
   const assumed = [

@@ -1,10 +1,10 @@
 import { salinityExchangeL } from '../../science/dilution.ts';
 import { dosingPlan } from '../../science/dosing.ts';
 import { type Cap, type Correctable, caps, type Means, weighableStep } from '../dosing/substances.rules.ts';
-import { type Course, levelAt, type Moved } from './expected-level.rules.ts';
+import { type Course, type LevelChange, levelAt } from './expected-level.rules.ts';
 
 /** What is wished for; canonical units, days as moments in days since 1970. */
-export interface Wish {
+export interface ScheduleRequest {
   quantity: Correctable;
   /** The reading that is relied on. */
   from: { day: number; value: number; u: number };
@@ -56,24 +56,24 @@ const refuse = (field: Extract<Schedule, { ok: false }>['field'], refused: strin
  * step. Retests come before the second step and before every other one after it; the last step is always followed by
  * one. Where the water uses more than it is given, each addition makes that up as well, within the same cap.
  */
-export function planCourse(asked: Wish): Schedule {
+export function planSchedule(asked: ScheduleRequest): Schedule {
   const { from, target, means } = asked;
-  const wish = { ...asked, startDay: Math.max(asked.startDay, from.day) };
-  const start = levelAt(courseOf(wish, []), wish.startDay);
+  const request = { ...asked, startDay: Math.max(asked.startDay, from.day) };
+  const start = levelAt(courseOf(request, []), request.startDay);
   if (Math.abs(target - from.value) <= from.u)
     return refuse(
       'target',
       'The target lies within the uncertainty of the reading: there is nothing to correct. Test again on another day.',
     );
-  const capped = checkCap(wish.dailyCap, caps[wish.quantity]);
+  const capped = checkCap(request.dailyCap, caps[request.quantity]);
   if (capped !== null) return refuse('dailyCap', capped);
-  if (means.amountPerRise === null) return planExchanges(wish, start.value);
+  if (means.amountPerRise === null) return planExchanges(request, start.value);
   if (target <= start.value)
     return refuse(
       'substance',
       'Nothing that is added lowers it. Wait while the stock uses it up, or exchange water that holds less.',
     );
-  return planDoses(wish, start.value, means.amountPerRise);
+  return planDoses(request, start.value, means.amountPerRise);
 }
 
 function checkCap(dailyCap: number, { most }: Cap): string | null {
@@ -83,7 +83,10 @@ function checkCap(dailyCap: number, { most }: Cap): string | null {
     : 'So fast a change is not planned here: too much hangs on one test. Choose less a day.';
 }
 
-const courseOf = ({ from, drift, means, quantity }: Wish, done: readonly Moved[]): Course => ({
+const courseOf = (
+  { from, drift, means, quantity }: ScheduleRequest,
+  done: readonly LevelChange[],
+): Course => ({
   from,
   driftPerDay: drift?.perDay ?? 0,
   driftSd: drift?.sd ?? 0,
@@ -92,25 +95,30 @@ const courseOf = ({ from, drift, means, quantity }: Wish, done: readonly Moved[]
   done,
 });
 
-function planDoses(wish: Wish, level: number, amountPerRise: number): Schedule {
-  const drift = wish.drift?.perDay ?? 0;
+function planDoses(request: ScheduleRequest, level: number, amountPerRise: number): Schedule {
+  const drift = request.drift?.perDay ?? 0;
   const [use, gain] = [Math.max(0, -drift), Math.max(0, drift)];
-  const { mostPerDay, unit } = wish.means;
-  const capAmount = Math.min((wish.dailyCap - gain) * amountPerRise, mostPerDay?.amount ?? Infinity);
+  const { mostPerDay, unit } = request.means;
+  const capAmount = Math.min((request.dailyCap - gain) * amountPerRise, mostPerDay?.amount ?? Infinity);
   // A means whose own bound binds is to be met in whole weighable steps too.
   const step = weighableStep(Math.max(capAmount, 0), unit);
   const most = Math.floor(capAmount / step + 1e-9) * step;
   const net = most / amountPerRise - use;
-  if (gain >= wish.dailyCap)
+  if (gain >= request.dailyCap)
     return refuse('target', 'The level rises by itself as fast as it may. Add nothing, and test again.');
-  if (net <= 0) return tooLittle(wish);
-  if ((wish.target - level) / (net + gain) > mostDays)
+  if (net <= 0) return tooLittle(request);
+  if ((request.target - level) / (net + gain) > mostDays)
     return refuse(
       mostPerDay === null ? 'dailyCap' : 'evaporation',
       `That would take more than ${mostDays} days. Raise the daily supply instead, or choose another substance.`,
     );
   const days = dosingPlan(
-    { current: level, target: wish.target, maxRisePerDay: (net + gain) * (1 + stillMet), usePerDay: -drift },
+    {
+      current: level,
+      target: request.target,
+      maxRisePerDay: (net + gain) * (1 + stillMet),
+      usePerDay: -drift,
+    },
     amountPerRise,
   );
   if (days.some((one) => one.amount <= 0))
@@ -122,10 +130,10 @@ function planDoses(wish: Wish, level: number, amountPerRise: number): Schedule {
   );
   if (amounts.some((amount) => amount <= 0))
     return refuse('target', 'So little cannot be weighed out. Choose a target farther off, or wait.');
-  return scheduleOf(wish, amounts, (amount, day) => ({ day, rise: amount / amountPerRise }));
+  return scheduleOf(request, amounts, (amount, day) => ({ day, rise: amount / amountPerRise }));
 }
 
-function tooLittle({ means }: Wish): Schedule {
+function tooLittle({ means }: ScheduleRequest): Schedule {
   return means.mostPerDay === null
     ? refuse(
         'dailyCap',
@@ -149,19 +157,23 @@ function weighedOut(amounts: readonly number[], step: number, most: number): num
 }
 
 /** Exchanges of water: as few as cap and share of the water allow, all moving the level by the same amount. */
-function planExchanges(wish: Wish, level: number): Schedule {
-  const makeUp = wish.means.makeUp ?? 0;
-  const { target } = wish;
+function planExchanges(request: ScheduleRequest, level: number): Schedule {
+  const makeUp = request.means.makeUp ?? 0;
+  const { target } = request;
   if ((target - level) * (makeUp - target) <= 0)
     return refuse(
       'makeUp',
       'The new water must lie beyond the target, or no exchange reaches it. Mix it stronger or weaker, or choose another target.',
     );
-  const least = Math.ceil(Math.abs(target - level) / wish.dailyCap - 1e-9);
+  const least = Math.ceil(Math.abs(target - level) / request.dailyCap - 1e-9);
   for (let count = Math.max(1, least); count <= mostDays; count++) {
-    const litres = exchangesOf(wish, level, makeUp, count);
+    const litres = exchangesOf(request, level, makeUp, count);
     if (litres !== null)
-      return scheduleOf(wish, litres, (amount, day) => ({ day, fraction: amount / wish.volumeL, makeUp }));
+      return scheduleOf(request, litres, (amount, day) => ({
+        day,
+        fraction: amount / request.volumeL,
+        makeUp,
+      }));
   }
   return refuse(
     'makeUp',
@@ -170,9 +182,14 @@ function planExchanges(wish: Wish, level: number): Schedule {
 }
 
 /** The litres of so many exchanges; null where one would be too large. */
-function exchangesOf(wish: Wish, level: number, makeUp: number, count: number): number[] | null {
-  const { volumeL, target, quantity, dailyCap } = wish;
-  const drift = wish.drift?.perDay ?? 0;
+function exchangesOf(
+  request: ScheduleRequest,
+  level: number,
+  makeUp: number,
+  count: number,
+): number[] | null {
+  const { volumeL, target, quantity, dailyCap } = request;
+  const drift = request.drift?.perDay ?? 0;
   const each = (target - level) / count;
   // What the water does by itself until the next one is made up as well.
   const needed = Array.from({ length: count }, (_, i) => {
@@ -196,16 +213,16 @@ function exchangesOf(wish: Wish, level: number, makeUp: number, count: number): 
 }
 
 function scheduleOf(
-  wish: Wish,
+  request: ScheduleRequest,
   amounts: readonly number[],
-  moved: (amount: number, day: number) => Moved,
+  moved: (amount: number, day: number) => LevelChange,
 ): Schedule {
-  const done = amounts.map((amount, i) => moved(amount, wish.startDay + i));
-  const course = courseOf(wish, done);
+  const done = amounts.map((amount, i) => moved(amount, request.startDay + i));
+  const course = courseOf(request, done);
   const steps = amounts.map((amount, i): PlannedStep => {
-    const before = levelAt({ ...course, done: done.slice(0, i) }, wish.startDay + i).value;
-    const at = levelAt({ ...course, done: done.slice(0, i + 1) }, wish.startDay + i).value;
-    const after = levelAt({ ...course, done: done.slice(0, i + 1) }, wish.startDay + i + 1);
+    const before = levelAt({ ...course, done: done.slice(0, i) }, request.startDay + i).value;
+    const at = levelAt({ ...course, done: done.slice(0, i + 1) }, request.startDay + i).value;
+    const after = levelAt({ ...course, done: done.slice(0, i + 1) }, request.startDay + i + 1);
     return { day: i, amount, change: at - before, after, retest: i % 2 === 1 };
   });
   return { ok: true, steps, total: amounts.reduce((sum, amount) => sum + amount, 0) };

@@ -9,7 +9,7 @@ import {
 } from '../../science/dosing.ts';
 import { densityKgPerM3 } from '../../science/seawater.ts';
 import type { Correctable, MeansCode } from '../dosing/substances.rules.ts';
-import type { Together } from './saturation.rules.ts';
+import type { WaterChemistry } from './saturation.rules.ts';
 
 const everyTime = 'Gloves and eye protection. Keep wet hands from mains leads.';
 const label =
@@ -64,7 +64,7 @@ export interface Effects {
   grams: number | null;
   change: number;
   largest: number;
-  water: Together;
+  water: WaterChemistry;
 }
 
 /** What else the correction does, a sentence each. */

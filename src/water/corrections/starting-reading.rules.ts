@@ -7,7 +7,7 @@ export interface Candidate extends StoredReading {
 }
 
 /** How far the newest reading can be relied on for a change of the water. */
-export type Standing =
+export type StartingReading =
   | { kind: 'none' }
   | { kind: 'unconfirmed' | 'single' | 'suspect' | 'old'; reading: Candidate }
   /** Confirmed: by its own trust, or by a second test (`by`) that agrees within their combined uncertainty. */
@@ -28,11 +28,11 @@ const daysApart = (a: Date, b: Date) => Math.abs(daysBetween(a, b));
  * @param readings of one quantity in one system; refuted and voided ones are not looked at
  * @param suspectKits ids of kits that the watch names or suspects
  */
-export function standingOf(
+export function startingReading(
   readings: readonly Candidate[],
   suspectKits: ReadonlySet<string>,
   now: Date,
-): Standing {
+): StartingReading {
   const standing = readings
     .filter((one) => one.trust !== 'refuted' && one.at <= now)
     .sort((a, b) => b.at.getTime() - a.at.getTime());

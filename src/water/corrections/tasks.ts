@@ -1,19 +1,13 @@
 import type pg from 'pg';
+import type { DueTask } from '../../farm/tasks/due-task.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { lastDoneAt } from '../../platform/plans/plans.rules.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
-import type { DueTask } from '../due/due-work.ts';
 import { say } from '../quantities/quantities.ts';
+import { readCorrections } from './load.ts';
 import { cautionsOf } from './side-effects.rules.ts';
-import {
-  type CorrectionState,
-  dueDay,
-  heldNow,
-  lastDone,
-  openStep,
-  readCorrections,
-  type StepState,
-} from './state.ts';
-import { correctionTitle, expectedWords, stepTitle } from './view.ts';
+import { type CorrectionState, type CorrectionStep, currentHold, dueDay, nextStep } from './state.ts';
+import { correctionStepTitle, correctionTitle, expectedWords } from './view.ts';
 
 /**
  * Steps of corrections that are due on the sites' present day (with why one is held back), those done today, and the
@@ -33,18 +27,18 @@ function tasksOf(state: CorrectionState, now: Date): DueTask[] {
   const done = state.steps
     .filter((step) => step.doneAt !== null && localDay(step.doneAt, state.timeZone) === today)
     .map((step) => taskOf(state, step, { today, dueOn: today, held: null, done: true }));
-  const step = openStep(state);
+  const step = nextStep(state);
   if (step === null) return [...done, ...lastTest(state, today)];
   const dueOn = dueDay(state, step);
   if (dueOn > today) return done;
-  const hold = heldNow(state, now);
+  const hold = currentHold(state, now);
   const task = taskOf(state, step, { today, dueOn, held: hold?.words ?? null, done: false });
   return [...done, ...(hold?.todo === 'test' ? [testOf(state, dueOn, today, hold.words)] : []), task];
 }
 
 function taskOf(
   state: CorrectionState,
-  step: StepState,
+  step: CorrectionStep,
   { today, dueOn, held, done }: { today: string; dueOn: string; held: string | null; done: boolean },
 ): DueTask {
   const { quantity, steps } = state;
@@ -54,7 +48,7 @@ function taskOf(
     work: 'correction',
     systemId: state.systemId,
     systemName: state.systemName,
-    title: stepTitle(state, step),
+    title: correctionStepTitle(state, step),
     detail: [
       `Step ${step.position} of ${steps.length}: ${quantity.name.toLowerCase()} from ${say(quantity, state.reading.value)} to ${say(quantity, state.target)}.`,
       `Expected a day later: ${expected}.`,
@@ -70,7 +64,7 @@ function taskOf(
 
 /** Once all steps are done, the test that finishes it: from the day after the last. */
 function lastTest(state: CorrectionState, today: string): DueTask[] {
-  const last = lastDone(state);
+  const last = lastDoneAt(state.steps);
   if (last === null) return [];
   const dueOn = localDay(daysAfter(last, 1), state.timeZone);
   if (dueOn > today) return [];

@@ -1,48 +1,53 @@
+import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
 import { say, sayDifference, show, showDifference } from '../quantities/quantities.ts';
 import { driftSentence } from './drift.ts';
-import { departureOf, type Hold } from './hold.rules.ts';
+import { type CorrectionHold, departureOf } from './hold.rules.ts';
 import { cautionsOf } from './side-effects.rules.ts';
 import {
-  aheadOf,
+  type CorrectionRecord,
   type CorrectionState,
+  type CorrectionStep,
+  currentHold,
   dueDay,
-  heldNow,
   isEarly,
-  isRunning,
-  openStep,
-  type StepState,
+  nextStep,
+  nextStepOf,
 } from './state.ts';
 
 /** A correction as a list shows it. */
-export function listedCorrection(state: CorrectionState, now: Date) {
-  const step = openStep(state);
+export function correctionRow(record: CorrectionRecord) {
   return {
-    id: state.id,
-    href: `/water/corrections/${state.id}`,
-    title: correctionTitle(state),
-    status: statusWords(state),
-    createdAt: state.createdAt,
-    by: state.by,
-    next:
-      !isRunning(state) || step === null
-        ? null
-        : { title: stepTitle(state, step), dueOn: dueDay(state, step) },
-    held: heldNow(state, now)?.words ?? null,
+    id: record.id,
+    href: `/water/corrections/${record.id}`,
+    title: correctionTitle(record),
+    status: correctionStatus(record),
+    createdAt: record.createdAt,
+    by: record.by,
+  };
+}
+
+/** A running correction as a list shows it: with its next step, and why that is held back. */
+export function runningCorrectionRow(state: CorrectionState, now: Date) {
+  const step = nextStep(state);
+  return {
+    ...correctionRow(state),
+    next: step === null ? null : { title: correctionStepTitle(state, step), dueOn: dueDay(state, step) },
+    held: currentHold(state, now)?.words ?? null,
   };
 }
 
 /** Everything that the page of one correction says; its numbers in the farm's words. */
 export function correctionView(state: CorrectionState, now: Date) {
   const { quantity } = state;
-  const step = openStep(state);
+  const step = nextStep(state);
   const running = isRunning(state);
-  const hold = heldNow(state, now);
+  const hold = currentHold(state, now);
   return {
     correction: { id: state.id, version: state.version, title: correctionTitle(state), running },
-    status: statusWords(state),
+    status: correctionStatus(state),
     facts: factsOf(state),
     steps: state.steps.map((one) => stepView(state, one)),
     next:
@@ -50,7 +55,7 @@ export function correctionView(state: CorrectionState, now: Date) {
         ? null
         : {
             id: step.id,
-            title: stepTitle(state, step),
+            title: correctionStepTitle(state, step),
             dueOn: dueDay(state, step),
             position: step.position,
             retest: step.retest,
@@ -68,7 +73,7 @@ export function correctionView(state: CorrectionState, now: Date) {
   };
 }
 
-const holdView = (state: CorrectionState, { todo, words }: Hold) => ({
+const holdView = (state: CorrectionState, { todo, words }: CorrectionHold) => ({
   words,
   test: todo === 'test' ? `Test ${state.quantity.name.toLowerCase()}` : null,
   revise: todo === 'revise',
@@ -119,7 +124,7 @@ function strengthWords({ basis, quantity, means }: CorrectionState): string {
   return basis.purity === null ? '' : `${Math.round(basis.purity * 1000) / 10} % pure`;
 }
 
-function stepView(state: CorrectionState, step: StepState) {
+function stepView(state: CorrectionState, step: CorrectionStep) {
   const { quantity } = state;
   const seen = state.readings
     .filter((one) => step.doneAt !== null && one.at.getTime() > step.doneAt.getTime() + hourMs)
@@ -129,7 +134,7 @@ function stepView(state: CorrectionState, step: StepState) {
   return {
     position: step.position,
     dueOn: step.dueOn,
-    title: stepTitle(state, step),
+    title: correctionStepTitle(state, step),
     amount: amountWords(step.amount, step.unit),
     change: `${step.change < 0 ? '−' : '+'}${change}`,
     expected: expectedWords(state, step.expectedAfter, step.expectedU),
@@ -146,7 +151,7 @@ function stepView(state: CorrectionState, step: StepState) {
   };
 }
 
-const laterStepBefore = (state: CorrectionState, step: StepState, at: Date) =>
+const laterStepBefore = (state: CorrectionState, step: CorrectionStep, at: Date) =>
   state.steps.some((one) => one.position > step.position && one.doneAt !== null && one.doneAt < at);
 
 function lastTestWords(state: CorrectionState): string {
@@ -157,10 +162,10 @@ function lastTestWords(state: CorrectionState): string {
 /** "Newest test 7.6 dKH, expected 7.7 dKH: 0.1 dKH lower": expected against read, now. */
 function apartWords(state: CorrectionState, now: Date): string | null {
   const [newest] = [...state.readings].sort((a, b) => b.at.getTime() - a.at.getTime());
-  const step = openStep(state) ?? state.steps.at(-1);
+  const step = nextStep(state) ?? state.steps.at(-1);
   if (newest === undefined || step === undefined || newest.at <= state.reading.at) return null;
   const { quantity } = state;
-  const { expected, by, allowed } = departureOf(aheadOf(state, step, now), newest);
+  const { expected, by, allowed } = departureOf(nextStepOf(state, step, now), newest);
   const side = by < 0 ? 'lower' : 'higher';
   return `Newest test ${say(quantity, newest.value)}, expected then ${say(quantity, expected)}: ${sayDifference(quantity, Math.abs(by), newest.value)} ${side}, where ${sayDifference(quantity, allowed, newest.value)} is explained.`;
 }
@@ -169,9 +174,9 @@ function apartWords(state: CorrectionState, now: Date): string | null {
 export const amountWords = (amount: number, unit: string): string => `${numberWords(amount)} ${unit}`;
 
 /** "Add 55 g of sodium bicarbonate", "Exchange 120 L of water". */
-export function stepTitle(
+export function correctionStepTitle(
   { means, basis }: Pick<CorrectionState, 'means' | 'basis'>,
-  { amount, unit }: Pick<StepState, 'amount' | 'unit'>,
+  { amount, unit }: Pick<CorrectionStep, 'amount' | 'unit'>,
 ): string {
   return means === 'exchange'
     ? `Exchange ${amountWords(amount, unit)} of water`
@@ -179,18 +184,16 @@ export function stepTitle(
 }
 
 /** "Alkalinity from 6.9 to 8.3 dKH by sodium bicarbonate". */
-export function correctionTitle({ quantity, reading, target, basis }: CorrectionState): string {
+export function correctionTitle({ quantity, reading, target, basis }: CorrectionRecord): string {
   const from = show(quantity, reading.value).text;
   return `${quantity.name} from ${from} to ${say(quantity, target)} by ${basis.means}`;
 }
 
 /** How a correction stands: "running, 1 of 3 steps done", "finished", "stopped: …". */
-export function statusWords(state: CorrectionState): string {
-  const done = state.steps.filter((step) => step.doneAt !== null).length;
-  const steps = `${done} of ${state.steps.length} ${state.steps.length === 1 ? 'step' : 'steps'} done`;
-  if (state.finishedAt !== null) return `finished, ${steps}`;
-  if (state.stoppedAt !== null) return `stopped, ${steps}: ${state.stopReason ?? ''}`;
-  return isRunning(state) ? `running, ${steps}` : steps;
+export function correctionStatus({ steps, finishedAt, stoppedAt, stopReason }: CorrectionRecord): string {
+  if (finishedAt !== null) return `finished, ${doneWords(steps)}`;
+  if (stoppedAt !== null) return `stopped, ${doneWords(steps)}: ${stopReason ?? ''}`;
+  return `running, ${doneWords(steps)}`;
 }
 
 /** "7.5 dKH ± 0.3": the level expected after a step, with one standard uncertainty. */

@@ -1,9 +1,9 @@
 import type pg from 'pg';
+import type { DueTask } from '../../farm/tasks/due-task.ts';
 import type { Work } from '../../platform/change.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { whenWords } from '../../platform/words/times.ts';
-import type { DueTask } from '../due/due-work.ts';
 import { addDose } from '../log/doses.ts';
 import { addFeeding } from '../log/feedings.ts';
 import { addWaterChange } from '../log/water-changes.ts';
