@@ -6,7 +6,7 @@ import {
   inStretch,
   stretchesOf,
 } from '../../src/farm/racks/flow.rules.ts';
-import { cellsOf, isWithin, slotName } from '../../src/farm/racks/slots.rules.ts';
+import { cellsOf, isInGrid, slotName } from '../../src/farm/racks/slots.rules.ts';
 
 describe('the slots of a rack', () => {
   test('are named by row letter and column number, row by row from the back left', () => {
@@ -19,7 +19,7 @@ describe('the slots of a rack', () => {
     [{ row: 3, column: 3 }, false],
     [{ row: 2, column: 4 }, false],
   ])('%j within two rows of three: %s', (cell, within) => {
-    expect(isWithin(cell, { rows: 2, columns: 3 })).toBe(within);
+    expect(isInGrid(cell, { rows: 2, columns: 3 })).toBe(within);
   });
 
   test('a choice of flow is a class with or without a jet, and there is no jet where water is still', () => {

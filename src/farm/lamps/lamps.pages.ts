@@ -4,7 +4,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
-import { listRacks } from '../racks/racks.ts';
+import { racksOfTank } from '../racks/racks.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { lampEditSchema, lampSchema } from './lamps.schema.ts';
 import { addLamp, editLamp, findLamp, lampFingerprint } from './lamps.ts';
@@ -18,7 +18,7 @@ export function lampPages(app: FastifyInstance, service: Service): void {
   app.post('/farm/lamps/:id', manager, (request, reply) => postEdit(service, request, reply));
 }
 
-type TankRack = Awaited<ReturnType<typeof listRacks>>[number];
+type TankRack = Awaited<ReturnType<typeof racksOfTank>>[number];
 
 /** A checkbox for each rack of the tank; `other` names the lamps that light it now. */
 function rackCheckboxes(racks: readonly TankRack[], lampId: string | null, chosen: readonly string[]) {
@@ -35,7 +35,7 @@ const chosenRacks = (form: FormState) => [form.typed.racks ?? []].flat();
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const form = refused ?? freshForm({ name: '', percent: '', litHours: '', rampHours: '' });
-  const inTank = await listRacks(service.db, tank.id);
+  const inTank = await racksOfTank(service.db, tank.id);
   const unlit = inTank.filter((rack) => rack.lamp === null).map((rack) => rack.id);
   const racks = rackCheckboxes(inTank, null, refused === undefined ? unlit : chosenRacks(form));
   const action = `/farm/tanks/${tank.id}/lamps`;
@@ -73,7 +73,7 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
     `${lamp.name}, above ${lit || 'no rack'}`,
   );
   const chosen = refused === undefined ? lamp.racks.map((rack) => rack.id) : chosenRacks(form);
-  const racks = rackCheckboxes(await listRacks(service.db, lamp.tankId), lamp.id, chosen);
+  const racks = rackCheckboxes(await racksOfTank(service.db, lamp.tankId), lamp.id, chosen);
   const seen = form.typed.seen ?? lampFingerprint(lamp);
   const { tank, system } = lamp;
   const data = {

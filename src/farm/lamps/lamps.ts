@@ -3,7 +3,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { noteFirstMountings, noteMountings } from '../racks/mounting.ts';
-import { listRacks } from '../racks/racks.ts';
+import { racksOfTank } from '../racks/racks.ts';
 import { findTank } from '../tanks/tanks.ts';
 import type { LampEdit, LampInput, SettingInput } from './lamps.schema.ts';
 
@@ -41,7 +41,7 @@ export const lampFingerprint = (lamp: Pick<Lamp, 'name' | 'racks'>): string =>
 
 /** Lights exactly these racks with these lamps; other racks the lamps lit are left without. */
 async function assignRacks(work: Work, lampId: string, tankId: string, rackIds: string[]): Promise<void> {
-  const inTank = (await listRacks(work.tx, tankId)).map(({ id }) => id);
+  const inTank = (await racksOfTank(work.tx, tankId)).map(({ id }) => id);
   await noteFirstMountings(work, inTank);
   await work.tx.rack.updateMany({
     where: { lampId, id: { notIn: rackIds } },

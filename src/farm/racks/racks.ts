@@ -7,7 +7,7 @@ import type { Reader, Tx } from '../../platform/service.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { noteFirstMountings, noteMountings } from './mounting.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
-import { type Cell, cellsOf, isWithin, slotName } from './slots.rules.ts';
+import { type Cell, cellsOf, isInGrid, slotName } from './slots.rules.ts';
 
 /** A shelf or a stretch of rockwork: a grid of slots at a depth. */
 export interface Rack extends RackRow {
@@ -19,7 +19,7 @@ export interface Rack extends RackRow {
 const named = { select: { id: true, name: true } } as const;
 
 /** A tank's racks in their order, each with the lamps above it. */
-export function listRacks(db: Reader, tankId: string) {
+export function racksOfTank(db: Reader, tankId: string) {
   return db.rack.findMany({
     where: { tankId },
     orderBy: [{ position: 'asc' }, { name: 'asc' }],
@@ -129,7 +129,7 @@ async function refuseOtherWater(work: Work, rack: Rack, tankId: string): Promise
 
 /** Refuses a grid that would leave lots outside it. */
 function refuseCutOff(occupied: readonly OccupiedCell[], grid: { rows: number; columns: number }): void {
-  const outside = occupied.filter((cell) => !isWithin(cell, grid));
+  const outside = occupied.filter((cell) => !isInGrid(cell, grid));
   if (outside.length === 0) return;
   const named = outside.slice(0, 3).map((cell) => `${cell.lotCode} in ${slotName(cell)}`);
   const more = outside.length > 3 ? ` and ${outside.length - 3} more` : '';

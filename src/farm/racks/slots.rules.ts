@@ -24,7 +24,7 @@ export function cellsOf(rows: number, columns: number): Cell[] {
 }
 
 /** True when the cell lies within the grid. */
-export const isWithin = ({ row, column }: Cell, grid: { rows: number; columns: number }): boolean =>
+export const isInGrid = ({ row, column }: Cell, grid: { rows: number; columns: number }): boolean =>
   row <= grid.rows && column <= grid.columns;
 
 /** Side of a slot, mm, where nobody entered its size (own choice: about the room one mount needs). */

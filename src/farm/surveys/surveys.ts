@@ -4,7 +4,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { findRack, type Rack } from '../racks/racks.ts';
-import { type Cell, cellsOf, isWithin, type RackSlot, slotName } from '../racks/slots.rules.ts';
+import { type Cell, cellsOf, isInGrid, type RackSlot, slotName } from '../racks/slots.rules.ts';
 import { slotsOfRack } from '../racks/slots.ts';
 import { krigeLight, type SurveyedSlot, slotPitch } from './light-map.rules.ts';
 import { correctedPar } from './meter.rules.ts';
@@ -162,7 +162,7 @@ export async function surveyGrid(db: Reader, rack: Rack, surveyId: string): Prom
   const raw = new Map(points.map((point) => [point.slotId, point.raw]));
   const cells = new Map(
     light
-      .filter((one) => isWithin(one.slot, rack))
+      .filter((one) => isInGrid(one.slot, rack))
       .map(({ slotId, slot: cell, par, error, measured }) => [
         slotName(cell),
         { ...cell, id: slotId, name: slotName(cell), raw: raw.get(slotId) ?? null, par, error, measured },

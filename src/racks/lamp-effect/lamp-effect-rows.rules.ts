@@ -1,5 +1,5 @@
 import { numberWords } from '../../platform/words/numbers.ts';
-import { exceedsStep, type LitLot, timesWords } from './lamp-effect.rules.ts';
+import { exceedsStep, type LitLot, timesText } from './lamp-effect.rules.ts';
 
 /** A lot under lamps with its code, kind and place, and the lowest light its kind is kept at, umol/(m2 s). */
 export interface NamedLot extends LitLot {
@@ -36,7 +36,7 @@ export function lampEffectRows(lots: readonly NamedLot[]): LampEffectRow[] {
 function rowOf(lot: NamedLot): LampEffectRow {
   const { code, kind, place, now, after } = lot;
   const step = stepRatioOf(lot);
-  const ofUsed = step === null ? '' : timesWords(step);
+  const ofUsed = step === null ? '' : timesText(step);
   const grave = exceedsCeiling(lot) || exceedsStep(lot);
   return { code, kind, place, from: par(now), to: par(after), ofUsed, against: objection(lot), grave };
 }

@@ -1,7 +1,7 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 
 /** Light of a lot over its slots: the mean and the brightest of its slots, umol/(m2 s), and a day, mol/(m2 d). */
-export interface LotLight {
+export interface MeanLight {
   par: number;
   parMax: number;
   dli: number;
@@ -9,8 +9,8 @@ export interface LotLight {
 
 /** A lot under lamps: its light now and at the new setting (null: never surveyed), and how much its kind tolerates. */
 export interface LitLot {
-  now: LotLight | null;
-  after: LotLight | null;
+  now: MeanLight | null;
+  after: MeanLight | null;
   /** Daily light it is used to, mol/(m2 d). */
   accustomed: number | null;
   /** Times its accustomed light that its kind takes in one step. */
@@ -25,14 +25,14 @@ export interface LampEffect {
   risk: string | null;
 }
 
-type MeasuredLot = LitLot & { now: LotLight; after: LotLight };
+type MeasuredLot = LitLot & { now: MeanLight; after: MeanLight };
 
 const isMeasured = (lot: LitLot): lot is MeasuredLot => lot.now !== null && lot.after !== null;
 const mean = (values: readonly number[]) => values.reduce((sum, value) => sum + value, 0) / values.length;
 const par = (value: number) => numberWords(Math.round(value));
 
 /** "1.19 times": three digits, since light is known to no more. */
-export const timesWords = (ratio: number): string => `${numberWords(Number(ratio.toPrecision(3)))} times`;
+export const timesText = (ratio: number): string => `${numberWords(Number(ratio.toPrecision(3)))} times`;
 
 /** What a new setting (percent) of lamps does to all lots under them, compared with their light now. */
 export function lampEffect(lots: readonly LitLot[], percent: number): LampEffect {
@@ -56,7 +56,7 @@ function changeWords(lit: readonly MeasuredLot[]): string {
   if (lit.some(({ now }) => now.dli === 0)) return `${lots} light where there is none now.`;
   const same = high - low < 0.005;
   if (same && Math.abs(high - 1) < 0.005) return `${lots} the same daily light as now.`;
-  return `${lots} ${same ? timesWords(high) : `${numberWords(Number(low.toPrecision(3)))} to ${timesWords(high)}`} the daily light ${lit.length === 1 ? 'it has' : 'they have'} now.`;
+  return `${lots} ${same ? timesText(high) : `${numberWords(Number(low.toPrecision(3)))} to ${timesText(high)}`} the daily light ${lit.length === 1 ? 'it has' : 'they have'} now.`;
 }
 
 function rangeWords(lit: readonly MeasuredLot[]): string {

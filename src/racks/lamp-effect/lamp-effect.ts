@@ -3,7 +3,7 @@ import type { LampSetting } from '../../farm/light/lamp-settings.rules.ts';
 import { type LightEstimate, lightAt, type SlotLightHistory } from '../../farm/light/slot-light.rules.ts';
 import { slotLightHistories } from '../../farm/light/slot-light.ts';
 import { placeCareOf } from '../../stock/light/place-care.ts';
-import { type LampEffect, type LotLight, lampEffect } from './lamp-effect.rules.ts';
+import { type LampEffect, lampEffect, type MeanLight } from './lamp-effect.rules.ts';
 import { type LampEffectRow, lampEffectRows, type NamedLot } from './lamp-effect-rows.rules.ts';
 
 const lotQuery = `
@@ -24,7 +24,7 @@ interface LotRow {
   slotIds: string[];
 }
 
-function meanLight(histories: readonly SlotLightHistory[], at: Date): LotLight | null {
+function meanLight(histories: readonly SlotLightHistory[], at: Date): MeanLight | null {
   const measured = histories.map((history) => lightAt(history, at)).filter((light) => light !== null);
   if (measured.length === 0) return null;
   const mean = (of: (light: LightEstimate) => number) =>

@@ -27,7 +27,7 @@ const ratioWords = (ratio: number) => numberWords(Number(ratio.toPrecision(2)));
 const ROUNDING_MARGIN = 1.005;
 
 /** Daily light of a slot divided by the daily light the lot is used to; null where either is not known. */
-export function lightStep(light: SlotLightNow | null, accustomed: number | null): number | null {
+export function dailyLightRatio(light: SlotLightNow | null, accustomed: number | null): number | null {
   return light?.dli == null || accustomed === null || accustomed === 0 ? null : light.dli / accustomed;
 }
 
@@ -53,7 +53,7 @@ function lightEffect(
       inSteps: false,
     };
   const before = from?.light ?? null;
-  const step = lightStep(light, needs.accustomed);
+  const step = dailyLightRatio(light, needs.accustomed);
   const change =
     before === null ? `Light: ${par(light.par)}` : `Light: from ${par(before.par)} to ${par(light.par)}`;
   const used =
