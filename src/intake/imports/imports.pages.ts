@@ -21,7 +21,7 @@ import {
 import { type ImportPreview, previewFile } from './preview.ts';
 import { previewView, shownStates } from './preview-view.ts';
 
-/** A file that was brought: how it would be taken, taking it, and taking it back. */
+/** One uploaded file: how it would be taken, accepting it, and taking it back. */
 export function importPages(app: FastifyInstance, service: Service): void {
   const config = { config: { access: 'manager' as const } };
   const ofAFile = { config: { access: 'manager' as const, ofAFile: true } };

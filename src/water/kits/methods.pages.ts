@@ -6,7 +6,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities, unitName } from '../quantities/quantities.ts';
 import { findMethod, methodFormValues, methodSchema, saveMethod } from './methods.ts';
 
-/** How each quantity is measured, and how far a test is to be relied on. */
+/** How each quantity is measured, and how exact a test is. */
 export function methodPages(app: FastifyInstance, service: Service): void {
   const manager = { config: { access: 'manager' as const } };
   app.get('/water/methods/new', manager, (request, reply) => showNew(service, request, reply));

@@ -48,7 +48,7 @@ async function showForm(service: Service, request: FastifyRequest, reply: Fastif
     back,
     away: back ?? `/water/systems/${system.id}`,
   };
-  return showPage(service, request, reply, 'water/bench', data, {
+  return showPage(service, request, reply, 'water/entry-form', data, {
     title: `${data.asksNow ? 'Test again' : 'Readings'}: ${system.name}`,
     area: 'water',
     form,

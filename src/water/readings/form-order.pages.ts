@@ -38,7 +38,7 @@ async function showOrder(
     service,
     request,
     reply,
-    'water/bench-order',
+    'water/form-order',
     { system: { id, name }, rows },
     { title, area: 'water', form },
   );

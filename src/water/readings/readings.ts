@@ -268,10 +268,10 @@ export async function settleReadings(
 ): Promise<void> {
   if (settled.length === 0) return;
   await work.tx.$executeRaw`
-    UPDATE reading SET trust = said.trust::"Trust", trust_reason = trim(reading.trust_reason || ' ' || said.reason), settled_by_id = said.by::uuid
+    UPDATE reading SET trust = settled.trust::"Trust", trust_reason = trim(reading.trust_reason || ' ' || settled.reason), settled_by_id = settled.by::uuid
       FROM unnest(${settled.map((one) => one.id)}::text[], ${settled.map((one) => one.trust)}::text[],
-                  ${settled.map((one) => one.reason)}::text[], ${settled.map((one) => one.by)}::text[]) AS said(id, trust, reason, by)
-     WHERE reading.id = said.id::uuid AND reading.trust = 'unconfirmed'`;
+                  ${settled.map((one) => one.reason)}::text[], ${settled.map((one) => one.by)}::text[]) AS settled(id, trust, reason, by)
+     WHERE reading.id = settled.id::uuid AND reading.trust = 'unconfirmed'`;
   for (const { id, trust, reason } of settled)
     work.record(`reading.${trust}`, { type: 'reading', id }, { reason });
 }
