@@ -1,7 +1,7 @@
 import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
-import { decimalsIn, type Quantity, say, sayBand, unitName } from '../quantities/quantities.ts';
+import { decimalsIn, type Quantity, say, sayBand, unitName, usualMiddle } from '../quantities/quantities.ts';
 import type { MeasuredReading } from '../trust/trust.rules.ts';
 
 /** What was typed for one quantity, in the readings form or in a request. */
@@ -186,7 +186,7 @@ export function likelyIntended(
   { value, unit }: Pick<EnteredValue, 'value' | 'unit'>,
   last: MeasuredReading | null,
 ): string | null {
-  const middle = last?.value ?? (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+  const middle = last?.value ?? usualMiddle(quantity);
   const readings = [
     ...commonFactors.map((factor) => ({ value: Number((value * factor).toPrecision(12)), unit })),
     ...unitsOf(quantity.code).map((other) => ({ value, unit: other })),

@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { listQuantities, say, sayDifference } from '../quantities/quantities.ts';
+import { listQuantities, say, sayDifference, usualMiddle } from '../quantities/quantities.ts';
 import { newKitSchema } from './kits.schema.ts';
 import { listKits, openKit } from './kits.ts';
 import { listMethods } from './methods.ts';
@@ -27,7 +27,7 @@ async function showKits(service: Service, request: FastifyRequest, reply: Fastif
   const rows = kits.flatMap((kit) => {
     const quantity = quantities.find((one) => one.code === kit.quantityCode);
     if (quantity === undefined) return [];
-    const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+    const middle = usualMiddle(quantity);
     const off = kit.meanError === null ? null : sayDifference(quantity, Math.abs(kit.meanError), middle);
     const checked =
       off === null ? 'not checked' : `${off} ${(kit.meanError ?? 0) < 0 ? 'low' : 'high'} on average`;
@@ -72,7 +72,7 @@ async function showKits(service: Service, request: FastifyRequest, reply: Fastif
 function methodRows(methods: Awaited<ReturnType<typeof listMethods>>) {
   return methods.map((method) => {
     const { id, name, note, absolute, relative, detectionLimit, isDefault, quantity } = method;
-    const middle = (quantity.plausibleLow + quantity.plausibleHigh) / 2;
+    const middle = usualMiddle(quantity);
     const parts = [
       absolute > 0 ? sayDifference(quantity, absolute, middle) : '',
       relative > 0 ? `${Math.round(relative * 1000) / 10} %` : '',

@@ -6,7 +6,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { convert, convertDifference } from '../../science/units.ts';
-import { farmValue, type Quantity } from '../quantities/quantities.ts';
+import { farmValue, type Quantity, usualMiddle } from '../quantities/quantities.ts';
 
 /** A method as typed: uncertainties, step and limit in the farm's unit of its quantity, the relative one in per cent. */
 export const methodSchema = z.object({
@@ -127,16 +127,15 @@ function methodData(quantity: Quantity, input: MethodInput) {
   };
 }
 
-/** Around the middle of the usual range, where a unit is curved. */
-const middleOf = ({ plausibleLow, plausibleHigh }: Quantity) => (plausibleLow + plausibleHigh) / 2;
-
 function toFarmSize(quantity: Quantity, value: number): number {
-  const { unit } = farmValue(quantity, middleOf(quantity));
-  return Math.abs(convertDifference(quantity.code, value, quantity.canonicalUnit, unit, middleOf(quantity)));
+  const { unit } = farmValue(quantity, usualMiddle(quantity));
+  return Math.abs(
+    convertDifference(quantity.code, value, quantity.canonicalUnit, unit, usualMiddle(quantity)),
+  );
 }
 
 function toCanonicalSize(quantity: Quantity, value: number): number {
-  const at = farmValue(quantity, middleOf(quantity));
+  const at = farmValue(quantity, usualMiddle(quantity));
   return Math.abs(convertDifference(quantity.code, value, at.unit, quantity.canonicalUnit, at.value));
 }
 

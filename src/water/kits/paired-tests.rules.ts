@@ -1,3 +1,4 @@
+import { median } from 'd3-array';
 import { formWithRatio } from '../entry/entry.rules.ts';
 import { type Quantity, sayDifference, unitName } from '../quantities/quantities.ts';
 
@@ -22,14 +23,14 @@ const clearRatio = 2;
 export function differenceWords(quantity: Quantity, pairs: readonly PairedTest[]): string {
   if (pairs.length < fewestPairs)
     return `${pairs.length === 0 ? 'Not compared yet.' : 'Too few pairs to tell.'} Test one sample three times with each.`;
-  const ratio = middle(pairs.map(({ old, value }) => value / old));
+  const ratio = median(pairs.map(({ old, value }) => value / old)) ?? Number.NaN;
   const form = formWithRatio(quantity, Math.max(ratio, 1 / ratio));
   if (form !== null) {
     const [other, own] = [unitName(quantity.code, form), unitName(quantity.code, quantity.canonicalUnit)];
     return `They differ by the factor ${rounded(Math.max(ratio, 1 / ratio))}: it looks like ${other} versus ${own}. Check which of the two each kit shows.`;
   }
   const apart = pairs.map(({ old, value }) => value - old);
-  const shift = middle(apart);
+  const shift = median(apart) ?? Number.NaN;
   const noise = Math.max(...pairs.map(({ u }) => u));
   if (Math.abs(shift) <= (2 * noise) / Math.sqrt(pairs.length))
     return `They agree as far as ${pairs.length} pairs can tell.`;
@@ -42,7 +43,7 @@ function kindOfDifference(
   { ratio, shift }: { ratio: number; shift: number },
 ): string {
   const olds = pairs.map(({ old }) => old);
-  const at = middle(olds);
+  const at = median(olds) ?? Number.NaN;
   const size = `${sayDifference(quantity, Math.abs(shift), at)} ${shift < 0 ? 'lower' : 'higher'}`;
   const share = `${rounded(Math.abs(ratio - 1) * 100)} %`;
   const byOffset = misfit(pairs, ({ old }) => old + shift);
@@ -61,9 +62,3 @@ function misfit(pairs: readonly PairedTest[], expected: (pair: PairedTest) => nu
 }
 
 const rounded = (value: number) => Number(value.toPrecision(2));
-
-function middle(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  const half = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? (sorted[half] ?? 0) : ((sorted[half - 1] ?? 0) + (sorted[half] ?? 0)) / 2;
-}

@@ -98,6 +98,12 @@ export function decimalsIn(quantity: DisplayQuantity & Partial<Quantity>, unit: 
   return Math.max(0, Math.ceil(-Math.log10(Math.abs(step)) - 0.3));
 }
 
+/** The middle of a quantity's usual range, where no better level is known; canonical. */
+export const usualMiddle = ({
+  plausibleLow,
+  plausibleHigh,
+}: Pick<Quantity, 'plausibleLow' | 'plausibleHigh'>): number => (plausibleLow + plausibleHigh) / 2;
+
 /** The units a quantity can be entered in, with their names; the farm's own first. */
 export function unitChoices(quantity: DisplayQuantity): { value: string; text: string }[] {
   const others = unitsOf(quantity.code).filter((unit) => unit !== quantity.displayUnit);

@@ -1,3 +1,4 @@
+import { median } from 'd3-array';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { agreement, combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayBand, sayDifference } from '../quantities/quantities.ts';
@@ -138,11 +139,12 @@ export function waterSd(past: readonly MeasuredReading[], quantity: Quantity, ga
     return before === undefined || one.below || before.below ? [] : [{ before, one }];
   });
   const guess = (initialMoveShare * (quantity.plausibleHigh - quantity.plausibleLow)) ** 2;
-  const spread = (1.4826 * median(steps.map(({ before, one }) => Math.abs(one.value - before.value)))) ** 2;
-  const tests = median(steps.map(({ before, one }) => one.uncertainty ** 2 + before.uncertainty ** 2));
+  const spread =
+    (1.4826 * medianOrZero(steps.map(({ before, one }) => Math.abs(one.value - before.value)))) ** 2;
+  const tests = medianOrZero(steps.map(({ before, one }) => one.uncertainty ** 2 + before.uncertainty ** 2));
   const own = Math.max(0, spread - tests);
   const variance = (initialWeight * guess + steps.length * own) / (initialWeight + steps.length);
-  const usualGap = median(steps.map(({ before, one }) => gapDays(before, one)));
+  const usualGap = medianOrZero(steps.map(({ before, one }) => gapDays(before, one)));
   return Math.sqrt(variance * (usualGap > 0 ? Math.max(1, gap / usualGap) : 1));
 }
 
@@ -211,13 +213,7 @@ function ageWords(days: number): string {
   return minutes < 48 * 60 ? `${Math.round(minutes / 60)} h` : `${Math.round(days)} days`;
 }
 
-function median(values: readonly number[]): number {
-  if (values.length === 0) return 0;
-  const sorted = [...values].sort((a, b) => a - b);
-  const middle = sorted.length >> 1;
-  const upper = sorted[middle] ?? 0;
-  return sorted.length % 2 === 1 ? upper : ((sorted[middle - 1] ?? 0) + upper) / 2;
-}
+const medianOrZero = (values: readonly number[]): number => median(values) ?? 0;
 
 interface UncertainValue {
   value: number;
