@@ -1,12 +1,12 @@
 import type pg from 'pg';
 import type { DueTask } from '../farm/tasks/due-task.ts';
 import { numberWords } from '../platform/words/numbers.ts';
-import { type DueStep, dueLightSteps } from '../stock/acclimations/tasks.ts';
-import { cautionWords, stepTitle } from '../stock/acclimations/view.ts';
+import { type DueAcclimationStep, dueAcclimationSteps } from '../stock/acclimations/tasks.ts';
+import { acclimationStepTitle, cautionWords } from '../stock/acclimations/view.ts';
 
 /** Steps of acclimations as work on a round: a lot is moved, or lamps are turned. */
 export async function lightTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
-  const due = await dueLightSteps(pool, systemIds, now);
+  const due = await dueAcclimationSteps(pool, systemIds, now);
   if (due.length === 0) return [];
   const names = await pool.query<{ id: string; name: string }>(
     'SELECT id, name FROM system WHERE id = ANY($1::uuid[])',
@@ -17,7 +17,7 @@ export async function lightTasks(pool: pg.Pool, systemIds: readonly string[], no
 }
 
 function taskOf(
-  { acclimation, step, systemId, held, done, overdueDays }: DueStep,
+  { acclimation, step, systemId, held, done, overdueDays }: DueAcclimationStep,
   systemName: string,
 ): DueTask {
   const last = Math.max(...acclimation.steps.map((one) => one.position));
@@ -28,7 +28,7 @@ function taskOf(
     work: 'light',
     systemId,
     systemName,
-    title: stepTitle(step),
+    title: acclimationStepTitle(step),
     detail: [`Step ${step.position} of ${last}: ${acclimation.name}.${step.lampId === null ? light : ''}`],
     cautions: done ? [] : [cautionWords(step.lampId !== null)],
     held,

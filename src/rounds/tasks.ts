@@ -3,7 +3,7 @@ import type { DueTask } from '../farm/tasks/due-task.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import { doPlannedMove } from '../racks/move-plans/move-plans.ts';
-import { doLightStep } from '../stock/acclimations/steps.ts';
+import { doAcclimationStep } from '../stock/acclimations/steps.ts';
 import { doCorrectionStep } from '../water/corrections/steps.ts';
 import { dueWork } from '../water/due/due-work.ts';
 import { doRoutine } from '../water/routines/tasks.ts';
@@ -36,7 +36,7 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
   routine: (work, routineId, ticked) => doRoutine(work, { routineId, ...ticked }),
   correction: (work, stepId, { at, note }) => doCorrectionStep(work, { stepId, at, note }),
   light: async (work, stepId, { at, note }) => ({
-    ...(await doLightStep(work, { stepId, at, note })),
+    ...(await doAcclimationStep(work, { stepId, at, note })),
     feedingId: null,
   }),
   move: async (work, moveId, { at, note }) => ({

@@ -2,7 +2,7 @@ import { mkdir } from 'node:fs/promises';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { localDay } from '../../src/platform/days.ts';
-import { wishSchema } from '../../src/stock/acclimations/acclimations.schema.ts';
+import { acclimationRequestSchema } from '../../src/stock/acclimations/acclimations.schema.ts';
 import { planAcclimation } from '../../src/stock/acclimations/acclimations.ts';
 import {
   expectNoAxeViolations,
@@ -118,7 +118,10 @@ async function screens(): Promise<Record<string, string>> {
 
 /** A plan that runs, of one lot to brighter light. */
 async function acclimationOf(lotId: string): Promise<string> {
-  const wish = wishSchema(bench.siteId, localDay(demoNow, 'UTC')).parse({ lots: lotId, targetPar: '110' });
+  const wish = acclimationRequestSchema(bench.siteId, localDay(demoNow, 'UTC')).parse({
+    lots: lotId,
+    targetPar: '110',
+  });
   return (await bench.change((work) => planAcclimation(work, { ...wish, seen: null }))).id;
 }
 

@@ -4,9 +4,9 @@ import { acclimationSchedule, accustomedAt, dailyLightMolM2 } from '../../src/sc
 import { type Beneath, planLamps } from '../../src/stock/acclimations/lamp-steps.rules.ts';
 import { daysUntilBearable, strictestPace } from '../../src/stock/acclimations/pace.rules.ts';
 import {
+  type LotInPlan,
   type Place,
   type PlannedStep,
-  type Pupil,
   planBySlots,
   planRecovery,
 } from '../../src/stock/acclimations/slot-steps.rules.ts';
@@ -25,7 +25,7 @@ const slot = (id: string, par: number): Place => ({
 const slots = (pars: readonly number[]) => pars.map((par, i) => slot(`s${i}`, par));
 /** Common practice: 15 % a step, a week apart; adapts with ten days. */
 const pace = { stepRatio: 1.15, dwellDays: 7, adaptationDays: 10 };
-const pupil = (more: Partial<Pupil> = {}): Pupil => ({
+const pupil = (more: Partial<LotInPlan> = {}): LotInPlan => ({
   lotId: 'a',
   code: 'A',
   accustomed: daily(90),
@@ -163,7 +163,7 @@ describe('whatever the farm looks like', () => {
         const own = { ...pace, stepRatio: ratio };
         const free = places.map((par, i) => slot(`f${i}`, par));
         const heres = lots.map(({ par }, i) => slot(`h${i}`, par));
-        const pupils = lots.map(({ par, ceiling }, i) =>
+        const lotsInPlan = lots.map(({ par, ceiling }, i) =>
           pupil({
             lotId: `l${i}`,
             code: `L${i}`,
@@ -174,8 +174,8 @@ describe('whatever the farm looks like', () => {
             places: [...free, ...heres],
           }),
         );
-        const { steps } = planBySlots(pupils, goal(wanted), { pace: own, received: 'here' });
-        for (const lot of pupils) {
+        const { steps } = planBySlots(lotsInPlan, goal(wanted), { pace: own, received: 'here' });
+        for (const lot of lotsInPlan) {
           const mine = steps.filter((step) => step.lotId === lot.lotId);
           const before = accustomedBefore(lot.accustomed, lot.here?.dli ?? 0, mine);
           for (const [i, step] of mine.entries()) {

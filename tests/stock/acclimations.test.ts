@@ -8,8 +8,8 @@ import {
 } from '../../src/stock/acclimations/acclimations.ts';
 import { type Acclimation, readAcclimations } from '../../src/stock/acclimations/state.ts';
 import { stepBack } from '../../src/stock/acclimations/step-back.ts';
-import { doLightStep, leaveOutLightStep } from '../../src/stock/acclimations/steps.ts';
-import { dueLightSteps } from '../../src/stock/acclimations/tasks.ts';
+import { doAcclimationStep, leaveOutAcclimationStep } from '../../src/stock/acclimations/steps.ts';
+import { dueAcclimationSteps } from '../../src/stock/acclimations/tasks.ts';
 import { noteCondition, voidCondition } from '../../src/stock/lots/conditions.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
 import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
@@ -102,9 +102,9 @@ async function read(id: string): Promise<Acclimation> {
 const places = ({ steps }: Acclimation) => steps.map((step) => step.place.replace('Window rack, ', ''));
 const doStep = async (acclimation: Acclimation, position = 0, at = bench.service.now()) => {
   const step = acclimation.steps[position];
-  return bench.change((work) => doLightStep(work, { stepId: step?.id ?? '', at, note: '' }));
+  return bench.change((work) => doAcclimationStep(work, { stepId: step?.id ?? '', at, note: '' }));
 };
-const due = () => dueLightSteps(bench.service.pool, [ground.systemId], bench.service.now());
+const due = () => dueAcclimationSteps(bench.service.pool, [ground.systemId], bench.service.now());
 const where = async (lotId: string) =>
   (
     await bench.service.pool.query<{ name: string }>(
@@ -220,7 +220,11 @@ describe('a step of an acclimation', () => {
     const made = await plan({ lotIds: [await standing('A2')], targetPar: 70 });
     const [first] = made.steps;
     await bench.change((work) =>
-      leaveOutLightStep(work, { stepId: first?.id ?? '', version: made.version, reason: 'Shaded instead' }),
+      leaveOutAcclimationStep(work, {
+        stepId: first?.id ?? '',
+        version: made.version,
+        reason: 'Shaded instead',
+      }),
     );
     bench.at('2026-12-01T08:00:00Z');
     expect((await due())[0]?.held).toContain('put a step between, or choose a dimmer place');

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -13,7 +14,7 @@ import {
   planEndSchema,
 } from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, keepMovePlan, leaveOutMove } from './move-plans.ts';
-import { isOpen, type MovePlanState, readMovePlans, waitsFor } from './state.ts';
+import { type MovePlanState, readMovePlans, waitsFor } from './state.ts';
 
 /** Plans of moves as JSON: the same schemas and operations as the pages. */
 export function movePlanApi(app: FastifyInstance, service: Service): void {
@@ -31,24 +32,24 @@ export function movePlanApi(app: FastifyInstance, service: Service): void {
   app.post('/api/move-plans/:id/end', manager, (request) => postEnd(request));
 }
 
-const told = (plan: MovePlanState) => ({
+const planJson = (plan: MovePlanState) => ({
   ...plan,
   moves: plan.moves.map((move) => ({
     ...move,
-    waitsFor: plan.endedAt === null && isOpen(move) ? waitsFor(plan, move) : null,
+    waitsFor: isRunning(plan) && isOpen(move) ? waitsFor(plan, move) : null,
   })),
 });
 
 async function getPlans(service: Service, request: FastifyRequest) {
   const plans = await readMovePlans(service.pool, { siteId: request.site.id });
-  return { plans: plans.map(told) };
+  return { plans: plans.map(planJson) };
 }
 
 async function getPlan(service: Service, request: FastifyRequest) {
   const id = pathId(request, 'id', 'This plan');
   const [plan] = await readMovePlans(service.pool, { id, siteId: request.site.id });
   if (plan === undefined) throw notFound('This plan');
-  return told(plan);
+  return planJson(plan);
 }
 
 /** Works a plan out without keeping it. */

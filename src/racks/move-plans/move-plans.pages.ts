@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -10,7 +11,6 @@ import { lotHref } from '../../stock/base/lot-href.ts';
 import { moveDoneSchema, moveOmissionSchema, planEndSchema } from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, leaveOutMove } from './move-plans.ts';
 import {
-  isOpen,
   LIFT_CAUTION,
   MOVE_CAUTIONS,
   type MovePlanState,
@@ -36,8 +36,8 @@ const planId = (request: FastifyRequest) => pathId(request, 'id', 'This plan');
 async function showPlans(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const plans = await readMovePlans(service.pool, { siteId: request.site.id });
   const data = {
-    running: plans.filter(({ endedAt }) => endedAt === null).map(listed),
-    past: plans.filter(({ endedAt }) => endedAt !== null).map(listed),
+    running: plans.filter(isRunning).map(planRow),
+    past: plans.filter((plan) => !isRunning(plan)).map(planRow),
     mayPlan: request.person.role !== 'hand',
   };
   return showPage(service, request, reply, 'stock/move-plans', data, {
@@ -46,7 +46,7 @@ async function showPlans(service: Service, request: FastifyRequest, reply: Fasti
   });
 }
 
-function listed({ id, name, createdAt, by, endReason, moves }: MovePlanState) {
+function planRow({ id, name, createdAt, by, endReason, moves }: MovePlanState) {
   const done = moves.filter(({ doneAt }) => doneAt !== null).length;
   const left = moves.filter(({ leftOutAt }) => leftOutAt !== null).length;
   return { href: `/moves/${id}`, name, createdAt, by, endReason, total: moves.length, done, left };
@@ -62,13 +62,13 @@ async function showPlan(service: Service, request: FastifyRequest, reply: Fastif
     typed: { move: '', omission: '', endReason: '', ...refused?.typed },
   };
   const data = {
-    plan: listed(plan),
+    plan: planRow(plan),
     id: plan.id,
     version: plan.version,
-    running: plan.endedAt === null,
+    running: isRunning(plan),
     made: `Worked out ${agoWords(plan.createdAt, timeZone, now)}${plan.by === null ? '' : ` by ${plan.by}`}.`,
     moves: plan.moves.map((move) => moveLine(plan, move, (at) => whenWords(at, timeZone, now))),
-    mayEnd: plan.endedAt === null && request.person.role !== 'hand',
+    mayEnd: isRunning(plan) && request.person.role !== 'hand',
     asked: String(form.typed.move ?? ''),
     keys: { omission: freshForm().key, end: freshForm().key },
     cautions: MOVE_CAUTIONS,
@@ -85,7 +85,7 @@ function moveLine(plan: MovePlanState, move: MoveState, when: (at: Date) => stri
   const who = by === null ? '' : ` by ${by}`;
   const state =
     doneAt !== null ? `done ${when(doneAt)}${who}` : leftOutAt !== null ? `left out: ${note}` : '';
-  const open = plan.endedAt === null && isOpen(move);
+  const open = isRunning(plan) && isOpen(move);
   return {
     id,
     position,

@@ -1,11 +1,10 @@
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { isOpen, type Plan, type PlanStep } from '../../platform/plans/plans.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
 
 /** One move of a plan as it stands. */
-export interface MoveState {
-  id: string;
-  position: number;
+export interface MoveState extends PlanStep {
   lotId: string;
   code: string;
   kind: string;
@@ -18,22 +17,17 @@ export interface MoveState {
   systemId: string;
   systemName: string;
   why: string;
-  doneAt: Date | null;
   by: string | null;
-  leftOutAt: Date | null;
   note: string;
   /** Who stands in one of its slots now: another lot, with the position of that lot's own open move in the plan. */
   taker: { code: string; place: string; position: number | null } | null;
 }
 
-export interface MovePlanState {
-  id: string;
+/** A plan of moves with its moves, as it stands. */
+export interface MovePlanState extends Plan {
   name: string;
-  createdAt: Date;
   by: string | null;
-  endedAt: Date | null;
   endReason: string | null;
-  version: number;
   timeZone: string;
   moves: MoveState[];
 }
@@ -112,10 +106,6 @@ function movesOf({ moves }: Row): MoveState[] {
     },
   }));
 }
-
-/** Neither done nor left out. */
-export const isOpen = (move: { doneAt: unknown; leftOutAt: unknown }): boolean =>
-  move.doneAt === null && move.leftOutAt === null;
 
 /** Why a move has to wait, or cannot be done any more, in words; null when its turn has come. */
 export function waitsFor(plan: MovePlanState, move: MoveState): string | null {

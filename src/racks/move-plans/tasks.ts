@@ -1,7 +1,8 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
-import { isOpen, type MovePlanState, type MoveState, readMovePlans, waitsFor } from './state.ts';
+import { type MovePlanState, type MoveState, readMovePlans, waitsFor } from './state.ts';
 
 /** A move that is to be done in a system, with why it has to wait; or one that was done there today. */
 export interface DueMove {
@@ -31,7 +32,7 @@ function duesOf(plan: MovePlanState, now: Date): DueMove[] {
   const done = plan.moves
     .filter(({ doneAt }) => doneAt !== null && localDay(doneAt, plan.timeZone) === today)
     .map((move) => ({ plan, move, held: null, done: true, dueOn: today, overdueDays: 0 }));
-  if (plan.endedAt !== null) return done;
+  if (!isRunning(plan)) return done;
   const open = plan.moves
     .filter(isOpen)
     .map((move) => ({ plan, move, held: waitsFor(plan, move), done: false, dueOn, overdueDays }));

@@ -1,15 +1,16 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
+import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { wishSchema } from './acclimations.schema.ts';
+import { acclimationRequestSchema } from './acclimations.schema.ts';
 import {
-  draftOf,
+  draftAcclimation,
   endAcclimation,
   pauseAcclimation,
   planAcclimation,
@@ -17,10 +18,10 @@ import {
   stepsSeen,
 } from './acclimations.ts';
 import { choosePlace } from './change-slot.ts';
-import { heldNow, surroundingsOf } from './next-step.ts';
-import { isRunning, nextSteps, readAcclimations } from './state.ts';
+import { readStepContext, stepHold } from './next-step.ts';
+import { nextSteps, readAcclimations } from './state.ts';
 import { stepBack } from './step-back.ts';
-import { doLightStep, leaveOutLightStep } from './steps.ts';
+import { doAcclimationStep, leaveOutAcclimationStep } from './steps.ts';
 
 /** Acclimations as JSON: the same schemas and operations as the pages. Light in mol/(m2 d) and umol/(m2 s). */
 export function acclimationApi(app: FastifyInstance, service: Service): void {
@@ -43,7 +44,7 @@ export function acclimationApi(app: FastifyInstance, service: Service): void {
   app.post('/api/acclimations/:id/reversal', (request) => postReversal(request));
   app.post('/api/acclimation-steps/:id/record', (request) => postRecord(service, request));
   app.post('/api/acclimation-steps/:id/omission', (request) =>
-    edit(request, (work, stepId, said) => leaveOutLightStep(work, { stepId, ...said })),
+    edit(request, (work, stepId, said) => leaveOutAcclimationStep(work, { stepId, ...said })),
   );
   app.post('/api/acclimation-steps/:id/place', (request) => postPlace(request));
 }
@@ -52,19 +53,22 @@ async function getOne(service: Service, request: FastifyRequest) {
   const id = pathId(request, 'id', 'This acclimation');
   const [found] = await readAcclimations(service.pool, { id, siteId: request.site.id });
   if (found === undefined) throw notFound('This acclimation');
-  const around = await surroundingsOf(service.pool, [found], service.now());
+  const context = await readStepContext(service.pool, [found], service.now());
   const next = isRunning(found) ? nextSteps(found) : [];
   return {
     ...found,
-    next: next.map((step) => ({ id: step.id, dueOn: step.dueOn, held: heldNow(found, step, around) })),
+    next: next.map((step) => ({ id: step.id, dueOn: step.dueOn, held: stepHold(found, step, context) })),
   };
 }
 
 const wishOf = (service: Service, request: FastifyRequest) =>
-  checked(wishSchema(request.site.id, localDay(service.now(), request.site.timeZone)), request.body);
+  checked(
+    acclimationRequestSchema(request.site.id, localDay(service.now(), request.site.timeZone)),
+    request.body,
+  );
 
 async function postDraft(service: Service, request: FastifyRequest) {
-  const draft = await draftOf(service.pool, wishOf(service, request), service.now());
+  const draft = await draftAcclimation(service.pool, wishOf(service, request), service.now());
   if (!draft.ok) throw new Refusal(draft.refused, { field: draft.field });
   const { lots, ok, ...rest } = draft;
   return { ...rest, lots: lots.map(({ id, code }) => ({ id, code })), seen: stepsSeen(draft) };
@@ -77,7 +81,7 @@ async function postPlan(service: Service, request: FastifyRequest) {
 }
 
 type Act = (
-  work: Parameters<typeof doLightStep>[0],
+  work: Parameters<typeof doAcclimationStep>[0],
   id: string,
   said: { version: number; reason: string },
 ) => Promise<unknown>;
@@ -107,7 +111,9 @@ async function postReversal(request: FastifyRequest) {
 async function postRecord(service: Service, request: FastifyRequest) {
   const schema = z.object({ at: pastMoment(request.site.timeZone, service.now()), note: optionalText(300) });
   const said = checked(schema, request.body);
-  return request.change((work) => doLightStep(work, { stepId: pathId(request, 'id', 'This step'), ...said }));
+  return request.change((work) =>
+    doAcclimationStep(work, { stepId: pathId(request, 'id', 'This step'), ...said }),
+  );
 }
 
 async function postPlace(request: FastifyRequest) {

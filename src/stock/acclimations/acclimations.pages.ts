@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
@@ -7,12 +8,12 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { endAcclimation, pauseAcclimation, resumeAcclimation } from './acclimations.ts';
-import { choosePlace, placesAhead } from './change-slot.ts';
-import { surroundingsOf } from './next-step.ts';
-import { isRunning, readAcclimations } from './state.ts';
+import { candidatePlaces, choosePlace } from './change-slot.ts';
+import { readStepContext } from './next-step.ts';
+import { readAcclimations } from './state.ts';
 import { stepBack } from './step-back.ts';
-import { doLightStep, leaveOutLightStep } from './steps.ts';
-import { acclimationView, listedAcclimation } from './view.ts';
+import { doAcclimationStep, leaveOutAcclimationStep } from './steps.ts';
+import { acclimationRow, acclimationView } from './view.ts';
 
 /** Acclimations: which run and ran, what each does next, and everything that can be done with one. */
 export function acclimationPages(app: FastifyInstance, service: Service): void {
@@ -34,10 +35,10 @@ async function showList(service: Service, request: FastifyRequest, reply: Fastif
   const now = service.now();
   const all = await readAcclimations(service.pool, { siteId: request.site.id });
   const running = all.filter(isRunning);
-  const around = await surroundingsOf(service.pool, running, now);
+  const context = await readStepContext(service.pool, running, now);
   const data = {
-    running: running.map((one) => listedAcclimation(one, around)),
-    past: all.filter((one) => !isRunning(one)).map((one) => listedAcclimation(one, around)),
+    running: running.map((one) => acclimationRow(one, context)),
+    past: all.filter((one) => !isRunning(one)).map((one) => acclimationRow(one, context)),
     mayPlan: request.person.role !== 'hand',
   };
   return showPage(service, request, reply, 'stock/acclimations', data, {
@@ -52,12 +53,12 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
   const now = service.now();
   const [plan] = await readAcclimations(service.pool, { id: idOf(request), siteId: request.site.id });
   if (plan === undefined) throw notFound('This acclimation');
-  const around = await surroundingsOf(service.pool, [plan], now);
-  const places = isRunning(plan) ? await placesAhead(service.pool, plan, now) : new Map();
+  const context = await readStepContext(service.pool, [plan], now);
+  const places = isRunning(plan) ? await candidatePlaces(service.pool, plan, now) : new Map();
   const form = { ...(refused ?? freshForm()), typed: { ...blank, ...refused?.typed } };
   const key = () => freshForm().key;
   const data = {
-    ...acclimationView(plan, around, places),
+    ...acclimationView(plan, context, places),
     keys: { pause: key(), resume: key(), back: key(), end: key() },
   };
   return showPage(service, request, reply, 'stock/acclimation', data, {
@@ -74,7 +75,7 @@ const step = z.uuid('Open the page again.');
 async function postRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: z.object({ step, note: optionalText(300) }),
-    act: (work, { step: stepId, note }) => doLightStep(work, { stepId, at: work.now, note }),
+    act: (work, { step: stepId, note }) => doAcclimationStep(work, { stepId, at: work.now, note }),
     done: ({ what }) => ({ to: hrefOf(request), notice: `Done: ${what}.` }),
     again: again(service, request, reply),
   });
@@ -94,7 +95,7 @@ async function postOmission(service: Service, request: FastifyRequest, reply: Fa
   return submit(request, reply, {
     schema: z.object({ step, version: version(), omission: text('why it is left out', 300) }),
     act: (work, { step: stepId, version: seen, omission }) =>
-      leaveOutLightStep(work, { stepId, version: seen, reason: omission }),
+      leaveOutAcclimationStep(work, { stepId, version: seen, reason: omission }),
     done: () => ({ to: hrefOf(request), notice: 'The step is left out.' }),
     again: again(service, request, reply),
   });

@@ -24,7 +24,7 @@ const ids = many().pipe(z.array(z.uuid({ error: 'Choose of the list.' })));
 const parRange = { low: 1, high: 2000, unit: 'µmol/(m² s)' };
 
 /** What a form or a request says of an acclimation. */
-export const wishSchema = (siteId: string, today: string) =>
+export const acclimationRequestSchema = (siteId: string, today: string) =>
   z
     .object({
       lots: ids,
@@ -53,7 +53,7 @@ export const wishSchema = (siteId: string, today: string) =>
       if (lamp === null && (received === 'stated' || received === 'measured') && !known)
         say('fromPar', 'Enter the light before, or choose it in words.');
     })
-    .transform((typed): Wish => {
+    .transform((typed): AcclimationRequest => {
       const { startsOn, name, reason, lamp, percent } = typed;
       const common = { siteId, startsOn, name, reason };
       if (lamp !== null)
@@ -81,7 +81,7 @@ export const wishSchema = (siteId: string, today: string) =>
 export type Received = keyof typeof RECEIVED;
 
 /** How an acclimation is wished; PAR in umol/(m2 s), hours of full light a day. */
-export interface Wish {
+export interface AcclimationRequest {
   siteId: string;
   name: string;
   reason: string;

@@ -2,27 +2,29 @@ import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
+import { isOpen } from '../../platform/plans/plans.rules.ts';
+import { changePlan, lockForEdit } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
-import type { Wish } from './acclimations.schema.ts';
+import type { AcclimationRequest } from './acclimations.schema.ts';
 import { draftByLamps } from './draft-by-lamps.ts';
-import { type Draft, draftByPlaces, type NoDraft } from './draft-by-slots.ts';
-import { isOpen } from './state.ts';
-import { acclimationSubject, bump, lockRunning, sameVersion, touchSystems } from './steps.ts';
+import { type AcclimationDraft, draftByPlaces, type NoDraft } from './draft-by-slots.ts';
+import { acclimationPlan, acclimationSubject } from './plan.ts';
+import { touchSystems } from './steps.ts';
 
 /** What a wish would become now. */
-export async function draftOf(
+export async function draftAcclimation(
   reader: Parameters<typeof draftByPlaces>[0],
-  { siteId, means }: Pick<Wish, 'siteId' | 'means'>,
+  { siteId, means }: Pick<AcclimationRequest, 'siteId' | 'means'>,
   now: Date,
-): Promise<Draft | NoDraft> {
+): Promise<AcclimationDraft | NoDraft> {
   return means.by === 'lamps'
     ? draftByLamps(reader, siteId, means, now)
     : draftByPlaces(reader, siteId, means, now);
 }
 
 /** The steps of a draft in one line, so that what is planned is what was looked at. */
-export function stepsSeen({ steps }: Draft): string {
+export function stepsSeen({ steps }: AcclimationDraft): string {
   return steps
     .map((step) => [step.day, step.lotId ?? '', step.slotIds.join('+'), step.percent ?? ''].join(':'))
     .join(' ');
@@ -38,7 +40,7 @@ const plannersLock = 52_417;
  */
 export async function planAcclimation(
   work: Work,
-  wish: Wish & { seen: string | null },
+  wish: AcclimationRequest & { seen: string | null },
 ): Promise<{ id: string }> {
   const { tx, now } = work;
   const { siteId } = wish;
@@ -46,7 +48,7 @@ export async function planAcclimation(
   if (wish.startsOn < localDay(now, site.timeZone))
     throw new Refusal('Choose today or a later day to start.', { field: 'startsOn' });
   await tx.$executeRaw`SELECT pg_advisory_xact_lock(${plannersLock})`;
-  const draft = await draftOf(readerOf(tx), wish, now);
+  const draft = await draftAcclimation(readerOf(tx), wish, now);
   if (!draft.ok) throw new Refusal(draft.refused, { field: draft.field });
   if (wish.seen !== null && wish.seen !== stepsSeen(draft))
     throw new Refusal(
@@ -70,7 +72,7 @@ export async function planAcclimation(
   return { id };
 }
 
-function rowOf(work: Work, { siteId, startsOn, reason }: Wish, draft: Draft) {
+function rowOf(work: Work, { siteId, startsOn, reason }: AcclimationRequest, draft: AcclimationDraft) {
   const { purpose, received, fromDli, targetDli, pace } = draft;
   const start = new Date(startsOn);
   return {
@@ -98,7 +100,7 @@ function rowOf(work: Work, { siteId, startsOn, reason }: Wish, draft: Draft) {
 }
 
 /** "R46-TKR to 120 µmol/(m² s)", "6 lots to 120 µmol/(m² s)". */
-function nameOf({ lots, target, purpose }: Draft): string {
+function nameOf({ lots, target, purpose }: AcclimationDraft): string {
   const [only] = lots;
   const who = lots.length === 1 && only !== undefined ? only.code : `${lots.length} lots`;
   return purpose === 'recovery' ? `Recovery of ${who}` : `${who} to ${target}`;
@@ -114,10 +116,9 @@ export async function pauseAcclimation(
   work: Work,
   { id, version, reason }: Edit & { reason: string },
 ): Promise<void> {
-  const acclimation = await lockRunning(work, id);
-  sameVersion(acclimation, version);
+  const acclimation = await lockForEdit(work, acclimationPlan, { id, version });
   if (acclimation.pausedAt !== null) throw new Refusal('It is paused already.', { status: 409 });
-  await bump(work, acclimation, { pausedAt: work.now, pauseReason: reason });
+  await changePlan(work, acclimationPlan, acclimation, { pausedAt: work.now, pauseReason: reason });
   work.record('acclimation.paused', acclimationSubject(id), { name: acclimation.name, reason });
   await touchSystems(
     work,
@@ -133,8 +134,7 @@ export async function resumeAcclimation(
   work: Work,
   { id, version, note }: Edit & { note: string },
 ): Promise<void> {
-  const acclimation = await lockRunning(work, id);
-  sameVersion(acclimation, version);
+  const acclimation = await lockForEdit(work, acclimationPlan, { id, version });
   if (acclimation.pausedAt === null) throw new Refusal('It is not paused.', { status: 409 });
   const first = acclimation.steps.find(isOpen);
   const today = localDay(work.now, acclimation.timeZone);
@@ -143,7 +143,7 @@ export async function resumeAcclimation(
     await work.tx.$executeRaw`
       UPDATE acclimation_step SET due_on = due_on + ${late}::int
        WHERE acclimation_id = ${id}::uuid AND done_at IS NULL AND left_out_at IS NULL`;
-  await bump(work, acclimation, { pausedAt: null, pauseReason: null });
+  await changePlan(work, acclimationPlan, acclimation, { pausedAt: null, pauseReason: null });
   work.record('acclimation.resumed', acclimationSubject(id), {
     name: acclimation.name,
     was: acclimation.pauseReason,
@@ -160,9 +160,8 @@ export async function endAcclimation(
   work: Work,
   { id, version, reason }: Edit & { reason: string },
 ): Promise<void> {
-  const acclimation = await lockRunning(work, id);
-  sameVersion(acclimation, version);
-  await bump(work, acclimation, { endedAt: work.now, endReason: reason });
+  const acclimation = await lockForEdit(work, acclimationPlan, { id, version });
+  await changePlan(work, acclimationPlan, acclimation, { endedAt: work.now, endReason: reason });
   work.record('acclimation.ended', acclimationSubject(id), { name: acclimation.name, reason });
   await touchSystems(
     work,

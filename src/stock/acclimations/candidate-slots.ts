@@ -3,7 +3,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type SlotOccupancy, slotOccupancy } from '../places/occupancy.ts';
 import { placeWords } from '../places/slots.ts';
-import type { LotAhead } from './lots.ts';
+import type { LotWithLight } from './lots.ts';
 import type { Place } from './slot-steps.rules.ts';
 
 /** Slots of the racks that may be used, with who has been promised them. */
@@ -80,7 +80,7 @@ export function placeOf(shelves: Shelves, slots: readonly LitSlot[]): Place {
 }
 
 /** Where the lot stands now; null where it stands nowhere, or where light was never measured. */
-export function standsAt(shelves: Shelves, lot: LotAhead): Place | null {
+export function standsAt(shelves: Shelves, lot: LotWithLight): Place | null {
   const slots = shelves.slots.filter((slot) => lot.slotIds.includes(slot.id));
   return slots.length === 0 ? null : placeOf(shelves, slots);
 }
@@ -89,7 +89,7 @@ export function standsAt(shelves: Shelves, lot: LotAhead): Place | null {
  * The places that suit a lot and are not promised: free, or held by lots of the same plan; as many slots side by side
  * as it takes now; flow as its kind is kept, no jet its flesh would suffer from, quarantine apart from the rest.
  */
-export function placesFor(shelves: Shelves, lot: LotAhead, together: ReadonlySet<string>): Place[] {
+export function placesFor(shelves: Shelves, lot: LotWithLight, together: ReadonlySet<string>): Place[] {
   const usable = shelves.slots.filter((slot) => isUsable(shelves, slot, lot, together));
   const size = Math.max(1, lot.slotIds.length);
   return runsOf(usable, size).map((slots) => placeOf(shelves, slots));
@@ -100,7 +100,7 @@ const FLOWS = ['still', 'low', 'medium', 'high'];
 function isUsable(
   { racks, promised }: Shelves,
   slot: LitSlot,
-  { care, inQuarantine }: LotAhead,
+  { care, inQuarantine }: LotWithLight,
   together: ReadonlySet<string>,
 ): boolean {
   const flow = FLOWS.indexOf(slot.flow);

@@ -1,12 +1,13 @@
 import type { Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
+import { changePlan, lockStep, refuseStale } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { placesFor, readShelves } from './candidate-slots.ts';
-import { lotsAhead } from './lots.ts';
-import { aheadOf, surroundingsOf } from './next-step.ts';
+import { readLotsWithLight } from './lots.ts';
+import { readStepContext, stepEffect } from './next-step.ts';
+import { acclimationPlan, acclimationSubject } from './plan.ts';
 import type { Place } from './slot-steps.rules.ts';
-import { type Acclimation, nextSteps, type StepState } from './state.ts';
-import { acclimationSubject, bump, lockStep, sameVersion } from './steps.ts';
+import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
 
 /** What a light may be above the planned one of a step, and still be offered for it. */
 const OFFERED = 25;
@@ -15,7 +16,7 @@ const OFFERED = 25;
  * Free places for the next steps of an acclimation that each lot bears now (within its step, below its ceiling), the
  * nearest to the planned light first; by step. A fixed number of queries.
  */
-export async function placesAhead(
+export async function candidatePlaces(
   reader: SqlReader,
   acclimation: Acclimation,
   now: Date,
@@ -23,14 +24,16 @@ export async function placesAhead(
   const steps = nextSteps(acclimation).filter((step) => step.lotId !== null);
   if (steps.length === 0) return new Map();
   const ids = steps.map((step) => step.lotId ?? '');
-  const lots = new Map((await lotsAhead(reader, acclimation.siteId, ids, now)).map((lot) => [lot.id, lot]));
+  const lots = new Map(
+    (await readLotsWithLight(reader, acclimation.siteId, ids, now)).map((lot) => [lot.id, lot]),
+  );
   const systems = [...new Set(steps.flatMap((step) => step.systemId ?? []))];
   const shelves = await readShelves(reader, systems, now);
-  const around = await surroundingsOf(reader, [acclimation], now);
+  const context = await readStepContext(reader, [acclimation], now);
   return new Map(
     steps.map((step) => {
       const lot = lots.get(step.lotId ?? '');
-      const [standing] = aheadOf(acclimation, step, around).lots;
+      const [standing] = stepEffect(acclimation, step, context).lots;
       if (lot === undefined || standing === undefined) return [step.id, []];
       const most = (standing.lot.used ?? step.dli) * acclimation.maxStepRatio;
       const ceiling = standing.lot.parCeiling ?? Number.POSITIVE_INFINITY;
@@ -51,9 +54,9 @@ export async function choosePlace(
   work: Work,
   { stepId, version, slotIds }: { stepId: string; version: number; slotIds: readonly string[] },
 ): Promise<{ acclimationId: string }> {
-  const { acclimation, step } = await lockStep(work, stepId);
-  sameVersion(acclimation, version);
-  const offered = (await placesAhead(readerOf(work.tx), acclimation, work.now)).get(step.id) ?? [];
+  const { plan: acclimation, step } = await lockStep(work, acclimationPlan, stepId);
+  refuseStale(acclimationPlan, acclimation, version);
+  const offered = (await candidatePlaces(readerOf(work.tx), acclimation, work.now)).get(step.id) ?? [];
   const place = offered.find((one) => sameSlots(one.slotIds, slotIds));
   if (place === undefined)
     throw new Refusal('That place is taken, promised, or too bright for it now. Choose another.', {
@@ -61,7 +64,7 @@ export async function choosePlace(
       field: 'place',
     });
   await write(work, step, place);
-  await bump(work, acclimation);
+  await changePlan(work, acclimationPlan, acclimation);
   work.record('acclimation.place_chosen', acclimationSubject(acclimation.id), {
     name: acclimation.name,
     step: step.position,
@@ -75,5 +78,5 @@ export async function choosePlace(
 const sameSlots = (a: readonly string[], b: readonly string[]) =>
   a.length === b.length && a.every((id) => b.includes(id));
 
-const write = (work: Work, { id }: StepState, { slotIds, dli, par }: Place) =>
+const write = (work: Work, { id }: AcclimationStep, { slotIds, dli, par }: Place) =>
   work.tx.acclimationStep.update({ where: { id }, data: { slotIds: [...slotIds], dli, par } });

@@ -1,18 +1,18 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { LampMeans } from './acclimations.schema.ts';
-import { type Draft, type DraftStep, type NoDraft, refuseLots } from './draft-by-slots.ts';
+import { type AcclimationDraft, type DraftStep, type NoDraft, refuseLots } from './draft-by-slots.ts';
 import { type Beneath, type LampPlan, planLamps } from './lamp-steps.rules.ts';
-import { bearingOf, type LotAhead, lotsAhead, paceOf } from './lots.ts';
+import { bearingOf, type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
 import { strictestPace, usedTo } from './pace.rules.ts';
 
 /** Lamps with their setting, and the lots beneath. */
-export interface LampAhead {
+export interface LampWithLots {
   id: string;
   name: string;
   /** Per cent; null where it was never noted. */
   percent: number | null;
   tankName: string;
-  lots: LotAhead[];
+  lots: LotWithLight[];
 }
 
 const lampQuery = `
@@ -24,24 +24,24 @@ const lampQuery = `
    WHERE lamp.id = $1::uuid AND system.site_id = $2::uuid`;
 
 /** Lamps of a site and the lots beneath them; null when there are none of this id. Ten queries. */
-export async function lampAhead(
+export async function readLampWithLots(
   reader: SqlReader,
   siteId: string,
   lampId: string,
   now: Date,
-): Promise<LampAhead | null> {
-  const { rows } = await reader.query<Omit<LampAhead, 'lots'> & { lotIds: string[] }>(lampQuery, [
+): Promise<LampWithLots | null> {
+  const { rows } = await reader.query<Omit<LampWithLots, 'lots'> & { lotIds: string[] }>(lampQuery, [
     lampId,
     siteId,
   ]);
   const [lamp] = rows;
   if (lamp === undefined) return null;
   const { lotIds, ...rest } = lamp;
-  return { ...rest, lots: await lotsAhead(reader, siteId, lotIds, now) };
+  return { ...rest, lots: await readLotsWithLight(reader, siteId, lotIds, now) };
 }
 
 /** The lots whose light is known, as the planner of lamps sees them. */
-export function beneathOf(lots: readonly LotAhead[]): Beneath[] {
+export function beneathOf(lots: readonly LotWithLight[]): Beneath[] {
   return lots.flatMap((lot) => {
     const { now, accustomed } = lot.light;
     if (now === null || accustomed === null || now.dli <= 0 || accustomed <= 0) return [];
@@ -55,8 +55,8 @@ export async function draftByLamps(
   siteId: string,
   means: LampMeans,
   now: Date,
-): Promise<Draft | NoDraft> {
-  const lamp = await lampAhead(reader, siteId, means.lampId, now);
+): Promise<AcclimationDraft | NoDraft> {
+  const lamp = await readLampWithLots(reader, siteId, means.lampId, now);
   if (lamp === null) return { ok: false, field: 'lamp', refused: 'Choose lamps of the list.' };
   const { percent } = lamp;
   if (percent === null || percent <= 0)
@@ -113,13 +113,13 @@ const aboveWords = ({ above }: LampPlan) => {
 interface Found {
   plan: LampPlan;
   beneath: Beneath[];
-  lots: LotAhead[];
-  away: LotAhead[];
-  elsewhere: LotAhead[];
+  lots: LotWithLight[];
+  away: LotWithLight[];
+  elsewhere: LotWithLight[];
   dark: number;
 }
 
-function draftOf(lamp: LampAhead, from: number, means: LampMeans, found: Found): Draft {
+function draftOf(lamp: LampWithLots, from: number, means: LampMeans, found: Found): AcclimationDraft {
   const { plan, beneath, lots } = found;
   const brightest = beneath.reduce((a, b) => (b.dli > a.dli ? b : a));
   const scale = (percent: number) => percent / from;

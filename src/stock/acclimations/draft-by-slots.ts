@@ -2,9 +2,15 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import type { PlaceMeans, Received } from './acclimations.schema.ts';
 import { placeOf, placesFor, readShelves, type Shelves, standsAt } from './candidate-slots.ts';
-import { bearingOf, type LotAhead, lotsAhead, paceOf } from './lots.ts';
+import { bearingOf, type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
 import { type Pace, strictestPace } from './pace.rules.ts';
-import { type Goal, type PlannedStep, type Pupil, planBySlots, planRecovery } from './slot-steps.rules.ts';
+import {
+  type Goal,
+  type LotInPlan,
+  type PlannedStep,
+  planBySlots,
+  planRecovery,
+} from './slot-steps.rules.ts';
 
 /** A step before it is planned; `day` counts from the first day. */
 export interface DraftStep {
@@ -25,11 +31,11 @@ export interface DraftStep {
 }
 
 /** What would be planned. */
-export interface Draft {
+export interface AcclimationDraft {
   ok: true;
   purpose: 'brighter' | 'dimmer' | 'recovery';
   received: Received;
-  lots: LotAhead[];
+  lots: LotWithLight[];
   pace: Pace;
   fromDli: number;
   targetDli: number;
@@ -60,8 +66,8 @@ export async function draftByPlaces(
   siteId: string,
   means: PlaceMeans,
   now: Date,
-): Promise<Draft | NoDraft> {
-  const lots = await lotsAhead(reader, siteId, means.lotIds, now);
+): Promise<AcclimationDraft | NoDraft> {
+  const lots = await readLotsWithLight(reader, siteId, means.lotIds, now);
   const trouble = refuseLots(lots);
   if (trouble !== null) return trouble;
   const systemIds = systemsOf(lots, means);
@@ -77,7 +83,7 @@ export async function draftByPlaces(
 }
 
 /** @returns what is wrong with the lots, for either way of planning */
-export function refuseLots(lots: readonly LotAhead[]): NoDraft | null {
+export function refuseLots(lots: readonly LotWithLight[]): NoDraft | null {
   if (lots.length === 0) return no('lots', 'Choose the lots to acclimate.');
   const busy = lots.find((lot) => lot.acclimation !== null);
   if (busy !== undefined)
@@ -89,12 +95,12 @@ export function refuseLots(lots: readonly LotAhead[]): NoDraft | null {
   return gone === undefined ? null : no('lots', `No pieces of ${gone.code} are left.`);
 }
 
-function systemsOf(lots: readonly LotAhead[], { systemId }: PlaceMeans): string[] {
+function systemsOf(lots: readonly LotWithLight[], { systemId }: PlaceMeans): string[] {
   if (systemId !== null) return [systemId];
   return [...new Set(lots.flatMap((lot) => lot.systemId ?? []))];
 }
 
-function goalOf(shelves: Shelves, lots: readonly LotAhead[], means: PlaceMeans): Goal | NoDraft {
+function goalOf(shelves: Shelves, lots: readonly LotWithLight[], means: PlaceMeans): Goal | NoDraft {
   const ceilings = lots.flatMap((lot) => {
     const most = lot.care.par_ceiling?.high ?? null;
     return most === null ? [] : [{ code: lot.code, most }];
@@ -112,7 +118,7 @@ const ceilingWords = ({ code, most }: { code: string; most: number }, par: numbe
 
 function placeGoal(
   shelves: Shelves,
-  lots: readonly LotAhead[],
+  lots: readonly LotWithLight[],
   { targetSlotIds }: PlaceMeans,
   tooBright: (par: number) => { code: string; most: number } | undefined,
 ): Goal | NoDraft {
@@ -141,7 +147,7 @@ function dailyPerPar({ slots }: Shelves, par: number): number {
 }
 
 /** What each lot counts as used to; null where its light here was never known. */
-function usedTo(shelves: Shelves, lot: LotAhead, means: PlaceMeans, dimEnd: number): number | null {
+function usedTo(shelves: Shelves, lot: LotWithLight, means: PlaceMeans, dimEnd: number): number | null {
   if (means.received === 'here') return lot.light.accustomed;
   if (means.received === 'unknown') {
     const start = means.fromPar ?? dimEnd;
@@ -153,7 +159,12 @@ function usedTo(shelves: Shelves, lot: LotAhead, means: PlaceMeans, dimEnd: numb
 /** Where no kind says how dim it is kept (common practice for shade-loving kinds). */
 const USUAL_DIM_END = 50;
 
-function draft(shelves: Shelves, lots: LotAhead[], means: PlaceMeans, goal: Goal): Draft | NoDraft {
+function draft(
+  shelves: Shelves,
+  lots: LotWithLight[],
+  means: PlaceMeans,
+  goal: Goal,
+): AcclimationDraft | NoDraft {
   const lows = lots.flatMap((lot) => lot.care.par_range?.low ?? []);
   const dimEnd = lows.length === 0 ? USUAL_DIM_END : Math.min(...lows);
   const together = new Set(lots.map((lot) => lot.id));
@@ -166,8 +177,8 @@ function draft(shelves: Shelves, lots: LotAhead[], means: PlaceMeans, goal: Goal
         ? `The light of ${codes(unknown)} here was never measured. Say what is known of the light before.`
         : 'Enter the light before.',
     );
-  const pupils = lots.map(
-    (lot, i): Pupil => ({
+  const lotsInPlan = lots.map(
+    (lot, i): LotInPlan => ({
       ...bearingOf(lot, used[i] as number),
       here: standsAt(shelves, lot),
       places: placesFor(shelves, lot, together),
@@ -176,8 +187,8 @@ function draft(shelves: Shelves, lots: LotAhead[], means: PlaceMeans, goal: Goal
   const pace = strictestPace(lots.map((lot) => paceOf(lot.care)));
   const recovers = means.purpose === 'recovery';
   const plan = recovers
-    ? planRecovery(pupils, dimEnd * dailyPerPar(shelves, dimEnd), goal, pace)
-    : planBySlots(pupils, goal, { pace, received: receivedAs(means.received) });
+    ? planRecovery(lotsInPlan, dimEnd * dailyPerPar(shelves, dimEnd), goal, pace)
+    : planBySlots(lotsInPlan, goal, { pace, received: receivedAs(means.received) });
   if (plan.steps.length === 0)
     return no(
       'targetPar',
@@ -225,7 +236,7 @@ function stepOf(step: PlannedStep): DraftStep {
 }
 
 function notesOf(
-  lots: readonly LotAhead[],
+  lots: readonly LotWithLight[],
   { received, purpose }: PlaceMeans,
   stranded: readonly string[],
   { start, stated }: { start: number; stated: boolean },
@@ -247,7 +258,7 @@ function notesOf(
 }
 
 /** Which lots set the pace of all. */
-function slowestWords(lots: readonly LotAhead[]): string {
+function slowestWords(lots: readonly LotWithLight[]): string {
   const least = Math.min(...lots.map((lot) => paceOf(lot.care).stepRatio));
   const slow = lots.filter((lot) => paceOf(lot.care).stepRatio === least);
   if (slow.length === lots.length) return 'All bear the same step.';

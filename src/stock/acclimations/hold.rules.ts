@@ -15,7 +15,7 @@ export interface LotStanding {
 }
 
 /** What a step would bring about. */
-export interface AheadOf {
+export interface StepEffect {
   pauseReason: string | null;
   maxStepRatio: number;
   /** True for a raise within a recovery. */
@@ -32,7 +32,7 @@ export interface AheadOf {
 }
 
 /** Why a step may not be done now, and what would help. */
-export interface Hold {
+export interface AcclimationHold {
   words: string;
   todo: 'resume' | 'choose' | 'wait' | 'look' | 'leave-out';
 }
@@ -44,16 +44,16 @@ export const WELL_DAYS = 2;
 const SLACK = 1.02;
 
 /** Why a step is held back; null when it may be done. The first reason that a person would have to mend counts. */
-export function holdOf(ahead: AheadOf): Hold | null {
-  if (ahead.pauseReason !== null)
+export function acclimationHold(effect: StepEffect): AcclimationHold | null {
+  if (effect.pauseReason !== null)
     return {
-      words: `Paused: ${ahead.pauseReason}. Look at it, then resume the plan or take a step back.`,
+      words: `Paused: ${effect.pauseReason}. Look at it, then resume the plan or take a step back.`,
       todo: 'resume',
     };
-  return placeHold(ahead) ?? lotHold(ahead);
+  return placeHold(effect) ?? lotHold(effect);
 }
 
-function placeHold({ move, lots }: AheadOf): Hold | null {
+function placeHold({ move, lots }: StepEffect): AcclimationHold | null {
   const code = lots[0]?.lot.code ?? '';
   if (lots.length > 0 && lots.every(({ lot }) => lot.pieces === 0))
     return { words: `No pieces of ${code} are left. Leave the step out.`, todo: 'leave-out' };
@@ -71,7 +71,7 @@ function placeHold({ move, lots }: AheadOf): Hold | null {
     : { words: `${other} stands there. Choose another place on the plan, or move it first.`, todo: 'choose' };
 }
 
-function lotHold({ lots, maxStepRatio, raisesRecovery }: AheadOf): Hold | null {
+function lotHold({ lots, maxStepRatio, raisesRecovery }: StepEffect): AcclimationHold | null {
   const unwell = raisesRecovery ? lots.find(({ lot }) => lot.wellDays < WELL_DAYS) : undefined;
   if (unwell !== undefined)
     return {
@@ -86,12 +86,12 @@ function lotHold({ lots, maxStepRatio, raisesRecovery }: AheadOf): Hold | null {
       words: `${par(over.par)} µmol/(m² s) is above the ${par(over.lot.parCeiling)} that ${over.lot.code} bears at all. Choose a dimmer place.`,
       todo: 'choose',
     };
-  return stepHold(lots, maxStepRatio);
+  return lightHold(lots, maxStepRatio);
 }
 
 const par = (value: number | null) => numberWords(Math.round(value ?? 0));
 
-function stepHold(lots: AheadOf['lots'], maxStepRatio: number): Hold | null {
+function lightHold(lots: StepEffect['lots'], maxStepRatio: number): AcclimationHold | null {
   const large = lots.flatMap(({ lot, dli }) => {
     if (dli === null || lot.used === null || lot.used <= 0) return [];
     const isLarge = dli > lot.used && !withinStep(dli, lot.used * SLACK, maxStepRatio);

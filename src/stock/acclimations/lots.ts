@@ -6,7 +6,7 @@ import { placeWords } from '../places/slots.ts';
 import { type Bearing, type Pace, USUAL_PACE } from './pace.rules.ts';
 
 /** A lot that may be acclimated, with its care and the light it lives in. */
-export interface LotAhead {
+export interface LotWithLight {
   id: string;
   code: string;
   kind: string;
@@ -24,7 +24,7 @@ export interface LotAhead {
   light: LotLight;
 }
 
-interface Row extends Omit<LotAhead, 'care' | 'light' | 'slotIds' | 'place'> {
+interface Row extends Omit<LotWithLight, 'care' | 'light' | 'slotIds' | 'place'> {
   slots: (Cell & { id: string })[];
   rackName: string | null;
 }
@@ -48,12 +48,12 @@ const query = `
    ORDER BY lot.code`;
 
 /** Lots of a site with their care and light, by code. Nine queries, however many. */
-export async function lotsAhead(
+export async function readLotsWithLight(
   reader: SqlReader,
   siteId: string,
   lotIds: readonly string[],
   now: Date,
-): Promise<LotAhead[]> {
+): Promise<LotWithLight[]> {
   if (lotIds.length === 0) return [];
   const today = now.toISOString().slice(0, 10);
   const { rows } = await reader.query<Row>(query, [siteId, lotIds, today]);
@@ -78,6 +78,6 @@ export function paceOf(care: Care): Pace {
 }
 
 /** A lot as the planner sees it. */
-export function bearingOf({ id, code, care }: LotAhead, accustomed: number): Bearing {
+export function bearingOf({ id, code, care }: LotWithLight, accustomed: number): Bearing {
   return { lotId: id, code, accustomed, ...paceOf(care), parCeiling: care.par_ceiling?.high ?? null };
 }

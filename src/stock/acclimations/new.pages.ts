@@ -9,11 +9,16 @@ import { showPage } from '../../platform/web/pages.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
 import { placeWords } from '../places/slots.ts';
-import { LIGHT_WORDS, RECEIVED, type Wish, wishSchema } from './acclimations.schema.ts';
-import { draftOf, planAcclimation } from './acclimations.ts';
-import { lampAhead } from './draft-by-lamps.ts';
+import {
+  type AcclimationRequest,
+  acclimationRequestSchema,
+  LIGHT_WORDS,
+  RECEIVED,
+} from './acclimations.schema.ts';
+import { draftAcclimation, planAcclimation } from './acclimations.ts';
+import { readLampWithLots } from './draft-by-lamps.ts';
 import { type LotGroup, lotIdsOf, lotsOnRack, recentDeliveries } from './lot-choices.ts';
-import { type LotAhead, lotsAhead } from './lots.ts';
+import { type LotWithLight, readLotsWithLight } from './lots.ts';
 import { previewOf } from './preview.ts';
 
 /** Planning an acclimation: the lots or the lamps, what it would be, and only then the plan itself. */
@@ -97,9 +102,11 @@ async function showChoice(
 /** The draft of what was typed, once it was asked for. */
 async function lookAt(service: Service, request: FastifyRequest, typed: object) {
   const now = service.now();
-  const parsed = wishSchema(request.site.id, localDay(now, request.site.timeZone)).safeParse(typed);
+  const parsed = acclimationRequestSchema(request.site.id, localDay(now, request.site.timeZone)).safeParse(
+    typed,
+  );
   if (!parsed.success) return { errors: fieldErrors(parsed.error), preview: null };
-  const draft = await draftOf(service.pool, parsed.data, now);
+  const draft = await draftAcclimation(service.pool, parsed.data, now);
   if (!draft.ok) return { errors: [{ field: draft.field, message: draft.refused }], preview: null };
   return { errors: [], preview: previewOf(draft, parsed.data.startsOn) };
 }
@@ -146,11 +153,11 @@ async function showPlaces(
   typed: Typed,
   refused?: FormState,
 ) {
-  const lots = await lotsAhead(service.pool, request.site.id, ids, service.now());
+  const lots = await readLotsWithLight(service.pool, request.site.id, ids, service.now());
   const unplaced = lots.every((lot) => lot.slotIds.length === 0);
   const slots = listed(typed, 'slot').filter(isId);
   const received = unplaced ? 'unknown' : 'here';
-  const around = await formFor(
+  const context = await formFor(
     service,
     request,
     { ...typed, lots: lots.map((lot) => lot.id), slot: slots },
@@ -175,7 +182,7 @@ async function showPlaces(
     words: Object.entries(LIGHT_WORDS).map(([value, par]) => ({ value, text: `${value}, about ${par}` })),
     purposes,
     mayPlan: request.person.role !== 'hand',
-    ...around,
+    ...context,
   };
   const title = lots.length === 1 ? `Acclimate ${lots[0]?.code}` : `Acclimate ${lots.length} lots`;
   return showPage(
@@ -187,12 +194,12 @@ async function showPlaces(
     {
       title,
       area: 'stock',
-      form: around.form,
+      form: context.form,
     },
   );
 }
 
-const lotView = ({ id, code, kind, place, light }: LotAhead) => ({
+const lotView = ({ id, code, kind, place, light }: LotWithLight) => ({
   id,
   code,
   kind,
@@ -207,7 +214,7 @@ const purposes = [
 ];
 
 /** " 50 to 120 suits all of them."; empty where none is stated, or nothing suits all. */
-function usualWords(lots: readonly LotAhead[]): string {
+function usualWords(lots: readonly LotWithLight[]): string {
   const lows = lots.flatMap((lot) => lot.care.par_range?.low ?? []);
   const highs = lots.flatMap((lot) => lot.care.par_range?.high ?? []);
   if (lows.length < lots.length || highs.length < lots.length) return '';
@@ -231,10 +238,10 @@ async function showLamps(
   typed: Typed,
   refused?: FormState,
 ) {
-  const lamp = await lampAhead(service.pool, request.site.id, lampId, service.now());
+  const lamp = await readLampWithLots(service.pool, request.site.id, lampId, service.now());
   if (lamp === null) throw new Refusal('These lamps do not exist, or no longer.', { status: 404 });
   const without = listed(typed, 'without').filter(isId);
-  const around = await formFor(service, request, { ...typed, without, lamp: lamp.id }, refused, {});
+  const context = await formFor(service, request, { ...typed, without, lamp: lamp.id }, refused, {});
   const data = {
     lamp: { id: lamp.id, name: lamp.name, percent: lamp.percent, tankName: lamp.tankName },
     lots: lamp.lots.map((lot) => ({
@@ -244,23 +251,26 @@ async function showLamps(
     })),
     without,
     mayPlan: request.person.role !== 'hand',
-    ...around,
+    ...context,
   };
   const title = `Turn ${lamp.name} in steps`;
   return showPage(service, request, reply, 'stock/acclimation-lamps', data, {
     title,
     area: 'racks',
-    form: around.form,
+    form: context.form,
   });
 }
 
 async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const today = localDay(service.now(), request.site.timeZone);
   return submit(request, reply, {
-    schema: z.intersection(z.object({ seen: optionalText(20_000) }), wishSchema(request.site.id, today)),
+    schema: z.intersection(
+      z.object({ seen: optionalText(20_000) }),
+      acclimationRequestSchema(request.site.id, today),
+    ),
     act: (work, { seen, ...wish }) => {
       if (seen === '') throw new Refusal('Look at the steps before they are planned.');
-      return planAcclimation(work, { ...(wish as Wish), seen });
+      return planAcclimation(work, { ...(wish as AcclimationRequest), seen });
     },
     done: ({ id }) => ({
       to: `/stock/acclimations/${id}`,

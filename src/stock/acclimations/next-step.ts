@@ -2,14 +2,14 @@ import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.ru
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { accustomedLight, dailyLightMolM2 } from '../../science/light.ts';
 import { dayMs } from '../../science/numeric/time.ts';
-import { type AheadOf, type Hold, holdOf, type LotStanding } from './hold.rules.ts';
-import { type LotAhead, lotsAhead, paceOf } from './lots.ts';
-import { type Acclimation, nextSteps, type StepState } from './state.ts';
+import { type AcclimationHold, acclimationHold, type LotStanding, type StepEffect } from './hold.rules.ts';
+import { type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
+import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
 
 /** Everything the steps ahead of some acclimations are judged by. */
-export interface Surroundings {
+export interface StepContext {
   now: Date;
-  lots: ReadonlyMap<string, LotAhead>;
+  lots: ReadonlyMap<string, LotWithLight>;
   /** Light and standing lot of the slots ahead. */
   slots: ReadonlyMap<string, SlotNow>;
   /** Settings of the lamps ahead, per cent. */
@@ -58,17 +58,17 @@ const wellQuery = `
    GROUP BY acclimation_lot.lot_id`;
 
 /** Reads what the next steps of these acclimations are judged by. Twelve queries, however many. */
-export async function surroundingsOf(
+export async function readStepContext(
   reader: SqlReader,
   acclimations: readonly Acclimation[],
   now: Date,
-): Promise<Surroundings> {
+): Promise<StepContext> {
   const ahead = acclimations.flatMap(nextSteps);
   const slotIds = [...new Set(ahead.flatMap((step) => step.slotIds))];
   const lampIds = [...new Set(ahead.flatMap((step) => step.lampId ?? []))];
   const lotIds = [...new Set(acclimations.flatMap((one) => one.lots.map((lot) => lot.id)))];
   const siteId = acclimations[0]?.siteId ?? null;
-  const lots = siteId === null ? [] : await lotsAhead(reader, siteId, lotIds, now);
+  const lots = siteId === null ? [] : await readLotsWithLight(reader, siteId, lotIds, now);
   const slots = (await reader.query<SlotRow>(slotQuery, [slotIds])).rows.map(withDaily);
   const lamps = (await reader.query<{ id: string; percent: number | null }>(lampQuery, [lampIds, now])).rows;
   const ids = acclimations.map((one) => one.id);
@@ -83,7 +83,7 @@ export async function surroundingsOf(
 }
 
 /** What a lot of an acclimation is used to: what it is used to here, or, of one that came, from the light it came from. */
-function usedBy(acclimation: Acclimation, lot: LotAhead, now: Date): number | null {
+function usedBy(acclimation: Acclimation, lot: LotWithLight, now: Date): number | null {
   if (acclimation.received === 'here') return lot.light.accustomed;
   const first =
     acclimation.steps.find((step) => step.lotId === lot.id && step.doneAt !== null)?.doneAt ?? null;
@@ -102,22 +102,26 @@ function usedBy(acclimation: Acclimation, lot: LotAhead, now: Date): number | nu
   );
 }
 
-function standingOf(acclimation: Acclimation, lotId: string, around: Surroundings): LotStanding | null {
-  const lot = around.lots.get(lotId);
+function standingOf(acclimation: Acclimation, lotId: string, context: StepContext): LotStanding | null {
+  const lot = context.lots.get(lotId);
   if (lot === undefined) return null;
   return {
     code: lot.code,
     pieces: lot.pieces,
-    used: usedBy(acclimation, lot, around.now),
+    used: usedBy(acclimation, lot, context.now),
     light: lot.light.now?.dli ?? null,
     adaptationDays: paceOf(lot.care).adaptationDays,
-    wellDays: around.wellDays.get(lotId) ?? 0,
+    wellDays: context.wellDays.get(lotId) ?? 0,
     parCeiling: lot.care.par_ceiling?.high ?? null,
   };
 }
 
 /** What a step would bring about now. */
-export function aheadOf(acclimation: Acclimation, step: StepState, around: Surroundings): AheadOf {
+export function stepEffect(
+  acclimation: Acclimation,
+  step: AcclimationStep,
+  context: StepContext,
+): StepEffect {
   const firstPosition = acclimation.steps[0]?.position ?? 1;
   const common = {
     pauseReason: acclimation.pauseReason,
@@ -125,17 +129,17 @@ export function aheadOf(acclimation: Acclimation, step: StepState, around: Surro
     raisesRecovery: acclimation.purpose === 'recovery' && step.position > firstPosition,
   };
   return step.lampId === null
-    ? { ...common, ...movesOf(acclimation, step, around) }
-    : { ...common, move: null, lots: turnsOf(acclimation, step, around) };
+    ? { ...common, ...movesOf(acclimation, step, context) }
+    : { ...common, move: null, lots: turnsOf(acclimation, step, context) };
 }
 
 function movesOf(
   acclimation: Acclimation,
-  step: StepState,
-  around: Surroundings,
-): Pick<AheadOf, 'move' | 'lots'> {
-  const lot = standingOf(acclimation, step.lotId ?? '', around);
-  const slots = step.slotIds.flatMap((id) => around.slots.get(id) ?? []);
+  step: AcclimationStep,
+  context: StepContext,
+): Pick<StepEffect, 'move' | 'lots'> {
+  const lot = standingOf(acclimation, step.lotId ?? '', context);
+  const slots = step.slotIds.flatMap((id) => context.slots.get(id) ?? []);
   const other = slots.find((slot) => slot.lotId !== null && slot.lotId !== step.lotId);
   const lit = slots.flatMap(({ par, dli }) => (par === null || dli === null ? [] : [{ par, dli }]));
   const light =
@@ -156,12 +160,12 @@ function movesOf(
   };
 }
 
-function turnsOf(acclimation: Acclimation, step: StepState, around: Surroundings): AheadOf['lots'] {
-  const percent = around.percents.get(step.lampId ?? '') ?? null;
+function turnsOf(acclimation: Acclimation, step: AcclimationStep, context: StepContext): StepEffect['lots'] {
+  const percent = context.percents.get(step.lampId ?? '') ?? null;
   const scale = percent === null || percent <= 0 || step.percent === null ? null : step.percent / percent;
   return acclimation.lots.flatMap(({ id }) => {
-    const lot = standingOf(acclimation, id, around);
-    const now = around.lots.get(id)?.light.now ?? null;
+    const lot = standingOf(acclimation, id, context);
+    const now = context.lots.get(id)?.light.now ?? null;
     if (lot === null) return [];
     const known = scale !== null && now !== null;
     return [{ lot, dli: known ? now.dli * scale : null, par: known ? now.parMax * scale : null }];
@@ -169,6 +173,10 @@ function turnsOf(acclimation: Acclimation, step: StepState, around: Surroundings
 }
 
 /** Why a step may not be done now; null when it may. */
-export function heldNow(acclimation: Acclimation, step: StepState, around: Surroundings): Hold | null {
-  return holdOf(aheadOf(acclimation, step, around));
+export function stepHold(
+  acclimation: Acclimation,
+  step: AcclimationStep,
+  context: StepContext,
+): AcclimationHold | null {
+  return acclimationHold(stepEffect(acclimation, step, context));
 }

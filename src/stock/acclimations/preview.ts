@@ -2,7 +2,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { dailyWords } from '../light/words.ts';
 import { stepsSeen } from './acclimations.ts';
-import type { Draft, DraftStep } from './draft-by-slots.ts';
+import type { AcclimationDraft, DraftStep } from './draft-by-slots.ts';
 import { gapWords, lengthWords, timesWords } from './view.ts';
 
 /** What would be planned, as the page shows it. */
@@ -26,7 +26,7 @@ export interface Preview {
 }
 
 /** The draft in words, its days from the first one on. */
-export function previewOf(draft: Draft, startsOn: string): Preview {
+export function previewOf(draft: AcclimationDraft, startsOn: string): Preview {
   const { steps, pace } = draft;
   const positions = Math.max(...steps.map((step) => step.position));
   const perPar = perParOf(steps);

@@ -14,7 +14,7 @@ export interface Place {
 }
 
 /** A lot that goes from place to place, and the places that suit it (flow, base, quarantine), free or its own. */
-export interface Pupil extends Bearing {
+export interface LotInPlan extends Bearing {
   /** Where it stands; null when it stands nowhere. */
   here: Place | null;
   places: readonly Place[];
@@ -76,7 +76,7 @@ const NEAR = 1.1;
 const WORTH = 1.03;
 const MAX_ROUNDS = 80;
 
-interface Walker extends Pupil {
+interface Walker extends LotInPlan {
   at: Place | null;
   /** Null until it stands in a light it bears. */
   light: number | null;
@@ -91,7 +91,7 @@ interface Walker extends Pupil {
  * were made there by shading.
  * @param lots in any order; those in the brightest light move first, so that the places they leave can be used
  */
-export function planBySlots(lots: readonly Pupil[], goal: Goal, beginning: Beginning): SlotPlan {
+export function planBySlots(lots: readonly LotInPlan[], goal: Goal, beginning: Beginning): SlotPlan {
   const { pace, startDay = 0 } = beginning;
   const walkers = lots.map((lot) => walkerOf(lot, goal, beginning));
   const held = new Map(walkers.flatMap((lot) => (lot.at?.slotIds ?? []).map((id) => [id, lot.lotId])));
@@ -112,7 +112,7 @@ export function planBySlots(lots: readonly Pupil[], goal: Goal, beginning: Begin
   return { steps, days: steps.at(-1)?.day ?? 0, stranded };
 }
 
-function walkerOf(lot: Pupil, goal: Goal, { received, pace }: Beginning): Walker {
+function walkerOf(lot: LotInPlan, goal: Goal, { received, pace }: Beginning): Walker {
   const there = lot.here;
   const bears = received === 'here' && there !== null && there.dli <= lot.accustomed * pace.stepRatio * HAIR;
   const arrived =
@@ -248,7 +248,7 @@ export const RECOVERY_DAYS = 28;
  * from the light of that place: it counts as used to no more.
  * @param aim the daily light it is to rest in, mol/(m2 d)
  */
-export function planRecovery(lots: readonly Pupil[], aim: number, goal: Goal, pace: Pace): SlotPlan {
+export function planRecovery(lots: readonly LotInPlan[], aim: number, goal: Goal, pace: Pace): SlotPlan {
   const held = new Set(lots.flatMap((lot) => lot.here?.slotIds ?? []));
   const rested = lots.map((lot) => {
     const place = restingPlace(lot, aim, held);
@@ -277,7 +277,7 @@ const isClear = ({ slotIds }: Place, taken: ReadonlySet<string>) => !slotIds.som
 
 /** The free place nearest to the aim that is clearly dimmer than where the lot stands; not in the dark. */
 function restingPlace(
-  { here, accustomed, places }: Pupil,
+  { here, accustomed, places }: LotInPlan,
   aim: number,
   held: ReadonlySet<string>,
 ): Place | null {

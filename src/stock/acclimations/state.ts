@@ -1,11 +1,10 @@
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { isOpen, type Plan, type PlanStep } from '../../platform/plans/plans.rules.ts';
 import { placeWords } from '../places/slots.ts';
 
-/** One step as it stands. */
-export interface StepState {
-  id: string;
-  position: number;
+/** A step of an acclimation. */
+export interface AcclimationStep extends PlanStep {
   /** Local day, "2026-11-24". */
   dueOn: string;
   dli: number;
@@ -20,15 +19,12 @@ export interface StepState {
   lampId: string | null;
   lamp: string | null;
   percent: number | null;
-  doneAt: Date | null;
   doneBy: string | null;
-  leftOutAt: Date | null;
   note: string;
 }
 
 /** An acclimation with its lots and steps; steps by position, and in the order in which they were made. */
-export interface Acclimation {
-  id: string;
+export interface Acclimation extends Plan {
   siteId: string;
   timeZone: string;
   name: string;
@@ -41,14 +37,11 @@ export interface Acclimation {
   reason: string;
   startsOn: string;
   by: string | null;
-  createdAt: Date;
   pausedAt: Date | null;
   pauseReason: string | null;
-  endedAt: Date | null;
   endReason: string | null;
-  version: number;
   lots: { id: string; code: string; kind: string; pieces: number }[];
-  steps: StepState[];
+  steps: AcclimationStep[];
 }
 
 /** Which acclimations: of a site, one, those of systems; running ones only, or all. */
@@ -105,7 +98,7 @@ const stepQuery = `
    WHERE step.acclimation_id = ANY($1::uuid[])
    ORDER BY step.position, step.id`;
 
-interface StepRow extends Omit<StepState, 'slotIds' | 'place'> {
+interface StepRow extends Omit<AcclimationStep, 'slotIds' | 'place'> {
   acclimationId: string;
   slotIds: string;
   slots: Cell[] | null;
@@ -126,7 +119,7 @@ export async function readAcclimations(reader: SqlReader, filter: AcclimationFil
   return heads.map((head) => ({ ...head, steps: (steps.get(head.id) ?? []).map(stepOf) }));
 }
 
-function stepOf({ acclimationId: _, slotIds, slots, rackName, ...step }: StepRow): StepState {
+function stepOf({ acclimationId: _, slotIds, slots, rackName, ...step }: StepRow): AcclimationStep {
   return {
     ...step,
     slotIds: slotIds.split(' ').filter((id) => id !== ''),
@@ -134,15 +127,8 @@ function stepOf({ acclimationId: _, slotIds, slots, rackName, ...step }: StepRow
   };
 }
 
-/** True while it runs, paused or not. */
-export const isRunning = ({ endedAt }: Pick<Acclimation, 'endedAt'>): boolean => endedAt === null;
-
-/** True while a step is neither done nor left out. */
-export const isOpen = ({ doneAt, leftOutAt }: Pick<StepState, 'doneAt' | 'leftOutAt'>): boolean =>
-  doneAt === null && leftOutAt === null;
-
 /** The steps that come next: of each lot its first open one, or the first open turn of the lamps. */
-export function nextSteps({ steps }: Pick<Acclimation, 'steps'>): StepState[] {
+export function nextSteps({ steps }: Pick<Acclimation, 'steps'>): AcclimationStep[] {
   const open = steps.filter(isOpen);
   return [...Map.groupBy(open, (step) => step.lotId ?? step.lampId).values()].flatMap(
     (list) => list[0] ?? [],
@@ -150,6 +136,9 @@ export function nextSteps({ steps }: Pick<Acclimation, 'steps'>): StepState[] {
 }
 
 /** The last step of a lot (or of the lamps) that was done; null before the first. */
-export function lastDone({ steps }: Pick<Acclimation, 'steps'>, lotId: string | null): StepState | null {
+export function lastDoneStep(
+  { steps }: Pick<Acclimation, 'steps'>,
+  lotId: string | null,
+): AcclimationStep | null {
   return steps.findLast((step) => step.doneAt !== null && (lotId === null || step.lotId === lotId)) ?? null;
 }

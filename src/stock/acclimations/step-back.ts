@@ -3,11 +3,13 @@ import { addSetting } from '../../farm/lamps/lamps.ts';
 import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { localDay } from '../../platform/days.ts';
+import { isOpen } from '../../platform/plans/plans.rules.ts';
+import { changePlan, lockForEdit } from '../../platform/plans/plans.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter, minuteMs } from '../../science/numeric/time.ts';
 import { moveLot } from '../places/placements.ts';
-import { type Acclimation, isOpen, lastDone, type StepState } from './state.ts';
-import { acclimationSubject, bump, lockRunning, sameVersion } from './steps.ts';
+import { acclimationPlan, acclimationSubject } from './plan.ts';
+import { type Acclimation, type AcclimationStep, lastDoneStep } from './state.ts';
 
 /** After a step back the stays are half as long again (own choice). */
 const LONGER = 1.5;
@@ -22,8 +24,7 @@ export async function stepBack(
   work: Work,
   { id, version, reason, lotId }: { id: string; version: number; reason: string; lotId: string | null },
 ): Promise<void> {
-  const acclimation = await lockRunning(work, id);
-  sameVersion(acclimation, version);
+  const acclimation = await lockForEdit(work, acclimationPlan, { id, version });
   const undone = stepsToUndo(acclimation, lotId);
   if (undone.length === 0)
     throw new Refusal('No step of it was done yet: there is none to go back.', { status: 409 });
@@ -33,7 +34,7 @@ export async function stepBack(
     else await turnBack(work, acclimation, step, reason);
     await repeatLater(work, acclimation, step, dwellDays);
   }
-  await bump(work, acclimation, { dwellDays, pausedAt: null, pauseReason: null });
+  await changePlan(work, acclimationPlan, acclimation, { dwellDays, pausedAt: null, pauseReason: null });
   work.record('acclimation.stepped_back', acclimationSubject(id), {
     name: acclimation.name,
     lots: undone.map((step) => step.code ?? step.lamp),
@@ -42,17 +43,17 @@ export async function stepBack(
   });
 }
 
-function stepsToUndo(acclimation: Acclimation, lotId: string | null): StepState[] {
+function stepsToUndo(acclimation: Acclimation, lotId: string | null): AcclimationStep[] {
   if (acclimation.steps.some((step) => step.lampId !== null))
-    return [lastDone(acclimation, null)].filter((step) => step !== null);
+    return [lastDoneStep(acclimation, null)].filter((step) => step !== null);
   const lots = acclimation.lots.filter((lot) => lotId === null || lot.id === lotId);
-  return lots.flatMap((lot) => lastDone(acclimation, lot.id) ?? []);
+  return lots.flatMap((lot) => lastDoneStep(acclimation, lot.id) ?? []);
 }
 
 async function moveBack(
   work: Work,
   acclimation: Acclimation,
-  step: StepState,
+  step: AcclimationStep,
   reason: string,
 ): Promise<void> {
   const lotId = step.lotId ?? '';
@@ -84,7 +85,7 @@ async function moveBack(
 async function turnBack(
   work: Work,
   acclimation: Acclimation,
-  step: StepState,
+  step: AcclimationStep,
   reason: string,
 ): Promise<void> {
   const lamp = await work.tx.lamp.findUniqueOrThrow({
@@ -116,7 +117,7 @@ async function turnBack(
 async function addStep(
   work: Work,
   { id, timeZone }: Acclimation,
-  like: StepState,
+  like: AcclimationStep,
   change: Partial<Omit<Prisma.AcclimationStepUncheckedCreateInput, 'id' | 'acclimationId'>>,
 ): Promise<void> {
   const { position, dli, par, lotId, slotIds, lampId, percent } = like;
@@ -142,7 +143,7 @@ async function addStep(
 async function repeatLater(
   work: Work,
   acclimation: Acclimation,
-  step: StepState,
+  step: AcclimationStep,
   dwellDays: number,
 ): Promise<void> {
   const today = new Date(localDay(work.now, acclimation.timeZone));

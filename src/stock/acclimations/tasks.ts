@@ -1,13 +1,13 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { dayMs } from '../../science/numeric/time.ts';
-import { heldNow, type Surroundings, surroundingsOf } from './next-step.ts';
-import { type Acclimation, nextSteps, readAcclimations, type StepState } from './state.ts';
+import { readStepContext, type StepContext, stepHold } from './next-step.ts';
+import { type Acclimation, type AcclimationStep, nextSteps, readAcclimations } from './state.ts';
 
 /** A step that is due on its site's present day, with why it is held back; or one that was done on that day. */
-export interface DueStep {
+export interface DueAcclimationStep {
   acclimation: Acclimation;
-  step: StepState;
+  step: AcclimationStep;
   systemId: string;
   held: string | null;
   done: boolean;
@@ -15,32 +15,32 @@ export interface DueStep {
 }
 
 /** Steps of acclimations due in these systems today, and those done today. Fourteen queries, however many. */
-export async function dueLightSteps(
+export async function dueAcclimationSteps(
   reader: SqlReader,
   systemIds: readonly string[],
   now: Date,
-): Promise<DueStep[]> {
+): Promise<DueAcclimationStep[]> {
   const all = await readAcclimations(reader, { systemIds });
   const recent = all.filter(({ endedAt }) => endedAt === null || now.getTime() - endedAt.getTime() < dayMs);
   if (recent.length === 0) return [];
-  const around = await surroundingsOf(reader, recent, now);
-  return recent.flatMap((one) => dueOf(one, around)).filter(({ systemId }) => systemIds.includes(systemId));
+  const context = await readStepContext(reader, recent, now);
+  return recent.flatMap((one) => dueOf(one, context)).filter(({ systemId }) => systemIds.includes(systemId));
 }
 
-function dueOf(acclimation: Acclimation, around: Surroundings): DueStep[] {
-  const today = localDay(around.now, acclimation.timeZone);
+function dueOf(acclimation: Acclimation, context: StepContext): DueAcclimationStep[] {
+  const today = localDay(context.now, acclimation.timeZone);
   const done = acclimation.steps.filter(
     ({ doneAt }) => doneAt !== null && localDay(doneAt, acclimation.timeZone) === today,
   );
   const due =
     acclimation.endedAt !== null ? [] : nextSteps(acclimation).filter((step) => step.dueOn <= today);
-  const base = (step: StepState) => ({ acclimation, step, systemId: step.systemId ?? '' });
+  const base = (step: AcclimationStep) => ({ acclimation, step, systemId: step.systemId ?? '' });
   return [
     ...done.map((step) => ({ ...base(step), held: null, done: true, overdueDays: 0 })),
     ...due.map((step) => ({
       ...base(step),
 
-      held: heldNow(acclimation, step, around)?.words ?? null,
+      held: stepHold(acclimation, step, context)?.words ?? null,
       done: false,
       overdueDays: Math.max(0, calendarDaysBetween(step.dueOn, today)),
     })),

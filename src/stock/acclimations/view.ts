@@ -1,34 +1,35 @@
 import { localDay } from '../../platform/days.ts';
+import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
 import { freshForm } from '../../platform/web/forms.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
 import { RECEIVED } from './acclimations.schema.ts';
-import { heldNow, type Surroundings } from './next-step.ts';
+import { type StepContext, stepHold } from './next-step.ts';
 import type { Gap, Place } from './slot-steps.rules.ts';
-import { type Acclimation, isRunning, nextSteps, type StepState } from './state.ts';
+import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
 
 /** The step that is due first, and why it is held back once its day has come. */
-function firstStep(acclimation: Acclimation, around: Surroundings) {
+function firstStep(acclimation: Acclimation, context: StepContext) {
   const steps = isRunning(acclimation) ? nextSteps(acclimation) : [];
   const [first] = [...steps].sort((a, b) => a.dueOn.localeCompare(b.dueOn));
-  const today = localDay(around.now, acclimation.timeZone);
+  const today = localDay(context.now, acclimation.timeZone);
   const due = first !== undefined && (first.dueOn <= today || acclimation.pausedAt !== null);
   return {
     first,
     count: steps.length,
-    held: due ? (heldNow(acclimation, first, around)?.words ?? null) : null,
+    held: due ? (stepHold(acclimation, first, context)?.words ?? null) : null,
   };
 }
 
 /** One acclimation in a list. */
-export function listedAcclimation(acclimation: Acclimation, around: Surroundings) {
-  const { first, count, held } = firstStep(acclimation, around);
+export function acclimationRow(acclimation: Acclimation, context: StepContext) {
+  const { first, count, held } = firstStep(acclimation, context);
   return {
     href: `/stock/acclimations/${acclimation.id}`,
     name: acclimation.name,
-    status: statusWords(acclimation),
-    next: first === undefined ? null : { title: stepTitle(first), dueOn: first.dueOn },
+    status: acclimationStatus(acclimation),
+    next: first === undefined ? null : { title: acclimationStepTitle(first), dueOn: first.dueOn },
     more: count - 1,
     held,
     by: acclimation.by,
@@ -40,7 +41,7 @@ export function listedAcclimation(acclimation: Acclimation, around: Surroundings
 /** One acclimation in full; `places` are the other places its next steps may go to. */
 export function acclimationView(
   acclimation: Acclimation,
-  around: Surroundings,
+  context: StepContext,
   places: ReadonlyMap<string, readonly Place[]>,
 ) {
   const { steps, lots } = acclimation;
@@ -48,10 +49,10 @@ export function acclimationView(
   const byLamps = steps.some((step) => step.lampId !== null);
   return {
     plan: acclimation,
-    status: statusWords(acclimation).replace(/^./, (letter) => letter.toUpperCase()),
+    status: acclimationStatus(acclimation).replace(/^./, (letter) => letter.toUpperCase()),
     paused: acclimation.pauseReason,
     next: isRunning(acclimation)
-      ? nextSteps(acclimation).map((step) => nextView(acclimation, step, around, places.get(step.id) ?? []))
+      ? nextSteps(acclimation).map((step) => nextView(acclimation, step, context, places.get(step.id) ?? []))
       : [],
     steps: steps.map(rowOf),
     facts: factsOf(acclimation),
@@ -60,14 +61,19 @@ export function acclimationView(
   };
 }
 
-function nextView(acclimation: Acclimation, step: StepState, around: Surroundings, places: readonly Place[]) {
-  const early = step.dueOn > localDay(around.now, acclimation.timeZone);
-  const hold = heldNow(acclimation, step, around);
+function nextView(
+  acclimation: Acclimation,
+  step: AcclimationStep,
+  context: StepContext,
+  places: readonly Place[],
+) {
+  const early = step.dueOn > localDay(context.now, acclimation.timeZone);
+  const hold = stepHold(acclimation, step, context);
   return {
     id: step.id,
     position: step.position,
     dueOn: step.dueOn,
-    title: stepTitle(step),
+    title: acclimationStepTitle(step),
     lamps: step.lampId !== null,
     early: early && hold?.todo !== 'choose',
     held: hold?.words ?? null,
@@ -85,12 +91,12 @@ function nextView(acclimation: Acclimation, step: StepState, around: Surrounding
   };
 }
 
-function rowOf(step: StepState) {
+function rowOf(step: AcclimationStep) {
   const done = step.doneAt !== null ? 'done' : step.leftOutAt !== null ? 'left out' : '';
   return {
     position: step.position,
     dueOn: step.dueOn,
-    title: stepTitle(step),
+    title: acclimationStepTitle(step),
     par: step.par === null ? '' : numberWords(Math.round(step.par)),
     daily: dailyWords(step.dli),
     done,
@@ -121,12 +127,12 @@ function factsOf({
 }
 
 /** What a step does: "Move R46-TKR to Rack S2, A3", "Turn North bars to 72 %". */
-export function stepTitle({
+export function acclimationStepTitle({
   code,
   place,
   lamp,
   percent,
-}: Pick<StepState, 'code' | 'place' | 'lamp' | 'percent'>): string {
+}: Pick<AcclimationStep, 'code' | 'place' | 'lamp' | 'percent'>): string {
   if (lamp !== null) return `Turn ${lamp} to ${numberWords(percent ?? 0)} %`;
   return place === '' ? `Find a place for ${code}` : `Move ${code} to ${place}`;
 }
@@ -159,11 +165,9 @@ export function gapWords({ low, high, next }: Gap, perPar: number): string {
 }
 
 /** How an acclimation stands: "running, 2 of 5 steps done", "paused", "ended". */
-export function statusWords({ steps, pausedAt, endedAt }: Acclimation): string {
-  const done = steps.filter((step) => step.doneAt !== null).length;
-  const count = `${done} of ${steps.length} ${steps.length === 1 ? 'step' : 'steps'} done`;
-  if (endedAt !== null) return `ended, ${count}`;
-  return `${pausedAt === null ? 'running' : 'paused'}, ${count}`;
+export function acclimationStatus({ steps, pausedAt, endedAt }: Acclimation): string {
+  if (endedAt !== null) return `ended, ${doneWords(steps)}`;
+  return `${pausedAt === null ? 'running' : 'paused'}, ${doneWords(steps)}`;
 }
 
 /** What to heed before a step. */
