@@ -35,11 +35,15 @@ export async function setUpFarm(
 }
 
 /** The account that the address and password belong to, or null. Takes as long either way. */
-export async function identify(db: Reader, email: string, password: string): Promise<{ id: string } | null> {
+export async function identify(
+  db: Reader,
+  email: string,
+  password: string,
+): Promise<{ id: string; sessionGeneration: number } | null> {
   const account = await db.account.findUnique({ where: { email } });
   const usable = account !== null && account.disabledAt === null;
   const fits = await passwordFits(usable ? account.passwordHash : null, password);
-  return fits && account !== null ? { id: account.id } : null;
+  return fits && account !== null ? { id: account.id, sessionGeneration: account.sessionGeneration } : null;
 }
 
 export interface Person {

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { change } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
+import { addressWithin } from '../platform/web/back.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { firstRunSchema, signInSchema } from './accounts.schema.ts';
@@ -48,14 +49,22 @@ async function postWelcome(service: Service, addSite: AddSite, request: FastifyR
   const { accountId } = await change(service, { accountId: null }, (work) =>
     setUpFarm(work, parsed.data, addSite),
   );
-  await signInAs(request, reply, accountId);
+  await signInAs(request, { id: accountId, sessionGeneration: 1 });
   return reply.redirect('/farm', 303);
 }
 
 async function showSignIn(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
   if (!request.pageContext.settled) return reply.redirect('/welcome', 303);
   if (request.pageContext.person !== null) return reply.redirect('/', 303);
-  return showPage(service, request, reply, 'people/sign-in', {}, { title: 'Sign in', layout: 'plain', form });
+  const to = addressWithin((request.query as { to?: unknown }).to ?? form.typed.to) ?? '';
+  return showPage(
+    service,
+    request,
+    reply,
+    'people/sign-in',
+    { to },
+    { title: 'Sign in', layout: 'plain', form },
+  );
 }
 
 async function postSignIn(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -71,18 +80,23 @@ async function postSignIn(service: Service, request: FastifyRequest, reply: Fast
     return refuse(
       'Address and password do not belong together. Check both; capital letters count in the password.',
     );
-  const to = request.session.get('returnTo') ?? '/';
-  await signInAs(request, reply, account.id);
-  return reply.redirect(to, 303);
+  await signInAs(request, account);
+  return reply.redirect(wantedPage(request.body), 303);
 }
 
 /** A new session id at every sign-in, so that one planted before is worthless. */
-async function signInAs(request: FastifyRequest, reply: FastifyReply, accountId: string): Promise<void> {
+async function signInAs(
+  request: FastifyRequest,
+  account: { id: string; sessionGeneration: number },
+): Promise<void> {
   await request.session.regenerate();
-  request.session.set('accountId', accountId);
-  // The secret of the forms' tokens is made here, so that two pages drawn at once do not each make their own.
-  reply.generateCsrf();
+  request.session.set('accountId', account.id);
+  request.session.set('generation', account.sessionGeneration);
 }
+
+/** The page that was asked for before the sign-in, from the form's `to`. */
+const wantedPage = (form: unknown): string =>
+  addressWithin((form as { to?: unknown } | undefined)?.to) ?? '/';
 
 async function postSignOut(request: FastifyRequest, reply: FastifyReply) {
   if (request.pageContext.person === null) throw new Refusal('You are signed out.', { status: 403 });

@@ -73,8 +73,13 @@ describe('setting up and signing in', () => {
 
   test('signing in leads back to the page that was asked for', async () => {
     const visitor = browse(bench.app);
-    expect((await visitor.get('/people')).location).toBe('/sign-in');
-    const answer = await visitor.post('/sign-in', { email: owner.email, password: owner.password });
+    expect((await visitor.get('/people')).location).toBe('/sign-in?to=%2Fpeople');
+    expect((await visitor.get('/sign-in?to=%2Fpeople')).body).toContain('name="to" value="/people"');
+    const answer = await visitor.post('/sign-in', {
+      email: owner.email,
+      password: owner.password,
+      to: '/people',
+    });
     expect(answer.location).toBe('/people');
     expect((await visitor.get('/people')).body).toContain('Ines Varga');
   });

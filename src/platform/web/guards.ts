@@ -19,6 +19,9 @@ function tokenOf(request: FastifyRequest): string | undefined {
   return (request.body as { _csrf?: string } | undefined)?._csrf;
 }
 
+/** Whom a form's token belongs to: a token drawn for one account is worth nothing to another. */
+export const formUser = (request: FastifyRequest): string => request.session.get('accountId') ?? 'nobody';
+
 /** Security headers, sessions, protection against forged posts, limits on guessing. */
 export async function addGuards(app: FastifyInstance, service: Service): Promise<void> {
   await app.register(fastifyHelmet, {
@@ -36,17 +39,25 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
     hsts: false,
   });
   await app.register(fastifyRateLimit, { global: false });
-  await app.register(fastifyCookie);
+  await app.register(fastifyCookie, { secret: await secretNamed(service.db, 'cookies') });
   await app.register(fastifySession, {
     secret: await secretNamed(service.db, 'session'),
     cookieName: 'evenwater',
     cookie: { path: '/', httpOnly: true, sameSite: 'lax', secure: 'auto', maxAge: sessionDays * dayMs },
-    rolling: true,
+    rolling: false,
     saveUninitialized: false,
     store: sessionStore(service.db),
   });
   await app.register(fastifyFormbody);
-  await app.register(fastifyCsrf, { sessionPlugin: '@fastify/session', getToken: tokenOf });
+  // The secret of the forms' tokens is a cookie of its own, so that a stranger who looks at a form leaves no session.
+  await app.register(fastifyCsrf, {
+    sessionPlugin: '@fastify/cookie',
+    cookieKey: 'evenwater-forms',
+    cookieOpts: { path: '/', httpOnly: true, sameSite: 'lax', secure: 'auto', signed: true },
+    csrfOpts: { hmacKey: await secretNamed(service.db, 'forms') },
+    getUserInfo: formUser,
+    getToken: tokenOf,
+  });
   app.addHook('preHandler', (request, reply, done) => {
     // A key is sent on purpose each time; only what a browser sends by itself can be forged.
     if (safe.has(request.method) || request.is404 || request.machine) return done();

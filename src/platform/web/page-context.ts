@@ -12,7 +12,7 @@ export interface PumpsOff {
 
 /** Who asks, where, and how much is open: what every page shows around itself. */
 export interface PageContext {
-  person: { id: string; name: string; role: Role } | null;
+  person: { id: string; name: string; role: Role; sessionGeneration: number } | null;
   site: { id: string; name: string; timeZone: string } | null;
   /** Open alerts by urgency. */
   counts: { now: number; today: number };

@@ -2,6 +2,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../service.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
 import type { FormState } from './forms.ts';
+import { formUser } from './guards.ts';
 import type { PumpsOff } from './page-context.ts';
 
 /** How a page stands among the others. */
@@ -55,7 +56,7 @@ export function pageData(
             isManager: person.role !== 'hand',
             isOwner: person.role === 'owner',
           },
-    csrf: options.layout === 'public' ? '' : reply.generateCsrf(),
+    csrf: options.layout === 'public' ? '' : reply.generateCsrf({ userInfo: formUser(request) }),
     counts,
     pumpsOff: person === null ? null : pumpsBanner(pumpsOff, request, now),
     notice: null,

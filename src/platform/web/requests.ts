@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type pg from 'pg';
 import { z } from 'zod';
+import { hourMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
@@ -35,8 +36,11 @@ declare module 'fastify' {
   }
   interface Session {
     accountId?: string;
+    /** The account's `sessionGeneration` at the sign-in. */
+    generation?: number;
+    /** When the session was last written for no other reason than to last longer. */
+    renewedAt?: number;
     notice?: string;
-    returnTo?: string;
   }
 }
 
@@ -95,8 +99,11 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     if (bare) return undefined;
     if (bearerKey(request) !== null) return admitMachine(service, sources, request);
     const accountId = request.session.get('accountId') ?? null;
-    request.pageContext = await loadPageContext(service.pool, sources.pageContext, accountId, service.now());
+    const context = await loadPageContext(service.pool, sources.pageContext, accountId, service.now());
+    const ended = context.person?.sessionGeneration !== request.session.get('generation');
+    request.pageContext = ended ? { ...context, person: null } : context;
     const { person, site, settled } = request.pageContext;
+    if (person !== null) renewSession(request);
     if (person !== null) request.person = person;
     if (site !== null) request.site = site;
     if (access === 'public') return undefined;
@@ -134,10 +141,16 @@ async function admitMachine(
   }
 }
 
+/** Lets a session that is used last on. It is written once an hour, not at each request: a write takes longer than a page. */
+function renewSession(request: FastifyRequest): void {
+  const now = Date.now();
+  if (now - (request.session.get('renewedAt') ?? 0) > hourMs) request.session.set('renewedAt', now);
+}
+
 function askToSignIn(request: FastifyRequest, reply: { redirect(url: string, code: number): unknown }) {
   if (wantsJson(request)) throw new Refusal('Sign in first.', { status: 401 });
-  if (request.method === 'GET') request.session.set('returnTo', request.url);
-  return reply.redirect('/sign-in', 303);
+  const to = request.method === 'GET' && request.url !== '/' ? `?to=${encodeURIComponent(request.url)}` : '';
+  return reply.redirect(`/sign-in${to}`, 303);
 }
 
 /** True when the answer should be JSON rather than a page. */

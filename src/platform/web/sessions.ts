@@ -1,11 +1,18 @@
 import { createHash } from 'node:crypto';
 import type { FastifySessionOptions } from '@fastify/session';
 import type { Prisma, PrismaClient } from '../../generated/prisma/client.ts';
-import { dayMs } from '../../science/numeric/time.ts';
+import { dayMs, daysBefore } from '../../science/numeric/time.ts';
 import type { Tx } from '../service.ts';
 
 type Store = NonNullable<FastifySessionOptions['store']>;
-type Kept = Parameters<Store['set']>[1];
+type StoredSession = Parameters<Store['set']>[1];
+
+/** What a session holds beside its cookie. */
+interface SessionContent {
+  accountId?: string;
+  /** True once it has a row: from then on the row is updated, never written anew. */
+  stored?: boolean;
+}
 
 /** The database knows only the hash of what the cookie holds. */
 const keyOf = (sessionId: string) => createHash('sha256').update(sessionId).digest('hex');
@@ -13,23 +20,38 @@ const keyOf = (sessionId: string) => createHash('sha256').update(sessionId).dige
 /** How long a sign-in lasts without use. */
 export const sessionDays = 14;
 
-/** Keeps sessions in PostgreSQL, so that any instance knows them and a restart signs nobody out. */
+/** How long a sign-in lasts at all, used or not (own choice): a tablet is asked for a password four times a year. */
+const longestSessionDays = 90;
+
+/**
+ * Keeps sessions in PostgreSQL, so that any instance knows them and a restart signs nobody out. Only those of people
+ * who are signed in are kept. A session whose row is gone has ended: an answer that was under way meanwhile updates
+ * nothing, so it cannot bring the session back.
+ */
 export function sessionStore(db: PrismaClient): Store {
   return {
     set(sessionId, session, callback) {
-      const data = JSON.parse(JSON.stringify(session)) as Prisma.InputJsonObject;
-      const accountId = (session as { accountId?: string }).accountId ?? null;
-      const expiresAt = new Date(session.cookie.expires ?? Date.now() + sessionDays * dayMs);
+      const content = session as SessionContent;
+      if (content.accountId === undefined) return callback();
+      const isNew = content.stored !== true;
+      content.stored = true;
+      const row = {
+        data: JSON.parse(JSON.stringify(session)) as Prisma.InputJsonObject,
+        accountId: content.accountId,
+        expiresAt: new Date(session.cookie.expires ?? Date.now() + sessionDays * dayMs),
+      };
       const id = keyOf(sessionId);
-      const row = { data, accountId, expiresAt };
-      db.session
-        .upsert({ where: { id }, create: { id, ...row }, update: row })
-        .then(() => callback(), callback);
+      const written = isNew
+        ? db.session.create({ data: { id, ...row } })
+        : db.session.updateMany({ where: { id }, data: row });
+      written.then(() => callback(), callback);
     },
     get(sessionId, callback) {
       db.session.findUnique({ where: { id: keyOf(sessionId) } }).then((row) => {
-        const live = row !== null && row.expiresAt > new Date();
-        callback(null, live ? (row.data as unknown as Kept) : null);
+        const now = new Date();
+        const lives =
+          row !== null && row.expiresAt > now && row.createdAt > daysBefore(now, longestSessionDays);
+        callback(null, lives ? (row.data as unknown as StoredSession) : null);
       }, callback);
     },
     destroy(sessionId, callback) {
@@ -38,12 +60,17 @@ export function sessionStore(db: PrismaClient): Store {
   };
 }
 
-/** Signs an account out everywhere. */
+/**
+ * Signs an account out everywhere. Sessions carry the generation of their account: one that a sign-in under way
+ * writes after this still belongs to the generation before, and is worth nothing.
+ */
 export async function endSessions(tx: Tx, accountId: string): Promise<void> {
+  await tx.account.update({ where: { id: accountId }, data: { sessionGeneration: { increment: 1 } } });
   await tx.session.deleteMany({ where: { accountId } });
 }
 
 /** Removes what has run out. */
 export async function sweepSessions(db: PrismaClient, now: Date): Promise<void> {
-  await db.session.deleteMany({ where: { expiresAt: { lt: now } } });
+  const oldest = daysBefore(now, longestSessionDays);
+  await db.session.deleteMany({ where: { OR: [{ expiresAt: { lt: now } }, { createdAt: { lt: oldest } }] } });
 }

@@ -101,11 +101,11 @@ async function settle(
   roundId: string,
 ): Promise<void> {
   await device.setOffline(false);
-  const signedOut = (await device.cookies()).length === 0 || page.url().includes('/sign-in');
+  const signedOut =
+    !(await device.cookies()).some(({ name }) => name === 'evenwater') || page.url().includes('/sign-in');
   if (signedOut && person !== undefined) {
     const other = await device.newPage();
     await other.goto('/sign-in');
-    // An answer that was on its way as the session ended may have brought it back.
     if (other.url().includes('/sign-in')) await signIn(other, person);
   }
   if ((await page.locator('[data-sent]').count()) === 0) await page.goto(`/rounds/${roundId}`);

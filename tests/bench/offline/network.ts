@@ -6,7 +6,7 @@ import type { Round } from '../../../src/browser/round/types.ts';
 export class Session {
   readonly #app: FastifyInstance;
   readonly #person: { email: string; password: string };
-  #cookie = '';
+  readonly #cookies = new Map<string, string>();
   #signIns = 0;
 
   constructor(app: FastifyInstance, person: { email: string; password: string }) {
@@ -24,8 +24,6 @@ export class Session {
   /** False where another answer on its way brought a cookie of its own between the page and the form. */
   async #trySignIn(): Promise<boolean> {
     const page = await this.#ask('GET', '/sign-in', {}, undefined, 'text/html');
-    // An answer that was on its way as the session ended brought it back.
-    if (page.statusCode === 303) return true;
     const token = /name="_csrf" value="([^"]+)"/.exec(page.body)?.[1] ?? '';
     const form = new URLSearchParams({ _csrf: token, ...this.#person }).toString();
     const type = { 'content-type': 'application/x-www-form-urlencoded' };
@@ -34,7 +32,7 @@ export class Session {
   }
 
   end(): void {
-    this.#cookie = '';
+    this.#cookies.delete('evenwater');
   }
 
   async #ask(
@@ -44,7 +42,8 @@ export class Session {
     payload?: string,
     accept = 'application/json',
   ) {
-    const cookie = this.#cookie === '' ? {} : { cookie: this.#cookie };
+    const sent = [...this.#cookies].map(([name, value]) => `${name}=${encodeURIComponent(value)}`).join('; ');
+    const cookie = sent === '' ? {} : { cookie: sent };
     const answer = await this.#app.inject({
       method,
       url,
@@ -52,9 +51,7 @@ export class Session {
       headers: { accept, ...headers, ...cookie },
       ...(payload === undefined ? {} : { payload }),
     });
-    const set = answer.cookies.find((one) => one.name === 'evenwater');
-    if (set !== undefined)
-      this.#cookie = set.value === '' ? '' : `evenwater=${encodeURIComponent(set.value)}`;
+    for (const { name, value } of answer.cookies) this.#cookies.set(name, value);
     return answer;
   }
 

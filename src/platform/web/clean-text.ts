@@ -1,0 +1,29 @@
+/** Deeper than any form or request of ours, and shallow enough for what walks through it afterwards (own choice). */
+const deepest = 20;
+
+/** What no text holds: control characters other than tab and line breaks. PostgreSQL refuses the first of them. */
+// biome-ignore lint/suspicious/noControlCharactersInRegex: these are the characters that are meant
+const controlCharacters = /[\u0000-\u0008\u000b\u000c\u000e-\u001f\u007f]/g;
+
+/** A text without control characters, and with a replacement mark for each half of a character whose other half is missing. */
+export function cleanText(text: string): string {
+  return text.toWellFormed().replace(controlCharacters, '');
+}
+
+/** The same for every text in a request, names of fields included. @throws RangeError when it is nested too deeply */
+export function cleanTexts(value: unknown, depth = 0): unknown {
+  if (typeof value === 'string') return cleanText(value);
+  if (value === null || typeof value !== 'object' || Buffer.isBuffer(value)) return value;
+  if (depth >= deepest) throw new RangeError('a request that is nested too deeply');
+  if (Array.isArray(value)) return value.map((one) => cleanTexts(one, depth + 1));
+  if (!isPlain(value)) return value;
+  return Object.fromEntries(
+    Object.entries(value).map(([name, one]) => [cleanText(name), cleanTexts(one, depth + 1)]),
+  );
+}
+
+/** Objects made by parsing, not streams or uploaded files. */
+function isPlain(value: object): boolean {
+  const prototype = Object.getPrototypeOf(value) as unknown;
+  return prototype === null || prototype === Object.prototype;
+}
