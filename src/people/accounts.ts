@@ -100,10 +100,19 @@ export async function editPerson(work: Work, id: string, input: AccountEdit): Pr
   const before = await findPerson(work.tx, id);
   const disabledAt = input.disabled ? work.now : null;
   const secret = input.password === '' ? {} : { passwordHash: await hashPassword(input.password) };
-  const data = { name: input.name, role: input.role, disabledAt, ...secret, version: { increment: 1 } };
+  const isSignedOut = input.disabled || input.password !== '';
+  const data = {
+    name: input.name,
+    role: input.role,
+    disabledAt,
+    ...secret,
+    version: { increment: 1 },
+    // A sign-in that is under way may still write its session: of a generation that is over, it is worth nothing.
+    ...(isSignedOut ? { sessionGeneration: { increment: 1 } } : {}),
+  };
   const changed = await work.tx.account.updateMany({ where: { id, version: input.version }, data });
   if (changed.count === 0) throw staleEdit('this account');
-  if (input.disabled || input.password !== '') await endSessions(work.tx, id);
+  if (isSignedOut) await endSessions(work.tx, id);
   const after = { name: input.name, role: input.role, disabled: input.disabled };
   work.record(
     'account.changed',

@@ -66,8 +66,11 @@ describe('a session that was ended stays ended', () => {
   test('though it was written after the account was signed out everywhere', async () => {
     const hand = await bench.as('hand', 'Late Sign');
     const kept = await bench.service.db.session.findFirstOrThrow({ where: { accountId: hand.id } });
-    const { endSessions } = await import('../../src/platform/web/sessions.ts');
-    await bench.service.db.$transaction((tx) => endSessions(tx, hand.id));
+    const { name, email, version } = await bench.service.db.account.findUniqueOrThrow({
+      where: { id: hand.id },
+    });
+    const form = { name, email, role: 'hand', version: String(version), password: other };
+    expect((await owner.post(`/people/${hand.id}`, form)).status).toBe(303);
     await bench.service.db.session.create({ data: { ...kept, data: kept.data as object } });
     expect(await isIn(hand)).toBe(false);
   });

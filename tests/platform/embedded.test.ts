@@ -1,5 +1,5 @@
-import { spawn } from 'node:child_process';
-import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { execFileSync, spawn } from 'node:child_process';
+import { mkdtemp, readFile, rm, symlink, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
@@ -59,6 +59,36 @@ describe('the embedded server', () => {
     expect(second.url).toBe(first.url);
     expect(await postmaster(dir)).toBe(before);
     await second.stop();
+  });
+
+  test('is left alone by a copy of its folder that was made while it ran', async () => {
+    const first = await startEmbedded(dir);
+    const copy = `${dir}-copy`;
+    execFileSync('cp', ['-a', dir, copy]);
+    try {
+      await expect(startEmbedded(copy)).rejects.toThrow(
+        /was copied from .* while the database there was running/,
+      );
+      const port = new URL(first.url).port;
+      await first.stop();
+      const second = await startEmbedded(copy);
+      expect(new URL(second.url).port).not.toBe(port);
+      await second.stop();
+    } finally {
+      await rm(copy, { recursive: true, force: true });
+    }
+  });
+
+  test('is found again where its folder is reached by another name', async () => {
+    const first = await startEmbedded(dir);
+    const alias = `${dir}-alias`;
+    await symlink(dir, alias);
+    try {
+      expect((await startEmbedded(alias)).url).toBe(first.url);
+    } finally {
+      await rm(alias);
+      await first.stop();
+    }
   });
 
   test('starts over a stale postmaster.pid whose number now belongs to another program', async () => {

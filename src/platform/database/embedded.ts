@@ -2,7 +2,7 @@ import { execFile, spawn } from 'node:child_process';
 import { randomBytes } from 'node:crypto';
 import { chown, mkdir, readFile, rename, rm, stat, writeFile } from 'node:fs/promises';
 import { createServer } from 'node:net';
-import { join, resolve } from 'node:path';
+import { dirname, join, resolve } from 'node:path';
 import { promisify } from 'node:util';
 import pg from 'pg';
 import { type Binaries, chooseRunner, findBinaries, type Runner } from './binaries.ts';
@@ -78,13 +78,21 @@ async function commandOf(pid: number): Promise<string> {
   }
 }
 
+/** Whether two paths are one folder, under whatever names. */
+async function isSameFolder(one: string, other: string): Promise<boolean> {
+  const [a, b] = await Promise.all([stat(one), stat(other).catch(() => null)]);
+  return b !== null && a.dev === b.dev && a.ino === b.ino;
+}
+
 /**
  * What a postmaster.pid in the data folder means: the port of a server that still runs there (left by a killed
  * process), or null. A stale one is removed: PostgreSQL itself would refuse to start when its number has meanwhile
  * gone to another program.
+ * @throws Error where the server that it names works in another folder: this one was copied while it ran
  */
 async function runningPort(cluster: Cluster): Promise<number | null> {
-  const file = join(cluster.dir, 'pg', 'postmaster.pid');
+  const folder = join(cluster.dir, 'pg');
+  const file = join(folder, 'postmaster.pid');
   const lines = await readFile(file, 'utf8').then(
     (text) => text.split('\n'),
     () => null,
@@ -92,7 +100,11 @@ async function runningPort(cluster: Cluster): Promise<number | null> {
   if (lines === null) return null;
   const pid = Number(lines[0]);
   const alive = pid > 0 && (await commandOf(pid)).includes('postgres');
-  if (alive) return Number(lines[3]);
+  if (alive && (await isSameFolder(folder, lines[1] ?? ''))) return Number(lines[3]);
+  if (alive)
+    throw new Error(
+      `${cluster.dir} was copied from ${dirname(lines[1] ?? '')} while the database there was running, and such a copy may be torn. Stop that service and copy the folder again.`,
+    );
   await rm(file, { force: true });
   return null;
 }

@@ -60,12 +60,8 @@ export function sessionStore(db: PrismaClient): Store {
   };
 }
 
-/**
- * Signs an account out everywhere. Sessions carry the generation of their account: one that a sign-in under way
- * writes after this still belongs to the generation before, and is worth nothing.
- */
+/** Removes the sessions of an account. */
 export async function endSessions(tx: Tx, accountId: string): Promise<void> {
-  await tx.account.update({ where: { id: accountId }, data: { sessionGeneration: { increment: 1 } } });
   await tx.session.deleteMany({ where: { accountId } });
 }
 
