@@ -34,6 +34,17 @@ async function listen(app: FastifyInstance, config: Config): Promise<string> {
   }
 }
 
+/** An error in a line: those of the driver carry the whole client with them, which nobody reads. */
+function errorLine(error: unknown): object {
+  if (!(error instanceof Error)) return { message: String(error) };
+  const { name, message, stack } = error;
+  const { code } = error as { code?: unknown };
+  return { name, message, ...(code === undefined ? {} : { code }), stack };
+}
+
+const openLog = (config: Pick<Config, 'LOG_LEVEL'>) =>
+  pino({ level: config.LOG_LEVEL, serializers: { err: errorLine, error: errorLine } });
+
 /** What every area is handed, on an open database. */
 export async function assemble(
   config: Config,
@@ -41,7 +52,7 @@ export async function assemble(
   now: () => Date = () => new Date(),
 ): Promise<Service> {
   const { db, pool, url } = database;
-  const log = pino({ level: config.LOG_LEVEL });
+  const log = openLog(config);
   const jobs = await startJobs(url, log);
   return { config, db, pool, jobs, views: loadViews({ dir: viewsDir }), log, now };
 }
@@ -51,7 +62,8 @@ export async function assemble(
  * Stopping it ends open requests, then jobs, then the database.
  */
 export async function start(config: Config, prepare: (service: Service) => Promise<void>): Promise<Running> {
-  const database = await openDatabase(config);
+  const log = openLog(config);
+  const database = await openDatabase(config, (sentence) => log.warn(sentence));
   const service = await assemble(config, database);
   await prepare(service);
   const app = await buildApp(service);

@@ -5,6 +5,8 @@ import { PrismaClient } from '../generated/prisma/client.ts';
 import type { Config } from './config.ts';
 import { startEmbedded } from './database/embedded.ts';
 import { migrate } from './database/migrations.ts';
+import { supervise } from './database/supervision.ts';
+import { waitForDatabase } from './database/waiting.ts';
 
 /** One pool, used by the Prisma client and by set-based reads alike. */
 export interface Database {
@@ -35,11 +37,14 @@ export function connect(url: string, max = 10): Database {
 /**
  * Opens the configured database, or starts the embedded one, and brings it to the newest migration.
  * Closing it stops an embedded server last.
+ * @param say hears in a sentence what the start waits for, and when an embedded server went and came back
  */
 export async function openDatabase(
   config: Pick<Config, 'DATABASE_URL' | 'EVENWATER_DATA'>,
+  say: (sentence: string) => void = () => undefined,
 ): Promise<Database> {
   if (config.DATABASE_URL !== undefined) {
+    await waitForDatabase(config.DATABASE_URL, say);
     await migrate(config.DATABASE_URL);
     return connect(config.DATABASE_URL);
   }
@@ -51,7 +56,9 @@ export async function openDatabase(
     throw error;
   }
   const database = connect(server.url);
+  const endSupervision = supervise(server, say);
   const close = async () => {
+    await endSupervision();
     await database.close();
     await server.stop();
   };

@@ -144,7 +144,7 @@ export function browse(app: FastifyInstance, id = ''): Visitor {
     get: (url, headers = html) => ask({ method: 'GET', url, headers }),
     post: async (url, form) => {
       const fields = new URLSearchParams();
-      for (const [name, value] of Object.entries({ _csrf: await token(), ...form })) {
+      for (const [name, value] of Object.entries({ _csrf: form._csrf ?? (await token()), ...form })) {
         for (const one of Array.isArray(value) ? value : [value]) fields.append(name, String(one));
       }
       const headers = { ...html, 'content-type': 'application/x-www-form-urlencoded' };

@@ -1,8 +1,9 @@
 import { STATUS_CODES } from 'node:http';
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { isDatabaseAway } from '../database/away.ts';
 import { Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
-import type { FieldError } from '../views/page.ts';
+import type { FieldError, PageData } from '../views/page.ts';
 import { showPage } from './pages.ts';
 import { wantsJson } from './requests.ts';
 
@@ -32,7 +33,15 @@ const said: Record<string, { status: number; message: string }> = {
   FST_ERR_CTP_INVALID_MEDIA_TYPE: { status: 415, message: 'That kind of content is not taken here.' },
 };
 
+const away = {
+  status: 503,
+  message:
+    'The database does not answer at the moment. The service tries again by itself and goes on as soon as it is back. A form that you have just sent may not have been saved: go back and send it again, it is kept only once. A round on a tablet goes on meanwhile.',
+  errors: [],
+};
+
 function failureOf(error: unknown): Failure {
+  if (isDatabaseAway(error)) return away;
   if (error instanceof Refusal) return { status: error.status, message: error.message, errors: error.fields };
   const { code = '', statusCode = 500 } = error as Partial<FastifyError>;
   const known = said[code];
@@ -69,11 +78,33 @@ const headings: Record<number, string> = {
 async function answer(service: Service, request: FastifyRequest, reply: FastifyReply, failure: Failure) {
   reply.status(failure.status);
   if (wantsJson(request)) return reply.type('application/problem+json').send(problem(failure, request));
+  if (failure.status === 503) return showAway(service, request, reply.header('retry-after', '5'), failure);
   if (request.pageContext === undefined) return reply.type('text/plain; charset=utf-8').send(failure.message);
   const heading = headings[failure.status] ?? 'That was not taken';
   const layout = request.pageContext.person === null ? 'plain' : 'house';
   const data = { heading, message: failure.message, reference: failure.status >= 500 ? request.id : null };
   return showPage(service, request, reply, 'failure', data, { title: heading, layout });
+}
+
+/** The page that is shown while the database is away: it needs nothing of it, and looks again by itself. */
+function showAway(service: Service, request: FastifyRequest, reply: FastifyReply, { message }: Failure) {
+  const page: PageData = {
+    title: 'One moment',
+    area: null,
+    now: service.now(),
+    timeZone: 'UTC',
+    site: null,
+    person: null,
+    csrf: '',
+    counts: { now: 0, today: 0 },
+    pumpsOff: null,
+    notice: null,
+    scripts: [],
+    hasErrors: false,
+  };
+  if (request.method === 'GET') reply.header('refresh', '5');
+  const html = service.views.render('away', { message, page }, 'plain');
+  return reply.type('text/html; charset=utf-8').header('cache-control', 'no-store').send(html);
 }
 
 /** Pages (or problem details) for what is unknown, forbidden, refused or broken. Inner errors are logged, never shown. */

@@ -40,6 +40,10 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
   });
   await app.register(fastifyRateLimit, { global: false });
   await app.register(fastifyCookie, { secret: await secretNamed(service.db, 'cookies') });
+  // What needs no session is answered without asking the database for it: the style of the page that says it is away.
+  app.addHook('onRequest', async (request) => {
+    if (request.routeOptions.config.bare === true) request.cookies = {};
+  });
   await app.register(fastifySession, {
     secret: await secretNamed(service.db, 'session'),
     cookieName: 'evenwater',
