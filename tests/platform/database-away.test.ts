@@ -24,7 +24,7 @@ beforeAll(async () => {
   bench = await benchOn(database, { care: false });
   await bench.change(async (work) => {
     const site = await work.tx.site.create({ data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon' } });
-    work.note('site.created', { type: 'site', id: site.id }, { name: site.name });
+    work.record('site.created', { type: 'site', id: site.id }, { name: site.name });
   });
   owner = await bench.as('owner', 'Ines Varga');
 }, 120_000);
