@@ -1,3 +1,5 @@
+import { Refusal } from '../refusal.ts';
+
 /** Deeper than any form or request of ours, and shallow enough for what walks through it afterwards (own choice). */
 const deepest = 20;
 
@@ -10,11 +12,12 @@ export function cleanText(text: string): string {
   return text.toWellFormed().replace(controlCharacters, '');
 }
 
-/** The same for every text in a request, names of fields included. @throws RangeError when it is nested too deeply */
+/** The same for every text in a request, names of fields included. @throws Refusal 400 when it is nested too deeply */
 export function cleanTexts(value: unknown, depth = 0): unknown {
   if (typeof value === 'string') return cleanText(value);
   if (value === null || typeof value !== 'object' || Buffer.isBuffer(value)) return value;
-  if (depth >= deepest) throw new RangeError('a request that is nested too deeply');
+  if (depth >= deepest)
+    throw new Refusal(`What was sent is nested more than ${deepest} deep. Send it flatter.`, { status: 400 });
   if (Array.isArray(value)) return value.map((one) => cleanTexts(one, depth + 1));
   if (!isPlain(value)) return value;
   return Object.fromEntries(
@@ -22,8 +25,8 @@ export function cleanTexts(value: unknown, depth = 0): unknown {
   );
 }
 
-/** Objects made by parsing, not streams or uploaded files. */
+/** Objects made by parsing (some parsers make them without the usual prototype), not dates, streams or files. */
 function isPlain(value: object): boolean {
   const prototype = Object.getPrototypeOf(value) as unknown;
-  return prototype === null || prototype === Object.prototype;
+  return prototype === null || Object.getPrototypeOf(prototype) === null;
 }

@@ -8,6 +8,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { dayMs } from '../../science/numeric/time.ts';
 import { secretNamed } from '../secrets.ts';
 import type { Service } from '../service.ts';
+import { cleanTexts } from './clean-text.ts';
 import { sessionDays, sessionStore } from './sessions.ts';
 
 const safe = new Set(['GET', 'HEAD', 'OPTIONS']);
@@ -61,6 +62,11 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
     csrfOpts: { hmacKey: await secretNamed(service.db, 'forms') },
     getUserInfo: formUser,
     getToken: tokenOf,
+  });
+  app.addHook('preValidation', async (request) => {
+    request.body = cleanTexts(request.body);
+    request.query = cleanTexts(request.query);
+    request.params = cleanTexts(request.params);
   });
   app.addHook('preHandler', (request, reply, done) => {
     // A key is sent on purpose each time; only what a browser sends by itself can be forged.
