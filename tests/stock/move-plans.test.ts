@@ -89,7 +89,7 @@ describe('a plan of moves', () => {
     });
     expect(plan).toMatchObject({ endedAt: benchNow, endReason: 'Its last move is settled.' });
     expect(plan.moves.every((move) => move.placementId !== null && move.doneById === hand.id)).toBe(true);
-    await expect(doMove(first?.id ?? '')).rejects.toThrow('This plan has ended');
+    await expect(doMove(first?.id ?? '')).rejects.toThrow('already done or left out');
     const lines = await bench.service.db.journalLine.findMany({ where: { subjectId: id } });
     expect(lines.map(({ kind }) => kind).sort()).toEqual([
       'move_plan.kept',

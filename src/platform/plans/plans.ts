@@ -99,6 +99,7 @@ export async function lockStep<P extends Plan, S extends PlanStep>(
   const plan = await lockPlan(work, kind, row.id, at);
   const step = kind.stepsOf(plan).find(({ id }) => id === stepId);
   if (step === undefined) throw notFound(`This ${kind.stepName}`);
+  // First: somebody who taps twice must not be told to log by itself what was logged with the step.
   if (!isOpen(step)) throw conflict(kind.refusals.settled(step));
   if (!isRunning(plan)) throw conflict(kind.refusals.endedStep);
   if (!kind.nextSteps(plan).some(({ id }) => id === stepId)) throw conflict(kind.refusals.notNext);
