@@ -71,9 +71,9 @@ export function ownerOf(table: string): string | undefined {
 
 /** Uses that run the wrong way and stay, each as the check says it, with the reason. */
 export const exceptions: Readonly<Record<string, string>> = {
-  "src/stock/acclimations/candidate-slots.ts: reads planned_move, which is racks's":
+  "src/stock/places/promised-slots.ts: reads planned_move, which is racks's":
     'A free slot that a plan of moves has promised is not free; the reservation is one query with those of acclimations.',
-  "src/stock/acclimations/candidate-slots.ts: reads move_plan, which is racks's":
+  "src/stock/places/promised-slots.ts: reads move_plan, which is racks's":
     'As above: whether the plan that promised the slot still runs.',
   "the view lot_look: reads round_entry, which is rounds's":
     'A rack passed as well on a round is a look at the lots on it; joined in the database, so that all readers agree.',

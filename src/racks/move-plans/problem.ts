@@ -1,9 +1,11 @@
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { openInSql } from '../../platform/plans/plans.rules.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
 import { lotLights } from '../../stock/light/lot-light.ts';
 import { type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
+import { promisedSlots } from '../../stock/places/promised-slots.ts';
 import { ASSUMED_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import type { PlacementProblem } from '../placement-solver/indexed-problem.rules.ts';
 import type { PlanLot, PlanSlot } from '../placement-solver/slot-fit.rules.ts';
@@ -65,7 +67,7 @@ const lotsQuery = `
          (SELECT acclimation.name FROM acclimation_lot JOIN acclimation ON acclimation.id = acclimation_lot.acclimation_id
            WHERE acclimation_lot.lot_id = lot.id AND acclimation_lot.ended_at IS NULL LIMIT 1) AS acclimation,
          (SELECT move_plan.name FROM planned_move JOIN move_plan ON move_plan.id = planned_move.plan_id
-           WHERE planned_move.lot_id = lot.id AND planned_move.done_at IS NULL AND planned_move.left_out_at IS NULL
+           WHERE planned_move.lot_id = lot.id AND ${openInSql('planned_move')}
              AND move_plan.ended_at IS NULL LIMIT 1) AS "movePlan"
     FROM lot
     JOIN kind ON kind.id = lot.kind_id
@@ -87,14 +89,6 @@ interface LotRow {
   movePlan: string | null;
 }
 
-const promisedQuery = `
-  SELECT DISTINCT unnest(slot_ids)::text AS id
-    FROM (SELECT planned_move.slot_ids FROM planned_move JOIN move_plan ON move_plan.id = planned_move.plan_id
-           WHERE planned_move.done_at IS NULL AND planned_move.left_out_at IS NULL AND move_plan.ended_at IS NULL
-          UNION ALL
-          SELECT step.slot_ids FROM acclimation_step AS step JOIN acclimation ON acclimation.id = step.acclimation_id
-           WHERE step.done_at IS NULL AND step.left_out_at IS NULL AND acclimation.ended_at IS NULL) AS open`;
-
 /**
  * Everything a plan weighs: the whole tanks of the racks that are used or emptied and of the lots that are placed, with
  * whoever stands there. Lots are told as staying, with the reason where there is one; who takes part is decided
@@ -109,7 +103,7 @@ export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): 
   const [unsorted, lots, promised] = await Promise.all([
     slotOccupancy(reader, rackIds, now),
     reader.query<LotRow>(lotsQuery, [lotIds, rackIds, today, siteId]),
-    reader.query<{ id: string }>(promisedQuery),
+    promisedSlots(reader),
   ]);
   // As one walks: racks in the order of the halls and tanks.
   const order = new Map(rackIds.map((id, i) => [id, i]));
@@ -117,13 +111,12 @@ export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): 
   const ids = lots.rows.map(({ id }) => id);
   const care = await lotCare(reader, { lotIds: ids });
   const lights = await lotLights(reader, ids, care, now);
-  const taken = new Set(promised.rows.map(({ id }) => id));
   const known = new Map(racks.map((rack) => [rack.id, rack]));
   const use = new Set(useRackIds);
   const slots = standing.map((slot) => {
     const rack = known.get(slot.rackId) as GroundRack;
     const emptied = rack.id === emptyRackId;
-    return slotOf(slot, rack, { open: use.has(rack.id) && !emptied && !taken.has(slot.id), emptied });
+    return slotOf(slot, rack, { open: use.has(rack.id) && !emptied && !promised.has(slot.id), emptied });
   });
   return {
     racks: known,

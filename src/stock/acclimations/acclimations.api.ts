@@ -2,9 +2,10 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
+import { editSchema } from '../../platform/plans/plans.schema.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
+import { optionalChosen, optionalText, version } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -88,7 +89,7 @@ type Act = (
 
 /** A change of a plan or of a step that needs a version and a reason. */
 async function edit(request: FastifyRequest, act: Act) {
-  const said = checked(z.object({ version: version(), reason: text('why', 300) }), request.body);
+  const said = checked(editSchema('why', 300), request.body);
   const id = pathId(request, 'id', 'This acclimation');
   return (await request.change((work) => act(work, id, said))) ?? {};
 }
@@ -101,7 +102,7 @@ async function postResumption(request: FastifyRequest) {
 }
 
 async function postReversal(request: FastifyRequest) {
-  const schema = z.object({ version: version(), reason: text('why', 300), lotId: optionalChosen() });
+  const schema = editSchema('why', 300).extend({ lotId: optionalChosen() });
   const said = checked(schema, request.body);
   const id = pathId(request, 'id', 'This acclimation');
   await request.change((work) => stepBack(work, { id, ...said }));

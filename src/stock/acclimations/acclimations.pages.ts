@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
+import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
@@ -70,11 +71,10 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
 
 const again = (service: Service, request: FastifyRequest, reply: FastifyReply) => (form: FormState) =>
   showOne(service, request, reply, form);
-const step = z.uuid('Open the page again.');
 
 async function postRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ step, note: optionalText(300) }),
+    schema: z.object({ step: stepField, note: optionalText(300) }),
     act: (work, { step: stepId, note }) => doAcclimationStep(work, { stepId, at: work.now, note }),
     done: ({ what }) => ({ to: hrefOf(request), notice: `Done: ${what}.` }),
     again: again(service, request, reply),
@@ -83,7 +83,7 @@ async function postRecord(service: Service, request: FastifyRequest, reply: Fast
 
 async function postPlace(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ step, version: version(), place: text('a place', 2000) }),
+    schema: z.object({ step: stepField, version: version(), place: text('a place', 2000) }),
     act: (work, { step: stepId, version: seen, place }) =>
       choosePlace(work, { stepId, version: seen, slotIds: place.split(' ') }),
     done: () => ({ to: hrefOf(request), notice: 'The step has another place.' }),
@@ -93,7 +93,7 @@ async function postPlace(service: Service, request: FastifyRequest, reply: Fasti
 
 async function postOmission(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: z.object({ step, version: version(), omission: text('why it is left out', 300) }),
+    schema: z.object({ step: stepField, version: version(), omission: text('why it is left out', 300) }),
     act: (work, { step: stepId, version: seen, omission }) =>
       leaveOutAcclimationStep(work, { stepId, version: seen, reason: omission }),
     done: () => ({ to: hrefOf(request), notice: 'The step is left out.' }),

@@ -1,12 +1,6 @@
 import { z } from 'zod';
-import {
-  choice,
-  many,
-  optionalChosen,
-  optionalNumber,
-  optionalText,
-  text,
-} from '../../platform/web/fields.ts';
+import { startField } from '../../platform/plans/plans.schema.ts';
+import { choice, many, optionalChosen, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 
 /** What is known of the light lots had before: how it is stored, and how people say it. */
 export const RECEIVED = {
@@ -39,9 +33,7 @@ export const acclimationRequestSchema = (siteId: string, today: string) =>
       fromHours: optionalNumber({ what: 'the hours of light', low: 1, high: 24, unit: 'hours' }),
       targetPar: optionalNumber({ what: 'the light to go to', ...parRange }),
       slot: ids,
-      startsOn: text('the day of the first step')
-        .pipe(z.iso.date('Enter a day, like 2026-11-24.'))
-        .default(today),
+      startsOn: startField(today),
       name: optionalText(80),
       reason: optionalText(300),
     })

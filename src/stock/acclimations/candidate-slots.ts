@@ -2,6 +2,7 @@ import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.ru
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type SlotOccupancy, slotOccupancy } from '../places/occupancy.ts';
+import { promisedSlots } from '../places/promised-slots.ts';
 import { placeWords } from '../places/slots.ts';
 import type { LotWithLight } from './lots.ts';
 import type { Place } from './slot-steps.rules.ts';
@@ -30,16 +31,6 @@ const rackQuery = `
     FROM rack JOIN tank ON tank.id = rack.tank_id
    WHERE tank.system_id = ANY($1::uuid[]) ORDER BY tank.position, tank.name, rack.position, rack.name`;
 
-const promisedQuery = `
-  SELECT DISTINCT slot_id AS id FROM (
-    SELECT unnest(acclimation_step.slot_ids) AS slot_id
-      FROM acclimation_step JOIN acclimation ON acclimation.id = acclimation_step.acclimation_id
-     WHERE acclimation.ended_at IS NULL AND acclimation_step.done_at IS NULL AND acclimation_step.left_out_at IS NULL
-    UNION ALL
-    SELECT unnest(planned_move.slot_ids)
-      FROM planned_move JOIN move_plan ON move_plan.id = planned_move.plan_id
-     WHERE move_plan.ended_at IS NULL AND planned_move.done_at IS NULL AND planned_move.left_out_at IS NULL) AS promise`;
-
 /** Every lit slot of these systems, and what other plans have been promised. Three queries. */
 export async function readShelves(
   reader: SqlReader,
@@ -52,11 +43,10 @@ export async function readShelves(
     racks.map((rack) => rack.id),
     now,
   );
-  const promised = (await reader.query<{ id: string }>(promisedQuery)).rows;
   return {
     racks: new Map(racks.map((rack) => [rack.id, rack])),
     slots: slots.flatMap((slot) => (slot.light === null ? [] : { ...slot, light: withDaily(slot.light) })),
-    promised: new Set(promised.map(({ id }) => id)),
+    promised: await promisedSlots(reader),
   };
 }
 

@@ -2,9 +2,10 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
+import { editSchema } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
-import { optionalChosen, optionalNumber, optionalText, text, version } from '../../platform/web/fields.ts';
+import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -108,18 +109,12 @@ async function postRecord(service: Service, request: FastifyRequest) {
 }
 
 async function postOmission(request: FastifyRequest) {
-  const edit = checked(
-    z.object({ version: version(), reason: text('why it is left out', 500) }),
-    request.body,
-  );
+  const edit = checked(editSchema('why it is left out', 500), request.body);
   return request.change((work) => leaveOutCorrectionStep(work, { stepId: stepId(request), ...edit }));
 }
 
 async function postStop(request: FastifyRequest) {
   const id = pathId(request, 'id', 'This correction');
-  const edit = checked(
-    z.object({ version: version(), reason: text('why it is stopped', 500) }),
-    request.body,
-  );
+  const edit = checked(editSchema('why it is stopped', 500), request.body);
   return request.change((work) => stopCorrection(work, { id, ...edit }));
 }

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
+import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { optionalText, text, version } from '../../platform/web/fields.ts';
@@ -74,7 +75,7 @@ async function postRecord(service: Service, request: FastifyRequest, reply: Fast
   const id = correctionId(request);
   return submit(request, reply, {
     schema: z.object({
-      step: z.uuid('Open the page again.'),
+      step: stepField,
       at: pastMoment(request.site.timeZone, service.now()),
       note: optionalText(500),
     }),
@@ -88,7 +89,7 @@ async function postOmission(service: Service, request: FastifyRequest, reply: Fa
   const id = correctionId(request);
   return submit(request, reply, {
     schema: z.object({
-      step: z.uuid('Open the page again.'),
+      step: stepField,
       version: version(),
       omission: text('why it is left out', 500),
     }),

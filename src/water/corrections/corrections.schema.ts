@@ -1,5 +1,6 @@
 import { z } from 'zod';
-import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { startField } from '../../platform/plans/plans.schema.ts';
+import { choice, number, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert, convertDifference } from '../../science/units.ts';
 import {
@@ -38,9 +39,7 @@ export function correctionRequestSchema(quantity: Quantity & { code: Correctable
       target: number({ what: 'the target', ...range, unit: unitName(code, displayUnit) }),
       dailyCap: optionalNumber({ what: 'the most a day', low: 1e-6, high: most }),
       capReason: optionalText(300),
-      startsOn: text('the day of the first step')
-        .pipe(z.iso.date('Enter a day, like 2026-11-24.'))
-        .default(today),
+      startsOn: startField(today),
       reason: optionalText(300),
       purity: optionalNumber({ what: 'the purity', low: 50, high: 100, unit: '%' }),
       solutionName: optionalText(80),
