@@ -7,11 +7,11 @@ import {
   isRunning,
   lastDoneAt,
   openInSql,
-  type PlanStep,
+  type StepwisePlanStep,
 } from '../../src/platform/plans/plans.rules.ts';
 
 const at = (time: string) => new Date(`2026-11-24T${time}Z`);
-const step = (position: number, change: Partial<PlanStep> = {}): PlanStep => ({
+const step = (position: number, change: Partial<StepwisePlanStep> = {}): StepwisePlanStep => ({
   id: `step ${position}`,
   position,
   doneAt: null,

@@ -3,18 +3,18 @@ import { describe, expect, test } from 'vitest';
 import { acclimationSchedule, accustomedAt, dailyLightMolM2 } from '../../src/science/light.ts';
 import { type Beneath, planLamps } from '../../src/stock/acclimations/lamp-steps.rules.ts';
 import { daysUntilBearable, strictestPace } from '../../src/stock/acclimations/pace.rules.ts';
+import { planRecovery } from '../../src/stock/acclimations/recovery.rules.ts';
 import {
+  type CandidatePlace,
   type LotInPlan,
-  type Place,
-  type PlannedStep,
   planBySlots,
-  planRecovery,
+  type SlotStep,
 } from '../../src/stock/acclimations/slot-steps.rules.ts';
 
 // PAR over ten hours of full light: 90 is 90 x 10 x 3600 / 1e6 = 3.24 mol/(m2 d), 240 is 8.64 (arithmetic).
 const hours = 10;
 const daily = (par: number) => dailyLightMolM2(par, hours);
-const slot = (id: string, par: number): Place => ({
+const slot = (id: string, par: number): CandidatePlace => ({
   slotIds: [id],
   name: id,
   par,
@@ -36,11 +36,11 @@ const pupil = (more: Partial<LotInPlan> = {}): LotInPlan => ({
   ...more,
 });
 const goal = (par: number) => ({ dli: daily(par), place: null });
-const pars = (steps: readonly PlannedStep[]) =>
+const pars = (steps: readonly SlotStep[]) =>
   steps.map(({ par, dli }) => par ?? Math.round((dli * 1e6) / 36_000));
 
 /** What the science of accustomed light makes of a lot's steps, just before each. */
-function accustomedBefore(start: number, first: number, steps: readonly PlannedStep[]): number[] {
+function accustomedBefore(start: number, first: number, steps: readonly SlotStep[]): number[] {
   const pieces = [
     { fromDay: -1, dailyLight: first },
     ...steps.map(({ day, dli }) => ({ fromDay: day, dailyLight: dli })),

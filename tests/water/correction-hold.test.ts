@@ -49,7 +49,7 @@ const sea: WaterChemistry = {
 };
 
 /** The second of two steps of 0.3 meq/L, the first done yesterday at nine and found as expected this morning. */
-function nextStep(changes: Partial<NextStep> = {}): NextStep {
+function nextOpenStep(changes: Partial<NextStep> = {}): NextStep {
   return {
     quantity: alkalinity,
     now: at('25T09:00'),
@@ -76,11 +76,11 @@ function nextStep(changes: Partial<NextStep> = {}): NextStep {
   };
 }
 const first = reading('24T07:00', 2.4, { trust: 'confirmed' });
-const held = (changes: Partial<NextStep>) => correctionHold(nextStep(changes));
+const held = (changes: Partial<NextStep>) => correctionHold(nextOpenStep(changes));
 
 describe('the next step', () => {
   test('may be done when the retest says what was expected', () => {
-    expect(correctionHold(nextStep())).toBeNull();
+    expect(correctionHold(nextOpenStep())).toBeNull();
   });
 
   test('waits for the day to pass, whatever is read', () => {
@@ -140,7 +140,7 @@ describe('the next step', () => {
 });
 
 describe('a correction is met', () => {
-  const base = { ...nextStep(), fromValue: 2.4, fromAt: at('24T07:00') };
+  const base = { ...nextOpenStep(), fromValue: 2.4, fromAt: at('24T07:00') };
   const readings = (value: number, trust: Candidate['trust'] = 'plain') => [
     first,
     reading('25T08:00', value, { trust }),

@@ -4,8 +4,8 @@ import { afterWaterChange } from '../../src/science/dilution.ts';
 import { convertDifference } from '../../src/science/units.ts';
 import { levelAt } from '../../src/water/corrections/expected-level.rules.ts';
 import {
+  type CorrectionSchedule,
   planSchedule,
-  type Schedule,
   type ScheduleRequest,
 } from '../../src/water/corrections/schedule.rules.ts';
 import {
@@ -35,7 +35,7 @@ function request(changes: Partial<ScheduleRequest>): ScheduleRequest {
   };
 }
 
-function stepsOf(schedule: Schedule) {
+function stepsOf(schedule: CorrectionSchedule) {
   if (!schedule.ok) throw new Error(schedule.refused);
   return schedule.steps;
 }

@@ -1,7 +1,7 @@
 import { minuteMs } from '../../science/numeric/time.ts';
 
 /** A plan: steps in an order, each done on a day or left out, until the plan ends. */
-export interface Plan {
+export interface StepwisePlan {
   id: string;
   createdAt: Date;
   /** When it ended, done or stopped; null while it runs. */
@@ -11,7 +11,7 @@ export interface Plan {
 }
 
 /** A step of a plan: open, done, or left out for good. */
-export interface PlanStep {
+export interface StepwisePlanStep {
   id: string;
   position: number;
   doneAt: Date | null;
@@ -19,7 +19,7 @@ export interface PlanStep {
 }
 
 /** Whether the plan still goes on, paused or not. */
-export const isRunning = ({ endedAt }: Pick<Plan, 'endedAt'>): boolean => endedAt === null;
+export const isRunning = ({ endedAt }: Pick<StepwisePlan, 'endedAt'>): boolean => endedAt === null;
 
 /** Whether a step is neither done nor left out. */
 export const isOpen = ({ doneAt, leftOutAt }: { doneAt: unknown; leftOutAt: unknown }): boolean =>
@@ -30,10 +30,11 @@ export const openInSql = (steps: string): string =>
   `(${steps}.done_at IS NULL AND ${steps}.left_out_at IS NULL)`;
 
 /** The first open step; null when all are settled. @param steps by position */
-export const firstOpen = <S extends PlanStep>(steps: readonly S[]): S | null => steps.find(isOpen) ?? null;
+export const firstOpen = <S extends StepwisePlanStep>(steps: readonly S[]): S | null =>
+  steps.find(isOpen) ?? null;
 
 /** When the last step was done; null before the first. */
-export function lastDoneAt(steps: readonly Pick<PlanStep, 'doneAt'>[]): Date | null {
+export function lastDoneAt(steps: readonly Pick<StepwisePlanStep, 'doneAt'>[]): Date | null {
   const times = steps.flatMap(({ doneAt }) => (doneAt === null ? [] : [doneAt.getTime()]));
   return times.length === 0 ? null : new Date(Math.max(...times));
 }
@@ -42,14 +43,14 @@ export function lastDoneAt(steps: readonly Pick<PlanStep, 'doneAt'>[]): Date | n
 const CLOCK_SLACK_MS = 5 * minuteMs;
 
 /** Why a step cannot have been done at that time, before it was planned; null when it can. */
-export function beforePlanned({ createdAt }: Pick<Plan, 'createdAt'>, at: Date): string | null {
+export function beforePlanned({ createdAt }: Pick<StepwisePlan, 'createdAt'>, at: Date): string | null {
   return at.getTime() < createdAt.getTime() - CLOCK_SLACK_MS
     ? 'It cannot be done before it was planned. Check the time.'
     : null;
 }
 
 /** "1 of 3 steps done". */
-export function doneWords(steps: readonly Pick<PlanStep, 'doneAt'>[]): string {
+export function doneWords(steps: readonly Pick<StepwisePlanStep, 'doneAt'>[]): string {
   const done = steps.filter(({ doneAt }) => doneAt !== null).length;
   return `${done} of ${steps.length} ${steps.length === 1 ? 'step' : 'steps'} done`;
 }

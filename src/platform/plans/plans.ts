@@ -2,7 +2,7 @@ import type { Work } from '../change.ts';
 import { readerOf, type SqlReader } from '../database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../refusal.ts';
 import type { Tx } from '../service.ts';
-import { isOpen, isRunning, type Plan, type PlanStep } from './plans.rules.ts';
+import { isOpen, isRunning, type StepwisePlan, type StepwisePlanStep } from './plans.rules.ts';
 
 /** A table by Prisma, as far as plans write to it. */
 interface Table {
@@ -10,7 +10,7 @@ interface Table {
 }
 
 /** What an area tells of its plans, so that all kinds are locked, changed and ended in one way. */
-export interface PlanKind<P extends Plan, S extends PlanStep> {
+export interface PlanKind<P extends StepwisePlan, S extends StepwisePlanStep> {
   /** "correction" and "step", as sentences call them. */
   planName: string;
   stepName: string;
@@ -39,7 +39,7 @@ export interface PlanKind<P extends Plan, S extends PlanStep> {
 const conflict = (message: string) => new Refusal(message, { status: 409 });
 
 /** Waits for whoever else changes this plan, then reads it. @throws Refusal 404 */
-async function lockPlan<P extends Plan, S extends PlanStep>(
+async function lockPlan<P extends StepwisePlan, S extends StepwisePlanStep>(
   { tx }: Work,
   kind: PlanKind<P, S>,
   id: string,
@@ -53,7 +53,7 @@ async function lockPlan<P extends Plan, S extends PlanStep>(
 }
 
 /** A running plan, held until the change is done. @throws Refusal 404; 409 when it has ended */
-export async function lockRunning<P extends Plan, S extends PlanStep>(
+export async function lockRunning<P extends StepwisePlan, S extends StepwisePlanStep>(
   work: Work,
   kind: PlanKind<P, S>,
   id: string,
@@ -64,7 +64,7 @@ export async function lockRunning<P extends Plan, S extends PlanStep>(
 }
 
 /** A running plan for an edit of a page that showed `version`. @throws Refusal 404; 409 when it has ended or changed */
-export async function lockForEdit<P extends Plan, S extends PlanStep>(
+export async function lockForEdit<P extends StepwisePlan, S extends StepwisePlanStep>(
   work: Work,
   kind: PlanKind<P, S>,
   { id, version }: { id: string; version: number },
@@ -75,7 +75,7 @@ export async function lockForEdit<P extends Plan, S extends PlanStep>(
 }
 
 /** @throws Refusal 409 when the page was drawn before the last change */
-export function refuseStale<P extends Plan, S extends PlanStep>(
+export function refuseStale<P extends StepwisePlan, S extends StepwisePlanStep>(
   { planName }: PlanKind<P, S>,
   plan: P,
   version: number,
@@ -88,7 +88,7 @@ export function refuseStale<P extends Plan, S extends PlanStep>(
  * @param at the plan is judged by what was known then
  * @throws Refusal 404; 409 when the step is settled, the plan has ended, or another step comes first
  */
-export async function lockStep<P extends Plan, S extends PlanStep>(
+export async function lockStep<P extends StepwisePlan, S extends StepwisePlanStep>(
   work: Work,
   kind: PlanKind<P, S>,
   stepId: string,
@@ -107,7 +107,7 @@ export async function lockStep<P extends Plan, S extends PlanStep>(
 }
 
 /** Writes to a plan and counts its version on. */
-export async function changePlan<P extends Plan, S extends PlanStep>(
+export async function changePlan<P extends StepwisePlan, S extends StepwisePlanStep>(
   { tx }: Work,
   kind: PlanKind<P, S>,
   { id }: P,
@@ -120,7 +120,7 @@ export async function changePlan<P extends Plan, S extends PlanStep>(
  * Marks a locked step done, or left out, and counts the plan's version on; ends the plan when that was its last step.
  * @returns whether the plan has ended with it
  */
-async function settleStep<P extends Plan, S extends PlanStep>(
+async function settleStep<P extends StepwisePlan, S extends StepwisePlanStep>(
   work: Work,
   kind: PlanKind<P, S>,
   { plan, step }: { plan: P; step: S },
@@ -134,7 +134,7 @@ async function settleStep<P extends Plan, S extends PlanStep>(
 }
 
 /** Marks a locked step done at a time, with what its area keeps of it. @returns whether the plan has ended with it */
-export function completeStep<P extends Plan, S extends PlanStep>(
+export function completeStep<P extends StepwisePlan, S extends StepwisePlanStep>(
   work: Work,
   kind: PlanKind<P, S>,
   locked: { plan: P; step: S },
@@ -149,7 +149,7 @@ export function completeStep<P extends Plan, S extends PlanStep>(
  * @param version that the page showed; null where no version is asked for
  * @throws Refusal as {@link lockStep}; 409 when the plan changed meanwhile
  */
-export async function leaveStepOut<P extends Plan, S extends PlanStep>(
+export async function leaveStepOut<P extends StepwisePlan, S extends StepwisePlanStep>(
   work: Work,
   kind: PlanKind<P, S>,
   { stepId, version, reason }: { stepId: string; version: number | null; reason: string },

@@ -9,7 +9,7 @@ import { orderedMoves, type PlannedMove } from '../placement-solver/move-order.r
 import { unplacedReason } from '../placement-solver/unplaced-reason.rules.ts';
 import { brokenLimitWords, slotChangeWords } from '../placement-solver/words.rules.ts';
 import type { PlacementDraft } from './draft.ts';
-import type { GroundRack } from './problem.ts';
+import type { InputRack } from './problem.ts';
 import { LIFT_CAUTION } from './state.ts';
 
 /** So many lots that fit nowhere are told one by one. */
@@ -100,14 +100,14 @@ function nowhereOf(draft: PlacementDraft, lot: number) {
     kind,
     stands: placeOf(draft, problem.currentSlots[lot] ?? []),
     wrong: wrongSentences(draft, lot),
-    miss: unplacedReason(problem, lot, after, draft.ground.racks),
+    miss: unplacedReason(problem, lot, after, draft.input.racks),
   };
 }
 
-function placeOf({ plan: { problem }, ground }: PlacementDraft, slots: readonly number[]): string {
+function placeOf({ plan: { problem }, input }: PlacementDraft, slots: readonly number[]): string {
   const [first] = slots;
   if (first === undefined) return '';
-  const rack = ground.racks.get(problem.slot(first).rackId);
+  const rack = input.racks.get(problem.slot(first).rackId);
   return placeWords(
     rack?.name ?? '',
     slots.map((slot) => problem.slot(slot)),
@@ -115,15 +115,15 @@ function placeOf({ plan: { problem }, ground }: PlacementDraft, slots: readonly 
 }
 
 /** What the plan could not know. */
-function doubtsOf({ ground, plan }: PlacementDraft): string[] {
-  const used = [...ground.racks.values()].filter(({ id }) =>
-    ground.slots.some((slot) => slot.open && slot.rackId === id),
+function doubtsOf({ input, plan }: PlacementDraft): string[] {
+  const used = [...input.racks.values()].filter(({ id }) =>
+    input.slots.some((slot) => slot.open && slot.rackId === id),
   );
-  const names = (racks: readonly GroundRack[]) =>
+  const names = (racks: readonly InputRack[]) =>
     racks.length > NAMED ? `${racks.length} of these racks` : racks.map(({ name }) => name).join(', ');
   const unsized = used.filter(({ slotWidthMm, slotDepthMm }) => slotWidthMm === null || slotDepthMm === null);
   const dark = used.filter(({ id }) =>
-    ground.slots.every((slot) => slot.rackId !== id || slot.light === null),
+    input.slots.every((slot) => slot.rackId !== id || slot.light === null),
   );
   const strange = [...plan.moves.keys()].filter(
     (lot) => plan.problem.lot(lot).care.accustomed === null,
@@ -146,16 +146,16 @@ function doubtsOf({ ground, plan }: PlacementDraft): string[] {
 }
 
 /** Racks on which anything changes, small, before and after; a filled square is a lot that stands wrong. */
-function picturesOf({ ground, plan, wrongBefore, wrongAfter }: PlacementDraft) {
+function picturesOf({ input, plan, wrongBefore, wrongAfter }: PlacementDraft) {
   const changed = new Set<string>();
   for (const [slot, lot] of plan.after.entries()) {
     if (plan.before[slot] !== lot) changed.add(plan.problem.slot(slot).rackId);
   }
-  return [...ground.racks.values()]
+  return [...input.racks.values()]
     .filter(({ id }) => changed.has(id))
     .map((rack) => {
       const picture = (holders: Arrangement, wrong: ReadonlyMap<number, number>) => {
-        const cells = ground.standing.flatMap((slot, i) => {
+        const cells = input.standing.flatMap((slot, i) => {
           if (slot.rackId !== rack.id) return [];
           const lot = holders[i] as number;
           const tone = lightTone(slot.light?.par ?? null);
@@ -172,7 +172,7 @@ function picturesOf({ ground, plan, wrongBefore, wrongAfter }: PlacementDraft) {
         return drawRackMiniature(cells, rack);
       };
       const count = (holders: Arrangement, wrong: ReadonlyMap<number, number>) =>
-        new Set([...holders].filter((lot, i) => wrong.has(lot) && ground.slots[i]?.rackId === rack.id)).size;
+        new Set([...holders].filter((lot, i) => wrong.has(lot) && input.slots[i]?.rackId === rack.id)).size;
       return {
         name: rack.name,
         tank: `${rack.systemName}, ${rack.tankName}`,

@@ -6,12 +6,12 @@ import { readCode } from '../../stock/base/codes.ts';
 import { IndexedProblem } from '../placement-solver/indexed-problem.rules.ts';
 import type { PlanLot } from '../placement-solver/slot-fit.rules.ts';
 import { brokenLimitsByLot, type PlacementPlan, planPlacement } from '../placement-solver/solve.rules.ts';
-import type { PlacementWish } from './move-plans.schema.ts';
-import { type Ground, groundOf } from './problem.ts';
+import type { PlacementRequest } from './move-plans.schema.ts';
+import { type PlacementInput, readPlacementInput } from './problem.ts';
 
-/** A plan worked out, with the ground it stands on. */
+/** A plan worked out, with what it was worked out from. */
 export interface PlacementDraft {
-  ground: Ground;
+  input: PlacementInput;
   plan: PlacementPlan;
   /** Lots that were to be placed but stay, and why. */
   locked: PlanLot[];
@@ -37,15 +37,15 @@ const unplacedQuery = `
 export async function draftPlacement(
   reader: SqlReader,
   siteId: string,
-  wish: PlacementWish,
+  wish: PlacementRequest,
   now: Date,
 ): Promise<PlacementDraft> {
   const { which, use, emptyRack, makeWay } = wish;
   const lotIds = await namedLots(reader, siteId, wish);
   const emptyRackId = which === 'rack' ? emptyRack : null;
-  const ground = await groundOf(reader, { siteId, useRackIds: use, emptyRackId, lotIds }, now);
-  refuseTooMany(ground);
-  const problem = new IndexedProblem(ground);
+  const input = await readPlacementInput(reader, { siteId, useRackIds: use, emptyRackId, lotIds }, now);
+  refuseTooMany(input);
+  const problem = new IndexedProblem(input);
   const wrong = brokenLimitsByLot(problem, problem.currentArrangement());
   const named = new Set(lotIds);
   const usable = new Set([...use, ...(emptyRackId === null ? [] : [emptyRackId])]);
@@ -57,17 +57,17 @@ export async function draftPlacement(
       : which === 'rack'
         ? (problem.currentSlots[number] ?? []).some((slot) => problem.slot(slot).emptied)
         : named.has(lot.id);
-  const chosen = ground.lots.filter(isChosen);
+  const chosen = input.lots.filter(isChosen);
   if (chosen.length === 0) throw new Refusal(nothing[which], { field: 'which' });
   const ids = new Set(chosen.map(({ id }) => id));
-  const lots = ground.lots.map((lot, number): PlanLot => {
+  const lots = input.lots.map((lot, number): PlanLot => {
     if (lot.staysWhy !== '') return lot;
     if (ids.has(lot.id)) return { ...lot, role: 'chosen' };
     return makeWay && isOn(number) ? { ...lot, role: 'makes-way' } : lot;
   });
-  const plan = await planPlacement({ lots, slots: ground.slots }, breather());
+  const plan = await planPlacement({ lots, slots: input.slots }, breather());
   return {
-    ground,
+    input,
     plan,
     locked: chosen.filter(({ staysWhy }) => staysWhy !== ''),
     chosen: chosen.length,
@@ -76,7 +76,7 @@ export async function draftPlacement(
   };
 }
 
-const nothing: Record<PlacementWish['which'], string> = {
+const nothing: Record<PlacementRequest['which'], string> = {
   wrong: 'No lot on these racks stands wrong by what is known of light, flow, jets, bases and reach.',
   unplaced: 'Every lot stands somewhere.',
   rack: 'Nothing stands on this rack.',
@@ -86,7 +86,7 @@ const nothing: Record<PlacementWish['which'], string> = {
 async function namedLots(
   reader: SqlReader,
   siteId: string,
-  { which, codes }: PlacementWish,
+  { which, codes }: PlacementRequest,
 ): Promise<string[]> {
   if (which === 'unplaced') {
     const { rows } = await reader.query<{ id: string }>(unplacedQuery, [siteId]);
@@ -107,7 +107,7 @@ async function namedLots(
   return rows.map(({ id }) => id);
 }
 
-function refuseTooMany({ lots, slots }: Ground): void {
+function refuseTooMany({ lots, slots }: PlacementInput): void {
   if (lots.length <= MOST_LOTS && slots.length <= MOST_SLOTS) return;
   const many = `${plural(lots.length, 'lot', 'lots')} and ${plural(slots.length, 'slot', 'slots')}`;
   throw new Refusal(`That would be ${many} at once. Tick the racks of fewer tanks, or choose fewer lots.`, {

@@ -10,7 +10,7 @@ import {
   moveDoneSchema,
   moveOmissionSchema,
   movePlanSchema,
-  placementWishSchema,
+  placementRequestSchema,
   planEndSchema,
 } from './move-plans.schema.ts';
 import { doPlannedMove, endMovePlan, keepMovePlan, leaveOutMove } from './move-plans.ts';
@@ -54,7 +54,7 @@ async function getPlan(service: Service, request: FastifyRequest) {
 
 /** Works a plan out without keeping it. */
 async function postDraft(service: Service, request: FastifyRequest) {
-  const wish = checked(placementWishSchema, request.body);
+  const wish = checked(placementRequestSchema, request.body);
   const draft = await draftPlacement(service.pool, request.site.id, wish, service.now());
   const { racks, lines, ...view } = placementView(draft);
   return { ...view, lines };

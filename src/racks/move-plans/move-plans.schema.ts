@@ -52,7 +52,7 @@ export type PlaceSet = (typeof PLACE_SETS)[number];
 const codesIn = (typed: string) => [...new Set(typed.toUpperCase().match(/[A-Z0-9-]+/g) ?? [])];
 
 /** What a plan is asked to do: which lots, on which racks, and whether others may make way. */
-export const placementWishSchema = z
+export const placementRequestSchema = z
   .object({
     which: choice(PLACE_SETS, 'Choose which lots are placed.'),
     emptyRack: optionalChosen(),
@@ -70,4 +70,4 @@ export const placementWishSchema = z
   })
   .refine(({ use }) => use.length > 0, { path: ['use'], message: 'Tick the racks that may be used.' });
 
-export type PlacementWish = z.output<typeof placementWishSchema>;
+export type PlacementRequest = z.output<typeof placementRequestSchema>;

@@ -10,7 +10,7 @@ import type { RackOverview } from '../overview/overview.rules.ts';
 import { rackOverview } from '../overview/overview.ts';
 import { draftPlacement } from './draft.ts';
 import { type PlacementView, placementView } from './draft-view.ts';
-import { movePlanSchema, type PlaceSet, placementWishSchema } from './move-plans.schema.ts';
+import { movePlanSchema, type PlaceSet, placementRequestSchema } from './move-plans.schema.ts';
 import { keepMovePlan } from './move-plans.ts';
 import { MOVE_CAUTIONS } from './state.ts';
 
@@ -113,7 +113,7 @@ interface Drawn {
 }
 
 async function drawnFor(service: Service, request: FastifyRequest, asked: Asked): Promise<Drawn> {
-  const parsed = placementWishSchema.safeParse(asked);
+  const parsed = placementRequestSchema.safeParse(asked);
   if (!parsed.success) return { drawn: null, errors: fieldErrors(parsed.error) };
   try {
     const draft = await draftPlacement(service.pool, request.site.id, parsed.data, service.now());

@@ -12,7 +12,7 @@ import type { PlanLot, PlanSlot } from '../placement-solver/slot-fit.rules.ts';
 import type { PlacementRack } from '../placement-solver/unplaced-reason.rules.ts';
 
 /** A rack with everything a plan says of it. */
-export interface GroundRack extends PlacementRack {
+export interface InputRack extends PlacementRack {
   tankId: string;
   tankName: string;
   systemId: string;
@@ -27,14 +27,14 @@ export interface GroundRack extends PlacementRack {
   slotDepthMm: number | null;
 }
 
-/** The ground of a plan: whole tanks, everybody who stands in them, and lots that stand nowhere. */
-export interface Ground extends PlacementProblem {
-  racks: ReadonlyMap<string, GroundRack>;
+/** What a plan is worked out from: whole tanks, everybody who stands in them, and lots that stand nowhere. */
+export interface PlacementInput extends PlacementProblem {
+  racks: ReadonlyMap<string, InputRack>;
   /** Slots as the racks' pictures show them, in the order of `slots`. */
   standing: readonly SlotOccupancy[];
 }
 
-export interface GroundWish {
+export interface PlacementScope {
   siteId: string;
   /** Racks that may be used; all slots on them are open, but for those promised to somebody. */
   useRackIds: readonly string[];
@@ -94,10 +94,14 @@ interface LotRow {
  * whoever stands there. Lots are told as staying, with the reason where there is one; who takes part is decided
  * afterwards. Thirteen queries, however many lots.
  */
-export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): Promise<Ground> {
+export async function readPlacementInput(
+  reader: SqlReader,
+  wish: PlacementScope,
+  now: Date,
+): Promise<PlacementInput> {
   const { siteId, useRackIds, emptyRackId, lotIds } = wish;
   const asked = emptyRackId === null ? useRackIds : [...useRackIds, emptyRackId];
-  const { rows: racks } = await reader.query<GroundRack>(racksQuery, [siteId, asked, lotIds, now]);
+  const { rows: racks } = await reader.query<InputRack>(racksQuery, [siteId, asked, lotIds, now]);
   const rackIds = racks.map(({ id }) => id);
   const today = now.toISOString().slice(0, 10);
   const [unsorted, lots, promised] = await Promise.all([
@@ -114,7 +118,7 @@ export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): 
   const known = new Map(racks.map((rack) => [rack.id, rack]));
   const use = new Set(useRackIds);
   const slots = standing.map((slot) => {
-    const rack = known.get(slot.rackId) as GroundRack;
+    const rack = known.get(slot.rackId) as InputRack;
     const emptied = rack.id === emptyRackId;
     return slotOf(slot, rack, { open: use.has(rack.id) && !emptied && !promised.has(slot.id), emptied });
   });
@@ -128,7 +132,7 @@ export async function groundOf(reader: SqlReader, wish: GroundWish, now: Date): 
 
 const FLOWS = ['still', 'low', 'medium', 'high'];
 
-function slotOf(slot: SlotOccupancy, rack: GroundRack, use: { open: boolean; emptied: boolean }): PlanSlot {
+function slotOf(slot: SlotOccupancy, rack: InputRack, use: { open: boolean; emptied: boolean }): PlanSlot {
   const { id, rackId, row, column, light, flow, jet, base } = slot;
   const [width, depth] = [rack.slotWidthMm ?? ASSUMED_PITCH_MM, rack.slotDepthMm ?? ASSUMED_PITCH_MM];
   const hung = rack.leftMm !== null && rack.backMm !== null;

@@ -1,10 +1,10 @@
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { isOpen, type Plan, type PlanStep } from '../../platform/plans/plans.rules.ts';
+import { isOpen, type StepwisePlan, type StepwisePlanStep } from '../../platform/plans/plans.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
 
 /** One move of a plan as it stands. */
-export interface MoveState extends PlanStep {
+export interface MoveState extends StepwisePlanStep {
   lotId: string;
   code: string;
   kind: string;
@@ -24,7 +24,7 @@ export interface MoveState extends PlanStep {
 }
 
 /** A plan of moves with its moves, as it stands. */
-export interface MovePlanState extends Plan {
+export interface MovePlanState extends StepwisePlan {
   name: string;
   by: string | null;
   endReason: string | null;

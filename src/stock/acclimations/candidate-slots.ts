@@ -5,7 +5,7 @@ import { type SlotOccupancy, slotOccupancy } from '../places/occupancy.ts';
 import { promisedSlots } from '../places/promised-slots.ts';
 import { placeWords } from '../places/slots.ts';
 import type { LotWithLight } from './lots.ts';
-import type { Place } from './slot-steps.rules.ts';
+import type { CandidatePlace } from './slot-steps.rules.ts';
 
 /** Slots of the racks that may be used, with who has been promised them. */
 export interface Shelves {
@@ -56,7 +56,7 @@ const withDaily = (light: NonNullable<SlotOccupancy['light']>) => ({
 });
 
 /** Slots next to each other as one place. @param slots of one rack, at least one */
-export function placeOf(shelves: Shelves, slots: readonly LitSlot[]): Place {
+export function placeOf(shelves: Shelves, slots: readonly LitSlot[]): CandidatePlace {
   const mean = (of: (slot: LitSlot) => number) =>
     slots.reduce((sum, slot) => sum + of(slot), 0) / slots.length;
   return {
@@ -70,7 +70,7 @@ export function placeOf(shelves: Shelves, slots: readonly LitSlot[]): Place {
 }
 
 /** Where the lot stands now; null where it stands nowhere, or where light was never measured. */
-export function standsAt(shelves: Shelves, lot: LotWithLight): Place | null {
+export function standsAt(shelves: Shelves, lot: LotWithLight): CandidatePlace | null {
   const slots = shelves.slots.filter((slot) => lot.slotIds.includes(slot.id));
   return slots.length === 0 ? null : placeOf(shelves, slots);
 }
@@ -79,7 +79,11 @@ export function standsAt(shelves: Shelves, lot: LotWithLight): Place | null {
  * The places that suit a lot and are not promised: free, or held by lots of the same plan; as many slots side by side
  * as it takes now; flow as its kind is kept, no jet its flesh would suffer from, quarantine apart from the rest.
  */
-export function placesFor(shelves: Shelves, lot: LotWithLight, together: ReadonlySet<string>): Place[] {
+export function placesFor(
+  shelves: Shelves,
+  lot: LotWithLight,
+  together: ReadonlySet<string>,
+): CandidatePlace[] {
   const usable = shelves.slots.filter((slot) => isUsable(shelves, slot, lot, together));
   const size = Math.max(1, lot.slotIds.length);
   return runsOf(usable, size).map((slots) => placeOf(shelves, slots));

@@ -6,7 +6,7 @@ import { placesFor, readShelves } from './candidate-slots.ts';
 import { readLotsWithLight } from './lots.ts';
 import { readStepContext, stepEffect } from './next-step.ts';
 import { acclimationPlan, acclimationSubject } from './plan.ts';
-import type { Place } from './slot-steps.rules.ts';
+import type { CandidatePlace } from './slot-steps.rules.ts';
 import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
 
 /** What a light may be above the planned one of a step, and still be offered for it. */
@@ -20,7 +20,7 @@ export async function candidatePlaces(
   reader: SqlReader,
   acclimation: Acclimation,
   now: Date,
-): Promise<Map<string, Place[]>> {
+): Promise<Map<string, CandidatePlace[]>> {
   const steps = nextSteps(acclimation).filter((step) => step.lotId !== null);
   if (steps.length === 0) return new Map();
   const ids = steps.map((step) => step.lotId ?? '');
@@ -40,7 +40,7 @@ export async function candidatePlaces(
       const bearable = placesFor(shelves, lot, new Set()).filter(
         (place) => place.dli <= most && place.parMax <= ceiling,
       );
-      const off = (place: Place) => Math.abs(Math.log(place.dli / step.dli));
+      const off = (place: CandidatePlace) => Math.abs(Math.log(place.dli / step.dli));
       return [step.id, bearable.sort((a, b) => off(a) - off(b)).slice(0, OFFERED)];
     }),
   );
@@ -78,5 +78,5 @@ export async function choosePlace(
 const sameSlots = (a: readonly string[], b: readonly string[]) =>
   a.length === b.length && a.every((id) => b.includes(id));
 
-const write = (work: Work, { id }: AcclimationStep, { slotIds, dli, par }: Place) =>
+const write = (work: Work, { id }: AcclimationStep, { slotIds, dli, par }: CandidatePlace) =>
   work.tx.acclimationStep.update({ where: { id }, data: { slotIds: [...slotIds], dli, par } });

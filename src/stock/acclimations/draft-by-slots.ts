@@ -4,13 +4,8 @@ import type { PlaceMeans, Received } from './acclimations.schema.ts';
 import { placeOf, placesFor, readShelves, type Shelves, standsAt } from './candidate-slots.ts';
 import { bearingOf, type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
 import { type Pace, strictestPace } from './pace.rules.ts';
-import {
-  type Goal,
-  type LotInPlan,
-  type PlannedStep,
-  planBySlots,
-  planRecovery,
-} from './slot-steps.rules.ts';
+import { planRecovery } from './recovery.rules.ts';
+import { type Goal, type LotInPlan, planBySlots, type SlotStep } from './slot-steps.rules.ts';
 
 /** A step before it is planned; `day` counts from the first day. */
 export interface DraftStep {
@@ -23,7 +18,7 @@ export interface DraftStep {
   slotIds: readonly string[];
   /** "Rack S2, A3", "North bars to 72 %", or why there is no place. */
   place: string;
-  gap: PlannedStep['gap'];
+  gap: SlotStep['gap'];
   /** Times what the lot is then used to. */
   times: number | null;
   lampId: string | null;
@@ -220,7 +215,7 @@ const receivedAs = (received: Received) =>
 
 const codes = (lots: readonly { code: string }[]) => lots.map((lot) => lot.code).join(', ');
 
-function stepOf(step: PlannedStep): DraftStep {
+function stepOf(step: SlotStep): DraftStep {
   const { place, gap, accustomedBefore, ...rest } = step;
   return {
     ...rest,

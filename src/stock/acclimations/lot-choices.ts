@@ -31,7 +31,7 @@ const columns = `
 const lotOf = ({ id, code, kind, place, busy }: Row) => ({ id, code, kind, place: place ?? '', busy });
 
 /** The lots that stand on a rack. Two queries. */
-export async function lotsOnRack(reader: SqlReader, siteId: string, rackId: string): Promise<LotGroup[]> {
+export async function lotGroupOnRack(reader: SqlReader, siteId: string, rackId: string): Promise<LotGroup[]> {
   const query = `${columns} AND place.rack_id = $2 ORDER BY lot.code`;
   const [{ rows }, rack] = await Promise.all([
     reader.query<Row>(query, [siteId, rackId]),

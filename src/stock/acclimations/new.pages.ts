@@ -17,7 +17,7 @@ import {
 } from './acclimations.schema.ts';
 import { draftAcclimation, planAcclimation } from './acclimations.ts';
 import { readLampWithLots } from './draft-by-lamps.ts';
-import { type LotGroup, lotIdsOf, lotsOnRack, recentDeliveries } from './lot-choices.ts';
+import { type LotGroup, lotGroupOnRack, lotIdsOf, recentDeliveries } from './lot-choices.ts';
 import { type LotWithLight, readLotsWithLight } from './lots.ts';
 import { previewOf } from './preview.ts';
 
@@ -81,7 +81,7 @@ async function showChoice(
   const rackId = one(typed, 'rack');
   const { timeZone } = request.site;
   const groups: LotGroup[] = isId(rackId)
-    ? await lotsOnRack(service.pool, request.site.id, rackId)
+    ? await lotGroupOnRack(service.pool, request.site.id, rackId)
     : await recentDeliveries(service.pool, request.site.id, now, (day) => dateWords(day, timeZone));
   const errors = unknown.map((code) => ({
     field: 'lot',

@@ -3,7 +3,7 @@ import { daysAfter } from '../../science/numeric/time.ts';
 import { dailyWords } from '../light/words.ts';
 import { stepsSeen } from './acclimations.ts';
 import type { AcclimationDraft, DraftStep } from './draft-by-slots.ts';
-import { gapWords, lengthWords, timesWords } from './view.ts';
+import { gapWords, planLengthWords, timesWords } from './view.ts';
 
 /** What would be planned, as the page shows it. */
 export interface Preview {
@@ -32,7 +32,7 @@ export function previewOf(draft: AcclimationDraft, startsOn: string): Preview {
   const perPar = perParOf(steps);
   return {
     seen: stepsSeen(draft),
-    length: lengthWords(positions, draft.days),
+    length: planLengthWords(positions, draft.days),
     pace: `At most ${timesWords(pace.stepRatio)} what they are then used to, ${numberWords(pace.dwellDays)} days apart or more.`,
     rows: steps.map((step) => rowOf(step, startsOn, perPar)),
     gaps: steps.filter((step) => step.gap !== null).length,

@@ -1,7 +1,7 @@
 import { type Bearing, type Pace, usedTo, withinStep } from './pace.rules.ts';
 
 /** Slots of one rack that a lot can stand in together: as many as it takes. */
-export interface Place {
+export interface CandidatePlace {
   slotIds: readonly string[];
   /** "Rack S2, A3". */
   name: string;
@@ -16,15 +16,15 @@ export interface Place {
 /** A lot that goes from place to place, and the places that suit it (flow, base, quarantine), free or its own. */
 export interface LotInPlan extends Bearing {
   /** Where it stands; null when it stands nowhere. */
-  here: Place | null;
-  places: readonly Place[];
+  here: CandidatePlace | null;
+  places: readonly CandidatePlace[];
 }
 
 /** Where they go: a daily light, or one place. */
 export interface Goal {
   dli: number;
   /** Of a single lot: this place and no other. */
-  place: Place | null;
+  place: CandidatePlace | null;
 }
 
 /** How a plan begins. */
@@ -40,14 +40,14 @@ export interface Beginning {
 }
 
 /** One lot's move on one day. */
-export interface PlannedStep {
+export interface SlotStep {
   /** From 1; steps of one day share it. */
   position: number;
   day: number;
   lotId: string;
   code: string;
   /** Null where no free place suits: then `gap` says between which daily lights one was looked for. */
-  place: Place | null;
+  place: CandidatePlace | null;
   dli: number;
   par: number | null;
   /** What it is used to when it goes there. */
@@ -59,11 +59,11 @@ export interface Gap {
   low: number;
   high: number;
   /** The next brighter (or, downwards, dimmer) free place, to be shaded or lit to this step. */
-  next: Place | null;
+  next: CandidatePlace | null;
 }
 
 export interface SlotPlan {
-  steps: PlannedStep[];
+  steps: SlotStep[];
   /** Days from the start to the last step. */
   days: number;
   /** Codes of lots that never arrive, whatever is done. */
@@ -71,13 +71,13 @@ export interface SlotPlan {
 }
 
 /** A place within a tenth of the goal is the goal: that is what a meter is off by. */
-const NEAR = 1.1;
+export const NEAR = 1.1;
 /** A move that changes less is not worth the handling. */
 const WORTH = 1.03;
 const MAX_ROUNDS = 80;
 
 interface Walker extends LotInPlan {
-  at: Place | null;
+  at: CandidatePlace | null;
   /** Null until it stands in a light it bears. */
   light: number | null;
   used: number;
@@ -95,7 +95,7 @@ export function planBySlots(lots: readonly LotInPlan[], goal: Goal, beginning: B
   const { pace, startDay = 0 } = beginning;
   const walkers = lots.map((lot) => walkerOf(lot, goal, beginning));
   const held = new Map(walkers.flatMap((lot) => (lot.at?.slotIds ?? []).map((id) => [id, lot.lotId])));
-  const steps: PlannedStep[] = [];
+  const steps: SlotStep[] = [];
   let position = 0;
   for (let round = 0; round < MAX_ROUNDS && walkers.some((lot) => !lot.arrived); round++) {
     const day = startDay + round * pace.dwellDays;
@@ -125,9 +125,9 @@ function walkerOf(lot: LotInPlan, goal: Goal, { received, pace }: Beginning): Wa
 
 const HAIR = 1 + 1e-9;
 const near = (dli: number, goal: number) => dli <= goal * NEAR && dli >= goal / NEAR;
-const isBearable = (lot: Bearing, place: Place) =>
+const isBearable = (lot: Bearing, place: CandidatePlace) =>
   lot.parCeiling === null || place.parMax <= lot.parCeiling * HAIR;
-const samePlace = (a: Place | null, b: Place) =>
+const samePlace = (a: CandidatePlace | null, b: CandidatePlace) =>
   a !== null && a.slotIds.length === b.slotIds.length && a.slotIds.every((id) => b.slotIds.includes(id));
 
 function settle(lot: Walker, { dwellDays, adaptationDays }: Pace): void {
@@ -152,7 +152,7 @@ function take(lot: Walker, { dli, place }: Step, held: Map<string, string>): boo
   return true;
 }
 
-type Step = Omit<PlannedStep, 'position'>;
+type Step = Omit<SlotStep, 'position'>;
 
 function nextStep(
   lot: Walker,
@@ -171,16 +171,21 @@ function nextStep(
   return lot.light === null ? nowhere(lot, free, ratio, day) : waitOrGap(lot, goal, free, ratio, day);
 }
 
-function stepTo({ lotId, code, used }: Walker, place: Place, day: number): Step {
+function stepTo({ lotId, code, used }: Walker, place: CandidatePlace, day: number): Step {
   const { dli, par } = place;
   return { day, lotId, code, place, dli, par, accustomedBefore: used, gap: null };
 }
 
-function arrival(lot: Walker, { dli, place }: Goal, free: readonly Place[], ratio: number): Place | null {
+function arrival(
+  lot: Walker,
+  { dli, place }: Goal,
+  free: readonly CandidatePlace[],
+  ratio: number,
+): CandidatePlace | null {
   if (place !== null) return isBearable(lot, place) && withinStep(place.dli, lot.used, ratio) ? place : null;
   if (!withinStep(dli, lot.used, ratio)) return null;
   const there = free.filter((one) => near(one.dli, dli) && withinStep(one.dli, lot.used, ratio));
-  const off = (one: Place) => Math.abs(Math.log(one.dli / dli));
+  const off = (one: CandidatePlace) => Math.abs(Math.log(one.dli / dli));
   return there.sort((a, b) => off(a) - off(b))[0] ?? null;
 }
 
@@ -188,7 +193,12 @@ function arrival(lot: Walker, { dli, place }: Goal, free: readonly Place[], rati
 const worthOf = (ratio: number) => Math.min(WORTH, Math.sqrt(ratio));
 
 /** The place furthest towards the goal that the lot may be put to now, and that is worth the move. */
-function onTheWay(lot: Walker, goal: Goal, free: readonly Place[], ratio: number): Place | null {
+function onTheWay(
+  lot: Walker,
+  goal: Goal,
+  free: readonly CandidatePlace[],
+  ratio: number,
+): CandidatePlace | null {
   const from = lot.light ?? lot.used;
   const [up, worth] = [goal.dli >= from, worthOf(ratio)];
   const towards = free.filter(({ dli }) =>
@@ -199,12 +209,12 @@ function onTheWay(lot: Walker, goal: Goal, free: readonly Place[], ratio: number
 }
 
 /** A lot that came has to stand somewhere: the brightest place it bears, if need be dimmer than what it had. */
-function firstPlace(lot: Walker, free: readonly Place[], ratio: number): Place | null {
+function firstPlace(lot: Walker, free: readonly CandidatePlace[], ratio: number): CandidatePlace | null {
   const bearable = free.filter(({ dli }) => dli <= lot.used * ratio * HAIR);
   return bearable.sort((a, b) => b.dli - a.dli)[0] ?? null;
 }
 
-function nowhere(lot: Walker, free: readonly Place[], ratio: number, day: number): Step {
+function nowhere(lot: Walker, free: readonly CandidatePlace[], ratio: number, day: number): Step {
   const [next] = [...free].sort((a, b) => a.dli - b.dli);
   return gapAt(lot, lot.used, { low: 0, high: lot.used * ratio, next: next ?? null }, day);
 }
@@ -216,7 +226,13 @@ const gapAt = ({ lotId, code, used }: Walker, dli: number, gap: Gap, day: number
 /** A lot is taken as settled within half a per cent of its light. */
 const SETTLED = 0.005;
 
-function waitOrGap(lot: Walker, goal: Goal, free: readonly Place[], ratio: number, day: number): Step | null {
+function waitOrGap(
+  lot: Walker,
+  goal: Goal,
+  free: readonly CandidatePlace[],
+  ratio: number,
+  day: number,
+): Step | null {
   const from = lot.light ?? lot.used;
   const [up, worth] = [goal.dli >= from, worthOf(ratio)];
   const next = nextPlace(from, goal, free, worth);
@@ -232,57 +248,15 @@ function waitOrGap(lot: Walker, goal: Goal, free: readonly Place[], ratio: numbe
 }
 
 /** The nearest free place ahead, up to the goal. */
-function nextPlace(from: number, goal: Goal, free: readonly Place[], worth: number): Place | null {
+function nextPlace(
+  from: number,
+  goal: Goal,
+  free: readonly CandidatePlace[],
+  worth: number,
+): CandidatePlace | null {
   const up = goal.dli >= from;
   const ahead = [...free, ...(goal.place === null ? [] : [goal.place])].filter(({ dli }) =>
     up ? dli >= from * worth && dli <= goal.dli * NEAR : dli <= from / worth && dli >= goal.dli / NEAR,
   );
   return ahead.sort((a, b) => (up ? a.dli - b.dli : b.dli - a.dli))[0] ?? null;
-}
-
-/** Days in the dimmer place before a bleached lot is raised again, at the earliest (own choice). */
-export const RECOVERY_DAYS = 28;
-
-/**
- * A bleached lot goes to a dimmer place now, and is raised again only after that, half as fast as its kind takes and
- * from the light of that place: it counts as used to no more.
- * @param aim the daily light it is to rest in, mol/(m2 d)
- */
-export function planRecovery(lots: readonly LotInPlan[], aim: number, goal: Goal, pace: Pace): SlotPlan {
-  const held = new Set(lots.flatMap((lot) => lot.here?.slotIds ?? []));
-  const rested = lots.map((lot) => {
-    const place = restingPlace(lot, aim, held);
-    for (const id of place?.slotIds ?? []) held.add(id);
-    return { lot, place };
-  });
-  const slow = { ...pace, dwellDays: pace.dwellDays * 2 };
-  const raised = rested.flatMap(({ lot, place }) =>
-    place === null ? [] : [{ ...lot, here: place, accustomed: place.dli }],
-  );
-  const kept = new Set(rested.flatMap(({ lot, place }) => (place === null ? (lot.here?.slotIds ?? []) : [])));
-  const later = raised.map((lot) => ({ ...lot, places: lot.places.filter((place) => isClear(place, kept)) }));
-  const rise = planBySlots(later, goal, { pace: slow, received: 'here', startDay: RECOVERY_DAYS });
-  const now = rested.map(({ lot, place }): PlannedStep => {
-    const { lotId, code, accustomed } = lot;
-    const base = { position: 1, day: 0, lotId, code, accustomedBefore: accustomed };
-    return place === null
-      ? { ...base, place, dli: aim, par: null, gap: { low: aim / 2, high: aim * NEAR, next: null } }
-      : { ...base, place, dli: place.dli, par: place.par, gap: null };
-  });
-  const steps = [...now, ...rise.steps.map((step) => ({ ...step, position: step.position + 1 }))];
-  return { steps, days: steps.at(-1)?.day ?? 0, stranded: rise.stranded };
-}
-
-const isClear = ({ slotIds }: Place, taken: ReadonlySet<string>) => !slotIds.some((id) => taken.has(id));
-
-/** The free place nearest to the aim that is clearly dimmer than where the lot stands; not in the dark. */
-function restingPlace(
-  { here, accustomed, places }: LotInPlan,
-  aim: number,
-  held: ReadonlySet<string>,
-): Place | null {
-  const most = (here?.dli ?? accustomed) * 0.8;
-  const off = ({ dli }: Place) => Math.abs(Math.log(dli / aim));
-  const dimmer = places.filter((place) => place.dli <= most && place.dli >= aim / 2 && isClear(place, held));
-  return dimmer.sort((a, b) => off(a) - off(b))[0] ?? null;
 }

@@ -1,10 +1,10 @@
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { isOpen, type Plan, type PlanStep } from '../../platform/plans/plans.rules.ts';
+import { isOpen, type StepwisePlan, type StepwisePlanStep } from '../../platform/plans/plans.rules.ts';
 import { placeWords } from '../places/slots.ts';
 
 /** A step of an acclimation. */
-export interface AcclimationStep extends PlanStep {
+export interface AcclimationStep extends StepwisePlanStep {
   /** Local day, "2026-11-24". */
   dueOn: string;
   dli: number;
@@ -24,7 +24,7 @@ export interface AcclimationStep extends PlanStep {
 }
 
 /** An acclimation with its lots and steps; steps by position, and in the order in which they were made. */
-export interface Acclimation extends Plan {
+export interface Acclimation extends StepwisePlan {
   siteId: string;
   timeZone: string;
   name: string;

@@ -6,7 +6,7 @@ import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
 import { RECEIVED } from './acclimations.schema.ts';
 import { type StepContext, stepHold } from './next-step.ts';
-import type { Gap, Place } from './slot-steps.rules.ts';
+import type { CandidatePlace, Gap } from './slot-steps.rules.ts';
 import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
 
 /** The step that is due first, and why it is held back once its day has come. */
@@ -42,7 +42,7 @@ export function acclimationRow(acclimation: Acclimation, context: StepContext) {
 export function acclimationView(
   acclimation: Acclimation,
   context: StepContext,
-  places: ReadonlyMap<string, readonly Place[]>,
+  places: ReadonlyMap<string, readonly CandidatePlace[]>,
 ) {
   const { steps, lots } = acclimation;
   const anyDone = steps.some((step) => step.doneAt !== null);
@@ -65,7 +65,7 @@ function nextView(
   acclimation: Acclimation,
   step: AcclimationStep,
   context: StepContext,
-  places: readonly Place[],
+  places: readonly CandidatePlace[],
 ) {
   const early = step.dueOn > localDay(context.now, acclimation.timeZone);
   const hold = stepHold(acclimation, step, context);
@@ -138,7 +138,7 @@ export function acclimationStepTitle({
 }
 
 /** "3 steps over 18 days", "1 step". */
-export function lengthWords(positions: number, days: number): string {
+export function planLengthWords(positions: number, days: number): string {
   const steps = `${positions} ${positions === 1 ? 'step' : 'steps'}`;
   return days === 0 ? steps : `${steps} over ${numberWords(days)} ${days === 1 ? 'day' : 'days'}`;
 }

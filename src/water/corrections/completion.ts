@@ -6,7 +6,7 @@ import { say, sayDifference } from '../quantities/quantities.ts';
 import { metBy } from './hold.rules.ts';
 import { readCorrections } from './load.ts';
 import { correctionPlan, correctionSubject } from './plan.ts';
-import { nextStep, nextStepOf } from './state.ts';
+import { nextOpenStep, nextStepOf } from './state.ts';
 
 /**
  * Finishes the running corrections of these quantities whose target a retest has met. Called with every change of the
@@ -19,13 +19,13 @@ export async function finishCorrections(
 ): Promise<void> {
   const states = await readCorrections(readerOf(work.tx), { systemIds: [systemId], running: true }, work.now);
   for (const state of states.filter((one) => codes.includes(one.quantity.code))) {
-    const step = nextStep(state) ?? state.steps.at(-1);
+    const step = nextOpenStep(state) ?? state.steps.at(-1);
     if (step === undefined) continue;
     const met = metBy({
       ...nextStepOf(state, step, work.now),
       fromValue: state.reading.value,
       fromAt: state.reading.at,
-      allDone: nextStep(state) === null && lastDoneAt(state.steps) !== null,
+      allDone: nextOpenStep(state) === null && lastDoneAt(state.steps) !== null,
     });
     if (met === null) continue;
     const { quantity } = state;

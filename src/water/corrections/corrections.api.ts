@@ -14,7 +14,7 @@ import { correctionRequestSchema } from './corrections.schema.ts';
 import { correctableQuantity, planCorrection, stopCorrection } from './corrections.ts';
 import type { CorrectionHold } from './hold.rules.ts';
 import { readCorrectionRecords, readCorrections } from './load.ts';
-import { type CorrectionRecord, type CorrectionState, currentHold, dueDay, nextStep } from './state.ts';
+import { type CorrectionRecord, type CorrectionState, currentHold, dueDay, nextOpenStep } from './state.ts';
 import { doCorrectionStep, leaveOutCorrectionStep } from './steps.ts';
 
 /** Corrections as JSON: the same schemas and operations as the pages. */
@@ -32,7 +32,7 @@ export function correctionsApi(app: FastifyInstance, service: Service): void {
 /** A correction as JSON; canonical units. */
 function correctionJson(correction: CorrectionRecord, hold: CorrectionHold | null) {
   const { quantity, timeZone, endedAt, ...record } = correction;
-  const step = isRunning(correction) ? nextStep(correction) : null;
+  const step = isRunning(correction) ? nextOpenStep(correction) : null;
   return {
     ...record,
     quantityCode: quantity.code,

@@ -12,12 +12,12 @@ import {
 } from '../dosing/substances.rules.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
-import { type Drift, readDrift } from './drift.ts';
+import { type LevelDrift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
 import { chemistryAfter } from './hold.rules.ts';
 import { readWaterNow } from './load.ts';
 import { saturationOf, type WaterChemistry } from './saturation.rules.ts';
-import { planSchedule, type Schedule } from './schedule.rules.ts';
+import { type CorrectionSchedule, planSchedule } from './schedule.rules.ts';
 import { cautionsOf, type Effects, highestPh, phOf, sideEffects } from './side-effects.rules.ts';
 import { type StartingReading, startingReading } from './starting-reading.rules.ts';
 
@@ -27,7 +27,7 @@ export interface StartingPoint {
   timeZone: string;
   quantity: Quantity & { code: Correctable };
   standing: StartingReading;
-  drift: Drift;
+  drift: LevelDrift;
   water: WaterChemistry;
 }
 
@@ -45,7 +45,7 @@ export type CorrectionDraft =
   | {
       ok: true;
       means: Means;
-      schedule: Extract<Schedule, { ok: true }>;
+      schedule: Extract<CorrectionSchedule, { ok: true }>;
       cautions: string[];
       effects: string[];
     }
@@ -138,7 +138,7 @@ function outOfRange(quantity: Quantity, target: number): string | null {
 function effectsOf(
   { quantity, system, water }: StartingPoint,
   means: Means,
-  schedule: Extract<Schedule, { ok: true }>,
+  schedule: Extract<CorrectionSchedule, { ok: true }>,
 ): Effects {
   const change = schedule.steps.reduce((sum, step) => sum + step.change, 0);
   return {

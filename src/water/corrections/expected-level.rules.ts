@@ -5,7 +5,7 @@ import { combine } from '../../science/statistics/uncertainty.ts';
 export type LevelChange = { day: number; rise: number } | { day: number; fraction: number; makeUp: number };
 
 /** What the level of a correction does: canonical units, `day` the moment in days since 1970. */
-export interface Course {
+export interface ExpectedCourse {
   from: { day: number; value: number; u: number };
   /** What the water does by itself in a day with its usual dosing; nothing where it is not known. */
   driftPerDay: number;
@@ -21,7 +21,7 @@ export interface Course {
  * The level expected at a moment, with its standard uncertainty: what was read at first, what was done since (an
  * addition at the very moment counts), and what the water does by itself. Conservation of mass; GUM 5.1.2.
  */
-export function levelAt(course: Course, day: number): { value: number; u: number } {
+export function levelAt(course: ExpectedCourse, day: number): { value: number; u: number } {
   const { from, driftPerDay, driftSd, relativeU } = course;
   const done = course.done
     .filter((one) => one.day >= from.day && one.day <= day)

@@ -2,7 +2,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs, dayOf, hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
-import { type Course, levelAt } from './expected-level.rules.ts';
+import { type ExpectedCourse, levelAt } from './expected-level.rules.ts';
 import { saturationOf, type WaterChemistry } from './saturation.rules.ts';
 import { type Candidate, freshDays, startingReading } from './starting-reading.rules.ts';
 
@@ -12,7 +12,7 @@ export interface NextStep {
   now: Date;
   /** The step that would be done: what it changes, and whether a test was asked for before it. */
   step: { change: number; retest: boolean };
-  course: Course;
+  course: ExpectedCourse;
   target: number;
   margin: number;
   /** When the last step was done. */

@@ -21,7 +21,7 @@ import {
 } from './queries.ts';
 import type { WaterChemistry } from './saturation.rules.ts';
 import type { Candidate } from './starting-reading.rules.ts';
-import { type CorrectionRecord, type CorrectionState, nextStep } from './state.ts';
+import { type CorrectionRecord, type CorrectionState, nextOpenStep } from './state.ts';
 
 /** A correction with what each of its steps did to the level. */
 interface LoadedCorrection {
@@ -163,7 +163,9 @@ function outsideOf(one: LoggedRow, { volumeL, reading }: CorrectionRecord): Next
 /** Other running corrections of the system that move the same quantity, by name. */
 function othersOf({ id, systemId, quantity }: CorrectionRecord, all: readonly CorrectionRecord[]): string[] {
   return all
-    .filter((one) => one.id !== id && one.systemId === systemId && isRunning(one) && nextStep(one) !== null)
+    .filter(
+      (one) => one.id !== id && one.systemId === systemId && isRunning(one) && nextOpenStep(one) !== null,
+    )
     .filter((one) =>
       quantitiesChangedBy(one.means, one.quantity.code as Correctable).includes(quantity.code as Correctable),
     )

@@ -36,7 +36,7 @@ import { amountsSeen, correctableQuantity, planCorrection } from './corrections.
 import { draftCorrection, readStartingPoint, type StartingPoint, waitOf, whyNotYet } from './draft.ts';
 import { driftSentence } from './drift.ts';
 import { readCorrectionRecords } from './load.ts';
-import { amountWords, correctionTitle, expectedWords } from './view.ts';
+import { correctionTitle, expectedWords, stepAmountWords } from './view.ts';
 
 /** Planning a correction: what it rests on, what it would be, and only then the plan itself. */
 export function newCorrectionPages(app: FastifyInstance, service: Service): void {
@@ -136,7 +136,7 @@ async function showNew(
         : 'As the label says.',
   };
   return showPage(service, request, reply, 'water/correction-new', data, {
-    title: `Plan a correction: ${system.name}`,
+    title: `StepwisePlan a correction: ${system.name}`,
     area: 'water',
     form,
   });
@@ -223,12 +223,12 @@ function previewOf(
     steps: draft.schedule.steps.map((step, i) => ({
       position: i + 1,
       day: daysAfter(new Date(form.startsOn), step.day).toISOString().slice(0, 10),
-      amount: amountWords(step.amount, unit),
+      amount: stepAmountWords(step.amount, unit),
       change: `${step.change < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(step.change), form.target)}`,
       expected: expectedWords({ quantity }, step.after.value, step.after.u),
       retest: step.retest,
     })),
-    total: amountWords(Number(draft.schedule.total.toFixed(2)), unit),
+    total: stepAmountWords(Number(draft.schedule.total.toFixed(2)), unit),
     name: draft.means.name,
     cautions: draft.cautions,
     effects: draft.effects,

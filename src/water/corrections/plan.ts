@@ -1,6 +1,6 @@
 import type { PlanKind } from '../../platform/plans/plans.ts';
 import { readCorrections } from './load.ts';
-import { type CorrectionState, type CorrectionStep, nextStep } from './state.ts';
+import { type CorrectionState, type CorrectionStep, nextOpenStep } from './state.ts';
 
 /** Corrections as plans. The target ends one, not its last step. */
 export const correctionPlan: PlanKind<CorrectionState, CorrectionStep> = {
@@ -13,7 +13,7 @@ export const correctionPlan: PlanKind<CorrectionState, CorrectionStep> = {
   read: async (reader, id, at) => (await readCorrections(reader, { id }, at))[0],
   stepsOf: ({ steps }) => steps,
   nextSteps: (state) => {
-    const step = nextStep(state);
+    const step = nextOpenStep(state);
     return step === null ? [] : [step];
   },
   refusals: {

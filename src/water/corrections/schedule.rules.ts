@@ -1,7 +1,7 @@
 import { salinityExchangeL } from '../../science/dilution.ts';
 import { dosingPlan } from '../../science/dosing.ts';
 import { type Cap, type Correctable, caps, type Means, weighableStep } from '../dosing/substances.rules.ts';
-import { type Course, type LevelChange, levelAt } from './expected-level.rules.ts';
+import { type ExpectedCourse, type LevelChange, levelAt } from './expected-level.rules.ts';
 
 /** What is wished for; canonical units, days as moments in days since 1970. */
 export interface ScheduleRequest {
@@ -19,7 +19,7 @@ export interface ScheduleRequest {
 }
 
 /** One day of the schedule. */
-export interface PlannedStep {
+export interface ScheduledStep {
   /** Days after the first. */
   day: number;
   /** As it is weighed or measured out, in the means' unit. */
@@ -32,8 +32,8 @@ export interface PlannedStep {
   retest: boolean;
 }
 
-export type Schedule =
-  | { ok: true; steps: PlannedStep[]; total: number }
+export type CorrectionSchedule =
+  | { ok: true; steps: ScheduledStep[]; total: number }
   /** Why there is none: one sentence with what to do, and the field it belongs to. */
   | { ok: false; refused: string; field: 'target' | 'dailyCap' | 'makeUp' | 'evaporation' | 'substance' };
 
@@ -44,7 +44,10 @@ const mostFraction = 0.3;
 /** What the rounding of the largest weighable amount may leave undone, rather than to take a day more; own choice. */
 const stillMet = 0.01;
 
-const refuse = (field: Extract<Schedule, { ok: false }>['field'], refused: string): Schedule => ({
+const refuse = (
+  field: Extract<CorrectionSchedule, { ok: false }>['field'],
+  refused: string,
+): CorrectionSchedule => ({
   ok: false,
   refused,
   field,
@@ -56,7 +59,7 @@ const refuse = (field: Extract<Schedule, { ok: false }>['field'], refused: strin
  * step. Retests come before the second step and before every other one after it; the last step is always followed by
  * one. Where the water uses more than it is given, each addition makes that up as well, within the same cap.
  */
-export function planSchedule(asked: ScheduleRequest): Schedule {
+export function planSchedule(asked: ScheduleRequest): CorrectionSchedule {
   const { from, target, means } = asked;
   const request = { ...asked, startDay: Math.max(asked.startDay, from.day) };
   const start = levelAt(courseOf(request, []), request.startDay);
@@ -86,7 +89,7 @@ function checkCap(dailyCap: number, { most }: Cap): string | null {
 const courseOf = (
   { from, drift, means, quantity }: ScheduleRequest,
   done: readonly LevelChange[],
-): Course => ({
+): ExpectedCourse => ({
   from,
   driftPerDay: drift?.perDay ?? 0,
   driftSd: drift?.sd ?? 0,
@@ -95,7 +98,7 @@ const courseOf = (
   done,
 });
 
-function planDoses(request: ScheduleRequest, level: number, amountPerRise: number): Schedule {
+function planDoses(request: ScheduleRequest, level: number, amountPerRise: number): CorrectionSchedule {
   const drift = request.drift?.perDay ?? 0;
   const [use, gain] = [Math.max(0, -drift), Math.max(0, drift)];
   const { mostPerDay, unit } = request.means;
@@ -133,7 +136,7 @@ function planDoses(request: ScheduleRequest, level: number, amountPerRise: numbe
   return scheduleOf(request, amounts, (amount, day) => ({ day, rise: amount / amountPerRise }));
 }
 
-function tooLittle({ means }: ScheduleRequest): Schedule {
+function tooLittle({ means }: ScheduleRequest): CorrectionSchedule {
   return means.mostPerDay === null
     ? refuse(
         'dailyCap',
@@ -157,7 +160,7 @@ function weighedOut(amounts: readonly number[], step: number, most: number): num
 }
 
 /** Exchanges of water: as few as cap and share of the water allow, all moving the level by the same amount. */
-function planExchanges(request: ScheduleRequest, level: number): Schedule {
+function planExchanges(request: ScheduleRequest, level: number): CorrectionSchedule {
   const makeUp = request.means.makeUp ?? 0;
   const { target } = request;
   if ((target - level) * (makeUp - target) <= 0)
@@ -216,10 +219,10 @@ function scheduleOf(
   request: ScheduleRequest,
   amounts: readonly number[],
   moved: (amount: number, day: number) => LevelChange,
-): Schedule {
+): CorrectionSchedule {
   const done = amounts.map((amount, i) => moved(amount, request.startDay + i));
   const course = courseOf(request, done);
-  const steps = amounts.map((amount, i): PlannedStep => {
+  const steps = amounts.map((amount, i): ScheduledStep => {
     const before = levelAt({ ...course, done: done.slice(0, i) }, request.startDay + i).value;
     const at = levelAt({ ...course, done: done.slice(0, i + 1) }, request.startDay + i).value;
     const after = levelAt({ ...course, done: done.slice(0, i + 1) }, request.startDay + i + 1);

@@ -3,20 +3,20 @@ import {
   firstOpen,
   isRunning,
   lastDoneAt,
-  type Plan,
-  type PlanStep,
+  type StepwisePlan,
+  type StepwisePlanStep,
 } from '../../platform/plans/plans.rules.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { type Correctable, type MeansCode, marginOf } from '../dosing/substances.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import type { Course } from './expected-level.rules.ts';
+import type { ExpectedCourse } from './expected-level.rules.ts';
 import { type CorrectionHold, correctionHold, type NextStep } from './hold.rules.ts';
 import type { Basis } from './queries.ts';
 import type { WaterChemistry } from './saturation.rules.ts';
 import type { Candidate } from './starting-reading.rules.ts';
 
 /** A step of a correction. */
-export interface CorrectionStep extends PlanStep {
+export interface CorrectionStep extends StepwisePlanStep {
   /** Local day planned, "2026-11-24". */
   dueOn: string;
   amount: number;
@@ -32,7 +32,7 @@ export interface CorrectionStep extends PlanStep {
 }
 
 /** A correction as it was planned, and how far it is. */
-export interface CorrectionRecord extends Plan {
+export interface CorrectionRecord extends StepwisePlan {
   systemId: string;
   systemName: string;
   timeZone: string;
@@ -57,7 +57,7 @@ export interface CorrectionRecord extends Plan {
 
 /** A correction with everything that decides about its next step. */
 export interface CorrectionState extends CorrectionRecord {
-  course: Course;
+  course: ExpectedCourse;
   readings: Candidate[];
   suspectKits: ReadonlySet<string>;
   others: string[];
@@ -66,7 +66,7 @@ export interface CorrectionState extends CorrectionRecord {
 }
 
 /** The next step to be done, if there is one. */
-export const nextStep = ({ steps }: Pick<CorrectionRecord, 'steps'>): CorrectionStep | null =>
+export const nextOpenStep = ({ steps }: Pick<CorrectionRecord, 'steps'>): CorrectionStep | null =>
   firstOpen(steps);
 
 /** The local day on which a step may be done at the earliest: as planned, or the day after the step before it. */
@@ -103,7 +103,7 @@ export const isEarly = (state: CorrectionState, step: CorrectionStep, now: Date)
 
 /** Why the step that is due is held back now; null when it may be done, or none is due. */
 export function currentHold(state: CorrectionState, now: Date): CorrectionHold | null {
-  const step = nextStep(state);
+  const step = nextOpenStep(state);
   return step === null || !isRunning(state) || isEarly(state, step, now)
     ? null
     : correctionHold(nextStepOf(state, step, now));

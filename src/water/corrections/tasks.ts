@@ -6,7 +6,7 @@ import { daysAfter } from '../../science/numeric/time.ts';
 import { say } from '../quantities/quantities.ts';
 import { readCorrections } from './load.ts';
 import { cautionsOf } from './side-effects.rules.ts';
-import { type CorrectionState, type CorrectionStep, currentHold, dueDay, nextStep } from './state.ts';
+import { type CorrectionState, type CorrectionStep, currentHold, dueDay, nextOpenStep } from './state.ts';
 import { correctionStepTitle, correctionTitle, expectedWords } from './view.ts';
 
 /**
@@ -27,7 +27,7 @@ function tasksOf(state: CorrectionState, now: Date): DueTask[] {
   const done = state.steps
     .filter((step) => step.doneAt !== null && localDay(step.doneAt, state.timeZone) === today)
     .map((step) => taskOf(state, step, { today, dueOn: today, held: null, done: true }));
-  const step = nextStep(state);
+  const step = nextOpenStep(state);
   if (step === null) return [...done, ...lastTest(state, today)];
   const dueOn = dueDay(state, step);
   if (dueOn > today) return done;

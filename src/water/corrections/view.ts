@@ -13,7 +13,7 @@ import {
   currentHold,
   dueDay,
   isEarly,
-  nextStep,
+  nextOpenStep,
   nextStepOf,
 } from './state.ts';
 
@@ -31,7 +31,7 @@ export function correctionRow(record: CorrectionRecord) {
 
 /** A running correction as a list shows it: with its next step, and why that is held back. */
 export function runningCorrectionRow(state: CorrectionState, now: Date) {
-  const step = nextStep(state);
+  const step = nextOpenStep(state);
   return {
     ...correctionRow(state),
     next: step === null ? null : { title: correctionStepTitle(state, step), dueOn: dueDay(state, step) },
@@ -42,7 +42,7 @@ export function runningCorrectionRow(state: CorrectionState, now: Date) {
 /** Everything that the page of one correction says; its numbers in the farm's words. */
 export function correctionView(state: CorrectionState, now: Date) {
   const { quantity } = state;
-  const step = nextStep(state);
+  const step = nextOpenStep(state);
   const running = isRunning(state);
   const hold = currentHold(state, now);
   return {
@@ -116,7 +116,7 @@ function factsOf(state: CorrectionState) {
 function strengthWords({ basis, quantity, means }: CorrectionState): string {
   if (basis.solution !== null) {
     const { doseMl, volumeL, rise } = basis.solution;
-    return `${amountWords(doseMl, 'mL')} in ${litres(volumeL)} raise ${sayDifference(quantity, rise, quantity.plausibleLow)}`;
+    return `${stepAmountWords(doseMl, 'mL')} in ${litres(volumeL)} raise ${sayDifference(quantity, rise, quantity.plausibleLow)}`;
   }
   if (basis.limewater !== null)
     return `saturated at ${basis.limewater.temperatureDegC} °C, ${litres(basis.limewater.evaporationLPerDay)} evaporate a day`;
@@ -135,7 +135,7 @@ function stepView(state: CorrectionState, step: CorrectionStep) {
     position: step.position,
     dueOn: step.dueOn,
     title: correctionStepTitle(state, step),
-    amount: amountWords(step.amount, step.unit),
+    amount: stepAmountWords(step.amount, step.unit),
     change: `${step.change < 0 ? '−' : '+'}${change}`,
     expected: expectedWords(state, step.expectedAfter, step.expectedU),
     retest: step.retest,
@@ -162,7 +162,7 @@ function lastTestWords(state: CorrectionState): string {
 /** "Newest test 7.6 dKH, expected 7.7 dKH: 0.1 dKH lower": expected against read, now. */
 function apartWords(state: CorrectionState, now: Date): string | null {
   const [newest] = [...state.readings].sort((a, b) => b.at.getTime() - a.at.getTime());
-  const step = nextStep(state) ?? state.steps.at(-1);
+  const step = nextOpenStep(state) ?? state.steps.at(-1);
   if (newest === undefined || step === undefined || newest.at <= state.reading.at) return null;
   const { quantity } = state;
   const { expected, by, allowed } = departureOf(nextStepOf(state, step, now), newest);
@@ -171,7 +171,7 @@ function apartWords(state: CorrectionState, now: Date): string | null {
 }
 
 /** "55.5 g", "1,250 mL". */
-export const amountWords = (amount: number, unit: string): string => `${numberWords(amount)} ${unit}`;
+export const stepAmountWords = (amount: number, unit: string): string => `${numberWords(amount)} ${unit}`;
 
 /** "Add 55 g of sodium bicarbonate", "Exchange 120 L of water". */
 export function correctionStepTitle(
@@ -179,8 +179,8 @@ export function correctionStepTitle(
   { amount, unit }: Pick<CorrectionStep, 'amount' | 'unit'>,
 ): string {
   return means === 'exchange'
-    ? `Exchange ${amountWords(amount, unit)} of water`
-    : `Add ${amountWords(amount, unit)} of ${basis.means}`;
+    ? `Exchange ${stepAmountWords(amount, unit)} of water`
+    : `Add ${stepAmountWords(amount, unit)} of ${basis.means}`;
 }
 
 /** "Alkalinity from 6.9 to 8.3 dKH by sodium bicarbonate". */
