@@ -79,7 +79,7 @@ const query = `
    ORDER BY plan.created_at DESC LIMIT 200`;
 
 /**
- * Plans of moves, the latest first, with who stands in the way of each move. One query.
+ * Plans of moves, the latest first and 200 at most (more than a list is read for), with who stands in the way of each move. One query.
  * @param filter of a site, or one by its id; `endedSince`: those that run, and those that ended after that
  */
 export async function readMovePlans(

@@ -9,7 +9,7 @@ import { acclimationPlan, acclimationSubject } from './plan.ts';
 import type { CandidatePlace } from './slot-steps.rules.ts';
 import { type Acclimation, type AcclimationStep, nextSteps } from './state.ts';
 
-/** What a light may be above the planned one of a step, and still be offered for it. */
+/** Places offered for a step, the nearest to its planned light first: more than one screen of choices helps nobody. */
 const OFFERED = 25;
 
 /**

@@ -40,7 +40,7 @@ export async function lotGroupOnRack(reader: SqlReader, siteId: string, rackId: 
   return rows.length === 0 ? [] : [{ title: rack.rows[0]?.name ?? '', lots: rows.map(lotOf) }];
 }
 
-/** Deliveries of the last 30 days: lots of one day and one origin that were not grown here, the newest first. One query. */
+/** Deliveries of the last 30 days: lots of one day and one origin that were not grown here, the newest first, at most 400 lots to tick. One query. */
 export async function recentDeliveries(
   reader: SqlReader,
   siteId: string,
