@@ -1,6 +1,7 @@
 import { change, type Work } from '../platform/change.ts';
 import { sendLetter, Undelivered } from '../platform/mail.ts';
-import type { Service } from '../platform/service.ts';
+import { notFound } from '../platform/refusal.ts';
+import type { Reader, Service } from '../platform/service.ts';
 import { linkBase } from './address.ts';
 import { findDigest } from './digests.ts';
 import { nextTry } from './letters.rules.ts';
@@ -145,4 +146,11 @@ export async function lettersOf(service: Service, digestId: string): Promise<Let
   return rows
     .map(({ receiver, ...letter }) => ({ ...letter, ...receiver }))
     .sort((a, b) => a.name.localeCompare(b.name));
+}
+
+/** A letter as it was sent or waits to be sent (RFC 5322). @throws Refusal 404 */
+export async function letterText(db: Reader, id: string) {
+  const letter = await db.letter.findUnique({ where: { id } });
+  if (letter === null) throw notFound('This letter');
+  return letter.raw;
 }

@@ -1,13 +1,14 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { listSites } from '../farm/sites/sites.ts';
 import { change } from '../platform/change.ts';
-import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { many, text } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
 import { linkBase } from './address.ts';
+import { letterText } from './letters.ts';
 import { addReceiver, findReceiver, listReceivers, stopReceiver } from './receivers.ts';
 
 /** Who gets the digest by mail; ending it is open to whoever has the letter. */
@@ -35,10 +36,7 @@ async function showReceivers(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const [receivers, sites] = await Promise.all([
-    listReceivers(service.db),
-    service.db.site.findMany({ orderBy: { name: 'asc' } }),
-  ]);
+  const [receivers, sites] = await Promise.all([listReceivers(service.db), listSites(service.db)]);
   const names = new Map(sites.map(({ id, name }) => [id, name]));
   const form = refused ?? freshForm({ name: '', email: '', site: [request.site.id] });
   const chosen = new Set([form.typed.site].flat());
@@ -84,10 +82,9 @@ async function postEnd(service: Service, request: FastifyRequest, reply: Fastify
 }
 
 async function sendLetterFile(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const letter = await service.db.letter.findUnique({ where: { id: pathId(request, 'id', 'This letter') } });
-  if (letter === null) throw notFound('This letter');
+  const raw = await letterText(service.db, pathId(request, 'id', 'This letter'));
   return reply
     .type('message/rfc822')
     .header('content-disposition', 'attachment; filename="digest.eml"')
-    .send(Buffer.from(letter.raw));
+    .send(Buffer.from(raw));
 }

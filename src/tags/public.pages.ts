@@ -9,7 +9,7 @@ import { buyersPlan, type Height, type Plan, places } from './plan.rules.ts';
 import type { TagRecord } from './record.ts';
 import { publicKey } from './signing.ts';
 import { type BuyerAnswers, buyerSchema } from './tags.schema.ts';
-import { readTag } from './tags.ts';
+import { readTag, tagSignature } from './tags.ts';
 import { dayOfPlan, nameWords, planLines, recordFacts } from './words.ts';
 
 /** What the buyer's phone opens: signed out, without cookies, nothing about the farm beyond the tag. */
@@ -161,7 +161,5 @@ function linkedData(record: { lot: string; site: string; kind: string }, name: s
 
 /** The signed record itself, for whoever wants to check it: a JWS whose key is at /t/key. */
 async function sendRecord(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const tag = await service.db.tag.findUnique({ where: { token: tokenOf(request) } });
-  if (tag === null) throw notFound('This tag');
-  return reply.type('application/jose').send(tag.signature);
+  return reply.type('application/jose').send(await tagSignature(service.db, tokenOf(request)));
 }

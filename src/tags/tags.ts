@@ -143,3 +143,10 @@ export async function namedTags(
     return [{ id, code: tag.lot.code, pieces: tag.pieces, withdrawn: tag.withdrawnAt !== null }];
   });
 }
+
+/** A tag's record as a signed text (JWS, RFC 7515). @throws Refusal 404 */
+export async function tagSignature(db: Reader, token: string): Promise<string> {
+  const tag = await db.tag.findUnique({ where: { token } });
+  if (tag === null) throw notFound('This tag');
+  return tag.signature;
+}

@@ -1,9 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { systemsInService } from '../farm/systems/systems.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { numberWords } from '../platform/words/numbers.ts';
+import { kindsByRank } from '../stock/kinds/kinds.ts';
 import { sentence } from './alert-words.ts';
 import type { Knob } from './finding/parameters.ts';
 import type { Rule } from './finding/rule.ts';
@@ -123,11 +125,8 @@ interface PlaceChoice {
 /** The farm, its systems and (for rules set by kind) the kinds, groups first. */
 async function placesOf(service: Service, byKind = true): Promise<PlaceChoice[]> {
   const [systems, kinds] = await Promise.all([
-    service.db.system.findMany({
-      where: { retiredAt: null },
-      orderBy: [{ position: 'asc' }, { name: 'asc' }],
-    }),
-    byKind ? service.db.kind.findMany({ orderBy: [{ rank: 'asc' }, { name: 'asc' }] }) : [],
+    systemsInService(service.db),
+    byKind ? kindsByRank(service.db) : [],
   ]);
   return [
     { value: 'farm', text: 'The whole farm' },

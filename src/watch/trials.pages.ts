@@ -12,7 +12,7 @@ import type { ReplayedAlert } from './replay.rules.ts';
 import { ruleNamed } from './rules/registry.ts';
 import { trialDays } from './settings.schema.ts';
 import { loadSettings } from './settings.ts';
-import { findTrial, type Trial, trialQueue, workOutTrial } from './trials.ts';
+import { findTrial, kindAndParent, scopeName, type Trial, trialQueue, workOutTrial } from './trials.ts';
 
 const manager = { config: { access: 'manager' as const } };
 
@@ -45,7 +45,7 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
     heading: rule.heading,
     knob,
     limit: `/watch/limits/${rule.name}/${trial.name}`,
-    place: await placeName(service, trial),
+    place: await scopeName(service.db, trial),
     present: present === null ? '' : valueWords(present, knob),
     tried: unset ? 'what holds without it' : valueWords(trial.value ?? 0, knob),
     since: dateWords(since, request.site.timeZone),
@@ -74,19 +74,11 @@ const whereOf = ({ systemId, kindId }: Trial) => {
   return kindId === null ? 'farm' : `kind:${kindId}`;
 };
 
-async function placeName({ db }: Service, { systemId, kindId }: Trial): Promise<string> {
-  if (systemId !== null) return (await db.system.findUnique({ where: { id: systemId } }))?.name ?? 'a system';
-  if (kindId !== null) return (await db.kind.findUnique({ where: { id: kindId } }))?.name ?? 'a kind';
-  return 'the whole farm';
-}
-
 /** What holds there now; of a kind without what single systems have set. */
 async function presentValue(service: Service, trial: Trial): Promise<number | null> {
   const rule = ruleNamed(trial.rule);
   if (rule === undefined) return null;
-  const kind =
-    trial.kindId === null ? null : await service.db.kind.findUnique({ where: { id: trial.kindId } });
-  const kindIds = kind === null ? [] : [kind.id, ...(kind.parentId === null ? [] : [kind.parentId])];
+  const kindIds = await kindAndParent(service.db, trial.kindId);
   const origins = (await loadSettings(service.pool)).origins(rule, trial.systemId, kindIds);
   return origins[trial.name]?.value ?? null;
 }

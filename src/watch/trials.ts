@@ -78,3 +78,19 @@ function changedFirst(rows: ReplayResult['rows']): ReplayResult['rows'] {
   const same = ({ before, after }: ReplayResult['rows'][number]) => before !== null && after !== null;
   return [...rows.filter((row) => !same(row)), ...rows.filter(same)];
 }
+
+/** Where a limit is tried, in words. */
+export async function scopeName(
+  db: Reader,
+  { systemId, kindId }: { systemId: string | null; kindId: string | null },
+): Promise<string> {
+  if (systemId !== null) return (await db.system.findUnique({ where: { id: systemId } }))?.name ?? 'a system';
+  if (kindId !== null) return (await db.kind.findUnique({ where: { id: kindId } }))?.name ?? 'a kind';
+  return 'the whole farm';
+}
+
+/** The ids of a kind and of what it stands under; none for no kind. */
+export async function kindAndParent(db: Reader, kindId: string | null): Promise<string[]> {
+  const kind = kindId === null ? null : await db.kind.findUnique({ where: { id: kindId } });
+  return kind === null ? [] : [kind.id, ...(kind.parentId === null ? [] : [kind.parentId])];
+}

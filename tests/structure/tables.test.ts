@@ -70,6 +70,15 @@ test('a read of the area beside is found', async () => {
   expect(await saidOf({ 'src/racks/moves/moves.ts': text })).toHaveLength(1);
 });
 
+test('a page that asks the database itself is found, and so is a JSON route', async () => {
+  const said = await saidOf({
+    'src/stock/lots/lots.pages.ts': 'export const page = () => db.lot.count();\n',
+    'src/stock/lots/lots.api.ts': 'export const route = () => pool.query(`SELECT 1 FROM lot`);\n',
+  });
+  const what = "asks for lot itself: a function of the noun's operations or queries does that";
+  expect(said).toEqual([`src/stock/lots/lots.api.ts: ${what}`, `src/stock/lots/lots.pages.ts: ${what}`]);
+});
+
 test('an exception passes, and is refused once nothing needs it', async () => {
   const line = "src/stock/lots/lots.ts: reads tag, which is tags's";
   const sources = { 'src/stock/lots/lots.ts': 'export const left = () => db.tag.count();\n' };

@@ -29,3 +29,8 @@ export async function editSite(work: Work, id: string, { version, ...after }: Si
   if (changed.count === 0) throw staleEdit('the site');
   work.record('site.changed', { type: 'site', id }, { before: { name, timeZone, digestAt }, after });
 }
+
+/** Every site, by name. */
+export async function listSites(db: Reader): Promise<Site[]> {
+  return db.site.findMany({ orderBy: { name: 'asc' } });
+}

@@ -71,3 +71,12 @@ export async function keepBenchOrder(work: Work, systemId: string, order: readon
   const { name } = await work.tx.system.update({ where: { id: systemId }, data: { benchOrder: [...order] } });
   work.record('bench.ordered', { type: 'system', id: systemId }, { system: name, order });
 }
+
+/** The systems in service, in the order of the farm; of one site, or of all. */
+export async function systemsInService(db: Reader, siteId?: string): Promise<{ id: string; name: string }[]> {
+  return db.system.findMany({
+    where: { retiredAt: null, ...(siteId === undefined ? {} : { siteId }) },
+    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+    select: { id: true, name: true },
+  });
+}

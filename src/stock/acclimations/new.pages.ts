@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { systemsInService } from '../../farm/systems/systems.ts';
 import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -8,7 +9,7 @@ import { type FormState, fieldErrors, freshForm, submit } from '../../platform/w
 import { showPage } from '../../platform/web/pages.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
-import { placeWords } from '../places/slots.ts';
+import { slotWords } from '../places/slots.ts';
 import {
   type AcclimationRequest,
   acclimationRequestSchema,
@@ -166,16 +167,12 @@ async function showPlaces(
       received,
     },
   );
-  const systems = await service.db.system.findMany({
-    where: { siteId: request.site.id, retiredAt: null },
-    orderBy: [{ position: 'asc' }, { name: 'asc' }],
-    select: { id: true, name: true },
-  });
+  const systems = await systemsInService(service.db, request.site.id);
   const data = {
     lots: lots.map(lotView),
     system: { ask: new Set(lots.map((lot) => lot.systemId)).size !== 1 || unplaced },
     systems: systems.map(({ id, name }) => ({ value: id, text: name })),
-    target: slots.length === 0 ? '' : await targetWords(service, slots),
+    target: slots.length === 0 ? '' : await slotWords(service.db, slots),
     slots,
     received: Object.entries(RECEIVED).map(([value, text]) => ({ value, text })),
     targetHint: `At full light.${usualWords(lots)}`,
@@ -220,14 +217,6 @@ function usualWords(lots: readonly LotWithLight[]): string {
   if (lows.length < lots.length || highs.length < lots.length) return '';
   const [low, high] = [Math.max(...lows), Math.min(...highs)];
   return low > high ? '' : ` ${low} to ${high} suits ${lots.length === 1 ? 'it' : 'all of them'}.`;
-}
-
-async function targetWords(service: Service, slotIds: readonly string[]): Promise<string> {
-  const slots = await service.db.slot.findMany({
-    where: { id: { in: [...slotIds] } },
-    include: { rack: true },
-  });
-  return slots[0] === undefined ? '' : placeWords(slots[0].rack.name, slots);
 }
 
 async function showLamps(

@@ -96,3 +96,8 @@ export async function editKind(work: Work, id: string, edit: KindEdit): Promise<
   const was = { name: before.name, alsoCalled: before.alsoCalled, note: before.note };
   work.record('kind.changed', { type: 'kind', id }, { before: was, after: { name, alsoCalled, note } });
 }
+
+/** Every kind and group, groups first. */
+export async function kindsByRank(db: Reader): Promise<Kind[]> {
+  return db.kind.findMany({ orderBy: [{ rank: 'asc' }, { name: 'asc' }] });
+}

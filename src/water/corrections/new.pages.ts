@@ -26,6 +26,7 @@ import {
   unitName,
 } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
+import { listTargets } from '../targets/targets.ts';
 import {
   type CorrectionForm,
   correctionRequestSchema,
@@ -90,9 +91,7 @@ async function showNew(
   const running = await readCorrectionRecords(service.pool, { systemIds: [system.id], running: true });
   const revised = running.find((one) => one.id === typed.revises) ?? null;
   const means = meansFor[quantity.code].find((one) => one === typed.means) ?? meansFor[quantity.code][0];
-  const kept = await service.db.systemQuantity.findFirst({
-    where: { systemId: system.id, quantityCode: quantity.code },
-  });
+  const kept = (await listTargets(service.db, system.id)).get(quantity.code);
   const today = localDay(now, request.site.timeZone);
   const asked = typed.show === 'yes' || refused !== undefined;
   const looked = asked ? look(start, typed, today) : { errors: [], preview: null, wait: null };
