@@ -140,7 +140,7 @@ const shownShare = 0.1;
 /** "Use fell by a third against …", or that nothing stands out, or that it cannot be told yet. */
 export function shiftWords(quantity: Quantity, shift: DemandShift | null): string {
   if (shift === null)
-    return 'Against its own past: cannot tell yet. It takes about sixty days with a test every week or oftener, and a use that stands out of the tests’ error.';
+    return 'Against its own past: cannot be judged yet. That takes two months with a test every third day, or five months with one a week, and a use larger than the tests’ error.';
   const { share, shareLow, shareHigh, usual, days } = shift;
   const usualWords = `${dailyAmountWords(quantity, usual, shift.late.level)} a day`;
   const standsOut = Math.max(shift.fell, shift.rose) >= shownEvidence && Math.abs(share) > shownShare;
