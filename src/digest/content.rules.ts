@@ -1,6 +1,6 @@
 import type { DueTask } from '../farm/tasks/due-task.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
-import type { PlannedRound } from '../rounds/rounds.ts';
+import type { PlannedRound } from '../rounds/schedule/schedule.ts';
 import { minuteMs } from '../science/numeric/time.ts';
 import type { Readiness } from '../stock/sales/readiness.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';

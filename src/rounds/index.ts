@@ -1,15 +1,15 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
-import { entryApi } from './entries.api.ts';
-import { entryPages } from './entries.pages.ts';
-import { pastPages } from './past.pages.ts';
-import { planDayPages } from './plan-days.pages.ts';
-import { planPages } from './plans.pages.ts';
-import { pumpsApi } from './pumps.api.ts';
-import { roundPages } from './rounds.pages.ts';
-import { type NewestDigestDay, todayPages } from './today.pages.ts';
-import { walkApi } from './walks.api.ts';
-import { walkPages } from './walks.pages.ts';
+import { entryApi } from './entries/entries.api.ts';
+import { entryPages } from './entries/entries.pages.ts';
+import { planDayPages } from './plans/plan-days.pages.ts';
+import { planPages } from './plans/plans.pages.ts';
+import { pastPages } from './schedule/past-rounds.pages.ts';
+import { roundPages } from './schedule/schedule.pages.ts';
+import { pumpsApi } from './screens/pumps.api.ts';
+import { walkApi } from './screens/walks.api.ts';
+import { walkPages } from './screens/walks.pages.ts';
+import { type NewestDigestDay, todayPages } from './today/today.pages.ts';
 
 /** Rounds: plans, walks, what is noted on them; and the page that says what is to be done today. */
 export function roundsArea(

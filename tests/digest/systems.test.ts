@@ -2,7 +2,7 @@ import { describe, expect, test } from 'vitest';
 import { notDoneLines, stockLines } from '../../src/digest/content.rules.ts';
 import type { SystemFacts } from '../../src/digest/facts.ts';
 import { systemWords } from '../../src/digest/systems.rules.ts';
-import type { PlannedRound } from '../../src/rounds/rounds.ts';
+import type { PlannedRound } from '../../src/rounds/schedule/schedule.ts';
 import type { HistoryPoint } from '../../src/water/overview/overview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 

@@ -2,8 +2,8 @@ import type pg from 'pg';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
 import { rackLight } from '../../src/racks/rack-page/light.ts';
-import { roundNotes } from '../../src/rounds/notes.ts';
-import { rackLots } from '../../src/rounds/racks.ts';
+import { roundNotes } from '../../src/rounds/round/notes.ts';
+import { rackLots } from '../../src/rounds/round/rack-lots.ts';
 import { findLots } from '../../src/stock/lots/search.ts';
 import { slotOccupancy } from '../../src/stock/places/occupancy.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
@@ -35,7 +35,7 @@ const span = { from, now: demoNow };
 const widest: [file: string, row: string, ask: (pool: pg.Pool) => Promise<unknown>][] = [
   ['src/alerts/alerts.ts', 'Alert', (pool) => openAlerts(pool)],
   ['src/watch/facts/lots.ts', 'LotRow', (pool) => loadLots(pool, ids.systems, span)],
-  ['src/rounds/notes.ts', 'Note', (pool) => roundNotes(pool, ids.round)],
+  ['src/rounds/round/notes.ts', 'Note', (pool) => roundNotes(pool, ids.round)],
   [
     'src/stock/lots/search.ts',
     'DetailRow',
@@ -57,7 +57,7 @@ const widest: [file: string, row: string, ask: (pool: pg.Pool) => Promise<unknow
   ['src/water/readings/series.ts', 'LatestReading', (pool) => latestReadings(pool, ids.systems)],
   ['src/watch/facts/kit-use.ts', 'KitRow', (pool) => loadKits(pool, span)],
   ['src/water/kits/kits.ts', 'KitListRow', (pool) => listKits(pool)],
-  ['src/rounds/racks.ts', 'RackLot', (pool) => rackLots(pool, ids.racks, demoNow)],
+  ['src/rounds/round/rack-lots.ts', 'RackLot', (pool) => rackLots(pool, ids.racks, demoNow)],
   ['src/racks/rack-page/light.ts', 'RackLight', (pool) => rackLight(pool, ids.racks[0] ?? '')],
   [
     'src/stock/sales/readiness.ts',

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { timeOf } from '../../src/rounds/clock.rules.ts';
+import { timeOf } from '../../src/rounds/entries/clock.rules.ts';
 
 const now = new Date('2026-11-24T08:30:00Z');
 const round = { startedAt: new Date('2026-11-24T07:30:00Z') };

@@ -1,7 +1,7 @@
 import { uuidv7 } from 'uuidv7';
-import type { PlanInput } from '../../src/rounds/plans.schema.ts';
-import { addPlan } from '../../src/rounds/plans.ts';
-import { beginWalk } from '../../src/rounds/walks.ts';
+import type { PlanInput } from '../../src/rounds/plans/plans.schema.ts';
+import { addPlan } from '../../src/rounds/plans/plans.ts';
+import { beginWalk } from '../../src/rounds/round/walks.ts';
 import { addLot } from '../../src/stock/lots/lots.ts';
 import { layRack } from '../farm/ground.ts';
 import type { Bench } from '../support/service.ts';

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { lotRow } from '../../src/rounds/lots.rules.ts';
-import type { RackLot } from '../../src/rounds/racks.ts';
+import { lotRow } from '../../src/rounds/round/lot-rows.rules.ts';
+import type { RackLot } from '../../src/rounds/round/rack-lots.ts';
 
 const now = new Date('2026-11-24T09:00:00Z');
 const began = new Date('2026-11-24T08:00:00Z');

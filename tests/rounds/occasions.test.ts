@@ -5,7 +5,7 @@ import {
   stateOf,
   weekdayWords,
   whyNotBegun,
-} from '../../src/rounds/occasions.rules.ts';
+} from '../../src/rounds/plans/occasions.rules.ts';
 
 const schedule = (input: Partial<Schedule> = {}): Schedule => ({
   startsAt: '07:30',

@@ -1,9 +1,9 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import type { PlanInput } from '../../src/rounds/plans.schema.ts';
-import { editPlan, findPlan } from '../../src/rounds/plans.ts';
-import { missedRounds, todaysRounds } from '../../src/rounds/rounds.ts';
-import { endRound } from '../../src/rounds/walks.ts';
+import type { PlanInput } from '../../src/rounds/plans/plans.schema.ts';
+import { editPlan, findPlan } from '../../src/rounds/plans/plans.ts';
+import { endRound } from '../../src/rounds/round/walks.ts';
+import { missedRounds, todaysRounds } from '../../src/rounds/schedule/schedule.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';
 

@@ -1,6 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { takeEntries } from '../../src/rounds/entries.ts';
+import { takeEntries } from '../../src/rounds/entries/entries.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';
 

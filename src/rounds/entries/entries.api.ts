@@ -1,0 +1,28 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { fieldErrors } from '../../platform/web/forms.ts';
+import { roundId } from '../screens/walks.pages.ts';
+import { entryList } from './entries.schema.ts';
+import { type Answer, takeEntries } from './entries.ts';
+
+/** What tablets send: a list of entries in the order they were tapped, and an answer for each. */
+export function entryApi(app: FastifyInstance, service: Service): void {
+  app.post('/api/rounds/:id/entries', (request) => postEntries(service, request));
+}
+
+async function postEntries(service: Service, request: FastifyRequest): Promise<{ entries: Answer[] }> {
+  const parsed = entryList.safeParse(request.body);
+  if (!parsed.success) {
+    throw new Refusal('This is not a list of entries.', { status: 422, fields: fieldErrors(parsed.error) });
+  }
+  const sender = { roundId: roundId(request), by: request.person.id, deviceNow: deviceTime(request) };
+  return { entries: await takeEntries(service, sender, parsed.data) };
+}
+
+/** What the device's clock showed as it sent this (header `Device-Time`); null where it does not say, or nonsense. */
+function deviceTime(request: FastifyRequest): Date | null {
+  const said = z.iso.datetime({ offset: true }).safeParse(request.headers['device-time']);
+  return said.success ? new Date(said.data) : null;
+}

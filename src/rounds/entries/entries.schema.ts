@@ -1,0 +1,143 @@
+import { z } from 'zod';
+import { optionalChosen, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
+import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
+
+const id = z.uuid({ error: 'This is not a key the service can use.' });
+const open = (what: string) => z.uuid({ error: `Choose ${what}.` });
+
+const pieces = (what: string) => optionalNumber({ what, low: 0, high: 100_000 });
+const wholePieces = pieces('how many pieces there are').pipe(
+  z.number().int('Enter a whole number of pieces.').nullable(),
+);
+
+/** 1 a little, 2 about a third, 3 most of it; null where nobody said. */
+const grade = optionalNumber({ what: 'how much of it', low: 1, high: 3 }).pipe(
+  z.number().int('Choose how much of it from the list.').nullable(),
+);
+
+/** What every entry has: the key that the device made, when it was tapped, and what a person would call it by. */
+const common = {
+  id,
+  at: z.iso.datetime({ offset: true, error: 'Say when, like 2026-11-24T08:12:00Z.' }).nullish(),
+  /** "R46-TKR, B7": so that an entry that was not taken can be read by a person. */
+  label: optionalText(200),
+  /** Whose tap it was, where a tablet changed hands before it was sent. */
+  notedBy: optionalChosen(),
+};
+
+const rackWell = z.object({ ...common, kind: z.literal('rack_well'), rackId: open('a rack') });
+
+const condition = z.object({
+  ...common,
+  kind: z.literal('condition'),
+  lotId: open('a lot'),
+  rackId: optionalChosen(),
+  state: z.enum(CONDITION_STATES, { error: 'Choose what you see.' }),
+  grade,
+  note: optionalText(1000),
+  /** How many are there now; empty where nobody counted. */
+  pieces: wholePieces,
+  /** The entry that was not taken and that this one puts right. */
+  mends: optionalChosen(),
+});
+
+const count = z.object({
+  ...common,
+  kind: z.literal('count'),
+  lotId: open('a lot'),
+  rackId: optionalChosen(),
+  pieces: wholePieces.pipe(z.number({ error: 'Enter how many pieces there are.' })),
+  note: optionalText(1000),
+  mends: optionalChosen(),
+});
+
+const feeding = z.object({
+  ...common,
+  kind: z.literal('feeding'),
+  systemId: open('a system'),
+  tankId: optionalChosen(),
+  food: text('what was fed'),
+  amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5, unit: 'g' }),
+  pumpsOffMin: optionalNumber({
+    what: 'how long the pumps are off',
+    low: 1,
+    high: 240,
+    unit: 'min',
+  }).transform((minutes) => (minutes === null ? null : Math.round(minutes))),
+  mends: optionalChosen(),
+});
+
+/** The pumps run again. The feeding is named by its own key, or by the key of the entry that noted it. */
+const pumpsOn = z.object({ ...common, kind: z.literal('pumps_on'), feedingId: open('a feeding') });
+
+/** A piece of due work ticked off, by its key; the planned amount where none is said. */
+const task = z.object({
+  ...common,
+  kind: z.literal('task'),
+  systemId: open('a system'),
+  key: text('which work', 100),
+  amount: optionalNumber({ what: 'the amount', low: 1e-6, high: 1e7 }),
+  /** As the screen said, so that a tablet without network can keep the pumps' time. */
+  pumpsOffMin: optionalNumber({ what: 'how long the pumps are off', low: 1, high: 240, unit: 'min' }),
+  note: optionalText(500),
+  mends: optionalChosen(),
+});
+
+const skipped = z.object({
+  ...common,
+  kind: z.literal('skipped'),
+  rackId: open('a rack'),
+  note: text('why it is left out', 300),
+});
+
+/** One test's result, as the test showed it. */
+const reading = z.object({
+  ...common,
+  kind: z.literal('reading'),
+  systemId: open('a system'),
+  quantityCode: text('which quantity', 60),
+  text: text('what was read', 60),
+  unit: optionalText(40),
+  /** "<method>" or "<method>/<kit>". */
+  how: optionalText(80),
+  sure: tick(),
+  note: optionalText(500),
+  mends: optionalChosen(),
+});
+
+/** How what was fed was taken. The feeding is named by its own key, or by the key of the entry that noted it. */
+const response = z.object({
+  ...common,
+  kind: z.literal('response'),
+  feedingId: open('a feeding'),
+  response: text('how it was taken', 300),
+});
+
+/** A step of a system or a chore of the farm's own, by its key. */
+const chore = z.object({
+  ...common,
+  kind: z.literal('chore'),
+  key: text('what was done', 200),
+  note: optionalText(500),
+});
+
+/** The walk is over. */
+const finished = z.object({ ...common, kind: z.literal('finished') });
+
+/** One thing tapped on a round. Forms and tablets send the same. */
+export const entrySchema = z.discriminatedUnion(
+  'kind',
+  [rackWell, condition, count, feeding, pumpsOn, response, reading, task, chore, skipped, finished],
+  { error: 'Nothing of this kind can be noted on a round.' },
+);
+
+export type Entry = z.output<typeof entrySchema>;
+
+/** The most that is taken in one request; a tablet sends the rest with the next. */
+export const ENTRIES_AT_ONCE = 200;
+
+/** What a tablet sends: entries in the order they were tapped. Each is judged by itself; its key must be one. */
+export const entryList = z
+  .array(z.looseObject({ id }), { error: 'Send a list of entries.' })
+  .min(1, 'Send at least one entry.')
+  .max(ENTRIES_AT_ONCE, `Send at most ${ENTRIES_AT_ONCE} entries at once.`);

@@ -1,0 +1,72 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { listPeople } from '../../people/accounts.ts';
+import { localDay } from '../../platform/days.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { planId } from './plans.pages.ts';
+import { dayForm } from './plans.schema.ts';
+import { changePlanDay, findPlan, resetPlanDay } from './plans.ts';
+
+/** One day on which a round is walked another way: at another time, by somebody else, or not at all. */
+export function planDayPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/rounds/plans/:id/days', manager, (request, reply) => showDay(service, request, reply));
+  app.post('/rounds/plans/:id/days', manager, (request, reply) => postDay(service, request, reply));
+  app.post('/rounds/plans/:id/days/:day', manager, (request, reply) => postReset(request, reply));
+}
+
+const isoDay = z.iso.date();
+const walkedChoices = [
+  { value: 'yes', text: 'Walked' },
+  { value: 'no', text: 'Not walked' },
+];
+
+async function showDay(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const plan = await findPlan(service.db, planId(request));
+  const asked = isoDay.safeParse((request.query as { day?: unknown }).day).data;
+  const form = refused ?? dayFormOf(plan, asked ?? localDay(service.now(), request.site.timeZone));
+  const people = (await listPeople(service.db))
+    .filter((person) => !person.disabled || person.id === form.typed.assigneeId)
+    .map((person) => ({ value: person.id, text: person.name }));
+  const data = { plan, people, walked: walkedChoices };
+  const title = `${plan.name}: one day`;
+  return showPage(service, request, reply, 'rounds/plan-day', data, { title, area: 'rounds', form });
+}
+
+type Planned = Awaited<ReturnType<typeof findPlan>>;
+
+function dayFormOf(plan: Planned, day: string): FormState {
+  const change = plan.changes.find((one) => one.day === day);
+  return freshForm({
+    day,
+    walked: change?.cancelled ? 'no' : 'yes',
+    startsAt: change?.startsAt ?? '',
+    assigneeId: change?.assigneeId ?? '',
+    note: change?.note ?? '',
+  });
+}
+
+async function postDay(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = planId(request);
+  return submit(request, reply, {
+    schema: dayForm,
+    act: (work, value) => changePlanDay(work, id, value),
+    done: (_, { cancelled }) => ({
+      to: `/rounds/plans/${id}`,
+      notice: cancelled ? 'Not walked on that day.' : 'Changed for that day.',
+    }),
+    again: (form) => showDay(service, request, reply, form),
+  });
+}
+
+async function postReset(request: FastifyRequest, reply: FastifyReply) {
+  const id = planId(request);
+  const day = isoDay.safeParse((request.params as { day: string }).day).data;
+  if (day === undefined) throw notFound('This day');
+  await request.change((work) => resetPlanDay(work, id, day));
+  request.session.set('notice', 'Walked as usual again on that day.');
+  return reply.redirect(`/rounds/plans/${id}`, 303);
+}

@@ -1,0 +1,53 @@
+import type pg from 'pg';
+import type { ConditionState } from '../../generated/prisma/enums.ts';
+
+/** What an entry holds besides its subjects; which of these depends on its kind. */
+export interface NoteDetail {
+  state?: ConditionState;
+  grade?: number | null;
+  note?: string;
+  pieces?: number | null;
+  code?: string;
+  label?: string;
+  clock?: string;
+  well?: number;
+  feedingId?: string;
+  food?: string;
+  /** How what was fed was taken. */
+  response?: string;
+  /** Of a chore. */
+  key?: string;
+  trust?: string;
+  /** Of due work that was ticked off, a chore or a reading: what it was. */
+  what?: string;
+  racks?: { id: string; name: string; tank: string }[];
+  /** Of a refused entry: what was sent, why it was not taken, and how it was mended. */
+  sent?: Record<string, unknown>;
+  why?: string;
+  /** True where it was refused in doubt: it is taken when a person says that it is really so. */
+  asks?: boolean;
+  mended?: { at: string };
+}
+
+/** One entry of a round as it was kept. */
+export interface Note {
+  id: string;
+  kind: string;
+  rackId: string | null;
+  lotId: string | null;
+  systemId: string | null;
+  at: Date;
+  who: string | null;
+  detail: NoteDetail;
+}
+
+const noteQuery = `
+  SELECT entry.id, entry.kind, entry.rack_id AS "rackId", entry.lot_id AS "lotId", entry.system_id AS "systemId",
+         entry.at, entry.detail, coalesce(entry.detail->>'notedBy', account.name) AS who
+    FROM round_entry AS entry LEFT JOIN account ON account.id = entry.account_id
+   WHERE entry.round_id = $1 ORDER BY entry.at, entry.id`;
+
+/** Everything noted on a round, in order of time. One query. */
+export async function roundNotes(pool: pg.Pool, roundId: string): Promise<Note[]> {
+  return (await pool.query<Note>(noteQuery, [roundId])).rows;
+}

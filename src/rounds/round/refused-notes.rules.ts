@@ -1,0 +1,68 @@
+import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
+import { stateWords } from './lot-rows.rules.ts';
+import type { Note } from './notes.ts';
+
+/** An entry that was not taken and that nobody has mended. */
+export interface RefusedNote {
+  id: string;
+  at: Date;
+  who: string | null;
+  /** What was meant: "R46-TKR, B7: bleached, about a third". */
+  what: string;
+  why: string;
+  /** Refused in doubt: taken when somebody says that it is really so. */
+  asks: boolean;
+  sent: Record<string, unknown>;
+}
+
+export function refusedNotes(notes: readonly Note[]): RefusedNote[] {
+  return notes
+    .filter((note) => note.kind === 'refused' && note.detail.mended === undefined)
+    .map(({ id, at, who, detail }) => {
+      const sent = detail.sent ?? {};
+      return { id, at, who, what: sentWords(sent), why: detail.why ?? '', asks: detail.asks === true, sent };
+    });
+}
+
+const text = (value: unknown) =>
+  typeof value === 'string' || typeof value === 'number' ? String(value) : '';
+
+/** What was sent, in words a person can act on, whatever it was. */
+export function sentWords(sent: Record<string, unknown>): string {
+  const what = [conditionWords(sent), plainWords(sent), text(sent.note)].filter((part) => part !== '');
+  const label = text(sent.label);
+  return [label, what.join('; ')].filter((part) => part !== '').join(': ') || 'something unreadable';
+}
+
+function conditionWords(sent: Record<string, unknown>): string {
+  const state = CONDITION_STATES.find((known) => known === sent.state);
+  if (state === undefined) return text(sent.state);
+  const grade = Number(text(sent.grade));
+  return stateWords(state, grade > 0 ? grade : null);
+}
+
+function plainWords(sent: Record<string, unknown>): string {
+  const pieces = text(sent.pieces);
+  switch (sent.kind) {
+    case 'rack_well':
+      return 'all well';
+    case 'feeding':
+      return `fed ${text(sent.food)}`.trim();
+    case 'pumps_on':
+      return 'pumps on again';
+    case 'task':
+      return 'ticked off as done';
+    case 'reading':
+      return [text(sent.text), text(sent.unit)].join(' ').trim();
+    case 'response':
+      return text(sent.response);
+    case 'chore':
+      return 'ticked off';
+    case 'finished':
+      return 'round finished';
+    case 'skipped':
+      return 'left out';
+    default:
+      return pieces === '' ? '' : `${pieces} pieces`;
+  }
+}

@@ -1,0 +1,187 @@
+import type pg from 'pg';
+import type { Reader } from '../../platform/service.ts';
+import { agoWords } from '../../platform/words/times.ts';
+import { loadInstrumentCatalog } from '../../water/kits/instruments.ts';
+import {
+  listQuantities,
+  type Quantity,
+  say,
+  sayBand,
+  unitChoices,
+} from '../../water/quantities/quantities.ts';
+import { type Choice, instrumentChoices } from '../../water/readings/entry-form.ts';
+import { repeatAdvice } from '../../water/trust/trust.rules.ts';
+import { rangeIn } from './typing-range.rules.ts';
+
+/** A unit to choose, and between which numbers a reading in it is usual and kept. */
+interface UnitChoice extends Choice {
+  usual: { low: number; high: number } | null;
+  kept: { low: number | null; high: number | null };
+}
+
+/** One test of a system on a round: what it was last, and with what it was done. */
+export interface TestRow {
+  code: string;
+  name: string;
+  /** "8.3 dKH, 3 h ago". */
+  last: string;
+  keeps: string | null;
+  usual: string;
+  units: UnitChoice[];
+  unit: string;
+  hows: Choice[];
+  how: string;
+  /** A reading that waits for a second one, and what would settle it. */
+  waits: { said: string; advice: string } | null;
+}
+
+interface Row {
+  systemId: string;
+  code: string;
+  known: boolean;
+  value: number | null;
+  below: boolean;
+  at: Date | null;
+  trust: string | null;
+  unit: string | null;
+  methodId: string | null;
+  kitId: string | null;
+  low: number | null;
+  high: number | null;
+  waiting: { value: number; below: boolean; uncertainty: number } | null;
+}
+
+const rowQuery = `
+  SELECT system.id AS "systemId", quantity.code,
+         last.at IS NOT NULL OR target.band_low IS NOT NULL OR target.band_high IS NOT NULL OR EXISTS (
+           SELECT 1 FROM routine WHERE routine.system_id = system.id AND routine.quantity_code = quantity.code
+              AND routine.work = 'test' AND routine.ended_at IS NULL) AS known,
+         last.value, coalesce(last.below_detection, false) AS below, last.at, last.trust::text, used.entered_unit AS unit,
+         used.method_id AS "methodId", used.kit_id AS "kitId", target.band_low AS low, target.band_high AS high,
+         CASE WHEN waiting.value IS NOT NULL THEN json_build_object('value', waiting.value,
+              'below', waiting.below_detection, 'uncertainty', waiting.uncertainty) END AS waiting
+    FROM system CROSS JOIN quantity
+    LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = quantity.code
+    LEFT JOIN LATERAL (SELECT * FROM reading
+                        WHERE system_id = system.id AND quantity_code = quantity.code AND slot_id IS NULL
+                          AND voided_at IS NULL AND trust <> 'refuted' AND at > $2::timestamptz - interval '120 days'
+                        ORDER BY at DESC, created_at DESC LIMIT 1) AS last ON true
+    LEFT JOIN LATERAL (SELECT * FROM reading
+                        WHERE system_id = system.id AND quantity_code = quantity.code AND account_id IS NOT NULL
+                          AND voided_at IS NULL AND at > $2::timestamptz - interval '60 days'
+                        ORDER BY at DESC LIMIT 1) AS used ON true
+    LEFT JOIN LATERAL (SELECT * FROM reading
+                        WHERE system_id = system.id AND quantity_code = quantity.code AND trust = 'unconfirmed'
+                          AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days'
+                        ORDER BY at DESC, created_at DESC LIMIT 1) AS waiting ON true
+   WHERE system.id = ANY($1)
+   ORDER BY array_position(system.bench_order, quantity.code), quantity.position, quantity.code`;
+
+/** Rows that stand open in a system of which nothing is known yet. */
+const EVERYDAY = 6;
+
+/** The tests of each system, in its bench order, each as it was last done there. Four queries, however many systems. */
+export async function testRows(
+  { db, pool }: { db: Reader; pool: pg.Pool },
+  systemIds: readonly string[],
+  now: Date,
+  timeZone: string,
+): Promise<(systemId: string) => TestRow[]> {
+  if (systemIds.length === 0) return () => [];
+  const [quantities, { rows }] = await Promise.all([
+    listQuantities(db),
+    pool.query<Row>(rowQuery, [systemIds, now]),
+  ]);
+  const { methods } = await loadInstrumentCatalog(
+    db,
+    quantities.map((quantity) => quantity.code),
+  );
+  const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
+  const hows = new Map(
+    quantities.map(({ code }) => [
+      code,
+      instrumentChoices(methods.filter((one) => one.quantityCode === code)),
+    ]),
+  );
+  return (systemId) => {
+    const own = rows.filter((row) => row.systemId === systemId);
+    const known = own.filter((row) => row.known);
+    return (known.length === 0 ? own.slice(0, EVERYDAY) : known).flatMap((row) => {
+      const quantity = byCode.get(row.code);
+      return quantity === undefined
+        ? []
+        : [testRow(row, quantity, hows.get(row.code) ?? [], (at) => agoWords(at, timeZone, now))];
+    });
+  };
+}
+
+function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) => string): TestRow {
+  const { value, below, at, trust, low, high, waiting } = row;
+  const unsure = trust === 'unconfirmed' ? ', unconfirmed' : '';
+  return {
+    code: quantity.code,
+    name: quantity.name,
+    last:
+      value === null || at === null
+        ? 'not tested here yet'
+        : `${say(quantity, value, below)}, ${ago(at)}${unsure}`,
+    keeps: sayBand(quantity, low, high),
+    usual: sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh) ?? '',
+    units: unitChoices(quantity).map((choice) => ({
+      ...choice,
+      usual: rangeIn(quantity, choice.value, quantity.plausibleLow, quantity.plausibleHigh),
+      kept: rangeIn(quantity, choice.value, low, high) ?? { low: null, high: null },
+    })),
+    unit: row.unit ?? quantity.displayUnit,
+    hows,
+    how: howOf(row, hows),
+    waits:
+      waiting === null
+        ? null
+        : { said: say(quantity, waiting.value, waiting.below), advice: repeatAdvice(quantity, waiting) },
+  };
+}
+
+/** What was used last where it is still in use, else what is usual. */
+function howOf({ methodId, kitId }: Row, hows: readonly Choice[]): string {
+  const wanted = kitId === null ? methodId : `${methodId}/${kitId}`;
+  const same =
+    hows.find((how) => how.value === wanted) ??
+    hows.find((how) => methodId !== null && how.value.startsWith(methodId));
+  return (same ?? hows[0])?.value ?? '';
+}
+
+/** A reading of this round that surprised and waits for a second one. */
+export interface RepeatWanted {
+  systemId: string;
+  /** "Alkalinity 6.9 dKH". */
+  said: string;
+}
+
+type RepeatRow = Pick<Quantity, 'code' | 'name' | 'canonicalUnit' | 'displayUnit' | 'decimals'> & {
+  systemId: string;
+  value: number;
+  below: boolean;
+};
+
+const repeatQuery = `
+  SELECT reading.system_id AS "systemId", reading.value, reading.below_detection AS below, quantity.code, quantity.name,
+         quantity.canonical_unit AS "canonicalUnit", quantity.display_unit AS "displayUnit", quantity.decimals
+    FROM reading JOIN quantity ON quantity.code = reading.quantity_code
+   WHERE reading.system_id = ANY($1) AND reading.at >= $2 AND reading.at <= $3 AND reading.trust = 'unconfirmed'
+     AND reading.voided_at IS NULL AND reading.account_id IS NOT NULL
+   ORDER BY reading.at DESC`;
+
+/** What people read of these systems within a time and nobody has tested again. One query. */
+export async function repeatsWanted(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  from: Date,
+  to: Date,
+): Promise<RepeatWanted[]> {
+  const { rows } = await pool.query<RepeatRow>(repeatQuery, [systemIds, from, to]);
+  return rows.map(({ systemId, value, below, ...quantity }) => ({
+    systemId,
+    said: `${quantity.name} ${say(quantity, value, below)}`,
+  }));
+}

@@ -1,0 +1,125 @@
+import type pg from 'pg';
+import { minuteMs } from '../../science/numeric/time.ts';
+import { type Quantity, say } from '../../water/quantities/quantities.ts';
+
+/** What was tested in a system since a moment. */
+export interface Tested {
+  systemId: string;
+  at: Date;
+  who: string | null;
+  /** "Alkalinity 8.3 dKH". */
+  said: string;
+}
+
+type TestedRow = Omit<Tested, 'said'> &
+  Pick<Quantity, 'code' | 'name' | 'canonicalUnit' | 'displayUnit' | 'decimals'> & {
+    value: number;
+    below: boolean;
+  };
+
+const testedQuery = `
+  SELECT reading.system_id AS "systemId", reading.at, account.name AS who, reading.value,
+         reading.below_detection AS below, quantity.code, quantity.name,
+         quantity.canonical_unit AS "canonicalUnit", quantity.display_unit AS "displayUnit", quantity.decimals
+    FROM reading
+    JOIN quantity ON quantity.code = reading.quantity_code
+    LEFT JOIN account ON account.id = reading.account_id
+   WHERE reading.system_id = ANY($1) AND reading.at >= $2 AND reading.at <= $3 AND reading.slot_id IS NULL
+     AND reading.account_id IS NOT NULL AND reading.voided_at IS NULL
+     AND NOT EXISTS (SELECT 1 FROM reading AS later WHERE later.supersedes_id = reading.id)
+   ORDER BY reading.at, quantity.position`;
+
+/** Readings that people entered of these systems within a time; what instruments send is not a test. One query. */
+export async function testedBetween(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  from: Date,
+  to: Date,
+): Promise<Tested[]> {
+  const { rows } = await pool.query<TestedRow>(testedQuery, [systemIds, from, to]);
+  return rows.map(({ value, below, systemId, at, who, ...quantity }) => ({
+    systemId,
+    at,
+    who,
+    said: `${quantity.name} ${say(quantity, value, below)}`,
+  }));
+}
+
+/** A feeding, and whether the pumps run again. */
+export interface Fed {
+  id: string;
+  systemId: string;
+  system: string;
+  tank: string | null;
+  at: Date;
+  who: string | null;
+  food: string;
+  amountG: number | null;
+  pumpsOffMin: number | null;
+  pumpsOnAt: Date | null;
+  /** How it was taken, in words; empty where nobody said. */
+  response: string;
+}
+
+const fedColumns = `
+  SELECT feeding.id, feeding.system_id AS "systemId", system.name AS system, tank.name AS tank, feeding.at,
+         account.name AS who, feeding.food, feeding.amount_g AS "amountG", feeding.pumps_off_min AS "pumpsOffMin",
+         feeding.pumps_on_at AS "pumpsOnAt", feeding.response
+    FROM feeding
+    JOIN system ON system.id = feeding.system_id
+    LEFT JOIN tank ON tank.id = feeding.tank_id
+    LEFT JOIN account ON account.id = feeding.account_id
+   WHERE feeding.voided_at IS NULL`;
+
+/** What these systems were fed within a time. One query. */
+export async function fedBetween(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  from: Date,
+  to: Date,
+): Promise<Fed[]> {
+  const query = `${fedColumns} AND feeding.system_id = ANY($1) AND feeding.at >= $2 AND feeding.at <= $3 ORDER BY feeding.at`;
+  return (await pool.query<Fed>(query, [systemIds, from, to])).rows;
+}
+
+/** A feeding after which nobody has said that the pumps run again. */
+export interface PumpsOff extends Fed {
+  pumpsOffMin: number;
+  /** When they should have come on. */
+  dueAt: Date;
+}
+
+/** Pumps of a site that are still off after feeding, the longest overdue first. One query. */
+export async function pumpsStillOff(pool: pg.Pool, siteId: string): Promise<PumpsOff[]> {
+  const query = `${fedColumns} AND system.site_id = $1 AND feeding.pumps_off_min IS NOT NULL AND feeding.pumps_on_at IS NULL`;
+  const { rows } = await pool.query<PumpsOff>(query, [siteId]);
+  return rows
+    .map((fed) => ({ ...fed, dueAt: new Date(fed.at.getTime() + fed.pumpsOffMin * minuteMs) }))
+    .sort((a, b) => a.dueAt.getTime() - b.dueAt.getTime());
+}
+
+/** What the form for feeding one system offers: what was fed there before, the commonest first, and its tanks. */
+export interface FeedingChoices {
+  known: string[];
+  tanks: { value: string; text: string }[];
+}
+
+const choiceQuery = `
+  SELECT system.id AS "systemId",
+         coalesce((SELECT json_agg(food ORDER BY times DESC, food)
+                     FROM (SELECT food, count(*) AS times FROM feeding
+                            WHERE system_id = system.id AND voided_at IS NULL
+                            GROUP BY food ORDER BY times DESC LIMIT 12) AS fed), '[]') AS known,
+         coalesce((SELECT json_agg(json_build_object('value', id, 'text', name) ORDER BY position, name)
+                     FROM tank WHERE system_id = system.id), '[]') AS tanks
+    FROM system WHERE system.id = ANY($1)`;
+
+/** Looks up what each system's feeding form offers. One query. */
+export async function feedingChoices(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+): Promise<(systemId: string) => FeedingChoices> {
+  const { rows } = await pool.query<FeedingChoices & { systemId: string }>(choiceQuery, [systemIds]);
+  const bySystem = new Map(rows.map((row) => [row.systemId, row]));
+  return (systemId) => bySystem.get(systemId) ?? { known: [], tanks: [] };
+}

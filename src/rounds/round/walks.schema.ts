@@ -1,0 +1,10 @@
+import { z } from 'zod';
+import { chosen, text } from '../../platform/web/fields.ts';
+
+/** Which plan is walked, and for which local day. */
+export const beginSchema = z.object({
+  planId: chosen('Choose a round of the list.'),
+  day: text('the day').pipe(z.iso.date({ error: 'Enter the day like 2026-11-24.' })),
+});
+
+export type Begin = z.output<typeof beginSchema>;

@@ -1,0 +1,35 @@
+import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
+import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../../stock/base/condition-states.rules.ts';
+import { inkOf } from '../round/lot-rows.rules.ts';
+
+/** A tile to choose. */
+interface Tile {
+  value: string;
+  text: string;
+  /** How much ink its words get in the row. */
+  ink: Severity;
+  chosen: boolean;
+}
+
+/** What can be noted of a lot: what is wrong first, that it is well after all last. */
+const ORDER: ConditionState[] = [...CONDITION_STATES.filter((state) => state !== 'well'), 'well'];
+
+/** The tiles of the noting form, those typed before chosen. */
+export function notingChoices(typed: Record<string, string | string[]> = {}): {
+  states: Tile[];
+  grades: Tile[];
+} {
+  const states = ORDER.map((state) => ({
+    value: state as string,
+    text: state === 'well' ? 'Well again' : CONDITION_WORDS[state],
+    ink: inkOf(state),
+    chosen: typed.state === state,
+  }));
+  const grades = Object.entries(GRADE_WORDS).map(([value, text]) => ({
+    value,
+    text,
+    ink: 'watch' as const,
+    chosen: String(typed.grade) === value,
+  }));
+  return { states, grades };
+}

@@ -1,0 +1,226 @@
+import { uuidv7 } from 'uuidv7';
+import { notFound } from '../../platform/refusal.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { agoWords, timeWords } from '../../platform/words/times.ts';
+import { type LotRow, lotRow } from '../round/lot-rows.rules.ts';
+import type { Note } from '../round/notes.ts';
+import { type RackStanding, standingOf, wayFrom } from '../round/progress.rules.ts';
+import type { RackLot, WalkRack } from '../round/rack-lots.ts';
+import { refusedNotes } from '../round/refused-notes.rules.ts';
+import type { Sheet } from '../round/sheet.ts';
+import { dueWords } from './task-rows.ts';
+
+/** One screen of a round: which view, with what. */
+export interface Screen {
+  view: string;
+  title: string;
+  data: object;
+}
+
+export const roundPath = (roundId: string) => `/rounds/${roundId}`;
+export const rackPath = (roundId: string, rackId: string) => `/rounds/${roundId}/racks/${rackId}`;
+export const lotPath = (roundId: string, rackId: string, lotId: string) =>
+  `${rackPath(roundId, rackId)}/lots/${lotId}`;
+export const systemPath = (roundId: string, systemId: string) => `/rounds/${roundId}/systems/${systemId}`;
+
+/** What the head of each screen says: whose round, how far, whether pumps are off, what wants testing again. */
+export function headOf(sheet: Sheet) {
+  const { walk, progress, pumpsOff, systems, now, repeats } = sheet;
+  const [first] = pumpsOff;
+  const [repeat] = repeats;
+  return {
+    roundId: walk.id,
+    nowIso: now.toISOString(),
+    up: roundPath(walk.id),
+    plan: walk.plan.name,
+    progress: `${progress.looked} of ${plural(progress.total, 'rack', 'racks')}`,
+    finished: walk.finishedAt !== null,
+    again:
+      repeat === undefined || walk.finishedAt !== null
+        ? null
+        : {
+            href: systemPath(walk.id, repeat.systemId),
+            said: repeat.said,
+            system: systems.find(({ id }) => id === repeat.systemId)?.name ?? '',
+            others: repeats.length - 1,
+          },
+    pumps:
+      first === undefined
+        ? null
+        : {
+            href: systems.some(({ id }) => id === first.systemId) ? systemPath(walk.id, first.systemId) : '/',
+            system: first.system,
+            since: first.at,
+            due: first.dueAt,
+            dueIso: first.dueAt.toISOString(),
+            late: now >= first.dueAt,
+            others: pumpsOff.length - 1,
+          },
+  };
+}
+
+/** "all others well 08:12", "2 noted", "left out: wet floor". */
+function rackWords(standing: RackStanding, timeZone: string): string {
+  const { state, at, noted, why } = standing;
+  const time = at === null ? '' : timeWords(at, timeZone);
+  if (state === 'looked') return `${noted === 0 ? 'all well' : `${noted} noted, others well`} ${time}`;
+  if (state === 'left_out') return `left out: ${why}`;
+  return state === 'begun' ? `${noted} noted, not all looked at` : '';
+}
+
+/** The racks and systems on the way, and where to go on. */
+export function overviewScreen(sheet: Sheet): Screen {
+  const { walk, racks, timeZone } = sheet;
+  const looks = walk.plan.steps.includes('look');
+  const { next } = wayFrom(
+    racks.map((rack) => rack.id),
+    null,
+    sheet.standings,
+  );
+  const nextRack = racks.find((rack) => rack.id === next);
+  const rows = racks.map((rack, i) => {
+    const standing = standingOf(sheet.standings, rack.id);
+    return {
+      href: rackPath(walk.id, rack.id),
+      number: i + 1,
+      name: rack.name,
+      place: `${rack.tank}, ${rack.system}`,
+      lots: rack.lots,
+      words: rackWords(standing, timeZone),
+      done: standing.state === 'looked' || standing.state === 'left_out',
+      begun: standing.state === 'begun',
+    };
+  });
+  const systems = stepRows(sheet);
+  const goOn =
+    looks && nextRack !== undefined
+      ? { href: rackPath(walk.id, nextRack.id), text: nextRack.name }
+      : (systems.find((system) => !system.done) ?? null);
+  return {
+    view: 'rounds/overview',
+    title: walk.plan.name,
+    data: {
+      ...headOf(sheet),
+      racks: looks ? rows : [],
+      systems,
+      goOn,
+      here: roundPath(walk.id),
+      chores: choreRows(sheet, null),
+      entries: `${roundPath(walk.id)}/entries`,
+      refused: refusedNotes(sheet.notes).length,
+      end: `${roundPath(walk.id)}/end`,
+    },
+  };
+}
+
+/** What is ticked off in a system, or (null) on the whole round. */
+export function choreRows({ chores }: Sheet, systemId: string | null) {
+  return chores.filter((one) => one.systemId === systemId).map((one) => ({ ...one, entryId: uuidv7() }));
+}
+
+function stepRows(sheet: Sheet) {
+  const { walk, systems, tested, fed, tasks, pumpsOff, timeZone } = sheet;
+  const ticks = walk.plan.steps.filter((step) => ['dose', 'clean', 'check'].includes(step));
+  const tests = walk.plan.steps.includes('test');
+  const feeds = walk.plan.steps.includes('feed');
+  const asked = systems.filter(
+    ({ id }) => tests || feeds || ticks.length > 0 || tasks.some((task) => task.systemId === id),
+  );
+  return asked.map(({ id, name }) => {
+    const due = dueWords(tasks.filter((task) => task.systemId === id));
+    const test = tested.filter((one) => one.systemId === id).at(-1);
+    const feed = fed.filter((one) => one.systemId === id).at(-1);
+    const off = pumpsOff.some((one) => one.systemId === id);
+    const chores = choreRows(sheet, id);
+    const undone = chores.filter((chore) => chore.done === null);
+    const words = [
+      due.tests,
+      tests && due.tests === null
+        ? test === undefined
+          ? 'not tested yet'
+          : `tested ${timeWords(test.at, timeZone)}`
+        : null,
+      feeds ? (feed === undefined ? 'not fed yet' : `fed ${timeWords(feed.at, timeZone)}`) : null,
+      due.ticks,
+      chores.length === 0 ? null : choreWords(chores.length - undone.length, undone),
+      off ? 'pumps off' : null,
+    ];
+    return {
+      href: systemPath(walk.id, id),
+      text: name,
+      what: listWords([...(tests ? ['test'] : []), ...(feeds ? ['feed'] : []), ...ticks]) || 'work',
+      words: words.filter((word) => word !== null).join(', '),
+      done:
+        due.open === 0 &&
+        undone.length === 0 &&
+        (!tests || test !== undefined) &&
+        (!feeds || feed !== undefined) &&
+        !off,
+      off,
+    };
+  });
+}
+
+/** "cleaned, equipment not checked yet" in short: what is ticked off of how much. */
+function choreWords(done: number, undone: readonly { title: string }[]): string {
+  const [only] = undone;
+  if (only === undefined) return 'all ticked off';
+  if (undone.length === 1) return `still to do: ${only.title.toLowerCase()}`;
+  return done === 0 ? `${undone.length} to tick off` : `${undone.length} more to tick off`;
+}
+
+/** "test", "test and feed", "test, feed and clean". */
+function listWords(words: readonly string[]): string {
+  return words.length < 2 ? (words[0] ?? '') : `${words.slice(0, -1).join(', ')} and ${words.at(-1)}`;
+}
+
+/** @throws Refusal 404 when the rack is not on the way */
+export function findRack(sheet: Sheet, rackId: string): WalkRack {
+  const rack = sheet.racks.find((one) => one.id === rackId);
+  if (rack === undefined) throw notFound('This rack, on this round,');
+  return rack;
+}
+
+/** One rack with its lots in their places. */
+export function rackScreen(sheet: Sheet, rackId: string, lots: readonly RackLot[]): Screen {
+  const { walk, now, timeZone } = sheet;
+  const rack = findRack(sheet, rackId);
+  const ids = sheet.racks.map((one) => one.id);
+  const way = wayFrom(ids, rackId, sheet.standings);
+  const rows = lots.map((lot) => lotRow(lot, walk.startedAt, now, (at) => agoWords(at, timeZone, now)));
+  const standing = standingOf(sheet.standings, rackId);
+  const path = (id: string | null) => (id === null ? null : rackPath(walk.id, id));
+  return {
+    view: 'rounds/rack',
+    title: `${rack.name}: ${walk.plan.name}`,
+    data: {
+      ...headOf(sheet),
+      rack,
+      number: ids.indexOf(rackId) + 1,
+      of: ids.length,
+      rows: rows.map((row) => ({ ...row, href: lotPath(walk.id, rackId, row.id) })),
+      gone: goneLots(sheet.notes, rackId, lots),
+      looked: standing.state === 'looked' ? rackWords(standing, timeZone) : null,
+      well: wellWords(rows),
+      before: path(way.before),
+      after: path(way.after),
+      next: path(way.next) ?? roundPath(walk.id),
+      entries: `${roundPath(walk.id)}/entries`,
+    },
+  };
+}
+
+/** What the one tap says: of the whole rack, of the others, or only that it is done. */
+function wellWords(rows: readonly LotRow[]): string {
+  const apart = rows.filter((row) => row.state !== null || row.open).length;
+  if (apart === 0) return 'All well';
+  return apart === rows.length ? 'Rack looked at' : 'All others well';
+}
+
+/** Lots noted as lost on this round that have left the rack. */
+function goneLots(notes: readonly Note[], rackId: string, lots: readonly RackLot[]) {
+  return notes
+    .filter((note) => note.rackId === rackId && note.kind === 'condition' && note.detail.state === 'lost')
+    .filter((note) => !lots.some((lot) => lot.id === note.lotId))
+    .map((note) => ({ code: note.detail.code ?? '', at: note.at }));
+}

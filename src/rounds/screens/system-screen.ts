@@ -1,0 +1,87 @@
+import { uuidv7 } from 'uuidv7';
+import { notFound } from '../../platform/refusal.ts';
+import type { FormState } from '../../platform/web/forms.ts';
+import type { Sheet } from '../round/sheet.ts';
+import type { TestRow } from '../round/test-rows.ts';
+import type { FeedingChoices } from '../round/tests-and-feedings.ts';
+import { choreRows, headOf, roundPath, type Screen, systemPath } from './screens.ts';
+import { systemTasks } from './task-rows.ts';
+
+/** What the forms of a system's screen offer, and the state of the one that came back. */
+interface SystemChoices {
+  feeding: FeedingChoices;
+  tests: readonly TestRow[];
+  form: FormState;
+}
+
+/** How what was fed may have been taken, as it is offered. */
+const RESPONSES = ['Taken at once', 'Taken slowly', 'Hardly taken', 'Not taken'];
+
+/** One system's steps: what was tested and fed on this round, the forms to test and feed, the pumps that are off. */
+export function systemScreen(
+  sheet: Sheet,
+  systemId: string,
+  { feeding, tests, form }: SystemChoices,
+): Screen {
+  const { walk } = sheet;
+  const system = sheet.systems.find((one) => one.id === systemId);
+  if (system === undefined) throw notFound('This system, on this round,');
+  const path = systemPath(walk.id, systemId);
+  const due = systemTasks(sheet, systemId, form);
+  return {
+    view: 'rounds/system',
+    title: `${system.name}: ${walk.plan.name}`,
+    data: {
+      ...headOf(sheet),
+      system,
+      path,
+      tests: walk.plan.steps.includes('test') || due.tests.length > 0,
+      testsDue: due.tests,
+      testRows: tests.map((row) => testForm(row, form)),
+      padKeys: PAD,
+      tasks: due.ticks,
+      chores: choreRows(sheet, systemId),
+      feeds: walk.plan.steps.includes('feed'),
+      responses: RESPONSES,
+      tested: sheet.tested.filter((one) => one.systemId === systemId),
+      fed: sheet.fed.filter((one) => one.systemId === systemId).map((one) => ({ ...one, entryId: uuidv7() })),
+      off: sheet.pumpsOff
+        .filter((one) => one.systemId === systemId)
+        .map((one) => ({
+          ...one,
+          late: sheet.now >= one.dueAt,
+          dueIso: one.dueAt.toISOString(),
+          key: uuidv7(),
+        })),
+      bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
+      entries: `${roundPath(walk.id)}/entries`,
+      known: feeding.known,
+      tanks: feeding.tanks,
+    },
+  };
+}
+
+/** The signs of a number pad; "<" says below what the test sees. */
+const PAD = ['1', '2', '3', '4', '5', '6', '7', '8', '9', '.', '0', '<'];
+
+const testForm = (row: TestRow, form: FormState) => ({
+  ...row,
+  ...typedOf(row, form),
+  manyUnits: row.units.length > 1,
+  manyHows: row.hows.length > 1,
+  entryId: uuidv7(),
+});
+
+/** What was typed in a test's row and came back, with what is wrong with it or asked of it. */
+function typedOf(row: TestRow, { typed, errors }: FormState) {
+  const mine = typed.kind === 'reading' && typed.quantityCode === row.code;
+  const doubt = mine ? errors.find((error) => error.field === `${row.code}-sure`) : undefined;
+  const error = mine && doubt === undefined ? errors[0] : undefined;
+  return {
+    typed: mine ? String(typed.text ?? '') : '',
+    unit: mine && typed.unit ? String(typed.unit) : row.unit,
+    how: mine && typed.how ? String(typed.how) : row.how,
+    doubt: doubt?.message ?? null,
+    error: error?.message ?? null,
+  };
+}

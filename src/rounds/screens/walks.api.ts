@@ -1,0 +1,81 @@
+import { setImmediate as breathe } from 'node:timers/promises';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Service } from '../../platform/service.ts';
+import { freshForm } from '../../platform/web/forms.ts';
+import { pageData } from '../../platform/web/pages.ts';
+import { standingOf } from '../round/progress.rules.ts';
+import { refusedNotes } from '../round/refused-notes.rules.ts';
+import { lotsByRack, type Sheet } from '../round/sheet.ts';
+import { testRows } from '../round/test-rows.ts';
+import { feedingChoices } from '../round/tests-and-feedings.ts';
+import { endScreen } from './end-screen.ts';
+import { overviewScreen, rackPath, rackScreen, roundPath, type Screen, systemPath } from './screens.ts';
+import { systemScreen } from './system-screen.ts';
+import { screenData, sheetOf } from './walks.pages.ts';
+
+/** A round for a tablet that may lose the network: every screen as it stands, by its address. */
+export function walkApi(app: FastifyInstance, service: Service): void {
+  app.get('/api/rounds/:id', (request, reply) => getRound(service, request, reply));
+}
+
+async function getRound(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const sheet = await sheetOf(service, request);
+  const screens = await allScreens(service, sheet);
+  const page = pageData(service, request, reply, { title: sheet.walk.plan.name, area: 'rounds' });
+  const pages: Record<string, { title: string; html: string }> = {};
+  for (const [path, screen] of screens) {
+    const data = { ...screenData(screen, request.person.id), page };
+    pages[path] = { title: screen.title, html: service.views.render(screen.view, data, null) };
+    await breathe();
+  }
+  reply.header('cache-control', 'no-store');
+  return {
+    id: sheet.walk.id,
+    drawnAt: sheet.now.toISOString(),
+    person: { id: request.person.id, name: request.person.name },
+    csrf: page.csrf,
+    racks: racksOf(sheet),
+    refused: refusedNotes(sheet.notes).map((note) => note.id),
+    pumps: request.pageContext.pumpsOff.map(({ feedingId }) => feedingId),
+    pages,
+  };
+}
+
+/** The racks in walking order, and which of them were looked at. */
+function racksOf({ walk, racks, standings }: Sheet) {
+  return racks.map(({ id }) => ({
+    id,
+    path: rackPath(walk.id, id),
+    looked: ['looked', 'left_out'].includes(standingOf(standings, id).state),
+  }));
+}
+
+async function allScreens(service: Service, sheet: Sheet): Promise<[string, Screen][]> {
+  const { id } = sheet.walk;
+  const lots = await lotsByRack(
+    service.pool,
+    sheet,
+    sheet.racks.map((rack) => rack.id),
+  );
+  const systemIds = sheet.systems.map((system) => system.id);
+  const [feeding, tests] = await Promise.all([
+    feedingChoices(service.pool, systemIds),
+    testRows(service, systemIds, sheet.now, sheet.timeZone),
+  ]);
+  return [
+    [roundPath(id), overviewScreen(sheet)],
+    ...sheet.racks.map((rack): [string, Screen] => [
+      rackPath(id, rack.id),
+      rackScreen(sheet, rack.id, lots.get(rack.id) ?? []),
+    ]),
+    ...sheet.systems.map((system): [string, Screen] => [
+      systemPath(id, system.id),
+      systemScreen(sheet, system.id, {
+        feeding: feeding(system.id),
+        tests: tests(system.id),
+        form: freshForm(),
+      }),
+    ]),
+    [`${roundPath(id)}/end`, endScreen(sheet)],
+  ];
+}

@@ -1,0 +1,150 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { uuidv7 } from 'uuidv7';
+import { z } from 'zod';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm } from '../../platform/web/forms.ts';
+import { type PageOptions, showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { agoWords } from '../../platform/words/times.ts';
+import { lotRow } from '../round/lot-rows.rules.ts';
+import { rackLots } from '../round/rack-lots.ts';
+import { readSheet, type Sheet } from '../round/sheet.ts';
+import { testRows } from '../round/test-rows.ts';
+import { feedingChoices } from '../round/tests-and-feedings.ts';
+import { findWalk } from '../round/walks.ts';
+import { endScreen } from './end-screen.ts';
+import { notingChoices } from './noting-choices.ts';
+import { findRack, headOf, overviewScreen, rackPath, rackScreen, roundPath, type Screen } from './screens.ts';
+import { systemScreen } from './system-screen.ts';
+
+/** The walk itself: its racks one a screen, its systems, its end. */
+export function walkPages(app: FastifyInstance, service: Service): void {
+  app.get('/rounds/:id', (request, reply) => showOverview(service, request, reply));
+  app.get('/rounds/:id/racks/:rackId', (request, reply) => showRack(service, request, reply));
+  app.get('/rounds/:id/racks/:rackId/lots/:lotId', (request, reply) => showLot(service, request, reply));
+  app.get('/rounds/:id/systems/:systemId', (request, reply) => showSystem(service, request, reply));
+  app.get('/rounds/:id/end', (request, reply) => showEnd(service, request, reply));
+}
+
+export const roundId = (request: FastifyRequest) => pathId(request, 'id', 'This round');
+
+/** The round of the address as it stands. @throws Refusal 404 */
+export async function sheetOf(service: Service, request: FastifyRequest): Promise<Sheet> {
+  const walk = await findWalk(service.db, roundId(request));
+  if (walk.plan.siteId !== request.site.id) throw notFound('This round');
+  return readSheet(service.pool, walk, request.site.timeZone, service.now());
+}
+
+const emptyFeeding = { food: '', amountG: '', pumpsOffMin: '', tankId: '' };
+
+/** What every screen needs besides its own data: who walks, and a key for each form. */
+export function screenData(screen: Screen, personId: string): object {
+  return { ...screen.data, personId, key: uuidv7(), noting: notingChoices(), form: freshForm(emptyFeeding) };
+}
+
+export function show(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  screen: Screen,
+  form?: FormState,
+) {
+  const data = screenData(screen, request.person.id);
+  const options: PageOptions = {
+    title: screen.title,
+    area: 'rounds',
+    layout: 'round',
+    scripts: ['/assets/round.js'],
+    ...(form === undefined ? {} : { form }),
+  };
+  return showPage(service, request, reply, screen.view, data, options);
+}
+
+async function showOverview(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const sheet = await sheetOf(service, request);
+  if (sheet.walk.finishedAt !== null) return reply.redirect(`${roundPath(sheet.walk.id)}/end`, 303);
+  return show(service, request, reply, overviewScreen(sheet));
+}
+
+async function showRack(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const sheet = await sheetOf(service, request);
+  const rackId = pathId(request, 'rackId', 'This rack');
+  findRack(sheet, rackId);
+  const lots = await rackLots(service.pool, [rackId], sheet.now);
+  return show(service, request, reply, rackScreen(sheet, rackId, lots));
+}
+
+/** The page on which one lot is noted without any script; also where a note that was not taken is put right. */
+export async function showLot(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  address: { rackId: string; lotId: string } = {
+    rackId: pathId(request, 'rackId', 'This rack'),
+    lotId: pathId(request, 'lotId', 'This lot'),
+  },
+  refused?: FormState,
+) {
+  const sheet = await sheetOf(service, request);
+  const { walk, now, timeZone } = sheet;
+  const rack = findRack(sheet, address.rackId);
+  const lots = await rackLots(service.pool, [rack.id], now);
+  const lot = lots.find((one) => one.id === address.lotId);
+  if (lot === undefined) throw notFound('This lot, on this rack,');
+  const form = refused ?? freshForm({ state: '', grade: '', note: '', pieces: '', mends: mendsOf(request) });
+  const row = lotRow(lot, walk.startedAt, now, (at) => agoWords(at, timeZone, now));
+  const data = {
+    ...headOf(sheet),
+    rack,
+    lot: row,
+    back: rackPath(walk.id, rack.id),
+    entries: `${roundPath(walk.id)}/entries`,
+    entryId: form.typed.id ?? form.key,
+    choices: notingChoices(form.typed),
+    typed: { note: '', pieces: '', mends: '', ...form.typed },
+  };
+  return show(
+    service,
+    request,
+    reply,
+    { view: 'rounds/lot', title: `${row.code}: ${rack.name}`, data },
+    form,
+  );
+}
+
+/** The refused note that a visit to the page is to put right. */
+function mendsOf(request: FastifyRequest): string {
+  const { mends } = request.query as { mends?: unknown };
+  return z.uuid().safeParse(mends).data ?? '';
+}
+
+export async function showSystem(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  systemId: string = pathId(request, 'systemId', 'This system'),
+  refused?: FormState,
+) {
+  const sheet = await sheetOf(service, request);
+  const [feeding, tests] = await Promise.all([
+    feedingChoices(service.pool, [systemId]),
+    testRows(service, [systemId], sheet.now, sheet.timeZone),
+  ]);
+  const form = refused ?? freshForm();
+  form.typed = { ...emptyFeeding, ...form.typed };
+  const said = atTheTest(form);
+  const choices = { feeding: feeding(systemId), tests: tests(systemId), form };
+  return show(service, request, reply, systemScreen(sheet, systemId, choices), said);
+}
+
+/** The form with what is wrong with a reading said at its own field. */
+function atTheTest(form: FormState): FormState {
+  const { kind, quantityCode } = form.typed;
+  if (kind !== 'reading') return form;
+  return { ...form, errors: form.errors.map((error) => ({ ...error, field: `test-${quantityCode}` })) };
+}
+
+async function showEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return show(service, request, reply, endScreen(await sheetOf(service, request)));
+}

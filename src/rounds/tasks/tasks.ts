@@ -1,0 +1,63 @@
+import type pg from 'pg';
+import type { DueTask } from '../../farm/tasks/due-task.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { doPlannedMove } from '../../racks/move-plans/move-plans.ts';
+import { doAcclimationStep } from '../../stock/acclimations/steps.ts';
+import { doCorrectionStep } from '../../water/corrections/steps.ts';
+import { dueWork } from '../../water/due/due-work.ts';
+import { doRoutine } from '../../water/routines/tasks.ts';
+import { lightTasks } from './light-tasks.ts';
+import { moveTasks } from './move-tasks.ts';
+
+/** How a piece of due work was ticked off: `amount` where it was another than planned. */
+export interface Ticked {
+  at: Date;
+  amount: number | null;
+  note: string;
+}
+
+/** What became of it; `feedingId` where it began a feeding, whose pumps may be off. */
+export interface TaskDone {
+  systemId: string;
+  feedingId: string | null;
+  what: string;
+}
+
+/** Whatever knows of work that is due in systems. */
+const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date) => Promise<DueTask[]>)[] = [
+  dueWork,
+  lightTasks,
+  moveTasks,
+];
+
+/** Who does a piece of work, by the first part of its key. */
+const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) => Promise<TaskDone>>> = {
+  routine: (work, routineId, ticked) => doRoutine(work, { routineId, ...ticked }),
+  correction: (work, stepId, { at, note }) => doCorrectionStep(work, { stepId, at, note }),
+  light: async (work, stepId, { at, note }) => ({
+    ...(await doAcclimationStep(work, { stepId, at, note })),
+    feedingId: null,
+  }),
+  move: async (work, moveId, { at, note }) => ({
+    ...(await doPlannedMove(work, { moveId, at, note })),
+    feedingId: null,
+  }),
+};
+
+/** The work due in these systems today, with what was done of it. */
+export async function tasksDue(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
+  if (systemIds.length === 0) return [];
+  return (await Promise.all(sources.map((source) => source(pool, systemIds, now)))).flat();
+}
+
+const uuid = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/i;
+
+/** Does a piece of due work by its key. @throws Refusal what cannot be ticked off, or is held back, with the reason */
+export async function doTask(work: Work, key: string, ticked: Ticked): Promise<TaskDone> {
+  const [kind = '', id = ''] = key.split(':');
+  const doer = doers[kind];
+  if (doer === undefined || !uuid.test(id))
+    throw new Refusal('This is no work the service knows. Open the round again.');
+  return doer(work, id, ticked);
+}

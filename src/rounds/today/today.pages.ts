@@ -1,0 +1,51 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type pg from 'pg';
+import { localDay } from '../../platform/days.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pumpsStillOff } from '../round/tests-and-feedings.ts';
+import { listed } from '../schedule/schedule.pages.ts';
+import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
+import { alertsByUrgency } from './urgent-alerts.ts';
+
+/** The local day of a site's newest digest, "2026-11-24"; null while there is none. */
+export type NewestDigestDay = (pool: pg.Pool, siteId: string) => Promise<string | null>;
+
+/** The first page: what is to be done now. */
+export function todayPages(app: FastifyInstance, service: Service, newestDigestDay: NewestDigestDay): void {
+  app.get('/', (request, reply) => showToday(service, newestDigestDay, request, reply));
+}
+
+async function showToday(
+  service: Service,
+  newestDigestDay: NewestDigestDay,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
+  const { id: siteId, timeZone } = request.site;
+  const [now, { pool }] = [service.now(), service];
+  const [rounds, missed, pumps, alerts, digestDay] = await Promise.all([
+    todaysRounds(pool, siteId, now),
+    missedRounds(pool, siteId, now),
+    pumpsStillOff(pool, siteId),
+    alertsByUrgency(pool, siteId, now),
+    newestDigestDay(pool, siteId),
+  ]);
+  const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
+  const data = {
+    today: localDay(now, timeZone),
+    rounds: rounds.map((round) => ({ ...listed(round), mine: round.assigneeId === request.person.id })),
+    missed: missed.length,
+    pumps: pumps.map((one) => ({ ...one, late: now >= one.dueAt, dueIso: one.dueAt.toISOString() })),
+    alerts: alerts.map(({ finding, ...alert }) => ({
+      ...alert,
+      numbers: finding.numbers ?? '',
+      first: finding.firstStep ?? '',
+      more: alert.explains === 0 ? '' : `explains ${alert.explains} more`,
+    })),
+    digestDay,
+    digestIsToday: digestDay === localDay(now, timeZone),
+    quiet: open.length === 0 && pumps.length === 0 && alerts.length === 0,
+  };
+  return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
+}
