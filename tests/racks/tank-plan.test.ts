@@ -48,7 +48,7 @@ describe('a tank from above', () => {
     expect(page).toContain('Pump 1: Left pump');
     expect(page).toContain('to the right');
     expect(page).toContain('all day');
-    const { id } = await bench.service.db.pump.findFirstOrThrow();
+    const { id } = await bench.service.db.equipment.findFirstOrThrow({ where: { kind: 'wave_pump' } });
     const wrong = await owner.post(`/farm/pumps/${id}`, { ...pump, facingDeg: '400', version: '1' });
     expect(wrong.status).toBe(422);
     await owner.post(`/farm/pumps/${id}`, { ...pump, removed: 'yes', version: '1' });

@@ -1,4 +1,4 @@
-import type { Pump as PumpRow } from '../../generated/prisma/client.ts';
+import type { Equipment as PumpRow } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -14,20 +14,25 @@ export interface Pump extends PumpRow {
 export async function findPump(db: Reader, id: string): Promise<Pump> {
   const named = { select: { id: true, name: true } };
   const include = { tank: { select: { id: true, name: true, system: named } } };
-  const pump = await db.pump.findUnique({ where: { id }, include });
-  if (pump === null) throw notFound('This pump');
-  return pump;
+  const pump = await db.equipment.findUnique({ where: { id }, include });
+  if (pump?.tank == null) throw notFound('This pump');
+  return { ...pump, tank: pump.tank };
 }
 
 /** The pumps in a tank now, by name. */
 export function listPumps(db: Reader, tankId: string): Promise<PumpRow[]> {
-  return db.pump.findMany({ where: { tankId, removedAt: null }, orderBy: { name: 'asc' } });
+  return db.equipment.findMany({
+    where: { tankId, kind: 'wave_pump', removedAt: null },
+    orderBy: { name: 'asc' },
+  });
 }
 
 /** @throws Refusal 404 */
 export async function addPump(work: Work, tankId: string, input: PumpInput): Promise<{ id: string }> {
   const tank = await findTank(work.tx, tankId);
-  const { id } = await work.tx.pump.create({ data: { ...input, tankId } });
+  const { id } = await work.tx.equipment.create({
+    data: { ...input, kind: 'wave_pump', tankId, systemId: tank.systemId },
+  });
   work.record('pump.created', { type: 'pump', id }, { tankId, ...input });
   work.reevaluate(tank.systemId);
   return { id };
@@ -42,7 +47,7 @@ export async function editPump(
   const pump = await findPump(work.tx, id);
   const removedAt = removed ? (pump.removedAt ?? work.now) : null;
   const data = { ...after, removedAt, version: { increment: 1 } };
-  const changed = await work.tx.pump.updateMany({ where: { id, version }, data });
+  const changed = await work.tx.equipment.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this pump');
   const { tank, version: seen, ...before } = pump;
   work.record('pump.changed', { type: 'pump', id }, { before, after: { ...after, removedAt } });

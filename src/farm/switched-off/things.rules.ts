@@ -1,0 +1,200 @@
+import type { EquipmentKind, OffThing } from '../../generated/prisma/client.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
+
+/** How long something may be off for now, in minutes: when it is due back, and from when everybody is to act. */
+export interface OffMinutes {
+  dueMin: number;
+  lateMin: number;
+}
+
+/** What can be off, open or out of force for now. */
+export interface Thing extends OffMinutes {
+  /** As people call it: "Wave pump". */
+  name: string;
+  /** "off", "open" or "out of force". */
+  state: string;
+  /** What must be true on return, unless the person says otherwise. */
+  onReturn: string;
+  /** One line on switching it on again, which carries a risk of its own. */
+  caution: string;
+}
+
+const hour = 60;
+const day = 24 * hour;
+
+/**
+ * Times until something is due back, and until its lateness concerns everybody. All are proposals for a farm to set
+ * (own choice, from what each can do to the water meanwhile); none is a finding of science.
+ */
+export const things: Readonly<Record<OffThing, Thing>> = {
+  all_flow: {
+    name: 'All flow in a tank',
+    state: 'off',
+    dueMin: 30,
+    lateMin: 35,
+    onReturn: 'Water moves in every tank.',
+    caution: '',
+  },
+  return_pump: {
+    name: 'Return or main pump',
+    state: 'off',
+    dueMin: 30,
+    lateMin: 35,
+    onReturn: 'Water runs back from the sump, and its level is as usual.',
+    caution: 'Look at the level in the sump while it starts.',
+  },
+  wave_pump: {
+    name: 'Wave pump',
+    state: 'off',
+    dueMin: 2 * hour,
+    lateMin: 3 * hour,
+    onReturn: 'It turns and moves water.',
+    caution: '',
+  },
+  air: {
+    name: 'Air pump',
+    state: 'off',
+    dueMin: 4 * hour,
+    lateMin: 5 * hour,
+    onReturn: 'Bubbles rise.',
+    caution: '',
+  },
+  skimmer: {
+    name: 'Skimmer',
+    state: 'off',
+    dueMin: 4 * hour,
+    lateMin: 5 * hour,
+    onReturn: 'It foams, and its cup does not overflow.',
+    caution: 'After a dose it can foam over. Stay until it is steady.',
+  },
+  heating: {
+    name: 'Heater',
+    state: 'off',
+    dueMin: hour,
+    lateMin: 2 * hour,
+    onReturn: 'The temperature moves towards its setpoint.',
+    caution: 'Never switch on a heater that has run dry: it can burst. Put in another one.',
+  },
+  cooling: {
+    name: 'Cooler',
+    state: 'off',
+    dueMin: hour,
+    lateMin: 2 * hour,
+    onReturn: 'The temperature moves towards its setpoint.',
+    caution: '',
+  },
+  doser: {
+    name: 'Doser',
+    state: 'off',
+    dueMin: 12 * hour,
+    lateMin: 14 * hour,
+    onReturn: 'Its line drips at the next dose.',
+    caution: 'After a blockage a slug can follow. What was not dosed is not made up for in one go.',
+  },
+  reactor: {
+    name: 'Reactor',
+    state: 'off',
+    dueMin: 12 * hour,
+    lateMin: 14 * hour,
+    onReturn: 'Water runs through it.',
+    caution: 'Water that stood in it has lost its oxygen. Let the first of it run to waste.',
+  },
+  top_up: {
+    name: 'Top-up',
+    state: 'off',
+    dueMin: 12 * hour,
+    lateMin: 14 * hour,
+    onReturn: 'It fills, and its float stops it.',
+    caution: 'Stay until the float has stopped it.',
+  },
+  light: {
+    name: 'Lamp',
+    state: 'off',
+    dueMin: 12 * hour,
+    lateMin: day,
+    onReturn: 'It is lit at its usual setting.',
+    caution: 'After days in the dark, begin dimmer than before.',
+  },
+  valve_open: {
+    name: 'Valve, drain or hose',
+    state: 'open',
+    dueMin: 10,
+    lateMin: 12,
+    onReturn: 'It is closed, and the level stands still.',
+    caution: 'Stay with it while it runs.',
+  },
+  by_hand: {
+    name: 'Limewater by hand, or carbon past its reactor',
+    state: 'running',
+    dueMin: 10,
+    lateMin: 20,
+    onReturn: 'It is closed, and the stated amount went in.',
+    caution: 'Stay with it while it runs. Limewater is caustic: gloves and goggles.',
+  },
+  protection: {
+    name: 'Float, breaker or alarm put out of force',
+    state: 'out of force',
+    dueMin: hour,
+    lateMin: hour + 15,
+    onReturn: 'It was tested and works.',
+    caution: 'A record here makes nothing safe: lock and label what must not be switched on.',
+  },
+  media_filter: {
+    name: 'Ultraviolet, ozone, carbon or resin',
+    state: 'off',
+    dueMin: 7 * day,
+    lateMin: 8 * day,
+    onReturn: 'Water runs through it.',
+    caution: 'Rinse carbon and resin that stood still before they are used again.',
+  },
+  other: {
+    name: 'Something else',
+    state: 'off',
+    dueMin: 4 * hour,
+    lateMin: 5 * hour,
+    onReturn: 'It works as before.',
+    caution: '',
+  },
+};
+
+/** The things in the order in which lists show them. */
+export const thingCodes = Object.keys(things) as [OffThing, ...OffThing[]];
+
+/** What it is for a device of this kind to be off. */
+export const thingOf: Readonly<Record<EquipmentKind, OffThing>> = {
+  return_pump: 'return_pump',
+  wave_pump: 'wave_pump',
+  air_pump: 'air',
+  heater: 'heating',
+  chiller: 'cooling',
+  doser: 'doser',
+  top_up: 'top_up',
+  float_switch: 'protection',
+  skimmer: 'skimmer',
+  reactor: 'reactor',
+  media_filter: 'media_filter',
+  lamp: 'light',
+  purifier: 'other',
+  other: 'other',
+};
+
+/** The longest that anything may be off without a new decision, minutes: 14 days, own choice. */
+export const LONGEST_OFF_MIN = 14 * day;
+
+/**
+ * When something that is off is due back and from when it is late: by its own times, or so many minutes as a person
+ * said. Late follows the time due as closely as by its own times, at most by half of the time said.
+ */
+export function offUntil(
+  offAt: Date,
+  times: OffMinutes,
+  saidMin: number | null,
+): { dueAt: Date; lateAt: Date } {
+  const due = saidMin ?? times.dueMin;
+  const after = times.lateMin - times.dueMin;
+  const late = due + (saidMin === null ? after : Math.min(after, Math.max(5, saidMin / 2)));
+  return {
+    dueAt: new Date(offAt.getTime() + due * minuteMs),
+    lateAt: new Date(offAt.getTime() + late * minuteMs),
+  };
+}
