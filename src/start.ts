@@ -53,7 +53,7 @@ export async function assemble(
 ): Promise<Service> {
   const { db, pool, url } = database;
   const log = openLog(config);
-  const jobs = await startJobs(url, log);
+  const jobs = await startJobs(url, pool, log);
   return { config, db, pool, jobs, views: loadViews({ dir: viewsDir }), log, now };
 }
 

@@ -1,6 +1,8 @@
+import type pg from 'pg';
 import { fromPrisma, PgBoss } from 'pg-boss';
 import type { Logger } from 'pino';
 import { evaluationQueue } from './change.ts';
+import { mendJobClock } from './job-clock.ts';
 import type { Tx } from './service.ts';
 
 /** Work that happens after the request: in order of arrival, once across all instances, retried when it fails. */
@@ -24,11 +26,31 @@ export interface Jobs {
 const wakeSeconds = 0.5;
 const retried = { retryLimit: 5, retryBackoff: true, notify: true };
 
+const clockLookMs = 30_000;
+
+/** Mends now, and every half minute, what a clock that jumped has left in the job runner; says so where it had to. */
+async function watchClock(pool: pg.Pool, log: Logger): Promise<() => void> {
+  const look = async () => {
+    const mended = await mendJobClock(pool);
+    if (mended > 0)
+      log.warn(
+        { mended },
+        'The clock was set back: scheduled work waited for a time to come, and goes on now.',
+      );
+  };
+  await look();
+  // While the database is away there is nothing to mend.
+  const timer = setInterval(() => void look().catch(() => undefined), clockLookMs);
+  timer.unref();
+  return () => clearInterval(timer);
+}
+
 /** Starts the job runner in the schema `pgboss` of the given database. */
-export async function startJobs(connectionString: string, log: Logger): Promise<Jobs> {
+export async function startJobs(connectionString: string, pool: pg.Pool, log: Logger): Promise<Jobs> {
   const boss = new PgBoss({ connectionString, max: 4, useListenNotify: true });
   boss.on('error', (error) => log.error({ err: error }, 'jobs'));
   await boss.start();
+  const endClockWatch = await watchClock(pool, log);
   // Every change may send to it, whether or not anything on this instance works on it.
   await boss.createQueue(evaluationQueue, retried);
   return {
@@ -46,6 +68,7 @@ export async function startJobs(connectionString: string, log: Logger): Promise<
       await boss.schedule(queue, cron, {}, { tz: timeZone });
     },
     async stop() {
+      endClockWatch();
       await boss.stop({ graceful: true, timeout: 5000 });
     },
   };

@@ -35,7 +35,7 @@ async function measure(size: FarmSize, url: string | undefined): Promise<void> {
   const database = await openDatabase(
     url === undefined ? { EVENWATER_DATA: folder } : { EVENWATER_DATA: folder, DATABASE_URL: url },
   );
-  const jobs = await startJobs(database.url, pino({ level: 'silent' }));
+  const jobs = await startJobs(database.url, database.pool, pino({ level: 'silent' }));
   try {
     const { pool, db } = database;
     await loadCare(pool);

@@ -39,7 +39,7 @@ function fileOf(count: number): Uint8Array<ArrayBuffer> {
 
 const folder = await mkdtemp(join(tmpdir(), 'evenwater-bench-'));
 const database = await openDatabase({ EVENWATER_DATA: folder });
-const jobs = await startJobs(database.url, pino({ level: 'silent' }));
+const jobs = await startJobs(database.url, database.pool, pino({ level: 'silent' }));
 const { pool, db } = database;
 const service = { db, pool, jobs, now: () => now };
 

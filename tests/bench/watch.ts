@@ -22,7 +22,7 @@ const rounds = 5;
 const folder = await mkdtemp(join(tmpdir(), 'evenwater-bench-'));
 const database = await openDatabase({ EVENWATER_DATA: folder });
 const log = pino({ level: 'silent' });
-const jobs = await startJobs(database.url, log);
+const jobs = await startJobs(database.url, database.pool, log);
 try {
   const { pool, db } = database;
   await loadCare(pool);

@@ -44,7 +44,11 @@ export function sessionStore(db: PrismaClient): Store {
       const written = isNew
         ? db.session.create({ data: { id, ...row } })
         : db.session.updateMany({ where: { id }, data: row });
-      written.then(() => callback(), callback);
+      // An answer is not lost because its session could not be renewed; a sign-in that is not kept is none.
+      written.then(
+        () => callback(),
+        (error) => callback(isNew ? error : undefined),
+      );
     },
     get(sessionId, callback) {
       db.session.findUnique({ where: { id: keyOf(sessionId) } }).then((row) => {
