@@ -50,7 +50,7 @@ test('sent twice, or twice at once, it is one photo', async () => {
 test('what is no picture is refused in words', async () => {
   const answer = await put(uuidv7(), Buffer.from('not a picture'));
   expect(answer.status).toBe(422);
-  expect(answer.body).toContain('Send a JPEG, PNG or WebP file.');
+  expect(answer.body).toContain('Send a JPEG, PNG or WebP file;');
   expect((await put(uuidv7(), Buffer.alloc(21 * 1024 * 1024))).status).toBe(413);
   expect((await put(uuidv7(), picture, { lotId: uuidv7() })).status).toBe(404);
 });
@@ -73,4 +73,20 @@ test('a photo of the wrong lot is voided with a reason and stays to be seen', as
   expect(record).not.toContain(`src="${page}/small"`);
   expect(record).toContain('the neighbour');
   expect((await hand.post(`${page}/voiding`, { reason: 'again' })).status).toBe(409);
+});
+
+test.each([
+  [
+    'a drawing',
+    Buffer.from('<svg xmlns="http://www.w3.org/2000/svg" width="9000" height="9000"/>'),
+    'image/svg+xml',
+  ],
+  ['a drawing that says it is a photo', Buffer.from('<?xml version="1.0"?><svg width="1"/>'), 'image/jpeg'],
+  ['a document', Buffer.from('%PDF-1.4'), 'image/png'],
+  ['an animation', Buffer.from('GIF89a'), 'image/gif'],
+  ['nothing', Buffer.alloc(0), 'image/png'],
+])('%s is refused without being drawn', async (_, bytes, type) => {
+  const answer = await put(uuidv7(), bytes, {}, type);
+  expect(answer.status).toBe(422);
+  expect(answer.body).toContain('not a picture the service can read');
 });

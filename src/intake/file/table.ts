@@ -23,6 +23,22 @@ export interface Table {
 /** The most rows one file may have: years of a probe's hourly values, and a preview within seconds; own choice. */
 export const mostRows = 100_000;
 
+/** A line longer than this, or a row of more cells, is no table of readings: own choice, far beyond any that was seen. */
+const longestLine = 100_000;
+const mostColumns = 1000;
+
+/** The number of the first line that is too long to be read; null where none is. */
+function overlongLine(text: string): number | null {
+  const lineEnd = /\r\n?|\n/g;
+  let [line, start] = [1, 0];
+  for (let end = lineEnd.exec(text); ; end = lineEnd.exec(text)) {
+    if ((end?.index ?? text.length) - start > longestLine) return line;
+    if (end === null) return null;
+    start = lineEnd.lastIndex;
+    line += 1;
+  }
+}
+
 const options = (separator: Separator): Options => ({
   delimiter: separators[separator],
   record_delimiter: ['\r\n', '\n', '\r'],
@@ -67,14 +83,23 @@ function mostCommon(values: readonly number[]): { value: number; times: number }
 /**
  * The text as rows, read in steps so that others get their turn. Cells are trimmed; a cell in doubled quotes
  * (`"""Genus"""`) loses the inner ones.
- * @throws Refusal for a quotation mark that never closes, or too many rows
+ * @throws Refusal for a quotation mark that never closes, too many rows or columns, or a line too long for a table
  */
 export async function readTable(text: string, separator: Separator): Promise<Table> {
   const breathe = breather();
   const table: Table = { rows: [], unwrapped: 0 };
+  const overlong = overlongLine(text);
+  if (overlong !== null)
+    throw new Refusal(
+      `Line ${overlong} has more than ${longestLine.toLocaleString('en')} characters, so this is no table of readings. Look at the file in a text editor.`,
+    );
   const parser = Readable.from(chunksOf(text)).pipe(parse(options(separator)));
   try {
     for await (const row of parser as AsyncIterable<string[]>) {
+      if (row.length > mostColumns)
+        throw new Refusal(
+          `Row ${table.rows.length + 1} has ${row.length.toLocaleString('en')} columns; at most ${mostColumns.toLocaleString('en')} are read. Look whether the separator is right.`,
+        );
       table.rows.push(row.map((cell) => plainCell(cell, table)));
       if (table.rows.length > mostRows)
         throw new Refusal(`The file has more than ${mostRows.toLocaleString('en')} rows. Bring it in parts.`);

@@ -15,19 +15,42 @@ const side = { image: 1600, small: 320 };
 /** What a picture may hold before it is made smaller: more is a bomb rather than a photo. */
 const mostPixels = 80_000_000;
 const tooLarge = 'This picture is larger than 80 megapixels. Send a smaller one.';
-const unreadable = 'This is not a picture the service can read. Send a JPEG, PNG or WebP file.';
+const unreadable =
+  'This is not a picture the service can read. Send a JPEG, PNG or WebP file; a phone that writes HEIC can be set to write JPEG.';
+
+/** A picture that takes longer to draw than any photo does is given up, seconds (own choice). */
+const longestDrawing = 20;
+
+const startsWith = (bytes: Uint8Array, signature: string, at = 0) =>
+  Buffer.from(bytes.subarray(at, at + signature.length)).toString('latin1') === signature;
+
+/**
+ * Whether bytes begin as a photo's do: JPEG, PNG, WebP, or HEIF as phones write it. Anything else is not handed to the
+ * image library, which reads drawings and documents too: a few hundred bytes of those can keep it busy for minutes.
+ */
+function isPhotoFile(bytes: Uint8Array): boolean {
+  return (
+    startsWith(bytes, '\xff\xd8\xff') ||
+    startsWith(bytes, '\x89PNG\r\n\x1a\n') ||
+    (startsWith(bytes, 'RIFF') && startsWith(bytes, 'WEBP', 8)) ||
+    (startsWith(bytes, 'ftyp', 4) &&
+      /^(hei[cfmsx]|hev[cmsx]|mif1|msf1|avif)/.test(Buffer.from(bytes.subarray(8, 12)).toString('latin1')))
+  );
+}
 
 /**
  * Draws a sent picture anew, without place, camera and whatever else its file said.
  * @throws Refusal when it is no picture, or too large a one
  */
 export async function makePhoto(sent: Uint8Array): Promise<PhotoImage> {
+  if (!isPhotoFile(sent)) throw new Refusal(unreadable, { field: 'photo' });
   const scaled = (longest: number, quality: number) =>
     sharp(sent, { limitInputPixels: mostPixels, failOn: 'error' })
       .rotate()
       .resize({ width: longest, height: longest, fit: 'inside', withoutEnlargement: true })
       .flatten({ background: '#fff' })
       .jpeg({ quality, mozjpeg: false })
+      .timeout({ seconds: longestDrawing })
       .toBuffer({ resolveWithObject: true });
   try {
     const large = await scaled(side.image, 82);

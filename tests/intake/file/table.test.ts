@@ -1,0 +1,27 @@
+import { describe, expect, test } from 'vitest';
+import { readTable } from '../../../src/intake/file/table.ts';
+
+describe('a file that is no table of readings', () => {
+  test('eight megabytes of commas are refused at once, by their line', async () => {
+    await expect(readTable(`day,pH\n${','.repeat(8_000_000)}`, 'comma')).rejects.toThrow(
+      'Line 2 has more than 100,000 characters',
+    );
+  });
+
+  test('a row of too many columns is refused, by its row', async () => {
+    await expect(readTable(`a,b\n${','.repeat(2000)}`, 'comma')).rejects.toThrow(
+      'Row 2 has 2,001 columns; at most 1,000 are read',
+    );
+  });
+
+  test('lines that end in any of the usual ways are counted alike', async () => {
+    for (const end of ['\n', '\r\n', '\r'])
+      await expect(readTable(`a${end}b${end}${'x'.repeat(100_001)}`, 'comma')).rejects.toThrow('Line 3 has');
+  });
+});
+
+test('a wide table with long notes is read', async () => {
+  const wide = Array.from({ length: 400 }, (_, i) => `column ${i}`).join(',');
+  const { rows } = await readTable(`${wide}\n${'a long note '.repeat(5000)},1`, 'comma');
+  expect(rows.map((row) => row.length)).toEqual([400, 2]);
+});
