@@ -60,6 +60,37 @@ describe('a lot', () => {
     expect(reasons(facts)).toEqual([text]);
   });
 
+  test.each<[string, Partial<SaleFacts>]>([
+    ['cut as many days ago as it takes to heal', { cutAt: daysAgo(30) }],
+    ['cut here: the days for lots from elsewhere do not count', { arrivedAt: daysAgo(1) }],
+    ['that came as many days ago as lots are kept back', { cutAt: null, arrivedAt: daysAgo(30) }],
+    ['of exactly the size that is sold', { sizeMm: 20 }],
+    ['last looked at a week ago', { look: { state: 'well', grade: null, at: daysAgo(7) } }],
+    ['held in part', { held: 5 }],
+    ['that was kept apart until now', { quarantineUntil: now }],
+  ])('%s is ready', (_, facts) => {
+    expect(reasons(facts)).toEqual([]);
+  });
+
+  test.each<[string, Partial<SaleFacts>, string]>([
+    ['cut a day too late', { cutAt: daysAgo(29) }, 'Cut 29 days ago; given 30 days to heal.'],
+    ['cut today', { cutAt: now }, 'Cut today; given 30 days to heal.'],
+    ['a millimetre too small', { sizeMm: 19 }, '19 mm; sold from 20 mm.'],
+    ['with no pieces left', { pieces: 0 }, 'No pieces are left.'],
+    [
+      'last looked at eight days ago',
+      { look: { state: 'well', grade: null, at: daysAgo(8) } },
+      'Last looked at 8 days ago.',
+    ],
+    [
+      'kept apart in a quarantine tank',
+      { quarantineUntil: new Date('2026-12-01'), inQuarantineTank: true },
+      'Kept apart until 1 Dec 2026.',
+    ],
+  ])('%s is not ready, for one reason', (_, facts, text) => {
+    expect(reasons(facts)).toEqual([text]);
+  });
+
   test('says every reason at once, each with where its figure comes from', () => {
     const all = notReadyReasons(
       { ...healed, cutAt: daysAgo(2), sizeMm: 5, isMother: true },

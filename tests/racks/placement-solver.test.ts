@@ -11,6 +11,7 @@ import {
   OTHER_SYSTEM_COST,
   type PlanLot,
   type PlanSlot,
+  tooLarge,
 } from '../../src/racks/placement-solver/slot-fit.rules.ts';
 import { brokenLimitsByLot, planPlacement } from '../../src/racks/placement-solver/solve.rules.ts';
 import { seededRandom } from '../../src/science/statistics/random.ts';
@@ -223,6 +224,52 @@ describe('limits of a place', () => {
     expect(brokenLimits(lot({ base: 'Sand or coarse gravel, flat' }), slot, false)).toBe(LIMITS.base);
     expect(brokenLimits(lot({}), { ...slot, quarantine: true }, false)).toBe(LIMITS.quarantine);
     expect(brokenLimits(lot({}), { ...slot, light: null }, false)).toBe(LIMITS.unmeasured);
+    expect(brokenLimits(lot({}), { ...slot, light: null }, true)).toBe(0);
+    expect(brokenLimits(lot({}), { ...slot, emptied: true }, true)).toBe(LIMITS.emptied);
+  });
+
+  test('add up where several are broken', () => {
+    const bad = { ...slot, jet: true, quarantine: true };
+    expect(brokenLimits(lot({ jet: 'never on flesh', flowHigh: 1 }), bad, false)).toBe(
+      LIMITS.flow | LIMITS.jet | LIMITS.quarantine,
+    );
+  });
+
+  test.each([
+    [80, 1, 1, false],
+    [81, 1, 1, true],
+    [150, 2, 1, true],
+    [150, 2, 2, false],
+    [161, 2, 2, true],
+  ])('a piece of %d mm on %d by %d slots of 80 mm is too large: %s', (sizeMm, across, deep, expected) => {
+    const needs = needsOf({ ...lotOf(0, random, false, []), sizeMm });
+    expect(tooLarge(needs, { ...slot, widthMm: 80, depthMm: 80 }, across, deep)).toBe(expected);
+    expect(tooLarge(needs, { ...slot, widthMm: null }, across, deep)).toBe(false);
+  });
+});
+
+describe('how badly a slot suits a lot', () => {
+  const random = seededRandom(4);
+  const slot = { ...slotOf(30, random), light: { par: 100, error: 0, dli: 3.24 }, flow: 1, jet: false };
+  const cost = (care: object, more: object = {}) => {
+    const lot = lotOf(0, random, false, []);
+    const usual = { parLow: 60, parHigh: 120, parCeiling: 150, flowLow: 1, flowHigh: 1, accustomed: 3.24 };
+    return mismatchCost(needsOf({ ...lot, care: { ...lot.care, ...usual, ...care } }), { ...slot, ...more });
+  };
+
+  // Under these lamps 100 umol/(m2 s) give 3.24 mol/m² a day. The costs are own choices.
+  test.each<[string, object, object, number]>([
+    ['nothing at the light it is accustomed to', {}, {}, 0],
+    ['the logarithm of twice that light', { accustomed: 1.62, parLow: 40 }, {}, Math.log(2)],
+    ['as much for half that light', { accustomed: 6.48, parHigh: 300, parCeiling: 300 }, {}, Math.log(2)],
+    ['the distance to its range, where it is accustomed to more', { accustomed: 6.48 }, {}, Math.log(1.2)],
+    ['the distance to the low end, where nothing is known', { accustomed: null }, {}, Math.log(100 / 60)],
+    ['half the relative error of the light', {}, { light: { par: 100, error: 10, dli: 3.24 } }, 0.05],
+    ['a tenth for each class of flow from the middle', { flowHigh: 3 }, {}, 0.1],
+    ['a little for a jet', {}, { jet: true }, 0.05],
+    ['one where the light was never measured', {}, { light: null }, 1],
+  ])('is %s', (_, care, more, expected) => {
+    expect(cost(care, more)).toBeCloseTo(expected, 9);
   });
 });
 
