@@ -62,8 +62,8 @@ async function postDraft(service: Service, request: FastifyRequest) {
 
 async function postRecord(service: Service, request: FastifyRequest) {
   const moveId = pathId(request, 'id', 'This move');
-  const said = checked(moveDoneSchema(request.site.timeZone, service.now()), request.body);
-  return request.change((work) => doPlannedMove(work, { moveId, ...said }));
+  const record = checked(moveDoneSchema(request.site.timeZone, service.now()), request.body);
+  return request.change((work) => doPlannedMove(work, { moveId, ...record }));
 }
 
 async function postOmission(request: FastifyRequest) {

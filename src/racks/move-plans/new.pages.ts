@@ -46,14 +46,14 @@ interface Asked {
 /** What the address asks; null as long as nothing was asked yet. */
 function askedOf(query: ParsedUrlQuery): Asked | null {
   if (query.which === undefined) return null;
-  const said = (name: string) => [query[name] ?? ''].flat().join(' ');
-  const which = said('which');
+  const sent = (name: string) => [query[name] ?? ''].flat().join(' ');
+  const which = sent('which');
   return {
     which: which in setWords ? (which as PlaceSet) : 'wrong',
-    emptyRack: said('emptyRack'),
-    codes: said('codes'),
+    emptyRack: sent('emptyRack'),
+    codes: sent('codes'),
     use: [query.use ?? []].flat().filter((id) => id !== ''),
-    makeWay: said('makeWay'),
+    makeWay: sent('makeWay'),
   };
 }
 

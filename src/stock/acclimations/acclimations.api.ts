@@ -36,16 +36,16 @@ export function acclimationApi(app: FastifyInstance, service: Service): void {
     reply.status(201).send(await postPlan(service, request)),
   );
   app.post('/api/acclimations/:id/pause', (request) =>
-    edit(request, (work, id, said) => pauseAcclimation(work, { id, ...said })),
+    applyEdit(request, (work, id, edit) => pauseAcclimation(work, { id, ...edit })),
   );
   app.post('/api/acclimations/:id/end', (request) =>
-    edit(request, (work, id, said) => endAcclimation(work, { id, ...said })),
+    applyEdit(request, (work, id, edit) => endAcclimation(work, { id, ...edit })),
   );
   app.post('/api/acclimations/:id/resumption', (request) => postResumption(request));
   app.post('/api/acclimations/:id/reversal', (request) => postReversal(request));
   app.post('/api/acclimation-steps/:id/record', (request) => postRecord(service, request));
   app.post('/api/acclimation-steps/:id/omission', (request) =>
-    edit(request, (work, stepId, said) => leaveOutAcclimationStep(work, { stepId, ...said })),
+    applyEdit(request, (work, stepId, edit) => leaveOutAcclimationStep(work, { stepId, ...edit })),
   );
   app.post('/api/acclimation-steps/:id/place', (request) => postPlace(request));
 }
@@ -84,40 +84,40 @@ async function postPlan(service: Service, request: FastifyRequest) {
 type Act = (
   work: Parameters<typeof doAcclimationStep>[0],
   id: string,
-  said: { version: number; reason: string },
+  edit: { version: number; reason: string },
 ) => Promise<unknown>;
 
 /** A change of a plan or of a step that needs a version and a reason. */
-async function edit(request: FastifyRequest, act: Act) {
-  const said = checked(editSchema('why', 300), request.body);
+async function applyEdit(request: FastifyRequest, act: Act) {
+  const edit = checked(editSchema('why', 300), request.body);
   const id = pathId(request, 'id', 'This acclimation');
-  return (await request.change((work) => act(work, id, said))) ?? {};
+  return (await request.change((work) => act(work, id, edit))) ?? {};
 }
 
 async function postResumption(request: FastifyRequest) {
-  const said = checked(z.object({ version: version(), note: optionalText(300) }), request.body);
+  const edit = checked(z.object({ version: version(), note: optionalText(300) }), request.body);
   const id = pathId(request, 'id', 'This acclimation');
-  await request.change((work) => resumeAcclimation(work, { id, ...said }));
+  await request.change((work) => resumeAcclimation(work, { id, ...edit }));
   return {};
 }
 
 async function postReversal(request: FastifyRequest) {
   const schema = editSchema('why', 300).extend({ lotId: optionalChosen() });
-  const said = checked(schema, request.body);
+  const edit = checked(schema, request.body);
   const id = pathId(request, 'id', 'This acclimation');
-  await request.change((work) => stepBack(work, { id, ...said }));
+  await request.change((work) => stepBack(work, { id, ...edit }));
   return {};
 }
 
 async function postRecord(service: Service, request: FastifyRequest) {
   const schema = z.object({ at: pastMoment(request.site.timeZone, service.now()), note: optionalText(300) });
-  const said = checked(schema, request.body);
+  const edit = checked(schema, request.body);
   return request.change((work) =>
-    doAcclimationStep(work, { stepId: pathId(request, 'id', 'This step'), ...said }),
+    doAcclimationStep(work, { stepId: pathId(request, 'id', 'This step'), ...edit }),
   );
 }
 
 async function postPlace(request: FastifyRequest) {
-  const said = checked(z.object({ version: version(), slotIds: z.array(z.uuid()).min(1) }), request.body);
-  return request.change((work) => choosePlace(work, { stepId: pathId(request, 'id', 'This step'), ...said }));
+  const edit = checked(z.object({ version: version(), slotIds: z.array(z.uuid()).min(1) }), request.body);
+  return request.change((work) => choosePlace(work, { stepId: pathId(request, 'id', 'This step'), ...edit }));
 }

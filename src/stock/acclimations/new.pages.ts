@@ -34,13 +34,13 @@ type Typed = Record<string, string | string[]>;
 
 /** What was chosen so far: in the address while it is looked at, in the form once it is planned. */
 function typedOf(request: FastifyRequest): Typed {
-  const said = { ...(request.query as Typed), ...(request.body as Typed | undefined) };
-  const { _csrf, _key, ...typed } = said;
+  const sent = { ...(request.query as Typed), ...(request.body as Typed | undefined) };
+  const { _csrf, _key, ...typed } = sent;
   return typed;
 }
 
 const one = (typed: Typed, name: string) => [typed[name] ?? ''].flat().at(-1) ?? '';
-const listed = (typed: Typed, name: string) => [typed[name] ?? []].flat().filter((value) => value !== '');
+const valuesOf = (typed: Typed, name: string) => [typed[name] ?? []].flat().filter((value) => value !== '');
 const isId = (value: string) => z.uuid().safeParse(value).success;
 
 /** The lots meant: ticked, or named by code in the address. */
@@ -49,11 +49,14 @@ async function occupantsOf(
   siteId: string,
   typed: Typed,
 ): Promise<{ ids: string[]; unknown: string[] }> {
-  const codes = listed(typed, 'lot')
+  const codes = valuesOf(typed, 'lot')
     .flatMap((text) => text.split(/[\s,;]+/))
     .filter((code) => code !== '');
   const named = codes.length === 0 ? { ids: [], unknown: [] } : await lotIdsOf(service.pool, siteId, codes);
-  return { ids: [...new Set([...listed(typed, 'lots').filter(isId), ...named.ids])], unknown: named.unknown };
+  return {
+    ids: [...new Set([...valuesOf(typed, 'lots').filter(isId), ...named.ids])],
+    unknown: named.unknown,
+  };
 }
 
 async function showNew(
@@ -156,7 +159,7 @@ async function showPlaces(
 ) {
   const lots = await readLotsWithLight(service.pool, request.site.id, ids, service.now());
   const unplaced = lots.every((lot) => lot.slotIds.length === 0);
-  const slots = listed(typed, 'slot').filter(isId);
+  const slots = valuesOf(typed, 'slot').filter(isId);
   const received = unplaced ? 'unknown' : 'here';
   const context = await formFor(
     service,
@@ -229,7 +232,7 @@ async function showLamps(
 ) {
   const lamp = await readLampWithLots(service.pool, request.site.id, lampId, service.now());
   if (lamp === null) throw new Refusal('These lamps do not exist, or no longer.', { status: 404 });
-  const without = listed(typed, 'without').filter(isId);
+  const without = valuesOf(typed, 'without').filter(isId);
   const context = await formFor(service, request, { ...typed, without, lamp: lamp.id }, refused, {});
   const data = {
     lamp: { id: lamp.id, name: lamp.name, percent: lamp.percent, tankName: lamp.tankName },

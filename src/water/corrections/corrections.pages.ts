@@ -79,7 +79,7 @@ async function postRecord(service: Service, request: FastifyRequest, reply: Fast
       at: pastMoment(request.site.timeZone, service.now()),
       note: optionalText(500),
     }),
-    act: (work, { step, ...said }) => doCorrectionStep(work, { stepId: step, ...said }),
+    act: (work, { step, ...record }) => doCorrectionStep(work, { stepId: step, ...record }),
     done: ({ what }) => ({ to: `/water/corrections/${id}`, notice: `Done and logged: ${what}.` }),
     again: (form) => showCorrection(service, request, reply, form),
   });

@@ -51,11 +51,11 @@ type Typed = Record<string, string>;
 
 /** What was chosen so far: in the address while it is looked at, in the form once it is planned. */
 function typedOf(request: FastifyRequest): Typed {
-  const said = { ...(request.query as object), ...(request.body as object | undefined) } as Record<
+  const sent = { ...(request.query as object), ...(request.body as object | undefined) } as Record<
     string,
     unknown
   >;
-  return Object.fromEntries(Object.entries(said).filter(([, value]) => typeof value === 'string')) as Typed;
+  return Object.fromEntries(Object.entries(sent).filter(([, value]) => typeof value === 'string')) as Typed;
 }
 
 const blank = {
