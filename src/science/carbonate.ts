@@ -6,6 +6,7 @@ export {
   carbonateOfReading,
   carbonateUncertainty,
 } from './carbonate/reading.ts';
+export { carbonateAtAir, roomCarbonDioxidePpm } from './carbonate/room-air.ts';
 export {
   type CarbonateSystem,
   type CarbonateWater,

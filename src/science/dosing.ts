@@ -17,6 +17,7 @@ export {
   riseUpToPh,
   saturatedLimewater,
 } from './dosing/limewater.ts';
+export { afterLimewater, carbonDioxideG, limewaterFromPh, limewaterL } from './dosing/overdose.ts';
 export { dosingPlan } from './dosing/plan.ts';
 export { lastingSalinityRise, salinityChangeOfDose } from './dosing/salinity-effect.ts';
 export {
