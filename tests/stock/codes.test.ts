@@ -5,7 +5,7 @@ import {
   CODE_ALPHABET,
   CODE_CAPACITY,
   checkDigit,
-  checks,
+  hasValidCheckDigit,
   makeCode,
   readCode,
 } from '../../src/stock/base/codes.ts';
@@ -27,8 +27,8 @@ describe('the check character is that of the published pure systems', () => {
   });
 
   test('a number with its own check digit is in order and no other is', () => {
-    expect(checks([0, 7, 9, 4, 0], 11, 2)).toBe(true);
-    expect(checks([0, 7, 9, 4, 1], 11, 2)).toBe(false);
+    expect(hasValidCheckDigit([0, 7, 9, 4, 0], 11, 2)).toBe(true);
+    expect(hasValidCheckDigit([0, 7, 9, 4, 1], 11, 2)).toBe(false);
   });
 });
 

@@ -1,6 +1,6 @@
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 
-/** Each state in the words people read, in the order they are offered. */
+/** Each state in words, in the order of the form. */
 export const CONDITION_WORDS: Readonly<Record<ConditionState, string>> = {
   well: 'Well',
   paling: 'Paling',
@@ -27,7 +27,7 @@ export const GRADE_WORDS: Readonly<Record<1 | 2 | 3, string>> = {
 
 const UNGRADED: ReadonlySet<ConditionState> = new Set(['well', 'lost', 'loose', 'jet']);
 
-/** Whether a state comes in grades. */
+/** True when a state has grades. */
 export function isGraded(state: ConditionState): boolean {
   return !UNGRADED.has(state);
 }

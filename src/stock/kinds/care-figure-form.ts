@@ -41,7 +41,7 @@ export function figureView(figure: FigureName, value: CareValue | undefined, uni
   return { label: spec.label, parts: spec.parts, hint: spec.hint ?? '', unit, flows, now };
 }
 
-const typed = (value: number | null | undefined, figure: FigureName, units: FarmUnits) => {
+const inputValue = (value: number | null | undefined, figure: FigureName, units: FarmUnits) => {
   if (value === null || value === undefined) return '';
   const { toFarm, decimals } = figureFormat(FIGURES[figure], units);
   return String(Number(toFarm(value).toFixed(decimals + 1)));
@@ -49,8 +49,8 @@ const typed = (value: number | null | undefined, figure: FigureName, units: Farm
 
 /** The form of a figure as it opens: what holds now, to be changed, and a reason still to be given. */
 export function figureFormValues(figure: FigureName, value: CareValue | undefined, units: FarmUnits) {
-  const low = typed(value?.low, figure, units);
-  const high = typed(value?.high, figure, units);
+  const low = inputValue(value?.low, figure, units);
+  const high = inputValue(value?.high, figure, units);
   return { low, high, words: value?.words ?? '', reason: '' };
 }
 

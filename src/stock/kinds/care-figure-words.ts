@@ -5,7 +5,7 @@ import { canonicalUnit, convert, unitName } from '../../science/units.ts';
 import type { Care, CareValue } from './care.ts';
 import { FIGURE_NAMES, FIGURES, type FigureName, type FigureSpec, FLOW_WORDS } from './care-figures.ts';
 
-/** How the farm writes its water quantities. */
+/** The unit and the decimals in which the farm shows each water quantity. */
 export type FarmUnits = ReadonlyMap<string, { unit: string; decimals: number }>;
 
 /** The farm's unit and decimals of every quantity. One query. */
@@ -16,22 +16,22 @@ export async function farmUnits(pool: pg.Pool): Promise<FarmUnits> {
   return new Map(rows.map(({ code, unit, decimals }) => [code, { unit, decimals }]));
 }
 
-/** How one figure is written on this farm: in which unit, to how many decimals. */
+/** How one figure is shown and typed on this farm. */
 export interface FigureFormat {
   unit: string;
   decimals: number;
   toFarm(canonical: number): number;
-  toCanonical(written: number): number;
+  toCanonical(inFarmUnit: number): number;
 }
 
-const asItIs = (value: number) => value;
+const unchanged = (value: number) => value;
 
 /** The unit a figure is shown and typed in. */
 export function figureFormat(spec: FigureSpec, units: FarmUnits): FigureFormat {
   const { quantity } = spec;
   const farm = quantity === undefined ? undefined : units.get(quantity);
   if (quantity === undefined || farm === undefined) {
-    return { unit: spec.unit, decimals: spec.decimals, toFarm: asItIs, toCanonical: asItIs };
+    return { unit: spec.unit, decimals: spec.decimals, toFarm: unchanged, toCanonical: unchanged };
   }
   const canonical = canonicalUnit(quantity);
   return {
@@ -42,8 +42,8 @@ export function figureFormat(spec: FigureSpec, units: FarmUnits): FigureFormat {
   };
 }
 
-/** To the figure's decimals where the value has them, without zeros that say nothing. */
-function written(value: number, decimals: number): string {
+/** With the figure's decimals, trailing zeros left out. */
+function formatNumber(value: number, decimals: number): string {
   return numberWords(Number(value.toFixed(Math.max(decimals, Number.isInteger(value) ? 0 : 1))));
 }
 
@@ -58,8 +58,8 @@ export function figureWords(name: FigureName, value: CareValue, units: FarmUnits
   if (spec.parts === 'words') return value.words ?? '';
   if (spec.parts === 'flow') return flowWords(value.low, value.high);
   const writing = figureFormat(spec, units);
-  const say = (canonical: number) => written(writing.toFarm(canonical), writing.decimals);
-  const ends = [value.low, value.high].filter((end) => end !== null).map(say);
+  const shown = (canonical: number) => formatNumber(writing.toFarm(canonical), writing.decimals);
+  const ends = [value.low, value.high].filter((end) => end !== null).map(shown);
   return `${ends.join(' to ')} ${writing.unit}`.trim();
 }
 
@@ -84,7 +84,7 @@ export interface CareLine {
 /** A source as a capitalized begins. */
 export const capitalized = (text: string) => text.charAt(0).toUpperCase() + text.slice(1);
 
-/** A care as lines to read, in the order of the figures. */
+/** A care as lines of a table, in the order of the figures. */
 export function careLines(care: Care, units: FarmUnits): CareLine[] {
   return FIGURE_NAMES.flatMap((figure) => {
     const value = care[figure];

@@ -8,19 +8,19 @@ import type { FigureEdit } from './care-overrides.ts';
 
 const noParts = { low: null, high: null, words: null };
 
-const upsideDown = { message: 'The lower end stands above the upper one.', path: ['low'] };
+const lowAboveHigh = { message: 'The lower end stands above the upper one.', path: ['low'] };
 
-/** Four digits are enough to say how far a figure may go. */
+/** Limits are shown with four significant digits. */
 const rounded = (value: number) => Number(value.toPrecision(4));
 
-/** How far a figure may go, in the farm's unit. */
+/** The least and the most a figure can be, in the farm's unit. */
 function limitsOf({ quantity, least, most }: FigureSpec, units: FarmUnits): [number, number] {
   const farm = quantity === undefined ? undefined : units.get(quantity);
   if (quantity === undefined || farm === undefined) return [least, most];
   return rangeIn(quantity, QUANTITIES[quantity].possible, farm.unit);
 }
 
-/** What is typed for one figure, in the farm's unit, as its canonical parts and the reason for them. */
+/** The form of one figure: typed in the farm's unit, given back in canonical units with the reason. */
 export function figureSchema(figure: FigureName, units: FarmUnits): z.ZodType<Omit<FigureEdit, 'figure'>> {
   const spec: FigureSpec = FIGURES[figure];
   const reason = text('the reason; it stands as the source of the figure', 500);
@@ -38,6 +38,6 @@ export function figureSchema(figure: FigureName, units: FarmUnits): z.ZodType<Om
   }
   return z
     .object({ low: end('the lower end'), high: end('the upper end'), reason })
-    .refine((typed) => typed.low <= typed.high, upsideDown)
+    .refine((typed) => typed.low <= typed.high, lowAboveHigh)
     .transform((typed) => ({ ...noParts, ...typed }));
 }

@@ -3,7 +3,7 @@ import type { QuantityCode } from '../../science/units/quantities.ts';
 /** Which parts a figure has. */
 type FigureParts = 'range' | 'high' | 'flow' | 'words';
 
-/** One figure of care: how people call it, which parts it has, its canonical unit and what it can be at all. */
+/** One figure of care: its label, which parts it has, its canonical unit and the values it can have. */
 export interface FigureSpec {
   readonly label: string;
   readonly parts: FigureParts;
@@ -27,7 +27,7 @@ const spec = (
 const band = (label: string, quantity: QuantityCode): FigureSpec =>
   spec(label, 'range', '', undefined, { quantity });
 
-/** Every figure by the name under which it is kept, in the order it is read. */
+/** Every figure by the name under which it is stored, in the order in which it is shown. */
 export const FIGURES = {
   caution: spec('Caution', 'words'),
   par_range: spec('Light that suits', 'range', 'µmol/(m² s)', [1, 2000, 0]),

@@ -6,13 +6,14 @@ import type { FigureName } from './care-figures.ts';
 /** Whose figure it is: a kind's, or one lot's own. */
 export type FigureOwner = { kindId: string } | { lotId: string };
 
+/** A new value of a figure. */
 export interface FigureEdit {
   figure: FigureName;
   /** Canonical units. */
   low: number | null;
   high: number | null;
   words: string | null;
-  /** Why; it stands as the figure's source. */
+  /** Why; kept as the figure's source. */
   reason: string;
 }
 
@@ -24,8 +25,8 @@ const whereOf = (owner: FigureOwner, figure: string) =>
     ? { kindId_figure: { kindId: owner.kindId, figure } }
     : { lotId_figure: { lotId: owner.lotId, figure } };
 
-/** The rules of every system in which lots stand that inherit the figure want evaluating. */
-async function touchKeepers(work: Work, owner: FigureOwner): Promise<void> {
+/** Marks every system with lots that inherit the figure for an evaluation of its rules. */
+async function touchSystemsOfOwner(work: Work, owner: FigureOwner): Promise<void> {
   const id = subjectOf(owner).id;
   const systems = await work.tx.$queryRaw<{ id: string }[]>`
     SELECT DISTINCT lot_place.system_id AS id FROM lot_place
@@ -35,8 +36,8 @@ async function touchKeepers(work: Work, owner: FigureOwner): Promise<void> {
 }
 
 /**
- * Sets a figure as the farm's own choice, with its reason as source, for a kind or over the kind for one lot.
- * What it was before stays in the journal.
+ * Sets a figure of a kind, or of one lot over its kind's, as the farm's own choice with the reason as its source. The
+ * earlier figure stays in the journal.
  */
 export async function setFigure(work: Work, owner: FigureOwner, edit: FigureEdit): Promise<void> {
   const { figure, low, high, words, reason } = edit;
@@ -46,11 +47,11 @@ export async function setFigure(work: Work, owner: FigureOwner, edit: FigureEdit
   await work.tx.careFigure.upsert({ where, create: { ...owner, figure, ...value }, update: value });
   const was = before === null ? null : partsOf(before);
   work.record('care.changed', subjectOf(owner), { figure, before: was, after: value });
-  await touchKeepers(work, owner);
+  await touchSystemsOfOwner(work, owner);
 }
 
 /**
- * Drops a figure of the farm's own choice, so that the one above it holds again.
+ * Removes a figure of the farm's own choice, so that the inherited one holds again.
  * @throws Refusal 404 when there is none; 422 for a figure of the library
  */
 export async function dropFigure(
@@ -67,7 +68,7 @@ export async function dropFigure(
   }
   await work.tx.careFigure.delete({ where });
   work.record('care.dropped', subjectOf(owner), { figure, before: partsOf(before), reason });
-  await touchKeepers(work, owner);
+  await touchSystemsOfOwner(work, owner);
 }
 
 function partsOf(row: {

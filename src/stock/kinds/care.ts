@@ -12,10 +12,10 @@ export interface CareValue {
   readonly from: 'lot' | 'taxon' | 'group';
 }
 
-/** Figures by name (`par_range`, `flow`, …; the names are in `figures.ts`). A figure nobody states is missing. */
+/** Figures by name (`par_range`, `flow`, …; the names are in `care-figures.ts`). A figure nobody states is missing. */
 export type Care = Readonly<Record<string, CareValue>>;
 
-/** A lot of a kind that the library does not know has none. */
+/** The care of a kind that the library does not know. */
 const noCare: Care = Object.freeze({});
 
 interface FigureRow extends Omit<CareValue, 'from'> {
@@ -51,7 +51,7 @@ function gather(rows: readonly FigureRow[]): Map<string, Record<string, CareValu
   return care;
 }
 
-/** Every kind's care: what it says itself over what its group says. One query. */
+/** Every kind's care: its own figures over its group's. One query. */
 export async function kindCare(reader: SqlReader): Promise<Map<string, Care>> {
   const { rows } = await reader.query<FigureRow>(ofKinds);
   return gather(rows);

@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import { type Care, lotCare } from './care.ts';
 
-/** What a caution shows: the words of the care library, and who has the last word. */
+/** What a caution shows: the words of the care library, and whose advice comes first. */
 export interface Caution {
-  /** It can hurt badly: said on every record, not only before cutting. */
+  /** It can hurt badly: shown on every record, not only before cutting. */
   grave: boolean;
   title: string;
   text: string;

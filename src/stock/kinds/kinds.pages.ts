@@ -37,8 +37,8 @@ const kindHref = (code: string) => `/kinds/${code}`;
 const kindOf = (service: Service, request: FastifyRequest) =>
   findKind(service.db, (request.params as { code: string }).code);
 
-/** The figures a list of kinds shows beside each name; the rest stands on the kind's own page. */
-const inBrief = ['par_range', 'par_ceiling', 'flow', 'feeding_every_days', 'growth_mm_year'] as const;
+/** The figures in the list of kinds; the kind's own page has the rest. */
+const listedFigures = ['par_range', 'par_ceiling', 'flow', 'feeding_every_days', 'growth_mm_year'] as const;
 
 async function showKinds(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const [groups, care, units] = await Promise.all([
@@ -52,7 +52,7 @@ async function showKinds(service: Service, request: FastifyRequest, reply: Fasti
       name: kind.name,
       href: kindHref(kind.code),
       also: kind.alsoCalled.join(', '),
-      cells: inBrief.map((figure) => ({
+      cells: listedFigures.map((figure) => ({
         label: FIGURES[figure].label,
         text: lines.find((line) => line.figure === figure)?.text ?? '',
       })),
@@ -69,7 +69,7 @@ async function showKinds(service: Service, request: FastifyRequest, reply: Fasti
         rows: [{ ...first, name: 'The group' }, ...taxa.map(row)],
       };
     }),
-    heads: inBrief.map((figure) => FIGURES[figure].label),
+    heads: listedFigures.map((figure) => FIGURES[figure].label),
   };
   return showPage(service, request, reply, 'stock/kinds', data, { title: 'Kinds', area: 'stock' });
 }
@@ -130,8 +130,8 @@ async function showDetails(
   refused?: FormState,
 ) {
   const kind = await kindOf(service, request);
-  const { name, note, version: drawn, alsoCalled } = kind;
-  const form = refused ?? freshForm({ name, note, version: drawn, alsoCalled: alsoCalled.join(', ') });
+  const { name, note, version: current, alsoCalled } = kind;
+  const form = refused ?? freshForm({ name, note, version: current, alsoCalled: alsoCalled.join(', ') });
   return showPage(
     service,
     request,

@@ -8,6 +8,7 @@ export async function listGroups(db: Reader): Promise<Kind[]> {
   return db.kind.findMany({ where: { rank: 'group' }, orderBy: { name: 'asc' } });
 }
 
+/** A care group with its taxa. */
 export interface GroupOfKinds {
   group: Kind;
   taxa: Kind[];
@@ -39,6 +40,7 @@ export async function findKind(db: Reader, code: string): Promise<Kind & { paren
 export const countLotsOf = (db: Reader, kindId: string): Promise<number> =>
   db.lot.count({ where: { pieces: { gt: 0 }, OR: [{ kindId }, { kind: { parentId: kindId } }] } });
 
+/** A taxon to be added under a care group. */
 export interface NewKind {
   groupId: string;
   name: string;
@@ -46,7 +48,7 @@ export interface NewKind {
   note: string;
 }
 
-/** "Favites sp. 2" as it stands in an address: favites-sp-2. */
+/** The code of a kind in addresses: "Favites sp. 2" gives favites-sp-2. */
 function codeOfName(name: string): string {
   return name
     .normalize('NFKD')
@@ -72,6 +74,7 @@ export async function addKind(work: Work, input: NewKind): Promise<{ id: string;
   return { id, code };
 }
 
+/** A change of a kind; `version` is the one the form was drawn with. */
 export interface KindEdit {
   name: string;
   alsoCalled: string[];
@@ -80,8 +83,8 @@ export interface KindEdit {
 }
 
 /**
- * Renames or describes a kind. The old name stays among those it is also called by, so that searches for it go on
- * finding the lots; lots and their history hang on the kind, not on its name.
+ * Changes a kind's names and note. An old name stays among its other names, so that searches for it still find the lots;
+ * lots and their history belong to the kind, not to its name.
  * @throws Refusal 404; 409 when somebody changed it meanwhile
  */
 export async function editKind(work: Work, id: string, edit: KindEdit): Promise<void> {

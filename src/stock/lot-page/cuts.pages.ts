@@ -34,9 +34,9 @@ const cutSchema = (timeZone: string, now: Date) =>
     ),
   });
 
-type Made = { id: string; code: string };
+type NewLotResult = { id: string; code: string };
 
-const cutForm: LotForm<ReturnType<typeof cutSchema>, Made> = {
+const cutForm: LotForm<ReturnType<typeof cutSchema>, NewLotResult> = {
   page: 'cut',
   noun: 'cuts',
   view: 'stock/cut',
@@ -50,7 +50,7 @@ const cutForm: LotForm<ReturnType<typeof cutSchema>, Made> = {
 
 const splitSchema = (timeZone: string, now: Date) => z.object(shared(timeZone, now));
 
-const splitForm: LotForm<ReturnType<typeof splitSchema>, Made> = {
+const splitForm: LotForm<ReturnType<typeof splitSchema>, NewLotResult> = {
   page: 'split',
   noun: 'splits',
   view: 'stock/split',

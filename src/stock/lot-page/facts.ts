@@ -61,7 +61,7 @@ export function originFacts({ lot, children }: LotRecord, timeZone: string): Rec
   ];
 }
 
-function againstHabit(dli: number, accustomed: number): string {
+function againstAccustomed(dli: number, accustomed: number): string {
   const ratio = dli / accustomed;
   if (!Number.isFinite(ratio) || Math.abs(ratio - 1) < 0.05) return 'about what it gets now';
   return `it gets ${numberWords(ratio, 2)} times that now`;
@@ -75,7 +75,7 @@ function lightFacts({ light, acclimation }: LotRecord): RecordFact[] {
         now === null || now.parMax - now.par < 1 ? '' : `up to ${numberWords(now.parMax, 0)} in its slots`,
     }),
     fact('Accustomed to', accustomed === null ? 'not known' : dailyWords(accustomed), {
-      small: accustomed === null || now === null ? '' : againstHabit(now.dli, accustomed),
+      small: accustomed === null || now === null ? '' : againstAccustomed(now.dli, accustomed),
     }),
     ...(acclimation === null
       ? []
@@ -90,11 +90,11 @@ function lightFacts({ light, acclimation }: LotRecord): RecordFact[] {
 
 /** Where the lot stands and what it gets there. */
 export function placeFacts(record: LotRecord): RecordFact[] {
-  const { listed, placeConditions } = record;
+  const { listing, placeConditions } = record;
   if (placeConditions === null) return [fact('Stands', 'on no rack'), ...lightFacts(record)];
-  const small = `${placeConditions.tankName}, ${listed.systemName}`;
+  const small = `${placeConditions.tankName}, ${listing.systemName}`;
   return [
-    fact('Stands', listed.place, { href: `/racks/${listed.rackId}`, small }),
+    fact('Stands', listing.place, { href: `/racks/${listing.rackId}`, small }),
     ...lightFacts(record),
     fact('Flow', placeConditions.flows.join(', '), {
       small: placeConditions.jet ? 'a jet strikes it steadily' : '',

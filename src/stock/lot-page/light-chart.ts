@@ -19,7 +19,7 @@ export function lightChart(record: LotRecord, timeZone: string, now: Date) {
   if (last === undefined || course.length < 2) return null;
   const points = (of: (day: DailyLight) => number | null) =>
     course.map((day) => ({ at: day.at, value: of(day) }));
-  const drawn = (width: number, height: number) =>
+  const drawChart = (width: number, height: number) =>
     timeChart({
       width,
       height,
@@ -36,8 +36,8 @@ export function lightChart(record: LotRecord, timeZone: string, now: Date) {
       ],
     });
   return {
-    wide: drawn(960, 260),
-    narrow: drawn(360, 260),
+    wide: drawChart(960, 260),
+    narrow: drawChart(360, 260),
     tolerated: last.tolerated !== null,
     rows: rowsOf(light, course, timeZone),
   };

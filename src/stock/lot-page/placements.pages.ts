@@ -14,9 +14,9 @@ export function placementPages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, placeForm);
 }
 
-const ours = /^\/(?!\/)/;
+const ownPath = /^\/(?!\/)/;
 
-/** A move, as forms and JSON bring it. `back` is a page of ours to go on to. */
+/** A move, as forms and JSON bring it. `back` is a page of ownPath to go on to. */
 const placementSchema = (timeZone: string, now: Date) =>
   z
     .object({
@@ -24,7 +24,7 @@ const placementSchema = (timeZone: string, now: Date) =>
       off: tick(),
       at: pastMoment(timeZone, now),
       reason: optionalText(300),
-      back: optionalText(300).transform((path) => (ours.test(path) ? path : '')),
+      back: optionalText(300).transform((path) => (ownPath.test(path) ? path : '')),
     })
     .refine(({ slot, off }) => off || slot.length > 0, {
       message: 'Choose at least one slot, or say that it is taken off its rack.',

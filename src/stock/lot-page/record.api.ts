@@ -17,7 +17,7 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
   const record = await lotRecord(service, lot, page, 100, others);
   const { id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version, kind, parent } = lot;
   const { staysPut, quarantineUntil } = lot;
-  const { listed, care, light, placeConditions, identification, alerts, children, timeline } = record;
+  const { listing, care, light, placeConditions, identification, alerts, children, timeline } = record;
   return {
     ...{ id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version },
     ...{ staysPut, quarantineUntil: quarantineUntil?.toISOString().slice(0, 10) ?? null },
@@ -28,7 +28,7 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
     place:
       placeConditions === null
         ? null
-        : { ...placeConditions, systemId: listed.systemId, rackId: listed.rackId, words: listed.place },
+        : { ...placeConditions, systemId: listing.systemId, rackId: listing.rackId, words: listing.place },
     light: { now: light.now, accustomedMolM2Day: light.accustomed },
     care,
     alerts,

@@ -30,7 +30,7 @@ interface PlaceConditions {
 /** Everything known of one lot. */
 export interface LotRecord {
   lot: FoundLot;
-  listed: ListedLot;
+  listing: ListedLot;
   care: Care;
   units: FarmUnits;
   light: LotLight;
@@ -60,7 +60,7 @@ export async function lotRecord(
   others: readonly LotEventSource[],
 ): Promise<LotRecord> {
   const at = now();
-  const [lists, cares, units, placeConditions, alerts, within, identification, children, timeline] =
+  const [lists, cares, units, placeConditions, alerts, running, identification, children, timeline] =
     await Promise.all([
       listLots(pool, [lot.id], at),
       lotCare(pool, { lotIds: [lot.id] }),
@@ -82,14 +82,14 @@ export async function lotRecord(
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
   return {
     lot,
-    listed: lists[0] as ListedLot,
+    listing: lists[0] as ListedLot,
     care: cares.get(lot.id) ?? {},
     units,
     light: light ?? NO_LIGHT,
     placeConditions: placeConditions.rows[0] ?? null,
     identification,
     alerts: alerts.rows,
-    acclimation: within?.acclimation ?? null,
+    acclimation: running?.acclimation ?? null,
     children,
     timeline,
   };

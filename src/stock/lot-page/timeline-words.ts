@@ -22,7 +22,7 @@ export interface TimelineEntry {
   photo: string;
 }
 
-interface Said {
+interface EventWords {
   what: string;
   note?: string;
   href?: string;
@@ -59,7 +59,7 @@ function lightAtStart(exposures: readonly Exposure[], at: Date): string {
   return piece === undefined ? 'light not measured there' : lightWords(piece);
 }
 
-function said(event: LotEvent, exposures: readonly Exposure[], say: TimeWords): Said {
+function eventWords(event: LotEvent, exposures: readonly Exposure[], times: TimeWords): EventWords {
   switch (event.type) {
     case 'ledger':
       return { what: `${ledgerWords[event.detail.reason](event.detail)}; ${left(event.detail.left)}` };
@@ -86,19 +86,19 @@ function said(event: LotEvent, exposures: readonly Exposure[], say: TimeWords): 
       const { name, qualifier, by, on } = event.detail;
       return {
         what: `Identified as ${scientificNameWords(name, qualifier)}`,
-        note: `by ${by}, ${say.day(on)}`,
+        note: `by ${by}, ${times.day(on)}`,
       };
     }
     case 'cut_from': {
-      const { into, pieces: made, method } = event.detail;
+      const { into, pieces: cutPieces, method } = event.detail;
       const how = method === '' ? '' : `, ${method.toLowerCase()}`;
-      return { what: `Cut: ${pieces(made)} into ${into}${how}`, href: lotHref(into) };
+      return { what: `Cut: ${pieces(cutPieces)} into ${into}${how}`, href: lotHref(into) };
     }
     case 'tag': {
-      const { pieces: tagged, tagId, withdrawn } = event.detail;
+      const { pieces: tagPieces, tagId, withdrawn } = event.detail;
       const note = withdrawn === null ? '' : withdrawn;
       return {
-        what: `Tag issued for ${pieces(tagged)}`,
+        what: `Tag issued for ${pieces(tagPieces)}`,
         href: `/tags/${tagId}`,
         voided: withdrawn !== null,
         note,
@@ -106,13 +106,13 @@ function said(event: LotEvent, exposures: readonly Exposure[], say: TimeWords): 
     }
     case 'alert': {
       const { title, alertId, cleared } = event.detail;
-      const note = cleared === null ? 'still open' : `cleared ${say.moment(cleared)}`;
+      const note = cleared === null ? 'still open' : `cleared ${times.moment(cleared)}`;
       return { what: `Alert: ${title}`, href: `/watch/${alertId}`, note };
     }
   }
 }
 
-/** How moments and days are said at the site. */
+/** How moments and days are eventWords at the site. */
 export interface TimeWords {
   moment(at: Date): string;
   day(day: string): string;
@@ -122,7 +122,7 @@ export interface TimeWords {
 export function timelineEntries(
   events: readonly LotEvent[],
   exposures: readonly Exposure[],
-  say: TimeWords,
+  times: TimeWords,
 ): TimelineEntry[] {
   return events.map((event) => {
     const {
@@ -132,7 +132,7 @@ export function timelineEntries(
       voided = false,
       voidHref = '',
       photo = '',
-    } = said(event, exposures, say);
+    } = eventWords(event, exposures, times);
     const notes = [note, event.note].filter((text) => text !== '').join('. ');
     const who = event.who ?? '';
     return { id: event.id, at: event.at, what, note: notes, who, href, voided, voidHref, photo };

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState, LedgerReason, Severity } from '../../generated/prisma/enums.ts';
 
-interface Happening {
+interface EventBase {
   id: string;
   at: Date;
   who: string | null;
@@ -21,7 +21,7 @@ interface LedgerDetail {
 }
 
 /** Something that happened to a lot, as its tables hold it. */
-export type LotEvent = Happening &
+export type LotEvent = EventBase &
   (
     | { type: 'ledger'; detail: LedgerDetail }
     | { type: 'placed'; detail: { rack: string; rackId: string; cells: Cell[] } }
@@ -43,7 +43,7 @@ export type LotEvent = Happening &
  */
 export type LotEventSource = string;
 
-const happenings = (others: readonly LotEventSource[]) => `
+const timelineQuery = (others: readonly LotEventSource[]) => `
   WITH placed AS (
     SELECT placement.id, placement.from_at, placement.to_at, placement.reason, placement.account_id,
            json_build_object('rack', rack.name, 'rackId', rack.id,
@@ -97,7 +97,7 @@ export async function lotTimeline(
   others: readonly LotEventSource[],
   { page = 1, perPage = 100 }: { page?: number; perPage?: number } = {},
 ): Promise<{ events: LotEvent[]; total: number }> {
-  const { rows } = await pool.query<LotEvent & { total: number }>(happenings(others), [
+  const { rows } = await pool.query<LotEvent & { total: number }>(timelineQuery(others), [
     lotId,
     perPage,
     (page - 1) * perPage,

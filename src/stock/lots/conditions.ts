@@ -6,6 +6,7 @@ import { conditionWords, isGraded } from '../base/condition-states.rules.ts';
 import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
 import { countLot } from './ledger.ts';
 
+/** A condition to be noted. */
 export interface ConditionNote {
   lotId: string;
   state: ConditionState;
@@ -18,8 +19,8 @@ export interface ConditionNote {
 }
 
 /**
- * Notes how a lot looked at one time. 'lost' may take pieces off the count in the same change; a lot that still has
- * pieces stays in the stock. Paling or bleached, its acclimation is paused.
+ * Notes how a lot looked at one time. 'lost' can take pieces off the count in the same change; a lot that still has pieces
+ * stays in the stock. 'paling' and 'bleached' pause its acclimation.
  * @throws Refusal 404; 422 for 'other' without a note; 409 when more are lost than there are
  */
 export async function noteCondition(work: Work, input: ConditionNote): Promise<{ id: string }> {

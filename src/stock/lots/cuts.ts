@@ -7,6 +7,7 @@ import { identifyLot, latestOpinion } from './identifications.ts';
 import { refuseMoreThan, writeLedger } from './ledger.ts';
 import { makeLot } from './lots.ts';
 
+/** One cut of a lot. */
 export interface NewCut {
   fromLotId: string;
   /** How many pieces were made. */
@@ -22,32 +23,32 @@ export interface NewCut {
   slotIds: readonly string[];
 }
 
-/** What a lot taken out of another one has from it. */
-function heritage({ siteId, kindId, id, origin, permit }: Lot) {
+/** The fields that a lot takes over from the lot it was cut or split from. */
+function inheritedFields({ siteId, kindId, id, origin, permit }: Lot) {
   return { siteId, kindId, parentId: id, origin, permit };
 }
 
-async function inheritName(work: Work, from: Lot, intoId: string): Promise<void> {
+async function copyIdentification(work: Work, from: Lot, intoId: string): Promise<void> {
   const opinion = await latestOpinion(work.tx, from.id);
   if (opinion === null) return;
   const remarks = `Taken over from ${from.code}. ${opinion.identificationRemarks}`.trim();
   await identifyLot(work, intoId, { ...opinion, identificationRemarks: remarks });
 }
 
-async function place(work: Work, lotId: string, slotIds: readonly string[], at: Date, reason: string) {
+async function placeLot(work: Work, lotId: string, slotIds: readonly string[], at: Date, reason: string) {
   if (slotIds.length > 0) await moveLot(work, { lotId, slotIds, at, reason });
 }
 
 /**
- * Cuts a lot: the pieces made are a new lot with the mother's kind, identification, origin and papers; the cut, both
- * ledgers and the descent are one change.
+ * Cuts a lot: the new pieces become a lot with the mother's kind, identification, origin and permit. The cut and the
+ * ledgers of both lots are one change.
  * @throws Refusal 404; 409 when there was nothing to cut, or not that many to cut up
  */
 export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; code: string }> {
   const { pieces, usedUp, at, method, sizeMm, note } = input;
   const mother = await lockLot(work.tx, input.fromLotId);
   refuseMoreThan(await piecesAt(work.tx, mother.id, at), Math.max(1, usedUp), mother.code);
-  const row = { ...heritage(mother), isMother: false, sizeMm, arrivedAt: at, note: '' };
+  const row = { ...inheritedFields(mother), isMother: false, sizeMm, arrivedAt: at, note: '' };
   const made = await makeLot(work.tx, row);
   const cut = await work.tx.cut.create({
     data: { fromLotId: mother.id, intoLotId: made.id, at, pieces, method, note, accountId: work.accountId },
@@ -55,16 +56,17 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   const line = { at, note: '', cutId: cut.id };
   await writeLedger(work, { ...line, lotId: made.id, change: pieces, reason: 'cut_in' });
   if (usedUp > 0) await writeLedger(work, { ...line, lotId: mother.id, change: -usedUp, reason: 'cut_out' });
-  await inheritName(work, mother, made.id);
+  await copyIdentification(work, mother, made.id);
   await touchSystemOf(work, mother.id);
   if (mother.pieces === usedUp) await clearPlace(work, mother.id, at);
-  await place(work, made.id, input.slotIds, at, 'New cut');
-  const told = { from: mother.code, into: made.code, pieces, usedUp, method, at };
-  work.record('cut.made', lotSubject(mother.id), told);
-  work.record('lot.added', lotSubject(made.id), told);
+  await placeLot(work, made.id, input.slotIds, at, 'New cut');
+  const details = { from: mother.code, into: made.code, pieces, usedUp, method, at };
+  work.record('cut.made', lotSubject(mother.id), details);
+  work.record('lot.added', lotSubject(made.id), details);
   return made;
 }
 
+/** Pieces that become a lot of their own. */
 export interface NewSplit {
   fromLotId: string;
   pieces: number;
@@ -74,7 +76,7 @@ export interface NewSplit {
 }
 
 /**
- * Takes some pieces of a lot into a lot of their own, to be kept or moved apart. Nothing is gained or lost.
+ * Makes some pieces of a lot a lot of their own. The count of pieces stays the same in all.
  * @throws Refusal 404; 409 when there were not that many; 422 when none would stay
  */
 export async function splitLot(work: Work, input: NewSplit): Promise<{ id: string; code: string }> {
@@ -87,17 +89,17 @@ export async function splitLot(work: Work, input: NewSplit): Promise<{ id: strin
     });
   }
   const { isMother, sizeMm, arrivedAt } = from;
-  const made = await makeLot(work.tx, { ...heritage(from), isMother, sizeMm, arrivedAt, note: '' });
+  const made = await makeLot(work.tx, { ...inheritedFields(from), isMother, sizeMm, arrivedAt, note: '' });
   const line = { at, reason: 'split' } as const;
   const into = `Into ${made.code}. ${note}`.trim();
   const outOf = `Out of ${from.code}. ${note}`.trim();
   await writeLedger(work, { ...line, lotId: from.id, change: -pieces, note: into });
   await writeLedger(work, { ...line, lotId: made.id, change: pieces, note: outOf });
-  await inheritName(work, from, made.id);
+  await copyIdentification(work, from, made.id);
   await touchSystemOf(work, from.id);
-  await place(work, made.id, input.slotIds, at, 'Split off');
-  const told = { from: from.code, into: made.code, pieces, at };
-  work.record('lot.split', lotSubject(from.id), told);
-  work.record('lot.added', lotSubject(made.id), told);
+  await placeLot(work, made.id, input.slotIds, at, 'Split off');
+  const details = { from: from.code, into: made.code, pieces, at };
+  work.record('lot.split', lotSubject(from.id), details);
+  work.record('lot.added', lotSubject(made.id), details);
   return made;
 }

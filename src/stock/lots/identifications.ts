@@ -17,7 +17,7 @@ export interface Opinion {
 }
 
 /**
- * Adds an opinion. The one with the latest day counts (of one day, the one entered last); none is erased.
+ * Adds an opinion. The opinion with the latest day counts (of one day, the one entered last); none is deleted.
  * @throws Refusal 404
  */
 export async function identifyLot(work: Work, lotId: string, opinion: Opinion): Promise<{ id: string }> {
@@ -42,7 +42,7 @@ export async function latestOpinion(db: Reader, lotId: string): Promise<Opinion 
   return { scientificName, identificationQualifier, identifiedBy, dateIdentified, identificationRemarks };
 }
 
-/** A name in parts, the qualifier apart: what is a name of the animal stands in italics. */
+/** A scientific name in parts, the qualifier apart: parts that are names are set in italics. */
 export function scientificNameParts(
   scientificName: string,
   qualifier: string,
@@ -56,7 +56,7 @@ export function scientificNameParts(
   return [{ text: genus, isName: true }, doubt, { text: rest.join(' '), isName: true }];
 }
 
-/** "Goniastrea cf. edwardsi", with the qualifier where it stands in a name: before what is doubted. */
+/** "Goniastrea cf. edwardsi", with the qualifier before the part of the name in doubt. */
 export function scientificNameWords(scientificName: string, qualifier: string): string {
   return scientificNameParts(scientificName, qualifier)
     .map((part) => part.text)

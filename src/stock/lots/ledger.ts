@@ -8,6 +8,7 @@ import { clearPlace } from '../places/placements.ts';
 /** What people enter by hand; cuts, splits and tags write their own lines. */
 export const COUNT_REASONS = ['lost', 'sold', 'received', 'recount'] as const;
 
+/** A change of a count as a person enters it. */
 export interface Count {
   lotId: string;
   reason: (typeof COUNT_REASONS)[number];
@@ -18,6 +19,7 @@ export interface Count {
   tagId?: string;
 }
 
+/** One line of a ledger. */
 export interface LedgerLine {
   lotId: string;
   at: Date;
@@ -28,13 +30,13 @@ export interface LedgerLine {
   tagId?: string;
 }
 
-/** @throws Refusal when more would be taken than there are */
-export function refuseMoreThan(there: number, taken: number, code: string): void {
-  if (taken <= there) return;
+/** @throws Refusal when more pieces would be taken than there are */
+export function refuseMoreThan(available: number, taken: number, code: string): void {
+  if (taken <= available) return;
   throw new Refusal(
-    there === 0
+    available === 0
       ? `There were no pieces of ${code} then. Look at its ledger, or recount it first.`
-      : `There were only ${plural(there, 'piece', 'pieces')} of ${code} then. Enter at most ${there}, or recount it first.`,
+      : `There were only ${plural(available, 'piece', 'pieces')} of ${code} then. Enter at most ${available}, or recount it first.`,
     { status: 409, field: 'pieces' },
   );
 }
@@ -44,19 +46,19 @@ export async function writeLedger(work: Work, line: LedgerLine): Promise<{ id: s
   return work.tx.ledgerEntry.create({ data: { ...line, accountId: work.accountId }, select: { id: true } });
 }
 
-const signs = { received: 1, lost: -1, sold: -1 } as const;
+const signOf = { received: 1, lost: -1, sold: -1 } as const;
 
 /**
  * Enters a change of a lot's count, or a recount, in its ledger. A lot with no pieces left leaves its slots.
- * @returns how many pieces there are now, and the line
+ * @returns how many pieces there are now, and the id of the line
  * @throws Refusal 404; 409 when there are not that many
  */
 export async function countLot(work: Work, count: Count): Promise<{ pieces: number; entryId: string }> {
   const { lotId, reason, pieces, at, note } = count;
   const lot = await lockLot(work.tx, lotId);
-  const there = await piecesAt(work.tx, lotId, at);
-  const change = reason === 'recount' ? pieces - there : pieces * signs[reason];
-  refuseMoreThan(there, -change, lot.code);
+  const available = await piecesAt(work.tx, lotId, at);
+  const change = reason === 'recount' ? pieces - available : pieces * signOf[reason];
+  refuseMoreThan(available, -change, lot.code);
   await touchSystemOf(work, lotId);
   const tag = count.tagId === undefined ? {} : { tagId: count.tagId };
   const { id: entryId } = await writeLedger(work, { lotId, at, change, reason, note, ...tag });

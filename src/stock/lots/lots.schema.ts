@@ -17,7 +17,7 @@ import { QUALIFIERS } from './identifications.ts';
 import type { NewLot } from './lots.ts';
 import { LOT_SETS } from './search.ts';
 
-const whatItIs = {
+const details = {
   kindId: chosen('Choose the kind it is kept as.'),
   sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
     z.number().int('Enter whole millimetres.').nullable(),
@@ -28,11 +28,11 @@ const whatItIs = {
   note: optionalText(),
 };
 
-/** A lot taken in, as forms and JSON bring it. The name may stay empty; with a name somebody signs it. */
+/** A new lot, as forms and JSON bring it. A scientific name needs the name of whoever identified it. */
 export const newLotSchema = (timeZone: string, now: Date) =>
   z
     .object({
-      ...whatItIs,
+      ...details,
       pieces: whole({ what: 'how many pieces came', low: 1, high: 100_000 }),
       at: pastMoment(timeZone, now),
       scientificName: optionalText(120),
@@ -58,13 +58,13 @@ export function newLotOf(typed: NewLotForm, siteId: string): NewLot {
 
 /** A change of a lot's details. */
 export const lotEditSchema = z.object({
-  ...whatItIs,
+  ...details,
   staysPut: tick(),
   quarantineUntil: optionalDay(),
   version: version(),
 });
 
-/** What is asked of the list: words, a set, a group, a page. */
+/** The query of the list of lots: words, a set, a group, a page. */
 export const lotQuerySchema = z.object({
   q: optionalText(200).catch(''),
   only: choice(LOT_SETS, '').catch('all'),

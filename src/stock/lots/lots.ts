@@ -10,6 +10,7 @@ import { moveLot } from '../places/placements.ts';
 import { identifyLot, type Opinion } from './identifications.ts';
 import { writeLedger } from './ledger.ts';
 
+/** A lot to be taken in. */
 export interface NewLot {
   siteId: string;
   kindId: string;
@@ -28,7 +29,7 @@ export interface NewLot {
 }
 
 /**
- * Takes a lot into the stock: its row, the pieces received, its identification and, where slots are named, its place.
+ * Takes a lot into the stock: its row, the pieces received, its identification and, where slots are given, its placement.
  * @throws Refusal 422 for an unknown kind; what moveLot refuses
  */
 export async function addLot(work: Work, input: NewLot): Promise<{ id: string; code: string }> {
@@ -44,6 +45,7 @@ export async function addLot(work: Work, input: NewLot): Promise<{ id: string; c
   return { id, code };
 }
 
+/** A change of a lot's details; `version` is the one the form was drawn with. */
 export interface LotEdit {
   kindId: string;
   sizeMm: number | null;
@@ -59,7 +61,7 @@ export interface LotEdit {
 }
 
 /**
- * Changes what is said of a lot. Its history stays: a change of kind is a line in the journal.
+ * Changes the details of a lot. The journal keeps what they were.
  * @throws Refusal 404; 409 when somebody changed it meanwhile
  */
 export async function editLot(work: Work, id: string, edit: LotEdit): Promise<void> {

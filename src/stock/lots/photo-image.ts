@@ -1,7 +1,7 @@
 import sharp from 'sharp';
 import { Refusal } from '../../platform/refusal.ts';
 
-/** A photo as it is kept: upright, bounded, nothing in it but the picture. */
+/** A photo as it is stored: upright, of limited size, without metadata. */
 export interface PhotoImage {
   /** JPEG, its longer side at most 1600 px. */
   image: Buffer;
@@ -12,7 +12,7 @@ export interface PhotoImage {
 }
 
 const side = { image: 1600, small: 320 };
-/** What a picture may hold before it is made smaller: more is a bomb rather than a photo. */
+/** The most pixels of a picture as it is sent: more is an attack on memory rather than a photo. */
 const mostPixels = 80_000_000;
 const tooLarge = 'This picture is larger than 80 megapixels. Send a smaller one.';
 const unreadable =
@@ -39,7 +39,7 @@ function isPhotoFile(bytes: Uint8Array): boolean {
 }
 
 /**
- * Draws a sent picture anew, without place, camera and whatever else its file said.
+ * Encodes a sent picture again, without place, camera and all other metadata of its file.
  * @throws Refusal when it is no picture, or too large a one
  */
 export async function makePhoto(sent: Uint8Array): Promise<PhotoImage> {

@@ -4,7 +4,7 @@ import type { Reader } from '../../platform/service.ts';
 import { lotSubject } from '../base/lot-lock.ts';
 import type { PhotoImage } from './photo-image.ts';
 
-/** A photo of a lot, under a key that whoever took it made. */
+/** A photo of a lot. Its id is a key made by the sender, so that sending it twice stores it once. */
 export interface NewPhoto extends PhotoImage {
   id: string;
   lotId: string;
@@ -15,9 +15,9 @@ export interface NewPhoto extends PhotoImage {
 }
 
 /**
- * Keeps a photo of a lot. A photo whose key is there already changes nothing, for ever.
- * @returns false when it was there already
- * @throws Refusal 404; 409 when the key stands for a photo of another lot
+ * Stores a photo of a lot. A photo whose key exists already changes nothing.
+ * @returns false when the key existed already
+ * @throws Refusal 404; 409 when the key belongs to a photo of another lot
  */
 export async function addPhoto(work: Work, { image, small, ...photo }: NewPhoto): Promise<boolean> {
   const lot = await work.tx.lot.findUnique({ where: { id: photo.lotId }, select: { code: true } });
@@ -25,13 +25,13 @@ export async function addPhoto(work: Work, { image, small, ...photo }: NewPhoto)
   const bytes = { image: new Uint8Array(image), small: new Uint8Array(small) };
   const row = { ...photo, ...bytes, createdAt: work.now, accountId: work.accountId };
   const { count } = await work.tx.photo.createMany({ data: [row], skipDuplicates: true });
-  if (count === 0) await meetEarlier(work, photo);
+  if (count === 0) await refuseOtherLot(work, photo);
   const what = count === 1 ? 'photo.added' : 'photo.sent_again';
   work.record(what, lotSubject(photo.lotId), { photo: photo.id, code: lot.code, note: photo.note });
   return count === 1;
 }
 
-async function meetEarlier(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | 'lotId'>): Promise<void> {
+async function refuseOtherLot(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | 'lotId'>): Promise<void> {
   const { lotId: earlier } = await work.tx.photo.findUniqueOrThrow({
     where: { id },
     select: { lotId: true },
@@ -66,7 +66,7 @@ export async function photoBytes(db: Reader, id: string, size: 'image' | 'small'
   return bytes;
 }
 
-/** Voids a photo of the wrong lot or of nothing; it stays to be seen, said to be void. @throws Refusal 404, 409 */
+/** Voids a photo taken by mistake; it stays visible, marked as void. @throws Refusal 404, 409 */
 export async function voidPhoto(work: Work, id: string, reason: string): Promise<{ code: string }> {
   const { lot, lotId } = await findPhoto(work.tx, id);
   const data = { voidedAt: work.now, voidReason: reason };

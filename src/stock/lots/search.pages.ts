@@ -10,7 +10,7 @@ import { lotQuerySchema } from './lots.schema.ts';
 import { existingCode } from './lots.ts';
 import { findLots, type ListedLot, type LotPage, type LotSet } from './search.ts';
 
-/** Finding a lot. */
+/** The list of lots, and the search in it. */
 export function searchPages(app: FastifyInstance, service: Service): void {
   app.get('/stock', (request, reply) => showStock(service, request, reply));
 }
@@ -23,14 +23,14 @@ const sets: { only: LotSet; text: string }[] = [
   { only: 'gone', text: 'None left' },
 ];
 
-interface Asked {
+interface ListQuery {
   q: string;
   only: LotSet;
   group: string | null;
   page: number;
 }
 
-function hrefOf({ q, only, group, page }: Asked): string {
+function hrefOf({ q, only, group, page }: ListQuery): string {
   const query = new URLSearchParams();
   if (q !== '') query.set('q', q);
   if (only !== 'all') query.set('only', only);
@@ -39,10 +39,10 @@ function hrefOf({ q, only, group, page }: Asked): string {
   return query.size === 0 ? '/stock' : `/stock?${query}`;
 }
 
-/** Six characters with a figure or a hyphen among them were meant as a code. */
+/** Six characters with a digit or a hyphen among them are taken for a mistyped code. */
 const codeLike = /^(?=.*[\d-])[\p{L}\d]{3}[\s-]?[\p{L}\d]{3}$/u;
 
-function emptyWords({ q, only }: Asked): { what: string; todo: string } {
+function emptyWords({ q, only }: ListQuery): { what: string; todo: string } {
   if (q !== '') {
     const read = readCode(q);
     const todo =
@@ -56,10 +56,10 @@ function emptyWords({ q, only }: Asked): { what: string; todo: string } {
   return { what: 'No lot here.', todo: only === 'all' ? 'Take in the first one.' : '' };
 }
 
-/** An alert on a lot names it and its place first; in its own row that is said already. */
+/** The title of an alert without the lot's code and place, which its row shows already. */
 function shortTitle(title: string, code: string): string {
-  const said = title.startsWith(code) ? title.slice(title.indexOf(': ') + 2) : title;
-  return capitalized(said);
+  const rest = title.startsWith(code) ? title.slice(title.indexOf(': ') + 2) : title;
+  return capitalized(rest);
 }
 
 function rowOf(lot: ListedLot) {
@@ -67,37 +67,37 @@ function rowOf(lot: ListedLot) {
   return { ...lot, alerts, href: lotHref(lot.code) };
 }
 
-function pagerOf(asked: Asked, { total, page, perPage }: LotPage) {
+function pagerOf(listQuery: ListQuery, { total, page, perPage }: LotPage) {
   const last = Math.min(page * perPage, total);
   return {
-    newer: page > 1 ? hrefOf({ ...asked, page: page - 1 }) : '',
-    older: last < total ? hrefOf({ ...asked, page: page + 1 }) : '',
+    newer: page > 1 ? hrefOf({ ...listQuery, page: page - 1 }) : '',
+    older: last < total ? hrefOf({ ...listQuery, page: page + 1 }) : '',
     text: `${numberWords((page - 1) * perPage + 1)} to ${numberWords(last)} of ${numberWords(total)}`,
   };
 }
 
 async function showStock(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const asked = lotQuerySchema.parse(request.query);
-  const code = asked.q === '' ? null : await existingCode(service.db, asked.q);
+  const listQuery = lotQuerySchema.parse(request.query);
+  const code = listQuery.q === '' ? null : await existingCode(service.db, listQuery.q);
   if (code !== null) return reply.redirect(lotHref(code), 303);
-  const { q: text, only, group: groupId, page } = asked;
+  const { q: text, only, group: groupId, page } = listQuery;
   const query = { siteId: request.site.id, text, only, groupId, page };
   const [found, groups] = await Promise.all([
     findLots(service.pool, query, service.now()),
     listGroups(service.db),
   ]);
   const data = {
-    asked: { ...asked, group: asked.group ?? '' },
+    asked: { ...listQuery, group: listQuery.group ?? '' },
     sets: sets.map((set) => ({
       text: set.text,
-      href: hrefOf({ ...asked, only: set.only, page: 1 }),
+      href: hrefOf({ ...listQuery, only: set.only, page: 1 }),
       current: set.only === only,
     })),
     groups: groups.map(({ id, name }) => ({ value: id, text: name })),
     lots: found.lots.map(rowOf),
     count: plural(found.total, 'lot', 'lots'),
-    empty: emptyWords(asked),
-    pager: pagerOf(asked, found),
+    empty: emptyWords(listQuery),
+    pager: pagerOf(listQuery, found),
   };
   return showPage(service, request, reply, 'stock/stock', data, { title: 'Stock', area: 'stock' });
 }

@@ -11,7 +11,7 @@ export type LotSet = (typeof LOT_SETS)[number];
 
 export interface LotQuery {
   siteId: string;
-  /** Words of a code, a kind, any name ever given to it, a system, tank, rack or slot; all must fit. */
+  /** Words of a code, a kind, any name ever given to it, a system, tank, rack or slot; all must match. */
   text?: string;
   only?: LotSet;
   /** A care group; lots of the kinds under it as well. */
@@ -50,7 +50,7 @@ export interface LotPage {
 }
 
 const search = `
-  WITH named AS (
+  WITH identified AS (
     SELECT identification.lot_id,
            string_agg(concat_ws(' ', scientific_name, known.name, array_to_string(known.also_called, ' ')), ' ') AS words
       FROM identification
@@ -59,25 +59,25 @@ const search = `
   placed AS (
     SELECT lot_id, string_agg(concat_ws(' ', system_name, tank_name, rack_name, slot_name), ' ') AS words
       FROM lot_place GROUP BY lot_id),
-  warned AS (
+  with_alert AS (
     SELECT DISTINCT lot_id FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $5),
-  said AS (
+  searchable AS (
     SELECT lot.id, lot.code, kind.name AS kind,
            lower(concat_ws(' ', '', lot.code, replace(lot.code, '-', ''), kind.name, array_to_string(kind.also_called, ' '),
-             parent.name, array_to_string(parent.also_called, ' '), named.words, placed.words, '')) AS words
+             parent.name, array_to_string(parent.also_called, ' '), identified.words, placed.words, '')) AS words
       FROM lot
       JOIN kind ON kind.id = lot.kind_id
       LEFT JOIN kind AS parent ON parent.id = kind.parent_id
-      LEFT JOIN named ON named.lot_id = lot.id
+      LEFT JOIN identified ON identified.lot_id = lot.id
       LEFT JOIN placed ON placed.lot_id = lot.id
-      LEFT JOIN warned ON warned.lot_id = lot.id
+      LEFT JOIN with_alert ON with_alert.lot_id = lot.id
      WHERE lot.site_id = $1 AND ($2::uuid IS NULL OR $2 IN (kind.id, parent.id))
        AND CASE $3::text WHEN 'gone' THEN lot.pieces = 0
                          WHEN 'mothers' THEN lot.pieces > 0 AND lot.is_mother
                          WHEN 'unplaced' THEN lot.pieces > 0 AND placed.lot_id IS NULL
-                         WHEN 'alerts' THEN warned.lot_id IS NOT NULL
+                         WHEN 'alerts' THEN with_alert.lot_id IS NOT NULL
                          ELSE lot.pieces > 0 END)
-  SELECT id, count(*) OVER ()::int AS total FROM said WHERE words LIKE ALL($4::text[])
+  SELECT id, count(*) OVER ()::int AS total FROM searchable WHERE words LIKE ALL($4::text[])
    ORDER BY kind, code LIMIT $6 OFFSET $7`;
 
 const details = `
@@ -120,7 +120,7 @@ interface DetailRow {
   alerts: ListedLot['alerts'] | null;
 }
 
-/** A slot ("A3") must fit as a whole word, so that it does not find A30; other words may be parts of words. */
+/** A slot ("A3") must match a whole word, so that it does not find A30; other words may match part of a word. */
 function patternsOf(text: string): string[] {
   const words = text
     .toLowerCase()
@@ -136,7 +136,7 @@ function lookOf({ seenAt, state, grade }: DetailRow): ListedLot['lastLook'] {
   return seenAt === null || state === null ? null : { at: seenAt, words: conditionWords(state, grade) };
 }
 
-function listed(row: DetailRow): ListedLot {
+function listedLotOf(row: DetailRow): ListedLot {
   const { id, code, kind, group, pieces, isMother, systemId, rackId } = row;
   const name =
     row.scientificName === null ? '' : scientificNameWords(row.scientificName, row.qualifier ?? '');
@@ -164,10 +164,10 @@ function listed(row: DetailRow): ListedLot {
 /** Lots as lists show them, in the order of the ids. One query. */
 export async function listLots(pool: pg.Pool, ids: readonly string[], now: Date): Promise<ListedLot[]> {
   const { rows } = await pool.query<DetailRow>(details, [ids, now]);
-  return rows.map(listed);
+  return rows.map(listedLotOf);
 }
 
-/** A page of the lots that fit every word of the text. Two queries. */
+/** A page of the lots that match every word of the text. Two queries. */
 export async function findLots(pool: pg.Pool, query: LotQuery, now: Date): Promise<LotPage> {
   const { siteId, text = '', only = 'all', groupId = null, page = 1, perPage = 50 } = query;
   const values = [siteId, groupId, only, patternsOf(text), now, perPage, (page - 1) * perPage];

@@ -5,6 +5,7 @@ import type { Reader } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
 
+/** Pieces to be held for a buyer. */
 export interface NewHold {
   lotId: string;
   pieces: number;
@@ -14,11 +15,11 @@ export interface NewHold {
   note: string;
 }
 
-/** Holds of a lot that stand, the oldest first. A hold stands until it is released or sold, also past its last day. */
+/** The open holds of a lot, the oldest first. A hold is open until it is released or sold, also past its last day. */
 export const openHolds = (db: Reader, lotId: string): Promise<Hold[]> =>
   db.hold.findMany({ where: { lotId, releasedAt: null }, orderBy: [{ createdAt: 'asc' }, { id: 'asc' }] });
 
-/** Keeps pieces back for a buyer. @throws Refusal when fewer are free than that */
+/** Holds pieces for a buyer. @throws Refusal when fewer are free than that */
 export async function addHold(work: Work, input: NewHold): Promise<{ id: string }> {
   const lot = await lockLot(work.tx, input.lotId);
   const held = (await openHolds(work.tx, lot.id)).reduce((sum, hold) => sum + hold.pieces, 0);
@@ -37,7 +38,7 @@ export async function addHold(work: Work, input: NewHold): Promise<{ id: string 
   return { id };
 }
 
-/** Lets held pieces go again. @throws Refusal 404; 409 when it no longer stands */
+/** Releases held pieces. @throws Refusal 404; 409 when the hold is not open any more */
 export async function releaseHold(work: Work, id: string, reason: string): Promise<{ lotId: string }> {
   const hold = await work.tx.hold.findUnique({ where: { id } });
   if (hold === null) throw notFound('This hold');

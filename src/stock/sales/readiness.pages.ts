@@ -6,14 +6,14 @@ import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { lotReadiness, type Readiness } from './readiness.ts';
 
-/** What can be sold, and what speaks against the rest. */
+/** The lots that are ready to sell, and the others with their reasons. */
 export function readinessPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/ready', (request, reply) => showReady(service, request, reply));
 }
 
 const perPage = 100;
 const parts = ['ready', 'not'] as const;
-const asked = z.object({
+const querySchema = z.object({
   part: z.enum(parts).catch('ready'),
   page: z.coerce.number().int().min(1).max(10_000).catch(1),
 });
@@ -31,13 +31,13 @@ function rowOf(lot: Readiness) {
 }
 
 async function showReady(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const { part, page } = asked.parse(request.query);
+  const { part, page } = querySchema.parse(request.query);
   const { id: siteId, timeZone } = request.site;
   const all = await lotReadiness(service.pool, { siteId, timeZone }, service.now());
   const ready = all.filter(({ reasons }) => reasons.length === 0);
-  const listed = part === 'ready' ? ready : all.filter(({ reasons }) => reasons.length > 0);
+  const matching = part === 'ready' ? ready : all.filter(({ reasons }) => reasons.length > 0);
   const begin = (page - 1) * perPage;
-  const shown = listed.slice(begin, begin + perPage);
+  const shown = matching.slice(begin, begin + perPage);
   const pieces = ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0);
   const data = {
     lead: `${plural(ready.length, 'lot', 'lots')} ready, ${plural(pieces, 'piece', 'pieces')} free; ${numberWords(all.length - ready.length)} not ready.`,
@@ -49,8 +49,8 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
     lots: shown.map(rowOf),
     pager: {
       newer: page > 1 ? hrefOf(part, page - 1) : '',
-      older: begin + perPage < listed.length ? hrefOf(part, page + 1) : '',
-      text: `${numberWords(Math.min(begin + 1, listed.length))} to ${numberWords(begin + shown.length)} of ${numberWords(listed.length)}`,
+      older: begin + perPage < matching.length ? hrefOf(part, page + 1) : '',
+      text: `${numberWords(Math.min(begin + 1, matching.length))} to ${numberWords(begin + shown.length)} of ${numberWords(matching.length)}`,
     },
   };
   return showPage(service, request, reply, 'stock/ready', data, { title: 'Ready to sell', area: 'stock' });

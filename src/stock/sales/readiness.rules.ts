@@ -5,10 +5,10 @@ import { daysBetween } from '../../science/numeric/time.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import type { Care } from '../kinds/care.ts';
 
-/** What is known of a lot when somebody asks whether its pieces can be sold. */
+/** The facts that decide whether pieces of a lot are ready to be sold. */
 export interface SaleFacts {
   pieces: number;
-  /** Pieces kept back for buyers. */
+  /** Pieces held for buyers. */
   held: number;
   isMother: boolean;
   sizeMm: number | null;
@@ -22,14 +22,14 @@ export interface SaleFacts {
   acclimating: boolean;
 }
 
-/** One thing that speaks against selling, and where the figure behind it comes from ('' where there is none). */
+/** One reason against selling, and the source of the figure behind it ('' where there is none). */
 export interface NotReadyReason {
   what: 'count' | 'mother' | 'size' | 'healing' | 'new' | 'condition' | 'look' | 'alert' | 'apart' | 'light';
   text: string;
   source: string;
 }
 
-/** Own choice: what is sold was seen within a week. */
+/** A lot must have been looked at within these days before it is sold (own choice). */
 const LOOK_DAYS = 7;
 
 const daysSince = (at: Date, now: Date) => Math.floor(daysBetween(at, now));
@@ -45,7 +45,7 @@ export function notReadyReasons(facts: SaleFacts, care: Care, now: Date, timeZon
     ...sizeReasons(facts, care),
     ...timeReasons(facts, care, now),
     ...healthReasons(facts, now),
-    ...apartReasons(facts, now, timeZone),
+    ...placeReasons(facts, now, timeZone),
   ];
 }
 
@@ -76,10 +76,10 @@ function timeReasons({ cutAt, arrivedAt }: SaleFacts, care: Care, now: Date): No
     if (heal?.high == null || days >= heal.high) return [];
     return reason('healing', `Cut ${daysWords(days)}; given ${heal.high} days to heal.`, heal.source);
   }
-  const kept = care.quarantine_days;
+  const quarantine = care.quarantine_days;
   const days = daysSince(arrivedAt, now);
-  if (kept?.high == null || days >= kept.high) return [];
-  return reason('new', `Came ${daysWords(days)}; kept back for ${kept.high} days.`, kept.source);
+  if (quarantine?.high == null || days >= quarantine.high) return [];
+  return reason('new', `Came ${daysWords(days)}; kept back for ${quarantine.high} days.`, quarantine.source);
 }
 
 function healthReasons({ look, alerts }: SaleFacts, now: Date): NotReadyReason[] {
@@ -94,7 +94,7 @@ function healthReasons({ look, alerts }: SaleFacts, now: Date): NotReadyReason[]
   ];
 }
 
-function apartReasons(facts: SaleFacts, now: Date, timeZone: string): NotReadyReason[] {
+function placeReasons(facts: SaleFacts, now: Date, timeZone: string): NotReadyReason[] {
   const { quarantineUntil, inQuarantineTank, acclimating } = facts;
   const until =
     quarantineUntil !== null && quarantineUntil > now

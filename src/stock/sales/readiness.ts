@@ -5,7 +5,7 @@ import { careOf } from '../kinds/care.ts';
 import { placeWords } from '../places/slots.ts';
 import { type NotReadyReason, notReadyReasons, type SaleFacts } from './readiness.rules.ts';
 
-/** A lot with how many of its pieces could be sold, and what speaks against it. */
+/** A lot with its pieces and every reason against selling them. */
 export interface Readiness {
   id: string;
   code: string;
@@ -38,12 +38,12 @@ const query = `
            min(system_name) AS system_name, bool_or(tank.quarantine) AS quarantine
       FROM lot_place JOIN tank ON tank.id = lot_place.tank_id GROUP BY lot_id),
   held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL GROUP BY lot_id),
-  warned AS (
+  with_alerts AS (
     SELECT subject_id AS lot_id, array_agg(title ORDER BY severity, opened_at) AS titles
       FROM open_alert WHERE subject_type = 'lot' GROUP BY subject_id)
   SELECT lot.id, lot.code, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
          lot.arrived_at AS "arrivedAt", cut.at AS "cutAt", lot.quarantine_until AS "quarantineUntil",
-         coalesce(held.pieces, 0) AS held, coalesce(warned.titles, '{}') AS alerts,
+         coalesce(held.pieces, 0) AS held, coalesce(with_alerts.titles, '{}') AS alerts,
          looked.state, looked.grade, looked.at AS "lookedAt",
          placed.rack, placed.cells, placed.system_name AS "systemName", coalesce(placed.quarantine, false) AS "inQuarantineTank",
          EXISTS (SELECT 1 FROM acclimation_lot WHERE lot_id = lot.id AND ended_at IS NULL) AS acclimating
@@ -52,7 +52,7 @@ const query = `
     LEFT JOIN cut ON cut.into_lot_id = lot.id
     LEFT JOIN placed ON placed.lot_id = lot.id
     LEFT JOIN held ON held.lot_id = lot.id
-    LEFT JOIN warned ON warned.lot_id = lot.id
+    LEFT JOIN with_alerts ON with_alerts.lot_id = lot.id
     LEFT JOIN lot_look AS looked ON looked.lot_id = lot.id
    WHERE lot.site_id = $1 AND lot.pieces > 0 AND ($2::uuid IS NULL OR lot.id = $2)
    ORDER BY kind.name, lot.code`;

@@ -5,6 +5,7 @@ import { lockLot, lotSubject } from '../base/lot-lock.ts';
 import { countLot } from '../lots/ledger.ts';
 import { openHolds, releaseHold } from './holds.ts';
 
+/** One sale of pieces. */
 export interface NewSale {
   lotId: string;
   pieces: number;
@@ -13,13 +14,13 @@ export interface NewSale {
   at: Date;
   note: string;
   tagId: string | null;
-  /** The hold that the sale redeems; it is released with it. */
+  /** The hold that was made for this buyer; it is released with the sale. */
   holdId: string | null;
 }
 
 /**
- * Sells pieces: the ledger counts them down, the sale keeps to whom, a hold that was made for them is released. Pieces
- * held for others are not sold.
+ * Sells pieces: writes the ledger, records the sale with its buyer, and releases the hold that was made for them. Pieces
+ * held for others cannot be sold.
  * @returns how many pieces are left
  * @throws Refusal when fewer are free than that
  */
