@@ -32,6 +32,11 @@ export const constraintWords: Record<string, { message: string; field?: string }
   tank_system_id_name_key: { message: 'This system already has a tank of this name.', field: 'name' },
   rack_tank_id_name_key: { message: 'This tank already has a rack of this name.', field: 'name' },
   lamp_tank_id_name_key: { message: 'This tank already has lamps of this name.', field: 'name' },
+  circuit_site_id_name_key: { message: 'There is already a circuit of this name.', field: 'name' },
+  switched_off_once: {
+    message: 'This is noted as off already. Say there when it runs again.',
+    field: 'pick',
+  },
   lamp_setting_lamp_id_at_key: {
     message: 'These lamps already have a setting for that minute.',
     field: 'at',

@@ -42,16 +42,31 @@ describe('a tank from above', () => {
 
   test('shows pumps where they are, which way they blow and when, until they are taken out', async () => {
     const pump = { name: 'Left pump', leftMm: '5', backMm: '40', facingDeg: '0', runs: 'all day', note: '' };
-    const added = await owner.post(`/farm/tanks/${ground.tankId}/pumps`, pump);
-    expect(added.location).toBe(`/tanks/${ground.tankId}`);
+    const added = await owner.post('/farm/equipment', {
+      ...pump,
+      kind: 'wave_pump',
+      systemId: ground.systemId,
+      tankId: ground.tankId,
+    });
+    expect(added.location).toMatch(/^\/farm\/equipment\//);
     const page = await tankPage();
     expect(page).toContain('Pump 1: Left pump');
     expect(page).toContain('to the right');
     expect(page).toContain('all day');
     const { id } = await bench.service.db.equipment.findFirstOrThrow({ where: { kind: 'wave_pump' } });
-    const wrong = await owner.post(`/farm/pumps/${id}`, { ...pump, facingDeg: '400', version: '1' });
+    const wrong = await owner.post(`/farm/equipment/${id}`, {
+      ...pump,
+      tankId: ground.tankId,
+      facingDeg: '400',
+      version: '1',
+    });
     expect(wrong.status).toBe(422);
-    await owner.post(`/farm/pumps/${id}`, { ...pump, removed: 'yes', version: '1' });
+    await owner.post(`/farm/equipment/${id}`, {
+      ...pump,
+      tankId: ground.tankId,
+      removed: 'yes',
+      version: '1',
+    });
     expect(await tankPage()).toContain('No pumps are noted in this tank.');
   });
 });

@@ -121,3 +121,38 @@ export async function seeRunning(
   work.reevaluate(off.systemId);
   return { off, first };
 }
+
+/** Gives it another end, counted from now. @throws Refusal 404, 409 when it runs again already */
+export async function keepOffLonger(
+  work: Work,
+  id: string,
+  { minutes, why }: { minutes: number; why: string },
+): Promise<SwitchedOffRow> {
+  const off = await findSwitchedOff(work.tx, id);
+  if (off.seenRunningAt !== null) throw new Refusal(`${off.what} runs again already.`, { status: 409 });
+  const end = offUntil(work.now, await timesOf(work.tx, off.thing), minutes);
+  const data = { ...end, why: off.why === why ? why : `${off.why}; ${why}`, version: { increment: 1 } };
+  const row = await work.tx.switchedOff.update({ where: { id }, data });
+  work.record('switched_off.kept_longer', { type: 'switched_off', id }, { why, dueAt: row.dueAt });
+  watchAgain(work, row);
+  return row;
+}
+
+/** Offers it to somebody at the end of a shift; it stays with its keeper until that person accepts. @throws Refusal 404, 422 */
+export async function offerOff(work: Work, id: string, toId: string): Promise<SwitchedOffRow> {
+  const off = await findSwitchedOff(work.tx, id);
+  if ((await work.tx.account.count({ where: { id: toId, disabledAt: null } })) === 0)
+    throw new Refusal('Choose somebody of the farm.', { field: 'toId' });
+  await work.tx.switchedOff.update({ where: { id }, data: { offeredToId: toId } });
+  work.record('switched_off.offered', { type: 'switched_off', id }, { toId });
+  return off;
+}
+
+/** Takes over what is offered, or what nobody keeps. @throws Refusal 404 */
+export async function acceptOff(work: Work, id: string): Promise<SwitchedOffRow> {
+  const off = await findSwitchedOff(work.tx, id);
+  await work.tx.switchedOff.update({ where: { id }, data: { keeperId: work.accountId, offeredToId: null } });
+  work.record('switched_off.taken_over', { type: 'switched_off', id }, { from: off.keeperId });
+  work.reevaluate(off.systemId);
+  return off;
+}

@@ -80,3 +80,19 @@ export async function systemsInService(db: Reader, siteId?: string): Promise<{ i
     select: { id: true, name: true },
   });
 }
+
+/** A system that is in service. @throws Refusal 404; 422 when it is retired */
+export async function findOpenSystem(db: Reader, id: string): Promise<System> {
+  const system = await findSystem(db, id);
+  if (system.retiredAt === null) return system;
+  throw new Refusal(`${system.name} is out of service, so nothing can be entered for it.`);
+}
+
+/** The systems in service of a site, in their order. */
+export function listOpenSystems(db: Reader, siteId: string): Promise<{ id: string; name: string }[]> {
+  return db.system.findMany({
+    where: { siteId, retiredAt: null },
+    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+    select: { id: true, name: true },
+  });
+}

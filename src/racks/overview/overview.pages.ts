@@ -1,6 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { listPumps } from '../../farm/equipment/equipment.ts';
 import { listLampsAbove } from '../../farm/lamps/lamps.ts';
-import { listPumps } from '../../farm/tanks/pumps.ts';
 import { findTank } from '../../farm/tanks/tanks.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';

@@ -1,0 +1,292 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { EquipmentKind } from '../../generated/prisma/client.ts';
+import type { Service } from '../../platform/service.ts';
+import { backOf } from '../../platform/web/back.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
+import { findOpenSystem, listOpenSystems } from '../systems/systems.ts';
+import { listTanks } from '../tanks/tanks.ts';
+import { listCircuits } from './circuits.ts';
+import {
+  equipmentEditSchema,
+  equipmentSchema,
+  fillingSchema,
+  seenSchema,
+  upkeepSchema,
+} from './equipment.schema.ts';
+import {
+  addEquipment,
+  type Equipment,
+  editEquipment,
+  equipmentOf,
+  findEquipment,
+  listEquipment,
+  noteFilling,
+  noteSeenRunning,
+} from './equipment.ts';
+import { deviceFacts, deviceRow } from './equipment.words.ts';
+import { faultsOf } from './faults.ts';
+import { addedKinds, kinds } from './kinds.rules.ts';
+import { listUpkeep, noteUpkeep } from './upkeep.ts';
+
+/** The equipment of the farm: read by everybody, set up by managers. */
+export function equipmentPages(app: FastifyInstance, service: Service): void {
+  const manager = { config: { access: 'manager' as const } };
+  app.get('/farm/equipment', (request, reply) => showList(service, request, reply));
+  app.get('/farm/equipment/new', manager, (request, reply) => showNew(service, request, reply));
+  app.post('/farm/equipment', manager, (request, reply) => postNew(service, request, reply));
+  app.get('/farm/equipment/:id', (request, reply) => showOne(service, request, reply));
+  app.get('/farm/equipment/:id/change', manager, (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/equipment/:id', manager, (request, reply) => postEdit(service, request, reply));
+  app.post('/farm/equipment/:id/running', (request, reply) => postRunning(service, request, reply));
+  app.post('/farm/equipment/:id/upkeep', (request, reply) => postUpkeep(service, request, reply));
+  app.post('/farm/equipment/:id/filling', (request, reply) => postFilling(service, request, reply));
+}
+
+const pathOf = (id: string) => `/farm/equipment/${id}`;
+const equipmentId = (request: FastifyRequest) => pathId(request, 'id', 'This equipment');
+
+async function showList(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { pool } = service;
+  const [devices, circuits] = await Promise.all([
+    listEquipment(pool, request.site.id),
+    listCircuits(pool, request.site.id),
+  ]);
+  const bySystem = Map.groupBy(devices, ({ systemId }) => systemId);
+  const data = {
+    systems: [...bySystem].map(([id, some]) => ({
+      id,
+      name: some[0]?.systemName,
+      devices: some.map((device) => deviceRow(device, service.now())),
+    })),
+    circuits,
+    noneButLamps: devices.every(({ kind }) => kind === 'lamp'),
+  };
+  return showPage(service, request, reply, 'farm/equipment', data, { title: 'Equipment' });
+}
+
+interface NewQuery {
+  system?: string;
+  kind?: string;
+  tank?: string;
+}
+
+const blank = {
+  name: '',
+  tankId: '',
+  circuitId: '',
+  partOfId: '',
+  leftMm: '',
+  backMm: '',
+  depthMm: '',
+  facingDeg: '',
+  runs: '',
+  setpoint: '',
+  setpointUnit: '',
+  reservoirL: '',
+  useLPerDay: '',
+  holds: '',
+  strengthCode: '',
+  strength: '',
+  serviceEveryDays: '',
+  testEveryDays: '',
+  note: '',
+};
+
+async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const { system = '', kind = '', tank = '' } = request.query as NewQuery;
+  const chosen = refused?.typed ?? { systemId: system, kind };
+  const systems = await listOpenSystems(service.db, request.site.id);
+  const known = addedKinds.find((one) => one === chosen.kind);
+  const at = systems.find(({ id }) => id === chosen.systemId);
+  if (known === undefined || at === undefined)
+    return askKind(service, request, reply, { systems, system, tank });
+  const setpointUnit = kinds[known].setpointUnit ?? '';
+  const form = refused ?? freshForm({ ...blank, systemId: at.id, kind: known, tankId: tank, setpointUnit });
+  const heading = `New: ${kinds[known].name.toLowerCase()}`;
+  return showForm(service, request, reply, {
+    form,
+    heading,
+    kind: known,
+    systemId: at.id,
+    device: null,
+    theirs: null,
+  });
+}
+
+function askKind(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  {
+    systems,
+    system,
+    tank,
+  }: { systems: readonly { id: string; name: string }[]; system: string; tank: string },
+) {
+  const data = {
+    systems: systems.map(({ id, name }) => ({ value: id, text: name })),
+    kinds: addedKinds.map((kind) => ({ value: kind, text: kinds[kind].name })),
+    tank,
+    system: system || (systems.length === 1 ? systems[0]?.id : ''),
+  };
+  return showPage(service, request, reply, 'farm/equipment-new', data, { title: 'New equipment' });
+}
+
+interface DeviceForm {
+  form: FormState;
+  heading: string;
+  kind: EquipmentKind;
+  systemId: string;
+  device: Equipment | null;
+  theirs: string | null;
+}
+
+async function showForm(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  { form, heading, kind, systemId, device, theirs }: DeviceForm,
+) {
+  const { db, pool } = service;
+  const [system, tanks, circuits, others, quantities] = await Promise.all([
+    findOpenSystem(db, systemId),
+    listTanks(db, systemId),
+    listCircuits(pool, request.site.id),
+    equipmentOf(pool, [systemId]),
+    db.quantity.findMany({
+      orderBy: { position: 'asc' },
+      select: { code: true, name: true, canonicalUnit: true },
+    }),
+  ]);
+  const option = ({ id, name }: { id: string; name: string }) => ({ value: id, text: name });
+  const data = {
+    heading,
+    device,
+    theirs,
+    system,
+    kind: kinds[kind],
+    isLamp: kind === 'lamp',
+    hasSetpoint: kinds[kind].setpointUnit !== undefined,
+    tanks: tanks.map(option),
+    circuits: circuits.map(option),
+    topUps: others.filter((other) => other.kind === 'top_up' && other.id !== device?.id).map(option),
+    quantities: quantities.map(({ code, name, canonicalUnit }) => ({
+      value: code,
+      text: `${name}, ${canonicalUnit}`,
+    })),
+    action: device === null ? '/farm/equipment' : pathOf(device.id),
+  };
+  return showPage(service, request, reply, 'farm/equipment-form', data, { title: heading, form });
+}
+
+async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: equipmentSchema,
+    act: addEquipment,
+    done: ({ id }, { name }) => ({ to: pathOf(id), notice: `${name} is on the books.` }),
+    again: (form) => showNew(service, request, reply, form),
+  });
+}
+
+async function showOne(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const { db, pool } = service;
+  const id = equipmentId(request);
+  const device = await findEquipment(db, id);
+  const [[line], upkeep, faults] = await Promise.all([
+    equipmentOf(pool, [device.systemId]).then((all) => all.filter((one) => one.id === id)),
+    listUpkeep(db, { equipmentId: id }),
+    faultsOf(db, id),
+  ]);
+  const data = {
+    device,
+    kind: kinds[device.kind],
+    isManager: request.person.role !== 'hand',
+    off: line?.off ?? null,
+    facts: line === undefined ? [] : deviceFacts(line, service.now()),
+    faults,
+    history: upkeep.map(({ at, work, note }) => ({
+      at,
+      what: work === 'test' ? 'Tested' : 'Serviced',
+      note,
+    })),
+    path: pathOf(id),
+  };
+  const form = refused ?? freshForm({ filledL: '', note: '' });
+  return showPage(service, request, reply, 'farm/device', data, { title: device.name, form });
+}
+
+const inCm = (mm: number | null) => (mm === null ? '' : mm / 10);
+
+async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+  const device = await findEquipment(service.db, equipmentId(request));
+  const { name, version } = device;
+  const place = { leftMm: inCm(device.leftMm), backMm: inCm(device.backMm), depthMm: inCm(device.depthMm) };
+  const values = Object.fromEntries(
+    Object.keys(blank).map((key) => [key, device[key as keyof typeof blank]]),
+  );
+  const removed = device.removedAt === null ? '' : 'yes';
+  const typed = refused ?? freshForm({ ...blank, ...values, ...place, removed, version });
+  const { form, theirs } = afterStale(
+    typed,
+    reply,
+    { version },
+    `${name}, ${kinds[device.kind].name.toLowerCase()}`,
+  );
+  return showForm(service, request, reply, {
+    form: { ...form, typed: { ...blank, ...form.typed } },
+    heading: name,
+    kind: device.kind,
+    systemId: device.systemId,
+    device,
+    theirs,
+  });
+}
+
+async function postEdit(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = equipmentId(request);
+  return submit(request, reply, {
+    schema: equipmentEditSchema,
+    act: (work, value) => editEquipment(work, id, value),
+    done: ({ name, removedAt }) => ({
+      to: removedAt === null ? pathOf(id) : '/farm/equipment',
+      notice: removedAt === null ? `${name} is changed.` : `${name} is taken out.`,
+    }),
+    again: (form) => showEdit(service, request, reply, form),
+  });
+}
+
+async function postRunning(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = equipmentId(request);
+  return submit(request, reply, {
+    schema: seenSchema,
+    act: (work) => noteSeenRunning(work, id),
+    done: ({ name }) => ({ to: backOf(request) ?? pathOf(id), notice: `${name}: seen running just now.` }),
+    again: (form) => showOne(service, request, reply, form),
+  });
+}
+
+async function postUpkeep(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = equipmentId(request);
+  return submit(request, reply, {
+    schema: upkeepSchema,
+    act: (work, { work: kind, note }) => noteUpkeep(work, id, { kind, note }),
+    done: ({ name }, { work }) => ({
+      to: pathOf(id),
+      notice: `${name} is ${work === 'test' ? 'tested' : 'serviced'}.`,
+    }),
+    again: (form) => showOne(service, request, reply, form),
+  });
+}
+
+async function postFilling(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = equipmentId(request);
+  return submit(request, reply, {
+    schema: fillingSchema,
+    act: (work, { filledL }) => noteFilling(work, id, filledL),
+    done: ({ name }, { filledL }) => ({ to: pathOf(id), notice: `${name} holds ${filledL} L now.` }),
+    again: (form) => showOne(service, request, reply, form),
+  });
+}

@@ -1,0 +1,60 @@
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { dayMs, daysAfter } from '../../science/numeric/time.ts';
+import type { EquipmentLine } from './equipment.ts';
+import { kinds } from './kinds.rules.ts';
+import { leftIn } from './reservoir.rules.ts';
+
+/** What is left in its container, in words; empty where that is not known. */
+export function leftWords(device: EquipmentLine, now: Date): string {
+  const left = leftIn(device, now);
+  if (left === null) return '';
+  if (left.litres === 0) return 'empty by now';
+  return `${numberWords(left.litres)} L, for about ${plural(Math.floor(left.days), 'day', 'days')}`;
+}
+
+/** When a device or circuit is due again; null where nobody is asked. */
+export function dueAgain(everyDays: number | null, lastAt: Date | null, since: Date): Date | null {
+  return everyDays === null ? null : daysAfter(lastAt ?? since, everyDays);
+}
+
+/** A device as a row of a list. */
+export function deviceRow(device: EquipmentLine, now: Date) {
+  const { id, name, kind, tankName, circuitId, circuitName, seenRunningAt, off, fault } = device;
+  const serviceDue = dueAgain(device.serviceEveryDays, device.servicedAt, device.createdAt);
+  const testDue = dueAgain(device.testEveryDays, device.testedAt, device.createdAt);
+  const due = [serviceDue, testDue]
+    .filter((day) => day !== null)
+    .toSorted((a, b) => a.getTime() - b.getTime())[0];
+  return {
+    id,
+    name,
+    kind: kinds[kind].name,
+    tankName,
+    circuitId,
+    circuitName,
+    seenRunningAt,
+    off,
+    late: off !== null && off.dueAt <= now,
+    fault,
+    left: leftWords(device, now),
+    due,
+    overdue: due !== undefined && due.getTime() < now.getTime() - dayMs,
+  };
+}
+
+/** What the books say of a device, label by label. */
+export function deviceFacts(device: EquipmentLine, now: Date) {
+  const { setpoint, setpointUnit, reservoirL, useLPerDay, holds, runs } = device;
+  const every = (days: number | null) => (days === null ? '' : `every ${plural(days, 'day', 'days')}`);
+  const known: [string, string][] = [
+    ['Setpoint', setpoint === null ? '' : `${numberWords(setpoint)} ${setpointUnit}`],
+    ['Runs', runs],
+    ['Container', reservoirL === null ? '' : `${numberWords(reservoirL)} L${holds && `, ${holds}`}`],
+    ['Uses', useLPerDay === null ? '' : `${numberWords(useLPerDay)} L a day`],
+    ['Left in it', leftWords(device, now) || (reservoirL === null ? '' : 'not known: say how much is in it')],
+    ['Service', every(device.serviceEveryDays)],
+    ['Test', every(device.testEveryDays)],
+    ['Note', device.note],
+  ];
+  return known.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text }));
+}

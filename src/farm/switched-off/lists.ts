@@ -1,0 +1,55 @@
+import type pg from 'pg';
+import type { OffThing } from '../../generated/prisma/client.ts';
+
+/** Something that is off now, as lists show it. */
+export interface OffNow {
+  id: string;
+  systemId: string;
+  systemName: string;
+  tankName: string | null;
+  equipmentId: string | null;
+  feedingId: string | null;
+  thing: OffThing;
+  what: string;
+  why: string;
+  offAt: Date;
+  dueAt: Date;
+  lateAt: Date;
+  onReturn: string;
+  /** Who switched it off, and who looks after it now. */
+  by: string | null;
+  keeperId: string | null;
+  keeper: string | null;
+  /** To whom it is offered; null where it is not being handed over. */
+  offeredToId: string | null;
+  offeredTo: string | null;
+}
+
+const query = `
+  SELECT off.id, off.system_id AS "systemId", system.name AS "systemName", tank.name AS "tankName",
+         off.equipment_id AS "equipmentId", off.feeding_id AS "feedingId", off.thing, off.what, off.why, off.off_at AS "offAt",
+         off.due_at AS "dueAt", off.late_at AS "lateAt", off.on_return AS "onReturn", maker.name AS by,
+         off.keeper_id AS "keeperId", keeper.name AS keeper, off.offered_to_id AS "offeredToId", other.name AS "offeredTo"
+    FROM switched_off AS off JOIN system ON system.id = off.system_id LEFT JOIN tank ON tank.id = off.tank_id
+    LEFT JOIN account AS maker ON maker.id = off.account_id LEFT JOIN account AS keeper ON keeper.id = off.keeper_id
+    LEFT JOIN account AS other ON other.id = off.offered_to_id
+   WHERE off.seen_running_at IS NULL AND off.voided_at IS NULL`;
+
+/** Everything that is off on a site now, due first. One query. */
+export async function listOff(pool: pg.Pool, siteId: string): Promise<OffNow[]> {
+  return (await pool.query<OffNow>(`${query} AND system.site_id = $1 ORDER BY off.due_at, off.id`, [siteId]))
+    .rows;
+}
+
+/** Everything that is off in some systems now, due first. One query. */
+export async function offIn(pool: pg.Pool, systemIds: readonly string[]): Promise<OffNow[]> {
+  const { rows } = await pool.query<OffNow>(
+    `${query} AND off.system_id = ANY($1) ORDER BY off.due_at, off.id`,
+    [systemIds],
+  );
+  return rows;
+}
+
+/** "Return pump, North hall, Tank 2": what is off, and where. */
+export const placeOf = ({ systemName, tankName }: Pick<OffNow, 'systemName' | 'tankName'>): string =>
+  [systemName, tankName].filter(Boolean).join(', ');
