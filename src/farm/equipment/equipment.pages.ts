@@ -23,6 +23,7 @@ import {
   equipmentOf,
   findEquipment,
   listEquipment,
+  listStrengths,
   noteFilling,
   noteSeenRunning,
 } from './equipment.ts';
@@ -156,10 +157,7 @@ async function showForm(
     listTanks(db, systemId),
     listCircuits(pool, request.site.id),
     equipmentOf(pool, [systemId]),
-    db.quantity.findMany({
-      orderBy: { position: 'asc' },
-      select: { code: true, name: true, canonicalUnit: true },
-    }),
+    listStrengths(db),
   ]);
   const option = ({ id, name }: { id: string; name: string }) => ({ value: id, text: name });
   const data = {

@@ -173,3 +173,11 @@ export async function noteRunning(work: Work, ids: readonly string[], at: Date):
     data: { seenRunningAt: at, seenRunningById: work.accountId },
   });
 }
+
+/** What a solution can hold, for the form: every quantity with its canonical unit. */
+export function listStrengths(db: Reader): Promise<{ code: string; name: string; canonicalUnit: string }[]> {
+  return db.quantity.findMany({
+    orderBy: { position: 'asc' },
+    select: { code: true, name: true, canonicalUnit: true },
+  });
+}

@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { OffThing } from '../../generated/prisma/client.ts';
+import type { Reader } from '../../platform/service.ts';
 
 /** Something that is off now, as lists show it. */
 export interface OffNow {
@@ -53,3 +54,19 @@ export async function offIn(pool: pg.Pool, systemIds: readonly string[]): Promis
 /** "Return pump, North hall, Tank 2": what is off, and where. */
 export const placeOf = ({ systemName, tankName }: Pick<OffNow, 'systemName' | 'tankName'>): string =>
   [systemName, tankName].filter(Boolean).join(', ');
+
+/** Everybody who may look after something, by name. */
+export function listKeepers(db: Reader): Promise<{ id: string; name: string }[]> {
+  return db.account.findMany({
+    where: { disabledAt: null },
+    orderBy: { name: 'asc' },
+    select: { id: true, name: true },
+  });
+}
+
+/** The names of accounts by id, those signed out for good included. */
+export async function namesOf(db: Reader, ids: readonly (string | null)[]): Promise<Map<string, string>> {
+  const known = ids.filter((id) => id !== null);
+  const rows = await db.account.findMany({ where: { id: { in: known } }, select: { id: true, name: true } });
+  return new Map(rows.map(({ id, name }) => [id, name]));
+}

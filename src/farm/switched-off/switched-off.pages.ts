@@ -7,7 +7,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { equipmentOf } from '../equipment/equipment.ts';
 import { findOpenSystem, findSystem, listOpenSystems } from '../systems/systems.ts';
 import { listTanks } from '../tanks/tanks.ts';
-import { listOff, type OffNow, placeOf } from './lists.ts';
+import { listKeepers, listOff, namesOf, type OffNow, placeOf } from './lists.ts';
 import { spanWords } from './span.words.ts';
 import { longerSchema, offerSchema, runningSchema, switchOffSchema } from './switched-off.schema.ts';
 import {
@@ -50,11 +50,7 @@ const rowOf = (off: OffNow, now: Date, personId: string) => ({
 async function showList(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const [off, people, systems] = await Promise.all([
     listOff(service.pool, request.site.id),
-    service.db.account.findMany({
-      where: { disabledAt: null },
-      orderBy: { name: 'asc' },
-      select: { id: true, name: true },
-    }),
+    listKeepers(service.db),
     listOpenSystems(service.db, request.site.id),
   ]);
   const rows = off.map((one) => rowOf(one, service.now(), request.person.id));
@@ -135,9 +131,9 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
   const off = await findSwitchedOff(service.db, offId(request));
   const [system, names] = await Promise.all([
     findSystem(service.db, off.systemId),
-    service.db.account.findMany({ select: { id: true, name: true } }),
+    namesOf(service.db, [off.accountId, off.keeperId, off.seenRunningById]),
   ]);
-  const nameOf = (id: string | null) => names.find((one) => one.id === id)?.name ?? '';
+  const nameOf = (id: string | null) => names.get(id ?? '') ?? '';
   const data = {
     off,
     system,
