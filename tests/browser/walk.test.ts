@@ -93,7 +93,9 @@ describe('a day on the farm', () => {
   test('the digest says first what is decided', async () => {
     await page.goto('/digest');
     const said = await textOf('article');
-    expect(said.indexOf('Act now')).toBeLessThan(said.indexOf('South hall: alkalinity swings'));
+    const order = ['Act now', 'South hall: alkalinity swings'].map((words) => said.indexOf(words));
+    expect(order).not.toContain(-1);
+    expect(order).toEqual([...order].sort((a, b) => a - b));
     expect(said).toContain('nitrate creeps');
   });
 
@@ -125,7 +127,22 @@ describe('a day on the farm', () => {
     await buyer.getByText('bright', { exact: true }).tap();
     await buyer.getByRole('button', { name: 'Show the plan' }).tap();
     await buyer.waitForURL(/place=bright/);
-    expect(await buyer.locator('main').textContent()).toMatch(/From day|put it there at once|too bright/);
+    const plan = (await buyer.locator('main').textContent()) ?? '';
+    const heights = [...plan.matchAll(/(?:Days|From day) (\d+)[^:]*: at the bright place, about (\d+)/g)];
+    const steps = heights.map(([, day, par]) => ({ day: Number(day), par: Number(par) }));
+    const { record } = await bench.service.db.tag.findFirstOrThrow({ where: { lotId: lot.id } });
+    const { light, care } = JSON.parse(record as string) as {
+      light: { par: number };
+      care: { stepRatio: number; dwellDays: number };
+    };
+    expect(steps.length).toBeGreaterThan(1);
+    expect(plan).toMatch(/From day \d+: at the bright place, about 220, to stay/);
+    // No step is larger than the record says this kind bears; figures are shown whole, so a half is lost on each side.
+    for (const [i, { day, par }] of steps.entries()) {
+      const before = steps[i - 1] ?? { day: 1 - care.dwellDays, par: light.par };
+      expect((par - 0.5) / (before.par + 0.5)).toBeLessThanOrEqual(care.stepRatio);
+      expect(day - before.day).toBe(care.dwellDays);
+    }
     await phone.close();
   });
 });

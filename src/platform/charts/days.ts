@@ -18,7 +18,7 @@ export interface DayTick {
  */
 export function dayTicks(from: Date, to: Date, timeZone: string, most: number): DayTick[] {
   const days = daysBetween(from, to);
-  const step = steps.find((one) => days / one <= most) ?? Math.ceil(days / most);
+  const step = steps.find((one) => Math.floor(days / one) < most) ?? Math.ceil(days / (most - 1));
   const last = Temporal.PlainDate.from(localDay(to, timeZone));
   const yearKnown = (before: Date | undefined) => before ?? (days > 330 ? to : from);
   const moments: { at: Date; day: string }[] = [];
