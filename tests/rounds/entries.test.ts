@@ -115,6 +115,7 @@ describe('an entry that is refused', () => {
       mends: wrong.id,
       next: `/rounds/${roundId}`,
     };
+    expect((await hand.get(`/rounds/${roundId}`)).body).toContain('not taken');
     expect((await hand.post(`/rounds/${roundId}/entries`, form)).location).toBe(`/rounds/${roundId}`);
     expect((await hand.get(`/rounds/${roundId}`)).body).not.toContain('not taken');
     expect(await bench.service.db.lot.findUnique({ where: { id: hall.lots.A1.id } })).toMatchObject({
@@ -125,6 +126,7 @@ describe('an entry that is refused', () => {
   test('is left out by a person’s word', async () => {
     const wrong = paling(uuidv7());
     await send([wrong]);
+    expect((await hand.get(`/rounds/${roundId}/end`)).body).toContain('This lot does not exist');
     await hand.post(`/rounds/${roundId}/refused/${wrong.id}`, {});
     expect((await hand.get(`/rounds/${roundId}/end`)).body).not.toContain('This lot does not exist');
   });

@@ -117,6 +117,7 @@ describe('a tag', () => {
 
   test('altered in the database shows as altered', async () => {
     const id = await issue();
+    expect((await publicPage(id)).body).toContain('unchanged since');
     const { pool } = bench.service;
     const alter = `UPDATE tag SET record = replace(record, '"par":90', '"par":60') WHERE id = $1`;
     await expect(pool.query(alter, [id])).rejects.toThrow('frozen');
@@ -202,6 +203,8 @@ describe('the plan for the buyer', () => {
   });
 
   test('says nothing of a tank of which nothing was entered', async () => {
-    expect((await publicPage(await issue(), '?top=&alkalinity=')).body).not.toContain('For your tank');
+    const id = await issue();
+    expect((await publicPage(id, '?top=140')).body).toContain('For your tank');
+    expect((await publicPage(id, '?top=&alkalinity=')).body).not.toContain('For your tank');
   });
 });
