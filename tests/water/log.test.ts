@@ -62,7 +62,8 @@ describe('doses', () => {
   test('are kept with the effect that is known, computed or stated', async () => {
     const systemId = await makeSystem(bench, 'Doses');
     const url = `/water/systems/${systemId}/doses`;
-    await hand.post(url, { substance: 'Sodium bicarbonate', amount: '84.007', unit: 'g' });
+    const reason = 'lost with the water of a leak';
+    await hand.post(url, { substance: 'Sodium bicarbonate', amount: '84.007', unit: 'g', reason });
     await hand.post(url, { substance: 'mystery tonic', amount: '5', unit: 'drops', at: '2026-11-22T08:00' });
     await hand.post(url, {
       substance: 'buffer',

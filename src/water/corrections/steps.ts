@@ -71,15 +71,11 @@ async function logStep(
     quantity.displayUnit,
     middle,
   );
-  const dose = await addDose(work, state.systemId, {
-    substance: state.basis.means,
-    amount: step.amount,
-    unit: step.unit,
-    quantityCode: quantity.code,
-    rise,
-    at,
-    note,
-  });
+  const { basis, dailyCap, systemId } = state;
+  const [substance, quantityCode] = [basis.means, quantity.code];
+  const { amount, unit } = step;
+  const input = { substance, amount, unit, quantityCode, rise, at, note, reason: comment };
+  const dose = await addDose(work, systemId, input, { dailyCap });
   return { doseId: dose.id };
 }
 

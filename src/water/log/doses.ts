@@ -1,13 +1,16 @@
 import type pg from 'pg';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
+import { type DoseOutlook, doseOutlook } from '../dosing/dose-check.rules.ts';
 import { type DoseEffect, effectOfDose } from '../dosing/dose-effect.rules.ts';
 import { findOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { readDoseContext } from './dose-context.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
 /** The units of amounts. */
@@ -23,9 +26,11 @@ export const doseSchema = (timeZone: string, now: Date) =>
     rise: optionalNumber({ what: 'the rise', low: -1e5, high: 1e5 }),
     at: pastMoment(timeZone, now),
     note: optionalText(),
+    reason: optionalText(500),
   });
 
-export type DoseInput = z.output<ReturnType<typeof doseSchema>>;
+/** A dose to be logged; `reason`: why it is right although it is unusual. */
+export type DoseInput = Omit<z.output<ReturnType<typeof doseSchema>>, 'reason'> & { reason?: string };
 
 export interface Dose extends LogEntry {
   substance: string;
@@ -35,17 +40,36 @@ export interface Dose extends LogEntry {
   /** Rise of the quantity, canonical unit. */
   effect: number | null;
   note: string;
+  concerns: string[];
+  reason: string;
 }
 
-/** @throws Refusal when the system is retired, or a rise is stated without what it raises */
+/** A dose as it was kept: what it does in words, and what was unusual about it. */
+interface KeptDose extends Pick<DoseOutlook, 'says' | 'concerns'> {
+  id: string;
+  effect: DoseEffect | null;
+}
+
+/** The cap of the correction that a dose is a step of: its amount is the plan's, so only the day's total is asked about. */
+interface StepLimits {
+  dailyCap: number;
+}
+
+/**
+ * Logs a dose. An unusual one wants a reason; an instrument's went in already, so it is kept and the watch tells of it.
+ * @throws Refusal when the system is retired, a rise is stated without what it raises, or an unusual dose has no reason
+ */
 export async function addDose(
   work: Work,
   systemId: string,
   input: DoseInput,
-): Promise<{ id: string; effect: DoseEffect | null }> {
+  step: StepLimits | null = null,
+): Promise<KeptDose> {
   const system = await findOpenWaterSystem(work.tx, systemId);
-  const effect = await effectOf(work, system, input);
-  const { substance, amount, unit, at, note } = input;
+  const { effect, says, concerns } = await lookAtDose(work.tx, system, input, step);
+  const { substance, amount, unit, at, note, reason = '' } = input;
+  if (concerns.length > 0 && reason === '' && work.accessKeyId === null)
+    throw new Refusal(`${[says, ...concerns].join(' ')} ${wantsReason}`, { field: 'reason' });
   const raises = effect === null ? {} : { quantityCode: effect.quantityCode, effect: effect.rise };
   const data = {
     systemId,
@@ -54,19 +78,51 @@ export async function addDose(
     amount,
     unit,
     note,
+    concerns,
+    reason,
     ...raises,
     accountId: work.accountId,
     accessKeyId: work.accessKeyId,
     createdAt: work.now,
   };
   const { id } = await work.tx.dose.create({ data });
-  work.record('dose.entered', { type: 'dose', id }, { system: system.name, substance, amount, unit, effect });
+  const unusual = concerns.length === 0 ? {} : { concerns, reason };
+  const details = { system: system.name, substance, amount, unit, effect, ...unusual };
+  work.record('dose.entered', { type: 'dose', id }, details);
   work.reevaluate(systemId);
-  return { id, effect };
+  return { id, effect, says, concerns };
+}
+
+const wantsReason =
+  'Check the decimal point and the unit. If it is meant, or is in the water already, say why, and it is kept.';
+
+/** What a dose does and what speaks against it, before or while it is kept. @throws Refusal a rise without what it raises */
+export async function lookAtDose(
+  tx: Reader,
+  system: WaterSystem,
+  input: DoseInput,
+  step: StepLimits | null = null,
+): Promise<DoseOutlook & { effect: DoseEffect | null }> {
+  const effect = await effectOf(tx, system, input);
+  const code = effect?.quantityCode ?? null;
+  const quantity = code === null ? null : await tx.quantity.findUnique({ where: { code } });
+  const { timeZone } = await tx.site.findFirstOrThrow({ where: { systems: { some: { id: system.id } } } });
+  const { substance, amount, unit, at } = input;
+  const request = {
+    systemId: system.id,
+    timeZone,
+    at,
+    substance,
+    quantity,
+    dailyCap: step?.dailyCap ?? null,
+  };
+  const dose = { at, substance, amount, unit, quantityCode: code, rise: effect?.rise ?? null };
+  const outlook = doseOutlook(dose, await readDoseContext(readerOf(tx), request), step !== null);
+  return { ...outlook, effect };
 }
 
 /** The stated effect, else the computed one. */
-async function effectOf({ tx }: Work, system: WaterSystem, input: DoseInput): Promise<DoseEffect | null> {
+async function effectOf(tx: Reader, system: WaterSystem, input: DoseInput): Promise<DoseEffect | null> {
   const { quantityCode, rise, substance, amount, unit } = input;
   if (rise === null) return effectOfDose(substance, amount, unit, system.volumeL);
   if (quantityCode === '')
@@ -83,7 +139,7 @@ async function effectOf({ tx }: Work, system: WaterSystem, input: DoseInput): Pr
 
 export async function listDoses(pool: pg.Pool, query: LogQuery): Promise<Dose[]> {
   const columns =
-    'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note, coalesce(account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id)) AS by';
+    'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note, entry.concerns, entry.reason, coalesce(account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id)) AS by';
   return readLog(pool, 'FROM dose AS entry', columns, query);
 }
 

@@ -1,15 +1,19 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { backOf } from '../../platform/web/back.ts';
-import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { optionalText } from '../../platform/web/fields.ts';
+import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
+import type { DoseOutlook } from '../dosing/dose-check.rules.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities } from '../quantities/quantities.ts';
-import { findWaterSystem } from '../systems/systems.ts';
-import { addDose, doseSchema, doseUnits, listDoses, usedSubstances } from './doses.ts';
+import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { addDose, doseSchema, doseUnits, listDoses, lookAtDose, usedSubstances } from './doses.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
@@ -90,6 +94,7 @@ async function showDoses(
   request: FastifyRequest,
   reply: FastifyReply,
   refused?: FormState,
+  looked: DoseOutlook | null = null,
 ) {
   const system = await systemOf(service, request);
   const [quantities, { entries: doses, pager }, known] = await Promise.all([
@@ -106,17 +111,25 @@ async function showDoses(
       quantityCode: '',
       rise: '',
       note: '',
+      reason: '',
       at: nowInput(service, request),
     });
   const entries = doses.map((dose) => ({
     ...dose,
     words: `${numberWords(dose.amount)} ${dose.unit} ${dose.substance}`,
-    more: [doseEffectWords(dose, quantities), dose.note].filter((part) => part !== '').join('; '),
+    more: [doseEffectWords(dose, quantities), dose.reason, dose.note]
+      .filter((part) => part !== '')
+      .join('; '),
   }));
   const data = {
     system,
     entries,
     pager,
+    looked,
+    asksWhy:
+      (looked?.concerns.length ?? 0) > 0 ||
+      (form.typed.reason ?? '') !== '' ||
+      form.errors.some(({ field }) => field === 'reason'),
     known: [...new Set([...known, ...computedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),
@@ -130,22 +143,39 @@ async function showDoses(
 
 async function postDose(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const system = await systemOf(service, request);
-  const quantities = await listQuantities(service.db);
+  const { look } = z.object({ look: optionalText(10) }).parse(request.body ?? {});
+  if (look !== '') return lookAtTypedDose(service, request, reply, system);
   return submit(request, reply, {
     schema: doseSchema(request.site.timeZone, service.now()),
     act: (work, value) => addDose(work, system.id, value),
-    done: ({ effect }, { amount, unit, substance }) => {
-      const raises = doseEffectWords(
-        { quantityCode: effect?.quantityCode ?? null, effect: effect?.rise ?? null },
-        quantities,
-      );
-      return {
-        to: `/water/systems/${system.id}/doses`,
-        notice: `Saved: ${numberWords(amount)} ${unit} ${substance}; ${raises}.`,
-      };
-    },
+    done: ({ says }, { amount, unit, substance }) => ({
+      to: `/water/systems/${system.id}/doses`,
+      notice: `Saved: ${numberWords(amount)} ${unit} ${substance}. ${says}`,
+    }),
     again: (form) => showDoses(service, request, reply, form),
   });
+}
+
+/** Draws the form again with what the typed dose would do; nothing is saved. */
+async function lookAtTypedDose(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  system: WaterSystem,
+) {
+  const parsed = doseSchema(request.site.timeZone, service.now()).safeParse(request.body ?? {});
+  if (!parsed.success) {
+    reply.status(422);
+    return showDoses(service, request, reply, refusedForm(request.body, fieldErrors(parsed.error)));
+  }
+  try {
+    const looked = await lookAtDose(service.db, system, parsed.data);
+    return await showDoses(service, request, reply, refusedForm(request.body, []), looked);
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    reply.status(error.status);
+    return showDoses(service, request, reply, refusedForm(request.body, error.fields));
+  }
 }
 
 async function showFeedings(

@@ -100,6 +100,8 @@ async function logRoutine(
         rise: null,
         at,
         note,
+        // On a round the comment is the one place to say why.
+        reason: note,
       };
       await addDose(work, systemId, dose);
       return null;
