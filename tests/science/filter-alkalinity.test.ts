@@ -211,6 +211,24 @@ describe('level and slope', () => {
     expect(trackSlope(jump, 32, options).now?.level).toBeGreaterThan(9.5);
   });
 
+  it('follows a crash at its own pace from the second reading on that a repeat confirmed', () => {
+    const crash = [7.5, 6.8, 6.1, 5.3].map((value, i) => ({ day: 30 + i, value, sd: 0.2, confirmed: true }));
+    const steady = Array.from({ length: 30 }, (_, day) => ({ day, value: 8.3, sd: 0.2 }));
+    const { history } = trackSlope([...steady, ...crash], 33, options);
+    for (const step of history.slice(-3)) {
+      expect(Math.abs(step.level - step.reading.value)).toBeLessThan(0.2);
+      expect(step.slope).toBeLessThan(-0.5);
+      expect(step.slope).toBeGreaterThan(-0.9);
+    }
+  });
+
+  it('takes two readings far off on one side for a break in the line, though nobody repeated them', () => {
+    const broken = [...line(0), { day: 30, value: 7, sd: 0.1 }, { day: 31, value: 6, sd: 0.1 }];
+    const { now } = trackSlope(broken, 31, options);
+    expect(now?.level).toBeLessThan(6.3);
+    expect(now?.slopeSd).toBeGreaterThan(0.2);
+  });
+
   it('takes a bound as a bound', () => {
     const bounded = [...line(0), { day: 30, value: 8, sd: 0.1, bound: 'below' as const }];
     const level = trackSlope(bounded, 30, options).now?.level ?? 0;
@@ -224,11 +242,12 @@ describe('level and slope', () => {
     let falseAlerts = 0;
     for (let seed = 1; seed <= 60; seed++) {
       const readings = alkalinityWorld({ seed, days: 230, onset: 200, swing: 0.12, fall: 0.1 });
-      const alerts = trackSlope(readings, 230, options).history.filter(
+      const { history } = trackSlope(readings, 230, options);
+      const alerting = history.map(
         (step) => probabilityOfLeaving(step, { low: 7, high: Infinity }, options).below >= limit,
       );
-      falseAlerts += alerts.filter((step) => step.day < 200).length;
-      delays.push((alerts.find((step) => step.day >= 200)?.day ?? Infinity) - 200);
+      falseAlerts += history.filter((step, i) => step.day < 200 && alerting[i] && !alerting[i - 1]).length;
+      delays.push((history.find((step, i) => step.day >= 200 && alerting[i])?.day ?? Infinity) - 200);
     }
     expect(median(delays)).toBeGreaterThan(3);
     expect(median(delays)).toBeLessThan(9);

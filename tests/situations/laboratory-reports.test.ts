@@ -100,7 +100,7 @@ describe('reports of several laboratories on one water', () => {
     expect(latest?.methodId).toBe(lithium.at(-1)?.methodId);
     expect(latest).toMatchObject({
       trust: 'unconfirmed',
-      trustReason: expect.stringContaining('above the last reading'),
+      trustReason: expect.stringContaining('that the readings before lead to'),
     });
   });
 

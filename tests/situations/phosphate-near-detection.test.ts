@@ -2,7 +2,8 @@ import { describe, expect, test } from 'vitest';
 import { methods, quantities } from '../../seed/library.ts';
 import { parseEntry } from '../../src/water/entry/entry.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
-import { agree, coverageInterval, resolutionCaution } from '../../src/water/trust/trust.rules.ts';
+import { agree } from '../../src/water/trust/agreement.rules.ts';
+import { coverageInterval, resolutionCaution } from '../../src/water/trust/trust.rules.ts';
 
 // B06, a forum thread: 5 and 11 ppb P side by side, 0.015 and 0.034 mg/L PO4; at 7 ppb the true value may be 1 to 13 ppb,
 // 0.003 to 0.040 mg/L PO4.

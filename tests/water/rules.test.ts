@@ -9,12 +9,9 @@ import {
   showDifference,
   unitName,
 } from '../../src/water/quantities/quantities.ts';
-import {
-  judgeReading,
-  type StoredReading,
-  type TrustContext,
-  waterSd,
-} from '../../src/water/trust/trust.rules.ts';
+import type { StoredReading, TrustContext } from '../../src/water/trust/measured.ts';
+import { expectedLevel } from '../../src/water/trust/surprise.rules.ts';
+import { judgeReading } from '../../src/water/trust/trust.rules.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
 let bench: Bench;
@@ -65,7 +62,7 @@ describe('how far a reading is relied on', () => {
       'unconfirmed',
       'below what this system keeps',
     ],
-    ['inside the band, but a jump', at(20, 2.72), {}, 'unconfirmed', 'below the last reading'],
+    ['inside the band, but a jump', at(20, 2.72), {}, 'unconfirmed', 'that the readings before lead to'],
     ['outside the band, where it was yesterday too', at(20, 2.6), { past: [at(19, 2.62)] }, 'plain', ''],
     [
       'outside the band, where it was a month ago',
@@ -80,7 +77,7 @@ describe('how far a reading is relied on', () => {
       at(20, 2.72),
       { expectedChange: 0.25 },
       'unconfirmed',
-      'below the last',
+      'that the readings before lead to',
     ],
     ['no band set and no history', at(0, 9), { past: [], band: { low: null, high: null } }, 'plain', ''],
     [
@@ -140,10 +137,11 @@ describe('how far a reading is relied on', () => {
 
   test('the water is known better the longer it was tested, and less the longer ago', () => {
     const alkalinity = quantity('alkalinity');
-    const first = waterSd([], alkalinity, 1);
-    expect(first).toBeCloseTo(0.05 * (4.7 - 1.8), 10);
-    expect(waterSd(steady, alkalinity, 1)).toBeLessThan(first / 2);
-    expect(waterSd(steady, alkalinity, 9)).toBeCloseTo(3 * waterSd(steady, alkalinity, 1), 10);
+    const known = (past: readonly StoredReading[], day: number) =>
+      expectedLevel(past, alkalinity, at(day, 0).at)?.sd ?? 0;
+    expect(expectedLevel([], alkalinity, at(1, 0).at)).toBeNull();
+    expect(known(steady, 20)).toBeLessThan(known(steady.slice(-1), 20));
+    expect(known(steady, 28)).toBeGreaterThan(1.5 * known(steady, 20));
   });
 });
 

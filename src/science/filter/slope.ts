@@ -31,6 +31,8 @@ export interface SlopeOptions {
   confirmedCut: number;
   /** After this many cut readings running on one side the level is taken to have jumped. */
   jumpAfter: number;
+  /** After two running on one side further off than this many SD it is, too: two slips on one side are rarer. */
+  pairCut: number;
   /** The first slope is 0 +- this a day. */
   firstSlopeSd: number;
 }
@@ -57,6 +59,7 @@ export function slopeOptions(swing: number): SlopeOptions {
     cut: 2.2,
     confirmedCut: 4,
     jumpAfter: 3,
+    pairCut: 3,
     firstSlopeSd: swing / 4,
   };
 }
@@ -91,7 +94,7 @@ export interface SlopeTrack {
 /**
  * Follows a quantity by a local level with a fading slope: each day L += S, S = 0.97 S, with noise on both; a
  * reading's variance is the test's plus that of the water's short swing; surprises are pulled in at `cut` SD, and
- * three running on one side reopen the level. Irregular times; readings after `now` are left out.
+ * three running on one side, two far off, or one that a repeat confirmed reopen level and slope. Irregular times; readings after `now` are left out.
  *
  * Harvey 1989, Forecasting, Structural Time Series Models and the Kalman Filter, damped local trend (from memory);
  * constants by simulation, in DEVELOPERS.md.
@@ -108,6 +111,8 @@ export function trackSlope(
   let estimate = firstEstimate(first, options);
   let day = first.day;
   let run = 0;
+  let before = 0;
+  let fitted = first.day;
   let logLikelihood = 0;
   const history: SlopeStep[] = [{ ...stateOf(estimate, day), reading: first, surprise: 0, cut: false }];
   for (const reading of rest) {
@@ -117,9 +122,14 @@ export function trackSlope(
     const seen = take(estimate, reading, options);
     logLikelihood -= Math.log(seen.sd) + Math.min(seen.z ** 2, options.cut ** 2) / 2;
     run = seen.cut ? (Math.sign(run) === Math.sign(seen.z) ? run : 0) + Math.sign(seen.z) : 0;
-    const jumped = Math.abs(run) >= options.jumpAfter;
-    estimate = jumped ? reopened(estimate, reading, seen, options) : seen.estimate;
+    const broken = history.length >= fewestBeforeBreak && isBreak(seen.z, before, reading, options);
+    const jumped = broken || Math.abs(run) >= options.jumpAfter;
+    estimate = jumped
+      ? reopened(estimate, reading, seen, broken ? day - fitted : null, options)
+      : seen.estimate;
     if (jumped) run = 0;
+    if (jumped || !seen.cut) fitted = day;
+    before = jumped ? 0 : seen.z;
     history.push({ ...stateOf(estimate, day), reading, surprise: seen.z, cut: seen.cut });
   }
   return { history, now: stateOf(carry(estimate, now - day, options), now), logLikelihood };
@@ -218,14 +228,45 @@ function take(estimate: Estimate, reading: SlopeReading, options: SlopeOptions):
     : correct(estimate, sight, reading.value, cut);
 }
 
+/** So many readings make a line that can break; a first reading that slipped is no line. Own choice. */
+const fewestBeforeBreak = 3;
+
+/** Whether the line breaks at a reading: a repeat confirmed that it is off, or it is the second far off on one side. */
+function isBreak(
+  z: number,
+  before: number,
+  { confirmed, bound }: SlopeReading,
+  options: SlopeOptions,
+): boolean {
+  if (bound !== undefined) return false;
+  if (confirmed === true && Math.abs(z) > options.cut) return true;
+  return z * before > 0 && Math.min(Math.abs(z), Math.abs(before)) > options.pairCut;
+}
+
+/** The shortest time over which a break is taken for a change of slope, so that a step between a test and its repeat is none; days, own choice. */
+const leastBreakDays = 0.5;
+
+/**
+ * Opens the level by as much as the reading is off, where the line broke the slope too (over the days since the last
+ * reading that fitted; null: the slope stays), and takes the reading in: the level goes to it, the next tell the slope.
+ */
 function reopened(
   estimate: Estimate,
   reading: SlopeReading,
   { z, sd }: Correction,
+  days: number | null,
   options: SlopeOptions,
 ): Estimate {
-  const [[ll = 0, ls = 0] = [], slopeRow = []] = estimate.cov;
-  const wide = { mean: estimate.mean, cov: [[ll + (z * sd) ** 2, ls], slopeRow] };
+  const [[ll = 0, ls = 0] = [], [sl = 0, ss = 0] = []] = estimate.cov;
+  const off = z * sd;
+  const slopeSd = days === null ? 0 : off / Math.max(leastBreakDays, days);
+  const wide = {
+    mean: estimate.mean,
+    cov: [
+      [ll + off ** 2, ls],
+      [sl, ss + slopeSd ** 2],
+    ],
+  };
   return take(wide, { ...reading, confirmed: true }, options).estimate;
 }
 

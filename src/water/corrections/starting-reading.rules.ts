@@ -1,5 +1,6 @@
 import { daysBetween } from '../../science/numeric/time.ts';
-import { agree, type StoredReading } from '../trust/trust.rules.ts';
+import { agree } from '../trust/agreement.rules.ts';
+import type { StoredReading } from '../trust/measured.ts';
 
 /** A reading that a correction may rest on, or not yet. */
 export interface Candidate extends StoredReading {

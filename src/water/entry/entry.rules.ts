@@ -2,7 +2,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
 import { decimalsIn, type Quantity, say, sayBand, unitName, usualMiddle } from '../quantities/quantities.ts';
-import type { MeasuredReading } from '../trust/trust.rules.ts';
+import type { MeasuredReading } from '../trust/measured.ts';
 
 /** What was typed for one quantity, in the readings form or in a request. */
 export interface ReadingEntry {

@@ -12,6 +12,7 @@ export interface InstrumentCatalog {
 export interface Instrument {
   method: Method | null;
   kitId: string | null;
+  kitOpenedAt: Date | null;
 }
 
 /** The methods and kits of some quantities. Two queries. */
@@ -56,5 +57,5 @@ export function resolveInstrument(
     return {
       refused: `The kit ${kit.label} was not opened yet at that time. Check the time, or choose another kit.`,
     };
-  return { method, kitId: kit?.id ?? null };
+  return { method, kitId: kit?.id ?? null, kitOpenedAt: kit?.openedAt ?? null };
 }

@@ -1,6 +1,9 @@
 import { dayMs, daysBetween } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import { agree, refuteDays, type StoredReading, surpriseOf, type Verdict } from '../trust/trust.rules.ts';
+import { confirmationOf } from '../trust/confirmation.rules.ts';
+import type { StoredReading } from '../trust/measured.ts';
+import { surpriseOf } from '../trust/surprise.rules.ts';
+import { refuteDays, type Verdict } from '../trust/trust.rules.ts';
 
 /** An imported reading is judged by those within this many days of it, and by at most so many before it. */
 export const judgedWithinDays = 120;
@@ -24,23 +27,35 @@ const plain: ImportedVerdict = { trust: 'plain', reason: '', settledBy: null };
 
 /**
  * Judges imported readings in hindsight, oldest first. Nobody can test yesterday's water again, so a surprising reading is
- * settled by the next one of its source: confirmed when the next agrees, refuted when the next comes within two days and
+ * settled by the next one of its source: confirmed when the next agrees or lies on the same side no nearer, refuted when the next comes within two days and
  * fits the readings before, else unconfirmed. Yields verdicts by the reading's id.
  */
 export function* judgeImported(line: ImportedSeries, now: Date): Generator<[string, ImportedVerdict]> {
   const own = new Set(line.imported.map((one) => one.id));
   const all = [...line.existing, ...line.imported].sort((a, b) => a.at.getTime() - b.at.getTime());
   const past: StoredReading[] = [];
+  /** The reading that the one before was confirmed by. */
+  let confirms: StoredReading | undefined;
   for (const [i, reading] of all.entries()) {
     while (past[0] !== undefined && (reading.at.getTime() - past[0].at.getTime()) / dayMs > judgedWithinDays)
       past.shift();
     if (past.length > readingsBack) past.shift();
     if (!own.has(reading.id)) {
       past.push(reading);
+      confirms = undefined;
       continue;
     }
-    const verdict = judgeOne(reading, all[i + 1], past, line, now);
-    if (verdict.trust === 'plain' || verdict.trust === 'confirmed') past.push(reading);
+    const next = all[i + 1];
+    let verdict = judgeOne(reading, next, past, line, now);
+    if (verdict.trust === 'unconfirmed' && confirms?.id === reading.id)
+      verdict = {
+        trust: 'confirmed',
+        reason: `${verdict.reason} The reading before says the same.`,
+        settledBy: null,
+      };
+    confirms = verdict.trust === 'confirmed' ? next : undefined;
+    if (verdict.trust === 'plain' || verdict.trust === 'confirmed')
+      past.push({ ...reading, confirmed: verdict.trust === 'confirmed' });
     yield [reading.id, verdict];
   }
 }
@@ -66,7 +81,7 @@ function judgeOne(
   const gap = next === undefined ? Number.POSITIVE_INFINITY : daysBetween(reading.at, next.at);
   if (next === undefined || gap > judgedWithinDays)
     return { trust: 'unconfirmed', reason: surprise, settledBy: null };
-  if (agree(reading, next))
+  if (confirmationOf(reading, next, setting) !== null)
     return { trust: 'confirmed', reason: `${surprise} The next reading says the same.`, settledBy: next.id };
   if (gap <= refuteDays && surpriseOf(next, setting) === null) {
     const reason = `${surprise} Refuted by the next reading, which fits the readings before.`;

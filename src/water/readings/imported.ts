@@ -4,7 +4,7 @@ import type { Tx } from '../../platform/service.ts';
 import { breather } from '../../platform/steps.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import type { StoredReading } from '../trust/trust.rules.ts';
+import type { StoredReading } from '../trust/measured.ts';
 import { type ImportedVerdict, judgedWithinDays, judgeImported } from './imported.rules.ts';
 
 /** One reading of a file, with what it was measured with. Values canonical. */

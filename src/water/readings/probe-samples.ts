@@ -4,7 +4,8 @@ import type { ReadingEntry } from '../entry/entry.rules.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
-import type { StoredReading, Verdict } from '../trust/trust.rules.ts';
+import type { StoredReading } from '../trust/measured.ts';
+import type { Verdict } from '../trust/trust.rules.ts';
 import {
   buildReadingRow,
   type ReadingRow,

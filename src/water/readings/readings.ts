@@ -20,13 +20,8 @@ import {
 import { type Quantity, say } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
-import {
-  judgeReading,
-  type MeasuredReading,
-  repeatAdvice,
-  resolutionCaution,
-  type Verdict,
-} from '../trust/trust.rules.ts';
+import type { MeasuredReading } from '../trust/measured.ts';
+import { judgeReading, repeatAdvice, resolutionCaution, type Verdict } from '../trust/trust.rules.ts';
 
 /** What was read in one system at one time. */
 export interface ReadingsInput {
@@ -186,8 +181,8 @@ export function withQuantityName(message: string, quantity: Quantity | undefined
 /** The entry as the rules of trust see it. */
 export function measurementOf({ reading, instrument }: ResolvedEntry, at: Date): MeasuredReading {
   const { value, below, uncertainty } = reading;
-  const { method, kitId } = instrument;
-  return { at, value, below, uncertainty, kitId, methodId: method?.id ?? null };
+  const { method, kitId, kitOpenedAt } = instrument;
+  return { at, value, below, uncertainty, kitId, methodId: method?.id ?? null, kitOpenedAt };
 }
 
 const noHistory: ReadingHistory = {

@@ -1,6 +1,7 @@
 import type { Tx } from '../../platform/service.ts';
 import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
-import type { StoredReading } from './trust.rules.ts';
+import { mostConfirmDays } from './confirmation.rules.ts';
+import type { StoredReading } from './measured.ts';
 
 /** The readings of one quantity in one system around a time, its band, and the change expected since the last of them. */
 export interface ReadingHistory {
@@ -14,8 +15,9 @@ export interface ReadingHistory {
 /** So many readings, and so many days back, show how a level usually moves: a month of daily tests, four of weekly ones. */
 const readingsBack = 30;
 const daysBack = 120;
-/** A reading entered late may be settled by one up to this many days after it: the time in which one confirms another. */
-const daysAhead = 7;
+
+/** Doses of fewer days than this say no more of a day's use than spread over this many; own choice. */
+const leastDosedDays = 7;
 
 interface Row extends StoredReading {
   quantityCode: string;
@@ -67,22 +69,26 @@ async function loadNearest(
 ): Promise<Row[]> {
   const back = side === 'before';
   const from = back ? daysBefore(at, daysBack) : at;
-  const to = back ? at : daysAfter(at, daysAhead);
+  const to = back ? at : daysAfter(at, mostConfirmDays);
   const limit = back ? readingsBack : 2;
   const rows = await tx.$queryRaw<Row[]>`
     SELECT picked.id, picked.quantity_code AS "quantityCode", picked.at, picked.value, picked.below_detection AS below,
-           picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
+           picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text,
+           kit.opened_at AS "kitOpenedAt"
       FROM unnest(${[...codes]}::text[]) AS wanted(code)
       JOIN LATERAL (SELECT * FROM reading
                      WHERE system_id = ${systemId}::uuid AND quantity_code = wanted.code AND voided_at IS NULL
                        AND at > ${from} AND at <= ${to}
-                     ORDER BY abs(extract(epoch FROM at - ${at}::timestamptz)), created_at DESC LIMIT ${limit}) AS picked ON true`;
-  return rows.sort((a, b) => a.at.getTime() - b.at.getTime() || a.id.localeCompare(b.id));
+                     ORDER BY abs(extract(epoch FROM at - ${at}::timestamptz)), created_at DESC LIMIT ${limit}) AS picked ON true
+      LEFT JOIN kit ON kit.id = picked.kit_id`;
+  return rows
+    .map((row) => ({ ...row, confirmed: row.trust === 'confirmed' }))
+    .sort((a, b) => a.at.getTime() - b.at.getTime() || a.id.localeCompare(b.id));
 }
 
 /**
  * By how much what was logged since each last reading would move the level: water changes towards the make-up water
- * (where it is known), and doses beyond the usual ones of the thirty days before.
+ * (where it is known), and doses beyond or short of the usual ones of the thirty days before.
  */
 async function loadExpectedChanges(
   tx: Tx,
@@ -97,6 +103,7 @@ async function loadExpectedChanges(
       changes: [fraction: number, makeUp: number | null][] | null;
       dosed: number;
       usual: number;
+      usualDays: number;
     }[]
   >`
     SELECT wanted.code,
@@ -106,12 +113,15 @@ async function loadExpectedChanges(
            (SELECT coalesce(sum(effect), 0) FROM dose WHERE dose.system_id = system.id AND dose.quantity_code = wanted.code
               AND voided_at IS NULL AND dose.at > wanted.since AND dose.at <= ${at}) AS dosed,
            (SELECT coalesce(sum(effect), 0) FROM dose WHERE dose.system_id = system.id AND dose.quantity_code = wanted.code
-              AND voided_at IS NULL AND dose.at > wanted.since - interval '30 days' AND dose.at <= wanted.since) AS usual
+              AND voided_at IS NULL AND dose.at > wanted.since - interval '30 days' AND dose.at <= wanted.since) AS usual,
+           (SELECT coalesce(extract(epoch FROM wanted.since - min(dose.at))::float8 / 86400, 0) FROM dose WHERE dose.system_id = system.id
+              AND dose.quantity_code = wanted.code AND voided_at IS NULL AND dose.at > wanted.since - interval '30 days'
+              AND dose.at <= wanted.since) AS "usualDays"
       FROM unnest(${lasts.map((one) => one.code)}::text[], ${lasts.map((one) => one.last.at)}::timestamptz[]) AS wanted(code, since)
       JOIN system ON system.id = ${systemId}::uuid
       LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = wanted.code`;
   return new Map(
-    rows.map(({ code, changes, dosed, usual }) => {
+    rows.map(({ code, changes, dosed, usual, usualDays }) => {
       const last = lasts.find((one) => one.code === code)?.last;
       if (last === undefined) return [code, 0];
       const days = daysBetween(last.at, at);
@@ -119,7 +129,7 @@ async function loadExpectedChanges(
         (before, [fraction, makeUp]) => (makeUp === null ? before : before + fraction * (makeUp - before)),
         last.value,
       );
-      return [code, level - last.value + Math.max(0, dosed - (usual * days) / 30)];
+      return [code, level - last.value + dosed - (usual * days) / Math.max(leastDosedDays, usualDays)];
     }),
   );
 }

@@ -1,7 +1,8 @@
 import { type Random, seededRandom } from '../../../src/science/statistics/random.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
-import { judgeReading, type StoredReading, type TrustContext } from '../../../src/water/trust/trust.rules.ts';
+import type { StoredReading, TrustContext } from '../../../src/water/trust/measured.ts';
+import { judgeReading } from '../../../src/water/trust/trust.rules.ts';
 import { blankSystem, dayZero, onDay, reading } from '../../watch/facts.ts';
 import { type Habit, kitDays, type Logged, testDays, wandering } from './world.ts';
 

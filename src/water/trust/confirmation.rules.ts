@@ -1,0 +1,77 @@
+import { daysBetween } from '../../science/numeric/time.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
+import { agree } from './agreement.rules.ts';
+import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
+import { deviationOf, jumpSds, sideOf, usualGapDays } from './surprise.rules.ts';
+
+/** A second reading confirms a surprising one within three usual gaps between tests, but within these days; own choice. */
+export const [leastConfirmDays, mostConfirmDays] = [7, 21];
+/** A bottle counts as new for so many days after it was opened, until a reading with it fits what other kits read; own choice. */
+const newBottleDays = 7;
+/** So many readings of a new bottle that go on in one direction are the water's: a kit that reads wrong makes one step. */
+const rowOfNewBottle = 3;
+
+/** How long a surprising reading may wait for the one that confirms it; days. */
+export const confirmDays = (past: readonly MeasuredReading[]): number =>
+  Math.min(mostConfirmDays, Math.max(leastConfirmDays, 3 * usualGapDays(past)));
+
+/** Why the second of two surprising readings confirms the first; null where it does not. */
+export type Confirmation = 'agrees' | 'same side' | null;
+
+/**
+ * Whether a second surprising reading confirms one that waits: it agrees, or lies on the same side, both beyond three
+ * standard deviations of what the readings before lead to, and the second not nearer.
+ */
+export function confirmationOf(
+  waiting: MeasuredReading,
+  second: MeasuredReading,
+  context: TrustContext,
+): Confirmation {
+  if (agree(waiting, second)) return 'agrees';
+  const [first, then] = [offsetOf(waiting, context), offsetOf(second, context)];
+  if (first === null || then === null || Math.sign(first.by) !== Math.sign(then.by)) return null;
+  if (Math.abs(then.z) <= jumpSds || Math.abs(then.by) < Math.abs(first.by)) return null;
+  return first.surprises ? 'same side' : null;
+}
+
+/** How far off a reading lies; without readings before it, how far outside the band. */
+function offsetOf(reading: MeasuredReading, context: TrustContext) {
+  const deviation = deviationOf(reading, context);
+  const side = sideOf(reading, context.band);
+  if (deviation !== null) {
+    const { by, z } = deviation;
+    const outside = side !== null && (side === 'below') === by < 0;
+    return { by, z, surprises: Math.abs(z) > jumpSds || outside };
+  }
+  const edge = side === 'below' ? context.band.low : side === 'above' ? context.band.high : null;
+  if (edge === null) return null;
+  const by = reading.value - edge;
+  return { by, z: by / Math.max(1e-9, reading.uncertainty), surprises: true };
+}
+
+/**
+ * Whether two surprising readings may both be the doing of one new bottle: the same kit, newly opened, with which
+ * nothing was read yet that fitted. A row that goes on beyond the tests' error is the water's, since a kit makes a step.
+ */
+export function mayBeTheBottle(
+  waiting: MeasuredReading,
+  second: MeasuredReading,
+  { past, pending }: Pick<TrustContext, 'past' | 'pending'>,
+): boolean {
+  const { kitId, kitOpenedAt = null } = second;
+  if (kitId === null || kitId !== waiting.kitId || kitOpenedAt === null) return false;
+  if (past.length === 0 || daysBetween(kitOpenedAt, second.at) > newBottleDays) return false;
+  if (past.some((one) => one.kitId === kitId)) return false;
+  return !goesOn([...pending.filter((one) => one.kitId === kitId && one.at < second.at), second]);
+}
+
+/** Whether the readings go on in one direction, each beyond the one before and the last beyond the first by more than the tests' error. */
+function goesOn(row: readonly (StoredReading | MeasuredReading)[]): boolean {
+  const [first, last] = [row[0], row.at(-1)];
+  if (first === undefined || last === undefined || row.length < rowOfNewBottle) return false;
+  const direction = Math.sign(last.value - first.value);
+  const steady = row.slice(1).every((one, i) => (one.value - (row[i]?.value ?? 0)) * direction > 0);
+  return (
+    steady && Math.abs(last.value - first.value) > jumpSds * combine(first.uncertainty, last.uncertainty)
+  );
+}

@@ -1,0 +1,34 @@
+import type { Quantity } from '../quantities/quantities.ts';
+
+/** One reading as the rules of trust see it; canonical unit. */
+export interface MeasuredReading {
+  at: Date;
+  value: number;
+  below: boolean;
+  uncertainty: number;
+  kitId: string | null;
+  methodId: string | null;
+  /** When its kit was opened; null (or left out) where no kit is named. */
+  kitOpenedAt?: Date | null;
+}
+
+/** A reading that is in the database already. */
+export interface StoredReading extends MeasuredReading {
+  id: string;
+  /** A second reading agreed with it. */
+  confirmed?: boolean;
+}
+
+/** What is known of one quantity in one system at the time of a reading. */
+export interface TrustContext {
+  quantity: Quantity;
+  band: { low: number | null; high: number | null };
+  /** Trusted readings before it, oldest first. */
+  past: readonly StoredReading[];
+  /** Unconfirmed readings before it, oldest first. */
+  pending: readonly StoredReading[];
+  /** Readings after it, where it was entered late; oldest first. */
+  later: readonly StoredReading[];
+  /** By how much what was logged since the last reading would move the level (water changes, unusual and missing doses); canonical. */
+  expectedChange: number;
+}

@@ -1,0 +1,184 @@
+import { median } from 'd3-array';
+import {
+  type SlopeOptions,
+  type SlopeReading,
+  slopeOptions,
+  trackSlope,
+} from '../../science/filter/slope.ts';
+import { dayOf, daysBetween } from '../../science/numeric/time.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
+import { type Quantity, say, sayBand, sayDifference } from '../quantities/quantities.ts';
+import { usualSwing } from '../quantities/usual-swing.ts';
+import { agree } from './agreement.rules.ts';
+import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
+
+/** A reading surprises beyond this many standard deviations of water and test together: the usual limit of a control chart. */
+export const jumpSds = 3;
+/** The usual swing weighs as much as this many steps of the system's own; own choice. */
+const usualWeight = 3;
+/** Readings that cover fewer days do not show the swing of a day, so that the usual one is the least; own choice. */
+const dailySwingDays = 3;
+/** The system's own swing is never taken for less than this part of the usual one; own choice. */
+const leastShare = 0.5;
+/** A trusted reading outside the band counts as known for this many days; own choice. */
+const recentDays = 14;
+
+/** Where the readings before lead to at a time; canonical. */
+export interface ExpectedLevel {
+  value: number;
+  /** Standard deviation of the water about it: of the level as far as it is known, and of its own swing. */
+  sd: number;
+}
+
+/** Where the trusted readings before a time, oldest first, lead to; null without any. */
+export function expectedLevel(
+  past: readonly StoredReading[],
+  quantity: Quantity,
+  at: Date,
+): ExpectedLevel | null {
+  const before = past.filter((one) => one.at <= at);
+  const last = before.at(-1);
+  if (last === undefined) return null;
+  const options = swingOptions(before, quantity);
+  const { now } = trackSlope(before.map(slopeReading), dayOf(at), options);
+  return now === null ? null : { value: now.level, sd: combine(now.levelSd, options.swing) };
+}
+
+function slopeReading({ at, value, uncertainty, below, confirmed }: StoredReading): SlopeReading {
+  const sd = Math.max(1e-9, uncertainty);
+  return {
+    day: dayOf(at),
+    value,
+    sd,
+    ...(confirmed === undefined ? {} : { confirmed }),
+    ...(below ? { bound: 'below' as const } : {}),
+  };
+}
+
+const swingOptions = (past: readonly StoredReading[], quantity: Quantity): SlopeOptions =>
+  slopeOptions(ownSwing(past, quantity));
+
+/**
+ * The water's own short swing (standard deviation, canonical): the robust spread of its steps from test to test about
+ * their middle, less what the tests' errors add, blended with the usual swing of the quantity.
+ */
+export function ownSwing(past: readonly MeasuredReading[], quantity: Quantity): number {
+  const usual = usualSwing(quantity.code, past.at(-1)?.value ?? 0, quantity);
+  const steps = past.slice(1).flatMap((one, i) => {
+    const before = past[i];
+    return before === undefined || one.below || before.below ? [] : [{ before, one }];
+  });
+  const moves = steps.map(({ before, one }) => one.value - before.value);
+  const middle = medianOrZero(moves);
+  const spread = (1.4826 * medianOrZero(moves.map((move) => Math.abs(move - middle)))) ** 2;
+  const tests = medianOrZero(steps.map(({ before, one }) => one.uncertainty ** 2 + before.uncertainty ** 2));
+  const own = Math.max(0, spread - tests) / 2;
+  const blended = Math.sqrt((usualWeight * usual ** 2 + steps.length * own) / (usualWeight + steps.length));
+  const [first, last] = [past[0], past.at(-1)];
+  const span = first === undefined || last === undefined ? 0 : daysBetween(first.at, last.at);
+  return Math.max(blended, usual * (span < dailySwingDays ? 1 : leastShare));
+}
+
+/** The middle of the gaps between tests; days, 0 below two. */
+export const usualGapDays = (past: readonly MeasuredReading[]): number =>
+  medianOrZero(past.slice(1).map((one, i) => daysBetween(past[i]?.at ?? one.at, one.at)));
+
+const medianOrZero = (values: readonly number[]): number => median(values) ?? 0;
+
+/** How far a reading lies off what was expected. */
+export interface Deviation {
+  /** Signed distance from what the readings before and the logged changes lead to; 0 within; canonical. */
+  by: number;
+  /** The same in standard deviations of water and test. */
+  z: number;
+  expected: ExpectedLevel;
+}
+
+/** How far a reading lies off what the trusted readings before it lead to; null without any. */
+export function deviationOf(
+  reading: MeasuredReading,
+  { past, quantity, expectedChange }: Pick<TrustContext, 'past' | 'quantity' | 'expectedChange'>,
+): Deviation | null {
+  const expected = expectedLevel(past, quantity, reading.at);
+  if (expected === null) return null;
+  const allBelow = past.at(-1)?.below === true;
+  const floor = allBelow ? Math.min(0, expected.value) : expected.value;
+  const [low, high] = [floor + Math.min(0, expectedChange), expected.value + Math.max(0, expectedChange)];
+  const least = reading.below ? Math.min(0, reading.value) : reading.value;
+  const by = least > high ? least - high : reading.value < low ? reading.value - low : 0;
+  return { by, z: by / combine(Math.max(1e-9, reading.uncertainty), expected.sd), expected };
+}
+
+/** Why a reading surprises, in a sentence or two; null when band, history and what was logged explain it. */
+export function surpriseOf(reading: MeasuredReading, context: TrustContext): string | null {
+  const deviation = deviationOf(reading, context);
+  const reasons = [outOfBand(reading, context, deviation), jump(reading, context, deviation)].filter(
+    (reason) => reason !== null,
+  );
+  return reasons.length === 0 ? null : reasons.join(' ');
+}
+
+const isJump = (deviation: Deviation | null): boolean =>
+  deviation !== null && Math.abs(deviation.z) > jumpSds;
+
+function outOfBand(
+  reading: MeasuredReading,
+  context: TrustContext,
+  deviation: Deviation | null,
+): string | null {
+  const { quantity, band, past } = context;
+  const side = sideOf(reading, band);
+  if (side === null || isExpected(side, context, deviation)) return null;
+  const known = past.some(
+    (one) =>
+      Math.abs(daysBetween(one.at, reading.at)) <= recentDays &&
+      sideOf(one, band) === side &&
+      (agree(one, reading) || !isJump(deviation)),
+  );
+  if (known) return null;
+  const keptBand = sayBand(quantity, band.low, band.high) ?? '';
+  return `${say(quantity, reading.value, reading.below)} is ${side} what this system keeps, ${keptBand}.`;
+}
+
+/** Whether what was logged since the last reading leads out of the band by itself. */
+function isExpected(
+  side: 'below' | 'above',
+  { band, expectedChange }: TrustContext,
+  deviation: Deviation | null,
+): boolean {
+  if (deviation === null || isJump(deviation)) return false;
+  if (side === 'below' ? expectedChange >= 0 : expectedChange <= 0) return false;
+  const led = deviation.expected.value + expectedChange;
+  return side === 'below' ? band.low !== null && led < band.low : band.high !== null && led > band.high;
+}
+
+/** On which side of a band a value lies; null inside it. */
+export function sideOf(
+  { value, below }: MeasuredReading,
+  band: TrustContext['band'],
+): 'below' | 'above' | null {
+  if (band.low !== null && value < band.low) return 'below';
+  return !below && band.high !== null && value > band.high ? 'above' : null;
+}
+
+function jump(
+  reading: MeasuredReading,
+  { quantity, past }: TrustContext,
+  deviation: Deviation | null,
+): string | null {
+  const last = past.at(-1);
+  if (deviation === null || last === undefined || !isJump(deviation)) return null;
+  const { by, z, expected } = deviation;
+  const words = sayDifference(quantity, Math.abs(by), reading.value);
+  const before = `${say(quantity, last.value, last.below)}, ${ageWords(daysBetween(last.at, reading.at))} before`;
+  const may = sayDifference(quantity, Math.abs((jumpSds * by) / z), reading.value);
+  const led = say(quantity, Math.max(quantity.possibleLow, expected.value));
+  return `It is ${words} ${by < 0 ? 'below' : 'above'} the ${led} that the readings before lead to (the last: ${before}); this water and this test explain ${may}.`;
+}
+
+/** "20 min", "23 h", "3 days". */
+export function ageWords(days: number): string {
+  const minutes = Math.round(Math.abs(days) * 1440);
+  if (minutes < 90) return `${minutes} min`;
+  return minutes < 48 * 60 ? `${Math.round(minutes / 60)} h` : `${Math.round(Math.abs(days))} days`;
+}
