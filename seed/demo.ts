@@ -5,7 +5,7 @@ import { digestText } from '../src/digest/text.ts';
 import { readConfig } from '../src/platform/config.ts';
 import type { Service } from '../src/platform/service.ts';
 import { start, stopOnSignal } from '../src/start.ts';
-import { evaluateSystems } from '../src/watch/evaluate.ts';
+import { evaluateSystems } from '../src/watch/evaluation/evaluate.ts';
 import { loadCare } from './care.ts';
 import { beginCorrection } from './demo/correction.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';

@@ -94,7 +94,7 @@ export function diffAlerts({ open, findings, rules, now, goneBecause }: Asked): 
     else follow(plan, alert, found.get(keyText(alert)), rule, now);
   }
   for (const finding of findings) {
-    if (finding.standing !== 'fires' || openKeys.has(keyText(finding))) continue;
+    if (finding.status !== 'fires' || openKeys.has(keyText(finding))) continue;
     plan.opened.push(finding);
     plan.changes.push({ kind: 'opened', key: keyText(finding), detail: told(finding) });
   }
@@ -112,7 +112,7 @@ function follow(
     quieten(plan, alert, rule, now);
     return;
   }
-  if (finding.standing === 'unknown') {
+  if (finding.status === 'unknown') {
     keep(plan, alert, null, alert.reported, now);
     return;
   }

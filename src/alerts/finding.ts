@@ -41,12 +41,12 @@ export interface Evidence {
 }
 
 /**
- * What a rule says about one subject now. `standing`: strong enough to open an alert ('fires'), only enough to keep
+ * What a rule says about one subject now. `status`: strong enough to open an alert ('fires'), only enough to keep
  * one open ('stays'), or not to be told from what is known ('unknown', which neither opens nor clears).
  */
 export interface Finding extends FindingKey {
   systemId: string;
-  standing: 'fires' | 'stays' | 'unknown';
+  status: 'fires' | 'stays' | 'unknown';
   severity: Severity;
   /** How bad it is, above 0, on a ratio scale of the rule's own: 1 is the limit. */
   score: number;

@@ -1,13 +1,13 @@
 import type { FastifyInstance } from 'fastify';
 import { evaluationQueue } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
-import { alertApi } from './alerts.api.ts';
-import { alertPages } from './alerts.pages.ts';
-import { evaluateSystems } from './evaluate.ts';
-import { limitPages } from './limits.pages.ts';
-import { lookAtPumps } from './pumps.ts';
-import { trialPages } from './trials.pages.ts';
-import { clearTrials } from './trials.ts';
+import { alertApi } from './alerts/alerts.api.ts';
+import { alertPages } from './alerts/alerts.pages.ts';
+import { evaluateSystems } from './evaluation/evaluate.ts';
+import { evaluateLatePumps } from './evaluation/late-pumps.ts';
+import { limitPages } from './settings/settings.pages.ts';
+import { trialPages } from './trials/trials.pages.ts';
+import { clearTrials } from './trials/trials.ts';
 
 /** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
 const hourly = '7 * * * *';
@@ -32,7 +32,7 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
     );
   });
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
-  await service.jobs.work(pumpQueue, () => lookAtPumps(service, service.now()));
+  await service.jobs.work(pumpQueue, () => evaluateLatePumps(service, service.now()));
   await service.jobs.schedule(pumpQueue, everyMinute, 'UTC');
   await service.jobs.work(clearingQueue, () => clearTrials(service.db, service.now()));
   await service.jobs.schedule(clearingQueue, nightly, 'UTC');

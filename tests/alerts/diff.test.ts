@@ -13,7 +13,7 @@ function finding(known: Partial<Finding> = {}): Finding {
     rule: 'nitrate-creep',
     subject: { type: 'system', id: 'system' },
     systemId: 'system',
-    standing: 'fires',
+    status: 'fires',
     severity: 'today',
     score: 1,
     title: 'Long run: nitrate creeps',
@@ -51,8 +51,8 @@ const kinds = (plan: ReturnType<typeof diff>) => plan.changes.map(({ kind }) => 
 describe('findings against open alerts', () => {
   test.each([
     ['a finding that fires opens one', [], [finding()], ['opened']],
-    ['one that merely stays does not', [], [finding({ standing: 'stays' })], []],
-    ['one that cannot be told does not', [], [finding({ standing: 'unknown' })], []],
+    ['one that merely stays does not', [], [finding({ status: 'stays' })], []],
+    ['one that cannot be told does not', [], [finding({ status: 'unknown' })], []],
     ['the same again is not told again', [alert()], [finding()], []],
     ['a little more is not told', [alert()], [finding({ score: 1.2 })], []],
     ['a quarter more is worse', [alert()], [finding({ score: 1.25 })], ['worse']],
@@ -72,7 +72,7 @@ describe('findings against open alerts', () => {
     const quiet = alert({ quietSince: onDay(10) });
     expect(kinds(diff([quiet], [], 16.9))).toEqual([]);
     expect(kinds(diff([quiet], [], 17))).toEqual(['cleared']);
-    expect(diff([quiet], [finding({ standing: 'stays' })], 16).updates[0]).toMatchObject({
+    expect(diff([quiet], [finding({ status: 'stays' })], 16).updates[0]).toMatchObject({
       quietSince: null,
     });
   });
@@ -81,8 +81,8 @@ describe('findings against open alerts', () => {
     let open = [alert()];
     const told: string[] = [];
     for (let day = 10; day < 50; day++) {
-      const standing = day % 2 === 0 ? 'fires' : 'stays';
-      const plan = diff(open, [finding({ standing, score: day % 2 === 0 ? 1.1 : 0.9 })], day);
+      const status = day % 2 === 0 ? 'fires' : 'stays';
+      const plan = diff(open, [finding({ status, score: day % 2 === 0 ? 1.1 : 0.9 })], day);
       told.push(...kinds(plan));
       open = open.map((one) => ({ ...one, quietSince: plan.updates[0]?.quietSince ?? null }));
     }
@@ -90,7 +90,7 @@ describe('findings against open alerts', () => {
   });
 
   test('what cannot be told now keeps an alert as it is', () => {
-    const plan = diff([alert({ quietSince: onDay(1) })], [finding({ standing: 'unknown' })], 300);
+    const plan = diff([alert({ quietSince: onDay(1) })], [finding({ status: 'unknown' })], 300);
     expect(plan.updates).toMatchObject([{ finding: null, clearedReason: null }]);
   });
 

@@ -11,9 +11,9 @@ import { pino } from 'pino';
 import { loadCare } from '../../seed/care.ts';
 import { openDatabase } from '../../src/platform/database.ts';
 import { startJobs } from '../../src/platform/jobs.ts';
-import { evaluateSystems, judge } from '../../src/watch/evaluate.ts';
-import { currentFacts, loadFacts } from '../../src/watch/facts.ts';
-import { loadSettings } from '../../src/watch/settings.ts';
+import { evaluateSystems, judge } from '../../src/watch/evaluation/evaluate.ts';
+import { currentFacts, loadFacts } from '../../src/watch/facts/facts.ts';
+import { loadSettings } from '../../src/watch/settings/settings.ts';
 import { type FarmSize, fillFarm } from './farm/fill.ts';
 import { middleOf, queriesOf } from './measure.ts';
 

@@ -4,7 +4,7 @@
  */
 import { cpus } from 'node:os';
 import { monitorEventLoopDelay } from 'node:perf_hooks';
-import { breather } from '../../src/platform/steps.ts';
+import { yieldLoop } from '../../src/platform/yield-loop.ts';
 import type { PlacementProblem } from '../../src/racks/placement-solver/indexed-problem.rules.ts';
 import type { PlanSlot } from '../../src/racks/placement-solver/slot-fit.rules.ts';
 import {
@@ -35,7 +35,7 @@ async function measure(what: string, problem: PlacementProblem): Promise<Placeme
   const delay = monitorEventLoopDelay({ resolution: 1 });
   delay.enable();
   const [started, cpu] = [performance.now(), process.cpuUsage()];
-  const turn = breather();
+  const turn = yieldLoop();
   let [longest, last] = [0, process.cpuUsage()];
   const plan = await planPlacement(problem, () => {
     const { user: own, system: kernel } = process.cpuUsage(last);

@@ -10,9 +10,9 @@ import { loadCare } from '../../seed/care.ts';
 import { growDemo } from '../../seed/demo/grow.ts';
 import { openDatabase } from '../../src/platform/database.ts';
 import { startJobs } from '../../src/platform/jobs.ts';
-import { evaluateSystems, judge } from '../../src/watch/evaluate.ts';
-import { loadFacts } from '../../src/watch/facts.ts';
-import { loadSettings } from '../../src/watch/settings.ts';
+import { evaluateSystems, judge } from '../../src/watch/evaluation/evaluate.ts';
+import { loadFacts } from '../../src/watch/facts/facts.ts';
+import { loadSettings } from '../../src/watch/settings/settings.ts';
 import { middleOf, queriesOf } from './measure.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);

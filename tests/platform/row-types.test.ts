@@ -7,7 +7,7 @@ import { rackLots } from '../../src/rounds/round/rack-lots.ts';
 import { findLots } from '../../src/stock/lots/search.ts';
 import { slotOccupancy } from '../../src/stock/places/occupancy.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
-import { loadKits } from '../../src/watch/facts/kit-use.ts';
+import { loadKits } from '../../src/watch/facts/kits.ts';
 import { loadLots } from '../../src/watch/facts/lots.ts';
 import { listKits } from '../../src/water/kits/kits.ts';
 import { latestReadings, readingSeries } from '../../src/water/readings/series.ts';
@@ -55,7 +55,7 @@ const widest: [file: string, row: string, ask: (pool: pg.Pool) => Promise<unknow
       }),
   ],
   ['src/water/readings/series.ts', 'LatestReading', (pool) => latestReadings(pool, ids.systems)],
-  ['src/watch/facts/kit-use.ts', 'KitRow', (pool) => loadKits(pool, span)],
+  ['src/watch/facts/kits.ts', 'KitRow', (pool) => loadKits(pool, span)],
   ['src/water/kits/kits.ts', 'KitListRow', (pool) => listKits(pool)],
   ['src/rounds/round/rack-lots.ts', 'RackLot', (pool) => rackLots(pool, ids.racks, demoNow)],
   ['src/racks/rack-page/light.ts', 'RackLight', (pool) => rackLight(pool, ids.racks[0] ?? '')],

@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
 import type { KitFact, ProbeFact } from '../../src/watch/facts/types.ts';
-import { probeUnwell } from '../../src/watch/rules/instruments/probe-faulty.ts';
+import { probeFaulty } from '../../src/watch/rules/instruments/probe-faulty.ts';
 import { blankSystem, dayZero, find, madeId, onDay } from '../watch/facts.ts';
 
 // Reported in an electronics forum: a home-made pH sensor, about a second apart, in a running tank; steady in buffer.
@@ -39,9 +39,9 @@ const inBuffer = (kitId: string) =>
 test('a pH sensor that is steady in buffer and wild in the tank is an electrical fault, never a mean of 8.0', () => {
   const possible = reported.filter((value) => value <= 14);
   for (const one of [probe(reported, 0), probe(possible, reported.length - possible.length)]) {
-    const [found] = find(probeUnwell, blankSystem({ probes: [one], kits: [inBuffer(one.kitId)] }), 1);
+    const [found] = find(probeFaulty, blankSystem({ probes: [one], kits: [inBuffer(one.kitId)] }), 1);
     expect(found).toMatchObject({
-      standing: 'fires',
+      status: 'fires',
       severity: 'today',
       subject: { type: 'kit', id: one.kitId },
     });
@@ -57,7 +57,7 @@ test('a pH sensor that is steady in buffer and wild in the tank is an electrical
 
 test('without a check in buffer it says how to tell the fault from the water', () => {
   const quiet = [...reported, ...reported].map((value) => Math.min(value, 13));
-  const [found] = find(probeUnwell, blankSystem({ probes: [probe(quiet, 0)] }), 1);
+  const [found] = find(probeFaulty, blankSystem({ probes: [probe(quiet, 0)] }), 1);
   expect(found?.title).toContain('its values jump about');
   expect(found?.firstStep).toContain('steady there, it is an electrical fault');
 });

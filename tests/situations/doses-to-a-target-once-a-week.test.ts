@@ -54,21 +54,21 @@ describe('doses to a target once a week', () => {
   test('raise an alarm when the reading before the dose drifts up, since less is used', () => {
     const drifting = (week: number) => (week < 28 ? usualWeek(week) : 7.8);
     const [finding] = find(demandChanged, weeks(drifting, 34), 33 * 7 + 1);
-    expect(finding?.standing).toBe('fires');
+    expect(finding?.status).toBe('fires');
     expect(finding?.title).toMatch(/alkalinity use fell by [4-6]\d %/);
   });
 
   test('raise one when it drifts down, since more is used', () => {
     const drifting = (week: number) => (week < 28 ? usualWeek(week) : 5.6);
     const [finding] = find(demandChanged, weeks(drifting, 34), 33 * 7 + 1);
-    expect(finding?.standing).toBe('fires');
+    expect(finding?.status).toBe('fires');
     expect(finding?.title).toMatch(/over its own growth$/);
   });
 
   test('show calcium used four to nine times as fast as the alkalinity explains', () => {
     const facts = weeks(usualWeek, 20, (week) => 370 + ((week * 7) % 30));
     const [finding] = find(calciumAlkalinity, facts, 19 * 7 + 1);
-    expect(finding?.standing).toBe('fires');
+    expect(finding?.status).toBe('fires');
     expect(Number(/used (\d) times/.exec(finding?.title ?? '')?.[1])).toBeGreaterThanOrEqual(4);
     expect(Number(/used (\d) times/.exec(finding?.title ?? '')?.[1])).toBeLessThanOrEqual(9);
     expect(finding?.why).toMatch(/at another hour/);

@@ -2,7 +2,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest';
 import { explainedBy, openAlerts } from '../../src/alerts/alerts.ts';
 import type { ConditionState } from '../../src/generated/prisma/enums.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
-import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, startBench } from '../support/service.ts';
 

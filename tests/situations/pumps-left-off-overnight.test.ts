@@ -1,8 +1,8 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
-import { evaluateSystems } from '../../src/watch/evaluate.ts';
-import { lookAtPumps } from '../../src/watch/pumps.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { evaluateLatePumps } from '../../src/watch/evaluation/late-pumps.ts';
 import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
@@ -27,7 +27,7 @@ const alerts = async () =>
   );
 const minuteJob = async (at: string) => {
   bench.at(at);
-  await lookAtPumps(bench.service, new Date(at));
+  await evaluateLatePumps(bench.service, new Date(at));
 };
 const evaluate = async (at: string) => {
   bench.at(at);

@@ -3,7 +3,7 @@ import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
 import { openShop } from '../../seed/demo/shop.ts';
 import type { Truth } from '../../seed/demo/truth.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
-import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Bench, startBench } from './service.ts';
 
 /** A bench on the demo farm: grown, evaluated, with this morning's digest. */

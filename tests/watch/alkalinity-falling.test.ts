@@ -156,7 +156,7 @@ describe('the rule on falling alkalinity', () => {
 
   test('without a test for a week what is open stays open, and nothing opens', () => {
     const readings = line((day) => 8.2 - 0.1 * Math.max(0, day - 30), 39);
-    expect(find(alkalinityFalling, system(readings, 46), 46)).toMatchObject([{ standing: 'unknown' }]);
+    expect(find(alkalinityFalling, system(readings, 46), 46)).toMatchObject([{ status: 'unknown' }]);
   });
 
   test('does not judge before it has eight tests', () => {

@@ -83,7 +83,7 @@ describe('the rule on unsteady alkalinity', () => {
     const findings = find(alkalinityUnsteady, { ...system(readings), kits: [kit] }, 200);
     expect(firing(findings)).toEqual([]);
     expect(findings).toMatchObject([
-      { standing: 'stays', causes: [{ rule: 'kit-biased', subject: { type: 'kit', id: 'new' } }] },
+      { status: 'stays', causes: [{ rule: 'kit-biased', subject: { type: 'kit', id: 'new' } }] },
     ]);
   });
 

@@ -39,7 +39,7 @@ describe('the demand rule', () => {
   test('says by how much it fell, against what, and asks whether stock left', () => {
     const world = useWorld({ seed: 5, days: 200, onset: 150, factor: 0.45 });
     const [finding] = find(demandChanged, knownOn(world, 170), 170);
-    expect(finding).toMatchObject({ standing: 'fires', severity: 'today', subject: { type: 'system' } });
+    expect(finding).toMatchObject({ status: 'fires', severity: 'today', subject: { type: 'system' } });
     expect(finding?.title).toMatch(/^Long run: alkalinity use fell by [3-7]\d %$/);
     expect(finding?.numbers).toMatch(/^0\.\d+ dKH a day over \d+ days, usually 0\.\d+ dKH a day$/);
     expect(finding?.limit.source).toMatch(/^Own use since \d+ \w+ \d+, in \d+ windows of \d+ days/);
@@ -51,7 +51,7 @@ describe('the demand rule', () => {
     const world = useWorld({ seed: 5, days: 200 });
     const silent = { ...world, doses: world.doses.filter(({ day }) => day < dayZero + 150) };
     const [finding] = find(demandChanged, knownOn(silent, 172), 172);
-    expect(finding).toMatchObject({ standing: 'fires', severity: 'watch' });
+    expect(finding).toMatchObject({ status: 'fires', severity: 'watch' });
     expect(finding?.title).toBe('Long run: less alkalinity is used, or doses are not logged');
     expect(finding?.question).toMatch(/^Were doses given that nobody logged/);
   });

@@ -6,7 +6,7 @@ import { draftPlacement } from '../../src/racks/move-plans/draft.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
 import { dailyCourse } from '../../src/stock/light/daily-course.rules.ts';
 import { lotLights } from '../../src/stock/light/lot-light.ts';
-import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { correctionTasks } from '../../src/water/corrections/tasks.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 
@@ -128,7 +128,7 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
           return typeof own === 'function' ? own.bind(target) : own;
         },
       });
-      const { loadFacts } = await import('../../src/watch/facts.ts');
+      const { loadFacts } = await import('../../src/watch/facts/facts.ts');
       await loadFacts(pool, systems === 'all' ? null : systems, benchNow);
       return queries;
     };

@@ -94,7 +94,7 @@ describe('the bench of detection', () => {
       const evaluate = evaluating(rule, {});
       const { looks } = follow(world, rule, {}, { from: 80 });
       const said = looks.map(({ day }) =>
-        evaluate(factsAt(world, dayZero + day), dayZero + day).some(({ standing }) => standing === 'fires'),
+        evaluate(factsAt(world, dayZero + day), dayZero + day).some(({ status }) => status === 'fires'),
       );
       expect(looks.map((look) => look.above)).toEqual(said);
       expect(said).toContain(true);

@@ -3,10 +3,10 @@ import { alertEvents, openAlerts, putOffAlert, seeAlert } from '../../src/alerts
 import type { ConditionState } from '../../src/generated/prisma/enums.ts';
 import { noteCondition } from '../../src/stock/lots/conditions.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
-import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
-import { setLimit } from '../../src/watch/settings.ts';
-import { clearTrials } from '../../src/watch/trials.ts';
+import { setLimit } from '../../src/watch/settings/settings.ts';
+import { clearTrials } from '../../src/watch/trials/trials.ts';
 import { makeShelf, type Shelf } from '../stock/shelf.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 

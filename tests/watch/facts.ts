@@ -9,8 +9,8 @@ import type {
   SystemFacts,
 } from '../../src/watch/facts/types.ts';
 import { momentOfDay, unknownCare } from '../../src/watch/facts/types.ts';
-import type { Rule } from '../../src/watch/finding/rule.ts';
-import { SettingsBook } from '../../src/watch/settings.rules.ts';
+import type { Rule } from '../../src/watch/rule-definition/rule.ts';
+import { FarmSettings } from '../../src/watch/settings/settings.rules.ts';
 
 /** Day 0 of worlds made by hand: 1 January 2026, as days since 1970. */
 export const dayZero = Date.UTC(2026, 0, 1) / 86_400_000;
@@ -142,9 +142,9 @@ export function dose(day: number, quantityCode: string, rise: number): DoseFact 
 /** What a rule finds on a day, with its default numbers. */
 export function find(rule: unknown, facts: SystemFacts, day: number): Finding[] {
   const known = rule as Rule;
-  return known.evaluate(facts, new SettingsBook([]).here(known, facts.systemId), onDay(day));
+  return known.evaluate(facts, new FarmSettings([]).here(known, facts.systemId), onDay(day));
 }
 
 /** Those strong enough to open an alert. */
 export const firing = (findings: readonly Finding[]): Finding[] =>
-  findings.filter(({ standing }) => standing === 'fires');
+  findings.filter(({ status }) => status === 'fires');

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { AcclimationFact, LampFact, LotFact, RackFact } from '../../src/watch/facts/types.ts';
 import { lightStep } from '../../src/watch/rules/light/light-step.ts';
-import { surveyOld } from '../../src/watch/rules/light/survey-outdated.ts';
+import { surveyOutdated } from '../../src/watch/rules/light/survey-outdated.ts';
 import { tooLittleLight } from '../../src/watch/rules/light/too-little-light.ts';
 import { tooMuchLight } from '../../src/watch/rules/light/too-much-light.ts';
 import { blankSystem, dayZero, find, firing, madeId, onDay } from './facts.ts';
@@ -76,12 +76,12 @@ describe('light that fell at once', () => {
   test('is told from two and a half times less than the lot is used to, and grows quiet as it adapts', () => {
     const lot = lotOf('acropora-millepora', { light: [light(0, 300), light(90, 100)] });
     expect(under(lightStep, [lot], 91)[0]).toMatchObject({
-      standing: 'fires',
+      status: 'fires',
       severity: 'today',
       numbers: 'used to 281, stands under 100 since 1 Apr 2026',
     });
     // 100 + 200 exp(-t/10): 2.1 times the light after six days, 1.7 after ten.
-    expect(under(lightStep, [lot], 96)[0]?.standing).toBe('stays');
+    expect(under(lightStep, [lot], 96)[0]?.status).toBe('stays');
     expect(under(lightStep, [lot], 100.5)).toEqual([]);
   });
 
@@ -136,7 +136,13 @@ describe('a light survey', () => {
   const lamp = lampTurned([0, 60], [100, 90]);
   const ask = (rack: Partial<RackFact>, day: number) =>
     firing(
-      under(surveyOld, [lotOf('acropora-millepora')], day, [blankRack({ lampId: 'lamp', ...rack })], [lamp]),
+      under(
+        surveyOutdated,
+        [lotOf('acropora-millepora')],
+        day,
+        [blankRack({ lampId: 'lamp', ...rack })],
+        [lamp],
+      ),
     );
 
   test('is old after half a year, or once the lamps were turned', () => {

@@ -104,24 +104,24 @@ describe('the rule on too much light', () => {
     });
 
     test('a step a little too far by two surveys of 10 % error is kept in mind, a clear one opens', () => {
-      const standing = (par: number) =>
-        found([lot({ light: [unsure(0, 80), unsure(90, par)] })], 90)[0]?.standing;
-      expect(standing(105)).toBe('stays');
-      expect(standing(130)).toBe('fires');
+      const status = (par: number) =>
+        found([lot({ light: [unsure(0, 80), unsure(90, par)] })], 90)[0]?.status;
+      expect(status(105)).toBe('stays');
+      expect(status(130)).toBe('fires');
     });
 
     test('its paling since then settles it', () => {
       const light = [unsure(0, 80), unsure(90, 105)];
-      expect(found([lot({ light, conditions: [look(92, 'paling')] })], 92)[0]?.standing).toBe('fires');
+      expect(found([lot({ light, conditions: [look(92, 'paling')] })], 92)[0]?.status).toBe('fires');
     });
 
     test('light scaled from one survey to the lamps’ setting has its error on both sides', () => {
       const light = [unsure(0, 80, true), unsure(90, 105, true)];
-      expect(found([lot({ light })], 90)[0]?.standing).toBe('fires');
+      expect(found([lot({ light })], 90)[0]?.status).toBe('fires');
     });
 
     test('a lot surely used to a light asks nothing of it but the ceiling, by the best estimate', () => {
-      expect(found([lot({ light: [unsure(0, 210)] })], 300)[0]?.standing).toBe('fires');
+      expect(found([lot({ light: [unsure(0, 210)] })], 300)[0]?.status).toBe('fires');
     });
 
     test('many lots beneath lamps that were turned up tell together what none tells alone', () => {
@@ -160,7 +160,7 @@ describe('the rule on looks', () => {
     ['pest', null, 'today'],
     ['polyps_shut', 1, 'watch'],
   ] as const)('%s of grade %s is for %s', (state, grade, severity) => {
-    expect(noted([look(100, state, grade)])).toMatchObject([{ severity, standing: 'fires' }]);
+    expect(noted([look(100, state, grade)])).toMatchObject([{ severity, status: 'fires' }]);
   });
 
   test('a lot that was well at its last look is left alone', () => {

@@ -1,7 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { dayOf } from '../../src/science/numeric/time.ts';
-import { loadFacts } from '../../src/watch/facts.ts';
+import { loadFacts } from '../../src/watch/facts/facts.ts';
 import { makeShelf, type Shelf } from '../stock/shelf.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 

@@ -61,7 +61,7 @@ describe('the nitrate creep rule', () => {
     const plan = { ...usual, seed: 3, stop: true };
     const day = plan.onset + 45;
     const [finding] = find(nitrateCreep, factsOf(plan, day), day);
-    expect(finding).toMatchObject({ standing: 'fires', subject: { type: 'system' } });
+    expect(finding).toMatchObject({ status: 'fires', subject: { type: 'system' } });
     expect(finding?.title).toBe('Long run: nitrate rises because fewer water changes are logged');
     expect(finding?.question).toMatch(
       /^Were the changes done\? The last one logged was (4[0-9]|5[0-9]) days ago/,
@@ -86,7 +86,7 @@ describe('the nitrate creep rule', () => {
   test('without any logged change it watches the level alone and says so', () => {
     const plan = { ...usual, seed: 5, rise: 1 };
     const [finding] = find(nitrateCreep, factsOf(plan, 320, false), 320);
-    expect(finding?.standing).toBe('fires');
+    expect(finding?.status).toBe('fires');
     expect(finding?.why).toContain('cannot tell more production from fewer changes');
     expect(seeds.filter((seed) => delay({ ...usual, seed, rise: 1 }, false) < 60).length).toBeGreaterThan(12);
   });
@@ -98,7 +98,7 @@ describe('the nitrate creep rule', () => {
 
   test('readings that ended a month ago neither open nor clear an alert', () => {
     const facts = factsOf({ ...usual, seed: 5, rise: 1 }, 300);
-    expect(find(nitrateCreep, facts, 340)).toMatchObject([{ standing: 'unknown' }]);
+    expect(find(nitrateCreep, facts, 340)).toMatchObject([{ status: 'unknown' }]);
   });
 
   test('one unconfirmed reading asks for no more than another test', () => {

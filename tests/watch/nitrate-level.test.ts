@@ -105,7 +105,7 @@ describe('the rule on nitrate’s level', () => {
 
   test('close to its edge it opens nothing and keeps what is open', () => {
     expect(find(nitrateLevel, system(weekly(() => 25)), 60)).toMatchObject([
-      { facet: 'high', standing: 'stays', title: 'Long run: nitrate is at its upper edge' },
+      { facet: 'high', status: 'stays', title: 'Long run: nitrate is at its upper edge' },
     ]);
   });
 

@@ -51,8 +51,8 @@ describe('the rule on bands', () => {
         const open = new Map<string, number>();
         const opened: string[] = [];
         for (let day = 95; day < 460; day += 7) {
-          for (const { facet, standing } of find(outOfBand, knownOn(facts, day), day)) {
-            if (standing !== 'fires') continue;
+          for (const { facet, status } of find(outOfBand, knownOn(facts, day), day)) {
+            if (status !== 'fires') continue;
             if (day - (open.get(facet) ?? -99) > 30) opened.push(`${world} ${facet} ${day}`);
             open.set(facet, day);
           }
@@ -89,7 +89,7 @@ describe('the rule on bands', () => {
   test('within the tests’ uncertainty of the edge it opens nothing, keeps what is open, and says so', () => {
     const findings = find(outOfBand, tested(40, { calcium: calcium(379) }), 40);
     expect(findings).toMatchObject([
-      { standing: 'stays', title: 'Long run: calcium is at the edge of its band' },
+      { status: 'stays', title: 'Long run: calcium is at the edge of its band' },
     ]);
   });
 
@@ -132,7 +132,7 @@ describe('the rule on bands', () => {
     const findings = find(outOfBand, facts, 40);
     expect(firing(findings).map(({ facet }) => facet)).toEqual(['salinity']);
     expect(findings.find(({ facet }) => facet === 'calcium')).toMatchObject({
-      standing: 'stays',
+      status: 'stays',
       title: 'Long run: calcium is below its band with the salinity',
       causes: [{ rule: 'out-of-band', facet: 'salinity' }],
       figures: [{}, { text: '396 mg/L' }, {}],
@@ -165,7 +165,7 @@ describe('the rule on bands', () => {
     const facts = blankSystem({ kept, readings: new Map([['alkalinity', readings]]) });
     expect(firing(find(outOfBand, facts, 40))).toHaveLength(1);
     expect(find(outOfBand, { ...facts, kits: [kit] }, 40)).toMatchObject([
-      { standing: 'stays', causes: [{ rule: 'kit-biased', subject: { id: 'new' } }] },
+      { status: 'stays', causes: [{ rule: 'kit-biased', subject: { id: 'new' } }] },
     ]);
   });
 
@@ -202,7 +202,7 @@ describe('the rule on bands', () => {
       find(outOfBand, tested(days, { calcium: { u: 5, level } }, { corrections: [correction] }), days);
     const [planned] = at((day) => Math.min(asPlanned(day), 366));
     expect(planned).toMatchObject({
-      standing: 'stays',
+      status: 'stays',
       title: expect.stringMatching(/^Long run: calcium is (below|at the edge of) its band, being corrected$/),
     });
     expect(firing(at(flat(340), 38))).toMatchObject([{ title: 'Long run: calcium is below its band' }]);
@@ -219,7 +219,7 @@ describe('the rule on bands', () => {
 
   test('says nothing new on old readings, and keeps what is open', () => {
     expect(find(outOfBand, tested(40, { salinity: { u: 0.3, level: flat(32) } }), 60)).toMatchObject([
-      { standing: 'unknown' },
+      { status: 'unknown' },
     ]);
   });
 });

@@ -49,7 +49,7 @@ describe('flow that does not suit', () => {
     expect(told[0]?.lots).toHaveLength(40);
     expect(told[0]?.evidence).toHaveLength(40);
     // What was open of single lots stays open, beneath the rack's.
-    expect(findings.filter(({ standing }) => standing === 'stays')).toHaveLength(40);
+    expect(findings.filter(({ status }) => status === 'stays')).toHaveLength(40);
     expect(findings.at(-1)?.causes[0]).toEqual({
       rule: 'flow-unsuited',
       subject: { type: 'rack', id: 'rack' },

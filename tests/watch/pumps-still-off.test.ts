@@ -1,8 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
-import { evaluateSystems } from '../../src/watch/evaluate.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { evaluateLatePumps } from '../../src/watch/evaluation/late-pumps.ts';
 import type { FeedingFact } from '../../src/watch/facts/types.ts';
-import { lookAtPumps } from '../../src/watch/pumps.ts';
 import { pumpsStillOff } from '../../src/watch/rules/work/pumps-still-off.ts';
 import { addFeeding, notePumpsOn } from '../../src/water/log/feedings.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
@@ -123,7 +123,7 @@ describe('the pumps’ time on the service', () => {
     const { id } = await feed('2026-11-24T08:00:00Z', 20);
     const look = async (at: string) => {
       bench.at(at);
-      await lookAtPumps(bench.service, new Date(at));
+      await evaluateLatePumps(bench.service, new Date(at));
       return open();
     };
     expect(await look('2026-11-24T08:20:30Z')).toEqual([]);

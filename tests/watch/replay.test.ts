@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { type Finding, plainFinding } from '../../src/alerts/finding.ts';
-import { factsAt } from '../../src/watch/past.rules.ts';
-import { compare, Replay, type ReplayedAlert } from '../../src/watch/replay.rules.ts';
 import { ruleNamed } from '../../src/watch/rules/registry.ts';
+import { factsAt } from '../../src/watch/trials/past-facts.rules.ts';
+import { compare, Replay, type ReplayedAlert } from '../../src/watch/trials/replay.rules.ts';
 import {
   blankKit,
   blankLot,
@@ -19,14 +19,14 @@ import {
 const creep = ruleNamed('nitrate-creep');
 if (creep === undefined) throw new Error('no such rule');
 
-function finding(standing: Finding['standing'], score: number): Finding {
+function finding(status: Finding['status'], score: number): Finding {
   const amount = { label: 'Level', value: 10, text: '10', unit: 'mg/L' };
   return {
     ...plainFinding,
     rule: 'nitrate-creep',
     subject: { type: 'system', id: 'system' },
     systemId: 'system',
-    standing,
+    status,
     severity: 'today',
     score,
     title: `Nitrate creeps, ${score}`,
@@ -141,17 +141,17 @@ describe('the alerts there would have been', () => {
   test('never flap, whatever is found: none opens again before its quiet time has passed', () => {
     const found = fc.option(
       fc.record({
-        standing: fc.constantFrom('fires' as const, 'stays' as const, 'unknown' as const),
+        status: fc.constantFrom('fires' as const, 'stays' as const, 'unknown' as const),
         score: fc.double({ min: 0.5, max: 3, noNaN: true }),
       }),
     );
     fc.assert(
       fc.property(fc.array(found, { maxLength: 120 }), (days) => {
-        const findings = days.map((one) => (one === null ? null : finding(one.standing, one.score)));
+        const findings = days.map((one) => (one === null ? null : finding(one.status, one.score)));
         const alerts = followed(findings);
         for (const [i, alert] of alerts.entries()) {
           const opened = Math.round((Date.parse(alert.openedAt) - onDay(0).getTime()) / 86_400_000);
-          expect(findings[opened]?.standing).toBe('fires');
+          expect(findings[opened]?.status).toBe('fires');
           const before = alerts[i - 1];
           if (before === undefined) continue;
           // One at a time, and the one before lasted its quiet time at least.

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { ruleNamed, rules } from '../../src/watch/rules/registry.ts';
-import { type SettingRow, SettingsBook } from '../../src/watch/settings.rules.ts';
+import { FarmSettings, type SettingRow } from '../../src/watch/settings/settings.rules.ts';
 import { onDay } from './facts.ts';
 
 const row = (known: Partial<SettingRow>): SettingRow => ({
@@ -17,22 +17,22 @@ const row = (known: Partial<SettingRow>): SettingRow => ({
 const light = ruleNamed('too-much-light');
 if (light === undefined) throw new Error('no such rule');
 const slight = (rows: SettingRow[], systemId = 'a', kindIds: string[] = []) =>
-  new SettingsBook(rows).here(light, systemId)(kindIds).slight;
+  new FarmSettings(rows).here(light, systemId)(kindIds).slight;
 
 describe('limits', () => {
   test('every rule says what it watches, and every default lies within its range and has a source', () => {
-    for (const { watches, knobs, heading } of rules) {
+    for (const { watches, parameters, heading } of rules) {
       expect(watches, heading).toMatch(/\.$/);
-      for (const [name, knob] of Object.entries(knobs)) {
-        expect(knob.default, name).toBeGreaterThanOrEqual(knob.low);
-        expect(knob.default, name).toBeLessThanOrEqual(knob.high);
-        expect(knob.source.length, name).toBeGreaterThan(10);
+      for (const [name, parameter] of Object.entries(parameters)) {
+        expect(parameter.default, name).toBeGreaterThanOrEqual(parameter.low);
+        expect(parameter.default, name).toBeLessThanOrEqual(parameter.high);
+        expect(parameter.source.length, name).toBeGreaterThan(10);
       }
     }
   });
 
   test('can be looked at as they would be, with one number set or taken back in one place', () => {
-    const book = new SettingsBook([row({ settings: { slight: 1.2, opens: 1.1 } })]);
+    const book = new FarmSettings([row({ settings: { slight: 1.2, opens: 1.1 } })]);
     const farm = { systemId: null, kindId: null };
     const values = (value: number | null, place: { systemId: string | null; kindId: string | null } = farm) =>
       book.with(light, 'slight', value, place).here(light, 'a')();
@@ -61,7 +61,7 @@ describe('limits', () => {
 
   test('say where they come from', () => {
     const set = row({ settings: { slight: 1.2 } });
-    const { slight: own, opens } = new SettingsBook([set]).origins(light);
+    const { slight: own, opens } = new FarmSettings([set]).origins(light);
     expect(own).toEqual({ value: 1.2, from: set });
     expect(opens).toEqual({ value: 1.01, from: null });
   });

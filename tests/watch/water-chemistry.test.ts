@@ -182,10 +182,10 @@ describe('the rule on heat', () => {
 
   test('opens at 4 °C-weeks, is grave from 8, and grows quiet once it has been cooler for two weeks', () => {
     const first = (dhw: number) => num(rows.find((row) => num(row, 'DHW') >= dhw) ?? {}, 'day');
-    expect(onDayOf(first(3.2))).toMatchObject([{ standing: 'stays' }]);
-    expect(onDayOf(first(4))).toMatchObject([{ standing: 'fires', severity: 'today' }]);
-    expect(onDayOf(first(8))).toMatchObject([{ standing: 'fires', severity: 'now' }]);
-    expect(onDayOf(101)).toMatchObject([{ standing: 'stays' }]);
+    expect(onDayOf(first(3.2))).toMatchObject([{ status: 'stays' }]);
+    expect(onDayOf(first(4))).toMatchObject([{ status: 'fires', severity: 'today' }]);
+    expect(onDayOf(first(8))).toMatchObject([{ status: 'fires', severity: 'now' }]);
+    expect(onDayOf(101)).toMatchObject([{ status: 'stays' }]);
     expect(onDayOf(108)).toEqual([]);
   });
 
@@ -217,7 +217,7 @@ describe('the rule on heat', () => {
   test('without temperatures lately what is open stays, and calm water is silent', () => {
     const temperatures = season.filter((one) => one.day <= dayZero + 85);
     expect(find(heatStress, blankSystem({ kept: kept(28), temperatures }), 92)).toMatchObject([
-      { standing: 'unknown' },
+      { status: 'unknown' },
     ]);
     expect(calmAlerts(heatStress)).toEqual([]);
   });

@@ -147,15 +147,15 @@ describe('a correction is met', () => {
   ];
 
   test('outright before its last step, near enough after it', () => {
-    expect(metBy({ ...base, readings: readings(2.95), allDone: false })).toBeNull();
-    expect(metBy({ ...base, readings: readings(3.02), allDone: false })).not.toBeNull();
-    expect(metBy({ ...base, readings: readings(2.95), allDone: true })).not.toBeNull();
-    expect(metBy({ ...base, readings: readings(2.7), allDone: true })).toBeNull();
+    expect(metBy({ ...base, readings: readings(2.95), waitForAll: false })).toBeNull();
+    expect(metBy({ ...base, readings: readings(3.02), waitForAll: false })).not.toBeNull();
+    expect(metBy({ ...base, readings: readings(2.95), waitForAll: true })).not.toBeNull();
+    expect(metBy({ ...base, readings: readings(2.7), waitForAll: true })).toBeNull();
   });
 
   test('never by a test that waits for another, nor by one far past the target', () => {
-    expect(metBy({ ...base, readings: readings(3, 'unconfirmed'), allDone: true })).toBeNull();
-    expect(metBy({ ...base, readings: readings(3.6), allDone: false })).toBeNull();
+    expect(metBy({ ...base, readings: readings(3, 'unconfirmed'), waitForAll: true })).toBeNull();
+    expect(metBy({ ...base, readings: readings(3.6), waitForAll: false })).toBeNull();
   });
 });
 

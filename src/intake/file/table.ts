@@ -2,7 +2,7 @@ import { Readable } from 'node:stream';
 import { CsvError, type Options, parse } from 'csv-parse';
 import { parse as parseSync } from 'csv-parse/sync';
 import { Refusal } from '../../platform/refusal.ts';
-import { breather } from '../../platform/steps.ts';
+import { yieldLoop } from '../../platform/yield-loop.ts';
 
 /** What parts the cells of a row, by name. */
 export const separators = { comma: ',', semicolon: ';', tab: '\t' } as const;
@@ -86,7 +86,7 @@ function mostCommon(values: readonly number[]): { value: number; times: number }
  * @throws Refusal for a quotation mark that never closes, too many rows or columns, or a line too long for a table
  */
 export async function readTable(text: string, separator: Separator): Promise<Table> {
-  const breathe = breather();
+  const breathe = yieldLoop();
   const table: Table = { rows: [], unwrapped: 0 };
   const overlong = overlongLine(text);
   if (overlong !== null)

@@ -1,5 +1,5 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { breather } from '../../platform/steps.ts';
+import { yieldLoop } from '../../platform/yield-loop.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 
 /** How many lines one query asks about; own choice. */
@@ -44,7 +44,7 @@ export async function markDuplicates(db: SqlReader, lines: readonly FileLine[]):
 type Taken = FileLine & { parsed: ParsedLine };
 
 async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
-  const breathe = breather();
+  const breathe = yieldLoop();
   const seen = new Set<string>();
   const taken: Taken[] = [];
   for (const line of lines) {

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { localDay } from '../../platform/days.ts';
-import { breather } from '../../platform/steps.ts';
+import { yieldLoop } from '../../platform/yield-loop.ts';
 import { type DateOrder, dateOrderDetector } from '../file/dates.rules.ts';
 import type { FarmContext } from '../file/farm-context.ts';
 import { type ColumnLayout, columnIndexes, columnLayout, layoutFault } from '../file/layout.rules.ts';
@@ -65,7 +65,7 @@ export async function parseFile(
   content: Uint8Array,
   answers: Answers,
 ): Promise<ImportPreview> {
-  const breathe = breather();
+  const breathe = yieldLoop();
   const { encoding, text, notices } = decodeFile(content, answers);
   await breathe();
   const separator = separatorNamed(answers.separator) ?? guessSeparator(text);
@@ -119,7 +119,7 @@ async function dateOrderOf(
   if (column < 0) return 'day-first';
   const texts = rows.slice(layout.headRow).map((row) => row[column] ?? '');
   const watch = dateOrderDetector(localDay(farm.now, farm.timeZone));
-  const breathe = breather();
+  const breathe = yieldLoop();
   for (const text of texts) {
     watch.add(text);
     await breathe();
@@ -153,7 +153,7 @@ async function readLines(
   rows: readonly (readonly string[])[],
 ): Promise<FileLine[]> {
   const reader = rowReader(farm, layout, order, answers, asking);
-  const breathe = breather();
+  const breathe = yieldLoop();
   const lines: FileLine[] = [];
   for (const [i, cells] of rows.entries()) {
     if (i < layout.headRow) continue;

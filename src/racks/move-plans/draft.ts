@@ -1,7 +1,7 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { breather } from '../../platform/steps.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { yieldLoop } from '../../platform/yield-loop.ts';
 import { readCode } from '../../stock/base/codes.ts';
 import { IndexedProblem } from '../placement-solver/indexed-problem.rules.ts';
 import type { PlanLot } from '../placement-solver/slot-fit.rules.ts';
@@ -65,7 +65,7 @@ export async function draftPlacement(
     if (ids.has(lot.id)) return { ...lot, role: 'chosen' };
     return makeWay && isOn(number) ? { ...lot, role: 'makes-way' } : lot;
   });
-  const plan = await planPlacement({ lots, slots: input.slots }, breather());
+  const plan = await planPlacement({ lots, slots: input.slots }, yieldLoop());
   return {
     input,
     plan,

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
-import { bySystem } from './by-system.ts';
+import { groupBySystem } from './group-by-system.ts';
 import { before, longestDays, type Span } from './history.ts';
 import type { CorrectionFact } from './types.ts';
 
@@ -34,7 +34,7 @@ export async function loadCorrections(
   span: Span,
 ): Promise<Map<string, CorrectionFact[]>> {
   const { rows } = await pool.query<Row>(query, [systemIds, before(span, longestDays), span.now]);
-  return bySystem(rows, ({ startsAt, endedAt, steps, ...row }) => ({
+  return groupBySystem(rows, ({ startsAt, endedAt, steps, ...row }) => ({
     ...row,
     fromDay: dayOf(startsAt),
     toDay: endedAt === null ? null : dayOf(endedAt),

@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import { bySystem } from './by-system.ts';
+import { groupBySystem } from './group-by-system.ts';
 import { before, type Span } from './history.ts';
-import { dated, momentOf, msOf } from './moments.ts';
+import { sqlMs, timeOf, withTime } from './times.ts';
 import type { FeedingFact } from './types.ts';
 
 const feedingDays = 60;
@@ -13,9 +13,9 @@ interface Row extends Omit<FeedingFact, 'day' | 'at' | 'pumpsOnDay'> {
 }
 
 const query = `
-  SELECT feeding.id, feeding.system_id AS "systemId", ${msOf('feeding.at')}, feeding.tank_id AS "tankId",
+  SELECT feeding.id, feeding.system_id AS "systemId", ${sqlMs('feeding.at')}, feeding.tank_id AS "tankId",
          coalesce(tank.name, '') AS "tankName", feeding.food, feeding.pumps_off_min AS "pumpsOffMin",
-         ${msOf('CASE WHEN feeding.pumps_on_at <= $3 THEN feeding.pumps_on_at END', '"pumpsOnMs"')}
+         ${sqlMs('CASE WHEN feeding.pumps_on_at <= $3 THEN feeding.pumps_on_at END', '"pumpsOnMs"')}
     FROM feeding LEFT JOIN tank ON tank.id = feeding.tank_id
    WHERE feeding.system_id = ANY($1) AND feeding.at > $2 AND feeding.at <= $3 AND feeding.voided_at IS NULL
    ORDER BY feeding.at, feeding.id`;
@@ -27,8 +27,8 @@ export async function loadFeedings(
   span: Span,
 ): Promise<Map<string, FeedingFact[]>> {
   const { rows } = await pool.query<Row>(query, [systemIds, before(span, feedingDays), span.now]);
-  return bySystem(rows, ({ pumpsOnMs, ...row }) => ({
-    ...dated(row),
-    pumpsOnDay: pumpsOnMs === null ? null : momentOf(pumpsOnMs).day,
+  return groupBySystem(rows, ({ pumpsOnMs, ...row }) => ({
+    ...withTime(row),
+    pumpsOnDay: pumpsOnMs === null ? null : timeOf(pumpsOnMs).day,
   }));
 }

@@ -1,7 +1,145 @@
+import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
-import type { KitUse } from './kit-use.ts';
-import { momentOf } from './moments.ts';
+import { before, longestDays, type Span } from './history.ts';
+import { timeOf } from './times.ts';
 import type { KitFact, ReadingFact } from './types.ts';
+
+/** A kit that is not put away, whether or not anybody uses it. */
+export interface KitRow {
+  id: string;
+  label: string;
+  quantityCode: string;
+  methodName: string;
+  absolute: number;
+  relative: number;
+  laboratory: boolean;
+  probe: boolean;
+  openedAt: Date;
+  retiredAt: Date | null;
+  expiresAt: Date | null;
+  uses: number | null;
+  /** Checks made with it, voided ones included. */
+  checked: number;
+  checks: { id: string; at: string; standard: number; value: number; u: number }[];
+  /** One water by the kit before and by this one. */
+  pairs: { at: string; old: number; value: number; u: number }[];
+}
+
+/** What one system's readings say of a kit. */
+export interface KitHere {
+  kitId: string;
+  /** Milliseconds since 1970 of its first standing reading within the history; null where there is none. */
+  firstMs: number | null;
+  /** Tests made with it here, voided and refuted ones included. */
+  tests: number;
+}
+
+/** A kit in use, and in which systems since when. */
+export interface KitUse extends KitRow {
+  used: number;
+  /** The system in which it was first used is its home. */
+  systems: { systemId: string; name: string; firstMs: number }[];
+}
+
+const kitQuery = `
+  SELECT kit.id, kit.label, method.quantity_code AS "quantityCode", method.name AS "methodName", method.absolute,
+         method.relative, method.laboratory <> '' AS laboratory, method.every_minutes IS NOT NULL AS probe,
+         kit.opened_at AS "openedAt", kit.retired_at AS "retiredAt", kit.expires_on::timestamp AT TIME ZONE 'UTC' AS "expiresAt", kit.uses,
+         CASE WHEN method.every_minutes IS NULL THEN (SELECT count(*) FROM check_reading WHERE kit_id = kit.id AND at <= $1)::int ELSE 0 END AS checked,
+         coalesce((SELECT json_agg(json_build_object('id', id, 'at', at, 'standard', standard_value, 'value', value,
+                                   'u', sqrt(method.absolute ^ 2 + (method.relative * standard_value) ^ 2)) ORDER BY at)
+                     FROM check_reading WHERE kit_id = kit.id AND voided_at IS NULL AND standard_value > 0 AND at <= $1), '[]') AS checks,
+         coalesce((SELECT json_agg(json_build_object('at', at, 'old', old_value, 'value', value,
+                                   'u', sqrt(method.absolute ^ 2 + (method.relative * old_value) ^ 2)) ORDER BY at)
+                     FROM kit_pair WHERE kit_id = kit.id AND voided_at IS NULL AND at <= $1), '[]') AS pairs
+    FROM kit JOIN method ON method.id = kit.method_id
+   WHERE kit.retired_at IS NULL OR kit.retired_at > $2
+   ORDER BY kit.id`;
+
+/** The kits that are not put away, with their checks and their pairs with the kit before. */
+export async function loadKits(pool: pg.Pool, span: Span): Promise<KitRow[]> {
+  return (await pool.query<KitRow>(kitQuery, [span.now, span.from])).rows;
+}
+
+// Read from the index alone.
+const hereQuery = `
+  SELECT system_id AS "systemId", kit_id AS "kitId",
+         date_part('epoch', min(at) FILTER (WHERE at > $1 AND voided_at IS NULL AND trust <> 'refuted' AND slot_id IS NULL)) * 1000 AS "firstMs",
+         count(*) FILTER (WHERE supersedes_id IS NULL)::int AS tests
+    FROM reading
+   WHERE kit_id = ANY($3) AND at <= $2 AND ($4::uuid[] IS NULL OR system_id = ANY($4))
+   GROUP BY system_id, kit_id ORDER BY kit_id`;
+
+/** How kits (not probes) are used in the systems asked for (null: in all, put away or not), by system. One query. */
+export async function loadKitsHere(
+  pool: pg.Pool,
+  systemIds: readonly string[] | null,
+  kits: readonly KitRow[],
+  span: Span,
+): Promise<Map<string, KitHere[]>> {
+  type Row = KitHere & { systemId: string };
+  const ids = kits.filter(({ probe }) => !probe).map(({ id }) => id);
+  const values = [before(span, longestDays), span.now, ids, systemIds];
+  const { rows } = await pool.query<Row>(hereQuery, values);
+  return Map.groupBy(rows, (row) => row.systemId);
+}
+
+const probeQuery = `
+  SELECT kit.id AS "kitId", last.system_id AS "systemId"
+    FROM kit JOIN method ON method.id = kit.method_id AND method.every_minutes IS NOT NULL
+   CROSS JOIN LATERAL (
+     SELECT reading.system_id FROM reading WHERE kit_id = kit.id AND at > $1 AND at <= $2 AND slot_id IS NULL
+      ORDER BY at DESC LIMIT 1) AS last
+   WHERE kit.retired_at IS NULL OR kit.retired_at > $3`;
+
+/** The system of the last report of each probe, by kit. One query. */
+export async function loadProbeHomes(pool: pg.Pool, span: Span): Promise<Map<string, string>> {
+  const values = [before(span, longestDays), span.now, span.from];
+  const { rows } = await pool.query<{ kitId: string; systemId: string }>(probeQuery, values);
+  return new Map(rows.map(({ kitId, systemId }) => [kitId, systemId]));
+}
+
+/** What is known of the use of kits. */
+export interface KnownUse {
+  kits: readonly KitRow[];
+  here: ReadonlyMap<string, readonly KitHere[]>;
+  probeHomes: ReadonlyMap<string, string>;
+  names: ReadonlyMap<string, { name: string; retired: boolean }>;
+}
+
+/**
+ * The kits that somebody uses. A kit belongs to the kept system in which it was first used; one that nobody used yet
+ * belongs nowhere. A probe belongs to the system of its last report.
+ */
+export function kitsInUse({ kits, here, probeHomes, names }: KnownUse): KitUse[] {
+  const uses = new Map<string, { systemId: string; firstMs: number | null; tests: number }[]>();
+  for (const [systemId, list] of here) {
+    for (const { kitId, firstMs, tests } of list) {
+      const known = uses.get(kitId) ?? [];
+      known.push({ systemId, firstMs, tests });
+      uses.set(kitId, known);
+    }
+  }
+  const isKept = (systemId: string) => names.get(systemId)?.retired === false;
+  const nameOf = (systemId: string) => names.get(systemId)?.name ?? '';
+  return kits.flatMap((kit): KitUse[] => {
+    const own = uses.get(kit.id) ?? [];
+    const home = probeHomes.get(kit.id);
+    const all = kit.probe
+      ? home === undefined
+        ? []
+        : [{ systemId: home, firstMs: kit.openedAt.getTime() }]
+      : own;
+    const systems = all
+      .flatMap(({ systemId, firstMs }) =>
+        firstMs !== null && isKept(systemId) ? [{ systemId, name: nameOf(systemId), firstMs }] : [],
+      )
+      .sort((a, b) => a.firstMs - b.firstMs || (a.systemId < b.systemId ? -1 : 1));
+    if (systems.length === 0) return [];
+    const tests = own.reduce((sum, { tests }) => sum + tests, 0);
+    return [{ ...kit, used: kit.checked + tests, systems }];
+  });
+}
 
 /** The system a kit belongs to. */
 export const homeOf = (kit: KitUse): string => kit.systems[0]?.systemId ?? '';
@@ -16,7 +154,7 @@ export function kitFact(
   const systems = kit.systems.map(({ systemId, name, firstMs }) => ({
     systemId,
     name,
-    firstDay: momentOf(firstMs).day,
+    firstDay: timeOf(firstMs).day,
     readings: readings(systemId) ?? [],
   }));
   const last = systems.map((used) => used.readings.findLast((reading) => reading.kitId === id)?.value);

@@ -6,8 +6,8 @@ import type { Exposure } from '../../stock/light/exposure.ts';
 import { lightHistories } from '../../stock/light/inherited-light.ts';
 import { loadAcclimations } from './acclimations.ts';
 import { before, longestDays, type Span } from './history.ts';
-import { momentOf, msOf } from './moments.ts';
 import { placeCare } from './place-care.ts';
+import { sqlMs, timeOf } from './times.ts';
 import {
   type CellFact,
   type ConditionFact,
@@ -71,14 +71,14 @@ const lotQuery = `
          lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", racks, rack_ids[1] AS "rackId", cells, rack_name AS "rackName",
          slot_names AS "slotNames", slots, placed.lamp_id AS "lampId", placed.flow, placed.jet, placed.base,
          placed.depth_mm AS "depthMm", placement.id AS "placementId",
-         ${msOf('placement.from_at', '"placedAt"')}
+         ${sqlMs('placement.from_at', '"placedAt"')}
     FROM placed
     JOIN placement ON placement.id = placed.placement_id AND placement.to_at IS NULL
     JOIN lot ON lot.id = placement.lot_id AND lot.pieces > 0
    ORDER BY lot.code`;
 
 const conditionQuery = `
-  SELECT id, lot_id AS "lotId", ${msOf('at')}, state::text AS state, grade, note FROM condition
+  SELECT id, lot_id AS "lotId", ${sqlMs('at')}, state::text AS state, grade, note FROM condition
    WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
    ORDER BY at DESC, created_at DESC, id DESC`;
 
@@ -134,7 +134,7 @@ const kindFact = (kind: KindRow | undefined) => ({ kindName: kind?.name ?? '', k
 function lotPlace(row: LotRow) {
   const { systemId: _, kindId: __, racks, rackName, slotNames, slots, cells, placedAt, ...kept } = row;
   const names = slots > 3 ? `${slotNames.split(' ').slice(0, 3).join(' ')} …` : slotNames;
-  const { at, day } = momentOf(placedAt);
+  const { at, day } = timeOf(placedAt);
   return {
     ...kept,
     place: `${rackName}, ${names}`,
@@ -152,7 +152,7 @@ function cellsOf(text: string): CellFact[] {
 }
 
 function conditionFact({ id, ms, state, grade, note }: LookRow): ConditionFact {
-  const { at, day } = momentOf(ms);
+  const { at, day } = timeOf(ms);
   return { id, at, day, state, grade, note };
 }
 
@@ -185,14 +185,14 @@ export async function loadLamps(
   span: Span,
 ): Promise<Map<string, LampFact[]>> {
   const { rows } = await pool.query<LampRow>(lampQuery, [systemIds, span.now]);
-  const bySystem = Map.groupBy(rows, (row) => row.systemId);
-  return new Map([...bySystem].map(([id, list]) => [id, list.map(lampFact)]));
+  const groupBySystem = Map.groupBy(rows, (row) => row.systemId);
+  return new Map([...groupBySystem].map(([id, list]) => [id, list.map(lampFact)]));
 }
 
 function lampFact({ id, name, tankName, settings }: LampRow): LampFact {
-  const dated = settings.map((setting) => {
+  const withTime = settings.map((setting) => {
     const at = new Date(setting.at);
     return { ...setting, at: at.toISOString(), day: dayOf(at) };
   });
-  return { id, name, tankName, settings: dated };
+  return { id, name, tankName, settings: withTime };
 }

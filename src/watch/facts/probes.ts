@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { dayMs, dayOf } from '../../science/numeric/time.ts';
-import { bySystem } from './by-system.ts';
+import { groupBySystem } from './group-by-system.ts';
 import type { Span } from './history.ts';
 import type { ProbeFact } from './types.ts';
 
@@ -50,7 +50,7 @@ export async function loadProbes(
     new Date(span.from.getTime() - shownMs),
     span.now,
   ]);
-  return bySystem(rows, ({ lastAt, times, values, ...row }) => ({
+  return groupBySystem(rows, ({ lastAt, times, values, ...row }) => ({
     ...row,
     lastDay: dayOf(lastAt),
     samples: times.map((time, i) => ({ day: time / dayMs, value: values[i] ?? Number.NaN })),

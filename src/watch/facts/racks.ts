@@ -46,8 +46,8 @@ export async function loadRacks(
   { now }: Span,
 ): Promise<Map<string, RackFact[]>> {
   const { rows } = await pool.query<RackRow>(rackQuery, [systemIds, now]);
-  const bySystem = Map.groupBy(rows, (row) => row.systemId);
-  return new Map([...bySystem].map(([id, list]) => [id, list.map(rackFact)]));
+  const groupBySystem = Map.groupBy(rows, (row) => row.systemId);
+  return new Map([...groupBySystem].map(([id, list]) => [id, list.map(rackFact)]));
 }
 
 function rackFact({ systemId: _, surveys, ...rack }: RackRow): RackFact {

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
 import { lastDoneJoin } from '../../water/routines/last-done.ts';
-import { bySystem } from './by-system.ts';
+import { groupBySystem } from './group-by-system.ts';
 import type { Span } from './history.ts';
 import type { RoutineFact } from './types.ts';
 
@@ -31,7 +31,7 @@ export async function loadRoutines(
   span: Span,
 ): Promise<Map<string, RoutineFact[]>> {
   const { rows } = await pool.query<Row>(query, [systemIds, span.now]);
-  return bySystem(rows, ({ startsAt, lastAt, quantityName, what, ...row }) => ({
+  return groupBySystem(rows, ({ startsAt, lastAt, quantityName, what, ...row }) => ({
     ...row,
     words: wordsOf(row.work, quantityName, what),
     startsDay: dayOf(startsAt),

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { bySystem } from './by-system.ts';
+import { groupBySystem } from './group-by-system.ts';
 import type { KeptFact, QuantityFact } from './types.ts';
 
 export interface SystemRow {
@@ -53,9 +53,9 @@ export async function loadKept(
   systemIds: readonly string[],
 ): Promise<Map<string, Map<string, KeptFact>>> {
   const { rows } = await pool.query<KeptFact & { systemId: string; code: string }>(keptQuery, [systemIds]);
-  const bySystem = Map.groupBy(rows, (row) => row.systemId);
+  const groupBySystem = Map.groupBy(rows, (row) => row.systemId);
   return new Map(
-    [...bySystem].map(([systemId, list]) => [
+    [...groupBySystem].map(([systemId, list]) => [
       systemId,
       new Map(list.map(({ systemId: _, code, ...kept }) => [code, kept])),
     ]),
@@ -70,5 +70,5 @@ export async function loadTanks(
   systemIds: readonly string[],
 ): Promise<Map<string, { id: string; name: string }[]>> {
   const { rows } = await pool.query<{ id: string; systemId: string; name: string }>(tankQuery, [systemIds]);
-  return bySystem(rows, (tank) => tank);
+  return groupBySystem(rows, (tank) => tank);
 }

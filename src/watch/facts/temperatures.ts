@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { bySystem } from './by-system.ts';
+import { groupBySystem } from './group-by-system.ts';
 import { before, type Span } from './history.ts';
 import type { TemperatureFact } from './types.ts';
 
@@ -22,5 +22,5 @@ export async function loadTemperatures(
 ): Promise<Map<string, TemperatureFact[]>> {
   type Row = TemperatureFact & { systemId: string };
   const { rows } = await pool.query<Row>(query, [systemIds, before(span, temperatureDays), span.now]);
-  return bySystem(rows, (fact) => fact);
+  return groupBySystem(rows, (fact) => fact);
 }

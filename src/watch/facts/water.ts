@@ -1,8 +1,8 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/enums.ts';
-import { bySystem } from './by-system.ts';
+import { groupBySystem } from './group-by-system.ts';
 import { before, historySince, longestDays, type Span } from './history.ts';
-import { dated, momentOf, msOf } from './moments.ts';
+import { sqlMs, timeOf, withTime } from './times.ts';
 import type { ChangeFact, DoseFact, ReadingFact } from './types.ts';
 
 type Dated<T> = Omit<T, 'day' | 'at'> & { ms: number };
@@ -110,7 +110,7 @@ function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>)
   const [methods, kits] = [oneText(row.methods.split(' ')), oneText(row.kits.split(' '))];
   const known = row.known === '' ? null : row.known.split(' ');
   return row.ids.split(' ').map((id, i): ReadingFact => {
-    const { at, day } = momentOf(Number(times[i]));
+    const { at, day } = timeOf(Number(times[i]));
     const flag = row.flags[i] ?? '';
     const { step, laboratory } = methodOf.get(methods[i] ?? '') ?? noMethod;
     const fact: ReadingFact = {
@@ -126,7 +126,7 @@ function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>)
       kitId: kits[i] || null,
       hand: laboratory,
     };
-    if (known !== null) fact.knownDay = momentOf(Number(known[i])).day;
+    if (known !== null) fact.knownDay = timeOf(Number(known[i])).day;
     return fact;
   });
 }
@@ -141,7 +141,7 @@ function oneText(texts: string[]): string[] {
 }
 
 const changeQuery = `
-  SELECT water_change.id, water_change.system_id AS "systemId", ${msOf('water_change.at')}, water_change.volume_l AS "volumeL",
+  SELECT water_change.id, water_change.system_id AS "systemId", ${sqlMs('water_change.at')}, water_change.volume_l AS "volumeL",
          least(1, water_change.volume_l / system.volume_l) AS fraction, water_change.make_up AS "makeUp",
          EXISTS (SELECT 1 FROM correction_step WHERE correction_step.water_change_id = water_change.id) AS once
     FROM water_change JOIN system ON system.id = water_change.system_id
@@ -156,11 +156,11 @@ export async function loadChanges(
 ): Promise<Map<string, ChangeFact[]>> {
   type Row = Dated<ChangeFact> & { systemId: string };
   const { rows } = await pool.query<Row>(changeQuery, [systemIds, before(span, longestDays), span.now]);
-  return bySystem(rows, dated);
+  return groupBySystem(rows, withTime);
 }
 
 const doseQuery = `
-  SELECT id, system_id AS "systemId", ${msOf('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise
+  SELECT id, system_id AS "systemId", ${sqlMs('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise
     FROM dose LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity_code
    WHERE system_id = ANY($1) AND dose.at > coalesce(longer.since, $5) AND dose.at > $6 AND dose.at <= $4 AND voided_at IS NULL
    ORDER BY dose.at, dose.id`;
@@ -175,5 +175,5 @@ export async function loadDoses(
   const { codes, since, usual } = historySince(span);
   const values = [systemIds, codes, since, span.now, usual, before(span, longestDays)];
   const { rows } = await pool.query<Row>(doseQuery, values);
-  return bySystem(rows, dated);
+  return groupBySystem(rows, withTime);
 }

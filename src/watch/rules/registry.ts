@@ -1,4 +1,4 @@
-import type { Rule } from '../finding/rule.ts';
+import type { Rule } from '../rule-definition/rule.ts';
 import { alkalinityFalling } from './alkalinity/alkalinity-falling.ts';
 import { alkalinityUnsteady } from './alkalinity/alkalinity-unsteady.ts';
 import { outOfBand } from './bands/out-of-band.ts';
@@ -9,9 +9,9 @@ import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
 import { kitBiased } from './instruments/kit-biased.ts';
 import { kitUnfit } from './instruments/kit-unfit.ts';
-import { probeUnwell } from './instruments/probe-faulty.ts';
+import { probeFaulty } from './instruments/probe-faulty.ts';
 import { lightStep } from './light/light-step.ts';
-import { surveyOld } from './light/survey-outdated.ts';
+import { surveyOutdated } from './light/survey-outdated.ts';
 import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
 import { conditionNoted } from './lots/condition-noted.ts';
@@ -40,13 +40,13 @@ export const rules = [
   calciumAlkalinity,
   kitBiased,
   kitUnfit,
-  probeUnwell,
+  probeFaulty,
   pumpsStillOff,
   overdue,
   tooMuchLight,
   lightStep,
   tooLittleLight,
-  surveyOld,
+  surveyOutdated,
   jetOnFlesh,
   flowUnsuited,
   siltRisk,

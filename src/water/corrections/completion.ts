@@ -25,7 +25,7 @@ export async function finishCorrections(
       ...nextStepOf(state, step, work.now),
       fromValue: state.reading.value,
       fromAt: state.reading.at,
-      allDone: nextOpenStep(state) === null && lastDoneAt(state.steps) !== null,
+      waitForAll: nextOpenStep(state) === null && lastDoneAt(state.steps) !== null,
     });
     if (met === null) continue;
     const { quantity } = state;

@@ -226,16 +226,16 @@ export function metBy(
   next: Pick<NextStep, 'readings' | 'lastDoneAt' | 'suspectKits' | 'now' | 'target' | 'margin'> & {
     fromValue: number;
     fromAt: Date;
-    allDone: boolean;
+    waitForAll: boolean;
   },
 ): Candidate | null {
-  const { suspectKits, now, target, margin, fromValue, fromAt, allDone } = next;
+  const { suspectKits, now, target, margin, fromValue, fromAt, waitForAll } = next;
   const after = retestsOf(next).filter((one) => one.at > fromAt);
   const since = startingReading(after, suspectKits, now);
   if (since.kind !== 'single' && since.kind !== 'confirmed') return null;
   const { reading } = since;
   const near = Math.max(reading.uncertainty, margin);
   const short = Math.sign(target - fromValue) * (target - reading.value);
-  const met = allDone ? Math.abs(short) <= near : short <= 0 && short >= -near;
+  const met = waitForAll ? Math.abs(short) <= near : short <= 0 && short >= -near;
   return met ? reading : null;
 }

@@ -1,4 +1,4 @@
-import { rememberedWith } from '../../platform/remembered.ts';
+import { memoizeWith } from '../../platform/memoize.ts';
 import { netRate } from '../../science/balance.ts';
 import { CALCIUM_PER_ALKALINITY } from '../../science/calcification.ts';
 import { coverageFactor } from '../../science/statistics/student.ts';
@@ -73,7 +73,7 @@ export const rateOf = (
   relativeSd = 0,
 ): DemandRate | null => rememberedRate(readings, changes, doses, makeUp, relativeSd);
 
-const rememberedRate = rememberedWith(
+const rememberedRate = memoizeWith(
   ([first]) => first,
   (
     readings: readonly DemandReading[],

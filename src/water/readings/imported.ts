@@ -1,7 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import type { Tx } from '../../platform/service.ts';
-import { breather } from '../../platform/steps.ts';
+import { yieldLoop } from '../../platform/yield-loop.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import type { StoredReading } from '../trust/measured.ts';
@@ -41,7 +41,7 @@ export async function saveImported(
 ): Promise<void> {
   const rows = await judgeRows(work, readings);
   // Whatever settles a reading is later than it, so the latest are written first.
-  const breathe = breather();
+  const breathe = yieldLoop();
   rows.sort((a, b) => b.at.getTime() - a.at.getTime());
   await breathe();
   for (let from = 0; from < rows.length; from += rowsPerStatement) {
@@ -54,7 +54,7 @@ const seriesKey = (row: { systemId: string; code: string; laboratory: string }) 
   [row.systemId, row.code, row.laboratory.toLowerCase()].join(' ');
 
 async function judgeRows(work: Work, readings: readonly ImportedReading[]): Promise<Row[]> {
-  const breathe = breather();
+  const breathe = yieldLoop();
   const rows: Row[] = [];
   for (const reading of readings) {
     rows.push({ ...reading, id: uuidv7(), verdict: { trust: 'plain', reason: '', settledBy: null } });

@@ -1,5 +1,5 @@
 import { rules } from '../../../src/watch/rules/registry.ts';
-import { SettingsBook } from '../../../src/watch/settings.rules.ts';
+import { FarmSettings } from '../../../src/watch/settings/settings.rules.ts';
 import { onDay } from '../../watch/facts.ts';
 import { farmOn, farmWorld } from './farm-world.ts';
 
@@ -42,7 +42,7 @@ export function runCalmFarm(job: CalmJob): CalmResult {
 /** The rule of each alert: a finding that fires after 30 days in which it did not, and that no other explains. */
 function falseAlerts(seed: number): string[] {
   const world = farmWorld(from + controlDays, seed);
-  const book = new SettingsBook([]);
+  const book = new FarmSettings([]);
   const last = new Map<string, number>();
   const opened: string[] = [];
   for (let day = from - lookBack; day < from + controlDays; day += every) {
@@ -51,7 +51,7 @@ function falseAlerts(seed: number): string[] {
     for (const rule of rules) {
       const fires = rule
         .evaluate(facts, book.here(rule, facts.systemId), now)
-        .filter(({ standing, causes }) => standing === 'fires' && causes.length === 0);
+        .filter(({ status, causes }) => status === 'fires' && causes.length === 0);
       for (const { facet, subject } of fires) {
         const key = `${rule.name} ${facet} ${subject.id}`;
         if (day >= from && day - (last.get(key) ?? Number.NEGATIVE_INFINITY) > quietDays)

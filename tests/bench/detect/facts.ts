@@ -3,7 +3,7 @@ import { blankSystem } from '../../watch/facts.ts';
 import { kitsInUse } from './farm-world.ts';
 import type { Logged } from './world.ts';
 
-/** How far back the service loads what its rules judge (`src/watch/facts.ts`), days. */
+/** How far back the service loads what its rules judge (`src/watch/facts/facts.ts`), days. */
 const historyDays = 400;
 
 /** What the service knows on a day: all that was written down in the `back` days up to it. */

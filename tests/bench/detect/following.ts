@@ -44,7 +44,7 @@ export function follow(
     const worth = near === undefined || (near[i] ?? 0) >= worthAsking;
     const check = !worth && random.uniform() < checkedPart;
     const fires =
-      (worth || check) && evaluate(factsAt(world, stamp), stamp).some(({ standing }) => standing === 'fires');
+      (worth || check) && evaluate(factsAt(world, stamp), stamp).some(({ status }) => status === 'fires');
     followed.asked += worth ? 1 : 0;
     followed.checked += check ? 1 : 0;
     followed.missed += check && fires ? 1 : 0;

@@ -77,8 +77,7 @@ function followKit(job: KitJob, random: Random) {
     .map((day) => {
       const kit = kitOn(job, readings, checks, day);
       const found = evaluate(blankSystem({ kits: [kit] }), day).filter(
-        ({ standing, number }) =>
-          standing === 'fires' && (job.bias === 0 || number.label === `Reads ${side} by`),
+        ({ status, number }) => status === 'fires' && (job.bias === 0 || number.label === `Reads ${side} by`),
       );
       return {
         suspected: found.length > 0,

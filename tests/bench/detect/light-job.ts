@@ -36,9 +36,7 @@ export function runLight(job: LightJob): LightResult {
     const random = seededRandom(job.seed + i);
     const survey = (par: number) => par * Math.max(0.1, 1 + job.surveyError * random.normal());
     const lot = movedLot(survey(oldPar), survey(oldPar * job.ratio), job.surveyError);
-    return evaluate(blankSystem({ lots: [lot] }), dayZero + movedOn).some(
-      ({ standing }) => standing === 'fires',
-    );
+    return evaluate(blankSystem({ lots: [lot] }), dayZero + movedOn).some(({ status }) => status === 'fires');
   });
   return { kind: 'light', job, found: found.filter(Boolean).length / job.lots, foundLamps: lampsFound(job) };
 }
@@ -59,7 +57,7 @@ function lampsFound(job: LightJob): number {
       lampId: lampsUp(job.ratio).id,
     }));
     return evaluate(blankSystem({ lots, lamps: [lampsUp(job.ratio)] }), dayZero + movedOn).some(
-      ({ standing, subject }) => standing === 'fires' && subject.type === 'lamp',
+      ({ status, subject }) => status === 'fires' && subject.type === 'lamp',
     );
   });
   return found.filter(Boolean).length / racks;

@@ -1,8 +1,8 @@
 import type { Finding } from '../../../src/alerts/finding.ts';
 import type { SystemFacts } from '../../../src/watch/facts/types.ts';
-import type { Rule } from '../../../src/watch/finding/rule.ts';
+import type { Rule } from '../../../src/watch/rule-definition/rule.ts';
 import { ruleNamed } from '../../../src/watch/rules/registry.ts';
-import { SettingsBook } from '../../../src/watch/settings.rules.ts';
+import { FarmSettings } from '../../../src/watch/settings/settings.rules.ts';
 import { dayZero, onDay } from '../../watch/facts.ts';
 
 /** Numbers of the rules tried in place of their defaults: rule, then number. */
@@ -31,10 +31,10 @@ export function evaluating(name: string, tried: Tried): (facts: SystemFacts, day
     who: null,
     scopeName: null,
   };
-  const book = new SettingsBook([row]);
+  const book = new FarmSettings([row]);
   return (facts, day) => rule.evaluate(facts, book.here(rule, facts.systemId), onDay(day - dayZero));
 }
 
 /** A rule's number as it holds on the bench. */
 export const numberOf = (name: string, number: string, tried: Tried): number =>
-  tried[name]?.[number] ?? ruleNamed(name)?.knobs[number]?.default ?? Number.NaN;
+  tried[name]?.[number] ?? ruleNamed(name)?.parameters[number]?.default ?? Number.NaN;

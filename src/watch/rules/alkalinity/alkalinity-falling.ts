@@ -6,15 +6,15 @@ import { normalQuantile } from '../../../science/statistics/normal.ts';
 import { convert, convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
 import { chanceOutside, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
-import { middle, usualGap } from '../levels/spacing.ts';
+import { lowerMedian, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
-import { amount, dateOfDay, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';
+import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   caution: {
     label: 'Chance of standing below the band in five days that opens an alert, over the tuned one',
     unit: 'times',
@@ -82,7 +82,7 @@ export const alkalinityFalling = defineRule({
   watches:
     'Follows level and slope of alkalinity and alerts when it may well stand below the band within five days. A biased kit and a planned lowering are taken out first.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 3 * 24,
   cleared: 'alkalinity has no longer fallen towards the limit for three days',
   evaluate(facts, settings, now) {
@@ -103,7 +103,7 @@ interface Judged {
 function judge(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  values: Values<typeof knobs>,
+  values: Values<typeof parameters>,
   now: Date,
 ): Finding | null {
   const today = dayOf(now);
@@ -114,18 +114,18 @@ function judge(
   if (track === null || track.tests.length < values.learnt) return null;
   const { state, tests } = track;
   const gap = usualGap(tests);
-  const limit = fallingLimit(gap, middle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
+  const limit = fallingLimit(gap, lowerMedian(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
   const low = facts.kept.get('alkalinity')?.bandLow ?? convert('alkalinity', values.floor, 'dKH', 'meq/L');
   const chance = chanceOutside(track, { low, high: Number.POSITIVE_INFINITY }, horizon).below;
   if (chance < values.stays * limit || state.slope >= 0 || gap > widestGap) return null;
   const stale = today - state.day > Math.max(horizon, 2 * gap);
   const falls = chance >= values.caution * limit && -state.slope >= values.certain * state.slopeSd;
-  const standing = stale ? 'unknown' : falls ? 'fires' : 'stays';
+  const status = stale ? 'unknown' : falls ? 'fires' : 'stays';
   return finding(
     facts,
     recent,
     { track, low, chance, limit: values.caution * limit, perDkh },
-    standing,
+    status,
     values,
   );
 }
@@ -134,10 +134,10 @@ function finding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
   { track, low, chance, limit, perDkh }: Judged,
-  standing: Finding['standing'],
-  values: Values<typeof knobs>,
+  status: Finding['status'],
+  values: Values<typeof parameters>,
 ): Finding {
-  const quantity = quantityOf(facts, 'alkalinity');
+  const quantity = quantityNamed(facts, 'alkalinity');
   const level = track.state.level + track.shift(track.state.day);
   const { slope, slopeSd, day } = track.state;
   const crossing = crossingOf(track, low);
@@ -149,7 +149,7 @@ function finding(
     subject: { type: 'system', id: facts.systemId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
-    standing,
+    status,
     severity: severityOf(level, low, crossing, values),
     score: scoreOf(chance, limit),
     title: `${facts.name}: alkalinity falls`,
@@ -157,7 +157,7 @@ function finding(
     number: amount(quantity, 'Level now, from all tests', level),
     limit: {
       ...amount(quantity, own ? 'Lower edge of the band' : 'Lower limit', low),
-      source: `${own ? (facts.kept.get('alkalinity')?.source ?? '') : `This system has no band of its own; ${knobs.floor.source}`}. It alerts from a chance of ${percent(limit)} within ${horizon} days: ${study}.`,
+      source: `${own ? (facts.kept.get('alkalinity')?.source ?? '') : `This system has no band of its own; ${parameters.floor.source}`}. It alerts from a chance of ${percent(limit)} within ${horizon} days: ${study}.`,
     },
     figures: [
       { label: 'Falls', text: `${aDay(-slope)}, ± ${aDay(slopeSd)}` },
@@ -181,7 +181,7 @@ function severityOf(
   level: number,
   low: number,
   { days }: Crossing,
-  { soon }: Values<typeof knobs>,
+  { soon }: Values<typeof parameters>,
 ): Severity {
   return level <= low || (days !== null && days <= soon) ? 'now' : 'today';
 }
@@ -193,7 +193,7 @@ function scoreOf(chance: number, limit: number): number {
 }
 
 function reachWords(facts: SystemFacts, level: number, low: number, crossing: Crossing, day: number): string {
-  const edge = say(quantityOf(facts, 'alkalinity'), low);
+  const edge = say(quantityNamed(facts, 'alkalinity'), low);
   if (level <= low) return `already below ${edge}`;
   if (crossing.days === null || crossing.days > farDays)
     return `${edge} may be passed within ${horizon} days`;

@@ -11,13 +11,13 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { middle, occasions, usualGap } from '../levels/spacing.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { lowerMedian, mergeRepeats, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
-import { dateOfDay, figure, quantityOf, readingEvidence, study } from '../shared/words.ts';
+import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   caution: {
     label: 'Evidence asked for, over the tuned limit',
     unit: 'times',
@@ -72,7 +72,7 @@ export const alkalinityUnsteady = defineRule({
   watches:
     'Adds up the evidence that alkalinity swings twice as much around its own slow mean as this system usually does, by what the tests can tell. A biased kit is taken out first.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 4 * 24,
   cleared: 'alkalinity has swung no more than usual for four days',
   evaluate(facts, settings, now) {
@@ -85,23 +85,23 @@ export const alkalinityUnsteady = defineRule({
 function judge(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  values: Values<typeof knobs>,
+  values: Values<typeof parameters>,
   now: Date,
 ): Finding | null {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
-  const tests = occasions(readings);
+  const tests = mergeRepeats(readings);
   const steps = watchSwing(tests, swingOptions(perDkh));
   const last = steps.at(-1);
   if (last === undefined || last.learntFrom < values.learnt) return null;
   if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
-  const testSd = middle(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
+  const testSd = lowerMedian(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
   const limit = swingLimit(usualGap(tests), testSd, last.wander);
   const sums = limitedSums(steps, ceiling * limit);
   const sum = sums.at(-1) ?? 0;
   if (sum < values.stays * limit) return null;
   const stale = dayOf(now) - last.day > staleDays;
-  const standing = stale ? 'unknown' : sum >= values.caution * limit ? 'fires' : 'stays';
-  return finding(facts, readings, { steps, sums, sum, limit, standing, perDkh }, values);
+  const status = stale ? 'unknown' : sum >= values.caution * limit ? 'fires' : 'stays';
+  return finding(facts, readings, { steps, sums, sum, limit, status, perDkh }, values);
 }
 
 /** The cumulative sum, kept at or below `most`. */
@@ -119,17 +119,17 @@ interface Judged {
   sums: readonly number[];
   sum: number;
   limit: number;
-  standing: Finding['standing'];
+  status: Finding['status'];
   perDkh: number;
 }
 
 function finding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  { steps, sums, sum, limit, standing, perDkh }: Judged,
-  values: Values<typeof knobs>,
+  { steps, sums, sum, limit, status, perDkh }: Judged,
+  values: Values<typeof parameters>,
 ): Finding {
-  const quantity = quantityOf(facts, 'alkalinity');
+  const quantity = quantityNamed(facts, 'alkalinity');
   const tests = steps.map(({ reading }) => reading);
   const last = steps.at(-1) as SwingStep;
   const range = rangeOfLast(tests, last.day) ?? 0;
@@ -142,7 +142,7 @@ function finding(
     subject: { type: 'system', id: facts.systemId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
-    standing,
+    status,
     severity: severityOf(steps, perDkh, values.jump),
     score: sum / opens,
     title: `${facts.name}: alkalinity swings`,
@@ -150,7 +150,7 @@ function finding(
     number: figure('Evidence that the swing has doubled', sum, 1),
     limit: {
       ...figure('Evidence asked for', opens, 1),
-      source: `By the gap between tests and their uncertainty; ${knobs.caution.source}.`,
+      source: `By the gap between tests and their uncertainty; ${parameters.caution.source}.`,
     },
     figures: [
       { label: 'Swung in seven days', text: difference(range) },
@@ -168,7 +168,7 @@ function finding(
 }
 
 function figuresOf(facts: SystemFacts, last: SwingStep): Finding['figures'] {
-  const quantity = quantityOf(facts, 'alkalinity');
+  const quantity = quantityNamed(facts, 'alkalinity');
   const difference = (value: number) => sayDifference(quantity, value, last.mean);
   const { usualSd, usualSwing, mean, reading } = last;
   return [
@@ -191,7 +191,7 @@ function startOf(steps: readonly SwingStep[], sums: readonly number[]): number {
 function usualWeek(tests: readonly SwingStep['reading'][], today: number): number | null {
   const ranges = Array.from({ length: 14 }, (_, week) => rangeOfLast(tests, today - 28 - 7 * week));
   const known = ranges.filter((range) => range !== null);
-  return known.length === 0 ? null : middle(known);
+  return known.length === 0 ? null : lowerMedian(known);
 }
 
 /** A change of the last days that was quicker than corals bear. */

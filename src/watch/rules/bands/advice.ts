@@ -1,4 +1,4 @@
-import type { Side } from '../levels/level-against-band.ts';
+import type { Side } from '../levels/edges.ts';
 
 interface Advice {
   why: string;

@@ -1,15 +1,16 @@
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Level, Side } from '../levels/level-against-band.ts';
-import type { Edges, LevelTrack } from '../levels/level-filter.ts';
-import { amount, nameOf, percent, quantityOf, readingEvidence } from '../shared/words.ts';
+import type { Edges, Side } from '../levels/edges.ts';
+import type { Level } from '../levels/level-against-band.ts';
+import type { LevelTrack } from '../levels/level-filter.ts';
+import { amount, nameOf, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { adviceOn } from './advice.ts';
 import { bandFigures } from './figures.ts';
 import type { SalinityShare } from './salinity-share.ts';
 
 /** What is known of one quantity as it is judged. */
-export interface Seen {
+export interface JudgedQuantity {
   facts: SystemFacts;
   code: string;
   readings: readonly ReadingFact[];
@@ -24,7 +25,7 @@ type What =
   | { kind: 'leaving'; side: Side; edge: number; chance: number; days: number; perDay: number };
 
 interface How {
-  standing: Finding['standing'];
+  status: Finding['status'];
   /** A running correction repairs it as planned. */
   held: boolean;
   /** The salinity alone puts it there. */
@@ -34,9 +35,9 @@ interface How {
 const shownReadings = 15;
 
 /** What the rule says of a quantity that stands outside its band or drifts out of it. */
-export function bandFinding(seen: Seen, what: What, how: How): Finding {
+export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding {
   const { facts, code, readings, level } = seen;
-  const quantity = quantityOf(facts, code);
+  const quantity = quantityNamed(facts, code);
   const kept = facts.kept.get(code);
   return {
     ...plainFinding,
@@ -45,7 +46,7 @@ export function bandFinding(seen: Seen, what: What, how: How): Finding {
     facet: code,
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
-    standing: how.standing,
+    status: how.status,
     severity: severityOf(seen, what),
     score: scoreOf(seen, what),
     title: titleOf(seen, what, how),
@@ -70,7 +71,7 @@ export function bandFinding(seen: Seen, what: What, how: How): Finding {
   };
 }
 
-function titleOf({ facts, code, level }: Seen, what: What, { held, bySalt }: How): string {
+function titleOf({ facts, code, level }: JudgedQuantity, what: What, { held, bySalt }: How): string {
   const name = `${facts.name}: ${nameOf(facts, code)}`;
   if (what.kind === 'leaving') return `${name} drifts out of its band`;
   const place = what.z < 1 ? 'at the edge of its band' : `${what.side} its band`;
@@ -79,8 +80,8 @@ function titleOf({ facts, code, level }: Seen, what: What, { held, bySalt }: How
   return `${name} ${level.from === 'unconfirmed' ? 'reads' : 'is'} ${place}`;
 }
 
-function numbersOf({ facts, code, edges, level }: Seen, what: What): string {
-  const quantity = quantityOf(facts, code);
+function numbersOf({ facts, code, edges, level }: JudgedQuantity, what: What): string {
+  const quantity = quantityNamed(facts, code);
   const here = `${say(quantity, level.value)}; band ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
   if (what.kind === 'outside') return here;
   const { perDay } = what;
@@ -89,8 +90,12 @@ function numbersOf({ facts, code, edges, level }: Seen, what: What): string {
 
 const finite = (value: number): number | null => (Number.isFinite(value) ? value : null);
 
-function figuresOf({ facts, code, level, track }: Seen, what: What, { bySalt }: How): Finding['figures'] {
-  const quantity = quantityOf(facts, code);
+function figuresOf(
+  { facts, code, level, track }: JudgedQuantity,
+  what: What,
+  { bySalt }: How,
+): Finding['figures'] {
+  const quantity = quantityNamed(facts, code);
   const sure = `± ${sayDifference(quantity, level.sd, level.value)}`;
   const figures = [{ label: 'Uncertainty of the level', text: sure }];
   if (what.kind === 'leaving')
@@ -104,37 +109,37 @@ function figuresOf({ facts, code, level, track }: Seen, what: What, { bySalt }: 
   return figures;
 }
 
-function bySaltAdvice({ facts }: Seen, { salinity }: SalinityShare) {
-  const salt = say(quantityOf(facts, 'salinity'), salinity);
+function bySaltAdvice({ facts }: JudgedQuantity, { salinity }: SalinityShare) {
+  const salt = say(quantityNamed(facts, 'salinity'), salinity);
   return {
     why: `The salinity is ${salt}, and what is dissolved rises and falls with it: at the usual salinity this would stand inside its band.`,
     firstStep: 'Set the salinity right first, slowly; then test this again before dosing anything.',
   };
 }
 
-function distanceOf({ level, edges }: Seen, side: Side): number {
+function distanceOf({ level, edges }: JudgedQuantity, side: Side): number {
   return side === 'below' ? edges.low - level.value : level.value - edges.high;
 }
 
-function farOf({ facts, code }: Seen, { side, edge }: What): number {
+function farOf({ facts, code }: JudgedQuantity, { side, edge }: What): number {
   const { limitHigh = null, bandHigh = null } = facts.kept.get(code) ?? {};
   const own = side === 'above' && limitHigh !== null && bandHigh !== null ? limitHigh - bandHigh : 0;
   return own > 0 ? own : bandFigures(code, edge).far;
 }
 
-function severityOf(seen: Seen, what: What): Severity {
+function severityOf(seen: JudgedQuantity, what: What): Severity {
   if (what.kind === 'leaving') return 'watch';
   const { outside, grave } = bandFigures(seen.code, what.edge);
   return distanceOf(seen, what.side) >= farOf(seen, what) ? grave : outside;
 }
 
 /** Outside: 1 at the edge, 2 where it is grave. A drift is milder than any of it. */
-function scoreOf(seen: Seen, what: What): number {
+function scoreOf(seen: JudgedQuantity, what: What): number {
   if (what.kind === 'leaving') return 0.75;
   return 1 + Math.max(0, distanceOf(seen, what.side)) / farOf(seen, what);
 }
 
-function causesOf({ facts, code }: Seen, side: Side, { bySalt }: How): FindingKey[] {
+function causesOf({ facts, code }: JudgedQuantity, side: Side, { bySalt }: How): FindingKey[] {
   const system = (rule: string, facet = ''): FindingKey => ({
     rule,
     subject: { type: 'system', id: facts.systemId },

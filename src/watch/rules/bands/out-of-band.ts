@@ -1,19 +1,20 @@
 import type { Finding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { departs, plannedShift, runningTowards } from '../levels/correction-offset.ts';
-import { beyond, driftOf, levelNow } from '../levels/level-against-band.ts';
-import { type Edges, trackLevel } from '../levels/level-filter.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { departsFromPlan, plannedShift, runningTowards } from '../levels/correction-offset.ts';
+import { type Edges, nearestEdge } from '../levels/edges.ts';
+import { driftOf, levelNow } from '../levels/level-against-band.ts';
+import { trackLevel } from '../levels/level-filter.ts';
 import { usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { study } from '../shared/words.ts';
 import { bandFigures } from './figures.ts';
-import { bandFinding, type Seen } from './out-of-band-words.ts';
+import { bandFinding, type JudgedQuantity } from './out-of-band-words.ts';
 import { salinityShare } from './salinity-share.ts';
 
-const knobs = {
+const parameters = {
   clear: {
     label: 'Distance beyond the edge, over its own uncertainty, that opens an alert',
     unit: 'times',
@@ -63,7 +64,7 @@ export const outOfBand = defineRule({
   watches:
     'Says when a quantity stands outside the band this system keeps, surely enough by what the tests can tell, or drifts out of it soon. Calcium, magnesium and alkalinity that only follow the salinity are the salinity’s; what a running correction repairs is not told again.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 2 * 24,
   cleared: 'it has stood inside its band for two days',
   evaluate(facts, settings, now) {
@@ -75,7 +76,7 @@ export const outOfBand = defineRule({
   },
 });
 
-type Settings = Values<typeof knobs>;
+type Settings = Values<typeof parameters>;
 
 function judge(
   facts: SystemFacts,
@@ -100,7 +101,7 @@ function judge(
   const seen = { facts, code, readings, edges, track, level, now };
   const stale = today - last.day > Math.max(14, 3 * gap);
   const found = outside(seen, values) ?? leaving(seen, values, gap);
-  return found === null || !stale ? found : { ...found, standing: 'unknown' };
+  return found === null || !stale ? found : { ...found, status: 'unknown' };
 }
 
 /** Readings of whoever read it most in the last 60 days: farm or laboratory, since two never read quite alike. */
@@ -111,25 +112,26 @@ function ofOneHand(readings: readonly ReadingFact[]): ReadingFact[] {
   return [...byHand.values()].sort((a, b) => recent(b) - recent(a))[0] ?? [];
 }
 
-function outside(seen: Seen, values: Settings): Finding | null {
+function outside(seen: JudgedQuantity, values: Settings): Finding | null {
   const { level, edges, code, facts, track, now } = seen;
-  const { side, distance, edge } = beyond(level.value, edges);
+  const { side, distance, edge } = nearestEdge(level.value, edges);
   const z = distance / level.sd;
   if (z < -values.stays) return null;
   const correction = runningTowards(facts, code, side, dayOf(now));
   const held =
-    correction !== null && !departs(correction, track.shift, { ...level, day: track.state.day }, side);
+    correction !== null &&
+    !departsFromPlan(correction, track.shift, { ...level, day: track.state.day }, side);
   const bySalt = saltExplains(seen, edge, side);
   const fires = z >= values.clear && !held && bySalt === null;
   return bandFinding(
     seen,
     { kind: 'outside', side, edge, distance, z },
-    { standing: fires ? 'fires' : 'stays', held, bySalt },
+    { status: fires ? 'fires' : 'stays', held, bySalt },
   );
 }
 
 /** The salinity, where it alone puts the level outside. */
-function saltExplains({ facts, code, level, now }: Seen, edge: number, side: 'below' | 'above') {
+function saltExplains({ facts, code, level, now }: JudgedQuantity, edge: number, side: 'below' | 'above') {
   const share = salinityShare(facts, code, now);
   if (share === null) return null;
   const usual = level.value * share.factor;
@@ -139,7 +141,7 @@ function saltExplains({ facts, code, level, now }: Seen, edge: number, side: 'be
   return thins && distance < sd ? { ...share, usual } : null;
 }
 
-function leaving(seen: Seen, values: Settings, gap: number): Finding | null {
+function leaving(seen: JudgedQuantity, values: Settings, gap: number): Finding | null {
   const { track, readings, edges, code, level } = seen;
   const span = (readings.at(-1)?.day ?? 0) - (readings[0]?.day ?? 0);
   if (span < values.learnt || readings.length < fewestToForecast || level.from !== 'all tests') return null;
@@ -150,7 +152,7 @@ function leaving(seen: Seen, values: Settings, gap: number): Finding | null {
   return bandFinding(
     seen,
     { kind: 'leaving', ...drift },
-    { standing: fires ? 'fires' : 'stays', held: false, bySalt: null },
+    { status: fires ? 'fires' : 'stays', held: false, bySalt: null },
   );
 }
 

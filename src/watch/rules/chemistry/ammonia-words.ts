@@ -3,8 +3,11 @@ import { numberWords } from '../../../platform/words/numbers.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Level } from '../levels/level-against-band.ts';
-import { figure, nameOf, percent, quantityOf, readingEvidence } from '../shared/words.ts';
-import type { AmmoniaSettings, AmmoniaShare } from './ammonia.ts';
+import { figure, nameOf, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
+import type { AmmoniaShare } from './ammonia-share.ts';
+
+/** Limits of total (`total`) and un-ionised ammonia, mg/L as N. */
+type AmmoniaLimits = Readonly<Record<'total' | 'lasting' | 'acute', number>>;
 
 const shownReadings = 10;
 const unit = 'mg/L as N';
@@ -15,10 +18,10 @@ export function ammoniaFinding(
   readings: readonly ReadingFact[],
   level: Level,
   { share, u, ph, assumed }: AmmoniaShare,
-  standing: Finding['standing'],
-  values: AmmoniaSettings,
+  status: Finding['status'],
+  values: AmmoniaLimits,
 ): Finding {
-  const quantity = quantityOf(facts, 'ammonia');
+  const quantity = quantityNamed(facts, 'ammonia');
   const poison = level.value * share;
   const harms = poison >= values.lasting;
   return {
@@ -27,7 +30,7 @@ export function ammoniaFinding(
     subject: { type: 'system', id: facts.systemId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
-    standing,
+    status,
     severity: severityOf(poison, values),
     score: Math.max(level.value / values.total, poison / values.lasting),
     title: `${facts.name}: ${harms ? 'ammonia is at a harmful level' : 'there is ammonia in the water'}`,
@@ -70,7 +73,7 @@ export function ammoniaFinding(
   };
 }
 
-function severityOf(poison: number, { lasting, acute }: AmmoniaSettings): Severity {
+function severityOf(poison: number, { lasting, acute }: AmmoniaLimits): Severity {
   if (poison >= acute) return 'now';
   return poison >= lasting ? 'today' : 'watch';
 }

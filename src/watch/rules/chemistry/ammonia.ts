@@ -1,17 +1,16 @@
 import type { Finding } from '../../../alerts/finding.ts';
-import { unionisedAmmoniaShare } from '../../../science/ammonia.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
-import { nearest, reliedReadings } from '../levels/simultaneous.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
+import { type AmmoniaShare, shareAt } from './ammonia-share.ts';
 import { ammoniaFinding } from './ammonia-words.ts';
 
-const knobs = {
+const parameters = {
   total: {
     label: 'Total ammonia that a running system should not show',
     unit: 'mg/L as N',
@@ -38,7 +37,7 @@ const knobs = {
   },
 };
 
-export type AmmoniaSettings = Values<typeof knobs>;
+type AmmoniaSettings = Values<typeof parameters>;
 
 const historyDays = 120;
 /** Usual short swing, mg/L as N; own choice. */
@@ -54,7 +53,7 @@ export const ammonia = defineRule({
   watches:
     'Works out, from total ammonia with pH, salinity and temperature, the un-ionised part, which is what harms, and compares it with published bounds. Readings below detection are as it should be.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 24,
   cleared: 'ammonia has been as good as gone for a day',
   evaluate(facts, settings, now) {
@@ -62,15 +61,6 @@ export const ammonia = defineRule({
     return finding === null ? [] : [finding];
   },
 });
-
-/** The water in which the share was worked out, and what of it was taken for granted. */
-export interface AmmoniaShare {
-  share: number;
-  /** Relative standard uncertainty of the share. */
-  u: number;
-  ph: number;
-  assumed: string[];
-}
 
 function judge(
   facts: SystemFacts,
@@ -90,8 +80,8 @@ function judge(
   const z = Math.max(beyondTotal(level, values), beyondLasting(level, share, values));
   if (z < stays) return null;
   const stale = today - last.day > staleDays;
-  const standing = stale ? 'unknown' : z >= clear ? 'fires' : 'stays';
-  return ammoniaFinding(facts, readings, level, share, standing, values);
+  const status = stale ? 'unknown' : z >= clear ? 'fires' : 'stays';
+  return ammoniaFinding(facts, readings, level, share, status, values);
 }
 
 const beyondTotal = ({ value, sd }: Level, { total }: AmmoniaSettings) => (value - total) / sd;
@@ -100,30 +90,3 @@ function beyondLasting({ value, sd }: Level, { share, u }: AmmoniaShare, { lasti
   const sdShare = Math.hypot(share * sd, value * share * u);
   return (value * share - lasting) / sdShare;
 }
-
-/** What is taken where nobody read it: the usual of the trade, with a pH on its high side. */
-const usual = { ph: 8.3, salinity: 35, temperature: 25 };
-const apart = { ph: 2, salinity: 7, temperature: 2 };
-/** An error of 0.1 in pH moves the share by a quarter, and models differ by a tenth. */
-const perPh = 2.3;
-const models = 0.1;
-
-function shareAt(facts: SystemFacts, day: number): AmmoniaShare {
-  const near = (code: keyof typeof apart) => nearest(reliedReadings(facts, code), day, apart[code]);
-  const [ph, salinity, temperature] = [near('ph'), near('salinity'), near('temperature')];
-  const known = { ph, salinity, temperature };
-  const share = unionisedAmmoniaShare({
-    ph: within(ph?.value ?? usual.ph, 5, 10),
-    phScale: 'NBS',
-    salinity: within(salinity?.value ?? usual.salinity, 0, 40),
-    temperatureDegC: within(temperature?.value ?? usual.temperature, 0, 40),
-  });
-  return {
-    share,
-    u: Math.hypot(perPh * (ph?.u ?? 0.2), models),
-    ph: ph?.value ?? usual.ph,
-    assumed: (Object.keys(known) as (keyof typeof known)[]).filter((code) => known[code] === null),
-  };
-}
-
-const within = (value: number, low: number, high: number) => Math.min(high, Math.max(low, value));

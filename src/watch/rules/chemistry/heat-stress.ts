@@ -1,15 +1,14 @@
 import type { Finding } from '../../../alerts/finding.ts';
-import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStress as heatOf } from '../../../science/heat.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { reliedReadings } from '../levels/simultaneous.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { heatNow } from './heat-sum.ts';
 import { heatFinding } from './heat-words.ts';
 
 const satellite = 'NOAA Coral Reef Watch: from 4 bleaching is usual, from 8 death widespread';
 
-const knobs = {
+const parameters = {
   bleaching: {
     label: 'Degree heating weeks that open an alert',
     unit: '°C-weeks',
@@ -36,7 +35,7 @@ const knobs = {
   },
 };
 
-export type HeatSettings = Values<typeof knobs>;
+type HeatSettings = Values<typeof parameters>;
 
 /** Heat that has added up over weeks. */
 export const heatStress = defineRule({
@@ -45,7 +44,7 @@ export const heatStress = defineRule({
   watches:
     'Adds up, over twelve weeks, how far and how long each day’s mean temperature stood at least 1 °C above the warmest month this system is used to (from a year of its readings, else the upper edge of its band), as satellites do for reefs.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 7 * 24,
   cleared: 'it has been cooler for two weeks, or the heat of weeks ago no longer counts',
   evaluate(facts, settings, now) {
@@ -53,24 +52,6 @@ export const heatStress = defineRule({
     return finding === null ? [] : [finding];
   },
 });
-
-/** What counts as the warmest month the stock is used to, and whose figure that is. */
-export interface UsualWarmth {
-  degC: number;
-  from: 'own summer' | 'band' | 'practice';
-}
-
-/** The heat of the last twelve weeks. */
-export interface Heat {
-  weeks: number;
-  hotspot: number;
-  mean: number;
-  missing: number;
-  usual: UsualWarmth;
-  /** Days of the last fortnight that stood above the usual. */
-  lately: number;
-  sinceDay: number;
-}
 
 /** An alert stays down to this part of its limit. */
 const stays = 0.75;
@@ -84,46 +65,4 @@ function judge(facts: SystemFacts, values: HeatSettings, now: Date): Finding | n
   const stale = dayOf(now) - last > staleDays + 1;
   const fires = heat.weeks >= values.bleaching && heat.lately <= opensWithin;
   return heatFinding(facts, heat, stale ? 'unknown' : fires ? 'fires' : 'stays', values, now);
-}
-
-const possible = ({ mean }: { mean: number }) => mean >= 0 && mean <= 45;
-
-function heatNow(facts: SystemFacts, values: HeatSettings, now: Date): Heat | null {
-  const known = facts.temperatures.filter(possible);
-  const last = known.at(-1);
-  const usual = usualWarmth(facts, values, now);
-  if (last === undefined || usual.degC < 15 || usual.degC > 35) return null;
-  const first = last.day + 1 - HEAT_WINDOW_DAYS;
-  const byDay = new Map(known.map(({ day, mean }) => [day, mean]));
-  const days = Array.from({ length: HEAT_WINDOW_DAYS }, (_, i) => byDay.get(first + i) ?? null);
-  const series = heatOf(days, usual.degC);
-  const at = series.at(-1);
-  const hot = series.findLastIndex(({ hotspotDegC }) => (hotspotDegC ?? 0) >= COUNTING_HOTSPOT_DEGC - 1e-9);
-  const firstHot = series.findIndex(({ hotspotDegC }) => (hotspotDegC ?? 0) >= COUNTING_HOTSPOT_DEGC - 1e-9);
-  if (at === undefined || hot < 0) return null;
-  return {
-    weeks: at.degreeHeatingWeeks,
-    hotspot: at.hotspotDegC ?? 0,
-    mean: last.mean,
-    missing: at.missingDays,
-    usual,
-    lately: HEAT_WINDOW_DAYS - 1 - hot,
-    sinceDay: first + firstHot,
-  };
-}
-
-/** Months with fewer readings say nothing of a month's mean. */
-const fewestInMonth = 10;
-const fewestMonths = 9;
-
-/** The warmest month of the year before the twelve weeks that are judged; else the band's edge, else what is practised. */
-function usualWarmth(facts: SystemFacts, { usual }: HeatSettings, now: Date): UsualWarmth {
-  const before = dayOf(now) - HEAT_WINDOW_DAYS;
-  const older = reliedReadings(facts, 'temperature').filter(({ day, below }) => day < before && !below);
-  const months = [...Map.groupBy(older, ({ at }) => at.slice(0, 7)).values()]
-    .filter((month) => month.length >= fewestInMonth)
-    .map((month) => month.reduce((sum, { value }) => sum + value, 0) / month.length);
-  if (months.length >= fewestMonths) return { degC: Math.max(...months), from: 'own summer' };
-  const edge = facts.kept.get('temperature')?.bandHigh ?? null;
-  return edge === null ? { degC: usual, from: 'practice' } : { degC: edge, from: 'band' };
 }

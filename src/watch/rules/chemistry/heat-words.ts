@@ -4,8 +4,8 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
-import { amount, dateOfDay, figure, quantityOf, readingEvidence } from '../shared/words.ts';
-import type { Heat, HeatSettings, UsualWarmth } from './heat-stress.ts';
+import { amount, dateOfDay, figure, quantityNamed, readingEvidence } from '../shared/words.ts';
+import type { Heat, UsualWarmth } from './heat-sum.ts';
 
 const unit = '°C-weeks';
 const shownDays = 14;
@@ -14,11 +14,11 @@ const shownDays = 14;
 export function heatFinding(
   facts: SystemFacts,
   heat: Heat,
-  standing: Finding['standing'],
-  values: HeatSettings,
+  status: Finding['status'],
+  values: Readonly<Record<'bleaching' | 'death', number>>,
   now: Date,
 ): Finding {
-  const quantity = quantityOf(facts, 'temperature');
+  const quantity = quantityNamed(facts, 'temperature');
   const readings = facts.readings.get('temperature') ?? [];
   const grave = heat.weeks >= values.death;
   return {
@@ -27,7 +27,7 @@ export function heatFinding(
     subject: { type: 'system', id: facts.systemId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
-    standing,
+    status,
     severity: severityOf(facts, heat, grave),
     score: heat.weeks / values.bleaching,
     title: `${facts.name}: heat stress has added up`,
@@ -65,7 +65,7 @@ export function heatFinding(
 }
 
 function amountFigure(facts: SystemFacts, { usual }: Heat) {
-  const shown = amount(quantityOf(facts, 'temperature'), 'Counts in full from', usual.degC + 1);
+  const shown = amount(quantityNamed(facts, 'temperature'), 'Counts in full from', usual.degC + 1);
   return { label: shown.label, text: `${shown.text} ${shown.unit}` };
 }
 
@@ -78,7 +78,7 @@ function severityOf(facts: SystemFacts, { mean }: Heat, grave: boolean): Severit
 }
 
 function baseWords(facts: SystemFacts, usual: UsualWarmth): string {
-  const text = say(quantityOf(facts, 'temperature'), usual.degC);
+  const text = say(quantityNamed(facts, 'temperature'), usual.degC);
   if (usual.from === 'own summer') return `${text}, the warmest month of this system’s own year`;
   return usual.from === 'band' ? `${text}, the upper edge of this system’s band` : `${text}, common practice`;
 }
@@ -94,5 +94,5 @@ const baseNote = ({ from }: UsualWarmth): string => notes[from];
 function nitrateWords(facts: SystemFacts, now: Date): string {
   const raised = nitrateRaised(facts, now);
   if (raised === null) return '';
-  return ` Nitrate is raised too (${say(quantityOf(facts, 'nitrate'), raised.level.value)}), with which corals bear less heat (Nature Climate Change 2012; Estuar. Coast. Shelf Sci. 88, 2010).`;
+  return ` Nitrate is raised too (${say(quantityNamed(facts, 'nitrate'), raised.level.value)}), with which corals bear less heat (Nature Climate Change 2012; Estuar. Coast. Shelf Sci. 88, 2010).`;
 }

@@ -1,16 +1,19 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { SystemFacts } from '../../facts/types.ts';
-import { figure, nameOf, quantityOf, readingEvidence } from '../shared/words.ts';
-import type { Saturated, SaturationSettings } from './saturation.ts';
+import { figure, nameOf, quantityNamed, readingEvidence } from '../shared/words.ts';
+import type { Saturated } from './saturation-of-readings.ts';
+
+/** Limits of aragonite saturation. */
+type SaturationLimits = Readonly<Record<'dissolves' | 'low' | 'high', number>>;
 
 /** What is said of a saturation that is low, or so high that carbonate drops out. */
 export function saturationFinding(
   facts: SystemFacts,
   worked: Saturated,
   side: 'low' | 'high',
-  standing: Finding['standing'],
-  values: SaturationSettings,
+  status: Finding['status'],
+  values: SaturationLimits,
 ): Finding {
   const { value, standardUncertainty: u, readings, phTotal } = worked;
   const dissolves = side === 'low' && value < values.dissolves;
@@ -23,7 +26,7 @@ export function saturationFinding(
     facet: side,
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
-    standing,
+    status,
     severity: severityOf(worked, side, values),
     score: side === 'low' ? limit / Math.max(0.1, value) : value / limit,
     title: `${facts.name}: ${titleOf(side, dissolves, value + u < values.dissolves)}`,
@@ -48,7 +51,7 @@ export function saturationFinding(
     ],
     ...adviceOf(side, dissolves),
     evidence: readings.flatMap(({ code, reading }) =>
-      readingEvidence(quantityOf(facts, code), [reading], nameOf(facts, code)),
+      readingEvidence(quantityNamed(facts, code), [reading], nameOf(facts, code)),
     ),
     causes: ['ph', 'alkalinity'].map((facet) => ({
       rule: 'out-of-band',
@@ -69,7 +72,7 @@ const gravelyHigh = 1.5;
 function severityOf(
   { value, standardUncertainty }: Saturated,
   side: 'low' | 'high',
-  { high, dissolves }: SaturationSettings,
+  { high, dissolves }: SaturationLimits,
 ): Severity {
   if (side === 'high') return value >= gravelyHigh * high ? 'today' : 'watch';
   if (value >= dissolves) return 'watch';

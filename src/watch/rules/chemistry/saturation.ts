@@ -1,20 +1,13 @@
 import type { Finding } from '../../../alerts/finding.ts';
-import { totalPhFromNbs } from '../../../science/carbonate/ph-scale.ts';
-import {
-  type CarbonateReading,
-  carbonateOfReading,
-  carbonateUncertainty,
-  type WithUncertainty,
-} from '../../../science/carbonate/reading.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { combine } from '../../../science/statistics/uncertainty.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { nearest, reliedReadings } from '../levels/simultaneous.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { trustedReadings } from '../levels/simultaneous.ts';
+import { type Saturated, saturationAt } from './saturation-of-readings.ts';
 import { saturationFinding } from './saturation-words.ts';
 
-const knobs = {
+const parameters = {
   dissolves: {
     label: 'Aragonite saturation below which skeleton dissolves',
     unit: '',
@@ -50,10 +43,8 @@ const knobs = {
   },
 };
 
-export type SaturationSettings = Values<typeof knobs>;
+type SaturationSettings = Values<typeof parameters>;
 
-/** How far apart the readings of one calculation may lie, days; own choice by how fast each moves. */
-const apart = { alkalinity: 1, salinity: 7, temperature: 1, calcium: 14 };
 /** A pH older than this says nothing of today. */
 const knownDays = 4;
 const lookBack = 10;
@@ -65,7 +56,7 @@ export const saturation = defineRule({
   watches:
     'Works out the saturation of aragonite from alkalinity, pH, salinity and temperature read close in time, with the uncertainty that they leave. It alerts when two mornings running say that it is low, that skeleton dissolves, or that carbonate drops out.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 3 * 24,
   cleared: 'it has stood between its limits for three days',
   evaluate(facts, settings, now) {
@@ -74,21 +65,14 @@ export const saturation = defineRule({
   },
 });
 
-/** One calculation: what it rests on and what it came to. */
-export interface Saturated extends WithUncertainty {
-  day: number;
-  readings: { code: string; reading: ReadingFact }[];
-  phTotal: number;
-}
-
 const stays = -0.3;
 
 function judge(facts: SystemFacts, values: SaturationSettings, now: Date): Finding | null {
   const today = dayOf(now);
-  const phs = byDay(reliedReadings(facts, 'ph').filter(({ day }) => day > today - lookBack)).slice(-2);
+  const phs = byDay(trustedReadings(facts, 'ph').filter(({ day }) => day > today - lookBack)).slice(-2);
   if (phs.length < 2 || today - (phs.at(-1)?.day ?? 0) > knownDays) return null;
   const others = (['alkalinity', 'salinity', 'temperature', 'calcium'] as const).map(
-    (code) => [code, reliedReadings(facts, code)] as const,
+    (code) => [code, trustedReadings(facts, code)] as const,
   );
   const [before, last] = phs.map((ph) => saturationAt(ph, new Map(others), values));
   if (before == null || last == null) return null;
@@ -103,50 +87,4 @@ function judge(facts: SystemFacts, values: SaturationSettings, now: Date): Findi
 /** The last reading of each day. */
 function byDay(readings: readonly ReadingFact[]): ReadingFact[] {
   return [...new Map(readings.map((one) => [Math.floor(one.day), one])).values()];
-}
-
-/** A saturation is known to about a fifth, so this far from both limits its uncertainty need not be worked out. */
-const farInside = (value: number, { low, high }: SaturationSettings) =>
-  value > 1.6 * low && value < 0.7 * high;
-
-/** Null where a partner is missing, nothing is near a limit, or the water lies outside what the equations hold for. */
-function saturationAt(
-  ph: ReadingFact,
-  others: ReadonlyMap<keyof typeof apart, readonly ReadingFact[]>,
-  values: SaturationSettings,
-): Saturated | null {
-  const near = (code: keyof typeof apart) => nearest(others.get(code) ?? [], ph.day, apart[code]);
-  const [alkalinity, salinity, temperature, calcium] = [
-    near('alkalinity'),
-    near('salinity'),
-    near('temperature'),
-    near('calcium'),
-  ];
-  if (alkalinity === null || salinity === null || temperature === null) return null;
-  try {
-    const total = totalPhFromNbs(ph.value, salinity.value, temperature.value);
-    const reading: CarbonateReading = {
-      alkalinityMeqL: alkalinity.value,
-      phTotal: total.phTotal,
-      salinity: salinity.value,
-      temperatureDegC: temperature.value,
-      ...(calcium === null ? {} : { calciumMgL: calcium.value }),
-    };
-    if (farInside(carbonateOfReading(reading).omegaAragonite, values)) return null;
-    const worked = carbonateUncertainty(reading, {
-      alkalinityMeqL: alkalinity.u,
-      phTotal: combine(ph.u, total.standardUncertainty),
-      salinity: salinity.u,
-      temperatureDegC: temperature.u,
-      ...(calcium === null ? {} : { calciumMgL: calcium.u }),
-    });
-    const partners = { ph: { reading: ph }, alkalinity, salinity, temperature, calcium };
-    const readings = Object.entries(partners).flatMap(([code, known]) =>
-      known?.reading == null ? [] : [{ code, reading: known.reading }],
-    );
-    return { ...worked, day: ph.day, readings, phTotal: total.phTotal };
-  } catch (error) {
-    if (error instanceof RangeError) return null;
-    throw error;
-  }
 }

@@ -4,15 +4,15 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { type CalciumRatio, calciumRatio } from '../../../water/demand/calcium-ratio.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { figure, quantityOf, readingEvidence } from '../shared/words.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { figure, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { demandHistory } from './history.ts';
 
 const measured =
   'corals alone take 19 mg/L of calcium a meq/L, communities with sand or rock 25 (PeerJ 2, 2014, e249, 2.06 and 1.60 mol/mol), taken a little wider';
 
-const knobs = {
+const parameters = {
   low: {
     label: 'Least calcium used a meq/L of alkalinity',
     unit: 'mg/L',
@@ -48,7 +48,7 @@ export const calciumAlkalinity = defineRule({
   watches:
     'Works out how much calcium is used for each meq/L of alkalinity over eight weeks or more, doses and changes taken out. It speaks only where the whole 99 % interval lies outside what reef communities are measured to use, and never on a short span.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 7 * 24,
   cleared: 'calcium and alkalinity are used together again as far as the tests tell',
   evaluate(facts, settings, now) {
@@ -67,7 +67,7 @@ function judge(
   facts: SystemFacts,
   found: CalciumRatio,
   ratio: Ratio,
-  values: Values<typeof knobs>,
+  values: Values<typeof parameters>,
 ): Finding[] {
   const side = ratio.low > values.high ? 'high' : ratio.high < values.low ? 'low' : null;
   if (side !== null) return [finding(facts, found, ratio, side, values, 'fires')];
@@ -82,8 +82,8 @@ function finding(
   found: CalciumRatio,
   ratio: Ratio,
   side: Side,
-  values: Values<typeof knobs>,
-  standing: 'fires' | 'stays',
+  values: Values<typeof parameters>,
+  status: 'fires' | 'stays',
 ): Finding {
   const limit = values[side];
   const shown = figure('Calcium used a meq/L of alkalinity', ratio.value, 0, 'mg/L');
@@ -93,7 +93,7 @@ function finding(
     subject: { type: 'system', id: facts.systemId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}/demand`,
-    standing,
+    status,
     severity: 'watch',
     score: side === 'high' ? ratio.value / limit : limit / Math.max(1, ratio.value),
     title: titleOf(facts, ratio, side),
@@ -101,7 +101,7 @@ function finding(
     number: shown,
     limit: {
       ...figure(side === 'high' ? 'At most' : 'At least', limit, 0, 'mg/L'),
-      source: `${knobs[side].source}. Calcification takes ${CALCIUM_PER_ALKALINITY.toFixed(2)} mg/L a meq/L.`,
+      source: `${parameters[side].source}. Calcification takes ${CALCIUM_PER_ALKALINITY.toFixed(2)} mg/L a meq/L.`,
     },
     figures: figuresOf(facts, found),
     ...advice[side],
@@ -121,7 +121,7 @@ function titleOf({ name }: SystemFacts, { value }: Ratio, side: Side): string {
 
 function figuresOf(facts: SystemFacts, { days, alkalinity, calcium, expected, resolved }: CalciumRatio) {
   const rate = (code: string, { perDay, level }: { perDay: number; level: number }) =>
-    `${sayDifference(quantityOf(facts, code), -perDay, level)} a day`;
+    `${sayDifference(quantityNamed(facts, code), -perDay, level)} a day`;
   return [
     { label: `Alkalinity used, ${days} days`, text: rate('alkalinity', alkalinity) },
     { label: `Calcium used, ${days} days`, text: rate('calcium', calcium) },
@@ -147,7 +147,7 @@ function evidenceOf(facts: SystemFacts, { calcium }: CalciumRatio): Finding['evi
   return (['calcium', 'alkalinity'] as const)
     .flatMap((code) =>
       readingEvidence(
-        quantityOf(facts, code),
+        quantityNamed(facts, code),
         (facts.readings.get(code) ?? []).filter(({ day }) => day > calcium.toDay - shownDays),
         code,
       ),

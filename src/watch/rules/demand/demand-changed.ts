@@ -4,15 +4,15 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { amount, percent, quantityOf, readingEvidence } from '../shared/words.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { amount, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { demandHistory } from './history.ts';
 
 const simulated =
   'simulated systems with daily, second-daily and twice-weekly tests, doses that follow the use, changes of which a tenth is not logged, and stock that grows';
 
-const knobs = {
+const parameters = {
   evidence: {
     label: 'Evidence asked for',
     unit: 'standard deviations',
@@ -56,7 +56,7 @@ export const demandChanged = defineRule({
   watches:
     'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 120 days before. Slow growth of the stock is allowed for. A fall is an early sign of stress.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 4 * 24,
   cleared: 'alkalinity is used as fast as usual again',
   evaluate(facts, settings, now) {
@@ -68,7 +68,7 @@ export const demandChanged = defineRule({
 
 type Way = 'fell' | 'rose';
 
-function judge(facts: SystemFacts, shift: DemandShift, values: Values<typeof knobs>): Finding | null {
+function judge(facts: SystemFacts, shift: DemandShift, values: Values<typeof parameters>): Finding | null {
   const way: Way = shift.use < shift.usual ? 'fell' : 'rose';
   const evidence = shift[way];
   const share = way === 'fell' ? -shift.share : shift.use / shift.expected - 1;
@@ -86,7 +86,7 @@ interface Judged {
 }
 
 function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judged): Finding {
-  const quantity = quantityOf(facts, 'alkalinity');
+  const quantity = quantityNamed(facts, 'alkalinity');
   const rate = (use: number) => `${sayDifference(quantity, use, shift.late.level)} a day`;
   const against = way === 'fell' ? shift.usual : shift.expected;
   const undosed = shift.late.dosedPerDay < against / 4 && Math.abs(shift.use) < against / 2;
@@ -96,7 +96,7 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
     subject: { type: 'system', id: facts.systemId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}/demand`,
-    standing: judged.fires ? 'fires' : 'stays',
+    status: judged.fires ? 'fires' : 'stays',
     severity: way === 'fell' && !undosed ? 'today' : 'watch',
     score: judged.evidence / judged.limit,
     title: titleOf(facts, way, judged.share, undosed),
@@ -106,7 +106,7 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
       ...amount(quantity, way === 'fell' ? 'Usually' : 'By its own growth', against),
       text: rate(against),
       unit: '',
-      source: `Own use since ${dateWords(momentOfDay(shift.sinceDay), facts.timeZone)}, in ${shift.past.length} windows of ${shift.days} days that differ by ${rate(shift.spread)}; ${knobs.evidence.source}.`,
+      source: `Own use since ${dateWords(momentOfDay(shift.sinceDay), facts.timeZone)}, in ${shift.past.length} windows of ${shift.days} days that differ by ${rate(shift.spread)}; ${parameters.evidence.source}.`,
     },
     figures: figuresOf(shift, rate),
     ...advice[way],

@@ -1,7 +1,7 @@
-import { rememberedWith } from '../../../platform/remembered.ts';
+import { memoizeWith } from '../../../platform/memoize.ts';
 import { type DemandRecord, risesOf } from '../../../water/demand/rate.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { withoutKitBias } from '../instruments/kit-biased.ts';
+import { withoutKitBias } from '../levels/kit-bias.ts';
 
 /** One quantity of a system as the balance takes it: readings without the bias of known kits, changes, doses. */
 export function demandHistory(facts: SystemFacts, code: string): DemandRecord {
@@ -10,7 +10,7 @@ export function demandHistory(facts: SystemFacts, code: string): DemandRecord {
 }
 
 /** The same objects from the same facts, so that the rates worked out of them are kept with them. */
-const historyOf = rememberedWith(
+const historyOf = memoizeWith(
   (_code, readings) => readings.at(-1),
   (
     code: string,

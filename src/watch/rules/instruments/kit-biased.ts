@@ -1,15 +1,14 @@
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
-import { remembered } from '../../../platform/remembered.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { KitEvidence, KitJudgement } from '../../../science/control/kit.ts';
-import { judgeKitRecord } from '../../../water/kits/bias.rules.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { dateOfDay, figure, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { isSuspect, judgedKit, suspectedPercent } from '../levels/kit-bias.ts';
+import { dateOfDay, figure, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   named: {
     label: 'Chance of as much by accident at which the kit is named',
     unit: '%',
@@ -21,7 +20,7 @@ const knobs = {
   suspected: {
     label: 'Chance at which it is suspected',
     unit: '%',
-    default: 5,
+    default: suspectedPercent,
     low: 0.1,
     high: 20,
     source: `${study}: about 1 in 20 true kits suspected in all its life, 99 in 100 alkalinity kits that read 10 % low within two weeks of daily tests`,
@@ -43,7 +42,7 @@ export const kitBiased = defineRule({
   watches:
     'Joins the step of the readings on the day a kit was opened with the mean of its checks against a standard. It names the kit at 1 % chance, suspects it at 5 %, and says what its readings would be without the bias.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 24,
   cleared: 'later checks and readings no longer speak against the kit',
   evaluate(facts, settings) {
@@ -53,10 +52,7 @@ export const kitBiased = defineRule({
   },
 });
 
-/** Most rules ask for it: each takes a biased kit out of the readings first. */
-const judgedKit = remembered<KitFact, KitJudgement>(judgeKitRecord);
-
-function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>): Finding | null {
+function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof parameters>): Finding | null {
   const judged = judgedKit(kit);
   const { bias, p, verdict } = judged;
   if (bias === null || p === null || Math.abs(bias) * 100 < values.smallest) return null;
@@ -70,7 +66,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>)
     subject: { type: 'kit', id: kit.id },
     systemId: facts.systemId,
     href: `/water/kits/${kit.id}`,
-    standing: isSuspect(judged, values.suspected) ? 'fires' : 'stays',
+    status: isSuspect(judged, values.suspected) ? 'fires' : 'stays',
     severity: certain ? 'today' : 'watch',
     score: Math.abs(bias * 100) / values.smallest,
     title: certain ? `${name}: the kit reads ${direction}` : `${name}: kit or water, the kit is a suspect`,
@@ -78,7 +74,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>)
     number: figure(`Reads ${direction} by`, Math.abs(bias * 100), 0, '%'),
     limit: {
       ...figure('Suspected from a chance of', values.suspected, 0, '%'),
-      source: knobs.suspected.source,
+      source: parameters.suspected.source,
     },
     figures: figuresOf(facts, kit, judged),
     why: whyOf(facts, kit, bias, certain),
@@ -88,10 +84,6 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof knobs>)
     evidence: evidenceOf(facts, kit),
   };
 }
-
-/** Whether there is enough to suspect it, and as much by accident is rarer than `suspected` %. */
-const isSuspect = ({ p, enough }: KitJudgement, suspected: number): boolean =>
-  enough && p !== null && p * 100 < suspected;
 
 const fromWords: Record<KitEvidence['from'], string> = {
   'opening step': 'Step when it was opened',
@@ -112,7 +104,7 @@ function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgeme
 }
 
 function whyOf(facts: SystemFacts, kit: KitFact, bias: number, certain: boolean): string {
-  const quantity = quantityOf(facts, kit.quantityCode);
+  const quantity = quantityNamed(facts, kit.quantityCode);
   const own = kit.systems.flatMap(({ readings }) => readings.filter(({ kitId }) => kitId === kit.id));
   const last = own.at(-1);
   if (last === undefined) return 'No reading was made with it yet.';
@@ -123,7 +115,7 @@ function whyOf(facts: SystemFacts, kit: KitFact, bias: number, certain: boolean)
 const shownReadings = 12;
 
 function evidenceOf(facts: SystemFacts, kit: KitFact): Evidence[] {
-  const quantity = quantityOf(facts, kit.quantityCode);
+  const quantity = quantityNamed(facts, kit.quantityCode);
   const checks = kit.checks.map(
     ({ id, at, value, standard }): Evidence => ({
       kind: 'check',
@@ -143,34 +135,3 @@ function evidenceOf(facts: SystemFacts, kit: KitFact): Evidence[] {
   });
   return [...checks, ...around].sort((a, b) => b.at.localeCompare(a.at));
 }
-
-/**
- * Readings of one quantity with a kit's bias taken out where a kit is a suspect or named, so that its step is not
- * taken for the water's.
- */
-export function withoutKitBias<R extends { value: number; kitId: string | null }>(
-  facts: SystemFacts,
-  code: string,
-  readings: readonly R[],
-): { readings: readonly R[]; kits: KitFact[] } {
-  const biased = new Map<string, number>();
-  const kits = biasedKits(facts).filter(({ kit }) => kit.quantityCode === code);
-  if (kits.length === 0) return { readings, kits: [] };
-  for (const { kit, bias } of kits) biased.set(kit.id, bias);
-  return {
-    readings: readings.map((reading) => {
-      const bias = reading.kitId === null ? undefined : biased.get(reading.kitId);
-      return bias === undefined ? reading : { ...reading, value: reading.value / (1 + bias) };
-    }),
-    kits: kits.map(({ kit }) => kit),
-  };
-}
-
-/** Kits that read here and are suspects or named, with how they read. */
-const biasedKits = remembered((facts: SystemFacts): { kit: KitFact; bias: number }[] =>
-  [...facts.kits, ...facts.visitingKits].flatMap((kit) => {
-    const judged = judgedKit(kit);
-    const suspect = judged.bias !== null && isSuspect(judged, knobs.suspected.default);
-    return suspect && judged.bias !== null ? [{ kit, bias: judged.bias }] : [];
-  }),
-);

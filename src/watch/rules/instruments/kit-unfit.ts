@@ -3,11 +3,11 @@ import { numberWords, plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { dateOfDay, figure, quantityOf, study } from '../shared/words.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { dateOfDay, figure, quantityNamed, study } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   openDays: {
     label: 'Opened longer ago than',
     unit: 'days',
@@ -41,7 +41,7 @@ export const kitUnfit = defineRule({
   watches:
     'Kits in use that are past their date, were opened long ago, have had more tests than they are good for, or were not checked against a standard for weeks. Checks are only asked for where the farm checks kits, or keeps the quantity within a band.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 0,
   cleared: 'it was put away, checked, or is no longer used',
   evaluate(facts, settings, now) {
@@ -56,7 +56,7 @@ export const kitUnfit = defineRule({
 });
 
 interface Around {
-  values: Values<typeof knobs>;
+  values: Values<typeof parameters>;
   today: number;
   farmChecks: boolean;
 }
@@ -91,7 +91,7 @@ function finding(facts: SystemFacts, kit: KitFact, around: Around): Finding | nu
     subject: { type: 'kit', id: kit.id },
     systemId: facts.systemId,
     href: `/water/kits/${kit.id}`,
-    standing: 'fires',
+    status: 'fires',
     severity: 'watch',
     score: Math.max(...flaws.map(({ score }) => score)),
     title: `${kit.label}: ${flaws.map(({ short }) => short).join(', ')}`,
@@ -139,7 +139,7 @@ function old(facts: SystemFacts, { openedDay }: KitFact, { today, values }: Arou
     short: 'open for long',
     score: days / values.openDays,
     number: figure('Open for', days, 0, 'days'),
-    limit: { ...figure('Used within', values.openDays, 0, 'days'), source: knobs.openDays.source },
+    limit: { ...figure('Used within', values.openDays, 0, 'days'), source: parameters.openDays.source },
     step: 'Test a standard of known value twice. If it reads right, check it monthly; if not, open another.',
   };
 }
@@ -159,14 +159,14 @@ function unchecked(facts: SystemFacts, kit: KitFact, { today, values, farmChecks
     number: figure(last === null ? 'In use unchecked for' : 'Unchecked for', weeks, 0, 'weeks'),
     limit: {
       ...figure('Checked every', values.uncheckedWeeks, 0, 'weeks'),
-      source: knobs.uncheckedWeeks.source,
+      source: parameters.uncheckedWeeks.source,
     },
     step: 'Test a standard of known value twice and enter both on the kit’s page.',
   };
 }
 
 function lastChecks(facts: SystemFacts, { checks, quantityCode }: KitFact): Evidence[] {
-  const quantity = quantityOf(facts, quantityCode);
+  const quantity = quantityNamed(facts, quantityCode);
   return checks
     .slice(-4)
     .map(

@@ -3,12 +3,12 @@ import { plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { quantityOf } from '../shared/words.ts';
-import { type ProbeFlaw, type ProbeKnobs, probeFlaws } from './probe-flaws.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { quantityNamed } from '../shared/words.ts';
+import { type ProbeFlaw, type ProbeParameters, probeFlaws } from './probe-flaws.ts';
 
-const knobs = {
+const parameters = {
   silentIntervals: {
     label: 'Silent for so many of its own intervals',
     unit: '',
@@ -52,13 +52,13 @@ const knobs = {
 } as const;
 
 /** A probe that cannot be trusted: silent, stuck, spiking, or saying what cannot be. */
-export const probeUnwell = defineRule({
+export const probeFaulty = defineRule({
   name: 'probe-unwell',
   heading: 'Probe silent, stuck, spiking or impossible',
   watches:
     'Each probe’s last two days: whether it still reports, whether it shows the same for longer than ever before, whether its values jump, and how many cannot be true of water at all. What cannot be is never averaged into a figure.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 2,
   untried: 'This rule looks at what probes reported in the last two days, so it cannot be tried on the past.',
   cleared: 'it has reported sensibly again',
@@ -72,10 +72,10 @@ export const probeUnwell = defineRule({
 function finding(
   facts: SystemFacts,
   probe: ProbeFact,
-  values: Values<typeof knobs>,
+  values: Values<typeof parameters>,
   now: Date,
 ): Finding | null {
-  const quantity = quantityOf(facts, probe.quantityCode);
+  const quantity = quantityNamed(facts, probe.quantityCode);
   const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === probe.kitId);
   const before = (facts.readings.get(probe.quantityCode) ?? []).filter(({ kitId }) => kitId === probe.kitId);
   const around = {
@@ -84,10 +84,9 @@ function finding(
     before,
     today: dayOf(now),
     timeZone: facts.timeZone,
-    sources: Object.fromEntries(Object.entries(knobs).map(([name, { source }]) => [name, source])) as Record<
-      keyof ProbeKnobs,
-      string
-    >,
+    sources: Object.fromEntries(
+      Object.entries(parameters).map(([name, { source }]) => [name, source]),
+    ) as Record<keyof ProbeParameters, string>,
   };
   const flaws = probeFlaws(probe, values, around);
   const [first] = flaws;
@@ -98,7 +97,7 @@ function finding(
     subject: { type: 'kit', id: probe.kitId },
     systemId: facts.systemId,
     href: `/water/kits/${probe.kitId}`,
-    standing: flaws.some(({ fires }) => fires) ? 'fires' : 'stays',
+    status: flaws.some(({ fires }) => fires) ? 'fires' : 'stays',
     severity: mostUrgent(flaws.map(({ severity }) => severity)),
     score: Math.max(...flaws.map(({ score }) => score)),
     title: `${facts.name}, ${probe.label}: ${first.short}`,
@@ -119,7 +118,7 @@ function evidenceOf(
   { kitId, quantityCode, samples }: ProbeFact,
   flaw: ProbeFlaw,
 ): Evidence[] {
-  const quantity = quantityOf(facts, quantityCode);
+  const quantity = quantityNamed(facts, quantityCode);
   const told = flaw.samples ?? samples;
   return told
     .slice(-shown)

@@ -14,7 +14,7 @@ import {
 import { figure } from '../shared/words.ts';
 
 /** What is set of the rule. */
-export interface ProbeKnobs {
+export interface ProbeParameters {
   silentIntervals: number;
   stuckHours: number;
   impossiblePercent: number;
@@ -44,7 +44,7 @@ export interface Around {
   before: readonly ReadingFact[];
   today: number;
   timeZone: string;
-  sources: Readonly<Record<keyof ProbeKnobs, string>>;
+  sources: Readonly<Record<keyof ProbeParameters, string>>;
 }
 
 /** An alert stays down to this part of what opened it. */
@@ -53,15 +53,15 @@ const staying = 0.7;
 const leastSamples = 12;
 
 /** All that is wrong with a probe, the gravest first. */
-export function probeFlaws(probe: ProbeFact, knobs: ProbeKnobs, around: Around): ProbeFlaw[] {
+export function probeFlaws(probe: ProbeFact, parameters: ProbeParameters, around: Around): ProbeFlaw[] {
   const { possible, impossible } = sorted(probe);
-  const noise = noisy(possible, probe, knobs, around);
+  const noise = noisy(possible, probe, parameters, around);
   const flaws = [
-    silent(probe, knobs, around),
-    cannotBe(probe, impossible, knobs, around),
+    silent(probe, parameters, around),
+    cannotBe(probe, impossible, parameters, around),
     noise,
-    stuck(possible, knobs, around),
-    noise === null ? spiking(possible, probe, knobs, around) : null,
+    stuck(possible, parameters, around),
+    noise === null ? spiking(possible, probe, parameters, around) : null,
   ];
   return flaws.filter((flaw): flaw is ProbeFlaw => flaw !== null);
 }
@@ -77,7 +77,7 @@ function sorted({ quantityCode, samples }: ProbeFact) {
 const minutesWords = (minutes: number) =>
   minutes < 120 ? `${Math.round(minutes)} min` : `${numberWords(Math.round(minutes / 60))} h`;
 
-function silent(probe: ProbeFact, { silentIntervals }: ProbeKnobs, around: Around): ProbeFlaw | null {
+function silent(probe: ProbeFact, { silentIntervals }: ProbeParameters, around: Around): ProbeFlaw | null {
   const { lastDay, everyMinutes, quantityCode } = probe;
   if (lastDay === null) return null;
   const minutes = (around.today - lastDay) * 1440;
@@ -99,7 +99,7 @@ function silent(probe: ProbeFact, { silentIntervals }: ProbeKnobs, around: Aroun
 function cannotBe(
   { samples, rejected, taken }: ProbeFact,
   impossible: readonly Sample[],
-  { impossiblePercent }: ProbeKnobs,
+  { impossiblePercent }: ProbeParameters,
   around: Around,
 ): ProbeFlaw | null {
   const count = rejected + impossible.length;
@@ -137,7 +137,7 @@ function spreadInStandard(checks: KitFact['checks']): number | null {
 function noisy(
   samples: readonly Sample[],
   { u }: ProbeFact,
-  { noiseTimes }: ProbeKnobs,
+  { noiseTimes }: ProbeParameters,
   { quantity, checks, sources }: Around,
 ): ProbeFlaw | null {
   if (samples.length < leastSamples) return null;
@@ -171,7 +171,11 @@ function noisy(
 /** Days of its own history that show what moves. */
 const earlierDays = 10;
 
-function stuck(samples: readonly Sample[], { stuckHours }: ProbeKnobs, around: Around): ProbeFlaw | null {
+function stuck(
+  samples: readonly Sample[],
+  { stuckHours }: ProbeParameters,
+  around: Around,
+): ProbeFlaw | null {
   const flat = flatness(samples);
   if (flat === null || flat.days * 24 < stuckHours) return null;
   const known = flat.past * 24 >= stuckHours ? flat.days >= 3 * flat.longestBefore : movedBefore(around);
@@ -199,7 +203,7 @@ function movedBefore({ before, today }: Around): boolean {
 function spiking(
   samples: readonly Sample[],
   { u }: ProbeFact,
-  { spikesPercent }: ProbeKnobs,
+  { spikesPercent }: ProbeParameters,
   { sources }: Around,
 ): ProbeFlaw | null {
   if (samples.length < leastSamples) return null;

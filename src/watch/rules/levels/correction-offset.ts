@@ -1,5 +1,5 @@
 import type { CorrectionFact, SystemFacts } from '../../facts/types.ts';
-import type { Side } from './level-against-band.ts';
+import type { Side } from './edges.ts';
 
 /** By how much running and past corrections were to have moved a level by a day; 0 before the first. */
 export type Shift = (day: number) => number;
@@ -8,7 +8,7 @@ export type Shift = (day: number) => number;
 export const noShift: Shift = () => 0;
 
 /** A correction that still runs on a day. */
-export const isRunning = ({ fromDay, toDay }: CorrectionFact, day: number): boolean =>
+export const runsOn = ({ fromDay, toDay }: CorrectionFact, day: number): boolean =>
   fromDay <= day && (toDay === null || toDay > day);
 
 /**
@@ -23,7 +23,7 @@ export function plannedShift(corrections: readonly CorrectionFact[], code: strin
 }
 
 function jumpsOf(correction: CorrectionFact, now: number): { day: number; by: number }[] {
-  const running = isRunning(correction, now);
+  const running = runsOn(correction, now);
   const counted = correction.steps
     .map(({ doneDay, dueDay, expectedAfter }) => ({
       day: doneDay ?? (running && dueDay >= now ? dueDay : null),
@@ -48,14 +48,14 @@ export function runningTowards(
     facts.corrections.find(
       (one) =>
         one.quantityCode === code &&
-        isRunning(one, day) &&
+        runsOn(one, day) &&
         (side === 'below' ? one.target > one.fromValue : one.target < one.fromValue),
     ) ?? null
   );
 }
 
 /** Whether the level lies further out than the plan has it, by more than its uncertainty and a step of the plan. */
-export function departs(
+export function departsFromPlan(
   correction: CorrectionFact,
   shift: Shift,
   level: { value: number; sd: number; day: number },

@@ -1,8 +1,9 @@
 import { normalTail } from '../../../science/statistics/normal.ts';
 import { theilSen } from '../../../science/trend.ts';
 import type { ReadingFact } from '../../facts/types.ts';
-import type { Edges, LevelTrack } from './level-filter.ts';
-import { middle } from './spacing.ts';
+import type { Edges, Side } from './edges.ts';
+import type { LevelTrack } from './level-filter.ts';
+import { lowerMedian } from './spacing.ts';
 
 /** Where a level is taken to stand now. */
 export interface Level {
@@ -11,8 +12,6 @@ export interface Level {
   /** Said by the last readings alone: a repeat agreed, or only an unconfirmed one says so. */
   from: 'confirmed' | 'all tests' | 'unconfirmed';
 }
-
-export type Side = 'below' | 'above';
 
 /** A second reading that agrees has settled it within this many days. */
 const settledDays = 7;
@@ -57,16 +56,8 @@ function pairJumped({ tests, state, options, shift }: LevelTrack): Level | null 
   return { value: value + shift(last.day), sd, from: 'all tests' };
 }
 
-/** Which edge the level is nearest to or beyond, and how far beyond (negative inside). */
-export function beyond(value: number, { low, high }: Edges): { side: Side; distance: number; edge: number } {
-  const [under, over] = [low - value, value - high];
-  return under > over
-    ? { side: 'below', distance: under, edge: low }
-    : { side: 'above', distance: over, edge: high };
-}
-
 /** A drift that leaves the band. */
-export interface Drift {
+export interface LevelDrift {
   side: Side;
   edge: number;
   chance: number;
@@ -86,7 +77,7 @@ export function driftOf(
   { tests, state, options, shift }: LevelTrack,
   { low, high }: Edges,
   days: number,
-): Drift | null {
+): LevelDrift | null {
   const recent = tests.filter(({ day }) => day > state.day - Math.max(driftDays, 4 * days));
   if (recent.length < fewestInDrift || shift(state.day + days) !== shift(state.day - driftDays)) return null;
   if (!mayLeave(recent, state.level + shift(state.day), { low, high }, days)) return null;
@@ -108,7 +99,7 @@ export function driftOf(
 function mayLeave(tests: LevelTrack['tests'], level: number, { low, high }: Edges, days: number): boolean {
   const third = Math.ceil(tests.length / 3);
   const [early, late] = [tests.slice(0, third), tests.slice(-third)];
-  const middleOf = (of: typeof tests, what: 'day' | 'value') => middle(of.map((one) => one[what]));
+  const middleOf = (of: typeof tests, what: 'day' | 'value') => lowerMedian(of.map((one) => one[what]));
   const span = middleOf(late, 'day') - middleOf(early, 'day');
   if (span <= 0) return false;
   const ahead = level + (2 * days * (middleOf(late, 'value') - middleOf(early, 'value'))) / span;

@@ -1,4 +1,4 @@
-import { rememberedWith } from '../../../platform/remembered.ts';
+import { memoizeWith } from '../../../platform/memoize.ts';
 import {
   probabilityOfLeaving,
   type SlopeOptions,
@@ -9,7 +9,8 @@ import {
 } from '../../../science/filter/slope.ts';
 import type { ReadingFact } from '../../facts/types.ts';
 import type { Shift } from './correction-offset.ts';
-import { middle } from './spacing.ts';
+import type { Edges } from './edges.ts';
+import { lowerMedian } from './spacing.ts';
 
 /** A level followed beside what corrections planned. */
 export interface LevelTrack {
@@ -44,7 +45,7 @@ export const trackLevel: (
   readings: readonly ReadingFact[],
   usualSwing: number,
   shift: Shift,
-) => LevelTrack | null = rememberedWith((readings) => readings.at(-1), followLevel);
+) => LevelTrack | null = memoizeWith((readings) => readings.at(-1), followLevel);
 
 function followLevel(readings: readonly ReadingFact[], usualSwing: number, shift: Shift): LevelTrack | null {
   const tests = slopeReadings(readings, shift);
@@ -86,16 +87,10 @@ function ownSwing(tests: readonly SlopeReading[], usual: number): number {
   const older = tests.filter(({ day, bound }) => day <= end - learnOlderDays && !bound);
   if (older.length <= fewestToLearn) return usual;
   const steps = older.slice(1).map(({ value }, i) => Math.abs(value - (older[i]?.value ?? value)));
-  const scatter = (normalPerMad * middle(steps)) / Math.SQRT2;
-  const test = middle(older.map(({ sd }) => sd));
+  const scatter = (normalPerMad * lowerMedian(steps)) / Math.SQRT2;
+  const test = lowerMedian(older.map(({ sd }) => sd));
   if (scatter <= clearlyMore * Math.hypot(test, usual)) return usual;
   return Math.min(mostTimes * usual, Math.sqrt(scatter ** 2 - test ** 2));
-}
-
-/** The edges of a band; infinite where it has none. */
-export interface Edges {
-  low: number;
-  high: number;
 }
 
 /**

@@ -4,7 +4,7 @@ import type { ReadingFact } from '../../facts/types.ts';
 const togetherHours = 2;
 
 /** Readings as the watch on swing takes them: a test and its repeat are one occasion, with their mean. */
-export function occasions(readings: readonly ReadingFact[]): SwingReading[] {
+export function mergeRepeats(readings: readonly ReadingFact[]): SwingReading[] {
   const groups: ReadingFact[][] = [];
   for (const reading of readings) {
     const open = groups.at(-1);
@@ -25,11 +25,11 @@ export function occasions(readings: readonly ReadingFact[]): SwingReading[] {
 export function usualGap(readings: readonly { day: number }[]): number {
   const recent = readings.slice(-60);
   const gaps = recent.slice(1).map(({ day }, i) => day - (recent[i]?.day ?? day));
-  return Math.max(0.25, middle(gaps));
+  return Math.max(0.25, lowerMedian(gaps));
 }
 
 /** The middle one; 1 for none. */
-export function middle(values: readonly number[]): number {
+export function lowerMedian(values: readonly number[]): number {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[Math.floor((sorted.length - 1) / 2)] ?? 1;
 }

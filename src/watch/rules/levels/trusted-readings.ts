@@ -1,6 +1,6 @@
 import type { Finding } from '../../../alerts/finding.ts';
 import type { KitFact, ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { withoutKitBias } from '../instruments/kit-biased.ts';
+import { withoutKitBias } from './kit-bias.ts';
 
 /**
  * Judges a quantity's readings with the bias of suspected kits taken out, relying on confirmed and plain ones. What only
@@ -38,7 +38,7 @@ function explainedByKit(finding: Finding | null, kits: readonly KitFact[]): Find
     subject: { type: 'kit' as const, id },
     facet: '',
   }));
-  return { ...finding, standing: 'stays', causes };
+  return { ...finding, status: 'stays', causes };
 }
 
 /**
@@ -50,9 +50,9 @@ export function relyingOnConfirmed(
   hasUnconfirmed: boolean,
 ): Finding | null {
   const relied = judge(false);
-  if (!hasUnconfirmed || relied?.standing === 'fires') return relied;
+  if (!hasUnconfirmed || relied?.status === 'fires') return relied;
   const all = judge(true);
-  if (all?.standing !== 'fires') return relied;
+  if (all?.status !== 'fires') return relied;
   return {
     ...all,
     severity: 'watch',

@@ -9,8 +9,7 @@ import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LampFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
-import { clearOf, type LightStress } from './light-dose.ts';
-import type { StressedLot } from './too-much-light.ts';
+import { clearExcess, type LightStress, type StressedLot } from './light-dose.ts';
 
 /** A setting older than this is no longer what changed. */
 const recentDays = 45;
@@ -19,7 +18,7 @@ const settingStep = 5;
 const fewest = 2;
 
 /** Lamps that were turned, and since when. */
-export interface Turned {
+export interface LampChange {
   lamp: LampFact;
   settingId: string;
   at: string;
@@ -30,13 +29,13 @@ export interface Turned {
 }
 
 /** The last time within 45 days that these lamps were turned up, when they were not turned down again since. */
-export function turnedUp(lamp: LampFact, today: number): Turned | null {
-  const turned = lastTurned(lamp, today);
+export function lastTurnedUp(lamp: LampFact, today: number): LampChange | null {
+  const turned = lastLampChange(lamp, today);
   return turned !== null && turned.to > turned.from ? turned : null;
 }
 
 /** The last time within 45 days that these lamps were turned up or down. */
-export function lastTurned(lamp: LampFact, today: number): Turned | null {
+export function lastLampChange(lamp: LampFact, today: number): LampChange | null {
   const { settings } = lamp;
   const index = settings.findLastIndex(({ percent }, i) => percent !== settings[i - 1]?.percent);
   const [before, now] = [settings[index - 1], settings[index]];
@@ -46,10 +45,17 @@ export function lastTurned(lamp: LampFact, today: number): Turned | null {
 }
 
 /** The key under which lamps that were turned up explain what stands beneath them. */
-export const lampKey = (lampId: string): FindingKey => ({
+export const lampBrightenedKey = (lampId: string): FindingKey => ({
   rule: 'too-much-light',
   subject: { type: 'lamp', id: lampId },
   facet: '',
+});
+
+/** The key under which lamps explain light that fell beneath them: turned down at once, or fading as they get old. */
+export const lampDimmedKey = (lampId: string, facet: 'down' | 'fading'): FindingKey => ({
+  rule: 'light-step',
+  subject: { type: 'lamp', id: lampId },
+  facet,
 });
 
 /** Lots and the light they stand in. */
@@ -69,18 +75,19 @@ export function lampGroups(
 ): { findings: Finding[]; causeOf: (one: StressedLot) => FindingKey[] } {
   const today = dayOf(now);
   const groups = facts.lamps.flatMap((lamp) => {
-    const turned = turnedUp(lamp, today);
+    const turned = lastTurnedUp(lamp, today);
     if (turned === null) return [];
     const lots = stressed.filter(({ lot, stress }) => lot.lampId === lamp.id && stress.ratio > 1.02);
     if (lots.length < fewest) return [];
     const beneath = lit.filter(({ lot }) => lot.lampId === lamp.id);
-    const fires = lots.some(({ standing }) => standing === 'fires') || clearestKind(beneath) >= opens;
+    const fires = lots.some(({ status }) => status === 'fires') || clearestKind(beneath) >= opens;
     return [{ turned, lots, fires }];
   });
   const explained = new Set(groups.flatMap(({ lots }) => lots));
   return {
     findings: groups.map(({ turned, lots, fires }) => lampFinding(facts, turned, lots, fires)),
-    causeOf: (one) => (explained.has(one) && one.lot.lampId !== null ? [lampKey(one.lot.lampId)] : []),
+    causeOf: (one) =>
+      explained.has(one) && one.lot.lampId !== null ? [lampBrightenedKey(one.lot.lampId)] : [],
   };
 }
 
@@ -94,7 +101,7 @@ function clearestKind(beneath: Beneath['lit']): number {
   const means = [...kinds.values()].map((lots) => {
     const mean = (of: (stress: LightStress) => number) =>
       lots.reduce((sum, { stress }) => sum + (stress === null ? 0 : of(stress)), 0) / lots.length;
-    return clearOf(
+    return clearExcess(
       mean(({ excess }) => excess),
       Math.sqrt(mean(({ doubt }) => doubt ** 2) / lots.length),
     );
@@ -104,7 +111,7 @@ function clearestKind(beneath: Beneath['lit']): number {
 
 function lampFinding(
   facts: SystemFacts,
-  turned: Turned,
+  turned: LampChange,
   lots: readonly StressedLot[],
   fires: boolean,
 ): Finding {
@@ -119,7 +126,7 @@ function lampFinding(
     subject: { type: 'lamp', id: lamp.id },
     systemId: facts.systemId,
     href: `/lamps/${lamp.id}/settings`,
-    standing: fires ? 'fires' : 'stays',
+    status: fires ? 'fires' : 'stays',
     severity: mostUrgent(lots.map(({ severity }) => severity)),
     score: Math.max(...lots.map(({ score }) => score)),
     title: `${lamp.tankName}, lamps “${lamp.name}”: ${lots.length} lots stand brighter than they bear`,
@@ -137,12 +144,12 @@ function lampFinding(
     ],
     why: 'The lamps were turned up further in one step than the lots beneath get used to; the lamps are the cause, not the lots.',
     firstStep: `Turn the lamps down to ${percentWords(bearable)} today, then up by small steps, each held for a week. Measure the light at one slot after turning them.`,
-    evidence: [turnedEvidence(turned)],
+    evidence: [lampChangeEvidence(turned)],
   };
 }
 
 /** A turn of the lamps as evidence. */
-export const turnedEvidence = ({ settingId, at, note, from, to }: Turned): Evidence => ({
+export const lampChangeEvidence = ({ settingId, at, note, from, to }: LampChange): Evidence => ({
   kind: 'lamp setting',
   id: settingId,
   at,

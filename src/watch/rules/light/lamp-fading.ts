@@ -63,7 +63,7 @@ function finding(
     facet: 'fading',
     systemId: facts.systemId,
     href: lamp === undefined ? `/racks/${rack.id}` : `/lamps/${lamp.id}/settings`,
-    standing: gone >= fading ? 'fires' : 'stays',
+    status: gone >= fading ? 'fires' : 'stays',
     severity,
     score: gone / fading,
     title: `${lamp === undefined ? rack.name : `${lamp.tankName}, lamps “${lamp.name}”`}: gives ${numberWords(gone, 0)} % less light than it did`,

@@ -1,7 +1,8 @@
+import type { Severity } from '../../../alerts/finding.ts';
 import { accustomedLight, daysUntilAccustomed } from '../../../science/light/accustomed.ts';
 import { DEFAULT_ADAPTATION_DAYS, initialLight } from '../../../stock/light/accustomed.rules.ts';
 import type { LotFact } from '../../facts/types.ts';
-import { plannedNow } from './planned-step.ts';
+import { isPlannedLight } from './planned-step.ts';
 
 /** How the light a lot stands in relates to what it bears. */
 export interface LightStress {
@@ -28,8 +29,18 @@ export interface LightStress {
   adaptsIn: number;
 }
 
+/** A lot that stands in more light than it bears, with how it looks. */
+export interface StressedLot {
+  lot: LotFact;
+  stress: LightStress;
+  shows: LotFact['conditions'][number] | null;
+  severity: Severity;
+  status: 'fires' | 'stays';
+  score: number;
+}
+
 /** The daily light a lot is accustomed to, mol/(m2 d), and its time constant; null where its light is not known. */
-export function accustomedOf(
+export function accustomedLightOf(
   { light, care, acclimation }: LotFact,
   today: number,
 ): { dli: number; days: number } | null {
@@ -47,11 +58,11 @@ export function accustomedOf(
 export function lightStress(lot: LotFact, today: number): LightStress | null {
   const { light, care, acclimation } = lot;
   const now = light.at(-1);
-  const known = accustomedOf(lot, today);
+  const known = accustomedLightOf(lot, today);
   if (now === undefined || known === null || now.par <= 0 || now.dli <= 0) return null;
   const { dli: accustomed, days } = known;
   const accustomedPar = (accustomed / now.dli) * now.par;
-  const planned = acclimation !== null && plannedNow(acclimation, now.dli, today);
+  const planned = acclimation !== null && isPlannedLight(acclimation, now.dli, today);
   const limits: Limit[] = [];
   if (care.ceiling !== null)
     limits.push({ par: care.ceiling.par, by: 'ceiling', source: care.ceiling.source, doubt: 0 });
@@ -75,7 +86,7 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
     source: lowest.source,
     excess: now.par / lowest.par,
     doubt: lowest.doubt,
-    clear: Math.max(...limits.map(({ par, doubt }) => clearOf(now.par / par, doubt))),
+    clear: Math.max(...limits.map(({ par, doubt }) => clearExcess(now.par / par, doubt))),
     sinceDay: now.fromDay,
     adaptsIn: daysUntilAccustomed(accustomed, now.dli, days, 0.05),
   };
@@ -92,7 +103,7 @@ interface Limit {
 const surely = 1.28;
 
 /** What an excess of that doubt comes to at least, with 9 chances in 10. */
-export const clearOf = (excess: number, doubt: number): number => excess * (1 - surely * doubt);
+export const clearExcess = (excess: number, doubt: number): number => excess * (1 - surely * doubt);
 
 /**
  * Relative standard error of the light now over what the lot is used to: that of both surveys, for the part of what it is

@@ -1,12 +1,12 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { placed, whereWords } from '../shared/place-words.ts';
+import { placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
-import { accustomedOf } from './light-dose.ts';
+import { accustomedLightOf } from './light-dose.ts';
 
 /** A lot that stands in far less light than it is used to. */
-export interface Fallen {
+export interface DimmedLot {
   lot: LotFact;
   par: number;
   accustomedPar: number;
@@ -15,21 +15,21 @@ export interface Fallen {
   opens: number;
   sinceDay: number;
   severity: Severity;
-  standing: 'fires' | 'stays';
+  status: 'fires' | 'stays';
 }
 
 /**
  * How far a lot's daily light fell below what it is accustomed to; null where it did not, where that is planned, or where
  * it was put into the shade to recover.
  */
-export function fallenLight(
+export function dimmedLot(
   lot: LotFact,
   { opens, stays }: { opens: number; stays: number },
   today: number,
-): Fallen | null {
+): DimmedLot | null {
   const now = lot.light.at(-1);
   if (now === undefined || now.par <= 0 || now.dli <= 0 || lot.acclimation !== null) return null;
-  const known = accustomedOf(lot, today);
+  const known = accustomedLightOf(lot, today);
   if (known === null) return null;
   const times = known.dli / now.dli;
   if (times < stays || shaded(lot, now.fromDay)) return null;
@@ -42,7 +42,7 @@ export function fallenLight(
     opens,
     sinceDay: now.fromDay,
     severity: now.par < low ? 'today' : 'watch',
-    standing: times >= opens ? 'fires' : 'stays',
+    status: times >= opens ? 'fires' : 'stays',
   };
 }
 
@@ -59,15 +59,15 @@ function shaded({ conditions }: LotFact, sinceDay: number): boolean {
 }
 
 /** The finding on one such lot. */
-export function fallFinding(facts: SystemFacts, fallen: Fallen): Finding {
-  const { lot, par, accustomedPar, times, opens, sinceDay, severity, standing } = fallen;
+export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
+  const { lot, par, accustomedPar, times, opens, sinceDay, severity, status } = fallen;
   return {
     ...plainFinding,
     rule: 'light-step',
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing,
+    status,
     severity,
     score: times,
     title: `${whereWords(lot)}: far less light than it is used to`,
@@ -81,6 +81,6 @@ export function fallFinding(facts: SystemFacts, fallen: Fallen): Finding {
     why: 'In far less light a coral loses what it lives on; when it is brought back later, the old light is too much for it.',
     firstStep:
       'If the move was meant, leave it and raise its light only by steps; if not, put it back within days.',
-    evidence: [placed(lot, `${numberOf(par)} µmol/(m² s) now`)],
+    evidence: [placementEvidence(lot, `${numberOf(par)} µmol/(m² s) now`)],
   };
 }

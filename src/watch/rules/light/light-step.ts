@@ -1,16 +1,15 @@
-import type { FindingKey } from '../../../alerts/finding.ts';
 import { type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack } from '../shared/group-by-rack.ts';
 import { lotsWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
-import { lastTurned, type Turned, turnedEvidence } from './lamp-changes.ts';
+import { type LampChange, lampChangeEvidence, lampDimmedKey, lastLampChange } from './lamp-changes.ts';
 import { fadingLamps } from './lamp-fading.ts';
-import { type Fallen, fallenLight, fallFinding } from './light-drop.ts';
+import { type DimmedLot, dimmedFinding, dimmedLot } from './light-drop.ts';
 
-const knobs = {
+const parameters = {
   opens: {
     label: 'Times less light than it is used to that opens an alert',
     unit: 'times',
@@ -49,13 +48,6 @@ const knobs = {
 
 const fewest = 2;
 
-/** The key under which lamps explain light that fell beneath them: turned down at once, or fading as they get old. */
-export const lampDimmedKey = (lampId: string, facet: 'down' | 'fading'): FindingKey => ({
-  rule: 'light-step',
-  subject: { type: 'lamp', id: lampId },
-  facet,
-});
-
 /** Light that fell: at once, so that a lot stands in far less than it is used to, or by and by as lamps get old. */
 export const lightStep = defineRule({
   name: 'light-step',
@@ -63,24 +55,24 @@ export const lightStep = defineRule({
   watches:
     'Looks for lots in far less light than they are used to, and for lamps that give less at one setting from survey to survey. A step up is told under Too much light. Lots moved to the shade to recover, or by an acclimation, are left alone.',
   byKind: true,
-  knobs,
+  parameters,
   quietHours: 36,
   cleared: 'the lot has got used to it, or the light is back',
   evaluate(facts, settings, now) {
     const today = dayOf(now);
     const fallen = facts.lots
-      .map((lot) => fallenLight(lot, settings(lot.kindIds), today))
-      .filter((one): one is Fallen => one !== null);
+      .map((lot) => dimmedLot(lot, settings(lot.kindIds), today))
+      .filter((one): one is DimmedLot => one !== null);
     const { fading, worn } = settings();
     return [...stepsDown(facts, fallen, today), ...fadingLamps(facts, { fading, worn }, today)];
   },
 });
 
 /** Lots under lamps that were turned down are one matter of the lamps, others on one rack one of the rack. */
-function stepsDown(facts: SystemFacts, fallen: readonly Fallen[], today: number): Finding[] {
+function stepsDown(facts: SystemFacts, fallen: readonly DimmedLot[], today: number): Finding[] {
   const byLamp = Map.groupBy(fallen, ({ lot }) => lot.lampId);
   const lamps = facts.lamps.flatMap((lamp) => {
-    const turned = lastTurned(lamp, today);
+    const turned = lastLampChange(lamp, today);
     const lots = byLamp.get(lamp.id) ?? [];
     if (turned === null || turned.to >= turned.from || lots.length < fewest) return [];
     return [{ turned, lots }];
@@ -91,14 +83,14 @@ function stepsDown(facts: SystemFacts, fallen: readonly Fallen[], today: number)
     ...lamps.flatMap(({ turned, lots }) => [
       downFinding(facts, turned, lots),
       ...lots.map((one) => ({
-        ...fallFinding(facts, one),
-        standing: 'stays' as const,
+        ...dimmedFinding(facts, one),
+        status: 'stays' as const,
         causes: [lampDimmedKey(turned.lamp.id, 'down')],
       })),
     ]),
     ...groupedByRack(
       facts,
-      alone.map((one) => ({ lot: one.lot, finding: fallFinding(facts, one) })),
+      alone.map((one) => ({ lot: one.lot, finding: dimmedFinding(facts, one) })),
       (rack, lots) => ({
         title: `${rack.name}: ${lotsWords(lots.length)} stand in far less light than they are used to`,
         numbers: `down to one ${numberLess(Math.max(...lots.map(({ finding }) => finding.score)))} of it`,
@@ -117,7 +109,7 @@ function stepsDown(facts: SystemFacts, fallen: readonly Fallen[], today: number)
 
 const numberLess = (times: number) => figure('', times, 1).text;
 
-function downFinding(facts: SystemFacts, turned: Turned, lots: readonly Fallen[]): Finding {
+function downFinding(facts: SystemFacts, turned: LampChange, lots: readonly DimmedLot[]): Finding {
   const { lamp, from, to, day } = turned;
   const worst = Math.max(...lots.map(({ times }) => times));
   return {
@@ -125,17 +117,17 @@ function downFinding(facts: SystemFacts, turned: Turned, lots: readonly Fallen[]
     ...lampDimmedKey(lamp.id, 'down'),
     systemId: facts.systemId,
     href: `/lamps/${lamp.id}/settings`,
-    standing: lots.some(({ standing }) => standing === 'fires') ? 'fires' : 'stays',
+    status: lots.some(({ status }) => status === 'fires') ? 'fires' : 'stays',
     severity: mostUrgent(lots.map(({ severity }) => severity)),
     score: worst,
     title: `${lamp.tankName}, lamps “${lamp.name}”: ${lotsWords(lots.length)} stand in far less light than they are used to`,
     numbers: `${from} % to ${to} % on ${dateOfDay(day, facts)}`,
     number: figure('Times less, the worst of them', worst, 1, 'times'),
-    limit: { ...figure('Told from', knobs.opens.default, 1, 'times'), source: knobs.opens.source },
+    limit: { ...figure('Told from', parameters.opens.default, 1, 'times'), source: parameters.opens.source },
     why: 'The lamps were turned down further in one step than the lots beneath follow; what they lose in weeks takes months to come back.',
     firstStep:
       'If it was meant, leave it; if not, bring the light back by steps: after some days they are used to less.',
     lots: lots.map(({ lot }) => lot.id),
-    evidence: [turnedEvidence(turned)],
+    evidence: [lampChangeEvidence(turned)],
   };
 }

@@ -16,6 +16,6 @@ function plannedLight({ steps, fromDli, paused }: AcclimationFact, today: number
 }
 
 /** True where a daily light is what the acclimation asks for now, or less than it. */
-export function plannedNow(acclimation: AcclimationFact, dli: number, today: number): boolean {
+export function isPlannedLight(acclimation: AcclimationFact, dli: number, today: number): boolean {
   return dli <= plannedLight(acclimation, today) * tolerance;
 }

@@ -2,14 +2,13 @@ import { type Evidence, type Finding, plainFinding } from '../../../alerts/findi
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
-import { lampKey, lastTurned, turnedEvidence } from './lamp-changes.ts';
+import { lampBrightenedKey, lampChangeEvidence, lampDimmedKey, lastLampChange } from './lamp-changes.ts';
 import { surveyEvidence } from './lamp-fading.ts';
-import { lampDimmedKey } from './light-step.ts';
 
-const knobs = {
+const parameters = {
   days: {
     label: 'Days after which a light survey is old',
     unit: 'd',
@@ -36,21 +35,21 @@ const knobs = {
   },
 };
 
-type Settings = Values<typeof knobs>;
+type Settings = Values<typeof parameters>;
 
 /** Light that is reckoned with but was not measured lately. */
-export const surveyOld = defineRule({
+export const surveyOutdated = defineRule({
   name: 'survey-old',
   heading: 'Light to be measured again',
   watches:
     'Asks for a light survey of racks with lots on them that were never surveyed, were surveyed long ago, or whose lamps were turned or which were moved since: until then their light is an estimate.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 0,
   cleared: 'the rack was surveyed',
   evaluate(facts, settings, now) {
-    const standing = new Set(facts.lots.map(({ rackId }) => rackId));
-    const racks = facts.racks.filter(({ id }) => standing.has(id));
+    const occupied = new Set(facts.lots.map(({ rackId }) => rackId));
+    const racks = facts.racks.filter(({ id }) => occupied.has(id));
     const never = racks.filter(({ surveys }) => surveys.length === 0);
     return [
       ...(never.length === 0 ? [] : [neverFinding(facts, never)]),
@@ -70,7 +69,7 @@ function neverFinding(facts: SystemFacts, racks: readonly RackFact[]): Finding {
     facet: 'never',
     systemId: facts.systemId,
     href: `/racks/${racks[0]?.id ?? ''}`,
-    standing: 'fires',
+    status: 'fires',
     severity: 'watch',
     score: 1,
     title: `${facts.name}: the light over ${racks.length === 1 ? 'one rack' : `${racks.length} racks`} was never measured`,
@@ -111,7 +110,7 @@ function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, to
       subject: { type: 'rack', id: rack.id },
       systemId: facts.systemId,
       href: `/racks/${rack.id}`,
-      standing: 'fires',
+      status: 'fires',
       severity: 'watch',
       score,
       title: `${rack.name}: its light is an estimate, to be measured again`,
@@ -126,7 +125,8 @@ function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, to
       firstStep:
         'Measure at a dozen slots spread over the rack, with the lamps as they are; start with the brightest.',
       evidence: [...evidence, surveyEvidence(rack, survey)],
-      causes: rack.lampId === null ? [] : [lampKey(rack.lampId), lampDimmedKey(rack.lampId, 'down')],
+      causes:
+        rack.lampId === null ? [] : [lampBrightenedKey(rack.lampId), lampDimmedKey(rack.lampId, 'down')],
     },
   ];
 }
@@ -138,7 +138,7 @@ function old(facts: SystemFacts, survey: SurveyFact, { days }: Settings, today: 
     {
       text: `surveyed ${dateOfDay(survey.day, facts)}`,
       number: figure('Days since the survey', age, 0, 'd'),
-      limit: { ...figure('Old after', days, 0, 'd'), source: knobs.days.source },
+      limit: { ...figure('Old after', days, 0, 'd'), source: parameters.days.source },
       score: age / days,
       evidence: [],
     },
@@ -158,14 +158,14 @@ function turned(
     return [];
   const by = 100 * Math.abs(setting.percent / survey.percent - 1);
   if (setting.day <= survey.day || by < least || today - setting.day < grace) return [];
-  const last = lastTurned(lamp, today);
+  const last = lastLampChange(lamp, today);
   return [
     {
       text: `lamps turned from ${numberWords(survey.percent)} % to ${numberWords(setting.percent)} % since it was measured`,
       number: figure('Lamps against the survey', by, 0, '%'),
-      limit: { ...figure('Asks for a survey from', least, 0, '%'), source: knobs.turned.source },
+      limit: { ...figure('Asks for a survey from', least, 0, '%'), source: parameters.turned.source },
       score: 1 + by / 100,
-      evidence: last === null ? [] : [turnedEvidence(last)],
+      evidence: last === null ? [] : [lampChangeEvidence(last)],
     },
   ];
 }
@@ -183,7 +183,7 @@ function moved(
     {
       text: `the rack hangs otherwise since ${dateOfDay(standsDay, facts)}, after it was measured`,
       number: figure('Days since it was moved', today - standsDay, 0, 'd'),
-      limit: { ...figure('Wants measuring after', grace, 0, 'd'), source: knobs.grace.source },
+      limit: { ...figure('Wants measuring after', grace, 0, 'd'), source: parameters.grace.source },
       score: 2,
       evidence: [],
     },

@@ -3,16 +3,16 @@ import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { DEFAULT_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
 import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
-import { lampDimmedKey } from './light-step.ts';
+import { lampDimmedKey } from './lamp-changes.ts';
 
-const knobs = {
+const parameters = {
   wait: {
     label: 'Time constants of its adaptation for which it must have been too dim',
     unit: 'times',
@@ -40,7 +40,7 @@ const knobs = {
   },
 };
 
-type Settings = Values<typeof knobs>;
+type Settings = Values<typeof parameters>;
 
 /** A lot that has been in less light than its kind is kept at, for longer than it takes to adapt. */
 export const tooLittleLight = defineRule({
@@ -49,7 +49,7 @@ export const tooLittleLight = defineRule({
   watches:
     'Compares the light each lot stands in with the least its kind is kept at, once it has been dim for longer than the lot takes to adapt. Lots that recover, or are in an acclimation, are left in their shade.',
   byKind: true,
-  knobs,
+  parameters,
   quietHours: 36,
   cleared: 'its light has been what its kind is kept at for a day and a half',
   evaluate(facts, settings, now) {
@@ -94,7 +94,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: clearly && long ? 'fires' : 'stays',
+    status: clearly && long ? 'fires' : 'stays',
     severity,
     score: range.low / Math.max(1, now.par),
     title: `${whereWords(lot)}: less light than its kind is kept at`,
@@ -113,7 +113,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
     firstStep: `Move it to ${least} µmol/(m² s) or more, by steps it can follow: it is used to the dim place now.`,
     evidence: [
       ...(sign === null ? [] : [lookEvidence(sign)]),
-      placed(lot, `${numberOf(now.par)} µmol/(m² s) now`),
+      placementEvidence(lot, `${numberOf(now.par)} µmol/(m² s) now`),
     ],
     causes:
       lot.lampId === null ? [] : [lampDimmedKey(lot.lampId, 'down'), lampDimmedKey(lot.lampId, 'fading')],

@@ -9,14 +9,14 @@ import {
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { conditionWords } from '../shared/condition-words.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampGroups } from './lamp-changes.ts';
-import { type LightStress, lightStress } from './light-dose.ts';
+import { type LightStress, lightStress, type StressedLot } from './light-dose.ts';
 
-const knobs = {
+const parameters = {
   opens: {
     label: 'Light over what the lot bears, beyond the surveys’ error, that opens an alert',
     unit: 'times',
@@ -44,17 +44,7 @@ const knobs = {
   },
 };
 
-type LightSettings = Values<typeof knobs>;
-
-/** A lot that stands in more light than it bears, with how it looks. */
-export interface StressedLot {
-  lot: LotFact;
-  stress: LightStress;
-  shows: LotFact['conditions'][number] | null;
-  severity: Severity;
-  standing: 'fires' | 'stays';
-  score: number;
-}
+type LightSettings = Values<typeof parameters>;
 
 const shownSigns = ['paling', 'bleached'];
 
@@ -65,7 +55,7 @@ export const tooMuchLight = defineRule({
   watches:
     'Compares the light each lot stands in with its kind’s ceiling, and with what the lot is used to from where it stood before times the kind’s step, beyond what the surveys leave open. Lots under lamps that were turned up are one matter. Paling seen on a round makes it more urgent.',
   byKind: true,
-  knobs,
+  parameters,
   quietHours: 36,
   cleared: 'the light has been within what the lot bears for a day and a half',
   evaluate(facts, settings, now) {
@@ -90,8 +80,8 @@ function stressedLot(lot: LotFact, stress: LightStress | null, values: LightSett
   const severity = shows === null ? calm : urgencyOf(shows, calm);
   // A lot that pales since says more than the error of a survey.
   const surely = shows === null ? stress.clear : stress.excess;
-  const standing = surely >= values.opens ? 'fires' : 'stays';
-  return { lot, stress, shows, severity, standing, score: stress.excess * (1 + 0.25 * weight(shows)) };
+  const status = surely >= values.opens ? 'fires' : 'stays';
+  return { lot, stress, shows, severity, status, score: stress.excess * (1 + 0.25 * weight(shows)) };
 }
 
 /** A little paling is for today; more of it asks for one step more than the light alone, bleaching for now. */
@@ -115,7 +105,7 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: stressed.standing,
+    status: stressed.status,
     severity: stressed.severity,
     score: stressed.score,
     title: titleOf(stressed),
@@ -169,16 +159,16 @@ function whyOf({ lot, shows, stress }: StressedLot, facts: SystemFacts): string 
 }
 
 function evidenceOf({ lot, stress, shows }: StressedLot): Evidence[] {
-  const placed: Evidence = {
+  const place: Evidence = {
     kind: 'placement',
     id: lot.placementId,
     at: lot.placedAt,
     text: `Stands on ${lot.place}`,
     note: `${numberOf(stress.par)} µmol/(m² s) now`,
   };
-  if (shows === null) return [placed];
+  if (shows === null) return [place];
   return [
     { kind: 'condition', id: shows.id, at: shows.at, text: conditionWords(shows), note: shows.note },
-    placed,
+    place,
   ];
 }

@@ -2,16 +2,16 @@ import { type Finding, type FindingKey, plainFinding, type Severity } from '../.
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { lampKey, turnedUp } from '../light/lamp-changes.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
 import { conditionWords } from '../shared/condition-words.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
 import { lookEvidence } from '../shared/signs.ts';
-import { amount, dateOfDay, figure, quantityOf } from '../shared/words.ts';
-import { changedLately } from './recent-changes.ts';
+import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
+import { recentChanges } from './recent-changes.ts';
 
-const knobs = {
+const parameters = {
   looked: {
     label: 'Days after which a lot noted unwell wants looking at again',
     unit: 'd',
@@ -97,7 +97,7 @@ export const conditionNoted = defineRule({
   watches:
     'Keeps every lot in sight that was not well when last looked at, until somebody notes it well. Where too much light explains it, it belongs there.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 0,
   cleared: 'it was looked at again and is well',
   evaluate(facts, settings, now) {
@@ -116,8 +116,8 @@ export const conditionNoted = defineRule({
 function raisedNitrate(facts: SystemFacts, now: Date): string {
   const raised = nitrateRaised(facts, now);
   if (raised === null) return '';
-  const { text, unit } = amount(quantityOf(facts, 'nitrate'), '', raised.level.value);
-  const edge = amount(quantityOf(facts, 'nitrate'), '', raised.edge);
+  const { text, unit } = amount(quantityNamed(facts, 'nitrate'), '', raised.level.value);
+  const edge = amount(quantityNamed(facts, 'nitrate'), '', raised.edge);
   return `Nitrate is raised here, ${text} ${unit} over ${edge.text}: sudden recession has to do with it more often than with anything else (practice of growers).`;
 }
 
@@ -142,14 +142,14 @@ function finding(
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: 'fires',
+    status: 'fires',
     severity,
     score: scores[severity] * (1 + 0.3 * grade),
     title: `${lot.code} on ${lot.place}: ${conditionWords(latest)}`,
     numbers: `seen ${dateOfDay(latest.day, facts)}${overdue ? `, not looked at for ${days} days` : ''}`,
     number: figure('Days since the last look', days, 0, 'd'),
-    limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: knobs.looked.source },
-    figures: [{ label: 'Kind', text: lot.kindName }, ...changedLately(facts, lot, latest.state, latest.day)],
+    limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: parameters.looked.source },
+    figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, latest.state, latest.day)],
     why: [latest.note === '' ? '' : `${latest.note}.`, state.why, raised]
       .filter((text) => text !== '')
       .join(' '),
@@ -188,6 +188,6 @@ function lightCauses(facts: SystemFacts, lot: LotFact, seenDay: number, today: n
     facet: '',
   };
   const lamp = facts.lamps.find(({ id }) => id === lot.lampId);
-  const turned = lamp === undefined ? null : turnedUp(lamp, today);
-  return turned !== null && turned.day <= seenDay ? [own, lampKey(turned.lamp.id)] : [own];
+  const turned = lamp === undefined ? null : lastTurnedUp(lamp, today);
+  return turned !== null && turned.day <= seenDay ? [own, lampBrightenedKey(turned.lamp.id)] : [own];
 }

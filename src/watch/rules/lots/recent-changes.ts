@@ -2,7 +2,7 @@ import type { Finding } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { lastTurned } from '../light/lamp-changes.ts';
+import { lastLampChange } from '../light/lamp-changes.ts';
 import { dateOfDay, nameOf } from '../shared/words.ts';
 
 /** What changed this long before a lot was seen unwell can have to do with it. */
@@ -21,7 +21,7 @@ const orders: Partial<Record<ConditionState, readonly Change['what'][]>> = {
 const usual: readonly Change['what'][] = ['lamps', 'move', 'correction', 'neighbour', 'kit'];
 
 /** What changed in the month before a lot was seen unwell, the likeliest cause first; one line. */
-export function changedLately(
+export function recentChanges(
   facts: SystemFacts,
   lot: LotFact,
   state: ConditionState,
@@ -46,7 +46,7 @@ const lately = (day: number, seenDay: number) => day <= seenDay && day >= seenDa
 
 function lampsTurned(facts: SystemFacts, lot: LotFact, seenDay: number): Change[] {
   const lamp = facts.lamps.find(({ id }) => id === lot.lampId);
-  const turned = lamp === undefined ? null : lastTurned(lamp, seenDay);
+  const turned = lamp === undefined ? null : lastLampChange(lamp, seenDay);
   if (turned === null || !lately(turned.day, seenDay)) return [];
   const { from, to, day } = turned;
   return [

@@ -1,7 +1,7 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { conditionWords } from '../shared/condition-words.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { type Recovery, recoveryOf, wellApart } from '../shared/recovery.ts';
@@ -9,7 +9,7 @@ import { lookEvidence } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
 const source = 'own choice: tissue can go within days at first; later a change shows over weeks';
-const knobs = {
+const parameters = {
   first: {
     label: 'Days between looks in the first two weeks',
     unit: 'd',
@@ -34,7 +34,7 @@ export const recovering = defineRule({
   heading: 'Recovery',
   watches: `Follows every lot that bleached or receded, over months: it asks for looks at a rhythm, says whether it gets better, and ends when the lot was well at two looks at least ${wellApart} days apart.`,
   byKind: true,
-  knobs,
+  parameters,
   quietHours: 0,
   cleared: `recovered: it was well at looks at least ${wellApart} days apart`,
   evaluate(facts, settings, now) {
@@ -69,7 +69,7 @@ function finding(
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: 'fires',
+    status: 'fires',
     severity,
     score: scores[severity] + recovery.now / 10,
     title: titleOf(lot, recovery, severity),

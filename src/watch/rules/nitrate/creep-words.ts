@@ -9,21 +9,21 @@ import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say, show } from '../../../water/quantities/quantities.ts';
 import type { QuantityFact, SystemFacts } from '../../facts/types.ts';
-import { dateOfDay, percent, quantityOf } from '../shared/words.ts';
+import { dateOfDay, percent, quantityNamed } from '../shared/words.ts';
 import { planExchange } from './exchange-plan.ts';
 
 /** Days ahead that the creep rule looks. */
 export const horizon = 60;
 
 /** When, and how likely, the system's upper limit is reached. */
-export interface Reach {
+export interface LimitForecast {
   limit: number;
   days: number | null;
   chance: number;
 }
 
 /** Null where the system has no upper limit. */
-export function reachOf(facts: SystemFacts, state: NitrateState): Reach | null {
+export function limitForecast(facts: SystemFacts, state: NitrateState): LimitForecast | null {
   const limit = facts.kept.get('nitrate')?.limitHigh ?? null;
   if (limit === null) return null;
   const days = state.level >= limit ? 0 : daysToNitrate(state, limit);
@@ -31,7 +31,7 @@ export function reachOf(facts: SystemFacts, state: NitrateState): Reach | null {
 }
 
 /** Which of the two rose. */
-export function titleOf({ name }: SystemFacts, reason: RiseReason | null): string {
+export function creepTitle({ name }: SystemFacts, reason: RiseReason | null): string {
   if (reason?.main === 'fewer changes')
     return `${name}: nitrate rises because fewer water changes are logged`;
   if (reason?.main === 'both') return `${name}: nitrate creeps, made faster and changed out less`;
@@ -39,10 +39,10 @@ export function titleOf({ name }: SystemFacts, reason: RiseReason | null): strin
 }
 
 /** Level, where it tends, and when the limit is reached. */
-export function numbersOf(
+export function creepNumbers(
   quantity: QuantityFact,
   state: NitrateState,
-  reach: Reach | null,
+  reach: LimitForecast | null,
   facts: SystemFacts,
   now: Date,
 ): string {
@@ -58,10 +58,10 @@ export function numbersOf(
 }
 
 /** What the filter knows, in words. */
-export function figuresOf(
+export function creepFigures(
   quantity: QuantityFact,
   state: NitrateState,
-  reach: Reach | null,
+  reach: LimitForecast | null,
 ): Finding['figures'] {
   const { own, habit } = state;
   const settled = settledNitrate(state);
@@ -99,14 +99,14 @@ const chanceWords = (chance: number) =>
   chance < 0.01 ? 'hardly: below 1 %' : `at least ${percent(chance)} likely`;
 
 /** What each of the two adds, and why it matters. */
-export function whyOf(quantity: QuantityFact, reason: RiseReason | null): string {
+export function creepWhy(quantity: QuantityFact, reason: RiseReason | null): string {
   const part = (rise: number | undefined) => say(quantity, Math.max(0, rise ?? 0));
   const parts = `More production adds ${part(reason?.byProduction)} to the level in ${horizon} days, fewer changes ${part(reason?.byExchange)}`;
   return `${parts}; a slow rise hides beneath the saw-tooth until the stock recedes, for which growers look at nitrate first.`;
 }
 
 /** Export more, with number and size of the changes that bring it to `quietLevel`; then feed less. */
-export function firstStepOf(
+export function creepFirstStep(
   facts: SystemFacts,
   state: NitrateState,
   quietLevel: number,
@@ -126,11 +126,11 @@ export function firstStepOf(
       ? ''
       : `${plan.firstCount} ${plan.firstCount === 1 ? 'change' : 'changes'} of ${percent(plan.firstFraction)} (${Math.round(plan.firstFraction * facts.volumeL)} L each, some days apart), then `;
   const weekly = `${plan.perWeek === 1 ? 'one' : plan.perWeek} of ${percent(plan.fraction)} (${Math.round(plan.fraction * facts.volumeL)} L) a week`;
-  return `${start}; ${atOnce}${weekly} holds it near ${say(quantityOf(facts, 'nitrate'), target)}. Feed less only if it still rises after three weeks.`;
+  return `${start}; ${atOnce}${weekly} holds it near ${say(quantityNamed(facts, 'nitrate'), target)}. Feed less only if it still rises after three weeks.`;
 }
 
 /** Asked where fewer changes are logged than usual. */
-export function questionOf(facts: SystemFacts, state: NitrateState, today: number): string {
+export function creepQuestion(facts: SystemFacts, state: NitrateState, today: number): string {
   const last = facts.changes.at(-1);
   const since = last === undefined ? null : Math.floor(today - last.day);
   const usual = state.own?.exchange ?? 0;

@@ -3,19 +3,18 @@ import { trackNitrate } from '../../../science/filter/nitrate.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { amount, dateOfDay, quantityOf, readingEvidence } from '../shared/words.ts';
-import { changeEvidence, firstStepOf } from './creep-words.ts';
-import type { Scarcity } from './depleted.ts';
+import { amount, dateOfDay, quantityNamed, readingEvidence } from '../shared/words.ts';
+import { changeEvidence, creepFirstStep } from './creep-words.ts';
+import type { Depletion } from './depletion.ts';
 import { nitrateHistory } from './history.ts';
-import type { NitrateLevelSettings } from './nitrate-level.ts';
-import type { NitrateStanding } from './raised.ts';
+import type { NitrateAgainstEdge } from './raised.ts';
 
 const shownReadings = 15;
 const shownDays = 60;
 /** Changes are reckoned down to this part of the edge, so that the level does not stay at it. */
 const aimed = 0.8;
 
-const about = (facts: SystemFacts, facet: string) => ({
+const subjectOf = (facts: SystemFacts, facet: string) => ({
   ...plainFinding,
   rule: 'nitrate-level',
   subject: { type: 'system' as const, id: facts.systemId },
@@ -28,15 +27,15 @@ const about = (facts: SystemFacts, facet: string) => ({
 export function highFinding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  { level, edge, source, stale, z }: NitrateStanding,
+  { level, edge, source, stale, z }: NitrateAgainstEdge,
   fires: boolean,
-  values: NitrateLevelSettings,
+  values: { trouble: number; grave: number },
   now: Date,
 ): Finding {
-  const quantity = quantityOf(facts, 'nitrate');
+  const quantity = quantityNamed(facts, 'nitrate');
   return {
-    ...about(facts, 'high'),
-    standing: stale ? 'unknown' : fires ? 'fires' : 'stays',
+    ...subjectOf(facts, 'high'),
+    status: stale ? 'unknown' : fires ? 'fires' : 'stays',
     severity: highSeverity(facts, level.value, values),
     score: level.value / edge,
     title: `${facts.name}: nitrate is ${z < 1 ? 'at its upper edge' : 'too high'}`,
@@ -57,7 +56,11 @@ export function highFinding(
   };
 }
 
-function highSeverity(facts: SystemFacts, level: number, { trouble, grave }: NitrateLevelSettings): Severity {
+function highSeverity(
+  facts: SystemFacts,
+  level: number,
+  { trouble, grave }: { trouble: number; grave: number },
+): Severity {
   const limit = facts.kept.get('nitrate')?.limitHigh ?? trouble;
   if (level >= Math.max(limit, grave)) return 'now';
   return level >= limit ? 'today' : 'watch';
@@ -71,7 +74,7 @@ function exportFirst(
 ): string {
   const { now: state } =
     facts.changes.length === 0 ? { now: null } : trackNitrate(nitrateHistory(facts, readings), dayOf(now));
-  if (state !== null) return firstStepOf(facts, state, target, null);
+  if (state !== null) return creepFirstStep(facts, state, target, null);
   return 'Export more: skim wetter, take detritus out, change 20 % of the water and test again. Feed less only if it still rises after three weeks: most systems are underfed.';
 }
 
@@ -88,17 +91,17 @@ function anyPale(facts: SystemFacts, now: Date): boolean {
 /** No nitrate for weeks: feed more first, then export less. */
 export function starvedFinding(
   facts: SystemFacts,
-  { sinceDay, readings, below, sure }: Scarcity,
+  { sinceDay, readings, below, sure }: Depletion,
   low: number,
-  { weeks }: NitrateLevelSettings,
+  { weeks }: { weeks: number },
   now: Date,
 ): Finding {
-  const quantity = quantityOf(facts, 'nitrate');
+  const quantity = quantityNamed(facts, 'nitrate');
   const last = readings.at(-1) as ReadingFact;
   const pale = anyPale(facts, now);
   return {
-    ...about(facts, 'starved'),
-    standing: sure ? 'fires' : 'stays',
+    ...subjectOf(facts, 'starved'),
+    status: sure ? 'fires' : 'stays',
     severity: pale ? 'today' : 'watch',
     score: pale ? 1.5 : 1,
     title: `${facts.name}: the water is starved of nitrate`,
@@ -119,21 +122,21 @@ export function starvedFinding(
 /** Nitrate is there and phosphate for weeks is not: bring phosphorus back before taking nitrogen down. */
 export function noPhosphorusFinding(
   facts: SystemFacts,
-  { sinceDay, readings, below, sure }: Scarcity,
+  { sinceDay, readings, below, sure }: Depletion,
   nitrate: number,
-  { phosphorus }: NitrateLevelSettings,
+  { phosphorus }: { phosphorus: number },
   now: Date,
 ): Finding {
-  const quantity = quantityOf(facts, 'phosphate');
+  const quantity = quantityNamed(facts, 'phosphate');
   const last = readings.at(-1) as ReadingFact;
   const pale = anyPale(facts, now);
   return {
-    ...about(facts, 'no phosphorus'),
-    standing: sure ? 'fires' : 'stays',
+    ...subjectOf(facts, 'no phosphorus'),
+    status: sure ? 'fires' : 'stays',
     severity: 'today',
     score: pale ? 1.5 : 1,
     title: `${facts.name}: nitrate without phosphate`,
-    numbers: `${say(quantityOf(facts, 'nitrate'), nitrate)} nitrate; phosphate ${say(quantity, last.value, last.below)}, so since ${dateOfDay(sinceDay, facts)}`,
+    numbers: `${say(quantityNamed(facts, 'nitrate'), nitrate)} nitrate; phosphate ${say(quantity, last.value, last.below)}, so since ${dateOfDay(sinceDay, facts)}`,
     number: amount(
       quantity,
       last.below ? 'Phosphate, below detection' : 'Phosphate, last reading',

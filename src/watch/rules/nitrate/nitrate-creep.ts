@@ -9,26 +9,26 @@ import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { relyingOnConfirmed } from '../levels/trusted-readings.ts';
-import { amount, quantityOf, readingEvidence, study } from '../shared/words.ts';
+import { amount, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 import {
   changeEvidence,
-  figuresOf,
-  firstStepOf,
+  creepFigures,
+  creepFirstStep,
+  creepNumbers,
+  creepQuestion,
+  creepTitle,
+  creepWhy,
   horizon,
-  numbersOf,
-  questionOf,
-  type Reach,
-  reachOf,
-  titleOf,
-  whyOf,
+  type LimitForecast,
+  limitForecast,
 } from './creep-words.ts';
 import { nitrateHistory } from './history.ts';
-import { judgeUnlogged } from './unlogged-changes.ts';
+import { judgeWithoutChanges } from './unlogged-changes.ts';
 
-const knobs = {
+const parameters = {
   rise: {
     label: 'Forecast over the system’s own level that opens an alert',
     unit: 'times',
@@ -72,7 +72,7 @@ const knobs = {
 };
 
 /** The numbers of the rule, for its fallback. */
-export type CreepSettings = Values<typeof knobs>;
+type CreepSettings = Values<typeof parameters>;
 
 const caution = 0.84;
 const staleDays = 30;
@@ -86,7 +86,7 @@ export const nitrateCreep = defineRule({
   watches:
     'Follows level, net production and kit bias through every logged water change, and alerts when the forecast for 60 days at the lately logged habit of changes stands clearly above the system’s own level. It says whether production rose or changes fell off.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 7 * 24,
   cleared: 'the forecast has stayed near the system’s own level for a week',
   evaluate(facts, settings, now) {
@@ -112,7 +112,7 @@ function judge(
   if (first === undefined || last === undefined || readings.length < fewestReadings) return null;
   const young = today - first.day < values.days;
   if (young || today - last.day > staleDays) return young ? null : unknown(facts, last);
-  if (facts.changes.length === 0) return judgeUnlogged(facts, readings, values, now);
+  if (facts.changes.length === 0) return judgeWithoutChanges(facts, readings, values, now);
   const { now: state } = trackNitrate(nitrateHistory(facts, readings), today);
   const rise = state === null ? null : nitrateRise(state, horizon, caution);
   if (state === null || rise === null || state.own === null) return null;
@@ -123,12 +123,12 @@ function judge(
 
 /** Nothing was read for a month: what was open stays open. */
 function unknown(facts: SystemFacts, last: ReadingFact): Finding {
-  const quantity = quantityOf(facts, 'nitrate');
+  const quantity = quantityNamed(facts, 'nitrate');
   const level = amount(quantity, 'Last reading', last.value);
   return {
     ...plainFinding,
-    ...about(facts),
-    standing: 'unknown',
+    ...subjectOf(facts),
+    status: 'unknown',
     severity: 'watch',
     score: 1,
     title: `${facts.name}: nitrate has not been read for a month`,
@@ -140,7 +140,7 @@ function unknown(facts: SystemFacts, last: ReadingFact): Finding {
   };
 }
 
-const about = (facts: SystemFacts) => ({
+const subjectOf = (facts: SystemFacts) => ({
   rule: 'nitrate-creep',
   subject: { type: 'system' as const, id: facts.systemId },
   systemId: facts.systemId,
@@ -155,28 +155,28 @@ function finding(
   values: CreepSettings,
   now: Date,
 ): Finding {
-  const quantity = quantityOf(facts, 'nitrate');
+  const quantity = quantityNamed(facts, 'nitrate');
   const own = state.own ?? { level: state.level, production: state.production, exchange: 0 };
   const reason = explainNitrateRise(state, horizon);
   const forecast = forecastNitrate(state, horizon);
-  const reach = reachOf(facts, state);
+  const reach = limitForecast(facts, state);
   return {
     ...plainFinding,
-    ...about(facts),
-    standing: rise >= values.rise ? 'fires' : 'stays',
+    ...subjectOf(facts),
+    status: rise >= values.rise ? 'fires' : 'stays',
     severity: severityOf(state, reach, values),
     score: rise / values.rise,
-    title: titleOf(facts, reason),
-    numbers: numbersOf(quantity, state, reach, facts, now),
+    title: creepTitle(facts, reason),
+    numbers: creepNumbers(quantity, state, reach, facts, now),
     number: amount(quantity, `Forecast in ${horizon} days at the present habit`, forecast.value),
     limit: {
       ...amount(quantity, `${values.rise} times the system’s own level`, values.rise * own.level),
-      source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. The ratio: ${knobs.rise.source}.`,
+      source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. The ratio: ${parameters.rise.source}.`,
     },
-    figures: figuresOf(quantity, state, reach),
-    why: whyOf(quantity, reason),
-    firstStep: firstStepOf(facts, state, values.stays * own.level, reason),
-    question: questionOf(facts, state, dayOf(now)),
+    figures: creepFigures(quantity, state, reach),
+    why: creepWhy(quantity, reason),
+    firstStep: creepFirstStep(facts, state, values.stays * own.level, reason),
+    question: creepQuestion(facts, state, dayOf(now)),
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),
       ...changeEvidence(facts, readings.at(-shownReadings)?.day ?? 0),
@@ -184,7 +184,7 @@ function finding(
   };
 }
 
-function severityOf(state: NitrateState, reach: Reach | null, { soon }: CreepSettings): Severity {
+function severityOf(state: NitrateState, reach: LimitForecast | null, { soon }: CreepSettings): Severity {
   if (reach === null) return 'today';
   return state.level >= reach.limit || (reach.days !== null && reach.days <= soon) ? 'now' : 'today';
 }

@@ -1,14 +1,14 @@
 import type { Finding } from '../../../alerts/finding.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
-import { withoutKitBias } from '../instruments/kit-biased.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { withoutKitBias } from '../levels/kit-bias.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
-import { scarceFor } from './depleted.ts';
+import { depletedFor } from './depletion.ts';
 import { highFinding, noPhosphorusFinding, starvedFinding } from './level-words.ts';
-import { clearly, nitrateStanding } from './raised.ts';
+import { clearly, nitrateAgainstEdge } from './raised.ts';
 
-const knobs = {
+const parameters = {
   trouble: {
     label: 'Nitrate from which there is trouble, where the system sets no edge',
     unit: 'mg/L as NO₃',
@@ -61,7 +61,7 @@ const knobs = {
   },
 };
 
-export type NitrateLevelSettings = Values<typeof knobs>;
+type NitrateLevelSettings = Values<typeof parameters>;
 
 /** Nitrate too high, starved, or there without phosphate. */
 export const nitrateLevel = defineRule({
@@ -70,7 +70,7 @@ export const nitrateLevel = defineRule({
   watches:
     'Says when nitrate stands clearly above its edge, when there has been none for weeks, and when there is nitrate but for weeks no phosphate. Readings below detection count as what they are.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 7 * 24,
   cleared: 'it has stood between its edges for a week',
   evaluate(facts, settings, now) {
@@ -91,9 +91,9 @@ function judgeHigh(
   values: NitrateLevelSettings,
   now: Date,
 ): Finding | null {
-  const standing = nitrateStanding(facts, readings, now, values.trouble);
-  if (standing === null || standing.z < stays) return null;
-  return highFinding(facts, readings, standing, standing.z >= clearly, values, now);
+  const found = nitrateAgainstEdge(facts, readings, now, values.trouble);
+  if (found === null || found.z < stays) return null;
+  return highFinding(facts, readings, found, found.z >= clearly, values, now);
 }
 
 function judgeStarved(
@@ -103,7 +103,7 @@ function judgeStarved(
   now: Date,
 ): Finding | null {
   const low = facts.kept.get('nitrate')?.bandLow ?? values.lowest;
-  const scarcity = scarceFor(readings, low, 7 * values.weeks, now);
+  const scarcity = depletedFor(readings, low, 7 * values.weeks, now);
   return scarcity === null ? null : starvedFinding(facts, scarcity, low, values, now);
 }
 
@@ -113,16 +113,21 @@ function judgePair(
   values: NitrateLevelSettings,
   now: Date,
 ): Finding | null {
-  const standing = nitrateStanding(
+  const found = nitrateAgainstEdge(
     facts,
     nitrate.filter(({ trust }) => trust !== 'unconfirmed'),
     now,
     values.trouble,
   );
-  if (standing === null || standing.stale) return null;
-  const { value, sd } = standing.level;
+  if (found === null || found.stale) return null;
+  const { value, sd } = found.level;
   if (value < values.nitrogen) return null;
-  const scarcity = scarceFor(facts.readings.get('phosphate') ?? [], values.phosphorus, 7 * values.weeks, now);
+  const scarcity = depletedFor(
+    facts.readings.get('phosphate') ?? [],
+    values.phosphorus,
+    7 * values.weeks,
+    now,
+  );
   if (scarcity === null) return null;
   const there = value - sd >= values.nitrogen;
   return noPhosphorusFinding(facts, { ...scarcity, sure: scarcity.sure && there }, value, values, now);

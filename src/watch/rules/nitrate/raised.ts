@@ -1,13 +1,13 @@
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { withoutKitBias } from '../instruments/kit-biased.ts';
 import { noShift } from '../levels/correction-offset.ts';
+import { withoutKitBias } from '../levels/kit-bias.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
-import { middle, usualGap } from '../levels/spacing.ts';
+import { lowerMedian, usualGap } from '../levels/spacing.ts';
 
 /** Where nitrate stands against the edge above which it counts as raised. */
-export interface NitrateStanding {
+export interface NitrateAgainstEdge {
   level: Level;
   edge: number;
   source: string;
@@ -27,17 +27,17 @@ const swing = 0.025;
 const smallLevel = 1;
 
 /** Null without readings. `readings` oldest first; `trouble` in mg/L as NO3 where the system sets no edge. */
-export function nitrateStanding(
+export function nitrateAgainstEdge(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
   now: Date,
   trouble: number,
-): NitrateStanding | null {
+): NitrateAgainstEdge | null {
   const today = dayOf(now);
   const recent = readings.filter(({ day }) => day > today - historyDays);
   const relied = recent.filter(({ trust }) => trust !== 'unconfirmed');
   const last = recent.at(-1);
-  const size = Math.max(smallLevel, middle(recent.slice(-10).map(({ value }) => value)));
+  const size = Math.max(smallLevel, lowerMedian(recent.slice(-10).map(({ value }) => value)));
   const track = trackLevel(relied.length > 0 ? relied : recent, swing * size, noShift);
   if (last === undefined || track === null) return null;
   const level = levelNow(recent, track);
@@ -54,9 +54,9 @@ export function nitrateStanding(
 }
 
 /** Where nitrate stands clearly above its edge, by readings that are relied on and no biased kit's; else null. */
-export function nitrateRaised(facts: SystemFacts, now: Date): NitrateStanding | null {
+export function nitrateRaised(facts: SystemFacts, now: Date): NitrateAgainstEdge | null {
   const { readings } = withoutKitBias(facts, 'nitrate', facts.readings.get('nitrate') ?? []);
   const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
-  const standing = nitrateStanding(facts, relied, now, troubleFrom);
-  return standing !== null && standing.z >= clearly && !standing.stale ? standing : null;
+  const nitrate = nitrateAgainstEdge(facts, relied, now, troubleFrom);
+  return nitrate !== null && nitrate.z >= clearly && !nitrate.stale ? nitrate : null;
 }

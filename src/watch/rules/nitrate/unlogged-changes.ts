@@ -3,22 +3,21 @@ import { trackUnloggedNitrate, unloggedLimit } from '../../../science/filter/nit
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { amount, percent, quantityOf, readingEvidence, study } from '../shared/words.ts';
+import { amount, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 import { nitrateHistory } from './history.ts';
-import type { CreepSettings } from './nitrate-creep.ts';
 
 const shownReadings = 20;
 /** Below this part of the limit an alert grows quiet. */
 const stay = 0.7;
 
 /** Where no water change was ever logged: the smoothed level over the system's own, without saying what rose. */
-export function judgeUnlogged(
+export function judgeWithoutChanges(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  { smallest }: CreepSettings,
+  { smallest }: { smallest: number },
   now: Date,
 ): Finding | null {
-  const quantity = quantityOf(facts, 'nitrate');
+  const quantity = quantityNamed(facts, 'nitrate');
   const usable = nitrateHistory(facts, readings).readings.filter(({ value }) => value > 0);
   const step = trackUnloggedNitrate(usable).at(-1);
   const last = usable.at(-1);
@@ -32,7 +31,7 @@ export function judgeUnlogged(
     subject: { type: 'system', id: facts.systemId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}`,
-    standing: step.rise >= limit ? 'fires' : 'stays',
+    status: step.rise >= limit ? 'fires' : 'stays',
     severity: upper !== null && step.level >= upper ? 'now' : 'today',
     score: step.rise / limit,
     title: `${facts.name}: nitrate rises over its own level`,

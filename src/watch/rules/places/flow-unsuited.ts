@@ -1,13 +1,19 @@
 import { type Finding, mostUrgent, plainFinding, raised } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import {
+  flowLevel,
+  flowRangeWords,
+  lotsWords,
+  placementEvidence,
+  whereWords,
+} from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   urgent: {
     label: 'Flow classes outside what its kind is kept in that are for today',
     unit: '',
@@ -28,7 +34,7 @@ export const flowUnsuited = defineRule({
   watches:
     'Compares the flow class of each lot’s slots with what its kind is kept in. Three lots or more on one rack are one matter of the rack.',
   byKind: true,
-  knobs,
+  parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
   cleared: 'the flow there suits now',
@@ -70,7 +76,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: 'fires',
+    status: 'fires',
     severity: sign === null ? calm : mostUrgent([raised(calm), 'today']),
     score: (1 + away) * (sign === null ? 1 : 1.5),
     title: `${whereWords(lot)}: ${weak ? 'less' : 'more'} flow than its kind is kept in`,
@@ -88,7 +94,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding
       ? 'Where water hardly moves, grains and detritus lie on the flesh, and food and gases come too slowly.'
       : 'In more stream than it is made for a coral keeps its polyps in, and its flesh wears off the ridges.',
     firstStep: `Move it to a place of ${kept} flow and the same light, or ${weak ? 'give it more' : 'turn the'} stream.`,
-    evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placed(lot, `${lot.flow} flow`)],
+    evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placementEvidence(lot, `${lot.flow} flow`)],
   };
   return { lot, finding };
 }

@@ -2,13 +2,13 @@ import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   wait: {
     label: 'Days in a jet after which it is for today',
     unit: 'd',
@@ -30,7 +30,7 @@ export const jetOnFlesh = defineRule({
   watches:
     'Looks for lots that stand where a steady stream strikes, of kinds that do not bear one, and for lots that were seen in one. Flesh going there makes it urgent.',
   byKind: true,
-  knobs,
+  parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
   cleared: 'no jet strikes it any more',
@@ -70,7 +70,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, wait: number, today: number
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: 'fires',
+    status: 'fires',
     severity: hurts ? 'now' : days >= wait || seen !== null ? 'today' : 'watch',
     score: hurts ? 4 : sign === null ? 2 : 2.5,
     title: `${whereWords(lot)}: ${hurts ? 'flesh goes where a jet strikes' : 'a jet strikes it'}`,
@@ -91,7 +91,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, wait: number, today: number
       'Turn the pump or the piece today so that nothing strikes the flesh directly; look at its edge tomorrow.',
     evidence: [
       ...(sign === null ? [] : [lookEvidence(sign)]),
-      placed(lot, lot.jet ? 'a jet strikes the slot' : ''),
+      placementEvidence(lot, lot.jet ? 'a jet strikes the slot' : ''),
     ],
   };
   return { lot, finding };

@@ -1,12 +1,18 @@
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { flowLevel, flowRangeWords, lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import {
+  flowLevel,
+  flowRangeWords,
+  lotsWords,
+  placementEvidence,
+  whereWords,
+} from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   from: {
     label: 'Flow class from which a loose lot is in danger (still 0, low 1, medium 2, high 3)',
     unit: '',
@@ -24,7 +30,7 @@ export const looseInFlow = defineRule({
   watches:
     'Looks for lots that were loose at their last look while they stand in medium or high flow, or in a jet: the stream tips them onto a neighbour or their face.',
   byKind: true,
-  knobs,
+  parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
   cleared: 'it was looked at again and is fixed, or stands in less flow',
@@ -61,7 +67,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding |
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: 'fires',
+    status: 'fires',
     severity: strong ? 'now' : 'today',
     score: strong ? 3 : 2,
     title: `${whereWords(lot)}: loose in ${lot.jet ? 'a jet' : `${lot.flow} flow`}`,
@@ -77,12 +83,12 @@ function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding |
       value: from - 1,
       text: from > 0 ? flowRangeWords(0, from - 1) : 'none',
       unit: '',
-      source: knobs.from.source,
+      source: parameters.from.source,
     },
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: 'A loose piece is tipped onto a neighbour or onto its face; flesh that lies on something dies within hours to days.',
     firstStep: 'Fix it to its mount, or set it into less flow until that is done.',
-    evidence: [lookEvidence(sign), placed(lot, `${lot.flow} flow${lot.jet ? ', a jet' : ''}`)],
+    evidence: [lookEvidence(sign), placementEvidence(lot, `${lot.flow} flow${lot.jet ? ', a jet' : ''}`)],
   };
   return { lot, finding };
 }

@@ -1,4 +1,4 @@
-import { rememberedWith } from '../../../platform/remembered.ts';
+import { memoizeWith } from '../../../platform/memoize.ts';
 import {
   ASSUMED_SIZE_MM,
   inReach,
@@ -35,7 +35,7 @@ const cellKey = (row: number, column: number) => row * 4096 + column;
 export const reachingPairs = ({ lots, racks }: SystemFacts, usualPitchMm: number): Map<LotFact, Pair[]> =>
   pairsAmong(lots, racks, usualPitchMm);
 
-const pairsAmong = rememberedWith(
+const pairsAmong = memoizeWith(
   ([first]) => first,
   (all: readonly LotFact[], racks: readonly RackFact[], usualPitchMm: number): Map<LotFact, Pair[]> => {
     const byRack = Map.groupBy(all, ({ rackId }) => rackId);

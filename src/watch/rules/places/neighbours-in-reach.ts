@@ -1,18 +1,18 @@
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
-import { rememberedWith } from '../../../platform/remembered.ts';
+import { memoizeWith } from '../../../platform/memoize.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { type Pair, reachingPairs } from './neighbour-pairs.ts';
 
-const knobs = {
+const parameters = {
   pitch: {
     label: 'From slot to slot where a rack’s own measure is not known',
     unit: 'mm',
@@ -39,7 +39,7 @@ export const neighboursInReach = defineRule({
   watches:
     'Compares, pair by pair, the water between two lots of one rack with how far each of them reaches. A new neighbour is to be looked at by night on days 3 and 14. Pieces of one colony and lots of one kind are left side by side.',
   byKind: false,
-  knobs,
+  parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
   cleared: 'no neighbour reaches it any more',
@@ -114,7 +114,7 @@ function nextOf(pairs: readonly Pair[], today: number): number | null {
 }
 
 /** The same while they stand as they do and no other check is due: most of a crowded rack, from hour to hour. */
-const findingOf = rememberedWith((lot) => lot, describe);
+const findingOf = memoizeWith((lot) => lot, describe);
 
 function describe(
   lot: LotFact,
@@ -138,7 +138,7 @@ function describe(
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
     // A distance that nobody measured raises nothing by itself.
-    standing: worst.estimated && harm === null && due === null ? 'stays' : 'fires',
+    status: worst.estimated && harm === null && due === null ? 'stays' : 'fires',
     severity,
     score: { watch: 1, today: 2, now: 4 }[severity] + (worst.reachMm - worst.gapMm) / 500,
     title: titleOf(lot, pairs, harm),
@@ -210,7 +210,7 @@ function stepOf(
 function pairEvidence(pair: Pair, lot: LotFact): Evidence {
   const against = pair.other === lot ? pair.newcomer : pair.other;
   return {
-    ...placed(against, apartWords(pair)),
+    ...placementEvidence(against, apartWords(pair)),
     text: `${against.code}, ${against.kindName}, on ${against.place}`,
   };
 }

@@ -1,12 +1,12 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { flowLevel, lotsWords, placed, whereWords } from '../shared/place-words.ts';
+import { flowLevel, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { figure, percent } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   low: {
     label: 'Depth, as a part of the tank’s height, from which a rack counts as low',
     unit: 'parts of 1',
@@ -28,7 +28,7 @@ export const siltRisk = defineRule({
   watches:
     'Looks for lots on sand, low in the tank, in still or low flow, of kinds that are not kept on sand; and for silt seen on a lot in little flow.',
   byKind: true,
-  knobs,
+  parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
   cleared: 'it stands clear of silt now',
@@ -72,7 +72,7 @@ function findingOf(
     subject: { type: 'lot', id: lot.id },
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
-    standing: 'fires',
+    status: 'fires',
     severity,
     score: { watch: 1, today: 2, now: 4 }[severity] + (lot.flow === 'still' ? 0.5 : 0),
     title: `${whereWords(lot)}: ${sign === null ? 'silt will lie on it there' : 'silt lies on it'}`,
@@ -91,7 +91,7 @@ function findingOf(
       sign === null
         ? 'Lift it onto rock or egg-crate, or give it more stream; until then blow it clean at each round.'
         : 'Blow it clean today, then lift it or give it more stream; look again tomorrow.',
-    evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placed(lot, `${lot.flow} flow`)],
+    evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placementEvidence(lot, `${lot.flow} flow`)],
   };
   return { lot, finding };
 }

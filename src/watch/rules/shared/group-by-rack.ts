@@ -38,7 +38,7 @@ export function groupedByRack(
   const groups = [...Map.groupBy(found, ({ lot }) => lot.rackId)];
   return groups.flatMap(([rackId, lots]) => {
     const rack = racks.get(rackId);
-    const firing = lots.filter(({ finding }) => finding.standing === 'fires').sort(worstFirst);
+    const firing = lots.filter(({ finding }) => finding.status === 'fires').sort(worstFirst);
     const [worst] = firing;
     if (rack === undefined || worst === undefined || firing.length < fewest - 1)
       return lots.map(({ finding }) => finding);
@@ -46,7 +46,7 @@ export function groupedByRack(
     const key = rackKey(worst.finding.rule, rackId);
     const own = lots.map(({ finding }) => ({
       ...finding,
-      standing: gathered && finding.standing === 'fires' ? ('stays' as const) : finding.standing,
+      status: gathered && finding.status === 'fires' ? ('stays' as const) : finding.status,
       causes: [key, ...finding.causes],
     }));
     return [rackFinding(key, rack, firing, gathered, wordsOf), ...own];
@@ -70,7 +70,7 @@ function rackFinding(
     ...key,
     systemId: findings[0]?.systemId ?? '',
     href: `/racks/${rack.id}`,
-    standing: gathered ? 'fires' : 'stays',
+    status: gathered ? 'fires' : 'stays',
     severity: mostUrgent(findings.map(({ severity }) => severity)),
     score: Math.max(...findings.map(({ score }) => score)),
     ...wordsOf(rack, lots),

@@ -17,7 +17,7 @@ export function flowRangeWords(low: number, high: number): string {
 export const whereWords = ({ code, place }: LotFact): string => `${code} on ${place}`;
 
 /** Where a lot stands, as evidence. */
-export const placed = ({ placementId, placedAt, place }: LotFact, note: string): Evidence => ({
+export const placementEvidence = ({ placementId, placedAt, place }: LotFact, note: string): Evidence => ({
   kind: 'placement',
   id: placementId,
   at: placedAt,

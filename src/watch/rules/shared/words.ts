@@ -15,7 +15,7 @@ export function figure(label: string, value: number, decimals: number, unit = ''
 }
 
 /** A quantity's facts; without them nothing is said about it. */
-export function quantityOf(facts: SystemFacts, code: string): QuantityFact {
+export function quantityNamed(facts: SystemFacts, code: string): QuantityFact {
   const quantity = facts.quantities.get(code);
   if (quantity === undefined) throw new Error(`the farm has no quantity ${code}`);
   return quantity;
@@ -59,6 +59,6 @@ export const numberOf = (value: number): string => numberWords(Math.round(value)
 
 /** A quantity's name as it stands in a sentence: "alkalinity", but "pH". */
 export function nameOf(facts: SystemFacts, code: string): string {
-  const { name } = quantityOf(facts, code);
+  const { name } = quantityNamed(facts, code);
   return /^[A-Z][a-z]/.test(name) ? `${name.charAt(0).toLowerCase()}${name.slice(1)}` : name;
 }

@@ -12,11 +12,11 @@ import { dateWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { intervalWords, nextDueDay } from '../../../water/routines/routines.rules.ts';
 import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { figure } from '../shared/words.ts';
 
-const knobs = {
+const parameters = {
   share: {
     label: 'Overdue by this part of its interval',
     unit: '%',
@@ -44,7 +44,7 @@ export const overdue = defineRule({
   watches:
     'Work planned to come again is overdue when nothing of the kind was logged for half its interval, at least a day, past its day. Where nothing is planned, nothing is overdue.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 0,
   cleared: 'it was logged, or is no longer planned',
   evaluate(facts, settings, now) {
@@ -77,7 +77,7 @@ const dayNumber = (day: number, timeZone: string) =>
 function lateness(
   routine: RoutineFact,
   timeZone: string,
-  { share, leastDays }: Values<typeof knobs>,
+  { share, leastDays }: Values<typeof parameters>,
   now: Date,
 ): Late {
   const { everyDays, startsDay, lastDay } = routine;
@@ -116,13 +116,13 @@ function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding 
     facet: id,
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}/routines`,
-    standing: 'fires',
+    status: 'fires',
     severity: severityOf(late),
     score,
     title: `${facts.name}: ${words} overdue by ${plural(days, 'day', 'days')}`,
     numbers: `due ${dateWords(dueOn, facts.timeZone)}, ${intervalWords(everyDays)}; ${last}`,
     number: figure('Overdue by', days, 0, 'days'),
-    limit: { ...figure('Borne', allowed, 1, 'days'), source: knobs.share.source },
+    limit: { ...figure('Borne', allowed, 1, 'days'), source: parameters.share.source },
     why: risk[work],
     firstStep: doing[work],
     question: 'Was it done and not logged? Then enter it with its time.',

@@ -3,7 +3,6 @@ import { numberWords } from '../../../platform/words/numbers.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import { figure } from '../shared/words.ts';
-import type { PumpValues } from './pumps-still-off.ts';
 
 /** What a filter without flow lets rise, and when after the pumps run again it is looked for, hours. */
 const looked = ['ammonia', 'nitrite'];
@@ -14,7 +13,11 @@ const early = 3 / 24;
 const over = 24;
 
 /** After pumps were off for hours: the tests of ammonia and nitrite that are due and were not made yet. */
-export function pumpsAftercare(facts: SystemFacts, { longHours }: PumpValues, today: number): Finding[] {
+export function pumpsAftercare(
+  facts: SystemFacts,
+  { longHours }: { longHours: number },
+  today: number,
+): Finding[] {
   const long = facts.feedings.filter(
     ({ day, pumpsOffMin, pumpsOnDay }) =>
       pumpsOffMin !== null && pumpsOnDay !== null && (pumpsOnDay - day) * 24 >= longHours,
@@ -56,7 +59,7 @@ function finding(
     facet: 'tests afterwards',
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}/readings/new`,
-    standing: 'fires',
+    status: 'fires',
     severity: 'today',
     score: 1,
     title: `${place}: pumps were off for ${numberWords(Math.round(off))} h; test ${names}`,

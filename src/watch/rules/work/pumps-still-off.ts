@@ -4,12 +4,11 @@ import { timeWords, whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { PUMPS_GRACE_MIN } from '../../../water/log/feedings.rules.ts';
 import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
-import type { Values } from '../../finding/parameters.ts';
-import { defineRule } from '../../finding/rule.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
 import { figure } from '../shared/words.ts';
 import { pumpsAftercare } from './pumps-aftercare.ts';
 
-const knobs = {
+const parameters = {
   graceMinutes: {
     label: 'After the planned minutes, call when this many more have passed',
     unit: 'min',
@@ -29,8 +28,6 @@ const knobs = {
   },
 } as const;
 
-export type PumpValues = Values<typeof knobs>;
-
 const minute = 1 / 1440;
 /** Told as worse when an hour, four and twelve hours have passed; own choice. */
 const grave = [60, 240, 720];
@@ -42,7 +39,7 @@ export const pumpsStillOff = defineRule({
   watches:
     'Each feeding with the pumps off starts their time. When nobody says that they run again, somebody is called; once they ran late by hours, ammonia and nitrite are asked for at once, after a day and after two.',
   byKind: false,
-  knobs,
+  parameters,
   quietHours: 0,
   untried: 'This rule counts minutes; tried once a day it shows only what was still off at that hour.',
   cleared: 'the pumps run again, as somebody said',
@@ -80,7 +77,7 @@ function finding(
     subject: { type: tankId === null ? 'system' : 'tank', id: placeId },
     systemId: facts.systemId,
     href: `/water/systems/${facts.systemId}/feedings`,
-    standing: 'fires',
+    status: 'fires',
     severity: 'now',
     score: 2 ** grave.filter((minutes) => off - planned >= minutes).length,
     title: `${place}: pumps still off after feeding`,

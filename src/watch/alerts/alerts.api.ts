@@ -1,0 +1,42 @@
+import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { type Alert, openAlerts } from '../../alerts/alerts.ts';
+import type { Service } from '../../platform/service.ts';
+import { checked } from '../../platform/web/json.ts';
+
+/** Open alerts as JSON. */
+export function alertApi(app: FastifyInstance, service: Service): void {
+  app.get('/api/alerts', (request) => listAlerts(service, request));
+}
+
+const querySchema = z.object({ system: z.uuid().optional(), subject: z.uuid().optional() });
+
+async function listAlerts(service: Service, request: FastifyRequest) {
+  const { system, subject } = checked(querySchema, request.query);
+  const alerts = await openAlerts(service.pool, {
+    siteId: request.site.id,
+    ...(system === undefined ? {} : { systemId: system }),
+    ...(subject === undefined ? {} : { subjectId: subject }),
+  });
+  return { alerts: alerts.map(alertJson) };
+}
+
+/** An alert as JSON has it: times in ISO 8601, the finding's parts by name. */
+function alertJson(alert: Alert) {
+  const { finding, subjectType, subjectId, systemName, version: _, ...rest } = alert;
+  const { numbers, number, limit, figures, why, firstStep, question, evidence, score } = finding;
+  return {
+    ...rest,
+    system: systemName,
+    subject: { type: subjectType, id: subjectId },
+    score,
+    numbers,
+    number,
+    limit,
+    figures,
+    why,
+    firstStep,
+    question,
+    evidence,
+  };
+}

@@ -1,0 +1,174 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import {
+  type Alert,
+  clearedAlerts,
+  explainedBy,
+  findAlert,
+  historyOf,
+  openAlerts,
+  putOffAlert,
+  seeAlert,
+  takeBackPostponement,
+} from '../../alerts/alerts.ts';
+import { localDay } from '../../platform/days.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
+import { isCorrectable } from '../../water/dosing/substances.rules.ts';
+import { ruleNamed } from '../rules/registry.ts';
+import { lastDay, postponementSchema } from './alerts.schema.ts';
+import {
+  alertRow,
+  eventEntry,
+  evidenceRows,
+  onePerSubject,
+  sentence,
+  valueWithUnit,
+} from './alerts.words.ts';
+
+/** What is open, one alert with what it rests on, and what people do about it. */
+export function alertPages(app: FastifyInstance, service: Service): void {
+  app.get('/watch', (request, reply) => showWatch(service, request, reply));
+  app.get('/watch/:id', (request, reply) => showAlert(service, request, reply));
+  app.post('/watch/:id/sight', (request, reply) => postSight(service, request, reply));
+  app.post('/watch/:id/postponement', (request, reply) => postPostponement(service, request, reply));
+  app.post('/watch/:id/return', (request, reply) => postReturn(service, request, reply));
+}
+
+const clearedDays = 14;
+const clearedShown = 30;
+
+async function showWatch(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { pool } = service;
+  const now = service.now();
+  const siteId = request.site.id;
+  const since = daysBefore(now, clearedDays);
+  const [open, cleared] = await Promise.all([
+    openAlerts(pool, { siteId }),
+    clearedAlerts(pool, { siteId, since, most: clearedShown }),
+  ]);
+  const explained = Map.groupBy(open, ({ causeId }) => causeId);
+  const roots = open
+    .filter(({ causeId }) => causeId === null)
+    .map((alert) => alertRow(alert, explained.get(alert.id) ?? []));
+  const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
+  const shown = roots.filter((alert) => !isOff(alert));
+  const data = { lead: leadOf(shown), shown, putOff: roots.filter(isOff), cleared, clearedDays };
+  return showPage(service, request, reply, 'watch/watch', data, { title: 'Watch', area: 'watch' });
+}
+
+function leadOf(shown: readonly { severity: string }[]): string {
+  const count = (severity: string) => shown.filter((alert) => alert.severity === severity).length;
+  const [now, today, watch] = [count('now'), count('today'), count('watch')];
+  if (shown.length === 0) return 'Nothing asks for anything.';
+  const parts = [
+    now === 0 ? '' : `${plural(now, 'thing', 'things')} to act on now`,
+    today === 0 ? '' : `${plural(today, 'thing', 'things')} for today`,
+    watch === 0 ? '' : `${watch} to watch`,
+  ];
+  return `${parts.filter((part) => part !== '').join(', ')}.`;
+}
+
+const alertId = (request: FastifyRequest) => pathId(request, 'id', 'This alert');
+
+async function showAlert(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const { pool } = service;
+  const zone = { timeZone: request.site.timeZone, now: service.now() };
+  const alert = await findAlert(pool, alertId(request));
+  const [history, explains, cause] = await Promise.all([
+    historyOf(pool, alert.id),
+    explainedBy(pool, alert.id),
+    alert.causeId === null ? null : findAlert(pool, alert.causeId),
+  ]);
+  const form = refused ?? freshForm({ until: '', reason: '' });
+  const data = {
+    alert: { ...alert, ...wordsOf(alert) },
+    open: alert.clearedAt === null,
+    putOff: alert.putOffUntil !== null && alert.putOffUntil > zone.now,
+    cause,
+    explains: onePerSubject(explains),
+    evidence: evidenceRows(alert),
+    history: history.map((event) => eventEntry(event, zone)),
+    days: {
+      first: localDay(daysAfter(zone.now, 1), zone.timeZone),
+      last: lastDay(zone.timeZone, zone.now),
+    },
+    plainKey: freshForm().key,
+  };
+  return showPage(service, request, reply, 'watch/alert', data, { title: alert.title, area: 'watch', form });
+}
+
+const subjectPages: Record<Alert['subjectType'], string> = {
+  system: 'The system’s water',
+  lot: 'The lot’s record',
+  kit: 'The kit and its checks',
+  lamp: 'The lamps’ settings',
+  rack: 'The rack',
+  tank: 'The tank',
+  correction: 'The correction and its steps',
+};
+
+/** Where a level that stands outside its band is corrected; nothing for what is not corrected by adding or exchanging. */
+function correctionOf({ rule, facet, systemId }: Alert): string | null {
+  if (rule !== 'out-of-band' || !isCorrectable(facet)) return null;
+  return `/water/systems/${systemId}/corrections/new?quantity=${facet}`;
+}
+
+function wordsOf(alert: Alert) {
+  const { finding, rule, subjectType, systemName } = alert;
+  const { number, limit, figures } = finding;
+  return {
+    heading: ruleNamed(rule)?.heading ?? rule,
+    watches: ruleNamed(rule)?.watches ?? '',
+    subjectPage: subjectPages[subjectType],
+    correction: correctionOf(alert),
+    figures: [
+      { label: number.label, text: valueWithUnit(number) },
+      { label: limit.label, text: valueWithUnit(limit), small: sentence(limit.source) },
+      ...figures,
+      { label: 'System', text: systemName },
+    ],
+  };
+}
+
+async function postSight(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = alertId(request);
+  return submit(request, reply, {
+    schema: z.object({}),
+    act: (work) => seeAlert(work, id),
+    done: () => ({ to: `/watch/${id}`, notice: 'Noted that you have seen it.' }),
+    again: (form) => showAlert(service, request, reply, form),
+  });
+}
+
+async function postPostponement(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = alertId(request);
+  return submit(request, reply, {
+    schema: postponementSchema(request.site.timeZone, service.now()),
+    act: (work, value) => putOffAlert(work, id, value),
+    done: () => ({
+      to: `/watch/${id}`,
+      notice: 'Put off. It comes back on its day, or earlier if it gets worse.',
+    }),
+    again: (form) => showAlert(service, request, reply, form),
+  });
+}
+
+async function postReturn(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = alertId(request);
+  return submit(request, reply, {
+    schema: z.object({}),
+    act: (work) => takeBackPostponement(work, id),
+    done: () => ({ to: `/watch/${id}`, notice: 'It stands among the open ones again.' }),
+    again: (form) => showAlert(service, request, reply, form),
+  });
+}

@@ -1,0 +1,97 @@
+import { setImmediate } from 'node:timers/promises';
+import { applyPlan, loadOpen, update } from '../../alerts/apply.ts';
+import { linkCauses } from '../../alerts/causes.ts';
+import { type AlertPlan, diffAlerts, type OpenAlert } from '../../alerts/diff.rules.ts';
+import type { Finding } from '../../alerts/finding.ts';
+import { change } from '../../platform/change.ts';
+import type { Service } from '../../platform/service.ts';
+import { currentFacts, type SystemFacts } from '../facts/facts.ts';
+import { forgetMarks } from '../facts/marks.ts';
+import { rules } from '../rules/registry.ts';
+import type { FarmSettings } from '../settings/settings.rules.ts';
+import { loadSettings } from '../settings/settings.ts';
+import { underEvaluationLock } from './lock.ts';
+
+type Evaluating = Pick<Service, 'db' | 'pool' | 'jobs' | 'log'>;
+
+/**
+ * Lets every rule judge the systems (and those whose kits they use) as they are at `now`, and brings their alerts up to
+ * it: one transaction a system, one evaluation of a system at a time across all instances.
+ */
+export async function evaluateSystems(
+  service: Evaluating,
+  systemIds: readonly string[] | 'all',
+  now: Date,
+): Promise<void> {
+  await underEvaluationLock(service.pool, async () => {
+    const book = await loadSettings(service.pool);
+    for await (const facts of currentFacts(service.pool, systemIds === 'all' ? null : systemIds, now)) {
+      for (const system of facts) {
+        await applyFindings(service, system, await judge(system, book, now), now);
+      }
+    }
+    await linkCauses(service.pool);
+    if (systemIds === 'all') await forgetMarks(service.pool);
+  });
+}
+
+/** What all rules find in one system; between rules others get their turn. */
+export async function judge(facts: SystemFacts, book: FarmSettings, now: Date): Promise<Finding[]> {
+  if (facts.retired) return [];
+  const findings: Finding[] = [];
+  for (const rule of rules) {
+    findings.push(...rule.evaluate(facts, book.here(rule, facts.systemId), now));
+    await setImmediate();
+  }
+  return findings;
+}
+
+/** A kit of this system, or a probe that stands in it. */
+const uses = (facts: SystemFacts, kitId: string) =>
+  facts.kits.some(({ id }) => id === kitId) || facts.probes.some((probe) => probe.kitId === kitId);
+
+/** Why an alert's subject can no longer have one. */
+function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string | null {
+  if (systemId !== facts.systemId) return null;
+  if (facts.retired) return 'the system is no longer kept';
+  if (subject.type === 'lot' && !facts.lots.some(({ id }) => id === subject.id))
+    return 'the lot no longer stands in this system';
+  if (subject.type === 'kit' && !uses(facts, subject.id)) return 'the kit is put away';
+  if (subject.type === 'rack' && !facts.racks.some(({ id }) => id === subject.id))
+    return 'the rack is no longer in this system';
+  if (subject.type === 'tank' && !facts.tanks.some(({ id }) => id === subject.id)) return 'the tank is gone';
+  if (subject.type === 'correction' && !runs(facts, subject.id)) return 'the correction has ended';
+  return null;
+}
+
+const runs = (facts: SystemFacts, correctionId: string) =>
+  facts.corrections.some(({ id, toDay }) => id === correctionId && toDay === null);
+
+const isQuiet = (plan: AlertPlan) => plan.changes.length === 0;
+
+/**
+ * Compares and writes in one transaction. Where nothing changed that anybody is told, only the findings are refreshed,
+ * without a line in the journal.
+ */
+async function applyFindings(
+  service: Evaluating,
+  facts: SystemFacts,
+  findings: readonly Finding[],
+  now: Date,
+): Promise<void> {
+  const { systemId } = facts;
+  const goneBecause = (alert: OpenAlert) => goneFrom(facts, alert);
+  const planned = (open: readonly OpenAlert[]) => diffAlerts({ open, findings, rules, now, goneBecause });
+  const quiet = await service.db.$transaction(async (tx) => {
+    const plan = planned(await loadOpen(tx, systemId, findings));
+    if (isQuiet(plan)) await update(tx, systemId, plan.updates, now);
+    return isQuiet(plan);
+  });
+  if (quiet) return;
+  await change({ ...service, now: () => now }, { accountId: null }, async (work) => {
+    const plan = planned(await loadOpen(work.tx, systemId, findings));
+    await applyPlan(work, systemId, plan);
+    // Somebody may have put off or seen an alert in between; then there may be nothing left to tell.
+    if (isQuiet(plan)) work.record('alert.followed', { type: 'system', id: systemId });
+  });
+}

@@ -1,0 +1,113 @@
+import type pg from 'pg';
+import type { Span } from './history.ts';
+import {
+  homeOf,
+  type KitHere,
+  type KitRow,
+  type KitUse,
+  kitFact,
+  kitsInUse,
+  loadKits,
+  loadKitsHere,
+  loadProbeHomes,
+} from './kits.ts';
+import type { Mark } from './marks.ts';
+import { loadNames } from './systems.ts';
+import type { KeptFact, KitFact, ReadingFact } from './types.ts';
+
+/** The water kits are judged by. */
+export interface Water {
+  readings(systemId: string): ReadonlyMap<string, readonly ReadingFact[]>;
+  kept(systemId: string): ReadonlyMap<string, KeptFact>;
+}
+
+interface Made {
+  from: readonly unknown[];
+  fact: KitFact;
+}
+
+/** What is held of the farm's kits, and of their use in each system. */
+export class KitCache {
+  readonly #pool: pg.Pool;
+  #names: Awaited<ReturnType<typeof loadNames>> | null = null;
+  #kits: readonly KitRow[] | null = null;
+  #here: Map<string, readonly KitHere[]> | null = null;
+  readonly #stale = new Set<string>();
+  readonly #made = new Map<string, Made>();
+
+  constructor(pool: pg.Pool) {
+    this.#pool = pool;
+  }
+
+  /** Lets go of what a mark says has changed. */
+  forget({ part, systemId }: Mark): void {
+    if (part === 'kit') this.clear();
+    if (part === 'reading' && systemId !== null) this.#stale.add(systemId);
+  }
+
+  /** Lets go of how kits are used in these systems. */
+  forgetUse(systemIds: readonly string[]): void {
+    for (const id of systemIds) this.#stale.add(id);
+  }
+
+  clear(): void {
+    this.#names = null;
+    this.#kits = null;
+    this.#here = null;
+    this.#stale.clear();
+    this.#made.clear();
+  }
+
+  /** The kits that somebody uses, what is missing loaded. */
+  async inUse(span: Span): Promise<KitUse[]> {
+    const [names, kits, probeHomes] = await Promise.all([
+      this.#names ?? loadNames(this.#pool),
+      this.#kits ?? loadKits(this.#pool, span),
+      loadProbeHomes(this.#pool, span),
+    ]);
+    this.#names = names;
+    this.#kits = kits;
+    return kitsInUse({ kits, here: await this.#used(kits, span), probeHomes, names });
+  }
+
+  /** A kit as a fact: the same object as long as nothing it rests on has changed. */
+  fact(kit: KitUse, water: Water): KitFact {
+    const own = this.#kits?.find(({ id }) => id === kit.id);
+    const of = (systemId: string) => water.readings(systemId).get(kit.quantityCode);
+    const middle = middleOf(water.kept(homeOf(kit)).get(kit.quantityCode));
+    const used = kit.systems.flatMap(({ systemId, name, firstMs }) => [
+      systemId,
+      name,
+      firstMs,
+      of(systemId),
+    ]);
+    const from = [own, kit.used, middle, ...used];
+    const made = this.#made.get(kit.id);
+    if (
+      made !== undefined &&
+      made.from.length === from.length &&
+      from.every((one, i) => one === made.from[i])
+    ) {
+      return made.fact;
+    }
+    const fact = kitFact(kit, of, middle);
+    this.#made.set(kit.id, { from, fact });
+    return fact;
+  }
+
+  async #used(kits: readonly KitRow[], span: Span): Promise<ReadonlyMap<string, readonly KitHere[]>> {
+    if (this.#here === null) {
+      this.#here = await loadKitsHere(this.#pool, null, kits, span);
+    } else if (this.#stale.size > 0) {
+      const anew = await loadKitsHere(this.#pool, [...this.#stale], kits, span);
+      for (const id of this.#stale) this.#here.set(id, anew.get(id) ?? []);
+    }
+    this.#stale.clear();
+    return this.#here;
+  }
+}
+
+function middleOf(kept: KeptFact | undefined): number | null {
+  if (kept?.bandLow == null || kept.bandHigh == null) return null;
+  return (kept.bandLow + kept.bandHigh) / 2;
+}

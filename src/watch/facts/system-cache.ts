@@ -1,0 +1,152 @@
+import type pg from 'pg';
+import type { Span } from './history.ts';
+import { type PartName, partNames, parts, staleParts } from './loaders.ts';
+import type { Mark } from './marks.ts';
+import { nextChangeTimes } from './next-change-times.ts';
+import type { ReadingFact, SystemFacts } from './types.ts';
+import { waitForAll } from './wait-for-all.ts';
+import { loadReadings } from './water.ts';
+
+type Readings = SystemFacts['readings'];
+
+/** What is held of one system; what is missing is loaded when it is asked for. */
+interface Held {
+  parts: Map<PartName, unknown>;
+  readings: Readings | null;
+  /** Quantities whose readings changed since. */
+  staleCodes: Set<string>;
+  /** When something written down already comes to hold, milliseconds since 1970. */
+  untilMs: number;
+}
+
+/**
+ * What is held of each system. What did not change is the same object from one time to the next, so that what was worked
+ * out of it can be kept with it.
+ */
+export class SystemCache {
+  readonly #pool: pg.Pool;
+  readonly #systems = new Map<string, Held>();
+  /** When something that concerns every system comes to hold. */
+  #untilMs = Number.POSITIVE_INFINITY;
+
+  constructor(pool: pg.Pool) {
+    this.#pool = pool;
+  }
+
+  /** Lets go of what a mark says has changed. */
+  forget(mark: Mark): void {
+    const stale = staleParts(mark);
+    const held = mark.systemId === null ? [...this.#systems.values()] : [this.#systems.get(mark.systemId)];
+    for (const one of held) {
+      for (const name of stale) one?.parts.delete(name);
+      if (mark.part === 'reading' && mark.code !== null) one?.staleCodes.add(mark.code);
+    }
+  }
+
+  /** Lets go of systems of which facts change by time alone by now, and says which; null: of all. */
+  forgetPast(now: Date): string[] | null {
+    if (now.getTime() >= this.#untilMs) return null;
+    const past = [...this.#systems].flatMap(([id, { untilMs }]) => (now.getTime() >= untilMs ? [id] : []));
+    this.drop(past);
+    return past;
+  }
+
+  drop(systemIds: readonly string[]): void {
+    for (const id of systemIds) this.#systems.delete(id);
+  }
+
+  clear(): void {
+    this.#systems.clear();
+    this.#untilMs = Number.POSITIVE_INFINITY;
+  }
+
+  /** Loads what is missing of the systems, and of others, whose kits they share, the readings. */
+  async load(systemIds: readonly string[], others: readonly string[], span: Span): Promise<void> {
+    const watered = [...new Set([...systemIds, ...others])];
+    const stale = watered.filter((id) => {
+      const { readings, staleCodes } = this.#of(id);
+      return readings === null || staleCodes.size > 0;
+    });
+    const lacking = systemIds.filter((id) => this.#of(id).parts.size < partNames.length);
+    const dark = lacking.filter((id) => !this.#of(id).parts.has('lots'));
+    await waitForAll([
+      this.#loadReadings(stale, span),
+      ...partNames.map((name) => this.#loadPart(name, lacking, span)),
+      this.#lookAhead('water', [...new Set([...stale, ...lacking])], span),
+      this.#lookAhead('lots', dark, span),
+    ]);
+  }
+
+  readings(systemId: string): Readings {
+    return this.#of(systemId).readings ?? new Map();
+  }
+
+  part<Name extends PartName>(systemId: string, name: Name): SystemFacts[Name] {
+    return (this.#of(systemId).parts.get(name) ?? parts[name].none) as SystemFacts[Name];
+  }
+
+  #of(systemId: string): Held {
+    const known = this.#systems.get(systemId);
+    if (known !== undefined) return known;
+    const held = {
+      parts: new Map(),
+      readings: null,
+      staleCodes: new Set<string>(),
+      untilMs: Number.POSITIVE_INFINITY,
+    };
+    this.#systems.set(systemId, held);
+    return held;
+  }
+
+  async #loadPart(name: PartName, systemIds: readonly string[], span: Span): Promise<void> {
+    const missing = systemIds.filter((id) => !this.#of(id).parts.has(name));
+    if (missing.length === 0) return;
+    const loaded = await parts[name].load(this.#pool, missing, span);
+    for (const id of missing) this.#of(id).parts.set(name, loaded.get(id) ?? parts[name].none);
+  }
+
+  async #loadReadings(systemIds: readonly string[], span: Span): Promise<void> {
+    const unknown = systemIds.filter((id) => this.#of(id).readings === null);
+    const changed = systemIds.filter((id) => this.#of(id).readings !== null);
+    const codes = [...new Set(changed.flatMap((id) => [...this.#of(id).staleCodes]))];
+    const none: Awaited<ReturnType<typeof loadReadings>> = new Map();
+    const [all, some] = await Promise.all([
+      unknown.length === 0 ? none : loadReadings(this.#pool, unknown, span),
+      changed.length === 0 ? none : loadReadings(this.#pool, changed, span, codes),
+    ]);
+    for (const id of unknown) this.#keep(id, all.get(id) ?? new Map());
+    for (const id of changed) {
+      const held = this.#of(id);
+      this.#keep(id, renewed(this.readings(id), held.staleCodes, some.get(id)));
+    }
+  }
+
+  #keep(systemId: string, readings: Readings): void {
+    const held = this.#of(systemId);
+    held.readings = readings;
+    held.staleCodes = new Set();
+  }
+
+  async #lookAhead(of: 'water' | 'lots', systemIds: readonly string[], span: Span): Promise<void> {
+    if (systemIds.length === 0) return;
+    for (const [systemId, ms] of await nextChangeTimes(this.#pool, of, systemIds, span)) {
+      if (systemId === null) this.#untilMs = Math.min(this.#untilMs, ms);
+      else this.#of(systemId).untilMs = Math.min(this.#of(systemId).untilMs, ms);
+    }
+  }
+}
+
+/** Readings with those of some quantities taken anew; the others are the same objects. */
+function renewed(
+  readings: Readings,
+  codes: ReadonlySet<string>,
+  loaded: ReadonlyMap<string, readonly ReadingFact[]> | undefined,
+): Readings {
+  const now = new Map(readings);
+  for (const code of codes) {
+    const anew = loaded?.get(code);
+    if (anew === undefined) now.delete(code);
+    else now.set(code, anew);
+  }
+  return now;
+}

@@ -1,0 +1,32 @@
+import type { Finding } from '../../alerts/finding.ts';
+import type { SystemFacts } from '../facts/types.ts';
+import type { ParameterSet, Values } from './parameters.ts';
+
+/** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */
+export type SettingsFor<K extends ParameterSet> = (kindIds?: readonly string[]) => Values<K>;
+
+/**
+ * One thing the watch looks for. `evaluate` is pure: the same facts, settings and time give the same findings, so
+ * that a change of a limit can be tried on the past.
+ */
+export interface Rule<K extends ParameterSet = ParameterSet> {
+  /** Its name in the database and in addresses. */
+  name: string;
+  /** Its name for people. */
+  heading: string;
+  /** What it watches, in words. */
+  watches: string;
+  /** Whether its numbers can also be set for a kind. */
+  byKind: boolean;
+  parameters: K;
+  /** An alert clears when nothing was found for this long. */
+  quietHours: number;
+  /** Why it cannot be tried on the past, where it cannot. */
+  untried?: string;
+  /** What is said when it clears so. */
+  cleared: string;
+  evaluate(facts: SystemFacts, settings: SettingsFor<K>, now: Date): Finding[];
+}
+
+/** Keeps the names of the numbers in the rule's type. */
+export const defineRule = <const K extends ParameterSet>(rule: Rule<K>): Rule<K> => rule;

@@ -1,0 +1,45 @@
+import { memoize } from '../../../platform/memoize.ts';
+import type { KitJudgement } from '../../../science/control/kit.ts';
+import { judgeKitRecord } from '../../../water/kits/bias.rules.ts';
+import type { KitFact, SystemFacts } from '../../facts/types.ts';
+
+/** Chance of as much by accident, %, below which a kit is a suspect unless the farm sets another (study on simulated systems). */
+export const suspectedPercent = 5;
+
+/** What a kit’s checks, pairs and readings say of its bias. Kept with the kit, since most rules ask for it. */
+export const judgedKit = memoize<KitFact, KitJudgement>(judgeKitRecord);
+
+/** Whether there is enough to suspect it, and as much by accident is rarer than `suspected` %. */
+export const isSuspect = ({ p, enough }: KitJudgement, suspected: number): boolean =>
+  enough && p !== null && p * 100 < suspected;
+
+/**
+ * Readings of one quantity with a kit's bias taken out where a kit is a suspect or named, so that its step is not
+ * taken for the water's.
+ */
+export function withoutKitBias<R extends { value: number; kitId: string | null }>(
+  facts: SystemFacts,
+  code: string,
+  readings: readonly R[],
+): { readings: readonly R[]; kits: KitFact[] } {
+  const biased = new Map<string, number>();
+  const kits = biasedKits(facts).filter(({ kit }) => kit.quantityCode === code);
+  if (kits.length === 0) return { readings, kits: [] };
+  for (const { kit, bias } of kits) biased.set(kit.id, bias);
+  return {
+    readings: readings.map((reading) => {
+      const bias = reading.kitId === null ? undefined : biased.get(reading.kitId);
+      return bias === undefined ? reading : { ...reading, value: reading.value / (1 + bias) };
+    }),
+    kits: kits.map(({ kit }) => kit),
+  };
+}
+
+/** Kits that read here and are suspects or named, with how they read. */
+const biasedKits = memoize((facts: SystemFacts): { kit: KitFact; bias: number }[] =>
+  [...facts.kits, ...facts.visitingKits].flatMap((kit) => {
+    const judged = judgedKit(kit);
+    const suspect = judged.bias !== null && isSuspect(judged, suspectedPercent);
+    return suspect && judged.bias !== null ? [{ kit, bias: judged.bias }] : [];
+  }),
+);

@@ -1,0 +1,31 @@
+import { z } from 'zod';
+import { choice, optionalNumber, text } from '../../platform/web/fields.ts';
+import type { Parameter } from '../rule-definition/parameters.ts';
+
+/** Where a limit holds, as a form says it: "farm", "system:<id>", "kind:<id>". */
+const place = z.union([z.string(), z.undefined()]).transform((typed, context) => {
+  const [kind, id] = (typed ?? 'farm').split(':');
+  if (kind === 'farm' && id === undefined) return { systemId: null, kindId: null };
+  const parsed = z.uuid().safeParse(id);
+  if (parsed.success && kind === 'system') return { systemId: parsed.data, kindId: null };
+  if (parsed.success && kind === 'kind') return { systemId: null, kindId: parsed.data };
+  context.addIssue({ code: 'custom', message: 'Choose where it holds from the list.' });
+  return z.NEVER;
+});
+
+/** The form that changes one number of a rule; an empty value takes a setting back. */
+export const limitSchema = ({ label, low, high, unit }: Parameter) =>
+  z.object({
+    value: optionalNumber({ what: `“${label}”`, low, high, ...(unit === '' ? {} : { unit }) }),
+    where: place,
+    reason: text('why'),
+  });
+
+/** Over how many of the last days a limit can be tried. */
+export const trialDays = ['30', '90', '365'] as const;
+
+/** The form that tries a number on the past before it is kept. */
+export const trialSchema = (parameter: Parameter) =>
+  limitSchema(parameter).extend({
+    days: choice(trialDays, 'Choose over how many days to try it.').transform(Number),
+  });

@@ -1,0 +1,105 @@
+import { dayOf } from '../../science/numeric/time.ts';
+import { historyDays } from '../facts/history.ts';
+import type { KitFact, LotFact, ReadingFact, RoutineFact, SystemFacts } from '../facts/types.ts';
+
+type Readings = SystemFacts['readings'];
+
+/**
+ * A system as it was known at a moment of the past, cut from facts that reach back far enough. A reading is known from
+ * when it was written down; one that was voided or refuted since is left out, and trust is as it was settled since.
+ * Changes, doses, feedings and looks at lots are known from their own time. Of lots there are those that stand in the
+ * system today, with the light they had then.
+ */
+export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
+  const day = dayOf(moment);
+  const until = <T extends { day: number }>(rows: readonly T[]) => rows.slice(0, firstAfter(rows, day));
+  const readings = new Map([...facts.readings].map(([code, all]) => [code, knownAt(all, code, day)]));
+  return {
+    ...facts,
+    readings,
+    changes: until(facts.changes),
+    doses: until(facts.doses),
+    feedings: until(facts.feedings).map((one) => ({ ...one, pumpsOnDay: doneBy(one.pumpsOnDay, day) })),
+    routines: facts.routines.map((one) => ({ ...one, lastDay: lastDone(one, facts, readings, day) })),
+    corrections: facts.corrections
+      .filter(({ fromDay }) => fromDay <= day)
+      .map(({ steps, toDay, ...one }) => ({
+        ...one,
+        toDay: doneBy(toDay, day),
+        steps: steps.map((step) => ({ ...step, doneDay: doneBy(step.doneDay, day) })),
+      })),
+    // What probes reported is kept here for two days only.
+    probes: [],
+    temperatures: facts.temperatures.filter((one) => one.day < Math.floor(day)),
+    kits: facts.kits.flatMap((kit) => kitAt(kit, day)),
+    visitingKits: facts.visitingKits.flatMap((kit) => kitAt(kit, day)),
+    lots: facts.lots.map((lot) => lotAt(lot, day)),
+    lamps: facts.lamps.map(({ settings, ...lamp }) => ({ ...lamp, settings: until(settings) })),
+    racks: facts.racks.map(({ surveys, ...rack }) => ({ ...rack, surveys: until(surveys) })),
+  };
+}
+
+const doneBy = (done: number | null, day: number) => (done !== null && done <= day ? done : null);
+
+/** Where in rows in order of time those after a day begin. */
+function firstAfter(rows: readonly { day: number }[], day: number): number {
+  let [low, high] = [0, rows.length];
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if ((rows[middle]?.day ?? 0) <= day) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+function knownAt(all: readonly ReadingFact[], code: string, day: number): readonly ReadingFact[] {
+  return all
+    .slice(firstAfter(all, Math.floor(day) - historyDays(code)), firstAfter(all, day))
+    .filter(({ knownDay }) => knownDay === undefined || knownDay <= day);
+}
+
+function lastDone(
+  { work, quantityCode, lastDay }: RoutineFact,
+  facts: SystemFacts,
+  readings: Readings,
+  day: number,
+): number | null {
+  if (lastDay !== null && lastDay <= day) return lastDay;
+  const logged = {
+    test: () => readings.get(quantityCode ?? '') ?? [],
+    water_change: () => facts.changes,
+    dose: () => facts.doses.filter((dose) => quantityCode === null || dose.quantityCode === quantityCode),
+    feeding: () => facts.feedings,
+  }[work]();
+  return logged[firstAfter(logged, day) - 1]?.day ?? null;
+}
+
+function kitAt(kit: KitFact, day: number): KitFact[] {
+  const systems = kit.systems
+    .filter(({ firstDay }) => firstDay <= day)
+    .map((one) => ({ ...one, readings: [...knownAt(one.readings, kit.quantityCode, day)] }));
+  const putAway = kit.retiredDay != null && kit.retiredDay <= day;
+  if (systems.length === 0 || putAway) return [];
+  const later = kit.systems
+    .flatMap(({ readings }) => readings)
+    .filter((reading) => reading.kitId === kit.id && reading.day > day);
+  const checks = kit.checks.filter((check) => check.day <= day);
+  const pairs = (kit.pairs ?? []).filter((pair) => pair.day <= day);
+  const used = kit.used - later.length - (kit.checks.length - checks.length);
+  return [{ ...kit, systems, checks, pairs, used: Math.max(0, used), retiredDay: null }];
+}
+
+function lotAt(lot: LotFact, day: number): LotFact {
+  return {
+    ...lot,
+    light: lot.light.filter(({ fromDay }) => fromDay <= day),
+    conditions: lot.conditions.filter((condition) => condition.day <= day),
+    acclimation: acclimationAt(lot.acclimation, day),
+  };
+}
+
+function acclimationAt(acclimation: LotFact['acclimation'], day: number): LotFact['acclimation'] {
+  if (acclimation === null || acclimation.startsDay > day) return null;
+  const steps = acclimation.steps.map((step) => ({ ...step, doneDay: doneBy(step.doneDay, day) }));
+  return { ...acclimation, steps, paused: false };
+}
