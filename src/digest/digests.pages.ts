@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { z } from 'zod';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
+import { calendarDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { timeWords } from '../platform/words/times.ts';
@@ -21,7 +21,7 @@ export function digestPages(app: FastifyInstance, service: Service): void {
 
 function digestOf(service: Service, request: FastifyRequest): Promise<KeptDigest> {
   const { day } = request.params as { day: string };
-  if (!z.iso.date().safeParse(day).success) throw notFound('A digest of this day');
+  if (!calendarDay().safeParse(day).success) throw notFound('A digest of this day');
   return findDigest(service, request.site.id, day);
 }
 

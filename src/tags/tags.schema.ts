@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { optionalChosen, optionalText, text, tick, whole } from '../platform/web/fields.ts';
+import { calendarDay } from '../platform/web/moments.ts';
 import { readCode } from '../stock/base/codes.ts';
 
 const code = text('the code of the lot').transform((typed, context) => {
@@ -36,7 +37,7 @@ export const buyerSchema = z.object({
   middle: measured(5, 2000),
   bottom: measured(5, 2000),
   hours: measured(1, 24),
-  from: z.iso.date().optional().catch(undefined),
+  from: calendarDay().optional().catch(undefined),
   alkalinity: measured(1, 30),
   salinity: measured(5, 50),
   temperature: measured(5, 40),

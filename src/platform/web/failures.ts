@@ -1,9 +1,11 @@
 import { STATUS_CODES } from 'node:http';
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import { isDatabaseAway } from '../database/away.ts';
 import { Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import type { FieldError, PageData } from '../views/page.ts';
+import { fieldErrors } from './forms.ts';
 import { showPage } from './pages.ts';
 import { wantsJson } from './requests.ts';
 
@@ -40,8 +42,18 @@ const away = {
   errors: [],
 };
 
+/** What a schema refused where no form of ours brings it: the address of a page, mostly. */
+function unreadable(error: z.ZodError): Failure {
+  const errors = fieldErrors(error);
+  const [first] = errors;
+  const where = first === undefined || first.field === '' ? '' : ` (${first.field})`;
+  const message = `That request cannot be answered as it was sent: ${first?.message ?? 'its values do not fit'}${where}.`;
+  return { status: 400, message: message.replace('..', '.'), errors };
+}
+
 function failureOf(error: unknown): Failure {
   if (isDatabaseAway(error)) return away;
+  if (error instanceof z.ZodError) return unreadable(error);
   if (error instanceof Refusal) return { status: error.status, message: error.message, errors: error.fields };
   const { code = '', statusCode = 500 } = error as Partial<FastifyError>;
   const known = said[code];

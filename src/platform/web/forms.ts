@@ -26,7 +26,19 @@ export function freshForm(values: Record<string, unknown> = {}): FormState {
 /** A form that comes back: everything as typed, under the same key. */
 export function refusedForm(body: unknown, errors: FieldError[]): FormState {
   const { _csrf, _key, ...typed } = (body ?? {}) as Record<string, string>;
-  return { typed, errors, key: z.uuid().safeParse(_key).data ?? uuidv7() };
+  return { typed: emptyWhereMissing(typed), errors, key: z.uuid().safeParse(_key).data ?? uuidv7() };
+}
+
+/** What was typed, with nothing in every field that was not sent at all, so that the form can be drawn again. */
+export function emptyWhereMissing<Typed extends FormState['typed']>(typed: Typed): Typed {
+  const empty = { value: '', writable: true, enumerable: true, configurable: true };
+  const isField = (name: string | symbol) => typeof name === 'string' && !(name in Object.prototype);
+  return new Proxy(typed, {
+    has: (target, name) => name in target || isField(name),
+    get: (target, name) => Reflect.get(target, name) ?? (isField(name) ? '' : undefined),
+    getOwnPropertyDescriptor: (target, name) =>
+      Reflect.getOwnPropertyDescriptor(target, name) ?? (isField(name) ? empty : undefined),
+  });
 }
 
 /** What zod refused, one line a field. */

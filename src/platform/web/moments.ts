@@ -3,6 +3,12 @@ import { z } from 'zod';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { momentOf } from '../days.ts';
 
+/** A local day, "2026-11-24", within the centuries that farms and databases know. */
+export const calendarDay = () =>
+  z.iso
+    .date()
+    .refine((day) => day >= '1900-01-01' && day <= '2999-12-31', { error: 'That day cannot be meant.' });
+
 /** How far ahead of the service's clock a device's may be. */
 const toleranceMs = 5 * minuteMs;
 

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { z } from 'zod';
 import { listPeople } from '../../people/accounts.ts';
 import { localDay } from '../../platform/days.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { calendarDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { planId } from './plans.pages.ts';
 import { dayForm } from './plans.schema.ts';
@@ -18,7 +18,7 @@ export function planDayPages(app: FastifyInstance, service: Service): void {
   app.post('/rounds/plans/:id/days/:day', manager, (request, reply) => postReset(request, reply));
 }
 
-const isoDay = z.iso.date();
+const isoDay = calendarDay();
 const walkedChoices = [
   { value: 'yes', text: 'Walked' },
   { value: 'no', text: 'Not walked' },

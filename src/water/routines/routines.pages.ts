@@ -77,6 +77,7 @@ function rowOf(routine: Routine, today: string) {
 }
 
 const blank = {
+  work: 'test',
   quantityCode: '',
   volume: '',
   volumeUnit: 'L',
@@ -94,7 +95,6 @@ const blank = {
 
 /** The values that the form starts with, from the address: ?work=water_change&volume=180&every=7. */
 interface PrefillQuery extends Partial<Record<keyof typeof blank, string>> {
-  work?: string;
   quantity?: string;
   every?: string;
 }
