@@ -29,7 +29,7 @@ export interface TagFacts {
   /** Its own light after that of the lots it was cut from. */
   light: LotLight;
   care: Care;
-  place: { flows: string[]; jet: boolean; litHours: number | null; measuredAt: Date | null } | null;
+  place: { flows: string[] | null; jet: boolean; litHours: number | null; measuredAt: Date | null } | null;
   water: WaterFacts[];
   quantities: Quantity[];
   feedings: { times: number; foods: string[]; pumpsOffMin: number | null };
@@ -75,7 +75,7 @@ const feedingQuery = `
         AND (feeding.tank_id IS NULL OR feeding.tank_id = lot_place.tank_id))`;
 
 const placeQuery = `
-  SELECT array_agg(DISTINCT flow::text) AS flows, bool_or(jet) AS jet, max(light.lit_hours) AS "litHours",
+  SELECT array_agg(DISTINCT flow::text) FILTER (WHERE flow IS NOT NULL) AS flows, bool_or(jet) AS jet, max(light.lit_hours) AS "litHours",
          max(light.measured_at) AS "measuredAt"
     FROM lot_place LEFT JOIN slot_light_now AS light USING (slot_id) WHERE lot_id = $1 HAVING count(*) > 0`;
 

@@ -49,7 +49,8 @@ describe('setting up a farm', () => {
     });
     const rackId = await id('rack', 'Window rack');
     expect(rack.location).toBe(`/racks/${rackId}`);
-    expect(await bench.service.db.slot.count({ where: { rackId } })).toBe(12);
+    expect(await bench.service.db.slot.count({ where: { rackId, flow: null } })).toBe(12);
+    expect((await owner.get(`/racks/${rackId}/flow`)).body).toContain('not known');
     expect((await owner.get('/farm')).body).toContain('Tank 1 has no lamps yet.');
     await owner.post(`/farm/tanks/${await id('tank', 'Tank 1')}/lamps`, {
       name: 'Bars',

@@ -21,6 +21,7 @@ describe('flow that does not suit', () => {
     ['a brain coral in still water', 'platygyra-daedalea', 'still', ['watch']],
     ['a branching coral in still water', 'acropora-millepora', 'still', ['today']],
     ['a mushroom in still water', 'discosoma', 'still', []],
+    ['a branching coral where nobody said how the water moves', 'acropora-millepora', null, []],
   ] as const)('%s', (_, kind, flow, expected) => {
     expect(severities(flowUnsuited, [lotOf(kind, { flow })])).toEqual(expected);
   });
@@ -129,6 +130,7 @@ describe('a loose lot', () => {
     ['medium', false, ['today']],
     ['high', false, ['now']],
     ['low', true, ['now']],
+    [null, false, []],
   ] as const)('in %s flow, in a jet: %s', (flow, jet, expected) => {
     expect(severities(looseInFlow, [lotOf('montipora-digitata', { flow, jet, conditions: loose })])).toEqual(
       expected,

@@ -1,20 +1,37 @@
 import type { Base, Flow } from '../../generated/prisma/enums.ts';
 import { type Cell, rowLetter } from './slots.rules.ts';
 
-/** How water moves at a slot: its class, and whether a jet strikes it directly and steadily. */
+/** How water moves at a slot: its class (null: nobody has said), and whether a jet strikes it directly and steadily. */
 export interface SlotFlow {
-  flow: Flow;
+  flow: Flow | null;
   jet: boolean;
 }
 
-/** The choices for one slot: every class, and each with a jet where the water moves at all. */
-export const flowChoices = ['still', 'low', 'medium', 'high', 'low-jet', 'medium-jet', 'high-jet'] as const;
+/** The flow classes from least to most; care figures count them from 0. */
+const flowClasses: readonly Flow[] = ['still', 'low', 'medium', 'high'];
+
+/** Still 0, low 1, medium 2, high 3; null where the flow is not known. */
+export const flowLevel = (flow: Flow | null): number | null =>
+  flow === null ? null : flowClasses.indexOf(flow);
+
+/** The choices for one slot: not known, every class, and each with a jet where the water moves at all. */
+export const flowChoices = [
+  'unknown',
+  'still',
+  'low',
+  'medium',
+  'high',
+  'low-jet',
+  'medium-jet',
+  'high-jet',
+] as const;
 export type FlowChoice = (typeof flowChoices)[number];
 
 export const flowChoiceOf = ({ flow, jet }: SlotFlow): FlowChoice =>
-  jet && flow !== 'still' ? `${flow}-jet` : flow;
+  flow === null ? 'unknown' : jet && flow !== 'still' ? `${flow}-jet` : flow;
 
 export const flowOf = (choice: FlowChoice): SlotFlow => {
+  if (choice === 'unknown') return { flow: null, jet: false };
   const [flow, jet] = choice.split('-');
   return { flow: flow as Flow, jet: jet === 'jet' };
 };

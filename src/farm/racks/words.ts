@@ -5,6 +5,9 @@ import { type FlowChoice, flowChoices } from './flow.rules.ts';
 export const baseWords: Record<Base, string> = { egg_crate: 'egg-crate', rock: 'rock', sand: 'sand' };
 export const flowWords: Record<Flow, string> = { still: 'still', low: 'low', medium: 'medium', high: 'high' };
 
+/** The flow at a slot in a word or two; null is not known. */
+export const flowText = (flow: Flow | null): string => (flow === null ? 'not known' : flowWords[flow]);
+
 const options = <T extends string>(words: Record<T, string>) =>
   (Object.entries(words) as [T, string][]).map(([value, text]) => ({ value, text }));
 
@@ -12,6 +15,7 @@ export const baseOptions = options(baseWords);
 
 /** The choices of flow for one slot. */
 export const flowChoiceOptions: { value: FlowChoice; text: string }[] = flowChoices.map((value) => {
+  if (value === 'unknown') return { value, text: flowText(null) };
   const [flow, jet] = value.split('-');
   return { value, text: jet === undefined ? value : `${flow}, jet` };
 });

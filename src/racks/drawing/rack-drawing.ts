@@ -1,4 +1,4 @@
-import { flowWords } from '../../farm/racks/words.ts';
+import { flowText } from '../../farm/racks/words.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import type { SlotOccupancy } from '../../stock/places/occupancy.ts';
@@ -115,7 +115,7 @@ function waterMarkup({ slot, x, y }: SlotLayout, { view, cellWidth }: RackLayout
 }
 
 function wavesMarkup({ flow }: SlotOccupancy, left: number, y: number, width: number): string {
-  return Array.from({ length: WAVES[flow] }, (_, i) => {
+  return Array.from({ length: flow === null ? 0 : WAVES[flow] }, (_, i) => {
     const line = y + CELL_HEIGHT - 8 - i * 6;
     return `<path class="flow" d="M${left} ${line}q5 -5 10 0${'t10 0'.repeat(width / WAVE - 1)}"/>`;
   }).join('');
@@ -133,7 +133,7 @@ export function slotWords({ name, light, flow, jet, lot }: SlotOccupancy): strin
     light === null
       ? 'light never measured'
       : `light ${numberWords(Math.round(light.par))}${light.estimated ? ', scaled' : ''}`;
-  const water = `flow ${flowWords[flow]}${jet ? ', a jet strikes it' : ''}`;
+  const water = `flow ${flowText(flow)}${jet ? ', a jet strikes it' : ''}`;
   if (lot === null) return `${name}: free, ${par}, ${water}`;
   const alert = openAlertWords(lot);
   return `${name}: ${lot.code}, ${lot.kind}, ${par}, ${water}${alert === '' ? '' : `, ${alert}`}`;

@@ -75,7 +75,7 @@ function fitNote(text: string, room: number): string {
 /** The text in the upper corner of a slot. */
 function figureOf({ id, name, light, flow, lot }: SlotOccupancy, options: LabelOptions) {
   const { view, timeZone, now, extrapolated } = options;
-  if (view === 'flow') return { text: flowWords[flow], className: 'word' };
+  if (view === 'flow') return { text: flow === null ? '?' : flowWords[flow], className: 'word' };
   if (view === 'age') return { text: lot === null ? '' : shortAge(lot.inSlotSince, now), className: 'word' };
   if (view === 'kind') return { text: name, className: 'word' };
   if (view === 'condition') {

@@ -1,4 +1,5 @@
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
+import { flowLevel } from '../../farm/racks/flow.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { openInSql } from '../../platform/plans/plans.rules.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
@@ -130,8 +131,6 @@ export async function readPlacementInput(
   };
 }
 
-const FLOWS = ['still', 'low', 'medium', 'high'];
-
 function slotOf(slot: SlotOccupancy, rack: InputRack, use: { open: boolean; emptied: boolean }): PlanSlot {
   const { id, rackId, row, column, light, flow, jet, base } = slot;
   const [width, depth] = [rack.slotWidthMm ?? ASSUMED_PITCH_MM, rack.slotDepthMm ?? ASSUMED_PITCH_MM];
@@ -143,7 +142,7 @@ function slotOf(slot: SlotOccupancy, rack: InputRack, use: { open: boolean; empt
     row,
     column,
     light: light && { ...light, dli: light.dli ?? dailyLightMolM2(light.par, fullLightHours(ASSUMED_HOURS)) },
-    flow: FLOWS.indexOf(flow),
+    flow: flowLevel(flow),
     jet,
     base,
     quarantine: rack.quarantine,

@@ -1,4 +1,5 @@
-import { flowWords } from '../../farm/racks/words.ts';
+import { flowLevel } from '../../farm/racks/flow.rules.ts';
+import { flowText, flowWords } from '../../farm/racks/words.ts';
 import type { Flow } from '../../generated/prisma/enums.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { acclimationSchedule } from '../../science/light.ts';
@@ -8,7 +9,7 @@ import type { SlotLightNow } from '../../stock/places/occupancy.ts';
 /** Light and flow at a slot. */
 export interface SlotConditions {
   light: SlotLightNow | null;
-  flow: Flow;
+  flow: Flow | null;
   jet: boolean;
 }
 
@@ -103,12 +104,17 @@ function stepsWords(step: number, { stepRatio, dwellDays, adaptationDays }: Plac
 function flowEffect(from: SlotConditions | null, to: SlotConditions, care: PlaceCare): MoveEffect {
   const change =
     from === null || from.flow === to.flow
-      ? `Flow: ${flowWords[to.flow]}`
-      : `Flow: from ${flowWords[from.flow]} to ${flowWords[to.flow]}`;
+      ? `Flow: ${flowText(to.flow)}`
+      : `Flow: from ${flowText(from.flow)} to ${flowText(to.flow)}`;
   const jet = to.jet ? ', and a jet strikes the slot' : '';
   const risks: string[] = [];
-  const level = FLOWS.indexOf(to.flow);
-  if (care.flowLow !== null && care.flowHigh !== null && (level < care.flowLow || level > care.flowHigh))
+  const level = flowLevel(to.flow);
+  if (
+    level !== null &&
+    care.flowLow !== null &&
+    care.flowHigh !== null &&
+    (level < care.flowLow || level > care.flowHigh)
+  )
     risks.push(`Its kind is kept in ${flowRange(care.flowLow, care.flowHigh)} flow.`);
   if (to.jet && care.jet !== null && care.jet !== 'tolerated')
     risks.push(`A jet strikes there. Its kind: ${care.jet}.`);

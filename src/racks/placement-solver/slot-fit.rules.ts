@@ -4,7 +4,7 @@ import type { LotReach, SlotPosition } from '../../stock/places/reach.rules.ts';
 import { ASSUMED_SIZE_MM } from '../../stock/places/reach.rules.ts';
 import { acceptedBases } from './base-preference.rules.ts';
 
-/** A slot as the solver sees it. Flow counts from 0 still to 3 high. */
+/** A slot as the solver sees it. Flow counts from 0 still to 3 high; null is not known. */
 export interface PlanSlot extends SlotPosition {
   id: string;
   rackId: string;
@@ -12,7 +12,7 @@ export interface PlanSlot extends SlotPosition {
   row: number;
   column: number;
   light: { par: number; error: number; dli: number } | null;
-  flow: number;
+  flow: number | null;
   jet: boolean;
   base: Base;
   quarantine: boolean;
@@ -112,7 +112,7 @@ export function needsOf({ care, kindId, sizeMm, quarantine }: PlanLot): Needs {
  */
 export function brokenLimits(needs: Needs, slot: PlanSlot, staying: boolean): number {
   let mask = brokenLightLimits(needs, slot, staying);
-  if (slot.flow < needs.flowLow || slot.flow > needs.flowHigh) mask |= LIMITS.flow;
+  if (slot.flow !== null && (slot.flow < needs.flowLow || slot.flow > needs.flowHigh)) mask |= LIMITS.flow;
   if (slot.jet && !needs.toleratesJet) mask |= LIMITS.jet;
   if (needs.bases !== null && !needs.bases.has(slot.base)) mask |= LIMITS.base;
   if (slot.quarantine !== needs.quarantine) mask |= LIMITS.quarantine;
@@ -155,6 +155,8 @@ export const MOVE_COST = 0.5;
 export const OTHER_SYSTEM_COST = 0.3;
 /** Of one flow class away from the middle of those that suit (own choice). */
 const FLOW_COST = 0.1;
+/** A slot whose flow nobody has said counts as this many classes away: any known flow that suits is preferred (own choice). */
+const UNKNOWN_FLOW_CLASSES = 2;
 /** Of a jet, for a lot that tolerates one (own choice). */
 const JET_COST = 0.05;
 
@@ -164,8 +166,9 @@ const JET_COST = 0.05;
  * flow and jets. Light that nobody measured costs 1.
  */
 export function mismatchCost(needs: Needs, slot: PlanSlot): number {
-  const flow =
-    FLOW_COST * Math.abs(slot.flow - (needs.flowLow + needs.flowHigh) / 2) + (slot.jet ? JET_COST : 0);
+  const away =
+    slot.flow === null ? UNKNOWN_FLOW_CLASSES : Math.abs(slot.flow - (needs.flowLow + needs.flowHigh) / 2);
+  const flow = FLOW_COST * away + (slot.jet ? JET_COST : 0);
   if (slot.light === null || slot.light.par <= 0) return flow + 1;
   const { par, error } = slot.light;
   return flow + Math.abs(Math.log(par / targetPar(needs, slot.light))) + error / par / 2;

@@ -3,7 +3,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { LIMITS, type Limit, limitsIn, type PlanLot, type PlanSlot } from './slot-fit.rules.ts';
 
 const FLOWS = ['still', 'low', 'medium', 'high'] as const;
-const flowName = (flow: number) => flowWords[FLOWS[flow] ?? 'high'];
+const flowName = (flow: number | null) => (flow === null ? 'unknown' : flowWords[FLOWS[flow] ?? 'high']);
 const par = (value: number) => numberWords(Math.round(value));
 const UNIT = 'µmol/(m² s)';
 

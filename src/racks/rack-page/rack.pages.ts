@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
-import { baseWords, flowWords } from '../../farm/racks/words.ts';
+import { baseWords, flowText } from '../../farm/racks/words.ts';
 import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -94,7 +94,7 @@ function tablesOf(slots: readonly SlotOccupancy[], extrapolated: ReadonlySet<str
       here: shortAge(lot.inSlotSince, now),
       held: shortAge(lot.onFarmSince, now),
       flow:
-        first === undefined ? '' : `${flowWords[first.flow]}${taken.some((slot) => slot.jet) ? ', jet' : ''}`,
+        first === undefined ? '' : `${flowText(first.flow)}${taken.some((slot) => slot.jet) ? ', jet' : ''}`,
       lookText: lot.look === null ? null : shortConditionWords(lot.look),
     };
   });
@@ -105,7 +105,7 @@ function tablesOf(slots: readonly SlotOccupancy[], extrapolated: ReadonlySet<str
       id: slot.id,
       name: slot.name,
       par: slot.light === null ? null : slot.light.par,
-      flow: `${flowWords[slot.flow]}${slot.jet ? ', jet' : ''}`,
+      flow: `${flowText(slot.flow)}${slot.jet ? ', jet' : ''}`,
     })),
   }));
   return { lots, freeRows, freeCount: free.length };

@@ -1,4 +1,5 @@
 import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
+import { flowLevel } from '../../farm/racks/flow.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dailyLightMolM2 } from '../../science/light.ts';
 import { type SlotOccupancy, slotOccupancy } from '../places/occupancy.ts';
@@ -89,16 +90,15 @@ export function placesFor(
   return runsOf(usable, size).map((slots) => placeOf(shelves, slots));
 }
 
-const FLOWS = ['still', 'low', 'medium', 'high'];
-
 function isUsable(
   { racks, promised }: Shelves,
   slot: LitSlot,
   { care, inQuarantine }: LotWithLight,
   together: ReadonlySet<string>,
 ): boolean {
-  const flow = FLOWS.indexOf(slot.flow);
-  const flows = flow >= (care.flow?.low ?? 0) && flow <= (care.flow?.high ?? 3);
+  const flow = flowLevel(slot.flow);
+  // Where the flow is not known it does not speak against a slot.
+  const flows = flow === null || (flow >= (care.flow?.low ?? 0) && flow <= (care.flow?.high ?? 3));
   const jet = !slot.jet || care.jet?.words === 'tolerated';
   const apart = racks.get(slot.rackId)?.quarantine === inQuarantine;
   const free = slot.lot === null || together.has(slot.lot.id);

@@ -96,7 +96,7 @@ export function placeFacts(record: LotRecord): RecordFact[] {
   return [
     fact('Stands', listing.place, { href: `/racks/${listing.rackId}`, small }),
     ...lightFacts(record),
-    fact('Flow', placeConditions.flows.join(', '), {
+    fact('Flow', placeConditions.flows.join(', ') || 'not known', {
       small: placeConditions.jet ? 'a jet strikes it steadily' : '',
     }),
     fact('On', placeConditions.bases.map((base) => BASES[base] ?? base).join(', ')),

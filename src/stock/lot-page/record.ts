@@ -48,7 +48,7 @@ const alertQuery = `
     FROM lot_alert WHERE lot_id = $1 ORDER BY severity, opened_at`;
 
 const placeConditionsQuery = `
-  SELECT tank_name AS "tankName", array_agg(DISTINCT flow::text) AS flows, array_agg(DISTINCT base::text) AS bases, bool_or(jet) AS jet
+  SELECT tank_name AS "tankName", coalesce(array_agg(DISTINCT flow::text) FILTER (WHERE flow IS NOT NULL), '{}') AS flows, array_agg(DISTINCT base::text) AS bases, bool_or(jet) AS jet
     FROM lot_place WHERE lot_id = $1 GROUP BY tank_name`;
 
 /** The record of a lot, with one page of its timeline. A fixed number of queries, however long its history. */

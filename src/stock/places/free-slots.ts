@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { Flow } from '../../generated/prisma/enums.ts';
 
 const racks = `
   SELECT rack.id, system.name || ' · ' || tank.name || ' · ' || rack.name AS name,
@@ -33,7 +34,7 @@ export interface FreeSlot {
   name: string;
   /** umol/(m2 s); null where it was never surveyed. */
   par: number | null;
-  flow: string;
+  flow: Flow | null;
   jet: boolean;
   /** The lot itself stands there. */
   isOwn: boolean;

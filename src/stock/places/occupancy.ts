@@ -47,7 +47,8 @@ export interface SlotOccupancy extends Cell {
   id: string;
   rackId: string;
   name: string;
-  flow: Flow;
+  /** Null: nobody has said. */
+  flow: Flow | null;
   jet: boolean;
   base: Base;
   light: SlotLightNow | null;

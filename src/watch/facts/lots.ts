@@ -36,7 +36,7 @@ interface LotRow {
   /** Milliseconds since 1970. */
   placedAt: number;
   lampId: string | null;
-  flow: Flow;
+  flow: Flow | null;
   jet: boolean;
   base: Base;
   depthMm: number;

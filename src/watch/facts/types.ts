@@ -236,8 +236,8 @@ export interface LotFact {
   /** The lot it was cut or split from. */
   parentId: string | null;
   lampId: string | null;
-  /** Of the place: of several slots the first one's flow and base; a jet on any. */
-  flow: Flow;
+  /** Of the place: of several slots the first one's flow (null: not known) and base; a jet on any. */
+  flow: Flow | null;
   jet: boolean;
   base: Base;
   depthMm: number;

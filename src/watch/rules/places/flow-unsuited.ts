@@ -1,15 +1,11 @@
 import { type Finding, mostUrgent, plainFinding, raised } from '../../../alerts/finding.ts';
+import { flowLevel } from '../../../farm/racks/flow.rules.ts';
+import { flowText } from '../../../farm/racks/words.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import {
-  flowLevel,
-  flowRangeWords,
-  lotsWords,
-  placementEvidence,
-  whereWords,
-} from '../shared/place-words.ts';
+import { flowRangeWords, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
@@ -43,7 +39,7 @@ export const flowUnsuited = defineRule({
       .map((lot) => findingOf(facts, lot, settings(lot.kindIds).urgent))
       .filter((one): one is LotFinding => one !== null);
     return groupedByRack(facts, found, (rack, lots) => {
-      const flows = [...new Set(lots.map(({ lot }) => lot.flow))];
+      const flows = [...new Set(lots.map(({ lot }) => flowText(lot.flow)))];
       return {
         title: `${rack.name}: ${lotsWords(lots.length)} in flow that does not suit them`,
         numbers: `${flows.join(' and ')} flow there`,
@@ -62,8 +58,8 @@ export const flowUnsuited = defineRule({
 
 function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding | null {
   const { flow } = lot.care;
-  if (flow === null) return null;
   const here = flowLevel(lot.flow);
+  if (flow === null || lot.flow === null || here === null) return null;
   const away = here < flow.low ? flow.low - here : here - flow.high;
   if (away <= 0) return null;
   const calm = away >= urgent ? 'today' : 'watch';

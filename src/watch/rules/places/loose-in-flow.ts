@@ -1,14 +1,10 @@
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { flowLevel } from '../../../farm/racks/flow.rules.ts';
+import { flowText } from '../../../farm/racks/words.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import {
-  flowLevel,
-  flowRangeWords,
-  lotsWords,
-  placementEvidence,
-  whereWords,
-} from '../shared/place-words.ts';
+import { flowRangeWords, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
@@ -59,8 +55,9 @@ export const looseInFlow = defineRule({
 function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding | null {
   const sign = signSince(lot, ['loose'], Number.NEGATIVE_INFINITY);
   const level = flowLevel(lot.flow);
-  if (sign === null || (level < from && !lot.jet)) return null;
-  const strong = lot.jet || level >= 3;
+  const reached = level !== null && level >= from;
+  if (sign === null || !(reached || lot.jet)) return null;
+  const strong = lot.jet || level === 3;
   const finding: Finding = {
     ...plainFinding,
     rule: 'loose-in-flow',
@@ -74,8 +71,8 @@ function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding |
     numbers: `seen ${dateOfDay(sign.day, facts)}`,
     number: {
       label: 'Flow there',
-      value: level,
-      text: lot.jet ? `${lot.flow}, with a jet` : lot.flow,
+      value: level ?? from,
+      text: lot.jet ? `${flowText(lot.flow)}, with a jet` : flowText(lot.flow),
       unit: '',
     },
     limit: {
@@ -88,7 +85,10 @@ function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding |
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: 'A loose piece is tipped onto a neighbour or onto its face; flesh that lies on something dies within hours to days.',
     firstStep: 'Fix it to its mount, or set it into less flow until that is done.',
-    evidence: [lookEvidence(sign), placementEvidence(lot, `${lot.flow} flow${lot.jet ? ', a jet' : ''}`)],
+    evidence: [
+      lookEvidence(sign),
+      placementEvidence(lot, `flow ${flowText(lot.flow)}${lot.jet ? ', a jet' : ''}`),
+    ],
   };
   return { lot, finding };
 }

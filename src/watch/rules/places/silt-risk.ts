@@ -1,8 +1,9 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { flowLevel, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
+import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { lookEvidence, signSince } from '../shared/signs.ts';
 import { figure, percent } from '../shared/words.ts';
 
@@ -58,7 +59,8 @@ function findingOf(
   rack: RackFact | undefined,
   low: number,
 ): LotFinding | null {
-  const weak = flowLevel(lot.flow) <= 1;
+  const level = flowLevel(lot.flow);
+  const weak = level !== null && level <= 1;
   const sign = signSince(lot, ['silt'], lot.placedDay);
   const fine = lot.base === 'sand' && !bearsSand(lot.care.base?.words ?? null);
   const depth = rack?.tankHeightMm == null ? null : lot.depthMm / rack.tankHeightMm;

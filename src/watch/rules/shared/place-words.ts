@@ -4,9 +4,6 @@ import type { LotFact } from '../../facts/types.ts';
 
 const flows: readonly Flow[] = ['still', 'low', 'medium', 'high'];
 
-/** Still 0, low 1, medium 2, high 3. */
-export const flowLevel = (flow: Flow): number => flows.indexOf(flow);
-
 /** "low to medium". */
 export function flowRangeWords(low: number, high: number): string {
   const [from, to] = [flows[low] ?? 'still', flows[high] ?? 'high'];
