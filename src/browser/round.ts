@@ -1,32 +1,33 @@
 // The round on a tablet: what is tapped is written down on the tablet first and sent when the network is there; the
 // racks are drawn from the tablet's own copy, so that walking on needs no network either.
 import { uuidv7 } from 'uuidv7';
-import { mayNote } from './round/asking.ts';
-import { keepAwake } from './round/awake.ts';
-import { markTapped, nextRack } from './round/drawing.ts';
+import { openStore } from './round/database-store.ts';
+import { isSpaceLow } from './round/free-space.ts';
+import { type EntryLog, LotRowEditor, plainClick } from './round/lot-row-editor.ts';
 import { network } from './round/network.ts';
-import { type Notebook, Noting, plainClick } from './round/noting.ts';
-import { offerPad } from './round/pad.ts';
-import { put, titleOf, typing } from './round/page.ts';
-import { sayRefusedPhotos } from './round/photos.ts';
+import { showNumberPad } from './round/number-pad.ts';
+import { keepPageOffline } from './round/offline-page.ts';
 import { followPumps } from './round/pumps-news.ts';
-import { allowReload } from './round/reload.ts';
-import { isScarce } from './round/room.ts';
+import { confirmReading } from './round/reading-check.ts';
+import { listRefusedPhotos } from './round/refused-photos.ts';
+import { documentTitle, isTyping, showScreen } from './round/screen.ts';
+import { markTappedSince, nextRack } from './round/screen-marks.ts';
 import { Sender, type Sending } from './round/sender.ts';
+import { type SendingWords, sendingWords } from './round/sending-words.ts';
 import { shrink } from './round/shrink.ts';
-import { racksLooked } from './round/standing.ts';
-import { openStore, type Store } from './round/store.ts';
+import type { Store } from './round/store.ts';
+import { racksLooked } from './round/tapped-since.ts';
 import { runTimers } from './round/timer.ts';
-import type { Entry, Kept, Round } from './round/types.ts';
-import { type SentWords, sentWords } from './round/words.ts';
+import type { QueuedEntry, TabletEntry, TabletRound } from './round/types.ts';
+import { keepScreenOn } from './round/wake-lock.ts';
 
-class Tablet implements Notebook {
+class Tablet implements EntryLog {
   readonly #store: Store;
   readonly #roundId: string;
   readonly #personId: string;
   readonly #sender: Sender;
-  readonly #noting: Noting;
-  #round: Round | undefined;
+  readonly #lotRow: LotRowEditor;
+  #round: TabletRound | undefined;
   #sending: Sending = { trouble: null, since: null };
   #full = false;
   #scarce = false;
@@ -35,13 +36,13 @@ class Tablet implements Notebook {
     this.#store = store;
     this.#roundId = roundId;
     this.#personId = personId;
-    this.#noting = new Noting(this);
+    this.#lotRow = new LotRowEditor(this);
     const hooks = {
       changed: (sending: Sending) => {
         this.#sending = sending;
-        void this.#say();
+        void this.#showSending();
       },
-      fetched: (round: Round) => this.#take(round),
+      fetched: (round: TabletRound) => this.#useRound(round),
     };
     this.#sender = new Sender(store, roundId, hooks, network);
   }
@@ -49,22 +50,22 @@ class Tablet implements Notebook {
   async start(): Promise<void> {
     this.#round = await this.#store.round(this.#roundId);
     await this.close();
-    document.addEventListener('click', (event) => void this.#follow(event));
+    document.addEventListener('click', (event) => void this.#followLink(event));
     document.addEventListener('submit', (event) => void this.#submit(event));
-    addEventListener('online', () => this.#sender.kick());
+    addEventListener('online', () => this.#sender.sendNow());
     addEventListener('popstate', () => void this.#draw(location.pathname));
-    document.addEventListener('visibilitychange', () => void this.#noting.close());
+    document.addEventListener('visibilitychange', () => void this.#lotRow.close());
     addEventListener('pagehide', () => void this.close());
     // Loaded without a network, the page may be that of another rack.
     const page = this.#round?.pages[location.pathname];
-    if (page !== undefined && document.title !== titleOf(page)) put(page);
-    await this.drawn();
+    if (page !== undefined && document.title !== documentTitle(page)) showScreen(page);
+    await this.markScreen();
     await this.#sender.refresh();
-    this.#sender.kick();
-    this.#scarce = await isScarce();
+    this.#sender.sendNow();
+    this.#scarce = await isSpaceLow();
     followPumps(
       () => this.#round?.pumps ?? [],
-      () => this.#sender.renew(),
+      () => this.#sender.refetch(),
     );
   }
 
@@ -78,60 +79,60 @@ class Tablet implements Notebook {
     } catch {
       this.#full = true;
     }
-    this.#scarce = await isScarce();
-    await this.#say();
-    this.#sender.kick();
+    this.#scarce = await isSpaceLow();
+    await this.#showSending();
+    this.#sender.sendNow();
     return !this.#full;
   }
 
-  fresh(kind: string, label: string): Entry {
+  newEntry(kind: string, label: string): TabletEntry {
     return { id: uuidv7(), kind, at: new Date().toISOString(), label, notedBy: this.#personId };
   }
 
-  open(entry: Entry): Promise<void> {
+  open(entry: TabletEntry): Promise<void> {
     return this.#write(entry, 'open');
   }
 
-  async amend(entry: Entry): Promise<boolean> {
+  async amend(entry: TabletEntry): Promise<boolean> {
     return this.#store.amend(entry.id, entry);
   }
 
   async close(): Promise<void> {
     await this.#store.mark((kept) => kept.standing === 'open', { standing: 'waiting' });
-    await this.drawn();
-    this.#sender.kick();
+    await this.markScreen();
+    this.#sender.sendNow();
   }
 
-  async drawn(): Promise<void> {
-    if (this.#round !== undefined) markTapped(this.#round, await this.#ours());
-    await this.#say();
+  async markScreen(): Promise<void> {
+    if (this.#round !== undefined) markTappedSince(this.#round, await this.#queuedHere());
+    await this.#showSending();
   }
 
-  async #write(entry: Entry, standing: 'open' | 'waiting'): Promise<void> {
+  async #write(entry: TabletEntry, standing: 'open' | 'waiting'): Promise<void> {
     try {
       await this.#store.add(this.#roundId, entry, standing);
       this.#full = false;
     } catch {
       this.#full = true;
-      await this.#say();
+      await this.#showSending();
       throw new Error('the tablet is full');
     }
   }
 
   /** False where the tablet is full: the form then stays as it is. */
-  #written(entry: Entry): Promise<boolean> {
+  #queue(entry: TabletEntry): Promise<boolean> {
     return this.#write(entry, 'waiting').then(
       () => true,
       () => false,
     );
   }
 
-  async #ours(): Promise<Kept[]> {
+  async #queuedHere(): Promise<QueuedEntry[]> {
     return (await this.#store.all()).filter((kept) => kept.roundId === this.#roundId);
   }
 
   /** A round as the service has it now: what it took before is in it, what was put right since is settled. */
-  async #take(round: Round): Promise<void> {
+  async #useRound(round: TabletRound): Promise<void> {
     this.#round = round;
     await this.#store.remove(
       ({ roundId, standing, id }) =>
@@ -139,21 +140,22 @@ class Tablet implements Notebook {
         (standing === 'taken' || (standing === 'refused' && !round.refused.includes(id))),
     );
     await this.#store.keepRound(round).catch(() => undefined);
-    if (!this.#noting.busy) await this.#redraw();
+    if (!this.#lotRow.busy) await this.#redraw();
   }
 
   async #redraw(): Promise<void> {
     const page = this.#round?.pages[location.pathname];
-    if (page !== undefined && !typing()) put(page, document.querySelector('main > .notice:first-child'));
-    await this.drawn();
+    if (page !== undefined && !isTyping())
+      showScreen(page, document.querySelector('main > .notice:first-child'));
+    await this.markScreen();
   }
 
   async #draw(path: string): Promise<boolean> {
     const page = this.#round?.pages[path];
     if (page === undefined) return false;
-    await this.#noting.close();
-    put(page);
-    await this.drawn();
+    await this.#lotRow.close();
+    showScreen(page);
+    await this.markScreen();
     return true;
   }
 
@@ -165,7 +167,7 @@ class Tablet implements Notebook {
     document.querySelector<HTMLElement>('main')?.focus({ preventScroll: true });
   }
 
-  async #follow(event: MouseEvent): Promise<void> {
+  async #followLink(event: MouseEvent): Promise<void> {
     const link = (event.target as Element).closest('a');
     if (link === null || event.defaultPrevented || !plainClick(event) || link.origin !== location.origin)
       return;
@@ -178,7 +180,7 @@ class Tablet implements Notebook {
     const form = event.target as HTMLFormElement;
     if (form.dataset.entry === undefined) return;
     event.preventDefault();
-    if (!mayNote(form)) return;
+    if (!confirmReading(form)) return;
     const {
       kind = '',
       label = '',
@@ -190,37 +192,37 @@ class Tablet implements Notebook {
     } = Object.fromEntries(
       [...new FormData(form, event.submitter)].map(([name, value]) => [name, String(value)]),
     );
-    await this.#noting.close();
-    if (!(await this.#written({ ...this.fresh(kind, label), ...fields }))) return;
+    await this.#lotRow.close();
+    if (!(await this.#queue({ ...this.newEntry(kind, label), ...fields }))) return;
     form.reset();
     if (kind === 'rack_well') await this.#go(await this.#nextPath(next));
     else await this.#draw(location.pathname);
-    this.#sender.kick();
+    this.#sender.sendNow();
   }
 
   async #nextPath(otherwise = `/rounds/${this.#roundId}`): Promise<string> {
     if (this.#round === undefined) return otherwise;
-    const looked = racksLooked(this.#round, await this.#ours());
+    const looked = racksLooked(this.#round, await this.#queuedHere());
     return nextRack(this.#round, location.pathname, looked) ?? `/rounds/${this.#roundId}`;
   }
 
-  async #say(): Promise<void> {
+  async #showSending(): Promise<void> {
     const place = document.querySelector('[data-sent]');
     if (place === null) return;
     const { lasting } = this.#store;
     const photos = await this.#store.photos();
     const [full, scarce, roundPath] = [this.#full, this.#scarce, `/rounds/${this.#roundId}`];
     const state = { lasting, full, scarce, roundPath, photos };
-    fill(place, sentWords(await this.#store.all(), this.#sending, state));
-    sayRefusedPhotos(photos, async (id) => {
+    fill(place, sendingWords(await this.#store.all(), this.#sending, state));
+    listRefusedPhotos(photos, async (id) => {
       await this.#store.removePhoto(id);
-      await this.#say();
+      await this.#showSending();
     });
   }
 }
 
 /** Says it, where it is not said already: what is read out is not read out again. */
-function fill(place: Element, { strong, rest, link }: SentWords): void {
+function fill(place: Element, { strong, rest, link }: SendingWords): void {
   const parts: (Node | string)[] = [];
   if (strong !== '')
     parts.push(Object.assign(document.createElement('strong'), { textContent: strong }), ' ');
@@ -234,10 +236,10 @@ function fill(place: Element, { strong, rest, link }: SentWords): void {
 const head = document.querySelector<HTMLElement>('[data-round]');
 if (head !== null) {
   runTimers(head.dataset.now);
-  offerPad();
-  keepAwake();
+  showNumberPad();
+  keepScreenOn();
   const { round = '', person = '' } = head.dataset;
   const tablet = new Tablet(await openStore(), round, person);
   await tablet.start();
-  await allowReload();
+  await keepPageOffline();
 }

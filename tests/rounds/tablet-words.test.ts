@@ -1,10 +1,10 @@
 import { describe, expect, test } from 'vitest';
-import { isOutside, plainNumber } from '../../src/browser/round/asking.ts';
 import type { Trouble } from '../../src/browser/round/network.ts';
-import { typed } from '../../src/browser/round/pad.ts';
+import { typed } from '../../src/browser/round/number-pad.ts';
+import { isOutside, plainNumber } from '../../src/browser/round/reading-check.ts';
+import { sendingWords } from '../../src/browser/round/sending-words.ts';
 import { countdown } from '../../src/browser/round/timer.ts';
-import type { Kept, Standing } from '../../src/browser/round/types.ts';
-import { sentWords } from '../../src/browser/round/words.ts';
+import type { QueuedEntry, QueueState } from '../../src/browser/round/types.ts';
 
 describe('the timer of the pumps', () => {
   const due = new Date('2026-11-24T08:30:00Z');
@@ -36,14 +36,14 @@ test('a number is asked about where it lies outside the range the page knows', (
 
 describe('what the foot of the round says', () => {
   const since = new Date(2026, 10, 24, 8, 21);
-  const kept = (...standings: Standing[]): Kept[] =>
+  const kept = (...standings: QueueState[]): QueuedEntry[] =>
     standings.map((standing, i) => {
       const entry = { id: String(i), kind: 'rack_well', at: '', label: '', notedBy: '' };
       return { id: String(i), roundId: 'r', standing, tried: false, why: '', entry };
     });
-  const say = (all: Kept[], trouble: Trouble | null = null, state: object = {}) => {
+  const say = (all: QueuedEntry[], trouble: Trouble | null = null, state: object = {}) => {
     const usual = { lasting: true, full: false, scarce: false, photos: [], roundPath: '/rounds/r' };
-    const { strong, rest, link } = sentWords(
+    const { strong, rest, link } = sendingWords(
       all,
       { trouble, since: trouble === null ? null : since },
       { ...usual, ...state },

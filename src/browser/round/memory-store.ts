@@ -1,25 +1,15 @@
-import type { Store } from './store.ts';
-import type { Entry, Kept, KeptPhoto, Round, Standing } from './types.ts';
-
-/** An entry as it is first kept. */
-export const fresh = (roundId: string, entry: Entry, standing: Standing): Kept => ({
-  id: entry.id,
-  roundId,
-  standing,
-  tried: false,
-  why: '',
-  entry,
-});
+import { queued, type Store } from './store.ts';
+import type { QueuedEntry, QueuedPhoto, TabletRound } from './types.ts';
 
 /** A store that is gone with the page, for browsers that keep nothing. */
 export function memoryStore(): Store {
-  let all: Kept[] = [];
-  let drawn: Round | undefined;
-  let photos: KeptPhoto[] = [];
+  let all: QueuedEntry[] = [];
+  let drawn: TabletRound | undefined;
+  let photos: QueuedPhoto[] = [];
   return {
     lasting: false,
     async add(roundId, entry, standing) {
-      all.push(fresh(roundId, entry, standing));
+      all.push(queued(roundId, entry, standing));
     },
     async amend(id, entry) {
       const kept = all.find((one) => one.id === id && !one.tried);

@@ -1,7 +1,7 @@
-import type { Entry, KeptPhoto, Round } from './types.ts';
+import type { QueuedPhoto, TabletEntry, TabletRound } from './types.ts';
 
 /** What became of one entry. */
-export interface Answer {
+export interface EntryAnswer {
   id: string;
   outcome: 'taken' | 'there' | 'refused';
   why?: string;
@@ -18,10 +18,10 @@ export type Result<T> = { ok: true; value: T } | { ok: false; trouble: Trouble; 
 /** How a tablet speaks with the service. */
 export interface Network {
   /** The round with all its screens as they stand. */
-  round(id: string): Promise<Result<Round>>;
+  round(id: string): Promise<Result<TabletRound>>;
   /** Sends entries in their order. */
-  entries(roundId: string, csrf: string, entries: readonly Entry[]): Promise<Result<Answer[]>>;
-  photo(csrf: string, photo: KeptPhoto): Promise<Result<unknown>>;
+  entries(roundId: string, csrf: string, entries: readonly TabletEntry[]): Promise<Result<EntryAnswer[]>>;
+  photo(csrf: string, photo: QueuedPhoto): Promise<Result<unknown>>;
 }
 
 const patience = 20_000;
@@ -57,12 +57,12 @@ const writing = (csrf: string, type: string) => ({
 });
 
 export const network: Network = {
-  round: (id) => ask(`/api/rounds/${id}`) as Promise<Result<Round>>,
+  round: (id) => ask(`/api/rounds/${id}`) as Promise<Result<TabletRound>>,
   async entries(roundId, csrf, entries) {
     const headers = writing(csrf, 'application/json');
     const body = JSON.stringify(entries);
     const sent = await ask(`/api/rounds/${roundId}/entries`, { method: 'POST', headers, body });
-    return sent.ok ? { ok: true, value: (sent.value as { entries: Answer[] }).entries } : sent;
+    return sent.ok ? { ok: true, value: (sent.value as { entries: EntryAnswer[] }).entries } : sent;
   },
   photo(csrf, { id, lotId, entryId, takenAt, image }) {
     const headers = writing(csrf, image.type || 'image/jpeg');

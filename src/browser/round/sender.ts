@@ -1,7 +1,7 @@
 import { minuteMs } from '../../science/numeric/time.ts';
-import type { Answer, Network, Result, Trouble } from './network.ts';
+import type { EntryAnswer, Network, Result, Trouble } from './network.ts';
 import type { Store } from './store.ts';
-import type { Kept, KeptPhoto, Round } from './types.ts';
+import type { QueuedEntry, QueuedPhoto, TabletRound } from './types.ts';
 
 /** How sending goes. */
 export interface Sending {
@@ -14,7 +14,7 @@ interface Hooks {
   /** Something changed: entries were taken or refused, trouble came or went. */
   changed(sending: Sending): void;
   /** A round as it stands now, after entries were taken. */
-  fetched(round: Round): Promise<void>;
+  fetched(round: TabletRound): Promise<void>;
 }
 
 const atOnce = 50;
@@ -53,16 +53,16 @@ export class Sender {
   }
 
   /** Tries at once, however long the next try was to wait for. */
-  kick(): void {
+  sendNow(): void {
     clearTimeout(this.#timer);
     this.#wait = this.#waits.first;
     void this.#run();
   }
 
   /** Has the round fetched anew, after whatever is on its way. */
-  renew(): void {
+  refetch(): void {
     this.#stale = true;
-    this.kick();
+    this.sendNow();
   }
 
   /** Fetches the round anew and, with it, the token that sending needs. */
@@ -140,7 +140,7 @@ export class Sender {
     return sent;
   }
 
-  async #photosToSend(): Promise<KeptPhoto[]> {
+  async #photosToSend(): Promise<QueuedPhoto[]> {
     const held = new Set(
       (await this.#store.all())
         .filter(({ standing }) => standing === 'open' || standing === 'waiting')
@@ -150,14 +150,14 @@ export class Sender {
     return photos.filter((photo) => photo.standing === 'waiting' && !held.has(photo.entryId ?? ''));
   }
 
-  async #sendPhoto(photo: KeptPhoto): Promise<Result<unknown>> {
+  async #sendPhoto(photo: QueuedPhoto): Promise<Result<unknown>> {
     const result = await this.#network.photo(this.#csrf ?? '', photo);
     if (result.ok || result.trouble !== 'old token') return result;
     return (await this.refresh()) ? this.#network.photo(this.#csrf ?? '', photo) : result;
   }
 
   /** The oldest entries of one round; from now on they may have reached the service. */
-  async #nextBatch(): Promise<Kept[]> {
+  async #nextBatch(): Promise<QueuedEntry[]> {
     const waiting = (await this.#store.all()).filter((kept) => kept.standing === 'waiting');
     const batch = waiting.filter((kept) => kept.roundId === waiting[0]?.roundId).slice(0, atOnce);
     const ids = new Set(batch.map((kept) => kept.id));
@@ -165,7 +165,7 @@ export class Sender {
     return batch;
   }
 
-  async #send(batch: Kept[]): Promise<Result<Answer[]>> {
+  async #send(batch: QueuedEntry[]): Promise<Result<EntryAnswer[]>> {
     const roundId = batch[0]?.roundId ?? this.#roundId;
     const entries = batch.map((kept) => kept.entry);
     const result = await this.#network.entries(roundId, this.#csrf ?? '', entries);
@@ -177,7 +177,7 @@ export class Sender {
     return (await this.refresh()) ? this.#network.entries(roundId, this.#csrf ?? '', entries) : result;
   }
 
-  async #settle(answers: readonly Answer[]): Promise<void> {
+  async #settle(answers: readonly EntryAnswer[]): Promise<void> {
     for (const { id, outcome, why = '' } of answers) {
       const standing = outcome === 'refused' ? 'refused' : 'taken';
       await this.#store.mark((kept) => kept.id === id, { standing, why });

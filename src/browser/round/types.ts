@@ -1,5 +1,5 @@
 /** One thing tapped, as the service takes it. */
-export interface Entry {
+export interface TabletEntry {
   id: string;
   kind: string;
   /** By this device's clock. */
@@ -10,26 +10,29 @@ export interface Entry {
 }
 
 /**
- * Where an entry stands: `open` while its lot is still being noted, `waiting` to be sent, `taken` by the service but
+ * How far an entry is: `open` while its lot is still being noted, `waiting` to be sent, `taken` by the service but
  * not yet in what is drawn, `refused` with a reason.
  */
-export type Standing = 'open' | 'waiting' | 'taken' | 'refused';
+export type QueueState = 'open' | 'waiting' | 'taken' | 'refused';
 
-/** An entry as the tablet keeps it until the service has it. */
-export interface Kept {
+/**
+ * An entry as the tablet keeps it until the service has it. It is stored in the browser by these names: renaming a field
+ * would lose what waits on a tablet when the service is updated.
+ */
+export interface QueuedEntry {
   /** Order of tapping. */
   seq?: number;
   id: string;
   roundId: string;
-  standing: Standing;
+  standing: QueueState;
   /** True once it may have reached the service: from then on it is never changed, only followed by another. */
   tried: boolean;
   why: string;
-  entry: Entry;
+  entry: TabletEntry;
 }
 
 /** A round as `/api/rounds/:id` gives it: every screen by its address. */
-export interface Round {
+export interface TabletRound {
   id: string;
   drawnAt: string;
   person: { id: string; name: string };
@@ -44,7 +47,7 @@ export interface Round {
 }
 
 /** A photo as the tablet keeps it until the service has it. */
-export interface KeptPhoto {
+export interface QueuedPhoto {
   id: string;
   roundId: string;
   lotId: string;

@@ -1,6 +1,11 @@
 import type { FastifyInstance } from 'fastify';
-import { type Answer, type Network, type Result, troubleOf } from '../../../src/browser/round/network.ts';
-import type { Round } from '../../../src/browser/round/types.ts';
+import {
+  type EntryAnswer,
+  type Network,
+  type Result,
+  troubleOf,
+} from '../../../src/browser/round/network.ts';
+import type { TabletRound } from '../../../src/browser/round/types.ts';
 
 /** A hand who is signed in, as the service sees it: a cookie, which may run out. */
 export class Session {
@@ -94,11 +99,11 @@ export function overFailingLine(session: Session, weather: Weather): Network {
     'device-time': new Date().toISOString(),
   });
   return {
-    round: (id) => pass(() => session.json<Round>('GET', `/api/rounds/${id}`)),
+    round: (id) => pass(() => session.json<TabletRound>('GET', `/api/rounds/${id}`)),
     entries: (roundId, csrf, entries) =>
       pass(async () => {
         const path = `/api/rounds/${roundId}/entries`;
-        const sent = await session.json<{ entries: Answer[] }>(
+        const sent = await session.json<{ entries: EntryAnswer[] }>(
           'POST',
           path,
           writing(csrf),

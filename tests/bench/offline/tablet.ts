@@ -3,7 +3,7 @@ import { uuidv7 } from 'uuidv7';
 import { memoryStore } from '../../../src/browser/round/memory-store.ts';
 import type { Trouble } from '../../../src/browser/round/network.ts';
 import { Sender, type Sending } from '../../../src/browser/round/sender.ts';
-import type { Entry } from '../../../src/browser/round/types.ts';
+import type { TabletEntry } from '../../../src/browser/round/types.ts';
 import { overFailingLine, type Session } from './network.ts';
 
 /** How often what goes wrong, of every request or tap. */
@@ -14,7 +14,7 @@ const odds = { cutBefore: 0.3, cutAfter: 0.2, reload: 0.15, signedOut: 0.06 };
  * the page, as a browser's does; a page that is reloaded hears of nothing it asked for.
  */
 export class BenchTablet {
-  readonly tapped: Entry[] = [];
+  readonly tapped: TabletEntry[] = [];
   readonly counted = { cuts: 0, reloads: 0, signedOut: 0 };
   readonly #store = memoryStore();
   readonly #session: Session;
@@ -60,7 +60,7 @@ export class BenchTablet {
     const entry = { id: uuidv7(), kind, at: new Date().toISOString(), label: '', notedBy: '', ...fields };
     await this.#store.add(this.#roundId, entry, 'waiting');
     this.tapped.push(entry);
-    this.#sender.kick();
+    this.#sender.sendNow();
     if (this.#chance() < odds.signedOut) {
       this.counted.signedOut += 1;
       this.#session.end();
@@ -73,7 +73,7 @@ export class BenchTablet {
     this.counted.reloads += 1;
     this.#sender.stop();
     this.#sender = this.#open();
-    this.#sender.kick();
+    this.#sender.sendNow();
   }
 
   /**
@@ -90,7 +90,7 @@ export class BenchTablet {
         await this.#session.signIn();
         this.#trouble = null;
       }
-      this.#sender.kick();
+      this.#sender.sendNow();
       await wait(5);
     }
     const left = (await this.#store.all()).filter(({ standing }) => standing !== 'taken');

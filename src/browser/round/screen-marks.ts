@@ -1,10 +1,10 @@
 import { element, mark } from './elements.ts';
-import { markChores, markEnd, markResponses, markTests } from './marks.ts';
-import { lotsNoted, pumpsLeftOff, racksLooked } from './standing.ts';
-import type { Kept, Round } from './types.ts';
+import { markChores, markEnd, markResponses, markTests } from './form-marks.ts';
+import { newestEntryByLot, pumpsLeftOff, racksLooked } from './tapped-since.ts';
+import type { QueuedEntry, TabletRound } from './types.ts';
 
 /** Marks on the drawn screen what was tapped since it was drawn. */
-export function markTapped(round: Round, kept: readonly Kept[]): void {
+export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]): void {
   const looked = racksLooked(round, kept);
   markLots(kept);
   markRacks(round, looked);
@@ -22,15 +22,15 @@ export function markTapped(round: Round, kept: readonly Kept[]): void {
 
 /** What a tile says: its words and how much ink it gets. */
 function tile(name: string, value: string): { text: string; ink: string } | null {
-  const template = document.querySelector<HTMLTemplateElement>('template#noting');
+  const template = document.querySelector<HTMLTemplateElement>('template#lotRow');
   const input = template?.content.querySelector(`input[name="${name}"][value="${value}"]`);
   const label = input?.closest('label');
   if (!label) return null;
   return { text: label.textContent?.trim().toLowerCase() ?? value, ink: label.dataset.ink ?? 'today' };
 }
 
-function markLots(kept: readonly Kept[]): void {
-  for (const [lotId, entry] of lotsNoted(kept)) {
+function markLots(kept: readonly QueuedEntry[]): void {
+  for (const [lotId, entry] of newestEntryByLot(kept)) {
     const item = document.querySelector<HTMLElement>(`li[data-lot="${lotId}"]`);
     if (item === null) continue;
     const state = tile('state', entry.state ?? '');
@@ -50,7 +50,7 @@ function markLots(kept: readonly Kept[]): void {
   well.textContent = apart === 0 ? 'All well' : apart === rows.length ? 'Rack looked at' : 'All others well';
 }
 
-function markRacks(round: Round, looked: ReadonlySet<string>): void {
+function markRacks(round: TabletRound, looked: ReadonlySet<string>): void {
   for (const { id, path, looked: drawn } of round.racks) {
     if (drawn || !looked.has(id)) continue;
     const item = document.querySelector(`li[data-rack="${path}"]`);
@@ -67,14 +67,18 @@ function markRacks(round: Round, looked: ReadonlySet<string>): void {
 }
 
 /** The address of the next rack that wants looking at, from one on and then from the start; null when none does. */
-export function nextRack(round: Round, here: string | null, looked: ReadonlySet<string>): string | null {
+export function nextRack(
+  round: TabletRound,
+  here: string | null,
+  looked: ReadonlySet<string>,
+): string | null {
   const at = round.racks.findIndex((rack) => rack.path === here);
   const ahead = [...round.racks.slice(at + 1), ...round.racks.slice(0, Math.max(at, 0))];
   return ahead.find((rack) => !looked.has(rack.id))?.path ?? null;
 }
 
 /** Work ticked off since the screen was drawn: it cannot be ticked again. */
-function markTasks(round: Round, kept: readonly Kept[]): void {
+function markTasks(round: TabletRound, kept: readonly QueuedEntry[]): void {
   const ticked = kept.filter(
     ({ roundId, standing, entry }) => roundId === round.id && standing !== 'refused' && entry.kind === 'task',
   );
@@ -88,7 +92,7 @@ function markTasks(round: Round, kept: readonly Kept[]): void {
   }
 }
 
-function markFeedings(round: Round, kept: readonly Kept[]): void {
+function markFeedings(round: TabletRound, kept: readonly QueuedEntry[]): void {
   const tapped = kept.filter(
     ({ roundId, standing, entry }) =>
       roundId === round.id && ['feeding', 'task'].includes(entry.kind) && standing !== 'refused',

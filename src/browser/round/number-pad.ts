@@ -1,7 +1,7 @@
-import { showWhole } from './page.ts';
+import { showWhole } from './screen.ts';
 
 /** A number pad under the field that is being filled in: large keys, and the sign for "below what the test sees". */
-export function offerPad(): void {
+export function showNumberPad(): void {
   document.addEventListener('focusin', ({ target }) => {
     if (target instanceof HTMLInputElement && target.dataset.pad !== undefined) openAt(target);
   });

@@ -1,16 +1,16 @@
-import { showWhole } from './page.ts';
-import type { Entry } from './types.ts';
+import { showWhole } from './screen.ts';
+import type { TabletEntry } from './types.ts';
 
 /** Where taps on lots go. */
-export interface Notebook {
-  fresh(kind: string, label: string): Entry;
+export interface EntryLog {
+  newEntry(kind: string, label: string): TabletEntry;
   /** Writes it down as still being noted. */
-  open(entry: Entry): Promise<void>;
+  open(entry: TabletEntry): Promise<void>;
   /** Changes what is still being noted; false when it is on its way already. */
-  amend(entry: Entry): Promise<boolean>;
+  amend(entry: TabletEntry): Promise<boolean>;
   /** Ends what is being noted: from now on it is sent. */
   close(): Promise<void>;
-  drawn(): Promise<void>;
+  markScreen(): Promise<void>;
   /** Keeps a photo of a lot to be sent after its entry; false where there was no room for it. */
   photo(lotId: string, entryId: string | null, label: string, file: Blob): Promise<boolean>;
 }
@@ -19,14 +19,14 @@ export interface Notebook {
  * Notes a lot where it stands in its row: the first tap opens its choices, the second is written down. How much of it,
  * a count and a note may follow; it is one entry until the row is closed.
  */
-export class Noting {
-  readonly #book: Notebook;
+export class LotRowEditor {
+  readonly #log: EntryLog;
   #item: HTMLElement | null = null;
-  #entry: Entry | null = null;
+  #entry: TabletEntry | null = null;
   #writing: Promise<void> = Promise.resolve();
 
-  constructor(book: Notebook) {
-    this.#book = book;
+  constructor(log: EntryLog) {
+    this.#log = log;
     document.addEventListener('click', (event) => this.#click(event));
     document.addEventListener('input', (event) => this.#input(event));
   }
@@ -44,7 +44,7 @@ export class Noting {
     item.querySelector('.round-row')?.setAttribute('aria-expanded', 'false');
     await this.#writing;
     this.#entry = null;
-    await this.#book.close();
+    await this.#log.close();
   }
 
   #click(event: MouseEvent): void {
@@ -63,7 +63,7 @@ export class Noting {
     const same = item === this.#item;
     await this.close();
     if (same) return;
-    const template = document.querySelector<HTMLTemplateElement>('template#noting');
+    const template = document.querySelector<HTMLTemplateElement>('template#lotRow');
     if (template === null) return;
     item.append(template.content.cloneNode(true));
     this.#item = item;
@@ -113,18 +113,18 @@ export class Noting {
     };
     const fields = kind === 'count' ? typed : { ...typed, state: state ?? '', grade: grade ?? '' };
     const before = this.#entry;
-    const entry: Entry =
+    const entry: TabletEntry =
       before === null
-        ? { ...this.#book.fresh(kind, item.dataset.label ?? ''), ...fields }
+        ? { ...this.#log.newEntry(kind, item.dataset.label ?? ''), ...fields }
         : { ...before, kind, ...fields };
-    if (before === null || !(await this.#book.amend(entry))) await this.#book.open(this.#anew(entry, before));
+    if (before === null || !(await this.#log.amend(entry))) await this.#log.open(this.#anew(entry, before));
     else this.#entry = entry;
-    await this.#book.drawn();
+    await this.#log.markScreen();
   }
 
   async #photo(item: HTMLElement, file: File): Promise<void> {
     const { lot = '', label = '' } = item.dataset;
-    const kept = await this.#book.photo(lot, this.#entry?.id ?? null, label, file);
+    const kept = await this.#log.photo(lot, this.#entry?.id ?? null, label, file);
     const said = item.querySelector<HTMLElement>('[data-photos]');
     if (said === null) return;
     const count = Number(said.dataset.photos) + (kept ? 1 : 0);
@@ -137,8 +137,8 @@ export class Noting {
   }
 
   /** An entry that is on its way is followed by another instead of being changed. */
-  #anew(entry: Entry, before: Entry | null): Entry {
-    this.#entry = before === null ? entry : { ...entry, ...this.#book.fresh(entry.kind, entry.label) };
+  #anew(entry: TabletEntry, before: TabletEntry | null): TabletEntry {
+    this.#entry = before === null ? entry : { ...entry, ...this.#log.newEntry(entry.kind, entry.label) };
     return this.#entry;
   }
 }

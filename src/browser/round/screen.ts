@@ -1,9 +1,9 @@
-import type { Round } from './types.ts';
+import type { TabletRound } from './types.ts';
 
-type Drawn = Round['pages'][string];
+type Drawn = TabletRound['pages'][string];
 
 /** Whether somebody is typing on the screen, which is then not drawn anew under their hands. */
-export function typing(): boolean {
+export function isTyping(): boolean {
   return [
     ...document.querySelectorAll<HTMLInputElement>('main input:not([type="hidden"], [type="file"])'),
   ].some(
@@ -15,10 +15,10 @@ export function typing(): boolean {
   );
 }
 
-export const titleOf = ({ title }: Drawn) => `${title} · Evenwater`;
+export const documentTitle = ({ title }: Drawn) => `${title} · Evenwater`;
 
 /** Draws a screen, under a notice if one is to stay; the focus stays on what has it, if that is still there. */
-export function put({ title, html }: Drawn, notice: Element | null = null): void {
+export function showScreen({ title, html }: Drawn, notice: Element | null = null): void {
   const main = document.querySelector('main');
   if (main === null) return;
   const focused = main.contains(document.activeElement) ? selectorOf(document.activeElement) : null;
@@ -26,7 +26,7 @@ export function put({ title, html }: Drawn, notice: Element | null = null): void
   main.innerHTML = html;
   if (notice !== null) main.prepend(notice);
   main.querySelector('[data-sent]')?.replaceChildren(...said);
-  document.title = titleOf({ title, html });
+  document.title = documentTitle({ title, html });
   if (focused !== null) main.querySelector<HTMLElement>(focused)?.focus({ preventScroll: true });
 }
 

@@ -1,9 +1,9 @@
 import { element } from './elements.ts';
-import type { KeptPhoto } from './types.ts';
+import type { QueuedPhoto } from './types.ts';
 
 /** Lists, on the page where the round is ended, the photos that the service does not take, each to be left out. */
-export function sayRefusedPhotos(
-  photos: readonly KeptPhoto[],
+export function listRefusedPhotos(
+  photos: readonly QueuedPhoto[],
   leaveOut: (id: string) => Promise<void>,
 ): void {
   const place = document.querySelector('[data-refused-photos]');

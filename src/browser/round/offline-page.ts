@@ -2,7 +2,7 @@
  * Lets this page be loaded again without a network, where the browser allows it (HTTPS, or this very machine). Once that
  * is so, `<html>` says it: data-reloads.
  */
-export async function allowReload(): Promise<void> {
+export async function keepPageOffline(): Promise<void> {
   const workers = navigator.serviceWorker as ServiceWorkerContainer | undefined;
   if (workers === undefined) return;
   try {

@@ -28,7 +28,7 @@ export const isOutside = (value: number, low: number | null, high: number | null
  * Asks, of a reading that is not usual, whether it is meant, with what this page knows; true when it may be noted. The
  * service asks again with all it knows.
  */
-export function mayNote(form: HTMLFormElement): boolean {
+export function confirmReading(form: HTMLFormElement): boolean {
   const doubt = form.querySelector<HTMLElement>('[data-doubt]');
   const value = plainNumber(new FormData(form).get('text')?.toString() ?? '');
   const sure = form.querySelector<HTMLInputElement>('[name="sure"]');
@@ -44,7 +44,7 @@ export function mayNote(form: HTMLFormElement): boolean {
 }
 
 /** Whether a noted reading lies outside the band that this page knows. */
-export function surprises(form: HTMLFormElement, text: string): boolean {
+export function isOutsideBand(form: HTMLFormElement, text: string): boolean {
   const value = plainNumber(text);
   const { keptLow, keptHigh } = rangesOf(form);
   return value !== null && !text.includes('<') && isOutside(value, keptLow, keptHigh);

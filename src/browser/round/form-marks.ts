@@ -1,11 +1,12 @@
-import { surprises } from './asking.ts';
 import { element, mark } from './elements.ts';
-import type { Kept } from './types.ts';
+import { isOutsideBand } from './reading-check.ts';
+import type { QueuedEntry } from './types.ts';
 
-const ofKind = (kept: readonly Kept[], kind: string) => kept.filter(({ entry }) => entry.kind === kind);
+const ofKind = (kept: readonly QueuedEntry[], kind: string) =>
+  kept.filter(({ entry }) => entry.kind === kind);
 
 /** Readings noted since the screen was drawn, and which of them want a second one by what this page knows. */
-export function markTests(kept: readonly Kept[]): void {
+export function markTests(kept: readonly QueuedEntry[]): void {
   const here = document.querySelector<HTMLElement>('[data-system]')?.dataset.system;
   for (const { entry } of ofKind(kept, 'reading').filter((one) => one.entry.systemId === here)) {
     const row = document.querySelector<HTMLElement>(
@@ -13,7 +14,7 @@ export function markTests(kept: readonly Kept[]): void {
     );
     const form = row?.querySelector('form');
     if (!row || !form || row.querySelector(`[data-entry-id="${entry.id}"]`)) continue;
-    const again = surprises(form, entry.text ?? '');
+    const again = isOutsideBand(form, entry.text ?? '');
     const unit =
       row.querySelector(`option[value="${CSS.escape(entry.unit ?? '')}"], .unit`)?.textContent ?? '';
     const said = element('p', { className: 'round-tapped' });
@@ -28,7 +29,7 @@ export function markTests(kept: readonly Kept[]): void {
 }
 
 /** Steps and chores ticked off since: they cannot be ticked again. */
-export function markChores(kept: readonly Kept[]): void {
+export function markChores(kept: readonly QueuedEntry[]): void {
   for (const { entry } of ofKind(kept, 'chore')) {
     const item = document.querySelector<HTMLElement>(`li[data-chore="${CSS.escape(entry.key ?? '')}"]`);
     if (item === null || item.classList.contains('done')) continue;
@@ -39,7 +40,7 @@ export function markChores(kept: readonly Kept[]): void {
 }
 
 /** How feedings were taken, said since. */
-export function markResponses(kept: readonly Kept[]): void {
+export function markResponses(kept: readonly QueuedEntry[]): void {
   for (const { entry } of ofKind(kept, 'response')) {
     const form = document.querySelector(`form[data-response="${CSS.escape(entry.feedingId ?? '')}"]`);
     form?.replaceWith(element('span', { className: 'small' }, `${entry.response}, just noted`));
@@ -47,7 +48,7 @@ export function markResponses(kept: readonly Kept[]): void {
 }
 
 /** What became, since it was drawn, of the page on which the round is ended. */
-export function markEnd(kept: readonly Kept[], looked: ReadonlySet<string>): void {
+export function markEnd(kept: readonly QueuedEntry[], looked: ReadonlySet<string>): void {
   const leftOut = new Map(ofKind(kept, 'skipped').map(({ entry }) => [entry.rackId, entry.note ?? '']));
   for (const item of document.querySelectorAll<HTMLElement>('li[data-undone]')) {
     const id = item.dataset.undone ?? '';

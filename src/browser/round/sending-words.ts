@@ -1,5 +1,5 @@
 import type { Sending } from './sender.ts';
-import type { Kept, KeptPhoto } from './types.ts';
+import type { QueuedEntry, QueuedPhoto } from './types.ts';
 
 const clock = (at: Date) =>
   `${String(at.getHours()).padStart(2, '0')}:${String(at.getMinutes()).padStart(2, '0')}`;
@@ -7,15 +7,15 @@ const pictures = (n: number) => (n === 1 ? '1 photo' : `${n} photos`);
 const notes = (n: number) => (n === 1 ? '1 note' : `${n} notes`);
 
 /** What the foot says of what is not with the service yet. `strong` first, then `rest`, then a link. */
-export interface SentWords {
+export interface SendingWords {
   strong: string;
   rest: string;
   link: { href: string; text: string } | null;
 }
 
 /** Nothing where all is sent and well. */
-export function sentWords(
-  all: readonly Kept[],
+export function sendingWords(
+  all: readonly QueuedEntry[],
   sending: Sending,
   state: {
     lasting: boolean;
@@ -24,9 +24,9 @@ export function sentWords(
     /** Little more can be kept. */
     scarce: boolean;
     roundPath: string;
-    photos: readonly Pick<KeptPhoto, 'standing'>[];
+    photos: readonly Pick<QueuedPhoto, 'standing'>[];
   },
-): SentWords {
+): SendingWords {
   const waiting = all.filter((kept) => kept.standing === 'waiting' || kept.standing === 'open').length;
   const refused = all.filter((kept) => kept.standing === 'refused').length;
   const photos = state.photos.filter((photo) => photo.standing === 'waiting').length;
@@ -66,4 +66,4 @@ function countWords(entries: number, photos: number): string {
   return `${entries === 0 ? '' : `${entries} and `}${pictures(photos)} not sent yet.`;
 }
 
-const plain = (strong: string, rest: string): SentWords => ({ strong, rest, link: null });
+const plain = (strong: string, rest: string): SendingWords => ({ strong, rest, link: null });

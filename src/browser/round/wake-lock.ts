@@ -1,5 +1,5 @@
 /** Keeps the screen from going dark while the round is in sight, where the browser can. */
-export function keepAwake(): void {
+export function keepScreenOn(): void {
   const locks = navigator.wakeLock as WakeLock | undefined;
   if (locks === undefined) return;
   const hold = () => {

@@ -1,23 +1,26 @@
 import { minuteMs } from '../../science/numeric/time.ts';
-import type { Entry, Kept, Round } from './types.ts';
+import type { QueuedEntry, TabletEntry, TabletRound } from './types.ts';
 
-const counts = ({ standing }: Kept) => standing !== 'refused';
+const counts = ({ standing }: QueuedEntry) => standing !== 'refused';
 
 /** The newest thing tapped of each lot, in what the service may not have drawn yet. */
-export function lotsNoted(kept: readonly Kept[]): Map<string, Entry> {
+export function newestEntryByLot(kept: readonly QueuedEntry[]): Map<string, TabletEntry> {
   const noted = kept.filter(counts).filter(({ entry }) => entry.lotId !== undefined);
   return new Map(noted.map(({ entry }) => [entry.lotId as string, entry]));
 }
 
 /** The racks looked at: as drawn, and as tapped since. */
-export function racksLooked(round: Round, kept: readonly Kept[]): Set<string> {
+export function racksLooked(round: TabletRound, kept: readonly QueuedEntry[]): Set<string> {
   const drawn = round.racks.filter((rack) => rack.looked).map((rack) => rack.id);
   const tapped = kept.filter(counts).filter(({ entry }) => entry.kind === 'rack_well');
   return new Set([...drawn, ...tapped.map(({ entry }) => entry.rackId as string)]);
 }
 
 /** Feedings among these after which nobody tapped that the pumps run again. */
-export function pumpsLeftOff(feedings: readonly Kept[], kept: readonly Kept[]): { id: string; due: Date }[] {
+export function pumpsLeftOff(
+  feedings: readonly QueuedEntry[],
+  kept: readonly QueuedEntry[],
+): { id: string; due: Date }[] {
   const on = new Set(
     kept.filter(({ entry }) => entry.kind === 'pumps_on').map(({ entry }) => entry.feedingId),
   );

@@ -2,7 +2,7 @@
 const scarceBytes = 40 * 1024 * 1024;
 
 /** Whether little more can be kept; false where the browser does not say. Asks that what is kept is not thrown away. */
-export async function isScarce(): Promise<boolean> {
+export async function isSpaceLow(): Promise<boolean> {
   const storage = navigator.storage as StorageManager | undefined;
   if (storage?.estimate === undefined) return false;
   try {
