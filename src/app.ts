@@ -9,6 +9,7 @@ import { intakeArea } from './intake/index.ts';
 import { peopleArea } from './people/index.ts';
 import { keyHolder } from './people/keys.ts';
 import { hasAccounts, signedInPerson } from './people/page-context.ts';
+import type { Config } from './platform/config.ts';
 import type { Service } from './platform/service.ts';
 import { addAssets } from './platform/web/assets.ts';
 import { addFailures } from './platform/web/failures.ts';
@@ -49,12 +50,18 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   roundsArea(app, service, { newestDigestDay });
 }
 
+/** Whose word on the visitor's address is taken, as the framework wants it: of one proxy only the nearest hop. */
+const trustOf = (proxies: Config['TRUST_PROXY']) =>
+  proxies === 1 ? (_address: string, hop: number) => hop < 1 : proxies;
+
 /** Builds the web application without listening. */
 export async function buildApp(service: Service): Promise<FastifyInstance> {
   const app: FastifyInstance = Fastify({
     loggerInstance: service.log as FastifyBaseLogger,
-    trustProxy: service.config.TRUST_PROXY,
+    trustProxy: trustOf(service.config.TRUST_PROXY),
     bodyLimit: 2 * 1024 * 1024,
+    // A photo over a weak Wi-Fi takes a minute; a sender that never ends holds a connection no longer than this.
+    requestTimeout: 120_000,
     routerOptions: { ignoreTrailingSlash: true },
     logController: new Fastify.LogController({ disableRequestLogging: true }) as never,
   });

@@ -64,16 +64,22 @@ export async function assemble(
 export async function start(config: Config, prepare: (service: Service) => Promise<void>): Promise<Running> {
   const log = openLog(config);
   const database = await openDatabase(config, (sentence) => log.warn(sentence));
-  const service = await assemble(config, database);
-  await prepare(service);
-  const app = await buildApp(service);
+  // What was started is stopped in turn, the latest first: at the end, or where the start fails on its way.
+  const started: (() => Promise<unknown>)[] = [() => database.close()];
   const stop = async () => {
-    await app.close();
-    await service.jobs.stop();
-    await database.close();
+    for (let end = started.pop(); end !== undefined; end = started.pop()) await end();
   };
-  const address = await listen(app, config);
-  return { service, app, address, stop };
+  try {
+    const service = await assemble(config, database);
+    started.push(() => service.jobs.stop());
+    await prepare(service);
+    const app = await buildApp(service);
+    started.push(() => app.close());
+    return { service, app, address: await listen(app, config), stop };
+  } catch (error) {
+    await stop();
+    throw error;
+  }
 }
 
 /** Stops cleanly at the first Ctrl-C or SIGTERM; a second one does not wait. */

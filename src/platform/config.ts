@@ -1,7 +1,13 @@
 import { readFileSync } from 'node:fs';
 import { z } from 'zod';
 
-const flag = z.enum(['true', 'false']).transform((text) => text === 'true');
+/** "true" (one proxy), "false", or addresses and subnets of proxies, with commas between. */
+const proxies = z
+  .string()
+  .regex(/^(true|false|[0-9a-fA-F.:/]+(\s*,\s*[0-9a-fA-F.:/]+)*)$/, {
+    error: 'true, false, or the addresses of the proxies: 10.0.0.2, 192.168.4.0/24',
+  })
+  .transform((text) => (text === 'true' ? 1 : text === 'false' ? false : text));
 
 /** Every setting the service reads from its environment. A name with `_FILE` behind it reads the value from a file. */
 const settings = z.object({
@@ -15,15 +21,25 @@ const settings = z.object({
   /** Without it 8080, or the next free one when that is taken. */
   PORT: z.coerce.number().int().min(0).max(65_535).optional(),
   /** Where people reach the service: in mails, labels and QR codes. Without it, the address it listens on. */
-  PUBLIC_URL: z.url().optional(),
-  /** True behind a proxy that terminates TLS. */
-  TRUST_PROXY: flag.default(false),
+  PUBLIC_URL: z
+    .url({ protocol: /^https?$/, error: 'an address that begins with http:// or https://' })
+    .optional(),
+  /**
+   * Whose word on the visitor's address is taken: true for the one proxy right before the service, or the addresses of
+   * proxies. Anybody else could make up an address for each try at a password.
+   */
+  TRUST_PROXY: proxies.default(false),
   /** The server that takes the digest's mail: smtp://name@host:587, or smtps://. Without it letters are kept as files. */
   SMTP_URL: z.url({ protocol: /^smtps?$/ }).optional(),
   /** The password of SMTP_URL's user, where it should not stand in the address. */
   SMTP_PASSWORD: z.string().optional(),
   /** Whom mail comes from. */
-  MAIL_FROM: z.string().default('Evenwater <evenwater@localhost>'),
+  MAIL_FROM: z
+    .string()
+    .regex(/^[^<>\r\n]*<[^\s<>@]+@[^\s<>@]+>$|^[^\s<>@]+@[^\s<>@]+$/, {
+      error: 'an address, or a name with an address: Evenwater <farm@example.org>',
+    })
+    .default('Evenwater <evenwater@localhost>'),
   LOG_LEVEL: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']).default('info'),
 });
 

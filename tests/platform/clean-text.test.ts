@@ -49,3 +49,9 @@ test('a request nested beyond all use is refused with a sentence', async () => {
   expect(answer.status).toBe(400);
   expect(answer.json()).toMatchObject({ detail: expect.stringContaining('nested more than 20 deep') });
 });
+
+test('JSON is not kept by caches on the way', async () => {
+  const answer = await owner.get('/api/move-plans', { accept: 'application/json' });
+  expect(answer.status).toBe(200);
+  expect(answer.headers['cache-control']).toBe('no-store');
+});

@@ -13,6 +13,24 @@ describe('settings', () => {
     expect(() => readConfig({ PORT: 'eighty', LOG_LEVEL: 'loud' })).toThrow(/PORT[\s\S]*LOG_LEVEL/);
   });
 
+  test.each([
+    ['PUBLIC_URL', 'javascript:alert(1)', 'http:// or https://'],
+    ['PUBLIC_URL', 'ftp://farm.example', 'http:// or https://'],
+    ['MAIL_FROM', 'Evenwater', 'an address, or a name with an address'],
+    ['MAIL_FROM', 'Evenwater <farm@example.org>\r\nBcc: all@example.org', 'an address'],
+    ['TRUST_PROXY', 'yes', 'the addresses of the proxies'],
+  ])('%s does not take %s', (name, value, words) => {
+    expect(() => readConfig({ [name]: value })).toThrow(words);
+  });
+
+  test.each([
+    ['true', 1],
+    ['false', false],
+    ['10.0.0.2, 192.168.4.0/24', '10.0.0.2, 192.168.4.0/24'],
+  ])('a proxy may be named: %s', (given, taken) => {
+    expect(readConfig({ TRUST_PROXY: given }).TRUST_PROXY).toBe(taken);
+  });
+
   test('can be read from a file, as container secrets are', () => {
     const file = join(mkdtempSync(join(tmpdir(), 'evenwater-config-')), 'url');
     writeFileSync(file, 'postgresql://farm@localhost/farm\n');

@@ -63,6 +63,12 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
     getUserInfo: formUser,
     getToken: tokenOf,
   });
+  app.addHook('onSend', async (request, reply) => {
+    const type = String(reply.getHeader('content-type') ?? '');
+    if (type.includes('json') && reply.getHeader('cache-control') === undefined)
+      reply.header('cache-control', 'no-store');
+    if (request.protocol === 'https') reply.header('strict-transport-security', 'max-age=15552000');
+  });
   app.addHook('preValidation', async (request) => {
     request.body = cleanTexts(request.body);
     request.query = cleanTexts(request.query);
