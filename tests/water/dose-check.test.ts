@@ -1,4 +1,7 @@
+import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { openAlerts } from '../../src/alerts/alerts.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 
@@ -124,5 +127,44 @@ describe('a dose as JSON', () => {
     const kept = await hand.send('/api/doses', { ...body, reason: 'a spill' });
     expect(kept.status).toBe(201);
     expect(kept.json()).toMatchObject({ says: expect.stringContaining('4.0 dKH') });
+  });
+
+  test('of an instrument is kept as it happened, and somebody is called to act now', async () => {
+    await twoUsualWeeks();
+    const owner = await bench.as('owner');
+    const page = await owner.post('/people/keys', { name: `Doser ${farms}` });
+    const key = /<code class="key-text">(\S+)<\/code>/.exec(page.body)?.[1] ?? '';
+    const answer = await bench.app.inject({
+      method: 'POST',
+      url: '/api/doses',
+      headers: { authorization: `Bearer ${key}`, 'idempotency-key': randomUUID() },
+      payload: { systemId, substance: 'sodium bicarbonate', amount: 120, unit: 'g' },
+    });
+    expect(answer.statusCode).toBe(201);
+    expect(answer.json()).toMatchObject({
+      concerns: [expect.stringContaining('10 times'), expect.any(String)],
+    });
+    bench.at('2026-11-24T08:01:00Z');
+    await evaluateSystems(bench.service, [systemId], bench.service.now());
+    const alerts = await openAlerts(bench.service.pool, { systemId });
+    expect(alerts.map(({ rule, severity }) => [rule, severity])).toContainEqual(['overdose', 'now']);
+    const { id } = alerts.find(({ rule }) => rule === 'overdose') ?? { id: '' };
+    expect((await hand.get(`/watch/${id}`)).body).toContain('Stop the source in two ways');
+  });
+});
+
+describe('a routine that doses', () => {
+  test('more than the daily cap each time wants a reason before it is planned', async () => {
+    const manager = await bench.as('manager', 'Ada');
+    const planned = await manager.post(`/water/systems/${systemId}/routines`, {
+      work: 'dose',
+      substance: 'sodium bicarbonate',
+      amount: '120',
+      unit: 'g',
+      everyDays: '1',
+      startsOn: '2026-11-24',
+    });
+    expect(planned.status).toBe(422);
+    expect(planned.body).toContain('Raises alkalinity by about 4.0 dKH');
   });
 });

@@ -62,6 +62,11 @@ export interface DoseFact {
   /** What it raises, and by how much; null where that is not known. */
   quantityCode: string | null;
   rise: number | null;
+  /** What was unusual about it when it was logged, a sentence each. */
+  concerns?: readonly string[];
+  /** Why it was right all the same, as its person wrote; "" of an instrument's. */
+  reason?: string;
+  byInstrument?: boolean;
 }
 
 /** A logged feeding; `tankId` null (and no name) where it went to the whole system. */

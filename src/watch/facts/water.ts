@@ -160,7 +160,8 @@ export async function loadChanges(
 }
 
 const doseQuery = `
-  SELECT id, system_id AS "systemId", ${sqlMs('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise
+  SELECT id, system_id AS "systemId", ${sqlMs('dose.at')}, substance, quantity_code AS "quantityCode", effect AS rise,
+         concerns, reason, access_key_id IS NOT NULL AS "byInstrument"
     FROM dose LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity_code
    WHERE system_id = ANY($1) AND dose.at > coalesce(longer.since, $5) AND dose.at > $6 AND dose.at <= $4 AND voided_at IS NULL
    ORDER BY dose.at, dose.id`;

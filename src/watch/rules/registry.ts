@@ -4,6 +4,8 @@ import { alkalinityUnsteady } from './alkalinity/alkalinity-unsteady.ts';
 import { outOfBand } from './bands/out-of-band.ts';
 import { ammonia } from './chemistry/ammonia.ts';
 import { heatStress } from './chemistry/heat-stress.ts';
+import { overdose } from './chemistry/overdose.ts';
+import { precipitation } from './chemistry/precipitation.ts';
 import { saturation } from './chemistry/saturation.ts';
 import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
@@ -33,6 +35,8 @@ export const rules = [
   alkalinityUnsteady,
   alkalinityFalling,
   outOfBand,
+  overdose,
+  precipitation,
   saturation,
   ammonia,
   heatStress,

@@ -75,7 +75,7 @@ async function logStep(
   const [substance, quantityCode] = [basis.means, quantity.code];
   const { amount, unit } = step;
   const input = { substance, amount, unit, quantityCode, rise, at, note, reason: comment };
-  const dose = await addDose(work, systemId, input, { dailyCap });
+  const dose = await addDose(work, systemId, input, { purpose: 'step', dailyCap });
   return { doseId: dose.id };
 }
 

@@ -16,6 +16,9 @@ export interface CheckedDose {
   rise: number | null;
 }
 
+/** What a dose is looked at for: to be logged, as the step of a correction, or to be planned as a routine. */
+export type DosePurpose = 'log' | 'step' | 'routine';
+
 /** A dose of the log that this one is compared with. */
 export interface PastDose extends CheckedDose {
   /** A step of a correction is no habit; neither is a dose that was unusual when it was logged. */
@@ -58,10 +61,15 @@ const habitDays = 14;
 
 /**
  * What a dose does and what speaks against it: the usual amount, the daily cap, and the band.
- * @param isStep of a correction: its amount and where it leads were weighed when it was planned
+ * Of a step of a correction the amount and where it leads were weighed when it was planned; a routine is planned for
+ * other days, so neither today's doses nor today's level count.
  */
-export function doseOutlook(dose: CheckedDose, context: DoseContext, isStep = false): DoseOutlook {
-  const usual = isStep ? null : usualAmount(dose, context);
+export function doseOutlook(
+  dose: CheckedDose,
+  context: DoseContext,
+  purpose: DosePurpose = 'log',
+): DoseOutlook {
+  const usual = purpose === 'step' ? null : usualAmount(dose, context);
   const { quantity } = context;
   const amountConcerns = usual === null ? [] : tooMuch(dose, usual);
   if (quantity === null || dose.rise === null) {
@@ -75,8 +83,8 @@ export function doseOutlook(dose: CheckedDose, context: DoseContext, isStep = fa
     after,
     concerns: [
       ...amountConcerns,
-      ...overCap(dose, dose.rise, quantity, same, context),
-      ...(after === null || isStep ? [] : outOfBand(dose.rise, quantity, after, context.band)),
+      ...overCap(dose, dose.rise, quantity, purpose === 'routine' ? [] : same, context),
+      ...(after === null || purpose !== 'log' ? [] : outOfBand(dose.rise, quantity, after, context.band)),
     ],
   };
 }

@@ -7,7 +7,7 @@ import type { Reader } from '../../platform/service.ts';
 import { choice, number, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
-import { type DoseOutlook, doseOutlook } from '../dosing/dose-check.rules.ts';
+import { type DoseOutlook, type DosePurpose, doseOutlook } from '../dosing/dose-check.rules.ts';
 import { type DoseEffect, effectOfDose } from '../dosing/dose-effect.rules.ts';
 import { findOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { readDoseContext } from './dose-context.ts';
@@ -50,10 +50,13 @@ interface KeptDose extends Pick<DoseOutlook, 'says' | 'concerns'> {
   effect: DoseEffect | null;
 }
 
-/** The cap of the correction that a dose is a step of: its amount is the plan's, so only the day's total is asked about. */
-interface StepLimits {
-  dailyCap: number;
+/** What a dose is looked at for, with the cap of the correction whose step it is. */
+interface DoseUse {
+  purpose: DosePurpose;
+  dailyCap: number | null;
 }
+
+const toLog: DoseUse = { purpose: 'log', dailyCap: null };
 
 /**
  * Logs a dose. An unusual one wants a reason; an instrument's went in already, so it is kept and the watch tells of it.
@@ -63,13 +66,13 @@ export async function addDose(
   work: Work,
   systemId: string,
   input: DoseInput,
-  step: StepLimits | null = null,
+  use: DoseUse = toLog,
 ): Promise<KeptDose> {
   const system = await findOpenWaterSystem(work.tx, systemId);
-  const { effect, says, concerns } = await lookAtDose(work.tx, system, input, step);
+  const { effect, says, concerns } = await lookAtDose(work.tx, system, input, use);
   const { substance, amount, unit, at, note, reason = '' } = input;
   if (concerns.length > 0 && reason === '' && work.accessKeyId === null)
-    throw new Refusal(`${[says, ...concerns].join(' ')} ${wantsReason}`, { field: 'reason' });
+    throw unexplained({ says, concerns }, 'is in the water already');
   const raises = effect === null ? {} : { quantityCode: effect.quantityCode, effect: effect.rise };
   const data = {
     systemId,
@@ -93,15 +96,19 @@ export async function addDose(
   return { id, effect, says, concerns };
 }
 
-const wantsReason =
-  'Check the decimal point and the unit. If it is meant, or is in the water already, say why, and it is kept.';
+/** What is answered to an unusual dose without a reason. @param orElse "is in the water already" */
+export const unexplained = ({ says, concerns }: Pick<DoseOutlook, 'says' | 'concerns'>, orElse: string) =>
+  new Refusal(
+    `${[says, ...concerns].join(' ')} Check the decimal point and the unit. If it is meant, or ${orElse}, say why, and it is kept.`,
+    { field: 'reason' },
+  );
 
 /** What a dose does and what speaks against it, before or while it is kept. @throws Refusal a rise without what it raises */
 export async function lookAtDose(
   tx: Reader,
   system: WaterSystem,
   input: DoseInput,
-  step: StepLimits | null = null,
+  use: DoseUse = toLog,
 ): Promise<DoseOutlook & { effect: DoseEffect | null }> {
   const effect = await effectOf(tx, system, input);
   const code = effect?.quantityCode ?? null;
@@ -114,10 +121,10 @@ export async function lookAtDose(
     at,
     substance,
     quantity,
-    dailyCap: step?.dailyCap ?? null,
+    dailyCap: use.dailyCap,
   };
   const dose = { at, substance, amount, unit, quantityCode: code, rise: effect?.rise ?? null };
-  const outlook = doseOutlook(dose, await readDoseContext(readerOf(tx), request), step !== null);
+  const outlook = doseOutlook(dose, await readDoseContext(readerOf(tx), request), use.purpose);
   return { ...outlook, effect };
 }
 

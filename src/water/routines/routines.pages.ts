@@ -84,6 +84,7 @@ const blank = {
   substance: '',
   amount: '',
   unit: 'mL',
+  reason: '',
   food: '',
   amountG: '',
   tankId: '',
@@ -152,6 +153,7 @@ async function showForm(
       text: workWords[work],
       here: work === form.typed.work,
     })),
+    asksWhy: form.errors.some(({ field }) => field === 'reason') || (form.typed.reason ?? '') !== '',
     quantities: quantities.map(({ code, name }) => ({ value: code, text: name })),
     volumeUnits: [
       { value: 'L', text: 'litres' },

@@ -43,6 +43,7 @@ export function routineSchema(timeZone: string, now: Date) {
         substance: text('what is dosed'),
         amount: number({ what: 'the amount', low: 1e-6, high: 1e6 }),
         unit: choice(doseUnits, 'Choose the unit of the amount.'),
+        reason: optionalText(500),
       }),
       z.object({
         ...shared,
@@ -62,6 +63,10 @@ export function routineSchema(timeZone: string, now: Date) {
   );
 }
 
-export type RoutineInput = z.output<ReturnType<typeof routineSchema>>;
+type Typed = z.output<ReturnType<typeof routineSchema>>;
+type TypedDose = Extract<Typed, { work: 'dose' }>;
+
+/** A routine to be planned; `reason`: why its dose is right although it is unusual. */
+export type RoutineInput = Exclude<Typed, TypedDose> | (Omit<TypedDose, 'reason'> & { reason?: string });
 
 export const endSchema = z.object({ version: version() });

@@ -7,7 +7,7 @@ import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
 import { litres } from '../../platform/words/numbers.ts';
-import { effectOfDose } from '../dosing/dose-effect.rules.ts';
+import { lookAtDose, unexplained } from '../log/doses.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { findOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { lastDoneJoin } from './last-done.ts';
@@ -126,18 +126,26 @@ export async function planRoutine(
   work.record(
     'routine.planned',
     { type: 'routine', id },
-    { system: system.name, ...plan, everyDays, startsOn },
+    { system: system.name, ...plan, everyDays, startsOn, ...reasonOf(input) },
   );
   work.reevaluate(systemId);
   return { id };
 }
+
+/** Why a dose is right although it is unusual: for the journal. */
+const reasonOf = (input: RoutineInput) =>
+  input.work === 'dose' && input.reason ? { reason: input.reason } : {};
 
 /** The columns that say what is done. */
 type PlanColumns = Pick<Prisma.RoutineUncheckedCreateInput, 'work' | 'quantityCode'> & {
   detail: Prisma.InputJsonObject;
 };
 
-async function planColumns({ tx }: Work, system: WaterSystem, input: RoutineInput): Promise<PlanColumns> {
+async function planColumns(
+  { tx, now }: Work,
+  system: WaterSystem,
+  input: RoutineInput,
+): Promise<PlanColumns> {
   switch (input.work) {
     case 'test': {
       if ((await tx.quantity.count({ where: { code: input.quantityCode } })) === 0)
@@ -154,7 +162,11 @@ async function planColumns({ tx }: Work, system: WaterSystem, input: RoutineInpu
     }
     case 'dose': {
       const { substance, amount, unit } = input;
-      const raises = effectOfDose(substance, amount, unit, system.volumeL)?.quantityCode ?? null;
+      const dose = { substance, amount, unit, quantityCode: '', rise: null, at: now, note: '' };
+      const looked = await lookAtDose(tx, system, dose, { purpose: 'routine', dailyCap: null });
+      if (looked.concerns.length > 0 && (input.reason ?? '') === '')
+        throw unexplained(looked, 'this system needs it each time');
+      const raises = looked.effect?.quantityCode ?? null;
       return { work: 'dose', quantityCode: raises, detail: { substance, amount, unit } };
     }
     case 'feeding': {

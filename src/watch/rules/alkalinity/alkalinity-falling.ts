@@ -8,6 +8,7 @@ import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { dropsOut } from '../chemistry/precipitation.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
 import { chanceOutside, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
 import { lowerMedian, usualGap } from '../levels/spacing.ts';
@@ -88,8 +89,16 @@ export const alkalinityFalling = defineRule({
   evaluate(facts, settings, now) {
     const values = settings();
     const finding = judgeReadings(facts, 'alkalinity', (readings) => judge(facts, readings, values, now));
-    return finding === null ? [] : [finding];
+    if (finding === null) return [];
+    return [dropsOut(facts, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
   },
+});
+
+/** Water that drops carbonate is given no more of it: its own finding says what to do. */
+const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'firstStep' | 'causes'> => ({
+  firstStep:
+    'Raise nothing yet: calcium falls with it while doses go on, so carbonate seems to drop out of the water. Follow the steps of that alert first.',
+  causes: [{ rule: 'precipitation', subject: { type: 'system', id: facts.systemId }, facet: '' }],
 });
 
 interface Judged {

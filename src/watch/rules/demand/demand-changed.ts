@@ -6,6 +6,7 @@ import { sayDifference } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { dropsOut } from '../chemistry/precipitation.ts';
 import { amount, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { demandHistory } from './history.ts';
 
@@ -62,7 +63,10 @@ export const demandChanged = defineRule({
   evaluate(facts, settings, now) {
     const shift = demandShift(demandHistory(facts, 'alkalinity'), dayOf(now));
     const found = shift === null ? null : judge(facts, shift, settings());
-    return found === null ? [] : [found];
+    if (found === null) return [];
+    // Water that drops carbonate is asked for no more of it.
+    const dropped = shift !== null && shift.use > shift.usual && dropsOut(facts, now);
+    return [dropped ? { ...found, status: 'unknown' } : found];
   },
 });
 
