@@ -63,7 +63,7 @@ export class LotRowEditor {
     const same = item === this.#item;
     await this.close();
     if (same) return;
-    const template = document.querySelector<HTMLTemplateElement>('template#lotRow');
+    const template = document.querySelector<HTMLTemplateElement>('template#noting');
     if (template === null) return;
     item.append(template.content.cloneNode(true));
     this.#item = item;

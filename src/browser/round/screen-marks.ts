@@ -22,7 +22,7 @@ export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]
 
 /** What a tile says: its words and how much ink it gets. */
 function tile(name: string, value: string): { text: string; ink: string } | null {
-  const template = document.querySelector<HTMLTemplateElement>('template#lotRow');
+  const template = document.querySelector<HTMLTemplateElement>('template#noting');
   const input = template?.content.querySelector(`input[name="${name}"][value="${value}"]`);
   const label = input?.closest('label');
   if (!label) return null;
