@@ -10,21 +10,24 @@ export interface Linked {
 
 /**
  * The alert that explains each one: the first of its causes that is open, followed to its own cause, so that one cause
- * gathers all it explains. Null where none is open. A ring of causes explains nothing.
+ * gathers all it explains. Null where none is open. Alerts in a ring of causes, and those it would explain, stay roots, so
+ * that people see them.
  */
 export function causesOf(alerts: readonly Linked[]): Map<string, string | null> {
   const byKey = new Map(alerts.map((alert) => [keyText(alert.key), alert]));
   const causeOf = (alert: Linked): Linked | undefined =>
     alert.causes.map((key) => byKey.get(keyText(key))).find((cause) => cause !== undefined);
-  return new Map(
-    alerts.map((alert) => {
-      const seen = new Set([alert.id]);
-      let root = causeOf(alert);
-      for (let next = root; next !== undefined && !seen.has(next.id); next = causeOf(next)) {
-        seen.add(next.id);
-        root = next;
-      }
-      return [alert.id, root === undefined || root.id === alert.id ? null : root.id];
-    }),
-  );
+  return new Map(alerts.map((alert) => [alert.id, rootCause(alert, causeOf)?.id ?? null]));
+}
+
+/** The last alert of the chain of causes that begins at this one; null where it has no cause, or the chain is a ring. */
+function rootCause(alert: Linked, causeOf: (alert: Linked) => Linked | undefined): Linked | null {
+  const chain = new Set([alert]);
+  let root: Linked | null = null;
+  for (let next = causeOf(alert); next !== undefined; next = causeOf(next)) {
+    if (chain.has(next)) return null;
+    chain.add(next);
+    root = next;
+  }
+  return root;
 }

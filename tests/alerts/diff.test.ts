@@ -122,14 +122,31 @@ describe('causes', () => {
     causeId: null,
   });
 
-  test('an alert stands under the first of its causes that is open, and that under its own', () => {
-    const causes = causesOf([linked('lamp'), linked('light', 'lamp'), linked('paling', 'light', 'lamp')]);
-    expect(Object.fromEntries(causes)).toEqual({ lamp: null, light: 'lamp', paling: 'lamp' });
-  });
-
-  test('a cause that is not open explains nothing, nor does a ring', () => {
-    expect(causesOf([linked('paling', 'light')]).get('paling')).toBeNull();
-    expect([...causesOf([linked('a', 'b'), linked('b', 'a')]).values()]).not.toContain(undefined);
-    expect(causesOf([linked('a', 'a')]).get('a')).toBeNull();
+  test.each([
+    ['one with no cause is a root', [linked('lamp')], { lamp: null }],
+    ['a cause that is not open explains nothing', [linked('paling', 'light')], { paling: null }],
+    [
+      'the first of its causes that is open explains it',
+      [linked('lamp'), linked('heat'), linked('paling', 'light', 'lamp', 'heat')],
+      { lamp: null, heat: null, paling: 'lamp' },
+    ],
+    [
+      'a cause with a cause of its own hands on what it explains',
+      [linked('lamp'), linked('light', 'lamp'), linked('paling', 'light')],
+      { lamp: null, light: 'lamp', paling: 'lamp' },
+    ],
+    ['one that names itself is a root', [linked('a', 'a')], { a: null }],
+    [
+      'two that explain each other are both roots',
+      [linked('a', 'b'), linked('b', 'a')],
+      { a: null, b: null },
+    ],
+    [
+      'one that leads into a ring is a root too',
+      [linked('a', 'b'), linked('b', 'a'), linked('c', 'a')],
+      { a: null, b: null, c: null },
+    ],
+  ] as const)('%s', (_, alerts, expected) => {
+    expect(Object.fromEntries(causesOf(alerts))).toEqual(expected);
   });
 });

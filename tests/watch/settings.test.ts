@@ -65,4 +65,16 @@ describe('limits', () => {
     expect(own).toEqual({ value: 1.2, from: set });
     expect(opens).toEqual({ value: 1.01, from: null });
   });
+
+  test('lists what was set for single systems and kinds, without what says nothing that fits', () => {
+    const farm = row({ settings: { slight: 1.2 } });
+    const system = row({ systemId: 'a', settings: { slight: 1.5 } });
+    const kind = row({ kindId: 'taxon', settings: { opens: 1.1, slight: 99 } });
+    const unfit = row({ systemId: 'b', settings: { slight: 99 } });
+    const other = row({ rule: 'light-step', systemId: 'a', settings: { opens: 3 } });
+    expect(new FarmSettings([farm, system, kind, unfit, other]).exceptions(light)).toEqual([
+      { row: system, values: { slight: 1.5 } },
+      { row: kind, values: { opens: 1.1 } },
+    ]);
+  });
 });

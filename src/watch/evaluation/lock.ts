@@ -3,15 +3,15 @@ import type pg from 'pg';
 /** Any fixed number: the name of this lock among the database's advisory locks. */
 const lockKey = 0x0e7a_7e12;
 
-const lines = new WeakMap<pg.Pool, Promise<unknown>>();
+const queues = new WeakMap<pg.Pool, Promise<unknown>>();
 
 /**
  * Runs `work` while nobody else evaluates, here or on another instance: one after another in this process, so that
  * waiting holds at most one connection, and under an advisory lock across instances. A lost connection frees it.
  */
 export async function underEvaluationLock<T>(pool: pg.Pool, work: () => Promise<T>): Promise<T> {
-  const turn = (lines.get(pool) ?? Promise.resolve()).then(() => locked(pool, work));
-  lines.set(
+  const turn = (queues.get(pool) ?? Promise.resolve()).then(() => locked(pool, work));
+  queues.set(
     pool,
     turn.catch(() => undefined),
   );

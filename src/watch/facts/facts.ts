@@ -1,7 +1,5 @@
 import type pg from 'pg';
 
-export type { SystemFacts } from './types.ts';
-
 import { dayOf } from '../../science/numeric/time.ts';
 import type { Span } from './history.ts';
 import { KitCache } from './kit-cache.ts';
@@ -13,6 +11,8 @@ import { SystemCache } from './system-cache.ts';
 import { loadQuantities, loadSystems, type SystemRow } from './systems.ts';
 import type { KitFact, QuantityFact, SystemFacts } from './types.ts';
 import { waitForAll } from './wait-for-all.ts';
+
+export type { SystemFacts } from './types.ts';
 
 /** Systems whose facts are loaded at once: few enough that building them holds up nobody. */
 const batch = 10;
@@ -61,21 +61,21 @@ export class FactsCache {
     this.#quantities = quantities;
     const load = (from: number) =>
       from < systems.length ? this.#load(systems.slice(from, from + batch), kits, span) : null;
-    let coming = load(0);
+    let next = load(0);
     try {
       for (let from = 0; from < systems.length; from += batch) {
-        const facts = (await coming) ?? [];
+        const facts = (await next) ?? [];
         if (drops) this.#systems.drop(facts.map(({ systemId }) => systemId));
-        coming = load(from + batch);
+        next = load(from + batch);
         yield facts;
       }
     } finally {
-      // Whoever stops early leaves nothing on its way.
-      await coming?.catch(() => undefined);
+      // A caller that stops early leaves no query running.
+      await next?.catch(() => undefined);
     }
   }
 
-  /** Lets go of what has changed since the last time; of everything where that cannot be told. */
+  /** Drops what has changed since the last time; everything where that is not known. */
   async #renew(now: Date): Promise<void> {
     const news = await this.#marks.news(this.#pool);
     const sameDay = Math.floor(dayOf(now)) === Math.floor(dayOf(new Date(this.#nowMs)));
@@ -86,7 +86,7 @@ export class FactsCache {
       this.#systems.forget(mark);
       this.#kits.forget(mark);
     }
-    const past = this.#systems.forgetPast(now);
+    const past = this.#systems.dropOutdated(now);
     if (past === null) this.#clear();
     else this.#kits.forgetUse(past);
   }
@@ -121,12 +121,12 @@ export class FactsCache {
   }
 
   #parts(systemId: string): Pick<SystemFacts, PartName> {
-    const held = partNames.map((name) => [name, this.#systems.part(systemId, name)]);
-    return Object.fromEntries(held) as Pick<SystemFacts, PartName>;
+    const entries = partNames.map((name) => [name, this.#systems.part(systemId, name)]);
+    return Object.fromEntries(entries) as Pick<SystemFacts, PartName>;
   }
 }
 
-/** A kit's alert stands with its home, so a change elsewhere has that evaluated as well. */
+/** The systems asked for, and the home of each kit used there: a kit's alert belongs to its home. */
 function withHomes(systemIds: readonly string[], kits: readonly KitUse[]): string[] {
   const asked = new Set(systemIds);
   const used = kits.filter((kit) => kit.systems.some(({ systemId }) => asked.has(systemId)));

@@ -2,13 +2,13 @@ import type pg from 'pg';
 import type { Span } from './history.ts';
 import {
   homeOf,
-  type KitHere,
+  type KitInSystem,
   type KitRow,
   type KitUse,
   kitFact,
   kitsInUse,
   loadKits,
-  loadKitsHere,
+  loadKitUse,
   loadProbeHomes,
 } from './kits.ts';
 import type { Mark } from './marks.ts';
@@ -21,31 +21,31 @@ export interface Water {
   kept(systemId: string): ReadonlyMap<string, KeptFact>;
 }
 
-interface Made {
+interface MadeFact {
   from: readonly unknown[];
   fact: KitFact;
 }
 
-/** What is held of the farm's kits, and of their use in each system. */
+/** The farm's kits and their use in each system, kept from one evaluation to the next. */
 export class KitCache {
   readonly #pool: pg.Pool;
   #names: Awaited<ReturnType<typeof loadNames>> | null = null;
   #kits: readonly KitRow[] | null = null;
-  #here: Map<string, readonly KitHere[]> | null = null;
+  #useBySystem: Map<string, readonly KitInSystem[]> | null = null;
   readonly #stale = new Set<string>();
-  readonly #made = new Map<string, Made>();
+  readonly #made = new Map<string, MadeFact>();
 
   constructor(pool: pg.Pool) {
     this.#pool = pool;
   }
 
-  /** Lets go of what a mark says has changed. */
+  /** Drops what a mark says has changed. */
   forget({ part, systemId }: Mark): void {
     if (part === 'kit') this.clear();
     if (part === 'reading' && systemId !== null) this.#stale.add(systemId);
   }
 
-  /** Lets go of how kits are used in these systems. */
+  /** Drops how kits are used in these systems. */
   forgetUse(systemIds: readonly string[]): void {
     for (const id of systemIds) this.#stale.add(id);
   }
@@ -53,7 +53,7 @@ export class KitCache {
   clear(): void {
     this.#names = null;
     this.#kits = null;
-    this.#here = null;
+    this.#useBySystem = null;
     this.#stale.clear();
     this.#made.clear();
   }
@@ -95,15 +95,15 @@ export class KitCache {
     return fact;
   }
 
-  async #used(kits: readonly KitRow[], span: Span): Promise<ReadonlyMap<string, readonly KitHere[]>> {
-    if (this.#here === null) {
-      this.#here = await loadKitsHere(this.#pool, null, kits, span);
+  async #used(kits: readonly KitRow[], span: Span): Promise<ReadonlyMap<string, readonly KitInSystem[]>> {
+    if (this.#useBySystem === null) {
+      this.#useBySystem = await loadKitUse(this.#pool, null, kits, span);
     } else if (this.#stale.size > 0) {
-      const anew = await loadKitsHere(this.#pool, [...this.#stale], kits, span);
-      for (const id of this.#stale) this.#here.set(id, anew.get(id) ?? []);
+      const anew = await loadKitUse(this.#pool, [...this.#stale], kits, span);
+      for (const id of this.#stale) this.#useBySystem.set(id, anew.get(id) ?? []);
     }
     this.#stale.clear();
-    return this.#here;
+    return this.#useBySystem;
   }
 }
 

@@ -26,7 +26,7 @@ export interface KitRow {
 }
 
 /** What one system's readings say of a kit. */
-export interface KitHere {
+export interface KitInSystem {
   kitId: string;
   /** Milliseconds since 1970 of its first standing reading within the history; null where there is none. */
   firstMs: number | null;
@@ -62,7 +62,7 @@ export async function loadKits(pool: pg.Pool, span: Span): Promise<KitRow[]> {
 }
 
 // Read from the index alone.
-const hereQuery = `
+const useQuery = `
   SELECT system_id AS "systemId", kit_id AS "kitId",
          date_part('epoch', min(at) FILTER (WHERE at > $1 AND voided_at IS NULL AND trust <> 'refuted' AND slot_id IS NULL)) * 1000 AS "firstMs",
          count(*) FILTER (WHERE supersedes_id IS NULL)::int AS tests
@@ -71,16 +71,16 @@ const hereQuery = `
    GROUP BY system_id, kit_id ORDER BY kit_id`;
 
 /** How kits (not probes) are used in the systems asked for (null: in all, put away or not), by system. One query. */
-export async function loadKitsHere(
+export async function loadKitUse(
   pool: pg.Pool,
   systemIds: readonly string[] | null,
   kits: readonly KitRow[],
   span: Span,
-): Promise<Map<string, KitHere[]>> {
-  type Row = KitHere & { systemId: string };
+): Promise<Map<string, KitInSystem[]>> {
+  type Row = KitInSystem & { systemId: string };
   const ids = kits.filter(({ probe }) => !probe).map(({ id }) => id);
   const values = [before(span, longestDays), span.now, ids, systemIds];
-  const { rows } = await pool.query<Row>(hereQuery, values);
+  const { rows } = await pool.query<Row>(useQuery, values);
   return Map.groupBy(rows, (row) => row.systemId);
 }
 
@@ -100,9 +100,9 @@ export async function loadProbeHomes(pool: pg.Pool, span: Span): Promise<Map<str
 }
 
 /** What is known of the use of kits. */
-export interface KnownUse {
+export interface KitRecords {
   kits: readonly KitRow[];
-  here: ReadonlyMap<string, readonly KitHere[]>;
+  here: ReadonlyMap<string, readonly KitInSystem[]>;
   probeHomes: ReadonlyMap<string, string>;
   names: ReadonlyMap<string, { name: string; retired: boolean }>;
 }
@@ -111,7 +111,7 @@ export interface KnownUse {
  * The kits that somebody uses. A kit belongs to the kept system in which it was first used; one that nobody used yet
  * belongs nowhere. A probe belongs to the system of its last report.
  */
-export function kitsInUse({ kits, here, probeHomes, names }: KnownUse): KitUse[] {
+export function kitsInUse({ kits, here, probeHomes, names }: KitRecords): KitUse[] {
   const uses = new Map<string, { systemId: string; firstMs: number | null; tests: number }[]>();
   for (const [systemId, list] of here) {
     for (const { kitId, firstMs, tests } of list) {

@@ -11,7 +11,7 @@ import { loadTemperatures } from './temperatures.ts';
 import type { SystemFacts } from './types.ts';
 import { loadChanges, loadDoses } from './water.ts';
 
-/** What is loaded of a system in one piece, and loaded anew when one of the marks named is seen. */
+/** A part of a system's facts that is loaded as one, and again when one of the marks named is seen. */
 interface Part<Value> {
   load(pool: pg.Pool, systemIds: readonly string[], span: Span): Promise<Map<string, Value>>;
   none: Value;

@@ -54,8 +54,8 @@ const lotQuery = next([
 ]);
 
 /**
- * When something that is written down already comes to hold, milliseconds since 1970, by system and (null) for all:
- * facts tell of what was until `now`, so that they change by time alone then. Of the water, or of lots and light.
+ * The first time after `now` that a row already carries, milliseconds since 1970, by system and (null) for all. Facts
+ * leave out rows later than `now`, so at that time they change although nobody writes. Of the water, or of lots and light.
  */
 export async function nextChangeTimes(
   pool: pg.Pool,

@@ -9,42 +9,43 @@ import { loadReadings } from './water.ts';
 
 type Readings = SystemFacts['readings'];
 
-/** What is held of one system; what is missing is loaded when it is asked for. */
-interface Held {
+/** The facts kept of one system; what is missing is loaded when it is asked for. */
+interface CachedSystem {
   parts: Map<PartName, unknown>;
   readings: Readings | null;
   /** Quantities whose readings changed since. */
   staleCodes: Set<string>;
-  /** When something written down already comes to hold, milliseconds since 1970. */
+  /** When a row with a later time begins to count (see next-change-times.ts), milliseconds since 1970. */
   untilMs: number;
 }
 
 /**
- * What is held of each system. What did not change is the same object from one time to the next, so that what was worked
- * out of it can be kept with it.
+ * The facts of each system, kept from one evaluation to the next. What did not change is the same object each time, so
+ * that results memoized on it stay valid.
  */
 export class SystemCache {
   readonly #pool: pg.Pool;
-  readonly #systems = new Map<string, Held>();
-  /** When something that concerns every system comes to hold. */
+  readonly #systems = new Map<string, CachedSystem>();
+  /** The same for rows that concern every system. */
   #untilMs = Number.POSITIVE_INFINITY;
 
   constructor(pool: pg.Pool) {
     this.#pool = pool;
   }
 
-  /** Lets go of what a mark says has changed. */
+  /** Drops what a mark says has changed. */
   forget(mark: Mark): void {
     const stale = staleParts(mark);
-    const held = mark.systemId === null ? [...this.#systems.values()] : [this.#systems.get(mark.systemId)];
-    for (const one of held) {
+    const affected =
+      mark.systemId === null ? [...this.#systems.values()] : [this.#systems.get(mark.systemId)];
+    for (const one of affected) {
       for (const name of stale) one?.parts.delete(name);
       if (mark.part === 'reading' && mark.code !== null) one?.staleCodes.add(mark.code);
     }
   }
 
-  /** Lets go of systems of which facts change by time alone by now, and says which; null: of all. */
-  forgetPast(now: Date): string[] | null {
+  /** Drops the systems whose facts have changed by time alone by now, and returns their ids; null when that is all of them. */
+  dropOutdated(now: Date): string[] | null {
     if (now.getTime() >= this.#untilMs) return null;
     const past = [...this.#systems].flatMap(([id, { untilMs }]) => (now.getTime() >= untilMs ? [id] : []));
     this.drop(past);
@@ -62,18 +63,18 @@ export class SystemCache {
 
   /** Loads what is missing of the systems, and of others, whose kits they share, the readings. */
   async load(systemIds: readonly string[], others: readonly string[], span: Span): Promise<void> {
-    const watered = [...new Set([...systemIds, ...others])];
-    const stale = watered.filter((id) => {
+    const withReadings = [...new Set([...systemIds, ...others])];
+    const stale = withReadings.filter((id) => {
       const { readings, staleCodes } = this.#of(id);
       return readings === null || staleCodes.size > 0;
     });
-    const lacking = systemIds.filter((id) => this.#of(id).parts.size < partNames.length);
-    const dark = lacking.filter((id) => !this.#of(id).parts.has('lots'));
+    const incomplete = systemIds.filter((id) => this.#of(id).parts.size < partNames.length);
+    const withoutLots = incomplete.filter((id) => !this.#of(id).parts.has('lots'));
     await waitForAll([
       this.#loadReadings(stale, span),
-      ...partNames.map((name) => this.#loadPart(name, lacking, span)),
-      this.#lookAhead('water', [...new Set([...stale, ...lacking])], span),
-      this.#lookAhead('lots', dark, span),
+      ...partNames.map((name) => this.#loadPart(name, incomplete, span)),
+      this.#loadNextChange('water', [...new Set([...stale, ...incomplete])], span),
+      this.#loadNextChange('lots', withoutLots, span),
     ]);
   }
 
@@ -85,17 +86,17 @@ export class SystemCache {
     return (this.#of(systemId).parts.get(name) ?? parts[name].none) as SystemFacts[Name];
   }
 
-  #of(systemId: string): Held {
+  #of(systemId: string): CachedSystem {
     const known = this.#systems.get(systemId);
     if (known !== undefined) return known;
-    const held = {
+    const cached = {
       parts: new Map(),
       readings: null,
       staleCodes: new Set<string>(),
       untilMs: Number.POSITIVE_INFINITY,
     };
-    this.#systems.set(systemId, held);
-    return held;
+    this.#systems.set(systemId, cached);
+    return cached;
   }
 
   async #loadPart(name: PartName, systemIds: readonly string[], span: Span): Promise<void> {
@@ -116,18 +117,18 @@ export class SystemCache {
     ]);
     for (const id of unknown) this.#keep(id, all.get(id) ?? new Map());
     for (const id of changed) {
-      const held = this.#of(id);
-      this.#keep(id, renewed(this.readings(id), held.staleCodes, some.get(id)));
+      const cached = this.#of(id);
+      this.#keep(id, replaceReadings(this.readings(id), cached.staleCodes, some.get(id)));
     }
   }
 
   #keep(systemId: string, readings: Readings): void {
-    const held = this.#of(systemId);
-    held.readings = readings;
-    held.staleCodes = new Set();
+    const cached = this.#of(systemId);
+    cached.readings = readings;
+    cached.staleCodes = new Set();
   }
 
-  async #lookAhead(of: 'water' | 'lots', systemIds: readonly string[], span: Span): Promise<void> {
+  async #loadNextChange(of: 'water' | 'lots', systemIds: readonly string[], span: Span): Promise<void> {
     if (systemIds.length === 0) return;
     for (const [systemId, ms] of await nextChangeTimes(this.#pool, of, systemIds, span)) {
       if (systemId === null) this.#untilMs = Math.min(this.#untilMs, ms);
@@ -137,7 +138,7 @@ export class SystemCache {
 }
 
 /** Readings with those of some quantities taken anew; the others are the same objects. */
-function renewed(
+function replaceReadings(
   readings: Readings,
   codes: ReadonlySet<string>,
   loaded: ReadonlyMap<string, readonly ReadingFact[]> | undefined,

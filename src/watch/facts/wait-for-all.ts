@@ -1,6 +1,6 @@
 /**
- * Waits for all, also where one fails: nothing goes on behind the back of whoever asked.
- * @throws what the first of them that failed did
+ * Waits until all are done, even when one fails, so that none goes on after the caller has returned.
+ * @throws the error of the first that failed
  */
 export async function waitForAll(work: readonly Promise<unknown>[]): Promise<void> {
   const failed = (await Promise.allSettled(work)).find((one) => one.status === 'rejected');

@@ -23,7 +23,7 @@ export interface Rule<K extends ParameterSet = ParameterSet> {
   quietHours: number;
   /** Why it cannot be tried on the past, where it cannot. */
   untried?: string;
-  /** What is said when it clears so. */
+  /** The sentence that an alert is cleared with then. */
   cleared: string;
   evaluate(facts: SystemFacts, settings: SettingsFor<K>, now: Date): Finding[];
 }

@@ -49,6 +49,7 @@ const parameters = {
   },
 };
 
+/** Readings older than this no longer move the filter; without them it is quicker. Own choice. */
 const historyDays = 200;
 const fewestToForecast = 8;
 const [shortest, longest] = [7, 28];

@@ -39,6 +39,7 @@ const parameters = {
 
 type AmmoniaSettings = Values<typeof parameters>;
 
+/** Ammonia comes and goes within days; what is older says nothing. Own choice. */
 const historyDays = 120;
 /** Usual short swing, mg/L as N; own choice. */
 const swing = 0.01;

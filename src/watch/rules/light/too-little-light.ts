@@ -5,10 +5,10 @@ import { DEFAULT_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.t
 import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
-import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampDimmedKey } from './lamp-changes.ts';
 

@@ -11,7 +11,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { conditionWords } from '../shared/condition-words.ts';
+import { conditionInSentence } from '../shared/conditions.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampGroups } from './lamp-changes.ts';
 import { type LightStress, lightStress, type StressedLot } from './light-dose.ts';
@@ -142,7 +142,7 @@ function figuresOf({ accustomedPar, ratio, error, estimated, adaptsIn }: LightSt
 function titleOf({ lot, stress, shows }: StressedLot): string {
   const where = `${lot.code} on ${lot.place}`;
   if (shows !== null)
-    return `${where}: ${conditionWords(shows)} under ${stress.by === 'ceiling' ? 'too much' : 'suddenly more'} light`;
+    return `${where}: ${conditionInSentence(shows)} under ${stress.by === 'ceiling' ? 'too much' : 'suddenly more'} light`;
   return stress.by === 'ceiling'
     ? `${where}: more light than its kind bears`
     : `${where}: brighter than it is used to`;
@@ -153,7 +153,7 @@ function whyOf({ lot, shows, stress }: StressedLot, facts: SystemFacts): string 
   const seen =
     shows === null
       ? 'Too bright burns before it shows: first a lighter shade, then white.'
-      : `Seen ${dateOfDay(shows.day, facts)}: ${conditionWords(shows)}.`;
+      : `Seen ${dateOfDay(shows.day, facts)}: ${conditionInSentence(shows)}.`;
   const adapts = stress.by === 'step' ? ' It can get used to it, but not in one step.' : '';
   return `${kind}. ${seen}${adapts}`;
 }
@@ -168,7 +168,7 @@ function evidenceOf({ lot, stress, shows }: StressedLot): Evidence[] {
   };
   if (shows === null) return [place];
   return [
-    { kind: 'condition', id: shows.id, at: shows.at, text: conditionWords(shows), note: shows.note },
+    { kind: 'condition', id: shows.id, at: shows.at, text: conditionInSentence(shows), note: shows.note },
     place,
   ];
 }

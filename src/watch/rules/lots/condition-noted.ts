@@ -5,9 +5,8 @@ import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
-import { conditionWords } from '../shared/condition-words.ts';
+import { conditionInSentence, lookEvidence } from '../shared/conditions.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
-import { lookEvidence } from '../shared/signs.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
 import { recentChanges } from './recent-changes.ts';
 
@@ -145,7 +144,7 @@ function finding(
     status: 'fires',
     severity,
     score: scores[severity] * (1 + 0.3 * grade),
-    title: `${lot.code} on ${lot.place}: ${conditionWords(latest)}`,
+    title: `${lot.code} on ${lot.place}: ${conditionInSentence(latest)}`,
     numbers: `seen ${dateOfDay(latest.day, facts)}${overdue ? `, not looked at for ${days} days` : ''}`,
     number: figure('Days since the last look', days, 0, 'd'),
     limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: parameters.looked.source },

@@ -2,10 +2,9 @@ import { type Finding, plainFinding, type Severity } from '../../../alerts/findi
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { conditionWords } from '../shared/condition-words.ts';
+import { conditionInSentence, lookEvidence } from '../shared/conditions.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { type Recovery, recoveryOf, wellApart } from '../shared/recovery.ts';
-import { lookEvidence } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
 const source = 'own choice: tissue can go within days at first; later a change shows over weeks';
@@ -73,10 +72,10 @@ function finding(
     severity,
     score: scores[severity] + recovery.now / 10,
     title: titleOf(lot, recovery, severity),
-    numbers: `${days} days; last look ${dateOfDay(seen, facts)}: ${latest === undefined ? '' : conditionWords(latest)}`,
+    numbers: `${days} days; last look ${dateOfDay(seen, facts)}: ${latest === undefined ? '' : conditionInSentence(latest)}`,
     number: figure('Days since the last look', ago, 0, 'd'),
     limit: { ...figure('Wants looking at after', every, 0, 'd'), source },
-    figures: figuresOf(recovery, began === undefined ? '' : conditionWords(began), facts),
+    figures: figuresOf(recovery, began === undefined ? '' : conditionInSentence(began), facts),
     why: 'A coral that bleached or receded lives on its reserves for months; what helps is a dim, calm place left unchanged, and small food.',
     firstStep: stepOf(recovery, ago >= every),
     evidence: recovery.looks.slice(0, shownLooks).map(lookEvidence),

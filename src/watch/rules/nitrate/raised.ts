@@ -21,9 +21,11 @@ export const troubleFrom = 30;
 /** Beyond the edge with a probability of 93 %. */
 export const clearly = 1.5;
 
+/** Readings older than this no longer move the filter; without them it is quicker. Own choice. */
 const historyDays = 200;
 /** Short swing as a part of the level: it makes the level wander by about 1 % a day, as in the simulation study. */
 const swing = 0.025;
+/** The swing is never taken for less than that of 1 mg/L, so that a level near zero does not look steadier than tests can tell. Own choice. */
 const smallLevel = 1;
 
 /** Null without readings. `readings` oldest first; `trouble` in mg/L as NO3 where the system sets no edge. */

@@ -3,9 +3,9 @@ import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import { flowText } from '../../../farm/racks/words.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { flowRangeWords, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
-import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
 const parameters = {

@@ -6,9 +6,9 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
-import { lookEvidence, signSince } from '../shared/signs.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { type Pair, reachingPairs } from './neighbour-pairs.ts';
 

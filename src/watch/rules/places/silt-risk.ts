@@ -2,9 +2,9 @@ import { type Finding, plainFinding, type Severity } from '../../../alerts/findi
 import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
-import { lookEvidence, signSince } from '../shared/signs.ts';
 import { figure, percent } from '../shared/words.ts';
 
 const parameters = {
