@@ -12,7 +12,11 @@ export async function loadOpen(tx: Tx, systemId: string, findings: readonly Find
   const rules = findings.map(({ rule }) => rule);
   const subjects = findings.map(({ subject }) => subject.id);
   const rows = await tx.$queryRaw<
-    (Omit<OpenAlert, 'subject' | 'reported'> & { type: string; subjectId: string; finding: KeptFinding })[]
+    (Omit<OpenAlert, 'subject' | 'reported' | 'doubted'> & {
+      type: string;
+      subjectId: string;
+      finding: KeptFinding;
+    })[]
   >`
     SELECT id, rule, subject_type AS type, subject_id AS "subjectId", facet, system_id AS "systemId", severity::text, title,
            finding, worst, quiet_since AS "quietSince", put_off_until AS "putOffUntil", put_off_worst AS "putOffWorst"
@@ -25,6 +29,7 @@ export async function loadOpen(tx: Tx, systemId: string, findings: readonly Find
     ...row,
     subject: { type: type as Finding['subject']['type'], id: subjectId },
     reported: finding.reported,
+    doubted: finding.doubted ?? false,
   }));
 }
 

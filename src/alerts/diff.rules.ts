@@ -14,6 +14,8 @@ export interface OpenAlert extends FindingKey {
   severity: Severity;
   title: string;
   reported: Reported;
+  /** Only a reading that nobody had repeated said so. */
+  doubted: boolean;
   worst: number;
   quietSince: Date | null;
   putOffUntil: Date | null;
@@ -108,6 +110,10 @@ function follow(
   rule: AlertRule,
   now: Date,
 ): void {
+  if (finding === undefined && alert.doubted) {
+    clear(plan, alert, 'it was one reading, which no second one bore out');
+    return;
+  }
   if (finding === undefined) {
     quieten(plan, alert, rule, now);
     return;

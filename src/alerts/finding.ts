@@ -69,6 +69,8 @@ export interface Finding extends FindingKey {
   href: string;
   /** Findings that would explain this one, the likeliest first. */
   causes: FindingKey[];
+  /** Only a reading that nobody has repeated says so: it is over at once when the repeat does not bear it out. */
+  doubted: boolean;
 }
 
 /** What all findings have unless they say otherwise. */
@@ -80,6 +82,7 @@ export const plainFinding = {
   lots: [],
   href: '',
   causes: [],
+  doubted: false,
 };
 
 const ranks: Record<Severity, number> = { now: 3, today: 2, watch: 1 };

@@ -36,6 +36,7 @@ function alert(known: Partial<OpenAlert> = {}): OpenAlert {
     severity: 'today',
     title: 'Long run: nitrate creeps',
     reported: { score: 1, severity: 'today' },
+    doubted: false,
     worst: 1,
     quietSince: null,
     putOffUntil: null,

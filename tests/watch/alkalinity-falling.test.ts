@@ -91,14 +91,14 @@ describe('the rule on falling alkalinity', () => {
     expect(looks.flatMap((day) => firing(find(alkalinityFalling, system(readings, day), day)))).toEqual([]);
   });
 
-  test('one unconfirmed low test asks for another and nothing else', () => {
+  test('one unconfirmed low test asks for another today, and for a look at the doser', () => {
     const steady = line((day) => 7.6 - 0.01 * day, 20);
     const low = reading(20, dkh(6.6), 0.1 * perDkh, { trust: 'unconfirmed' });
     const quiet = firing(find(alkalinityFalling, system(steady, 19), 19));
     const [asked] = firing(find(alkalinityFalling, system([...steady, low], 20), 20));
     expect(quiet).toEqual([]);
-    expect(asked).toMatchObject({ severity: 'watch' });
-    expect(asked?.firstStep).toMatch(/^Test again/);
+    expect(asked).toMatchObject({ severity: 'today', doubted: true });
+    expect(asked?.firstStep).toMatch(/^Test again before you leave the room.*doser/);
   });
 
   test('a lowering that goes as planned is no alert; the same fall without a plan is', () => {

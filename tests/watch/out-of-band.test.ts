@@ -97,7 +97,7 @@ describe('the rule on bands', () => {
     expect(find(outOfBand, tested(40, { calcium: calcium(400) }), 40)).toEqual([]);
   });
 
-  test('a single surprising reading only asks for another', () => {
+  test('a single surprising reading that would be dangerous asks for its repeat at once', () => {
     const facts = tested(30, { salinity: { u: 0.3, level: flat(35) } });
     const low = reading(30, 32, 0.3, { trust: 'unconfirmed' });
     const with1 = {
@@ -105,9 +105,9 @@ describe('the rule on bands', () => {
       readings: new Map([['salinity', [...(facts.readings.get('salinity') ?? []), low]]]),
     };
     const [finding] = firing(find(outOfBand, with1, 30));
-    expect(finding).toMatchObject({ severity: 'watch' });
-    expect(finding?.title).toContain('if the last reading holds');
-    expect(finding?.firstStep).toMatch(/^Test again/);
+    expect(finding).toMatchObject({ severity: 'now', doubted: true });
+    expect(finding?.title).toContain('if the last reading holds: test again now');
+    expect(finding?.firstStep).toMatch(/^Act now: test again within the hour, by 01:00/);
   });
 
   test('the repeat that confirms it makes it an alert at once, and the plain ones after keep it', () => {

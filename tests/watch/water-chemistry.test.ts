@@ -136,13 +136,13 @@ describe('the rule on ammonia', () => {
     expect(find(ammonia, water([reading(9, 0.2, 0.05, { below: true })]), 9.5)).toEqual([]);
   });
 
-  test('one unconfirmed reading asks for another and nothing else', () => {
+  test('one unconfirmed reading asks for another within the hour, and for air', () => {
     const past = [1, 4, 7].map((day) => reading(day, 0.05, 0.05, { below: true }));
     const [finding] = firing(
       find(ammonia, water([...past, reading(9, 1.5, 0.1, { trust: 'unconfirmed' })]), 9.5),
     );
-    expect(finding).toMatchObject({ severity: 'watch' });
-    expect(finding?.firstStep).toMatch(/^Test again/);
+    expect(finding).toMatchObject({ severity: 'now', doubted: true });
+    expect(finding?.firstStep).toMatch(/^Act now: test again within the hour.*air on/);
   });
 
   test('says what it had to take for granted', () => {

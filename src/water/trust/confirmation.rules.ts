@@ -11,6 +11,9 @@ const newBottleDays = 7;
 /** So many readings of a new bottle that go on in one direction are the water's: a kit that reads wrong makes one step. */
 const rowOfNewBottle = 3;
 
+/** The second may lie nearer by this share of the first's distance: tests differ that much by themselves; own choice. */
+const notNearer = 0.75;
+
 /** How long a surprising reading may wait for the one that confirms it; days. */
 export const confirmDays = (past: readonly MeasuredReading[]): number =>
   Math.min(mostConfirmDays, Math.max(leastConfirmDays, 3 * usualGapDays(past)));
@@ -20,7 +23,7 @@ export type Confirmation = 'agrees' | 'same side' | null;
 
 /**
  * Whether a second surprising reading confirms one that waits: it agrees, or lies on the same side, both beyond three
- * standard deviations of what the readings before lead to, and the second not nearer.
+ * standard deviations off what the readings before lead to, and the second not clearly nearer.
  */
 export function confirmationOf(
   waiting: MeasuredReading,
@@ -30,7 +33,7 @@ export function confirmationOf(
   if (agree(waiting, second)) return 'agrees';
   const [first, then] = [offsetOf(waiting, context), offsetOf(second, context)];
   if (first === null || then === null || Math.sign(first.by) !== Math.sign(then.by)) return null;
-  if (Math.abs(then.z) <= jumpSds || Math.abs(then.by) < Math.abs(first.by)) return null;
+  if (Math.abs(then.z) <= jumpSds || Math.abs(then.by) < notNearer * Math.abs(first.by)) return null;
   return first.surprises ? 'same side' : null;
 }
 

@@ -1,7 +1,8 @@
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import type { Edges, Side } from '../levels/edges.ts';
+import { bearableLevels, bearableSource } from '../levels/danger.ts';
+import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
 import type { Level } from '../levels/level-against-band.ts';
 import type { LevelTrack } from '../levels/level-filter.ts';
 import { amount, nameOf, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
@@ -38,7 +39,6 @@ const shownReadings = 15;
 export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding {
   const { facts, code, readings, level } = seen;
   const quantity = quantityNamed(facts, code);
-  const kept = facts.kept.get(code);
   return {
     ...plainFinding,
     rule: 'out-of-band',
@@ -59,10 +59,10 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     limit: {
       ...amount(
         quantity,
-        what.side === 'below' ? 'Lower edge of the band' : 'Upper edge of the band',
+        `${what.side === 'below' ? 'Lower' : 'Upper'} edge of ${isOwn(seen, what.side) ? 'the band' : 'what stock bears'}`,
         what.edge,
       ),
-      source: kept?.source ?? '',
+      source: isOwn(seen, what.side) ? (facts.kept.get(code)?.source ?? '') : bearableSource,
     },
     figures: figuresOf(seen, what, how),
     ...(how.bySalt === null ? adviceOn(code, what.side) : bySaltAdvice(seen, how.bySalt)),
@@ -71,18 +71,25 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
   };
 }
 
-function titleOf({ facts, code, level }: JudgedQuantity, what: What, { held, bySalt }: How): string {
+/** Whether the edge on this side is of a band the system keeps. */
+const isOwn = ({ facts, code }: JudgedQuantity, side: Side): boolean =>
+  (side === 'below' ? facts.kept.get(code)?.bandLow : facts.kept.get(code)?.bandHigh) != null;
+
+function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): string {
+  const { facts, code, level } = seen;
   const name = `${facts.name}: ${nameOf(facts, code)}`;
-  if (what.kind === 'leaving') return `${name} drifts out of its band`;
-  const place = what.z < 1 ? 'at the edge of its band' : `${what.side} its band`;
+  const band = isOwn(seen, what.side) ? 'its band' : 'what stock bears';
+  if (what.kind === 'leaving') return `${name} drifts out of ${band}`;
+  const place = what.z < 1 ? `at the edge of ${band}` : `${what.side} ${band}`;
   if (held) return `${name} is ${place}, being corrected`;
   if (bySalt !== null) return `${name} is ${place} with the salinity`;
   return `${name} ${level.from === 'unconfirmed' ? 'reads' : 'is'} ${place}`;
 }
 
-function numbersOf({ facts, code, edges, level }: JudgedQuantity, what: What): string {
+function numbersOf(seen: JudgedQuantity, what: What): string {
+  const { facts, code, edges, level } = seen;
   const quantity = quantityNamed(facts, code);
-  const here = `${say(quantity, level.value)}; band ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
+  const here = `${say(quantity, level.value)}; ${isOwn(seen, what.side) ? 'band' : 'stock bears'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
   if (what.kind === 'outside') return here;
   const { perDay } = what;
   return `${here}; ${perDay < 0 ? 'falls' : 'rises'} by ${sayDifference(quantity, Math.abs(7 * perDay), level.value)} a week`;
@@ -130,6 +137,7 @@ function farOf({ facts, code }: JudgedQuantity, { side, edge }: What): number {
 function severityOf(seen: JudgedQuantity, what: What): Severity {
   if (what.kind === 'leaving') return 'watch';
   const { outside, grave } = bandFigures(seen.code, what.edge);
+  if (nearestEdge(seen.level.value, bearableLevels(seen.code)).distance > 0) return 'now';
   return distanceOf(seen, what.side) >= farOf(seen, what) ? grave : outside;
 }
 

@@ -4,6 +4,7 @@ import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { departsFromPlan, plannedShift, runningTowards } from '../levels/correction-offset.ts';
+import { bearableLevels, hasBearableLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { driftOf, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
@@ -63,21 +64,34 @@ export const outOfBand = defineRule({
   name: 'out-of-band',
   heading: 'Out of band',
   watches:
-    'Says when a quantity stands outside the band this system keeps, surely enough by what the tests can tell, or drifts out of it soon. Calcium, magnesium and alkalinity that only follow the salinity are the salinity’s; what a running correction repairs is not told again.',
+    'Says when a quantity stands outside the band this system keeps, surely enough by what the tests can tell, or drifts out of it soon; without a band, beyond what stock bears (temperature, pH, salinity, alkalinity, oxygen). A reading that would be dangerous asks for its repeat at once. Calcium, magnesium and alkalinity that only follow the salinity are the salinity’s; what a running correction repairs is not told again.',
   byKind: false,
   parameters,
   quietHours: 2 * 24,
   cleared: 'it has stood inside its band for two days',
   evaluate(facts, settings, now) {
     const values = settings();
-    return [...facts.kept]
-      .filter(([code, { bandLow, bandHigh }]) => !others.includes(code) && (bandLow ?? bandHigh) !== null)
-      .map(([code]) => judgeReadings(facts, code, (readings) => judge(facts, code, readings, values, now)))
+    return watchedCodes(facts)
+      .map((code) => judgeReadings(facts, code, (readings) => judge(facts, code, readings, values, now)))
       .filter((finding): finding is Finding => finding !== null);
   },
 });
 
 type Settings = Values<typeof parameters>;
+
+/** What has a band here, and what stock does not bear beyond known edges, band or none. */
+function watchedCodes({ kept, readings }: SystemFacts): string[] {
+  const banded = [...kept].filter(([, { bandLow, bandHigh }]) => (bandLow ?? bandHigh) !== null);
+  const codes = [...banded.map(([code]) => code), ...[...readings.keys()].filter(hasBearableLevels)];
+  return [...new Set(codes)].filter((code) => !others.includes(code));
+}
+
+/** The band, and where it is open the edge of what stock bears. */
+function edgesOf({ kept }: SystemFacts, code: string): Edges {
+  const { low, high } = bearableLevels(code);
+  const own = kept.get(code);
+  return { low: own?.bandLow ?? low, high: own?.bandHigh ?? high };
+}
 
 function judge(
   facts: SystemFacts,
@@ -88,10 +102,9 @@ function judge(
 ): Finding | null {
   const today = dayOf(now);
   const readings = ofOneHand(all.filter(({ day }) => day > today - historyDays));
-  const kept = facts.kept.get(code);
   const last = readings.at(-1);
-  if (last === undefined || kept === undefined) return null;
-  const edges = { low: kept.bandLow ?? -Infinity, high: kept.bandHigh ?? Infinity };
+  if (last === undefined) return null;
+  const edges = edgesOf(facts, code);
   const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
   const { swing } = bandFigures(code, Number.isFinite(edges.high) ? edges.high : edges.low);
   const shift = plannedShift(facts.corrections, code, today);

@@ -1,10 +1,14 @@
-import type { Finding } from '../../../alerts/finding.ts';
-import type { KitFact, ReadingFact, SystemFacts } from '../../facts/types.ts';
+import { type Finding, rankOf, type Severity } from '../../../alerts/finding.ts';
+import { timeWords } from '../../../platform/words/times.ts';
+import { type KitFact, momentOfDay, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { bearableLevels, harmOf, precautionOf } from './danger.ts';
+import type { Side } from './edges.ts';
 import { withoutKitBias } from './kit-bias.ts';
 
 /**
  * Judges a quantity's readings with the bias of suspected kits taken out, relying on confirmed and plain ones. What only
- * an unconfirmed reading says asks for another test; what only the readings as they came say is the kit's.
+ * an unconfirmed reading says asks for another test, at once where it would be dangerous; what only the readings as they
+ * came say is the kit's.
  */
 export function judgeReadings(
   facts: SystemFacts,
@@ -13,12 +17,7 @@ export function judgeReadings(
 ): Finding | null {
   const all = withoutOldDoubts(facts.readings.get(code) ?? []);
   const { readings, kits } = withoutKitBias(facts, code, all);
-  const unconfirmed = all.some(({ trust }) => trust === 'unconfirmed');
-  const judged = (of: readonly ReadingFact[]) =>
-    relyingOnConfirmed(
-      (withUnconfirmed) => judge(withUnconfirmed ? of : of.filter(({ trust }) => trust !== 'unconfirmed')),
-      unconfirmed,
-    );
+  const judged = (of: readonly ReadingFact[]) => relyingOnConfirmed(facts, code, of, judge);
   return judged(readings) ?? (kits.length > 0 ? explainedByKit(judged(all), kits) : null);
 }
 
@@ -42,21 +41,61 @@ function explainedByKit(finding: Finding | null, kits: readonly KitFact[]): Find
 }
 
 /**
- * Judges twice: on readings that are relied on, and on all. What only an unconfirmed reading says asks for no more
- * than another test.
+ * Judges twice: on readings that are relied on, and on all. What only an unconfirmed reading says keeps the urgency it
+ * would have if it were true where that does harm within hours or days, since to test again costs minutes; what does
+ * harm in weeks waits for the next test.
  */
 export function relyingOnConfirmed(
-  judge: (withUnconfirmed: boolean) => Finding | null,
-  hasUnconfirmed: boolean,
+  facts: Pick<SystemFacts, 'timeZone'>,
+  code: string,
+  readings: readonly ReadingFact[],
+  judge: (readings: readonly ReadingFact[]) => Finding | null,
 ): Finding | null {
-  const relied = judge(false);
-  if (!hasUnconfirmed || relied?.status === 'fires') return relied;
-  const all = judge(true);
-  if (all?.status !== 'fires') return relied;
+  const relied = judge(readings.filter(({ trust }) => trust !== 'unconfirmed'));
+  const doubted = readings.findLast(({ trust }) => trust === 'unconfirmed');
+  if (doubted === undefined) return relied;
+  const all = judge(readings);
+  if (all?.status !== 'fires' || isAsUrgent(relied, all)) return relied;
+  const severity = harmOf(code) === 'weeks' ? 'watch' : all.severity;
   return {
     ...all,
-    severity: 'watch',
-    title: `${all.title}, if the last reading holds`,
-    firstStep: 'Test again, with another kit if there is one. Change nothing on one unconfirmed reading.',
+    severity,
+    doubted: true,
+    title: `${all.title}, if the last reading holds${severity === 'now' ? ': test again now' : ''}`,
+    firstStep: repeatStep(facts, code, doubted, readings, severity),
   };
+}
+
+const isAsUrgent = (relied: Finding | null, all: Finding): boolean =>
+  relied?.status === 'fires' && rankOf(relied.severity) >= rankOf(all.severity);
+
+/** A dangerous reading is tested again within this many hours; own choice. */
+const repeatWithinHours = 1;
+
+function repeatStep(
+  facts: Pick<SystemFacts, 'timeZone'>,
+  code: string,
+  doubted: ReadingFact,
+  readings: readonly ReadingFact[],
+  severity: Severity,
+): string {
+  const other = 'with another kit if there is one';
+  if (severity === 'watch') return `Test again, ${other}. Correct nothing on one unconfirmed reading.`;
+  const by = timeWords(momentOfDay(doubted.day + repeatWithinHours / 24), facts.timeZone);
+  const when =
+    severity === 'now'
+      ? `Act now: test again within the hour, by ${by}, ${other}.`
+      : `Test again before you leave the room, ${other}.`;
+  const precaution = precautionOf(code, sideOf(code, doubted, readings));
+  const meanwhile = precaution === null ? '' : ` Meanwhile: ${precaution}.`;
+  return `${when}${meanwhile} Correct the level itself only once a second test says the same.`;
+}
+
+/** On which side of what was relied on before a reading lies. */
+function sideOf(code: string, doubted: ReadingFact, readings: readonly ReadingFact[]): Side {
+  const before = readings.findLast(({ trust, day }) => trust !== 'unconfirmed' && day <= doubted.day);
+  const edges = bearableLevels(code);
+  if (doubted.value < edges.low) return 'below';
+  if (doubted.value > edges.high) return 'above';
+  return before !== undefined && doubted.value < before.value ? 'below' : 'above';
 }

@@ -92,11 +92,9 @@ export const nitrateCreep = defineRule({
   evaluate(facts, settings, now) {
     const all = facts.readings.get('nitrate') ?? [];
     const values = settings();
-    const unconfirmed = all.some(({ trust }) => trust === 'unconfirmed');
-    const finding = relyingOnConfirmed((withUnconfirmed) => {
-      const readings = withUnconfirmed ? all : all.filter(({ trust }) => trust !== 'unconfirmed');
-      return judge(facts, readings, values, now);
-    }, unconfirmed);
+    const finding = relyingOnConfirmed(facts, 'nitrate', all, (readings) =>
+      judge(facts, readings, values, now),
+    );
     return finding === null ? [] : [finding];
   },
 });

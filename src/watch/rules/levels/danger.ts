@@ -1,0 +1,85 @@
+import { convert } from '../../../science/units/convert.ts';
+import type { Side } from './edges.ts';
+
+/** Within what time a wrong level does harm: hours (temperature, oxygen, pH far off, ammonia, salinity far off), days, or weeks. */
+type Harm = 'hours' | 'days' | 'weeks';
+
+/** Between what a quantity has to stand for stock to live; canonical. */
+interface Bearable {
+  low: number;
+  high: number;
+}
+
+const dkh = (value: number) => convert('alkalinity', value, 'dKH', 'meq/L');
+
+/**
+ * Edges beyond which a level is acute. Salinity: field thresholds of sensitive branching corals (28 for 16 days), most of
+ * one species died at 40 within three weeks (MEPS 181, 1999), 38 by common practice. Oxygen: losses of a branching coral
+ * below 4 mg/L (PeerJ 2014). Temperature, pH and alkalinity: common practice.
+ */
+const bearable: Readonly<Record<string, Bearable>> = {
+  temperature: { low: 18, high: 31 },
+  ph: { low: 7.4, high: 8.8 },
+  salinity: { low: 28, high: 38 },
+  alkalinity: { low: dkh(6), high: dkh(14) },
+  oxygen: { low: 4, high: Infinity },
+};
+
+/** Said of these edges wherever they stand. */
+export const bearableSource =
+  'edge beyond which stock is in danger, common practice; set a band of your own to watch it closer';
+
+/** The edges beyond which a level is acute; open where none are known. */
+export const bearableLevels = (code: string): Bearable =>
+  bearable[code] ?? { low: -Infinity, high: Infinity };
+
+/** Whether edges are known beyond which it is acute. */
+export const hasBearableLevels = (code: string): boolean => code in bearable;
+
+const harms: Readonly<Record<string, Harm>> = {
+  temperature: 'hours',
+  ph: 'hours',
+  oxygen: 'hours',
+  ammonia: 'hours',
+  salinity: 'hours',
+  alkalinity: 'days',
+  calcium: 'days',
+};
+
+/** Within what time a wrong level of the quantity does harm; own grouping. */
+export const harmOf = (code: string): Harm => harms[code] ?? 'weeks';
+
+/** What costs nothing and is right whether the reading is true or not; common practice. */
+const precautions: Readonly<Record<string, Readonly<Partial<Record<Side, string>>>>> = {
+  temperature: {
+    below:
+      'look at heater and controller (switch the circuit off before hands go in), keep air and pumps running, cover the tank',
+    above:
+      'unplug the heater before hands go in, look whether it sticks on, lids off, a fan over the surface, air on, lights down',
+  },
+  ph: {
+    below:
+      'let outside air into the room and the skimmer, air on; if people feel unwell, leave the room (carbon dioxide). Add no buffer',
+    above:
+      'stop limewater and every doser of alkalinity by plug and valve, air on, move nothing through a cloud. Limewater is caustic: gloves and goggles',
+  },
+  salinity: {
+    below: 'close top-up and fresh water by hand, look for a leak or a stuck float, air on',
+    above: 'look whether the top-up runs and its container holds water, add no salt, air on',
+  },
+  oxygen: {
+    below: 'air stones on, pumps at the surface, lids off, no food; look for something dead',
+  },
+  ammonia: { above: 'air on, no food, look for something dead, do not raise the pH' },
+  alkalinity: {
+    below: 'look whether the doser runs, its line is open and its container full; look at the animals',
+    above: 'stop the doser of alkalinity and limewater; look for milky water or white film',
+  },
+  calcium: {
+    below: 'look whether the doser runs and its container is full; test salinity',
+    above: 'stop the doser of calcium; look for milky water',
+  },
+};
+
+/** What to do at once on a reading that nobody has repeated yet; null where nothing needs to be. */
+export const precautionOf = (code: string, side: Side): string | null => precautions[code]?.[side] ?? null;
