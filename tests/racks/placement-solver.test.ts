@@ -19,7 +19,7 @@ import { hall, lotOf, slotOf } from '../bench/placement/hall.ts';
 
 const WRONG = 1000;
 
-/** What it costs at least to have every lot somewhere or nowhere, by trying all ways. */
+/** What it costs at least to have every lot somewhere or nowhere, by trying all arrangements. */
 function bruteForce(lots: readonly PlanLot[], slots: readonly PlanSlot[]): number {
   const systemOf = new Map(slots.map((slot) => [slot.id, slot.systemId]));
   const price = (lot: PlanLot, slot: PlanSlot) => {
@@ -84,7 +84,7 @@ function mixed(seed: number, shape: { lots: number; slots: number; reach: boolea
 }
 
 describe('placing lots', () => {
-  test('costs as little as the best of all ways, for up to six lots and seven slots', async () => {
+  test('costs as little as the best of all arrangements, for up to six lots and seven slots', async () => {
     for (let seed = 1; seed <= 120; seed++) {
       const random = seededRandom(seed);
       const [lots, slots] = [1 + random.below(6), 2 + random.below(6)];
@@ -127,7 +127,7 @@ describe('placing lots', () => {
     );
   });
 
-  test('leaves everything where it is when all stand well', async () => {
+  test('moves nothing when every lot stands well', async () => {
     const first = await planPlacement(hall({ lots: 30, slots: 90, placed: 0, reach: true, seed: 5 }));
     const stands = (lot: number) => (first.moves.get(lot) ?? []).map((slot) => first.problem.slot(slot).id);
     const lots = first.problem.lots
@@ -204,7 +204,7 @@ describe('limits of a place', () => {
       care: { ...care, flowLow: 1, flowHigh: 2, accustomed: 3.24, ...more },
     });
 
-  test('count light with its standard error for a move, and as told where a lot stands', () => {
+  test('count light with its standard error for a move, and without it where a lot stands', () => {
     expect(brokenLimits(lot({ parCeiling: 105 }), slot, false)).toBe(LIMITS.ceiling);
     expect(brokenLimits(lot({ parCeiling: 105 }), slot, true)).toBe(0);
     expect(brokenLimits(lot({ accustomed: 2.8 }), slot, false)).toBe(LIMITS.step);
@@ -287,7 +287,7 @@ test.each([
 describe('the order of moves', () => {
   const slotsOf = (n: number) => Array.from({ length: n }, (_, i) => `s${i}`);
 
-  test('finds every place free in its turn, whatever changes places with whatever', () => {
+  test('finds each place free when its turn comes, whichever lots change places', () => {
     fc.assert(
       fc.property(
         fc.integer({ min: 1, max: 12 }).chain((lots) =>

@@ -13,7 +13,7 @@ describe('the care of kinds and lots', () => {
   });
   afterAll(() => bench.close());
 
-  test('is, for every taxon, what the care library resolves by itself', async () => {
+  test('is, for every taxon, the same as the care library computes', async () => {
     const kinds = await kindCare(bench.service.pool);
     for (const { code, care } of libraryKinds()) {
       const resolved = kinds.get(await shelf.kind(code)) as Care;

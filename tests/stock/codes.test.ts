@@ -26,7 +26,7 @@ describe('the check character is that of the published pure systems', () => {
     expect(found === 10 ? 'X' : String(found)).toBe(check);
   });
 
-  test('a number with its own check digit is in order and no other is', () => {
+  test('a number with its own check digit is valid, and with another is not', () => {
     expect(hasValidCheckDigit([0, 7, 9, 4, 0], 11, 2)).toBe(true);
     expect(hasValidCheckDigit([0, 7, 9, 4, 1], 11, 2)).toBe(false);
   });
@@ -53,7 +53,7 @@ describe('a code', () => {
     );
   });
 
-  test('betrays every single wrong character', () => {
+  test('with one wrong character is refused', () => {
     fc.assert(
       fc.property(codes, places, fc.constantFrom(...CODE_ALPHABET), (code, place, other) => {
         const right = bare(code);
@@ -63,7 +63,7 @@ describe('a code', () => {
     );
   });
 
-  test('betrays every swap of neighbours, and of characters two apart', () => {
+  test('with two characters swapped, neighbours or two apart, is refused', () => {
     fc.assert(
       fc.property(codes, places, fc.constantFrom(1, 2), (code, place, apart) => {
         const swapped = [...bare(code)];
@@ -74,7 +74,7 @@ describe('a code', () => {
     );
   });
 
-  test('is one of many more than a large farm needs', () => {
+  test('has more possible values than a large farm needs', () => {
     expect(CODE_CAPACITY).toBeGreaterThan(5 * 50_000);
     const random = seededRandom(7);
     const made = new Set(Array.from({ length: 2000 }, () => makeCode(random)));
@@ -83,7 +83,7 @@ describe('a code', () => {
 });
 
 describe('reading what was typed', () => {
-  test('look-alikes are put right', () => {
+  test('look-alikes are corrected', () => {
     fc.assert(
       fc.property(codes, (code) => {
         const alike = code.replace(

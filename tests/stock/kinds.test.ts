@@ -43,7 +43,7 @@ describe('kinds and their care', () => {
     expect(body).not.toContain('Add a kind');
   });
 
-  test('a rename never splits history: lots stay with it and the old name still finds them', async () => {
+  test('a renamed kind keeps its lots, and the old name still finds them', async () => {
     const kindId = await shelf.kind('dipsastraea-favus');
     const lot = await shelf.lot({ kindId });
     const { version, alsoCalled } = await bench.service.db.kind.findUniqueOrThrow({ where: { id: kindId } });
@@ -91,7 +91,7 @@ describe('kinds and their care', () => {
     expect(after?.alkalinity?.from).toBe('group');
   });
 
-  test('a figure of the library is not dropped, and an unknown one is not there', async () => {
+  test('a figure of the library cannot be removed, and an unknown figure is not found', async () => {
     const library = await manager.post('/kinds/parazoanthus-gracilis/care/feeding/removal', { reason: 'No' });
     expect(library.status).toBe(422);
     expect((await manager.get('/kinds/zoanthus-sociatus/care/colour')).status).toBe(404);

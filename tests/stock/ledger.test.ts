@@ -27,7 +27,7 @@ describe('the ledger', () => {
     expect(await piecesOf(lot.id)).toBe(8);
   });
 
-  test('takes a recount as how many there are, and keeps the difference', async () => {
+  test('a recount enters how many there are, and the line keeps the difference', async () => {
     const lot = await shelf.lot({ pieces: 12 });
     expect(await count(lot.id, 'recount', 9)).toMatchObject({ pieces: 9 });
     expect(await count(lot.id, 'recount', 9)).toMatchObject({ pieces: 9 });
@@ -38,7 +38,7 @@ describe('the ledger', () => {
     expect(lines.map((line) => line.change)).toEqual([-3, 0]);
   });
 
-  test('takes a recount of an earlier day by what there was that day', async () => {
+  test('a recount of an earlier day is compared with the count of that day', async () => {
     const lot = await shelf.lot({ pieces: 12 });
     await count(lot.id, 'sold', 4);
     expect(await count(lot.id, 'recount', 10, new Date('2026-11-10T08:00:00Z'))).toMatchObject({ pieces: 6 });

@@ -41,7 +41,7 @@ describe('the light a lot is accustomed to', () => {
   });
   afterAll(() => bench.close());
 
-  test('a cut begins accustomed to what its mother had, not to where it is put', async () => {
+  test('of a cut begins at what its mother had, not at the light where it is put', async () => {
     const mother = await shelf.lot({ arrivedAt: day(0), slotIds: [shelf.slot('A1')] });
     const cut = await bench.change((work) =>
       cutLot(work, {
@@ -63,7 +63,7 @@ describe('the light a lot is accustomed to', () => {
     expect(moved.get(cut.id)?.accustomed, 'what a move is judged by').toBeCloseTo(dim, 6);
   });
 
-  test('of a lot that came with an acclimation begins at what that says it had', async () => {
+  test('of a lot in acclimation since it came begins at what the acclimation states', async () => {
     const lot = await shelf.lot({ arrivedAt: day(0), slotIds: [shelf.slot('B1')] });
     const site = await bench.service.db.site.findFirstOrThrow();
     const had = 1.2;

@@ -26,7 +26,7 @@ const put = (id: string, body: Buffer, query: object = {}, type = 'image/jpeg') 
   return hand.put(`/api/photos/${id}?${about}`, body, { 'content-type': type });
 };
 
-test('a photo is drawn anew: upright, bounded, without what its file said', async () => {
+test('a photo is encoded again: upright, of limited size, without metadata', async () => {
   const id = uuidv7();
   expect((await put(id, picture)).json()).toEqual({ id, outcome: 'taken' });
   const { image, small, ...row } = await bench.service.db.photo.findUniqueOrThrow({ where: { id } });
@@ -47,7 +47,7 @@ test('sent twice, or twice at once, it is one photo', async () => {
   expect(other.status).toBe(409);
 });
 
-test('what is no picture is refused in words', async () => {
+test('a file that is no picture is refused with a reason', async () => {
   const answer = await put(uuidv7(), Buffer.from('not a picture'));
   expect(answer.status).toBe(422);
   expect(answer.body).toContain('Send a JPEG, PNG or WebP file;');
@@ -63,7 +63,7 @@ test('it stands in the lot’s record, is kept by whoever has it, and is closed 
   expect((await browse(bench.app).get(`/photos/${id}/image`)).status).toBe(303);
 });
 
-test('a photo of the wrong lot is voided with a reason and stays to be seen', async () => {
+test('a photo of the wrong lot is voided with a reason and stays visible', async () => {
   const id = uuidv7();
   await put(id, picture);
   const page = `/photos/${id}`;

@@ -44,7 +44,7 @@ describe('where lots stand', () => {
     await move(lot.id, []);
   });
 
-  test('moved again within the same minute, it never stood in between', async () => {
+  test('a lot moved again within the same minute has no placement in between', async () => {
     const lot = await shelf.lot({ slotIds: [shelf.slot('A8')] });
     await move(lot.id, ['A9']);
     await move(lot.id, ['A10']);
@@ -52,7 +52,7 @@ describe('where lots stand', () => {
     await move(lot.id, [], new Date('2026-11-24T08:01:00Z'));
   });
 
-  test('a time typed to the minute is within it: what just came or just left is not refused over seconds', async () => {
+  test('a time typed to the minute is not refused because a lot came or left seconds later', async () => {
     const first = await shelf.lot({
       arrivedAt: new Date('2026-11-24T07:30:40.500Z'),
       slotIds: [shelf.slot('B8')],
@@ -91,7 +91,7 @@ describe('where lots stand', () => {
     );
   });
 
-  test('nothing moves to before it came, and nothing that is gone is placed', async () => {
+  test('a lot is not placed before it came, nor without pieces', async () => {
     const lot = await shelf.lot({ slotIds: [shelf.slot('A5')] });
     await expect(move(lot.id, ['A6'], new Date('2026-10-01T08:00:00Z'))).rejects.toThrow('no pieces');
     await move(lot.id, ['A11']);
@@ -111,7 +111,7 @@ describe('where lots stand', () => {
     expect(await stays(lot.id)).toMatchObject([{ toAt: now }]);
   });
 
-  test('two tablets move into one slot at once: one wins, the other hears who stands there', async () => {
+  test('two tablets move into one slot at once: one succeeds, the other is told who stands there', async () => {
     const lots = [await shelf.lot(), await shelf.lot()];
     const answers = await Promise.allSettled(lots.map((lot) => move(lot.id, ['B4'])));
     const refused = answers.flatMap((answer) =>
@@ -131,7 +131,7 @@ describe('where lots stand', () => {
     await move(lot.id, [], new Date('2026-11-24T09:00:00Z'));
   });
 
-  test('slots of two racks are not one place', async () => {
+  test('slots of two racks are refused as one place', async () => {
     const { tankId } = await bench.service.db.rack.findUniqueOrThrow({ where: { id: shelf.rackId } });
     const rack = await bench.service.db.rack.create({
       data: { tankId, name: 'Rack S3', rows: 1, columns: 1, depthMm: 100 },

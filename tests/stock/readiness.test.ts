@@ -26,7 +26,7 @@ const reasons = (facts: Partial<SaleFacts>) =>
   notReadyReasons({ ...healed, ...facts }, care, now, 'UTC').map(({ text }) => text);
 
 describe('a lot', () => {
-  test('that is healed, large enough, seen well and on nobody’s list is ready', () => {
+  test('that is healed, large enough, seen well and without alert or hold is ready', () => {
     expect(reasons({})).toEqual([]);
   });
 

@@ -40,7 +40,7 @@ describe('pieces held for a buyer', () => {
     await expect(sell(lot.id, 2, id)).rejects.toThrow('already released or sold');
   });
 
-  test('are free again once they are let go', async () => {
+  test('are free again once they are released', async () => {
     const lot = await shelf.lot({ pieces: 2 });
     const { id } = await hold(lot.id, 2);
     await bench.change((work) => releaseHold(work, id, 'changed their mind'));
@@ -48,7 +48,7 @@ describe('pieces held for a buyer', () => {
     await expect(bench.change((work) => releaseHold(work, id, ''))).rejects.toThrow('already released');
   });
 
-  test('never exceed what there is, whatever writes to the database', async () => {
+  test('never exceed the count, also by writes straight to the database', async () => {
     const lot = await shelf.lot({ pieces: 2 });
     const write = bench.service.pool.query(
       `INSERT INTO hold (id, lot_id, pieces, buyer, until) VALUES (gen_random_uuid(), $1, 3, 'x', '2026-12-01')`,
@@ -57,7 +57,7 @@ describe('pieces held for a buyer', () => {
     await expect(write).rejects.toThrow('hold_within_lot');
   });
 
-  test('by two people at once are held once', async () => {
+  test('cannot be held by two people at once', async () => {
     const lot = await shelf.lot({ pieces: 4 });
     const both = await Promise.allSettled([hold(lot.id, 3), hold(lot.id, 3)]);
     expect(both.map(({ status }) => status).sort()).toEqual(['fulfilled', 'rejected']);

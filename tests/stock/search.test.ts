@@ -74,13 +74,13 @@ describe('finding lots', () => {
     );
   });
 
-  test('part of a code finds it; what stands for anything in SQL stands for itself', async () => {
+  test('part of a code finds it; SQL wildcards are searched as plain characters', async () => {
     expect(await codes({ text: lots.zoanthid.code.slice(0, 5).toLowerCase() })).toContain(lots.zoanthid.code);
     expect(await codes({ text: '%' })).toEqual([]);
     expect(await codes({ text: '_' })).toEqual([]);
   });
 
-  test('a whole code goes straight to the lot, however sloppily it is typed or dictated', async () => {
+  test('a whole code goes straight to the lot, in upper or lower case, typed or dictated', async () => {
     const { code } = lots.zoanthid;
     const typed = [code.toLowerCase(), code.replace('-', ''), code.split('').join(' '), spokenCode(code)];
     for (const text of typed) {
@@ -90,13 +90,13 @@ describe('finding lots', () => {
     expect((await hand.get(`/stock/${code.toLowerCase()}`)).location).toBe(`/stock/${code}`);
   });
 
-  test('a code with a slip in it says so', async () => {
+  test('a mistyped code is answered with what is wrong with it', async () => {
     const [first = '', ...rest] = lots.zoanthid.code;
     const slip = `${first === 'K' ? 'R' : 'K'}${rest.join('')}`;
     expect((await hand.get(`/stock?q=${slip}`)).body).toContain('a character is wrong or two are swapped');
   });
 
-  test('sets part the stock: mothers, not placed, none left', async () => {
+  test('the stock is listed by sets: mothers, not placed, none left', async () => {
     expect(await codes({ only: 'mothers' })).toEqual([lots.mother.code]);
     expect(await codes({ only: 'unplaced' })).toContain(lots.zoanthid.code);
     expect(await codes({ only: 'unplaced' })).not.toContain(lots.mother.code);

@@ -9,7 +9,7 @@ import { type FormState, fieldErrors, freshForm, submit } from '../../platform/w
 import { showPage } from '../../platform/web/pages.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dailyWords } from '../light/words.ts';
-import { slotWords } from '../places/slots.ts';
+import { placeOfSlots } from '../places/slots.ts';
 import {
   type AcclimationRequest,
   acclimationRequestSchema,
@@ -175,7 +175,7 @@ async function showPlaces(
     lots: lots.map(lotView),
     system: { ask: new Set(lots.map((lot) => lot.systemId)).size !== 1 || unplaced },
     systems: systems.map(({ id, name }) => ({ value: id, text: name })),
-    target: slots.length === 0 ? '' : await slotWords(service.db, slots),
+    target: slots.length === 0 ? '' : await placeOfSlots(service.db, slots),
     slots,
     received: Object.entries(RECEIVED).map(([value, text]) => ({ value, text })),
     targetHint: `At full light.${usualWords(lots)}`,

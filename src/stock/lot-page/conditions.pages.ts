@@ -47,7 +47,7 @@ const conditionSchema = (timeZone: string, now: Date) =>
 
 const conditionForm: LotForm<ReturnType<typeof conditionSchema>, { id: string }> = {
   page: 'condition',
-  noun: 'conditions',
+  resource: 'conditions',
   view: 'stock/condition',
   title: () => 'Note how it looks',
   schema: ({ timeZone, now }) => conditionSchema(timeZone, now),

@@ -38,7 +38,7 @@ type NewLotResult = { id: string; code: string };
 
 const cutForm: LotForm<ReturnType<typeof cutSchema>, NewLotResult> = {
   page: 'cut',
-  noun: 'cuts',
+  resource: 'cuts',
   view: 'stock/cut',
   title: () => 'Cut',
   schema: ({ timeZone, now }) => cutSchema(timeZone, now),
@@ -52,7 +52,7 @@ const splitSchema = (timeZone: string, now: Date) => z.object(shared(timeZone, n
 
 const splitForm: LotForm<ReturnType<typeof splitSchema>, NewLotResult> = {
   page: 'split',
-  noun: 'splits',
+  resource: 'splits',
   view: 'stock/split',
   title: () => 'Split',
   schema: ({ timeZone, now }) => splitSchema(timeZone, now),

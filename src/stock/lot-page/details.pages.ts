@@ -13,7 +13,7 @@ export function detailsPages(app: FastifyInstance, service: Service): void {
 
 const detailsForm: LotForm<typeof lotEditSchema, void> = {
   page: 'details',
-  noun: 'details',
+  resource: 'details',
   view: 'stock/details',
   title: () => 'What is said of it',
   schema: () => lotEditSchema,

@@ -88,7 +88,7 @@ function lightFacts({ light, acclimation }: LotRecord): RecordFact[] {
   ];
 }
 
-/** Where the lot stands and what it gets there. */
+/** Where the lot stands, with light, flow and base there. */
 export function placeFacts(record: LotRecord): RecordFact[] {
   const { listing, placeConditions } = record;
   if (placeConditions === null) return [fact('Stands', 'on no rack'), ...lightFacts(record)];

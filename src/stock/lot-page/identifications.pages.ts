@@ -13,7 +13,7 @@ export function identificationPages(app: FastifyInstance, service: Service): voi
 
 const identificationForm: LotForm<ReturnType<typeof opinionSchema>, { id: string }> = {
   page: 'identification',
-  noun: 'identifications',
+  resource: 'identifications',
   view: 'stock/identification',
   title: () => 'Identify',
   schema: ({ now, timeZone }) => opinionSchema(localDay(now, timeZone)),

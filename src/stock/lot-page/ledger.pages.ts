@@ -36,7 +36,7 @@ const countSchema = (timeZone: string, now: Date) =>
 
 const countForm: LotForm<ReturnType<typeof countSchema>, { pieces: number }> = {
   page: 'count',
-  noun: 'ledger',
+  resource: 'ledger',
   view: 'stock/count',
   title: () => 'Count',
   schema: ({ timeZone, now }) => countSchema(timeZone, now),

@@ -7,7 +7,7 @@ import type { LotLight } from '../light/lot-light.ts';
 import { dailyWords } from '../light/words.ts';
 import type { LotRecord } from './record.ts';
 
-/** Four months: a change of light is adapted to in a few weeks, healing takes longer. */
+/** Four months: a lot adapts to other light in a few weeks, healing takes longer (own choice). */
 const SHOWN_DAYS = 120;
 
 /** The light a lot got against the light it was accustomed to, as a chart and as a table of its changes; null where its light is not known. */
@@ -43,7 +43,7 @@ export function lightChart(record: LotRecord, timeZone: string, now: Date) {
   };
 }
 
-/** Since when the light is its own, and no longer that of the lot it came out of. */
+/** A marker where the lot's own light begins, after that of the lot it came out of. */
 function originOf({ lot: { parent, cutInto, arrivedAt } }: LotRecord) {
   if (parent === null) return [];
   const text = `${cutInto === null ? 'came out of' : 'cut from'} ${parent.code}`;
@@ -56,7 +56,7 @@ function labelOf({ received, accustomed, tolerated }: DailyLight): string {
   return `${now}, is used to ${dailyWords(accustomed)}${most}.`;
 }
 
-/** One row for each change of light within what is shown, the newest first. */
+/** One row for each change of light in the chart, the newest first. */
 function rowsOf({ exposures }: LotLight, course: readonly DailyLight[], timeZone: string) {
   const start = course[0]?.at.getTime() ?? 0;
   const shown = exposures.filter(({ to }) => to === null || to.getTime() > start);

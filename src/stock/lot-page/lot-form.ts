@@ -8,7 +8,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { type FoundLot, findLot } from '../lots/lots.ts';
 
-/** What a form of a lot is drawn and read against. */
+/** The lot of a form, with the request it came in. */
 export interface LotFormContext {
   service: Service;
   request: FastifyRequest;
@@ -18,19 +18,19 @@ export interface LotFormContext {
 }
 
 /**
- * Something that is done to a lot: a page that asks, the post that does it (as a form and as JSON), by one schema and
- * one operation.
+ * An operation on a lot with its form: the page, and the routes that do it as a form post and as JSON. Both use one schema
+ * and one operation.
  */
 export interface LotForm<S extends z.ZodType, R> {
-  /** Asked at /stock/CODE/<page>. */
+  /** The form is at /stock/CODE/<page>. */
   page: string;
-  /** Done by POST /lots/ID/<noun> and POST /api/lots/ID/<noun>. */
-  noun: string;
+  /** Its routes are POST /lots/ID/<resource> and POST /api/lots/ID/<resource>. */
+  resource: string;
   access?: 'hand' | 'manager';
   view: string;
   title(context: LotFormContext): string;
   schema(context: LotFormContext): S | Promise<S>;
-  /** What the form holds before anybody typed. */
+  /** The values of the form when it opens. */
   fresh(context: LotFormContext): Record<string, unknown> | Promise<Record<string, unknown>>;
   /** What the page shows besides the lot and the form. */
   data?(context: LotFormContext, form: FormState): object | Promise<object>;
@@ -53,7 +53,7 @@ async function contextOf(service: Service, request: FastifyRequest): Promise<Lot
   return { service, request, lot, now: service.now(), timeZone: request.site.timeZone };
 }
 
-/** Registers a lot's form: its page, its post, its JSON. */
+/** Registers the three routes of a form: the page, the form post, the JSON post. */
 export function lotForm<S extends z.ZodType, R>(
   app: FastifyInstance,
   service: Service,
@@ -72,7 +72,7 @@ export function lotForm<S extends z.ZodType, R>(
     const context = await contextOf(service, request);
     return draw(context, reply, freshForm(await form.fresh(context)));
   });
-  app.post(`/lots/:id/${form.noun}`, config, async (request, reply) => {
+  app.post(`/lots/:id/${form.resource}`, config, async (request, reply) => {
     const context = await contextOf(service, request);
     return submit(request, reply, {
       schema: await form.schema(context),
@@ -81,7 +81,7 @@ export function lotForm<S extends z.ZodType, R>(
       again: (state) => draw(context, reply, state),
     });
   });
-  app.post(`/api/lots/:id/${form.noun}`, config, async (request, reply) => {
+  app.post(`/api/lots/:id/${form.resource}`, config, async (request, reply) => {
     const context = await contextOf(service, request);
     const value = checked(await form.schema(context), request.body);
     const result = await request.change((work) => form.act(work, context, value));

@@ -8,7 +8,7 @@ import { makePhoto } from '../lots/photo-image.ts';
 import { addPhoto } from '../lots/photos.ts';
 import { largestPhoto } from './photos.pages.ts';
 
-/** What a device sends: the picture as the body, under a key that it made; sent twice it is one photo. */
+/** Photos that a device sends: the picture as the body, under a key that the device made. Sent twice, it is stored once. */
 export async function photoApi(app: FastifyInstance, service: Service): Promise<void> {
   await app.register(async (scope) => {
     const whole = { parseAs: 'buffer' as const, bodyLimit: largestPhoto };
@@ -39,7 +39,7 @@ async function putPhoto(service: Service, request: FastifyRequest) {
   return { id, outcome: added ? 'taken' : 'there' };
 }
 
-/** When it was taken by the service's clock: the device's is put right by what it shows as it sends. Never in the future. */
+/** When a photo was taken, by the service's clock: corrected by how far the device's clock is off as it sends. Never in the future. */
 function takenTime(takenAt: string | null, deviceTime: unknown, now: Date): Date {
   if (takenAt === null) return now;
   const shown = z.iso.datetime({ offset: true }).safeParse(deviceTime).data;

@@ -83,7 +83,7 @@ async function showPhoto(
   });
 }
 
-/** A photo never changes, so that a device that has it need not ask for it again; nobody signed out has it. */
+/** Sends a picture. It never changes, so browsers may keep it for good; `private` keeps it out of shared caches. */
 async function sendBytes(
   service: Service,
   request: FastifyRequest,

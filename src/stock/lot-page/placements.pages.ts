@@ -9,14 +9,14 @@ import { freeSlots, listRacks } from '../places/free-slots.ts';
 import { type MoveResult, moveLot, rackOfLot } from '../places/placements.ts';
 import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 
-/** Putting a lot somewhere by names: for keyboards and small screens, and where a move comes back refused. */
+/** Placing a lot by the names of racks and slots: for keyboards and small screens, and for a move that was refused. */
 export function placementPages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, placeForm);
 }
 
 const ownPath = /^\/(?!\/)/;
 
-/** A move, as forms and JSON bring it. `back` is a page of ownPath to go on to. */
+/** A move, as forms and JSON bring it. `back` is a page of this service to go on to. */
 const placementSchema = (timeZone: string, now: Date) =>
   z
     .object({
@@ -37,7 +37,7 @@ const placementSchema = (timeZone: string, now: Date) =>
 
 const placeForm: LotForm<ReturnType<typeof placementSchema>, MoveResult> = {
   page: 'place',
-  noun: 'placements',
+  resource: 'placements',
   view: 'stock/place',
   title: ({ lot }) => `Place ${lot.code}`,
   schema: ({ timeZone, now }) => placementSchema(timeZone, now),

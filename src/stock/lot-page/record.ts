@@ -19,7 +19,7 @@ export interface RecordAlert {
   finding: { numbers?: string; why?: string; firstStep?: string };
 }
 
-/** The slots under a lot, drawn together. */
+/** Flow, base and jets of the slots of a lot, taken together. */
 interface PlaceConditions {
   tankName: string;
   flows: string[];
@@ -60,7 +60,7 @@ export async function lotRecord(
   others: readonly LotEventSource[],
 ): Promise<LotRecord> {
   const at = now();
-  const [lists, cares, units, placeConditions, alerts, running, identification, children, timeline] =
+  const [listings, cares, units, placeConditions, alerts, running, identification, children, timeline] =
     await Promise.all([
       listLots(pool, [lot.id], at),
       lotCare(pool, { lotIds: [lot.id] }),
@@ -82,7 +82,7 @@ export async function lotRecord(
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
   return {
     lot,
-    listing: lists[0] as ListedLot,
+    listing: listings[0] as ListedLot,
     care: cares.get(lot.id) ?? {},
     units,
     light: light ?? NO_LIGHT,

@@ -47,8 +47,8 @@ const saleSchema = (timeZone: string, now: Date) =>
     at: pastMoment(timeZone, now),
   });
 
-/** What stands against selling and what is held already: beside both forms. */
-async function context({ service, lot, now, timeZone, request }: LotFormContext) {
+/** The reasons against selling and the open holds: shown beside both forms. */
+async function saleView({ service, lot, now, timeZone, request }: LotFormContext) {
   const ask = { siteId: request.site.id, timeZone, lotId: lot.id };
   const [[readiness], holds] = await Promise.all([
     lotReadiness(service.pool, ask, now),
@@ -66,7 +66,7 @@ async function context({ service, lot, now, timeZone, request }: LotFormContext)
 
 const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
   page: 'hold',
-  noun: 'holds',
+  resource: 'holds',
   view: 'stock/hold',
   title: () => 'Hold for a buyer',
   schema: ({ timeZone, now }) => holdSchema(localDay(now, timeZone)),
@@ -76,14 +76,14 @@ const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
     until: localDay(daysAfter(now, usualHoldDays), timeZone),
     note: '',
   }),
-  data: context,
+  data: saleView,
   act: (work, { lot }, value) => addHold(work, { lotId: lot.id, ...value }),
   done: (_, { lot }) => ({ to: lotHref(lot.code), notice: 'The pieces are kept back.' }),
 };
 
 const saleForm: LotForm<ReturnType<typeof saleSchema>, { id: string; pieces: number }> = {
   page: 'sale',
-  noun: 'sales',
+  resource: 'sales',
   view: 'stock/sale',
   title: () => 'Sell',
   schema: ({ timeZone, now }) => saleSchema(timeZone, now),
@@ -91,7 +91,7 @@ const saleForm: LotForm<ReturnType<typeof saleSchema>, { id: string; pieces: num
     const { hold = '' } = (request.query ?? {}) as { hold?: string };
     return { pieces: 1, buyer: '', hold, note: '', at: '' };
   },
-  data: context,
+  data: saleView,
   act: (work, { lot }, { hold, ...value }) =>
     sellPieces(work, { lotId: lot.id, ...value, tagId: null, holdId: hold }),
   done: ({ pieces: left }, { lot }) => ({

@@ -7,7 +7,7 @@ import { scientificNameWords } from '../lots/identifications.ts';
 import { placeWords } from '../places/slots.ts';
 import type { LotEvent } from './timeline.ts';
 
-/** One line of a lot's timeline as the page draws it. */
+/** One line of a lot's timeline as the page shows it. */
 export interface TimelineEntry {
   id: string;
   at: Date;
@@ -16,9 +16,9 @@ export interface TimelineEntry {
   who: string;
   href: string;
   voided: boolean;
-  /** Where a note of its condition can be voided; "" for everything else. */
+  /** The address at which a noted condition is voided; "" for every other entry. */
   voidHref: string;
-  /** The photo's address, of a photo that is not void; "" for everything else. */
+  /** The address of a photo that is not void; "" for every other entry. */
   photo: string;
 }
 
@@ -53,7 +53,7 @@ const ledgerWords: Readonly<Record<Ledger['reason'], (line: Ledger) => string>> 
       : `Recounted: ${pieces(Math.abs(change))} ${change < 0 ? 'fewer' : 'more'}`,
 };
 
-/** The light where a stay began: the piece that starts with it. */
+/** The light at a moment, in words. */
 function lightAtStart(exposures: readonly Exposure[], at: Date): string {
   const piece = exposures.find(({ from, to }) => from <= at && (to === null || to > at));
   return piece === undefined ? 'light not measured there' : lightWords(piece);
@@ -112,7 +112,7 @@ function eventWords(event: LotEvent, exposures: readonly Exposure[], times: Time
   }
 }
 
-/** How moments and days are eventWords at the site. */
+/** How moments and days are written at the site. */
 export interface TimeWords {
   moment(at: Date): string;
   day(day: string): string;

@@ -38,7 +38,7 @@ export type LotEvent = EventBase &
   );
 
 /**
- * What other areas tell of a lot: SQL that selects, for the lot `$1`, id, at, the event's type, the account, a note and
+ * Events of a lot that other areas add: SQL that selects, for the lot `$1`, id, at, the event's type, the account, a note and
  * the event's detail as JSON, like the parts below.
  */
 export type LotEventSource = string;

@@ -90,7 +90,7 @@ export async function refuseTaken(
 }
 
 /** Slots of one rack in words: "Rack S2, A3 and A4"; "" for none. */
-export async function slotWords(db: Reader, ids: readonly string[]): Promise<string> {
+export async function placeOfSlots(db: Reader, ids: readonly string[]): Promise<string> {
   const slots = await db.slot.findMany({ where: { id: { in: [...ids] } }, include: { rack: true } });
   return slots[0] === undefined ? '' : placeWords(slots[0].rack.name, slots);
 }
