@@ -4,7 +4,7 @@ import type { PlannedRound } from '../rounds/schedule/schedule.ts';
 import { minuteMs } from '../science/numeric/time.ts';
 import type { Readiness } from '../stock/sales/readiness.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
-import type { AlertEventFacts, StockFacts, SystemFacts } from './facts.ts';
+import type { AlertEventFacts, DigestSystemFacts, StockFacts } from './facts.ts';
 
 const counting = ['Nothing', 'One', 'Two', 'Three', 'Four', 'Five', 'Six', 'Seven', 'Eight', 'Nine'];
 const small = (n: number) => counting[n] ?? String(n);
@@ -24,7 +24,7 @@ const listed = (names: readonly string[]) =>
   names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
 /** One sentence on what is quiet, one on the count of pieces. */
-export function lead(systems: readonly SystemFacts[], stock: StockFacts): string {
+export function lead(systems: readonly DigestSystemFacts[], stock: StockFacts): string {
   const quiet = systems.filter((system) => system.alerts === 0).map((system) => system.name);
   const said = quiet.length === 0 ? '' : `${listed(quiet)} ${quiet.length === 1 ? 'is' : 'are'} quiet. `;
   const net = stock.changes.reduce((sum, change) => sum + change.pieces, 0);

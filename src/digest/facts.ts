@@ -5,7 +5,7 @@ import { type HistoryPoint, readOverview } from '../water/overview/overview.ts';
 import type { DigestAlert } from './content.ts';
 
 /** One system as its line needs it; values canonical, those of kits that are known to read wrong corrected. */
-export interface SystemFacts {
+export interface DigestSystemFacts {
   id: string;
   name: string;
   alerts: number;
@@ -60,7 +60,11 @@ export async function alertEventsBetween(
 }
 
 /** The systems as the list of them shows them. */
-export async function systemsNow({ db, pool }: Service, siteId: string, now: Date): Promise<SystemFacts[]> {
+export async function systemsNow(
+  { db, pool }: Service,
+  siteId: string,
+  now: Date,
+): Promise<DigestSystemFacts[]> {
   const { systems, latest, alerts, history } = await readOverview(db, pool, siteId, ['alkalinity'], now);
   return systems.map(({ id, name }) => ({
     id,

@@ -5,10 +5,10 @@ import { steadinessWords } from '../water/overview/steadiness.rules.ts';
 import { type Quantity, say } from '../water/quantities/quantities.ts';
 import { forecastOf } from '../water/system-page/forecast.rules.ts';
 import type { DigestSystem } from './content.ts';
-import type { SystemFacts } from './facts.ts';
+import type { DigestSystemFacts } from './facts.ts';
 
 /** "2 open alerts; 8.3 dKH, swung 0.3 in 7 d, steady, rising to about 8.6 dKH in a week; nitrate 7.6 mg/L as NO₃". */
-export function systemWords(system: SystemFacts, quantities: readonly Quantity[], now: Date): string {
+export function systemWords(system: DigestSystemFacts, quantities: readonly Quantity[], now: Date): string {
   const part = (code: string, name: string, ...more: (string | null)[]) => {
     const quantity = quantities.find((one) => one.code === code);
     const latest = system.latest.find((one) => one.quantityCode === code);
@@ -54,5 +54,5 @@ function headingWords(relied: readonly HistoryPoint[], quantity: Quantity, now: 
 }
 
 /** The small line of a system's alkalinity. */
-export const trendOf = ({ alkalinity }: SystemFacts): DigestSystem['trend'] =>
+export const trendOf = ({ alkalinity }: DigestSystemFacts): DigestSystem['trend'] =>
   alkalinity.filter(({ below }) => !below).map(({ at, value }) => ({ at: at.toISOString(), value }));

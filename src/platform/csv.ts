@@ -1,18 +1,18 @@
 /** What a cell may hold; null is an empty cell. */
-export type Cell = string | number | null;
+export type CsvCell = string | number | null;
 
 /**
  * Rows as RFC 4180 has them: commas, CRLF after each, quotes around what needs them and doubled within. A text that a
  * spreadsheet would run as a formula gets an apostrophe before it; numbers stay as they are.
  */
-export function csvText(rows: readonly (readonly Cell[])[]): string {
+export function csvText(rows: readonly (readonly CsvCell[])[]): string {
   return rows.map((row) => `${row.map(cell).join(',')}\r\n`).join('');
 }
 
 /** A text that a spreadsheet would run as a formula (OWASP, CSV injection). */
 const formula = /^[=+\-@\t\r]/;
 
-function cell(value: Cell): string {
+function cell(value: CsvCell): string {
   const isFormula = typeof value === 'string' && formula.test(value) && Number.isNaN(Number(value));
   const text = value === null ? '' : `${isFormula ? "'" : ''}${value}`;
   return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;

@@ -12,7 +12,7 @@ export const CALCIUM_PER_ALKALINITY = ATOMIC_WEIGHT_G_PER_MOL.Ca / 2;
 export const COMMUNITY_RATIO = { low: 17, high: 29 } as const;
 
 /** A quantity with its standard uncertainty. */
-export interface Measured {
+export interface MeasuredDemand {
   value: number;
   sd: number;
 }
@@ -32,7 +32,7 @@ export interface Ratio {
  * @throws RangeError for an impossible number
  * Source: E. C. Fieller, "Some problems in interval estimation", J. R. Stat. Soc. B 16 (1954) 175.
  */
-export function ratioOf(upper: Measured, lower: Measured, level = 0.95): Ratio | null {
+export function ratioOf(upper: MeasuredDemand, lower: MeasuredDemand, level = 0.95): Ratio | null {
   finite(upper.value, 'dividend');
   finite(lower.value, 'divisor');
   const factor = coverageFactor(inRange(level, 0.5, 0.9999, 'probability'));

@@ -33,7 +33,10 @@ export function hotspotDegC(temperatureDegC: number, warmestMonthDegC: number): 
  * Error: that of the temperatures; 0.3 degC of a probe is 3.6 degC-weeks over a full window.
  * Source: Skirving et al. 2020, Remote Sensing 12, 3856: sum over 84 days of HotSpots of at least 1, over 7.
  */
-export function heatStress(dailyDegC: readonly (number | null)[], warmestMonthDegC: number): HeatStress[] {
+export function heatStressByDay(
+  dailyDegC: readonly (number | null)[],
+  warmestMonthDegC: number,
+): HeatStress[] {
   const hotspots = dailyDegC.map((degC) => (degC === null ? null : hotspotDegC(degC, warmestMonthDegC)));
   return hotspots.map((today, day) => {
     const window = hotspots.slice(Math.max(0, day + 1 - HEAT_WINDOW_DAYS), day + 1);

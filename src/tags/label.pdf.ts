@@ -2,8 +2,8 @@ import { createRequire } from 'node:module';
 import { setImmediate } from 'node:timers/promises';
 import bwip from 'bwip-js';
 import PDFDocument from 'pdfkit';
-import { type LabelText, type Measure, POINTS_PER_MM, type SetLabel, setLabel } from './label.rules.ts';
-import { placesOn, type Sheet } from './sheet.rules.ts';
+import { type LabelText, POINTS_PER_MM, type SetLabel, setLabel, type TextMeasure } from './label.rules.ts';
+import { placesOn, type SheetLayout } from './sheet.rules.ts';
 
 /** One label to print: its words and the address its QR code leads to. */
 export interface Label {
@@ -23,7 +23,7 @@ const quietModules = 4;
  * @param first the place on the first page to begin with (1 is the top left one)
  * @returns the file's bytes
  */
-export async function labelsPdf(labels: readonly Label[], sheet: Sheet, first = 1): Promise<Buffer> {
+export async function labelsPdf(labels: readonly Label[], sheet: SheetLayout, first = 1): Promise<Buffer> {
   const size: [number, number] = [sheet.pageWidthMm * POINTS_PER_MM, sheet.pageHeightMm * POINTS_PER_MM];
   const doc = new PDFDocument({ size, margin: 0, autoFirstPage: false, info: { Title: 'Labels' } });
   const file = collected(doc);
@@ -57,7 +57,7 @@ function collected(doc: PDFKit.PDFDocument): Promise<Buffer> {
 const written = (words: string) => words.replace(/[₀-₉]/g, (figure) => figure.normalize('NFKD'));
 
 /** Widths in the embedded face, each looked up once. */
-function measuring(doc: PDFKit.PDFDocument): Measure {
+function measuring(doc: PDFKit.PDFDocument): TextMeasure {
   const known = new Map<string, number>();
   return (words, isBold) => {
     const face = isBold ? 'bold' : 'regular';
@@ -68,7 +68,12 @@ function measuring(doc: PDFKit.PDFDocument): Measure {
   };
 }
 
-function draw(doc: PDFKit.PDFDocument, { text, address }: Label, sheet: Sheet, measure: Measure): void {
+function draw(
+  doc: PDFKit.PDFDocument,
+  { text, address }: Label,
+  sheet: SheetLayout,
+  measure: TextMeasure,
+): void {
   const set = setLabel(text, sheet.widthMm, sheet.heightMm, measure);
   for (const { text: words, x, y, size, bold: isBold } of set.texts) {
     doc.font(isBold ? 'bold' : 'regular').fontSize(size);

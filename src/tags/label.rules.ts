@@ -11,7 +11,7 @@ export interface LabelText {
 }
 
 /** Width of a text in the label's face as a multiple of its size. */
-export type Measure = (text: string, bold: boolean) => number;
+export type TextMeasure = (text: string, bold: boolean) => number;
 
 /** A text that was given its place: baseline-free, x and y are its top left corner; all in points. */
 export interface SetText {
@@ -53,7 +53,12 @@ interface Room {
  * is left out from the end; nothing overlaps and nothing stands outside.
  * @throws RangeError when the label is too small for its code and its QR code
  */
-export function setLabel(label: LabelText, widthMm: number, heightMm: number, measure: Measure): SetLabel {
+export function setLabel(
+  label: LabelText,
+  widthMm: number,
+  heightMm: number,
+  measure: TextMeasure,
+): SetLabel {
   const [width, height] = [widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM];
   const margin = Math.max(1.5 * POINTS_PER_MM, Math.min(width, height) * 0.05);
   const side = Math.min(height - 2 * margin, width * 0.34, 26 * POINTS_PER_MM);
@@ -90,10 +95,10 @@ export function setLabel(label: LabelText, widthMm: number, heightMm: number, me
 class Setter {
   readonly texts: SetText[] = [];
   readonly leftOut: string[] = [];
-  readonly #measure: Measure;
+  readonly #measure: TextMeasure;
   readonly #room: Room;
 
-  constructor(measure: Measure, room: Room) {
+  constructor(measure: TextMeasure, room: Room) {
     this.#measure = measure;
     this.#room = room;
   }

@@ -8,7 +8,7 @@ import { publicBase } from './address.ts';
 import { labelsPdf } from './label.pdf.ts';
 import { printingSchema, sheetSchema } from './labels.schema.ts';
 import { labelsOf, notePrinting } from './labels.ts';
-import { labelsAPage, type Sheet } from './sheet.rules.ts';
+import { labelsAPage, type SheetLayout } from './sheet.rules.ts';
 import { addSheet, findSheet, listSheets, retireSheet } from './sheets.ts';
 import { namedTags } from './tags.ts';
 
@@ -80,7 +80,7 @@ async function sendLabels(service: Service, request: FastifyRequest, reply: Fast
 
 const mm = (value: number) => numberWords(value);
 
-function sheetWords(sheet: Sheet): string {
+function sheetWords(sheet: SheetLayout): string {
   const { rows, columns, widthMm, heightMm, pageWidthMm, pageHeightMm } = sheet;
   if (rows * columns === 1) return `one label of ${mm(widthMm)} x ${mm(heightMm)} mm a page`;
   return `${columns} x ${rows} labels of ${mm(widthMm)} x ${mm(heightMm)} mm on ${mm(pageWidthMm)} x ${mm(pageHeightMm)} mm`;

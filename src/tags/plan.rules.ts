@@ -27,7 +27,7 @@ export interface PlanStep {
 }
 
 /** How to start the pieces in another tank's light, or why there is no plan. */
-export type Plan =
+export type BuyerPlan =
   | { kind: 'unknown' }
   | { kind: 'as-it-is'; height: string; par: number }
   | { kind: 'steps'; up: boolean; steps: PlanStep[] }
@@ -49,7 +49,7 @@ const near = 1.1;
  * Steps from what the pieces are accustomed to, to the buyer's light, bounded by the kind's step ratio and dwell and
  * by its ceiling. Of several heights the one is aimed at that suits the kind and asks for the least change.
  */
-export function buyersPlan(record: TagRecord, { heights, hours }: BuyersLight): Plan {
+export function buyersPlan(record: TagRecord, { heights, hours }: BuyersLight): BuyerPlan {
   const goal = goalOf(record, heights);
   if (record.light === null || record.light.accustomed <= 0 || goal === null) return { kind: 'unknown' };
   const { stepRatio, dwellDays, adaptationDays, parCeiling } = record.care;

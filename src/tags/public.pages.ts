@@ -5,7 +5,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
 import { calendarFile } from './calendar.ts';
 import { flowPicture, lightPicture } from './pictures.rules.ts';
-import { buyersPlan, type Height, type Plan, places } from './plan.rules.ts';
+import { type BuyerPlan, buyersPlan, type Height, places } from './plan.rules.ts';
 import type { TagRecord } from './record.ts';
 import { publicKey } from './signing.ts';
 import { type BuyerAnswers, buyerSchema } from './tags.schema.ts';
@@ -39,7 +39,7 @@ function heightsOf({ top, middle, bottom, place }: BuyerAnswers): Height[] {
   return [{ name: `${chosen.text} place`, par: chosen.par }];
 }
 
-function planFor(record: TagRecord, answers: BuyerAnswers): Plan | null {
+function planFor(record: TagRecord, answers: BuyerAnswers): BuyerPlan | null {
   const heights = heightsOf(answers);
   return heights.length === 0 ? null : buyersPlan(record, { heights, hours: answers.hours ?? usualHours });
 }

@@ -1,5 +1,5 @@
 /** Label stock, all in mm: a page with rows and columns of labels, or a page that is one label. */
-export interface Sheet {
+export interface SheetLayout {
   pageWidthMm: number;
   pageHeightMm: number;
   widthMm: number;
@@ -23,20 +23,20 @@ export interface LabelPlace {
 const hair = 0.01;
 
 /** Whether all labels lie within the page. */
-export function fitsPage(sheet: Sheet): boolean {
+export function fitsPage(sheet: SheetLayout): boolean {
   const right = sheet.leftMm + sheet.columns * sheet.widthMm + (sheet.columns - 1) * sheet.gapXMm;
   const bottom = sheet.topMm + sheet.rows * sheet.heightMm + (sheet.rows - 1) * sheet.gapYMm;
   return right <= sheet.pageWidthMm + hair && bottom <= sheet.pageHeightMm + hair;
 }
 
 /** Labels on one page. */
-export const labelsAPage = ({ rows, columns }: Sheet): number => rows * columns;
+export const labelsAPage = ({ rows, columns }: SheetLayout): number => rows * columns;
 
 /**
  * Places for `count` labels, row by row from the place `first` (1 is the top left one) of the first page, so that a
  * sheet of which some were used can go through again.
  */
-export function placesOn(sheet: Sheet, count: number, first = 1): LabelPlace[] {
+export function placesOn(sheet: SheetLayout, count: number, first = 1): LabelPlace[] {
   const perPage = labelsAPage(sheet);
   return Array.from({ length: count }, (_, i) => {
     const at = i + first - 1;

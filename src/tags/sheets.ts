@@ -2,9 +2,9 @@ import type { LabelSheet } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
-import { fitsPage, type Sheet } from './sheet.rules.ts';
+import { fitsPage, type SheetLayout } from './sheet.rules.ts';
 
-export interface NewSheet extends Sheet {
+export interface NewSheet extends SheetLayout {
   name: string;
 }
 

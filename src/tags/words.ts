@@ -4,7 +4,7 @@ import { dateWords } from '../platform/words/times.ts';
 import { dayMs } from '../science/numeric/time.ts';
 import { scientificNameWords } from '../stock/lots/identifications.ts';
 import { unitName } from '../water/quantities/quantities.ts';
-import type { Plan, PlanStep } from './plan.rules.ts';
+import type { BuyerPlan, PlanStep } from './plan.rules.ts';
 import type { RecordedWater, TagRecord } from './record.ts';
 
 /** One line of a record as pages and labels show it. */
@@ -98,7 +98,7 @@ function feedingFact({ feeding }: TagRecord): Fact {
 }
 
 /** "14 months", "9 weeks", "12 days" from a moment to when the record was issued. */
-export function spanWords(from: string, to: string): string {
+export function recordPeriodWords(from: string, to: string): string {
   const days = Math.max(0, Math.floor((Date.parse(to) - Date.parse(from)) / dayMs));
   if (days >= 120) return plural(Math.floor(days / 30.4), 'month', 'months');
   if (days >= 21) return plural(Math.floor(days / 7), 'week', 'weeks');
@@ -108,14 +108,14 @@ export function spanWords(from: string, to: string): string {
 /** "3 days before", "the same day". */
 function beforeWords(from: string, to: string): string {
   const within = Date.parse(to) - Date.parse(from) < dayMs;
-  return within ? 'the same day' : `${spanWords(from, to)} before`;
+  return within ? 'the same day' : `${recordPeriodWords(from, to)} before`;
 }
 
 function historyFacts(record: TagRecord): Fact[] {
   const cut =
     record.cut === null
       ? []
-      : [fact('Cut', `${spanWords(record.cut.at, record.issuedAt)} before, from ${record.cut.from}`)];
+      : [fact('Cut', `${recordPeriodWords(record.cut.at, record.issuedAt)} before, from ${record.cut.from}`)];
   const descent = record.descent.length > 1 ? [fact('Descent', record.descent.join(', from '))] : [];
   const size = record.sizeMm === null ? [] : [fact('Size', `about ${record.sizeMm}`, 'mm')];
   const permit = record.permit === '' ? [] : [fact('Permit', record.permit)];
@@ -125,7 +125,7 @@ function historyFacts(record: TagRecord): Fact[] {
       ? fact('Looked', 'no look recorded')
       : fact('Looked', stateWords[look.state] ?? look.state, '', beforeWords(look.at, record.issuedAt));
   return [
-    fact('With us', spanWords(record.arrivedAt, record.issuedAt)),
+    fact('With us', recordPeriodWords(record.arrivedAt, record.issuedAt)),
     ...cut,
     ...descent,
     ...size,
@@ -181,7 +181,7 @@ export interface PlanLine {
 }
 
 /** A plan in lines: "Days 1 to 6, from 1 Dec 2026": "at the bottom, about 95, under a shade that lets 80 % through". */
-export function planLines(plan: Plan, dayZero: string | null): PlanLine[] {
+export function planLines(plan: BuyerPlan, dayZero: string | null): PlanLine[] {
   if (plan.kind === 'unknown' || plan.kind === 'as-it-is') return [];
   return plan.steps.map((step, at) => {
     const next = plan.steps[at + 1];

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { notDoneLines, stockLines } from '../../src/digest/content.rules.ts';
-import type { SystemFacts } from '../../src/digest/facts.ts';
+import type { DigestSystemFacts } from '../../src/digest/facts.ts';
 import { systemWords } from '../../src/digest/systems.rules.ts';
 import type { PlannedRound } from '../../src/rounds/schedule/schedule.ts';
 import type { HistoryPoint } from '../../src/water/overview/overview.ts';
@@ -36,7 +36,7 @@ const tested = (...dkh: number[]): HistoryPoint[] =>
     trust: 'plain',
   }));
 
-const system = (points: HistoryPoint[], more: Partial<SystemFacts> = {}): SystemFacts => ({
+const system = (points: HistoryPoint[], more: Partial<DigestSystemFacts> = {}): DigestSystemFacts => ({
   id: 'a',
   name: 'Long run',
   alerts: 0,

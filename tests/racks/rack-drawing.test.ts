@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { cellsOf, slotName } from '../../src/farm/racks/slots.rules.ts';
 import { lightTone } from '../../src/racks/drawing/light-tones.rules.ts';
-import { drawRack, slotWords } from '../../src/racks/drawing/rack-drawing.ts';
+import { drawRack, slotTitle } from '../../src/racks/drawing/rack-drawing.ts';
 import { layOutRack } from '../../src/racks/drawing/rack-layout.rules.ts';
 import { type RackView, rackViews } from '../../src/racks/drawing/rack-views.ts';
 import { fitKindName } from '../../src/racks/drawing/text-fit.rules.ts';
@@ -176,11 +176,11 @@ describe('the picture of a rack', () => {
   });
 
   test('a slot says everything in full to whoever cannot see it', () => {
-    expect(slotWords(crowded[0] as SlotOccupancy)).toBe(
+    expect(slotTitle(crowded[0] as SlotOccupancy)).toBe(
       'A1: WWN-KWR, Wwmmmicromussamm lordhowensis of the long wall, light 1,889, scaled, flow high, a jet strikes it, neighbours in reach of each other',
     );
     const [free] = slots(1, 1, () => ({ flow: 'still', jet: false }));
-    expect(slotWords(free as SlotOccupancy)).toBe('A1: free, light never measured, flow still');
+    expect(slotTitle(free as SlotOccupancy)).toBe('A1: free, light never measured, flow still');
   });
 
   test('flow is none to three wave lines, a jet an arrow, urgency a class, scaled light marked', () => {

@@ -1,11 +1,11 @@
 import { describe, expect, test } from 'vitest';
-import { timeOf } from '../../src/rounds/entries/clock.rules.ts';
+import { tapTime } from '../../src/rounds/entries/clock.rules.ts';
 
 const now = new Date('2026-11-24T08:30:00Z');
 const round = { startedAt: new Date('2026-11-24T07:30:00Z') };
 const hours = (n: number) => new Date(now.getTime() + n * 3_600_000);
 const took = (at: Date | null, deviceNow: Date | null, startedAt = round.startedAt) =>
-  timeOf({ at, deviceNow }, { startedAt }, now);
+  tapTime({ at, deviceNow }, { startedAt }, now);
 
 describe('when something was tapped', () => {
   test('a form without a device is now', () => {

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { rangeIn } from '../../src/rounds/round/typing-range.rules.ts';
+import { typingRange } from '../../src/rounds/round/typing-range.rules.ts';
 
 const alkalinity = { code: 'alkalinity', canonicalUnit: 'meq/L' };
 const temperature = { code: 'temperature', canonicalUnit: 'degC' };
@@ -13,5 +13,5 @@ test.each([
   [temperature, 'degC', null, null, { low: null, high: null }],
   [temperature, 'mg/L', 25, 26, null],
 ])('%o in %s, %s to %s', (quantity, unit, low, high, expected) => {
-  expect(rangeIn(quantity, unit, low, high)).toEqual(expected);
+  expect(typingRange(quantity, unit, low, high)).toEqual(expected);
 });

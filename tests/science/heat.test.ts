@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { heatStress, hotspotDegC } from '../../src/science/heat.ts';
+import { heatStressByDay, hotspotDegC } from '../../src/science/heat.ts';
 import { num, referenceTable, text } from '../support/csv.ts';
 import { published } from '../support/published.ts';
 
@@ -30,14 +30,14 @@ function daysOf(hotspots: string): number[] {
 describe('degree heating weeks', () => {
   it.each(referenceTable('coral_dhw_worked_examples'))('$case: $DHW_computed', (row) => {
     const days = daysOf(text(row, 'daily_hotspots'));
-    const last = heatStress(days, MMM).at(-1)?.degreeHeatingWeeks ?? Number.NaN;
+    const last = heatStressByDay(days, MMM).at(-1)?.degreeHeatingWeeks ?? Number.NaN;
     const expected = text(row, 'DHW_published') === '' ? num(row, 'DHW_computed') : num(row, 'DHW_published');
     paper.check(last, expected);
   });
 
   it('follow a season day by day', () => {
     const rows = referenceTable('coral_dhw_series');
-    const result = heatStress(
+    const result = heatStressByDay(
       rows.map((row) => num(row, 'sst_Cel')),
       MMM,
     );
@@ -49,22 +49,22 @@ describe('degree heating weeks', () => {
 
   it('are a lower bound where days are missing, and say how many', () => {
     const days = [29, 29, null, 29, null];
-    const last = heatStress(days, MMM).at(-1);
+    const last = heatStressByDay(days, MMM).at(-1);
     expect(last).toEqual({ hotspotDegC: null, degreeHeatingWeeks: 3 / 7, missingDays: 2 });
-    expect(heatStress([29, 29, 29, 29, 29], MMM).at(-1)?.degreeHeatingWeeks).toBeGreaterThan(3 / 7);
+    expect(heatStressByDay([29, 29, 29, 29, 29], MMM).at(-1)?.degreeHeatingWeeks).toBeGreaterThan(3 / 7);
   });
 
   it('count a HotSpot of 1 that rounding would lose', () => {
     expect(29.3 - 28.3).toBeLessThan(1.0000000001);
-    expect(heatStress([28.1 + 1], 28.1)[0]?.degreeHeatingWeeks).toBeCloseTo(1 / 7, 9);
+    expect(heatStressByDay([28.1 + 1], 28.1)[0]?.degreeHeatingWeeks).toBeCloseTo(1 / 7, 9);
   });
 
   it('never fall by more than what leaves the window, and rise with temperature', () => {
     const days = fc.array(fc.double({ min: 26, max: 32, noNaN: true }), { minLength: 1, maxLength: 120 });
     fc.assert(
       fc.property(days, (series) => {
-        const cool = heatStress(series, MMM);
-        const warm = heatStress(
+        const cool = heatStressByDay(series, MMM);
+        const warm = heatStressByDay(
           series.map((degC) => degC + 0.5),
           MMM,
         );
@@ -76,7 +76,7 @@ describe('degree heating weeks', () => {
   });
 
   it('are refused for a temperature that is none', () => {
-    expect(() => heatStress([Number.NaN], MMM)).toThrow('temperature NaN degC is outside 0 to 45 degC');
+    expect(() => heatStressByDay([Number.NaN], MMM)).toThrow('temperature NaN degC is outside 0 to 45 degC');
     expect(() => hotspotDegC(28, 5)).toThrow('warmest monthly mean 5 degC');
   });
 });

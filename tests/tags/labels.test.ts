@@ -2,15 +2,15 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { type Label, labelsPdf } from '../../src/tags/label.pdf.ts';
 import { type LabelText, POINTS_PER_MM, type SetLabel, setLabel } from '../../src/tags/label.rules.ts';
-import { fitsPage, placesOn, type Sheet } from '../../src/tags/sheet.rules.ts';
+import { fitsPage, placesOn, type SheetLayout } from '../../src/tags/sheet.rules.ts';
 import { drawPdf } from '../support/pdf.ts';
 
-const a4: Sheet = {
+const a4: SheetLayout = {
   ...{ pageWidthMm: 210, pageHeightMm: 297, widthMm: 70, heightMm: 37 },
   ...{ rows: 8, columns: 3, topMm: 0.5, leftMm: 0, gapXMm: 0, gapYMm: 0 },
 };
 
-const single = (widthMm: number, heightMm: number): Sheet => ({
+const single = (widthMm: number, heightMm: number): SheetLayout => ({
   ...{ pageWidthMm: widthMm, pageHeightMm: heightMm, widthMm, heightMm },
   ...{ rows: 1, columns: 1, topMm: 0, leftMm: 0, gapXMm: 0, gapYMm: 0 },
 });

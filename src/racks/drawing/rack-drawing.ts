@@ -84,7 +84,7 @@ function cellMarkup(cell: SlotLayout, layout: RackLayout, href: string | null): 
   const goal = cell.suitable
     ? `<rect class="goal" x="${x + 3}" y="${y + 3}" width="${width - 6}" height="${CELL_HEIGHT - 6}" rx="2"/>`
     : '';
-  const words = `${slotWords(slot)}${cell.suitable ? ', suits' : ''}`;
+  const words = `${slotTitle(slot)}${cell.suitable ? ', suits' : ''}`;
   const inside = `<title>${escapeMarkup(words)}</title>${rect}${goal}${waterMarkup(cell, layout)}${lotMarkup(cell, width)}`;
   const tone = ` style="--tone: var(--rack-${cell.tone.replace('light-', '')}, var(--paper))"`;
   if (href === null) return `<g${tone}>${inside}</g>`;
@@ -128,7 +128,7 @@ function jetMarkup({ jet }: SlotOccupancy, x: number, y: number): string {
 }
 
 /** A slot in words, for its tooltip and for screen readers. */
-export function slotWords({ name, light, flow, jet, lot }: SlotOccupancy): string {
+export function slotTitle({ name, light, flow, jet, lot }: SlotOccupancy): string {
   const par =
     light === null
       ? 'light never measured'

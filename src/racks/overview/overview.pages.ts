@@ -10,7 +10,7 @@ import { lightTone } from '../drawing/light-tones.rules.ts';
 import { drawRackMiniature } from '../drawing/rack-drawing.ts';
 import { facingWords, layOutTank } from '../drawing/tank-plan.rules.ts';
 import { drawTankPlan } from '../drawing/tank-plan.ts';
-import { groupBySystem } from './overview.rules.ts';
+import { racksBySystem } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
 
 /** All racks, and the racks of one tank. */
@@ -21,7 +21,7 @@ export function overviewPages(app: FastifyInstance, service: Service): void {
 
 async function showRacks(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const racks = await rackOverview(service.pool, request.site.id, service.now());
-  const data = { systems: groupBySystem(racks) };
+  const data = { systems: racksBySystem(racks) };
   return showPage(service, request, reply, 'racks/racks', data, { title: 'Racks', area: 'racks' });
 }
 

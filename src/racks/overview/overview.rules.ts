@@ -48,7 +48,7 @@ const sum = (racks: readonly RackOverview[], of: (rack: RackOverview) => number)
   racks.reduce((total, rack) => total + of(rack), 0);
 
 /** Racks under their tanks under their systems, in the order given. */
-export function groupBySystem(racks: readonly RackOverview[]): SystemGroup[] {
+export function racksBySystem(racks: readonly RackOverview[]): SystemGroup[] {
   return [...Map.groupBy(racks, (rack) => rack.systemId)].map(([id, ofSystem]) => ({
     id,
     name: ofSystem[0]?.systemName ?? '',

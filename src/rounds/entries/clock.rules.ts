@@ -22,7 +22,7 @@ const DAY = 24 * 60 * minuteMs;
  * difference, however long it had no network; of one that does not, a time in the future or more than a day back is
  * not believed and the service's own is used. Either is noted. Nothing was done before its round began.
  */
-export function timeOf(tap: Tap, round: { startedAt: Date }, now: Date): Timed {
+export function tapTime(tap: Tap, round: { startedAt: Date }, now: Date): Timed {
   if (tap.at === null) return { at: now, clock: null };
   const ahead = tap.deviceNow === null ? 0 : tap.deviceNow.getTime() - now.getTime();
   const wrong = Math.abs(ahead) > TOLERANCE;

@@ -5,7 +5,7 @@ import { change, type Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
-import { type Tap, timeOf } from './clock.rules.ts';
+import { type Tap, tapTime } from './clock.rules.ts';
 import { type Entry, entrySchema } from './entries.schema.ts';
 import { type Applied, applyEntry } from './entry-effects.ts';
 
@@ -18,7 +18,7 @@ export interface Answer {
 }
 
 /** Who sends entries for which round, and what the device's clock shows. */
-export interface Sender {
+export interface EntrySender {
   roundId: string;
   by: string;
   deviceNow: Date | null;
@@ -52,7 +52,7 @@ async function meetEarlier(work: Work, roundId: string, entry: Entry): Promise<v
 export async function noteEntry(work: Work, roundId: string, entry: Entry, tap: Tap): Promise<boolean> {
   const round = await work.tx.round.findUnique({ where: { id: roundId } });
   if (round === null) throw notFound('This round');
-  const { at, clock } = timeOf(tap, round, work.now);
+  const { at, clock } = tapTime(tap, round, work.now);
   const claimed = await claim(work, {
     id: entry.id,
     roundId,
@@ -113,7 +113,7 @@ export async function closeRefused(work: Work, id: string, mendedBy: string | nu
  */
 export async function takeEntries(
   service: Service,
-  sender: Sender,
+  sender: EntrySender,
   list: readonly ({ id: string } & Record<string, unknown>)[],
 ): Promise<Answer[]> {
   if ((await service.db.round.count({ where: { id: sender.roundId } })) === 0) throw notFound('This round');
@@ -124,7 +124,7 @@ export async function takeEntries(
 
 async function takeOne(
   service: Service,
-  sender: Sender,
+  sender: EntrySender,
   sent: { id: string } & Record<string, unknown>,
 ): Promise<Answer> {
   const { roundId, by, deviceNow } = sender;
@@ -155,7 +155,7 @@ const isDoubt = ({ fields }: Refusal) =>
 
 async function keepRefused(
   service: Service,
-  { roundId, by, deviceNow }: Sender,
+  { roundId, by, deviceNow }: EntrySender,
   sent: { id: string; at?: unknown },
   refusal: Refusal,
 ): Promise<void> {
@@ -165,7 +165,11 @@ async function keepRefused(
     const detail = JSON.parse(JSON.stringify({ sent, why, ...asks })) as Prisma.InputJsonObject;
     const round = await work.tx.round.findUniqueOrThrow({ where: { id: roundId } });
     const tapped = z.iso.datetime({ offset: true }).safeParse(sent.at).data;
-    const { at } = timeOf({ at: tapped === undefined ? null : new Date(tapped), deviceNow }, round, work.now);
+    const { at } = tapTime(
+      { at: tapped === undefined ? null : new Date(tapped), deviceNow },
+      round,
+      work.now,
+    );
     const row = { id: sent.id, roundId, kind: 'refused', at, receivedAt: work.now, accountId: by, detail };
     const what = (await claim(work, row)) ? 'round_entry.refused' : 'round_entry.sent_again';
     work.record(what, { type: 'round_entry', id: sent.id }, { why });

@@ -11,7 +11,7 @@ import {
 } from '../../water/quantities/quantities.ts';
 import { type Choice, instrumentChoices } from '../../water/readings/entry-form.ts';
 import { repeatAdvice } from '../../water/trust/trust.rules.ts';
-import { rangeIn } from './typing-range.rules.ts';
+import { typingRange } from './typing-range.rules.ts';
 
 /** A unit to choose, and between which numbers a reading in it is usual and kept. */
 interface UnitChoice extends Choice {
@@ -129,8 +129,8 @@ function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) =
     usual: sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh) ?? '',
     units: unitChoices(quantity).map((choice) => ({
       ...choice,
-      usual: rangeIn(quantity, choice.value, quantity.plausibleLow, quantity.plausibleHigh),
-      kept: rangeIn(quantity, choice.value, low, high) ?? { low: null, high: null },
+      usual: typingRange(quantity, choice.value, quantity.plausibleLow, quantity.plausibleHigh),
+      kept: typingRange(quantity, choice.value, low, high) ?? { low: null, high: null },
     })),
     unit: row.unit ?? quantity.displayUnit,
     hows,

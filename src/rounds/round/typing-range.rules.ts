@@ -5,7 +5,7 @@ import type { Quantity } from '../../water/quantities/quantities.ts';
  * A range of canonical values in a unit that a reading can be entered in, so that a tablet without a network can ask
  * whether a number is meant. Rounded to four digits; null where the unit cannot say an end of it.
  */
-export function rangeIn<E extends number | null>(
+export function typingRange<E extends number | null>(
   quantity: Pick<Quantity, 'code' | 'canonicalUnit'>,
   unit: string,
   low: E,

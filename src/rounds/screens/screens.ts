@@ -175,7 +175,7 @@ function listWords(words: readonly string[]): string {
 }
 
 /** @throws Refusal 404 when the rack is not on the way */
-export function findRack(sheet: Sheet, rackId: string): WalkRack {
+export function rackOnRound(sheet: Sheet, rackId: string): WalkRack {
   const rack = sheet.racks.find((one) => one.id === rackId);
   if (rack === undefined) throw notFound('This rack, on this round,');
   return rack;
@@ -184,7 +184,7 @@ export function findRack(sheet: Sheet, rackId: string): WalkRack {
 /** One rack with its lots in their places. */
 export function rackScreen(sheet: Sheet, rackId: string, lots: readonly RackLot[]): Screen {
   const { walk, now, timeZone } = sheet;
-  const rack = findRack(sheet, rackId);
+  const rack = rackOnRound(sheet, rackId);
   const ids = sheet.racks.map((one) => one.id);
   const way = wayFrom(ids, rackId, sheet.standings);
   const rows = lots.map((lot) => lotRow(lot, walk.startedAt, now, (at) => agoWords(at, timeZone, now)));

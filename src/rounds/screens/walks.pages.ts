@@ -15,7 +15,15 @@ import { feedingChoices } from '../round/tests-and-feedings.ts';
 import { findWalk } from '../round/walks.ts';
 import { endScreen } from './end-screen.ts';
 import { notingChoices } from './noting-choices.ts';
-import { findRack, headOf, overviewScreen, rackPath, rackScreen, roundPath, type Screen } from './screens.ts';
+import {
+  headOf,
+  overviewScreen,
+  rackOnRound,
+  rackPath,
+  rackScreen,
+  roundPath,
+  type Screen,
+} from './screens.ts';
 import { systemScreen } from './system-screen.ts';
 
 /** The walk itself: its racks one a screen, its systems, its end. */
@@ -43,7 +51,7 @@ export function screenData(screen: Screen, personId: string): object {
   return { ...screen.data, personId, key: uuidv7(), noting: notingChoices(), form: freshForm(emptyFeeding) };
 }
 
-export function show(
+export function sendScreen(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
@@ -64,15 +72,15 @@ export function show(
 async function showOverview(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const sheet = await sheetOf(service, request);
   if (sheet.walk.finishedAt !== null) return reply.redirect(`${roundPath(sheet.walk.id)}/end`, 303);
-  return show(service, request, reply, overviewScreen(sheet));
+  return sendScreen(service, request, reply, overviewScreen(sheet));
 }
 
 async function showRack(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const sheet = await sheetOf(service, request);
   const rackId = pathId(request, 'rackId', 'This rack');
-  findRack(sheet, rackId);
+  rackOnRound(sheet, rackId);
   const lots = await rackLots(service.pool, [rackId], sheet.now);
-  return show(service, request, reply, rackScreen(sheet, rackId, lots));
+  return sendScreen(service, request, reply, rackScreen(sheet, rackId, lots));
 }
 
 /** The page on which one lot is noted without any script; also where a note that was not taken is put right. */
@@ -88,7 +96,7 @@ export async function showLot(
 ) {
   const sheet = await sheetOf(service, request);
   const { walk, now, timeZone } = sheet;
-  const rack = findRack(sheet, address.rackId);
+  const rack = rackOnRound(sheet, address.rackId);
   const lots = await rackLots(service.pool, [rack.id], now);
   const lot = lots.find((one) => one.id === address.lotId);
   if (lot === undefined) throw notFound('This lot, on this rack,');
@@ -104,7 +112,7 @@ export async function showLot(
     choices: notingChoices(form.typed),
     typed: { note: '', pieces: '', mends: '', ...form.typed },
   };
-  return show(
+  return sendScreen(
     service,
     request,
     reply,
@@ -135,7 +143,7 @@ export async function showSystem(
   form.typed = { ...emptyFeeding, ...form.typed };
   const said = atTheTest(form);
   const choices = { feeding: feeding(systemId), tests: tests(systemId), form };
-  return show(service, request, reply, systemScreen(sheet, systemId, choices), said);
+  return sendScreen(service, request, reply, systemScreen(sheet, systemId, choices), said);
 }
 
 /** The form with what is wrong with a reading said at its own field. */
@@ -146,5 +154,5 @@ function atTheTest(form: FormState): FormState {
 }
 
 async function showEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  return show(service, request, reply, endScreen(await sheetOf(service, request)));
+  return sendScreen(service, request, reply, endScreen(await sheetOf(service, request)));
 }

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { Severity } from '../../generated/prisma/enums.ts';
 
 /** An alert that is open, as the first page lists it. */
-export interface OpenAlert {
+export interface UrgentAlert {
   id: string;
   severity: Severity;
   title: string;
@@ -24,6 +24,6 @@ const alertQuery = `
    ORDER BY alert.severity, alert.opened_at, alert.id`;
 
 /** A site's open alerts that nothing else explains and nobody put off: the most urgent first. One query. */
-export async function alertsByUrgency(pool: pg.Pool, siteId: string, now: Date): Promise<OpenAlert[]> {
-  return (await pool.query<OpenAlert>(alertQuery, [siteId, now])).rows;
+export async function alertsByUrgency(pool: pg.Pool, siteId: string, now: Date): Promise<UrgentAlert[]> {
+  return (await pool.query<UrgentAlert>(alertQuery, [siteId, now])).rows;
 }

@@ -12,7 +12,7 @@ export interface AcclimationPace {
 }
 
 /** One step of an acclimation. */
-export interface AcclimationStep {
+export interface LightStep {
   /** Days after the start; the first step is on day 0. */
   day: number;
   /** Daily light from that day on, mol/m2/day. */
@@ -32,11 +32,7 @@ export interface AcclimationStep {
  * Source: none; the ratio and the dwell are the grower's (common practice 10 to 15 % every 5 to 7 days), the
  * arithmetic is the first-order adaptation of {@link accustomedLight}.
  */
-export function acclimationSchedule(
-  accustomed: number,
-  target: number,
-  pace: AcclimationPace,
-): AcclimationStep[] {
+export function acclimationSchedule(accustomed: number, target: number, pace: AcclimationPace): LightStep[] {
   inRange(accustomed, 0.01, 432, 'accustomed light', 'mol/m2/d');
   inRange(target, 0.01, 432, 'target light', 'mol/m2/d');
   inRange(pace.maxStepRatio, 1.01, 3, 'step ratio');

@@ -12,7 +12,7 @@ import {
 } from '../dosing/substances.rules.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
-import { type LevelDrift, readDrift } from './drift.ts';
+import { type CorrectionDrift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
 import { chemistryAfter } from './hold.rules.ts';
 import { readWaterNow } from './load.ts';
@@ -27,7 +27,7 @@ export interface StartingPoint {
   timeZone: string;
   quantity: Quantity & { code: Correctable };
   standing: StartingReading;
-  drift: LevelDrift;
+  drift: CorrectionDrift;
   water: WaterChemistry;
 }
 

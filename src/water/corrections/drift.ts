@@ -7,7 +7,7 @@ import type { WaterSystem } from '../systems/systems.ts';
 import type { Candidate } from './starting-reading.rules.ts';
 
 /** What a level does by itself in a day: what the stock uses, with the usual dosing and without corrections. */
-export interface LevelDrift {
+export interface CorrectionDrift {
   /** As a correction counts it: null where nobody can tell, and 0 where it may as well stand still. */
   counted: { perDay: number; sd: number } | null;
   /** Usual dosing a day, by the log of the last two weeks, without steps of corrections. */
@@ -54,7 +54,7 @@ export async function readDrift(
   code: Correctable,
   suspectKits: ReadonlySet<string>,
   now: Date,
-): Promise<LevelDrift> {
+): Promise<CorrectionDrift> {
   const since = daysBefore(now, historyDays);
   const period = [system.id, code, since, now];
   const read = (await reader.query<Candidate>(readings, period)).rows;
@@ -88,7 +88,7 @@ export async function readDrift(
 }
 
 /** What the water does by itself, in a sentence for people. */
-export function driftSentence(quantity: Quantity, counted: LevelDrift['counted']): string {
+export function driftSentence(quantity: Quantity, counted: CorrectionDrift['counted']): string {
   if (counted === null) return 'not known yet (too few tests): the levels expected count only what is added';
   if (counted.perDay === 0) return 'stands still, as far as the tests of the last three weeks tell';
   const moves = sayDifference(quantity, Math.abs(counted.perDay), quantity.plausibleLow);

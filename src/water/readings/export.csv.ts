@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { Temporal } from 'temporal-polyfill';
-import { type Cell, csvText } from '../../platform/csv.ts';
+import { type CsvCell, csvText } from '../../platform/csv.ts';
 import type { Reader } from '../../platform/service.ts';
 import { convertDifference } from '../../science/units.ts';
 import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
@@ -40,7 +40,7 @@ function csvCells(
   reading: SeriesReading & { corrected: BiasCorrection | null },
   quantity: Quantity,
   timeZone: string,
-): Cell[] {
+): CsvCell[] {
   const { value, unit } = farmValue(quantity, reading.value);
   const spread = convertDifference(
     quantity.code,
@@ -75,7 +75,7 @@ function csvCells(
   ];
 }
 
-function correctedCells(corrected: BiasCorrection | null, quantity: Quantity): Cell[] {
+function correctedCells(corrected: BiasCorrection | null, quantity: Quantity): CsvCell[] {
   if (corrected === null) return [null, null, null];
   const { value, unit } = farmValue(quantity, corrected.value);
   const spread = convertDifference(

@@ -9,7 +9,7 @@ import {
 import { swingLimit, swingOptions, watchSwing } from '../../../src/science/filter/swing.ts';
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
-import { lowerMedian, mergeRepeats, usualGap } from '../../../src/watch/rules/levels/spacing.ts';
+import { lowerMiddle, mergeRepeats, usualGap } from '../../../src/watch/rules/levels/spacing.ts';
 import { nitrateHistory } from '../../../src/watch/rules/nitrate/history.ts';
 import { factsAt } from './facts.ts';
 import { numberOf, ruleFor, type Tried } from './settings.ts';
@@ -49,7 +49,7 @@ function swing(world: Logged, tried: Tried): number[] {
 function swingOf(at: readonly ReadingFact[], used: readonly ReadingFact[], tried: Tried): number[] {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
   const tests = mergeRepeats(used);
-  const [gap, testSd] = [usualGap(tests), lowerMedian(tests.map(({ sd }) => sd)) / perDkh];
+  const [gap, testSd] = [usualGap(tests), lowerMiddle(tests.map(({ sd }) => sd)) / perDkh];
   const caution = numberOf(ruleFor.swing, 'caution', tried);
   const shares = watchSwing(tests, swingOptions(perDkh)).map(({ day, sum, wander }) => ({
     day,
@@ -71,7 +71,7 @@ function fall(world: Logged, tried: Tried): number[] {
   const perDkh = convertDifference('alkalinity', 1, 'dKH', 'meq/L');
   const low = convert('alkalinity', numberOf(ruleFor.fall, 'floor', tried), 'dKH', 'meq/L');
   const tests = mergeRepeats(world.readings);
-  const limit = fallingLimit(usualGap(tests), lowerMedian(tests.map(({ sd }) => sd)) / perDkh);
+  const limit = fallingLimit(usualGap(tests), lowerMiddle(tests.map(({ sd }) => sd)) / perDkh);
   const opens = fallNear * numberOf(ruleFor.fall, 'caution', tried) * limit;
   const chances = swings.map((swing) => {
     const options = slopeOptions(swing * perDkh);

@@ -11,7 +11,7 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
 import { chanceOutside, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
-import { lowerMedian, usualGap } from '../levels/spacing.ts';
+import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { amount, dateOfDay, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
@@ -123,7 +123,7 @@ function judge(
   if (track === null || track.tests.length < values.learnt) return null;
   const { state, tests } = track;
   const gap = usualGap(tests);
-  const limit = fallingLimit(gap, lowerMedian(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
+  const limit = fallingLimit(gap, lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh);
   const low = facts.kept.get('alkalinity')?.bandLow ?? convert('alkalinity', values.floor, 'dKH', 'meq/L');
   const chance = chanceOutside(track, { low, high: Number.POSITIVE_INFINITY }, horizon).below;
   if (chance < values.stays * limit || state.slope >= 0 || gap > widestGap) return null;

@@ -13,7 +13,7 @@ import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { lowerMedian, mergeRepeats, usualGap } from '../levels/spacing.ts';
+import { lowerMiddle, mergeRepeats, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
@@ -94,7 +94,7 @@ function judge(
   const last = steps.at(-1);
   if (last === undefined || last.learntFrom < values.learnt) return null;
   if (last.day - (tests[0]?.day ?? last.day) < values.days) return null;
-  const testSd = lowerMedian(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
+  const testSd = lowerMiddle(tests.slice(-60).map(({ sd }) => sd)) / perDkh;
   const limit = swingLimit(usualGap(tests), testSd, last.wander);
   const sums = limitedSums(steps, ceiling * limit);
   const sum = sums.at(-1) ?? 0;
@@ -191,7 +191,7 @@ function startOf(steps: readonly SwingStep[], sums: readonly number[]): number {
 function usualWeek(tests: readonly SwingStep['reading'][], today: number): number | null {
   const ranges = Array.from({ length: 14 }, (_, week) => rangeOfLast(tests, today - 28 - 7 * week));
   const known = ranges.filter((range) => range !== null);
-  return known.length === 0 ? null : lowerMedian(known);
+  return known.length === 0 ? null : lowerMiddle(known);
 }
 
 /** A change of the last days that was quicker than corals bear. */

@@ -1,4 +1,4 @@
-import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStress as heatOf } from '../../../science/heat.ts';
+import { COUNTING_HOTSPOT_DEGC, HEAT_WINDOW_DAYS, heatStressByDay as heatOf } from '../../../science/heat.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import { trustedReadings } from '../levels/simultaneous.ts';

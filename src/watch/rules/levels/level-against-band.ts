@@ -3,7 +3,7 @@ import { theilSen } from '../../../science/trend.ts';
 import type { ReadingFact } from '../../facts/types.ts';
 import type { Edges, Side } from './edges.ts';
 import type { LevelTrack } from './level-filter.ts';
-import { lowerMedian } from './spacing.ts';
+import { lowerMiddle } from './spacing.ts';
 
 /** Where a level is taken to stand now. */
 export interface Level {
@@ -99,7 +99,7 @@ export function driftOf(
 function mayLeave(tests: LevelTrack['tests'], level: number, { low, high }: Edges, days: number): boolean {
   const third = Math.ceil(tests.length / 3);
   const [early, late] = [tests.slice(0, third), tests.slice(-third)];
-  const middleOf = (of: typeof tests, what: 'day' | 'value') => lowerMedian(of.map((one) => one[what]));
+  const middleOf = (of: typeof tests, what: 'day' | 'value') => lowerMiddle(of.map((one) => one[what]));
   const span = middleOf(late, 'day') - middleOf(early, 'day');
   if (span <= 0) return false;
   const ahead = level + (2 * days * (middleOf(late, 'value') - middleOf(early, 'value'))) / span;

@@ -10,7 +10,7 @@ import {
 import type { ReadingFact } from '../../facts/types.ts';
 import type { Shift } from './correction-offset.ts';
 import type { Edges } from './edges.ts';
-import { lowerMedian } from './spacing.ts';
+import { lowerMiddle } from './spacing.ts';
 
 /** A level followed beside what corrections planned. */
 export interface LevelTrack {
@@ -87,8 +87,8 @@ function ownSwing(tests: readonly SlopeReading[], usual: number): number {
   const older = tests.filter(({ day, bound }) => day <= end - learnOlderDays && !bound);
   if (older.length <= fewestToLearn) return usual;
   const steps = older.slice(1).map(({ value }, i) => Math.abs(value - (older[i]?.value ?? value)));
-  const scatter = (normalPerMad * lowerMedian(steps)) / Math.SQRT2;
-  const test = lowerMedian(older.map(({ sd }) => sd));
+  const scatter = (normalPerMad * lowerMiddle(steps)) / Math.SQRT2;
+  const test = lowerMiddle(older.map(({ sd }) => sd));
   if (scatter <= clearlyMore * Math.hypot(test, usual)) return usual;
   return Math.min(mostTimes * usual, Math.sqrt(scatter ** 2 - test ** 2));
 }

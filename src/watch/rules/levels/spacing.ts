@@ -25,11 +25,11 @@ export function mergeRepeats(readings: readonly ReadingFact[]): SwingReading[] {
 export function usualGap(readings: readonly { day: number }[]): number {
   const recent = readings.slice(-60);
   const gaps = recent.slice(1).map(({ day }, i) => day - (recent[i]?.day ?? day));
-  return Math.max(0.25, lowerMedian(gaps));
+  return Math.max(0.25, lowerMiddle(gaps));
 }
 
 /** The middle one; 1 for none. */
-export function lowerMedian(values: readonly number[]): number {
+export function lowerMiddle(values: readonly number[]): number {
   const sorted = [...values].sort((a, b) => a - b);
   return sorted[Math.floor((sorted.length - 1) / 2)] ?? 1;
 }

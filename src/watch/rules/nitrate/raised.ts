@@ -4,7 +4,7 @@ import { noShift } from '../levels/correction-offset.ts';
 import { withoutKitBias } from '../levels/kit-bias.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
-import { lowerMedian, usualGap } from '../levels/spacing.ts';
+import { lowerMiddle, usualGap } from '../levels/spacing.ts';
 
 /** Where nitrate stands against the edge above which it counts as raised. */
 export interface NitrateAgainstEdge {
@@ -39,7 +39,7 @@ export function nitrateAgainstEdge(
   const recent = readings.filter(({ day }) => day > today - historyDays);
   const relied = recent.filter(({ trust }) => trust !== 'unconfirmed');
   const last = recent.at(-1);
-  const size = Math.max(smallLevel, lowerMedian(recent.slice(-10).map(({ value }) => value)));
+  const size = Math.max(smallLevel, lowerMiddle(recent.slice(-10).map(({ value }) => value)));
   const track = trackLevel(relied.length > 0 ? relied : recent, swing * size, noShift);
   if (last === undefined || track === null) return null;
   const level = levelNow(recent, track);
