@@ -244,7 +244,7 @@ describe('measuring the light on a rack', () => {
     expect(rack).toMatchObject({ name: 'Window rack', light: { readings: 3, surveyPercent: 50 } });
     expect((rack as { slots: unknown[] }).slots[0]).toMatchObject({
       name: 'A1',
-      flow: 'low',
+      flow: null,
       light: { par: 108, measured: true },
       lot: null,
     });

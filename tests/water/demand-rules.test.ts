@@ -157,6 +157,7 @@ describe('use against what water changes bring', () => {
     makeUpStated: false,
     correctedKits: [],
     unknownDoses: [],
+    hasDoser: false,
   });
   const supply = (use: number, changed: number, makeUp: number | null) => {
     const { rate } = rateNow(data(use, changed), 'alkalinity', today);

@@ -34,7 +34,7 @@ const chosenRacks = (form: FormState) => [form.typed.racks ?? []].flat();
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
-  const form = refused ?? freshForm({ name: '', percent: '', litHours: '', rampHours: '' });
+  const form = refused ?? freshForm({ name: '', percent: '', litHours: '', rampHours: '', since: '' });
   const inTank = await racksOfTank(service.db, tank.id);
   const unlit = inTank.filter((rack) => rack.lamp === null).map((rack) => rack.id);
   const racks = rackCheckboxes(inTank, null, refused === undefined ? unlit : chosenRacks(form));
@@ -55,7 +55,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
 async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const tankId = pathId(request, 'id', 'This tank');
   return submit(request, reply, {
-    schema: lampSchema,
+    schema: lampSchema(request.site.timeZone, service.now()),
     act: (work, value) => addLamp(work, tankId, value),
     done: (_, { name }) => ({ to: '/farm', notice: `${name} are added.` }),
     again: (form) => showNew(service, request, reply, form),

@@ -20,9 +20,11 @@ const rampsFit = {
 
 const racks = many().pipe(z.array(z.uuid({ error: 'Choose racks of the list.' })));
 
-export const lampSchema = z
-  .object({ name: text('a name', 40), percent, ...hours, racks })
-  .refine(rampsFit.check, rampsFit.say);
+/** New lamps; `since` is when they were set so, in the site's zone, and now where it is left empty. */
+export const lampSchema = (timeZone: string, now: Date) =>
+  z
+    .object({ name: text('a name', 40), percent, ...hours, since: pastMoment(timeZone, now), racks })
+    .refine(rampsFit.check, rampsFit.say);
 
 /** `seen`: name and racks as the form was drawn, so that somebody else's change is noticed. */
 export const lampEditSchema = z.object({
@@ -39,6 +41,6 @@ export const settingSchema = (timeZone: string, now: Date) =>
 
 export const removalSchema = z.object({ reason: text('why this setting is wrong') });
 
-export type LampInput = z.output<typeof lampSchema>;
+export type LampInput = z.output<ReturnType<typeof lampSchema>>;
 export type LampEdit = z.output<typeof lampEditSchema>;
 export type SettingInput = z.output<ReturnType<typeof settingSchema>>;

@@ -2,7 +2,7 @@ import type { Lamp as LampRow, LampSetting } from '../../generated/prisma/client
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { noteFirstMountings, noteMountings } from '../racks/mounting.ts';
+import { dateBackMountings, noteFirstMountings, noteMountings } from '../racks/mounting.ts';
 import { racksOfTank } from '../racks/racks.ts';
 import { findTank } from '../tanks/tanks.ts';
 import type { LampEdit, LampInput, SettingInput } from './lamps.schema.ts';
@@ -57,14 +57,15 @@ async function assignRacks(work: Work, lampId: string, tankId: string, rackIds: 
   await noteMountings(work, inTank);
 }
 
-/** Adds lamps above a tank with their present setting and the racks they light. @throws Refusal 404, 422 */
+/** Adds lamps above a tank with their present setting, since when it is so, and the racks they light. @throws Refusal 404, 422 */
 export async function addLamp(work: Work, tankId: string, input: LampInput): Promise<{ id: string }> {
   const tank = await findTank(work.tx, tankId);
-  const { racks, percent, ...rest } = input;
+  const { racks, percent, since, ...rest } = input;
   const { litHours, rampHours } = rest;
-  const first = { at: work.now, percent, litHours, rampHours, note: 'As found', accountId: work.accountId };
+  const first = { at: since, percent, litHours, rampHours, note: 'As found', accountId: work.accountId };
   const { id } = await work.tx.lamp.create({ data: { ...rest, tankId, settings: { create: first } } });
   await assignRacks(work, id, tankId, racks);
+  if (since < work.now) await dateBackMountings(work, racks, id, since);
   work.record('lamp.created', { type: 'lamp', id }, { tankId, ...input });
   work.reevaluate(tank.systemId);
   return { id };

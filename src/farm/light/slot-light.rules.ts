@@ -41,30 +41,31 @@ export interface LightEstimate {
   dli: number;
   /** Standard error of `par`. */
   error: number;
-  /** True when scaled to another lamp setting or mounting, taken from a later survey, or with assumed hours. */
+  /** True when scaled to another lamp setting or mounting, or with assumed hours. */
   estimated: boolean;
 }
 
 /**
- * The light at a slot at a time: the newest survey until then (before the first survey, the first), scaled from the
- * lamp setting it was measured at to the one in force, and corrected for the rack's mounting at that time. Null when
- * the slot was never surveyed.
+ * The light at a slot at a time: the newest survey until then, scaled from the lamp setting it was measured at to the
+ * one in force, and corrected for the rack's mounting at that time. Null where it is not known: before the first survey,
+ * and before the lamps' first known setting or hours once these are known.
  */
 export function lightAt(history: SlotLightHistory, at: Date): LightEstimate | null {
-  const before = lastUntil(history.surveys, at);
-  const survey = before ?? history.surveys[0];
+  const survey = lastUntil(history.surveys, at);
   if (survey === undefined) return null;
   const { settings, hours: lampHours, effect } = mountingSince(history, survey.at, at);
   const setting = lastUntil(settings, at);
   const settingScale = effect.sameLamps ? settingRatio(survey.percent, setting?.percent ?? null) : 1;
-  const hours = hoursInForce(lampHours, setting ?? settings[0]);
+  const isBeforeFirstSetting = setting === undefined && settings.length > 0;
+  const hours = isBeforeFirstSetting ? null : hoursInForce(lampHours, setting);
+  if (hours === null && history.hours !== null) return null;
   const scale = settingScale * effect.depthRatio;
   const par = survey.par * scale;
   return {
     par,
     dli: dailyLightMolM2(par, fullLightHours(hours ?? ASSUMED_HOURS)),
     error: Math.hypot(survey.error * scale, par * effect.doubt),
-    estimated: before === undefined || settingScale !== 1 || effect.moved || hours === null,
+    estimated: settingScale !== 1 || effect.moved || hours === null,
   };
 }
 

@@ -64,3 +64,22 @@ export async function noteMountings(work: Work, rackIds: readonly string[], note
     ON CONFLICT (rack_id, at) DO UPDATE SET tank_id = excluded.tank_id, lamp_id = excluded.lamp_id,
       depth_mm = excluded.depth_mm, left_mm = excluded.left_mm, back_mm = excluded.back_mm, slope_deg = excluded.slope_deg`;
 }
+
+/** Notes that racks hung under these lamps since an earlier time, as far as no other lamps are noted for it. */
+export async function dateBackMountings(
+  work: Work,
+  rackIds: readonly string[],
+  lampId: string,
+  since: Date,
+): Promise<void> {
+  await work.tx.$executeRaw`
+    INSERT INTO rack_stand (id, rack_id, at, tank_id, lamp_id, depth_mm, left_mm, back_mm, slope_deg, account_id)
+    SELECT gen_random_uuid(), rack_id, ${since}, tank_id, ${lampId}::uuid, depth_mm, left_mm, back_mm, slope_deg, ${work.accountId}::uuid
+      FROM (SELECT DISTINCT ON (rack_id) * FROM rack_stand
+             WHERE rack_id = ANY(${rackIds}::uuid[]) AND at <= ${since} ORDER BY rack_id, at DESC) AS earlier
+     WHERE lamp_id IS NULL
+    ON CONFLICT (rack_id, at) DO UPDATE SET lamp_id = excluded.lamp_id`;
+  await work.tx.$executeRaw`
+    UPDATE rack_stand SET lamp_id = ${lampId}::uuid
+     WHERE rack_id = ANY(${rackIds}::uuid[]) AND at >= ${since} AND lamp_id IS NULL`;
+}

@@ -23,13 +23,13 @@ export interface Exposure {
   /** The first of its slots, and its rack. */
   slotId: string;
   rackId: string;
-  /** True when it was scaled, taken from a later survey, or not known at some of its slots. */
+  /** True when it was scaled or not known at some of its slots. */
   estimated: boolean;
 }
 
 /**
  * The pieces of constant light of one stay, cut wherever a survey was made, lamps were turned or the rack was hung
- * otherwise within it, and joined again where that changed nothing. Time at slots that were never surveyed gives no piece.
+ * otherwise within it, and joined again where that changed nothing. Time of which the light is not known gives no piece.
  */
 export function exposuresOf(stay: Stay, histories: ReadonlyMap<string, SlotLightHistory>): Exposure[] {
   const slots = stay.slotIds.map((id) => histories.get(id)).filter((slot) => slot !== undefined);

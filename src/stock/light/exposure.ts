@@ -33,8 +33,8 @@ const stayQuery = `
 
 /**
  * The light that lots had until `now`, as periods of constant light in order of time: their placements, divided at every
- * light survey, every lamp setting and every change of the rack's mounting. A survey holds until the next; the first one
- * also stands for the time before it (estimated). Between surveys the light follows the lamps' setting and the rack's
+ * light survey, every lamp setting and every change of the rack's mounting. A survey holds until the next; before the
+ * first one the light is not known. Between surveys the light follows the lamps' setting and the rack's
  * mounting (estimated). Five queries, however many lots.
  * @returns every lot of the filter that was ever placed; an empty list where its slots were never surveyed
  */

@@ -32,7 +32,7 @@ function quantityJson({ quantity, now, days, weeks, supply, shift, data }: Deman
     unit: `${canonicalUnit}/d`,
     rate: now.rate === null ? null : rateJson(now.rate),
     cannotTell: now.rate === null ? now.why : null,
-    means: dosingAdvice(quantity, now, supply, { volumeL, makeUp: data.log.makeUp }),
+    means: dosingAdvice(quantity, now, supply, { volumeL, data }),
     returnedByChanges: supply?.returned ?? null,
     change:
       shift === null

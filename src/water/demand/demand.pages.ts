@@ -66,8 +66,8 @@ function rowOf(figures: DemandFigures, system: WaterSystem, chosen: string) {
     name,
     href: `/water/systems/${system.id}/demand?quantity=${code}`,
     here: code === chosen,
-    rate: now.rate === null ? 'not known yet' : rateSentence(quantity, now.rate),
-    means: dosingAdvice(quantity, now, supply, { volumeL: system.volumeL, makeUp: data.log.makeUp }),
+    rate: now.rate === null ? 'not known yet' : rateSentence(quantity, now.rate, data),
+    means: dosingAdvice(quantity, now, supply, { volumeL: system.volumeL, data }),
     warns: isDosed(code) && figures.jump !== null,
   };
 }
@@ -78,7 +78,7 @@ function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
   if (rate === null) return [fact('Now', `Cannot tell yet: ${present.why}.`)];
   const dosed = isDosed(quantity.code);
   const rows = [
-    fact('Now', rateSentence(quantity, rate)),
+    fact('Now', rateSentence(quantity, rate, data)),
     fact('It rests on', ratePeriodWords(rate, timeZone, now)),
     fact('Not counted', leftOutWords(rate, data)),
     fact(

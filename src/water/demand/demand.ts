@@ -59,13 +59,16 @@ interface ReadingRow {
   kitId: string | null;
   instrument: string;
 }
+const dosers = `
+  SELECT DISTINCT system_id AS "systemId" FROM equipment WHERE kind = 'doser' AND removed_at IS NULL AND system_id = ANY($1::uuid[])`;
+
 type ChangeRow = { systemId: string; day: number; fraction: number; makeUp: MakeUp | null; once: boolean };
 type DoseRow = LoggedDose & { systemId: string };
 type MakeUpRow = { systemId: string; code: DemandCode; makeUp: number };
 
 /**
  * What the demand of these systems is worked out from, over the `days` before `now`: water changes, doses, and readings
- * without the bias of kits known to read wrong. Six queries, however many systems.
+ * without the bias of kits known to read wrong. Seven queries, however many systems.
  */
 export async function readDemand(
   pool: pg.Pool,
@@ -75,11 +78,12 @@ export async function readDemand(
 ): Promise<Map<string, SystemDemand>> {
   const since = daysBefore(now, days);
   const ids = [...systemIds];
-  const [read, changed, dosed, made] = await Promise.all([
+  const [read, changed, dosed, made, dosing] = await Promise.all([
     pool.query<ReadingRow>(readings, [ids, [...demandCodes], since, now]),
     pool.query<ChangeRow>(changes, [ids, since, now]),
     pool.query<DoseRow>(doses, [ids, since, now]),
     pool.query<MakeUpRow>(makeUps, [ids]),
+    pool.query<{ systemId: string }>(dosers, [ids]),
   ]);
   const biases = await kitBiases(pool, [
     ...new Set(read.rows.flatMap(({ kitId }) => (kitId === null ? [] : [kitId]))),
@@ -95,6 +99,7 @@ export async function readDemand(
         changes: changesOf.get(id) ?? [],
         doses: dosesOf.get(id) ?? [],
         makeUps: makeUpsOf.get(id) ?? [],
+        hasDoser: dosing.rows.some(({ systemId }) => systemId === id),
       };
       return [id, new Map(demandCodes.map((code) => [code, dataOf(code, rows, biases)]))];
     }),
@@ -107,6 +112,7 @@ interface Rows {
   changes: readonly ChangeRow[];
   doses: readonly DoseRow[];
   makeUps: readonly MakeUpRow[];
+  hasDoser: boolean;
 }
 
 /** Nutrients come from feeding: make-up water is taken to hold none of them unless it is stated. */
@@ -143,5 +149,6 @@ function dataOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof 
     makeUpStated: stated !== null,
     correctedKits: [...new Set(read.flatMap(({ corrected }) => (corrected === null ? [] : [corrected])))],
     unknownDoses: unknown,
+    hasDoser: rows.hasDoser,
   };
 }

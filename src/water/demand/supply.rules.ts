@@ -17,6 +17,8 @@ export interface DemandData extends DemandRecord {
   correctedKits: readonly string[];
   /** Doses with no known effect. */
   unknownDoses: readonly { day: number; substance: string }[];
+  /** A doser is on the books of the system. */
+  hasDoser: boolean;
 }
 
 /** Days of readings that a rate is worked out from; own choice: longer for what changes slowly or is tested coarsely. */
@@ -33,8 +35,15 @@ const defaultWindow = 28;
 /** The present rate, or why there is none. */
 export type RateNow = { rate: DemandRate; days: number } | { rate: null; why: string };
 
+/** Nutrients come from feeding and leave with the water that is changed. */
+const isFed = (code: string): boolean => code === 'nitrate' || code === 'phosphate';
+
+const noChangeLogged = 'no water changes are recorded, so production is not known; log them';
+
 /** The rate over the usual window, or over twice or four times that where there is too little in it. */
 export function rateNow(part: DemandData, code: string, nowDay: number): RateNow {
+  if (isFed(code) && part.readings.length > 0 && part.log.changes.length === 0)
+    return { rate: null, why: noChangeLogged };
   const usual = windowDays[code] ?? defaultWindow;
   for (const days of [usual, 2 * usual, 4 * usual]) {
     const from = nowDay - days;

@@ -43,8 +43,19 @@ export function displayDifference(quantity: Quantity, difference: number, level:
   return farmValue(quantity, level + difference).value - farmValue(quantity, level).value;
 }
 
+/** True when any dose is logged, one of unknown effect too: only then does a steady level say something of the use. */
+const hasDoseLog = ({ log, unknownDoses }: DemandData): boolean =>
+  log.doses.length > 0 || unknownDoses.length > 0;
+
+function noDoseLogWords({ hasDoser }: DemandData): string {
+  const ask = hasDoser
+    ? 'This system has a doser: log what it gives, and since when.'
+    : 'Log what is dosed, if anything is.';
+  return `No doses are recorded, so use cannot be judged. ${ask}`;
+}
+
 /** What was used or made a day, with its interval: "used 0.42 dKH a day (0.35 to 0.49)". */
-export function rateSentence(quantity: Quantity, rate: DemandRate): string {
+export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandData): string {
   const made = !isDosed(quantity.code);
   const [value, low, high] = made
     ? [rate.perDay, rate.low, rate.high]
@@ -53,6 +64,8 @@ export function rateSentence(quantity: Quantity, rate: DemandRate): string {
   const words = (amount: number, from: number, to: number) =>
     `${dailyAmountWords(quantity, amount, rate.level)} a day (${text(from)} to ${text(to)})`;
   const word = made ? 'made' : 'used';
+  if (!made && low <= 0 && !hasDoseLog(data))
+    return `${high < 0 ? 'rises' : 'changes by'} ${words(-value, -high, -low)}; use is not known`;
   if (high < 0) return `${made ? 'used up' : 'gained'} ${words(-value, -high, -low)}`;
   if (low <= 0) return `nothing ${word} that the tests can tell: ${words(value, low, high)}`;
   return `${word} ${words(value, low, high)}`;
@@ -63,14 +76,17 @@ export function dosingAdvice(
   quantity: Quantity,
   now: RateNow,
   supply: Supply | null,
-  { volumeL, makeUp }: { volumeL: number; makeUp: number | null },
+  { volumeL, data }: { volumeL: number; data: DemandData },
 ): string {
   if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
   const { code } = quantity;
-  if (!isDosed(code)) return settlingWords(quantity, now.rate, makeUp);
-  if (supply === null || supply.verdict === 'no use')
+  if (!isDosed(code)) return settlingWords(quantity, now.rate, data.log.makeUp);
+  if (supply === null || supply.verdict === 'no use') {
+    if (!hasDoseLog(data)) return noDoseLogWords(data);
     return 'No dosing that these tests ask for. Test now and then all the same, so that it does not fall away unseen.';
-  if (supply.verdict === 'changes keep up') return 'Water changes alone keep up, as far as the tests tell.';
+  }
+  if (supply.verdict === 'changes keep up')
+    return `Water changes alone keep up, as far as the tests tell.${hasDoseLog(data) ? '' : ' No doses are recorded.'}`;
   const grams = (rise: number) => gramsForRise(replacement[code], code, Math.max(0, rise), volumeL);
   const { name } = SUBSTANCES[replacement[code]];
   return `Needs ${weightWords(grams(supply.gap))} of ${name} a day (${weightWords(grams(supply.gapLow))} to ${weightWords(grams(supply.gapHigh))})${doseCoverWords(quantity, supply, now.rate)}.`;

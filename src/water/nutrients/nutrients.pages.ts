@@ -160,7 +160,7 @@ function planData(
       view.alerts.length > 0,
     ),
     alerts: view.alerts,
-    state: stateSentence(water, state, view.rate),
+    state: stateSentence(water, state, view.rate, view.demand),
     down,
     target: `${say(view.quantity, target)}, ${plans.targetSource}`,
     steps: adviceOf(water, down, removal),

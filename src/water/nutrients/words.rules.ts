@@ -1,7 +1,7 @@
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
-import type { RateNow } from '../demand/supply.rules.ts';
+import type { DemandData, RateNow } from '../demand/supply.rules.ts';
 import { dailyAmountWords, rateSentence, weightWords } from '../demand/words.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 import {
@@ -76,11 +76,16 @@ export function outcomeSentence(water: PlanWater, outcome: PlanOutcome, target: 
 }
 
 /** The present level and production. */
-export function stateSentence({ quantity }: PlanWater, state: NutrientState, present: RateNow): string {
+export function stateSentence(
+  { quantity }: PlanWater,
+  state: NutrientState,
+  present: RateNow,
+  demand: DemandData,
+): string {
   const level = say(quantity, state.level);
   if (present.rate === null)
     return `${level} by the last reading. What feeding brings a day cannot be told: ${present.why}. The plans below count exports and doses only; feeding has no figure yet.`;
-  return `${level} now; ${rateSentence(quantity, present.rate)}, water changes taken out.`;
+  return `${level} now; ${rateSentence(quantity, present.rate, demand)}, water changes taken out.`;
 }
 
 /**

@@ -1,0 +1,61 @@
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { addDose } from '../../src/water/log/doses.ts';
+import { addWaterChange } from '../../src/water/log/water-changes.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
+import { makeSystem, read } from './farm.ts';
+
+// Steady readings say nothing of what is used or made while nobody wrote down what was put in or taken out.
+let bench: Bench;
+let hand: Visitor;
+let systemId: string;
+const daysAgo = (days: number) => new Date(benchNow.getTime() - days * 86_400_000);
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  systemId = await makeSystem(bench);
+  hand = await bench.as('hand');
+  for (const days of [12, 9, 6, 3, 0]) {
+    await read(bench, systemId, daysAgo(days).toISOString(), 'alkalinity', '8.2');
+    await read(bench, systemId, daysAgo(days).toISOString(), 'nitrate', '8');
+  }
+});
+afterAll(() => bench.close());
+
+const page = async (path: string) =>
+  (await hand.get(`/water/systems/${systemId}/${path}`)).body.replace(/\s+/g, ' ');
+
+test('steady alkalinity without a dose on record is no proof that nothing is used', async () => {
+  const demand = await page('demand');
+  expect(demand).toContain('No doses are recorded, so use cannot be judged.');
+  expect(demand).toContain('use is not known');
+  expect(demand).not.toContain('nothing used');
+  expect(demand).not.toContain('No dosing that these tests ask for');
+  const told = (await hand.get(`/api/systems/${systemId}/demand`, { accept: 'application/json' })).json() as {
+    quantities: { means: string }[];
+  };
+  expect(told.quantities[0]?.means).toContain('No doses are recorded');
+});
+
+test('with a doser on the books its log is asked for', async () => {
+  await bench.service.db.equipment.create({ data: { systemId, kind: 'doser', name: 'Dosing pump' } });
+  expect(await page('demand')).toContain('This system has a doser: log what it gives, and since when.');
+});
+
+test('what feeding brings is not known while no water change is on record', async () => {
+  for (const path of ['demand', 'nutrients?quantity=nitrate'])
+    expect(await page(path)).toContain('no water changes are recorded, so production is not known');
+});
+
+test('what is logged is judged', async () => {
+  await bench.change((work) =>
+    addDose(work, systemId, {
+      ...{ substance: 'sodium bicarbonate', amount: 15, unit: 'g', quantityCode: '', rise: null, note: '' },
+      at: daysAgo(5),
+    }),
+  );
+  const change = { amount: 10, unit: '%' as const, at: daysAgo(5), note: '' };
+  await bench.change((work) => addWaterChange(work, systemId, change));
+  const demand = await page('demand');
+  expect(demand).not.toContain('No doses are recorded');
+  expect(demand).not.toContain('production is not known');
+});
