@@ -3,7 +3,7 @@ import { openAlertCounts } from './alerts/page-context.ts';
 import { newestDigestDay } from './digest/digests.ts';
 import { digestArea } from './digest/index.ts';
 import { farmArea } from './farm/index.ts';
-import { currentSite } from './farm/page-context.ts';
+import { currentSite, switchedOffNow } from './farm/page-context.ts';
 import { addSite } from './farm/sites/sites.ts';
 import { intakeArea } from './intake/index.ts';
 import { peopleArea } from './people/index.ts';
@@ -25,7 +25,6 @@ import { tagsArea } from './tags/index.ts';
 import { tagEvents } from './tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
-import { pumpsStillOff } from './water/page-context.ts';
 
 /** What every page shows around itself, each part from the area that owns it. */
 const pageContext: PageContextColumns = {
@@ -33,7 +32,7 @@ const pageContext: PageContextColumns = {
   settled: hasAccounts,
   site: currentSite,
   counts: openAlertCounts,
-  pumpsOff: pumpsStillOff,
+  switchedOff: switchedOffNow,
 };
 
 /** Each area registers its routes and jobs, and is handed what it needs of the areas above it. */
@@ -47,7 +46,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   waterArea(app, service);
   await intakeArea(app, service);
   await watchArea(app, service);
-  roundsArea(app, service, { newestDigestDay });
+  await roundsArea(app, service, { newestDigestDay });
 }
 
 /** Whose word on the visitor's address is taken, as the framework wants it: of one proxy only the nearest hop. */

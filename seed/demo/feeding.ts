@@ -1,3 +1,4 @@
+import { offUntil, things } from '../../src/farm/switched-off/things.rules.ts';
 import { minuteMs } from '../../src/science/numeric/time.ts';
 import { libraryKinds } from '../library.ts';
 import type { Farm, FarmTank } from './farm.ts';
@@ -20,18 +21,35 @@ export function feedTheFarm(world: World, farm: Farm, rows: DemoTables): void {
       const at = world.at(day, FEED_HOUR + index * 0.15 + random.below(5) / 60);
       const on = new Date(at.getTime() + (PUMPS_OFF_MIN + random.below(4)) * minuteMs);
       if (!weekdays.includes(world.weekday(day)) || on > world.now) return;
+      const id = world.id(at);
       rows.feeding.push({
-        id: world.id(at),
+        id,
         systemId: system.id,
         tankId: tank.id,
         at,
         food,
         amountG: grams + random.below(6),
         pumpsOffMin: PUMPS_OFF_MIN,
-        pumpsOnAt: on,
         response: fleshy && random.uniform() < 0.3 ? 'Tentacles out, taken within minutes' : '',
         accountId: farm.people.hand,
         createdAt: at,
+      });
+      rows.switchedOff.push({
+        id: world.id(at),
+        systemId: system.id,
+        tankId: tank.id,
+        feedingId: id,
+        thing: 'all_flow',
+        what: 'Pumps',
+        why: `Feeding: ${food}`,
+        offAt: at,
+        ...offUntil(at, things.all_flow, PUMPS_OFF_MIN),
+        onReturn: things.all_flow.onReturn,
+        accountId: farm.people.hand,
+        keeperId: farm.people.hand,
+        createdAt: at,
+        seenRunningAt: on,
+        seenRunningById: farm.people.hand,
       });
     });
   }

@@ -40,6 +40,7 @@ export interface DemoTables {
   waterChange: (Whole<Prisma.WaterChangeCreateManyInput> & { at: Date })[];
   dose: (Whole<Prisma.DoseCreateManyInput> & { at: Date })[];
   feeding: (Whole<Prisma.FeedingCreateManyInput> & { at: Date })[];
+  switchedOff: Whole<Prisma.SwitchedOffCreateManyInput>[];
   routine: Whole<Prisma.RoutineCreateManyInput>[];
   roundPlan: Whole<Prisma.RoundPlanCreateManyInput>[];
   roundPlanTank: Prisma.RoundPlanTankCreateManyInput[];
@@ -76,6 +77,7 @@ export function noRows(): DemoTables {
     waterChange: [],
     dose: [],
     feeding: [],
+    switchedOff: [],
     routine: [],
     roundPlan: [],
     roundPlanTank: [],

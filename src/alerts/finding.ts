@@ -33,7 +33,9 @@ export interface Evidence {
     | 'condition'
     | 'placement'
     | 'lamp setting'
-    | 'light survey';
+    | 'light survey'
+    | 'switched off'
+    | 'fault';
   id: string;
   at: string;
   text: string;

@@ -7,7 +7,7 @@ import { type EntryLog, LotRowEditor, plainClick } from './round/lot-row-editor.
 import { network } from './round/network.ts';
 import { showNumberPad } from './round/number-pad.ts';
 import { keepPageOffline } from './round/offline-page.ts';
-import { followPumps } from './round/pumps-news.ts';
+import { followOff } from './round/off-news.ts';
 import { confirmReading } from './round/reading-check.ts';
 import { listRefusedPhotos } from './round/refused-photos.ts';
 import { documentTitle, isTyping, showScreen } from './round/screen.ts';
@@ -63,8 +63,8 @@ class Tablet implements EntryLog {
     await this.#sender.refresh();
     this.#sender.sendNow();
     this.#scarce = await isSpaceLow();
-    followPumps(
-      () => this.#round?.pumps ?? [],
+    followOff(
+      () => this.#round?.off ?? [],
       () => this.#sender.refetch(),
     );
   }

@@ -3,15 +3,15 @@ import { evaluationQueue } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
 import { alertApi } from './alerts/alerts.api.ts';
 import { alertPages } from './alerts/alerts.pages.ts';
+import { evaluateDueBack } from './evaluation/due-back.ts';
 import { evaluateSystems } from './evaluation/evaluate.ts';
-import { evaluateLatePumps } from './evaluation/late-pumps.ts';
 import { limitPages } from './settings/settings.pages.ts';
 import { trialPages } from './trials/trials.pages.ts';
 import { clearTrials } from './trials/trials.ts';
 
 /** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
 const hourly = '7 * * * *';
-const pumpQueue = 'pumps';
+const offQueue = 'switched-off';
 const everyMinute = '* * * * *';
 const clearingQueue = 'clear-limit-trials';
 const nightly = '41 3 * * *';
@@ -32,8 +32,8 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
     );
   });
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
-  await service.jobs.work(pumpQueue, () => evaluateLatePumps(service, service.now()));
-  await service.jobs.schedule(pumpQueue, everyMinute, 'UTC');
+  await service.jobs.work(offQueue, () => evaluateDueBack(service, service.now()));
+  await service.jobs.schedule(offQueue, everyMinute, 'UTC');
   await service.jobs.work(clearingQueue, () => clearTrials(service.db, service.now()));
   await service.jobs.schedule(clearingQueue, nightly, 'UTC');
 }

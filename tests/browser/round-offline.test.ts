@@ -287,7 +287,10 @@ describe('a round on a tablet', () => {
     await device.setOffline(false);
     await expect.poll(() => foot().textContent()).toBe('');
     const [feeding] = await bench.service.db.feeding.findMany({ where: { systemId: hall.systemId } });
-    expect(feeding?.pumpsOnAt).not.toBeNull();
+    const off = await bench.service.db.switchedOff.findUniqueOrThrow({
+      where: { feedingId: feeding?.id ?? '' },
+    });
+    expect(off.seenRunningAt).not.toBeNull();
   });
 
   test('due work ticked off without a network is logged once, with the amount it was done with, when it is back', async () => {

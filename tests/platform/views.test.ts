@@ -21,7 +21,7 @@ const page: PageData = {
   person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
   csrf: 'token-1',
   counts: { now: 1, today: 2 },
-  pumpsOff: null,
+  switchedOff: null,
   notice: null,
   scripts: [],
   hasErrors: false,

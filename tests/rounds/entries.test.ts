@@ -185,7 +185,10 @@ describe('what an entry does', () => {
     bench.at('2026-11-24T08:20:00Z');
     await send([fed, { ...entry('pumps_on', { feedingId: fed.id }), at: '2026-11-24T08:18:00Z' }]);
     const [feeding] = await fedHere();
-    expect(feeding?.pumpsOnAt).toEqual(new Date('2026-11-24T08:18:00Z'));
+    const off = await bench.service.db.switchedOff.findUniqueOrThrow({
+      where: { feedingId: feeding?.id ?? '' },
+    });
+    expect(off.seenRunningAt).toEqual(new Date('2026-11-24T08:18:00Z'));
   });
 
   test('a rack that is not on the way is refused', async () => {

@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { switchOff } from '../../src/farm/switched-off/switched-off.ts';
 import { takeEntries } from '../../src/rounds/entries/entries.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';
@@ -119,17 +120,22 @@ test('a round ended without a network ended when it was tapped, and says how lon
   expect((await hand.get('/rounds/past')).body).toMatch(/Morning round[\s\S]*finished/);
 });
 
-test('an open page learns which pumps are off, with the banner that says so', async () => {
+test('an open page learns what is off for now, with the banner that says so', async () => {
   const news = async () =>
-    (await hand.get('/api/pumps?back=/stock', { accept: 'application/json' })).json() as {
-      feedings: string[];
+    (await hand.get('/api/switched-off?back=/stock', { accept: 'application/json' })).json() as {
+      off: string[];
       html: string;
     };
-  expect(await news()).toMatchObject({ feedings: [], html: '' });
-  const { id } = await bench.service.db.feeding.create({
-    data: { systemId: hall.systemId, at: new Date(at('07:59')), food: 'Fine food', pumpsOffMin: 20 },
-  });
-  const { feedings, html } = await news();
-  expect(feedings).toEqual([id]);
+  expect(await news()).toMatchObject({ off: [], html: '' });
+  const { id } = await bench.change((work) =>
+    switchOff(work, {
+      systemId: hall.systemId,
+      thing: 'all_flow',
+      why: 'Feeding',
+      at: new Date(at('07:59')),
+    }),
+  );
+  const { off, html } = await news();
+  expect(off).toEqual([id]);
   expect(html).toContain('name="back" value="/stock"');
 });

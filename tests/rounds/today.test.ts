@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { addFeeding } from '../../src/water/log/feedings.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';
 
@@ -64,15 +65,14 @@ test('rounds come with their state and what can be done about them', async () =>
   expect((await hand.get('/')).body).toMatch(/running, 0 of 2 racks[\s\S]*Go on/);
 });
 
-test('pumps that are off stand first, and are ticked from here', async () => {
+test('what is off stands first, and is ended from here', async () => {
   const at = new Date('2026-11-24T07:00:00Z');
-  const { id } = await bench.service.db.feeding.create({
-    data: { systemId: hall.systemId, at, food: 'Fine food', pumpsOffMin: 20 },
-  });
+  const fed = { food: 'Fine food', amountG: null, tankId: null, pumpsOffMin: 20, response: '', at };
+  const { id } = await bench.change((work) => addFeeding(work, hall.systemId, fed));
   const { body } = await hand.get('/');
-  expect(body).toMatch(/Pumps off[\s\S]*should be on since <time[^>]*>07:20[\s\S]*Rounds<\/h2>/);
+  expect(body).toMatch(/Pumps off[\s\S]*should be back since <time[^>]*>07:20[\s\S]*Rounds<\/h2>/);
   expect((await hand.post(`/water/feedings/${id}/pumps`, { back: '/' })).location).toBe('/');
-  expect((await hand.get('/')).body).not.toContain('should be on since');
+  expect((await hand.get('/')).body).not.toContain('should be back since');
 });
 
 test('the digest is linked when there is one, and says of which morning it is', async () => {

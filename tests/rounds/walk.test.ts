@@ -83,7 +83,7 @@ describe('a round walked by plain forms', () => {
     expect((await hand.get(rack(hall.wall))).body).toContain('Pumps off in Shallow');
     bench.at('2026-11-24T08:30:00Z');
     expect((await hand.get(rack(hall.wall))).body).toContain('late since');
-    expect((await hand.get('/')).body).toContain('should be on since');
+    expect((await hand.get('/')).body).toContain('should be back since');
     await hand.post(entries(), formOfKind((await hand.get(path)).body, 'pumps_on'));
     expect((await hand.get(path)).body).toContain('pumps on again');
     expect((await hand.get(rack(hall.wall))).body).not.toContain('Pumps off in Shallow');

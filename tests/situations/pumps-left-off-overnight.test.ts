@@ -1,8 +1,8 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
+import { evaluateDueBack } from '../../src/watch/evaluation/due-back.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
-import { evaluateLatePumps } from '../../src/watch/evaluation/late-pumps.ts';
 import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
@@ -23,11 +23,11 @@ afterAll(() => bench.close());
 
 const alerts = async () =>
   (await openAlerts(bench.service.pool, { systemId: hall.systemId })).filter(
-    ({ rule }) => rule === 'pumps-still-off',
+    ({ rule }) => rule === 'still-off',
   );
 const minuteJob = async (at: string) => {
   bench.at(at);
-  await evaluateLatePumps(bench.service, new Date(at));
+  await evaluateDueBack(bench.service, new Date(at));
 };
 const evaluate = async (at: string) => {
   bench.at(at);
@@ -48,8 +48,10 @@ test('pumps left off after feeding: whoever comes next is called within minutes,
   await evening.send(`/api/rounds/${roundId}/entries`, [feeding]);
   expect((await night.get('/stock')).body).toContain('in 30 min');
 
-  await minuteJob('2026-11-24T20:34:00Z');
+  await minuteJob('2026-11-24T20:29:00Z');
   expect(await alerts()).toEqual([]);
+  await minuteJob('2026-11-24T20:31:00Z');
+  expect(await alerts()).toMatchObject([{ severity: 'today' }]);
   await minuteJob('2026-11-24T20:36:00Z');
   expect(await alerts()).toMatchObject([{ severity: 'now' }]);
   expect((await night.get('/watch')).body).toContain('pumps still off after feeding');

@@ -106,7 +106,22 @@ const changes: [string, string][] = [
   ],
   [
     'pumps that went on',
-    `UPDATE feeding SET pumps_on_at = at + interval '5 minutes' WHERE system_id = ${second}`,
+    `UPDATE switched_off SET seen_running_at = off_at + interval '5 minutes' WHERE system_id = ${second}`,
+  ],
+  [
+    'something switched off for now',
+    `INSERT INTO switched_off (id, system_id, thing, what, why, off_at, due_at, late_at) VALUES (gen_random_uuid(), ${first}, 'heating', 'Heater', 'cleaning', ${ago(0.1)}, ${ago(0.05)}, ${ago(0.01)})`,
+  ],
+  [
+    'a fault of a device',
+    `WITH one AS (INSERT INTO equipment (id, system_id, kind, name) VALUES (gen_random_uuid(), ${first}, 'heater', 'Heater') RETURNING id)
+     INSERT INTO fault (id, system_id, equipment_id, seen, noted_at) SELECT gen_random_uuid(), ${first}, id, 'cold', ${ago(0.1)} FROM one`,
+  ],
+  ['the device under another name', `UPDATE equipment SET name = 'Heater left' WHERE kind = 'heater'`],
+  ['a fault that was mended', `UPDATE fault SET mended_at = ${ago(0.05)}, mended = 'put in another'`],
+  [
+    'an event that changes habits',
+    `INSERT INTO system_event (id, system_id, kind, at) VALUES (gen_random_uuid(), ${second}, 'media_changed', ${ago(9)})`,
   ],
   [
     'a routine',

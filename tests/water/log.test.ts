@@ -98,9 +98,11 @@ describe('feedings', () => {
     bench.at('2026-11-24T09:00:00Z');
     await hand.post(`/water/feedings/${feeding.id}/pumps`, {});
     bench.at('2026-11-24T08:00:00Z');
-    expect(await bench.service.db.feeding.findUniqueOrThrow({ where: { id: feeding.id } })).toMatchObject({
-      pumpsOffMin: 20,
-      pumpsOnAt: new Date('2026-11-24T08:18:00Z'),
+    expect(
+      await bench.service.db.switchedOff.findUniqueOrThrow({ where: { feedingId: feeding.id } }),
+    ).toMatchObject({
+      dueAt: new Date('2026-11-24T08:20:00Z'),
+      seenRunningAt: new Date('2026-11-24T08:18:00Z'),
     });
   });
 

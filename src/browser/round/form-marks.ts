@@ -30,12 +30,14 @@ export function markTests(kept: readonly QueuedEntry[]): void {
 
 /** Steps and chores ticked off since: they cannot be ticked again. */
 export function markChores(kept: readonly QueuedEntry[]): void {
-  for (const { entry } of ofKind(kept, 'chore')) {
+  for (const { entry } of [...ofKind(kept, 'chore'), ...ofKind(kept, 'fault')]) {
     const item = document.querySelector<HTMLElement>(`li[data-chore="${CSS.escape(entry.key ?? '')}"]`);
     if (item === null || item.classList.contains('done')) continue;
     item.classList.add('done');
     item.querySelector('form')?.remove();
-    item.querySelector('.state')?.replaceChildren('done, just noted');
+    item.querySelector('details')?.remove();
+    const words = entry.kind === 'fault' ? 'something is wrong, just noted' : 'done, just noted';
+    item.querySelector('.state')?.replaceChildren(words);
   }
 }
 

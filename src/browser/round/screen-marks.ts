@@ -118,7 +118,7 @@ function markFeedings(round: TabletRound, kept: readonly QueuedEntry[]): void {
   const timer = element(
     'p',
     { className: 'timer' },
-    element('span', { className: 'small' }, 'Pumps off, on again in '),
+    element('span', { className: 'small' }, 'Pumps off, back in '),
     element('span', { className: 'val' }),
   );
   timer.dataset.due = first.due.toISOString();

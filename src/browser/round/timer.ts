@@ -37,6 +37,6 @@ function tell(timer: HTMLElement, ahead: number): boolean {
   value.textContent = text;
   timer.classList.toggle('late', late);
   const words = timer.querySelector('[data-due-words]');
-  if (words !== null) words.textContent = late ? 'late by' : 'on again in';
+  if (words !== null) words.textContent = late ? 'late by' : 'back in';
   return late;
 }

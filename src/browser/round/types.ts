@@ -41,8 +41,8 @@ export interface TabletRound {
   racks: { id: string; path: string; looked: boolean }[];
   /** Entries that were not taken and that nobody has put right. */
   refused: string[];
-  /** Feedings after which pumps are off. */
-  pumps: string[];
+  /** The keys of what is off for now. */
+  off: string[];
   pages: Record<string, { title: string; html: string }>;
 }
 

@@ -19,7 +19,7 @@ import {
   switchOff,
 } from './switched-off.ts';
 import { thingOf, things } from './things.rules.ts';
-import { type OffTimes, offTimes } from './times.ts';
+import { type OffTimes, timesInForce } from './times.ts';
 
 /** What is switched off for now: noted, counted down, handed over, and ended by somebody who sees it running. */
 export function switchedOffPages(app: FastifyInstance, service: Service): void {
@@ -81,7 +81,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const [devices, tanks, times] = await Promise.all([
     equipmentOf(service.pool, [system.id]),
     listTanks(service.db, system.id),
-    offTimes(service.db),
+    timesInForce(service.pool),
   ]);
   const until = new Map(times.map((one) => [one.thing, one]));
   const due = (thing: OffTimes['thing']) => spanWords(until.get(thing)?.dueMin ?? things[thing].dueMin);

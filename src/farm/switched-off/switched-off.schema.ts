@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import type { OffThing } from '../../generated/prisma/client.ts';
 import {
   choice,
   chosen,
@@ -11,37 +12,39 @@ import {
 import { LONGEST_OFF_MIN, thingCodes } from './things.rules.ts';
 
 const longest = LONGEST_OFF_MIN;
-const minutes = optionalNumber({
+/** For how long it is off; empty: the usual time of its kind. */
+export const offMinutes = optionalNumber({
   what: 'for how many minutes',
   low: 1,
   high: longest,
   unit: 'minutes',
 }).transform((value) => (value === null ? null : Math.round(value)));
 
-/** "equipment:<id>" or "thing:<code>", as the buttons of the form send it. */
-const pick = z
-  .string({ error: 'Choose what is off.' })
-  .regex(/^(equipment:[0-9a-f-]{36}|thing:[a-z_]+)$/, 'Choose what is off.');
-
 /** What is put off for now, from a form with one button for each thing. */
 export const switchOffSchema = z
   .object({
     systemId: chosen('Choose the system.'),
     tankId: optionalChosen(),
-    pick,
+    pick: text('what is off', 60),
     what: optionalText(100),
     why: text('why it is off', 200),
-    minutes,
+    minutes: offMinutes,
     onReturn: optionalText(300),
   })
   .transform(({ pick, ...rest }, context) => {
-    const [kind, value = ''] = pick.split(':');
-    if (kind === 'equipment') return { ...rest, equipmentId: value, thing: null };
-    const thing = thingCodes.find((code) => code === value);
-    if (thing !== undefined) return { ...rest, equipmentId: null, thing };
+    const picked = pickedOff(pick);
+    if (picked !== null) return { ...rest, ...picked };
     context.addIssue({ code: 'custom', path: ['pick'], message: 'Choose what is off.' });
     return z.NEVER;
   });
+
+/** What a button of the form stands for: "equipment:<id>" or "thing:<code>"; null where it stands for nothing. */
+export function pickedOff(pick: string): { equipmentId: string | null; thing: OffThing | null } | null {
+  const [kind, value = ''] = pick.split(':');
+  if (kind === 'equipment' && z.uuid().safeParse(value).success) return { equipmentId: value, thing: null };
+  const thing = thingCodes.find((code) => kind === 'thing' && code === value);
+  return thing === undefined ? null : { equipmentId: null, thing };
+}
 
 /** What was seen of it on return; it may stay empty, since the tap itself says that it runs. */
 export const runningSchema = z.object({ seen: optionalText(300) });

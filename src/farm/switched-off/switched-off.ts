@@ -156,3 +156,11 @@ export async function acceptOff(work: Work, id: string): Promise<SwitchedOffRow>
   work.reevaluate(off.systemId);
   return off;
 }
+
+/** Takes back what was noted as off for a feeding that is voided. */
+export async function takeBackOff(work: Work, feedingId: string, voidReason: string): Promise<void> {
+  await work.tx.switchedOff.updateMany({
+    where: { feedingId, ...stillOff },
+    data: { voidedAt: work.now, voidReason },
+  });
+}

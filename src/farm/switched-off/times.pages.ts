@@ -7,7 +7,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { spanWords } from './span.words.ts';
 import { timesSchema } from './switched-off.schema.ts';
 import { thingCodes, things } from './things.rules.ts';
-import { offTimes, setOffTimes } from './times.ts';
+import { setOffTimes, timesInForce } from './times.ts';
 
 /** How long each kind of thing may be off: the service's times, or the farm's own. */
 export function offTimePages(app: FastifyInstance, service: Service): void {
@@ -25,7 +25,7 @@ async function showTimes(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const times = await offTimes(service.db);
+  const times = await timesInForce(service.pool);
   const data = {
     isManager: request.person.role !== 'hand',
     times: times.map(({ thing, dueMin, lateMin, reason }) => ({

@@ -1,3 +1,4 @@
+import type pg from 'pg';
 import type { OffThing } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -11,8 +12,10 @@ export interface OffTimes extends OffMinutes {
 }
 
 /** The times in force of everything that can be off. One query. */
-export async function offTimes(db: Reader): Promise<OffTimes[]> {
-  const own = new Map((await db.offTime.findMany()).map((row) => [row.thing, row]));
+export async function timesInForce(pool: pg.Pool): Promise<OffTimes[]> {
+  const query = 'SELECT thing, due_min AS "dueMin", late_min AS "lateMin", reason FROM off_time';
+  const { rows } = await pool.query<OffTimes>(query);
+  const own = new Map(rows.map((row) => [row.thing, row]));
   return thingCodes.map((thing) => {
     const { dueMin, lateMin } = own.get(thing) ?? things[thing];
     return { thing, dueMin, lateMin, reason: own.get(thing)?.reason ?? null };

@@ -13,11 +13,11 @@ export interface PageData {
   csrf: string;
   /** Open alerts by urgency, beside Watch. */
   counts: { now: number; today: number };
-  /** Pumps that are off after a feeding; null where none is. `back`: the page it stands on. */
-  pumpsOff: {
+  /** What is off for now; null where nothing is. `back`: the page it stands on. */
+  switchedOff: {
     nowIso: string;
     back: string;
-    places: { feedingId: string; place: string; dueAt: string; late: boolean }[];
+    places: { id: string; what: string; state: string; place: string; dueAt: string; late: boolean }[];
   } | null;
   /** One sentence said once, after something was done. */
   notice: string | null;

@@ -109,7 +109,7 @@ function showAway(service: Service, request: FastifyRequest, reply: FastifyReply
     person: null,
     csrf: '',
     counts: { now: 0, today: 0 },
-    pumpsOff: null,
+    switchedOff: null,
     notice: null,
     scripts: [],
     hasErrors: false,

@@ -1,12 +1,16 @@
 import type pg from 'pg';
 import type { Role } from '../../generated/prisma/enums.ts';
 
-/** Pumps of one place that are off. */
-export interface PumpsOff {
-  feedingId: string;
+/** Something that is off for now. */
+export interface OffNow {
+  id: string;
+  /** "Pumps", "Heater left". */
+  what: string;
+  /** "off", "open", "out of force". */
+  state: string;
   /** "North hall, Tank 2". */
   place: string;
-  /** When they should run again, ISO 8601. */
+  /** When it is due back, ISO 8601. */
   dueAt: string;
 }
 
@@ -16,8 +20,8 @@ export interface PageContext {
   site: { id: string; name: string; timeZone: string } | null;
   /** Open alerts by urgency. */
   counts: { now: number; today: number };
-  /** Pumps that were switched off for a feeding, of which nobody has said that they run again; due first. */
-  pumpsOff: PumpsOff[];
+  /** What is off for now, of which nobody has said that it runs again; due first. */
+  switchedOff: OffNow[];
   /** False until the first owner exists: then only the first-run page is shown. */
   settled: boolean;
 }

@@ -3,7 +3,7 @@ import type { Service } from '../service.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
 import type { FormState } from './forms.ts';
 import { formUser } from './guards.ts';
-import type { PumpsOff } from './page-context.ts';
+import type { OffNow } from './page-context.ts';
 
 /** How a page stands among the others. */
 export interface PageOptions {
@@ -21,14 +21,13 @@ function takeNotice(request: FastifyRequest): string | null {
   return notice;
 }
 
-function pumpsBanner(
-  pumpsOff: readonly PumpsOff[],
-  request: FastifyRequest,
-  now: Date,
-): PageData['pumpsOff'] {
-  if (pumpsOff.length === 0) return null;
+function offBanner(off: readonly OffNow[], request: FastifyRequest, now: Date): PageData['switchedOff'] {
+  if (off.length === 0) return null;
   const back = request.method === 'GET' ? (request.url.split('?')[0] ?? '/') : '/';
-  const places = pumpsOff.map((one) => ({ ...one, late: new Date(one.dueAt) <= now }));
+  const places = off.map((one) => ({
+    ...one,
+    late: new Date(one.dueAt) <= now,
+  }));
   return { nowIso: now.toISOString(), back, places };
 }
 
@@ -39,7 +38,7 @@ export function pageData(
   reply: FastifyReply,
   options: PageOptions,
 ): PageData {
-  const { person, site, counts, pumpsOff } = request.pageContext;
+  const { person, site, counts, switchedOff } = request.pageContext;
   const now = service.now();
   return {
     title: options.title,
@@ -58,7 +57,7 @@ export function pageData(
           },
     csrf: options.layout === 'public' ? '' : reply.generateCsrf({ userInfo: formUser(request) }),
     counts,
-    pumpsOff: person === null ? null : pumpsBanner(pumpsOff, request, now),
+    switchedOff: person === null ? null : offBanner(switchedOff, request, now),
     notice: null,
     scripts: options.scripts ?? [],
     hasErrors: (options.form?.errors.length ?? 0) > 0,

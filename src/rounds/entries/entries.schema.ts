@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { offMinutes } from '../../farm/switched-off/switched-off.schema.ts';
 import { optionalChosen, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
 
@@ -70,6 +71,36 @@ const feeding = z.object({
 /** The pumps run again. The feeding is named by its own key, or by the key of the entry that noted it. */
 const pumpsOn = z.object({ ...common, kind: z.literal('pumps_on'), feedingId: open('a feeding') });
 
+/** Something is switched off for now. */
+const switchedOff = z.object({
+  ...common,
+  kind: z.literal('switch_off'),
+  systemId: open('a system'),
+  pick: text('what is off', 60),
+  why: text('why it is off', 200),
+  minutes: offMinutes,
+  mends: optionalChosen(),
+});
+
+/** It was seen running again. It is named by its own key, or by the key of the entry that noted it. */
+const seenRunning = z.object({
+  ...common,
+  kind: z.literal('seen_running'),
+  offId: open('what was off'),
+  seen: optionalText(300),
+});
+
+/** Something is wrong with equipment; `key` where a check found it. */
+const fault = z.object({
+  ...common,
+  kind: z.literal('fault'),
+  systemId: open('a system'),
+  equipmentId: optionalChosen(),
+  key: optionalText(200),
+  seen: text('what you see', 500),
+  mends: optionalChosen(),
+});
+
 /** A piece of due work ticked off, by its key; the planned amount where none is said. */
 const task = z.object({
   ...common,
@@ -127,7 +158,22 @@ const finished = z.object({ ...common, kind: z.literal('finished') });
 /** One thing tapped on a round. Forms and tablets send the same. */
 export const entrySchema = z.discriminatedUnion(
   'kind',
-  [rackWell, condition, count, feeding, pumpsOn, response, reading, task, chore, skipped, finished],
+  [
+    rackWell,
+    condition,
+    count,
+    feeding,
+    pumpsOn,
+    switchedOff,
+    seenRunning,
+    fault,
+    response,
+    reading,
+    task,
+    chore,
+    skipped,
+    finished,
+  ],
   { error: 'Nothing of this kind can be noted on a round.' },
 );
 

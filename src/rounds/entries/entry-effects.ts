@@ -6,11 +6,13 @@ import { countLot } from '../../stock/lots/ledger.ts';
 import { addFeeding, notePumpsOn, noteResponse } from '../../water/log/feedings.ts';
 import { parseInstrument } from '../../water/readings/readings.schema.ts';
 import { enterReadings } from '../../water/readings/readings.ts';
+import { noteChecksLeftOut } from '../round/checks-left-out.ts';
 import { choreOf } from '../round/chores.rules.ts';
 import { passedRacks } from '../round/rack-lots.ts';
 import { endRound } from '../round/walks.ts';
 import { doTask } from '../tasks/tasks.ts';
 import type { Entry } from './entries.schema.ts';
+import { checkedWell, faultSeen, seenRunning, switchedOff } from './equipment-effects.ts';
 
 /** What an entry became: what it is about, and what to remember of it. */
 export interface Applied {
@@ -35,6 +37,12 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
       return feeding(work, entry, at);
     case 'pumps_on':
       return pumpsOn(work, entry, at);
+    case 'switch_off':
+      return switchedOff(work, entry, at);
+    case 'seen_running':
+      return seenRunning(work, entry, at);
+    case 'fault':
+      return faultSeen(work, round, entry, at);
     case 'response':
       return response(work, entry);
     case 'reading':
@@ -42,7 +50,7 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
     case 'task':
       return task(work, entry, at);
     case 'chore':
-      return chore(work, round, entry);
+      return chore(work, round, entry, at);
     case 'finished':
       return finished(work, round, at);
     case 'skipped':
@@ -178,11 +186,12 @@ async function skipped(work: Work, round: Round, entry: Of<'skipped'>, at: Date)
   return { rackId: rack.id, detail: { note: entry.note, rack: rack.name } };
 }
 
-async function chore(work: Work, round: Round, entry: Of<'chore'>): Promise<Applied> {
+async function chore(work: Work, round: Round, entry: Of<'chore'>, at: Date): Promise<Applied> {
   const known = choreOf(entry.key);
   if (known === null) throw new Refusal('This is nothing the round asks for. Open the round again.');
   const { key, title, systemId } = known;
   work.record('chore.done', { type: 'round', id: round.id }, { chore: title, systemId, note: entry.note });
+  if (systemId !== null && key.startsWith('check:')) await checkedWell(work, systemId, at);
   const detail = { key, what: title, note: entry.note };
   return systemId === null ? { detail } : { systemId, detail };
 }
@@ -191,5 +200,6 @@ async function chore(work: Work, round: Round, entry: Of<'chore'>): Promise<Appl
 async function finished(work: Work, round: Round, at: Date): Promise<Applied> {
   const racks = await passedRacks(work.tx, round.planId);
   const ended = await endRound(work, round, at);
+  if (ended) await noteChecksLeftOut(work, round);
   return { detail: ended ? { racks } : {} };
 }

@@ -44,17 +44,24 @@ export function choreOf(key: string): Chore | null {
 
 /** A chore, and by whom and when it was done. */
 export interface ChoreDone extends Chore {
-  done: { at: Date; who: string | null; note: string } | null;
+  /** `wrong`: it was done, and something was found that is wrong. */
+  done: { at: Date; who: string | null; note: string; wrong: boolean } | null;
+  /** Answered with "all right" or "something is wrong". */
+  check: boolean;
 }
 
 /** Each chore with the first time it was ticked off on this round. */
 export function choresDone(chores: readonly Chore[], notes: readonly Note[]): ChoreDone[] {
-  const ticked = notes.filter((note) => note.kind === 'chore');
+  const ticked = notes.filter((note) => note.kind === 'chore' || note.kind === 'fault');
   return chores.map((one) => {
     const note = ticked.find(({ detail }) => detail.key === one.key);
     return {
       ...one,
-      done: note === undefined ? null : { at: note.at, who: note.who, note: note.detail.note ?? '' },
+      check: one.key.startsWith('check:'),
+      done:
+        note === undefined
+          ? null
+          : { at: note.at, who: note.who, note: note.detail.note ?? '', wrong: note.kind === 'fault' },
     };
   });
 }

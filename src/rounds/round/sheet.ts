@@ -1,4 +1,7 @@
 import type pg from 'pg';
+import { type EquipmentLine, equipmentOf } from '../../farm/equipment/equipment.ts';
+import { listOff, type OffNow } from '../../farm/switched-off/lists.ts';
+import { type OffTimes, timesInForce } from '../../farm/switched-off/times.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
 import { tasksDue } from '../tasks/tasks.ts';
 import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
@@ -6,14 +9,7 @@ import { type Note, roundNotes } from './notes.ts';
 import { progressOf, type RackStanding, standings } from './progress.rules.ts';
 import { type RackLot, rackLots, type WalkRack, walkRacks } from './rack-lots.ts';
 import { type RepeatWanted, repeatsWanted } from './test-rows.ts';
-import {
-  type Fed,
-  fedBetween,
-  type PumpsOff,
-  pumpsStillOff,
-  type Tested,
-  testedBetween,
-} from './tests-and-feedings.ts';
+import { type Fed, fedBetween, type Tested, testedBetween } from './tests-and-feedings.ts';
 import type { Walk } from './walks.ts';
 
 /** A round as it stands: everything its screens are drawn from. */
@@ -33,8 +29,11 @@ export interface Sheet {
   chores: ChoreDone[];
   /** Readings of this round that want a second one. */
   repeats: RepeatWanted[];
-  /** Pumps of the site that are off, on the way or not, the longest overdue first. */
-  pumpsOff: PumpsOff[];
+  /** What is off for now on the site, on the way or not, due first. */
+  off: OffNow[];
+  /** The equipment of the systems on the way, and how long each kind of thing may be off. */
+  equipment: EquipmentLine[];
+  offTimes: OffTimes[];
 }
 
 /** Reads a round as it stands. A fixed number of queries, however long the walk. */
@@ -42,7 +41,7 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
   const [racks, notes, off] = await Promise.all([
     walkRacks(pool, walk.plan.id),
     roundNotes(pool, walk.id),
-    pumpsStillOff(pool, walk.plan.siteId),
+    listOff(pool, walk.plan.siteId),
   ]);
   const passed = walk.finishedAt === null ? racks : racksThen(racks, notes);
   const systems = [...new Map(racks.map(({ systemId, system }) => [systemId, system]))].map(([id, name]) => ({
@@ -51,11 +50,13 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
   }));
   const systemIds = systems.map((system) => system.id);
   const until = walk.finishedAt ?? now;
-  const [tested, fed, tasks, repeats] = await Promise.all([
+  const [tested, fed, tasks, repeats, equipment, times] = await Promise.all([
     testedBetween(pool, systemIds, walk.startedAt, until),
     fedBetween(pool, systemIds, walk.startedAt, until),
     tasksDue(pool, systemIds, until),
     repeatsWanted(pool, systemIds, walk.startedAt, until),
+    equipmentOf(pool, systemIds),
+    timesInForce(pool),
   ]);
   const all = standings(notes);
   return {
@@ -75,7 +76,9 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
     tasks,
     chores: choresDone(choresOf(walk.plan, systemIds), notes),
     repeats,
-    pumpsOff: off,
+    off,
+    equipment,
+    offTimes: times,
   };
 }
 

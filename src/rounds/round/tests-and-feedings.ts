@@ -1,5 +1,4 @@
 import type pg from 'pg';
-import { minuteMs } from '../../science/numeric/time.ts';
 import { type Quantity, say } from '../../water/quantities/quantities.ts';
 
 /** What was tested in a system since a moment. */
@@ -64,11 +63,12 @@ export interface Fed {
 const fedColumns = `
   SELECT feeding.id, feeding.system_id AS "systemId", system.name AS system, tank.name AS tank, feeding.at,
          account.name AS who, feeding.food, feeding.amount_g AS "amountG", feeding.pumps_off_min AS "pumpsOffMin",
-         feeding.pumps_on_at AS "pumpsOnAt", feeding.response
+         off.seen_running_at AS "pumpsOnAt", feeding.response
     FROM feeding
     JOIN system ON system.id = feeding.system_id
     LEFT JOIN tank ON tank.id = feeding.tank_id
     LEFT JOIN account ON account.id = feeding.account_id
+    LEFT JOIN switched_off AS off ON off.feeding_id = feeding.id
    WHERE feeding.voided_at IS NULL`;
 
 /** What these systems were fed within a time. One query. */
@@ -80,22 +80,6 @@ export async function fedBetween(
 ): Promise<Fed[]> {
   const query = `${fedColumns} AND feeding.system_id = ANY($1) AND feeding.at >= $2 AND feeding.at <= $3 ORDER BY feeding.at`;
   return (await pool.query<Fed>(query, [systemIds, from, to])).rows;
-}
-
-/** A feeding after which nobody has said that the pumps run again. */
-export interface PumpsOff extends Fed {
-  pumpsOffMin: number;
-  /** When they should have come on. */
-  dueAt: Date;
-}
-
-/** Pumps of a site that are still off after feeding, the longest overdue first. One query. */
-export async function pumpsStillOff(pool: pg.Pool, siteId: string): Promise<PumpsOff[]> {
-  const query = `${fedColumns} AND system.site_id = $1 AND feeding.pumps_off_min IS NOT NULL AND feeding.pumps_on_at IS NULL`;
-  const { rows } = await pool.query<PumpsOff>(query, [siteId]);
-  return rows
-    .map((fed) => ({ ...fed, dueAt: new Date(fed.at.getTime() + fed.pumpsOffMin * minuteMs) }))
-    .sort((a, b) => a.dueAt.getTime() - b.dueAt.getTime());
 }
 
 /** What the form for feeding one system offers: what was fed there before, the commonest first, and its tanks. */

@@ -123,7 +123,16 @@ function exceptionsOf({ notes, racks }: Sheet) {
   }));
 }
 
-const told: ReadonlySet<string> = new Set(['condition', 'count', 'task', 'reading', 'response']);
+const told: ReadonlySet<string> = new Set([
+  'condition',
+  'count',
+  'task',
+  'reading',
+  'response',
+  'fault',
+  'switch_off',
+  'seen_running',
+]);
 
 /** A chore is told of where somebody noted something with it. */
 const isToldOf = ({ kind, detail }: Note) => told.has(kind) || (kind === 'chore' && Boolean(detail.note));
@@ -131,7 +140,7 @@ const isToldOf = ({ kind, detail }: Note) => told.has(kind) || (kind === 'chore'
 function noteWords({ kind, detail }: Note): string {
   const { what = '', trust, response = '' } = detail;
   if (kind === 'task') return `${what || 'Work'}: done`;
-  if (kind === 'chore') return what;
+  if (['chore', 'fault', 'switch_off', 'seen_running'].includes(kind)) return what;
   if (kind === 'reading') return trust === 'unconfirmed' ? `${what}, unconfirmed` : what;
   return kind === 'response' ? `Fed: ${response}` : lotWords(detail);
 }

@@ -1,4 +1,5 @@
 import { uuidv7 } from 'uuidv7';
+import { things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { agoWords, timeWords } from '../../platform/words/times.ts';
@@ -23,10 +24,10 @@ export const lotPath = (roundId: string, rackId: string, lotId: string) =>
   `${rackPath(roundId, rackId)}/lots/${lotId}`;
 export const systemPath = (roundId: string, systemId: string) => `/rounds/${roundId}/systems/${systemId}`;
 
-/** What the head of each screen says: whose round, how far, whether pumps are off, what wants testing again. */
+/** What the head of each screen says: whose round, how far, whether something is off, what wants testing again. */
 export function headOf(sheet: Sheet) {
-  const { walk, progress, pumpsOff, systems, now, repeats } = sheet;
-  const [first] = pumpsOff;
+  const { walk, progress, off, systems, now, repeats } = sheet;
+  const [first] = off;
   const [repeat] = repeats;
   return {
     roundId: walk.id,
@@ -44,17 +45,18 @@ export function headOf(sheet: Sheet) {
             system: systems.find(({ id }) => id === repeat.systemId)?.name ?? '',
             others: repeats.length - 1,
           },
-    pumps:
+    off:
       first === undefined
         ? null
         : {
             href: systems.some(({ id }) => id === first.systemId) ? systemPath(walk.id, first.systemId) : '/',
-            system: first.system,
-            since: first.at,
+            what: first.what,
+            state: things[first.thing].state,
+            system: first.systemName,
             due: first.dueAt,
             dueIso: first.dueAt.toISOString(),
             late: now >= first.dueAt,
-            others: pumpsOff.length - 1,
+            others: off.length - 1,
           },
   };
 }
@@ -115,11 +117,13 @@ export function overviewScreen(sheet: Sheet): Screen {
 
 /** What is ticked off in a system, or (null) on the whole round. */
 export function choreRows({ chores }: Sheet, systemId: string | null) {
-  return chores.filter((one) => one.systemId === systemId).map((one) => ({ ...one, entryId: uuidv7() }));
+  return chores
+    .filter((one) => one.systemId === systemId)
+    .map((one) => ({ ...one, entryId: uuidv7(), faultId: uuidv7() }));
 }
 
 function stepRows(sheet: Sheet) {
-  const { walk, systems, tested, fed, tasks, pumpsOff, timeZone } = sheet;
+  const { walk, systems, tested, fed, tasks, timeZone } = sheet;
   const ticks = walk.plan.steps.filter((step) => ['dose', 'clean', 'check'].includes(step));
   const tests = walk.plan.steps.includes('test');
   const feeds = walk.plan.steps.includes('feed');
@@ -130,7 +134,7 @@ function stepRows(sheet: Sheet) {
     const due = dueWords(tasks.filter((task) => task.systemId === id));
     const test = tested.filter((one) => one.systemId === id).at(-1);
     const feed = fed.filter((one) => one.systemId === id).at(-1);
-    const off = pumpsOff.some((one) => one.systemId === id);
+    const [off] = sheet.off.filter((one) => one.systemId === id);
     const chores = choreRows(sheet, id);
     const undone = chores.filter((chore) => chore.done === null);
     const words = [
@@ -143,7 +147,7 @@ function stepRows(sheet: Sheet) {
       feeds ? (feed === undefined ? 'not fed yet' : `fed ${timeWords(feed.at, timeZone)}`) : null,
       due.ticks,
       chores.length === 0 ? null : choreWords(chores.length - undone.length, undone),
-      off ? 'pumps off' : null,
+      off === undefined ? null : `${off.what.toLowerCase()} ${things[off.thing].state}`,
     ];
     return {
       href: systemPath(walk.id, id),
@@ -155,8 +159,8 @@ function stepRows(sheet: Sheet) {
         undone.length === 0 &&
         (!tests || test !== undefined) &&
         (!feeds || feed !== undefined) &&
-        !off,
-      off,
+        off === undefined,
+      off: off !== undefined,
     };
   });
 }

@@ -1,4 +1,6 @@
 import { uuidv7 } from 'uuidv7';
+import { spanWords } from '../../farm/switched-off/span.words.ts';
+import { thingOf, things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import type { Sheet } from '../round/sheet.ts';
@@ -17,7 +19,7 @@ interface SystemChoices {
 /** How what was fed may have been taken, as it is offered. */
 const RESPONSES = ['Taken at once', 'Taken slowly', 'Hardly taken', 'Not taken'];
 
-/** One system's steps: what was tested and fed on this round, the forms to test and feed, the pumps that are off. */
+/** One system's steps: what was tested and fed on this round, the forms to test and feed, what is off. */
 export function systemScreen(
   sheet: Sheet,
   systemId: string,
@@ -45,20 +47,49 @@ export function systemScreen(
       responses: RESPONSES,
       tested: sheet.tested.filter((one) => one.systemId === systemId),
       fed: sheet.fed.filter((one) => one.systemId === systemId).map((one) => ({ ...one, entryId: uuidv7() })),
-      off: sheet.pumpsOff
+      off: sheet.off
         .filter((one) => one.systemId === systemId)
         .map((one) => ({
           ...one,
+          state: things[one.thing].state,
+          caution: things[one.thing].caution,
           late: sheet.now >= one.dueAt,
           dueIso: one.dueAt.toISOString(),
           key: uuidv7(),
         })),
+      devices: sheet.equipment.filter((one) => one.systemId === systemId).map(deviceOption),
+      picks: picksOf(sheet, systemId),
+      offEntryId: uuidv7(),
+      faultEntryId: uuidv7(),
       bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
       entries: `${roundPath(walk.id)}/entries`,
       known: feeding.known,
       tanks: feeding.tanks,
     },
   };
+}
+
+const deviceOption = ({ id, name, tankName }: Sheet['equipment'][number]) => ({
+  value: id,
+  text: tankName === null ? name : `${name}, ${tankName}`,
+});
+
+/** What can be switched off here: each device that is on, then everything else. */
+function picksOf({ equipment, offTimes }: Sheet, systemId: string) {
+  const due = new Map(offTimes.map(({ thing, dueMin }) => [thing, spanWords(dueMin)]));
+  const devices = equipment.filter((one) => one.systemId === systemId && one.off === null);
+  return [
+    ...devices.map((one) => ({
+      value: `equipment:${one.id}`,
+      text: deviceOption(one).text,
+      due: due.get(thingOf[one.kind]),
+    })),
+    ...offTimes.map(({ thing }) => ({
+      value: `thing:${thing}`,
+      text: things[thing].name,
+      due: due.get(thing),
+    })),
+  ];
 }
 
 /** The signs of a number pad; "<" says below what the test sees. */

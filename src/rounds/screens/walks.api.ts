@@ -36,7 +36,7 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
     csrf: page.csrf,
     racks: racksOf(sheet),
     refused: refusedNotes(sheet.notes).map((note) => note.id),
-    pumps: request.pageContext.pumpsOff.map(({ feedingId }) => feedingId),
+    off: request.pageContext.switchedOff.map(({ id }) => id),
     pages,
   };
 }

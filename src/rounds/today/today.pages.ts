@@ -1,9 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type pg from 'pg';
+import { listOff, placeOf } from '../../farm/switched-off/lists.ts';
+import { things } from '../../farm/switched-off/things.rules.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { pumpsStillOff } from '../round/tests-and-feedings.ts';
 import { listed } from '../schedule/schedule.pages.ts';
 import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
 import { alertsByUrgency } from './urgent-alerts.ts';
@@ -24,10 +25,10 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, pumps, alerts, digestDay] = await Promise.all([
+  const [rounds, missed, off, alerts, digestDay] = await Promise.all([
     todaysRounds(pool, siteId, now),
     missedRounds(pool, siteId, now),
-    pumpsStillOff(pool, siteId),
+    listOff(pool, siteId),
     alertsByUrgency(pool, siteId, now),
     newestDigestDay(pool, siteId),
   ]);
@@ -36,7 +37,13 @@ async function showToday(
     today: localDay(now, timeZone),
     rounds: rounds.map((round) => ({ ...listed(round), mine: round.assigneeId === request.person.id })),
     missed: missed.length,
-    pumps: pumps.map((one) => ({ ...one, late: now >= one.dueAt, dueIso: one.dueAt.toISOString() })),
+    off: off.map((one) => ({
+      ...one,
+      place: placeOf(one),
+      state: things[one.thing].state,
+      late: now >= one.dueAt,
+      dueIso: one.dueAt.toISOString(),
+    })),
     alerts: alerts.map(({ finding, ...alert }) => ({
       ...alert,
       numbers: finding.numbers ?? '',
@@ -45,7 +52,7 @@ async function showToday(
     })),
     digestDay,
     digestIsToday: digestDay === localDay(now, timeZone),
-    quiet: open.length === 0 && pumps.length === 0 && alerts.length === 0,
+    quiet: open.length === 0 && off.length === 0 && alerts.length === 0,
   };
   return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
 }

@@ -1,21 +1,19 @@
 import type pg from 'pg';
 import { groupBySystem } from './group-by-system.ts';
 import { before, type Span } from './history.ts';
-import { sqlMs, timeOf, withTime } from './times.ts';
+import { sqlMs, withTime } from './times.ts';
 import type { FeedingFact } from './types.ts';
 
 const feedingDays = 60;
 
-interface Row extends Omit<FeedingFact, 'day' | 'at' | 'pumpsOnDay'> {
+interface Row extends Omit<FeedingFact, 'day' | 'at'> {
   systemId: string;
   ms: number;
-  pumpsOnMs: number | null;
 }
 
 const query = `
   SELECT feeding.id, feeding.system_id AS "systemId", ${sqlMs('feeding.at')}, feeding.tank_id AS "tankId",
-         coalesce(tank.name, '') AS "tankName", feeding.food, feeding.pumps_off_min AS "pumpsOffMin",
-         ${sqlMs('CASE WHEN feeding.pumps_on_at <= $3 THEN feeding.pumps_on_at END', '"pumpsOnMs"')}
+         coalesce(tank.name, '') AS "tankName", feeding.food
     FROM feeding LEFT JOIN tank ON tank.id = feeding.tank_id
    WHERE feeding.system_id = ANY($1) AND feeding.at > $2 AND feeding.at <= $3 AND feeding.voided_at IS NULL
    ORDER BY feeding.at, feeding.id`;
@@ -27,8 +25,5 @@ export async function loadFeedings(
   span: Span,
 ): Promise<Map<string, FeedingFact[]>> {
   const { rows } = await pool.query<Row>(query, [systemIds, before(span, feedingDays), span.now]);
-  return groupBySystem(rows, ({ pumpsOnMs, ...row }) => ({
-    ...withTime(row),
-    pumpsOnDay: pumpsOnMs === null ? null : timeOf(pumpsOnMs).day,
-  }));
+  return groupBySystem(rows, withTime);
 }

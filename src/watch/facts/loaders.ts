@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { loadCorrections } from './corrections.ts';
+import { loadEvents, loadFaults, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
 import type { Span } from './history.ts';
 import { loadLamps, loadLots } from './lots.ts';
@@ -24,6 +25,9 @@ type Parted = Pick<
   | 'changes'
   | 'doses'
   | 'feedings'
+  | 'switchedOff'
+  | 'faults'
+  | 'events'
   | 'routines'
   | 'corrections'
   | 'temperatures'
@@ -42,6 +46,9 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   changes: { load: loadChanges, none: [], staleBy: ['water_change', 'correction'] },
   doses: { load: loadDoses, none: [], staleBy: ['dose'] },
   feedings: { load: loadFeedings, none: [], staleBy: ['feeding', 'place'] },
+  switchedOff: { load: loadSwitchedOff, none: [], staleBy: ['switched_off', 'place'] },
+  faults: { load: loadFaults, none: [], staleBy: ['fault', 'equipment'] },
+  events: { load: loadEvents, none: [], staleBy: ['system_event'] },
   routines: {
     load: loadRoutines,
     none: [],

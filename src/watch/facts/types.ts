@@ -1,4 +1,12 @@
-import type { Base, ConditionState, Flow, Trust } from '../../generated/prisma/enums.ts';
+import type {
+  Base,
+  ConditionState,
+  EquipmentKind,
+  EventKind,
+  Flow,
+  OffThing,
+  Trust,
+} from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
 
 // Facts are plain data: times as days since 1970 (`day`) beside ISO text (`at`) for people, values in canonical units.
@@ -77,8 +85,50 @@ export interface FeedingFact {
   tankId: string | null;
   tankName: string;
   food: string;
-  pumpsOffMin: number | null;
-  pumpsOnDay: number | null;
+}
+
+/** Something switched off, opened or put out of force for now; `onDay` null while nobody has seen it running again. */
+export interface SwitchedOffFact {
+  id: string;
+  day: number;
+  at: string;
+  dueDay: number;
+  lateDay: number;
+  onDay: number | null;
+  thing: OffThing;
+  what: string;
+  why: string;
+  onReturn: string;
+  equipmentId: string | null;
+  /** The feeding it was done for. */
+  feedingId: string | null;
+  tankId: string | null;
+  tankName: string;
+  /** Who looks after it; empty where that is not known. */
+  keeper: string;
+}
+
+/** Something wrong with equipment, as somebody saw it; `mendedDay` null until somebody says that it is mended. */
+export interface FaultFact {
+  id: string;
+  day: number;
+  at: string;
+  mendedDay: number | null;
+  seen: string;
+  /** Null (and no name or kind) where the books do not have it. */
+  equipmentId: string | null;
+  equipment: string;
+  kind: EquipmentKind | null;
+  by: string;
+}
+
+/** Something after which a water is used otherwise than before. */
+export interface EventFact {
+  id: string;
+  day: number;
+  at: string;
+  kind: EventKind;
+  note: string;
 }
 
 /** Work that comes again every so many days, and when something of the kind was last logged. */
@@ -305,6 +355,11 @@ export interface SystemFacts {
   doses: readonly DoseFact[];
   /** Since 60 days. */
   feedings: readonly FeedingFact[];
+  /** What is off for now, and what ran again within 60 days. */
+  switchedOff: readonly SwitchedOffFact[];
+  faults: readonly FaultFact[];
+  /** Since 400 days. */
+  events: readonly EventFact[];
   routines: readonly RoutineFact[];
   corrections: readonly CorrectionFact[];
   probes: readonly ProbeFact[];

@@ -25,8 +25,9 @@ import { jetOnFlesh } from './places/jet-on-flesh.ts';
 import { looseInFlow } from './places/loose-in-flow.ts';
 import { neighboursInReach } from './places/neighbours-in-reach.ts';
 import { siltRisk } from './places/silt-risk.ts';
+import { equipmentFault } from './work/equipment-fault.ts';
 import { overdue } from './work/overdue.ts';
-import { pumpsStillOff } from './work/pumps-still-off.ts';
+import { stillOff } from './work/still-off.ts';
 
 /** Every rule, in the order in which people find them. */
 export const rules = [
@@ -45,7 +46,8 @@ export const rules = [
   kitBiased,
   kitUnfit,
   probeFaulty,
-  pumpsStillOff,
+  equipmentFault,
+  stillOff,
   overdue,
   tooMuchLight,
   lightStep,

@@ -19,7 +19,10 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     readings,
     changes: until(facts.changes),
     doses: until(facts.doses),
-    feedings: until(facts.feedings).map((one) => ({ ...one, pumpsOnDay: doneBy(one.pumpsOnDay, day) })),
+    feedings: until(facts.feedings),
+    switchedOff: until(facts.switchedOff).map((one) => ({ ...one, onDay: doneBy(one.onDay, day) })),
+    faults: until(facts.faults).map((one) => ({ ...one, mendedDay: doneBy(one.mendedDay, day) })),
+    events: until(facts.events),
     routines: facts.routines.map((one) => ({ ...one, lastDay: lastDone(one, facts, readings, day) })),
     corrections: facts.corrections
       .filter(({ fromDay }) => fromDay <= day)

@@ -1,12 +1,12 @@
 import type pg from 'pg';
 import { z } from 'zod';
+import { seeRunning, switchOff } from '../../farm/switched-off/switched-off.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
-import { pumpsAlertAt } from './feedings.rules.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
 /** A feeding as entered; the whole system when no tank is named. */
@@ -52,7 +52,11 @@ export async function addFeeding(work: Work, systemId: string, input: FeedingInp
     { system: system.name, food: input.food, pumpsOffMin: input.pumpsOffMin },
   );
   work.reevaluate(systemId);
-  if (input.pumpsOffMin !== null) work.reevaluateAt(systemId, pumpsAlertAt(input.at, input.pumpsOffMin));
+  if (input.pumpsOffMin !== null) {
+    const { at, food, tankId, pumpsOffMin: minutes } = input;
+    const off = { feedingId: id, tankId, at, minutes, what: 'Pumps', why: `Feeding: ${food}` };
+    await switchOff(work, { systemId, thing: 'all_flow', ...off });
+  }
   return { id };
 }
 
@@ -60,13 +64,9 @@ export async function addFeeding(work: Work, systemId: string, input: FeedingInp
 export async function notePumpsOn(work: Work, id: string): Promise<{ systemId: string }> {
   const feeding = await work.tx.feeding.findUnique({ where: { id } });
   if (feeding === null) throw notFound('This feeding');
-  const stillOff = { id, pumpsOnAt: null, pumpsOffMin: { not: null } };
-  const { count } = await work.tx.feeding.updateMany({ where: stillOff, data: { pumpsOnAt: work.now } });
-  work.record(count === 1 ? 'feeding.pumps_on' : 'feeding.pumps_on_again', {
-    type: 'feeding',
-    id,
-  });
-  work.reevaluate(feeding.systemId);
+  const off = await work.tx.switchedOff.findUnique({ where: { feedingId: id } });
+  if (off === null) work.record('feeding.pumps_on_again', { type: 'feeding', id });
+  else await seeRunning(work, off.id);
   return { systemId: feeding.systemId };
 }
 
@@ -82,8 +82,14 @@ export async function noteResponse(work: Work, id: string, response: string): Pr
 
 export async function listFeedings(pool: pg.Pool, query: LogQuery): Promise<Feeding[]> {
   const columns = `entry.food, entry.amount_g AS "amountG", entry.tank_id AS "tankId", tank.name AS tank, entry.pumps_off_min AS "pumpsOffMin",
-    entry.pumps_on_at AS "pumpsOnAt", entry.response`;
-  return readLog(pool, 'FROM feeding AS entry', columns, query, 'LEFT JOIN tank ON tank.id = entry.tank_id');
+    off.seen_running_at AS "pumpsOnAt", entry.response`;
+  return readLog(
+    pool,
+    'FROM feeding AS entry',
+    columns,
+    query,
+    'LEFT JOIN tank ON tank.id = entry.tank_id LEFT JOIN switched_off AS off ON off.feeding_id = entry.id',
+  );
 }
 
 /** The tanks of a system that a feeding can name, in the order of the farm. */

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { takeBackOff } from '../../farm/switched-off/switched-off.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -112,6 +113,7 @@ async function setVoided(work: Work, kind: VoidableKind, id: string, voidReason:
     case 'doses':
       return work.tx.dose.update(change);
     case 'feedings':
+      await takeBackOff(work, id, voidReason);
       return work.tx.feeding.update(change);
     case 'checks':
       return work.tx.checkReading.update(change);

@@ -186,10 +186,15 @@ async function fillWater(client: PoolClient, years: number, now: Date): Promise<
     [days, now],
   );
   await client.query(
-    `INSERT INTO feeding (id, system_id, at, food, amount_g, pumps_off_min, pumps_on_at)
+    `INSERT INTO feeding (id, system_id, at, food, amount_g, pumps_off_min)
      SELECT pg_temp.key(${log}, (s * 10 + 3) * 100000 + day), pg_temp.key(${system}, s), $2::timestamptz - day * interval '1 day' - interval '4 hours',
-            'mixed', 30, 20, $2::timestamptz - day * interval '1 day' - interval '220 minutes'
+            'mixed', 30, 20
        FROM generate_series(1, (SELECT count(*) FROM system)) AS s, generate_series(0, $1::int) AS day`,
     [days, now],
+  );
+  await client.query(
+    `INSERT INTO switched_off (id, system_id, feeding_id, thing, what, why, off_at, due_at, late_at, seen_running_at)
+     SELECT gen_random_uuid(), system_id, id, 'all_flow', 'Pumps', 'Feeding', at, at + interval '20 minutes', at + interval '25 minutes', at + interval '20 minutes'
+       FROM feeding WHERE pumps_off_min IS NOT NULL`,
   );
 }

@@ -17,7 +17,7 @@ export const samplePage: PageData = {
   person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
   csrf: 'token',
   counts: { now: 1, today: 12 },
-  pumpsOff: null,
+  switchedOff: null,
   notice: null,
   scripts: [],
   hasErrors: false,

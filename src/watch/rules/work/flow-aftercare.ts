@@ -1,8 +1,11 @@
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { whenWords } from '../../../platform/words/times.ts';
-import { type FeedingFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import { figure } from '../shared/words.ts';
+
+/** What stops the water of a filter. */
+const still: readonly string[] = ['all_flow', 'return_pump'];
 
 /** What a filter without flow lets rise, and when after the pumps run again it is looked for, hours. */
 const looked = ['ammonia', 'nitrite'];
@@ -13,18 +16,17 @@ const early = 3 / 24;
 const over = 24;
 
 /** After pumps were off for hours: the tests of ammonia and nitrite that are due and were not made yet. */
-export function pumpsAftercare(
+export function flowAftercare(
   facts: SystemFacts,
   { longHours }: { longHours: number },
   today: number,
 ): Finding[] {
-  const long = facts.feedings.filter(
-    ({ day, pumpsOffMin, pumpsOnDay }) =>
-      pumpsOffMin !== null && pumpsOnDay !== null && (pumpsOnDay - day) * 24 >= longHours,
+  const long = facts.switchedOff.filter(
+    ({ thing, day, onDay }) => still.includes(thing) && onDay !== null && (onDay - day) * 24 >= longHours,
   );
-  const last = long.toSorted((a, b) => (a.pumpsOnDay ?? 0) - (b.pumpsOnDay ?? 0)).at(-1);
+  const last = long.toSorted((a, b) => (a.onDay ?? 0) - (b.onDay ?? 0)).at(-1);
   if (last === undefined) return [];
-  const missing = missingTests(facts, last.pumpsOnDay ?? 0, today);
+  const missing = missingTests(facts, last.onDay ?? 0, today);
   return missing.length === 0 ? [] : [finding(facts, last, missing, today)];
 }
 
@@ -42,19 +44,19 @@ function missingTests(facts: SystemFacts, onDay: number, today: number): string[
 
 function finding(
   facts: SystemFacts,
-  feeding: FeedingFact,
+  off: SwitchedOffFact,
   missing: readonly string[],
   today: number,
 ): Finding {
-  const { id, at, food, day, tankId, tankName, pumpsOnDay } = feeding;
-  const onDay = pumpsOnDay ?? day;
-  const off = (onDay - day) * 24;
+  const { id, at, what, why, day, tankId, tankName } = off;
+  const onDay = off.onDay ?? day;
+  const hoursOff = (onDay - day) * 24;
   const on = whenWords(momentOfDay(onDay), facts.timeZone, momentOfDay(today));
   const place = tankId === null ? facts.name : `${facts.name}, ${tankName}`;
   const names = missing.join(' and ');
   return {
     ...plainFinding,
-    rule: 'pumps-still-off',
+    rule: 'still-off',
     subject: { type: 'system', id: facts.systemId },
     facet: 'tests afterwards',
     systemId: facts.systemId,
@@ -62,9 +64,9 @@ function finding(
     status: 'fires',
     severity: 'today',
     score: 1,
-    title: `${place}: pumps were off for ${numberWords(Math.round(off))} h; test ${names}`,
+    title: `${place}: pumps were off for ${numberWords(Math.round(hoursOff))} h; test ${names}`,
     numbers: `on again ${on}`,
-    number: figure('Pumps were off for', off, 1, 'h'),
+    number: figure('Pumps were off for', hoursOff, 1, 'h'),
     limit: {
       ...figure('Tests wanted after', 0, 0, 'h'),
       source: 'hours after the pumps run again: 0, 24 and 48; common practice',
@@ -73,6 +75,6 @@ function finding(
     why: 'A filter that stood without flow can take days to work as before. Ammonia and nitrite show it before the animals do.',
     firstStep: `Test ${names} now, then a day and two days after the pumps came on. Feed little until both stay at zero.`,
     question: 'Were they off that long, or was only the note late? If so, put this off with that reason.',
-    evidence: [{ kind: 'feeding', id, at, text: food, note: `pumps off until ${on}` }],
+    evidence: [{ kind: 'switched off', id, at, text: what, note: `${why}; off until ${on}` }],
   };
 }

@@ -1,0 +1,62 @@
+import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { whenWords } from '../../../platform/words/times.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import { type FaultFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { figure } from '../shared/words.ts';
+
+/** Equipment that may wait until today's work; everything else, and what nobody named, concerns somebody now. */
+const canWait: readonly string[] = ['lamp', 'skimmer', 'media_filter', 'purifier', 'other'];
+
+/** Something wrong with equipment, as somebody noted it. */
+export const equipmentFault = defineRule({
+  name: 'equipment-fault',
+  heading: 'Equipment with a fault',
+  watches:
+    'What somebody noted as wrong, on a round or anywhere else, stays open until somebody says what was done about it. Pumps, heaters, coolers, dosers and top-ups concern somebody now.',
+  byKind: false,
+  parameters: {},
+  quietHours: 0,
+  untried: 'It repeats what people noted; there is no limit to try.',
+  cleared: 'somebody said that it is mended',
+  evaluate(facts, _settings, now) {
+    const open = facts.faults.filter(({ mendedDay }) => mendedDay === null);
+    const same = Map.groupBy(open, ({ equipmentId, id }) => equipmentId ?? id);
+    return [...same].map(([facet, faults]) => finding(facts, facet, faults, now));
+  },
+});
+
+function finding(facts: SystemFacts, facet: string, faults: readonly FaultFact[], now: Date): Finding {
+  const last = faults.at(-1) as FaultFact;
+  const { seen, equipment, kind, by, day } = last;
+  const hours = (dayOf(now) - (faults[0]?.day ?? day)) * 24;
+  return {
+    ...plainFinding,
+    rule: 'equipment-fault',
+    subject: { type: 'system', id: facts.systemId },
+    facet,
+    systemId: facts.systemId,
+    href: `/farm/systems/${facts.systemId}/faults`,
+    status: 'fires',
+    severity: kind !== null && canWait.includes(kind) ? 'today' : 'now',
+    score: faults.length,
+    title: `${facts.name}${equipment && `, ${equipment}`}: ${seen}`,
+    numbers: `noted ${whenWords(momentOfDay(day), facts.timeZone, now)}${by && ` by ${by}`}`,
+    number: figure('Open for', hours, 1, 'h'),
+    limit: {
+      ...figure('Told at once', 0, 0, 'h'),
+      source: 'own choice: a fault that somebody saw is told at once',
+    },
+    figures: [],
+    why: `${by || 'Somebody'} saw it and noted it. What moves, heats or doses the water does its harm within hours when it fails.`,
+    firstStep:
+      'Go and look. Unplug it before hands or tools go in. Put it right or put another in its place, see it running, then say here what was done.',
+    evidence: faults.map((fault) => ({
+      kind: 'fault',
+      id: fault.id,
+      at: fault.at,
+      text: fault.seen,
+      note: fault.by === '' ? '' : `noted by ${fault.by}`,
+    })),
+  };
+}

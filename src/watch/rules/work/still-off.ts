@@ -1,0 +1,114 @@
+import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { spanWords } from '../../../farm/switched-off/span.words.ts';
+import { things } from '../../../farm/switched-off/things.rules.ts';
+import { whenWords } from '../../../platform/words/times.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { figure } from '../shared/words.ts';
+import { flowAftercare } from './flow-aftercare.ts';
+
+const parameters = {
+  longHours: {
+    label: 'Ask for ammonia and nitrite tests when all flow was off for',
+    unit: 'h',
+    default: 3,
+    low: 1,
+    high: 24,
+    source:
+      'own choice; reported cases of 12 and 17 h off showed nitrite afterwards, tested at once, after a day and after two',
+  },
+} as const;
+
+const minute = 1 / 1440;
+/** A second before its minute counts as that minute. */
+const second = minute / 60;
+/** Told as worse when an hour, four and twelve hours have passed; own choice. */
+const grave = [60, 240, 720];
+
+/** What is switched off for now and is due back, or late. */
+export const stillOff = defineRule({
+  name: 'still-off',
+  heading: 'Switched off and not seen running again',
+  watches:
+    'What is noted as off, open or out of force has a time. When it is due back somebody is to look today; when it is late, now. After hours without flow ammonia and nitrite are asked for at once, after a day and after two. The times are set on the farm’s page of what is switched off.',
+  byKind: false,
+  parameters,
+  quietHours: 0,
+  untried: 'This rule counts minutes; tried once a day it shows only what was still off at that hour.',
+  cleared: 'it was seen running again, as somebody said',
+  evaluate(facts, settings, now) {
+    const today = dayOf(now);
+    const due = facts.switchedOff.filter(({ onDay, dueDay }) => onDay === null && today >= dueDay - second);
+    const same = Map.groupBy(due, (off) => `${off.tankId ?? facts.systemId} ${facetOf(off)}`);
+    return [
+      ...[...same.values()].map((offs) => finding(facts, offs, now)),
+      ...flowAftercare(facts, settings(), today),
+    ];
+  },
+});
+
+const facetOf = ({ equipmentId, thing }: SwitchedOffFact) => equipmentId ?? thing;
+
+/** What is off, by its reason: after feeding, or for whatever was said. */
+const titleOf = ({ what, why, feedingId, thing }: SwitchedOffFact) =>
+  feedingId === null
+    ? `${what} still ${things[thing].state} (${why})`
+    : `${what.toLowerCase()} still off after feeding`;
+
+function finding(facts: SystemFacts, offs: readonly SwitchedOffFact[], now: Date): Finding {
+  const today = dayOf(now);
+  const [first] = offs.toSorted((a, b) => a.dueDay - b.dueDay) as [SwitchedOffFact];
+  const late = today >= first.lateDay - second;
+  const over = (today - first.dueDay) / minute;
+  const place = first.tankId === null ? facts.name : `${facts.name}, ${first.tankName}`;
+  const [offAt, dueAt] = [momentOfDay(first.day), momentOfDay(first.dueDay)];
+  return {
+    ...plainFinding,
+    rule: 'still-off',
+    subject: { type: first.tankId === null ? 'system' : 'tank', id: first.tankId ?? facts.systemId },
+    facet: facetOf(first),
+    systemId: facts.systemId,
+    href: `/farm/switched-off/${first.id}`,
+    status: 'fires',
+    severity: late ? 'now' : 'today',
+    score: 2 ** grave.filter((minutes) => over >= minutes).length,
+    title: `${place}: ${titleOf(first)}`,
+    numbers: `since ${whenWords(offAt, facts.timeZone, now)}, due back ${whenWords(dueAt, facts.timeZone, now)}`,
+    number: figure('Off for', Math.round((today - first.day) / minute), 0, 'min'),
+    limit: {
+      ...figure('Due back after', Math.round((first.dueDay - first.day) / minute), 0, 'min'),
+      source: 'as it was noted, or the usual time of its kind (own choice, set by the farm)',
+    },
+    figures: first.keeper === '' ? [] : [{ label: 'Looks after it', text: first.keeper }],
+    why: whyOf(first),
+    firstStep: firstStepOf(first, over),
+    evidence: offs.map((off) => evidenceOf(off)),
+  };
+}
+
+const moves: readonly string[] = ['all_flow', 'return_pump', 'wave_pump', 'air'];
+
+function whyOf({ thing }: SwitchedOffFact): string {
+  if (moves.includes(thing))
+    return 'Without circulation oxygen falls, heat is not spread, and within hours a filter and a sea bed without flow begin to die off.';
+  return 'What is off for now and forgotten does its harm when nobody looks. Nobody has said that it was seen running again.';
+}
+
+function firstStepOf({ thing, onReturn, what }: SwitchedOffFact, over: number): string {
+  const { caution } = things[thing];
+  if (thing === 'all_flow' || thing === 'return_pump')
+    return `Go there, switch the pumps on, see that water moves in every tank, then say so here.${over > 90 ? ' Watch the animals for gaping and slime, and test ammonia and nitrite at once.' : ''}`;
+  return `Go there and put ${what} back, then say that you have seen it: ${onReturn} ${caution} If it must stay off, say until when and why.`.replace(
+    '  ',
+    ' ',
+  );
+}
+
+export const evidenceOf = ({ id, at, what, why, day, dueDay }: SwitchedOffFact): Evidence => ({
+  kind: 'switched off',
+  id,
+  at,
+  text: what,
+  note: `${why}; for ${spanWords((dueDay - day) / minute)}`,
+});
