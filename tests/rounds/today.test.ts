@@ -70,7 +70,7 @@ test('what is off stands first, and is ended from here', async () => {
   const fed = { food: 'Fine food', amountG: null, tankId: null, pumpsOffMin: 20, response: '', at };
   const { id } = await bench.change((work) => addFeeding(work, hall.systemId, fed));
   const { body } = await hand.get('/');
-  expect(body).toMatch(/Pumps off[\s\S]*should be back since <time[^>]*>07:20[\s\S]*Rounds<\/h2>/);
+  expect(body).toMatch(/Pumps off[\s\S]*should be back since <time[^>]*>24 Nov 07:20[\s\S]*Rounds<\/h2>/);
   expect((await hand.post(`/water/feedings/${id}/pumps`, { back: '/' })).location).toBe('/');
   expect((await hand.get('/')).body).not.toContain('should be back since');
 });
