@@ -4,7 +4,7 @@ import { entryApi } from './entries/entries.api.ts';
 import { entryPages } from './entries/entries.pages.ts';
 import { planDayPages } from './plans/plan-days.pages.ts';
 import { planPages } from './plans/plans.pages.ts';
-import { lookAtMissedChecks } from './round/checks-left-out.ts';
+import { lookAtMissedChecks } from './schedule/missed-checks.ts';
 import { pastPages } from './schedule/past-rounds.pages.ts';
 import { roundPages } from './schedule/schedule.pages.ts';
 import { switchedOffApi } from './screens/switched-off.api.ts';

@@ -1,5 +1,4 @@
 import type { Work } from '../../platform/change.ts';
-import { stillOff } from '../switched-off/switched-off.ts';
 import { noteRunning } from './equipment.ts';
 
 /**
@@ -11,7 +10,7 @@ export async function noteCheckedWell(work: Work, systemId: string, at: Date): P
     where: {
       systemId,
       removedAt: null,
-      switchedOff: { none: stillOff },
+      switchedOff: { none: { seenRunningAt: null, voidedAt: null } },
       faults: { none: { mendedAt: null } },
     },
     select: { id: true },
