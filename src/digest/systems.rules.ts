@@ -43,8 +43,8 @@ function courseWords(points: readonly HistoryPoint[], quantity: Quantity, now: D
 
 /** Where it will be in a week if it goes on as of late; '' where that may as well be where it is. */
 function headingWords(relied: readonly HistoryPoint[], quantity: Quantity, now: Date): string {
-  const readings = relied.map(({ at, value, below, uncertainty, kitId }) => ({
-    ...{ day: dayOf(at), value, u: uncertainty, below, confirmed: false, step: null, kitId },
+  const readings = relied.map(({ at, value, below, uncertainty, kitId, trust }) => ({
+    ...{ day: dayOf(at), value, u: uncertainty, below, confirmed: trust === 'confirmed', step: null, kitId },
   }));
   const forecast = forecastOf(quantity, { readings, changes: [], additions: [] }, now, weekAhead);
   const [today, then] = [forecast?.points[0], forecast?.points.at(-1)];

@@ -270,11 +270,14 @@ function reopened(
   return take(wide, { ...reading, confirmed: true }, options).estimate;
 }
 
-function firstEstimate({ value, sd }: SlopeReading, { swing, firstSlopeSd }: SlopeOptions): Estimate {
+/** A first bound leaves the level anywhere between 0 and it: its middle, with the spread of an even chance. */
+function firstEstimate({ value, sd, bound }: SlopeReading, { swing, firstSlopeSd }: SlopeOptions): Estimate {
+  const below = bound === 'below';
+  const levelSd = below ? Math.abs(value) / Math.sqrt(12) : sd;
   return {
-    mean: [value, 0],
+    mean: [below ? value / 2 : value, 0],
     cov: [
-      [sd ** 2 + swing ** 2, 0],
+      [levelSd ** 2 + swing ** 2, 0],
       [0, firstSlopeSd ** 2],
     ],
   };

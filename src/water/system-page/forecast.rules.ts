@@ -7,6 +7,7 @@ import {
   forecastSlope,
   type SlopeOptions,
   type SlopeReading,
+  type SlopeStep,
   slopeOptions,
   trackSlope,
 } from '../../science/filter/slope.ts';
@@ -24,6 +25,8 @@ export interface ForecastReading {
   confirmed: boolean;
   step: number | null;
   kitId: string | null;
+  /** How often a probe reports, in days; null (or left out) for tests by hand. */
+  everyDays?: number | null;
 }
 
 /** What a forecast is made from, each oldest first. */
@@ -69,8 +72,11 @@ export function forecastOf(
   const [first, last] = [readings[0], readings.at(-1)];
   if (first === undefined || last === undefined) return null;
   const span = last.day - first.day;
+  const silent = today - last.day;
   const ready = (by: LevelForecast['by']) =>
-    readings.length >= required[by].readings && span >= required[by].days && today - last.day <= maxAge[by];
+    readings.length >= required[by].readings &&
+    span >= required[by].days &&
+    silent <= Math.min(maxAge[by], longestSilence(readings));
   if (quantity.code === 'nitrate' && history.changes.length > 0 && ready('habit')) {
     return { by: 'habit', points: toPoints(nitratePath(history, today, days), now, quantity) };
   }
@@ -79,6 +85,21 @@ export function forecastOf(
     by: 'trend',
     points: toPoints(trendPath(quantity, readings, today, Math.min(days, maxDaysAhead.trend)), now, quantity),
   };
+}
+
+/** A probe is silent after so many reports that did not come, and not before these days (three hours); own choice. */
+const [missedReports, leastProbeSilence] = [3, 0.125];
+/** A test by hand is missing after so many usual gaps between tests, and not before these days; own choice. */
+const [missedTests, leastTestSilence] = [2, 1];
+/** Tests nearer together than this are one and its repeats; days. */
+const repeatGap = 2 / 24;
+
+/** How many days after the last reading nothing is known of the level: a forecast ends where readings end. */
+function longestSilence(readings: readonly ForecastReading[]): number {
+  const every = readings.at(-1)?.everyDays ?? null;
+  if (every !== null) return Math.max(leastProbeSilence, missedReports * every);
+  const gaps = readings.slice(1).map(({ day }, i) => day - (readings[i]?.day ?? day));
+  return Math.max(leastTestSilence, missedTests * upperMedian(gaps.filter((gap) => gap > repeatGap)));
 }
 
 /** A level expected on one day, with its standard deviation. */
@@ -137,9 +158,21 @@ function trendPath(
     return { day, value, sd, confirmed, ...(below ? { bound: 'below' as const } : {}) };
   });
   const options = fittedOptions(tests, tunedOptions(quantity, readings));
-  const { now } = trackSlope(tests, today, options);
+  const { now, history } = trackSlope(tests, today, options);
   if (now === null) return [];
-  return Array.from({ length: days + 1 }, (_, day) => forecastSlope(now, day, options));
+  const off = offLastTest(history.at(-1));
+  return Array.from({ length: days + 1 }, (_, day) => {
+    const { value, sd } = forecastSlope(now, day, options);
+    return { value: value - off, sd };
+  });
+}
+
+/** By how much more than the last test's own error the level followed lies off it: the line starts where the test stands. */
+function offLastTest(last: SlopeStep | undefined): number {
+  if (last === undefined || last.reading.bound) return 0;
+  const off = last.level - last.reading.value;
+  const error = (last.reading.confirmed ? 1 : 2) * last.reading.sd;
+  return off - Math.max(-error, Math.min(error, off));
 }
 
 /** The newest readings that a trend follows; older ones say nothing about the level of today. Own choice. */

@@ -137,6 +137,8 @@ export function resolutionCaution(
   reading: UncertainValue,
   band: { low: number | null; high: number | null },
 ): string | null {
+  if (reading.below && band.low !== null && reading.value >= band.low && band.low > quantity.possibleLow)
+    return `Cannot be known with this test: it sees nothing under ${say(quantity, reading.value)}, and ${sayBand(quantity, band.low, band.high) ?? ''} is kept. A finer test would tell.`;
   const { low, high } = coverageInterval(quantity, reading);
   if (band.low === null || band.high === null || low >= band.low || high <= band.high) return null;
   const keptBand = sayBand(quantity, band.low, band.high) ?? '';

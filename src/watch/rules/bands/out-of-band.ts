@@ -86,6 +86,9 @@ function watchedCodes({ kept, readings }: SystemFacts): string[] {
   return [...new Set(codes)].filter((code) => !others.includes(code));
 }
 
+/** Whether the last test only says that it saw nothing, where it sees no less than the band asks for. */
+const cannotBeKnown = ({ below, value }: ReadingFact, { low }: Edges): boolean => below && value >= low;
+
 /** The band, and where it is open the edge of what stock bears. */
 function edgesOf({ kept }: SystemFacts, code: string): Edges {
   const { low, high } = bearableLevels(code);
@@ -105,6 +108,7 @@ function judge(
   const last = readings.at(-1);
   if (last === undefined) return null;
   const edges = edgesOf(facts, code);
+  if (cannotBeKnown(last, edges)) return null;
   const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
   const { swing } = bandFigures(code, Number.isFinite(edges.high) ? edges.high : edges.low);
   const shift = plannedShift(facts.corrections, code, today);

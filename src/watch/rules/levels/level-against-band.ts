@@ -40,7 +40,8 @@ export function levelNow(readings: readonly ReadingFact[], track: LevelTrack): L
 }
 
 const ofAllTests = ({ state, shift }: LevelTrack): Level => ({
-  value: state.level + shift(state.day),
+  // What is dissolved is never less than nothing, whatever the filter of scattered tests near nothing says.
+  value: Math.max(0, state.level + shift(state.day)),
   sd: state.levelSd,
   from: 'all tests',
 });
