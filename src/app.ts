@@ -22,7 +22,7 @@ import { roundsArea } from './rounds/index.ts';
 import { stockArea } from './stock/index.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
-import { tagEvents } from './tags/lot-events.ts';
+import { tagEvents } from './tags/tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
 

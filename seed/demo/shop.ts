@@ -4,7 +4,7 @@ import type { Service } from '../../src/platform/service.ts';
 import { dayMs } from '../../src/science/numeric/time.ts';
 import { addHold } from '../../src/stock/sales/holds.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
-import { issueTag } from '../../src/tags/tags.ts';
+import { issueTag } from '../../src/tags/tags/tags.ts';
 
 /** A little trade on the grown farm: two tags, one of them sold, and a hold, each of a lot that is ready. */
 export async function openShop(service: Service): Promise<void> {

@@ -1,5 +1,5 @@
 // How long labels take: 100 of them on A4, QR codes and all.
-import { labelsPdf } from '../../src/tags/label.pdf.ts';
+import { labelsPdf } from '../../src/tags/labels/pdf.ts';
 
 const sheet = {
   ...{ pageWidthMm: 210, pageHeightMm: 297, widthMm: 70, heightMm: 37 },

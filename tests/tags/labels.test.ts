@@ -1,8 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { type Label, labelsPdf } from '../../src/tags/label.pdf.ts';
-import { type LabelText, POINTS_PER_MM, type SetLabel, setLabel } from '../../src/tags/label.rules.ts';
-import { fitsPage, placesOn, type SheetLayout } from '../../src/tags/sheet.rules.ts';
+import { fitsOnPage, placesOn, type SheetLayout } from '../../src/tags/labels/label-sheets.rules.ts';
+import { type Label, labelsPdf } from '../../src/tags/labels/pdf.ts';
+import {
+  type LabelText,
+  POINTS_PER_MM,
+  type SetLabel,
+  setLabel,
+} from '../../src/tags/labels/typesetting.rules.ts';
 import { drawPdf } from '../support/pdf.ts';
 
 const a4: SheetLayout = {
@@ -108,9 +113,9 @@ describe('a sheet', () => {
   });
 
   test('whose labels do not lie within its page is noticed', () => {
-    expect(fitsPage(a4)).toBe(true);
-    expect(fitsPage({ ...a4, gapXMm: 1 })).toBe(false);
-    expect(fitsPage({ ...a4, rows: 9 })).toBe(false);
+    expect(fitsOnPage(a4)).toBe(true);
+    expect(fitsOnPage({ ...a4, gapXMm: 1 })).toBe(false);
+    expect(fitsOnPage({ ...a4, rows: 9 })).toBe(false);
   });
 });
 

@@ -1,10 +1,10 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
-import { alike, arrivalWarnings } from '../../src/tags/arrival.rules.ts';
-import { calendarFile } from '../../src/tags/calendar.ts';
-import { buyersPlan, type Height } from '../../src/tags/plan.rules.ts';
-import type { TagRecord } from '../../src/tags/record.ts';
-import { planLines } from '../../src/tags/words.ts';
+import { alike, arrivalWarnings } from '../../src/tags/public/arrival.rules.ts';
+import { calendarFile } from '../../src/tags/public/calendar.ts';
+import { buyersPlan, type Height } from '../../src/tags/public/plan.rules.ts';
+import { planLines } from '../../src/tags/public/plan-lines.ts';
+import type { TagRecord } from '../../src/tags/record/record.ts';
 
 // 90 umol/(m2 s) over 10 h is 90 x 10 x 3600 / 1e6 = 3.24 mol/(m2 d); 240 over 10 h is 8.64 (arithmetic).
 const record = {

@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest';
 import type { Exposure } from '../../src/stock/light/exposure.ts';
-import { flowPicture, lightPicture } from '../../src/tags/pictures.rules.ts';
-import { lightOver } from '../../src/tags/record.rules.ts';
-import type { TagRecord } from '../../src/tags/record.ts';
+import { flowPicture, lightPicture } from '../../src/tags/public/pictures.rules.ts';
+import { lightOver } from '../../src/tags/record/record.rules.ts';
+import type { TagRecord } from '../../src/tags/record/record.ts';
 
 const now = new Date('2026-11-24T00:00:00Z');
 const ago = (days: number) => new Date(now.getTime() - days * 86_400_000);

@@ -1,16 +1,17 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { notFound } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { showPage } from '../platform/web/pages.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import type { TagRecord } from '../record/record.ts';
+import { nameWords, recordFacts } from '../record/record-words.ts';
+import { publicKey } from '../record/signing.ts';
+import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
+import { readTag, tagSignature } from '../tags/tags.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
 import { calendarFile } from './calendar.ts';
 import { flowPicture, lightPicture } from './pictures.rules.ts';
-import { type BuyerPlan, buyersPlan, type Height, places } from './plan.rules.ts';
-import type { TagRecord } from './record.ts';
-import { publicKey } from './signing.ts';
-import { type BuyerAnswers, buyerSchema } from './tags.schema.ts';
-import { readTag, tagSignature } from './tags.ts';
-import { dayOfPlan, nameWords, planLines, recordFacts } from './words.ts';
+import { buyersPlan, type Height, places, type BuyerPlan } from './plan.rules.ts';
+import { dayOfPlan, planLines } from './plan-lines.ts';
 
 /** What the buyer's phone opens: signed out, without cookies, nothing about the farm beyond the tag. */
 export function publicTagPages(app: FastifyInstance, service: Service): void {
@@ -21,6 +22,7 @@ export function publicTagPages(app: FastifyInstance, service: Service): void {
   app.get('/t/key', open, async (_, reply) => reply.send({ keys: [await publicKey(service.db)] }));
 }
 
+/** Hours of full light a day where the buyer enters none (common practice). */
 const usualHours = 10;
 
 function tokenOf(request: FastifyRequest): string {
@@ -45,7 +47,7 @@ function planFor(record: TagRecord, answers: BuyerAnswers): BuyerPlan | null {
 }
 
 /** The form's fields as the buyer left them. */
-function asked(answers: BuyerAnswers) {
+function formValues(answers: BuyerAnswers) {
   const text = (value: number | string | undefined) => (value === undefined ? '' : String(value));
   const { place, from, ...measured } = answers;
   const figures = {
@@ -79,14 +81,14 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
     rows: recordFacts(tag.record),
     light: lightPicture(tag.record),
     flow: flowPicture(tag.record),
-    answers: asked(answers),
+    answers: formValues(answers),
     places,
     plan,
     lines: plan === null ? [] : planLines(plan, from),
     calendar: calendarHref(request, from),
     warnings: arrivalWarnings(tag.record, arrival),
     ...alikeWords(alike(tag.record, arrival)),
-    unread: unreadWords(request.query, answers),
+    unread: unreadableAnswers(request.query, answers),
     answered: Object.values(request.query as object).some((typed) => String(typed).trim() !== ''),
     linkedData: linkedData(tag.record, nameWords(tag.record).name),
   };
@@ -96,7 +98,7 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
   });
 }
 
-/** "salinity and temperature", and whether that is more than one. */
+/** "salinity and temperature" for the sentence, and whether its verb is a plural. */
 function alikeWords(names: readonly string[]) {
   const said = names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
   return { alike: said, alikeMany: names.length > 1 };
@@ -115,7 +117,7 @@ const labels: Readonly<Record<string, string>> = {
 };
 
 /** "alkalinity (150)": what was typed and cannot be. */
-function unreadWords(query: unknown, answers: BuyerAnswers): string[] {
+function unreadableAnswers(query: unknown, answers: BuyerAnswers): string[] {
   const read = answers as Record<string, unknown>;
   return Object.entries(query as Record<string, unknown>).flatMap(([name, typed]) =>
     labels[name] !== undefined && read[name] === undefined && String(typed).trim() !== ''

@@ -1,5 +1,5 @@
-import { acclimationSchedule, MOL_PER_UMOL_HOUR } from '../science/light.ts';
-import type { TagRecord } from './record.ts';
+import { acclimationSchedule, MOL_PER_UMOL_HOUR } from '../../science/light.ts';
+import type { TagRecord } from '../record/record.ts';
 
 /** A height in the buyer's tank and the PAR there, umol/(m2 s) at full light. */
 export interface Height {
@@ -42,7 +42,7 @@ export const places = [
 
 /** A difference from what it is used to that calls for steps, up or down: own choice, within what a meter is off by. */
 const noticeable = 1.15;
-/** A place this much brighter than a step asks for still counts as that step: a tenth is within a meter's error. */
+/** A place up to this much brighter than a step still counts as the step: a tenth is within a meter's error. */
 const near = 1.1;
 
 /**

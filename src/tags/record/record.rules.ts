@@ -1,13 +1,13 @@
-import { dayMs } from '../science/numeric/time.ts';
-import type { Care } from '../stock/kinds/care.ts';
-import type { Exposure } from '../stock/light/exposure.ts';
-import { farmValue } from '../water/quantities/quantities.ts';
+import { dayMs } from '../../science/numeric/time.ts';
+import type { Care } from '../../stock/kinds/care.ts';
+import type { Exposure } from '../../stock/light/exposure.ts';
+import { farmValue } from '../../water/quantities/quantities.ts';
 import { recordDays, type TagFacts, type WaterFacts } from './facts.ts';
 import type { RecordedLight, RecordedWater, TagRecord } from './record.ts';
 
 const flowOrder = ['still', 'low', 'medium', 'high'];
 
-/** Common practice where the library states nothing. */
+/** What is used where the care library states nothing (common practice). */
 const usual = { stepRatio: 1.5, dwellDays: 7, adaptationDays: 10 };
 
 const round = (value: number, decimals: number) => Number(value.toFixed(decimals));

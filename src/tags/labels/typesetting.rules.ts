@@ -13,7 +13,7 @@ export interface LabelText {
 /** Width of a text in the label's face as a multiple of its size. */
 export type TextMeasure = (text: string, bold: boolean) => number;
 
-/** A text that was given its place: baseline-free, x and y are its top left corner; all in points. */
+/** A text in its place. x and y are the top left corner of its line, not the baseline; all in points. */
 export interface SetText {
   text: string;
   x: number;
@@ -35,9 +35,11 @@ export interface SetLabel {
 /** Points a millimetre. */
 export const POINTS_PER_MM = 72 / 25.4;
 
+/** The smallest type that is read without a glass, points (own choice). */
 const smallest = 4.5;
+/** Height of a line as a multiple of its type's size (own choice). */
 const leading = 1.16;
-/** A telephone reads a code of this size from a hand's breadth. */
+/** The smallest QR code that a phone reads from about 10 cm, mm (own choice; the labels' test reads one back). */
 const smallestQrMm = 11;
 
 interface Room {
@@ -53,12 +55,7 @@ interface Room {
  * is left out from the end; nothing overlaps and nothing stands outside.
  * @throws RangeError when the label is too small for its code and its QR code
  */
-export function setLabel(
-  label: LabelText,
-  widthMm: number,
-  heightMm: number,
-  measure: TextMeasure,
-): SetLabel {
+export function setLabel(label: LabelText, widthMm: number, heightMm: number, measure: TextMeasure): SetLabel {
   const [width, height] = [widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM];
   const margin = Math.max(1.5 * POINTS_PER_MM, Math.min(width, height) * 0.05);
   const side = Math.min(height - 2 * margin, width * 0.34, 26 * POINTS_PER_MM);
@@ -91,7 +88,7 @@ export function setLabel(
   return { qr, texts: setter.texts, leftOut: setter.leftOut };
 }
 
-/** Sets one text beneath the other until the room is used up. */
+/** Puts one text below the other until there is no room left. */
 class Setter {
   readonly texts: SetText[] = [];
   readonly leftOut: string[] = [];

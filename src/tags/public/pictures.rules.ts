@@ -1,9 +1,11 @@
-import { px } from '../platform/charts/markup.ts';
-import type { TagRecord } from './record.ts';
+import { px } from '../../platform/charts/markup.ts';
+import type { TagRecord } from '../record/record.ts';
 
+/** Width of the picture, px. */
 const width = 280;
+/** The ends of the scale, PAR: below and above them corals are rarely kept (common practice). */
 const [from, to] = [20, 500];
-/** Where a PAR stands on a scale on which twice as bright is the same step everywhere. */
+/** The x of a PAR. The scale is logarithmic: twice as bright is the same distance everywhere. */
 const across = (par: number) =>
   px(8 + ((width - 16) * Math.log(Math.min(to, Math.max(from, par)) / from)) / Math.log(to / from));
 

@@ -1,5 +1,5 @@
 import type { FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
+import type { Service } from '../../platform/service.ts';
 
 /** The address under which the public reaches the service: as configured, else as it was asked. */
 export const publicBase = (service: Service, request: FastifyRequest): string =>

@@ -2,8 +2,14 @@ import { createRequire } from 'node:module';
 import { setImmediate } from 'node:timers/promises';
 import bwip from 'bwip-js';
 import PDFDocument from 'pdfkit';
-import { type LabelText, POINTS_PER_MM, type SetLabel, setLabel, type TextMeasure } from './label.rules.ts';
-import { placesOn, type SheetLayout } from './sheet.rules.ts';
+import { placesOn, type SheetLayout } from './label-sheets.rules.ts';
+import {
+  type LabelText,
+  POINTS_PER_MM,
+  type SetLabel,
+  setLabel,
+  type TextMeasure,
+} from './typesetting.rules.ts';
 
 /** One label to print: its words and the address its QR code leads to. */
 export interface Label {

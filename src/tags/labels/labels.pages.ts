@@ -1,16 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { numberWords } from '../platform/words/numbers.ts';
-import { publicBase } from './address.ts';
-import { labelsPdf } from './label.pdf.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { publicBase } from '../tags/address.ts';
+import { namedTags } from '../tags/tags.ts';
+import { labelsAPage, type SheetLayout } from './label-sheets.rules.ts';
+import { addSheet, findSheet, listSheets, retireSheet } from './label-sheets.ts';
 import { printingSchema, sheetSchema } from './labels.schema.ts';
 import { labelsOf, notePrinting } from './labels.ts';
-import { labelsAPage, type SheetLayout } from './sheet.rules.ts';
-import { addSheet, findSheet, listSheets, retireSheet } from './sheets.ts';
-import { namedTags } from './tags.ts';
+import { labelsPdf } from './pdf.ts';
 
 /** Labels as a PDF, and the sheets they are printed on. */
 export function labelPages(app: FastifyInstance, service: Service): void {

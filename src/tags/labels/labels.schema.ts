@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { chosen, many, number, optionalNumber, text, whole } from '../platform/web/fields.ts';
+import { chosen, many, number, optionalNumber, text, whole } from '../../platform/web/fields.ts';
 
 const mm = (what: string, low: number, high: number) => number({ what, low, high, unit: 'mm' });
 

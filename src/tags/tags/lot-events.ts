@@ -1,4 +1,4 @@
-import type { LotEventSource } from '../stock/lot-page/timeline.ts';
+import type { LotEventSource } from '../../stock/lot-page/timeline.ts';
 
 /** The tags issued for a lot, for its timeline. */
 export const tagEvents: LotEventSource = `

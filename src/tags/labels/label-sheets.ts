@@ -1,8 +1,8 @@
-import type { LabelSheet } from '../generated/prisma/client.ts';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader } from '../platform/service.ts';
-import { fitsPage, type SheetLayout } from './sheet.rules.ts';
+import type { LabelSheet } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader } from '../../platform/service.ts';
+import { fitsOnPage, type SheetLayout } from './label-sheets.rules.ts';
 
 export interface NewSheet extends SheetLayout {
   name: string;
@@ -24,7 +24,7 @@ export async function findSheet(db: Reader, id: string): Promise<LabelSheet> {
 
 /** @throws Refusal when its labels do not lie within the page, or the name is taken */
 export async function addSheet(work: Work, input: NewSheet): Promise<{ id: string }> {
-  if (!fitsPage(input)) {
+  if (!fitsOnPage(input)) {
     const message = 'These labels do not fit on that page. Check the sizes, the offsets and the gaps.';
     throw new Refusal(message, { field: 'widthMm' });
   }

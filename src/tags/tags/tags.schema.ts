@@ -1,7 +1,7 @@
 import { z } from 'zod';
-import { optionalChosen, optionalText, text, tick, whole } from '../platform/web/fields.ts';
-import { calendarDay } from '../platform/web/moments.ts';
-import { readCode } from '../stock/base/codes.ts';
+import { optionalChosen, optionalText, text, tick, whole } from '../../platform/web/fields.ts';
+import { calendarDay } from '../../platform/web/moments.ts';
+import { readCode } from '../../stock/base/codes.ts';
 
 const code = text('the code of the lot').transform((typed, context) => {
   const read = readCode(typed);

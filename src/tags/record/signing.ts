@@ -1,7 +1,7 @@
 import canonicalize from 'canonicalize';
 import { CompactSign, compactVerify, exportJWK, generateKeyPair, importJWK, type JWK } from 'jose';
-import type { PrismaClient } from '../generated/prisma/client.ts';
-import { secretNamed } from '../platform/secrets.ts';
+import type { PrismaClient } from '../../generated/prisma/client.ts';
+import { secretNamed } from '../../platform/secrets.ts';
 import type { TagRecord } from './record.ts';
 
 const algorithm = 'EdDSA';

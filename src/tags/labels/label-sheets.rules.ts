@@ -23,7 +23,7 @@ export interface LabelPlace {
 const hair = 0.01;
 
 /** Whether all labels lie within the page. */
-export function fitsPage(sheet: SheetLayout): boolean {
+export function fitsOnPage(sheet: SheetLayout): boolean {
   const right = sheet.leftMm + sheet.columns * sheet.widthMm + (sheet.columns - 1) * sheet.gapXMm;
   const bottom = sheet.topMm + sheet.rows * sheet.heightMm + (sheet.rows - 1) * sheet.gapYMm;
   return right <= sheet.pageWidthMm + hair && bottom <= sheet.pageHeightMm + hair;

@@ -1,12 +1,12 @@
-import type { Work } from '../platform/change.ts';
-import { Refusal } from '../platform/refusal.ts';
-import type { Service } from '../platform/service.ts';
-import { dateWords } from '../platform/words/times.ts';
-import type { Label } from './label.pdf.ts';
-import type { LabelText } from './label.rules.ts';
-import type { TagRecord } from './record.ts';
-import { findSheet } from './sheets.ts';
-import { labelFacts, nameWords } from './words.ts';
+import type { Work } from '../../platform/change.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { dateWords } from '../../platform/words/times.ts';
+import type { TagRecord } from '../record/record.ts';
+import { labelFacts, nameWords } from '../record/record-words.ts';
+import { findSheet } from './label-sheets.ts';
+import type { Label } from './pdf.ts';
+import type { LabelText } from './typesetting.rules.ts';
 
 /** Which labels are printed: one a piece unless `copies` says how many a tag. */
 export interface Printing {

@@ -1,14 +1,14 @@
 import { randomBytes } from 'node:crypto';
 import { z } from 'zod';
-import type { Work } from '../platform/change.ts';
-import { notFound, Refusal } from '../platform/refusal.ts';
-import type { Reader, Service } from '../platform/service.ts';
-import { plural } from '../platform/words/numbers.ts';
-import { sellPieces } from '../stock/sales/sales.ts';
-import { loadTagFacts } from './facts.ts';
-import { composeRecord } from './record.rules.ts';
-import type { TagRecord } from './record.ts';
-import { canonicalText, isUnchanged, sign } from './signing.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader, Service } from '../../platform/service.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { sellPieces } from '../../stock/sales/sales.ts';
+import { loadTagFacts } from '../record/facts.ts';
+import { composeRecord } from '../record/record.rules.ts';
+import type { TagRecord } from '../record/record.ts';
+import { canonicalText, isUnchanged, sign } from '../record/signing.ts';
 
 export interface NewTag {
   lot: string;

@@ -1,11 +1,11 @@
 import type pg from 'pg';
-import type { Service } from '../platform/service.ts';
-import { daysBefore } from '../science/numeric/time.ts';
-import { type Care, lotCare } from '../stock/kinds/care.ts';
-import { type LotLight, lotLights, NO_LIGHT } from '../stock/light/lot-light.ts';
-import { latestOpinion, type Opinion } from '../stock/lots/identifications.ts';
-import { type FoundLot, findLot } from '../stock/lots/lots.ts';
-import { listQuantities, type Quantity } from '../water/quantities/quantities.ts';
+import type { Service } from '../../platform/service.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
+import { type Care, lotCare } from '../../stock/kinds/care.ts';
+import { type LotLight, lotLights, NO_LIGHT } from '../../stock/light/lot-light.ts';
+import { latestOpinion, type Opinion } from '../../stock/lots/identifications.ts';
+import { type FoundLot, findLot } from '../../stock/lots/lots.ts';
+import { listQuantities, type Quantity } from '../../water/quantities/quantities.ts';
 
 /** Days of water tests and feedings that a record speaks of. */
 export const recordDays = 30;

@@ -1,18 +1,18 @@
 import bwip from 'bwip-js';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
-import { showPage } from '../platform/web/pages.ts';
-import { pathId } from '../platform/web/requests.ts';
-import { plural } from '../platform/words/numbers.ts';
-import { readCode } from '../stock/base/codes.ts';
-import { openHolds } from '../stock/sales/holds.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { readCode } from '../../stock/base/codes.ts';
+import { openHolds } from '../../stock/sales/holds.ts';
+import { loadTagFacts } from '../record/facts.ts';
+import { composeRecord } from '../record/record.rules.ts';
+import { labelFacts, nameWords, recordFacts } from '../record/record-words.ts';
 import { publicAddress } from './address.ts';
-import { loadTagFacts } from './facts.ts';
-import { composeRecord } from './record.rules.ts';
 import { newTagSchema, withdrawalSchema } from './tags.schema.ts';
 import { issueTag, listTags, readTag, withdrawTag } from './tags.ts';
-import { labelFacts, nameWords, recordFacts } from './words.ts';
 
 /** Issuing, printing and withdrawing tags. */
 export function tagPages(app: FastifyInstance, service: Service): void {

@@ -1,5 +1,5 @@
-import { convert } from '../science/units.ts';
-import type { TagRecord } from './record.ts';
+import { convert } from '../../science/units.ts';
+import type { TagRecord } from '../record/record.ts';
 
 /** What the buyer measured at home, and how long the pieces were on the way. */
 export interface Arrival {
