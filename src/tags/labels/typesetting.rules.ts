@@ -55,7 +55,12 @@ interface Room {
  * is left out from the end; nothing overlaps and nothing stands outside.
  * @throws RangeError when the label is too small for its code and its QR code
  */
-export function setLabel(label: LabelText, widthMm: number, heightMm: number, measure: TextMeasure): SetLabel {
+export function setLabel(
+  label: LabelText,
+  widthMm: number,
+  heightMm: number,
+  measure: TextMeasure,
+): SetLabel {
   const [width, height] = [widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM];
   const margin = Math.max(1.5 * POINTS_PER_MM, Math.min(width, height) * 0.05);
   const side = Math.min(height - 2 * margin, width * 0.34, 26 * POINTS_PER_MM);

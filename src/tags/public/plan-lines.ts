@@ -1,6 +1,6 @@
 import { addDays } from '../../platform/days.ts';
 import { dateWords } from '../../platform/words/times.ts';
-import type { PlanStep, StartPlan } from './plan.rules.ts';
+import type { BuyerPlan, PlanStep } from './plan.rules.ts';
 
 /** One line of a plan: from when to when, and where to. */
 export interface PlanLine {
@@ -10,7 +10,7 @@ export interface PlanLine {
 }
 
 /** A plan in lines: "Days 1 to 6, from 1 Dec 2026": "at the bottom, about 95, under a shade that lets 80 % through". */
-export function planLines(plan: StartPlan, dayZero: string | null): PlanLine[] {
+export function planLines(plan: BuyerPlan, dayZero: string | null): PlanLine[] {
   if (plan.kind === 'unknown' || plan.kind === 'as-it-is') return [];
   return plan.steps.map((step, at) => {
     const next = plan.steps[at + 1];

@@ -10,7 +10,7 @@ import { readTag, tagSignature } from '../tags/tags.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
 import { calendarFile } from './calendar.ts';
 import { flowPicture, lightPicture } from './pictures.rules.ts';
-import { buyersPlan, type Height, places, type BuyerPlan } from './plan.rules.ts';
+import { type BuyerPlan, buyersPlan, type Height, places } from './plan.rules.ts';
 import { dayOfPlan, planLines } from './plan-lines.ts';
 
 /** What the buyer's phone opens: signed out, without cookies, nothing about the farm beyond the tag. */

@@ -170,14 +170,14 @@ function jump(
   if (deviation === null || last === undefined || !isJump(deviation)) return null;
   const { by, z, expected } = deviation;
   const words = sayDifference(quantity, Math.abs(by), reading.value);
-  const before = `${say(quantity, last.value, last.below)}, ${ageWords(daysBetween(last.at, reading.at))} before`;
+  const before = `${say(quantity, last.value, last.below)}, ${recordPeriodWords(daysBetween(last.at, reading.at))} before`;
   const may = sayDifference(quantity, Math.abs((jumpSds * by) / z), reading.value);
   const led = say(quantity, Math.max(quantity.possibleLow, expected.value));
   return `It is ${words} ${by < 0 ? 'below' : 'above'} the ${led} that the readings before lead to (the last: ${before}); this water and this test explain ${may}.`;
 }
 
 /** "20 min", "23 h", "3 days". */
-export function ageWords(days: number): string {
+export function recordPeriodWords(days: number): string {
   const minutes = Math.round(Math.abs(days) * 1440);
   if (minutes < 90) return `${minutes} min`;
   return minutes < 48 * 60 ? `${Math.round(minutes / 60)} h` : `${Math.round(Math.abs(days))} days`;

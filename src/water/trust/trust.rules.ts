@@ -2,7 +2,7 @@ import { daysBetween } from '../../science/numeric/time.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 import { confirmationOf, confirmDays, mayBeTheBottle } from './confirmation.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
-import { ageWords, surpriseOf } from './surprise.rules.ts';
+import { recordPeriodWords, surpriseOf } from './surprise.rules.ts';
 
 /** How far a reading is trusted, and why. */
 export interface Verdict {
@@ -69,7 +69,7 @@ function settleWaiting(
 ): Verdict['settles'] {
   const { quantity } = context;
   const secondWords = say(quantity, second.value, second.below);
-  const when = `${ageWords(gapDays(waiting, second))} later`;
+  const when = `${recordPeriodWords(gapDays(waiting, second))} later`;
   const confirmed = confirmationOf(waiting, second, context);
   if (confirmed !== null && mayBeTheBottle(waiting, second, context)) return [];
   if (confirmed !== null) {
