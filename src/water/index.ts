@@ -22,6 +22,7 @@ import { readingsApi } from './readings/readings.api.ts';
 import { routineApi } from './routines/routines.api.ts';
 import { routinePages } from './routines/routines.pages.ts';
 import { systemWaterPages } from './system-page/system-page.pages.ts';
+import { targetApi } from './targets/targets.api.ts';
 import { targetPages } from './targets/targets.pages.ts';
 import { voidingPages } from './voiding/voiding.pages.ts';
 
@@ -35,6 +36,7 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   logPages(app, service);
   voidingPages(app, service);
   targetPages(app, service);
+  targetApi(app, service);
   hydrometerPages(app, service);
   kitPages(app, service);
   checkPages(app, service);

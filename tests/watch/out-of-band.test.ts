@@ -223,3 +223,24 @@ describe('the rule on bands', () => {
     ]);
   });
 });
+
+describe('a band that no such water can keep', () => {
+  test.each([
+    ['salinity', 1.023, 1.206, 35, 'is its band of salinity typed right?'],
+    ['alkalinity', 125, 160, 2.9, 'is its band of alkalinity typed right?'],
+    ['calcium', 40, 45, 420, 'is its band of calcium typed right?'],
+  ])(
+    'of %s raises one question about it and no advice on the water',
+    (code, bandLow, bandHigh, level, title) => {
+      const kept = { bandLow, bandHigh, limitHigh: null, makeUp: null, source: '' };
+      const readings = new Map([
+        [code, Array.from({ length: 20 }, (_, day) => reading(day, level, level / 100))],
+      ]);
+      const found = firing(find(outOfBand, blankSystem({ kept: new Map([[code, kept]]), readings }), 20));
+      expect(found).toHaveLength(1);
+      expect(found[0]).toMatchObject({ severity: 'watch', title: `Long run: ${title}` });
+      expect(found[0]?.firstStep).toContain('Change nothing in the water');
+      expect(JSON.stringify(found)).not.toMatch(/fresh water|dosing|correction/);
+    },
+  );
+});

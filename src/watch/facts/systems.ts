@@ -34,7 +34,8 @@ export async function loadNames(pool: pg.Pool): Promise<Map<string, { name: stri
 const nameQuery = `SELECT id, name, retired_at IS NOT NULL AS retired FROM system`;
 
 const quantityQuery = `
-  SELECT code, name, canonical_unit AS "canonicalUnit", display_unit AS "displayUnit", decimals FROM quantity`;
+  SELECT code, name, canonical_unit AS "canonicalUnit", display_unit AS "displayUnit", decimals,
+         plausible_low AS "plausibleLow", plausible_high AS "plausibleHigh" FROM quantity`;
 
 const keptQuery = `
   SELECT system_id AS "systemId", quantity_code AS code, band_low AS "bandLow", band_high AS "bandHigh",

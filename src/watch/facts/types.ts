@@ -18,6 +18,9 @@ export interface QuantityFact {
   canonicalUnit: string;
   displayUnit: string;
   decimals: number;
+  /** The usual range, canonical. */
+  plausibleLow: number;
+  plausibleHigh: number;
 }
 
 /** A standing reading (neither voided nor refuted). */

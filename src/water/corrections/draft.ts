@@ -10,6 +10,8 @@ import {
   meansOf,
   type StatedAmounts,
 } from '../dosing/substances.rules.ts';
+import { isPlausible } from '../entry/entry.rules.ts';
+import { figureOf, figureQuestion } from '../entry/figures.rules.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { type CorrectionDrift, readDrift } from './drift.ts';
@@ -67,12 +69,20 @@ export async function readStartingPoint(
   return { system, timeZone, quantity, standing: startingReading(readings, suspectKits, now), drift, water };
 }
 
+/** What calcium stands or falls with: too much alkalinity drops it out, too little magnesium does not hold it, salt moves all of it. */
+const besideCalcium = ['alkalinity', 'magnesium', 'salinity'] as const;
+
+/** What must be tested before calcium is corrected; none for other quantities. Known are readings of the last seven days (own choice). */
+const untested = ({ quantity, water }: Pick<StartingPoint, 'quantity' | 'water'>): string[] =>
+  quantity.code === 'calcium' ? besideCalcium.filter((code) => water[code] === null) : [];
+
 /** Why no correction can rest on the newest reading yet, and what to do; null when one can. */
-export function whyNotYet({
-  standing,
-  quantity,
-}: Pick<StartingPoint, 'standing' | 'quantity'>): string | null {
+export function whyNotYet(start: Pick<StartingPoint, 'standing' | 'quantity' | 'water'>): string | null {
+  const { standing, quantity } = start;
   const name = quantity.name.toLowerCase();
+  const missing = untested(start);
+  if (standing.kind === 'confirmed' && missing.length > 0)
+    return `Test ${new Intl.ListFormat('en-GB').format(missing)} first: no trusted reading of the last seven days is there. Calcium that is raised beside too much alkalinity or too little magnesium drops out again, and where salinity is off the salt is put right first.`;
   if (standing.kind === 'confirmed') return null;
   if (standing.kind === 'none')
     return `There is no test of ${name} of the last two weeks. Test it, and once more to confirm it.`;
@@ -95,7 +105,7 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
   const { reading } = standing;
   if (reading.below)
     return { ok: false, refused: 'A value below detection is no ground for a correction.', field: 'reading' };
-  const outside = outOfRange(quantity, request.target);
+  const outside = outOfRange(quantity, request.target, reading.value);
   if (outside !== null) return { ok: false, refused: outside, field: 'target' };
   const means = tryMeans(request, quantity.code, system.volumeL);
   if ('refused' in means) return { ok: false, ...means };
@@ -130,9 +140,11 @@ function tryMeans(
   }
 }
 
-function outOfRange(quantity: Quantity, target: number): string | null {
-  if (target >= quantity.plausibleLow && target <= quantity.plausibleHigh) return null;
-  return `Choose a target from ${say(quantity, quantity.plausibleLow)} to ${say(quantity, quantity.plausibleHigh)}: beyond that nothing is corrected here.`;
+/** Asked about as a band is; a target beyond the usual range is never taken. */
+function outOfRange(quantity: Quantity, target: number, level: number): string | null {
+  if (isPlausible(quantity, target)) return null;
+  const figure = figureOf(quantity, 'the target', target);
+  return `${figureQuestion(quantity, figure, { level, before: null }) ?? ''} Choose a target from ${say(quantity, quantity.plausibleLow)} to ${say(quantity, quantity.plausibleHigh)}: beyond that nothing is corrected here.`;
 }
 
 function effectsOf(

@@ -184,7 +184,7 @@ function rangeQuestion(quantity: Quantity, typed: EnteredValue, last: MeasuredRe
 export function likelyIntended(
   quantity: Quantity,
   { value, unit }: Pick<EnteredValue, 'value' | 'unit'>,
-  last: MeasuredReading | null,
+  last: Pick<MeasuredReading, 'value'> | null,
 ): string | null {
   const middle = last?.value ?? usualMiddle(quantity);
   const readings = [
@@ -231,7 +231,7 @@ export function formWithRatio(quantity: Quantity, ratio: number): string | null 
   return found ?? null;
 }
 
-function isPlausible(quantity: Quantity, canonical: number): boolean {
+export function isPlausible(quantity: Quantity, canonical: number): boolean {
   return canonical >= quantity.plausibleLow && canonical <= quantity.plausibleHigh;
 }
 

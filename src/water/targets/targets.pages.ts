@@ -50,6 +50,8 @@ async function showTargets(
       value: form.typed[name] ?? target?.source ?? '',
       error,
     };
+    const sureName = targetInputName(quantity.code, 'sure');
+    const doubt = form.errors.find((one) => one.field === sureName)?.message ?? null;
     const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
     return {
       name: quantity.name,
@@ -57,6 +59,7 @@ async function showTargets(
       usual,
       cells: targetFields.map(cell),
       source,
+      sure: { name: sureName, doubt },
     };
   });
   return showPage(

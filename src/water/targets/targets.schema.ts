@@ -1,12 +1,12 @@
 import { z } from 'zod';
-import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
+import { optionalNumber, optionalText, tick } from '../../platform/web/fields.ts';
 import { farmValue, type Quantity } from '../quantities/quantities.ts';
 
 /** The figures a system keeps of one quantity, in the order of the form. */
 export const targetFields = ['low', 'high', 'limit', 'makeUp'] as const;
 export type TargetField = (typeof targetFields)[number];
 
-const fieldWords = {
+export const fieldWords = {
   low: 'the lower end',
   high: 'the upper end',
   limit: 'the limit',
@@ -14,10 +14,14 @@ const fieldWords = {
 } as const;
 
 /** The name of one field in the form: "alkalinity-low". */
-export const targetInputName = (code: string, field: TargetField | 'source') => `${code}-${field}`;
+export const targetInputName = (code: string, field: TargetField | 'source' | 'sure') => `${code}-${field}`;
 
 /** One quantity's row of the form, in the farm's unit. */
-export type TargetRow = Record<TargetField, number | null> & { source: string };
+export type TargetRow = Record<TargetField, number | null> & {
+  source: string;
+  /** The person says that figures that were asked about are right. */
+  sure: boolean;
+};
 
 /** The targets form: by quantity code, in the farm's units. */
 export function targetsSchema(quantities: readonly Quantity[]) {
@@ -31,10 +35,14 @@ export function targetsSchema(quantities: readonly Quantity[]) {
     const numbers = targetFields.map(
       (field) => [targetInputName(quantity.code, field), optionalNumber(range(field))] as const,
     );
-    return [...numbers, [targetInputName(quantity.code, 'source'), optionalText(300)] as const];
+    return [
+      ...numbers,
+      [targetInputName(quantity.code, 'source'), optionalText(300)] as const,
+      [targetInputName(quantity.code, 'sure'), tick()] as const,
+    ];
   });
   return z.object(Object.fromEntries(fields)).transform((typed) => {
-    const typedValue = (code: string, field: TargetField | 'source') =>
+    const typedValue = (code: string, field: TargetField | 'source' | 'sure') =>
       (typed as Record<string, unknown>)[targetInputName(code, field)];
     const row = (code: string): TargetRow => ({
       low: typedValue(code, 'low') as number | null,
@@ -42,6 +50,7 @@ export function targetsSchema(quantities: readonly Quantity[]) {
       limit: typedValue(code, 'limit') as number | null,
       makeUp: typedValue(code, 'makeUp') as number | null,
       source: typedValue(code, 'source') as string,
+      sure: typedValue(code, 'sure') as boolean,
     });
     return new Map(quantities.map(({ code }) => [code, row(code)]));
   });

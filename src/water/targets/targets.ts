@@ -3,10 +3,18 @@ import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
+import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
+import { bandQuestion, figureQuestion } from '../entry/figures.rules.ts';
 import { inputValue, type Quantity } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
-import { type TargetField, type TargetRow, targetFields, targetInputName } from './targets.schema.ts';
+import {
+  fieldWords,
+  type TargetField,
+  type TargetRow,
+  targetFields,
+  targetInputName,
+} from './targets.schema.ts';
 
 /** The column of each figure. */
 const columnOf = { low: 'bandLow', high: 'bandHigh', limit: 'limitHigh', makeUp: 'makeUp' } as const;
@@ -39,6 +47,7 @@ export async function setTargets(
   const system = await findOpenWaterSystem(work.tx, systemId);
   const before = await listTargets(work.tx, systemId);
   checkRows(rows, quantities);
+  askAbout(rows, quantities, before, await lastLevels(work.tx, systemId));
   const stated = quantities.flatMap((quantity) => {
     const row = rows.get(quantity.code);
     return row === undefined ? [] : [targetOf(systemId, quantity, row, before.get(quantity.code))];
@@ -66,7 +75,10 @@ function checkRows(rows: ReadonlyMap<string, TargetRow>, quantities: readonly Qu
     const { low, high, limit, source } = row;
     if (low !== null && high !== null && low > high)
       return [
-        { field: targetInputName(code, 'high'), message: `${name}: the upper end must be at least ${low}.` },
+        {
+          field: targetInputName(code, 'high'),
+          message: `${name}: the ends stand the wrong way round, ${low} is more than ${high}. Change them over, or correct the one that is mistyped.`,
+        },
       ];
     if (limit !== null && high !== null && limit < high)
       return [
@@ -86,6 +98,65 @@ function checkRows(rows: ReadonlyMap<string, TargetRow>, quantities: readonly Qu
     return [];
   });
   if (errors.length > 0) throw new Refusal(errors[0]?.message ?? '', { fields: errors });
+}
+
+/**
+ * Asks about figures that are not usual, once: a row that is sure is taken as it is, and one that was not changed is not
+ * asked about again.
+ * @throws Refusal at "<quantity>-sure"
+ */
+function askAbout(
+  rows: ReadonlyMap<string, TargetRow>,
+  quantities: readonly Quantity[],
+  before: ReadonlyMap<string, SystemQuantity>,
+  levels: ReadonlyMap<string, number>,
+): void {
+  const errors = quantities.flatMap((quantity): FieldError[] => {
+    const row = rows.get(quantity.code);
+    if (row === undefined || row.sure) return [];
+    const question = rowQuestion(quantity, row, before.get(quantity.code), levels.get(quantity.code) ?? null);
+    return question === null
+      ? []
+      : [{ field: targetInputName(quantity.code, 'sure'), message: `${quantity.name}: ${question}` }];
+  });
+  if (errors.length > 0) throw new Refusal(errors[0]?.message ?? '', { fields: errors });
+}
+
+function rowQuestion(
+  quantity: Quantity,
+  row: TargetRow,
+  before: SystemQuantity | undefined,
+  level: number | null,
+): string | null {
+  const changed = targetFields.filter(
+    (field) =>
+      row[field] !== null &&
+      targetFormValue(quantity, before, field) !== inputNumber(row[field], quantity.decimals + 1),
+  );
+  for (const field of changed) {
+    const value = row[field] ?? 0;
+    // Make-up water may hold nothing of it at all.
+    if (field === 'makeUp' && value === 0) continue;
+    const known = field === 'makeUp' ? null : level;
+    const context = { level: known, before: before?.[columnOf[field]] ?? null };
+    const question = figureQuestion(quantity, { name: fieldWords[field], value }, context);
+    if (question !== null) return question;
+  }
+  if (row.low === null || row.high === null || !changed.some((field) => field === 'low' || field === 'high'))
+    return null;
+  const canonical = (value: number) =>
+    convert(quantity.code, value, quantity.displayUnit, quantity.canonicalUnit);
+  return bandQuestion(quantity, canonical(row.low), canonical(row.high));
+}
+
+/** The newest trusted reading of each quantity, canonical. One query. */
+async function lastLevels(tx: Work['tx'], systemId: string): Promise<Map<string, number>> {
+  const rows = await tx.$queryRaw<{ code: string; value: number }[]>`
+    SELECT DISTINCT ON (quantity_code) quantity_code AS code, value FROM reading
+     WHERE system_id = ${systemId}::uuid AND voided_at IS NULL AND slot_id IS NULL AND NOT below_detection
+       AND trust IN ('plain', 'confirmed')
+     ORDER BY quantity_code, at DESC`;
+  return new Map(rows.map(({ code, value }) => [code, value]));
 }
 
 function targetOf(

@@ -11,6 +11,7 @@ import { trackLevel } from '../levels/level-filter.ts';
 import { usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { study } from '../shared/words.ts';
+import { bandDoubt } from './band-doubt.ts';
 import { bandFigures } from './figures.ts';
 import { bandFinding, type JudgedQuantity } from './out-of-band-words.ts';
 import { salinityShare } from './salinity-share.ts';
@@ -72,7 +73,11 @@ export const outOfBand = defineRule({
   evaluate(facts, settings, now) {
     const values = settings();
     return watchedCodes(facts)
-      .map((code) => judgeReadings(facts, code, (readings) => judge(facts, code, readings, values, now)))
+      .map(
+        (code) =>
+          bandDoubt(facts, code) ??
+          judgeReadings(facts, code, (readings) => judge(facts, code, readings, values, now)),
+      )
       .filter((finding): finding is Finding => finding !== null);
   },
 });
