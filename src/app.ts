@@ -2,6 +2,8 @@ import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
 import { openAlertCounts } from './alerts/page-context.ts';
 import { newestDigestDay } from './digest/digests.ts';
 import { digestArea } from './digest/index.ts';
+import { emergenciesArea } from './emergencies/index.ts';
+import { emergenciesNow } from './emergencies/page-context.ts';
 import { farmArea } from './farm/index.ts';
 import { currentSite, switchedOffNow } from './farm/page-context.ts';
 import { addSite } from './farm/sites/sites.ts';
@@ -33,6 +35,7 @@ const pageContext: PageContextColumns = {
   site: currentSite,
   counts: openAlertCounts,
   switchedOff: switchedOffNow,
+  emergencies: emergenciesNow,
 };
 
 /** Each area registers its routes and jobs, and is handed what it needs of the areas above it. */
@@ -46,6 +49,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   waterArea(app, service);
   await intakeArea(app, service);
   await watchArea(app, service);
+  emergenciesArea(app, service);
   await roundsArea(app, service, { newestDigestDay });
 }
 

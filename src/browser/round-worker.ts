@@ -1,5 +1,5 @@
-// Lets a round's page be loaded again without a network. It answers for pages of rounds and for what they are made of,
-// and only when the network does not; everything else, and whatever writes, goes by untouched.
+// Lets pages of rounds, and those of "Something is wrong", be loaded without a network. It answers for them and for what
+// they are made of, and only when the network does not; everything else, and whatever writes, goes by untouched.
 
 interface WorkerEvent extends Event {
   waitUntil(work: Promise<unknown>): void;
@@ -17,10 +17,16 @@ const worker = globalThis as unknown as EventTarget & {
 
 const roundPage = /^\/rounds\/[0-9a-f-]{36}(\/end|\/(racks|systems)\/[0-9a-f-]{36})?$/;
 
-/** Every page of a round stands for all of them: the script draws the rack of the address from the tablet's copy. */
-const keyOf = (url: URL) => (roundPage.test(url.pathname) ? '/rounds/page' : url.pathname + url.search);
+const emergencyPage = /^\/emergencies(\/events\/[a-z-]+|\/[0-9a-f-]{36})?$/;
 
-const answersFor = (url: URL) => roundPage.test(url.pathname) || url.pathname.startsWith('/assets/');
+/** Every page of a round stands for all of them: the script draws the rack of the address from the tablet's copy. */
+function keyOf(url: URL): string {
+  if (roundPage.test(url.pathname)) return '/rounds/page';
+  return emergencyPage.test(url.pathname) ? url.pathname : url.pathname + url.search;
+}
+
+const answersFor = ({ pathname }: URL) =>
+  roundPage.test(pathname) || emergencyPage.test(pathname) || pathname.startsWith('/assets/');
 
 /** How long a network that is there but does not answer is waited for where there is a copy, ms. Own choice. */
 const patience = 3000;

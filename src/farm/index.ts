@@ -3,6 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { circuitPages } from './equipment/circuits.pages.ts';
 import { equipmentPages } from './equipment/equipment.pages.ts';
 import { faultPages } from './equipment/faults.pages.ts';
+import { contactPages } from './contacts/contacts.pages.ts';
 import { lampPages } from './lamps/lamps.pages.ts';
 import type { LotsOnRack } from './racks/racks.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
@@ -24,6 +25,7 @@ export interface LotQueries {
 /** The farm: sites, systems, tanks, racks, lamps, and the light that was measured. */
 export function farmArea(app: FastifyInstance, service: Service, lots: LotQueries): void {
   sitePages(app, service);
+  contactPages(app, service);
   systemPages(app, service, lots.countLotsInSystem);
   tankPages(app, service);
   rackSetupPages(app, service, lots.lotsOnRack);

@@ -22,6 +22,7 @@ const page: PageData = {
   csrf: 'token-1',
   counts: { now: 1, today: 2 },
   switchedOff: null,
+  emergencies: [],
   notice: null,
   scripts: [],
   hasErrors: false,

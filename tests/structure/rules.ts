@@ -11,7 +11,7 @@ export const floors = [
   ['racks', 'water'],
   ['intake'],
   ['watch'],
-  ['rounds', 'tags'],
+  ['rounds', 'tags', 'emergencies'],
   ['digest'],
 ];
 

@@ -3,6 +3,7 @@ export const owners: Record<string, readonly string[]> = {
   platform: ['journal_line', 'request_key', 'secret', 'session'],
   people: ['access_key', 'account'],
   farm: [
+    'contact',
     'circuit',
     'equipment',
     'fault',
@@ -61,6 +62,7 @@ export const owners: Record<string, readonly string[]> = {
   ],
   alerts: ['alert', 'alert_event', 'lot_alert', 'open_alert'],
   watch: ['fact_mark', 'limit_trial', 'rule_setting'],
+  emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: ['import', 'probe_day', 'probe_name'],
   rounds: ['round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],
   tags: ['label_sheet', 'tag'],

@@ -8,19 +8,24 @@ export async function keepPageOffline(): Promise<void> {
   try {
     await workers.register('/assets/round-worker.js', { scope: '/rounds/' });
     const { active } = await workers.ready;
-    if (active !== null && (await keptBy(active))) document.documentElement.dataset.reloads = '';
+    if (active !== null && (await keptBy(active, [location.href, ...ownAssets()])))
+      document.documentElement.dataset.reloads = '';
   } catch {
     // Without it all still works but a reload without a network.
   }
 }
 
-/** Has the worker keep this page and what it is made of; whether it has all of it. */
-function keptBy(worker: ServiceWorker): Promise<boolean> {
+/** What this page is made of, out of the service's assets. */
+export function ownAssets(): string[] {
   const parts = performance.getEntriesByType('resource').map((entry) => entry.name);
-  const own = parts.filter((url) => url.startsWith(`${location.origin}/assets/`));
+  return parts.filter((url) => url.startsWith(`${location.origin}/assets/`));
+}
+
+/** Has the worker keep these addresses; whether it has all of them. */
+export function keptBy(worker: ServiceWorker, urls: readonly string[]): Promise<boolean> {
   const { port1, port2 } = new MessageChannel();
   return new Promise((resolve) => {
     port1.onmessage = ({ data }) => resolve(data === true);
-    worker.postMessage([location.href, ...own], [port2]);
+    worker.postMessage(urls, [port2]);
   });
 }

@@ -19,6 +19,15 @@ export interface PageData {
     back: string;
     places: { id: string; what: string; state: string; place: string; dueAt: string; late: boolean }[];
   } | null;
+  /** What is wrong now, on top of every page. */
+  emergencies: {
+    id: string;
+    title: string;
+    startedAt: string;
+    systems: string[];
+    dueAt: string | null;
+    late: boolean;
+  }[];
   /** One sentence said once, after something was done. */
   notice: string | null;
   /** Addresses of browser modules. */

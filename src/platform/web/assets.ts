@@ -34,8 +34,8 @@ export async function addAssets(app: FastifyInstance): Promise<void> {
       reply
         .type('text/javascript; charset=utf-8')
         .header('cache-control', 'no-cache')
-        // The worker among them may answer for the rounds' pages, though it stands with the assets.
-        .header('service-worker-allowed', '/rounds/')
+        // The worker among them may answer for pages of rounds and emergencies, though it stands with the assets.
+        .header('service-worker-allowed', '/')
         .send(code),
     );
   }

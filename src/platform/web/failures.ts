@@ -110,6 +110,7 @@ function showAway(service: Service, request: FastifyRequest, reply: FastifyReply
     csrf: '',
     counts: { now: 0, today: 0 },
     switchedOff: null,
+    emergencies: [],
     notice: null,
     scripts: [],
     hasErrors: false,

@@ -14,6 +14,16 @@ export interface OffNow {
   dueAt: string;
 }
 
+/** Something that is wrong now and has not ended. */
+export interface EmergencyNow {
+  id: string;
+  title: string;
+  startedAt: string;
+  systems: string[];
+  /** When the next look is due, ISO 8601; null where none is. */
+  dueAt: string | null;
+}
+
 /** Who asks, where, and how much is open: what every page shows around itself. */
 export interface PageContext {
   person: { id: string; name: string; role: Role; sessionGeneration: number } | null;
@@ -22,6 +32,8 @@ export interface PageContext {
   counts: { now: number; today: number };
   /** What is off for now, of which nobody has said that it runs again; due first. */
   switchedOff: OffNow[];
+  /** What is wrong now, the oldest first. */
+  emergencies: EmergencyNow[];
   /** False until the first owner exists: then only the first-run page is shown. */
   settled: boolean;
 }

@@ -38,7 +38,7 @@ export function pageData(
   reply: FastifyReply,
   options: PageOptions,
 ): PageData {
-  const { person, site, counts, switchedOff } = request.pageContext;
+  const { person, site, counts, switchedOff, emergencies } = request.pageContext;
   const now = service.now();
   return {
     title: options.title,
@@ -58,6 +58,10 @@ export function pageData(
     csrf: options.layout === 'public' ? '' : reply.generateCsrf({ userInfo: formUser(request) }),
     counts,
     switchedOff: person === null ? null : offBanner(switchedOff, request, now),
+    emergencies:
+      person === null
+        ? []
+        : emergencies.map((one) => ({ ...one, late: one.dueAt !== null && new Date(one.dueAt) <= now })),
     notice: null,
     scripts: options.scripts ?? [],
     hasErrors: (options.form?.errors.length ?? 0) > 0,

@@ -18,6 +18,7 @@ export const samplePage: PageData = {
   csrf: 'token',
   counts: { now: 1, today: 12 },
   switchedOff: null,
+  emergencies: [],
   notice: null,
   scripts: [],
   hasErrors: false,

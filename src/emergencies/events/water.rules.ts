@@ -1,0 +1,314 @@
+import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
+import { oxygenLeft } from '../numbers/oxygen.rules.ts';
+import { cooling, coolingTime, warming } from '../numbers/temperature.rules.ts';
+import { type EmergencyEvent, mainsCaution } from './event.ts';
+
+export const tooWarm: EmergencyEvent = {
+  code: 'warm',
+  group: 'water',
+  title: 'The water is too warm',
+  hint: 'Above 30 °C, or rising by half a degree an hour',
+  caution: mainsCaution,
+  call: ['heating_engineer', 'key_holder'],
+  shared: 'temperature',
+  steps: [
+    {
+      code: 'isolate',
+      phase: 'people',
+      title: 'Switch off before a hand goes in',
+      points: ['A cracked heater makes the water live.'],
+    },
+    {
+      code: 'heater',
+      phase: 'source',
+      title: 'Unplug the heater',
+      points: ['Pull the plug, do not only turn it down. Look for a jammed pump: it heats too.'],
+    },
+    {
+      code: 'air',
+      phase: 'air',
+      title: 'Lids off, air up, fan over the water',
+      points: ['Warm water holds less oxygen, and animals use more.'],
+      numbers: oxygenLeft,
+    },
+    {
+      code: 'lights',
+      phase: 'air',
+      title: 'Lights down by half, or off',
+      points: ['Heat and light add up. Open the room, or cool it.'],
+    },
+    {
+      code: 'second',
+      phase: 'measure',
+      title: 'Measure with a second thermometer',
+      points: ['The first one may be what is wrong. The steps before cost nothing if it is.'],
+    },
+    {
+      code: 'cool',
+      phase: 'correct',
+      title: 'Cool to 29 °C, then slowly',
+      points: ['Fan first. Ice only in closed bottles, never loose. No large cold change.'],
+      numbers: cooling,
+      practice: true,
+    },
+    {
+      code: 'again',
+      phase: 'again',
+      title: 'Look again',
+      points: [
+        'Every 30 minutes until it falls. Ammonia after 12 and 24 hours.',
+        'Look for paling on days 1, 3, 7 and 14. The heater does not go back.',
+      ],
+      againMin: 30,
+    },
+  ],
+  not: ['Feed.', 'Move corals.', 'Trust the thermometer that let it happen.'],
+};
+
+export const tooCold: EmergencyEvent = {
+  code: 'cold',
+  group: 'water',
+  title: 'The water is too cold',
+  hint: 'Below 20 °C and falling, polyps shut, fish dull',
+  caution: mainsCaution,
+  call: ['heating_engineer', 'power_supplier', 'neighbour'],
+  shared: 'temperature',
+  steps: [
+    {
+      code: 'safe',
+      phase: 'people',
+      title: 'No flame and no generator in a closed room',
+      points: ['Their gas kills before you notice it.'],
+    },
+    {
+      code: 'source',
+      phase: 'source',
+      title: 'Why is there no heat?',
+      points: ['Breaker, plug, controller, a window, a cooler that runs. Switch the cooler off.'],
+      numbers: ({ circuits }) => circuits.map(({ name, devices }) => `${name}: ${devices.join(', ')}.`),
+    },
+    {
+      code: 'air',
+      phase: 'air',
+      title: 'Oxygen and movement before heat',
+      points: ['Warming doubles what the animals use. Air pump on, by battery if need be.'],
+      numbers: oxygenLeft,
+    },
+    {
+      code: 'cover',
+      phase: 'air',
+      title: 'Cover the tanks, insulate the sides, close the room',
+      points: ['A lid is the first insulation: a third to half of the heat goes with what evaporates.'],
+      numbers: coolingTime,
+    },
+    {
+      code: 'second',
+      phase: 'measure',
+      title: 'Measure with a second thermometer',
+      points: ['And ammonia now, after 12, 24 and 48 hours.'],
+    },
+    {
+      code: 'warm',
+      phase: 'correct',
+      title: 'Warm by 1 °C an hour to 18 °C, then slowly',
+      points: [
+        'Several small heaters, or warm water in closed bottles hung in the tank.',
+        'Not 1 °C a day: that leaves them for days where they die.',
+      ],
+      numbers: warming,
+      practice: true,
+    },
+    {
+      code: 'again',
+      phase: 'again',
+      title: 'Look again',
+      points: ['Every hour. Half light on the first day. Calcium and alkalinity after 24 hours.'],
+      againMin: 60,
+    },
+  ],
+  not: ['Warm by 1 °C a day.', 'Full light on the first day.', 'Feed.'],
+};
+
+export const overdose: EmergencyEvent = {
+  code: 'overdose',
+  group: 'water',
+  title: 'Too much was dosed, pH is high, or the water is milky',
+  hint: 'Limewater, alkalinity or calcium ran in; white film, snow, slime',
+  caution:
+    'Limewater and its powder are caustic: gloves and goggles. In the eye: rinse with running water for 15 minutes, then a doctor or the poison centre. Carbon dioxide only with the door open, a probe in the water and a person standing by.',
+  call: ['poison_centre', 'key_holder', 'neighbour'],
+  shared: 'ph',
+  steps: [
+    {
+      code: 'gloves',
+      phase: 'people',
+      title: 'Gloves and goggles on',
+      points: ['Skin or eye: rinse 15 minutes, then the poison centre.'],
+    },
+    {
+      code: 'stop',
+      phase: 'source',
+      title: 'Stop the source in two ways: plug and valve',
+      points: ['Doser, limewater stirrer, top-up that feeds it. Lift the line out of the water.'],
+    },
+    {
+      code: 'air',
+      phase: 'air',
+      title: 'Keep water moving, air up, skimmer on outside air',
+      points: [
+        'Carbon dioxide from the air brings pH down, slowly.',
+        'Turn the return so that the cloud does not stand on one rack.',
+      ],
+      numbers: oxygenLeft,
+    },
+    {
+      code: 'apart',
+      phase: 'separate',
+      title: 'Move nothing through the cloud',
+      points: ['Leave settled white powder where it lies.'],
+    },
+    {
+      code: 'measure',
+      phase: 'measure',
+      title: 'pH now, then alkalinity and calcium',
+      points: ['How many litres are missing in the container?'],
+      numbers: limewater,
+    },
+    {
+      code: 'correct',
+      phase: 'correct',
+      title: 'Bring pH to 8.5 within 1 to 2 hours, not lower',
+      points: [
+        'Above 8.8: several changes of 20 to 30 % with fresh mix of usual alkalinity that has not been aerated long.',
+        'Carbon dioxide, if you have it and are trained: stop at 8.4 to 8.5.',
+        'Below 8.5 the rest comes down by itself.',
+      ],
+      numbers: waterChange(20, 30),
+      practice: true,
+    },
+    {
+      code: 'again',
+      phase: 'again',
+      title: 'pH again in 15 minutes',
+      points: [
+        'Every 15 minutes until below 8.5.',
+        'Alkalinity and calcium after 1, 6, 24, 48 and 96 hours: snow can take out more than was added.',
+      ],
+      againMin: 15,
+    },
+  ],
+  not: [
+    'Pour acid into the tank.',
+    '“Balance” it with calcium chloride.',
+    'Switch off the flow.',
+    'Stir the white powder.',
+  ],
+};
+
+export const alkalinityLow: EmergencyEvent = {
+  code: 'alkalinity',
+  group: 'water',
+  title: 'Alkalinity falls fast',
+  hint: 'Half a dKH a day or more below what you expected; pale tips',
+  call: [],
+  shared: 'alkalinity',
+  steps: [
+    {
+      code: 'doser',
+      phase: 'source',
+      title: 'Does the doser run, full, with its line open?',
+      points: ['Start dosing again at the last known use, not at zero.', 'One additive at one place.'],
+    },
+    {
+      code: 'move',
+      phase: 'air',
+      title: 'Keep flow and air as they are',
+      points: ['No change of light or flow today.'],
+    },
+    {
+      code: 'second',
+      phase: 'measure',
+      title: 'Test again, with another kit if there is one',
+      points: ['A new bottle can be the fault.'],
+      numbers: alkalinityFall,
+    },
+    {
+      code: 'raise',
+      phase: 'correct',
+      title: 'Raise by 0.5 dKH a step, 2 hours or more between',
+      points: [
+        'At most 2 dKH in the first 24 hours, only up to the lower edge of the band. From there on the slow rate applies: 1 dKH a day.',
+        'Bicarbonate hardly moves pH. Carbonate and limewater lift it.',
+      ],
+      numbers: alkalinityFall,
+      practice: true,
+    },
+    {
+      code: 'again',
+      phase: 'again',
+      title: 'Test again',
+      points: ['2 hours after each step, then every 12 hours for 3 days at the same hour.'],
+      againMin: 120,
+    },
+  ],
+  not: [
+    'Stop dosing to measure the use.',
+    'Two additives together.',
+    'Magnesium or trace elements on the same day.',
+  ],
+};
+
+export const salinity: EmergencyEvent = {
+  code: 'salinity',
+  group: 'water',
+  title: 'Salinity has jumped',
+  hint: 'The reading moved by 1 or more; a level too high or too low; flesh swollen or slimy',
+  call: ['plumber', 'neighbour'],
+  shared: 'salinity',
+  steps: [
+    {
+      code: 'line',
+      phase: 'source',
+      title: 'Close the fresh-water line by hand',
+      points: [
+        'Top-up off, purifier off: its supply has no end.',
+        'Too salty: is the top-up empty, or did somebody add salt?',
+      ],
+    },
+    {
+      code: 'air',
+      phase: 'air',
+      title: 'Air and movement',
+      points: ['Skimmer may foam over: watch the cup.'],
+      numbers: oxygenLeft,
+    },
+    {
+      code: 'second',
+      phase: 'measure',
+      title: 'Second instrument, checked on a 35 standard',
+      points: ['Calcium, magnesium and alkalinity moved in the same ratio: it is water.'],
+      numbers: salinityStep,
+    },
+    {
+      code: 'correct',
+      phase: 'correct',
+      title: 'Change water, a step at a time',
+      points: [
+        'Below 28: up by 1 an hour to 28, then 1 to 2 a day. Above 38: down by 1 in 1 to 2 hours to 37, then 1 to 2 a day.',
+        'Never dry salt into the tank.',
+      ],
+      numbers: salinityStep,
+      practice: true,
+    },
+    {
+      code: 'again',
+      phase: 'again',
+      title: 'Measure again',
+      points: [
+        'Every hour while you correct, then after 4 and 24 hours. Calcium and alkalinity only when salinity is back.',
+      ],
+      againMin: 60,
+    },
+  ],
+  not: ['Correct calcium or alkalinity in thinned water.', 'Pour in salt.'],
+};

@@ -1,0 +1,149 @@
+import { numberWords } from '../../platform/words/numbers.ts';
+import { type CarbonateWater, carbonateAtAir, nbsMinusTotal } from '../../science/carbonate.ts';
+import { salinityExchangeL } from '../../science/dilution.ts';
+import {
+  afterLimewater,
+  carbonDioxideG,
+  limewaterFromPh,
+  limewaterL,
+  riseUpToPh,
+  saturatedLimewater,
+} from '../../science/dosing.ts';
+import { densityKgPerM3 } from '../../science/seawater.ts';
+import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
+
+const litresOf = (value: number) => `${numberWords(value, value < 20 ? 1 : 0)} L`;
+
+/** "20 to 30 % are 239 to 358 L." */
+export const waterChange =
+  (low: number, high: number) =>
+  ({ volumeL }: SystemNumbers): string[] => [
+    `${low} to ${high} % are ${numberWords((volumeL * low) / 100, 0)} to ${numberWords((volumeL * high) / 100, 0)} L.`,
+  ];
+
+function waterOf({ readings }: SystemNumbers): CarbonateWater {
+  const salinity = Math.min(42, Math.max(19, readings.salinity?.value ?? assumed.salinity));
+  const temperatureDegC = Math.min(35, Math.max(5, readings.temperature?.value ?? assumed.temperature));
+  const meqL = Math.min(9, Math.max(0.5, readings.alkalinity?.value ?? assumed.alkalinityMeqL));
+  return {
+    salinity,
+    temperatureDegC,
+    alkalinityUmolKg: (meqL * 1e6) / densityKgPerM3(salinity, temperatureDegC),
+  };
+}
+
+/** Limewater: what fits, and what the pH that was read tells of the amount that came in. */
+export function limewater(system: SystemNumbers): string[] {
+  const before = { ...waterOf(system), alkalinityUmolKg: (assumed.alkalinityMeqL * 1e6) / 1023 };
+  const strength = (saturatedLimewater(25).perMl.alkalinity ?? 0) * 1000;
+  const density = densityKgPerM3(before.salinity, before.temperatureDegC);
+  const litres = (meqL: number) => limewaterL(meqL, system.volumeL, strength);
+  const half = afterLimewater(before, 8.1, 0.5);
+  const upTo = (ph: number) => litres((riseUpToPh(before, 8.1, ph, 'calcium-hydroxide') * density) / 1e6);
+  const scale = `${litresOf(litres(0.5))} of saturated limewater are +1.4 dKH here and lift pH to about ${numberWords(half.phTotal, 1)}; ${litresOf(upTo(8.8))} lift it to 8.8.`;
+  return [scale, ...cameIn(system, before, strength)];
+}
+
+/** What a high pH tells, and the carbon dioxide that would bring it back; nothing where pH is not high. */
+function cameIn(system: SystemNumbers, before: CarbonateWater, strengthMeqL: number): string[] {
+  const { ph } = system.readings;
+  if (ph === undefined || ph.value < 8.5) return [];
+  const reach = (start: number): number | null => {
+    try {
+      return limewaterFromPh(before, start, ph.value);
+    } catch (error) {
+      if (error instanceof RangeError) return null;
+      throw error;
+    }
+  };
+  const [most, least] = [reach(8), reach(8.2)];
+  if (most === null || least === null)
+    return [
+      `pH ${numberWords(ph.value, 2)} (read ${ph.when}) is more than 3 meq/L of limewater. Measure again.`,
+    ];
+  const after = afterLimewater(before, 8.1, (most + least) / 2);
+  const water = { ...before, alkalinityUmolKg: after.alkalinityUmolKg };
+  const grams = carbonDioxideG(water, after.phTotal, 8.45, system.volumeL);
+  const dKh = (meqL: number) => numberWords(meqL * 2.8, 1);
+  return [
+    `pH ${numberWords(ph.value, 2)} (read ${ph.when}) tells of ${numberWords(least, 1)} to ${numberWords(most, 1)} meq/L (${dKh(least)} to ${dKh(most)} dKH) if it was limewater: about ${litresOf(limewaterL((most + least) / 2, system.volumeL, strengthMeqL))}. Where snow has fallen, more came in.`,
+    `All of that would take ${numberWords(Math.max(0, grams), 0)} g of carbon dioxide to pH 8.4 to 8.5. Half an hour at a time, with a probe in the water.`,
+  ];
+}
+
+/** pH this water comes to in air of so much carbon dioxide. */
+export function roomAir(system: SystemNumbers): string[] {
+  const water = waterOf(system);
+  const nbs = nbsMinusTotal(Math.min(40, Math.max(20, water.salinity)), water.temperatureDegC);
+  const levels = [420, 800, 1000, 1500].map(
+    (ppm) => `${numberWords(carbonateAtAir(water, ppm).phTotal, 2)} at ${numberWords(ppm, 0)} ppm`,
+  );
+  const { ph, alkalinity } = system.readings;
+  const rests =
+    alkalinity === undefined
+      ? '8 dKH, taken since nothing was read'
+      : `${numberWords(alkalinity.value * 2.8, 1)} dKH read ${alkalinity.when}`;
+  const now =
+    ph === undefined ? 'No pH was read in two weeks.' : `pH read ${ph.when}: ${numberWords(ph.value, 2)}.`;
+  return [
+    `${now} At rest with the air this water (${rests}) comes to pH ${levels.join(', ')} (total scale; a probe set with ordinary buffers reads about ${numberWords(nbs, 2)} higher).`,
+  ];
+}
+
+/** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */
+export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumbers): string[] {
+  const gram = `0.5 dKH are ${numberWords((0.5 / 2.8) * 84.007e-3 * volumeL, 0)} g of sodium bicarbonate here.`;
+  if (alkalinity === undefined) return ['No alkalinity was read in two weeks.', gram];
+  const dKh = alkalinity.value * 2.8;
+  const read = `Read ${alkalinity.when}: ${numberWords(dKh, 1)} dKH.`;
+  const { before } = alkalinity;
+  if (before === null || before.change >= 0 || before.hours <= 0 || dKh <= 6) return [read, gram];
+  const perDay = (-before.change * 2.8 * 24) / before.hours;
+  return [
+    `${read} It fell by ${numberWords(perDay, 1)} dKH a day between the last two tests: ${numberWords(((dKh - 6) / perDay) * 24, 0)} hours to 6 dKH at that pace.`,
+    gram,
+  ];
+}
+
+/** Salinity: how much fresh water or salt water is behind it, and litres for a step of 1. */
+export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers): string[] {
+  if (salinity === undefined) return ['No salinity was read in two weeks.'];
+  const s = salinity.value;
+  const read = `Read ${salinity.when}: ${numberWords(s, 1)}.`;
+  if (s < 35) {
+    const fresh = volumeL * (35 / s - 1);
+    const up = salinityExchangeL(volumeL, s, s + 1, Math.min(42, s + 8));
+    const rate =
+      s < 28
+        ? `1 an hour up to 28: ${numberWords(28 - s, 1)} hours. From 28 on the slow rate applies: 1 to 2 a day.`
+        : '1 to 2 a day.';
+    return [
+      `${read} From 35 that is ${litresOf(fresh)} of fresh water.`,
+      `${rate} A step of 1 up: change ${litresOf(up)} for water of ${numberWords(Math.min(42, s + 8), 0)}.`,
+    ];
+  }
+  const down = salinityExchangeL(volumeL, s, s - 1, 0);
+  const rate =
+    s > 38
+      ? '1 in 1 to 2 hours down to 37. From 37 on the slow rate applies: 1 to 2 a day.'
+      : '1 to 2 a day.';
+  return [read, `${rate} A step of 1 down: change ${litresOf(down)} for purified water.`];
+}
+
+/** What a centimetre of level is. */
+export function levelDrop(system: SystemNumbers): string[] {
+  const surface = surfaceM2(system);
+  const each =
+    surface === null || surface === 0
+      ? 'Litres a centimetre are not known: no tank is entered.'
+      : `1 cm lower in all tanks is ${litresOf(surface * 10)}.`;
+  return [
+    each,
+    `${numberWords(system.volumeL / 10, 0)} L of fresh water in place of what was lost take salinity from 35 to ${numberWords(35 * 0.9, 1)}.`,
+  ];
+}
+
+/** Thiosulphate for chlorine: 7.0 mg of the pentahydrate a mg. */
+export const thiosulphate = ({ volumeL }: SystemNumbers): string[] => [
+  `For 0.1 mg/L of chlorine: ${numberWords((0.1 * 7 * volumeL) / 1000, 2)} g of sodium thiosulphate pentahydrate.`,
+];

@@ -1,0 +1,43 @@
+import type { EmergencyEvent } from '../events/event.ts';
+import type { SystemNumbers } from './system-numbers.rules.ts';
+
+/** A move between two tests that systems going the same way are said to share, canonical unit. Own choice. */
+const moves = { ph: 0.1, temperature: 0.7, salinity: 0.5, alkalinity: 0.18 } as const;
+
+const words = {
+  ph: 'pH',
+  temperature: 'Temperature',
+  salinity: 'Salinity',
+  alkalinity: 'Alkalinity',
+} as const;
+
+const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+
+/** Systems that share a cause, in words: readings that go the same way together, and a circuit that several hang on. */
+export function sharedCauses(event: EmergencyEvent, systems: readonly SystemNumbers[]): string[] {
+  return [...together(event, systems), ...circuits(systems)];
+}
+
+function together({ shared }: EmergencyEvent, systems: readonly SystemNumbers[]): string[] {
+  if (shared === undefined) return [];
+  const moving = (sign: 1 | -1) =>
+    systems
+      .filter(({ readings }) => sign * (readings[shared]?.before?.change ?? 0) >= moves[shared])
+      .map(({ name }) => name);
+  return ([-1, 1] as const).flatMap((sign) => {
+    const names = moving(sign);
+    if (names.length < 2) return [];
+    return [
+      `${words[shared]} ${sign < 0 ? 'falls' : 'rises'} in ${listed(names)} together: look for one cause. What do they share: air, make-up water, a kit, hands?`,
+    ];
+  });
+}
+
+function circuits(systems: readonly SystemNumbers[]): string[] {
+  const hung = systems.flatMap(({ name, circuits: own }) =>
+    own.map((circuit) => ({ system: name, circuit: circuit.name })),
+  );
+  return [...Map.groupBy(hung, ({ circuit }) => circuit)].flatMap(([circuit, on]) =>
+    on.length < 2 ? [] : [`${listed(on.map(({ system }) => system))} hang on the same circuit: ${circuit}.`],
+  );
+}

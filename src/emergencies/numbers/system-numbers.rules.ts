@@ -1,0 +1,39 @@
+/** One reading as the steps use it, canonical unit. */
+export interface KnownReading {
+  value: number;
+  /** "24 Nov 07:30" */
+  when: string;
+  /** The one before it: how much it has moved, and hours between. */
+  before: { change: number; hours: number } | null;
+}
+
+/** A tank with its water, m. */
+export interface TankSize {
+  name: string;
+  lengthM: number;
+  widthM: number;
+  heightM: number;
+}
+
+/** What is known of one system when something is wrong with it. */
+export interface SystemNumbers {
+  id: string;
+  name: string;
+  volumeL: number;
+  tanks: readonly TankSize[];
+  /** Readings of the last two weeks by quantity; what is not known is not there. */
+  readings: Readonly<
+    Partial<Record<'temperature' | 'ph' | 'salinity' | 'alkalinity' | 'oxygen', KnownReading>>
+  >;
+  /** What hangs on which circuit. */
+  circuits: readonly { name: string; devices: readonly string[] }[];
+}
+
+/** Taken where nothing was read, and said so. */
+export const assumed = { temperature: 25, salinity: 35, alkalinityMeqL: 8 / 2.8 } as const;
+
+/** Open surface of all tanks, m2; null where no tank is entered. */
+export function surfaceM2({ tanks }: SystemNumbers): number | null {
+  if (tanks.length === 0) return null;
+  return tanks.reduce((sum, { lengthM, widthM }) => sum + lengthM * widthM, 0);
+}

@@ -1,0 +1,78 @@
+import { numberWords } from '../../platform/words/numbers.ts';
+import { largestExchange } from '../../science/dilution.ts';
+import { heatingPowerKw, type Vessel, vesselHours } from '../../science/heat-transfer.ts';
+import type { SystemNumbers } from './system-numbers.rules.ts';
+
+/** Edges of what can be borne, and rates outside them (common practice). */
+const cold = { edge: 18, rate: 1 } as const;
+const warm = { edge: 30, to: 29, slow: 0.5, fast: 1 } as const;
+
+const degrees = (value: number) => `${numberWords(value, 1)} °C`;
+
+function readWords({ readings: { temperature } }: SystemNumbers): string {
+  return temperature === undefined
+    ? 'No temperature was read in two weeks.'
+    : `Read ${temperature.when}: ${degrees(temperature.value)}.`;
+}
+
+/** How to warm cold water: rate, hours, power, and where the slow rate takes over. */
+export function warming(system: SystemNumbers): string[] {
+  const power = `${numberWords(heatingPowerKw(system.volumeL, cold.rate), 2)} kW for 1 °C an hour in ${numberWords(system.volumeL, 0)} L, on top of what the room takes.`;
+  const t = system.readings.temperature?.value;
+  const over = `From ${cold.edge} °C on the slow rate applies: 0.5 °C an hour to 23 °C, then 1 °C in 4 to 6 hours.`;
+  if (t === undefined || t >= cold.edge) return [readWords(system), power, over];
+  const hours = (cold.edge - t) / cold.rate;
+  return [
+    `${readWords(system)} 1 °C an hour up to ${cold.edge} °C: ${numberWords(hours, 1)} hours.`,
+    power,
+    over,
+  ];
+}
+
+/** How to cool warm water: rate, hours, fan, cold water, and where the slow rate takes over. */
+export function cooling(system: SystemNumbers): string[] {
+  const { volumeL, readings } = system;
+  const t = readings.temperature?.value;
+  // A kilogram evaporated takes 2.44 MJ, a degree of a cubic metre 4.085 MJ.
+  const evaporated = (volumeL / 1000) * (4.085 / 2.44);
+  const points = [
+    `A fan takes 1 °C out for every ${numberWords(evaporated, 1)} L that evaporate: watch the top-up.`,
+    `Water 10 °C colder: at most ${numberWords(largestExchange(10, 0, warm.slow) * volumeL, 0)} L at a time, which is ${warm.slow} °C.`,
+    `From ${warm.to} °C on the slow rate applies: 0.5 °C an hour, then 1 °C a day.`,
+  ];
+  if (t === undefined || t <= warm.to) return [readWords(system), ...points];
+  const [least, most] = [(t - warm.to) / warm.fast, (t - warm.to) / warm.slow];
+  const rate = `${readWords(system)} ${warm.slow} to ${warm.fast} °C an hour down to ${warm.to} °C: ${numberWords(least, 1)} to ${numberWords(most, 1)} hours.`;
+  return [rate, ...points];
+}
+
+/** Rooms between which one without heat is taken to lie, degC, and their humidity. Own choice. */
+const rooms = [5, 15] as const;
+const humidity = 0.5;
+
+/** Hours until the smallest tank passes 20 degC without heat, open and covered, in a cold and a cool room. */
+export function coolingTime(system: SystemNumbers): string[] {
+  const t = system.readings.temperature?.value ?? 25;
+  if (t <= 20) return [readWords(system)];
+  const vessel = smallest(system);
+  if (vessel === null) return ['How fast it cools is not known: no tank of this system is entered.'];
+  const span = (covered: boolean) =>
+    rooms.map((degC) => vesselHours(vessel, t, 20, { degC, humidity, covered }));
+  const said = (covered: boolean) => {
+    const [soon = 0, late = 0] = span(covered);
+    return Number.isFinite(late)
+      ? `${numberWords(soon, 0)} to ${numberWords(late, 0)} h`
+      : `${numberWords(soon, 0)} h or more`;
+  };
+  return [
+    `Without heat the smallest tank passes 20 °C after ${said(false)} open, ${said(true)} covered, in a room of 5 to 15 °C. Without pumps each tank cools by itself.`,
+  ];
+}
+
+function smallest({ tanks, volumeL }: SystemNumbers): Vessel | null {
+  const inside = tanks.map(({ lengthM, widthM, heightM }) => lengthM * widthM * heightM);
+  const least = tanks[inside.indexOf(Math.min(...inside))];
+  if (least === undefined) return null;
+  const waterM = Math.min(least.heightM, volumeL / 1000 / (least.lengthM * least.widthM));
+  return { lengthM: least.lengthM, widthM: least.widthM, waterM };
+}

@@ -1,0 +1,182 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { uuidv7 } from 'uuidv7';
+import { openAlerts } from '../../alerts/alerts.ts';
+import { listContacts } from '../../farm/contacts/contacts.ts';
+import { things } from '../../farm/switched-off/things.rules.ts';
+import { notFound } from '../../platform/refusal.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { type PageOptions, showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { dayMs } from '../../science/numeric/time.ts';
+import { eventGroups, findEvent } from '../events/events.rules.ts';
+import { systemNumbers } from '../numbers/system-numbers.ts';
+import { endSchema, entryFormSchema, startSchema } from './emergencies.schema.ts';
+import { addEntry, endEmergency, findEmergency, notYetRunning, takeEmergency } from './emergencies.ts';
+import { emergencyLine, entriesOf, listEmergencies } from './list.ts';
+import { type Noted, nextLook, stepStates } from './progress.rules.ts';
+import { stepsScreen, whereScreen } from './screen.ts';
+
+/** Something is wrong: what do you see, where, the steps in order, and the record of what was done. */
+export function emergencyPages(app: FastifyInstance, service: Service): void {
+  app.get('/emergencies', (request, reply) => showChoice(service, request, reply));
+  app.get('/emergencies/events/:event', (request, reply) => showEvent(service, request, reply));
+  app.post('/emergencies', (request, reply) => postStart(service, request, reply));
+  app.get('/emergencies/:id', (request, reply) => showEmergency(service, request, reply));
+  app.post('/emergencies/:id/entries', (request, reply) => postEntry(service, request, reply));
+  app.post('/emergencies/:id/end', (request, reply) => postEnd(service, request, reply));
+}
+
+/** How long what has ended is listed, days. */
+const listedDays = 90;
+
+const options = (title: string, form?: FormState): PageOptions => ({
+  title,
+  scripts: ['/assets/emergency.js'],
+  ...(form === undefined ? {} : { form }),
+});
+
+const thingOptions = Object.entries(things).map(([value, { name }]) => ({ value, text: name }));
+
+async function showChoice(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const now = service.now();
+  const since = new Date(now.getTime() - listedDays * dayMs);
+  const all = await listEmergencies(service.pool, request.site.id, since, now);
+  const data = {
+    groups: eventGroups(),
+    running: all.filter(({ endedAt }) => endedAt === null),
+    ended: all.filter(({ endedAt }) => endedAt !== null),
+  };
+  return showPage(service, request, reply, 'emergencies/choice', data, options('Something is wrong'));
+}
+
+async function showEvent(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const typed = (refused?.typed.event as string | undefined) ?? (request.params as { event: string }).event;
+  const event = findEvent(typed);
+  const now = service.now();
+  const [systems, contacts] = await Promise.all([
+    systemNumbers(service.pool, request.site, now),
+    listContacts(service.db, request.site.id),
+  ]);
+  const data = {
+    event,
+    where: whereScreen(event, systems),
+    steps: stepsScreen(event, systems, contacts),
+    things: thingOptions,
+    systemOptions: systems.map(({ id, name }) => ({ value: id, text: name })),
+    personId: request.person.id,
+    readOn: now,
+  };
+  return showPage(
+    service,
+    request,
+    reply,
+    'emergencies/event',
+    data,
+    options(event.title, refused ?? freshForm()),
+  );
+}
+
+async function postStart(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: startSchema,
+    act: async (work, { event, systems }) => {
+      const id = uuidv7();
+      const all = await systemNumbers(service.pool, request.site, work.now);
+      const systemIds = systems.includes('all') ? all.map((system) => system.id) : systems;
+      const start = { event, systemIds, startedAt: work.now, startedBy: null, entries: [] };
+      await takeEmergency(work, request.site.id, id, start);
+      return { id };
+    },
+    done: ({ id }) => ({ to: `/emergencies/${id}` }),
+    again: (form) => showEvent(service, request, reply, form),
+  });
+}
+
+const storyWords: Record<Noted['kind'], string> = {
+  done: 'Done',
+  undone: 'Not done after all',
+  look: 'Look again',
+  looked: 'Looked',
+  note: 'Note',
+  off: 'Switched off',
+  running: 'Seen running',
+  left_off: 'Stays off',
+};
+
+async function showEmergency(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const line = await emergencyLine(service.pool, request.site.id, pathId(request, 'id', 'This record'));
+  if (line === undefined) throw notFound('This record');
+  const event = findEvent(line.event);
+  const now = service.now();
+  const systemIds = line.systems.map(({ id }) => id);
+  const [systems, contacts, entries, off, alerts] = await Promise.all([
+    systemNumbers(service.pool, request.site, now, systemIds),
+    listContacts(service.db, request.site.id),
+    entriesOf(service.pool, line.id),
+    notYetRunning(service.db, await findEmergency(service.db, line.id)),
+    openAlerts(service.pool, { siteId: request.site.id }),
+  ]);
+  const states = stepStates(event, entries);
+  const { step: wanted } = request.query as { step?: string };
+  const titles = new Map(event.steps.map((step) => [step.code, step.title]));
+  const due = line.endedAt === null ? nextLook(entries) : null;
+  const data = {
+    line,
+    event,
+    steps: stepsScreen(event, systems, contacts, states, wanted),
+    due: due === null ? null : { at: due, iso: due.toISOString(), late: due <= now },
+    off: off.map(({ id, what, system, offAt, thing }) => ({
+      id,
+      what,
+      system: system.name,
+      offAt,
+      state: things[thing].state,
+    })),
+    things: thingOptions,
+    systemOptions: line.systems.map(({ id, name }) => ({ value: id, text: name })),
+    story: entries.map(({ kind, step, text, ...entry }) => ({
+      ...entry,
+      what: storyWords[kind],
+      said: [titles.get(step), text].filter(Boolean).join(': '),
+    })),
+    alerts: alerts
+      .filter(({ systemId }) => systemIds.includes(systemId))
+      .map(({ id, title, systemName }) => ({ id, title, systemName })),
+    personId: request.person.id,
+    nowIso: now.toISOString(),
+    startedIso: line.startedAt.toISOString(),
+  };
+  const form = refused ?? freshForm();
+  return showPage(service, request, reply, 'emergencies/emergency', data, options(line.title, form));
+}
+
+async function postEntry(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This record');
+  return submit(request, reply, {
+    schema: entryFormSchema,
+    act: (work, value) => addEntry(work, id, { ...value, id: uuidv7(), at: work.now, notedBy: null }),
+    done: () => ({ to: `/emergencies/${id}` }),
+    again: (form) => showEmergency(service, request, reply, form),
+  });
+}
+
+async function postEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This record');
+  return submit(request, reply, {
+    schema: endSchema,
+    act: (work, { ending }) => endEmergency(work, id, ending),
+    done: () => ({ to: `/emergencies/${id}`, notice: 'Ended. It stands in the next digest.' }),
+    again: (form) => showEmergency(service, request, reply, form),
+  });
+}

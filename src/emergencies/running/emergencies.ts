@@ -1,0 +1,173 @@
+import { seeRunning, stillOff, switchOff } from '../../farm/switched-off/switched-off.ts';
+import type { Emergency as EmergencyRow } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Reader, Tx } from '../../platform/service.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
+import type { Step } from '../events/event.ts';
+import { findEvent } from '../events/events.rules.ts';
+import type { EmergencyInput, EntryInput } from './emergencies.schema.ts';
+
+/** @throws Refusal 404 */
+export async function findEmergency(db: Reader, id: string): Promise<EmergencyRow> {
+  const emergency = await db.emergency.findUnique({ where: { id } });
+  if (emergency === null) throw notFound('This record');
+  return emergency;
+}
+
+/**
+ * Takes what a tablet knows of an emergency: starts it where it is not known yet, adds the entries that are not there.
+ * The same request twice changes nothing. Times are by the service's clock.
+ * @throws Refusal 422 where a system is not of this site, 409 where it has ended and something new is to be added
+ */
+export async function takeEmergency(
+  work: Work,
+  siteId: string,
+  id: string,
+  input: EmergencyInput,
+): Promise<void> {
+  await startOnce(work, siteId, id, input);
+  const there = await work.tx.emergencyEntry.findMany({
+    where: { id: { in: input.entries.map((entry) => entry.id) } },
+    select: { id: true },
+  });
+  const known = new Set(there.map((entry) => entry.id));
+  const fresh = input.entries.filter((entry) => !known.has(entry.id));
+  for (const entry of fresh) await addEntry(work, id, entry);
+  if (fresh.length === 0) work.record('emergency.sent_again', { type: 'emergency', id });
+}
+
+async function startOnce(work: Work, siteId: string, id: string, input: EmergencyInput): Promise<void> {
+  const { title, code } = findEvent(input.event);
+  const earlier = await work.tx.emergency.findUnique({ where: { id } });
+  if (earlier !== null && earlier.siteId !== siteId) throw notFound('This record');
+  if (earlier !== null) return;
+  const systemIds = [...new Set(input.systemIds)];
+  const own = await work.tx.system.count({ where: { id: { in: systemIds }, siteId } });
+  if (own !== systemIds.length) throw new Refusal('Choose systems of this farm.', { field: 'systems' });
+  const startedAt = within(input.startedAt, new Date(0), work.now);
+  const accountId = await whoDid(work, input.startedBy);
+  await work.tx.emergency.create({
+    data: { id, siteId, event: code, title, startedAt, accountId, createdAt: work.now },
+  });
+  await work.tx.emergencySystem.createMany({
+    data: systemIds.map((systemId) => ({ emergencyId: id, systemId })),
+  });
+  work.record('emergency.started', { type: 'emergency', id }, { event: code, title, systemIds, startedAt });
+}
+
+/** The moment, or the end of the span that it lies beyond. */
+const within = (at: Date, from: Date, to: Date) =>
+  new Date(Math.max(from.getTime(), Math.min(to.getTime(), at.getTime())));
+
+/** Who tapped it: the person whom the tablet names, where there is one of that id, else who sends it. */
+async function whoDid(work: Work, said: string | null): Promise<string | null> {
+  if (said === null || said === work.accountId) return work.accountId;
+  return (await work.tx.account.count({ where: { id: said } })) === 1 ? said : work.accountId;
+}
+
+/**
+ * Adds one entry. What is switched off goes to what is off for now as well, and what runs again is seen running there.
+ * @throws Refusal 404, 409 where it has ended, 422 where something is missing
+ */
+export async function addEntry(
+  work: Work,
+  emergencyId: string,
+  entry: EntryInput & { id: string; at: Date; notedBy: string | null },
+): Promise<void> {
+  const emergency = await findEmergency(work.tx, emergencyId);
+  if (emergency.endedAt !== null)
+    throw new Refusal('This has ended. Start a new one if something is wrong again.', { status: 409 });
+  const { id, kind, step, text } = entry;
+  if ((kind === 'note' || kind === 'left_off') && text === '')
+    throw new Refusal(kind === 'note' ? 'Enter the note.' : 'Enter why it stays off.', { field: 'text' });
+  if (
+    (kind === 'done' || kind === 'undone') &&
+    !findEvent(emergency.event).steps.some(({ code }) => code === step)
+  )
+    throw new Refusal('Choose one of the steps.', { field: 'step' });
+  const at = within(entry.at, emergency.startedAt, work.now);
+  const accountId = await whoDid(work, entry.notedBy);
+  const switchedOffId = await offFor(work, emergency, entry, at);
+  const minutes = minutesUntilLook(findEvent(emergency.event).steps, entry);
+  const dueAt = minutes === null ? null : new Date(at.getTime() + minutes * minuteMs);
+  await work.tx.emergencyEntry.create({
+    data: { id, emergencyId, kind, step, text, dueAt, switchedOffId, at, accountId, createdAt: work.now },
+  });
+  work.record(
+    'emergency.noted',
+    { type: 'emergency', id: emergencyId },
+    { kind, step, text, dueAt, switchedOffId },
+  );
+}
+
+/** A look that was asked for, or the one that a step brings with it once it is done. */
+function minutesUntilLook(steps: readonly Step[], { kind, step, minutes }: EntryInput): number | null {
+  if (kind === 'look') return minutes ?? 30;
+  return kind === 'done' ? (steps.find(({ code }) => code === step)?.againMin ?? null) : null;
+}
+
+async function offFor(
+  work: Work,
+  emergency: EmergencyRow,
+  entry: EntryInput,
+  at: Date,
+): Promise<string | null> {
+  if (entry.kind === 'off') return startOff(work, emergency, entry, at);
+  if (entry.kind !== 'running' && entry.kind !== 'left_off') return null;
+  const id = await offNamed(work.tx, entry.offId);
+  if (entry.kind === 'running') await seeRunning(work, id, { at, seen: entry.text });
+  return id;
+}
+
+async function startOff(work: Work, emergency: EmergencyRow, entry: EntryInput, at: Date): Promise<string> {
+  if (entry.systemId === null) throw new Refusal('Choose the system.', { field: 'systemId' });
+  const concerned = { emergencyId: emergency.id, systemId: entry.systemId };
+  if ((await work.tx.emergencySystem.count({ where: concerned })) === 0)
+    throw new Refusal('Choose one of the systems that this concerns.', { field: 'systemId' });
+  const { systemId, equipmentId, thing, text } = entry;
+  const row = await switchOff(work, { systemId, equipmentId, thing, what: text, why: emergency.title, at });
+  return row.id;
+}
+
+/** What was switched off, by its own id or by that of the entry which said so. @throws Refusal 404 */
+async function offNamed(tx: Tx, id: string | null): Promise<string> {
+  if (id === null) throw new Refusal('Choose what it is.', { field: 'offId' });
+  const entry = await tx.emergencyEntry.findUnique({ where: { id }, select: { switchedOffId: true } });
+  return entry?.switchedOffId ?? id;
+}
+
+/** What was switched off in its systems since it started, and of which nobody has said that it runs or why not. */
+export async function notYetRunning(db: Reader, emergency: EmergencyRow) {
+  const systems = await db.emergencySystem.findMany({ where: { emergencyId: emergency.id } });
+  return db.switchedOff.findMany({
+    where: {
+      ...stillOff,
+      systemId: { in: systems.map(({ systemId }) => systemId) },
+      offAt: { gte: emergency.startedAt },
+      emergencyEntries: { none: { kind: 'left_off' } },
+    },
+    include: { system: { select: { name: true } } },
+    orderBy: [{ offAt: 'asc' }, { id: 'asc' }],
+  });
+}
+
+/**
+ * Ends it. Said twice, the first time counts.
+ * @throws Refusal 404; 409 while something that was switched off was not seen running and has no reason to stay off
+ */
+export async function endEmergency(work: Work, id: string, ending: string): Promise<void> {
+  const emergency = await findEmergency(work.tx, id);
+  const open = await notYetRunning(work.tx, emergency);
+  if (open.length > 0 && emergency.endedAt === null)
+    throw new Refusal(
+      `Not seen running yet: ${open.map(({ what, system }) => `${what} (${system.name})`).join(', ')}. Look at each, or say why it stays off.`,
+      { status: 409, field: 'ending' },
+    );
+  const { count } = await work.tx.emergency.updateMany({
+    where: { id, endedAt: null },
+    data: { endedAt: work.now, endedById: work.accountId, ending },
+  });
+  const kind = count === 1 ? 'emergency.ended' : 'emergency.sent_again';
+  work.record(kind, { type: 'emergency', id }, { ending });
+}

@@ -1,0 +1,138 @@
+import { mkdir } from 'node:fs/promises';
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { hashPassword } from '../../src/people/passwords.ts';
+import { makeHall } from '../rounds/hall.ts';
+import {
+  expectNoAxeViolations,
+  expectNoSideways,
+  listen,
+  openDevice,
+  type Size,
+  signIn,
+  startBrowser,
+} from '../support/browser.ts';
+import { type Bench, startBench } from '../support/service.ts';
+
+const person = { email: 'nor@example.org', password: 'wet hands at the rack' };
+let bench: Bench;
+let browser: Browser;
+let address: string;
+let name: string;
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  bench.at(new Date());
+  const hall = await makeHall(bench);
+  name = (await bench.service.db.system.findUniqueOrThrow({ where: { id: hall.systemId } })).name;
+  await makeHall(bench);
+  const passwordHash = await hashPassword(person.password);
+  await bench.service.db.account.create({
+    data: { name: 'Nor Abell', email: person.email, passwordHash, role: 'hand' },
+  });
+  browser = await startBrowser();
+  address = await listen(bench);
+});
+afterAll(async () => {
+  await browser?.close();
+  await bench?.close();
+});
+
+const shots = process.env.EVENWATER_SHOTS;
+async function shoot(page: Page, what: string): Promise<void> {
+  if (shots === undefined) return;
+  await mkdir(shots, { recursive: true });
+  await page.screenshot({ path: `${shots}/${what}.png`, fullPage: true });
+}
+
+describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (size) => {
+  let device: BrowserContext;
+  let page: Page;
+  let taps = 0;
+  const tap = async (of: { tap(): Promise<void> }) => {
+    taps += 1;
+    await of.tap();
+  };
+  beforeEach(async () => {
+    bench.at(new Date());
+    taps = 0;
+    device = await openDevice(browser, address, { size, touch: true });
+    page = await device.newPage();
+    await signIn(page, person);
+    await page.goto('/water');
+    await page.locator('html[data-emergencies]').waitFor({ state: 'attached' });
+    return () => device.close();
+  });
+
+  test('the first physical step stands there after at most four taps and a minute; ticks arrive with their times', async () => {
+    await device.setOffline(true);
+    const begun = Date.now();
+    await tap(page.getByRole('link', { name: 'Something is wrong' }));
+    await tap(page.getByRole('link', { name: 'The power is out' }));
+    await tap(page.getByRole('button', { name: 'All of them' }));
+    const first = page.getByRole('heading', { name: 'Get a torch' });
+    await first.waitFor();
+    expect(taps).toBeLessThanOrEqual(4);
+    expect(Date.now() - begun).toBeLessThan(60_000);
+    await shoot(page, `${size}-first-step`);
+
+    await page.getByRole('button', { name: /^Done ?: Get a torch/ }).tap();
+    await page.getByRole('heading', { name: 'Is it the street' }).waitFor();
+    await page.getByRole('button', { name: /^Done ?: Is it the street/ }).tap();
+    await page.getByRole('heading', { name: 'Move water and air, now' }).waitFor();
+    // The farm's own numbers, as last loaded.
+    expect(await page.locator('[data-step="air"] [data-system]').first().innerText()).toContain(name);
+    expect(await page.locator('[data-step="air"]').innerText()).toContain(
+      'Oxygen without flow: 4 mg/L after',
+    );
+    expect(await page.locator('[data-unsent]').innerText()).toContain('kept on this device');
+    await shoot(page, `${size}-oxygen`);
+    // Loaded anew without a network, it stands where it stood.
+    await page.reload();
+    await page.getByRole('heading', { name: 'Move water and air, now' }).waitFor();
+    expect(await bench.service.db.emergency.count({ where: { createdAt: { gt: new Date(begun) } } })).toBe(0);
+
+    bench.at(new Date());
+    await device.setOffline(false);
+    await page.waitForURL(/\/emergencies\/[0-9a-f-]{36}$/);
+    const id = page.url().split('/').at(-1) ?? '';
+    const entries = await bench.service.db.emergencyEntry.findMany({
+      where: { emergencyId: id },
+      orderBy: { at: 'asc' },
+    });
+    expect(entries.map(({ kind, step }) => [kind, step])).toEqual([
+      ['done', 'light'],
+      ['done', 'breaker'],
+    ]);
+    expect((entries[0]?.at.getTime() ?? 0) - begun).toBeLessThan(60_000);
+    await page.getByRole('heading', { name: 'Move water and air, now' }).waitFor();
+    await expectNoSideways(page);
+    await expectNoAxeViolations(page);
+    await shoot(page, `${size}-record`);
+  });
+
+  test('only the system that was chosen shows its numbers', async () => {
+    await device.setOffline(true);
+    await page.getByRole('link', { name: 'Something is wrong' }).tap();
+    await page.getByRole('link', { name: 'The water is too cold' }).tap();
+    await page.getByRole('button', { name, exact: true }).tap();
+    await page.locator('[data-step-link="warm"]').tap();
+    await page.getByRole('heading', { name: 'Warm by 1 °C an hour' }).waitFor();
+    const shown = page.locator('[data-step="warm"] [data-system]:not([hidden])');
+    expect(await shown.count()).toBe(1);
+    expect(await shown.innerText()).toContain('From 18 °C on the slow rate applies');
+    await expectNoSideways(page);
+  });
+
+  test('the choice and the steps hold to WCAG in both themes, and nothing scrolls sideways', async () => {
+    for (const path of ['/emergencies', '/emergencies/events/overdose', '/farm/contacts', '/water']) {
+      await page.goto(path);
+      await expectNoSideways(page);
+      await expectNoAxeViolations(page);
+      await shoot(page, `${size}${path.replaceAll('/', '-')}`);
+      await page.emulateMedia({ colorScheme: 'dark' });
+      await expectNoAxeViolations(page, 'look');
+      await shoot(page, `${size}-dark${path.replaceAll('/', '-')}`);
+      await page.emulateMedia({ colorScheme: 'light' });
+    }
+  });
+});

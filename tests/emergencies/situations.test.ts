@@ -1,0 +1,335 @@
+import { uuidv7 } from 'uuidv7';
+import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
+
+let bench: Bench;
+let hand: Visitor;
+let siteId: string;
+let north: string;
+let south: string;
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  const { db } = bench.service;
+  siteId = (await db.site.create({ data: { name: 'Saltgate', timeZone: 'Europe/Lisbon' } })).id;
+  const add = async (name: string, volumeL: number) => {
+    const system = await db.system.create({ data: { siteId, name, volumeL } });
+    const size = { lengthMm: 2000, widthMm: 1000, heightMm: 500 };
+    await db.tank.create({ data: { systemId: system.id, name: 'Tank 1', ...size } });
+    return system.id;
+  };
+  north = await add('North hall', 1000);
+  south = await add('South hall', 1193);
+  hand = await bench.as('hand', 'Nor Abell');
+  await db.contact.create({
+    data: { siteId, role: 'electrician', name: 'Ines Lume', number: '+351 21 000 11 22' },
+  });
+});
+afterAll(() => bench?.close());
+beforeEach(() => bench.at(benchNow));
+
+let minute = 0;
+/** A test of a system's water, minutes before now. */
+async function read(systemId: string, quantityCode: string, value: number, minutesAgo = 5): Promise<void> {
+  minute += 1;
+  await bench.service.db.reading.create({
+    data: {
+      systemId,
+      quantityCode,
+      value,
+      at: new Date(benchNow.getTime() - minutesAgo * 60_000 - minute),
+      uncertainty: 0.01,
+      enteredText: String(value),
+      enteredUnit: '',
+    },
+  });
+}
+
+const page = async (event: string) => (await hand.get(`/emergencies/events/${event}`)).body;
+const titles = (body: string) => [...body.matchAll(/<h2>([^<]+)<\/h2>\s*<ul>/g)].map(([, title]) => title);
+/** Starts it for all systems (or those named) and returns its address. */
+const start = async (event: string, systems: string | string[] = 'all') =>
+  (await hand.post('/emergencies', { event, systems })).location ?? '';
+const before = (body: string, first: string, then: string) => {
+  expect(body).toContain(first);
+  expect(body).toContain(then);
+  expect(body.indexOf(first)).toBeLessThan(body.indexOf(then));
+};
+
+describe('every page', () => {
+  test('has the one button, and the first page asks what is seen, people first', async () => {
+    expect((await hand.get('/water')).body).toContain('href="/emergencies"');
+    const { body } = await hand.get('/emergencies');
+    before(body, 'A person is hurt', 'The power is out');
+    before(body, 'The power is out', 'Fish gasp');
+  });
+
+  test('an unknown address of steps is not found', async () => {
+    expect((await hand.get('/emergencies/events/nothing')).status).toBe(404);
+    expect((await hand.post('/emergencies', { event: 'nothing', systems: 'all' })).status).not.toBe(303);
+  });
+
+  test('nowhere chosen is asked for', async () => {
+    const refused = await hand.post('/emergencies', { event: 'power' });
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('Choose where it is.');
+  });
+});
+
+describe('the order of first steps', () => {
+  const order = ['People safe', 'Stop the source', 'Oxygen and movement', 'Measure', 'Correct', 'Look again'];
+
+  test.each(['power', 'leak', 'warm', 'cold', 'overdose', 'salinity', 'electric', 'ph-falls', 'ammonia'])(
+    'of %s puts people before oxygen, oxygen before what is measured, that before what is corrected',
+    async (event) => {
+      const body = await page(event);
+      const phases = [...body.matchAll(/· ([A-Z][a-z ]+)<\/p>\s*<h2>/g)].map(([, phase]) => phase);
+      const first = order.map((phase) => phases.indexOf(phase)).filter((at) => at >= 0);
+      expect(first.length).toBeGreaterThan(3);
+      expect(phases.indexOf('Correct')).toBeGreaterThan(phases.indexOf('Oxygen and movement'));
+      const people = phases.indexOf('People safe');
+      expect(people <= 0).toBe(true);
+      expect(phases.at(-1)).toBe('Look again');
+    },
+  );
+});
+
+describe('a power cut', () => {
+  test('moves water and air before heat, and says the hours of oxygen of this water as an interval', async () => {
+    const body = await page('power');
+    before(body, 'Get a torch', 'Move water and air, now');
+    before(body, 'Move water and air, now', 'Keep the temperature');
+    // 1,000 L under 2 m2: 1.4 h (2 mg/L/h, 1 cm/h) to 9.4 h and more (0.5 mg/L/h, 5 cm/h) at 0.5 m.
+    expect(body).toContain('Oxygen without flow: 4 mg/L after 1.4 to 8.1 h, from 6.8 mg/L (full)');
+    expect(body).toContain('Plan for 1.4 h');
+    expect(body).toContain('pour 20 to 30 L a minute');
+    expect(body).toContain('outdoors only, 6 m');
+    before(body, 'When the power is back', 'Test at 0, 12, 24 and 48 hours');
+  });
+
+  test('names what stands on the circuit that systems share', async () => {
+    const { db } = bench.service;
+    const circuit = await db.circuit.create({ data: { siteId, name: 'Breaker 4' } });
+    for (const systemId of [north, south])
+      await db.equipment.create({
+        data: { systemId, circuitId: circuit.id, kind: 'return_pump', name: 'Return pump' },
+      });
+    const body = await page('power');
+    expect(body).toContain('North hall and South hall hang on the same circuit: Breaker 4.');
+    expect(body).toContain('Breaker 4: Return pump.');
+  });
+});
+
+describe('a heater stuck on', () => {
+  test('is unplugged first; cools to 29 by the fast rate and from there by the slow one', async () => {
+    await read(north, 'temperature', 31.5);
+    const body = await page('warm');
+    before(body, 'Unplug the heater', 'Lids off');
+    before(body, 'Measure with a second thermometer', 'Cool to 29');
+    expect(body).toContain('31.5 °C. 0.5 to 1 °C an hour down to 29 °C: 2.5 to 5.0 hours.');
+    expect(body).toContain('From 29 °C on the slow rate applies');
+    expect(body).toContain('usual practice');
+    expect(body).toContain('Mains and water kill');
+  });
+});
+
+describe('water of 11.8 °C', () => {
+  test('gets oxygen before heat, 1 °C an hour to 18 °C, never 1 °C a day', async () => {
+    await read(south, 'temperature', 11.8, 1);
+    const body = await page('cold');
+    before(body, 'Oxygen and movement before heat', 'Warm by 1 °C an hour');
+    expect(body).toContain('11.8 °C. 1 °C an hour up to 18 °C: 6.2 hours.');
+    // 1.135 kW a cubic metre for each degree an hour.
+    expect(body).toContain('1.35 kW for 1 °C an hour in 1,193 L');
+    expect(body).toContain('From 18 °C on the slow rate applies');
+    expect(body).toContain('Not 1 °C a day');
+  });
+});
+
+describe('limewater that ran in', () => {
+  test('is stopped in two ways; pH 9.7 tells how much, and the next test is in 15 minutes', async () => {
+    await read(south, 'temperature', 25, 0);
+    await read(south, 'ph', 9.7);
+    const body = await page('overdose');
+    before(body, 'Gloves and goggles', 'Stop the source in two ways');
+    before(body, 'air up, skimmer on outside air', 'Bring pH to 8.5');
+    const told = /tells of ([\d.]+) to ([\d.]+) meq\/L/.exec(body);
+    expect(Number(told?.[1])).toBeGreaterThanOrEqual(2.2);
+    expect(Number(told?.[2])).toBeLessThanOrEqual(2.6);
+    expect(body).toContain('20 to 30 % are 239 to 358 L.');
+    expect(body).toContain('Pour acid into the tank.');
+    expect(body).toContain('Done: again in 15 min');
+  });
+});
+
+describe('gasping before dawn', () => {
+  test('gets air at once, before anything is measured, and says what the water could hold', async () => {
+    await read(north, 'oxygen', 3.4);
+    const body = await page('oxygen');
+    expect(titles(body)[0]).toContain('Air stones in');
+    expect(body).toMatch(/Read 24 Nov 07:5\d<?.*: 3.4 mg\/L/);
+    expect(body).toContain('Every 30 minutes until above 5 mg/L');
+    expect(body).toContain('Oxygen was 3.4 mg/L');
+    expect(body).toContain('There is no time left: air now.');
+  });
+});
+
+describe('contamination', () => {
+  test('takes samples before air, changes from other water, and says that tests can be normal', async () => {
+    const body = await page('contamination');
+    before(body, 'Stop the top-up', 'Two samples of 1 litre');
+    before(body, 'Move the best animals', 'Change 30 to 50 %');
+    expect(body).toContain('30 to 50 % are 300 to 500 L.');
+    // 7.0 mg of the pentahydrate for each mg of chlorine.
+    expect(body).toContain('For 0.1 mg/L of chlorine: 0.70 g');
+    expect(body).toContain('they do not test for this');
+  });
+});
+
+describe('a leak', () => {
+  test('has the mains off before the pump, and says litres a centimetre', async () => {
+    const body = await page('leak');
+    before(body, 'Mains off from a dry place', 'Stop the return pump');
+    expect(body).toContain('1 cm lower in all tanks is 20 L.');
+    expect(body).toContain('Electrician');
+    expect(body).toContain('tel:+351 21 000 11 22');
+    expect(body).toContain('Not on your list: Plumber, Landlord, Fire service.');
+  });
+});
+
+describe('people', () => {
+  test('a person hurt: safe to touch, then the call; poison is named, the animals come last', async () => {
+    const body = await page('person');
+    before(body, 'Make it safe before you touch', 'Call the ambulance');
+    before(body, 'palytoxin', 'Step 6 of 6');
+  });
+
+  test('electricity: nobody touches the water, and no voltage is judged', async () => {
+    const body = await page('electric');
+    expect(titles(body)[0]).toBe('Do not touch the water');
+    before(body, 'Switch off at the breaker', 'Call a qualified electrician');
+    expect(body).toContain('for a qualified electrician to judge');
+    expect(body).not.toMatch(/\d+ ?(V|volts?|mV)\b/);
+  });
+
+  test('carbon dioxide in a closed room: out first, and no buffer', async () => {
+    await read(north, 'ph', 8.1, 600);
+    await read(north, 'ph', 7.8, 10);
+    await read(south, 'ph', 8.0, 9);
+    await read(south, 'ph', 7.7, 2);
+    const body = await page('ph-falls');
+    before(body, 'Open doors and windows', 'Outside air to the room');
+    expect(body).toContain('pH falls in North hall and South hall together: look for one cause.');
+    // 8 dKH at 25 degC: 8.10, 7.86, 7.78 and 7.62 (another temperature moves them by a hundredth or two).
+    expect(body).toMatch(/comes to pH 8\.\d+ at 420 ppm, 7\.\d+ at 800 ppm/);
+    expect(body).toContain('Add buffer or carbonate to lift pH.');
+  });
+});
+
+describe('what was done', () => {
+  test('is ticked with time and name, counted down, and ends only when all that was off was seen running', async () => {
+    const address = await start('leak', north);
+    expect(address).toMatch(/^\/emergencies\/[0-9a-f-]{36}$/);
+    bench.at('2026-11-24T08:03:00Z');
+    await hand.post(`${address}/entries`, { kind: 'done', step: 'mains' });
+    await hand.post(`${address}/entries`, { kind: 'off', systemId: north, thing: 'return_pump' });
+    await hand.post(`${address}/entries`, { kind: 'done', step: 'again' });
+    const { body } = await hand.get(address);
+    expect(body).toContain('done <time datetime="2026-11-24T08:03:00Z">08:03</time>, Nor Abell');
+    expect(body).toContain('Return or main pump');
+    expect(body).toContain('data-due="2026-11-24T09:03:00.000Z"');
+    // Every page and the system's own page say that it runs.
+    expect((await hand.get(`/water/systems/${north}`)).body).toContain('Water where it should not be');
+    const refused = await hand.post(`${address}/end`, { ending: 'A seal' });
+    expect(refused.status).toBe(409);
+    expect(refused.body).toContain('Not seen running yet: Return or main pump (North hall)');
+    const off = await bench.service.db.switchedOff.findFirstOrThrow({ where: { systemId: north } });
+    await hand.post(`${address}/entries`, { kind: 'running', offId: off.id });
+    expect(
+      (await bench.service.db.switchedOff.findUniqueOrThrow({ where: { id: off.id } })).seenRunningAt,
+    ).not.toBeNull();
+    expect((await hand.post(`${address}/end`, { ending: 'A seal' })).status).toBe(303);
+    expect((await hand.get('/emergencies')).body).toContain('A seal');
+    const late = await hand.post(`${address}/entries`, { kind: 'note', text: 'too late' });
+    expect(late.status).toBe(409);
+  });
+
+  test('something that stays off needs a reason', async () => {
+    const address = await start('warm', south);
+    await hand.post(`${address}/entries`, {
+      kind: 'off',
+      systemId: south,
+      thing: 'heating',
+      text: 'Heater 2',
+    });
+    const off = await bench.service.db.switchedOff.findFirstOrThrow({
+      where: { systemId: south, what: 'Heater 2' },
+    });
+    expect(
+      (await hand.post(`${address}/entries`, { kind: 'left_off', offId: off.id, text: '' })).status,
+    ).toBe(422);
+    await hand.post(`${address}/entries`, { kind: 'left_off', offId: off.id, text: 'thrown away' });
+    expect((await hand.post(`${address}/end`, { ending: 'Heater stuck' })).status).toBe(303);
+  });
+
+  test('a tick by mistake is taken back, and both stay on the record', async () => {
+    const address = await start('cold', south);
+    await hand.post(`${address}/entries`, { kind: 'done', step: 'air' });
+    await hand.post(`${address}/entries`, { kind: 'undone', step: 'air' });
+    const { body } = await hand.get(address);
+    expect(body).toContain('Not done after all');
+    expect(await bench.service.db.emergencyEntry.count({ where: { step: 'air' } })).toBe(2);
+    expect((await hand.post(`${address}/entries`, { kind: 'done', step: 'nothing' })).status).toBe(422);
+  });
+});
+
+describe('a tablet that was without a network', () => {
+  const send = (id: string, body: object, headers = {}) => hand.send(`/api/emergencies/${id}`, body, headers);
+
+  test('sends the start and its ticks with their times; sent again they are there once', async () => {
+    const id = uuidv7();
+    const entries = [
+      { id: uuidv7(), kind: 'done', step: 'light', at: '2026-11-24T07:31:00Z' },
+      { id: uuidv7(), kind: 'off', systemId: north, thing: 'heating', at: '2026-11-24T07:32:00Z' },
+      { id: uuidv7(), kind: 'done', step: 'measure', at: '2026-11-24T07:30:00Z' },
+    ];
+    const body = { event: 'power', systemIds: [north, south], startedAt: '2026-11-24T07:30:00Z', entries };
+    expect((await send(id, body)).status).toBe(200);
+    expect((await send(id, body)).status).toBe(200);
+    const { db } = bench.service;
+    expect(await db.emergencyEntry.count({ where: { emergencyId: id } })).toBe(3);
+    expect(await db.switchedOff.count({ where: { why: 'The power is out, or the pumps stand still' } })).toBe(
+      1,
+    );
+    const kept = await db.emergency.findUniqueOrThrow({ where: { id } });
+    expect(kept.startedAt.toISOString()).toBe('2026-11-24T07:30:00.000Z');
+    const { body: shown } = await hand.get(`/emergencies/${id}`);
+    expect(shown).toContain('Look now');
+    // What was switched off without a network is named by the entry that said so.
+    const running = { id: uuidv7(), kind: 'running', offId: entries[1]?.id, at: '2026-11-24T07:55:00Z' };
+    expect((await send(id, { ...body, entries: [running] })).status).toBe(200);
+    expect(await db.switchedOff.count({ where: { seenRunningAt: null, systemId: north } })).toBe(0);
+  });
+
+  test('whose clock is an hour ahead is put right', async () => {
+    const id = uuidv7();
+    const body = { event: 'power', systemIds: [north], startedAt: '2026-11-24T08:50:00Z', entries: [] };
+    await send(id, body, { 'device-time': '2026-11-24T09:00:00Z' });
+    const kept = await bench.service.db.emergency.findUniqueOrThrow({ where: { id } });
+    expect(kept.startedAt.toISOString()).toBe('2026-11-24T07:50:00.000Z');
+  });
+
+  test('is refused for systems that are not of this farm', async () => {
+    const body = { event: 'power', systemIds: [uuidv7()], startedAt: '2026-11-24T07:30:00Z', entries: [] };
+    expect((await send(uuidv7(), body)).status).toBe(422);
+  });
+
+  test('learns which pages to keep', async () => {
+    const { pages, csrf } = (await hand.get('/api/emergencies', { accept: 'application/json' })).json() as {
+      pages: string[];
+      csrf: string;
+    };
+    expect(csrf).not.toBe('');
+    expect(pages).toContain('/emergencies/events/power');
+    for (const address of pages) expect((await hand.get(address)).status).toBe(200);
+  });
+});
