@@ -37,5 +37,8 @@ async function keepPages(): Promise<void> {
 
 // Without a worker (no HTTPS) all still works while the network is there.
 await keepPages().catch(() => undefined);
-addEventListener('online', () => void sendAll());
-void sendAll();
+// The page of steps sends by itself.
+if (document.querySelector('[data-wrong]') === null) {
+  addEventListener('online', () => void sendAll());
+  void sendAll();
+}

@@ -246,5 +246,7 @@ if (page !== null) {
     event.preventDefault();
     showCard(link.dataset.stepLink ?? '');
   });
-  addEventListener('online', () => void steps?.send(false));
+  const sendWaiting = () => void (steps === null ? sendAll().then(sayUnsent) : steps.send(false));
+  addEventListener('online', sendWaiting);
+  if (keptEmergencies().some(unsent)) sendWaiting();
 }

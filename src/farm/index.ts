@@ -1,9 +1,9 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
+import { contactPages } from './contacts/contacts.pages.ts';
 import { circuitPages } from './equipment/circuits.pages.ts';
 import { equipmentPages } from './equipment/equipment.pages.ts';
 import { faultPages } from './equipment/faults.pages.ts';
-import { contactPages } from './contacts/contacts.pages.ts';
 import { lampPages } from './lamps/lamps.pages.ts';
 import type { LotsOnRack } from './racks/racks.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';

@@ -57,6 +57,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     taps = 0;
     device = await openDevice(browser, address, { size, touch: true });
     page = await device.newPage();
+    page.setDefaultTimeout(8000);
     await signIn(page, person);
     await page.goto('/water');
     await page.locator('html[data-emergencies]').waitFor({ state: 'attached' });

@@ -26,6 +26,8 @@ export async function takeEmergency(
   id: string,
   input: EmergencyInput,
 ): Promise<void> {
+  // A tablet that sends twice at once: the second waits, and finds all there.
+  await work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtextextended(${id}, 0))`;
   await startOnce(work, siteId, id, input);
   const there = await work.tx.emergencyEntry.findMany({
     where: { id: { in: input.entries.map((entry) => entry.id) } },
