@@ -1,4 +1,5 @@
 import type { ContactRole } from '../../generated/prisma/enums.ts';
+import type { SharedQuantity } from '../numbers/shared-cause.rules.ts';
 import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
 
 /** The order of first steps, always the same. */
@@ -41,7 +42,7 @@ export interface EmergencyEvent {
   not: readonly string[];
   call: readonly ContactRole[];
   /** Where systems that go the same way in this quantity share a cause. */
-  shared?: 'ph' | 'temperature' | 'salinity' | 'alkalinity';
+  shared?: SharedQuantity;
 }
 
 /** Groups of events as the first page shows them. */

@@ -1,8 +1,10 @@
-import type { EmergencyEvent } from '../events/event.ts';
 import type { SystemNumbers } from './system-numbers.rules.ts';
 
 /** A move between two tests that systems going the same way are said to share, canonical unit. Own choice. */
 const moves = { ph: 0.1, temperature: 0.7, salinity: 0.5, alkalinity: 0.18 } as const;
+
+/** A quantity in which systems that go the same way share a cause. */
+export type SharedQuantity = keyof typeof moves;
 
 const words = {
   ph: 'pH',
@@ -14,11 +16,14 @@ const words = {
 const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
 /** Systems that share a cause, in words: readings that go the same way together, and a circuit that several hang on. */
-export function sharedCauses(event: EmergencyEvent, systems: readonly SystemNumbers[]): string[] {
-  return [...together(event, systems), ...circuits(systems)];
+export function sharedCauses(
+  shared: SharedQuantity | undefined,
+  systems: readonly SystemNumbers[],
+): string[] {
+  return [...together(shared, systems), ...circuits(systems)];
 }
 
-function together({ shared }: EmergencyEvent, systems: readonly SystemNumbers[]): string[] {
+function together(shared: SharedQuantity | undefined, systems: readonly SystemNumbers[]): string[] {
   if (shared === undefined) return [];
   const moving = (sign: 1 | -1) =>
     systems

@@ -70,6 +70,6 @@ function callList({ call }: EmergencyEvent, contacts: readonly Contact[]) {
 export function whereScreen(event: EmergencyEvent, systems: readonly SystemNumbers[]) {
   return {
     systems: systems.map(({ id, name, volumeL }) => ({ id, name, volumeL })),
-    shared: sharedCauses(event, systems),
+    shared: sharedCauses(event.shared, systems),
   };
 }
