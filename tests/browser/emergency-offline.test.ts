@@ -81,11 +81,11 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await page.getByRole('button', { name: /^Done ?: Is it the street/ }).tap();
     await page.getByRole('heading', { name: 'Move water and air, now' }).waitFor();
     // The farm's own numbers, as last loaded.
-    expect(await page.locator('[data-step="air"]').innerText()).toContain(name);
-    expect(await page.locator('[data-step="air"]').innerText()).toContain(
+    expect(await page.locator('[data-step="air"]').textContent()).toContain(name);
+    expect(await page.locator('[data-step="air"]').textContent()).toContain(
       'Oxygen without flow: 4 mg/L after',
     );
-    expect(await page.locator('[data-unsent]').innerText()).toContain('kept on this device');
+    expect(await page.locator('[data-unsent]').textContent()).toContain('kept on this device');
     await shoot(page, `${size}-oxygen`);
     // Loaded anew without a network, it stands where it stood.
     await page.reload();
@@ -120,7 +120,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await page.getByRole('heading', { name: 'Warm by 1 °C an hour' }).waitFor();
     const shown = page.locator('[data-step="warm"] [data-system]:not([hidden])');
     expect(await shown.count()).toBe(1);
-    expect(await shown.innerText()).toContain('From 18 °C on the slow rate applies');
+    expect(await shown.textContent()).toContain('From 18 °C on the slow rate applies');
     await expectNoSideways(page);
   });
 

@@ -49,7 +49,7 @@ const titles = (body: string) => [...body.matchAll(/<h2>([^<]+)<\/h2>\s*<ul>/g)]
 /** Starts it for all systems (or those named) and returns its address. */
 const start = async (event: string, systems: string | string[] = 'all') =>
   (await hand.post('/emergencies', { event, systems })).location ?? '';
-const before = (body: string, first: string, then: string) => {
+const inOrder = (body: string, first: string, then: string) => {
   expect(body).toContain(first);
   expect(body).toContain(then);
   expect(body.indexOf(first)).toBeLessThan(body.indexOf(then));
@@ -59,8 +59,8 @@ describe('every page', () => {
   test('has the one button, and the first page asks what is seen, people first', async () => {
     expect((await hand.get('/water')).body).toContain('href="/emergencies"');
     const { body } = await hand.get('/emergencies');
-    before(body, 'A person is hurt', 'The power is out');
-    before(body, 'The power is out', 'Fish gasp');
+    inOrder(body, 'A person is hurt', 'The power is out');
+    inOrder(body, 'The power is out', 'Fish gasp');
   });
 
   test('an unknown address of steps is not found', async () => {
@@ -96,14 +96,14 @@ describe('the order of first steps', () => {
 describe('a power cut', () => {
   test('moves water and air before heat, and says the hours of oxygen of this water as an interval', async () => {
     const body = await page('power');
-    before(body, 'Get a torch', 'Move water and air, now');
-    before(body, 'Move water and air, now', 'Keep the temperature');
+    inOrder(body, 'Get a torch', 'Move water and air, now');
+    inOrder(body, 'Move water and air, now', 'Keep the temperature');
     // 1,000 L under 2 m2: 1.4 h (2 mg/L/h, 1 cm/h) to 9.4 h and more (0.5 mg/L/h, 5 cm/h) at 0.5 m.
     expect(body).toContain('Oxygen without flow: 4 mg/L after 1.4 to 8.1 h, from 6.8 mg/L (full)');
     expect(body).toContain('Plan for 1.4 h');
     expect(body).toContain('pour 20 to 30 L a minute');
     expect(body).toContain('outdoors only, 6 m');
-    before(body, 'When the power is back', 'Test at 0, 12, 24 and 48 hours');
+    inOrder(body, 'When the power is back', 'Test at 0, 12, 24 and 48 hours');
   });
 
   test('names what stands on the circuit that systems share', async () => {
@@ -123,8 +123,8 @@ describe('a heater stuck on', () => {
   test('is unplugged first; cools to 29 by the fast rate and from there by the slow one', async () => {
     await read(north, 'temperature', 31.5);
     const body = await page('warm');
-    before(body, 'Unplug the heater', 'Lids off');
-    before(body, 'Measure with a second thermometer', 'Cool to 29');
+    inOrder(body, 'Unplug the heater', 'Lids off');
+    inOrder(body, 'Measure with a second thermometer', 'Cool to 29');
     expect(body).toContain('31.5 °C. 0.5 to 1 °C an hour down to 29 °C: 2.5 to 5.0 hours.');
     expect(body).toContain('From 29 °C on the slow rate applies');
     expect(body).toContain('usual practice');
@@ -136,7 +136,7 @@ describe('water of 11.8 °C', () => {
   test('gets oxygen before heat, 1 °C an hour to 18 °C, never 1 °C a day', async () => {
     await read(south, 'temperature', 11.8, 1);
     const body = await page('cold');
-    before(body, 'Oxygen and movement before heat', 'Warm by 1 °C an hour');
+    inOrder(body, 'Oxygen and movement before heat', 'Warm by 1 °C an hour');
     expect(body).toContain('11.8 °C. 1 °C an hour up to 18 °C: 6.2 hours.');
     // 1.135 kW a cubic metre for each degree an hour.
     expect(body).toContain('1.35 kW for 1 °C an hour in 1,193 L');
@@ -150,8 +150,8 @@ describe('limewater that ran in', () => {
     await read(south, 'temperature', 25, 0);
     await read(south, 'ph', 9.7);
     const body = await page('overdose');
-    before(body, 'Gloves and goggles', 'Stop the source in two ways');
-    before(body, 'air up, skimmer on outside air', 'Bring pH to 8.5');
+    inOrder(body, 'Gloves and goggles', 'Stop the source in two ways');
+    inOrder(body, 'air up, skimmer on outside air', 'Bring pH to 8.5');
     const told = /tells of ([\d.]+) to ([\d.]+) meq\/L/.exec(body);
     expect(Number(told?.[1])).toBeGreaterThanOrEqual(2.2);
     expect(Number(told?.[2])).toBeLessThanOrEqual(2.6);
@@ -176,8 +176,8 @@ describe('gasping before dawn', () => {
 describe('contamination', () => {
   test('takes samples before air, changes from other water, and says that tests can be normal', async () => {
     const body = await page('contamination');
-    before(body, 'Stop the top-up', 'Two samples of 1 litre');
-    before(body, 'Move the best animals', 'Change 30 to 50 %');
+    inOrder(body, 'Stop the top-up', 'Two samples of 1 litre');
+    inOrder(body, 'Move the best animals', 'Change 30 to 50 %');
     expect(body).toContain('30 to 50 % are 300 to 500 L.');
     // 7.0 mg of the pentahydrate for each mg of chlorine.
     expect(body).toContain('For 0.1 mg/L of chlorine: 0.70 g');
@@ -188,7 +188,7 @@ describe('contamination', () => {
 describe('a leak', () => {
   test('has the mains off before the pump, and says litres a centimetre', async () => {
     const body = await page('leak');
-    before(body, 'Mains off from a dry place', 'Stop the return pump');
+    inOrder(body, 'Mains off from a dry place', 'Stop the return pump');
     expect(body).toContain('1 cm lower in all tanks is 20 L.');
     expect(body).toContain('Electrician');
     expect(body).toContain('tel:+351 21 000 11 22');
@@ -199,14 +199,14 @@ describe('a leak', () => {
 describe('people', () => {
   test('a person hurt: safe to touch, then the call; poison is named, the animals come last', async () => {
     const body = await page('person');
-    before(body, 'Make it safe before you touch', 'Call the ambulance');
-    before(body, 'palytoxin', 'Step 6 of 6');
+    inOrder(body, 'Make it safe before you touch', 'Call the ambulance');
+    inOrder(body, 'palytoxin', 'Step 6 of 6');
   });
 
   test('electricity: nobody touches the water, and no voltage is judged', async () => {
     const body = await page('electric');
     expect(titles(body)[0]).toBe('Do not touch the water');
-    before(body, 'Switch off at the breaker', 'Call a qualified electrician');
+    inOrder(body, 'Switch off at the breaker', 'Call a qualified electrician');
     expect(body).toContain('for a qualified electrician to judge');
     expect(body).not.toMatch(/\d+ ?(V|volts?|mV)\b/);
   });
@@ -217,7 +217,7 @@ describe('people', () => {
     await read(south, 'ph', 8.0, 9);
     await read(south, 'ph', 7.7, 2);
     const body = await page('ph-falls');
-    before(body, 'Open doors and windows', 'Outside air to the room');
+    inOrder(body, 'Open doors and windows', 'Outside air to the room');
     expect(body).toContain('pH falls in North hall and South hall together: look for one cause.');
     // 8 dKH at 25 degC: 8.10, 7.86, 7.78 and 7.62 (another temperature moves them by a hundredth or two).
     expect(body).toMatch(/comes to pH 8\.\d+ at 420 ppm, 7\.\d+ at 800 ppm/);
