@@ -144,10 +144,23 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
     starts.set(day, made);
     return made;
   };
-  const local = (day: string, seconds: number): number => {
+  const local = (day: string, seconds: number, text: string): FileMoment => {
     const { start, even } = startOf(day);
-    if (even) return start + seconds * 1000;
-    return Temporal.PlainDateTime.from(day).add({ seconds }).toZonedDateTime(timeZone).epochMilliseconds;
+    if (even) return { at: new Date(start + seconds * 1000) };
+    const written = Temporal.PlainDateTime.from(day).add({ seconds });
+    const [earlier, later] = (['earlier', 'later'] as const).map((disambiguation) =>
+      written.toZonedDateTime(timeZone, { disambiguation }),
+    );
+    if (earlier === undefined || later === undefined || earlier.equals(later))
+      return { at: new Date(written.toZonedDateTime(timeZone).epochMilliseconds) };
+    // In the missing hour both readings of the text show another time than was written.
+    return earlier.toPlainDateTime().equals(written)
+      ? {
+          fault: `“${text}” came twice that night: the clocks went back. Write which one, as ${written.toString({ smallestUnit: 'minute' })}${earlier.offset} or ${later.offset}.`,
+        }
+      : {
+          fault: `“${text}” never came: the clocks went forward over it. Correct the time, or write its offset, like ${written.toString({ smallestUnit: 'minute' })}${earlier.offset}.`,
+        };
   };
   return (text: string): FileMoment => {
     const stamp = parseDateAndTime(text);
@@ -156,7 +169,7 @@ export function momentReader(timeZone: string, order: DateOrder, noon: string) {
     if (day === null) return { fault: `“${text}” is no day of the calendar${orderWords(stamp.day, order)}.` };
     if (day < earliest) return { fault: `“${text}” lies before 1990. Check the year.` };
     const seconds = stamp.seconds ?? usual;
-    if (stamp.offset === null) return { at: new Date(local(day, seconds)) };
+    if (stamp.offset === null) return local(day, seconds, text);
     return { at: new Date(Date.parse(`${day}T00:00:00Z`) + seconds * 1000 - stamp.offset * minuteMs) };
   };
 }

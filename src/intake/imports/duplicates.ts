@@ -1,5 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
+import { say } from '../../water/quantities/quantities.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 
 /** How many lines one query asks about; own choice. */
@@ -15,30 +16,57 @@ interface DuplicateQuery {
   value: number;
   below: boolean;
   laboratory: string;
+  method: string | null;
+  kit: string | null;
 }
 
 // A file's clock shows seconds, ours more; a laboratory's value and the bench's are two readings.
 const query = `
-  SELECT asked.i
-    FROM json_to_recordset($1::json) AS asked(i int, system uuid, code text, at timestamptz, value float8, below boolean, laboratory text)
-   WHERE EXISTS (SELECT 1 FROM (
-           SELECT value, method_id FROM reading
-            WHERE system_id = asked.system AND quantity_code = asked.code AND voided_at IS NULL
-              AND at >= date_trunc('second', asked.at) AND at < date_trunc('second', asked.at) + interval '1 second'
-              AND below_detection = asked.below OFFSET 0) AS near
-           LEFT JOIN method ON method.id = near.method_id
-          WHERE abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9)
-            AND lower(coalesce(method.laboratory, '')) = lower(asked.laboratory))`;
+  SELECT asked.i, found.same, found.value, found.below
+    FROM json_to_recordset($1::json) AS asked(i int, system uuid, code text, at timestamptz, value float8, below boolean,
+                                             laboratory text, method uuid, kit uuid)
+    JOIN LATERAL (
+           SELECT near.value, near.below,
+                  near.below = asked.below AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9) AS same
+             FROM (SELECT value, below_detection AS below, method_id, kit_id FROM reading
+                    WHERE system_id = asked.system AND quantity_code = asked.code AND voided_at IS NULL
+                      AND at >= date_trunc('second', asked.at) AND at < date_trunc('second', asked.at) + interval '1 second' OFFSET 0) AS near
+             LEFT JOIN method ON method.id = near.method_id
+            WHERE lower(coalesce(method.laboratory, '')) = lower(asked.laboratory)
+              AND (near.method_id IS NOT DISTINCT FROM asked.method AND near.kit_id IS NOT DISTINCT FROM asked.kit
+                   OR near.below = asked.below AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9))
+            ORDER BY same DESC LIMIT 1) AS found ON true`;
 
-/** Marks the lines whose reading is in the database already or in an earlier row of the file. They are not taken. */
+/**
+ * Marks the lines whose reading is in the database already or in an earlier row of the file. They are not taken. Nor is
+ * another value by the same method and kit at the same second: one of the two is wrong, and a person says which.
+ */
 export async function markDuplicates(db: SqlReader, lines: readonly FileLine[]): Promise<void> {
   const taken = await withoutRepeats(lines);
   for (let from = 0; from < taken.length; from += linesPerQuery) {
     const part = taken.slice(from, from + linesPerQuery);
     const asked = part.map(({ parsed }, i) => duplicateQuery(parsed, i));
-    const { rows } = await db.query<{ i: number }>(query, [JSON.stringify(asked), valueTolerance]);
-    for (const { i } of rows) markDuplicate(part[i], 'is there already');
+    const { rows } = await db.query<Found>(query, [JSON.stringify(asked), valueTolerance]);
+    for (const found of rows) markFound(part[found.i], found);
   }
+}
+
+interface Found {
+  i: number;
+  same: boolean;
+  value: number;
+  below: boolean;
+}
+
+function markFound(line: Taken | undefined, { same, value, below }: Found): void {
+  if (line === undefined) return;
+  if (same) {
+    markDuplicate(line, 'is there already');
+    return;
+  }
+  const there = say(line.parsed.quantity, value, below);
+  line.state = 'refused';
+  line.reason = `At this very time ${there} is there already, by the same method. If the file is right, void that reading (or take its file back) and take this file again; both are never kept.`;
 }
 
 type Taken = FileLine & { parsed: ParsedLine };
@@ -81,6 +109,8 @@ function duplicateQuery(
     value,
     below,
     laboratory: instrument.laboratory,
+    method: instrument.methodId,
+    kit: instrument.kitId,
   };
 }
 

@@ -59,7 +59,7 @@ async function showForm(service: Service, request: FastifyRequest, reply: Fastif
 function drawnRow(row: EntryFormRow, form: FormState) {
   const { text, unit, how, sure, mode } = row.names;
   const message = (field: string) => form.errors.find((error) => error.field === field)?.message ?? null;
-  const typed = (name: string, otherwise: string) => String(form.typed[name] ?? otherwise);
+  const typed = (name: string, otherwise: string) => String(form.typed[name] || otherwise);
   const unitTyped = typed(unit, row.unit);
   const doubt = message(sure);
   return {
