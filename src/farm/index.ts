@@ -4,6 +4,7 @@ import { contactPages } from './contacts/contacts.pages.ts';
 import { circuitPages } from './equipment/circuits.pages.ts';
 import { equipmentPages } from './equipment/equipment.pages.ts';
 import { faultPages } from './equipment/faults.pages.ts';
+import { eventPages } from './events/events.pages.ts';
 import { lampPages } from './lamps/lamps.pages.ts';
 import type { LotsOnRack } from './racks/racks.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
@@ -33,6 +34,7 @@ export function farmArea(app: FastifyInstance, service: Service, lots: LotQuerie
   equipmentPages(app, service);
   circuitPages(app, service);
   faultPages(app, service);
+  eventPages(app, service);
   switchedOffPages(app, service);
   offTimePages(app, service);
   slotPages(app, service);

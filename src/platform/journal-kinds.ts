@@ -155,6 +155,8 @@ export const journalKinds = {
   'switched_off.taken_over': ['switched_off'],
   'system.changed': ['system'],
   'system.created': ['system'],
+  'system_event.logged': ['system_event'],
+  'system_event.voided': ['system_event'],
   'tag.issued': ['tag'],
   'tag.label_printed': ['tag'],
   'tag.withdrawn': ['tag'],

@@ -44,7 +44,14 @@ function system(use: number, dosed: number) {
 }
 
 const logged = {
-  ...{ readings: [], makeUpStated: true, correctedKits: [], unknownDoses: [], hasDoser: false },
+  ...{
+    readings: [],
+    makeUpStated: true,
+    correctedKits: [],
+    unknownDoses: [],
+    hasDoser: false,
+    learntSince: null,
+  },
   log: { changes: [], doses: [{ day: 0, rise: 0.21 * dkh }], makeUp: 12 * dkh },
 };
 

@@ -158,6 +158,7 @@ describe('use against what water changes bring', () => {
     correctedKits: [],
     unknownDoses: [],
     hasDoser: false,
+    learntSince: null,
   });
   const supply = (use: number, changed: number, makeUp: number | null) => {
     const { rate } = rateNow(data(use, changed), 'alkalinity', today);

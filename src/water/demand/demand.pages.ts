@@ -17,6 +17,7 @@ import {
   displayDifference,
   dosingAdvice,
   isDosed,
+  learntWords,
   leftOutWords,
   levelJumpWarning,
   ratePeriodWords,
@@ -42,6 +43,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
   if (figures === undefined) throw new Error('there are no quantities; load the care library');
   const data = {
     system: { ...system, about: litres(system.volumeL) },
+    learnt: learntWords(figures.data, timeZone, now),
     rows: view.figures.map((one) => rowOf(one, system, code)),
     quantity: { name: figures.quantity.name, code },
     chart: chartOf(figures, system.name, now, timeZone),

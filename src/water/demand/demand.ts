@@ -1,6 +1,7 @@
 import type pg from 'pg';
-import type { Trust } from '../../generated/prisma/client.ts';
-import { daysBefore } from '../../science/numeric/time.ts';
+import { lastEvents } from '../../farm/events/events.ts';
+import type { EventKind, Trust } from '../../generated/prisma/client.ts';
+import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { removeBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import type { MakeUp } from '../log/water-changes.rules.ts';
@@ -78,12 +79,13 @@ export async function readDemand(
 ): Promise<Map<string, SystemDemand>> {
   const since = daysBefore(now, days);
   const ids = [...systemIds];
-  const [read, changed, dosed, made, dosing] = await Promise.all([
+  const [read, changed, dosed, made, dosing, events] = await Promise.all([
     pool.query<ReadingRow>(readings, [ids, [...demandCodes], since, now]),
     pool.query<ChangeRow>(changes, [ids, since, now]),
     pool.query<DoseRow>(doses, [ids, since, now]),
     pool.query<MakeUpRow>(makeUps, [ids]),
     pool.query<{ systemId: string }>(dosers, [ids]),
+    lastEvents(pool, ids, now),
   ]);
   const biases = await kitBiases(pool, [
     ...new Set(read.rows.flatMap(({ kitId }) => (kitId === null ? [] : [kitId]))),
@@ -100,11 +102,16 @@ export async function readDemand(
         doses: dosesOf.get(id) ?? [],
         makeUps: makeUpsOf.get(id) ?? [],
         hasDoser: dosing.rows.some(({ systemId }) => systemId === id),
+        learntSince: sinceOf(events.get(id), since),
       };
       return [id, new Map(demandCodes.map((code) => [code, dataOf(code, rows, biases)]))];
     }),
   );
 }
+
+/** The event from which on a system is learnt of; null where it lies before all that is read. */
+const sinceOf = (event: { at: Date; kind: EventKind } | undefined, since: Date): DemandData['learntSince'] =>
+  event === undefined || event.at < since ? null : { day: dayOf(event.at), kind: event.kind };
 
 /** The rows of one system. */
 interface Rows {
@@ -113,6 +120,7 @@ interface Rows {
   doses: readonly DoseRow[];
   makeUps: readonly MakeUpRow[];
   hasDoser: boolean;
+  learntSince: DemandData['learntSince'];
 }
 
 /** Nutrients come from feeding: make-up water is taken to hold none of them unless it is stated. */
@@ -120,7 +128,7 @@ const nutrients = new Set<DemandCode>(['nitrate', 'phosphate']);
 
 function dataOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof kitBiases>>): DemandData {
   const read = rows.readings
-    .filter((row) => row.code === code)
+    .filter((row) => row.code === code && row.day >= (rows.learntSince?.day ?? Number.NEGATIVE_INFINITY))
     .map((row) => {
       const kit = row.kitId === null ? undefined : biases.get(row.kitId);
       const unbiased = removeBias({ value: row.value, uncertainty: row.u, below: row.below }, kit);
@@ -150,5 +158,6 @@ function dataOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof 
     correctedKits: [...new Set(read.flatMap(({ corrected }) => (corrected === null ? [] : [corrected])))],
     unknownDoses: unknown,
     hasDoser: rows.hasDoser,
+    learntSince: rows.learntSince,
   };
 }

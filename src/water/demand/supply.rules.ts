@@ -1,3 +1,4 @@
+import type { EventKind } from '../../generated/prisma/enums.ts';
 import { afterWaterChange } from '../../science/dilution.ts';
 import {
   type DemandLog,
@@ -17,6 +18,8 @@ export interface DemandData extends DemandRecord {
   correctedKits: readonly string[];
   /** Doses with no known effect. */
   unknownDoses: readonly { day: number; substance: string }[];
+  /** From when on the readings are: the last event that changed the habits of the water; null where none did. */
+  learntSince: { day: number; kind: EventKind } | null;
   /** A doser is on the books of the system. */
   hasDoser: boolean;
 }

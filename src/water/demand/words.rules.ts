@@ -1,8 +1,9 @@
+import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
-import { whenWords } from '../../platform/words/times.ts';
+import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { COMMUNITY_RATIO } from '../../science/calcification.ts';
 import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../../science/dosing.ts';
-import { dateAtDay } from '../../science/numeric/time.ts';
+import { dateAtDay, dayOf } from '../../science/numeric/time.ts';
 import { caps } from '../dosing/substances.rules.ts';
 import {
   decimalsIn,
@@ -223,4 +224,12 @@ export function ratioWords(found: CalciumRatio | null): string {
   return isOutsideRange(ratio)
     ? `Calcium beside alkalinity: ${ends}. ${range}: the whole interval lies outside. Suspect a test, its hour or the strength of a dose before the water.`
     : `Calcium beside alkalinity: ${ends}. ${range}.`;
+}
+
+/** "Learned since 3 Nov 2026, 12 days: new salt."; empty where no event cut what was learnt. */
+export function learntWords({ learntSince }: DemandData, timeZone: string, now: Date): string {
+  if (learntSince === null) return '';
+  const days = Math.floor(dayOf(now) - learntSince.day);
+  const what = eventKinds[learntSince.kind].toLowerCase();
+  return `Learned since ${dateWords(dateAtDay(learntSince.day), timeZone)}, ${plural(days, 'day', 'days')}: ${what}.`;
 }

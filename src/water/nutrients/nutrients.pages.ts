@@ -5,6 +5,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
+import { learntWords } from '../demand/words.rules.ts';
 import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { planChart } from './chart.ts';
@@ -72,6 +73,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
       href: `/water/systems/${system.id}/nutrients?quantity=${one}`,
       here: one === code,
     })),
+    learnt: learntWords(view.demand, request.site.timeZone, service.now()),
     plan: plans === null || view.state === null ? null : planData(view, view.state, plans, system, water),
     phosphateShortage: phosphateShortageOf(view),
     demand: `/water/systems/${system.id}/demand?quantity=${code}`,

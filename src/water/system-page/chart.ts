@@ -1,3 +1,4 @@
+import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import type { Ahead } from '../../platform/charts/forecast-band.ts';
 import { type ChartEvent, type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
@@ -39,7 +40,12 @@ export function systemChart(view: SystemView, period: ChartPeriod): SystemChart 
       limit === null ? null : { value: limit, text: `limit ${show(quantity, target?.limitHigh ?? 0).text}` },
     markers: kits
       .filter(({ openedAt }) => openedAt >= from && openedAt <= to)
-      .map(({ openedAt, label }) => ({ at: openedAt, text: `${label} opened` })),
+      .map(({ openedAt, label }) => ({ at: openedAt, text: `${label} opened` }))
+      .concat(
+        view.events
+          .filter(({ at, voidedAt }) => voidedAt === null && at >= from && at <= to)
+          .map(({ at, kind }) => ({ at, text: eventKinds[kind] })),
+      ),
     events: eventsOf(view),
   };
   return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };

@@ -1,5 +1,6 @@
 import type pg from 'pg';
-import type { SystemQuantity } from '../../generated/prisma/client.ts';
+import { listEvents } from '../../farm/events/events.ts';
+import type { SystemEvent, SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { isBiased } from '../kits/bias.rules.ts';
@@ -48,6 +49,8 @@ export interface SystemView {
   targets: Map<string, SystemQuantity>;
   parts: SourceReadings[];
   kits: UsedKit[];
+  /** What changed the habits of the water. */
+  events: SystemEvent[];
   biases: Map<string, KitBias>;
   forecast: LevelForecast | null;
   changes: WaterChangeEntry[];
@@ -113,7 +116,7 @@ export async function readSystem(
     quantities[0];
   if (quantity === undefined) throw new Error('there are no quantities; load the care library');
   const period = { systemId, from, to, limit: maxTicks };
-  const [measured, changes, doses, feedings, unconfirmed, first, alerts, tanks] = await Promise.all([
+  const [measured, changes, doses, feedings, unconfirmed, first, alerts, tanks, events] = await Promise.all([
     readMeasured(pool, { ...query, code: quantity.code }, quantity),
     listWaterChanges(pool, period),
     listDoses(pool, period),
@@ -122,6 +125,7 @@ export async function readSystem(
     pool.query<{ since: Date | null }>(firstReadingQuery, [systemId, quantity.code]),
     openAlertsOf(pool, [systemId], to),
     pool.query<TankSummary>(tanksQuery, [systemId]),
+    listEvents(db, systemId),
   ]);
   return {
     quantities,
@@ -135,6 +139,7 @@ export async function readSystem(
     unconfirmed: unconfirmed.rows,
     alerts,
     tanks: tanks.rows,
+    events,
     since: first.rows[0]?.since ?? null,
   };
 }

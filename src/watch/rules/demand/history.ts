@@ -2,10 +2,11 @@ import { memoizeWith } from '../../../platform/memoize.ts';
 import { type DemandRecord, risesOf } from '../../../water/demand/rate.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { withoutKitBias } from '../levels/kit-bias.ts';
+import { sinceLastEvent } from '../levels/last-event.ts';
 
 /** One quantity of a system as the balance takes it: readings without the bias of known kits, changes, doses. */
 export function demandHistory(facts: SystemFacts, code: string): DemandRecord {
-  const { readings } = withoutKitBias(facts, code, facts.readings.get(code) ?? []);
+  const { readings } = withoutKitBias(facts, code, sinceLastEvent(facts, facts.readings.get(code) ?? []));
   return historyOf(code, readings, facts.changes, facts.doses, facts.kept.get(code)?.makeUp ?? null);
 }
 

@@ -1,0 +1,109 @@
+import { uuidv7 } from 'uuidv7';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { openAlerts } from '../../src/alerts/alerts.ts';
+import { lookAtMissedChecks } from '../../src/rounds/schedule/missed-checks.ts';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+
+// A pump that had fallen was written under "equipment checked", which was ticked, and nobody was told.
+
+let bench: Bench;
+let hall: Hall;
+let hand: Visitor;
+let planId: string;
+let roundId: string;
+let pump: string;
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  hall = await makeHall(bench);
+  hand = await bench.as('hand', 'Rui');
+  planId = await planRound(bench, hall, { steps: ['check'] });
+  roundId = await begin(bench, hall, planId, '2026-11-24');
+  const { db } = bench.service;
+  pump = (
+    await db.equipment.create({ data: { systemId: hall.systemId, kind: 'wave_pump', name: 'Left pump' } })
+  ).id;
+});
+afterAll(() => bench.close());
+
+const alerts = async () => {
+  await evaluateSystems(bench.service, [hall.systemId], bench.service.now());
+  const open = await openAlerts(bench.service.pool, { systemId: hall.systemId });
+  return open.filter(({ rule }) => rule === 'equipment-fault' || rule === 'still-off');
+};
+const send = (...entries: object[]) =>
+  hand.send(
+    `/api/rounds/${roundId}/entries`,
+    entries.map((one) => ({ id: uuidv7(), ...one })),
+  );
+const check = () => `check:${hall.systemId}`;
+
+test('a check offers all right or what is wrong; what is wrong is an alert at once, with who saw it', async () => {
+  const page = (await hand.get(`/rounds/${roundId}/systems/${hall.systemId}`)).body;
+  expect(page).toContain('All right');
+  expect(page).toContain('Something is wrong');
+  expect(page).toContain('Left pump');
+  const answer = await send({
+    kind: 'fault',
+    systemId: hall.systemId,
+    equipmentId: pump,
+    key: check(),
+    seen: 'fallen, lies on the sand',
+  });
+  expect(answer.status).toBe(200);
+  expect(await alerts()).toMatchObject([
+    { severity: 'now', title: expect.stringContaining('Left pump: fallen') },
+  ]);
+  expect((await alerts())[0]?.finding.numbers).toContain('by Rui');
+  expect((await hand.get(`/rounds/${roundId}/systems/${hall.systemId}`)).body).toContain(
+    'something is wrong',
+  );
+});
+
+test('it ends when somebody says what was done', async () => {
+  const { id } = await bench.service.db.fault.findFirstOrThrow();
+  expect((await hand.post(`/farm/faults/${id}/mended`, { mended: '' })).status).toBe(422);
+  await hand.post(`/farm/faults/${id}/mended`, { mended: 'fixed to the glass again' });
+  expect(await alerts()).toEqual([]);
+});
+
+test('all right notes that the equipment was seen running', async () => {
+  await send({ kind: 'chore', key: check() });
+  const { seenRunningAt } = await bench.service.db.equipment.findUniqueOrThrow({ where: { id: pump } });
+  expect(seenRunningAt).not.toBeNull();
+});
+
+test('something is switched off on the round in two taps, and seen running by the key of that tap', async () => {
+  const off = uuidv7();
+  const sent = {
+    id: off,
+    kind: 'switch_off',
+    systemId: hall.systemId,
+    pick: `equipment:${pump}`,
+    why: 'Cleaning',
+  };
+  await send(sent);
+  expect((await hand.get('/stock')).body).toContain('Left pump off in');
+  expect((await hand.get(`/rounds/${roundId}/systems/${hall.systemId}`)).body).toContain('Seen running');
+  await send({ kind: 'seen_running', offId: off });
+  expect((await hand.get('/stock')).body).not.toContain('Left pump off in');
+});
+
+test('a check that nobody answered is told of hours later, and again no more once it is answered', async () => {
+  const late = await planRound(bench, hall, { name: 'Evening round', steps: ['check'], startsAt: '16:00' });
+  bench.at('2026-11-24T19:00:00Z');
+  await lookAtMissedChecks(bench.service, bench.service.now());
+  expect((await alerts()).map(({ title }) => title).join()).not.toContain('Evening round');
+  bench.at('2026-11-24T20:30:00Z');
+  await lookAtMissedChecks(bench.service, bench.service.now());
+  await lookAtMissedChecks(bench.service, bench.service.now());
+  const told = (await alerts()).filter(({ title }) =>
+    title.includes('equipment not checked on Evening round'),
+  );
+  expect(told).toHaveLength(1);
+  roundId = await begin(bench, hall, late, '2026-11-24');
+  await send({ kind: 'chore', key: check() });
+  expect(await alerts()).toEqual([]);
+});
