@@ -1,4 +1,5 @@
 /** Amounts of what raises alkalinity, calcium and magnesium, and what else they do. */
+export { DAILY_CAPS, type DailyCap } from './dosing/daily-caps.ts';
 export {
   gramsForRise,
   millilitresForRise,

@@ -31,6 +31,7 @@ import { deviceFacts, deviceRow } from './equipment.words.ts';
 import { faultsOf } from './faults.ts';
 import { addedKinds, kinds } from './kinds.rules.ts';
 import { listUpkeep, noteUpkeep } from './upkeep.ts';
+import { worstCase } from './worst-case.rules.ts';
 
 /** The equipment of the farm: read by everybody, set up by managers. */
 export function equipmentPages(app: FastifyInstance, service: Service): void {
@@ -204,6 +205,7 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
     isManager: request.person.role !== 'hand',
     off: line?.off ?? null,
     facts: line === undefined ? [] : deviceFacts(line, service.now()),
+    worst: worstCase(device, device.system.volumeL),
     faults,
     history: upkeep.map(({ at, work, note }) => ({
       at,

@@ -1,6 +1,6 @@
 import { salinityExchangeL } from '../../science/dilution.ts';
-import { dosingPlan } from '../../science/dosing.ts';
-import { type Cap, type Correctable, caps, type Means, weighableStep } from '../dosing/substances.rules.ts';
+import { type DailyCap, dosingPlan } from '../../science/dosing.ts';
+import { type Correctable, caps, type Means, weighableStep } from '../dosing/substances.rules.ts';
 import { type ExpectedCourse, type LevelChange, levelAt } from './expected-level.rules.ts';
 
 /** What is wished for; canonical units, days as moments in days since 1970. */
@@ -79,7 +79,7 @@ export function planSchedule(asked: ScheduleRequest): CorrectionSchedule {
   return planDoses(request, start.value, means.amountPerRise);
 }
 
-function checkCap(dailyCap: number, { most }: Cap): string | null {
+function checkCap(dailyCap: number, { most }: DailyCap): string | null {
   if (!(dailyCap > 0)) return 'The most a day must be above 0.';
   return dailyCap <= most * (1 + 1e-9)
     ? null

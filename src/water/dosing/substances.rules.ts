@@ -1,4 +1,6 @@
 import {
+  DAILY_CAPS,
+  type DailyCap,
   gramsForRise,
   LIMEWATER_UNCERTAINTY,
   limewaterLimitMeqLPerDay,
@@ -9,7 +11,6 @@ import {
   solutionByClaim,
 } from '../../science/dosing.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
-import { convertDifference } from '../../science/units.ts';
 
 /** The quantities that can be corrected. */
 export const correctable = ['alkalinity', 'calcium', 'magnesium', 'salinity'] as const;
@@ -34,28 +35,8 @@ export const meansFor: Readonly<Record<Correctable, readonly MeansCode[]>> = {
   salinity: ['exchange'],
 };
 
-/** How far a quantity may be moved in a day; canonical units. */
-export interface Cap {
-  /** Taken unless the plan gives another; more than this needs a reason. */
-  usual: number;
-  /** A plan with more than this is refused. */
-  most: number;
-  source: string;
-}
-
-const dKH = (rise: number) => convertDifference('alkalinity', rise, 'dKH', 'meq/L', 3);
-
-export const caps: Readonly<Record<Correctable, Cap>> = {
-  alkalinity: {
-    usual: dKH(1),
-    most: dKH(1.5),
-    source:
-      'Common practice: at most 1 dKH a day (how-to articles); damage was seen after 1 dKH or more within about an hour.',
-  },
-  calcium: { usual: 20, most: 30, source: 'Common practice: 20 to 30 mg/L a day; no published source.' },
-  magnesium: { usual: 50, most: 100, source: 'Common practice: 50 to 100 mg/L a day; no published source.' },
-  salinity: { usual: 1, most: 2, source: 'Common practice: 1 to 2 a day; no published source.' },
-};
+/** How far each quantity may be moved in a day. */
+export const caps: Readonly<Record<Correctable, DailyCap>> = DAILY_CAPS;
 
 /** What a retest may differ from the plan by besides its uncertainty: a quarter of a usual day's change; own choice. */
 export const marginOf = (quantity: Correctable): number => caps[quantity].usual / 4;

@@ -1,0 +1,100 @@
+import type { EquipmentKind } from '../../generated/prisma/client.ts';
+import { litres, numberWords } from '../../platform/words/numbers.ts';
+import {
+  DAILY_CAPS,
+  phAfterAlkalinityDose,
+  type SubstanceCode,
+  saturatedLimewater,
+} from '../../science/dosing.ts';
+import { convertDifference } from '../../science/units.ts';
+import { worstRise } from './reservoir.rules.ts';
+
+/** What the books say of an automatic source. Strength in the canonical unit of `strengthCode`, a litre of the solution. */
+interface Source {
+  kind: EquipmentKind;
+  reservoirL: number | null;
+  holds: string;
+  strengthCode: string | null;
+  strength: number | null;
+}
+
+/** What a source does if its whole container runs into the system at once: a sentence each. */
+export interface WorstCase {
+  says: string[];
+  /** It passes the cap of a day. */
+  isOver: boolean;
+}
+
+/** The water it is reckoned for: 8 dKH, pH 8.2 (total scale), salinity 35, 25 degC; own choice, a usual day. */
+const usualWater = { alkalinityUmolKg: 2789, salinity: 35, temperatureDegC: 25 };
+const usualPh = 8.2;
+/** 1 meq/L of seawater at S 35 and 25 degC (1.0233 kg/L), in umol/kg. */
+const umolKgPerMeqL = 1000 / 1.0233;
+
+const words = { alkalinity: 'alkalinity', calcium: 'calcium', magnesium: 'magnesium' } as const;
+
+/**
+ * The worst case of an automatic source: a pump that does not stop, or a float that stays open, empties its container.
+ * Mass balance; the pH before carbon dioxide of the air answers. Null where container or contents are not known.
+ */
+export function worstCase(source: Source, volumeL: number): WorstCase | null {
+  const { reservoirL, kind, holds } = source;
+  if (reservoirL === null || !(kind === 'doser' || kind === 'top_up' || kind === 'reactor')) return null;
+  const strength = strengthOf(source);
+  const salinity = kind === 'top_up' ? dilution(reservoirL, volumeL) : null;
+  const rise = strength === null ? null : riseOf(strength, reservoirL, volumeL, holds);
+  if (rise === null && salinity === null) return null;
+  const parts = [rise, salinity].filter((part) => part !== null);
+  return { says: parts.flatMap(({ says }) => says), isOver: parts.some(({ isOver }) => isOver) };
+}
+
+/** As stated, else saturated limewater where it says that it holds limewater (40.8 meq/L at 25 degC). */
+function strengthOf({ strength, strengthCode, holds }: Source): { code: string; perL: number } | null {
+  if (strength !== null && strengthCode !== null) return { code: strengthCode, perL: strength };
+  if (!/limewater/i.test(holds)) return null;
+  return { code: 'alkalinity', perL: (saturatedLimewater(25).perMl.alkalinity ?? 0) * 1000 };
+}
+
+function riseOf(
+  { code, perL }: { code: string; perL: number },
+  reservoirL: number,
+  volumeL: number,
+  holds: string,
+): WorstCase | null {
+  const rise = worstRise({ reservoirL, strength: perL }, volumeL);
+  if (rise === null || !(code in words)) return null;
+  const known = code as keyof typeof words;
+  const cap = DAILY_CAPS[known];
+  const said = (value: number) =>
+    known === 'alkalinity'
+      ? `${numberWords(convertDifference('alkalinity', value, 'meq/L', 'dKH', 3), 1)} dKH`
+      : `${numberWords(value, 0)} mg/L`;
+  const isOver = rise > cap.usual;
+  const says = `${litres(reservoirL)} at once raises ${words[known]} by ${said(rise)}; the cap of a day is ${said(cap.usual)}.`;
+  return { says: [says, ...(known === 'alkalinity' ? phWords(holds, rise) : [])], isOver };
+}
+
+const bases: readonly (readonly [RegExp, SubstanceCode])[] = [
+  [/bicarbonate/i, 'sodium-bicarbonate'],
+  [/limewater|hydroxide/i, 'calcium-hydroxide'],
+  [/carbonate|soda/i, 'sodium-carbonate'],
+];
+
+function phWords(holds: string, riseMeqL: number): string[] {
+  const base = bases.find(([named]) => named.test(holds));
+  if (base === undefined) return ['What it does to the pH hangs on what is in it: write that down.'];
+  try {
+    const ph = phAfterAlkalinityDose(usualWater, usualPh, riseMeqL * umolKgPerMeqL, base[1]);
+    return [`The pH goes from ${usualPh} to about ${numberWords(ph, 1)} (reckoned from 8 dKH).`];
+  } catch (error) {
+    if (!(error instanceof RangeError)) throw error;
+    return ['The pH goes beyond 9.9.'];
+  }
+}
+
+/** Fresh water that mixes in without overflow: 35 V / (V + x). */
+function dilution(reservoirL: number, volumeL: number): WorstCase {
+  const after = (35 * volumeL) / (volumeL + reservoirL);
+  const says = `With its float stuck open ${litres(reservoirL)} take the salinity from 35 to ${numberWords(after, 1)}; the cap of a day is ${DAILY_CAPS.salinity.usual}.`;
+  return { says: [says], isOver: 35 - after > DAILY_CAPS.salinity.usual };
+}
