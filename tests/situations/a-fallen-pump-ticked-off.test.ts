@@ -107,3 +107,24 @@ test('a check that nobody answered is told of hours later, and again no more onc
   await send({ kind: 'chore', key: check() });
   expect(await alerts()).toEqual([]);
 });
+
+test('a float is tested on the round when its test is due, and not before', async () => {
+  const { db } = bench.service;
+  bench.at('2026-11-24T08:00:00Z');
+  const data = {
+    systemId: hall.systemId,
+    kind: 'float_switch' as const,
+    name: 'Sump float',
+    testEveryDays: 30,
+  };
+  const { id } = await db.equipment.create({
+    data: { ...data, createdAt: new Date('2026-11-01T08:00:00Z') },
+  });
+  const screen = async () => (await hand.get(`/rounds/${roundId}/systems/${hall.systemId}`)).body;
+  expect(await screen()).not.toContain('Test Sump float');
+  await db.equipment.update({ where: { id }, data: { createdAt: new Date('2026-10-20T08:00:00Z') } });
+  expect(await screen()).toContain('Test Sump float');
+  await send({ kind: 'task', systemId: hall.systemId, key: `test:${id}` });
+  expect(await db.upkeep.findFirstOrThrow({ where: { equipmentId: id } })).toMatchObject({ work: 'test' });
+  expect((await hand.get(`/farm/equipment/${id}`)).body).toContain('Tested');
+});

@@ -1,5 +1,14 @@
 /** The work a system gets again and again, or step by step. */
-export type DueKind = 'test' | 'water_change' | 'dose' | 'feeding' | 'correction' | 'light' | 'move';
+export type DueKind =
+  | 'test'
+  | 'water_change'
+  | 'dose'
+  | 'feeding'
+  | 'correction'
+  | 'light'
+  | 'move'
+  | 'service'
+  | 'safety_check';
 
 /**
  * One piece of work that is due in a system on its site's present day (or overdue from earlier ones). Only `held` and

@@ -1,4 +1,6 @@
 import type pg from 'pg';
+import { noteCircuitTest, noteUpkeep } from '../../farm/equipment/upkeep.ts';
+import { upkeepTasks } from '../../farm/equipment/upkeep-tasks.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
@@ -29,6 +31,7 @@ const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date
   dueWork,
   lightTasks,
   moveTasks,
+  upkeepTasks,
 ];
 
 /** Who does a piece of work, by the first part of its key. */
@@ -39,11 +42,29 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
     ...(await doAcclimationStep(work, { stepId, at, note })),
     feedingId: null,
   }),
+  service: (work, id, ticked) => doUpkeep(work, id, 'service', ticked),
+  test: (work, id, ticked) => doUpkeep(work, id, 'test', ticked),
+  circuit: async (work, id, { at, note }) => {
+    const { name } = await noteCircuitTest(work, id, { at, note });
+    const on = await work.tx.equipment.findFirst({ where: { circuitId: id, removedAt: null } });
+    if (on === null) throw new Refusal('Nothing hangs on this circuit any more.');
+    return { systemId: on.systemId, feedingId: null, what: `Protection of ${name} tested` };
+  },
   move: async (work, moveId, { at, note }) => ({
     ...(await doPlannedMove(work, { moveId, at, note })),
     feedingId: null,
   }),
 };
+
+async function doUpkeep(
+  work: Work,
+  id: string,
+  kind: 'service' | 'test',
+  { at, note }: Ticked,
+): Promise<TaskDone> {
+  const { systemId, name } = await noteUpkeep(work, id, { kind, at, note });
+  return { systemId, feedingId: null, what: `${name} ${kind === 'test' ? 'tested' : 'serviced'}` };
+}
 
 /** The work due in these systems today, with what was done of it. */
 export async function tasksDue(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
