@@ -1,5 +1,7 @@
+import type { EmergencyLine } from '../emergencies/running/list.ts';
 import type { DueTask } from '../farm/tasks/due-task.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
+import { whenWords } from '../platform/words/times.ts';
 import type { PlannedRound } from '../rounds/schedule/schedule.ts';
 import { minuteMs } from '../science/numeric/time.ts';
 import type { Readiness } from '../stock/sales/readiness.ts';
@@ -134,4 +136,15 @@ export function dueLines(tasks: readonly DueTask[], systemIds: readonly string[]
 function dueWords({ title, held, overdueDays }: DueTask): string {
   if (held !== null) return `${title} (held back: ${held})`;
   return overdueDays === 0 ? title : `${title} (${plural(overdueDays, 'day', 'days')} overdue)`;
+}
+
+/** One emergency in a line: where, from when to when, what it was, and the alerts that were part of it. */
+export function emergencyWords(line: EmergencyLine, timeZone: string, now: Date) {
+  const { id, title, systems, startedAt, endedAt, ending, alerts } = line;
+  const from = whenWords(startedAt, timeZone, now);
+  const span =
+    endedAt === null ? `since ${from}, not ended` : `${from} to ${whenWords(endedAt, timeZone, now)}`;
+  const part = alerts === 0 ? '' : ` ${plural(alerts, 'alert was', 'alerts were')} part of it.`;
+  const said = ending === '' ? '' : ` ${ending.replace(/[.]?$/, '.')}`;
+  return { id, title, words: `${listed(systems.map(({ name }) => name))}, ${span}.${said}${part}` };
 }

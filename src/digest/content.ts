@@ -47,6 +47,8 @@ export interface DigestContent {
   late: string;
   headline: string;
   lead: string;
+  /** What was wrong since the last digest, or still is. */
+  emergencies: { id: string; title: string; words: string }[];
   alerts: DigestAlert[];
   changes: DigestChange[];
   systems: DigestSystem[];

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { listEmergencies } from '../emergencies/running/list.ts';
 import type { Prisma, Site } from '../generated/prisma/client.ts';
 import { change, type Work } from '../platform/change.ts';
 import { localDay, momentOf } from '../platform/days.ts';
@@ -13,6 +14,7 @@ import { listQuantities } from '../water/quantities/quantities.ts';
 import {
   changes,
   dueLines,
+  emergencyWords,
   headline,
   lateWords,
   lead,
@@ -74,7 +76,8 @@ async function compose(
 ): Promise<DigestContent> {
   const { pool, db } = service;
   const day = localDay(now, site.timeZone);
-  const [alerts, events, systems, stock, quantities, ready] = await Promise.all([
+  const [wrong, alerts, events, systems, stock, quantities, ready] = await Promise.all([
+    listEmergencies(pool, site.id, since, now),
     alertsNow(pool, site.id, now),
     alertEventsBetween(pool, site.id, since, now),
     systemsNow(service, site.id, now),
@@ -88,6 +91,7 @@ async function compose(
     late,
     headline: headline(alerts),
     lead: lead(systems, stock),
+    emergencies: wrong.map((one) => emergencyWords(one, site.timeZone, now)),
     alerts,
     changes: changes(events, alerts),
     systems: systems.map((system) => ({
@@ -104,7 +108,7 @@ async function compose(
 }
 
 /** What digests made by an earlier version of the service do not have. */
-const sinceAdded = { ready: { lots: 0, pieces: 0 } };
+const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [] };
 
 const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): KeptDigest => ({
   id: row.id,

@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { makeDigest } from '../../src/digest/digests.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
@@ -280,6 +281,16 @@ describe('what was done', () => {
     expect(await bench.service.db.emergencyEntry.count({ where: { step: 'air' } })).toBe(2);
     expect((await hand.post(`${address}/entries`, { kind: 'done', step: 'nothing' })).status).toBe(422);
   });
+});
+
+test('the next digest tells what was wrong, where and what it was, and what still is', async () => {
+  const now = new Date('2026-11-25T06:30:00Z');
+  bench.at(now);
+  await makeDigest(bench.service, siteId, now, now);
+  const { body } = await hand.get('/digest');
+  expect(body).toContain('Something was wrong');
+  expect(body).toContain('North hall, 24 Nov 08:00 to 24 Nov 08:03. A seal.');
+  expect(body).toContain('not ended');
 });
 
 describe('a tablet that was without a network', () => {
