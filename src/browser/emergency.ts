@@ -11,6 +11,9 @@ import {
   unsent,
 } from './emergency/store.ts';
 
+/** How often what is not sent is tried again, ms. Own choice. */
+const retryMs = 5000;
+
 const page = document.querySelector<HTMLElement>('[data-wrong]');
 const clock = (iso: string) =>
   new Date(iso).toLocaleTimeString('en-GB', { hour: '2-digit', minute: '2-digit' });
@@ -95,7 +98,7 @@ class Steps {
   async send(redraw: boolean): Promise<void> {
     const sent = await sendAll();
     sayUnsent();
-    if (!sent) return;
+    if (!sent || keptEmergency(this.#kept.id)?.known !== true) return;
     if (page?.dataset.emergency === undefined) location.replace(`/emergencies/${this.#kept.id}`);
     else if (redraw) location.reload();
   }
@@ -248,5 +251,9 @@ if (page !== null) {
   });
   const sendWaiting = () => void (steps === null ? sendAll().then(sayUnsent) : steps.send(false));
   addEventListener('online', sendWaiting);
-  if (keptEmergencies().some(unsent)) sendWaiting();
+  const waits = () => keptEmergencies().some((one) => unsent(one) && one.refused === '');
+  const tryAgain = () => waits() && sendWaiting();
+  tryAgain();
+  // A network that comes back does not always say so.
+  setInterval(tryAgain, retryMs);
 }
