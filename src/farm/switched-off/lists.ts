@@ -42,15 +42,6 @@ export async function listOff(pool: pg.Pool, siteId: string): Promise<OffNow[]> 
     .rows;
 }
 
-/** Everything that is off in some systems now, due first. One query. */
-export async function offIn(pool: pg.Pool, systemIds: readonly string[]): Promise<OffNow[]> {
-  const { rows } = await pool.query<OffNow>(
-    `${query} AND off.system_id = ANY($1) ORDER BY off.due_at, off.id`,
-    [systemIds],
-  );
-  return rows;
-}
-
 /** "Return pump, North hall, Tank 2": what is off, and where. */
 export const placeOf = ({ systemName, tankName }: Pick<OffNow, 'systemName' | 'tankName'>): string =>
   [systemName, tankName].filter(Boolean).join(', ');
