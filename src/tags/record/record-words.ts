@@ -3,7 +3,7 @@ import { dateWords } from '../../platform/words/times.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { scientificNameWords } from '../../stock/lots/identifications.ts';
 import { unitName } from '../../water/quantities/quantities.ts';
-import type { RecordedWater, TagRecord } from './record.ts';
+import type { RecordedLight, RecordedWater, TagRecord } from './record.ts';
 
 /** One line of a record as pages and labels show it. */
 export interface Fact {
@@ -37,7 +37,7 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
     return {
       name: record.kind,
       qualified: false,
-      standing: 'kept as this kind; nobody has named it further',
+      standing: '',
     };
   const { scientificName, identificationQualifier, identifiedBy, dateIdentified } = opinion;
   const qualified = identificationQualifier !== '';
@@ -46,11 +46,21 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
   return { name, qualified, standing: qualified ? `uncertain, sold as such; ${by}` : by };
 }
 
-function lightFacts({ light }: TagRecord): Fact[] {
+function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   if (light === null) return [fact('Light', 'not measured')];
   const said = light.estimated ? 'estimated: the lamps were turned since it was measured' : '';
+  const survey = light.measuredOn === null ? '' : `survey of ${dateWords(light.measuredOn, 'UTC')}`;
   const facts = [
-    fact('Light', `${light.par} at full light, ${numberWords(light.dailyLight, 1)} mol a day`, '', said),
+    fact(
+      'Light',
+      `${light.par} at full light, ${numberWords(light.dailyLight, 1)} mol a day`,
+      '',
+      [survey, said].filter((text) => text !== '').join('; '),
+    ),
+  ];
+  if (light.spans.length === 0)
+    return [...facts, fact('Lived in', 'not known: its light was measured less than a day before')];
+  const usedTo = [
     fact(
       'Used to',
       `${numberWords(light.accustomed, 1)} mol a day`,
@@ -59,10 +69,21 @@ function lightFacts({ light }: TagRecord): Fact[] {
     ),
   ];
   const spans = light.spans.map(
-    ({ days, parLow, parHigh, dailyLight }) =>
-      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`}, ${numberWords(dailyLight, 1)} mol a day over ${days} days`,
+    ({ parLow, parHigh, dailyLight, ...stretch }) =>
+      `${parLow === parHigh ? parLow : `${parLow} to ${parHigh}`}, ${numberWords(dailyLight, 1)} mol a day ${stretchWords(stretch, issuedAt)}`,
   );
-  return [...facts, fact('Lived in', spans.join('; '))];
+  return [...facts, ...usedTo, fact('Lived in', spans.join('; '))];
+}
+
+/** "over 90 days", or since when it is known where that is less. */
+function stretchWords(
+  { days, knownFrom }: Pick<RecordedLight, 'days' | 'knownFrom'>,
+  issuedAt: string,
+): string {
+  const known = knownFrom === undefined ? days : (Date.parse(issuedAt) - Date.parse(knownFrom)) / dayMs;
+  return knownFrom === undefined || known > days - 1
+    ? `over ${days} days`
+    : `since ${dateWords(knownFrom, 'UTC')}; before that it is not known`;
 }
 
 /** The PAR that gives the accustomed daily light at the farm's own hours. */

@@ -12,18 +12,18 @@ const usual = { stepRatio: 1.5, dwellDays: 7, adaptationDays: 10 };
 
 const round = (value: number, decimals: number) => Number(value.toFixed(decimals));
 
-/** Light over the last `days`, weighted by time; null when nothing is known of it. */
+/** Light over the last `days`, weighted by time; null when less than a day of it is known. */
 export function lightOver(exposures: readonly Exposure[], days: number, now: Date): RecordedLight | null {
   const since = now.getTime() - days * dayMs;
   const pieces = exposures
     .map(({ from, to, par, dli }) => {
       const begin = Math.max(from.getTime(), since);
       const end = Math.min((to ?? now).getTime(), now.getTime());
-      return { par, dli, ms: end - begin };
+      return { par, dli, begin, ms: end - begin };
     })
     .filter((piece) => piece.ms > 0);
   const total = pieces.reduce((sum, piece) => sum + piece.ms, 0);
-  if (total === 0) return null;
+  if (total < dayMs) return null;
   const dailyLight = pieces.reduce((sum, piece) => sum + piece.dli * piece.ms, 0) / total;
   const pars = pieces.map((piece) => piece.par);
   return {
@@ -31,12 +31,20 @@ export function lightOver(exposures: readonly Exposure[], days: number, now: Dat
     dailyLight: round(dailyLight, 2),
     parLow: Math.round(Math.min(...pars)),
     parHigh: Math.round(Math.max(...pars)),
+    knownFrom: new Date(Math.min(...pieces.map(({ begin }) => begin))).toISOString().slice(0, 10),
   };
+}
+
+/** The light of the last 30 and 90 days; 90 only where more than the 30 are known. */
+function spansOf(exposures: readonly Exposure[], now: Date): RecordedLight[] {
+  const [month, quarter] = [30, 90].map((days) => lightOver(exposures, days, now));
+  if (!month || !quarter) return [month ?? quarter].filter((span) => span != null);
+  return quarter.knownFrom === month.knownFrom ? [month] : [month, quarter];
 }
 
 function light({ light: lived, place }: TagFacts, now: Date): TagRecord['light'] {
   if (lived.now === null || lived.accustomed === null) return null;
-  const spans = [30, 90].map((days) => lightOver(lived.exposures, days, now)).filter((span) => span !== null);
+  const spans = spansOf(lived.exposures, now);
   return {
     par: Math.round(lived.now.par),
     dailyLight: round(lived.now.dli, 2),
@@ -100,7 +108,7 @@ function identification({ identification: opinion }: TagFacts): TagRecord['ident
 export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRecord {
   const { lot, care, cut, condition, feedings } = facts;
   return {
-    format: 'evenwater-care-record/1',
+    format: 'evenwater-care-record/2',
     issuedAt: now.toISOString(),
     site: facts.site,
     lot: lot.code,

@@ -20,11 +20,14 @@ export interface RecordedLight {
   dailyLight: number;
   parLow: number;
   parHigh: number;
+  /** The first day of the stretch on which the light was known, "2026-11-12"; format 1 does not say it. */
+  knownFrom?: string;
 }
 
 /** What the pieces of one tag lived in, frozen when it was issued. Times are ISO 8601, lengths mm. */
 export interface TagRecord {
-  format: 'evenwater-care-record/1';
+  /** Format 2 says from when on the light was known. */
+  format: 'evenwater-care-record/1' | 'evenwater-care-record/2';
   issuedAt: string;
   site: string;
   lot: string;
