@@ -57,4 +57,6 @@ export interface DigestContent {
   /** Lots ready to sell and their free pieces. */
   ready: { lots: number; pieces: number };
   notDone: string[];
+  /** What is still to be set up before a day can be judged, then what would make the watch see more. */
+  unknowns: { text: string; href: string }[];
 }

@@ -10,6 +10,7 @@ import { plannedRounds, todaysRounds } from '../rounds/schedule/schedule.ts';
 import { tasksDue } from '../rounds/tasks/tasks.ts';
 import { dayMs, daysBefore } from '../science/numeric/time.ts';
 import { lotReadiness } from '../stock/sales/readiness.ts';
+import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import {
   changes,
@@ -76,7 +77,7 @@ async function compose(
 ): Promise<DigestContent> {
   const { pool, db } = service;
   const day = localDay(now, site.timeZone);
-  const [wrong, alerts, events, systems, stock, quantities, ready] = await Promise.all([
+  const [wrong, alerts, events, systems, stock, quantities, ready, { setUp, unseen }] = await Promise.all([
     listEmergencies(pool, site.id, since, now),
     alertsNow(pool, site.id, now),
     alertEventsBetween(pool, site.id, since, now),
@@ -84,12 +85,16 @@ async function compose(
     stockSince(pool, site.id, since, now),
     listQuantities(db),
     lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
+    unknownsOf(pool, site.id),
   ]);
   return {
     site: site.name,
     day,
     late,
-    headline: headline(alerts),
+    headline:
+      alerts.length + wrong.length === 0 && setUp.length > 0
+        ? 'The farm is still to be set up'
+        : headline(alerts),
     lead: lead(systems, stock),
     emergencies: wrong.map((one) => emergencyWords(one, site.timeZone, now)),
     alerts,
@@ -104,11 +109,12 @@ async function compose(
     stock: stockLines(stock),
     ready: readySum(ready),
     notDone: await notDoneOf(service, site, day, now),
+    unknowns: [...setUp, ...unseen],
   };
 }
 
 /** What digests made by an earlier version of the service do not have. */
-const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [] };
+const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [] };
 
 const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): KeptDigest => ({
   id: row.id,

@@ -139,15 +139,15 @@ describe('a digest', () => {
     expect(digest.content.late).toContain('2 h 30 min later');
   });
 
-  test('of a quiet farm is short, as a page, as text and as JSON', async () => {
+  test('of a farm that is still to be set up is short, as a page, as text and as JSON', async () => {
     await bench.service.db.digest.deleteMany();
     const digest = await makeDigest(bench.service, siteId, new Date('2026-11-24T06:30:00Z'));
     const text = digestText(bench.service, { timeZone: 'Europe/Lisbon' }, digest);
-    expect(text).toContain('Nothing asks for a decision today');
+    expect(text).toContain('The farm is still to be set up');
     expect(text).toContain('Long run: quiet');
-    expect(text.split('\n').length).toBeLessThan(15);
+    expect(text.split('\n').length).toBeLessThan(20);
     const manager = await bench.as('manager');
-    expect((await manager.get('/digest')).body).toContain('Nothing asks for a decision today');
+    expect((await manager.get('/digest')).body).toContain('The farm is still to be set up');
     const json = (await manager.get('/api/digests/2026-11-24', { accept: 'application/json' })).json();
     expect(json).toMatchObject({ site: 'Saltgate Yard', day: '2026-11-24', alerts: [] });
     expect((await manager.get('/digest/2020-01-01')).status).toBe(404);

@@ -66,7 +66,7 @@ describe('a digest by mail', () => {
     expect(post.taken.map(({ to }) => to)).toEqual(['ana@example.org']);
     const [{ mail, raw: folded } = { mail: null, raw: '' }] = post.taken;
     const raw = folded.replace(/\r\n[ \t]+/g, ' ');
-    expect(mail?.subject).toBe('Saltgate Yard: Nothing asks for a decision today');
+    expect(mail?.subject).toBe('Saltgate Yard: The farm is still to be set up');
     expect(mail?.text).toContain('Long run: quiet');
     expect(String(mail?.html)).toMatch(/<h1[^>]* style="[^"]*font-size: 24px/);
     expect(String(mail?.html)).toContain('alt="Alkalinity of Long run over the last 30 days"');

@@ -30,9 +30,10 @@ const alert = (title: string, severity: 'now' | 'today' | 'watch', more: object 
     },
   });
 
-test('a quiet day says that it is quiet', async () => {
+test('a farm of which nothing is tested and no round is planned is told to set that up, not that it is quiet', async () => {
   const { body } = await hand.get('/');
-  for (const words of ['A quiet day', 'No round is planned for today.', 'No alert is open.']) {
+  expect(body).not.toContain('A quiet day');
+  for (const words of ['No water was ever tested', 'No round is planned for today.', 'No alert is open.']) {
     expect(body).toContain(words);
   }
 });

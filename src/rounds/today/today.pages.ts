@@ -5,6 +5,7 @@ import { things } from '../../farm/switched-off/things.rules.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { unknownsOf } from '../../watch/unknowns/unknowns.ts';
 import { listed } from '../schedule/schedule.pages.ts';
 import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
 import { alertsByUrgency } from './urgent-alerts.ts';
@@ -25,12 +26,13 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay] = await Promise.all([
+  const [rounds, missed, off, alerts, digestDay, { setUp }] = await Promise.all([
     todaysRounds(pool, siteId, now),
     missedRounds(pool, siteId, now),
     listOff(pool, siteId),
     alertsByUrgency(pool, siteId, now),
     newestDigestDay(pool, siteId),
+    unknownsOf(pool, siteId),
   ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const data = {
@@ -52,7 +54,8 @@ async function showToday(
     })),
     digestDay,
     digestIsToday: digestDay === localDay(now, timeZone),
-    quiet: open.length === 0 && off.length === 0 && alerts.length === 0,
+    setUp,
+    quiet: setUp.length === 0 && open.length === 0 && off.length === 0 && alerts.length === 0,
   };
   return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
 }

@@ -8,6 +8,7 @@ import { sentence } from '../alerts/alerts.words.ts';
 import type { Parameter } from '../rule-definition/parameters.ts';
 import type { Rule } from '../rule-definition/rule.ts';
 import { ruleNamed, rules } from '../rules/registry.ts';
+import { unknownsOf } from '../unknowns/unknowns.ts';
 import { scopeChoices } from './scopes.ts';
 import { limitSchema, trialDays } from './settings.schema.ts';
 import { loadSettings, setLimit } from './settings.ts';
@@ -51,10 +52,17 @@ async function showLimits(service: Service, request: FastifyRequest, reply: Fast
       })),
     };
   });
+  const unknowns = await unknownsOf(service.pool, request.site.id);
   const systems = places.flatMap(({ systemId, text }) =>
     systemId === undefined ? [] : [{ name: text, href: `/water/systems/${systemId}/targets` }],
   );
-  const data = { rules: listed, places, where: place?.value ?? 'farm', systems };
+  const data = {
+    rules: listed,
+    places,
+    where: place?.value ?? 'farm',
+    systems,
+    unseen: [...unknowns.setUp, ...unknowns.unseen],
+  };
   return showPage(service, request, reply, 'watch/limits', data, { title: 'Limits', area: 'watch' });
 }
 
