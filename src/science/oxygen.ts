@@ -1,9 +1,7 @@
 /** Oxygen dissolved in seawater: what the air gives it, and how long still water lasts. */
 export { MG_PER_UMOL_OXYGEN, oxygenSaturationMgPerL, oxygenSaturationUmolKg } from './oxygen/saturation.ts';
 export {
-  type OxygenHours,
   oxygenHours,
-  oxygenTransferMPerH,
   oxygenUseMgLPerH,
   stillWaterHours,
 } from './oxygen/still-water.ts';
