@@ -90,3 +90,14 @@ test('a listing that is too long to take in is found', () => {
 test('nothing of the sources is there for tests alone', async () => {
   expect(await unreached(process.cwd())).toEqual([]);
 });
+
+test('every file that DEVELOPERS names is there', () => {
+  const files = globSync('{src,tests,seed,prisma,views}/**/*.{ts,json,hbs,prisma,css}').filter(
+    (file) => !file.startsWith('src/generated'),
+  );
+  const named = readFileSync('DEVELOPERS.md', 'utf8').matchAll(/`(\w[\w./-]+\.(?:ts|json|hbs|prisma))`/g);
+  const missing = [...named]
+    .map(([, name = '']) => name)
+    .filter((name) => !files.some((file) => file === name || file.endsWith(`/${name}`)));
+  expect([...new Set(missing)]).toEqual([]);
+});
