@@ -208,7 +208,8 @@ describe('every schedule', () => {
         const end = schedule.steps.at(-1)?.after;
         expect(Math.abs((end?.value ?? 0) - asked.target)).toBeLessThanOrEqual(step * perGram);
         const whole = rise - drift * (late + schedule.steps.length);
-        expect(Math.abs(schedule.total * perGram - whole)).toBeLessThanOrEqual(step * perGram);
+        // A sum of many steps may differ in its last digits.
+        expect(Math.abs(schedule.total * perGram - whole)).toBeLessThanOrEqual(step * perGram * (1 + 1e-9));
         const course = {
           from: asked.from,
           driftPerDay: drift,
