@@ -50,7 +50,7 @@ test('a chore ticked off twice was done when it was ticked off first', () => {
   const chores = choresOf({ steps: ['check'], chores: ['Lids shut'] }, [north]);
   const done = choresDone(chores, [tick(`check:${north}`, 1, 'Nor'), tick(`check:${north}`, 2, 'Ines')]);
   expect(done.map((chore) => chore.done)).toEqual([
-    { at: new Date('2026-11-24T08:01:00Z'), who: 'Nor', note: 'hums' },
+    { at: new Date('2026-11-24T08:01:00Z'), who: 'Nor', note: 'hums', wrong: false },
     null,
   ]);
 });

@@ -18,28 +18,30 @@ interface DuplicateQuery {
   laboratory: string;
   method: string | null;
   kit: string | null;
+  batch: string;
 }
 
 // A file's clock shows seconds, ours more; a laboratory's value and the bench's are two readings.
 const query = `
   SELECT asked.i, found.same, found.value, found.below
     FROM json_to_recordset($1::json) AS asked(i int, system uuid, code text, at timestamptz, value float8, below boolean,
-                                             laboratory text, method uuid, kit uuid)
+                                             laboratory text, method uuid, kit uuid, batch text)
     JOIN LATERAL (
            SELECT near.value, near.below,
                   near.below = asked.below AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9) AS same
-             FROM (SELECT value, below_detection AS below, method_id, kit_id FROM reading
+             FROM (SELECT value, below_detection AS below, method_id, kit_id, batch FROM reading
                     WHERE system_id = asked.system AND quantity_code = asked.code AND voided_at IS NULL
                       AND at >= date_trunc('second', asked.at) AND at < date_trunc('second', asked.at) + interval '1 second' OFFSET 0) AS near
              LEFT JOIN method ON method.id = near.method_id
             WHERE lower(coalesce(method.laboratory, '')) = lower(asked.laboratory)
-              AND (near.method_id IS NOT DISTINCT FROM asked.method AND near.kit_id IS NOT DISTINCT FROM asked.kit
+              AND (near.method_id IS NOT DISTINCT FROM asked.method AND near.kit_id IS NOT DISTINCT FROM asked.kit AND near.batch = asked.batch
                    OR near.below = asked.below AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9))
             ORDER BY same DESC LIMIT 1) AS found ON true`;
 
 /**
  * Marks the lines whose reading is in the database already or in an earlier row of the file. They are not taken. Nor is
- * another value by the same method and kit at the same second: one of the two is wrong, and a person says which.
+ * another value of one batch by the same method and kit at the same second: one of the two is wrong, and a person says
+ * which. Two batches of one time are two samples.
  */
 export async function markDuplicates(db: SqlReader, lines: readonly FileLine[]): Promise<void> {
   const taken = await withoutRepeats(lines);
@@ -97,7 +99,7 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
 const isTaken = (line: FileLine): line is Taken => line.state === 'taken' && line.parsed !== null;
 
 function duplicateQuery(
-  { systemId, quantity, at, reading, instrument }: ParsedLine,
+  { systemId, quantity, at, reading, instrument, batch }: ParsedLine,
   i: number,
 ): DuplicateQuery {
   const { value, below } = reading;
@@ -111,6 +113,7 @@ function duplicateQuery(
     laboratory: instrument.laboratory,
     method: instrument.methodId,
     kit: instrument.kitId,
+    batch,
   };
 }
 
