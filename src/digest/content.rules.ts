@@ -8,8 +8,8 @@ import type { Readiness } from '../stock/sales/readiness.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
 import type { AlertEventFacts, DigestSystemFacts, StockFacts } from './facts.ts';
 
-const counting = ['Nothing', 'One', 'Two', 'Three', 'Four', 'Five', 'Six', 'Seven', 'Eight', 'Nine'];
-const small = (n: number) => counting[n] ?? String(n);
+const numberNames = ['Nothing', 'One', 'Two', 'Three', 'Four', 'Five', 'Six', 'Seven', 'Eight', 'Nine'];
+const numberName = (n: number) => numberNames[n] ?? String(n);
 
 /** "Two things today, one of them now"; what is only watched does not count. */
 export function headline(alerts: readonly DigestAlert[]): string {
@@ -17,9 +17,9 @@ export function headline(alerts: readonly DigestAlert[]): string {
   const today = alerts.filter((alert) => alert.severity === 'today').length;
   const all = now + today;
   if (all === 0) return 'Nothing asks for a decision today';
-  const things = `${small(all)} ${all === 1 ? 'thing' : 'things'}`;
+  const things = `${numberName(all)} ${all === 1 ? 'thing' : 'things'}`;
   if (today === 0) return `${things} now`;
-  return now === 0 ? `${things} today` : `${things} today, ${small(now).toLowerCase()} of them now`;
+  return now === 0 ? `${things} today` : `${things} today, ${numberName(now).toLowerCase()} of them now`;
 }
 
 const listed = (names: readonly string[]) =>
@@ -37,7 +37,7 @@ export function lead(systems: readonly DigestSystemFacts[], stock: StockFacts): 
   return `${said}${plural(stock.pieces, 'piece', 'pieces')} in ${plural(stock.lots, 'lot', 'lots')}, ${than}.`;
 }
 
-const told: Record<string, DigestChange['kind']> = {
+const changeWords: Record<string, DigestChange['kind']> = {
   opened: 'New',
   worse: 'Worse',
   better: 'Better',
@@ -53,10 +53,10 @@ const told: Record<string, DigestChange['kind']> = {
 export function changes(events: readonly AlertEventFacts[], open: readonly DigestAlert[]): DigestChange[] {
   const openIds = new Set(open.map((alert) => alert.id));
   const last = new Map(
-    events.filter((event) => told[event.kind] !== undefined).map((event) => [event.alertId, event]),
+    events.filter((event) => changeWords[event.kind] !== undefined).map((event) => [event.alertId, event]),
   );
   return [...last.values()]
-    .map(({ alertId, kind, title }) => ({ kind: told[kind] ?? 'New', title, alertId }))
+    .map(({ alertId, kind, title }) => ({ kind: changeWords[kind] ?? 'New', title, alertId }))
     .filter((change) => !(change.kind === 'New' && openIds.has(change.alertId)));
 }
 
@@ -81,7 +81,7 @@ const reasonWords: Record<string, [string, string]> = {
   recount: ['by recount', 'by recount'],
 };
 
-/** Named up to this many, the rest counted. */
+/** Up to this many lots are named, the rest only counted (own choice). */
 const mostNamed = 5;
 const someOf = (codes: readonly string[]) =>
   codes.length > mostNamed

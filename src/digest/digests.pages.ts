@@ -5,8 +5,8 @@ import { calendarDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { timeWords } from '../platform/words/times.ts';
-import { findDigest, type KeptDigest, listDigests } from './digests.ts';
-import { type LetterStanding, lettersOf } from './letters.ts';
+import { findDigest, listDigests, type SavedDigest } from './digests.ts';
+import { type LetterStatus, lettersOf } from './letters.ts';
 import { digestText, digestView } from './text.ts';
 
 /** The manager's page of a morning, and the earlier ones. */
@@ -19,7 +19,7 @@ export function digestPages(app: FastifyInstance, service: Service): void {
   );
 }
 
-function digestOf(service: Service, request: FastifyRequest): Promise<KeptDigest> {
+function digestOf(service: Service, request: FastifyRequest): Promise<SavedDigest> {
   const { day } = request.params as { day: string };
   if (!calendarDay().safeParse(day).success) throw notFound('A digest of this day');
   return findDigest(service, request.site.id, day);
@@ -29,7 +29,7 @@ async function show(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  digest: KeptDigest | null,
+  digest: SavedDigest | null,
 ) {
   const earlier = (await listDigests(service, request.site.id)).filter((one) => one.day !== digest?.day);
   const shown =
@@ -41,17 +41,17 @@ async function show(
 }
 
 /** How its letters went, for whoever may do something about it. */
-async function letterRows(service: Service, request: FastifyRequest, digest: KeptDigest) {
+async function letterRows(service: Service, request: FastifyRequest, digest: SavedDigest) {
   if (request.pageContext.person?.role === 'hand') return [];
   const { timeZone } = request.site;
   const sending = service.config.SMTP_URL !== undefined;
   return (await lettersOf(service, digest.id)).map((letter) => ({
     ...letter,
-    words: standingWords(letter, sending, timeZone),
+    words: letterStatusWords(letter, sending, timeZone),
   }));
 }
 
-function standingWords(letter: LetterStanding, sending: boolean, timeZone: string): string {
+function letterStatusWords(letter: LetterStatus, sending: boolean, timeZone: string): string {
   const { sentAt, givenUpAt, nextAt, attempts } = letter;
   if (sentAt !== null) return `sent ${timeWords(sentAt, timeZone)}`;
   if (givenUpAt !== null) return 'not sent, given up';

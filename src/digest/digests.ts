@@ -28,7 +28,7 @@ import { alertEventsBetween, alertsNow, stockSince, systemsNow } from './facts.t
 import { systemWords, trendOf } from './systems.rules.ts';
 
 /** One morning's digest as it was made. */
-export interface KeptDigest {
+export interface SavedDigest {
   id: string;
   day: string;
   madeAt: Date;
@@ -116,7 +116,7 @@ async function compose(
 /** What digests made by an earlier version of the service do not have. */
 const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [] };
 
-const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): KeptDigest => ({
+const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): SavedDigest => ({
   id: row.id,
   day: row.day.toISOString().slice(0, 10),
   madeAt: row.madeAt,
@@ -146,7 +146,7 @@ export async function makeDigest(
   siteId: string,
   now: Date,
   due: Date = now,
-): Promise<KeptDigest> {
+): Promise<SavedDigest> {
   const site = await service.db.site.findUnique({ where: { id: siteId } });
   if (site === null) throw notFound('This site');
   const day = dateOf(localDay(now, site.timeZone));
@@ -181,14 +181,14 @@ export async function makeDueDigests(service: Service, now: Date): Promise<numbe
 }
 
 /** The digest of a local day. @throws Refusal 404 */
-export async function findDigest(service: Service, siteId: string, day: string): Promise<KeptDigest> {
+export async function findDigest(service: Service, siteId: string, day: string): Promise<SavedDigest> {
   const row = await service.db.digest.findUnique({ where: { siteId_day: { siteId, day: dateOf(day) } } });
   if (row === null) throw notFound('A digest of this day');
   return kept(row);
 }
 
 /** The newest digests, newest first. */
-export async function listDigests(service: Service, siteId: string, take = 30): Promise<KeptDigest[]> {
+export async function listDigests(service: Service, siteId: string, take = 30): Promise<SavedDigest[]> {
   const rows = await service.db.digest.findMany({ where: { siteId }, orderBy: { day: 'desc' }, take });
   return rows.map(kept);
 }

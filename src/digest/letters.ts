@@ -7,7 +7,7 @@ import { findDigest } from './digests.ts';
 import { nextTry } from './letters.rules.ts';
 import { digestLetter, messageId } from './mail.ts';
 
-interface Unwritten {
+interface MissingLetter {
   siteId: string;
   timeZone: string;
   day: string;
@@ -34,7 +34,7 @@ export const leaveAddress = (base: string, receiverId: string): string =>
 
 /** Writes a letter for each receiver of a new digest; once each, however many instances do so. */
 export async function writeLetters(service: Service, now: Date): Promise<number> {
-  const { rows } = await service.pool.query<Unwritten>(unwrittenQuery, [now]);
+  const { rows } = await service.pool.query<MissingLetter>(unwrittenQuery, [now]);
   const base = linkBase(service.config);
   for (const { receiverId, name, email, day, siteId, timeZone } of rows) {
     const digest = await findDigest(service, siteId, day);
@@ -125,7 +125,7 @@ export async function sendLetters(service: Service, now: Date): Promise<number> 
 }
 
 /** How a digest's letters went. */
-export interface LetterStanding {
+export interface LetterStatus {
   id: string;
   name: string;
   email: string;
@@ -137,7 +137,7 @@ export interface LetterStanding {
 }
 
 /** The letters of one digest, by name of who gets them. */
-export async function lettersOf(service: Service, digestId: string): Promise<LetterStanding[]> {
+export async function lettersOf(service: Service, digestId: string): Promise<LetterStatus[]> {
   const rows = await service.db.letter.findMany({
     where: { digestId },
     include: { receiver: { select: { name: true, email: true } } },

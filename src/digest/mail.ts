@@ -6,7 +6,7 @@ import type { Service } from '../platform/service.ts';
 import { daysBefore } from '../science/numeric/time.ts';
 import { linkBase } from './address.ts';
 import type { DigestSystem } from './content.ts';
-import type { KeptDigest } from './digests.ts';
+import type { SavedDigest } from './digests.ts';
 import { digestText, digestView } from './text.ts';
 
 /** Whom a digest is written to; `leave` is the address at which they stop it. */
@@ -25,7 +25,7 @@ export function trendPicture({ name, trend }: DigestSystem, to: Date): string {
 }
 
 /** The message's name: the same digest to the same receiver is the same message, however often it is composed. */
-export function messageId(digest: KeptDigest, email: string, base: string): string {
+export function messageId(digest: SavedDigest, email: string, base: string): string {
   const who = Buffer.from(email).toString('base64url').slice(0, 24);
   return `<digest-${digest.day}-${digest.id}-${who}@${new URL(base).hostname}>`;
 }
@@ -34,7 +34,7 @@ export function messageId(digest: KeptDigest, email: string, base: string): stri
 export async function digestLetter(
   service: Service,
   site: { id: string; timeZone: string },
-  digest: KeptDigest,
+  digest: SavedDigest,
   to: Addressee,
 ): Promise<Buffer> {
   const base = linkBase(service.config);

@@ -28,7 +28,7 @@ export function systemWords(system: DigestSystemFacts, quantities: readonly Quan
   return [state, ...parts].join('; ');
 }
 
-/** Nothing is said of a course that rests on fewer tests. Own choice. */
+/** With fewer tests nothing is said of where a quantity is heading (own choice). */
 const fewestTests = 3;
 const weekAhead = 7;
 

@@ -1,17 +1,17 @@
 import type { Service } from '../platform/service.ts';
-import type { KeptDigest } from './digests.ts';
+import type { SavedDigest } from './digests.ts';
 
 /** The digest as a letter in plain text. */
-export function digestText(service: Service, site: { timeZone: string }, digest: KeptDigest): string {
+export function digestText(service: Service, site: { timeZone: string }, digest: SavedDigest): string {
   const page = { now: digest.madeAt, timeZone: site.timeZone };
   return service.views.render('digest/digest.txt', { digest, ...digestView(digest), page }, null).trim();
 }
 
-/** What is only watched beyond this many is told as a number: decisions come first, on one page. */
+/** Alerts that are only to be watched: this many are listed, the others counted, so that the digest stays on one page (own choice). */
 const watchedShown = 5;
 
 /** The content sorted for drawing. */
-export function digestView({ content }: KeptDigest) {
+export function digestView({ content }: SavedDigest) {
   const of = (severity: string) => content.alerts.filter((alert) => alert.severity === severity);
   const groups = [
     { severity: 'now', word: 'Act now', alerts: of('now') },

@@ -2,8 +2,8 @@ import type pg from 'pg';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
 import { rackLight } from '../../src/racks/rack-page/light.ts';
-import { roundNotes } from '../../src/rounds/round/notes.ts';
 import { rackLots } from '../../src/rounds/round/rack-lots.ts';
+import { savedEntries } from '../../src/rounds/round/saved-entries.ts';
 import { findLots } from '../../src/stock/lots/search.ts';
 import { slotOccupancy } from '../../src/stock/places/occupancy.ts';
 import { lotReadiness } from '../../src/stock/sales/readiness.ts';
@@ -35,7 +35,7 @@ const span = { from, now: demoNow };
 const widest: [file: string, row: string, ask: (pool: pg.Pool) => Promise<unknown>][] = [
   ['src/alerts/alerts.ts', 'Alert', (pool) => openAlerts(pool)],
   ['src/watch/facts/lots.ts', 'LotRow', (pool) => loadLots(pool, ids.systems, span)],
-  ['src/rounds/round/notes.ts', 'Note', (pool) => roundNotes(pool, ids.round)],
+  ['src/rounds/round/saved-entries.ts', 'SavedEntry', (pool) => savedEntries(pool, ids.round)],
   [
     'src/stock/lots/search.ts',
     'DetailRow',

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
 import { choreOf, choresDone, choresOf } from '../../src/rounds/round/chores.rules.ts';
-import type { Note } from '../../src/rounds/round/notes.ts';
+import type { SavedEntry } from '../../src/rounds/round/saved-entries.ts';
 
 const north = '01935a3e-0000-7000-8000-000000000001';
 const south = '01935a3e-0000-7000-8000-000000000002';
@@ -37,7 +37,7 @@ describe('the key of a chore', () => {
 });
 
 test('a chore ticked off twice was done when it was ticked off first', () => {
-  const tick = (key: string, minute: number, who: string): Note => ({
+  const tick = (key: string, minute: number, who: string): SavedEntry => ({
     id: String(minute),
     kind: 'chore',
     rackId: null,

@@ -1,7 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import type { PlanInput } from '../../src/rounds/plans/plans.schema.ts';
 import { addPlan } from '../../src/rounds/plans/plans.ts';
-import { beginWalk } from '../../src/rounds/round/walks.ts';
+import { beginRound } from '../../src/rounds/round/rounds.ts';
 import { addLot } from '../../src/stock/lots/lots.ts';
 import { layRack } from '../farm/ground.ts';
 import type { Bench } from '../support/service.ts';
@@ -91,5 +91,5 @@ export async function planRound(bench: Bench, hall: Hall, input: Partial<PlanInp
 /** Begins a round of a plan on a local day. */
 export async function begin(bench: Bench, hall: Hall, planId: string, day: string): Promise<string> {
   const site = { id: hall.siteId, timeZone: zone };
-  return (await bench.change((work) => beginWalk(work, site, { planId, day }))).id;
+  return (await bench.change((work) => beginRound(work, site, { planId, day }))).id;
 }

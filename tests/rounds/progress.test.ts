@@ -1,15 +1,15 @@
 import { describe, expect, test } from 'vitest';
-import type { Note } from '../../src/rounds/round/notes.ts';
 import {
+  navigationFrom,
   progressOf,
+  rackStates,
   rackTimes,
-  sharesOf,
-  standings,
-  wayFrom,
+  workByPerson,
 } from '../../src/rounds/round/progress.rules.ts';
+import type { SavedEntry } from '../../src/rounds/round/saved-entries.ts';
 
 const at = (minute: number) => new Date(Date.UTC(2026, 10, 24, 7, minute));
-const entry = (kind: string, more: Partial<Note> = {}): Note => ({
+const entry = (kind: string, more: Partial<SavedEntry> = {}): SavedEntry => ({
   id: 'entry',
   kind,
   rackId: 'window',
@@ -20,12 +20,13 @@ const entry = (kind: string, more: Partial<Note> = {}): Note => ({
   detail: {},
   ...more,
 });
-const looked = (more: Partial<Note> = {}) => entry('rack_well', more);
-const paling = (lotId: string, more: Partial<Note> = {}) => entry('condition', { lotId, ...more });
-const leftOut = (more: Partial<Note> = {}) => entry('skipped', { detail: { note: 'wet floor' }, ...more });
+const looked = (more: Partial<SavedEntry> = {}) => entry('rack_well', more);
+const paling = (lotId: string, more: Partial<SavedEntry> = {}) => entry('condition', { lotId, ...more });
+const leftOut = (more: Partial<SavedEntry> = {}) =>
+  entry('skipped', { detail: { note: 'wet floor' }, ...more });
 
 describe('a rack on a round', () => {
-  test.each<[string, Note[], object | undefined]>([
+  test.each<[string, SavedEntry[], object | undefined]>([
     ['is not in the list before anything is entered', [], undefined],
     ['is begun once a lot has an entry', [paling('A1')], { state: 'begun', noted: 1 }],
     ['counts a lot with two entries once', [paling('A1'), paling('A1')], { state: 'begun', noted: 1 }],
@@ -45,20 +46,20 @@ describe('a rack on a round', () => {
     ['is untouched by an entry that was refused', [entry('refused')], undefined],
     ['is untouched by an entry about no rack', [entry('feeding', { rackId: null })], undefined],
   ])('%s', (_, entries, expected) => {
-    const state = standings(entries).get('window');
+    const state = rackStates(entries).get('window');
     if (expected === undefined) expect(state).toBeUndefined();
     else expect(state).toMatchObject(expected);
   });
 
   test('counts as progress once it was looked at; one left out does not', () => {
-    const states = standings([looked(), leftOut({ rackId: 'wall' }), paling('C1', { rackId: 'corner' })]);
+    const states = rackStates([looked(), leftOut({ rackId: 'wall' }), paling('C1', { rackId: 'corner' })]);
     expect(progressOf(['window', 'wall', 'corner', 'door'], states)).toEqual({ looked: 1, total: 4 });
   });
 });
 
 describe('the way from a rack', () => {
   const racks = ['window', 'wall', 'corner'];
-  test.each<[string, string | null, Note[], object]>([
+  test.each<[string, string | null, SavedEntry[], object]>([
     ['from the start leads to the first', null, [], { before: null, after: 'window', next: 'window' }],
     ['leads to the next one', 'window', [], { before: null, after: 'wall', next: 'wall' }],
     ['passes racks that were looked at', 'window', [looked({ rackId: 'wall' })], { next: 'corner' }],
@@ -72,15 +73,15 @@ describe('the way from a rack', () => {
       { next: null },
     ],
   ])('%s', (_, from, entries, expected) => {
-    expect(wayFrom(racks, from, standings(entries))).toMatchObject(expected);
+    expect(navigationFrom(racks, from, rackStates(entries))).toMatchObject(expected);
   });
 });
 
 describe('how long a rack took', () => {
-  const times = (entries: Note[]) =>
+  const times = (entries: SavedEntry[]) =>
     rackTimes(entries, at(0)).map(({ rackId, from, to }) => [rackId, from.getMinutes(), to.getMinutes()]);
 
-  test.each<[string, Note[], unknown[]]>([
+  test.each<[string, SavedEntry[], unknown[]]>([
     ['counts from the start of the round for the first', [looked({ at: at(4) })], [['window', 0, 4]]],
     [
       'counts from the rack before',
@@ -133,7 +134,7 @@ describe('how long a rack took', () => {
 });
 
 test('who did what counts racks once, leaves out refused entries, and lists whoever did most first', () => {
-  const shares = sharesOf([
+  const shares = workByPerson([
     entry('feeding', { who: 'Ines', rackId: null }),
     entry('reading', { who: 'Ines', rackId: null }),
     looked(),

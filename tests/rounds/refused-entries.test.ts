@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import type { Note } from '../../src/rounds/round/notes.ts';
-import { refusedNotes, sentWords } from '../../src/rounds/round/refused-notes.rules.ts';
+import { refusedEntries, refusedEntryWords } from '../../src/rounds/round/refused-entries.rules.ts';
+import type { SavedEntry } from '../../src/rounds/round/saved-entries.ts';
 
 describe('what was sent, in words', () => {
   test.each<[Record<string, unknown>, string]>([
@@ -26,12 +26,12 @@ describe('what was sent, in words', () => {
     [{ kind: 'count', pieces: ['7'], label: { name: 'R46' } }, 'something unreadable'],
     [{}, 'something unreadable'],
   ])('%o reads "%s"', (sent, words) => {
-    expect(sentWords(sent)).toBe(words);
+    expect(refusedEntryWords(sent)).toBe(words);
   });
 });
 
 describe('entries that wait to be put right', () => {
-  const entry = (kind: string, detail: Note['detail']): Note => ({
+  const entry = (kind: string, detail: SavedEntry['detail']): SavedEntry => ({
     id: kind,
     kind,
     rackId: null,
@@ -44,7 +44,7 @@ describe('entries that wait to be put right', () => {
   const sent = { kind: 'rack_well' };
 
   test('are those refused and not mended; the words of the refusal come along', () => {
-    const waiting = refusedNotes([
+    const waiting = refusedEntries([
       entry('rack_well', {}),
       entry('refused', { sent, why: 'No such rack.' }),
       entry('refused', { sent, why: 'Mended.', mended: { at: '2026-11-24T09:00:00Z' } }),
@@ -53,6 +53,6 @@ describe('entries that wait to be put right', () => {
   });
 
   test('say whether a person’s word is enough to take them', () => {
-    expect(refusedNotes([entry('refused', { sent, asks: true })])).toMatchObject([{ asks: true, why: '' }]);
+    expect(refusedEntries([entry('refused', { sent, asks: true })])).toMatchObject([{ asks: true, why: '' }]);
   });
 });

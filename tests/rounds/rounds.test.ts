@@ -2,7 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import type { PlanInput } from '../../src/rounds/plans/plans.schema.ts';
 import { editPlan, findPlan } from '../../src/rounds/plans/plans.ts';
-import { endRound } from '../../src/rounds/round/walks.ts';
+import { endRound } from '../../src/rounds/round/rounds.ts';
 import { missedRounds, todaysRounds } from '../../src/rounds/schedule/schedule.ts';
 import { type Bench, benchNow, startBench } from '../support/service.ts';
 import { begin, type Hall, makeHall, planRound } from './hall.ts';

@@ -1,8 +1,7 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import { doPlannedMove, keepMovePlan } from '../../src/racks/move-plans/move-plans.ts';
-import { moveTasks } from '../../src/rounds/tasks/move-tasks.ts';
-import { doTask } from '../../src/rounds/tasks/tasks.ts';
+import { doTask, moveTasks } from '../../src/rounds/tasks/tasks.ts';
 import { addLot } from '../../src/stock/lots/lots.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
 import { type Ground, layGround, layRack, survey } from '../farm/ground.ts';

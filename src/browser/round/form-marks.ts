@@ -1,5 +1,5 @@
-import { element, mark } from './elements.ts';
 import { isOutsideBand } from './reading-check.ts';
+import { element, mark } from './screen.ts';
 import type { QueuedEntry } from './types.ts';
 
 const ofKind = (kept: readonly QueuedEntry[], kind: string) =>

@@ -1,7 +1,7 @@
 import { showWhole } from './screen.ts';
 import type { TabletEntry } from './types.ts';
 
-/** Where taps on lots go. */
+/** What writes down the taps on lots. */
 export interface EntryLog {
   newEntry(kind: string, label: string): TabletEntry;
   /** Writes it down as still being noted. */
@@ -16,8 +16,8 @@ export interface EntryLog {
 }
 
 /**
- * Notes a lot where it stands in its row: the first tap opens its choices, the second is written down. How much of it,
- * a count and a note may follow; it is one entry until the row is closed.
+ * Records a lot from its row on the rack's screen. The first tap opens the choices, the second chooses one and is written
+ * down. A grade, a count and a note may follow; all is one entry until the row is closed.
  */
 export class LotRowEditor {
   readonly #log: EntryLog;

@@ -24,6 +24,7 @@ export interface Network {
   photo(csrf: string, photo: QueuedPhoto): Promise<Result<unknown>>;
 }
 
+/** How long an answer is waited for, ms (own choice; a photo takes a slow network longer). */
 const patience = 20_000;
 const photoPatience = 90_000;
 

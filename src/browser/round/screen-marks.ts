@@ -1,9 +1,9 @@
-import { element, mark } from './elements.ts';
 import { markChores, markEnd, markResponses, markTests } from './form-marks.ts';
+import { element, mark } from './screen.ts';
 import { newestEntryByLot, pumpsLeftOff, racksLooked } from './tapped-since.ts';
 import type { QueuedEntry, TabletRound } from './types.ts';
 
-/** Marks on the drawn screen what was tapped since it was drawn. */
+/** Updates the drawn screen by what was tapped since it was drawn. */
 export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]): void {
   const looked = racksLooked(round, kept);
   markLots(kept);

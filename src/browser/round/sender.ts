@@ -17,6 +17,7 @@ interface Hooks {
   fetched(round: TabletRound): Promise<void>;
 }
 
+/** Entries in one request (own choice): few enough that a slow network gets one through. */
 const atOnce = 50;
 /** How long to wait before the next try, ms: at first, and at most. */
 const usualWaits = { first: 2000, longest: minuteMs };

@@ -3,13 +3,13 @@ import type { QueuedEntry, TabletEntry, TabletRound } from './types.ts';
 
 const counts = ({ standing }: QueuedEntry) => standing !== 'refused';
 
-/** The newest thing tapped of each lot, in what the service may not have drawn yet. */
+/** The newest entry of each lot among those that the drawn screen may lack. */
 export function newestEntryByLot(kept: readonly QueuedEntry[]): Map<string, TabletEntry> {
   const noted = kept.filter(counts).filter(({ entry }) => entry.lotId !== undefined);
   return new Map(noted.map(({ entry }) => [entry.lotId as string, entry]));
 }
 
-/** The racks looked at: as drawn, and as tapped since. */
+/** The racks that were looked at, by the drawn screen or by a tap since. */
 export function racksLooked(round: TabletRound, kept: readonly QueuedEntry[]): Set<string> {
   const drawn = round.racks.filter((rack) => rack.looked).map((rack) => rack.id);
   const tapped = kept.filter(counts).filter(({ entry }) => entry.kind === 'rack_well');

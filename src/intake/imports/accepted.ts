@@ -23,7 +23,8 @@ export async function acceptedView(db: Reader, importId: string) {
   const doubted = number('unconfirmed') + number('refuted');
   return {
     standing,
-    standingWords: standing === 0 ? 'All of them are taken back.' : `${plural(standing, 'stands', 'stand')}.`,
+    letterStatusWords:
+      standing === 0 ? 'All of them are taken back.' : `${plural(standing, 'stands', 'stand')}.`,
     doubtWords:
       doubted === 0
         ? ''

@@ -3,7 +3,7 @@ import { z } from 'zod';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
-import { roundId } from '../screens/walks.pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
 import { entryList } from './entries.schema.ts';
 import { type Answer, takeEntries } from './entries.ts';
 
@@ -17,12 +17,16 @@ async function postEntries(service: Service, request: FastifyRequest): Promise<{
   if (!parsed.success) {
     throw new Refusal('This is not a list of entries.', { status: 422, fields: fieldErrors(parsed.error) });
   }
-  const sender = { roundId: roundId(request), by: request.person.id, deviceNow: deviceTime(request) };
+  const sender = {
+    roundId: pathId(request, 'id', 'This round'),
+    by: request.person.id,
+    deviceNow: deviceTime(request),
+  };
   return { entries: await takeEntries(service, sender, parsed.data) };
 }
 
 /** What the device's clock showed as it sent this (header `Device-Time`); null where it does not say, or nonsense. */
 function deviceTime(request: FastifyRequest): Date | null {
-  const said = z.iso.datetime({ offset: true }).safeParse(request.headers['device-time']);
-  return said.success ? new Date(said.data) : null;
+  const sent = z.iso.datetime({ offset: true }).safeParse(request.headers['device-time']);
+  return sent.success ? new Date(sent.data) : null;
 }

@@ -3,10 +3,10 @@ import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, submit } from '../../platform/web/forms.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { showLot, showSystem } from '../screens/screens.pages.ts';
 import { roundPath } from '../screens/screens.ts';
-import { roundId, showLot, showSystem } from '../screens/walks.pages.ts';
 import { type Entry, entrySchema } from './entries.schema.ts';
-import { closeRefused, noteEntry, takeInDoubt } from './entries.ts';
+import { acceptDoubtful, closeRefused, noteEntry } from './entries.ts';
 
 /** Noting by plain forms: the same entries as a tablet sends, one at a time. */
 export function entryPages(app: FastifyInstance, service: Service): void {
@@ -23,16 +23,16 @@ function nextOf(request: FastifyRequest, id: string): string {
 }
 
 async function postEntry(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const id = roundId(request);
+  const id = pathId(request, 'id', 'This round');
   return submit(request, reply, {
     schema: entrySchema,
     act: (work, entry) => noteEntry(work, id, entry, { at: null, deviceNow: null }),
-    done: (_, entry) => ({ to: nextOf(request, id), ...saying(entry) }),
+    done: (_, entry) => ({ to: nextOf(request, id), ...noticeOf(entry) }),
     again: (form) => drawAgain(service, request, reply, form),
   });
 }
 
-function saying(entry: Entry): { notice?: string } {
+function noticeOf(entry: Entry): { notice?: string } {
   if (entry.kind === 'pumps_on') return { notice: 'Noted: the pumps run again.' };
   if ((entry.kind === 'feeding' || entry.kind === 'task') && entry.pumpsOffMin !== null)
     return { notice: `Fed. Turn the pumps on again within ${entry.pumpsOffMin} min and say so here.` };
@@ -50,19 +50,19 @@ function drawAgain(service: Service, request: FastifyRequest, reply: FastifyRepl
   const fed = system.safeParse(request.body);
   if (fed.success) return showSystem(service, request, reply, fed.data.systemId, form);
   request.session.set('notice', form.errors[0]?.message ?? 'That was not taken.');
-  return reply.status(303).redirect(nextOf(request, roundId(request)), 303);
+  return reply.status(303).redirect(nextOf(request, pathId(request, 'id', 'This round')), 303);
 }
 
 /** A note that was not taken is left out for good, by a person's word. */
 async function postLeftOut(request: FastifyRequest, reply: FastifyReply) {
-  const id = roundId(request);
+  const id = pathId(request, 'id', 'This round');
   await request.change((work) => closeRefused(work, pathId(request, 'entryId', 'This note'), null));
   return reply.redirect(`${roundPath(id)}/end`, 303);
 }
 
 /** A reading that was doubted is taken as it was sent, by a person's word. */
 async function postSure(request: FastifyRequest, reply: FastifyReply) {
-  const id = roundId(request);
-  await request.change((work) => takeInDoubt(work, pathId(request, 'entryId', 'This note')));
+  const id = pathId(request, 'id', 'This round');
+  await request.change((work) => acceptDoubtful(work, pathId(request, 'entryId', 'This note')));
   return reply.redirect(`${roundPath(id)}/end`, 303);
 }

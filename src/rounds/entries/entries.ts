@@ -5,9 +5,9 @@ import { change, type Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
-import { type Tap, tapTime } from './clock.rules.ts';
 import { type Entry, entrySchema } from './entries.schema.ts';
 import { type Applied, applyEntry } from './entry-effects.ts';
+import { type Tap, tapTime } from './tap-time.rules.ts';
 
 /** What became of one entry that a tablet sent. */
 export interface Answer {
@@ -24,16 +24,16 @@ export interface EntrySender {
   deviceNow: Date | null;
 }
 
-type Keep = Prisma.RoundEntryUncheckedCreateInput;
+type EntryRow = Prisma.RoundEntryUncheckedCreateInput;
 
-/** Takes the key for good; another request that holds it is waited for. False when the entry is there already. */
-async function claim(work: Work, row: Keep): Promise<boolean> {
+/** Saves the row under its key, after any other request that is writing the same key. False when the key is saved already. */
+async function claimKey(work: Work, row: EntryRow): Promise<boolean> {
   const { count } = await work.tx.roundEntry.createMany({ data: [row], skipDuplicates: true });
   return count === 1;
 }
 
 /** @throws Refusal when the key stands for something else, or for what was refused before */
-async function meetEarlier(work: Work, roundId: string, entry: Entry): Promise<void> {
+async function refuseReusedKey(work: Work, roundId: string, entry: Entry): Promise<void> {
   const earlier = await work.tx.roundEntry.findUniqueOrThrow({ where: { id: entry.id } });
   if (earlier.kind === 'refused' && earlier.roundId === roundId) {
     throw new Refusal((earlier.detail as { why?: string }).why ?? 'This was not taken before.');
@@ -44,16 +44,16 @@ async function meetEarlier(work: Work, roundId: string, entry: Entry): Promise<v
 }
 
 /**
- * Notes one entry of a round with all it means: the condition, the count, the feeding. An entry whose key is there
- * already changes nothing, for ever.
- * @returns false when it was there already
+ * Saves one entry of a round and does what it says: records the condition, the count, the feeding. An entry whose key
+ * was saved before changes nothing, however late it is sent again.
+ * @returns false when it was saved before
  * @throws Refusal 404 (no such round, rack, lot), or what stock and water refuse
  */
 export async function noteEntry(work: Work, roundId: string, entry: Entry, tap: Tap): Promise<boolean> {
   const round = await work.tx.round.findUnique({ where: { id: roundId } });
   if (round === null) throw notFound('This round');
   const { at, clock } = tapTime(tap, round, work.now);
-  const claimed = await claim(work, {
+  const claimed = await claimKey(work, {
     id: entry.id,
     roundId,
     kind: entry.kind,
@@ -63,32 +63,32 @@ export async function noteEntry(work: Work, roundId: string, entry: Entry, tap: 
     detail: {},
   });
   if (!claimed) {
-    await meetEarlier(work, roundId, entry);
+    await refuseReusedKey(work, roundId, entry);
     work.record('round_entry.sent_again', { type: 'round_entry', id: entry.id });
     return false;
   }
   const applied = await applyEntry(work, round, entry, at);
-  await keepApplied(work, entry, applied, clock);
+  await saveApplied(work, entry, applied, clock);
   return true;
 }
 
-async function keepApplied(work: Work, entry: Entry, applied: Applied, clock: string | null): Promise<void> {
+async function saveApplied(work: Work, entry: Entry, applied: Applied, clock: string | null): Promise<void> {
   const { detail, ...subjects } = applied;
-  const told = {
+  const saved = {
     ...detail,
     ...(entry.label === '' ? {} : { label: entry.label }),
     ...(clock === null ? {} : { clock }),
-    ...(await whoNoted(work, entry.notedBy)),
+    ...(await notedBySomebodyElse(work, entry.notedBy)),
   };
   await work.tx.roundEntry.update({
     where: { id: entry.id },
-    data: { ...subjects, detail: JSON.parse(JSON.stringify(told)) as Prisma.InputJsonObject },
+    data: { ...subjects, detail: JSON.parse(JSON.stringify(saved)) as Prisma.InputJsonObject },
   });
   if ('mends' in entry && entry.mends !== null) await closeRefused(work, entry.mends, entry.id);
 }
 
-/** Who tapped it, if that was not who sends it: a tablet that changed hands meanwhile. */
-async function whoNoted(work: Work, notedBy: string | null): Promise<{ notedBy?: string }> {
+/** The name of who tapped it, where somebody else sends it: the tablet changed hands before it was sent. */
+async function notedBySomebodyElse(work: Work, notedBy: string | null): Promise<{ notedBy?: string }> {
   if (notedBy === null || notedBy === work.accountId) return {};
   const other = await work.tx.account.findUnique({ where: { id: notedBy }, select: { name: true } });
   return other === null ? {} : { notedBy: other.name };
@@ -107,8 +107,8 @@ export async function closeRefused(work: Work, id: string, mendedBy: string | nu
 }
 
 /**
- * Takes what a tablet sends, in its order, each entry in a transaction of its own: one that is refused is kept with
- * its reason and stands in nobody's way.
+ * Takes what a tablet sends, in its order, each entry in a transaction of its own. One that is refused is saved with
+ * its reason, and the next ones are still taken.
  * @throws Refusal 404 when there is no such round
  */
 export async function takeEntries(
@@ -144,16 +144,16 @@ async function takeOne(
     return { id: sent.id, outcome: taken ? 'taken' : 'there' };
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;
-    await keepRefused(service, sender, sent, error);
+    await saveRefused(service, sender, sent, error);
     return { id: sent.id, outcome: 'refused', why: error.message };
   }
 }
 
 /** Whether it is refused only until somebody says that it is really so. */
-const isDoubt = ({ fields }: Refusal) =>
+const isDoubtful = ({ fields }: Refusal) =>
   fields.length > 0 && fields.every(({ field }) => field.endsWith('-sure'));
 
-async function keepRefused(
+async function saveRefused(
   service: Service,
   { roundId, by, deviceNow }: EntrySender,
   sent: { id: string; at?: unknown },
@@ -161,7 +161,7 @@ async function keepRefused(
 ): Promise<void> {
   await change(service, { accountId: by }, async (work) => {
     const why = refusal.message;
-    const asks = isDoubt(refusal) ? { asks: true } : {};
+    const asks = isDoubtful(refusal) ? { asks: true } : {};
     const detail = JSON.parse(JSON.stringify({ sent, why, ...asks })) as Prisma.InputJsonObject;
     const round = await work.tx.round.findUniqueOrThrow({ where: { id: roundId } });
     const tapped = z.iso.datetime({ offset: true }).safeParse(sent.at).data;
@@ -171,16 +171,16 @@ async function keepRefused(
       work.now,
     );
     const row = { id: sent.id, roundId, kind: 'refused', at, receivedAt: work.now, accountId: by, detail };
-    const what = (await claim(work, row)) ? 'round_entry.refused' : 'round_entry.sent_again';
+    const what = (await claimKey(work, row)) ? 'round_entry.refused' : 'round_entry.sent_again';
     work.record(what, { type: 'round_entry', id: sent.id }, { why });
   });
 }
 
 /**
- * Takes a reading that was refused in doubt, of the time it was tapped: a person says that it is really so.
+ * Takes a reading that was refused because it is unlikely, once a person confirms it. It keeps the time it was tapped.
  * @throws Refusal 404 when there is no such note, or it was mended already
  */
-export async function takeInDoubt(work: Work, id: string): Promise<void> {
+export async function acceptDoubtful(work: Work, id: string): Promise<void> {
   const refused = await work.tx.roundEntry.findFirst({ where: { id, kind: 'refused' } });
   const detail = (refused?.detail ?? {}) as { sent?: object; asks?: boolean; mended?: object };
   if (refused === null || detail.asks !== true || detail.mended !== undefined) throw notFound('This note');

@@ -9,7 +9,7 @@ import { enterReadings } from '../../water/readings/readings.ts';
 import { noteChecksLeftOut } from '../round/checks-left-out.ts';
 import { choreOf } from '../round/chores.rules.ts';
 import { passedRacks } from '../round/rack-lots.ts';
-import { endRound } from '../round/walks.ts';
+import { endRound } from '../round/rounds.ts';
 import { doTask } from '../tasks/tasks.ts';
 import type { Entry } from './entries.schema.ts';
 import { checkedWell, faultSeen, seenRunning, switchedOff } from './equipment-effects.ts';
@@ -75,8 +75,8 @@ async function rackOf(work: Work, round: Round, rackId: string): Promise<Rack> {
 }
 
 /**
- * All that nothing else was noted of is well. A lot that was not well before and of which nothing was noted now keeps
- * its earlier condition: one tap for a rack does not say that it recovered.
+ * A rack passed as well counts as a look at every lot on it that has no entry of its own. A lot that was not well
+ * before keeps its earlier condition: one tap for the whole rack does not say that it recovered.
  */
 async function rackWell(work: Work, round: Round, entry: Of<'rack_well'>, at: Date): Promise<Applied> {
   const rack = await rackOf(work, round, entry.rackId);

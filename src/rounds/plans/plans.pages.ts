@@ -7,7 +7,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { WEEKDAYS, weekdayWords } from './occasions.rules.ts';
+import { WEEKDAYS, weekdayWords } from './occurrences.rules.ts';
 import { placeField, planForm } from './plans.schema.ts';
 import { addPlan, editPlan, findPlan, listPlans, listWalkableTanks, type Plan } from './plans.ts';
 

@@ -1,7 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import type { DayChange } from './occasions.rules.ts';
+import type { DayChange } from './occurrences.rules.ts';
 import type { DayInput, PlanInput, Step } from './plans.schema.ts';
 
 /** A walk that comes back: which tanks in which order, when, and what is done on it. */

@@ -1,8 +1,8 @@
 import { noteLeftOut } from '../../farm/equipment/checks.ts';
 import type { Work } from '../../platform/change.ts';
 
-/** A system whose equipment was to be checked on one occasion of a plan. */
-export interface LeftOut {
+/** A system whose equipment was to be checked on one occurrence of a plan. */
+export interface UnansweredCheck {
   planId: string;
   plan: string;
   day: string;
@@ -10,10 +10,10 @@ export interface LeftOut {
 }
 
 /** How a check that was left out is told from others. */
-export const leftOutKey = ({ planId, day }: Pick<LeftOut, 'planId' | 'day'>): string =>
+export const leftOutKey = ({ planId, day }: Pick<UnansweredCheck, 'planId' | 'day'>): string =>
   `check:${planId} ${day}`;
 
-/** Of occasions ($1 plans, $2 days), the systems whose equipment was to be checked and nobody answered for. */
+/** Of occurrences ($1 plans, $2 days), the systems whose equipment was to be checked and nobody answered for. */
 export const leftOutQuery = `
   SELECT DISTINCT plan.id AS "planId", plan.name AS plan, asked.day, tank.system_id AS "systemId"
     FROM unnest($1::uuid[], $2::text[]) AS asked(plan_id, day)
@@ -24,7 +24,7 @@ export const leftOutQuery = `
                         AND entry.detail ->> 'key' = 'check:' || tank.system_id)`;
 
 /** Keeps each in the books of the farm, from where the watch tells of it; `why`: "which is late". */
-export async function keepLeftOut(work: Work, left: readonly LeftOut[], why: string): Promise<void> {
+export async function keepLeftOut(work: Work, left: readonly UnansweredCheck[], why: string): Promise<void> {
   for (const { planId, plan, day, systemId } of left)
     await noteLeftOut(work, {
       systemId,
@@ -36,6 +36,6 @@ export async function keepLeftOut(work: Work, left: readonly LeftOut[], why: str
 /** When a round ends, the checks of equipment that nobody answered are told of. */
 export async function noteChecksLeftOut(work: Work, round: { planId: string; day: Date }): Promise<void> {
   const day = round.day.toISOString().slice(0, 10);
-  const left = await work.tx.$queryRawUnsafe<LeftOut[]>(leftOutQuery, [round.planId], [day]);
+  const left = await work.tx.$queryRawUnsafe<UnansweredCheck[]>(leftOutQuery, [round.planId], [day]);
   await keepLeftOut(work, left, 'which was finished');
 }

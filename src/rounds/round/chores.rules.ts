@@ -1,5 +1,5 @@
 import type { Plan } from '../plans/plans.ts';
-import type { Note } from './notes.ts';
+import type { SavedEntry } from './saved-entries.ts';
 
 /** Something ticked off on a round: a step of one system, or a chore of the farm's own. */
 export interface Chore {
@@ -51,7 +51,7 @@ export interface ChoreDone extends Chore {
 }
 
 /** Each chore with the first time it was ticked off on this round. */
-export function choresDone(chores: readonly Chore[], notes: readonly Note[]): ChoreDone[] {
+export function choresDone(chores: readonly Chore[], notes: readonly SavedEntry[]): ChoreDone[] {
   const ticked = notes.filter((note) => note.kind === 'chore' || note.kind === 'fault');
   return chores.map((one) => {
     const note = ticked.find(({ detail }) => detail.key === one.key);

@@ -4,7 +4,7 @@ import { conditionWords } from '../../stock/base/condition-states.rules.ts';
 import { cellWords } from '../../stock/places/slots.ts';
 import type { RackLot } from './rack-lots.ts';
 
-/** How much ink a state gets in the row: what kills within days, what wants a look today, the rest. */
+/** The urgency with which a state is shown: `now` for what can kill within days; states that are not listed: `today`. */
 const INK: Readonly<Partial<Record<ConditionState, Severity>>> = {
   bleached: 'now',
   receding: 'now',
@@ -43,8 +43,8 @@ export const inkOf = (state: ConditionState): Severity => INK[state] ?? 'today';
 /** A lot as the walker sees it. `say` says how long ago something was. */
 export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date) => string): LotRow {
   const { id, code, kind, pieces, state, grade, seenAt, cutAt } = lot;
-  const here = state !== null && seenAt !== null && seenAt >= startedAt;
-  const open = !here && state !== null && seenAt !== null && state !== 'well';
+  const onThisRound = state !== null && seenAt !== null && seenAt >= startedAt;
+  const open = !onThisRound && state !== null && seenAt !== null && state !== 'well';
   const words = state === null ? null : stateWords(state, grade);
   const hints = [
     open ? `${words}, ${say(seenAt)}` : null,
@@ -57,7 +57,7 @@ export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date)
     code,
     kind,
     pieces,
-    state: here ? words : null,
+    state: onThisRound ? words : null,
     ink: state === null ? 'watch' : inkOf(state),
     hints: hints.filter((hint) => hint !== null),
     open,

@@ -1,7 +1,7 @@
-import type { Note } from './notes.ts';
+import type { SavedEntry } from './saved-entries.ts';
 
-/** How a rack stands on a round. `begun`: something was noted, the rest not yet looked at. */
-export interface RackStanding {
+/** How far one rack is on a round. `begun`: some of its lots have an entry, the others were not looked at yet. */
+export interface RackState {
   state: 'open' | 'begun' | 'looked' | 'left_out';
   at: Date | null;
   who: string | null;
@@ -11,18 +11,18 @@ export interface RackStanding {
   why: string;
 }
 
-const untouched: RackStanding = { state: 'open', at: null, who: null, noted: 0, why: '' };
+const untouched: RackState = { state: 'open', at: null, who: null, noted: 0, why: '' };
 
-/** How each rack stands by what was noted, in order of time; a rack of which nothing was noted is not in it. */
-export function standings(notes: readonly Note[]): Map<string, RackStanding> {
+/** The state of each rack that has an entry. `notes` are in order of time. */
+export function rackStates(notes: readonly SavedEntry[]): Map<string, RackState> {
   const byRack = Map.groupBy(
     notes.filter((note) => note.rackId !== null && note.kind !== 'refused'),
     (note) => note.rackId as string,
   );
-  return new Map([...byRack].map(([rackId, list]) => [rackId, standing(list)]));
+  return new Map([...byRack].map(([rackId, list]) => [rackId, stateOfRack(list)]));
 }
 
-function standing(list: readonly Note[]): RackStanding {
+function stateOfRack(list: readonly SavedEntry[]): RackState {
   const noted = new Set(list.filter((note) => note.lotId !== null).map((note) => note.lotId)).size;
   const looked = list.findLast((note) => note.kind === 'rack_well');
   const skipped = list.findLast((note) => note.kind === 'skipped');
@@ -36,18 +36,18 @@ function standing(list: readonly Note[]): RackStanding {
     : { state: 'begun', at: last.at, who: last.who, noted, why: '' };
 }
 
-export const standingOf = (all: ReadonlyMap<string, RackStanding>, rackId: string) =>
+export const rackStateOf = (all: ReadonlyMap<string, RackState>, rackId: string) =>
   all.get(rackId) ?? untouched;
 
 /** The racks before and after one, and the next that still wants looking at (from there on, then from the start). */
-export function wayFrom(
+export function navigationFrom(
   rackIds: readonly string[],
   here: string | null,
-  all: ReadonlyMap<string, RackStanding>,
+  all: ReadonlyMap<string, RackState>,
 ): { before: string | null; after: string | null; next: string | null } {
   const at = here === null ? -1 : rackIds.indexOf(here);
   const ahead = [...rackIds.slice(at + 1), ...rackIds.slice(0, Math.max(at, 0))];
-  const wants = (id: string) => ['open', 'begun'].includes(standingOf(all, id).state);
+  const wants = (id: string) => ['open', 'begun'].includes(rackStateOf(all, id).state);
   return {
     before: rackIds[at - 1] ?? null,
     after: rackIds[at + 1] ?? null,
@@ -56,13 +56,13 @@ export function wayFrom(
 }
 
 /** How many racks were looked at, of how many. */
-export function progressOf(rackIds: readonly string[], all: ReadonlyMap<string, RackStanding>) {
-  const looked = rackIds.filter((id) => standingOf(all, id).state === 'looked').length;
+export function progressOf(rackIds: readonly string[], all: ReadonlyMap<string, RackState>) {
+  const looked = rackIds.filter((id) => rackStateOf(all, id).state === 'looked').length;
   return { looked, total: rackIds.length };
 }
 
 /** What one person did on a round. */
-export interface Share {
+export interface PersonWork {
   who: string;
   racks: number;
   noted: number;
@@ -74,12 +74,12 @@ export interface Share {
 }
 
 /** Who did what, whoever did most first. */
-export function sharesOf(notes: readonly Note[]): Share[] {
+export function workByPerson(notes: readonly SavedEntry[]): PersonWork[] {
   const byPerson = Map.groupBy(
     notes.filter((note) => note.kind !== 'refused' && note.kind !== 'finished'),
     (note) => note.who ?? 'somebody',
   );
-  const ofKind = (list: readonly Note[], ...kinds: string[]) =>
+  const ofKind = (list: readonly SavedEntry[], ...kinds: string[]) =>
     list.filter((note) => kinds.includes(note.kind));
   return [...byPerson]
     .map(([who, list]) => ({
@@ -101,16 +101,16 @@ export interface RackTime {
   to: Date;
 }
 
-/** What ends a person's stay at a rack. */
+/** Kinds of entries that finish a rack. */
 const ends: ReadonlySet<string> = new Set(['rack_well', 'skipped']);
-/** What is done elsewhere than at a rack: the next rack begins after it. */
+/** Kinds of entries made away from a rack: the time for the next rack starts after them. */
 const away: ReadonlySet<string> = new Set(['feeding', 'pumps_on', 'reading', 'task', 'chore', 'response']);
 
 /**
  * How long each rack took: from what its person did before (or the start of the round) until it was looked at. Racks
  * looked at again count once, the first time.
  */
-export function rackTimes(notes: readonly Note[], startedAt: Date): RackTime[] {
+export function rackTimes(notes: readonly SavedEntry[], startedAt: Date): RackTime[] {
   const since = new Map<string | null, Date>();
   const seen = new Set<string>();
   const times: RackTime[] = [];

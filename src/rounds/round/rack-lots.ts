@@ -5,8 +5,8 @@ import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts'
 import type { Tx } from '../../platform/service.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 
-/** A rack on the way, in walking order; only racks that hold lots are walked past. */
-export interface WalkRack {
+/** A rack of a round, in walking order. Racks without lots are left out. */
+export interface RoundRack {
   id: string;
   name: string;
   tank: string;
@@ -30,11 +30,11 @@ const rackQuery = `
    ORDER BY walked.position, rack.position, rack.name, rack.id`;
 
 /** The racks a plan leads past, in walking order. One query. */
-export async function walkRacks(reader: SqlReader, planId: string): Promise<WalkRack[]> {
-  return (await reader.query<WalkRack>(rackQuery, [planId])).rows;
+export async function roundRacks(reader: SqlReader, planId: string): Promise<RoundRack[]> {
+  return (await reader.query<RoundRack>(rackQuery, [planId])).rows;
 }
 
-/** A rack as a finished round remembers it. */
+/** A rack as a finished round keeps it. */
 export interface PassedRack {
   id: string;
   name: string;
@@ -43,7 +43,7 @@ export interface PassedRack {
 
 /** The racks a plan leads past now, as a round that ends keeps them. */
 export async function passedRacks(tx: Tx, planId: string): Promise<PassedRack[]> {
-  const racks = await walkRacks(readerOf(tx), planId);
+  const racks = await roundRacks(readerOf(tx), planId);
   return racks.map(({ id, name, tank }) => ({ id, name, tank }));
 }
 

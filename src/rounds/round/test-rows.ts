@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
 import { agoWords } from '../../platform/words/times.ts';
+import { convert } from '../../science/units.ts';
 import { loadInstrumentCatalog } from '../../water/kits/instruments.ts';
 import {
   listQuantities,
@@ -11,7 +12,6 @@ import {
 } from '../../water/quantities/quantities.ts';
 import { type Choice, instrumentChoices } from '../../water/readings/entry-form.ts';
 import { repeatAdvice } from '../../water/trust/trust.rules.ts';
-import { typingRange } from './typing-range.rules.ts';
 
 /** A unit to choose, and between which numbers a reading in it is usual and kept. */
 interface UnitChoice extends Choice {
@@ -77,7 +77,7 @@ const rowQuery = `
    WHERE system.id = ANY($1)
    ORDER BY array_position(system.bench_order, quantity.code), quantity.position, quantity.code`;
 
-/** Rows that stand open in a system of which nothing is known yet. */
+/** How many tests are offered in a system that has neither readings, bands nor routines: the first of the bench order (own choice). */
 const EVERYDAY = 6;
 
 /** The tests of each system, in its bench order, each as it was last done there. Four queries, however many systems. */
@@ -184,4 +184,26 @@ export async function repeatsWanted(
     systemId,
     said: `${quantity.name} ${say(quantity, value, below)}`,
   }));
+}
+
+/**
+ * A range of canonical values in a unit that a reading can be entered in, so that a tablet without a network can ask
+ * whether a number is meant. Rounded to four digits; null where the unit cannot say an end of it.
+ */
+export function typingRange<E extends number | null>(
+  quantity: Pick<Quantity, 'code' | 'canonicalUnit'>,
+  unit: string,
+  low: E,
+  high: E,
+): { low: E; high: E } | null {
+  const end = (value: E): E =>
+    (value === null
+      ? null
+      : Number(convert(quantity.code, value, quantity.canonicalUnit, unit).toPrecision(4))) as E;
+  try {
+    return { low: end(low), high: end(high) };
+  } catch (error) {
+    if (error instanceof RangeError) return null;
+    throw error;
+  }
 }

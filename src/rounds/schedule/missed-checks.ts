@@ -1,7 +1,7 @@
 import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import { hourMs } from '../../science/numeric/time.ts';
-import { keepLeftOut, type LeftOut, leftOutKey, leftOutQuery } from '../round/checks-left-out.ts';
+import { keepLeftOut, leftOutKey, leftOutQuery, type UnansweredCheck } from '../round/checks-left-out.ts';
 import { plannedRounds } from './schedule.ts';
 
 /** Hours after its time from which a round’s check that nobody answered is told of; own choice. */
@@ -19,7 +19,7 @@ async function lookAtSite(service: Service, siteId: string, now: Date): Promise<
     (round) => round.steps.includes('check') && round.state !== 'finished' && late(round),
   );
   if (overdue.length === 0) return;
-  const { rows } = await service.pool.query<LeftOut>(leftOutQuery, [
+  const { rows } = await service.pool.query<UnansweredCheck>(leftOutQuery, [
     overdue.map(({ planId }) => planId),
     overdue.map(({ day }) => day),
   ]);

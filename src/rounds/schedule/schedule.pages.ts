@@ -3,11 +3,11 @@ import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { beginSchema } from '../round/walks.schema.ts';
-import { beginWalk } from '../round/walks.ts';
-import { lengthWords } from '../screens/durations.ts';
-import { roundPath } from '../screens/screens.ts';
-import { cancelledOn, missedRounds, type PlannedRound, todaysRounds } from './schedule.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
+import { beginSchema } from '../round/rounds.schema.ts';
+import { beginRound } from '../round/rounds.ts';
+import { durationWords, roundPath } from '../screens/screens.ts';
+import { cancelledOn, missedRounds, type PlannedRound, plannedRounds, todaysRounds } from './schedule.ts';
 
 /** Today's rounds, and what was missed of the last days. */
 export function roundPages(app: FastifyInstance, service: Service): void {
@@ -16,13 +16,13 @@ export function roundPages(app: FastifyInstance, service: Service): void {
 }
 
 /** A round as a list shows it. */
-export function listed(round: PlannedRound) {
+export function roundRow(round: PlannedRound) {
   const { startedAt, finishedAt } = round;
   return {
     ...round,
     href: round.roundId === null ? null : roundPath(round.roundId),
     key: freshForm().key,
-    took: startedAt === null || finishedAt === null ? null : lengthWords(startedAt, finishedAt),
+    took: startedAt === null || finishedAt === null ? null : durationWords(startedAt, finishedAt),
   };
 }
 
@@ -34,8 +34,8 @@ async function showRounds(service: Service, request: FastifyRequest, reply: Fast
     cancelledOn(service.pool, request.site.id, localDay(now, request.site.timeZone)),
   ]);
   const data = {
-    today: today.map(listed),
-    missed: missed.map(listed),
+    today: today.map(roundRow),
+    missed: missed.map(roundRow),
     cancelled,
     mayPlan: request.person.role !== 'hand',
   };
@@ -45,11 +45,49 @@ async function showRounds(service: Service, request: FastifyRequest, reply: Fast
 async function postRound(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: beginSchema,
-    act: (work, value) => beginWalk(work, request.site, value),
+    act: (work, value) => beginRound(work, request.site, value),
     done: ({ id }) => ({ to: roundPath(id) }),
     again: (form) => {
       request.session.set('notice', form.errors[0]?.message ?? 'Choose a round of the list.');
       return showRounds(service, request, reply);
     },
+  });
+}
+
+/** The rounds of the last weeks: walked, missed, never finished. */
+export function pastPages(app: FastifyInstance, service: Service): void {
+  app.get('/rounds/past', (request, reply) => showPast(service, request, reply));
+}
+
+const WEEKS = 4;
+
+async function showPast(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { id, timeZone } = request.site;
+  const now = service.now();
+  const today = localDay(now, timeZone);
+  const rounds = (await plannedRounds(service.pool, id, now, 7 * WEEKS)).filter(({ day }) => day <= today);
+  const days = [...Map.groupBy(rounds.toReversed(), (round) => round.day)].map(([day, list]) => ({
+    day,
+    rounds: list.map(roundRow),
+  }));
+  const data = { weeks: WEEKS, days, plans: tallies(rounds) };
+  return showPage(service, request, reply, 'rounds/past', data, { title: 'Past rounds', area: 'rounds' });
+}
+
+/** How often each plan was walked and missed, and how long it usually took. */
+function tallies(rounds: readonly PlannedRound[]) {
+  return [...Map.groupBy(rounds, (round) => round.planId).values()].map((list) => {
+    const minutes = list
+      .filter(({ startedAt, finishedAt }) => startedAt !== null && finishedAt !== null)
+      .map(({ startedAt, finishedAt }) => Number(finishedAt) - Number(startedAt))
+      .sort((a, b) => a - b);
+    const middle = minutes[minutes.length >> 1];
+    return {
+      name: list[0]?.name ?? '',
+      finished: list.filter(({ state }) => state === 'finished').length,
+      missed: list.filter(({ state }) => state === 'missed').length,
+      unfinished: list.filter(({ state }) => state === 'unfinished').length,
+      usually: middle === undefined ? '' : String(Math.round(middle / minuteMs)),
+    };
   });
 }

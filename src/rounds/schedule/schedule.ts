@@ -2,12 +2,12 @@ import type pg from 'pg';
 import { localDay } from '../../platform/days.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import {
-  occasionOn,
-  occasionsOf,
+  occurrenceOn,
+  occurrencesOf,
   type RoundState,
   type Schedule,
   stateOf,
-} from '../plans/occasions.rules.ts';
+} from '../plans/occurrences.rules.ts';
 import type { Step } from '../plans/plans.schema.ts';
 
 /** One round as it was planned for a day, and what became of it. */
@@ -89,7 +89,7 @@ const roundQuery = `
 
 const DAYS_BACK = 7;
 
-/** Every occasion of the site's plans in the last days and today, in order of time. Two queries. */
+/** Every occurrence of the site's plans in the last days and today, in order of time. Two queries. */
 export async function plannedRounds(
   pool: pg.Pool,
   siteId: string,
@@ -103,22 +103,22 @@ export async function plannedRounds(
   ]);
   const walked = Map.groupBy(rounds.rows, (round) => round.planId);
   return plans.rows
-    .flatMap((plan) => occasionsWith(plan, walked.get(plan.id) ?? [], now, daysBack))
+    .flatMap((plan) => occurrencesWith(plan, walked.get(plan.id) ?? [], now, daysBack))
     .sort((a, b) => a.dueAt.getTime() - b.dueAt.getTime());
 }
 
 /** What the plan asked for, and what was walked although the plan no longer asks for it. */
-function occasionsWith(
+function occurrencesWith(
   plan: PlanRow,
   walked: readonly RoundRow[],
   now: Date,
   daysBack: number,
 ): PlannedRound[] {
   const { id: planId, name, steps, racks, timeZone } = plan;
-  const asked = occasionsOf(plan, timeZone, now, daysBack);
+  const asked = occurrencesOf(plan, timeZone, now, daysBack);
   const besides = walked
-    .filter(({ day }) => !asked.some((occasion) => occasion.day === day))
-    .map(({ day }) => occasionOn(plan, day, timeZone));
+    .filter(({ day }) => !asked.some((occurrence) => occurrence.day === day))
+    .map(({ day }) => occurrenceOn(plan, day, timeZone));
   const today = localDay(now, timeZone);
   return [...asked, ...besides].map(({ day, dueAt }) => {
     const round = walked.find((one) => one.day === day) ?? null;

@@ -3,12 +3,13 @@ import { things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { agoWords, timeWords } from '../../platform/words/times.ts';
+import { minuteMs } from '../../science/numeric/time.ts';
 import { type LotRow, lotRow } from '../round/lot-rows.rules.ts';
-import type { Note } from '../round/notes.ts';
-import { type RackStanding, standingOf, wayFrom } from '../round/progress.rules.ts';
-import type { RackLot, WalkRack } from '../round/rack-lots.ts';
-import { refusedNotes } from '../round/refused-notes.rules.ts';
-import type { Sheet } from '../round/sheet.ts';
+import { navigationFrom, type RackState, rackStateOf } from '../round/progress.rules.ts';
+import type { RackLot, RoundRack } from '../round/rack-lots.ts';
+import { refusedEntries } from '../round/refused-entries.rules.ts';
+import type { RoundSheet } from '../round/round-sheet.ts';
+import type { SavedEntry } from '../round/saved-entries.ts';
 import { dueWords } from './task-rows.ts';
 
 /** One screen of a round: which view, with what. */
@@ -25,22 +26,22 @@ export const lotPath = (roundId: string, rackId: string, lotId: string) =>
 export const systemPath = (roundId: string, systemId: string) => `/rounds/${roundId}/systems/${systemId}`;
 
 /** What the head of each screen says: whose round, how far, whether something is off, what wants testing again. */
-export function headOf(sheet: Sheet) {
-  const { walk, progress, off, systems, now, repeats } = sheet;
+export function headOf(sheet: RoundSheet) {
+  const { round, progress, off, systems, now, repeats } = sheet;
   const [first] = off;
   const [repeat] = repeats;
   return {
-    roundId: walk.id,
+    roundId: round.id,
     nowIso: now.toISOString(),
-    up: roundPath(walk.id),
-    plan: walk.plan.name,
+    up: roundPath(round.id),
+    plan: round.plan.name,
     progress: `${progress.looked} of ${plural(progress.total, 'rack', 'racks')}`,
-    finished: walk.finishedAt !== null,
+    finished: round.finishedAt !== null,
     again:
-      repeat === undefined || walk.finishedAt !== null
+      repeat === undefined || round.finishedAt !== null
         ? null
         : {
-            href: systemPath(walk.id, repeat.systemId),
+            href: systemPath(round.id, repeat.systemId),
             said: repeat.said,
             system: systems.find(({ id }) => id === repeat.systemId)?.name ?? '',
             others: repeats.length - 1,
@@ -49,7 +50,9 @@ export function headOf(sheet: Sheet) {
       first === undefined
         ? null
         : {
-            href: systems.some(({ id }) => id === first.systemId) ? systemPath(walk.id, first.systemId) : '/',
+            href: systems.some(({ id }) => id === first.systemId)
+              ? systemPath(round.id, first.systemId)
+              : '/',
             what: first.what,
             state: things[first.thing].state,
             system: first.systemName,
@@ -62,7 +65,7 @@ export function headOf(sheet: Sheet) {
 }
 
 /** "all others well 08:12", "2 noted", "left out: wet floor". */
-function rackWords(standing: RackStanding, timeZone: string): string {
+function rackWords(standing: RackState, timeZone: string): string {
   const { state, at, noted, why } = standing;
   const time = at === null ? '' : timeWords(at, timeZone);
   if (state === 'looked') return `${noted === 0 ? 'all well' : `${noted} noted, others well`} ${time}`;
@@ -71,19 +74,19 @@ function rackWords(standing: RackStanding, timeZone: string): string {
 }
 
 /** The racks and systems on the way, and where to go on. */
-export function overviewScreen(sheet: Sheet): Screen {
-  const { walk, racks, timeZone } = sheet;
-  const looks = walk.plan.steps.includes('look');
-  const { next } = wayFrom(
+export function overviewScreen(sheet: RoundSheet): Screen {
+  const { round, racks, timeZone } = sheet;
+  const looks = round.plan.steps.includes('look');
+  const { next } = navigationFrom(
     racks.map((rack) => rack.id),
     null,
-    sheet.standings,
+    sheet.rackStates,
   );
   const nextRack = racks.find((rack) => rack.id === next);
   const rows = racks.map((rack, i) => {
-    const standing = standingOf(sheet.standings, rack.id);
+    const standing = rackStateOf(sheet.rackStates, rack.id);
     return {
-      href: rackPath(walk.id, rack.id),
+      href: rackPath(round.id, rack.id),
       number: i + 1,
       name: rack.name,
       place: `${rack.tank}, ${rack.system}`,
@@ -96,37 +99,37 @@ export function overviewScreen(sheet: Sheet): Screen {
   const systems = stepRows(sheet);
   const goOn =
     looks && nextRack !== undefined
-      ? { href: rackPath(walk.id, nextRack.id), text: nextRack.name }
+      ? { href: rackPath(round.id, nextRack.id), text: nextRack.name }
       : (systems.find((system) => !system.done) ?? null);
   return {
     view: 'rounds/overview',
-    title: walk.plan.name,
+    title: round.plan.name,
     data: {
       ...headOf(sheet),
       racks: looks ? rows : [],
       systems,
       goOn,
-      here: roundPath(walk.id),
+      here: roundPath(round.id),
       chores: choreRows(sheet, null),
-      entries: `${roundPath(walk.id)}/entries`,
-      refused: refusedNotes(sheet.notes).length,
-      end: `${roundPath(walk.id)}/end`,
+      entries: `${roundPath(round.id)}/entries`,
+      refused: refusedEntries(sheet.notes).length,
+      end: `${roundPath(round.id)}/end`,
     },
   };
 }
 
 /** What is ticked off in a system, or (null) on the whole round. */
-export function choreRows({ chores }: Sheet, systemId: string | null) {
+export function choreRows({ chores }: RoundSheet, systemId: string | null) {
   return chores
     .filter((one) => one.systemId === systemId)
     .map((one) => ({ ...one, entryId: uuidv7(), faultId: uuidv7() }));
 }
 
-function stepRows(sheet: Sheet) {
-  const { walk, systems, tested, fed, tasks, timeZone } = sheet;
-  const ticks = walk.plan.steps.filter((step) => ['dose', 'clean', 'check'].includes(step));
-  const tests = walk.plan.steps.includes('test');
-  const feeds = walk.plan.steps.includes('feed');
+function stepRows(sheet: RoundSheet) {
+  const { round, systems, tested, fed, tasks, timeZone } = sheet;
+  const ticks = round.plan.steps.filter((step) => ['dose', 'clean', 'check'].includes(step));
+  const tests = round.plan.steps.includes('test');
+  const feeds = round.plan.steps.includes('feed');
   const asked = systems.filter(
     ({ id }) => tests || feeds || ticks.length > 0 || tasks.some((task) => task.systemId === id),
   );
@@ -150,7 +153,7 @@ function stepRows(sheet: Sheet) {
       off === undefined ? null : `${off.what.toLowerCase()} ${things[off.thing].state}`,
     ];
     return {
-      href: systemPath(walk.id, id),
+      href: systemPath(round.id, id),
       text: name,
       what: listWords([...(tests ? ['test'] : []), ...(feeds ? ['feed'] : []), ...ticks]) || 'work',
       words: words.filter((word) => word !== null).join(', '),
@@ -179,37 +182,37 @@ function listWords(words: readonly string[]): string {
 }
 
 /** @throws Refusal 404 when the rack is not on the way */
-export function rackOnRound(sheet: Sheet, rackId: string): WalkRack {
+export function rackOnRound(sheet: RoundSheet, rackId: string): RoundRack {
   const rack = sheet.racks.find((one) => one.id === rackId);
   if (rack === undefined) throw notFound('This rack, on this round,');
   return rack;
 }
 
 /** One rack with its lots in their places. */
-export function rackScreen(sheet: Sheet, rackId: string, lots: readonly RackLot[]): Screen {
-  const { walk, now, timeZone } = sheet;
+export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly RackLot[]): Screen {
+  const { round, now, timeZone } = sheet;
   const rack = rackOnRound(sheet, rackId);
   const ids = sheet.racks.map((one) => one.id);
-  const way = wayFrom(ids, rackId, sheet.standings);
-  const rows = lots.map((lot) => lotRow(lot, walk.startedAt, now, (at) => agoWords(at, timeZone, now)));
-  const standing = standingOf(sheet.standings, rackId);
-  const path = (id: string | null) => (id === null ? null : rackPath(walk.id, id));
+  const way = navigationFrom(ids, rackId, sheet.rackStates);
+  const rows = lots.map((lot) => lotRow(lot, round.startedAt, now, (at) => agoWords(at, timeZone, now)));
+  const standing = rackStateOf(sheet.rackStates, rackId);
+  const path = (id: string | null) => (id === null ? null : rackPath(round.id, id));
   return {
     view: 'rounds/rack',
-    title: `${rack.name}: ${walk.plan.name}`,
+    title: `${rack.name}: ${round.plan.name}`,
     data: {
       ...headOf(sheet),
       rack,
       number: ids.indexOf(rackId) + 1,
       of: ids.length,
-      rows: rows.map((row) => ({ ...row, href: lotPath(walk.id, rackId, row.id) })),
+      rows: rows.map((row) => ({ ...row, href: lotPath(round.id, rackId, row.id) })),
       gone: goneLots(sheet.notes, rackId, lots),
       looked: standing.state === 'looked' ? rackWords(standing, timeZone) : null,
       well: wellWords(rows),
       before: path(way.before),
       after: path(way.after),
-      next: path(way.next) ?? roundPath(walk.id),
-      entries: `${roundPath(walk.id)}/entries`,
+      next: path(way.next) ?? roundPath(round.id),
+      entries: `${roundPath(round.id)}/entries`,
     },
   };
 }
@@ -222,9 +225,16 @@ function wellWords(rows: readonly LotRow[]): string {
 }
 
 /** Lots noted as lost on this round that have left the rack. */
-function goneLots(notes: readonly Note[], rackId: string, lots: readonly RackLot[]) {
+function goneLots(notes: readonly SavedEntry[], rackId: string, lots: readonly RackLot[]) {
   return notes
     .filter((note) => note.rackId === rackId && note.kind === 'condition' && note.detail.state === 'lost')
     .filter((note) => !lots.some((lot) => lot.id === note.lotId))
     .map((note) => ({ code: note.detail.code ?? '', at: note.at }));
+}
+
+/** "12 min", "1 h 05 min": how long something took, or is to take. */
+export function durationWords(from: Date, to: Date): string {
+  const minutes = Math.max(0, Math.round((to.getTime() - from.getTime()) / minuteMs));
+  if (minutes < 60) return `${minutes} min`;
+  return `${Math.floor(minutes / 60)} h ${String(minutes % 60).padStart(2, '0')} min`;
 }

@@ -3,7 +3,7 @@ import { spanWords } from '../../farm/switched-off/span.words.ts';
 import { thingOf, things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { FormState } from '../../platform/web/forms.ts';
-import type { Sheet } from '../round/sheet.ts';
+import type { RoundSheet } from '../round/round-sheet.ts';
 import type { TestRow } from '../round/test-rows.ts';
 import type { FeedingChoices } from '../round/tests-and-feedings.ts';
 import { choreRows, headOf, roundPath, type Screen, systemPath } from './screens.ts';
@@ -21,29 +21,29 @@ const RESPONSES = ['Taken at once', 'Taken slowly', 'Hardly taken', 'Not taken']
 
 /** One system's steps: what was tested and fed on this round, the forms to test and feed, what is off. */
 export function systemScreen(
-  sheet: Sheet,
+  sheet: RoundSheet,
   systemId: string,
   { feeding, tests, form }: SystemChoices,
 ): Screen {
-  const { walk } = sheet;
+  const { round } = sheet;
   const system = sheet.systems.find((one) => one.id === systemId);
   if (system === undefined) throw notFound('This system, on this round,');
-  const path = systemPath(walk.id, systemId);
+  const path = systemPath(round.id, systemId);
   const due = systemTasks(sheet, systemId, form);
   return {
     view: 'rounds/system',
-    title: `${system.name}: ${walk.plan.name}`,
+    title: `${system.name}: ${round.plan.name}`,
     data: {
       ...headOf(sheet),
       system,
       path,
-      tests: walk.plan.steps.includes('test') || due.tests.length > 0,
+      tests: round.plan.steps.includes('test') || due.tests.length > 0,
       testsDue: due.tests,
       testRows: tests.map((row) => testForm(row, form)),
       padKeys: PAD,
       tasks: due.ticks,
       chores: choreRows(sheet, systemId),
-      feeds: walk.plan.steps.includes('feed'),
+      feeds: round.plan.steps.includes('feed'),
       responses: RESPONSES,
       tested: sheet.tested.filter((one) => one.systemId === systemId),
       fed: sheet.fed.filter((one) => one.systemId === systemId).map((one) => ({ ...one, entryId: uuidv7() })),
@@ -62,20 +62,20 @@ export function systemScreen(
       offEntryId: uuidv7(),
       faultEntryId: uuidv7(),
       bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
-      entries: `${roundPath(walk.id)}/entries`,
+      entries: `${roundPath(round.id)}/entries`,
       known: feeding.known,
       tanks: feeding.tanks,
     },
   };
 }
 
-const deviceOption = ({ id, name, tankName }: Sheet['equipment'][number]) => ({
+const deviceOption = ({ id, name, tankName }: RoundSheet['equipment'][number]) => ({
   value: id,
   text: tankName === null ? name : `${name}, ${tankName}`,
 });
 
 /** What can be switched off here: each device that is on, then everything else. */
-function picksOf({ equipment, offTimes }: Sheet, systemId: string) {
+function picksOf({ equipment, offTimes }: RoundSheet, systemId: string) {
   const due = new Map(offTimes.map(({ thing, dueMin }) => [thing, spanWords(dueMin)]));
   const devices = equipment.filter((one) => one.systemId === systemId && one.off === null);
   return [

@@ -3,11 +3,11 @@ import type { DueTask } from '../../farm/tasks/due-task.ts';
 import { type FormState, freshForm } from '../../platform/web/forms.ts';
 import { inputNumber, plural } from '../../platform/words/numbers.ts';
 import { dayWords } from '../../platform/words/times.ts';
-import type { Sheet } from '../round/sheet.ts';
+import type { RoundSheet } from '../round/round-sheet.ts';
 
 /** The work of one system on a round: tests, which are done on the bench form, and what is ticked off; `form` as it came back. */
 export function systemTasks(
-  { tasks, now, timeZone }: Pick<Sheet, 'tasks' | 'now' | 'timeZone'>,
+  { tasks, now, timeZone }: Pick<RoundSheet, 'tasks' | 'now' | 'timeZone'>,
   systemId: string,
   form: FormState = freshForm(),
 ) {

@@ -4,13 +4,16 @@ import { upkeepTasks } from '../../farm/equipment/upkeep-tasks.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { doPlannedMove } from '../../racks/move-plans/move-plans.ts';
+import { LIFT_CAUTION, MOVE_CAUTIONS, moveTitle } from '../../racks/move-plans/state.ts';
+import { dueMoves } from '../../racks/move-plans/tasks.ts';
 import { doAcclimationStep } from '../../stock/acclimations/steps.ts';
+import { type DueAcclimationStep, dueAcclimationSteps } from '../../stock/acclimations/tasks.ts';
+import { acclimationStepTitle, cautionWords } from '../../stock/acclimations/view.ts';
 import { doCorrectionStep } from '../../water/corrections/steps.ts';
 import { dueWork } from '../../water/due/due-work.ts';
 import { doRoutine } from '../../water/routines/tasks.ts';
-import { lightTasks } from './light-tasks.ts';
-import { moveTasks } from './move-tasks.ts';
 
 /** How a piece of due work was ticked off: `amount` where it was another than planned. */
 export interface Ticked {
@@ -81,4 +84,62 @@ export async function doTask(work: Work, key: string, ticked: Ticked): Promise<T
   if (doer === undefined || !uuid.test(id))
     throw new Refusal('This is no work the service knows. Open the round again.');
   return doer(work, id, ticked);
+}
+
+/** Steps of acclimations as work on a round: a lot is moved, or lamps are turned. */
+export async function lightTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
+  const due = await dueAcclimationSteps(pool, systemIds, now);
+  if (due.length === 0) return [];
+  const names = await pool.query<{ id: string; name: string }>(
+    'SELECT id, name FROM system WHERE id = ANY($1::uuid[])',
+    [systemIds],
+  );
+  const nameOf = new Map(names.rows.map(({ id, name }) => [id, name]));
+  return due.map((one) => taskOf(one, nameOf.get(one.systemId) ?? ''));
+}
+
+function taskOf(
+  { acclimation, step, systemId, held, done, overdueDays }: DueAcclimationStep,
+  systemName: string,
+): DueTask {
+  const last = Math.max(...acclimation.steps.map((one) => one.position));
+  const light =
+    step.par === null ? '' : ` Its light there: about ${numberWords(Math.round(step.par))} µmol/(m² s).`;
+  return {
+    key: `light:${step.id}`,
+    work: 'light',
+    systemId,
+    systemName,
+    title: acclimationStepTitle(step),
+    detail: [`Step ${step.position} of ${last}: ${acclimation.name}.${step.lampId === null ? light : ''}`],
+    cautions: done ? [] : [cautionWords(step.lampId !== null)],
+    held,
+    dueOn: step.dueOn,
+    overdueDays,
+    done,
+    href: `/stock/acclimations/${acclimation.id}`,
+  };
+}
+
+/** Moves of plans as work on a round, each once its place is free. */
+export async function moveTasks(pool: pg.Pool, systemIds: readonly string[], now: Date): Promise<DueTask[]> {
+  const due = await dueMoves(pool, systemIds, now);
+  return due.map(({ plan, move, held, done, dueOn, overdueDays }): DueTask => {
+    const from = move.stands === '' ? 'It stands nowhere now.' : `It stands in ${move.stands} now.`;
+    const step = `Move ${move.position} of ${plan.moves.length}: ${plan.name}.`;
+    return {
+      key: `move:${move.id}`,
+      work: 'move',
+      systemId: move.systemId,
+      systemName: move.systemName,
+      title: moveTitle(move),
+      detail: done ? [step] : [`${move.kind}. ${from}`, move.why, step].filter((line) => line !== ''),
+      cautions: done ? [] : move.place === '' ? [LIFT_CAUTION] : MOVE_CAUTIONS,
+      held,
+      dueOn,
+      overdueDays,
+      done,
+      href: `/moves/${plan.id}`,
+    };
+  });
 }

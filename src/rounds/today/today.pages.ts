@@ -6,7 +6,7 @@ import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { unknownsOf } from '../../watch/unknowns/unknowns.ts';
-import { listed } from '../schedule/schedule.pages.ts';
+import { roundRow } from '../schedule/schedule.pages.ts';
 import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
 import { alertsByUrgency } from './urgent-alerts.ts';
 
@@ -37,7 +37,7 @@ async function showToday(
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const data = {
     today: localDay(now, timeZone),
-    rounds: rounds.map((round) => ({ ...listed(round), mine: round.assigneeId === request.person.id })),
+    rounds: rounds.map((round) => ({ ...roundRow(round), mine: round.assigneeId === request.person.id })),
     missed: missed.length,
     off: off.map((one) => ({
       ...one,

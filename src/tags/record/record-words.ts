@@ -117,7 +117,7 @@ function feedingFact({ feeding }: TagRecord): Fact {
 }
 
 /** "14 months", "9 weeks", "12 days" from a moment to when the record was issued. */
-export function recordPeriodWords(from: string, to: string): string {
+export function ageWords(from: string, to: string): string {
   const days = Math.max(0, Math.floor((Date.parse(to) - Date.parse(from)) / dayMs));
   if (days >= 120) return plural(Math.floor(days / 30.4), 'month', 'months');
   if (days >= 21) return plural(Math.floor(days / 7), 'week', 'weeks');
@@ -127,14 +127,14 @@ export function recordPeriodWords(from: string, to: string): string {
 /** "3 days before", "the same day". */
 function beforeWords(from: string, to: string): string {
   const within = Date.parse(to) - Date.parse(from) < dayMs;
-  return within ? 'the same day' : `${recordPeriodWords(from, to)} before`;
+  return within ? 'the same day' : `${ageWords(from, to)} before`;
 }
 
 function historyFacts(record: TagRecord): Fact[] {
   const cut =
     record.cut === null
       ? []
-      : [fact('Cut', `${recordPeriodWords(record.cut.at, record.issuedAt)} before, from ${record.cut.from}`)];
+      : [fact('Cut', `${ageWords(record.cut.at, record.issuedAt)} before, from ${record.cut.from}`)];
   const descent = record.descent.length > 1 ? [fact('Descent', record.descent.join(', from '))] : [];
   const size = record.sizeMm === null ? [] : [fact('Size', `about ${record.sizeMm}`, 'mm')];
   const permit = record.permit === '' ? [] : [fact('Permit', record.permit)];
@@ -144,7 +144,7 @@ function historyFacts(record: TagRecord): Fact[] {
       ? fact('Looked', 'no look recorded')
       : fact('Looked', stateWords[look.state] ?? look.state, '', beforeWords(look.at, record.issuedAt));
   return [
-    fact('With us', recordPeriodWords(record.arrivedAt, record.issuedAt)),
+    fact('With us', ageWords(record.arrivedAt, record.issuedAt)),
     ...cut,
     ...descent,
     ...size,

@@ -2,12 +2,12 @@ import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { whyNotBegun } from '../plans/occasions.rules.ts';
+import { whyNotBegun } from '../plans/occurrences.rules.ts';
 import { findPlan, type Plan } from '../plans/plans.ts';
-import type { Begin } from './walks.schema.ts';
+import type { Begin } from './rounds.schema.ts';
 
 /** One walk with its plan. */
-export interface Walk {
+export interface RoundWithPlan {
   id: string;
   /** Local day. */
   day: string;
@@ -18,7 +18,7 @@ export interface Walk {
 }
 
 /** @throws Refusal 404 */
-export async function findWalk(db: Reader, id: string): Promise<Walk> {
+export async function findRound(db: Reader, id: string): Promise<RoundWithPlan> {
   const round = await db.round.findUnique({ where: { id } });
   if (round === null) throw notFound('This round');
   const { planId, day, ...rest } = round;
@@ -29,7 +29,7 @@ export async function findWalk(db: Reader, id: string): Promise<Walk> {
  * Begins a plan's round of a local day. Asked for twice, or by two people at once, it is one round.
  * @throws Refusal 404; 409 when its day is over or still to come, or the plan is paused
  */
-export async function beginWalk(
+export async function beginRound(
   work: Work,
   site: { id: string; timeZone: string },
   { planId, day }: Begin,

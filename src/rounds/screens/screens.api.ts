@@ -3,25 +3,25 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { freshForm } from '../../platform/web/forms.ts';
 import { pageData } from '../../platform/web/pages.ts';
-import { standingOf } from '../round/progress.rules.ts';
-import { refusedNotes } from '../round/refused-notes.rules.ts';
-import { lotsByRack, type Sheet } from '../round/sheet.ts';
+import { rackStateOf } from '../round/progress.rules.ts';
+import { refusedEntries } from '../round/refused-entries.rules.ts';
+import { lotsByRack, type RoundSheet } from '../round/round-sheet.ts';
 import { testRows } from '../round/test-rows.ts';
 import { feedingChoices } from '../round/tests-and-feedings.ts';
 import { endScreen } from './end-screen.ts';
+import { screenData, sheetOf } from './screens.pages.ts';
 import { overviewScreen, rackPath, rackScreen, roundPath, type Screen, systemPath } from './screens.ts';
 import { systemScreen } from './system-screen.ts';
-import { screenData, sheetOf } from './walks.pages.ts';
 
 /** A round for a tablet that may lose the network: every screen as it stands, by its address. */
-export function walkApi(app: FastifyInstance, service: Service): void {
+export function screenApi(app: FastifyInstance, service: Service): void {
   app.get('/api/rounds/:id', (request, reply) => getRound(service, request, reply));
 }
 
 async function getRound(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const sheet = await sheetOf(service, request);
   const screens = await allScreens(service, sheet);
-  const page = pageData(service, request, reply, { title: sheet.walk.plan.name, area: 'rounds' });
+  const page = pageData(service, request, reply, { title: sheet.round.plan.name, area: 'rounds' });
   const pages: Record<string, { title: string; html: string }> = {};
   for (const [path, screen] of screens) {
     const data = { ...screenData(screen, request.person.id), page };
@@ -30,28 +30,28 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
   }
   reply.header('cache-control', 'no-store');
   return {
-    id: sheet.walk.id,
+    id: sheet.round.id,
     drawnAt: sheet.now.toISOString(),
     person: { id: request.person.id, name: request.person.name },
     csrf: page.csrf,
     racks: racksOf(sheet),
-    refused: refusedNotes(sheet.notes).map((note) => note.id),
+    refused: refusedEntries(sheet.notes).map((note) => note.id),
     off: request.pageContext.switchedOff.map(({ id }) => id),
     pages,
   };
 }
 
 /** The racks in walking order, and which of them were looked at. */
-function racksOf({ walk, racks, standings }: Sheet) {
+function racksOf({ round, racks, rackStates }: RoundSheet) {
   return racks.map(({ id }) => ({
     id,
-    path: rackPath(walk.id, id),
-    looked: ['looked', 'left_out'].includes(standingOf(standings, id).state),
+    path: rackPath(round.id, id),
+    looked: ['looked', 'left_out'].includes(rackStateOf(rackStates, id).state),
   }));
 }
 
-async function allScreens(service: Service, sheet: Sheet): Promise<[string, Screen][]> {
-  const { id } = sheet.walk;
+async function allScreens(service: Service, sheet: RoundSheet): Promise<[string, Screen][]> {
+  const { id } = sheet.round;
   const lots = await lotsByRack(
     service.pool,
     sheet,

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { tapTime } from '../../src/rounds/entries/clock.rules.ts';
+import { tapTime } from '../../src/rounds/entries/tap-time.rules.ts';
 
 const now = new Date('2026-11-24T08:30:00Z');
 const round = { startedAt: new Date('2026-11-24T07:30:00Z') };

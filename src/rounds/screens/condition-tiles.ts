@@ -15,7 +15,7 @@ interface Tile {
 const ORDER: ConditionState[] = [...CONDITION_STATES.filter((state) => state !== 'well'), 'well'];
 
 /** The tiles of the noting form, those typed before chosen. */
-export function notingChoices(typed: Record<string, string | string[]> = {}): {
+export function conditionTiles(typed: Record<string, string | string[]> = {}): {
   states: Tile[];
   grades: Tile[];
 } {

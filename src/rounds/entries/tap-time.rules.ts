@@ -13,14 +13,14 @@ export interface Timed {
   clock: string | null;
 }
 
-/** Clocks differ by this much without meaning anything. Own choice. */
+/** Clocks that differ by less than this count as right, ms: tablets set themselves by the network (own choice). */
 const TOLERANCE = 5 * minuteMs;
 const DAY = 24 * 60 * minuteMs;
 
 /**
- * When something was really done. A device that says what its clock showed while sending is put right by the
- * difference, however long it had no network; of one that does not, a time in the future or more than a day back is
- * not believed and the service's own is used. Either is noted. Nothing was done before its round began.
+ * When something was really done. Where the device says what its clock showed while sending, its times are corrected by
+ * the difference to the service's clock. Where it does not, a time in the future or more than a day ago is replaced by
+ * the service's own. A time before the round began is replaced too. `clock` says what was wrong.
  */
 export function tapTime(tap: Tap, round: { startedAt: Date }, now: Date): Timed {
   if (tap.at === null) return { at: now, clock: null };

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { typingRange } from '../../src/rounds/round/typing-range.rules.ts';
+import { typingRange } from '../../src/rounds/round/test-rows.ts';
 
 const alkalinity = { code: 'alkalinity', canonicalUnit: 'meq/L' };
 const temperature = { code: 'temperature', canonicalUnit: 'degC' };

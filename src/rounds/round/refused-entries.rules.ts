@@ -1,9 +1,9 @@
 import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
 import { stateWords } from './lot-rows.rules.ts';
-import type { Note } from './notes.ts';
+import type { SavedEntry } from './saved-entries.ts';
 
 /** An entry that was not taken and that nobody has mended. */
-export interface RefusedNote {
+export interface RefusedEntry {
   id: string;
   at: Date;
   who: string | null;
@@ -15,12 +15,20 @@ export interface RefusedNote {
   sent: Record<string, unknown>;
 }
 
-export function refusedNotes(notes: readonly Note[]): RefusedNote[] {
+export function refusedEntries(notes: readonly SavedEntry[]): RefusedEntry[] {
   return notes
     .filter((note) => note.kind === 'refused' && note.detail.mended === undefined)
     .map(({ id, at, who, detail }) => {
       const sent = detail.sent ?? {};
-      return { id, at, who, what: sentWords(sent), why: detail.why ?? '', asks: detail.asks === true, sent };
+      return {
+        id,
+        at,
+        who,
+        what: refusedEntryWords(sent),
+        why: detail.why ?? '',
+        asks: detail.asks === true,
+        sent,
+      };
     });
 }
 
@@ -28,7 +36,7 @@ const text = (value: unknown) =>
   typeof value === 'string' || typeof value === 'number' ? String(value) : '';
 
 /** What was sent, in words a person can act on, whatever it was. */
-export function sentWords(sent: Record<string, unknown>): string {
+export function refusedEntryWords(sent: Record<string, unknown>): string {
   const what = [conditionWords(sent), plainWords(sent), text(sent.note)].filter((part) => part !== '');
   const label = text(sent.label);
   return [label, what.join('; ')].filter((part) => part !== '').join(': ') || 'something unreadable';

@@ -5,21 +5,21 @@ import { type OffTimes, timesInForce } from '../../farm/switched-off/times.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
 import { tasksDue } from '../tasks/tasks.ts';
 import { type ChoreDone, choresDone, choresOf } from './chores.rules.ts';
-import { type Note, roundNotes } from './notes.ts';
-import { progressOf, type RackStanding, standings } from './progress.rules.ts';
-import { type RackLot, rackLots, type WalkRack, walkRacks } from './rack-lots.ts';
+import { progressOf, type RackState, rackStates } from './progress.rules.ts';
+import { type RackLot, type RoundRack, rackLots, roundRacks } from './rack-lots.ts';
+import type { RoundWithPlan } from './rounds.ts';
+import { type SavedEntry, savedEntries } from './saved-entries.ts';
 import { type RepeatWanted, repeatsWanted } from './test-rows.ts';
 import { type Fed, fedBetween, type Tested, testedBetween } from './tests-and-feedings.ts';
-import type { Walk } from './walks.ts';
 
-/** A round as it stands: everything its screens are drawn from. */
-export interface Sheet {
-  walk: Walk;
+/** Everything that the screens of one round are drawn from, as of `now`. */
+export interface RoundSheet {
+  round: RoundWithPlan;
   now: Date;
   timeZone: string;
-  racks: WalkRack[];
-  notes: Note[];
-  standings: Map<string, RackStanding>;
+  racks: RoundRack[];
+  notes: SavedEntry[];
+  rackStates: Map<string, RackState>;
   progress: { looked: number; total: number };
   systems: { id: string; name: string }[];
   tested: Tested[];
@@ -36,36 +36,41 @@ export interface Sheet {
   offTimes: OffTimes[];
 }
 
-/** Reads a round as it stands. A fixed number of queries, however long the walk. */
-export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now: Date): Promise<Sheet> {
+/** Reads a round with all its screens need. The number of queries is fixed, however many racks there are. */
+export async function readSheet(
+  pool: pg.Pool,
+  round: RoundWithPlan,
+  timeZone: string,
+  now: Date,
+): Promise<RoundSheet> {
   const [racks, notes, off] = await Promise.all([
-    walkRacks(pool, walk.plan.id),
-    roundNotes(pool, walk.id),
-    listOff(pool, walk.plan.siteId),
+    roundRacks(pool, round.plan.id),
+    savedEntries(pool, round.id),
+    listOff(pool, round.plan.siteId),
   ]);
-  const passed = walk.finishedAt === null ? racks : racksThen(racks, notes);
+  const passed = round.finishedAt === null ? racks : racksThen(racks, notes);
   const systems = [...new Map(racks.map(({ systemId, system }) => [systemId, system]))].map(([id, name]) => ({
     id,
     name,
   }));
   const systemIds = systems.map((system) => system.id);
-  const until = walk.finishedAt ?? now;
+  const until = round.finishedAt ?? now;
   const [tested, fed, tasks, repeats, equipment, times] = await Promise.all([
-    testedBetween(pool, systemIds, walk.startedAt, until),
-    fedBetween(pool, systemIds, walk.startedAt, until),
+    testedBetween(pool, systemIds, round.startedAt, until),
+    fedBetween(pool, systemIds, round.startedAt, until),
     tasksDue(pool, systemIds, until),
-    repeatsWanted(pool, systemIds, walk.startedAt, until),
+    repeatsWanted(pool, systemIds, round.startedAt, until),
     equipmentOf(pool, systemIds),
     timesInForce(pool),
   ]);
-  const all = standings(notes);
+  const all = rackStates(notes);
   return {
-    walk,
+    round,
     now,
     timeZone,
     racks: passed,
     notes,
-    standings: all,
+    rackStates: all,
     progress: progressOf(
       passed.map((rack) => rack.id),
       all,
@@ -74,7 +79,7 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
     tested,
     fed,
     tasks,
-    chores: choresDone(choresOf(walk.plan, systemIds), notes),
+    chores: choresDone(choresOf(round.plan, systemIds), notes),
     repeats,
     off,
     equipment,
@@ -83,7 +88,7 @@ export async function readSheet(pool: pg.Pool, walk: Walk, timeZone: string, now
 }
 
 /** The racks that belonged to a finished round, as it kept them. */
-function racksThen(racks: readonly WalkRack[], notes: readonly Note[]): WalkRack[] {
+function racksThen(racks: readonly RoundRack[], notes: readonly SavedEntry[]): RoundRack[] {
   const kept = notes.find((note) => note.kind === 'finished' && note.detail.racks)?.detail.racks;
   if (kept === undefined) return [...racks];
   const known = new Map(racks.map((rack) => [rack.id, rack]));
@@ -91,10 +96,10 @@ function racksThen(racks: readonly WalkRack[], notes: readonly Note[]): WalkRack
   return kept.map((rack) => ({ ...gone, ...known.get(rack.id), ...rack }));
 }
 
-/** The lots of all racks on the way, by rack. */
+/** The lots of these racks, by rack. */
 export async function lotsByRack(
   pool: pg.Pool,
-  sheet: Pick<Sheet, 'now'>,
+  sheet: Pick<RoundSheet, 'now'>,
   rackIds: readonly string[],
 ): Promise<Map<string, RackLot[]>> {
   return Map.groupBy(await rackLots(pool, rackIds, sheet.now), (lot) => lot.rackId);

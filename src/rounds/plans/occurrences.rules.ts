@@ -27,12 +27,12 @@ export interface Schedule {
 }
 
 /** One local day on which a plan was to be walked, and the moment it was due. */
-export interface Occasion {
+export interface Occurrence {
   day: string;
   dueAt: Date;
 }
 
-/** The walk that was made of an occasion. */
+/** The walk that was made of an occurrence. */
 export interface Walked {
   startedAt: Date;
   finishedAt: Date | null;
@@ -41,20 +41,25 @@ export interface Walked {
 /** `unfinished`: begun on a day that is over and never ended. */
 export type RoundState = 'later' | 'due' | 'running' | 'unfinished' | 'finished' | 'missed';
 
-/** A round may be begun, or go on, this long past midnight: a late round is not a missed one. Own choice. */
+/** A round may be begun or go on this long after midnight, so that a late evening round does not count as missed (own choice). */
 const GRACE_HOURS = 6;
-/** A round of the coming night is there this long before: whoever feeds at two need not wait for midnight. Own choice. */
+/** A round of the coming night can be begun this long before its time (own choice). */
 const AHEAD_HOURS = 6;
 
 /**
  * What a plan asked for from `daysBack` days ago until today, and for the hours after the coming midnight, oldest first.
  * Today's is there even on a plan of today.
  */
-export function occasionsOf(schedule: Schedule, timeZone: string, now: Date, daysBack: number): Occasion[] {
+export function occurrencesOf(
+  schedule: Schedule,
+  timeZone: string,
+  now: Date,
+  daysBack: number,
+): Occurrence[] {
   const today = Temporal.PlainDate.from(localDay(now, timeZone));
   return Array.from({ length: daysBack + 2 }, (_, i) => today.subtract({ days: daysBack - i }))
     .filter((day) => isWalkedOn(schedule, day))
-    .map((day) => occasionOn(schedule, String(day), timeZone))
+    .map((day) => occurrenceOn(schedule, String(day), timeZone))
     .filter(({ day, dueAt }) => day <= String(today) || isSoon(dueAt, now))
     .filter(({ day, dueAt }) => dueAt >= schedule.plannedSince || day >= String(today))
     .filter(({ dueAt }) => schedule.pausedAt === null || dueAt < schedule.pausedAt);
@@ -69,28 +74,33 @@ function isWalkedOn(schedule: Schedule, day: Temporal.PlainDate): boolean {
 }
 
 /** The moment a plan is due on a local day, at that day's own time if it has one. */
-export function occasionOn(
+export function occurrenceOn(
   schedule: Pick<Schedule, 'startsAt' | 'changes'>,
   day: string,
   timeZone: string,
-): Occasion {
+): Occurrence {
   const time = changeOf(schedule, day)?.startsAt ?? schedule.startsAt;
   return { day, dueAt: momentOf(day, time, timeZone) };
 }
 
 const isSoon = (dueAt: Date, now: Date) => dueAt.getTime() - now.getTime() <= AHEAD_HOURS * hourMs;
 
-/** The moment from which an occasion that nobody began is missed: its day is over, and some hours have passed. */
-export function missedFrom({ day, dueAt }: Occasion, timeZone: string): Date {
+/** The moment from which an occurrence that nobody began is missed: its day is over, and some hours have passed. */
+export function missedFrom({ day, dueAt }: Occurrence, timeZone: string): Date {
   const next = addDays(day, 1);
   const midnight = momentOf(next, '00:00', timeZone);
   return new Date(Math.max(midnight.getTime(), dueAt.getTime() + GRACE_HOURS * hourMs));
 }
 
-/** How one occasion stands. */
-export function stateOf(occasion: Occasion, walked: Walked | null, timeZone: string, now: Date): RoundState {
-  const over = now >= missedFrom(occasion, timeZone);
-  if (walked === null) return over ? 'missed' : now < occasion.dueAt ? 'later' : 'due';
+/** How one occurrence stands. */
+export function stateOf(
+  occurrence: Occurrence,
+  walked: Walked | null,
+  timeZone: string,
+  now: Date,
+): RoundState {
+  const over = now >= missedFrom(occurrence, timeZone);
+  if (walked === null) return over ? 'missed' : now < occurrence.dueAt ? 'later' : 'due';
   if (walked.finishedAt !== null) return 'finished';
   const longAgo = now.getTime() - walked.startedAt.getTime() > GRACE_HOURS * hourMs;
   return over && longAgo ? 'unfinished' : 'running';
@@ -99,12 +109,12 @@ export function stateOf(occasion: Occasion, walked: Walked | null, timeZone: str
 /** Why a round of this day cannot be begun now, or null when it can: today's, one of the coming night, or one that is late but not missed. */
 export function whyNotBegun(schedule: Schedule, day: string, timeZone: string, now: Date): string | null {
   const today = localDay(now, timeZone);
-  const occasion = occasionOn(schedule, day, timeZone);
-  if (day > today && !isSoon(occasion.dueAt, now))
+  const occurrence = occurrenceOn(schedule, day, timeZone);
+  if (day > today && !isSoon(occurrence.dueAt, now))
     return 'That round is for another day. Begin it when the day has come.';
   if (changeOf(schedule, day)?.cancelled)
     return 'That round is not walked on this day. The manager can plan it again.';
-  if (now >= missedFrom(occasion, timeZone))
+  if (now >= missedFrom(occurrence, timeZone))
     return 'The day of that round is over. Begin the one of today instead.';
   if (schedule.pausedAt !== null) return 'This round is paused. Ask the manager to take it up again.';
   return null;

@@ -9,12 +9,12 @@ import { pathId } from '../../platform/web/requests.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { lotRow } from '../round/lot-rows.rules.ts';
 import { rackLots } from '../round/rack-lots.ts';
-import { readSheet, type Sheet } from '../round/sheet.ts';
+import { type RoundSheet, readSheet } from '../round/round-sheet.ts';
+import { findRound } from '../round/rounds.ts';
 import { testRows } from '../round/test-rows.ts';
 import { feedingChoices } from '../round/tests-and-feedings.ts';
-import { findWalk } from '../round/walks.ts';
+import { conditionTiles } from './condition-tiles.ts';
 import { endScreen } from './end-screen.ts';
-import { notingChoices } from './noting-choices.ts';
 import {
   headOf,
   overviewScreen,
@@ -27,7 +27,7 @@ import {
 import { systemScreen } from './system-screen.ts';
 
 /** The walk itself: its racks one a screen, its systems, its end. */
-export function walkPages(app: FastifyInstance, service: Service): void {
+export function screenPages(app: FastifyInstance, service: Service): void {
   app.get('/rounds/:id', (request, reply) => showOverview(service, request, reply));
   app.get('/rounds/:id/racks/:rackId', (request, reply) => showRack(service, request, reply));
   app.get('/rounds/:id/racks/:rackId/lots/:lotId', (request, reply) => showLot(service, request, reply));
@@ -38,17 +38,17 @@ export function walkPages(app: FastifyInstance, service: Service): void {
 export const roundId = (request: FastifyRequest) => pathId(request, 'id', 'This round');
 
 /** The round of the address as it stands. @throws Refusal 404 */
-export async function sheetOf(service: Service, request: FastifyRequest): Promise<Sheet> {
-  const walk = await findWalk(service.db, roundId(request));
-  if (walk.plan.siteId !== request.site.id) throw notFound('This round');
-  return readSheet(service.pool, walk, request.site.timeZone, service.now());
+export async function sheetOf(service: Service, request: FastifyRequest): Promise<RoundSheet> {
+  const round = await findRound(service.db, roundId(request));
+  if (round.plan.siteId !== request.site.id) throw notFound('This round');
+  return readSheet(service.pool, round, request.site.timeZone, service.now());
 }
 
 const emptyFeeding = { food: '', amountG: '', pumpsOffMin: '', tankId: '' };
 
 /** What every screen needs besides its own data: who walks, and a key for each form. */
 export function screenData(screen: Screen, personId: string): object {
-  return { ...screen.data, personId, key: uuidv7(), noting: notingChoices(), form: freshForm(emptyFeeding) };
+  return { ...screen.data, personId, key: uuidv7(), noting: conditionTiles(), form: freshForm(emptyFeeding) };
 }
 
 export function sendScreen(
@@ -71,7 +71,7 @@ export function sendScreen(
 
 async function showOverview(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const sheet = await sheetOf(service, request);
-  if (sheet.walk.finishedAt !== null) return reply.redirect(`${roundPath(sheet.walk.id)}/end`, 303);
+  if (sheet.round.finishedAt !== null) return reply.redirect(`${roundPath(sheet.round.id)}/end`, 303);
   return sendScreen(service, request, reply, overviewScreen(sheet));
 }
 
@@ -95,21 +95,21 @@ export async function showLot(
   refused?: FormState,
 ) {
   const sheet = await sheetOf(service, request);
-  const { walk, now, timeZone } = sheet;
+  const { round, now, timeZone } = sheet;
   const rack = rackOnRound(sheet, address.rackId);
   const lots = await rackLots(service.pool, [rack.id], now);
   const lot = lots.find((one) => one.id === address.lotId);
   if (lot === undefined) throw notFound('This lot, on this rack,');
   const form = refused ?? freshForm({ state: '', grade: '', note: '', pieces: '', mends: mendsOf(request) });
-  const row = lotRow(lot, walk.startedAt, now, (at) => agoWords(at, timeZone, now));
+  const row = lotRow(lot, round.startedAt, now, (at) => agoWords(at, timeZone, now));
   const data = {
     ...headOf(sheet),
     rack,
     lot: row,
-    back: rackPath(walk.id, rack.id),
-    entries: `${roundPath(walk.id)}/entries`,
+    back: rackPath(round.id, rack.id),
+    entries: `${roundPath(round.id)}/entries`,
     entryId: form.typed.id ?? form.key,
-    choices: notingChoices(form.typed),
+    choices: conditionTiles(form.typed),
     typed: { note: '', pieces: '', mends: '', ...form.typed },
   };
   return sendScreen(

@@ -1,11 +1,11 @@
 import { describe, expect, test } from 'vitest';
 import {
-  occasionsOf,
+  occurrencesOf,
   type Schedule,
   stateOf,
   weekdayWords,
   whyNotBegun,
-} from '../../src/rounds/plans/occasions.rules.ts';
+} from '../../src/rounds/plans/occurrences.rules.ts';
 
 const schedule = (input: Partial<Schedule> = {}): Schedule => ({
   startsAt: '07:30',
@@ -20,7 +20,7 @@ const at = (text: string) => new Date(text);
 describe('what a plan asked for', () => {
   test('follows the wall clock of the farm through the change of its clocks', () => {
     // Lisbon leaves summer time on Sunday 25 October 2026 at 01:00 UTC (IANA time zone database).
-    const list = occasionsOf(schedule(), 'Europe/Lisbon', at('2026-10-26T12:00:00Z'), 2);
+    const list = occurrencesOf(schedule(), 'Europe/Lisbon', at('2026-10-26T12:00:00Z'), 2);
     expect(list.map(({ day, dueAt }) => `${day} ${dueAt.toISOString()}`)).toEqual([
       '2026-10-24 2026-10-24T06:30:00.000Z',
       '2026-10-25 2026-10-25T07:30:00.000Z',
@@ -30,8 +30,8 @@ describe('what a plan asked for', () => {
 
   test('is told by the local day, not by the day in Greenwich', () => {
     const evening = at('2026-11-24T03:00:00Z');
-    expect(occasionsOf(schedule(), 'America/Los_Angeles', evening, 0)[0]?.day).toBe('2026-11-23');
-    expect(occasionsOf(schedule(), 'Pacific/Auckland', at('2026-11-23T12:00:00Z'), 0)[0]?.day).toBe(
+    expect(occurrencesOf(schedule(), 'America/Los_Angeles', evening, 0)[0]?.day).toBe('2026-11-23');
+    expect(occurrencesOf(schedule(), 'Pacific/Auckland', at('2026-11-23T12:00:00Z'), 0)[0]?.day).toBe(
       '2026-11-24',
     );
   });
@@ -39,7 +39,7 @@ describe('what a plan asked for', () => {
   test('leaves out days that are not its own, days before the plan, and days of a pause', () => {
     const now = at('2026-11-24T12:00:00Z');
     const days = (input: Partial<Schedule>) =>
-      occasionsOf(schedule(input), 'Europe/Lisbon', now, 7).map(({ day }) => day.slice(8));
+      occurrencesOf(schedule(input), 'Europe/Lisbon', now, 7).map(({ day }) => day.slice(8));
     expect(days({ weekdays: [1, 4] })).toEqual(['19', '23']);
     expect(days({ plannedSince: at('2026-11-22T12:00:00Z') })).toEqual(['23', '24']);
     expect(days({ pausedAt: at('2026-11-19T12:00:00Z') })).toEqual(['17', '18', '19']);
@@ -61,7 +61,7 @@ describe('what a plan asked for', () => {
         change('2026-11-22', { startsAt: '09:00' }),
       ],
     });
-    const list = occasionsOf(changed, 'Europe/Lisbon', at('2026-11-24T12:00:00Z'), 3);
+    const list = occurrencesOf(changed, 'Europe/Lisbon', at('2026-11-24T12:00:00Z'), 3);
     expect(list.map(({ dueAt }) => dueAt.toISOString().slice(0, 16))).toEqual([
       '2026-11-22T09:00',
       '2026-11-24T16:00',
@@ -75,7 +75,7 @@ describe('what a plan asked for', () => {
     // In Lisbon 01:30 came twice on 25 October 2026 and never on 28 March 2027 (IANA time zone database).
     const night = schedule({ startsAt: '01:30' });
     const due = (now: string) =>
-      occasionsOf(night, 'Europe/Lisbon', at(now), 0).map(({ dueAt }) => dueAt.toISOString());
+      occurrencesOf(night, 'Europe/Lisbon', at(now), 0).map(({ dueAt }) => dueAt.toISOString());
     expect(due('2026-10-24T21:00:00Z').at(-1)).toBe('2026-10-25T00:30:00.000Z');
     expect(due('2026-10-25T01:00:00Z')).toEqual(['2026-10-25T00:30:00.000Z']);
     expect(due('2027-03-28T00:10:00Z')).toEqual(['2027-03-28T01:30:00.000Z']);
@@ -88,16 +88,16 @@ describe('what a plan asked for', () => {
 
   test('holds today on a plan made this morning after its time', () => {
     const made = schedule({ plannedSince: at('2026-11-24T09:00:00Z') });
-    expect(occasionsOf(made, 'Europe/Lisbon', at('2026-11-24T10:00:00Z'), 7)).toHaveLength(1);
+    expect(occurrencesOf(made, 'Europe/Lisbon', at('2026-11-24T10:00:00Z'), 7)).toHaveLength(1);
   });
 });
 
 describe('how a round stands', () => {
   const evening = { day: '2026-11-24', dueAt: at('2026-11-24T23:30:00Z') };
   const morning = { day: '2026-11-24', dueAt: at('2026-11-24T07:30:00Z') };
-  const stand = (occasion: typeof evening, now: string, walked: [string, string | null] | null = null) =>
+  const stand = (occurrence: typeof evening, now: string, walked: [string, string | null] | null = null) =>
     stateOf(
-      occasion,
+      occurrence,
       walked === null
         ? null
         : { startedAt: at(walked[0]), finishedAt: walked[1] === null ? null : at(walked[1]) },
@@ -117,8 +117,8 @@ describe('how a round stands', () => {
     [evening, '2026-11-25T08:00:00Z', ['2026-11-24T23:40:00Z', null], 'unfinished'],
     [evening, '2026-11-25T08:00:00Z', ['2026-11-24T23:40:00Z', '2026-11-25T00:20:00Z'], 'finished'],
     [morning, '2026-11-24T20:00:00Z', ['2026-11-24T08:00:00Z', null], 'running'],
-  ] as const)('%o at %s, walked %o: %s', (occasion, now, walked, state) => {
-    expect(stand(occasion, now, walked as [string, string | null] | null)).toBe(state);
+  ] as const)('%o at %s, walked %o: %s', (occurrence, now, walked, state) => {
+    expect(stand(occurrence, now, walked as [string, string | null] | null)).toBe(state);
   });
 
   test('midnight is the midnight of the farm', () => {

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 
 /** What an entry holds besides its subjects; which of these depends on its kind. */
-export interface NoteDetail {
+export interface SavedDetail {
   state?: ConditionState;
   grade?: number | null;
   note?: string;
@@ -30,7 +30,7 @@ export interface NoteDetail {
 }
 
 /** One entry of a round as it was kept. */
-export interface Note {
+export interface SavedEntry {
   id: string;
   kind: string;
   rackId: string | null;
@@ -38,16 +38,16 @@ export interface Note {
   systemId: string | null;
   at: Date;
   who: string | null;
-  detail: NoteDetail;
+  detail: SavedDetail;
 }
 
-const noteQuery = `
+const entryQuery = `
   SELECT entry.id, entry.kind, entry.rack_id AS "rackId", entry.lot_id AS "lotId", entry.system_id AS "systemId",
          entry.at, entry.detail, coalesce(entry.detail->>'notedBy', account.name) AS who
     FROM round_entry AS entry LEFT JOIN account ON account.id = entry.account_id
    WHERE entry.round_id = $1 ORDER BY entry.at, entry.id`;
 
 /** Everything noted on a round, in order of time. One query. */
-export async function roundNotes(pool: pg.Pool, roundId: string): Promise<Note[]> {
-  return (await pool.query<Note>(noteQuery, [roundId])).rows;
+export async function savedEntries(pool: pg.Pool, roundId: string): Promise<SavedEntry[]> {
+  return (await pool.query<SavedEntry>(entryQuery, [roundId])).rows;
 }
