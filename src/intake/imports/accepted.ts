@@ -23,8 +23,7 @@ export async function acceptedView(db: Reader, importId: string) {
   const doubted = number('unconfirmed') + number('refuted');
   return {
     standing,
-    letterStatusWords:
-      standing === 0 ? 'All of them are taken back.' : `${plural(standing, 'stands', 'stand')}.`,
+    standingWords: standing === 0 ? 'All of them are taken back.' : `${plural(standing, 'stands', 'stand')}.`,
     doubtWords:
       doubted === 0
         ? ''
