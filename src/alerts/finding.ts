@@ -20,7 +20,7 @@ export interface Amount {
   unit: string;
 }
 
-/** One thing the finding rests on: a reading, a placement, an observation. `at` is ISO 8601. */
+/** One piece of evidence for the finding: a reading, a placement, an observation. `at` is ISO 8601. */
 export interface Evidence {
   kind:
     | 'reading'

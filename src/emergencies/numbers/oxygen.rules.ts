@@ -7,7 +7,7 @@ export const OXYGEN_FLOOR_MG_L = 4;
 
 const hours = (h: number) => (Number.isFinite(h) ? numberWords(h, 1) : '');
 
-/** Hours of oxygen without flow, as an interval, with what it rests on. */
+/** Hours of oxygen without flow, as an interval, with the assumptions behind it. */
 export function oxygenLeft(system: SystemNumbers): string[] {
   const { temperature, salinity, oxygen } = system.readings;
   const [t, s] = [temperature?.value ?? assumed.temperature, salinity?.value ?? assumed.salinity];

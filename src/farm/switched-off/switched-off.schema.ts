@@ -46,7 +46,7 @@ export function pickedOff(pick: string): { equipmentId: string | null; thing: Of
   return thing === undefined ? null : { equipmentId: null, thing };
 }
 
-/** What was seen of it on return; it may stay empty, since the tap itself says that it runs. */
+/** What was seen of it on return. Optional, since the tap itself says that it runs. */
 export const runningSchema = z.object({ seen: optionalText(300) });
 
 /** Another end than was said. */

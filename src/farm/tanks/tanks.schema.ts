@@ -5,7 +5,7 @@ import { number, optionalNumber, optionalText, text, tick, version } from '../..
 export const centimetres = (what: string, low: number, high: number) =>
   number({ what, low, high, unit: 'cm' }).transform((cm) => Math.round(cm * 10));
 
-/** The same where it may stay empty. */
+/** The same as an optional field. */
 export const optionalCentimetres = (what: string, low: number, high: number) =>
   optionalNumber({ what, low, high, unit: 'cm' }).transform((cm) =>
     cm === null ? null : Math.round(cm * 10),

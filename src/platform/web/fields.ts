@@ -19,7 +19,7 @@ export const text = (what: string, max = 200) =>
     .transform((value) => value.trim())
     .pipe(z.string().min(1, `Enter ${what}.`).max(max, `At most ${max} characters.`));
 
-/** Text that may stay empty. */
+/** Optional text. */
 export const optionalText = (max = 2000) =>
   typed.transform((value) => value.trim()).pipe(z.string().max(max, `At most ${max} characters.`));
 
@@ -66,11 +66,11 @@ export const number = (range: Range) => typed.transform(toNumber).pipe(ranged(ra
 export const whole = (range: Range) =>
   number(range).pipe(z.number().int(`${rangeMessage(range).replace('a number', 'a whole number')}`));
 
-/** A number that may stay empty (null). */
+/** An optional number; null where nothing was typed. */
 export const optionalNumber = (range: Range) =>
   typed.transform((value) => (value.trim() === '' ? null : toNumber(value))).pipe(ranged(range).nullable());
 
-/** A day that may stay empty (null), as a date at midnight UTC. */
+/** An optional day as a date at midnight UTC; null where nothing was typed. */
 export const optionalDay = () =>
   typed
     .transform((day) => (day.trim() === '' ? null : day.trim()))

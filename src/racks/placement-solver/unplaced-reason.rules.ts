@@ -83,7 +83,9 @@ const countTaken = (problem: IndexedProblem, lot: number, after: Arrangement) =>
 function needsWords({ care, quarantine }: PlanLot, needs: Needs): string {
   const most = Math.min(needs.parCeiling, needs.parHigh);
   const low = care.parLow === null ? '' : `from ${numberWords(Math.round(needs.parLow))} `;
-  const light = Number.isFinite(most) ? `light ${low}to ${numberWords(Math.round(most))}` : 'light it bears';
+  const light = Number.isFinite(most)
+    ? `light ${low}to ${numberWords(Math.round(most))}`
+    : 'light it tolerates';
   const step =
     care.accustomed === null || care.stepRatio === null
       ? ''

@@ -44,11 +44,6 @@ export function rectangular(halfWidth: number): number {
   return notNegative(halfWidth, 'half width') / Math.sqrt(3);
 }
 
-/** Standard uncertainty that comes from reading a scale or chart in steps: step/sqrt(12) (GUM F.2.2.1). */
-export function resolution(step: number): number {
-  return rectangular(notNegative(step, 'step') / 2);
-}
-
 /** How far two readings of one thing stand apart. */
 export interface Agreement {
   difference: number;
