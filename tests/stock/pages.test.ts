@@ -102,6 +102,7 @@ describe('the stock as people use it', () => {
     await hand.post(`/lots/${lot.id}/conditions`, { state: 'paling', grade: 2, note: 'Pale at the rim' });
     expect(await record(lot.code)).toContain('Paling, about a third');
     const note = await bench.service.db.condition.findFirstOrThrow({ where: { lotId: lot.id } });
+    expect((await hand.get(`/stock/${lot.code}`)).body).toContain(`href="/conditions/${note.id}/voiding"`);
     expect((await hand.get(`/conditions/${note.id}/voiding`)).body).toContain('Pale at the rim');
     await hand.post(`/conditions/${note.id}/voiding`, { reason: 'The neighbour was meant' });
     const body = await record(lot.code);

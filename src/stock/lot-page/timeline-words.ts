@@ -74,7 +74,7 @@ function eventWords(event: LotEvent, exposures: readonly Exposure[], times: Time
       const { state, grade, voidReason } = event.detail;
       const what = conditionWords(state, grade);
       if (voidReason !== null) return { what, voided: true, note: voidReason };
-      return { what, voidHref: `/lots/conditions/${event.id}/voiding` };
+      return { what, voidHref: `/conditions/${event.id}/voiding` };
     }
     case 'photo': {
       const href = `/photos/${event.id}`;
