@@ -21,6 +21,7 @@ import type { PageContextColumns } from './platform/web/page-context.ts';
 import { addRequests } from './platform/web/requests.ts';
 import { racksArea } from './racks/index.ts';
 import { roundsArea } from './rounds/index.ts';
+import { routeAccess } from './route-access.ts';
 import { stockArea } from './stock/index.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
@@ -69,7 +70,7 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
     logController: new Fastify.LogController({ disableRequestLogging: true }) as never,
   });
   await addGuards(app, service);
-  addRequests(app, service, { pageContext, keyHolder });
+  addRequests(app, service, { routeAccess, pageContext, keyHolder });
   addFailures(app, service);
   await addAssets(app);
   addHealth(app, service);

@@ -10,17 +10,14 @@ import { type AddSite, identify, setUpFarm } from './accounts.ts';
 
 /** Signing in and out, and the page of the very first run. */
 export function signInPages(app: FastifyInstance, service: Service, addSite: AddSite): void {
-  const open = { config: { access: 'public' as const } };
-  const guarded = { config: { access: 'public' as const, rateLimit: { max: 20, timeWindow: '1 minute' } } };
-  app.get('/welcome', open, (request, reply) =>
+  const guarded = { config: { rateLimit: { max: 20, timeWindow: '1 minute' } } };
+  app.get('/welcome', (request, reply) =>
     showWelcome(service, request, reply, freshForm({ siteName: '', timeZone: 'UTC', name: '', email: '' })),
   );
   app.post('/welcome', guarded, (request, reply) => postWelcome(service, addSite, request, reply));
-  app.get('/sign-in', open, (request, reply) =>
-    showSignIn(service, request, reply, freshForm({ email: '' })),
-  );
+  app.get('/sign-in', (request, reply) => showSignIn(service, request, reply, freshForm({ email: '' })));
   app.post('/sign-in', guarded, (request, reply) => postSignIn(service, request, reply));
-  app.post('/sign-out', open, (request, reply) => postSignOut(request, reply));
+  app.post('/sign-out', (request, reply) => postSignOut(request, reply));
 }
 
 async function showWelcome(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {

@@ -78,7 +78,7 @@ beforeAll(async () => {
 afterAll(() => bench.close());
 
 async function issue(fields: Record<string, unknown> = {}): Promise<string> {
-  const answer = await hand.post('/tags', { lot: lot.code, pieces: 1, reason: '', ...fields });
+  const answer = await manager.post('/tags', { lot: lot.code, pieces: 1, reason: '', ...fields });
   expect(answer.status, answer.body).toBe(303);
   return String(answer.location).replace('/tags/', '');
 }
@@ -139,7 +139,7 @@ describe('a tag', () => {
   });
 
   test('is refused for more pieces than there are, with everything as typed', async () => {
-    const answer = await hand.post('/tags', { lot: lot.code, pieces: 50, reason: '' });
+    const answer = await manager.post('/tags', { lot: lot.code, pieces: 50, reason: '' });
     expect(answer.status).toBe(422);
     expect(answer.body).toContain('There are only');
     expect(answer.body).toContain('value="50"');
@@ -171,7 +171,7 @@ describe('a tag', () => {
         evaluatedAt: benchNow,
       },
     });
-    const refused = await hand.post('/tags', { lot: lot.code, pieces: 1, reason: '' });
+    const refused = await manager.post('/tags', { lot: lot.code, pieces: 1, reason: '' });
     expect(refused.status).toBe(422);
     expect(refused.body).toContain('It stands too bright.');
     await issue({ reason: 'The buyer keeps it dim.' });

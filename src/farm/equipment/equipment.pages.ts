@@ -35,13 +35,12 @@ import { worstCase } from './worst-case.rules.ts';
 
 /** The equipment of the farm: read by everybody, set up by managers. */
 export function equipmentPages(app: FastifyInstance, service: Service): void {
-  const manager = { config: { access: 'manager' as const } };
   app.get('/farm/equipment', (request, reply) => showList(service, request, reply));
-  app.get('/farm/equipment/new', manager, (request, reply) => showNew(service, request, reply));
-  app.post('/farm/equipment', manager, (request, reply) => postNew(service, request, reply));
+  app.get('/farm/equipment/new', (request, reply) => showNew(service, request, reply));
+  app.post('/farm/equipment', (request, reply) => postNew(service, request, reply));
   app.get('/farm/equipment/:id', (request, reply) => showOne(service, request, reply));
-  app.get('/farm/equipment/:id/change', manager, (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/equipment/:id', manager, (request, reply) => postEdit(service, request, reply));
+  app.get('/farm/equipment/:id/change', (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/equipment/:id', (request, reply) => postEdit(service, request, reply));
   app.post('/farm/equipment/:id/running', (request, reply) => postRunning(service, request, reply));
   app.post('/farm/equipment/:id/upkeep', (request, reply) => postUpkeep(service, request, reply));
   app.post('/farm/equipment/:id/filling', (request, reply) => postFilling(service, request, reply));

@@ -11,11 +11,10 @@ import { addLamp, editLamp, findLamp, lampFingerprint } from './lamps.ts';
 
 /** Setting up lamps. */
 export function lampPages(app: FastifyInstance, service: Service): void {
-  const manager = { config: { access: 'manager' as const } };
-  app.get('/farm/tanks/:id/lamps/new', manager, (request, reply) => showNew(service, request, reply));
-  app.post('/farm/tanks/:id/lamps', manager, (request, reply) => postNew(service, request, reply));
-  app.get('/farm/lamps/:id', manager, (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/lamps/:id', manager, (request, reply) => postEdit(service, request, reply));
+  app.get('/farm/tanks/:id/lamps/new', (request, reply) => showNew(service, request, reply));
+  app.post('/farm/tanks/:id/lamps', (request, reply) => postNew(service, request, reply));
+  app.get('/farm/lamps/:id', (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/lamps/:id', (request, reply) => postEdit(service, request, reply));
 }
 
 type TankRack = Awaited<ReturnType<typeof racksOfTank>>[number];

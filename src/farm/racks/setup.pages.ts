@@ -11,11 +11,10 @@ import { baseOptions } from './words.ts';
 
 /** Setting up racks. */
 export function rackSetupPages(app: FastifyInstance, service: Service, lotsOnRack: LotsOnRack): void {
-  const manager = { config: { access: 'manager' as const } };
-  app.get('/farm/tanks/:id/racks/new', manager, (request, reply) => showNew(service, request, reply));
-  app.post('/farm/tanks/:id/racks', manager, (request, reply) => postNew(service, request, reply));
-  app.get('/farm/racks/:id', manager, (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/racks/:id', manager, (request, reply) => postEdit(service, lotsOnRack, request, reply));
+  app.get('/farm/tanks/:id/racks/new', (request, reply) => showNew(service, request, reply));
+  app.post('/farm/tanks/:id/racks', (request, reply) => postNew(service, request, reply));
+  app.get('/farm/racks/:id', (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/racks/:id', (request, reply) => postEdit(service, lotsOnRack, request, reply));
 }
 
 const emptyForm = {

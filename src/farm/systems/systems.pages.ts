@@ -9,12 +9,11 @@ import { addSystem, type CountLots, editSystem, findSystem } from './systems.ts'
 
 /** Setting up systems. */
 export function systemPages(app: FastifyInstance, service: Service, countLots: CountLots): void {
-  const manager = { config: { access: 'manager' as const } };
   const empty = () => freshForm({ name: '', volumeL: '', note: '' });
-  app.get('/farm/systems/new', manager, (request, reply) => showNew(service, request, reply, empty()));
-  app.post('/farm/systems', manager, (request, reply) => postNew(service, request, reply));
-  app.get('/farm/systems/:id', manager, (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/systems/:id', manager, (request, reply) => postEdit(service, countLots, request, reply));
+  app.get('/farm/systems/new', (request, reply) => showNew(service, request, reply, empty()));
+  app.post('/farm/systems', (request, reply) => postNew(service, request, reply));
+  app.get('/farm/systems/:id', (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/systems/:id', (request, reply) => postEdit(service, countLots, request, reply));
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This system');

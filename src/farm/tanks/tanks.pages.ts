@@ -10,11 +10,10 @@ import { addTank, editTank, findTank } from './tanks.ts';
 
 /** Setting up tanks. */
 export function tankPages(app: FastifyInstance, service: Service): void {
-  const manager = { config: { access: 'manager' as const } };
-  app.get('/farm/systems/:id/tanks/new', manager, (request, reply) => showNew(service, request, reply));
-  app.post('/farm/systems/:id/tanks', manager, (request, reply) => postNew(service, request, reply));
-  app.get('/farm/tanks/:id', manager, (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/tanks/:id', manager, (request, reply) => postEdit(service, request, reply));
+  app.get('/farm/systems/:id/tanks/new', (request, reply) => showNew(service, request, reply));
+  app.post('/farm/systems/:id/tanks', (request, reply) => postNew(service, request, reply));
+  app.get('/farm/tanks/:id', (request, reply) => showEdit(service, request, reply));
+  app.post('/farm/tanks/:id', (request, reply) => postEdit(service, request, reply));
 }
 
 const emptyForm = { name: '', lengthMm: '', widthMm: '', heightMm: '', quarantine: '', note: '' };

@@ -12,7 +12,7 @@ export function senmlApi(app: FastifyInstance, service: Service): void {
     { parseAs: 'string' },
     app.getDefaultJsonParser('error', 'error'),
   );
-  app.post('/api/senml', { config: { machines: true, repeatable: true } }, (request, reply) =>
+  app.post('/api/senml', { config: { repeatable: true } }, (request, reply) =>
     postPack(service, request, reply),
   );
 }

@@ -26,25 +26,22 @@ async function bundles(): Promise<Map<string, string>> {
 
 /** Serves stylesheet, fonts and the browser's modules; all of them public, none with a session. */
 export async function addAssets(app: FastifyInstance): Promise<void> {
-  const bare = { config: { access: 'public' as const, bare: true } };
+  const bare = { config: { bare: true } };
   const scripts = await bundles();
   await app.register(fastifyStatic, { root: `${root}views/assets`, serve: false });
-  for (const [name, code] of scripts) {
-    app.get(`/assets/${name}`, bare, (_, reply) =>
-      reply
-        .type('text/javascript; charset=utf-8')
-        .header('cache-control', 'no-cache')
-        // The worker among them may answer for pages of rounds and emergencies, though it stands with the assets.
-        .header('service-worker-allowed', '/')
-        .send(code),
-    );
-  }
   app.get<{ Params: { '*': string } }>('/assets/fonts/*', bare, (request, reply) => {
     const family = request.params['*'].includes('-mono-') ? 'mono' : 'next';
     const files = `${root}node_modules/@fontsource-variable/atkinson-hyperlegible-${family}/files`;
     return reply.sendFile(request.params['*'], files, { maxAge: year, immutable: true });
   });
-  app.get<{ Params: { '*': string } }>('/assets/*', bare, (request, reply) =>
-    reply.sendFile(request.params['*'], `${root}views/assets`, { maxAge: '1h' }),
-  );
+  app.get<{ Params: { '*': string } }>('/assets/*', bare, (request, reply) => {
+    const name = request.params['*'];
+    const code = scripts.get(name);
+    if (code === undefined) return reply.sendFile(name, `${root}views/assets`, { maxAge: '1h' });
+    // The worker among the scripts may answer for pages of rounds and emergencies, though it stands with the assets.
+    return reply
+      .type('text/javascript; charset=utf-8')
+      .headers({ 'cache-control': 'no-cache', 'service-worker-allowed': '/' })
+      .send(code);
+  });
 }

@@ -5,7 +5,7 @@ import { hourMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
-import { type Access, may } from './access.ts';
+import { holdRoutesTo, isOpen, may, type RouteAccess } from './access.ts';
 import { bearerKey } from './keys.ts';
 import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
 
@@ -21,12 +21,10 @@ declare module 'fastify' {
     change<T>(act: (work: Work) => Promise<T>): Promise<T>;
   }
   interface FastifyContextConfig {
-    /** Who may ask for this route; 'hand' (anybody signed in) when it does not say. */
-    access?: Access;
+    /** Who may ask for this route, by the table of all routes. */
+    access?: RouteAccess;
     /** A post that others than the service's own pages make, and that harms nobody when forged. */
     withoutFormToken?: boolean;
-    /** Open to instruments with an access key too. */
-    machines?: boolean;
     /** The same request twice changes nothing by itself, so that an instrument needs no Idempotency-Key for it. */
     repeatable?: boolean;
     /** What it changes is a whole file, which takes long. */
@@ -46,6 +44,8 @@ declare module 'fastify' {
 
 /** What the areas give to every request. */
 export interface RequestSources {
+  /** Every route with who may ask for it: "GET /tags/:id" as it is registered. */
+  routeAccess: Readonly<Record<string, RouteAccess>>;
   pageContext: PageContextColumns;
   /** Who holds an access key; null when it is unknown or was ended. */
   keyHolder(pool: pg.Pool, key: string, now: Date): Promise<{ id: string; name: string } | null>;
@@ -87,6 +87,7 @@ export function pathId(request: FastifyRequest, name = 'id', what = 'This page')
 
 /** Adds who asks to every request, and holds each route to its access. */
 export function addRequests(app: FastifyInstance, service: Service, sources: RequestSources): void {
+  holdRoutesTo(sources.routeAccess, app);
   app.decorateRequest('pageContext');
   app.decorateRequest('person');
   app.decorateRequest('site');
@@ -95,6 +96,7 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     return change(service, originOf(this), act);
   });
   app.addHook('onRequest', async (request, reply) => {
+    // What is no route is told to nobody but who works here.
     const { access = 'hand', bare = false } = request.routeOptions.config;
     if (bare) return undefined;
     if (bearerKey(request) !== null) return admitMachine(service, sources, request);
@@ -106,7 +108,7 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     if (person !== null) renewSession(request);
     if (person !== null) request.person = person;
     if (site !== null) request.site = site;
-    if (access === 'public') return undefined;
+    if (isOpen(access)) return undefined;
     if (!settled) return reply.redirect('/welcome', 303);
     if (person === null) return askToSignIn(request, reply);
     if (!may(person.role, access)) {
@@ -127,7 +129,7 @@ async function admitMachine(
     throw new Refusal('This access key is not known, or no longer. Ask the owner for a new one.', {
       status: 401,
     });
-  if (request.routeOptions.config.machines !== true)
+  if (request.routeOptions.config.access !== 'hand or key')
     throw new Refusal('An access key posts readings and doses, and does nothing else.', { status: 403 });
   request.pageContext = await loadPageContext(service.pool, sources.pageContext, null, service.now());
   if (request.pageContext.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });

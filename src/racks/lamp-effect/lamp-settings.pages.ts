@@ -10,13 +10,10 @@ import { effectOfSetting } from './lamp-effect.ts';
 
 /** The settings of lamps over time, and changing them: first what a new setting would do, then entering it. */
 export function lampSettingPages(app: FastifyInstance, service: Service): void {
-  const manager = { config: { access: 'manager' as const } };
   app.get('/lamps/:id/settings', (request, reply) => showSettings(service, request, reply));
   app.get('/lamps/:id/settings/new', (request, reply) => showEffect(service, request, reply));
   app.post('/lamps/:id/settings', (request, reply) => postSetting(service, request, reply));
-  app.post('/lamps/:id/settings/:setting/removal', manager, (request, reply) =>
-    postRemoval(service, request, reply),
-  );
+  app.post('/lamps/:id/settings/:setting/removal', (request, reply) => postRemoval(service, request, reply));
 }
 
 const lampOf = (service: Service, request: FastifyRequest) =>

@@ -13,24 +13,18 @@ import { dropFigure, setFigure } from './care-overrides.ts';
 import { kindSchema } from './kinds.schema.ts';
 import { addKind, countLotsOf, editKind, findKind, listGroups, listKinds } from './kinds.ts';
 
-const manager = { config: { access: 'manager' as const } };
-
 /** The care library of this farm: kinds, their names, their figures. */
 export function kindPages(app: FastifyInstance, service: Service): void {
   app.get('/kinds', (request, reply) => showKinds(service, request, reply));
-  app.get('/kinds/new', manager, (request, reply) => showNew(service, request, reply));
-  app.post('/kinds', manager, (request, reply) => postKind(service, request, reply));
+  app.get('/kinds/new', (request, reply) => showNew(service, request, reply));
+  app.post('/kinds', (request, reply) => postKind(service, request, reply));
   app.get('/kinds/:code', (request, reply) => showKind(service, request, reply));
-  app.get('/kinds/:code/details', manager, (request, reply) => showDetails(service, request, reply));
-  app.post('/kinds/:code/details', manager, (request, reply) => postDetails(service, request, reply));
-  app.get('/kinds/:code/care/:figure', manager, (request, reply) => showFigure(service, request, reply));
-  app.post('/kinds/:code/care/:figure', manager, (request, reply) => postFigure(service, request, reply));
-  app.get('/kinds/:code/care/:figure/removal', manager, (request, reply) =>
-    showRemoval(service, request, reply),
-  );
-  app.post('/kinds/:code/care/:figure/removal', manager, (request, reply) =>
-    postRemoval(service, request, reply),
-  );
+  app.get('/kinds/:code/details', (request, reply) => showDetails(service, request, reply));
+  app.post('/kinds/:code/details', (request, reply) => postDetails(service, request, reply));
+  app.get('/kinds/:code/care/:figure', (request, reply) => showFigure(service, request, reply));
+  app.post('/kinds/:code/care/:figure', (request, reply) => postFigure(service, request, reply));
+  app.get('/kinds/:code/care/:figure/removal', (request, reply) => showRemoval(service, request, reply));
+  app.post('/kinds/:code/care/:figure/removal', (request, reply) => postRemoval(service, request, reply));
 }
 
 const kindHref = (code: string) => `/kinds/${code}`;

@@ -46,7 +46,6 @@ const careHref = (code: string) => `${lotHref(code)}/care`;
 const figureForm: LotForm<z.ZodType<Omit<FigureEdit, 'figure'>>, void> = {
   page: 'care/:figure',
   resource: 'care/:figure',
-  access: 'manager',
   view: 'stock/figure',
   title: ({ request }) => `${FIGURES[requestedFigure(request)].label}: this lot’s own`,
   schema: async ({ service, request }) =>
@@ -78,7 +77,6 @@ const removalSchema = z.object({ reason: text('why the kind’s figure holds aga
 const removalForm: LotForm<typeof removalSchema, void> = {
   page: 'care/:figure/removal',
   resource: 'care/:figure/removal',
-  access: 'manager',
   view: 'stock/removal',
   title: ({ request }) => `Drop ${FIGURES[requestedFigure(request)].label.toLowerCase()}`,
   schema: () => removalSchema,

@@ -26,7 +26,6 @@ export interface LotForm<S extends z.ZodType, R> {
   page: string;
   /** Its routes are POST /lots/ID/<resource> and POST /api/lots/ID/<resource>. */
   resource: string;
-  access?: 'hand' | 'manager';
   view: string;
   title(context: LotFormContext): string;
   schema(context: LotFormContext): S | Promise<S>;
@@ -59,7 +58,6 @@ export function lotForm<S extends z.ZodType, R>(
   service: Service,
   form: LotForm<S, R>,
 ): void {
-  const config = { config: { access: form.access ?? ('hand' as const) } };
   const draw = async (context: LotFormContext, reply: FastifyReply, state: FormState) => {
     const { lot, request } = context;
     const heading = form.title(context);
@@ -68,11 +66,11 @@ export function lotForm<S extends z.ZodType, R>(
     const options = { title: `${heading}: ${lot.code}`, area: 'stock', form: state } as const;
     return showPage(service, request, reply, form.view, { heading, ...data }, options);
   };
-  app.get(`/stock/:code/${form.page}`, config, async (request, reply) => {
+  app.get(`/stock/:code/${form.page}`, async (request, reply) => {
     const context = await contextOf(service, request);
     return draw(context, reply, freshForm(await form.fresh(context)));
   });
-  app.post(`/lots/:id/${form.resource}`, config, async (request, reply) => {
+  app.post(`/lots/:id/${form.resource}`, async (request, reply) => {
     const context = await contextOf(service, request);
     return submit(request, reply, {
       schema: await form.schema(context),
@@ -81,7 +79,7 @@ export function lotForm<S extends z.ZodType, R>(
       again: (state) => draw(context, reply, state),
     });
   });
-  app.post(`/api/lots/:id/${form.resource}`, config, async (request, reply) => {
+  app.post(`/api/lots/:id/${form.resource}`, async (request, reply) => {
     const context = await contextOf(service, request);
     const value = checked(await form.schema(context), request.body);
     const result = await request.change((work) => form.act(work, context, value));

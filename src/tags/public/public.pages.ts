@@ -15,11 +15,10 @@ import { dayOfPlan, planLines } from './plan-lines.ts';
 
 /** What the buyer's phone opens: signed out, without cookies, nothing about the farm beyond the tag. */
 export function publicTagPages(app: FastifyInstance, service: Service): void {
-  const open = { config: { access: 'public' as const } };
-  app.get('/t/:token', open, (request, reply) => showPublicTag(service, request, reply));
-  app.get('/t/:token/plan.ics', open, (request, reply) => sendCalendar(service, request, reply));
-  app.get('/t/:token/record', open, (request, reply) => sendRecord(service, request, reply));
-  app.get('/t/key', open, async (_, reply) => reply.send({ keys: [await publicKey(service.db)] }));
+  app.get('/t/:token', (request, reply) => showPublicTag(service, request, reply));
+  app.get('/t/:token/plan.ics', (request, reply) => sendCalendar(service, request, reply));
+  app.get('/t/:token/record', (request, reply) => sendRecord(service, request, reply));
+  app.get('/t/key', async (_, reply) => reply.send({ keys: [await publicKey(service.db)] }));
 }
 
 /** Hours of full light a day where the buyer enters none (common practice). */

@@ -14,13 +14,11 @@ import { limitSchema, trialDays } from './settings.schema.ts';
 import { loadSettings, setLimit } from './settings.ts';
 import { originWords, setWords, valueWords } from './settings.words.ts';
 
-const manager = { config: { access: 'manager' as const } };
-
 /** What each rule watches, its limits and where each comes from. */
 export function limitPages(app: FastifyInstance, service: Service): void {
-  app.get('/watch/limits', manager, (request, reply) => showLimits(service, request, reply));
-  app.get('/watch/limits/:rule/:name', manager, (request, reply) => showLimit(service, request, reply));
-  app.post('/watch/limits/:rule/:name', manager, (request, reply) => postLimit(service, request, reply));
+  app.get('/watch/limits', (request, reply) => showLimits(service, request, reply));
+  app.get('/watch/limits/:rule/:name', (request, reply) => showLimit(service, request, reply));
+  app.post('/watch/limits/:rule/:name', (request, reply) => postLimit(service, request, reply));
 }
 
 async function showLimits(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -16,14 +16,12 @@ export function logApi(app: FastifyInstance, service: Service): void {
     add: addWaterChange,
     list: listWaterChanges,
   });
-  logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses, machines: true });
+  logRoutes(app, service, 'doses', { schema: doseSchema, add: addDose, list: listDoses });
   logRoutes(app, service, 'feedings', { schema: feedingSchema, add: addFeeding, list: listFeedings });
 }
 
 /** One noun of the log: its list, and a new entry. */
 interface LogNoun<S extends z.ZodType> {
-  /** Instruments may enter it too. */
-  machines?: boolean;
   schema(timeZone: string, now: Date): S;
   add(work: Work, systemId: string, input: z.output<S>): Promise<object>;
   list(
@@ -47,8 +45,7 @@ function logRoutes<S extends z.ZodType>(
       limit: mostEntries,
     }),
   }));
-  const machines = { config: { machines: noun.machines ?? false } };
-  app.post(`/api/${path}`, machines, async (request, reply) => {
+  app.post(`/api/${path}`, async (request, reply) => {
     const { systemId } = checked(z.object({ systemId: chosen('Name the system.') }), request.body);
     const input = checked(noun.schema(request.site.timeZone, service.now()), request.body);
     const result = await request.change((work) => noun.add(work, systemId, input));
