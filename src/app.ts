@@ -23,11 +23,13 @@ import { racksArea } from './racks/index.ts';
 import { roundsArea } from './rounds/index.ts';
 import { routeAccess } from './route-access.ts';
 import { stockArea } from './stock/index.ts';
+import { kindChoices } from './stock/kinds/kinds.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
+import { startBands } from './water/targets/starting-bands.ts';
 
 /** What every page shows around itself, each part from the area that owns it. */
 const pageContext: PageContextColumns = {
@@ -42,7 +44,7 @@ const pageContext: PageContextColumns = {
 /** Each area registers its routes and jobs, and is handed what it needs of the areas above it. */
 async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await peopleArea(app, service, { addSite });
-  farmArea(app, service, { countLotsInSystem, lotsOnRack });
+  farmArea(app, service, { countLotsInSystem, lotsOnRack, startBands, stockKinds: kindChoices });
   await stockArea(app, service, { lotEvents: [tagEvents] });
   racksArea(app, service);
   await digestArea(app, service);

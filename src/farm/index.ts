@@ -13,23 +13,21 @@ import { sitePages } from './sites/sites.pages.ts';
 import { surveyApi } from './surveys/surveys.api.ts';
 import { switchedOffPages } from './switched-off/switched-off.pages.ts';
 import { offTimePages } from './switched-off/times.pages.ts';
-import { systemPages } from './systems/systems.pages.ts';
-import type { CountLots } from './systems/systems.ts';
+import { type AroundSystems, systemPages } from './systems/systems.pages.ts';
 import { tankPages } from './tanks/tanks.pages.ts';
 
-/** What the farm asks about lots before it closes a system or makes a rack smaller; an area above it answers. */
-export interface LotQueries {
-  countLotsInSystem: CountLots;
+/** What the farm asks about lots, kinds and bands when systems and racks are set up or changed; areas above it answer. */
+export interface AroundFarm extends AroundSystems {
   lotsOnRack: LotsOnRack;
 }
 
 /** The farm: sites, systems, tanks, racks, lamps, and the light that was measured. */
-export function farmArea(app: FastifyInstance, service: Service, lots: LotQueries): void {
+export function farmArea(app: FastifyInstance, service: Service, around: AroundFarm): void {
   sitePages(app, service);
   contactPages(app, service);
-  systemPages(app, service, lots.countLotsInSystem);
+  systemPages(app, service, around);
   tankPages(app, service);
-  rackSetupPages(app, service, lots.lotsOnRack);
+  rackSetupPages(app, service, around.lotsOnRack);
   lampPages(app, service);
   equipmentPages(app, service);
   circuitPages(app, service);

@@ -163,6 +163,8 @@ export const journalKinds = {
   'tank.changed': ['tank'],
   'tank.created': ['tank'],
   'targets.changed': ['system'],
+  'targets.confirmed': ['system'],
+  'targets.proposed': ['system'],
   'units.changed': ['site'],
   'water_change.entered': ['water_change'],
   'water_change.voided': ['water_change'],

@@ -20,6 +20,9 @@ const system = (tanks: Tank[], retiredAt: Date | null = null): System => ({
     position: 0,
     version: 1,
     benchOrder: [],
+    stockKindId: null,
+    undosedSince: null,
+    unchangedSince: null,
   },
   ...{ createdAt: new Date('2026-01-01T00:00:00Z'), retiredAt, tanks },
 });

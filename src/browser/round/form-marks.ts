@@ -22,7 +22,7 @@ export function markTests(kept: readonly QueuedEntry[]): void {
     said.append(element('strong', {}, `${entry.text} ${unit}`.trim()), ' just noted');
     if (again) {
       const words = element('span', { className: 'today-word' }, mark('today'), 'Test again now');
-      said.append(words, ` It is outside ${form.dataset.keeps}, which this system keeps.`);
+      said.append(words, ` It is outside ${form.dataset.keeps}, ${form.dataset.keptAs}.`);
     }
     row.append(said);
   }

@@ -1,66 +1,96 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import type { Service } from '../../platform/service.ts';
+import type { Reader, Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { systemEditSchema, systemSchema } from './systems.schema.ts';
-import { addSystem, type CountLots, editSystem, findSystem } from './systems.ts';
+import { addSystem, type CountLots, editSystem, findSystem, type StartBands } from './systems.ts';
+
+/** What setting up a system asks of the areas above. */
+export interface AroundSystems {
+  countLotsInSystem: CountLots;
+  startBands: StartBands;
+  /** The kinds of stock to choose from. */
+  stockKinds: (db: Reader) => Promise<{ value: string; text: string }[]>;
+}
 
 /** Setting up systems. */
-export function systemPages(app: FastifyInstance, service: Service, countLots: CountLots): void {
-  const empty = () => freshForm({ name: '', volumeL: '', note: '' });
-  app.get('/farm/systems/new', (request, reply) => showNew(service, request, reply, empty()));
-  app.post('/farm/systems', (request, reply) => postNew(service, request, reply));
-  app.get('/farm/systems/:id', (request, reply) => showEdit(service, request, reply));
-  app.post('/farm/systems/:id', (request, reply) => postEdit(service, countLots, request, reply));
+export function systemPages(app: FastifyInstance, service: Service, around: AroundSystems): void {
+  const empty = () => freshForm({ name: '', volumeL: '', note: '', stockKindId: '' });
+  app.get('/farm/systems/new', (request, reply) => showNew(service, around, request, reply, empty()));
+  app.post('/farm/systems', (request, reply) => postNew(service, around, request, reply));
+  app.get('/farm/systems/:id', (request, reply) => showEdit(service, around, request, reply));
+  app.post('/farm/systems/:id', (request, reply) => postEdit(service, around, request, reply));
 }
 
 const idOf = (request: FastifyRequest) => pathId(request, 'id', 'This system');
 
-async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
-  const data = { heading: 'A new system', action: '/farm/systems', system: null, theirs: null };
+async function showNew(
+  service: Service,
+  { stockKinds }: AroundSystems,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  form: FormState,
+) {
+  const kinds = await stockKinds(service.db);
+  const data = { heading: 'A new system', action: '/farm/systems', system: null, theirs: null, kinds };
   return showPage(service, request, reply, 'farm/system', data, { title: data.heading, form });
 }
 
-async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
+async function postNew(
+  service: Service,
+  around: AroundSystems,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
   return submit(request, reply, {
     schema: systemSchema,
-    act: (work, value) => addSystem(work, request.site.id, value),
-    done: (_, { name }) => ({ to: '/farm', notice: `${name} is added.` }),
-    again: (form) => showNew(service, request, reply, form),
+    act: (work, value) => addSystem(work, request.site.id, value, around.startBands),
+    done: (_, { name }) => ({
+      to: '/farm',
+      notice: `${name} is added, with bands to start from. Look at them under Water, “What it keeps”.`,
+    }),
+    again: (form) => showNew(service, around, request, reply, form),
   });
 }
 
-async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+async function showEdit(
+  service: Service,
+  { stockKinds }: AroundSystems,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
   const system = await findSystem(service.db, idOf(request));
-  const { name, volumeL, note, version } = system;
+  const { name, volumeL, note, stockKindId, version } = system;
   const retired = system.retiredAt === null ? '' : 'yes';
-  const typed = refused ?? freshForm({ name, volumeL, note, retired, version });
+  const typed = refused ?? freshForm({ name, volumeL, note, stockKindId, retired, version });
   const { form, theirs } = afterStale(
     typed,
     reply,
     { version },
     `${name}, ${volumeL} L${note && `, ${note}`}`,
   );
-  const data = { heading: name, action: `/farm/systems/${system.id}`, system, theirs };
+  const kinds = await stockKinds(service.db);
+  const data = { heading: name, action: `/farm/systems/${system.id}`, system, theirs, kinds };
   return showPage(service, request, reply, 'farm/system', data, { title: name, form });
 }
 
 async function postEdit(
   service: Service,
-  countLots: CountLots,
+  around: AroundSystems,
   request: FastifyRequest,
   reply: FastifyReply,
 ) {
   const id = idOf(request);
   return submit(request, reply, {
     schema: systemEditSchema,
-    act: (work, value) => editSystem(work, id, value, countLots),
+    act: (work, value) => editSystem(work, id, value, around.countLotsInSystem),
     done: (_, { name, retired }) => ({
       to: '/farm',
       notice: retired ? `${name} is out of service.` : `${name} is changed.`,
     }),
-    again: (form) => showEdit(service, request, reply, form),
+    again: (form) => showEdit(service, around, request, reply, form),
   });
 }

@@ -1,10 +1,12 @@
 import { z } from 'zod';
-import { number, optionalText, text, tick, version } from '../../platform/web/fields.ts';
+import { number, optionalChosen, optionalText, text, tick, version } from '../../platform/web/fields.ts';
 
 export const systemSchema = z.object({
   name: text('a name', 60),
   volumeL: number({ what: 'the net volume', low: 1, high: 1_000_000, unit: 'litres' }),
   note: optionalText(),
+  /** The kind of stock it is meant for, where somebody says so. */
+  stockKindId: optionalChosen(),
 });
 
 export const systemEditSchema = systemSchema.extend({ retired: tick(), version: version() });

@@ -11,6 +11,8 @@ export interface System {
   /** Net volume in litres: what is in it once rock, sand and equipment are. */
   volumeL: number;
   note: string;
+  /** The kind of stock it is meant for; null where nobody said. */
+  stockKindId: string | null;
   position: number;
   /** Since when it is out of service; null while it serves. */
   retiredAt: Date | null;
@@ -27,9 +29,19 @@ export async function findSystem(db: Reader, id: string): Promise<System> {
   return row;
 }
 
-export async function addSystem(work: Work, siteId: string, input: SystemInput): Promise<{ id: string }> {
+/** Gives a new system the bands it starts with. Water and care belong to areas above this one, so callers bring it. */
+export type StartBands = (work: Work, systemId: string) => Promise<void>;
+
+/** Adds a system, with the bands it starts with. */
+export async function addSystem(
+  work: Work,
+  siteId: string,
+  input: SystemInput,
+  startBands: StartBands,
+): Promise<{ id: string }> {
   const position = await work.tx.system.count({ where: { siteId } });
   const { id } = await work.tx.system.create({ data: { ...input, siteId, position } });
+  await startBands(work, id);
   work.record('system.created', { type: 'system', id }, input);
   work.reevaluate(id);
   return { id };

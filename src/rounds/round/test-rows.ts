@@ -26,6 +26,8 @@ export interface TestRow {
   /** "8.3 dKH, 3 h ago". */
   last: string;
   keeps: string | null;
+  /** Nobody has chosen that band yet. */
+  starting: boolean;
   usual: string;
   units: UnitChoice[];
   unit: string;
@@ -48,6 +50,7 @@ interface Row {
   kitId: string | null;
   low: number | null;
   high: number | null;
+  starting: boolean;
   waiting: { value: number; below: boolean; uncertainty: number } | null;
 }
 
@@ -57,7 +60,7 @@ const rowQuery = `
            SELECT 1 FROM routine WHERE routine.system_id = system.id AND routine.quantity_code = quantity.code
               AND routine.work = 'test' AND routine.ended_at IS NULL) AS known,
          last.value, coalesce(last.below_detection, false) AS below, last.at, last.trust::text, used.entered_unit AS unit,
-         used.method_id AS "methodId", used.kit_id AS "kitId", target.band_low AS low, target.band_high AS high,
+         used.method_id AS "methodId", used.kit_id AS "kitId", target.band_low AS low, target.band_high AS high, coalesce(target.starting, false) AS starting,
          CASE WHEN waiting.value IS NOT NULL THEN json_build_object('value', waiting.value,
               'below', waiting.below_detection, 'uncertainty', waiting.uncertainty) END AS waiting
     FROM system CROSS JOIN quantity
@@ -126,6 +129,7 @@ function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) =
         ? 'not tested here yet'
         : `${say(quantity, value, below)}, ${ago(at)}${unsure}`,
     keeps: sayBand(quantity, low, high),
+    starting: row.starting,
     usual: sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh) ?? '',
     units: unitChoices(quantity).map((choice) => ({
       ...choice,

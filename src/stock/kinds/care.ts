@@ -34,12 +34,12 @@ const ofKinds = `
 
 const ofLots = `
   SELECT lot_id AS subject, figure, low, high, words, basis, source, 'lot' AS "from"
-    FROM care_figure WHERE lot_id = ANY($1)`;
+    FROM care_figure WHERE lot_id = ANY($1::uuid[])`;
 
 const chosenLots = `
   SELECT lot.id, lot.kind_id AS "kindId" FROM lot
-   WHERE ($1::uuid[] IS NULL OR lot.id = ANY($1))
-     AND ($2::uuid IS NULL OR EXISTS (SELECT 1 FROM lot_place WHERE lot_id = lot.id AND system_id = $2))`;
+   WHERE ($1::uuid[] IS NULL OR lot.id = ANY($1::uuid[]))
+     AND ($2::uuid IS NULL OR EXISTS (SELECT 1 FROM lot_place WHERE lot_id = lot.id AND system_id = $2::uuid))`;
 
 function gather(rows: readonly FigureRow[]): Map<string, Record<string, CareValue>> {
   const care = new Map<string, Record<string, CareValue>>();

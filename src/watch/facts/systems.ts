@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { bandSource } from '../../water/targets/starting-bands.rules.ts';
 import { groupBySystem } from './group-by-system.ts';
 import type { KeptFact, QuantityFact } from './types.ts';
 
@@ -39,7 +40,7 @@ const quantityQuery = `
 
 const keptQuery = `
   SELECT system_id AS "systemId", quantity_code AS code, band_low AS "bandLow", band_high AS "bandHigh",
-         limit_high AS "limitHigh", make_up AS "makeUp", source
+         limit_high AS "limitHigh", make_up AS "makeUp", source, starting
     FROM system_quantity WHERE system_id = ANY($1)`;
 
 /** How each quantity is written, by code. */
@@ -58,7 +59,7 @@ export async function loadKept(
   return new Map(
     [...groupBySystem].map(([systemId, list]) => [
       systemId,
-      new Map(list.map(({ systemId: _, code, ...kept }) => [code, kept])),
+      new Map(list.map(({ systemId: _, code, ...kept }) => [code, { ...kept, source: bandSource(kept) }])),
     ]),
   );
 }

@@ -49,7 +49,10 @@ export interface KeptFact {
   bandHigh: number | null;
   limitHigh: number | null;
   makeUp: number | null;
+  /** Where it comes from; of a starting band it says that nobody chose it. */
   source: string;
+  /** The band was proposed when the system was set up, and nobody has confirmed it. */
+  starting?: boolean;
 }
 
 export interface ChangeFact {

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
@@ -141,7 +142,7 @@ export async function entryFormRows(
       last:
         lastReadingWords(quantity, last === undefined ? undefined : corrected.get(last.id), now, timeZone) +
         doseWords(dose?.at, now),
-      keeps: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null),
+      keeps: keepsWords(quantity, target),
       modes: readingModeChoices(methods),
       waits:
         waits === undefined
@@ -157,6 +158,12 @@ export async function entryFormRows(
           : i >= own.length && last === undefined && target === undefined,
     };
   });
+}
+
+/** "keeps 7.0 to 9.0 dKH", or that nobody has chosen the band yet; null without one. */
+function keepsWords(quantity: Quantity, target: SystemQuantity | undefined): string | null {
+  const band = sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null);
+  return band === null ? null : `${target?.starting ? 'starting band' : 'keeps'} ${band}`;
 }
 
 /** Ways a number may have been read, where one of the methods knows more than one. */

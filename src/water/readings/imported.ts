@@ -127,7 +127,7 @@ async function loadBands(tx: Tx, rows: readonly Row[]) {
   return new Map(
     targets.map((target) => [
       `${target.systemId} ${target.quantityCode}`,
-      { low: target.bandLow, high: target.bandHigh },
+      { low: target.bandLow, high: target.bandHigh, starting: target.starting },
     ]),
   );
 }

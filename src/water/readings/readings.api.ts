@@ -65,13 +65,14 @@ async function getSeries(service: Service, request: FastifyRequest) {
     bandHigh = null,
     limitHigh = null,
     makeUp = null,
+    starting = false,
   } = targets.get(quantityCode) ?? {};
   return {
     systemId: system.id,
     quantityCode,
     unit: quantity?.canonicalUnit,
     displayUnit: quantity?.displayUnit,
-    keeps: { bandLow, bandHigh, limitHigh, makeUp },
+    keeps: { bandLow, bandHigh, limitHigh, makeUp, starting },
     readings: await withBiasCorrection(service.pool, readings),
   };
 }

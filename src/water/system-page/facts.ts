@@ -3,6 +3,7 @@ import { agoWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import { say, sayBand, sayDifference } from '../quantities/quantities.ts';
+import { bandSource } from '../targets/starting-bands.rules.ts';
 import { resolutionCaution } from '../trust/trust.rules.ts';
 import { forecastWords } from './forecast.rules.ts';
 import type { SystemView } from './system-page.ts';
@@ -12,7 +13,7 @@ export function factsOf(view: SystemView, now: Date, timeZone: string) {
   const { quantity, targets, forecast } = view;
   const target = targets.get(quantity.code);
   const expected = forecastWords(quantity, forecast, target, timeZone);
-  const source = target?.source ?? '';
+  const source = target === undefined ? '' : bandSource(target);
   const figure = (value: number | null | undefined, none: string) =>
     value === null || value === undefined ? none : say(quantity, value);
   return [

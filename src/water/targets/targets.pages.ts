@@ -1,10 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { listQuantities, sayBand, unitName } from '../quantities/quantities.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { listQuantities, type Quantity, sayBand, unitName } from '../quantities/quantities.ts';
 import { findWaterSystem } from '../systems/systems.ts';
+import { confirmBands, type ProposedBand, proposedBands, takeProposedBands } from './starting-bands.ts';
 import { targetFields, targetInputName, targetsSchema } from './targets.schema.ts';
 import { listTargets, setTargets, targetFormValue } from './targets.ts';
 
@@ -12,6 +15,8 @@ import { listTargets, setTargets, targetFormValue } from './targets.ts';
 export function targetPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/targets', (request, reply) => showTargets(service, request, reply));
   app.post('/water/systems/:id/targets', (request, reply) => postTargets(service, request, reply));
+  app.post('/water/systems/:id/targets/confirm', (request, reply) => postConfirm(service, request, reply));
+  app.post('/water/systems/:id/targets/proposed', (request, reply) => postProposed(service, request, reply));
 }
 
 const labels = { low: 'Band from', high: 'to', limit: 'Limit', makeUp: 'Make-up water' };
@@ -28,6 +33,7 @@ async function showTargets(
     listTargets(service.db, system.id),
   ]);
   const form = refused ?? freshForm();
+  const proposed = await proposedBands({ pool: service.pool, quantities }, system.id, targets);
   const rows = quantities.map((quantity) => {
     const target = targets.get(quantity.code);
     const cell = (field: (typeof targetFields)[number]) => {
@@ -59,6 +65,7 @@ async function showTargets(
       cells: targetFields.map(cell),
       source,
       sure: { name: sureName, doubt },
+      starting: target?.starting ?? false,
     };
   });
   return showPage(
@@ -66,9 +73,58 @@ async function showTargets(
     request,
     reply,
     'water/targets',
-    { system, rows },
+    {
+      system,
+      rows,
+      starting: rows.filter(({ starting }) => starting).length,
+      proposed: proposed.map((band) => proposalLine(band, quantities)),
+    },
     { title: `What ${system.name} keeps`, area: 'water', form },
   );
+}
+
+/** One proposed band as a line: what it would be, instead of what, and where it comes from. */
+function proposalLine(
+  { quantityCode, low, high, source, instead }: ProposedBand,
+  quantities: readonly Quantity[],
+) {
+  const quantity = quantities.find(({ code }) => code === quantityCode);
+  const band = (from: number | null, to: number | null) =>
+    quantity === undefined ? '' : (sayBand(quantity, from, to) ?? '');
+  return {
+    name: quantity?.name ?? quantityCode,
+    band: band(low, high),
+    instead: instead === null ? '' : band(instead.low, instead.high),
+    source,
+  };
+}
+
+const bandsForm = z.object({});
+
+async function postConfirm(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This system');
+  return submit(request, reply, {
+    schema: bandsForm,
+    act: (work) => confirmBands(work, id),
+    done: () => ({
+      to: `/water/systems/${id}/targets`,
+      notice: 'The bands are confirmed: they are yours now.',
+    }),
+    again: (form) => showTargets(service, request, reply, form),
+  });
+}
+
+async function postProposed(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = pathId(request, 'id', 'This system');
+  return submit(request, reply, {
+    schema: bandsForm,
+    act: (work) => takeProposedBands(work, id),
+    done: ({ taken }) => ({
+      to: `/water/systems/${id}/targets`,
+      notice: `${plural(taken, 'starting band is', 'starting bands are')} taken. Look at them and confirm them.`,
+    }),
+    again: (form) => showTargets(service, request, reply, form),
+  });
 }
 
 async function postTargets(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -178,14 +178,40 @@ function targetOf(
     limitHigh: canonical('limit'),
     makeUp: canonical('makeUp'),
   };
-  return { systemId, quantityCode: quantity.code, ...figures, source: row.source };
+  return {
+    systemId,
+    quantityCode: quantity.code,
+    ...figures,
+    source: row.source,
+    starting: staysStarting(before, figures, row.source),
+  };
 }
+
+/** A starting band stays one until somebody changes an end or says another source. */
+const staysStarting = (
+  before: SystemQuantity | undefined,
+  { bandLow, bandHigh }: { bandLow: number | null; bandHigh: number | null },
+  source: string,
+): boolean =>
+  before?.starting === true &&
+  before.bandLow === bandLow &&
+  before.bandHigh === bandHigh &&
+  before.source === source;
 
 /** The stored row with its columns in the order of the new one, so that the two compare as text; empty figures for no row. */
 function inSameOrder(row: SystemQuantity | undefined, like: SystemQuantity): SystemQuantity {
   const { systemId, quantityCode } = like;
   const { bandLow = null, bandHigh = null, limitHigh = null, makeUp = null, source = '' } = row ?? {};
-  return { systemId, quantityCode, bandLow, bandHigh, limitHigh, makeUp, source };
+  return {
+    systemId,
+    quantityCode,
+    bandLow,
+    bandHigh,
+    limitHigh,
+    makeUp,
+    source,
+    starting: row?.starting ?? false,
+  };
 }
 
 const hasFigure = (row: SystemQuantity) =>

@@ -1,14 +1,14 @@
 import type { Tx } from '../../platform/service.ts';
 import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
 import { mostConfirmDays } from './confirmation.rules.ts';
-import type { StoredReading } from './measured.ts';
+import type { KeptBand, StoredReading } from './measured.ts';
 
 /** The readings of one quantity in one system around a time, its band, and the change expected since the last of them. */
 export interface ReadingHistory {
   past: StoredReading[];
   pending: StoredReading[];
   later: StoredReading[];
-  band: { low: number | null; high: number | null };
+  band: KeptBand;
   expectedChange: number;
 }
 
@@ -49,7 +49,7 @@ export async function loadHistories(
         past: own.filter(isTrusted),
         pending: own.filter((row) => row.trust === 'unconfirmed'),
         later: after.filter((row) => row.quantityCode === code && row.trust !== 'refuted'),
-        band: { low: band?.bandLow ?? null, high: band?.bandHigh ?? null },
+        band: { low: band?.bandLow ?? null, high: band?.bandHigh ?? null, starting: band?.starting ?? false },
         expectedChange: moved.get(code) ?? 0,
       };
       return [code, history];

@@ -19,10 +19,17 @@ export interface StoredReading extends MeasuredReading {
   confirmed?: boolean;
 }
 
+/** The band a system keeps, canonical; `starting` where nobody has chosen or confirmed it. */
+export interface KeptBand {
+  low: number | null;
+  high: number | null;
+  starting?: boolean;
+}
+
 /** What is known of one quantity in one system at the time of a reading. */
 export interface TrustContext {
   quantity: Quantity;
-  band: { low: number | null; high: number | null };
+  band: KeptBand;
   /** Trusted readings before it, oldest first. */
   past: readonly StoredReading[];
   /** Unconfirmed readings before it, oldest first. */

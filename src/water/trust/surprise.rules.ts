@@ -137,7 +137,10 @@ function outOfBand(
   );
   if (known) return null;
   const keptBand = sayBand(quantity, band.low, band.high) ?? '';
-  return `${say(quantity, reading.value, reading.below)} is ${side} what this system keeps, ${keptBand}.`;
+  const kept = band.starting
+    ? `the starting band of this system, ${keptBand}, which nobody has confirmed yet`
+    : `what this system keeps, ${keptBand}`;
+  return `${say(quantity, reading.value, reading.below)} is ${side} ${kept}.`;
 }
 
 /** Whether what was logged since the last reading leads out of the band by itself. */

@@ -35,6 +35,9 @@ interface How {
 
 const shownReadings = 15;
 
+const startingQuestion =
+  'Is this where you mean to keep it? Then type your own band on the page of what the system keeps. If the band is right for you, confirm it there.';
+
 /** What the rule says of a quantity that stands outside its band or drifts out of it. */
 export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding {
   const { facts, code, readings, level } = seen;
@@ -66,6 +69,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     },
     figures: figuresOf(seen, what, how),
     ...(how.bySalt === null ? adviceOn(code, what.side) : bySaltAdvice(seen, how.bySalt)),
+    ...(isStarting(seen, what.side) ? { question: startingQuestion } : {}),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
     causes: causesOf(seen, what.side, how),
   };
@@ -75,10 +79,15 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
 const isOwn = ({ facts, code }: JudgedQuantity, side: Side): boolean =>
   (side === 'below' ? facts.kept.get(code)?.bandLow : facts.kept.get(code)?.bandHigh) != null;
 
+/** Whether the edge on this side is of a band that nobody has chosen yet. */
+const isStarting = (seen: JudgedQuantity, side: Side): boolean =>
+  isOwn(seen, side) && seen.facts.kept.get(seen.code)?.starting === true;
+
 function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): string {
   const { facts, code, level } = seen;
   const name = `${facts.name}: ${nameOf(facts, code)}`;
-  const band = isOwn(seen, what.side) ? 'its band' : 'what stock bears';
+  const own = isStarting(seen, what.side) ? 'its starting band' : 'its band';
+  const band = isOwn(seen, what.side) ? own : 'what stock bears';
   if (what.kind === 'leaving') return `${name} drifts out of ${band}`;
   const place = what.z < 1 ? `at the edge of ${band}` : `${what.side} ${band}`;
   if (held) return `${name} is ${place}, being corrected`;
@@ -89,7 +98,8 @@ function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): strin
 function numbersOf(seen: JudgedQuantity, what: What): string {
   const { facts, code, edges, level } = seen;
   const quantity = quantityNamed(facts, code);
-  const here = `${say(quantity, level.value)}; ${isOwn(seen, what.side) ? 'band' : 'stock bears'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
+  const own = isStarting(seen, what.side) ? 'starting band' : 'band';
+  const here = `${say(quantity, level.value)}; ${isOwn(seen, what.side) ? own : 'stock bears'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
   if (what.kind === 'outside') return here;
   const { perDay } = what;
   return `${here}; ${perDay < 0 ? 'falls' : 'rises'} by ${sayDifference(quantity, Math.abs(7 * perDay), level.value)} a week`;
@@ -138,7 +148,10 @@ function severityOf(seen: JudgedQuantity, what: What): Severity {
   if (what.kind === 'leaving') return 'watch';
   const { outside, grave } = bandFigures(seen.code, what.edge);
   if (nearestEdge(seen.level.value, bearableLevels(seen.code)).distance > 0) return 'now';
-  return distanceOf(seen, what.side) >= farOf(seen, what) ? grave : outside;
+  const isFar = distanceOf(seen, what.side) >= farOf(seen, what);
+  // What nobody has chosen asks for a look, and far off it for today; what stock does not bear was said above.
+  if (isStarting(seen, what.side)) return isFar ? 'today' : 'watch';
+  return isFar ? grave : outside;
 }
 
 /** Outside: 1 at the edge, 2 where it is grave. A drift is milder than any of it. */

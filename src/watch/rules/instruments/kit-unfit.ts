@@ -146,7 +146,7 @@ function old(facts: SystemFacts, { openedDay }: KitFact, { today, values }: Arou
 
 function unchecked(facts: SystemFacts, kit: KitFact, { today, values, farmChecks }: Around): Flaw | null {
   const kept = facts.kept.get(kit.quantityCode);
-  const matters = kept !== undefined && (kept.bandLow !== null || kept.bandHigh !== null);
+  const matters = kept !== undefined && !kept.starting && (kept.bandLow !== null || kept.bandHigh !== null);
   if (!farmChecks && !matters) return null;
   const last = kit.checks.at(-1)?.day ?? null;
   const weeks = (today - Math.max(last ?? 0, kit.openedDay)) / 7;
