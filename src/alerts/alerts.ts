@@ -67,6 +67,15 @@ export async function openAlerts(pool: pg.Pool, filter: AlertFilter = {}): Promi
   return rows;
 }
 
+/** Since when the oldest open alert of a system is open; null where none is. One query. */
+export async function openSince(pool: pg.Pool, systemId: string): Promise<Date | null> {
+  const { rows } = await pool.query<{ since: Date | null }>(
+    'SELECT min(opened_at) AS since FROM alert WHERE system_id = $1 AND cleared_at IS NULL',
+    [systemId],
+  );
+  return rows[0]?.since ?? null;
+}
+
 /** The alerts cleared since a time, newest first; at most `most`. */
 export async function clearedAlerts(
   pool: pg.Pool,
@@ -98,7 +107,7 @@ export async function explainedBy(pool: pg.Pool, id: string): Promise<Alert[]> {
   return rows;
 }
 
-/** One change of an alert's state; `kind`: opened, worse, better, seen, put_off, back, cleared. */
+/** One change of an alert's state; `kind`: opened, worse, better, acted, seen, put_off, back, cleared. */
 export interface AlertEvent {
   alertId: string;
   at: Date;
@@ -139,6 +148,7 @@ export async function historyOf(pool: pg.Pool, alertId: string): Promise<AlertEv
 
 interface OpenRow {
   title: string;
+  systemId: string;
   finding: KeptFinding;
   putOffUntil: Date | null;
 }
@@ -146,7 +156,7 @@ interface OpenRow {
 /** The row of an open alert, locked for this change. @throws Refusal 404, 409 when it is cleared */
 async function lockOpen(work: Work, id: string): Promise<OpenRow> {
   const rows = await work.tx.$queryRaw<(OpenRow & { cleared: boolean })[]>`
-    SELECT title, finding, put_off_until AS "putOffUntil", cleared_at IS NOT NULL AS cleared
+    SELECT title, system_id AS "systemId", finding, put_off_until AS "putOffUntil", cleared_at IS NOT NULL AS cleared
       FROM alert WHERE id = ${id}::uuid FOR UPDATE`;
   const [row] = rows;
   if (row === undefined) throw notFound('This alert');
@@ -158,7 +168,7 @@ async function lockOpen(work: Work, id: string): Promise<OpenRow> {
 async function tell(
   work: Work,
   id: string,
-  kind: 'seen' | 'put_off' | 'back',
+  kind: 'seen' | 'acted' | 'put_off' | 'back',
   detail: Record<string, string>,
 ): Promise<void> {
   await work.tx.alertEvent.create({
@@ -172,6 +182,14 @@ export async function seeAlert(work: Work, id: string): Promise<void> {
   const { title } = await lockOpen(work, id);
   await work.tx.alert.update({ where: { id }, data: { seenAt: work.now, seenById: work.accountId } });
   await tell(work, id, 'seen', { title });
+}
+
+/** Notes what somebody did about an alert that no other entry tells; what confirms it is asked for from then on. */
+export async function actOnAlert(work: Work, id: string, what: string): Promise<void> {
+  const { title, systemId } = await lockOpen(work, id);
+  await work.tx.alert.update({ where: { id }, data: { seenAt: work.now, seenById: work.accountId } });
+  await tell(work, id, 'acted', { title, what });
+  work.reevaluate(systemId);
 }
 
 /**

@@ -1,11 +1,14 @@
 import { uuidv7 } from 'uuidv7';
 import type { Work } from '../platform/change.ts';
 import type { Reader, Tx } from '../platform/service.ts';
-import type { AlertPlan, AlertUpdate, OpenAlert, Reported } from './diff.rules.ts';
+import type { AlertPlan, AlertUpdate, FoundWords, OpenAlert, Reported } from './diff.rules.ts';
 import { type Finding, keyText } from './finding.ts';
 
-/** The finding as it is kept with its alert, and what was last told of it. */
-export type KeptFinding = Finding & { reported: Reported };
+/**
+ * The finding as it is kept with its alert, and what was last told of it. `found` has the words as the rule found them,
+ * where they were replaced because it is over or something was done.
+ */
+export type KeptFinding = Finding & { reported: Reported; found?: FoundWords };
 
 /** The alerts open in a system, and those elsewhere on the same subjects; their rows are locked. */
 export async function loadOpen(tx: Tx, systemId: string, findings: readonly Finding[]): Promise<OpenAlert[]> {
@@ -19,7 +22,7 @@ export async function loadOpen(tx: Tx, systemId: string, findings: readonly Find
     })[]
   >`
     SELECT id, rule, subject_type AS type, subject_id AS "subjectId", facet, system_id AS "systemId", severity::text, title,
-           finding, worst, quiet_since AS "quietSince", put_off_until AS "putOffUntil", put_off_worst AS "putOffWorst"
+           finding, opened_at AS "openedAt", worst, quiet_since AS "quietSince", put_off_until AS "putOffUntil", put_off_worst AS "putOffWorst"
       FROM alert
      WHERE cleared_at IS NULL
        AND (system_id = ${systemId}::uuid
@@ -27,6 +30,7 @@ export async function loadOpen(tx: Tx, systemId: string, findings: readonly Find
      ORDER BY id FOR UPDATE`;
   return rows.map(({ type, subjectId, finding, ...row }) => ({
     ...row,
+    finding,
     subject: { type: type as Finding['subject']['type'], id: subjectId },
     reported: finding.reported,
     doubted: finding.doubted ?? false,
@@ -74,7 +78,6 @@ export async function update(
     updates.map(({ finding, reported, ...rest }) => ({
       ...rest,
       finding: finding === null ? null : kept(finding, reported),
-      severity: finding === null ? null : reported.severity,
     })),
   );
   await tx.$executeRaw`

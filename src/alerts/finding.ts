@@ -42,6 +42,23 @@ export interface Evidence {
   note: string;
 }
 
+/** What somebody did about an alert, and what will tell whether it helped. Times are ISO 8601. */
+export interface Answer {
+  /** "Lamps “Row 1” set from 95 % to 70 %". */
+  what: string;
+  /** Who did it; empty where that is not known. */
+  by: string;
+  at: string;
+  /** Noted on the alert itself, so that its history has it already. */
+  noted: boolean;
+  /** What will confirm it, as it goes on after "until": "a light survey of Rack N3". */
+  confirm: string;
+  /** By when that is asked for, and when it came; null while it did not. */
+  dueAt: string;
+  confirmedAt: string | null;
+  overdue: boolean;
+}
+
 /**
  * What a rule says about one subject now. `status`: strong enough to open an alert ('fires'), only enough to keep
  * one open ('stays'), or not to be told from what is known ('unknown', which neither opens nor clears).
@@ -73,6 +90,8 @@ export interface Finding extends FindingKey {
   causes: FindingKey[];
   /** Only a reading that nobody has repeated says so: it is over at once when the repeat does not bear it out. */
   doubted: boolean;
+  /** What was done about it; null while nobody did anything since it was found. */
+  answer: Answer | null;
 }
 
 /** What all findings have unless they say otherwise. */
@@ -85,6 +104,7 @@ export const plainFinding = {
   href: '',
   causes: [],
   doubted: false,
+  answer: null,
 };
 
 const ranks: Record<Severity, number> = { now: 3, today: 2, watch: 1 };
@@ -98,6 +118,9 @@ export const mostUrgent = (severities: readonly Severity[]): Severity =>
 
 /** One step more urgent. */
 export const raised = (severity: Severity): Severity => (severity === 'watch' ? 'today' : 'now');
+
+/** One step less urgent. */
+export const lowered = (severity: Severity): Severity => (severity === 'now' ? 'today' : 'watch');
 
 /** A key as one text. */
 export const keyText = ({ rule, subject, facet }: FindingKey): string => `${rule} ${subject.id} ${facet}`;

@@ -15,6 +15,7 @@ export const journalKinds = {
   'acclimation.stepped_back': ['acclimation'],
   'account.changed': ['account'],
   'account.created': ['account'],
+  'alert.acted': ['alert'],
   'alert.back': ['alert'],
   'alert.better': ['alert'],
   'alert.cleared': ['alert'],

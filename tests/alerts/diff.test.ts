@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { causesOf } from '../../src/alerts/causes.rules.ts';
-import { diffAlerts, type OpenAlert } from '../../src/alerts/diff.rules.ts';
-import { type Finding, plainFinding } from '../../src/alerts/finding.ts';
+import { type Aftermath, diffAlerts, type OpenAlert } from '../../src/alerts/diff.rules.ts';
+import { type Answer, type Finding, plainFinding } from '../../src/alerts/finding.ts';
 import { rules } from '../../src/watch/rules/registry.ts';
 import { onDay } from '../watch/facts.ts';
 
@@ -35,6 +35,8 @@ function alert(known: Partial<OpenAlert> = {}): OpenAlert {
     systemId: 'system',
     severity: 'today',
     title: 'Long run: nitrate creeps',
+    openedAt: onDay(1),
+    finding: finding(),
     reported: { score: 1, severity: 'today' },
     doubted: false,
     worst: 1,
@@ -45,8 +47,26 @@ function alert(known: Partial<OpenAlert> = {}): OpenAlert {
   };
 }
 
-const diff = (open: OpenAlert[], findings: Finding[], day = 10, gone: string | null = null) =>
-  diffAlerts({ open, findings, rules, now: onDay(day), goneBecause: () => gone });
+const nothingDone: Aftermath = {
+  endedBecause: () => 'the test of 3 Mar gave 8',
+  answerTo: () => null,
+  words: ({ found, ended }) => ({ ...found, why: ended ?? found.why }),
+};
+const diff = (
+  open: OpenAlert[],
+  findings: Finding[],
+  day = 10,
+  gone: string | null = null,
+  aftermath: Partial<Aftermath> = {},
+) =>
+  diffAlerts({
+    open,
+    findings,
+    rules,
+    now: onDay(day),
+    goneBecause: () => gone,
+    aftermath: { ...nothingDone, ...aftermath },
+  });
 const kinds = (plan: ReturnType<typeof diff>) => plan.changes.map(({ kind }) => kind);
 
 describe('findings against open alerts', () => {
@@ -76,6 +96,48 @@ describe('findings against open alerts', () => {
     expect(diff([quiet], [finding({ status: 'stays' })], 16).updates[0]).toMatchObject({
       quietSince: null,
     });
+  });
+
+  const answer = (known: Partial<Answer> = {}): Answer => ({
+    what: 'water change of 180 L (10 %)',
+    by: 'Ines',
+    noted: false,
+    at: onDay(9).toISOString(),
+    confirm: 'a test of nitrate',
+    dueAt: onDay(12).toISOString(),
+    confirmedAt: null,
+    overdue: false,
+    ...known,
+  });
+
+  test('one that was acted on is told once, is less urgent, and rises again once when its test is overdue', () => {
+    const now = alert({ reported: { score: 1, severity: 'now' }, severity: 'now' });
+    const found = [finding({ severity: 'now' })];
+    const plan = diff([now], found, 10, null, { answerTo: () => answer() });
+    expect(plan).toMatchObject({ changes: [{ kind: 'acted' }], updates: [{ severity: 'today' }] });
+    const acted = { ...now, finding: plan.updates[0]?.finding as Finding };
+    const late = { answerTo: () => answer({ overdue: true }) };
+    expect(kinds(diff([acted], found, 10, null, { answerTo: () => answer() }))).toEqual([]);
+    const risen = diff([acted], found, 12, null, late);
+    expect(risen).toMatchObject({ changes: [{ kind: 'back' }], updates: [{ severity: 'now' }] });
+    const told = { ...acted, finding: risen.updates[0]?.finding as Finding };
+    expect(kinds(diff([told], found, 13, null, late))).toEqual([]);
+  });
+
+  test('one that was acted on does not clear before it is confirmed, however long nothing is found', () => {
+    const quiet = alert({ quietSince: onDay(10) });
+    expect(kinds(diff([quiet], [], 40, null, { answerTo: () => answer() }))).toEqual(['acted']);
+    const confirmed = { answerTo: () => answer({ confirmedAt: onDay(39).toISOString() }) };
+    expect(kinds(diff([quiet], [], 40, null, confirmed))).toContain('cleared');
+  });
+
+  test('one that is quiet is only watched, and has its own words again when it clears', () => {
+    const [update] = diff([alert()], [], 10).updates;
+    expect(update).toMatchObject({ severity: 'watch', finding: { why: 'the test of 3 Mar gave 8' } });
+    const quiet = alert({ quietSince: onDay(1), finding: update?.finding as Finding });
+    const plan = diff([quiet], [], 40);
+    expect(plan.updates).toMatchObject([{ severity: 'today', finding: { why: '' } }]);
+    expect(plan.changes).toMatchObject([{ detail: { because: 'the test of 3 Mar gave 8' } }]);
   });
 
   test('does not flap: about the limit nothing is told in forty evaluations', () => {

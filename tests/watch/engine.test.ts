@@ -212,7 +212,7 @@ describe('the page of an alert', () => {
     expect(page.body).toContain(`href="/stock/${code}"`);
     await look(id, later(1), 'well');
     const cleared = await hand.get(url);
-    expect(cleared.body).toContain('it was looked at again and is well');
+    expect(cleared.body).toContain('it was looked at again on 24 Nov 2026 and is well');
     expect(cleared.body).not.toContain('Put it off</h2>');
     expect((await hand.post(`${url}/sight`, {})).status).toBe(409);
   });

@@ -24,7 +24,7 @@ async function listAlerts(service: Service, request: FastifyRequest) {
 /** An alert as JSON has it: times in ISO 8601, the finding's parts by name. */
 function alertJson(alert: Alert) {
   const { finding, subjectType, subjectId, systemName, version: _, ...rest } = alert;
-  const { numbers, number, limit, figures, why, firstStep, question, evidence, score } = finding;
+  const { numbers, number, limit, figures, why, firstStep, question, evidence, score, answer } = finding;
   return {
     ...rest,
     system: systemName,
@@ -38,5 +38,6 @@ function alertJson(alert: Alert) {
     firstStep,
     question,
     evidence,
+    answer: answer ?? null,
   };
 }

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import {
   type Alert,
+  actOnAlert,
   clearedAlerts,
   explainedBy,
   findAlert,
@@ -20,9 +21,10 @@ import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
 import { isCorrectable } from '../../water/dosing/substances.rules.ts';
 import { ruleNamed } from '../rules/registry.ts';
-import { lastDay, postponementSchema } from './alerts.schema.ts';
+import { actSchema, lastDay, postponementSchema } from './alerts.schema.ts';
 import {
   alertRow,
+  answerTimes,
   eventEntry,
   evidenceRows,
   onePerSubject,
@@ -35,6 +37,7 @@ export function alertPages(app: FastifyInstance, service: Service): void {
   app.get('/watch', (request, reply) => showWatch(service, request, reply));
   app.get('/watch/:id', (request, reply) => showAlert(service, request, reply));
   app.post('/watch/:id/sight', (request, reply) => postSight(service, request, reply));
+  app.post('/watch/:id/act', (request, reply) => postAct(service, request, reply));
   app.post('/watch/:id/postponement', (request, reply) => postPostponement(service, request, reply));
   app.post('/watch/:id/return', (request, reply) => postReturn(service, request, reply));
 }
@@ -89,9 +92,10 @@ async function showAlert(
     explainedBy(pool, alert.id),
     alert.causeId === null ? null : findAlert(pool, alert.causeId),
   ]);
-  const form = refused ?? freshForm({ until: '', reason: '' });
+  const form = refused ?? freshForm({ until: '', reason: '', what: '' });
   const data = {
     alert: { ...alert, ...wordsOf(alert) },
+    answer: alert.finding.answer ? answerTimes(alert.finding.answer) : null,
     open: alert.clearedAt === null,
     putOff: alert.putOffUntil !== null && alert.putOffUntil > zone.now,
     cause,
@@ -103,6 +107,7 @@ async function showAlert(
       last: lastDay(zone.timeZone, zone.now),
     },
     plainKey: freshForm().key,
+    actKey: freshForm().key,
   };
   return showPage(service, request, reply, 'watch/alert', data, { title: alert.title, area: 'watch', form });
 }
@@ -146,6 +151,19 @@ async function postSight(service: Service, request: FastifyRequest, reply: Fasti
     schema: z.object({}),
     act: (work) => seeAlert(work, id),
     done: () => ({ to: `/watch/${id}`, notice: 'Noted that you have seen it.' }),
+    again: (form) => showAlert(service, request, reply, form),
+  });
+}
+
+async function postAct(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = alertId(request);
+  return submit(request, reply, {
+    schema: actSchema,
+    act: (work, { what }) => actOnAlert(work, id, what),
+    done: () => ({
+      to: `/watch/${id}`,
+      notice: 'Saved. The alert asks next for what shows whether it helped.',
+    }),
     again: (form) => showAlert(service, request, reply, form),
   });
 }

@@ -2,6 +2,9 @@ import { z } from 'zod';
 import { addDays, localDay, momentOf } from '../../platform/days.ts';
 import { text } from '../../platform/web/fields.ts';
 
+/** What somebody did about an alert. */
+export const actSchema = z.object({ what: text('what was done', 300) });
+
 /** An alert can be put off for at most this many days; what is longer is a limit that wants changing. */
 const longestPostponement = 60;
 

@@ -1,5 +1,5 @@
 import type { Alert, AlertEvent } from '../../alerts/alerts.ts';
-import type { Amount, Evidence } from '../../alerts/finding.ts';
+import type { Amount, Answer, Evidence } from '../../alerts/finding.ts';
 import { whenWords } from '../../platform/words/times.ts';
 
 /** "15.0 mg/L as NO₃". */
@@ -22,6 +22,7 @@ const kinds: Record<string, string> = {
   opened: 'Opened',
   worse: 'Got worse',
   better: 'Got better',
+  acted: 'Acted on',
   seen: 'Seen',
   put_off: 'Put off',
   back: 'Came back',
@@ -34,6 +35,8 @@ export function eventEntry({ at, kind, detail, who }: AlertEvent, zone: { timeZo
   const until = said('until');
   const note = [
     said('numbers'),
+    said('what'),
+    said('by'),
     until === '' ? '' : `until ${whenWords(until, zone.timeZone, zone.now)}`,
     said('reason'),
     said('because'),
@@ -57,10 +60,19 @@ export function evidenceRows({ finding }: Alert) {
   }));
 }
 
+/** What was done about an alert, with its times as moments. */
+export const answerTimes = ({ at, dueAt, confirmedAt, ...answer }: Answer) => ({
+  ...answer,
+  at: new Date(at),
+  dueAt: new Date(dueAt),
+  confirmedAt: confirmedAt === null ? null : new Date(confirmedAt),
+});
+
 /** An alert in a list: `explains` are those it accounts for. */
 export function alertRow(alert: Alert, explains: readonly Alert[]) {
   const { id, severity, title, finding, openedAt, quietSince, seenAt, seenBy } = alert;
   const { numbers, why, firstStep, question } = finding;
+  const answer = finding.answer ?? null;
   return {
     id,
     severity,
@@ -69,6 +81,7 @@ export function alertRow(alert: Alert, explains: readonly Alert[]) {
     why,
     firstStep,
     question,
+    answer: answer === null ? null : answerTimes(answer),
     openedAt,
     quietSince,
     seenAt,

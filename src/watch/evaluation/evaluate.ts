@@ -1,10 +1,13 @@
 import { setImmediate } from 'node:timers/promises';
+import { openSince } from '../../alerts/alerts.ts';
 import { applyPlan, loadOpen, update } from '../../alerts/apply.ts';
 import { linkCauses } from '../../alerts/causes.ts';
 import { type AlertPlan, diffAlerts, type OpenAlert } from '../../alerts/diff.rules.ts';
 import type { Finding } from '../../alerts/finding.ts';
 import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
+import { actionsSince } from '../answers/actions.ts';
+import { aftermathOf } from '../answers/aftermath.rules.ts';
 import { currentFacts, type SystemFacts } from '../facts/facts.ts';
 import { forgetMarks } from '../facts/marks.ts';
 import { rules } from '../rules/registry.ts';
@@ -81,7 +84,11 @@ async function applyFindings(
 ): Promise<void> {
   const { systemId } = facts;
   const goneBecause = (alert: OpenAlert) => goneFrom(facts, alert);
-  const planned = (open: readonly OpenAlert[]) => diffAlerts({ open, findings, rules, now, goneBecause });
+  const since = await openSince(service.pool, systemId);
+  const actions = since === null ? [] : await actionsSince(service.pool, { systemId, since, now });
+  const aftermath = aftermathOf(facts, actions, now);
+  const planned = (open: readonly OpenAlert[]) =>
+    diffAlerts({ open, findings, rules, now, goneBecause, aftermath });
   const quiet = await service.db.$transaction(async (tx) => {
     const plan = planned(await loadOpen(tx, systemId, findings));
     if (isQuiet(plan)) await update(tx, systemId, plan.updates, now);

@@ -1,9 +1,13 @@
+import type { OpenAlert } from '../../alerts/diff.rules.ts';
 import type { Finding } from '../../alerts/finding.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import type { ParameterSet, Values } from './parameters.ts';
 
 /** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */
 export type SettingsFor<K extends ParameterSet> = (kindIds?: readonly string[]) => Values<K>;
+
+/** An alert of which its rule finds nothing any more. */
+export type EndedAlert = Pick<OpenAlert, 'subject' | 'facet' | 'openedAt' | 'finding'>;
 
 /**
  * One thing the watch looks for. `evaluate` is pure: the same facts, settings and time give the same findings, so
@@ -23,8 +27,8 @@ export interface Rule<K extends ParameterSet = ParameterSet> {
   quietHours: number;
   /** Why it cannot be tried on the past, where it cannot. */
   untried?: string;
-  /** The sentence that an alert is cleared with then. */
-  cleared: string;
+  /** The fact that ended one of its alerts, in words that go on after "cleared:"; asked when it finds nothing any more. */
+  ended(facts: SystemFacts, alert: EndedAlert, now: Date): string;
   evaluate(facts: SystemFacts, settings: SettingsFor<K>, now: Date): Finding[];
 }
 

@@ -1,4 +1,4 @@
-import { diffAlerts, type OpenAlert } from '../../alerts/diff.rules.ts';
+import { type Aftermath, diffAlerts, type OpenAlert } from '../../alerts/diff.rules.ts';
 import { type Finding, keyText, rankOf, type Severity } from '../../alerts/finding.ts';
 import type { Rule } from '../rule-definition/rule.ts';
 
@@ -13,6 +13,9 @@ export interface ReplayedAlert {
   openedAt: string;
   clearedAt: string | null;
 }
+
+/** Of the past only what rules find is tried: nothing is asked of what people did then. */
+const past: Aftermath = { endedBecause: () => '', answerTo: () => null, words: ({ found }) => found };
 
 /**
  * The alerts one rule would have raised in one system, followed moment by moment with the same comparison as those of
@@ -37,6 +40,7 @@ export class Replay {
       rules: [this.#rule],
       now,
       goneBecause: () => null,
+      aftermath: past,
     });
     const updates = new Map(plan.updates.map((update) => [update.id, update]));
     this.#open = this.#open.flatMap((alert) => {
@@ -47,7 +51,16 @@ export class Replay {
       if (finding !== null) alert.told.title = finding.title;
       if (clearedReason !== null) alert.told.clearedAt = now.toISOString();
       return clearedReason === null
-        ? [{ ...alert, reported, worst, quietSince, severity: reported.severity }]
+        ? [
+            {
+              ...alert,
+              reported,
+              worst,
+              quietSince,
+              finding: finding ?? alert.finding,
+              severity: reported.severity,
+            },
+          ]
         : [];
     });
     for (const finding of plan.opened) this.#opens(finding, now);
@@ -71,6 +84,8 @@ export class Replay {
       id: `${this.#told.length}`,
       reported: { score, severity },
       worst: score,
+      openedAt: now,
+      finding,
       quietSince: null,
       putOffUntil: null,
       putOffWorst: null,

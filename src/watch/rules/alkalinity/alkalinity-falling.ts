@@ -9,6 +9,7 @@ import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
+import { waterEnded } from '../endings/water.ts';
 import { plannedShift } from '../levels/correction-offset.ts';
 import { chanceOutside, type LevelTrack, trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
@@ -85,7 +86,7 @@ export const alkalinityFalling = defineRule({
   byKind: false,
   parameters,
   quietHours: 3 * 24,
-  cleared: 'alkalinity has no longer fallen towards the limit for three days',
+  ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
     const finding = judgeReadings(facts, 'alkalinity', (readings) => judge(facts, readings, values, now));

@@ -13,6 +13,7 @@ import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
 import { lowerMiddle, mergeRepeats, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../shared/words.ts';
@@ -74,7 +75,7 @@ export const alkalinityUnsteady = defineRule({
   byKind: false,
   parameters,
   quietHours: 4 * 24,
-  cleared: 'alkalinity has swung no more than usual for four days',
+  ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
     const finding = judgeReadings(facts, 'alkalinity', (readings) => judge(facts, readings, values, now));

@@ -3,6 +3,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { facetEnded } from '../endings/water.ts';
 import { departsFromPlan, plannedShift, runningTowards } from '../levels/correction-offset.ts';
 import { bearableLevels, hasBearableLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
@@ -69,7 +70,7 @@ export const outOfBand = defineRule({
   byKind: false,
   parameters,
   quietHours: 2 * 24,
-  cleared: 'it has stood inside its band for two days',
+  ended: facetEnded,
   evaluate(facts, settings, now) {
     const values = settings();
     return watchedCodes(facts)

@@ -3,6 +3,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
@@ -56,7 +57,7 @@ export const ammonia = defineRule({
   byKind: false,
   parameters,
   quietHours: 24,
-  cleared: 'ammonia has been as good as gone for a day',
+  ended: waterEnded('ammonia', 'ammonium'),
   evaluate(facts, settings, now) {
     const finding = judgeReadings(facts, 'ammonia', (readings) => judge(facts, readings, settings(), now));
     return finding === null ? [] : [finding];

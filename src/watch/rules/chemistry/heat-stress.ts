@@ -3,6 +3,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { heatEnded } from '../endings/water.ts';
 import { heatNow } from './heat-sum.ts';
 import { heatFinding } from './heat-words.ts';
 
@@ -46,7 +47,7 @@ export const heatStress = defineRule({
   byKind: false,
   parameters,
   quietHours: 7 * 24,
-  cleared: 'it has been cooler for two weeks, or the heat of weeks ago no longer counts',
+  ended: heatEnded,
   evaluate(facts, settings, now) {
     const finding = judge(facts, settings(), now);
     return finding === null ? [] : [finding];

@@ -4,6 +4,7 @@ import { caps, isCorrectable } from '../../../water/dosing/substances.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import type { DoseFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { overdoseEnded } from '../endings/water.ts';
 import { trustedReadings } from '../levels/simultaneous.ts';
 import { figure, nameOf, quantityNamed } from '../shared/words.ts';
 
@@ -39,7 +40,7 @@ export const overdose = defineRule({
   byKind: false,
   parameters,
   quietHours: 0,
-  cleared: 'a test after the dose stands in its band, the dose was voided, or its days are over',
+  ended: overdoseEnded,
   evaluate(facts, settings, now) {
     const values = settings();
     const today = dayOf(now);

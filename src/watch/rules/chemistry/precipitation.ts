@@ -5,6 +5,7 @@ import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
 import { figure, numberOf, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { type PrecipitationSigns, precipitationSigns } from './precipitation-signs.ts';
 
@@ -44,7 +45,7 @@ export const precipitation = defineRule({
   byKind: false,
   parameters,
   quietHours: 2 * 24,
-  cleared: 'alkalinity and calcium no longer fall together while doses go on',
+  ended: waterEnded('alkalinity', 'calcium'),
   evaluate(facts, settings, now) {
     const signs = precipitationSigns(facts, now, settings());
     return signs === null ? [] : [finding(facts, signs, settings())];

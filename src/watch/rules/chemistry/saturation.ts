@@ -3,6 +3,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
 import { trustedReadings } from '../levels/simultaneous.ts';
 import { type Saturated, saturationAt } from './saturation-of-readings.ts';
 import { saturationFinding } from './saturation-words.ts';
@@ -58,7 +59,7 @@ export const saturation = defineRule({
   byKind: false,
   parameters,
   quietHours: 3 * 24,
-  cleared: 'it has stood between its limits for three days',
+  ended: waterEnded('alkalinity', 'calcium', 'ph', 'temperature'),
   evaluate(facts, settings, now) {
     const finding = judge(facts, settings(), now);
     return finding === null ? [] : [finding];

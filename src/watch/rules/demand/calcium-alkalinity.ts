@@ -6,6 +6,7 @@ import { sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
 import { figure, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { demandHistory } from './history.ts';
 
@@ -50,7 +51,7 @@ export const calciumAlkalinity = defineRule({
   byKind: false,
   parameters,
   quietHours: 7 * 24,
-  cleared: 'calcium and alkalinity are used together again as far as the tests tell',
+  ended: waterEnded('calcium', 'alkalinity'),
   evaluate(facts, settings, now) {
     const found = calciumRatio(
       demandHistory(facts, 'alkalinity'),

@@ -7,6 +7,7 @@ import { momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
+import { waterEnded } from '../endings/water.ts';
 import { amount, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { demandHistory } from './history.ts';
 
@@ -59,7 +60,7 @@ export const demandChanged = defineRule({
   byKind: false,
   parameters,
   quietHours: 4 * 24,
-  cleared: 'alkalinity is used as fast as usual again',
+  ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const shift = demandShift(demandHistory(facts, 'alkalinity'), dayOf(now));
     const found = shift === null ? null : judge(facts, shift, settings());

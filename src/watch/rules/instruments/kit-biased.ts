@@ -5,6 +5,7 @@ import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { kitEnded } from '../endings/things.ts';
 import { isSuspect, judgedKit, suspectedPercent } from '../levels/kit-bias.ts';
 import { dateOfDay, figure, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 
@@ -44,7 +45,7 @@ export const kitBiased = defineRule({
   byKind: false,
   parameters,
   quietHours: 24,
-  cleared: 'later checks and readings no longer speak against the kit',
+  ended: kitEnded,
   evaluate(facts, settings) {
     return facts.kits
       .map((kit) => finding(facts, kit, settings()))

@@ -5,6 +5,7 @@ import { say } from '../../../water/quantities/quantities.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { kitEnded } from '../endings/things.ts';
 import { dateOfDay, figure, quantityNamed, study } from '../shared/words.ts';
 
 const parameters = {
@@ -43,7 +44,7 @@ export const kitUnfit = defineRule({
   byKind: false,
   parameters,
   quietHours: 0,
-  cleared: 'it was put away, checked, or is no longer used',
+  ended: kitEnded,
   evaluate(facts, settings, now) {
     const today = dayOf(now);
     const all = [...facts.kits, ...facts.visitingKits];

@@ -5,6 +5,7 @@ import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { probeEnded } from '../endings/things.ts';
 import { quantityNamed } from '../shared/words.ts';
 import { type ProbeFlaw, type ProbeParameters, probeFlaws } from './probe-flaws.ts';
 
@@ -61,7 +62,7 @@ export const probeFaulty = defineRule({
   parameters,
   quietHours: 2,
   untried: 'This rule looks at what probes reported in the last two days, so it cannot be tried on the past.',
-  cleared: 'it has reported sensibly again',
+  ended: probeEnded,
   evaluate(facts, settings, now) {
     return facts.probes
       .map((probe) => finding(facts, probe, settings(), now))

@@ -2,6 +2,7 @@ import { type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lightEnded } from '../endings/places.ts';
 import { groupedByRack } from '../shared/group-by-rack.ts';
 import { lotsWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
@@ -57,7 +58,7 @@ export const lightStep = defineRule({
   byKind: true,
   parameters,
   quietHours: 36,
-  cleared: 'the lot has got used to it, or the light is back',
+  ended: lightEnded,
   evaluate(facts, settings, now) {
     const today = dayOf(now);
     const fallen = facts.lots

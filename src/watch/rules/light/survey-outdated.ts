@@ -4,6 +4,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { surveyEnded } from '../endings/places.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { lampBrightenedKey, lampChangeEvidence, lampDimmedKey, lastLampChange } from './lamp-changes.ts';
 import { surveyEvidence } from './lamp-fading.ts';
@@ -46,7 +47,7 @@ export const surveyOutdated = defineRule({
   byKind: false,
   parameters,
   quietHours: 0,
-  cleared: 'the rack was surveyed',
+  ended: surveyEnded,
   evaluate(facts, settings, now) {
     const occupied = new Set(facts.lots.map(({ rackId }) => rackId));
     const racks = facts.racks.filter(({ id }) => occupied.has(id));

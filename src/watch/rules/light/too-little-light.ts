@@ -5,6 +5,7 @@ import { DEFAULT_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.t
 import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lightEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
@@ -51,7 +52,7 @@ export const tooLittleLight = defineRule({
   byKind: true,
   parameters,
   quietHours: 36,
-  cleared: 'its light has been what its kind is kept at for a day and a half',
+  ended: lightEnded,
   evaluate(facts, settings, now) {
     const found = facts.lots
       .map((lot) => findingOf(facts, lot, settings(lot.kindIds), dayOf(now)))

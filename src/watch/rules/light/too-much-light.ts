@@ -11,6 +11,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lightEnded } from '../endings/places.ts';
 import { conditionInSentence } from '../shared/conditions.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampGroups } from './lamp-changes.ts';
@@ -57,7 +58,7 @@ export const tooMuchLight = defineRule({
   byKind: true,
   parameters,
   quietHours: 36,
-  cleared: 'the light has been within what the lot bears for a day and a half',
+  ended: lightEnded,
   evaluate(facts, settings, now) {
     const today = dayOf(now);
     const lit = facts.lots.map((lot) => ({ lot, stress: lightStress(lot, today) }));

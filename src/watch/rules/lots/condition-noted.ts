@@ -3,6 +3,7 @@ import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lookEnded } from '../endings/places.ts';
 import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
 import { conditionInSentence, lookEvidence } from '../shared/conditions.ts';
@@ -98,7 +99,7 @@ export const conditionNoted = defineRule({
   byKind: false,
   parameters,
   quietHours: 0,
-  cleared: 'it was looked at again and is well',
+  ended: lookEnded,
   evaluate(facts, settings, now) {
     let known: string | undefined;
     const nitrate = () => {

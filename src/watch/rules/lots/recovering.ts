@@ -2,6 +2,7 @@ import { type Finding, plainFinding, type Severity } from '../../../alerts/findi
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { lookEnded } from '../endings/places.ts';
 import { conditionInSentence, lookEvidence } from '../shared/conditions.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { type Recovery, recoveryOf, wellApart } from '../shared/recovery.ts';
@@ -35,7 +36,7 @@ export const recovering = defineRule({
   byKind: true,
   parameters,
   quietHours: 0,
-  cleared: `recovered: it was well at looks at least ${wellApart} days apart`,
+  ended: lookEnded,
   evaluate(facts, settings, now) {
     return facts.lots.flatMap((lot) => {
       const recovery = lot.conditions.length === 0 ? null : recoveryOf(lot.conditions);

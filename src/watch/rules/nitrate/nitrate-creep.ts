@@ -11,6 +11,7 @@ import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
 import { sinceLastEvent } from '../levels/last-event.ts';
 import { relyingOnConfirmed } from '../levels/trusted-readings.ts';
 import { amount, quantityNamed, readingEvidence, study } from '../shared/words.ts';
@@ -89,7 +90,7 @@ export const nitrateCreep = defineRule({
   byKind: false,
   parameters,
   quietHours: 7 * 24,
-  cleared: 'the forecast has stayed near the system’s own level for a week',
+  ended: waterEnded('nitrate'),
   evaluate(facts, settings, now) {
     const all = sinceLastEvent(facts, facts.readings.get('nitrate') ?? []);
     const values = settings();

@@ -2,6 +2,7 @@ import type { Finding } from '../../../alerts/finding.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
 import { withoutKitBias } from '../levels/kit-bias.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { depletedFor } from './depletion.ts';
@@ -72,7 +73,7 @@ export const nitrateLevel = defineRule({
   byKind: false,
   parameters,
   quietHours: 7 * 24,
-  cleared: 'it has stood between its edges for a week',
+  ended: waterEnded('nitrate', 'phosphate'),
   evaluate(facts, settings, now) {
     const values = settings();
     const high = judgeReadings(facts, 'nitrate', (readings) => judgeHigh(facts, readings, values, now));

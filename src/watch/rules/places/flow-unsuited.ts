@@ -4,6 +4,7 @@ import { flowText } from '../../../farm/racks/words.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { flowRangeWords, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
@@ -33,7 +34,7 @@ export const flowUnsuited = defineRule({
   parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
-  cleared: 'the flow there suits now',
+  ended: placeEnded,
   evaluate(facts, settings) {
     const found = facts.lots
       .map((lot) => findingOf(facts, lot, settings(lot.kindIds).urgent))

@@ -3,6 +3,7 @@ import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
@@ -33,7 +34,7 @@ export const jetOnFlesh = defineRule({
   parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
-  cleared: 'no jet strikes it any more',
+  ended: placeEnded,
   evaluate(facts, settings, now) {
     const found = facts.lots
       .map((lot) => findingOf(facts, lot, settings(lot.kindIds).wait, dayOf(now)))

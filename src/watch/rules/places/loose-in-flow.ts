@@ -3,6 +3,7 @@ import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import { flowText } from '../../../farm/racks/words.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { flowRangeWords, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
@@ -29,7 +30,7 @@ export const looseInFlow = defineRule({
   parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
-  cleared: 'it was looked at again and is fixed, or stands in less flow',
+  ended: placeEnded,
   evaluate(facts, settings) {
     const found = facts.lots
       .map((lot) => findingOf(facts, lot, settings(lot.kindIds).from))

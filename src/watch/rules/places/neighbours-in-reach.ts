@@ -6,6 +6,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
@@ -42,7 +43,7 @@ export const neighboursInReach = defineRule({
   parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
-  cleared: 'no neighbour reaches it any more',
+  ended: placeEnded,
   evaluate(facts, settings, now) {
     const { pitch } = settings();
     const byLot = reachingPairs(facts, pitch);

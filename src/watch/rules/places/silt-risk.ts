@@ -2,6 +2,7 @@ import { type Finding, plainFinding, type Severity } from '../../../alerts/findi
 import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
@@ -32,7 +33,7 @@ export const siltRisk = defineRule({
   parameters,
   untried: 'The rules are told only where lots stand today, not where they stood.',
   quietHours: 0,
-  cleared: 'it stands clear of silt now',
+  ended: placeEnded,
   evaluate(facts, settings) {
     const racks = new Map(facts.racks.map((rack) => [rack.id, rack]));
     const found = facts.lots

@@ -3,6 +3,7 @@ import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { type FaultFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { faultEnded } from '../endings/things.ts';
 import { figure } from '../shared/words.ts';
 
 /** Equipment that may wait until today's work; everything else, and what nobody named, concerns somebody now. */
@@ -18,7 +19,7 @@ export const equipmentFault = defineRule({
   parameters: {},
   quietHours: 0,
   untried: 'It repeats what people noted; there is no limit to try.',
-  cleared: 'somebody said that it is mended',
+  ended: faultEnded,
   evaluate(facts, _settings, now) {
     const open = facts.faults.filter(({ mendedDay }) => mendedDay === null);
     const same = Map.groupBy(open, ({ equipmentId, id }) => equipmentId ?? id);

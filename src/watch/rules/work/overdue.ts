@@ -14,6 +14,7 @@ import { intervalWords, nextDueDay } from '../../../water/routines/routines.rule
 import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { overdueEnded } from '../endings/things.ts';
 import { figure } from '../shared/words.ts';
 
 const parameters = {
@@ -46,7 +47,7 @@ export const overdue = defineRule({
   byKind: false,
   parameters,
   quietHours: 0,
-  cleared: 'it was logged, or is no longer planned',
+  ended: overdueEnded,
   evaluate(facts, settings, now) {
     const late = facts.routines
       .map((routine) => lateness(routine, facts.timeZone, settings(), now))

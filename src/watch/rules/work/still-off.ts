@@ -5,6 +5,7 @@ import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { offEnded } from '../endings/things.ts';
 import { figure } from '../shared/words.ts';
 import { flowAftercare } from './flow-aftercare.ts';
 
@@ -36,7 +37,7 @@ export const stillOff = defineRule({
   parameters,
   quietHours: 0,
   untried: 'This rule counts minutes; tried once a day it shows only what was still off at that hour.',
-  cleared: 'it was seen running again, as somebody said',
+  ended: offEnded,
   evaluate(facts, settings, now) {
     const today = dayOf(now);
     const due = facts.switchedOff.filter(({ onDay, dueDay }) => onDay === null && today >= dueDay - second);

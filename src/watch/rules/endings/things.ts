@@ -1,0 +1,84 @@
+import { whenWords } from '../../../platform/words/times.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import { say } from '../../../water/quantities/quantities.ts';
+import { type KitFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
+import type { EndedAlert } from '../../rule-definition/rule.ts';
+import { dateOfDay, quantityNamed } from '../shared/words.ts';
+
+type Ending = (facts: SystemFacts, alert: EndedAlert, now: Date) => string;
+
+const kitOf = (facts: SystemFacts, { subject }: EndedAlert): KitFact | undefined =>
+  [...facts.kits, ...facts.visitingKits].find(({ id }) => id === subject.id);
+
+/** A kit: checked since, said anew when it expires or how many tests it holds, or no longer used. */
+export const kitEnded: Ending = (facts, alert) => {
+  const kit = kitOf(facts, alert);
+  if (kit === undefined) return 'no test was made with it lately, so it is not in use';
+  const quantity = quantityNamed(facts, kit.quantityCode);
+  const check = kit.checks.at(-1);
+  if (check !== undefined && Date.parse(check.at) > alert.openedAt.getTime())
+    return `its check of ${dateOfDay(check.day, facts)} gave ${say(quantity, check.value)} of a standard of ${say(quantity, check.standard)}`;
+  const pair = kit.pairs?.at(-1);
+  if (pair !== undefined && pair.day > dayOf(alert.openedAt))
+    return `beside another kit on ${dateOfDay(pair.day, facts)} it gave ${say(quantity, pair.value)}, the other ${say(quantity, pair.old)}`;
+  const own = kit.systems.flatMap(({ readings }) => readings.filter(({ kitId }) => kitId === kit.id));
+  const last = own.reduce((latest, { day }) => Math.max(latest, day), Number.NEGATIVE_INFINITY);
+  if (last > dayOf(alert.openedAt))
+    return `by the tests with it up to ${dateOfDay(last, facts)} nothing speaks against it any more`;
+  return Number.isFinite(last)
+    ? `no test was made with it since ${dateOfDay(last, facts)}, so it is not in use`
+    : 'no test that counts was made with it';
+};
+
+/** A probe: by its newest value. */
+export const probeEnded: Ending = (facts, alert, now) => {
+  const probe = facts.probes.find(({ kitId }) => kitId === alert.subject.id);
+  const last = probe?.samples.at(-1);
+  if (probe === undefined || last === undefined) return 'it reports no longer, so its values are not used';
+  const at = whenWords(momentOfDay(last.day), facts.timeZone, now);
+  return `its values up to ${at} show none of it; the last was ${say(quantityNamed(facts, probe.quantityCode), last.value)}`;
+};
+
+/** Planned work: logged since, or planned otherwise. */
+export const overdueEnded: Ending = (facts, { facet, openedAt }) => {
+  if (facet === 'several') {
+    const logged = facts.routines.filter(({ lastDay }) => lastDay !== null && lastDay > dayOf(openedAt) - 1);
+    return logged.length === 0
+      ? 'at most one of them is overdue as they are planned now'
+      : `logged since: ${logged.map(({ words, lastDay }) => `${words} ${dateOfDay(lastDay ?? 0, facts)}`).join(', ')}`;
+  }
+  const routine = facts.routines.find(({ id }) => id === facet);
+  if (routine === undefined) return 'it is no longer planned';
+  const { lastDay, words } = routine;
+  return lastDay === null
+    ? 'it is planned otherwise now'
+    : `the last ${words} logged is of ${dateOfDay(lastDay, facts)}`;
+};
+
+/** Something off: seen running, or its note voided. Aftercare: the tests. */
+export const offEnded: Ending = (facts, { facet, finding, openedAt }, now) => {
+  if (facet === 'tests afterwards') {
+    const tests = ['ammonia', 'nitrite'].flatMap((code) => facts.readings.get(code)?.slice(-1) ?? []);
+    const done = tests.filter(({ at }) => Date.parse(at) > openedAt.getTime());
+    return done.length === 0
+      ? 'two days have passed since the flow was back; no test was made'
+      : `ammonia and nitrite were tested ${whenWords(done[0]?.at ?? '', facts.timeZone, now)}`;
+  }
+  const ids = finding.evidence.map(({ id }) => id);
+  const offs = facts.switchedOff.filter(({ id }) => ids.includes(id));
+  const on = Math.max(...offs.map(({ onDay }) => onDay ?? Number.NEGATIVE_INFINITY));
+  if (offs.length === 0) return 'the note that it is off was voided';
+  return Number.isFinite(on)
+    ? `seen running again ${whenWords(momentOfDay(on), facts.timeZone, now)}`
+    : 'it may stay off for longer, as somebody said';
+};
+
+/** A fault: mended, as somebody said. */
+export const faultEnded: Ending = (facts, { finding }, now) => {
+  const ids = finding.evidence.map(({ id }) => id);
+  const mended = facts.faults.filter(({ id, mendedDay }) => ids.includes(id) && mendedDay !== null);
+  const last = Math.max(...mended.map(({ mendedDay }) => mendedDay ?? 0));
+  return mended.length === 0
+    ? 'its equipment is no longer on the books'
+    : `mended ${whenWords(momentOfDay(last), facts.timeZone, now)}, as somebody said`;
+};
