@@ -9,7 +9,9 @@ import { showNumberPad } from './round/number-pad.ts';
 import { followOff } from './round/off-news.ts';
 import { keepPageOffline } from './round/offline-page.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
+import { heldHere, letGoOfSettled, replace, sendAgain } from './round/queue.ts';
 import { confirmReading } from './round/reading-check.ts';
+import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
 import { documentTitle, isTyping, showScreen } from './round/screen.ts';
 import { markTappedSince, nextRack } from './round/screen-marks.ts';
 import { Sender, type Sending } from './round/sender.ts';
@@ -133,11 +135,7 @@ class Tablet implements EntryLog {
   /** A round as the service has it now: what it took before is in it, what was put right since is settled. */
   async #useRound(round: TabletRound): Promise<void> {
     this.#round = round;
-    await this.#store.remove(
-      ({ roundId, standing, id }) =>
-        roundId === round.id &&
-        (standing === 'taken' || (standing === 'refused' && !round.refused.includes(id))),
-    );
+    await letGoOfSettled(this.#store, round);
     await this.#store.keepRound(round).catch(() => undefined);
     if (!this.#lotRow.busy) await this.#redraw();
   }
@@ -205,6 +203,33 @@ class Tablet implements EntryLog {
     return nextRack(this.#round, location.pathname, looked) ?? `/rounds/${this.#roundId}`;
   }
 
+  /** What a person does about an entry that only this tablet holds. */
+  #refusedActions(): RefusedActions {
+    const then = async (done: Promise<void>) => {
+      await done.catch(() => {
+        this.#full = true;
+      });
+      await this.markScreen();
+      this.#sender.sendNow();
+    };
+    const put = ({ id, roundId }: QueuedEntry, by: TabletEntry) =>
+      then(replace(this.#store, id, roundId, by));
+    return {
+      sendAgain: (kept) => then(sendAgain(this.#store, kept.id)),
+      // It keeps the time of the tap: what was seen was seen then.
+      change: (kept, fields) => put(kept, { ...kept.entry, ...fields, id: uuidv7(), mends: kept.id }),
+      leaveOut: (kept, why) => then(this.#leaveOut(kept, why)),
+    };
+  }
+
+  /** The service is told what was left out, with the present round: that of the entry may be gone. */
+  async #leaveOut({ id, entry }: QueuedEntry, why: string): Promise<void> {
+    // Where it takes not even that, a person's word is enough.
+    if (entry.kind === 'discarded') return this.#store.remove((kept) => kept.id === id);
+    const told = { ...this.newEntry('discarded', entry.label), what: typedWords(entry), why };
+    return replace(this.#store, id, this.#roundId, told);
+  }
+
   async #showSending(): Promise<void> {
     const place = document.querySelector('[data-sent]');
     if (place === null) return;
@@ -212,7 +237,9 @@ class Tablet implements EntryLog {
     const photos = await this.#store.photos();
     const [full, scarce, roundPath] = [this.#full, this.#scarce, `/rounds/${this.#roundId}`];
     const state = { lasting, full, scarce, roundPath, photos };
-    fill(place, sendingWords(await this.#store.all(), this.#sending, state));
+    const all = await this.#store.all();
+    fill(place, sendingWords(all, this.#sending, state));
+    listRefusedEntries(heldHere(all), this.#refusedActions());
     listRefusedPhotos(photos, async (id) => {
       await this.#store.removePhoto(id);
       await this.#showSending();

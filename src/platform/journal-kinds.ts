@@ -132,6 +132,7 @@ export const journalKinds = {
   'round.finished': ['round'],
   'round.finished_again': ['round'],
   'round.joined': ['round'],
+  'round_entry.discarded': ['round_entry'],
   'round_entry.mended': ['round_entry'],
   'round_entry.refused': ['round_entry'],
   'round_entry.sent_again': ['round_entry'],

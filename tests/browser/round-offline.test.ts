@@ -275,6 +275,51 @@ describe('a round on a tablet', () => {
     ]);
   });
 
+  test('one note that the service will not have at all is set aside on the tablet, for a person to change or leave out', async () => {
+    await page.route('**/api/rounds/*/entries', async (route) => {
+      const poison = /"note":"(sleet|hail)/.test(route.request().postData() ?? '');
+      if (!poison) return route.continue();
+      const problem = { status: 422, detail: 'This cannot be read.' };
+      return route.fulfill({
+        status: 422,
+        contentType: 'application/problem+json',
+        body: JSON.stringify(problem),
+      });
+    });
+    const noteBoth = async (lot: string, words: string) => {
+      await row(lot).tap();
+      await page.locator('.inset').getByText('Pest', { exact: true }).tap();
+      await page.locator('.inset').getByLabel('Note').fill(words);
+      await page.locator('[data-done]').tap();
+    };
+    await device.setOffline(true);
+    await noteBoth(hall.lots.A1.code, 'sleet on it');
+    await noteBoth(hall.lots.A2.code, 'hail on it');
+    await page.getByRole('button', { name: 'Rack looked at' }).tap();
+    await device.setOffline(false);
+    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toContain('2 notes not taken.');
+    expect((await entries()).map(({ kind }) => kind)).toEqual(['rack_well']);
+    await page.reload();
+    await page.getByRole('link', { name: 'Put right' }).tap();
+    const aside = (lot: string) => page.locator('[data-refused-here] li', { hasText: lot });
+    await aside(hall.lots.A1.code).getByText('This cannot be read. Only this tablet holds it.').waitFor();
+    await expectNoAxeViolations(page);
+    await aside(hall.lots.A1.code).getByText('Change it').tap();
+    await aside(hall.lots.A1.code).getByLabel('Note').fill('worms on it');
+    await aside(hall.lots.A1.code).getByRole('button', { name: 'Send it changed' }).tap();
+    await aside(hall.lots.A2.code).getByText('Leave it out').tap();
+    await aside(hall.lots.A2.code).getByLabel('Why it is left out').fill('seen wrongly');
+    await aside(hall.lots.A2.code).getByRole('button', { name: 'Leave out' }).tap();
+    await expect.poll(() => foot().textContent(), { timeout: 20_000 }).toBe('');
+    expect(await page.locator('[data-refused-here] li').count()).toBe(0);
+    const lots = Object.values(hall.lots).map(({ id }) => id);
+    expect(await bench.service.db.condition.findMany({ where: { lotId: { in: lots } } })).toMatchObject([
+      { lotId: hall.lots.A1.id, state: 'pest', note: 'worms on it' },
+    ]);
+    await page.getByRole('heading', { name: 'Notes left out' }).waitFor();
+    await page.getByText('seen wrongly').waitFor();
+  }, 90_000);
+
   test('feeding without a network starts the pumps’ time on the tablet', async () => {
     await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
     await kept();

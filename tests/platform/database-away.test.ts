@@ -50,7 +50,7 @@ test('a database that is killed is started again, and the service says so meanwh
     const meanwhile = answers.filter(({ status }) => status !== 200);
     expect(meanwhile.map(({ status }) => status).every((status) => status === 503)).toBe(true);
     for (const { body, headers } of meanwhile) {
-      expect(body).toContain('The database does not answer at the moment');
+      expect(body).toContain('The database cannot be used at the moment');
       expect(headers.refresh).toBe('5');
       expect(headers['retry-after']).toBe('5');
     }

@@ -71,6 +71,7 @@ describe('each entry counts once, for ever', () => {
     await send([first]);
     const answer = await send([{ ...well(), id: first.id }]);
     expect(outcomes(answer)).toEqual(['refused']);
+    expect(answer.json()).toMatchObject({ entries: [{ held: false }] });
     expect(await kept()).toHaveLength(1);
   });
 });
@@ -127,12 +128,56 @@ describe('an entry that is refused', () => {
     const wrong = paling(uuidv7());
     await send([wrong]);
     expect((await hand.get(`/rounds/${roundId}/end`)).body).toContain('This lot does not exist');
-    await hand.post(`/rounds/${roundId}/refused/${wrong.id}`, {});
-    expect((await hand.get(`/rounds/${roundId}/end`)).body).not.toContain('This lot does not exist');
+    expect((await hand.post(`/rounds/${roundId}/refused/${wrong.id}`, {})).status).toBe(422);
+    await hand.post(`/rounds/${roundId}/refused/${wrong.id}`, { why: 'noted twice' });
+    const end = (await hand.get(`/rounds/${roundId}/end`)).body;
+    expect(end).not.toContain('This lot does not exist');
+    expect(end).toContain('noted twice');
+  });
+
+  test('at which the service itself fails is set aside like one that it refuses', async () => {
+    const { pool } = bench.service;
+    await pool.query(`
+      CREATE OR REPLACE FUNCTION break_at_a_note() RETURNS trigger LANGUAGE plpgsql AS
+      $$ BEGIN RAISE EXCEPTION 'page 7 of this table is damaged'; END $$;
+      CREATE TRIGGER broken BEFORE INSERT ON condition FOR EACH ROW
+        WHEN (NEW.note = 'damaged here') EXECUTE FUNCTION break_at_a_note()`);
+    const bad = paling(hall.lots.A1.id, { note: 'damaged here' });
+    const answer = await send([well(), bad, paling(hall.lots.A2.id)]);
+    await pool.query('DROP TRIGGER broken ON condition');
+    expect(outcomes(answer)).toEqual(['taken', 'refused', 'taken']);
+    expect(answer.json()).toMatchObject({ entries: [{}, { held: true }, {}] });
+    const end = (await hand.get(`/rounds/${roundId}/end`)).body;
+    expect(end).toContain('The service failed at this note');
+    expect(end).toContain('damaged here');
+  });
+
+  test('that has no key stays with the tablet, whoever stands behind it', async () => {
+    const answer = await send([
+      { kind: 'rack_well' },
+      'nonsense',
+      { id: 'R46', kind: 'count' },
+      well(),
+    ] as object[]);
+    expect(outcomes(answer)).toEqual(['refused', 'refused', 'refused', 'taken']);
+    expect(answer.json()).toMatchObject({ entries: [{ held: false }, { held: false }, { id: 'R46' }, {}] });
+  });
+
+  test('that only the tablet held is put right by another, or left out with a reason, once', async () => {
+    const unknown = uuidv7();
+    expect(outcomes(await send([paling(hall.lots.A1.id, { mends: unknown })]))).toEqual(['taken']);
+    const gone = entry('discarded', { label: 'A2', what: 'A2: paling', why: 'noted twice' });
+    expect(outcomes(await send([gone]))).toEqual(['taken']);
+    expect((await hand.get(`/rounds/${roundId}/end`)).body).toContain('A2: paling');
+    const taken = paling();
+    await send([taken]);
+    const answer = await send([paling(hall.lots.A1.id, { mends: taken.id })]);
+    expect(outcomes(answer)).toEqual(['refused']);
+    expect(await conditions()).toHaveLength(2);
   });
 
   test('a list that is none is refused as a whole', async () => {
-    expect((await send([{ kind: 'rack_well' }])).status).toBe(422);
+    expect((await send({ kind: 'rack_well' } as unknown as object[])).status).toBe(422);
     expect((await send([])).status).toBe(422);
     expect((await hand.send(`/api/rounds/${uuidv7()}/entries`, [well()])).status).toBe(404);
   });

@@ -95,9 +95,9 @@ function databaseStore(database: IDBDatabase): Store {
     round: (id) => done(database.transaction('rounds').objectStore('rounds').get(id)),
     addPhoto: (photo) => changePhotos((all) => all.add(photo)),
     photos,
-    async refusePhoto(id, why) {
+    async markPhoto(id, change) {
       const photo = (await photos()).find((one) => one.id === id);
-      if (photo !== undefined) await changePhotos((all) => all.put({ ...photo, standing: 'refused', why }));
+      if (photo !== undefined) await changePhotos((all) => all.put({ ...photo, ...change }));
     },
     removePhoto: (id) => changePhotos((all) => all.delete(id)),
   };

@@ -34,8 +34,8 @@ export function memoryStore(): Store {
       photos.push(photo);
     },
     photos: async () => [...photos],
-    async refusePhoto(id, why) {
-      photos = photos.map((one) => (one.id === id ? { ...one, standing: 'refused', why } : one));
+    async markPhoto(id, change) {
+      photos = photos.map((one) => (one.id === id ? { ...one, ...change } : one));
     },
     async removePhoto(id) {
       photos = photos.filter((one) => one.id !== id);

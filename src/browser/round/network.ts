@@ -5,13 +5,15 @@ export interface EntryAnswer {
   id: string;
   outcome: 'taken' | 'there' | 'refused';
   why?: string;
+  /** Of a refused one: whether the service holds what was typed. */
+  held?: boolean;
 }
 
 /**
  * Why a request gave nothing: no network (or a service that is down), signed out, a token of an older sign-in, no such
- * round, or something that the service will never take.
+ * round, something that the service will never take, or something at which it failed.
  */
-export type Trouble = 'away' | 'signed out' | 'old token' | 'no such round' | 'refused';
+export type Trouble = 'away' | 'signed out' | 'old token' | 'no such round' | 'refused' | 'failed';
 
 export type Result<T> = { ok: true; value: T } | { ok: false; trouble: Trouble; why?: string };
 
@@ -40,14 +42,16 @@ async function ask(url: string, init: RequestInit = {}, wait = patience): Promis
   }
 }
 
-const never: ReadonlySet<number> = new Set([400, 409, 413, 415, 422]);
+/** Too many requests, too slow, and what a proxy says of a service that is down: the same may be taken later. */
+const later: ReadonlySet<number> = new Set([408, 425, 429, 502, 503, 504]);
 
 /** What an answer's status means for sending. */
 export function troubleOf(status: number): Trouble {
   if (status === 401) return 'signed out';
   if (status === 403) return 'old token';
   if (status === 404) return 'no such round';
-  return never.has(status) ? 'refused' : 'away';
+  if (later.has(status) || status < 400) return 'away';
+  return status < 500 ? 'refused' : 'failed';
 }
 
 /** The device's own time lets the service see whether its clock is right. */

@@ -1,4 +1,5 @@
 import { minuteMs } from '../../science/numeric/time.ts';
+import { countFailures, mostFailures, sendEntries } from './entry-batches.ts';
 import type { EntryAnswer, Network, Result, Trouble } from './network.ts';
 import type { Store } from './store.ts';
 import type { QueuedEntry, QueuedPhoto, TabletRound } from './types.ts';
@@ -17,8 +18,6 @@ interface Hooks {
   fetched(round: TabletRound): Promise<void>;
 }
 
-/** Entries in one request (own choice): few enough that a slow network gets one through. */
-const atOnce = 50;
 /** How long to wait before the next try, ms: at first, and at most. */
 const usualWaits = { first: 2000, longest: minuteMs };
 
@@ -88,6 +87,9 @@ export class Sender {
         this.#again = false;
         await this.#sendAll();
       }
+    } catch {
+      // The tablet's store failed: what waits is sent at the next try.
+      this.#report('away');
     } finally {
       this.#running = false;
     }
@@ -102,43 +104,53 @@ export class Sender {
 
   async #sendAll(): Promise<void> {
     if (this.#csrf === null && !(await this.refresh())) return;
-    let sent = 0;
-    for (;;) {
-      const batch = await this.#nextBatch();
-      if (batch.length === 0) break;
-      const result = await this.#send(batch);
-      if (!result.ok) {
-        this.#report(result.trouble);
-        return;
-      }
-      await this.#settle(result.value);
-      this.#report(null);
-      sent += batch.length;
-    }
-    sent += await this.#sendPhotos();
-    if (sent > 0 || this.#stale || this.#sending.trouble !== null) {
+    const sent = await sendEntries(this.#store, (batch) => this.#post(batch));
+    if (sent.trouble !== null) return this.#report(sent.trouble);
+    if (sent.settled > 0) this.#report(null);
+    const photos = await this.#sendPhotos();
+    if (photos.trouble !== null) return this.#report(photos.trouble);
+    const failed = sent.failed.length + photos.failed.length;
+    const goneThrough = sent.settled + photos.settled;
+    if (goneThrough > 0 || failed > 0 || this.#stale || this.#sending.trouble !== null) {
       this.#stale = false;
-      await this.refresh();
+      if (!(await this.refresh()) || failed === 0) return;
+      // The service is well otherwise, so these are at fault themselves.
+      await countFailures(this.#store, sent.failed);
+      await this.#countPhotoFailures(photos.failed);
+      this.#report('failed');
+      const tries = 1 + Math.max(...[...sent.failed, ...photos.failed].map((one) => one.failures ?? 0));
+      this.#wait = Math.min(this.#waits.first * 4 ** tries, this.#waits.longest);
     }
   }
 
-  /** Photos whose entries are with the service, one at a time. @returns how many it has now */
-  async #sendPhotos(): Promise<number> {
-    let sent = 0;
+  /** Photos whose entries are with the service, one at a time. */
+  async #sendPhotos(): Promise<{ settled: number; failed: QueuedPhoto[]; trouble: Trouble | null }> {
+    const sent = { settled: 0, failed: [] as QueuedPhoto[], trouble: null };
     for (const photo of await this.#photosToSend()) {
-      const result = await this.#sendPhoto(photo);
-      if (result.ok) {
-        await this.#store.removePhoto(photo.id);
-        sent += 1;
-      } else if (result.trouble === 'refused' || result.trouble === 'no such round') {
-        await this.#store.refusePhoto(photo.id, result.why ?? 'The service does not take it.');
-      } else {
-        this.#report(result.trouble);
-        return 0;
-      }
+      const result = await this.#withToken((csrf) => this.#network.photo(csrf, photo));
+      if (result.ok) await this.#store.removePhoto(photo.id);
+      else if (result.trouble === 'refused' || result.trouble === 'no such round')
+        await this.#store.markPhoto(photo.id, {
+          standing: 'refused',
+          why: result.why ?? 'The service does not take it.',
+        });
+      else if (result.trouble === 'away' || result.trouble === 'signed out')
+        return { ...sent, trouble: result.trouble };
+      else sent.failed.push(photo);
+      if (result.ok) sent.settled += 1;
       this.#report(null);
     }
     return sent;
+  }
+
+  async #countPhotoFailures(failed: readonly QueuedPhoto[]): Promise<void> {
+    for (const { id, failures = 0 } of failed)
+      await this.#store.markPhoto(
+        id,
+        failures + 1 < mostFailures
+          ? { failures: failures + 1 }
+          : { standing: 'refused', why: `The service failed at it ${mostFailures} times.` },
+      );
   }
 
   async #photosToSend(): Promise<QueuedPhoto[]> {
@@ -151,38 +163,18 @@ export class Sender {
     return photos.filter((photo) => photo.standing === 'waiting' && !held.has(photo.entryId ?? ''));
   }
 
-  async #sendPhoto(photo: QueuedPhoto): Promise<Result<unknown>> {
-    const result = await this.#network.photo(this.#csrf ?? '', photo);
-    if (result.ok || result.trouble !== 'old token') return result;
-    return (await this.refresh()) ? this.#network.photo(this.#csrf ?? '', photo) : result;
-  }
-
-  /** The oldest entries of one round; from now on they may have reached the service. */
-  async #nextBatch(): Promise<QueuedEntry[]> {
-    const waiting = (await this.#store.all()).filter((kept) => kept.standing === 'waiting');
-    const batch = waiting.filter((kept) => kept.roundId === waiting[0]?.roundId).slice(0, atOnce);
-    const ids = new Set(batch.map((kept) => kept.id));
-    await this.#store.mark((kept) => ids.has(kept.id), { tried: true });
-    return batch;
-  }
-
-  async #send(batch: QueuedEntry[]): Promise<Result<EntryAnswer[]>> {
+  #post(batch: readonly QueuedEntry[]): Promise<Result<EntryAnswer[]>> {
     const roundId = batch[0]?.roundId ?? this.#roundId;
     const entries = batch.map((kept) => kept.entry);
-    const result = await this.#network.entries(roundId, this.#csrf ?? '', entries);
-    if (!result.ok && result.trouble === 'no such round') {
-      const why = 'The service knows no such round any more.';
-      return { ok: true, value: entries.map(({ id }) => ({ id, outcome: 'refused', why })) };
-    }
-    if (result.ok || result.trouble !== 'old token') return result;
-    return (await this.refresh()) ? this.#network.entries(roundId, this.#csrf ?? '', entries) : result;
+    return this.#withToken((csrf) => this.#network.entries(roundId, csrf, entries));
   }
 
-  async #settle(answers: readonly EntryAnswer[]): Promise<void> {
-    for (const { id, outcome, why = '' } of answers) {
-      const standing = outcome === 'refused' ? 'refused' : 'taken';
-      await this.#store.mark((kept) => kept.id === id, { standing, why });
-    }
+  /** Asks with the token, and once more with a new one where it was of an older sign-in. */
+  async #withToken<T>(ask: (csrf: string) => Promise<Result<T>>): Promise<Result<T>> {
+    const result = await ask(this.#csrf ?? '');
+    if (result.ok || result.trouble !== 'old token') return result;
+    if (!(await this.refresh())) return { ok: false, trouble: this.#sending.trouble ?? 'away' };
+    return ask(this.#csrf ?? '');
   }
 
   #report(trouble: Trouble | null): void {

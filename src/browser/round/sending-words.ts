@@ -39,6 +39,8 @@ export function sendingWords(
     const rest = count === '' ? 'You are signed out.' : 'You are signed out. Sign in again; nothing is lost.';
     return { strong: count, rest, link: { href: '/sign-in', text: 'Sign in' } };
   }
+  if (sending.trouble === 'failed')
+    return plain(count, 'The service failed at it. This tablet keeps it and tries again by itself.');
   if (sending.trouble !== null && sending.since !== null) {
     const kept = state.lasting
       ? 'kept on this tablet'

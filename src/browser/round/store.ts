@@ -17,8 +17,7 @@ export interface Store {
   addPhoto(photo: QueuedPhoto): Promise<void>;
   /** All photos, in the order they were taken. */
   photos(): Promise<QueuedPhoto[]>;
-  /** Keeps why a photo was not taken by the service. */
-  refusePhoto(id: string, why: string): Promise<void>;
+  markPhoto(id: string, change: Partial<QueuedPhoto>): Promise<void>;
   removePhoto(id: string): Promise<void>;
 }
 

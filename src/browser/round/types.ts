@@ -28,6 +28,10 @@ export interface QueuedEntry {
   /** True once it may have reached the service: from then on it is never changed, only followed by another. */
   tried: boolean;
   why: string;
+  /** How often the service failed at it, alone, while it was well otherwise. */
+  failures?: number;
+  /** True where it was refused and the service holds nothing of it. */
+  onlyHere?: boolean;
   entry: TabletEntry;
 }
 
@@ -58,5 +62,6 @@ export interface QueuedPhoto {
   label: string;
   standing: 'waiting' | 'refused';
   why: string;
+  failures?: number;
   image: Blob;
 }

@@ -1,4 +1,7 @@
-/** Codes of the system, of PostgreSQL and of the Prisma client that say: the database cannot be reached, or went away. */
+/**
+ * Codes of the system, of PostgreSQL and of the Prisma client that say: the database cannot be reached, went away, or
+ * cannot write at the moment. The same request may be taken later.
+ */
 const awayCodes = new Set([
   'ECONNREFUSED',
   'ECONNRESET',
@@ -17,11 +20,19 @@ const awayCodes = new Set([
   '08003',
   '08006',
   '53300',
+  // PostgreSQL: disk full, out of memory, a disk that fails, read only (a standby), given up for another transaction
+  '53100',
+  '53200',
+  '58030',
+  '25006',
+  '40001',
+  '40P01',
   // Prisma: not reachable, timed out, closed the connection, no connection of the pool to be had
   'P1001',
   'P1002',
   'P1017',
   'P2024',
+  'P2034',
 ]);
 
 /** What the driver says in words alone, where it gives no code. */

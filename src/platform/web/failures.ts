@@ -38,7 +38,7 @@ const said: Record<string, { status: number; message: string }> = {
 const away = {
   status: 503,
   message:
-    'The database does not answer at the moment. The service tries again by itself and goes on as soon as it is back. A form that you have just sent may not have been saved: go back and send it again, it is kept only once. A round on a tablet goes on meanwhile.',
+    'The database cannot be used at the moment. The service tries again by itself and goes on as soon as it is back. A form that you have just sent may not have been saved: go back and send it again, it is kept only once. A round on a tablet goes on meanwhile.',
   errors: [],
 };
 

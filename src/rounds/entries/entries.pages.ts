@@ -1,7 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { text } from '../../platform/web/fields.ts';
 import { type FormState, submit } from '../../platform/web/forms.ts';
+import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { showLot, showSystem } from '../screens/screens.pages.ts';
 import { roundPath } from '../screens/screens.ts';
@@ -40,6 +42,7 @@ function noticeOf(entry: Entry): { notice?: string } {
   return entry.kind === 'task' ? { notice: 'Noted as done.' } : {};
 }
 
+const leftOut = z.object({ why: text('why it is left out', 300) });
 const address = z.looseObject({ rackId: z.uuid(), lotId: z.uuid() });
 const system = z.looseObject({ systemId: z.uuid() });
 
@@ -56,7 +59,8 @@ function drawAgain(service: Service, request: FastifyRequest, reply: FastifyRepl
 /** A note that was not taken is left out for good, by a person's word. */
 async function postLeftOut(request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This round');
-  await request.change((work) => closeRefused(work, pathId(request, 'entryId', 'This note'), null));
+  const { why } = checked(leftOut, request.body ?? {});
+  await request.change((work) => closeRefused(work, pathId(request, 'entryId', 'This note'), { why }));
   return reply.redirect(`${roundPath(id)}/end`, 303);
 }
 

@@ -24,6 +24,8 @@ const common = {
   label: optionalText(200),
   /** Whose tap it was, where a tablet changed hands before it was sent. */
   notedBy: optionalChosen(),
+  /** The entry that was not taken and that this one puts right. */
+  mends: optionalChosen(),
 };
 
 const rackWell = z.object({ ...common, kind: z.literal('rack_well'), rackId: open('a rack') });
@@ -38,8 +40,6 @@ const condition = z.object({
   note: optionalText(1000),
   /** How many are there now; empty where nobody counted. */
   pieces: wholePieces,
-  /** The entry that was not taken and that this one puts right. */
-  mends: optionalChosen(),
 });
 
 const count = z.object({
@@ -49,7 +49,6 @@ const count = z.object({
   rackId: optionalChosen(),
   pieces: wholePieces.pipe(z.number({ error: 'Enter how many pieces there are.' })),
   note: optionalText(1000),
-  mends: optionalChosen(),
 });
 
 const feeding = z.object({
@@ -65,7 +64,6 @@ const feeding = z.object({
     high: 240,
     unit: 'min',
   }).transform((minutes) => (minutes === null ? null : Math.round(minutes))),
-  mends: optionalChosen(),
 });
 
 /** The pumps run again. The feeding is named by its own key, or by the key of the entry that noted it. */
@@ -79,7 +77,6 @@ const switchedOff = z.object({
   pick: text('what is off', 60),
   why: text('why it is off', 200),
   minutes: offMinutes,
-  mends: optionalChosen(),
 });
 
 /** It was seen running again. It is named by its own key, or by the key of the entry that noted it. */
@@ -98,7 +95,6 @@ const fault = z.object({
   equipmentId: optionalChosen(),
   key: optionalText(200),
   seen: text('what you see', 500),
-  mends: optionalChosen(),
 });
 
 /** A piece of due work ticked off, by its key; the planned amount where none is said. */
@@ -111,7 +107,6 @@ const task = z.object({
   /** As the screen said, so that a tablet without network can keep the pumps' time. */
   pumpsOffMin: optionalNumber({ what: 'how long the pumps are off', low: 1, high: 240, unit: 'min' }),
   note: optionalText(500),
-  mends: optionalChosen(),
 });
 
 const skipped = z.object({
@@ -133,7 +128,6 @@ const reading = z.object({
   how: optionalText(80),
   sure: tick(),
   note: optionalText(500),
-  mends: optionalChosen(),
 });
 
 /** How what was fed was taken. The feeding is named by its own key, or by the key of the entry that noted it. */
@@ -150,6 +144,14 @@ const chore = z.object({
   kind: z.literal('chore'),
   key: text('what was done', 200),
   note: optionalText(500),
+});
+
+/** Something a tablet held that the service did not take, left out by a person's word. */
+const discarded = z.object({
+  ...common,
+  kind: z.literal('discarded'),
+  what: text('what is left out', 2000),
+  why: text('why it is left out', 300),
 });
 
 /** The walk is over. */
@@ -172,6 +174,7 @@ export const entrySchema = z.discriminatedUnion(
     task,
     chore,
     skipped,
+    discarded,
     finished,
   ],
   { error: 'Nothing of this kind can be noted on a round.' },
@@ -182,8 +185,12 @@ export type Entry = z.output<typeof entrySchema>;
 /** The most that is taken in one request; a tablet sends the rest with the next. */
 export const ENTRIES_AT_ONCE = 200;
 
-/** What a tablet sends: entries in the order they were tapped. Each is judged by itself; its key must be one. */
+/** An entry that can be kept whatever else it says: it has a key. */
+export const keyedEntry = z.looseObject({ id }, { error: 'This is not an entry.' });
+export type KeyedEntry = z.output<typeof keyedEntry>;
+
+/** What a tablet sends: entries in the order they were tapped. Each is judged by itself. */
 export const entryList = z
-  .array(z.looseObject({ id }), { error: 'Send a list of entries.' })
+  .array(z.unknown(), { error: 'Send a list of entries.' })
   .min(1, 'Send at least one entry.')
   .max(ENTRIES_AT_ONCE, `Send at most ${ENTRIES_AT_ONCE} entries at once.`);

@@ -2,10 +2,11 @@ import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
 import type { Prisma } from '../../generated/prisma/client.ts';
 import { change, type Work } from '../../platform/change.ts';
+import { isDatabaseAway } from '../../platform/database/away.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
-import { type Entry, entrySchema } from './entries.schema.ts';
+import { type Entry, entrySchema, type KeyedEntry, keyedEntry } from './entries.schema.ts';
 import { type Applied, applyEntry } from './entry-effects.ts';
 import { type Tap, tapTime } from './tap-time.rules.ts';
 
@@ -15,6 +16,8 @@ export interface Answer {
   outcome: 'taken' | 'there' | 'refused';
   /** Why it was not taken, for a person to mend. */
   why?: string;
+  /** Of a refused one: whether the service holds what was typed. Where not, only the tablet does. */
+  held?: boolean;
 }
 
 /** Who sends entries for which round, and what the device's clock shows. */
@@ -84,7 +87,18 @@ async function saveApplied(work: Work, entry: Entry, applied: Applied, clock: st
     where: { id: entry.id },
     data: { ...subjects, detail: JSON.parse(JSON.stringify(saved)) as Prisma.InputJsonObject },
   });
-  if ('mends' in entry && entry.mends !== null) await closeRefused(work, entry.mends, entry.id);
+  if (entry.mends !== null) await mendEarlier(work, entry.mends, entry.id);
+}
+
+/** Closes what this entry puts right. A tablet may name one that the service never held; one that was taken stands. */
+async function mendEarlier(work: Work, id: string, mendedBy: string): Promise<void> {
+  const earlier = await work.tx.roundEntry.findUnique({ where: { id }, select: { kind: true } });
+  if (earlier === null) return;
+  if (earlier.kind !== 'refused')
+    throw new Refusal('The note that this one replaces was taken after all. Correct it where it stands.', {
+      status: 409,
+    });
+  await closeRefused(work, id, { with: mendedBy });
 }
 
 /** The name of who tapped it, where somebody else sends it: the tablet changed hands before it was sent. */
@@ -94,39 +108,49 @@ async function notedBySomebodyElse(work: Work, notedBy: string | null): Promise<
   return other === null ? {} : { notedBy: other.name };
 }
 
-/** Marks an entry that was refused as mended: by another entry, or (null) left out. @throws Refusal 404 */
-export async function closeRefused(work: Work, id: string, mendedBy: string | null): Promise<void> {
+/** Marks an entry that was refused as mended by another entry, or as left out and why. @throws Refusal 404 */
+export async function closeRefused(
+  work: Work,
+  id: string,
+  how: { with: string } | { why: string },
+): Promise<void> {
   const refused = await work.tx.roundEntry.findFirst({ where: { id, kind: 'refused' } });
   if (refused === null) throw notFound('This note');
   const detail = {
     ...(refused.detail as Prisma.JsonObject),
-    mended: { at: work.now.toISOString(), by: work.accountId, with: mendedBy },
+    mended: { at: work.now.toISOString(), by: work.accountId, ...how },
   };
   await work.tx.roundEntry.update({ where: { id }, data: { detail } });
-  work.record('round_entry.mended', { type: 'round_entry', id }, { with: mendedBy });
+  work.record('round_entry.mended', { type: 'round_entry', id }, how);
 }
 
 /**
- * Takes what a tablet sends, in its order, each entry in a transaction of its own. One that is refused is saved with
- * its reason, and the next ones are still taken.
+ * Takes what a tablet sends, in its order, each entry in a transaction of its own. One that is refused, or at which the
+ * service itself fails, is saved with its reason, and the next ones are still taken.
  * @throws Refusal 404 when there is no such round
  */
 export async function takeEntries(
   service: Service,
   sender: EntrySender,
-  list: readonly ({ id: string } & Record<string, unknown>)[],
+  list: readonly unknown[],
 ): Promise<Answer[]> {
   if ((await service.db.round.count({ where: { id: sender.roundId } })) === 0) throw notFound('This round');
   const answers: Answer[] = [];
-  for (const sent of list) answers.push(await takeOne(service, sender, sent));
+  for (const sent of list) {
+    const keyed = keyedEntry.safeParse(sent);
+    answers.push(keyed.success ? await takeOne(service, sender, keyed.data) : keyless(sent));
+  }
   return answers;
 }
 
-async function takeOne(
-  service: Service,
-  sender: EntrySender,
-  sent: { id: string } & Record<string, unknown>,
-): Promise<Answer> {
+/** Without a key it cannot be told from a repeat, so the tablet holds it on. */
+function keyless(sent: unknown): Answer {
+  const id = String((sent as { id?: unknown } | null)?.id ?? '');
+  const why = 'This note has no key that the service can use. Enter it anew.';
+  return { id, outcome: 'refused', why, held: false };
+}
+
+async function takeOne(service: Service, sender: EntrySender, sent: KeyedEntry): Promise<Answer> {
   const { roundId, by, deviceNow } = sender;
   try {
     const parsed = entrySchema.safeParse(sent);
@@ -143,9 +167,31 @@ async function takeOne(
     );
     return { id: sent.id, outcome: taken ? 'taken' : 'there' };
   } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    await saveRefused(service, sender, sent, error);
-    return { id: sent.id, outcome: 'refused', why: error.message };
+    if (isDatabaseAway(error)) throw error;
+    return setAside(service, sender, sent, error);
+  }
+}
+
+const failedHere =
+  'The service failed at this note, and nothing of it was done. It is kept as it was typed: enter it again, or leave it out.';
+
+/** Keeps what was not taken. Where even that fails, the tablet is told to hold it. @throws when the database is away */
+async function setAside(
+  service: Service,
+  sender: EntrySender,
+  sent: KeyedEntry,
+  error: unknown,
+): Promise<Answer> {
+  const known = error instanceof Refusal;
+  if (!known) service.log.error({ err: error, entry: sent.id }, 'an entry of a round failed');
+  const refusal = known ? error : new Refusal(failedHere);
+  const answer = { id: sent.id, outcome: 'refused' as const, why: refusal.message };
+  try {
+    return { ...answer, held: await saveRefused(service, sender, sent, refusal) };
+  } catch (failure) {
+    if (isDatabaseAway(failure)) throw failure;
+    service.log.error({ err: failure, entry: sent.id }, 'a refused entry could not be kept');
+    return { ...answer, held: false };
   }
 }
 
@@ -153,13 +199,14 @@ async function takeOne(
 const isDoubtful = ({ fields }: Refusal) =>
   fields.length > 0 && fields.every(({ field }) => field.endsWith('-sure'));
 
+/** @returns whether it is kept: not where its key stands for something else that was taken */
 async function saveRefused(
   service: Service,
   { roundId, by, deviceNow }: EntrySender,
   sent: { id: string; at?: unknown },
   refusal: Refusal,
-): Promise<void> {
-  await change(service, { accountId: by }, async (work) => {
+): Promise<boolean> {
+  return change(service, { accountId: by }, async (work) => {
     const why = refusal.message;
     const asks = isDoubtful(refusal) ? { asks: true } : {};
     const detail = JSON.parse(JSON.stringify({ sent, why, ...asks })) as Prisma.InputJsonObject;
@@ -171,8 +218,11 @@ async function saveRefused(
       work.now,
     );
     const row = { id: sent.id, roundId, kind: 'refused', at, receivedAt: work.now, accountId: by, detail };
-    const what = (await claimKey(work, row)) ? 'round_entry.refused' : 'round_entry.sent_again';
+    const isNew = await claimKey(work, row);
+    const what = isNew ? 'round_entry.refused' : 'round_entry.sent_again';
     work.record(what, { type: 'round_entry', id: sent.id }, { why });
+    const standing = { id: sent.id, roundId, kind: 'refused' };
+    return isNew || (await work.tx.roundEntry.count({ where: standing })) === 1;
   });
 }
 

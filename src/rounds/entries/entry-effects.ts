@@ -55,6 +55,8 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
       return finished(work, round, at);
     case 'skipped':
       return skipped(work, round, entry, at);
+    case 'discarded':
+      return discarded(work, entry);
   }
 }
 
@@ -184,6 +186,12 @@ async function skipped(work: Work, round: Round, entry: Of<'skipped'>, at: Date)
   const rack = await rackOf(work, round, entry.rackId);
   work.record('rack.left_out', { type: 'rack', id: rack.id }, { round: round.id, at, why: entry.note });
   return { rackId: rack.id, detail: { note: entry.note, rack: rack.name } };
+}
+
+/** What a tablet could not send is told in the journal, with why a person gave it up. */
+function discarded(work: Work, { id, what, why }: Of<'discarded'>): Applied {
+  work.record('round_entry.discarded', { type: 'round_entry', id }, { what, why });
+  return { detail: { what, note: why } };
 }
 
 async function chore(work: Work, round: Round, entry: Of<'chore'>, at: Date): Promise<Applied> {

@@ -32,6 +32,15 @@ export function refusedEntries(notes: readonly SavedEntry[]): RefusedEntry[] {
     });
 }
 
+/** Notes that were not taken and that a person left out, with why. */
+export function leftOutEntries(notes: readonly SavedEntry[]): { what: string; why: string }[] {
+  return notes.flatMap(({ kind, detail }) => {
+    if (kind === 'discarded') return [{ what: detail.what ?? '', why: detail.note ?? '' }];
+    const why = kind === 'refused' ? detail.mended?.why : undefined;
+    return why === undefined ? [] : [{ what: refusedEntryWords(detail.sent ?? {}), why }];
+  });
+}
+
 const text = (value: unknown) =>
   typeof value === 'string' || typeof value === 'number' ? String(value) : '';
 
@@ -68,6 +77,8 @@ function plainWords(sent: Record<string, unknown>): string {
       return 'ticked off';
     case 'finished':
       return 'round finished';
+    case 'discarded':
+      return `left out: ${text(sent.what)}`;
     case 'skipped':
       return 'left out';
     default:

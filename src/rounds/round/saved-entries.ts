@@ -26,7 +26,7 @@ export interface SavedDetail {
   why?: string;
   /** True where it was refused in doubt: it is taken when a person says that it is really so. */
   asks?: boolean;
-  mended?: { at: string };
+  mended?: { at: string; why?: string };
 }
 
 /** One entry of a round as it was kept. */

@@ -2,7 +2,7 @@ import { uuidv7 } from 'uuidv7';
 import { plural } from '../../platform/words/numbers.ts';
 import { stateWords } from '../round/lot-rows.rules.ts';
 import { rackStateOf, rackTimes, workByPerson } from '../round/progress.rules.ts';
-import { refusedEntries } from '../round/refused-entries.rules.ts';
+import { leftOutEntries, refusedEntries } from '../round/refused-entries.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { SavedEntry } from '../round/saved-entries.ts';
 import { durationWords, headOf, lotPath, rackPath, roundPath, type Screen, systemPath } from './screens.ts';
@@ -32,7 +32,7 @@ export function endScreen(sheet: RoundSheet): Screen {
       begun: stateOf(rack.id).state === 'begun',
       href: rackPath(round.id, rack.id),
     }));
-  const leftOut = racks
+  const racksLeftOut = racks
     .filter((rack) => stateOf(rack.id).state === 'left_out')
     .map((rack) => ({ name: rack.name, why: stateOf(rack.id).why }));
   const data = {
@@ -43,7 +43,8 @@ export function endScreen(sheet: RoundSheet): Screen {
     took: durationWords(round.startedAt, round.finishedAt ?? now),
     looks,
     undone,
-    leftOut,
+    leftOut: racksLeftOut,
+    notesLeftOut: leftOutEntries(notes),
     notDone: notDoneOf(sheet),
     times: timesOf(sheet),
     shares: workByPerson(notes),
