@@ -12,6 +12,8 @@ export interface DigestSystemFacts {
   latest: { quantityCode: string; value: number; below: boolean; unconfirmed: boolean }[];
   /** Alkalinity over 30 days, oldest first. */
   alkalinity: HistoryPoint[];
+  /** What last changed the habits of its water, where something did. */
+  events: readonly { day: number }[];
 }
 
 /** What happened to alerts since a time, newest last. */
@@ -65,7 +67,13 @@ export async function systemsNow(
   siteId: string,
   now: Date,
 ): Promise<DigestSystemFacts[]> {
-  const { systems, latest, alerts, history } = await readOverview(db, pool, siteId, ['alkalinity'], now);
+  const { systems, latest, alerts, history, events } = await readOverview(
+    db,
+    pool,
+    siteId,
+    ['alkalinity'],
+    now,
+  );
   return systems.map(({ id, name }) => ({
     id,
     name,
@@ -77,6 +85,7 @@ export async function systemsNow(
       unconfirmed: trust === 'unconfirmed',
     })),
     alkalinity: history.filter(({ systemId }) => systemId === id),
+    events: events.get(id) ?? [],
   }));
 }
 

@@ -18,7 +18,7 @@ export function systemWords(system: DigestSystemFacts, quantities: readonly Quan
     return [said, doubt, ...more].filter((words) => words !== null).join(', ');
   };
   const alkalinity = quantities.find(({ code }) => code === 'alkalinity');
-  const course = alkalinity === undefined ? [] : courseWords(system.alkalinity, alkalinity, now);
+  const course = alkalinity === undefined ? [] : courseWords(system, alkalinity, now);
   const parts = [
     part('alkalinity', '', ...course),
     part('nitrate', 'nitrate '),
@@ -33,20 +33,28 @@ const fewestTests = 3;
 const weekAhead = 7;
 
 /** How much it swung, whether that is steady, and where it is heading. */
-function courseWords(points: readonly HistoryPoint[], quantity: Quantity, now: Date): string[] {
-  const relied = points.filter(({ trust, below }) => trust !== 'unconfirmed' && !below);
+function courseWords(
+  { alkalinity, events }: Pick<DigestSystemFacts, 'alkalinity' | 'events'>,
+  quantity: Quantity,
+  now: Date,
+): string[] {
+  const relied = alkalinity.filter(({ trust, below }) => trust !== 'unconfirmed' && !below);
   if (relied.length < fewestTests) return [];
-  return [steadinessWords(relied, quantity, now), headingWords(relied, quantity, now)].filter(
-    (words) => words !== '',
-  );
+  const swing = steadinessWords(relied, events, quantity, now);
+  return [swing, headingWords(relied, events, quantity, now)].filter((words) => words !== '');
 }
 
 /** Where it will be in a week if it goes on as of late; '' where that may as well be where it is. */
-function headingWords(relied: readonly HistoryPoint[], quantity: Quantity, now: Date): string {
+function headingWords(
+  relied: readonly HistoryPoint[],
+  events: readonly { day: number }[],
+  quantity: Quantity,
+  now: Date,
+): string {
   const readings = relied.map(({ at, value, below, uncertainty, kitId, trust }) => ({
     ...{ day: dayOf(at), value, u: uncertainty, below, confirmed: trust === 'confirmed', step: null, kitId },
   }));
-  const forecast = forecastOf(quantity, { readings, changes: [], additions: [] }, now, weekAhead);
+  const forecast = forecastOf(quantity, { readings, events, changes: [], additions: [] }, now, weekAhead);
   const [today, then] = [forecast?.points[0], forecast?.points.at(-1)];
   if (today === undefined || then === undefined) return '';
   if (then.low <= today.value && today.value <= then.high) return '';

@@ -47,6 +47,7 @@ const system = (points: HistoryPoint[], more: Partial<DigestSystemFacts> = {}): 
     unconfirmed: false,
   })),
   alkalinity: points,
+  events: [],
   ...more,
 });
 

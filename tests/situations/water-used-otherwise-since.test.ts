@@ -1,4 +1,5 @@
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
@@ -49,4 +50,28 @@ test('an event that was a mistake is taken back with a reason, and the past coun
 test('nothing is logged without saying what, or ahead of its time', async () => {
   expect((await hand.post(path(), { kind: 'rain' })).status).toBe(422);
   expect((await hand.post(path(), { kind: 'new_salt', at: '2026-12-18T07:00' })).status).toBe(422);
+});
+
+test('an alert on a habit of before ends with the event as its reason, not as if the habit had come back', async () => {
+  const { db } = bench.service;
+  bench.at('2026-11-24T09:00:00Z');
+  const told = await db.alert.create({
+    data: {
+      ...{ rule: 'demand-changed', subjectType: 'system', subjectId: systemId, systemId, severity: 'today' },
+      ...{
+        title: 'Shallow: alkalinity is used slower',
+        finding: { reported: { score: 1, severity: 'today' } },
+      },
+      ...{
+        worst: 1,
+        openedAt: new Date('2026-11-10T08:00:00Z'),
+        evaluatedAt: new Date('2026-11-10T08:00:00Z'),
+      },
+    },
+  });
+  await hand.post(path(), { kind: 'new_salt', at: '2026-11-20T07:00' });
+  await evaluateSystems(bench.service, [systemId], bench.service.now());
+  const { clearedAt, clearedReason } = await db.alert.findUniqueOrThrow({ where: { id: told.id } });
+  expect(clearedAt).not.toBeNull();
+  expect(clearedReason).toBe('new salt on 20 Nov 2026: this water’s habits are learnt anew from there');
 });

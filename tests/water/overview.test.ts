@@ -39,6 +39,12 @@ describe('how steady a level was in the last seven days', () => {
       'swung 0.3 in 7 d, steady',
     ],
   ] as const)('%s', (_, code, points, words) => {
-    expect(steadinessWords(points, quantity(code), now)).toBe(words);
+    expect(steadinessWords(points, [], quantity(code), now)).toBe(words);
+  });
+
+  test('counts from the last change of habits on', () => {
+    const points = level([3, 3.6, 3, 3.05, 3, 3.05]);
+    const changed = [{ day: now.getTime() / 86_400_000 - 3.5 }];
+    expect(steadinessWords(points, changed, quantity('alkalinity'), now)).toBe('swung 0.1 in 7 d, steady');
   });
 });

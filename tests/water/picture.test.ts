@@ -46,7 +46,7 @@ describe('how finely a source is shown', () => {
 });
 
 describe('a forecast', () => {
-  const steady = { changes: [], additions: [] };
+  const steady = { changes: [], additions: [], events: [] };
 
   test('of a level that stands is flat, its interval widens and holds it', () => {
     const readings = series(60, 1, (ago) => 3 + 0.03 * Math.sin(ago * 1.7), 0.07);
@@ -73,6 +73,18 @@ describe('a forecast', () => {
     );
   });
 
+  test('after a change of habits begins at the level, with the slope of before forgotten', () => {
+    const falls = (ago: number) => 2.6 + 0.06 * Math.max(0, ago - 6);
+    const readings = series(40, 1, falls, 0.036);
+    const ahead = (events: { day: number }[]) =>
+      forecastOf(quantity('alkalinity'), { readings, ...steady, events }, now, 7)?.points ?? [];
+    expect(ahead([{ day: today - 6.2 }])[0]?.value).toBeCloseTo(2.6, 1);
+    expect(ahead([{ day: today - 6.2 }]).at(-1)?.value).toBeGreaterThan(2.57);
+    expect(ahead([]).at(-1)?.value).toBeLessThan(ahead([{ day: today - 6.2 }]).at(-1)?.value ?? 0);
+    // Two tests since it changed tell no slope.
+    expect(ahead([{ day: today - 1.5 }])).toEqual([]);
+  });
+
   test('of nitrate goes by production and the habit of changes', () => {
     const changes = Array.from({ length: 25 }, (_, i) => ({
       day: today - 7 * (25 - i) + 0.1,
@@ -80,7 +92,12 @@ describe('a forecast', () => {
       makeUp: 0,
     }));
     const readings = series(175, 3.5, () => 8, 0.8);
-    const forecast = forecastOf(quantity('nitrate'), { readings, changes, additions: [] }, now, 60);
+    const forecast = forecastOf(
+      quantity('nitrate'),
+      { readings, changes, additions: [], events: [] },
+      now,
+      60,
+    );
     expect(forecast?.by).toBe('habit');
     expect(forecast?.points).toHaveLength(61);
     expect(forecast?.points.at(-1)?.value).toBeGreaterThan(6);

@@ -1,6 +1,6 @@
-import type pg from 'pg';
 import type { EventKind, SystemEvent } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { findOpenSystem } from '../systems/systems.ts';
@@ -37,14 +37,14 @@ export function listEvents(db: Reader, systemId: string): Promise<SystemEvent[]>
 
 /** The last event of each system that had one until a moment: what was learnt of it begins there. One query. */
 export async function lastEvents(
-  pool: pg.Pool,
+  reader: SqlReader,
   systemIds: readonly string[],
   until: Date,
 ): Promise<Map<string, { at: Date; kind: EventKind }>> {
   const query = `
     SELECT DISTINCT ON (system_id) system_id AS "systemId", at, kind FROM system_event
-     WHERE system_id = ANY($1) AND at <= $2 AND voided_at IS NULL ORDER BY system_id, at DESC`;
-  const { rows } = await pool.query<{ systemId: string; at: Date; kind: EventKind }>(query, [
+     WHERE system_id = ANY($1::text[]::uuid[]) AND at <= $2 AND voided_at IS NULL ORDER BY system_id, at DESC`;
+  const { rows } = await reader.query<{ systemId: string; at: Date; kind: EventKind }>(query, [
     systemIds,
     until,
   ]);

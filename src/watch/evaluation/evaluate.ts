@@ -3,13 +3,17 @@ import { openSince } from '../../alerts/alerts.ts';
 import { applyPlan, loadOpen, update } from '../../alerts/apply.ts';
 import { linkCauses } from '../../alerts/causes.ts';
 import { type AlertPlan, diffAlerts, type OpenAlert } from '../../alerts/diff.rules.ts';
-import type { Finding } from '../../alerts/finding.ts';
+import { type Finding, keyText } from '../../alerts/finding.ts';
+import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
+import { dateWords } from '../../platform/words/times.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import { actionsSince } from '../answers/actions.ts';
 import { aftermathOf } from '../answers/aftermath.rules.ts';
 import { currentFacts, type SystemFacts } from '../facts/facts.ts';
 import { forgetMarks } from '../facts/marks.ts';
+import { momentOfDay } from '../facts/types.ts';
 import { rules } from '../rules/registry.ts';
 import type { FarmSettings } from '../settings/settings.rules.ts';
 import { loadSettings } from '../settings/settings.ts';
@@ -70,6 +74,15 @@ function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string 
 const runs = (facts: SystemFacts, correctionId: string) =>
   facts.corrections.some(({ id, toDay }) => id === correctionId && toDay === null);
 
+/** A habit that is learnt anew since something happened: what was said of the old one no longer holds. */
+function learntAnew({ events, timeZone }: SystemFacts, { rule, openedAt }: OpenAlert): string | null {
+  const happened = events.at(-1);
+  if (happened === undefined || happened.day < dayOf(openedAt)) return null;
+  if (!rules.some(({ name, learns }) => name === rule && learns)) return null;
+  const what = eventKinds[happened.kind].toLowerCase();
+  return `${what} on ${dateWords(momentOfDay(happened.day), timeZone)}: this water’s habits are learnt anew from there`;
+}
+
 const isQuiet = (plan: AlertPlan) => plan.changes.length === 0;
 
 /**
@@ -83,7 +96,9 @@ async function applyFindings(
   now: Date,
 ): Promise<void> {
   const { systemId } = facts;
-  const goneBecause = (alert: OpenAlert) => goneFrom(facts, alert);
+  const found = new Set(findings.map(keyText));
+  const goneBecause = (alert: OpenAlert) =>
+    goneFrom(facts, alert) ?? (found.has(keyText(alert)) ? null : learntAnew(facts, alert));
   const since = await openSince(service.pool, systemId);
   const actions = since === null ? [] : await actionsSince(service.pool, { systemId, since, now });
   const aftermath = aftermathOf(facts, actions, now);

@@ -25,6 +25,8 @@ export interface Rule<K extends ParameterSet = ParameterSet> {
   parameters: K;
   /** An alert clears when nothing was found for this long. */
   quietHours: number;
+  /** It judges a habit learnt over weeks, which is learnt anew after an event: then its alert says nothing any longer. */
+  learns?: true;
   /** Why it cannot be tried on the past, where it cannot. */
   untried?: string;
   /** The fact that ended one of its alerts, in words that go on after "cleared:"; asked when it finds nothing any more. */

@@ -1,3 +1,5 @@
+import { lastEvents } from '../../farm/events/events.ts';
+import { sinceHabitsChanged } from '../../farm/events/habits.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { rateOf } from '../demand/rate.rules.ts';
@@ -47,7 +49,7 @@ interface Logged {
 
 const makeUp = `SELECT make_up AS "makeUp" FROM system_quantity WHERE system_id = $1::text::uuid AND quantity_code = $2`;
 
-/** Reads what the level does by itself: three queries. */
+/** Reads what the level does by itself: four queries. */
 export async function readDrift(
   reader: SqlReader,
   system: WaterSystem,
@@ -60,6 +62,8 @@ export async function readDrift(
   const read = (await reader.query<Candidate>(readings, period)).rows;
   const entries = (await reader.query<Logged>(log, period)).rows;
   const [target] = (await reader.query<{ makeUp: number | null }>(makeUp, [system.id, code])).rows;
+  const event = (await lastEvents(reader, [system.id], now)).get(system.id);
+  const events = event === undefined ? [] : [{ day: dayOf(event.at) }];
   const doses = entries.flatMap(({ at, rise }) => (rise === null ? [] : [{ day: dayOf(at), rise }]));
   const changes = entries.flatMap(({ at, volumeL, makeUp }) =>
     volumeL === null ? [] : [{ day: dayOf(at), fraction: Math.min(1, volumeL / system.volumeL), makeUp }],
@@ -67,8 +71,11 @@ export async function readDrift(
   const recent = entries.filter((one) => one.usual && dayOf(one.at) > dayOf(now) - usualDays);
   const usualPerDay = recent.reduce((sum, one) => sum + (one.rise ?? 0), 0) / usualDays;
   const rate = rateOf(
-    read.map((one) => ({
-      day: dayOf(one.at),
+    sinceHabitsChanged(
+      events,
+      read.map((one) => ({ ...one, day: dayOf(one.at) })),
+    ).map((one) => ({
+      day: one.day,
       value: one.value,
       u: one.uncertainty,
       below: one.below,

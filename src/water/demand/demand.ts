@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { lastEvents } from '../../farm/events/events.ts';
+import { sinceHabitsChanged } from '../../farm/events/habits.rules.ts';
 import type { EventKind, Trust } from '../../generated/prisma/client.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { removeBias } from '../kits/bias.rules.ts';
@@ -127,8 +128,9 @@ interface Rows {
 const nutrients = new Set<DemandCode>(['nitrate', 'phosphate']);
 
 function dataOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof kitBiases>>): DemandData {
-  const read = rows.readings
-    .filter((row) => row.code === code && row.day >= (rows.learntSince?.day ?? Number.NEGATIVE_INFINITY))
+  const changed = rows.learntSince === null ? [] : [rows.learntSince];
+  const read = sinceHabitsChanged(changed, rows.readings)
+    .filter((row) => row.code === code)
     .map((row) => {
       const kit = row.kitId === null ? undefined : biases.get(row.kitId);
       const unbiased = removeBias({ value: row.value, uncertainty: row.u, below: row.below }, kit);

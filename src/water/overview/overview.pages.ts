@@ -119,7 +119,12 @@ function figure(quantity: Quantity, last: Latest | undefined) {
 }
 
 /** The last value with its uncertainty, a sparkline over the band, and how steady the level was. */
-function lineCell(systemId: string, quantity: Quantity, { latest, targets, history }: Overview, now: Date) {
+function lineCell(
+  systemId: string,
+  quantity: Quantity,
+  { latest, targets, history, events }: Overview,
+  now: Date,
+) {
   const last = latest.get(systemId)?.get(quantity.code);
   const points = history.filter(
     (point) => point.systemId === systemId && point.quantityCode === quantity.code,
@@ -141,7 +146,9 @@ function lineCell(systemId: string, quantity: Quantity, { latest, targets, histo
         ? null
         : showDifference(quantity, (last.corrected ?? last).uncertainty, last.value).text,
     picture: points.length > 1 ? picture : null,
-    words: retest ?? (last === undefined ? null : steadinessWords(points, quantity, now)),
+    words:
+      retest ??
+      (last === undefined ? null : steadinessWords(points, events.get(systemId) ?? [], quantity, now)),
     href: `/water/systems/${systemId}?quantity=${quantity.code}`,
   };
 }

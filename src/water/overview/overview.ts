@@ -1,7 +1,8 @@
 import type pg from 'pg';
+import { lastEvents } from '../../farm/events/events.ts';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
-import { daysBefore } from '../../science/numeric/time.ts';
+import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
 import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
@@ -44,6 +45,8 @@ export interface Overview {
   targets: SystemQuantity[];
   alerts: SystemAlert[];
   history: HistoryPoint[];
+  /** What last changed the habits of each system's water, where something did. */
+  events: Map<string, readonly { day: number }[]>;
 }
 
 /** Days that the sparklines reach back. */
@@ -51,7 +54,7 @@ export const sparklineDays = 30;
 
 /**
  * Everything the list of systems shows, with the history of the given quantities. Readings of kits known to read wrong are
- * corrected. Nine queries.
+ * corrected. Ten queries.
  */
 export async function readOverview(
   db: Reader,
@@ -63,11 +66,12 @@ export async function readOverview(
   const summaries = (await pool.query<SystemSummary>(systemsQuery, [siteId])).rows;
   const ids = summaries.map((system) => system.id);
   const from = daysBefore(now, sparklineDays);
-  const [latest, targets, alerts, history] = await Promise.all([
+  const [latest, targets, alerts, history, events] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
     openAlertsOf(pool, ids, now),
     pool.query<HistoryPoint>(historyQuery, [ids, [...codes], from, now]),
+    lastEvents(pool, ids, now),
   ]);
   const [correctedLatest, correctedHistory] = await Promise.all([
     withBiasCorrection(
@@ -86,6 +90,7 @@ export async function readOverview(
     ),
     targets,
     alerts,
+    events: new Map([...events].map(([id, { at }]) => [id, [{ day: dayOf(at) }]])),
     history: correctedHistory.map((point) => ({ ...point, value: point.corrected?.value ?? point.value })),
   };
 }

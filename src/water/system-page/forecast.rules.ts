@@ -1,3 +1,4 @@
+import { levelSinceHabitsChanged, sinceHabitsChanged } from '../../farm/events/habits.rules.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { trackNitrate } from '../../science/filter/nitrate.ts';
 import { nitrateAhead } from '../../science/filter/nitrate-forecast.ts';
@@ -34,6 +35,8 @@ export interface ForecastHistory {
   readings: readonly ForecastReading[];
   changes: readonly WaterChange[];
   additions: readonly Addition[];
+  /** What changed the habits of the water: production and slope are learnt anew from the last of them. */
+  events: readonly { day: number }[];
 }
 
 /** The levels expected from now on, one a day, in the canonical unit; low to high holds nine levels in ten. */
@@ -67,18 +70,21 @@ export function forecastOf(
   now: Date,
   days: number,
 ): LevelForecast | null {
-  const { readings } = history;
+  const { events } = history;
+  const readings = levelSinceHabitsChanged(events, history.readings);
+  const learnt = sinceHabitsChanged(events, history.readings);
   const today = dayOf(now);
-  const [first, last] = [readings[0], readings.at(-1)];
+  const [first, last] = [learnt[0], learnt.at(-1)];
   if (first === undefined || last === undefined) return null;
   const span = last.day - first.day;
   const silent = today - last.day;
   const ready = (by: LevelForecast['by']) =>
-    readings.length >= required[by].readings &&
+    learnt.length >= required[by].readings &&
     span >= required[by].days &&
-    silent <= Math.min(maxAge[by], longestSilence(readings));
+    silent <= Math.min(maxAge[by], longestSilence(learnt));
   if (quantity.code === 'nitrate' && history.changes.length > 0 && ready('habit')) {
-    return { by: 'habit', points: toPoints(nitratePath(history, today, days), now, quantity) };
+    const own = { ...history, readings: learnt };
+    return { by: 'habit', points: toPoints(nitratePath(own, today, days), now, quantity) };
   }
   if (!ready('trend') || last.below) return null;
   return {

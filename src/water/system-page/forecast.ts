@@ -33,17 +33,22 @@ const additions = `
   SELECT extract(epoch FROM at)::float8 / 86400 AS day, effect AS rise FROM dose
    WHERE system_id = $1 AND quantity_code = $2 AND at > $3 AND at <= $4 AND voided_at IS NULL AND effect IS NOT NULL ORDER BY at`;
 
-/** Reads what a forecast of one quantity in one system is made from, without the bias of kits known to read wrong. Three queries. */
+const events = `
+  SELECT extract(epoch FROM at)::float8 / 86400 AS day FROM system_event
+   WHERE system_id = $1 AND at > $2 AND at <= $3 AND voided_at IS NULL ORDER BY at`;
+
+/** Reads what a forecast of one quantity in one system is made from, without the bias of kits known to read wrong. Four queries. */
 export async function readForecastHistory(
   pool: pg.Pool,
   { systemId, code, now }: { systemId: string; code: string; now: Date },
   biases: ReadonlyMap<string, KitBias>,
 ): Promise<ForecastHistory> {
   const period = [systemId, code, daysBefore(now, daysBack), now];
-  const [read, changed, added] = await Promise.all([
+  const [read, changed, added, happened] = await Promise.all([
     pool.query<Omit<ForecastReading, 'u'> & { uncertainty: number }>(readings, period),
     pool.query<ForecastHistory['changes'][number]>(changes, period),
     pool.query<ForecastHistory['additions'][number]>(additions, period),
+    pool.query<{ day: number }>(events, [systemId, period[2], now]),
   ]);
   return {
     readings: read.rows.map(({ uncertainty, ...row }) => {
@@ -52,5 +57,6 @@ export async function readForecastHistory(
     }),
     changes: changed.rows,
     additions: added.rows,
+    events: happened.rows,
   };
 }

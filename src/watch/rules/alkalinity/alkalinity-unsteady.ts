@@ -14,6 +14,7 @@ import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
+import { sinceLastEvent } from '../levels/last-event.ts';
 import { lowerMiddle, mergeRepeats, usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { dateOfDay, figure, quantityNamed, readingEvidence, study } from '../shared/words.ts';
@@ -73,12 +74,15 @@ export const alkalinityUnsteady = defineRule({
   watches:
     'Adds up the evidence that alkalinity swings twice as much around its own slow mean as this system usually does, by what the tests can tell. A biased kit is taken out first.',
   byKind: false,
+  learns: true,
   parameters,
   quietHours: 4 * 24,
   ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
-    const finding = judgeReadings(facts, 'alkalinity', (readings) => judge(facts, readings, values, now));
+    const finding = judgeReadings(facts, 'alkalinity', (readings) =>
+      judge(facts, sinceLastEvent(facts, readings), values, now),
+    );
     return finding === null ? [] : [finding];
   },
 });

@@ -7,6 +7,7 @@ import { facetEnded } from '../endings/water.ts';
 import { departsFromPlan, plannedShift, runningTowards } from '../levels/correction-offset.ts';
 import { bearableLevels, hasBearableLevels } from '../levels/danger.ts';
 import { type Edges, nearestEdge } from '../levels/edges.ts';
+import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { driftOf, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { usualGap } from '../levels/spacing.ts';
@@ -118,7 +119,8 @@ function judge(
   const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
   const { swing } = bandFigures(code, Number.isFinite(edges.high) ? edges.high : edges.low);
   const shift = plannedShift(facts.corrections, code, today);
-  const track = trackLevel(relied.length > 0 ? relied : readings, swing, shift);
+  const followed = levelSinceLastEvent(facts, relied.length > 0 ? relied : readings);
+  const track = trackLevel(followed, swing, shift);
   if (track === null) return null;
   const level = levelNow(readings, track);
   const gap = usualGap(readings);

@@ -5,6 +5,7 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
 import { noShift } from '../levels/correction-offset.ts';
+import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
@@ -75,7 +76,8 @@ function judge(
   const last = readings.at(-1);
   if (last === undefined || last.below) return null;
   const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
-  const track = trackLevel(relied.length > 0 ? relied : readings, swing, noShift);
+  const followed = levelSinceLastEvent(facts, relied.length > 0 ? relied : readings);
+  const track = trackLevel(followed, swing, noShift);
   if (track === null) return null;
   const level = levelNow(readings, track);
   const share = shareAt(facts, last.day);

@@ -49,6 +49,7 @@ export const calciumAlkalinity = defineRule({
   watches:
     'Works out how much calcium is used for each meq/L of alkalinity over eight weeks or more, doses and changes taken out. It speaks only where the whole 99 % interval lies outside what reef communities are measured to use, and never on a short span.',
   byKind: false,
+  learns: true,
   parameters,
   quietHours: 7 * 24,
   ended: waterEnded('calcium', 'alkalinity'),

@@ -58,6 +58,7 @@ export const demandChanged = defineRule({
   watches:
     'Takes doses and water changes out of the alkalinity and compares what is used a day now with this system’s own 60 to 120 days before. Slow growth of the stock is allowed for. A fall is an early sign of stress.',
   byKind: false,
+  learns: true,
   parameters,
   quietHours: 4 * 24,
   ended: waterEnded('alkalinity'),

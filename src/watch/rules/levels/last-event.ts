@@ -1,13 +1,12 @@
+import { levelSinceHabitsChanged, sinceHabitsChanged } from '../../../farm/events/habits.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 
-/**
- * The readings since the last event that changed the habits of the water: what is learnt of it begins there, and nothing is
- * averaged across it. The same list where there was no event.
- */
-export function sinceLastEvent(
-  { events }: Pick<SystemFacts, 'events'>,
-  readings: readonly ReadingFact[],
-): readonly ReadingFact[] {
-  const last = events.at(-1);
-  return last === undefined ? readings : readings.filter(({ day }) => day >= last.day);
-}
+type Events = Pick<SystemFacts, 'events'>;
+
+/** The readings from which a rule may learn a habit of this water: those since its habits last changed. */
+export const sinceLastEvent = ({ events }: Events, readings: readonly ReadingFact[]) =>
+  sinceHabitsChanged(events, readings);
+
+/** The readings by which a rule may follow a level: the last relied on before its habits changed, and all since. */
+export const levelSinceLastEvent = ({ events }: Events, readings: readonly ReadingFact[]) =>
+  levelSinceHabitsChanged(events, readings, ({ trust }) => trust !== 'unconfirmed');

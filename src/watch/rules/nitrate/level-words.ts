@@ -3,6 +3,7 @@ import { trackNitrate } from '../../../science/filter/nitrate.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
+import { sinceLastEvent } from '../levels/last-event.ts';
 import { amount, dateOfDay, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { changeEvidence, creepFirstStep } from './creep-words.ts';
 import type { Depletion } from './depletion.ts';
@@ -73,7 +74,9 @@ function exportFirst(
   now: Date,
 ): string {
   const { now: state } =
-    facts.changes.length === 0 ? { now: null } : trackNitrate(nitrateHistory(facts, readings), dayOf(now));
+    facts.changes.length === 0
+      ? { now: null }
+      : trackNitrate(nitrateHistory(facts, sinceLastEvent(facts, readings)), dayOf(now));
   if (state !== null) return creepFirstStep(facts, state, target, null);
   return 'Export more: skim wetter, take detritus out, change 20 % of the water and test again. Feed less only if it still rises after three weeks: most systems are underfed.';
 }

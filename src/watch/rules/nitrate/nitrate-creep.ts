@@ -88,6 +88,7 @@ export const nitrateCreep = defineRule({
   watches:
     'Follows level, net production and kit bias through every logged water change, and alerts when the forecast for 60 days at the lately logged habit of changes stands clearly above the system’s own level. It says whether production rose or changes fell off.',
   byKind: false,
+  learns: true,
   parameters,
   quietHours: 7 * 24,
   ended: waterEnded('nitrate'),

@@ -2,6 +2,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { withoutKitBias } from '../levels/kit-bias.ts';
+import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
@@ -40,7 +41,8 @@ export function nitrateAgainstEdge(
   const relied = recent.filter(({ trust }) => trust !== 'unconfirmed');
   const last = recent.at(-1);
   const size = Math.max(smallLevel, lowerMiddle(recent.slice(-10).map(({ value }) => value)));
-  const track = trackLevel(relied.length > 0 ? relied : recent, swing * size, noShift);
+  const followed = levelSinceLastEvent(facts, relied.length > 0 ? relied : recent);
+  const track = trackLevel(followed, swing * size, noShift);
   if (last === undefined || track === null) return null;
   const level = levelNow(recent, track);
   const { bandHigh = null, limitHigh = null, source = '' } = facts.kept.get('nitrate') ?? {};
