@@ -4,7 +4,7 @@ import { notFound, Refusal, staleEdit } from '../platform/refusal.ts';
 import type { Reader } from '../platform/service.ts';
 import { endSessions } from '../platform/web/sessions.ts';
 import type { AccountEdit, FirstRun, NewAccount } from './accounts.schema.ts';
-import { hashPassword, passwordFits } from './passwords.ts';
+import { hashPassword } from './passwords.ts';
 
 /** Adds a site and gives its id. */
 export type AddSite = (work: Work, site: { name: string; timeZone: string }) => Promise<string>;
@@ -32,18 +32,6 @@ export async function setUpFarm(
   );
   const siteId = await addSite(work, { name: input.siteName, timeZone: input.timeZone });
   return { accountId: account.id, siteId };
-}
-
-/** The account that the address and password belong to, or null. Takes as long either way. */
-export async function identify(
-  db: Reader,
-  email: string,
-  password: string,
-): Promise<{ id: string; sessionGeneration: number } | null> {
-  const account = await db.account.findUnique({ where: { email } });
-  const usable = account !== null && account.disabledAt === null;
-  const fits = await passwordFits(usable ? account.passwordHash : null, password);
-  return fits && account !== null ? { id: account.id, sessionGeneration: account.sessionGeneration } : null;
 }
 
 export interface Person {

@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { sweepSessions } from '../platform/web/sessions.ts';
+import { sweepTries } from '../platform/web/wrong-tries.ts';
 import { accountPages } from './accounts.pages.ts';
 import type { AddSite } from './accounts.ts';
 import { keyPages } from './keys.pages.ts';
@@ -18,6 +19,9 @@ export async function peopleArea(
   signInPages(app, service, addSite);
   keyPages(app, service);
   accountPages(app, service);
-  await service.jobs.work(sweepQueue, () => sweepSessions(service.db, service.now()));
+  await service.jobs.work(sweepQueue, async () => {
+    await sweepSessions(service.db, service.now());
+    await sweepTries(service.pool, service.now());
+  });
   await service.jobs.schedule(sweepQueue, nightly, 'UTC');
 }

@@ -10,12 +10,11 @@ export function hashPassword(password: string): Promise<string> {
   return hash(password, options);
 }
 
-/** Compared against when there is no such account, so that the answer takes as long. */
-let decoy: Promise<string> | undefined;
+/** Compared against when there is no such account, so that the answer takes as long; made at the start, not at the first try. */
+const decoy = hashPassword('nobody has this password');
 
 /** True when the password belongs to the hash; takes its time when there is no hash at all. */
 export async function passwordFits(passwordHash: string | null, password: string): Promise<boolean> {
-  decoy ??= hashPassword('nobody has this password');
   const fits = await verify(passwordHash ?? (await decoy), password);
   return passwordHash !== null && fits;
 }

@@ -6,18 +6,19 @@ import { addressWithin } from '../platform/web/back.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { firstRunSchema, signInSchema } from './accounts.schema.ts';
-import { type AddSite, identify, setUpFarm } from './accounts.ts';
+import { type AddSite, setUpFarm } from './accounts.ts';
+import { deviceOf, enrol } from './devices.ts';
+import { noteSignOut, type SignedIn, signIn } from './sign-in.ts';
 
 /** Signing in and out, and the page of the very first run. */
 export function signInPages(app: FastifyInstance, service: Service, addSite: AddSite): void {
-  const guarded = { config: { rateLimit: { max: 20, timeWindow: '1 minute' } } };
   app.get('/welcome', (request, reply) =>
     showWelcome(service, request, reply, freshForm({ siteName: '', timeZone: 'UTC', name: '', email: '' })),
   );
-  app.post('/welcome', guarded, (request, reply) => postWelcome(service, addSite, request, reply));
+  app.post('/welcome', (request, reply) => postWelcome(service, addSite, request, reply));
   app.get('/sign-in', (request, reply) => showSignIn(service, request, reply, freshForm({ email: '' })));
-  app.post('/sign-in', guarded, (request, reply) => postSignIn(service, request, reply));
-  app.post('/sign-out', (request, reply) => postSignOut(request, reply));
+  app.post('/sign-in', (request, reply) => postSignIn(service, request, reply));
+  app.post('/sign-out', (request, reply) => postSignOut(service, request, reply));
 }
 
 async function showWelcome(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
@@ -46,7 +47,7 @@ async function postWelcome(service: Service, addSite: AddSite, request: FastifyR
   const { accountId } = await change(service, { accountId: null }, (work) =>
     setUpFarm(work, parsed.data, addSite),
   );
-  await signInAs(request, { id: accountId, sessionGeneration: 1 });
+  await signInAs(request, reply, { id: accountId, sessionGeneration: 1 });
   return reply.redirect('/farm', 303);
 }
 
@@ -65,38 +66,44 @@ async function showSignIn(service: Service, request: FastifyRequest, reply: Fast
 }
 
 async function postSignIn(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const refuse = (error: Parameters<typeof fieldErrors>[0] | string) => {
+  const refuse = (error: Parameters<typeof fieldErrors>[0] | string, status = 422) => {
     const errors = typeof error === 'string' ? [{ field: 'email', message: error }] : fieldErrors(error);
     const { password: _never, ...typed } = (request.body ?? {}) as Record<string, string>;
-    return showSignIn(service, request, reply.status(422), refusedForm(typed, errors));
+    return showSignIn(service, request, reply.status(status), refusedForm(typed, errors));
   };
   const parsed = signInSchema.safeParse(request.body);
   if (!parsed.success) return refuse(parsed.error);
-  const account = await identify(service.db, parsed.data.email, parsed.data.password);
+  const siteId = request.pageContext.site?.id ?? null;
+  const attempt = { ...parsed.data, ip: request.ip, device: deviceOf(request), siteId };
+  const account = await signIn(service, attempt).catch((error: unknown) => {
+    if (!(error instanceof Refusal) || error.retryAfterS === null) throw error;
+    reply.header('retry-after', String(error.retryAfterS));
+    return error;
+  });
+  if (account instanceof Refusal) return refuse(account.message, account.status);
   if (account === null)
     return refuse(
       'Address and password do not belong together. Check both; capital letters count in the password.',
     );
-  await signInAs(request, account);
+  await signInAs(request, reply, account);
   return reply.redirect(wantedPage(request.body), 303);
 }
 
 /** A new session id at every sign-in, so that one planted before is worthless. */
-async function signInAs(
-  request: FastifyRequest,
-  account: { id: string; sessionGeneration: number },
-): Promise<void> {
+async function signInAs(request: FastifyRequest, reply: FastifyReply, account: SignedIn): Promise<void> {
   await request.session.regenerate();
   request.session.set('accountId', account.id);
   request.session.set('generation', account.sessionGeneration);
+  enrol(request, reply, account);
 }
 
 /** The page that was asked for before the sign-in, from the form's `to`. */
 const wantedPage = (form: unknown): string =>
   addressWithin((form as { to?: unknown } | undefined)?.to) ?? '/';
 
-async function postSignOut(request: FastifyRequest, reply: FastifyReply) {
+async function postSignOut(service: Service, request: FastifyRequest, reply: FastifyReply) {
   if (request.pageContext.person === null) throw new Refusal('You are signed out.', { status: 403 });
+  await noteSignOut(service, request.pageContext.person.id);
   await request.session.destroy();
   return reply.redirect('/sign-in', 303);
 }

@@ -4,16 +4,22 @@ import type { FieldError } from './views/page.ts';
 export class Refusal extends Error {
   readonly status: number;
   readonly fields: FieldError[];
+  /** When it may be asked for again, in seconds; null where waiting changes nothing. */
+  readonly retryAfterS: number | null;
 
   /**
    * @param message one sentence that says what is wrong and what to do
    * @param options status: 422 unless told (404 not found, 403 forbidden, 409 changed meanwhile);
-   *   field: the form field the message belongs beside; fields: several
+   *   field: the form field the message belongs beside; fields: several; retryAfterS: seconds to wait
    */
-  constructor(message: string, options: { status?: number; field?: string; fields?: FieldError[] } = {}) {
+  constructor(
+    message: string,
+    options: { status?: number; field?: string; fields?: FieldError[]; retryAfterS?: number } = {},
+  ) {
     super(message);
     this.name = 'Refusal';
     this.status = options.status ?? 422;
+    this.retryAfterS = options.retryAfterS ?? null;
     this.fields = options.fields ?? [{ field: options.field ?? '', message }];
   }
 }

@@ -57,14 +57,17 @@ export async function startBench(options: { care?: boolean; watching?: boolean }
   return benchOn(await freshDatabase(), options);
 }
 
-/** A bench on a database that is there; without `running`, its clock stands where the test sets it. */
+/**
+ * A bench on a database that is there; without `running`, its clock stands where the test sets it. `settings` are those of
+ * the environment.
+ */
 export async function benchOn(
   database: Database,
-  { care = true, watching = true, running = false } = {},
+  { care = true, watching = true, running = false, settings = {} as Record<string, string> } = {},
 ): Promise<Bench> {
   let now = benchNow;
   const LOG_LEVEL = process.env.TEST_LOG ?? 'silent';
-  const config = readConfig({ LOG_LEVEL, PUBLIC_URL: 'http://localhost:8080' });
+  const config = readConfig({ LOG_LEVEL, PUBLIC_URL: 'http://localhost:8080', ...settings });
   const assembled = await assemble(config, database, () => (running ? new Date() : now));
   const { jobs } = assembled;
   const service: Service = { ...assembled, jobs: watching ? jobs : withoutWatch(jobs) };

@@ -8,11 +8,14 @@ import type { FieldError, PageData } from '../views/page.ts';
 import { fieldErrors } from './forms.ts';
 import { showPage } from './pages.ts';
 import { wantsJson } from './requests.ts';
+import { takeTry, triesFrom } from './wrong-tries.ts';
 
 interface Failure {
   status: number;
   message: string;
   errors: FieldError[];
+  /** Seconds to wait before asking again, where that helps. */
+  retryAfterS?: number | null;
 }
 
 const ours =
@@ -54,12 +57,13 @@ function unreadable(error: z.ZodError): Failure {
 function failureOf(error: unknown): Failure {
   if (isDatabaseAway(error)) return away;
   if (error instanceof z.ZodError) return unreadable(error);
-  if (error instanceof Refusal) return { status: error.status, message: error.message, errors: error.fields };
+  if (error instanceof Refusal) {
+    const { status, message, fields: errors, retryAfterS } = error;
+    return { status, message, errors, retryAfterS };
+  }
   const { code = '', statusCode = 500 } = error as Partial<FastifyError>;
   const known = said[code];
   if (known !== undefined) return { ...known, errors: [] };
-  if (statusCode === 429)
-    return { status: 429, message: 'Too many tries. Wait a minute, then try again.', errors: [] };
   if (statusCode >= 400 && statusCode < 500) {
     return { status: statusCode, message: 'That request cannot be answered as it was sent.', errors: [] };
   }
@@ -89,6 +93,7 @@ const headings: Record<number, string> = {
 
 async function answer(service: Service, request: FastifyRequest, reply: FastifyReply, failure: Failure) {
   reply.status(failure.status);
+  if (typeof failure.retryAfterS === 'number') reply.header('retry-after', String(failure.retryAfterS));
   if (wantsJson(request)) return reply.type('application/problem+json').send(problem(failure, request));
   if (failure.status === 503) return showAway(service, request, reply.header('retry-after', '5'), failure);
   if (request.pageContext === undefined) return reply.type('text/plain; charset=utf-8').send(failure.message);
@@ -120,10 +125,22 @@ function showAway(service: Service, request: FastifyRequest, reply: FastifyReply
   return reply.type('text/html; charset=utf-8').header('cache-control', 'no-store').send(html);
 }
 
+/** Counts a wrong code of a tag, or of a letter, as a guess; gives the refusal there was, or that of too many tries. */
+async function afterWrongSecret(service: Service, request: FastifyRequest, error: unknown): Promise<unknown> {
+  const { access } = request.routeOptions.config;
+  const isWrong =
+    error instanceof Refusal && error.status === 404 && (access === 'tag' || access === 'letter');
+  if (!isWrong) return error;
+  return takeTry(service.pool, triesFrom('secret', request.ip), service.now()).then(
+    () => error,
+    (refused: unknown) => refused,
+  );
+}
+
 /** Pages (or problem details) for what is unknown, forbidden, refused or broken. Inner errors are logged, never shown. */
 export function addFailures(app: FastifyInstance, service: Service): void {
   app.setErrorHandler(async (error, request, reply) => {
-    const failure = failureOf(error);
+    const failure = failureOf(await afterWrongSecret(service, request, error));
     if (failure.status >= 500) request.log.error({ err: error }, 'request failed');
     return answer(service, request, reply, failure);
   });

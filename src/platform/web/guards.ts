@@ -2,7 +2,6 @@ import fastifyCookie from '@fastify/cookie';
 import fastifyCsrf from '@fastify/csrf-protection';
 import fastifyFormbody from '@fastify/formbody';
 import fastifyHelmet from '@fastify/helmet';
-import fastifyRateLimit from '@fastify/rate-limit';
 import fastifySession from '@fastify/session';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { dayMs } from '../../science/numeric/time.ts';
@@ -23,7 +22,7 @@ function tokenOf(request: FastifyRequest): string | undefined {
 /** Whom a form's token belongs to: a token drawn for one account is worth nothing to another. */
 export const formUser = (request: FastifyRequest): string => request.session.get('accountId') ?? 'nobody';
 
-/** Security headers, sessions, protection against forged posts, limits on guessing. */
+/** Security headers, sessions, protection against forged posts. */
 export async function addGuards(app: FastifyInstance, service: Service): Promise<void> {
   await app.register(fastifyHelmet, {
     contentSecurityPolicy: {
@@ -39,7 +38,6 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
     },
     hsts: false,
   });
-  await app.register(fastifyRateLimit, { global: false });
   await app.register(fastifyCookie, { secret: await secretNamed(service.db, 'cookies') });
   // What needs no session is answered without asking the database for it: the style of the page that says it is away.
   app.addHook('onRequest', async (request) => {

@@ -8,6 +8,7 @@ import type { Service } from '../service.ts';
 import { holdRoutesTo, isOpen, may, type RouteAccess } from './access.ts';
 import { bearerKey } from './keys.ts';
 import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
+import { takeTry, triesFrom } from './wrong-tries.ts';
 
 declare module 'fastify' {
   interface FastifyRequest {
@@ -125,10 +126,12 @@ async function admitMachine(
   request: FastifyRequest,
 ): Promise<void> {
   request.machine = await sources.keyHolder(service.pool, bearerKey(request) ?? '', service.now());
-  if (request.machine === null)
+  if (request.machine === null) {
+    await takeTry(service.pool, triesFrom('secret', request.ip), service.now());
     throw new Refusal('This access key is not known, or no longer. Ask the owner for a new one.', {
       status: 401,
     });
+  }
   if (request.routeOptions.config.access !== 'hand or key')
     throw new Refusal('An access key posts readings and doses, and does nothing else.', { status: 403 });
   request.pageContext = await loadPageContext(service.pool, sources.pageContext, null, service.now());

@@ -1,0 +1,32 @@
+/**
+ * How many wrong tries cost no pause (own choices). One account: whoever mistypes a password mistypes it two or three times. One address: a farm of
+ * thirty people stands behind one. Secrets that no person types (keys, codes of tags) are mistyped by programs and old
+ * links.
+ */
+export const tryLimits = {
+  account: { free: 5 },
+  device: { free: 5 },
+  address: { free: 30 },
+  secret: { free: 30 },
+};
+
+/** The longest pause after a wrong try, in seconds: about a hundred tries a day, of passwords of ten signs or more. */
+export const longestPauseS = 900;
+
+/** Wrong tries are forgotten after this long without another, in hours. */
+export const forgottenAfterH = 24;
+
+/** The network that an address stands for: one IPv4 address, or the 64 bits of IPv6 that one household is given (RFC 6177). */
+export function networkOf(address: string): string {
+  const mapped = /^::ffff:(\d+\.\d+\.\d+\.\d+)$/i.exec(address);
+  if (mapped?.[1] !== undefined) return mapped[1];
+  if (!address.includes(':')) return address;
+  const [head = '', tail] = address.split('::');
+  const first = head === '' ? [] : head.split(':');
+  const last = tail === undefined || tail === '' ? [] : tail.split(':');
+  const zeros = tail === undefined ? [] : Array.from({ length: 8 - first.length - last.length }, () => '0');
+  return [...first, ...zeros, ...last]
+    .slice(0, 4)
+    .map((part) => Number.parseInt(part, 16).toString(16))
+    .join(':');
+}
