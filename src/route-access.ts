@@ -316,6 +316,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /watch': 'hand',
   'GET /watch/:id': 'hand',
   'POST /watch/:id/sight': 'hand',
+  'POST /watch/:id/act': 'hand',
   'POST /watch/:id/postponement': 'hand',
   'POST /watch/:id/return': 'hand',
   'GET /api/alerts': 'hand',
