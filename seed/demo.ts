@@ -40,8 +40,9 @@ async function prepare(service: Service): Promise<void> {
 try {
   const settings = readConfig({ LOG_LEVEL: 'warn', ...process.env });
   const config = { ...settings, EVENWATER_DATA: join(settings.EVENWATER_DATA, 'demo') };
-  const running = await start(config, prepare);
-  stopOnSignal(running);
+  const starting = start(config, prepare);
+  stopOnSignal(starting);
+  const running = await starting;
   const site = await demoSite(running.service);
   const digest = await makeDigest(running.service, site.id, running.service.now());
   say();

@@ -1,13 +1,23 @@
 // npm start: the service for a real farm.
 import { loadCare } from '../seed/care.ts';
 import { readConfig, shownConfig } from './platform/config.ts';
+import { readyWords } from './ready-words.ts';
 import { start, stopOnSignal } from './start.ts';
 
+const say = (line: string) => process.stdout.write(`${line}\n`);
+
 try {
-  const config = readConfig(process.env);
-  const running = await start(config, async ({ pool }) => void (await loadCare(pool)));
-  running.service.log.info({ settings: shownConfig(config), address: running.address }, 'Evenwater is ready');
-  stopOnSignal(running);
+  // At a terminal somebody reads along: sentences, and log lines only from warnings on.
+  const quiet = process.stdout.isTTY ? { LOG_LEVEL: 'warn' } : {};
+  const config = readConfig({ ...quiet, ...process.env });
+  if (process.stdout.isTTY) say('Starting Evenwater ...');
+  const starting = start(config, async ({ pool }) => void (await loadCare(pool)));
+  stopOnSignal(starting);
+  const { service, address } = await starting;
+  service.log.info({ settings: shownConfig(config), address }, 'Evenwater is ready');
+  const hasOwner = (await service.db.account.count()) > 0;
+  readyWords({ address, host: config.HOST, publicUrl: config.PUBLIC_URL }, hasOwner).forEach(say);
+  say('Ctrl-C stops it.');
 } catch (error) {
   process.stderr.write(`${error instanceof Error ? error.message : String(error)}\n`);
   process.exit(1);

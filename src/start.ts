@@ -24,11 +24,26 @@ const portsTried = 20;
 async function listen(app: FastifyInstance, config: Config): Promise<string> {
   const wanted = config.PORT ?? firstPort;
   const last = config.PORT === undefined ? wanted + portsTried : wanted;
+  let host = config.HOST;
   for (let port = wanted; ; port++) {
     try {
-      return await app.listen({ host: config.HOST, port });
+      return await app.listen({ host, port });
     } catch (error) {
-      if ((error as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw error;
+      const { code } = error as NodeJS.ErrnoException;
+      if (code === 'EADDRNOTAVAIL' && host === '127.0.0.1') {
+        // A machine that speaks only IPv6.
+        host = '::1';
+        port--;
+        continue;
+      }
+      if (code === 'EADDRNOTAVAIL')
+        throw new Error(
+          `This machine has no address ${host}. Set HOST to one it has, or to 0.0.0.0 for all.`,
+          {
+            cause: error,
+          },
+        );
+      if (code !== 'EADDRINUSE') throw error;
       if (port >= last) throw new Error(`Port ${port} is taken. Set PORT to a free one.`, { cause: error });
     }
   }
@@ -82,13 +97,17 @@ export async function start(config: Config, prepare: (service: Service) => Promi
   }
 }
 
-/** Stops cleanly at the first Ctrl-C or SIGTERM; a second one does not wait. */
-export function stopOnSignal(running: Running): void {
+/**
+ * Stops cleanly at the first Ctrl-C or SIGTERM, once the start has come to its end; a second one does not wait.
+ * @param starting the start, asked for before a signal can come
+ */
+export function stopOnSignal(starting: Promise<Running>): void {
   let asked = false;
   const end = async () => {
     if (asked) process.exit(1);
     asked = true;
-    await running.stop();
+    // A start that fails tells why by itself.
+    await starting.then((running) => running.stop()).catch(() => undefined);
     process.exit(0);
   };
   process.on('SIGINT', end);

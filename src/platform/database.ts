@@ -1,9 +1,11 @@
+import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { PrismaPg } from '@prisma/adapter-pg';
 import pg from 'pg';
 import { PrismaClient } from '../generated/prisma/client.ts';
 import type { Config } from './config.ts';
 import { startEmbedded } from './database/embedded.ts';
+import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
 import { supervise } from './database/supervision.ts';
 import { waitForDatabase } from './database/waiting.ts';
@@ -48,7 +50,23 @@ export async function openDatabase(
     await migrate(config.DATABASE_URL);
     return connect(config.DATABASE_URL);
   }
-  const server = await startEmbedded(join(config.EVENWATER_DATA, 'database'));
+  const dir = join(config.EVENWATER_DATA, 'database');
+  await mkdir(dir, { recursive: true });
+  const release = await holdFolder(dir, say);
+  try {
+    return await openEmbedded(dir, say, release);
+  } catch (error) {
+    await release();
+    throw error;
+  }
+}
+
+async function openEmbedded(
+  dir: string,
+  say: (sentence: string) => void,
+  release: () => Promise<void>,
+): Promise<Database> {
+  const server = await startEmbedded(dir);
   try {
     await migrate(server.url);
   } catch (error) {
@@ -61,6 +79,7 @@ export async function openDatabase(
     await endSupervision();
     await database.close();
     await server.stop();
+    await release();
   };
   return { ...database, close };
 }

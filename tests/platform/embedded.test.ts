@@ -1,5 +1,5 @@
 import { execFileSync, spawn } from 'node:child_process';
-import { mkdtemp, readFile, rm, symlink, writeFile } from 'node:fs/promises';
+import { mkdir, mkdtemp, readFile, rm, stat, symlink, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import pg from 'pg';
@@ -28,6 +28,8 @@ async function killHard(pid: number): Promise<void> {
     await new Promise((done) => setTimeout(done, 50));
   }
 }
+
+const asRoot = process.getuid?.() === 0;
 
 describe('the embedded server', () => {
   let dir: string;
@@ -102,5 +104,34 @@ describe('the embedded server', () => {
     expect((await query(second.url, 'SELECT 1 AS one')).rows).toEqual([{ one: 1 }]);
     await second.stop();
     stranger.kill();
+  });
+
+  test('takes a folder whose name has spaces, quotes and letters beyond ASCII', async () => {
+    const server = await startEmbedded(join(dir, "my farm's água 珊瑚"));
+    expect((await query(server.url, "SELECT lower('ÁGUA') AS word")).rows).toEqual([{ word: 'água' }]);
+    await server.stop();
+  });
+
+  test.runIf(asRoot)(
+    'starts under root where only root may enter, and goes on as whom its data belong to',
+    async () => {
+      const closed = join(dir, 'home');
+      await mkdir(closed, { mode: 0o700 });
+      const first = await startEmbedded(join(closed, 'data'));
+      await query(first.url, 'CREATE TABLE note (n int)');
+      await first.stop();
+      const { uid } = await stat(join(closed, 'data/pg'));
+      expect(uid).not.toBe(0);
+      const second = await startEmbedded(join(closed, 'data'));
+      expect((await query(second.url, 'SELECT * FROM note')).rows).toEqual([]);
+      await second.stop();
+    },
+  );
+
+  test('says what stopped it in the words of the server', async () => {
+    const first = await startEmbedded(dir);
+    await first.stop();
+    await writeFile(join(dir, 'pg/postgresql.conf'), 'shared_buffers = not-a-size\n');
+    await expect(startEmbedded(dir)).rejects.toThrow(/does not start\..*invalid value.*"shared_buffers"/);
   });
 });

@@ -11,7 +11,24 @@ export interface SchemaEngine {
   diff(input: object): Promise<{ exitCode: number; stdout: string | null }>;
 }
 
-/** The adapter cuts scripts at every semicolon, function bodies included; a script goes to the server whole. */
+/**
+ * Written by a migration in its own transaction: it was applied, though the row that says so may never have been
+ * finished (the process was killed).
+ */
+export const appliedMark = 'applied';
+
+/** Held by a migration while it runs: the server goes on with it though the process that sent it was killed. */
+export const scriptLock = 7_402_712;
+
+const begin = `SELECT pg_advisory_xact_lock(${scriptLock});
+`;
+const mark = `;
+UPDATE _prisma_migrations SET logs = '${appliedMark}' WHERE finished_at IS NULL AND rolled_back_at IS NULL`;
+
+/**
+ * The adapter cuts scripts at every semicolon, function bodies included; a script goes to the server whole, which makes
+ * it one transaction.
+ */
 class WholeScripts extends PrismaPg {
   readonly #pool: pg.Pool;
 
@@ -23,7 +40,10 @@ class WholeScripts extends PrismaPg {
   override async connect() {
     const adapter = await super.connect();
     adapter.executeScript = async (script) => {
-      await this.#pool.query(script);
+      const { rows } = await this.#pool.query(
+        "SELECT to_regclass('_prisma_migrations') IS NOT NULL AS there",
+      );
+      await this.#pool.query(rows[0].there ? `${begin}${script}${mark}` : script);
     };
     return adapter;
   }

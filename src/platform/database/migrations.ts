@@ -2,7 +2,7 @@ import { readdir, readFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import pg from 'pg';
-import { withSchemaEngine } from './engine.ts';
+import { appliedMark, scriptLock, withSchemaEngine } from './engine.ts';
 
 const prismaDir = fileURLToPath(new URL('../../../prisma', import.meta.url));
 const migrationsDir = join(prismaDir, 'migrations');
@@ -41,10 +41,27 @@ export function schemaText(): Promise<string> {
   return readFile(join(prismaDir, 'schema.prisma'), 'utf8');
 }
 
+/**
+ * Mends what a process that was killed while it migrated left: a migration that was begun and not finished either came
+ * to its end, which it wrote itself, or left nothing behind and runs again. One that the server still works on is waited for.
+ */
+async function mendInterrupted(client: pg.Client): Promise<void> {
+  await client.query('SELECT pg_advisory_lock($1)', [scriptLock]);
+  await client.query('SELECT pg_advisory_unlock($1)', [scriptLock]);
+  await client.query(
+    'UPDATE _prisma_migrations SET finished_at = now(), logs = NULL WHERE finished_at IS NULL AND rolled_back_at IS NULL AND logs = $1',
+    [appliedMark],
+  );
+  await client.query(
+    'DELETE FROM _prisma_migrations WHERE finished_at IS NULL AND rolled_back_at IS NULL AND logs IS NULL',
+  );
+}
+
 async function pending(client: pg.Client): Promise<boolean> {
   const names = (await migrationDirectories()).map((directory) => directory.path);
   const table = await client.query("SELECT to_regclass('_prisma_migrations') AS name");
   if (table.rows[0].name === null) return true;
+  await mendInterrupted(client);
   const done = await client.query(
     'SELECT migration_name FROM _prisma_migrations WHERE finished_at IS NOT NULL AND rolled_back_at IS NULL',
   );

@@ -1,0 +1,63 @@
+import { spawn } from 'node:child_process';
+import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { setTimeout as wait } from 'node:timers/promises';
+import { fileURLToPath } from 'node:url';
+import { afterEach, beforeEach, expect, test } from 'vitest';
+import { holdFolder } from '../../src/platform/database/folder-lock.ts';
+
+let dir: string;
+beforeEach(async () => {
+  dir = await mkdtemp(join(tmpdir(), 'evenwater-lock-'));
+});
+afterEach(() => rm(dir, { recursive: true, force: true }));
+
+const lock = fileURLToPath(new URL('../../src/platform/database/folder-lock.ts', import.meta.url));
+
+/** Another process that holds the folder until it is told to let go by the end of its input. */
+async function otherHolder() {
+  const code = `const { holdFolder } = await import(${JSON.stringify(lock)});
+    const release = await holdFolder(${JSON.stringify(dir)}, () => undefined);
+    console.log('held');
+    process.stdin.resume().on('end', async () => { await release(); process.exit(0); });`;
+  const child = spawn(process.execPath, ['--input-type=module', '-e', code], {
+    stdio: ['pipe', 'pipe', 'inherit'],
+  });
+  await new Promise((done) => child.stdout.once('data', done));
+  return child;
+}
+
+test('a second start waits while the first still works on the folder, says for whom, and then goes on', async () => {
+  const first = await otherHolder();
+  const said: string[] = [];
+  let held = false;
+  const second = holdFolder(dir, (sentence) => said.push(sentence)).then((release) => {
+    held = true;
+    return release;
+  });
+  await wait(700);
+  expect(held).toBe(false);
+  expect(said).toEqual([
+    `Another Evenwater (process ${first.pid}) still works on ${dir}. Waiting for it to stop.`,
+  ]);
+  first.stdin.end();
+  await (await second)();
+});
+
+test('a folder whose holder was killed is free', async () => {
+  const first = await otherHolder();
+  const gone = new Promise((done) => first.once('exit', done));
+  first.kill('SIGKILL');
+  await gone;
+  const release = await holdFolder(dir, (sentence) => expect.fail(sentence));
+  expect(await readFile(join(dir, 'service.pid'), 'utf8')).toContain(String(process.pid));
+  await release();
+});
+
+test('a number that now belongs to another process does not hold the folder', async () => {
+  const stranger = spawn('sleep', ['60']);
+  await writeFile(join(dir, 'service.pid'), `${stranger.pid} 1\n`);
+  await (await holdFolder(dir, (sentence) => expect.fail(sentence)))();
+  stranger.kill();
+});
