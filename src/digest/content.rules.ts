@@ -1,12 +1,13 @@
 import type { EmergencyLine } from '../emergencies/running/list.ts';
 import type { DueTask } from '../farm/tasks/due-task.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
-import { whenWords } from '../platform/words/times.ts';
+import { dayWords, whenWords } from '../platform/words/times.ts';
 import type { PlannedRound } from '../rounds/schedule/schedule.ts';
 import { minuteMs } from '../science/numeric/time.ts';
 import type { Readiness } from '../stock/sales/readiness.ts';
+import { stateWords } from '../water/systems/state.rules.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
-import type { AlertEventFacts, DigestSystemFacts, StockFacts } from './facts.ts';
+import type { AlertEventFacts, DigestSystemFacts, PutOffFacts, StockFacts } from './facts.ts';
 
 const numberNames = ['Nothing', 'One', 'Two', 'Three', 'Four', 'Five', 'Six', 'Seven', 'Eight', 'Nine'];
 const numberName = (n: number) => numberNames[n] ?? String(n);
@@ -25,9 +26,13 @@ export function headline(alerts: readonly DigestAlert[]): string {
 const listed = (names: readonly string[]) =>
   names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
 
-/** One sentence on what is quiet, one on the count of pieces. */
-export function lead(systems: readonly DigestSystemFacts[], stock: StockFacts): string {
-  const quiet = systems.filter((system) => system.alerts === 0).map((system) => system.name);
+/** One sentence on what is quiet (tested lately, nothing open, nothing put off), one on the count of pieces. */
+export function lead(
+  systems: readonly DigestSystemFacts[],
+  stock: StockFacts,
+  clock: { timeZone: string; now: Date },
+): string {
+  const quiet = systems.filter(({ state }) => stateWords(state, clock).calm).map(({ name }) => name);
   const said = quiet.length === 0 ? '' : `${listed(quiet)} ${quiet.length === 1 ? 'is' : 'are'} quiet. `;
   const net = stock.changes.reduce((sum, change) => sum + change.pieces, 0);
   const than =
@@ -44,6 +49,7 @@ const changeWords: Record<string, DigestChange['kind']> = {
   cleared: 'Cleared',
   put_off: 'Put off',
   back: 'Back',
+  acted: 'Acted on',
 };
 
 /**
@@ -58,6 +64,18 @@ export function changes(events: readonly AlertEventFacts[], open: readonly Diges
   return [...last.values()]
     .map(({ alertId, kind, title }) => ({ kind: changeWords[kind] ?? 'New', title, alertId }))
     .filter((change) => !(change.kind === 'New' && openIds.has(change.alertId)));
+}
+
+/** Alerts put off, each with the day it comes back and why it can wait. */
+export function putOffLines(
+  alerts: readonly PutOffFacts[],
+  { timeZone, now }: { timeZone: string; now: Date },
+): DigestContent['putOff'] {
+  return alerts.map(({ id, title, until, reason }) => ({
+    id,
+    title,
+    words: `until ${dayWords(until, timeZone, now)}: ${reason}`,
+  }));
 }
 
 /** Rounds that nobody began or ended, and finished ones on which racks were passed by. */

@@ -14,7 +14,7 @@ export interface DigestAlert {
 
 /** One thing that changed since the last digest. */
 export interface DigestChange {
-  kind: 'New' | 'Worse' | 'Better' | 'Cleared' | 'Put off' | 'Back';
+  kind: 'New' | 'Worse' | 'Better' | 'Cleared' | 'Put off' | 'Back' | 'Acted on';
   title: string;
   alertId: string;
 }
@@ -50,6 +50,8 @@ export interface DigestContent {
   /** What was wrong since the last digest, or still is. */
   emergencies: { id: string; title: string; words: string }[];
   alerts: DigestAlert[];
+  /** Alerts that somebody put off, until when and why. */
+  putOff: { id: string; title: string; words: string }[];
   changes: DigestChange[];
   systems: DigestSystem[];
   work: DigestWork[];

@@ -20,11 +20,12 @@ import {
   lateWords,
   lead,
   notDoneLines,
+  putOffLines,
   readySum,
   stockLines,
 } from './content.rules.ts';
 import type { DigestContent, DigestWork } from './content.ts';
-import { alertEventsBetween, alertsNow, stockSince, systemsNow } from './facts.ts';
+import { alertEventsBetween, alertsNow, putOffNow, stockSince, systemsNow } from './facts.ts';
 import { systemWords, trendOf } from './systems.rules.ts';
 
 /** One morning's digest as it was made. */
@@ -77,16 +78,19 @@ async function compose(
 ): Promise<DigestContent> {
   const { pool, db } = service;
   const day = localDay(now, site.timeZone);
-  const [wrong, alerts, events, systems, stock, quantities, ready, { setUp, unseen }] = await Promise.all([
-    listEmergencies(pool, site.id, since, now),
-    alertsNow(pool, site.id, now),
-    alertEventsBetween(pool, site.id, since, now),
-    systemsNow(service, site.id, now),
-    stockSince(pool, site.id, since, now),
-    listQuantities(db),
-    lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
-    unknownsOf(pool, site.id),
-  ]);
+  const clock = { timeZone: site.timeZone, now };
+  const [wrong, alerts, off, events, systems, stock, quantities, ready, { setUp, unseen }] =
+    await Promise.all([
+      listEmergencies(pool, site.id, since, now),
+      alertsNow(pool, site.id, now),
+      putOffNow(pool, site.id, now),
+      alertEventsBetween(pool, site.id, since, now),
+      systemsNow(service, site.id, now),
+      stockSince(pool, site.id, since, now),
+      listQuantities(db),
+      lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
+      unknownsOf(pool, site.id),
+    ]);
   return {
     site: site.name,
     day,
@@ -95,14 +99,15 @@ async function compose(
       alerts.length + wrong.length === 0 && setUp.length > 0
         ? 'The farm is still to be set up'
         : headline(alerts),
-    lead: lead(systems, stock),
+    lead: lead(systems, stock, clock),
     emergencies: wrong.map((one) => emergencyWords(one, site.timeZone, now)),
     alerts,
+    putOff: putOffLines(off, clock),
     changes: changes(events, alerts),
     systems: systems.map((system) => ({
       id: system.id,
       name: system.name,
-      words: systemWords(system, quantities, now),
+      words: systemWords(system, quantities, clock),
       trend: trendOf(system),
     })),
     work: await workOf(service, site, now),
@@ -114,7 +119,7 @@ async function compose(
 }
 
 /** What digests made by an earlier version of the service do not have. */
-const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [] };
+const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [], putOff: [] };
 
 const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): SavedDigest => ({
   id: row.id,

@@ -2,13 +2,14 @@ import type pg from 'pg';
 import type { LedgerReason } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
 import { type HistoryPoint, readOverview } from '../water/overview/overview.ts';
+import type { SystemState } from '../water/systems/state.rules.ts';
 import type { DigestAlert } from './content.ts';
 
 /** One system as its line needs it; values canonical, those of kits that are known to read wrong corrected. */
 export interface DigestSystemFacts {
   id: string;
   name: string;
-  alerts: number;
+  state: SystemState;
   latest: { quantityCode: string; value: number; below: boolean; unconfirmed: boolean }[];
   /** Alkalinity over 30 days, oldest first. */
   alkalinity: HistoryPoint[];
@@ -42,6 +43,24 @@ const alertQuery = `
    WHERE system.site_id = $1 AND alert.cause_id IS NULL AND (alert.put_off_until IS NULL OR alert.put_off_until <= $2)
    ORDER BY alert.severity, alert.opened_at`;
 
+const putOffQuery = `
+  SELECT alert.id, alert.title, alert.put_off_until AS until, coalesce(alert.put_off_reason, '') AS reason
+    FROM open_alert AS alert JOIN system ON system.id = alert.system_id
+   WHERE system.site_id = $1 AND alert.cause_id IS NULL AND alert.put_off_until > $2
+   ORDER BY alert.put_off_until, alert.id`;
+
+/** An alert that somebody put off, when it comes back and why it can wait. */
+export interface PutOffFacts {
+  id: string;
+  title: string;
+  until: Date;
+  reason: string;
+}
+
+export async function putOffNow(pool: pg.Pool, siteId: string, now: Date): Promise<PutOffFacts[]> {
+  return (await pool.query<PutOffFacts>(putOffQuery, [siteId, now])).rows;
+}
+
 export async function alertsNow(pool: pg.Pool, siteId: string, now: Date): Promise<DigestAlert[]> {
   return (await pool.query<DigestAlert>(alertQuery, [siteId, now])).rows;
 }
@@ -67,7 +86,7 @@ export async function systemsNow(
   siteId: string,
   now: Date,
 ): Promise<DigestSystemFacts[]> {
-  const { systems, latest, alerts, history, events } = await readOverview(
+  const { systems, latest, states, history, events } = await readOverview(
     db,
     pool,
     siteId,
@@ -77,7 +96,7 @@ export async function systemsNow(
   return systems.map(({ id, name }) => ({
     id,
     name,
-    alerts: alerts.filter(({ systemId }) => systemId === id).length,
+    state: states.get(id) ?? { id, name, alerts: 0, putOff: [], tested: null },
     latest: [...(latest.get(id)?.values() ?? [])].map(({ quantityCode, value, below, trust, corrected }) => ({
       quantityCode,
       value: corrected?.value ?? value,

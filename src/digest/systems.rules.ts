@@ -1,14 +1,18 @@
-import { plural } from '../platform/words/numbers.ts';
 import { dayOf } from '../science/numeric/time.ts';
 import type { HistoryPoint } from '../water/overview/overview.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
 import { type Quantity, say } from '../water/quantities/quantities.ts';
 import { forecastOf } from '../water/system-page/forecast.rules.ts';
+import { stateWords } from '../water/systems/state.rules.ts';
 import type { DigestSystem } from './content.ts';
 import type { DigestSystemFacts } from './facts.ts';
 
 /** "2 open alerts; 8.3 dKH, swung 0.3 in 7 d, steady, rising to about 8.6 dKH in a week; nitrate 7.6 mg/L as NO₃". */
-export function systemWords(system: DigestSystemFacts, quantities: readonly Quantity[], now: Date): string {
+export function systemWords(
+  system: DigestSystemFacts,
+  quantities: readonly Quantity[],
+  { timeZone, now }: { timeZone: string; now: Date },
+): string {
   const part = (code: string, name: string, ...more: (string | null)[]) => {
     const quantity = quantities.find((one) => one.code === code);
     const latest = system.latest.find((one) => one.quantityCode === code);
@@ -24,8 +28,7 @@ export function systemWords(system: DigestSystemFacts, quantities: readonly Quan
     part('nitrate', 'nitrate '),
     part('temperature', ''),
   ].filter((one) => one !== null);
-  const state = system.alerts === 0 ? 'quiet' : plural(system.alerts, 'open alert', 'open alerts');
-  return [state, ...parts].join('; ');
+  return [stateWords(system.state, { timeZone, now }).words, ...parts].join('; ');
 }
 
 /** With fewer tests nothing is said of where a quantity is heading (own choice). */

@@ -1,10 +1,11 @@
 import { describe, expect, test } from 'vitest';
-import { notDoneLines, stockLines } from '../../src/digest/content.rules.ts';
+import { lead, notDoneLines, stockLines } from '../../src/digest/content.rules.ts';
 import type { DigestSystemFacts } from '../../src/digest/facts.ts';
 import { systemWords } from '../../src/digest/systems.rules.ts';
 import type { PlannedRound } from '../../src/rounds/schedule/schedule.ts';
 import type { HistoryPoint } from '../../src/water/overview/overview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
+import type { SystemState } from '../../src/water/systems/state.rules.ts';
 
 const now = new Date('2026-11-24T06:30:00Z');
 const day = 86_400_000;
@@ -36,10 +37,20 @@ const tested = (...dkh: number[]): HistoryPoint[] =>
     trust: 'plain',
   }));
 
-const system = (points: HistoryPoint[], more: Partial<DigestSystemFacts> = {}): DigestSystemFacts => ({
+const clock = { timeZone: 'UTC', now };
+const state = (known: Partial<SystemState> = {}): SystemState => ({
   id: 'a',
   name: 'Long run',
   alerts: 0,
+  putOff: [],
+  tested: new Date(now.getTime() - day),
+  ...known,
+});
+
+const system = (points: HistoryPoint[], more: Partial<DigestSystemFacts> = {}): DigestSystemFacts => ({
+  id: 'a',
+  name: 'Long run',
+  state: state(),
   latest: points.slice(-1).map(({ quantityCode, value }) => ({
     quantityCode,
     value,
@@ -53,20 +64,37 @@ const system = (points: HistoryPoint[], more: Partial<DigestSystemFacts> = {}): 
 
 describe('one line on a system', () => {
   test('says that steady water is steady, and nothing of where it is heading', () => {
-    const words = systemWords(system(tested(8.3, 8.2, 8.3, 8.3, 8.2, 8.3, 8.2, 8.3)), [alkalinity], now);
+    const words = systemWords(system(tested(8.3, 8.2, 8.3, 8.3, 8.2, 8.3, 8.2, 8.3)), [alkalinity], clock);
     expect(words).toBe('quiet; 8.3 dKH, swung 0.1 in 7 d, steady');
+  });
+
+  test.each([
+    ['a put-off alert', { putOff: [new Date('2026-12-01T05:00:00Z')] }, '1 put off until Tuesday 1 December'],
+    [
+      'several, and one that is open',
+      { alerts: 1, putOff: [new Date('2026-12-01T05:00:00Z'), new Date('2026-12-09T05:00:00Z')] },
+      '1 open alert, 2 put off, the next until Tuesday 1 December',
+    ],
+    ['no test ever', { tested: null }, 'water never tested'],
+    ['no test of late', { tested: new Date('2026-11-03T08:00:00Z') }, 'water not tested since 3 Nov 2026'],
+  ])('is not quiet with %s', (_, known, words) => {
+    expect(systemWords(system([], { state: state(known) }), [alkalinity], clock)).toBe(words);
+    const stock = { pieces: 0, lots: 0, changes: [], losing: [], recovered: [] };
+    expect(lead([system([], { state: state(known) })], stock, clock)).not.toContain('quiet');
   });
 
   test('says where the water will be in a week when it moves one way', () => {
     const falling = tested(9.2, 9.1, 8.9, 8.8, 8.6, 8.5, 8.3, 8.2, 8.0, 7.9);
-    expect(systemWords(system(falling, { alerts: 1 }), [alkalinity], now)).toMatch(
+    expect(systemWords(system(falling, { state: state({ alerts: 1 }) }), [alkalinity], clock)).toMatch(
       /^1 open alert; 7\.9 dKH, swung .* more than steady water, falling to about [67]\.\d dKH in a week$/,
     );
   });
 
   test('says of a value that nobody repeated yet that it is not confirmed', () => {
     const latest = [{ quantityCode: 'alkalinity', value: 11 / 2.8, below: false, unconfirmed: true }];
-    expect(systemWords(system([], { latest }), [alkalinity], now)).toBe('quiet; 11.0 dKH, not yet confirmed');
+    expect(systemWords(system([], { latest }), [alkalinity], clock)).toBe(
+      'quiet; 11.0 dKH, not yet confirmed',
+    );
   });
 });
 

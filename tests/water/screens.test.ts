@@ -44,7 +44,7 @@ describe('the list of systems', () => {
     expect(body).toContain('swung 0.1 in 7 d, steady');
     expect(body).toContain('&lt; 1.0</span>');
     expect(body).toContain('Nitrate creeps');
-    expect(body).toContain('1 asks for something today');
+    expect(body).toContain('1 has alerts for today');
     expect(body).toContain('<svg class="chart spark"');
   });
 

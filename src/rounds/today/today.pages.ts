@@ -6,6 +6,8 @@ import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { unknownsOf } from '../../watch/unknowns/unknowns.ts';
+import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
+import { systemStates } from '../../water/systems/state.ts';
 import { roundRow } from '../schedule/schedule.pages.ts';
 import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
 import { alertsByUrgency } from './urgent-alerts.ts';
@@ -26,15 +28,21 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, { setUp }] = await Promise.all([
+  const [rounds, missed, off, alerts, digestDay, { setUp }, states] = await Promise.all([
     todaysRounds(pool, siteId, now),
     missedRounds(pool, siteId, now),
     listOff(pool, siteId),
     alertsByUrgency(pool, siteId, now),
     newestDigestDay(pool, siteId),
     unknownsOf(pool, siteId),
+    systemStates(pool, { siteId }, now),
   ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
+  const clock = { timeZone, now };
+  const putOff = states.flatMap((state) => state.putOff).sort((a, b) => a.getTime() - b.getTime());
+  const untested = states
+    .map((state) => ({ id: state.id, name: state.name, words: untestedWords(state, clock) }))
+    .filter(({ words }) => words !== '');
   const data = {
     today: localDay(now, timeZone),
     rounds: rounds.map((round) => ({ ...roundRow(round), mine: round.assigneeId === request.person.id })),
@@ -55,7 +63,15 @@ async function showToday(
     digestDay,
     digestIsToday: digestDay === localDay(now, timeZone),
     setUp,
-    quiet: setUp.length === 0 && open.length === 0 && off.length === 0 && alerts.length === 0,
+    putOff: putOffWords(putOff, clock),
+    untested,
+    quiet:
+      putOff.length === 0 &&
+      untested.length === 0 &&
+      setUp.length === 0 &&
+      open.length === 0 &&
+      off.length === 0 &&
+      alerts.length === 0,
   };
   return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
 }

@@ -18,7 +18,13 @@ async function listAlerts(service: Service, request: FastifyRequest) {
     ...(system === undefined ? {} : { systemId: system }),
     ...(subject === undefined ? {} : { subjectId: subject }),
   });
-  return { alerts: alerts.map(alertJson) };
+  const now = service.now();
+  const putOff = alerts.flatMap(({ causeId, putOffUntil }) =>
+    causeId === null && putOffUntil !== null && putOffUntil > now ? [putOffUntil] : [],
+  );
+  const open = alerts.filter(({ causeId }) => causeId === null).length - putOff.length;
+  const nextBack = putOff.sort((a, b) => a.getTime() - b.getTime())[0] ?? null;
+  return { open, putOff: putOff.length, nextBack, alerts: alerts.map(alertJson) };
 }
 
 /** An alert as JSON has it: times in ISO 8601, the finding's parts by name. */

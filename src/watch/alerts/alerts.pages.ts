@@ -20,6 +20,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
 import { isCorrectable } from '../../water/dosing/substances.rules.ts';
+import { putOffWords } from '../../water/systems/state.rules.ts';
 import { ruleNamed } from '../rules/registry.ts';
 import { actSchema, lastDay, postponementSchema } from './alerts.schema.ts';
 import {
@@ -60,20 +61,29 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
     .map((alert) => alertRow(alert, explained.get(alert.id) ?? []));
   const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
   const shown = roots.filter((alert) => !isOff(alert));
-  const data = { lead: leadOf(shown), shown, putOff: roots.filter(isOff), cleared, clearedDays };
+  const offTimes = roots
+    .flatMap((alert) => (isOff(alert) ? (alert.putOffUntil ?? []) : []))
+    .sort((a, b) => a.getTime() - b.getTime());
+  const data = {
+    lead: leadOf(shown, putOffWords(offTimes, { timeZone: request.site.timeZone, now })),
+    shown,
+    putOff: roots.filter(isOff),
+    cleared,
+    clearedDays,
+  };
   return showPage(service, request, reply, 'watch/watch', data, { title: 'Watch', area: 'watch' });
 }
 
-function leadOf(shown: readonly { severity: string }[]): string {
+function leadOf(shown: readonly { severity: string }[], putOff: string): string {
   const count = (severity: string) => shown.filter((alert) => alert.severity === severity).length;
   const [now, today, watch] = [count('now'), count('today'), count('watch')];
-  if (shown.length === 0) return 'Nothing asks for anything.';
+  if (shown.length === 0) return putOff === '' ? 'No alerts.' : `No other alerts; ${putOff}.`;
   const parts = [
     now === 0 ? '' : `${plural(now, 'thing', 'things')} to act on now`,
     today === 0 ? '' : `${plural(today, 'thing', 'things')} for today`,
     watch === 0 ? '' : `${watch} to watch`,
   ];
-  return `${parts.filter((part) => part !== '').join(', ')}.`;
+  return `${[...parts, putOff].filter((part) => part !== '').join(', ')}.`;
 }
 
 const alertId = (request: FastifyRequest) => pathId(request, 'id', 'This alert');

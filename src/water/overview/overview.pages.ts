@@ -6,7 +6,7 @@ import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';
 import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
-import type { SystemAlert } from '../systems/open-alerts.ts';
+import { putOffWords, type SystemState, stateWords } from '../systems/state.rules.ts';
 import { type Overview, readOverview, sparklineDays } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
 
@@ -25,6 +25,7 @@ const maxAlerts = 3;
 
 async function showWater(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const now = service.now();
+  const clock = { timeZone: request.site.timeZone, now };
   const [quantities, overview] = await Promise.all([
     listQuantities(service.db),
     readOverview(service.db, service.pool, request.site.id, chartedCodes, now),
@@ -57,6 +58,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
         ),
       })),
       alerts: alerts.slice(0, maxAlerts),
+      state: stateLine(overview.states.get(system.id), clock),
       more: alerts.length > maxAlerts ? `and ${numberWords(alerts.length - maxAlerts)} more` : null,
     };
   });
@@ -66,7 +68,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
       unit: unitName(code, displayUnit),
     })),
   );
-  const lead = leadWords(overview.systems.length, overview.alerts);
+  const lead = leadWords(overview, clock);
   return showPage(
     service,
     request,
@@ -84,15 +86,26 @@ function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quanti
   return quantity === undefined ? [] : [draw(quantity)];
 }
 
-function leadWords(systems: number, alerts: readonly SystemAlert[]): string {
+type Clock = { timeZone: string; now: Date };
+
+/** What is to be said beside a system's alerts: put off, not tested; "quiet" where there is nothing at all. */
+function stateLine(state: SystemState | undefined, clock: Clock): string {
+  return state === undefined ? '' : stateWords({ ...state, alerts: 0 }, clock).words;
+}
+
+function leadWords({ systems, alerts, states }: Overview, clock: Clock): string {
   const systemsWithAlerts = new Set(
     alerts.filter((alert) => alert.severity !== 'watch').map((alert) => alert.systemId),
   ).size;
   const alertWords =
     systemsWithAlerts === 0
-      ? 'None asks for anything today.'
-      : `${numberWords(systemsWithAlerts)} ${systemsWithAlerts === 1 ? 'asks' : 'ask'} for something today.`;
-  return `${plural(systems, 'system', 'systems')}. ${alertWords}`;
+      ? 'No alert for today.'
+      : `${numberWords(systemsWithAlerts)} ${systemsWithAlerts === 1 ? 'has' : 'have'} alerts for today.`;
+  const putOff = [...states.values()]
+    .flatMap((state) => state.putOff)
+    .sort((a, b) => a.getTime() - b.getTime());
+  const off = putOffWords(putOff, clock);
+  return `${plural(systems.length, 'system', 'systems')}. ${alertWords}${off === '' ? '' : ` ${off}.`}`;
 }
 
 function figure(quantity: Quantity, last: Latest | undefined) {

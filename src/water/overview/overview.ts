@@ -6,6 +6,8 @@ import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
 import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
+import type { SystemState } from '../systems/state.rules.ts';
+import { systemStates } from '../systems/state.ts';
 
 /** One system in the list. */
 export interface SystemSummary {
@@ -44,6 +46,7 @@ export interface Overview {
   latest: Map<string, Map<string, LatestReading & { corrected: BiasCorrection | null }>>;
   targets: SystemQuantity[];
   alerts: SystemAlert[];
+  states: Map<string, SystemState>;
   history: HistoryPoint[];
   /** What last changed the habits of each system's water, where something did. */
   events: Map<string, readonly { day: number }[]>;
@@ -66,10 +69,11 @@ export async function readOverview(
   const summaries = (await pool.query<SystemSummary>(systemsQuery, [siteId])).rows;
   const ids = summaries.map((system) => system.id);
   const from = daysBefore(now, sparklineDays);
-  const [latest, targets, alerts, history, events] = await Promise.all([
+  const [latest, targets, alerts, states, history, events] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
     openAlertsOf(pool, ids, now),
+    systemStates(pool, { siteId }, now),
     pool.query<HistoryPoint>(historyQuery, [ids, [...codes], from, now]),
     lastEvents(pool, ids, now),
   ]);
@@ -91,6 +95,7 @@ export async function readOverview(
     targets,
     alerts,
     events: new Map([...events].map(([id, { at }]) => [id, [{ day: dayOf(at) }]])),
+    states: new Map(states.map((state) => [state.id, state])),
     history: correctedHistory.map((point) => ({ ...point, value: point.corrected?.value ?? point.value })),
   };
 }

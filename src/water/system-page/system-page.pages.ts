@@ -9,6 +9,8 @@ import { say, unitName } from '../quantities/quantities.ts';
 import { readingsCsv } from '../readings/export.csv.ts';
 import { sourceName } from '../readings/sources.ts';
 import { bucketRow, tableRow } from '../readings/table.ts';
+import { stateWords } from '../systems/state.rules.ts';
+import { systemStates } from '../systems/state.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { repeatAdvice } from '../trust/trust.rules.ts';
 import { systemChart } from './chart.ts';
@@ -46,7 +48,10 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { code, days, from, to } = periodOf(request, now);
   const { timeZone } = request.site;
-  const view = await readSystem(service, { systemId: system.id, code, from, to, timeZone });
+  const [view, [state]] = await Promise.all([
+    readSystem(service, { systemId: system.id, code, from, to, timeZone }),
+    systemStates(service.pool, { systemId: system.id }, now),
+  ]);
   const address = (quantity: string, period: number) =>
     `/water/systems/${system.id}?quantity=${quantity}&days=${period}`;
   const { quantity } = view;
@@ -65,6 +70,7 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     period: periodWords(days),
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
     alerts: view.alerts,
+    state: state === undefined ? '' : stateWords({ ...state, alerts: 0 }, { timeZone, now }).words,
     tanks: view.tanks,
     unconfirmed: unconfirmedOf(view),
     facts: factsOf(view, now, timeZone),

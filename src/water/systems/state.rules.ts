@@ -1,0 +1,45 @@
+import { plural } from '../../platform/words/numbers.ts';
+import { dateWords, dayWords } from '../../platform/words/times.ts';
+import { daysBetween } from '../../science/numeric/time.ts';
+
+/** What is open, put off and known of a system. */
+export interface SystemState {
+  id: string;
+  name: string;
+  /** Open alerts that nothing else explains, without those put off. */
+  alerts: number;
+  /** When each alert that is put off comes back, the next first. */
+  putOff: Date[];
+  /** The newest test of what is titrated or measured in a sample; null where there never was one. */
+  tested: Date | null;
+}
+
+/** Own choice: a farm that looks after its water tests something at least once a week. */
+const testedWithinDays = 7;
+
+type Clock = { timeZone: string; now: Date };
+
+/** "1 put off until Tuesday 1 December"; of several the next one's day; empty where none is. */
+export function putOffWords(times: readonly Date[], { timeZone, now }: Clock): string {
+  const [next] = times;
+  if (next === undefined) return '';
+  const until = dayWords(next, timeZone, now);
+  return times.length === 1 ? `1 put off until ${until}` : `${times.length} put off, the next until ${until}`;
+}
+
+/** "water not tested since 3 Nov 2026"; empty where it was tested within a week. */
+export function untestedWords({ tested }: Pick<SystemState, 'tested'>, { timeZone, now }: Clock): string {
+  if (tested === null) return 'water never tested';
+  return daysBetween(tested, now) > testedWithinDays
+    ? `water not tested since ${dateWords(tested, timeZone)}`
+    : '';
+}
+
+/** How a system stands, in words: quiet only where it was tested lately, nothing is open and nothing is put off. */
+export function stateWords(state: SystemState, clock: Clock): { calm: boolean; words: string } {
+  const open = state.alerts === 0 ? '' : plural(state.alerts, 'open alert', 'open alerts');
+  const said = [open, putOffWords(state.putOff, clock), untestedWords(state, clock)].filter(
+    (one) => one !== '',
+  );
+  return { calm: said.length === 0, words: said.length === 0 ? 'quiet' : said.join(', ') };
+}

@@ -1,0 +1,25 @@
+import type pg from 'pg';
+import type { SystemState } from './state.rules.ts';
+
+// Temperature, pH and salinity are mostly a probe's: they do not count as the water tested.
+const stateQuery = `
+  SELECT system.id, system.name,
+         (SELECT count(*)::int FROM open_alert WHERE system_id = system.id AND cause_id IS NULL
+             AND (put_off_until IS NULL OR put_off_until <= $3)) AS alerts,
+         coalesce((SELECT array_agg(put_off_until ORDER BY put_off_until) FROM open_alert
+                    WHERE system_id = system.id AND cause_id IS NULL AND put_off_until > $3), '{}') AS "putOff",
+         (SELECT max(last.at) FROM unnest('{alkalinity,calcium,magnesium,nitrate,phosphate,ammonia,nitrite}'::text[]) AS tested(code)
+            JOIN LATERAL (SELECT at FROM reading WHERE reading.system_id = system.id AND quantity_code = tested.code
+                             AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3 ORDER BY at DESC LIMIT 1) AS last ON true) AS tested
+    FROM system
+   WHERE system.retired_at IS NULL AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR system.id = $2)
+   ORDER BY system.position, system.name`;
+
+/** How the systems of a site (or one of them) stand, in their order. One query. */
+export async function systemStates(
+  pool: pg.Pool,
+  { siteId = null, systemId = null }: { siteId?: string | null; systemId?: string | null },
+  now: Date,
+): Promise<SystemState[]> {
+  return (await pool.query<SystemState>(stateQuery, [siteId, systemId, now])).rows;
+}
