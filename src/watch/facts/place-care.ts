@@ -1,4 +1,5 @@
-import type { Care } from '../../stock/kinds/care.ts';
+import type { Care, CareValue } from '../../stock/kinds/care.ts';
+import { rememberedSource } from '../rule-definition/unchecked.ts';
 import type { PlaceCareFact } from './types.ts';
 
 /** What a lot's care says of its place. */
@@ -21,21 +22,25 @@ export function placeCare(care: Care): PlaceCareFact {
   };
 }
 
+/** Where a figure comes from; one from memory says so, whatever its words. */
+const sourceOf = ({ basis, source }: CareValue): string =>
+  basis === 'from_memory' ? rememberedSource(source) : source;
+
 function high(care: Care, name: string) {
   const value = care[name];
-  return value === undefined || value.high === null ? null : { high: value.high, source: value.source };
+  return value === undefined || value.high === null ? null : { high: value.high, source: sourceOf(value) };
 }
 
 function words(care: Care, name: string) {
   const value = care[name];
-  return value === undefined || value.words === null ? null : { words: value.words, source: value.source };
+  return value === undefined || value.words === null ? null : { words: value.words, source: sourceOf(value) };
 }
 
 function rangeOf({ par_range: value }: Care): PlaceCareFact['range'] {
-  return value === undefined ? null : { low: value.low, high: value.high, source: value.source };
+  return value === undefined ? null : { low: value.low, high: value.high, source: sourceOf(value) };
 }
 
 function flowOf({ flow: value }: Care): PlaceCareFact['flow'] {
   if (value === undefined || value.low === null || value.high === null) return null;
-  return { low: value.low, high: value.high, source: value.source };
+  return { low: value.low, high: value.high, source: sourceOf(value) };
 }

@@ -2,6 +2,7 @@ import type { OpenAlert } from '../../alerts/diff.rules.ts';
 import type { Finding } from '../../alerts/finding.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import type { ParameterSet, Values } from './parameters.ts';
+import { boundByItsLimit } from './unchecked.ts';
 
 /** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */
 export type SettingsFor<K extends ParameterSet> = (kindIds?: readonly string[]) => Values<K>;
@@ -34,5 +35,8 @@ export interface Rule<K extends ParameterSet = ParameterSet> {
   evaluate(facts: SystemFacts, settings: SettingsFor<K>, now: Date): Finding[];
 }
 
-/** Keeps the names of the numbers in the rule's type. */
-export const defineRule = <const K extends ParameterSet>(rule: Rule<K>): Rule<K> => rule;
+/** Keeps the names of the numbers in the rule's type, and its urgency within what its limits' sources bear. */
+export const defineRule = <const K extends ParameterSet>(rule: Rule<K>): Rule<K> => ({
+  ...rule,
+  evaluate: (facts, settings, now) => rule.evaluate(facts, settings, now).map(boundByItsLimit),
+});

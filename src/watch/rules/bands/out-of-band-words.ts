@@ -1,6 +1,7 @@
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
+import { isUnchecked } from '../../rule-definition/unchecked.ts';
 import { bearableLevels, bearableSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
 import type { Level } from '../levels/level-against-band.ts';
@@ -65,7 +66,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
         `${what.side === 'below' ? 'Lower' : 'Upper'} edge of ${isOwn(seen, what.side) ? 'the band' : 'what stock bears'}`,
         what.edge,
       ),
-      source: isOwn(seen, what.side) ? (facts.kept.get(code)?.source ?? '') : bearableSource,
+      source: sourceOf(seen, what.side),
     },
     figures: figuresOf(seen, what, how),
     ...(how.bySalt === null ? adviceOn(code, what.side) : bySaltAdvice(seen, how.bySalt)),
@@ -78,6 +79,16 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
 /** Whether the edge on this side is of a band the system keeps. */
 const isOwn = ({ facts, code }: JudgedQuantity, side: Side): boolean =>
   (side === 'below' ? facts.kept.get(code)?.bandLow : facts.kept.get(code)?.bandHigh) != null;
+
+/** Where the edge comes from; beyond what stock bears the band's own source decides nothing. */
+function sourceOf(seen: JudgedQuantity, side: Side): string {
+  const own = seen.facts.kept.get(seen.code)?.source ?? '';
+  if (!isOwn(seen, side)) return bearableSource;
+  return isUnchecked(own) && isBeyondBearing(seen) ? bearableSource : own;
+}
+
+const isBeyondBearing = ({ code, level }: JudgedQuantity): boolean =>
+  nearestEdge(level.value, bearableLevels(code)).distance > 0;
 
 /** Whether the edge on this side is of a band that nobody has chosen yet. */
 const isStarting = (seen: JudgedQuantity, side: Side): boolean =>
@@ -147,7 +158,7 @@ function farOf({ facts, code }: JudgedQuantity, { side, edge }: What): number {
 function severityOf(seen: JudgedQuantity, what: What): Severity {
   if (what.kind === 'leaving') return 'watch';
   const { outside, grave } = bandFigures(seen.code, what.edge);
-  if (nearestEdge(seen.level.value, bearableLevels(seen.code)).distance > 0) return 'now';
+  if (isBeyondBearing(seen)) return 'now';
   const isFar = distanceOf(seen, what.side) >= farOf(seen, what);
   // What nobody has chosen asks for a look, and far off it for today; what stock does not bear was said above.
   if (isStarting(seen, what.side)) return isFar ? 'today' : 'watch';

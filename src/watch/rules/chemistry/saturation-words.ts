@@ -82,7 +82,7 @@ function severityOf(
 const sourceOf = (side: 'low' | 'high'): string =>
   side === 'low'
     ? 'Below 1 aragonite dissolves (Dickson, Sabine & Christian 2007); the margin above it is an own choice.'
-    : 'Biogeosciences 19 (2022) 3537, from memory: carbonate drops out from about 5 to 7 on particles; own choice for a tank.';
+    : 'Biogeosciences 19 (2022) 3537, abstract: none at about 5, aragonite drops out on particles above 7; own choice for a tank.';
 
 function adviceOf(side: 'low' | 'high', dissolves: boolean): Pick<Finding, 'why' | 'firstStep'> {
   if (side === 'high')

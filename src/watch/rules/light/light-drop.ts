@@ -1,5 +1,6 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
+import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
@@ -41,7 +42,7 @@ export function dimmedLot(
     times,
     opens,
     sinceDay: now.fromDay,
-    severity: now.par < low ? 'today' : 'watch',
+    severity: urgencyBySource(now.par < low ? 'today' : 'watch', lot.care.range?.source ?? ''),
     status: times >= opens ? 'fires' : 'stays',
   };
 }

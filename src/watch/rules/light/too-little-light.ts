@@ -5,6 +5,7 @@ import { DEFAULT_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.t
 import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { lightEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
@@ -86,7 +87,8 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
   const long = days >= (deep ? settings.deepWait : settings.wait) * adapts;
   const clearly = now.par + now.error < range.low;
   const sign = signSince(lot, ['paling', 'bleached'], sinceDay);
-  const severity: Severity = deep || sign !== null ? 'today' : 'watch';
+  const calm = urgencyBySource(deep ? 'today' : 'watch', range.source);
+  const severity: Severity = sign === null ? calm : 'today';
   const least = numberOf(range.low);
   const par = (label: string, value: number) => figure(label, value, 0, 'µmol/(m² s)');
   const finding: Finding = {

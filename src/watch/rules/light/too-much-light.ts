@@ -11,6 +11,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { lightEnded } from '../endings/places.ts';
 import { conditionInSentence } from '../shared/conditions.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
@@ -77,7 +78,8 @@ function stressedLot(lot: LotFact, stress: LightStress | null, values: LightSett
     latest !== undefined && shownSigns.includes(latest.state) && latest.day >= stress.sinceDay
       ? latest
       : null;
-  const calm: Severity = stress.excess <= values.slight ? 'watch' : 'today';
+  const byLight: Severity = stress.excess <= values.slight ? 'watch' : 'today';
+  const calm = urgencyBySource(byLight, stress.source);
   const severity = shows === null ? calm : urgencyOf(shows, calm);
   // A lot that pales since says more than the error of a survey.
   const surely = shows === null ? stress.clear : stress.excess;

@@ -4,6 +4,7 @@ import { flowText } from '../../../farm/racks/words.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
@@ -63,7 +64,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding
   if (flow === null || lot.flow === null || here === null) return null;
   const away = here < flow.low ? flow.low - here : here - flow.high;
   if (away <= 0) return null;
-  const calm = away >= urgent ? 'today' : 'watch';
+  const calm = urgencyBySource(away >= urgent ? 'today' : 'watch', flow.source);
   const sign = signSince(lot, signs, lot.placedDay);
   const weak = here < flow.low;
   const kept = flowRangeWords(flow.low, flow.high);

@@ -1,8 +1,9 @@
-import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
@@ -57,6 +58,15 @@ export const jetOnFlesh = defineRule({
   },
 });
 
+/** Flesh that goes is for now and a jet that was seen for today; what the kind is said to bear counts as far as it was checked. */
+function urgencyOf(
+  { hurts, seen, long }: { hurts: boolean; seen: boolean; long: boolean },
+  source: string,
+): Severity {
+  if (hurts) return 'now';
+  return seen ? 'today' : urgencyBySource(long ? 'today' : 'watch', source);
+}
+
 function findingOf(facts: SystemFacts, lot: LotFact, wait: number, today: number): LotFinding | null {
   const { jet } = lot.care;
   const seen = signSince(lot, ['jet'], lot.placedDay);
@@ -72,7 +82,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, wait: number, today: number
     systemId: facts.systemId,
     href: `/stock/${lot.code}`,
     status: 'fires',
-    severity: hurts ? 'now' : days >= wait || seen !== null ? 'today' : 'watch',
+    severity: urgencyOf({ hurts, seen: seen !== null, long: days >= wait }, jet?.source ?? ''),
     score: hurts ? 4 : sign === null ? 2 : 2.5,
     title: `${whereWords(lot)}: ${hurts ? 'flesh goes where a jet strikes' : 'a jet strikes it'}`,
     numbers: suffers

@@ -6,6 +6,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
+import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
@@ -130,7 +131,8 @@ function describe(
   const closest = closestFirst(pairs);
   const [worst] = closest as [Pair];
   const harm = harmOf(pairs);
-  const severity: Severity = harm !== null ? harmful(harm) : due !== null ? 'today' : 'watch';
+  const calm = urgencyBySource(due === null ? 'watch' : 'today', worst.source);
+  const severity: Severity = harm === null ? calm : harmful(harm);
   const mm = (label: string, value: number) => figure(label, value, 0, 'mm');
   const finding: Finding = {
     ...plainFinding,
