@@ -1,5 +1,5 @@
+import { rememberedSource } from '../../alerts/unchecked.rules.ts';
 import type { Care, CareValue } from '../../stock/kinds/care.ts';
-import { rememberedSource } from '../rule-definition/unchecked.ts';
 import type { PlaceCareFact } from './types.ts';
 
 /** What a lot's care says of its place. */

@@ -1,8 +1,8 @@
 import type { OpenAlert } from '../../alerts/diff.rules.ts';
 import type { Finding } from '../../alerts/finding.ts';
+import { boundByItsLimit } from '../../alerts/unchecked.rules.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import type { ParameterSet, Values } from './parameters.ts';
-import { boundByItsLimit } from './unchecked.ts';
 
 /** A rule's numbers as they hold in the system, or there for one kind (the kind and its parents, nearest first). */
 export type SettingsFor<K extends ParameterSet> = (kindIds?: readonly string[]) => Values<K>;

@@ -1,7 +1,7 @@
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
 import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { isUnchecked } from '../../rule-definition/unchecked.ts';
 import { bearableLevels, bearableSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
 import type { Level } from '../levels/level-against-band.ts';

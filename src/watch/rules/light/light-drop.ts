@@ -1,6 +1,6 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
-import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';

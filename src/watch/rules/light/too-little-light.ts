@@ -1,11 +1,11 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { DEFAULT_ADAPTATION_DAYS } from '../../../stock/light/accustomed.rules.ts';
 import type { LightFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { lightEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';

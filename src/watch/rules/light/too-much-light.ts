@@ -6,12 +6,12 @@ import {
   raised,
   type Severity,
 } from '../../../alerts/finding.ts';
+import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { lightEnded } from '../endings/places.ts';
 import { conditionInSentence } from '../shared/conditions.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';

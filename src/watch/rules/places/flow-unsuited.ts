@@ -1,10 +1,10 @@
 import { type Finding, mostUrgent, plainFinding, raised } from '../../../alerts/finding.ts';
+import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import { flowText } from '../../../farm/racks/words.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';

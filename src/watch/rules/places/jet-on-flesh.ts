@@ -1,9 +1,9 @@
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';

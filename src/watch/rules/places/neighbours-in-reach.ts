@@ -1,4 +1,5 @@
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { memoizeWith } from '../../../platform/memoize.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
@@ -6,7 +7,6 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
-import { urgencyBySource } from '../../rule-definition/unchecked.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';

@@ -1,4 +1,4 @@
-import type { Finding, Severity } from '../../alerts/finding.ts';
+import type { Finding, Severity } from './finding.ts';
 
 /** How a source says that nobody has checked its figure. */
 const mark = /\bfrom memory\b/i;
@@ -23,5 +23,5 @@ export function boundByItsLimit(finding: Finding): Finding {
   if (!isUnchecked(limit.source)) return finding;
   if (evidence.some(({ kind }) => kind === 'condition')) return finding;
   const said = { label: 'Told as a watch', text: 'its limit is from memory and was not checked' };
-  return { ...finding, severity: 'watch', figures: [...figures, said] };
+  return { ...finding, severity: 'watch', figures: [said, ...figures] };
 }
