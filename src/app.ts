@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
 import { openAlertCounts } from './alerts/page-context.ts';
 import { newestDigestDay } from './digest/digests.ts';
@@ -13,6 +14,7 @@ import { keyHolder } from './people/keys.ts';
 import { hasAccounts, signedInPerson } from './people/page-context.ts';
 import type { Config } from './platform/config.ts';
 import type { Service } from './platform/service.ts';
+import { addAccessLog } from './platform/web/access-log.ts';
 import { addAssets } from './platform/web/assets.ts';
 import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
@@ -65,12 +67,14 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
   const app: FastifyInstance = Fastify({
     loggerInstance: service.log as FastifyBaseLogger,
     trustProxy: trustOf(service.config.TRUST_PROXY),
+    genReqId: () => randomUUID(),
     bodyLimit: 2 * 1024 * 1024,
     // A photo over a weak Wi-Fi takes a minute; a sender that never ends holds a connection no longer than this.
     requestTimeout: 120_000,
     routerOptions: { ignoreTrailingSlash: true },
     logController: new Fastify.LogController({ disableRequestLogging: true }) as never,
   });
+  addAccessLog(app);
   await addGuards(app, service);
   addRequests(app, service, { routeAccess, pageContext, keyHolder });
   addFailures(app, service);

@@ -1,10 +1,10 @@
 import { fileURLToPath } from 'node:url';
 import type { FastifyInstance } from 'fastify';
-import { pino } from 'pino';
 import { buildApp } from './app.ts';
 import type { Config } from './platform/config.ts';
 import { type Database, openDatabase } from './platform/database.ts';
 import { startJobs } from './platform/jobs.ts';
+import { openLog } from './platform/log.ts';
 import type { Service } from './platform/service.ts';
 import { loadViews } from './platform/views.ts';
 
@@ -48,17 +48,6 @@ async function listen(app: FastifyInstance, config: Config): Promise<string> {
     }
   }
 }
-
-/** An error in a line: those of the driver carry the whole client with them, which nobody reads. */
-function errorLine(error: unknown): object {
-  if (!(error instanceof Error)) return { message: String(error) };
-  const { name, message, stack } = error;
-  const { code } = error as { code?: unknown };
-  return { name, message, ...(code === undefined ? {} : { code }), stack };
-}
-
-const openLog = (config: Pick<Config, 'LOG_LEVEL'>) =>
-  pino({ level: config.LOG_LEVEL, serializers: { err: errorLine, error: errorLine } });
 
 /** What every area is handed, on an open database. */
 export async function assemble(

@@ -28,7 +28,8 @@ export function connect(url: string, max = 10): Database {
   const brokenIsLetGo = () => undefined;
   pool.on('error', brokenIsLetGo);
   pool.on('connect', (client) => client.on('error', brokenIsLetGo));
-  const db = new PrismaClient({ adapter: new PrismaPg(pool) });
+  // Errors in short: in full they carry the values that were written into the log.
+  const db = new PrismaClient({ adapter: new PrismaPg(pool), errorFormat: 'minimal' });
   const close = async () => {
     await db.$disconnect();
     await pool.end();

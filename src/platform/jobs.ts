@@ -3,6 +3,7 @@ import { fromPrisma, PgBoss } from 'pg-boss';
 import type { Logger } from 'pino';
 import { evaluationQueue } from './change.ts';
 import { mendJobClock } from './job-clock.ts';
+import { sparingly } from './log.ts';
 import type { Tx } from './service.ts';
 
 /** Work that happens after the request: in order of arrival, once across all instances, retried when it fails. */
@@ -23,8 +24,15 @@ export interface Jobs {
   stop(): Promise<void>;
 }
 
-const wakeSeconds = 0.5;
-const retried = { retryLimit: 5, retryBackoff: true, notify: true };
+/**
+ * Work is taken over from an instance that was killed when its heartbeat fails (the shortest that the runner takes is 10 s)
+ * and somebody has looked since.
+ */
+const heartbeatSeconds = 12;
+const lookEverySeconds = 5;
+/** Work that waits for its time, or comes back from a killed instance, is not told of: it is looked for. */
+const waking = { pollingIntervalSeconds: 0.5, notifyPollingIntervalSeconds: lookEverySeconds };
+const retried = { retryLimit: 5, retryBackoff: true, notify: true, heartbeatSeconds };
 
 const clockLookMs = 30_000;
 
@@ -45,22 +53,34 @@ async function watchClock(pool: pg.Pool, log: Logger): Promise<() => void> {
   return () => clearInterval(timer);
 }
 
+/** Creates a queue, or gives one that an earlier version created what the queues have now. */
+async function declareQueue(boss: PgBoss, queue: string): Promise<void> {
+  await boss.createQueue(queue, retried);
+  await boss.updateQueue(queue, retried);
+}
+
 /** Starts the job runner in the schema `pgboss` of the given database. */
 export async function startJobs(connectionString: string, pool: pg.Pool, log: Logger): Promise<Jobs> {
-  const boss = new PgBoss({ connectionString, max: 4, useListenNotify: true });
-  boss.on('error', (error) => log.error({ err: error }, 'jobs'));
+  const boss = new PgBoss({
+    connectionString,
+    max: 4,
+    useListenNotify: true,
+    superviseIntervalSeconds: lookEverySeconds,
+    monitorIntervalSeconds: lookEverySeconds,
+  });
+  boss.on('error', sparingly(log, 'jobs'));
   await boss.start();
   const endClockWatch = await watchClock(pool, log);
   // Every change may send to it, whether or not anything on this instance works on it.
-  await boss.createQueue(evaluationQueue, retried);
+  await declareQueue(boss, evaluationQueue);
   return {
     async send(tx, queue, data, at) {
       const when = at === undefined ? {} : { startAfter: at };
       await boss.send(queue, data, { db: fromPrisma(tx as never), ...when });
     },
     async work(queue, worker, { batch = 100 } = {}) {
-      await boss.createQueue(queue, retried);
-      await boss.work(queue, { batchSize: batch, pollingIntervalSeconds: wakeSeconds }, async (jobs) => {
+      await declareQueue(boss, queue);
+      await boss.work(queue, { ...waking, batchSize: batch }, async (jobs) => {
         await worker(jobs.map((job) => job.data as never));
       });
     },

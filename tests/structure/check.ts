@@ -2,6 +2,7 @@
 import { globSync } from 'node:fs';
 import { inspect } from './cruise.ts';
 import { inspectRooms } from './rooms.ts';
+import { inspectRoutes } from './routes.ts';
 import { inspectTables } from './table-uses.ts';
 import { exceptions } from './tables.ts';
 
@@ -10,7 +11,11 @@ const { modules, violations } = await inspect(process.cwd(), folders);
 const files = folders
   .flatMap((folder) => globSync(`${folder}/**/*.ts`))
   .filter((file) => !file.startsWith('src/generated'));
-violations.push(...inspectTables(process.cwd(), exceptions), ...(await inspectRooms(process.cwd())));
+violations.push(
+  ...inspectTables(process.cwd(), exceptions),
+  ...inspectRoutes(process.cwd()),
+  ...(await inspectRooms(process.cwd())),
+);
 for (const violation of violations) process.stdout.write(`${violation}\n`);
 // A cruiser that cannot read the language reads nothing and finds nothing.
 if (modules < files.length) process.stdout.write(`Only ${modules} of ${files.length} modules were read.\n`);

@@ -2,6 +2,7 @@ import { STATUS_CODES } from 'node:http';
 import type { FastifyError, FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { isDatabaseAway } from '../database/away.ts';
+import { sparingly } from '../log.ts';
 import { Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import type { FieldError, PageData } from '../views/page.ts';
@@ -70,7 +71,7 @@ function failureOf(error: unknown): Failure {
   return { status: 500, message: ours, errors: [] };
 }
 
-/** Problem details as RFC 9457 has them; `errors` is an extension member naming the refused fields. */
+/** Problem details as RFC 9457 has them; `errors` and `reference` are extension members: refused fields, the request's id. */
 function problem(failure: Failure, request: FastifyRequest) {
   const errors = failure.errors.filter((error) => error.field !== '');
   return {
@@ -80,6 +81,7 @@ function problem(failure: Failure, request: FastifyRequest) {
     detail: failure.message,
     instance: request.url,
     ...(errors.length > 0 ? { errors } : {}),
+    ...(failure.status >= 500 ? { reference: request.id } : {}),
   };
 }
 
@@ -121,7 +123,7 @@ function showAway(service: Service, request: FastifyRequest, reply: FastifyReply
     hasErrors: false,
   };
   if (request.method === 'GET') reply.header('refresh', '5');
-  const html = service.views.render('away', { message, page }, 'plain');
+  const html = service.views.render('away', { message, page, reference: request.id }, 'plain');
   return reply.type('text/html; charset=utf-8').header('cache-control', 'no-store').send(html);
 }
 
@@ -139,9 +141,11 @@ async function afterWrongSecret(service: Service, request: FastifyRequest, error
 
 /** Pages (or problem details) for what is unknown, forbidden, refused or broken. Inner errors are logged, never shown. */
 export function addFailures(app: FastifyInstance, service: Service): void {
+  const sayAway = sparingly(service.log, 'the database is away');
   app.setErrorHandler(async (error, request, reply) => {
     const failure = failureOf(await afterWrongSecret(service, request, error));
-    if (failure.status >= 500) request.log.error({ err: error }, 'request failed');
+    if (failure.status === 503) sayAway(error);
+    else if (failure.status >= 500) request.log.error({ err: error }, 'request failed');
     return answer(service, request, reply, failure);
   });
   app.setNotFoundHandler({ preHandler: [] }, async (request, reply) =>
