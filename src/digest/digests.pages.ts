@@ -1,11 +1,16 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { localDay } from '../platform/days.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
+import { tick } from '../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
+import { checked } from '../platform/web/json.ts';
 import { calendarDay } from '../platform/web/moments.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { timeWords } from '../platform/words/times.ts';
-import { findDigest, listDigests, type SavedDigest } from './digests.ts';
+import { findDigest, listDigests, makeDigestAgain, type SavedDigest } from './digests.ts';
 import { type LetterStatus, lettersOf } from './letters.ts';
 import { digestText, digestView } from './text.ts';
 
@@ -14,9 +19,36 @@ export function digestPages(app: FastifyInstance, service: Service): void {
   app.get('/digest', (request, reply) => showNewest(service, request, reply));
   app.get('/digest/:day', (request, reply) => showDay(service, request, reply));
   app.get('/digest/:day/text', (request, reply) => sendText(service, request, reply));
+  app.post('/digest/:day/again', (request, reply) => postAgain(service, request, reply));
   app.get('/api/digests/:day', async (request, reply) =>
-    reply.send((await digestOf(service, request)).content),
+    reply.send(digestJson(await digestOf(service, request))),
   );
+  app.post('/api/digests/:day/again', async (request, reply) => {
+    const { mail } = checked(z.object({ mail: z.boolean().default(false) }), request.body ?? {});
+    const { day } = await digestOf(service, request);
+    await request.change((work) => makeDigestAgain(service, work, { site: request.site, day, mail }));
+    return reply.send(digestJson(await digestOf(service, request)));
+  });
+}
+
+/** What it says, with when it was made, and when it was made before. */
+const digestJson = ({ content, madeAt, version, earlier }: SavedDigest) => ({
+  ...content,
+  madeAt,
+  version,
+  earlier,
+});
+
+const againSchema = z.object({ mail: tick() });
+
+async function postAgain(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const { day } = await digestOf(service, request);
+  return submit(request, reply, {
+    schema: againSchema,
+    act: (work, { mail }) => makeDigestAgain(service, work, { site: request.site, day, mail }),
+    done: () => ({ to: `/digest/${day}`, notice: 'Made again, as things are now.' }),
+    again: async (form) => show(service, request, reply, await digestOf(service, request), form),
+  });
 }
 
 function digestOf(service: Service, request: FastifyRequest): Promise<SavedDigest> {
@@ -30,14 +62,29 @@ async function show(
   request: FastifyRequest,
   reply: FastifyReply,
   digest: SavedDigest | null,
+  refused?: FormState,
 ) {
   const earlier = (await listDigests(service, request.site.id)).filter((one) => one.day !== digest?.day);
   const shown =
     digest === null
       ? null
-      : { digest, ...digestView(digest), letters: await letterRows(service, request, digest) };
+      : {
+          digest,
+          ...digestView(digest),
+          letters: await letterRows(service, request, digest),
+          before: digest.earlier.map(({ madeAt, content }) => ({
+            madeAt: new Date(madeAt),
+            content,
+            groups: digestView({ content }).groups,
+          })),
+          isToday: digest.day === localDay(service.now(), request.site.timeZone),
+        };
   const data = { shown, earlier: earlier.map(({ day, content }) => ({ day, headline: content.headline })) };
-  return showPage(service, request, reply, 'digest/digest', data, { title: 'Digest', area: 'digest' });
+  return showPage(service, request, reply, 'digest/digest', data, {
+    title: 'Digest',
+    area: 'digest',
+    form: refused ?? freshForm(),
+  });
 }
 
 /** How its letters went, for whoever may do something about it. */

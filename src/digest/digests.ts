@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import { listEmergencies } from '../emergencies/running/list.ts';
-import type { Prisma, Site } from '../generated/prisma/client.ts';
+import type { Digest, Prisma, Site } from '../generated/prisma/client.ts';
 import { change, type Work } from '../platform/change.ts';
 import { localDay, momentOf } from '../platform/days.ts';
-import { notFound } from '../platform/refusal.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { timeWords } from '../platform/words/times.ts';
 import { plannedRounds, todaysRounds } from '../rounds/schedule/schedule.ts';
@@ -32,8 +32,12 @@ import { systemWords, trendOf } from './systems.rules.ts';
 export interface SavedDigest {
   id: string;
   day: string;
+  /** When what it says now was made. */
   madeAt: Date;
   content: DigestContent;
+  /** Which making of this morning it is; above 1 somebody had it made again, and `earlier` has what it said before. */
+  version: number;
+  earlier: { madeAt: string; content: DigestContent }[];
 }
 
 const dateOf = (day: string) => new Date(`${day}T00:00:00Z`);
@@ -121,11 +125,18 @@ async function compose(
 /** What digests made by an earlier version of the service do not have. */
 const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [], putOff: [] };
 
-const kept = (row: { id: string; day: Date; madeAt: Date; content: Prisma.JsonValue }): SavedDigest => ({
+const whole = (content: unknown): DigestContent => ({ ...sinceAdded, ...(content as DigestContent) });
+
+const kept = (row: Digest): SavedDigest => ({
   id: row.id,
   day: row.day.toISOString().slice(0, 10),
-  madeAt: row.madeAt,
-  content: { ...sinceAdded, ...(row.content as unknown as DigestContent) },
+  madeAt: row.madeAgainAt ?? row.madeAt,
+  content: whole(row.content),
+  version: row.version,
+  earlier: (row.earlier as unknown as SavedDigest['earlier']).map(({ madeAt, content }) => ({
+    madeAt,
+    content: whole(content),
+  })),
 });
 
 /** Keeps the digest; whoever comes second for the same morning gets the first one's. */
@@ -158,14 +169,61 @@ export async function makeDigest(
   const where = { siteId_day: { siteId, day } };
   const there = await service.db.digest.findUnique({ where });
   if (there !== null) return kept(there);
+  const since = await lastMade(service, siteId, day, now);
+  const content = await compose(service, site, since, now, lateWords(due, now, site.digestAt));
+  await change({ ...service, now: () => now }, { accountId: null }, (work) => keep(work, site, content));
+  return kept(await service.db.digest.findUniqueOrThrow({ where }));
+}
+
+/** When the digest before this day was made, which is where the next one looks back to; a day ago where there is none. */
+async function lastMade(service: Service, siteId: string, day: Date, now: Date): Promise<Date> {
   const before = await service.db.digest.findFirst({
     where: { siteId, day: { lt: day } },
     orderBy: { day: 'desc' },
   });
-  const since = before?.madeAt ?? daysBefore(now, 1);
-  const content = await compose(service, site, since, now, lateWords(due, now, site.digestAt));
-  await change({ ...service, now: () => now }, { accountId: null }, (work) => keep(work, site, content));
-  return kept(await service.db.digest.findUniqueOrThrow({ where }));
+  return before?.madeAgainAt ?? before?.madeAt ?? daysBefore(now, 1);
+}
+
+/**
+ * Makes this morning's digest again, as things are now. What it said before is kept beside it, and letters that were sent
+ * stay as they are; `mail` sends it anew to everybody on the list.
+ * @throws Refusal 404 when none was made, 409 for an earlier day's
+ */
+export async function makeDigestAgain(
+  service: Service,
+  work: Work,
+  { site, day, mail }: { site: { id: string }; day: string; mail: boolean },
+): Promise<void> {
+  const full = await work.tx.site.findUniqueOrThrow({ where: { id: site.id } });
+  if (day !== localDay(work.now, full.timeZone))
+    throw new Refusal('Only this morning’s digest can be made again. Earlier ones stay as they were.', {
+      status: 409,
+    });
+  const where = { siteId_day: { siteId: site.id, day: dateOf(day) } };
+  const [row] = await work.tx.$queryRaw<{ id: string }[]>`
+    SELECT id FROM digest WHERE site_id = ${site.id}::uuid AND day = ${day}::date FOR UPDATE`;
+  if (row === undefined) throw notFound('A digest of this day');
+  const before = kept(await work.tx.digest.findUniqueOrThrow({ where }));
+  const since = await lastMade(service, site.id, dateOf(day), work.now);
+  const content = await compose(service, full, since, work.now, '');
+  const earlier = [...before.earlier, { madeAt: before.madeAt.toISOString(), content: before.content }];
+  const version = before.version + 1;
+  await work.tx.digest.update({
+    where,
+    data: {
+      content: content as unknown as Prisma.InputJsonObject,
+      earlier: earlier as unknown as Prisma.InputJsonArray,
+      madeAgainAt: work.now,
+      madeAgainById: work.accountId,
+      version,
+      ...(mail ? { mailVersion: version } : {}),
+    },
+  });
+  work.record(
+    'digest.made_again',
+    { type: 'site', id: site.id },
+    { day, mail, alerts: content.alerts.length },
+  );
 }
 
 /** Makes what is due and not made: for every site whose hour has passed today. */

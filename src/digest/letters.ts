@@ -11,6 +11,8 @@ interface MissingLetter {
   siteId: string;
   timeZone: string;
   day: string;
+  /** Which making of the digest is to be sent. */
+  version: number;
   receiverId: string;
   name: string;
   email: string;
@@ -18,14 +20,16 @@ interface MissingLetter {
 
 // A receiver gets the digests made since they are on the list; an old one is not sent after a day.
 const unwrittenQuery = `
-  SELECT site.id AS "siteId", site.time_zone AS "timeZone", digest.day::text AS day, receiver.id AS "receiverId",
+  SELECT site.id AS "siteId", site.time_zone AS "timeZone", digest.day::text AS day, digest.mail_version AS version, receiver.id AS "receiverId",
          receiver.name, receiver.email
     FROM digest
     JOIN site ON site.id = digest.site_id
     JOIN digest_receiver AS receiver ON site.id = ANY(receiver.site_ids)
-   WHERE digest.made_at > $1::timestamptz - interval '1 day' AND digest.made_at <= $1
-     AND receiver.stopped_at IS NULL AND receiver.created_at <= digest.made_at
-     AND NOT EXISTS (SELECT 1 FROM letter WHERE letter.digest_id = digest.id AND letter.receiver_id = receiver.id)
+   CROSS JOIN LATERAL (SELECT CASE WHEN digest.mail_version > 1 THEN digest.made_again_at ELSE digest.made_at END AS at) AS made
+   WHERE made.at > $1::timestamptz - interval '1 day' AND made.at <= $1
+     AND receiver.stopped_at IS NULL AND receiver.created_at <= made.at
+     AND NOT EXISTS (SELECT 1 FROM letter WHERE letter.digest_id = digest.id AND letter.receiver_id = receiver.id
+                        AND letter.version = digest.mail_version)
    ORDER BY receiver.id`;
 
 /** The address at which a receiver stops the digest. */
@@ -36,7 +40,7 @@ export const leaveAddress = (base: string, receiverId: string): string =>
 export async function writeLetters(service: Service, now: Date): Promise<number> {
   const { rows } = await service.pool.query<MissingLetter>(unwrittenQuery, [now]);
   const base = linkBase(service.config);
-  for (const { receiverId, name, email, day, siteId, timeZone } of rows) {
+  for (const { receiverId, name, email, day, version, siteId, timeZone } of rows) {
     const digest = await findDigest(service, siteId, day);
     const to = { name, email, leave: leaveAddress(base, receiverId) };
     const raw = new Uint8Array(await digestLetter(service, { id: siteId, timeZone }, digest, to));
@@ -44,6 +48,7 @@ export async function writeLetters(service: Service, now: Date): Promise<number>
       const data = {
         digestId: digest.id,
         receiverId,
+        version,
         messageId: messageId(digest, email, base),
         raw,
         createdAt: now,

@@ -27,7 +27,8 @@ export function trendPicture({ name, trend }: DigestSystem, to: Date): string {
 /** The message's name: the same digest to the same receiver is the same message, however often it is composed. */
 export function messageId(digest: SavedDigest, email: string, base: string): string {
   const who = Buffer.from(email).toString('base64url').slice(0, 24);
-  return `<digest-${digest.day}-${digest.id}-${who}@${new URL(base).hostname}>`;
+  const again = digest.version === 1 ? '' : `-${digest.version}`;
+  return `<digest-${digest.day}-${digest.id}${again}-${who}@${new URL(base).hostname}>`;
 }
 
 /** The digest as a letter: text, html with its styles inlined, pictures as PNG, the headers of a list. */

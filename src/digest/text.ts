@@ -11,7 +11,7 @@ export function digestText(service: Service, site: { timeZone: string }, digest:
 const watchedShown = 5;
 
 /** The content sorted for drawing. */
-export function digestView({ content }: SavedDigest) {
+export function digestView({ content }: Pick<SavedDigest, 'content'>) {
   const of = (severity: string) => content.alerts.filter((alert) => alert.severity === severity);
   const groups = [
     { severity: 'now', word: 'Act now', alerts: of('now') },

@@ -48,6 +48,7 @@ export const journalKinds = {
   'demo.grown': ['site'],
   'digest.found': ['site'],
   'digest.made': ['site'],
+  'digest.made_again': ['site'],
   'digest_receiver.added': ['digest_receiver'],
   'digest_receiver.stopped': ['digest_receiver'],
   'dose.entered': ['dose'],
