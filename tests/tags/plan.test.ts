@@ -8,6 +8,7 @@ import type { TagRecord } from '../../src/tags/record/record.ts';
 
 // 90 umol/(m2 s) over 10 h is 90 x 10 x 3600 / 1e6 = 3.24 mol/(m2 d); 240 over 10 h is 8.64 (arithmetic).
 const record = {
+  format: 'evenwater-care-record/3',
   lot: 'R46-TKR',
   light: {
     par: 90,
@@ -16,7 +17,7 @@ const record = {
     hours: 10,
     estimated: false,
     measuredOn: null,
-    spans: [],
+    spans: [{ days: 30, dailyLight: 3.24, parLow: 90, parHigh: 90, knownFrom: '2026-10-25' }],
   },
   water: [
     { quantity: 'alkalinity', median: 3, unit: 'meq/L' },

@@ -208,3 +208,59 @@ describe('the plan for the buyer', () => {
     expect((await publicPage(id, '?top=&alkalinity=')).body).not.toContain('For your tank');
   });
 });
+
+describe('a tag says only what is known:', () => {
+  const record = async (id: string) =>
+    JSON.parse((await bench.service.db.tag.findUniqueOrThrow({ where: { id } })).record);
+  const page = async (id: string) => (await publicPage(id)).body.replace(/\s+/g, ' ');
+
+  test('from when to when the water was tested, and how often', async () => {
+    const id = await issue();
+    expect(await record(id)).toMatchObject({
+      format: 'evenwater-care-record/3',
+      water: [{ quantity: 'alkalinity', tests: 3, from: '2026-11-21', to: '2026-11-23' }],
+    });
+    expect(await page(id)).toContain('3 tests, 21 Nov 2026 to 23 Nov 2026');
+  });
+
+  test('nothing of dosing where none was recorded, what was dosed where it was, and that nothing is where the farm says so', async () => {
+    const { db } = bench.service;
+    const system = await db.system.findFirstOrThrow();
+    const none = await issue();
+    expect((await record(none)).dosing).toBeNull();
+    expect(await page(none)).not.toContain('Dosed');
+    await db.system.update({
+      where: { id: system.id },
+      data: { undosedSince: new Date('2026-05-04T10:00:00Z') },
+    });
+    expect(await page(await issue())).toMatch(/Dosed.*nothing.*since 4 May 2026, as the farm says/);
+    await db.dose.create({
+      data: { systemId: system.id, at: dayBefore(2), substance: 'Sodium carbonate', amount: 12, unit: 'g' },
+    });
+    const dosed = await page(await issue());
+    expect(dosed).toContain('Sodium carbonate 1 time');
+    expect(dosed).not.toContain('as the farm says');
+    await db.dose.deleteMany();
+    await db.system.update({ where: { id: system.id }, data: { undosedSince: null } });
+  });
+
+  test('no daily light and no steps where nobody said which lamps light it and how long', async () => {
+    const { db } = bench.service;
+    const rack = await db.rack.findFirstOrThrow();
+    await db.rack.update({ where: { id: rack.id }, data: { lampId: null } });
+    const id = await issue();
+    const { body } = await publicPage(id, '?middle=120');
+    await db.rack.update({ where: { id: rack.id }, data: { lampId: rack.lampId } });
+    expect(body).not.toMatch(/mol a day [^i]/);
+    expect(body.includes('how long it is lit a day is not known') || body.includes('not measured')).toBe(
+      true,
+    );
+    expect(body).toContain('What light it is used to is not known');
+  });
+
+  test('nothing of what the farm notes for itself: kits and their alerts by name, what nobody has told apart', async () => {
+    const id = await issue();
+    const said = `${await page(id)} ${JSON.stringify(await record(id))}`;
+    expect(said).not.toMatch(/nobody has|told apart|\bkit\b|alert|unconfirmed|low confidence/i);
+  });
+});

@@ -19,7 +19,8 @@ export function lightPicture({ light, care }: TagRecord): string {
   if (light === null) return '';
   const span = light.spans.at(-1);
   const [low, high] = span === undefined ? [light.par, light.par] : [span.parLow, span.parHigh];
-  const title = `Light on a scale from dim to bright: it stands at ${light.par}, lived between ${low} and ${high}${
+  const lived = span === undefined ? '' : `, lived between ${low} and ${high}`;
+  const title = `Light on a scale from dim to bright: it stands at ${light.par}${lived}${
     care.parLow === null || care.parHigh === null
       ? ''
       : `; its kind is kept at ${care.parLow} to ${care.parHigh}`
@@ -34,8 +35,11 @@ export function lightPicture({ light, care }: TagRecord): string {
         `<line class="axis" x1="${across(par)}" x2="${across(par)}" y1="28" y2="32"/><text x="${across(par)}" y="44" text-anchor="middle">${par}</text>`,
     )
     .join('');
-  const lived = `<line class="lived" x1="${across(low)}" x2="${across(high)}" y1="21" y2="21"/>`;
-  return `<svg class="tag-scale" viewBox="0 0 ${width} 48" width="${width}" height="48" role="img" aria-label="${title}">${band}<line class="axis" x1="8" x2="${width - 8}" y1="28" y2="28"/>${ticks}${lived}<circle class="point" cx="${across(light.par)}" cy="21" r="5"/></svg>`;
+  const line =
+    span === undefined
+      ? ''
+      : `<line class="lived" x1="${across(low)}" x2="${across(high)}" y1="21" y2="21"/>`;
+  return `<svg class="tag-scale" viewBox="0 0 ${width} 48" width="${width}" height="48" role="img" aria-label="${title}">${band}<line class="axis" x1="8" x2="${width - 8}" y1="28" y2="28"/>${ticks}${line}<circle class="point" cx="${across(light.par)}" cy="21" r="5"/></svg>`;
 }
 
 const flows = ['still', 'low', 'medium', 'high'];

@@ -51,7 +51,7 @@ const near = 1.1;
  */
 export function buyersPlan(record: TagRecord, { heights, hours }: BuyersLight): BuyerPlan {
   const goal = goalOf(record, heights);
-  if (record.light === null || record.light.accustomed <= 0 || goal === null) return { kind: 'unknown' };
+  if (record.light === null || !isUsedToKnown(record) || goal === null) return { kind: 'unknown' };
   const { stepRatio, dwellDays, adaptationDays, parCeiling } = record.care;
   const ceiling = parCeiling ?? Number.POSITIVE_INFINITY;
   const perPar = hours * MOL_PER_UMOL_HOUR;
@@ -67,6 +67,12 @@ export function buyersPlan(record: TagRecord, { heights, hours }: BuyersLight): 
   });
   const steps = schedule.map(({ day, dailyLight }) => stepAt(Math.round(day), dailyLight / perPar, heights));
   return tooBright ? { kind: 'too-bright', ceiling, steps } : { kind: 'steps', up: ratio > 1, steps };
+}
+
+/** Whether it is known what light it is used to: more than a day of it was seen, and how long it is lit. */
+function isUsedToKnown({ light, format }: TagRecord): boolean {
+  if (light === null || light.accustomed <= 0) return false;
+  return format === 'evenwater-care-record/1' || (light.hours > 0 && light.spans.length > 0);
 }
 
 /** The height that suits the kind and is nearest to what the pieces are used to; the dimmest where none suits. */

@@ -18,7 +18,17 @@ export interface WaterFacts {
   high: number;
   tests: number;
   belowDetection: number;
-  doubt: string;
+  /** A kit that read it is under suspicion. */
+  doubted: boolean;
+  /** Local days of the first and the last of the tests. */
+  from: string;
+  to: string;
+}
+
+/** What was dosed where the lot stands, and since when somebody says that nothing is. */
+interface DosingFacts {
+  substances: { substance: string; times: number }[];
+  nothingSince: string | null;
 }
 
 /** Everything a record is composed from. */
@@ -33,6 +43,8 @@ export interface TagFacts {
   water: WaterFacts[];
   quantities: Quantity[];
   feedings: { times: number; foods: string[]; pumpsOffMin: number | null };
+  /** One for each system it stands in now. */
+  dosing: DosingFacts[];
   cut: { at: Date; from: string } | null;
   descent: string[];
   condition: { state: string; at: Date } | null;
@@ -54,10 +66,12 @@ const waterQuery = `
          percentile_cont(0.5) WITHIN GROUP (ORDER BY reading.value) AS median,
          min(reading.value) AS low, max(reading.value) AS high, count(*)::int AS tests,
          (count(*) FILTER (WHERE reading.below_detection))::int AS "belowDetection",
-         coalesce((SELECT min(open_alert.title) FROM open_alert
-                    WHERE open_alert.rule = 'kit-biased' AND open_alert.system_id IN (SELECT system_id FROM stay WHERE to_at IS NULL)
-                      AND EXISTS (SELECT 1 FROM kit JOIN method ON method.id = kit.method_id
-                                   WHERE kit.id = open_alert.subject_id AND method.quantity_code = reading.quantity_code)), '') AS doubt
+         to_char(min(reading.at) AT TIME ZONE $4, 'YYYY-MM-DD') AS "from",
+         to_char(max(reading.at) AT TIME ZONE $4, 'YYYY-MM-DD') AS "to",
+         EXISTS (SELECT 1 FROM open_alert
+                  WHERE open_alert.rule = 'kit-biased' AND open_alert.system_id IN (SELECT system_id FROM stay WHERE to_at IS NULL)
+                    AND EXISTS (SELECT 1 FROM kit JOIN method ON method.id = kit.method_id
+                                 WHERE kit.id = open_alert.subject_id AND method.quantity_code = reading.quantity_code)) AS doubted
     FROM reading
     JOIN stay ON stay.system_id = reading.system_id AND reading.at >= stay.from_at
              AND (stay.to_at IS NULL OR reading.at < stay.to_at)
@@ -73,6 +87,16 @@ const feedingQuery = `
    WHERE at > $2 AND at <= $3 AND voided_at IS NULL AND EXISTS (
      SELECT 1 FROM lot_place WHERE lot_id = $1 AND lot_place.system_id = feeding.system_id
         AND (feeding.tank_id IS NULL OR feeding.tank_id = lot_place.tank_id))`;
+
+// A word that nothing is dosed holds until something was.
+const dosingQuery = `
+  SELECT coalesce((SELECT json_agg(one ORDER BY one.times DESC, one.substance) FROM (
+           SELECT substance, count(*)::int AS times FROM dose
+            WHERE dose.system_id = system.id AND voided_at IS NULL AND at > $2 AND at <= $3 GROUP BY substance) AS one), '[]') AS substances,
+         CASE WHEN undosed_since <= $3 AND NOT EXISTS (
+           SELECT 1 FROM dose WHERE dose.system_id = system.id AND voided_at IS NULL AND at > undosed_since AND at <= $3)
+           THEN to_char(undosed_since AT TIME ZONE $4, 'YYYY-MM-DD') END AS "nothingSince"
+    FROM system WHERE id IN (SELECT system_id FROM lot_place WHERE lot_id = $1)`;
 
 const placeQuery = `
   SELECT array_agg(DISTINCT flow::text) FILTER (WHERE flow IS NOT NULL) AS flows, bool_or(jet) AS jet, max(light.lit_hours) AS "litHours",
@@ -119,10 +143,12 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
     lotLights(pool, [lot.id], care, now),
     listQuantities(db),
   ]);
-  const [place, water, feedings, descent, openAlerts, looks] = await Promise.all([
+  const local = [...window, site.timeZone];
+  const [place, water, feedings, dosing, descent, openAlerts, looks] = await Promise.all([
     rows<NonNullable<TagFacts['place']>>(pool, placeQuery, [lot.id]),
-    rows<WaterFacts>(pool, waterQuery, window),
+    rows<WaterFacts>(pool, waterQuery, local),
     rows<TagFacts['feedings']>(pool, feedingQuery, window),
+    rows<DosingFacts>(pool, dosingQuery, local),
     rows<{ code: string }>(pool, descentQuery, [lot.id]),
     rows<{ id: string; title: string }>(pool, alertQuery, [lot.id]),
     rows<{ state: string; at: Date }>(pool, lookQuery, [lot.id]),
@@ -137,6 +163,7 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
     water,
     quantities,
     feedings: feedings[0] ?? { times: 0, foods: [], pumpsOffMin: null },
+    dosing,
     cut: cut === null ? null : { at: cut.at, from: cut.from.code },
     descent: descent.map((row) => row.code),
     condition: looks[0] ?? null,

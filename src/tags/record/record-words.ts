@@ -50,14 +50,19 @@ function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   if (light === null) return [fact('Light', 'not measured')];
   const said = light.estimated ? 'estimated: the lamps were turned since it was measured' : '';
   const survey = light.measuredOn === null ? '' : `survey of ${dateWords(light.measuredOn, 'UTC')}`;
+  const daily =
+    light.hours > 0
+      ? `, ${numberWords(light.dailyLight, 1)} mol a day`
+      : '; how long it is lit a day is not known';
   const facts = [
     fact(
       'Light',
-      `${light.par} at full light, ${numberWords(light.dailyLight, 1)} mol a day`,
+      `${light.par} at full light${daily}`,
       '',
       [survey, said].filter((text) => text !== '').join('; '),
     ),
   ];
+  if (light.hours <= 0) return facts;
   if (light.spans.length === 0)
     return [...facts, fact('Lived in', 'not known: its light was measured less than a day before')];
   const usedTo = [
@@ -101,8 +106,27 @@ function waterFact(water: RecordedWater): Fact {
   const say = (value: number) => numberWords(value, water.decimals);
   const span = water.low === water.high ? '' : `, ${say(water.low)} to ${say(water.high)}`;
   const below = water.belowDetection > 0 ? `, ${water.belowDetection} of them below detection` : '';
-  const small = `${plural(water.tests, 'test', 'tests')} in 30 days${below}${water.doubt === '' ? '' : `. ${water.doubt}`}`;
+  const small = `${plural(water.tests, 'test', 'tests')}${testedWords(water)}${below}${water.doubt === '' ? '' : `. ${water.doubt}`}`;
   return fact(water.name, `${say(water.median)}${span}`, unitName(water.quantity, water.unit), small);
+}
+
+/** From when to when it was tested; earlier records only say that it was within 30 days. */
+function testedWords({ from, to }: RecordedWater): string {
+  if (from === undefined || to === undefined) return ' in 30 days';
+  const day = (text: string) => dateWords(text, 'UTC');
+  return from === to ? ` on ${day(from)}` : `, ${day(from)} to ${day(to)}`;
+}
+
+/** What was dosed, or that nothing is; none where neither is known. */
+function dosingFacts({ dosing }: TagRecord): Fact[] {
+  if (dosing == null) return [];
+  const { days, substances, nothingSince } = dosing;
+  if (substances.length === 0)
+    return nothingSince === null
+      ? []
+      : [fact('Dosed', 'nothing', '', `since ${dateWords(nothingSince, 'UTC')}, as the farm says`)];
+  const said = substances.map(({ substance, times }) => `${substance} ${plural(times, 'time', 'times')}`);
+  return [fact('Dosed', said.join(', '), '', `recorded in ${days} days`)];
 }
 
 function feedingFact({ feeding }: TagRecord): Fact {
@@ -158,7 +182,8 @@ export function recordFacts(record: TagRecord): Fact[] {
   return [
     ...lightFacts(record),
     flowFact(record),
-    ...record.water.map(waterFact),
+    ...(record.water.length > 0 ? record.water.map(waterFact) : [fact('Water', 'not tested in 30 days')]),
+    ...dosingFacts(record),
     feedingFact(record),
     ...historyFacts(record),
   ];
@@ -176,7 +201,7 @@ export function labelFacts(record: TagRecord): Fact[] {
   const light =
     record.light === null
       ? 'not measured'
-      : `PAR ${record.light.par}, ${numberWords(record.light.dailyLight, 1)} mol a day`;
+      : `PAR ${record.light.par}${record.light.hours > 0 ? `, ${numberWords(record.light.dailyLight, 1)} mol a day` : ''}`;
   return [
     fact('Light', light),
     fact('Flow', flowFact(record).text),

@@ -3,7 +3,7 @@ import type { Care } from '../../stock/kinds/care.ts';
 import type { Exposure } from '../../stock/light/exposure.ts';
 import { farmValue } from '../../water/quantities/quantities.ts';
 import { recordDays, type TagFacts, type WaterFacts } from './facts.ts';
-import type { RecordedLight, RecordedWater, TagRecord } from './record.ts';
+import type { RecordedDosing, RecordedLight, RecordedWater, TagRecord } from './record.ts';
 
 const flowOrder = ['still', 'low', 'medium', 'high'];
 
@@ -69,7 +69,7 @@ function water({ water: measured, quantities }: TagFacts): RecordedWater[] {
     const facts: WaterFacts | undefined = byCode.get(quantity.code);
     if (facts === undefined) return [];
     const inFarmUnit = (value: number) => round(farmValue(quantity, value).value, quantity.decimals);
-    const { tests, belowDetection, doubt } = facts;
+    const { tests, belowDetection, from, to } = facts;
     const ends = [inFarmUnit(facts.low), inFarmUnit(facts.high)];
     return {
       quantity: quantity.code,
@@ -81,9 +81,26 @@ function water({ water: measured, quantities }: TagFacts): RecordedWater[] {
       tests,
       belowDetection,
       decimals: quantity.decimals,
-      doubt,
+      doubt: facts.doubted ? 'The farm is checking whether this test reads right' : '',
+      from,
+      to,
     };
   });
+}
+
+/** What is known of dosing; of a lot in several systems only what holds for all of them. Null where nothing is known. */
+function dosing({ dosing: systems }: TagFacts): RecordedDosing | null {
+  const times = new Map<string, number>();
+  for (const { substance, times: count } of systems.flatMap(({ substances }) => substances))
+    times.set(substance, (times.get(substance) ?? 0) + count);
+  const substances = [...times].map(([substance, count]) => ({ substance, times: count }));
+  const words = systems.map(({ nothingSince }) => nothingSince);
+  const since = words.filter((day) => day !== null);
+  const nothingSince =
+    words.length > 0 && since.length === words.length ? (since.sort().at(-1) ?? null) : null;
+  return substances.length === 0 && nothingSince === null
+    ? null
+    : { days: recordDays, substances, nothingSince };
 }
 
 function careOf(care: Care): TagRecord['care'] {
@@ -108,7 +125,7 @@ function identification({ identification: opinion }: TagFacts): TagRecord['ident
 export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRecord {
   const { lot, care, cut, condition, feedings } = facts;
   return {
-    format: 'evenwater-care-record/2',
+    format: 'evenwater-care-record/3',
     issuedAt: now.toISOString(),
     site: facts.site,
     lot: lot.code,
@@ -118,6 +135,7 @@ export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRe
     light: light(facts, now),
     flow: flow(facts),
     water: water(facts),
+    dosing: dosing(facts),
     feeding: {
       times: feedings.times,
       days: recordDays,

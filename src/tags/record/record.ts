@@ -12,6 +12,17 @@ export interface RecordedWater {
   decimals: number;
   /** Why the figure should be read with care; empty when there is nothing to say. */
   doubt: string;
+  /** The days of its first and last test in the farm's zone, "2026-11-12"; earlier formats do not say them. */
+  from?: string;
+  to?: string;
+}
+
+/** What was added to the water in the last `days`, as far as it is known. */
+export interface RecordedDosing {
+  days: number;
+  substances: { substance: string; times: number }[];
+  /** Since when somebody says that nothing is dosed there, "2026-11-12"; null where nobody says so. */
+  nothingSince: string | null;
 }
 
 /** Light over a stretch of days: mean daily integral, mol/(m2 d), and the span of PAR, umol/(m2 s). */
@@ -26,8 +37,8 @@ export interface RecordedLight {
 
 /** What the pieces of one tag lived in, frozen when it was issued. Times are ISO 8601, lengths mm. */
 export interface TagRecord {
-  /** Format 2 says from when on the light was known. */
-  format: 'evenwater-care-record/1' | 'evenwater-care-record/2';
+  /** Format 2 says from when on the light was known; format 3 from when to when the water was tested, and what was dosed. */
+  format: 'evenwater-care-record/1' | 'evenwater-care-record/2' | 'evenwater-care-record/3';
   issuedAt: string;
   site: string;
   lot: string;
@@ -46,11 +57,14 @@ export interface TagRecord {
     estimated: boolean;
     measuredOn: string | null;
     accustomed: number;
+    /** Hours lit a day; 0 where they are not known, and with them every daily sum. */
     hours: number;
     spans: RecordedLight[];
   } | null;
   flow: { low: string; high: string; jet: boolean } | null;
   water: RecordedWater[];
+  /** Null where neither a dose nor that none is given was ever recorded; earlier formats do not say it. */
+  dosing?: RecordedDosing | null;
   feeding: { times: number; days: number; foods: string[]; pumpsOffMin: number | null };
   arrivedAt: string;
   cut: { at: string; from: string } | null;
