@@ -1,4 +1,5 @@
 import type { Severity } from '../generated/prisma/enums.ts';
+import type { Advice } from './advice.ts';
 
 export type { Severity } from '../generated/prisma/enums.ts';
 
@@ -78,7 +79,11 @@ export interface Finding extends FindingKey {
   /** What else was worked out, in words. */
   figures: { label: string; text: string }[];
   why: string;
+  /** What is to be done, as data; `firstStep` is the text of it. */
+  advice: readonly Advice[];
   firstStep: string;
+  /** What waits until something else is over, as text. */
+  later: string;
   /** What is asked back, where the log may not tell all. */
   question: string;
   evidence: Evidence[];
@@ -97,6 +102,8 @@ export interface Finding extends FindingKey {
 /** What all findings have unless they say otherwise. */
 export const plainFinding = {
   facet: '',
+  advice: [],
+  later: '',
   figures: [],
   question: '',
   evidence: [],

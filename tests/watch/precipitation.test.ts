@@ -143,7 +143,7 @@ describe('too much dosed', () => {
       severity: 'now',
       title: 'Long run: alkalinity raised by about 4.0 dKH at once',
     });
-    expect(found?.firstStep).toMatch(/^Stop the source/);
+    expect(found?.firstStep).toMatch(/^Keep the water moving.*Stop the source in two ways.*Test pH now/);
   });
 
   test('ends when a test an hour later or more stands in the band, not by one made at once', () => {

@@ -66,7 +66,7 @@ describe('a receding lot', () => {
     expect(finding?.why).toMatch(/Nitrate is raised here, 44/);
     expect(finding?.figures[1]).toEqual({
       label: 'Changed before it was seen, likeliest first',
-      text: 'CRYSTAL (Galaxea fascicularis) set beside it, 1 Apr 2026; set on N3, B4, 27 Mar 2026; kit Alkalinity 8 opened 6 Apr 2026, so a level may only look changed',
+      text: 'CRYSTAL (Galaxea fascicularis) set beside it, 1 Apr 2026; set on N3, B4, 27 Mar 2026; kit Alkalinity 8 opened, so a level may only look changed, 6 Apr 2026',
     });
   });
 

@@ -9,6 +9,8 @@ import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dayOf } from '../../science/numeric/time.ts';
+import { groundOf } from '../advice/ground.ts';
+import { withComposedAdvice } from '../advice/told.rules.ts';
 import { actionsSince } from '../answers/actions.ts';
 import { aftermathOf } from '../answers/aftermath.rules.ts';
 import { currentFacts, type SystemFacts } from '../facts/facts.ts';
@@ -103,7 +105,13 @@ async function applyFindings(
   const actions = since === null ? [] : await actionsSince(service.pool, { systemId, since, now });
   const aftermath = aftermathOf(facts, actions, now);
   const planned = (open: readonly OpenAlert[]) =>
-    diffAlerts({ open, findings, rules, now, goneBecause, aftermath });
+    withComposedAdvice(
+      diffAlerts({ open, findings, rules, now, goneBecause, aftermath }),
+      open,
+      systemId,
+      groundOf(facts),
+      now,
+    );
   const quiet = await service.db.$transaction(async (tx) => {
     const plan = planned(await loadOpen(tx, systemId, findings));
     if (isQuiet(plan)) await update(tx, systemId, plan.updates, now);

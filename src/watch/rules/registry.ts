@@ -18,6 +18,7 @@ import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
 import { conditionNoted } from './lots/condition-noted.ts';
 import { recovering } from './lots/recovering.ts';
+import { tissueLoss } from './lots/tissue-loss.ts';
 import { nitrateCreep } from './nitrate/nitrate-creep.ts';
 import { nitrateLevel } from './nitrate/nitrate-level.ts';
 import { flowUnsuited } from './places/flow-unsuited.ts';
@@ -58,6 +59,7 @@ export const rules = [
   siltRisk,
   looseInFlow,
   neighboursInReach,
+  tissueLoss,
   conditionNoted,
   recovering,
 ] as unknown as readonly Rule[];

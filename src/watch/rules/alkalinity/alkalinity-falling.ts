@@ -1,3 +1,4 @@
+import { advised, correct, measure, notUp, source, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -97,9 +98,13 @@ export const alkalinityFalling = defineRule({
 });
 
 /** Water that drops carbonate is given no more of it: its own finding says what to do. */
-const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'firstStep' | 'causes'> => ({
-  firstStep:
-    'Raise nothing yet: calcium falls with it while doses go on, so carbonate seems to drop out of the water. Follow the steps of that alert first.',
+const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'advice' | 'firstStep' | 'causes'> => ({
+  ...advised(
+    source(
+      'Raise nothing yet: calcium falls with it while doses go on, so carbonate seems to drop out of the water. Follow the steps of that alert first.',
+      notUp('dose', 'alkalinity'),
+    ),
+  ),
   causes: [{ rule: 'precipitation', subject: { type: 'system', id: facts.systemId }, facet: '' }],
 });
 
@@ -177,7 +182,15 @@ function finding(
       { label: 'Test uncertainty', text: sayDifference(quantity, track.tests.at(-1)?.sd ?? 0, level) },
     ],
     why: 'The tests together show it before one of them looks low; a fixed limit would say so on the day it is passed.',
-    firstStep: `Test once more, then look at what supplies it: doser line, container, calibration, limewater. Repair slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
+    ...advised(
+      measure(
+        'Test once more, then look at what supplies it: doser line, container, calibration, limewater.',
+      ),
+      correct(
+        `Repair slowly, by at most ${sayDifference(quantity, perDkh, level)} a day, and only on a confirmed reading.`,
+        up('level', 'alkalinity', 'slow'),
+      ),
+    ),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
 }

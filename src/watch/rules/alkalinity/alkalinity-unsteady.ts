@@ -1,3 +1,4 @@
+import { advised, again, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import {
   rangeOfLast,
@@ -163,8 +164,10 @@ function finding(
       { label: 'Unsteady since about', text: dateOfDay(startOf(steps, sums), facts) },
     ],
     why: `More than the kit explains (±${difference(last.reading.sd)}) and more than this water’s own habit; steadiness matters more than the exact value.`,
-    firstStep:
-      'Look at the doser before dosing anything: line, air, container, calibration. Then test at the same hour for three days.',
+    ...advised(
+      measure('Look at the doser before dosing anything: line, air, container, calibration.'),
+      again('Then test at the same hour for three days.'),
+    ),
     evidence: readingEvidence(
       quantity,
       readings.filter(({ day }) => day > last.day - shownDays),

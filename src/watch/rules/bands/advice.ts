@@ -1,102 +1,248 @@
+import {
+  type Act,
+  type Advice,
+  again,
+  air,
+  correct,
+  done,
+  down,
+  hold,
+  measure,
+  notUp,
+  people,
+  source,
+  up,
+} from '../../../alerts/advice.ts';
+import { type AcuteState, acuteAt } from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from '../levels/edges.ts';
 
-interface Advice {
+/** Why a level outside its band matters, and what is done. */
+interface BandAdvice {
   why: string;
-  firstStep: string;
+  steps: readonly Advice[];
 }
 
-const confirm = 'Confirm with a second test, with another kit if there is one.';
+const confirm = measure('Confirm with a second test, with another kit if there is one.');
+const mains = people('Isolate the mains before hands go in.');
 
 /** What it does and what to do first, by quantity and side; figures with their sources in the care library and the rules. */
-const known: Readonly<Record<string, Readonly<Record<Side, Advice>>>> = {
+const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
   alkalinity: {
     below: {
       why: 'Stony corals build with it; below 5 to 6 dKH stock was reported severely affected. A quick repair harms more than a steady low level.',
-      firstStep: `${confirm} Look at the doser and the salinity; then plan a correction of at most 1 dKH a day.`,
+      steps: [
+        confirm,
+        measure('Look at the doser and the salinity.'),
+        correct('Then plan a correction of at most 1 dKH a day.', up('level', 'alkalinity', 'slow')),
+      ],
     },
     above: {
       why: 'High alkalinity burns tips and, with a high pH, drops out as carbonate on pumps and heaters.',
-      firstStep: `${confirm} Stop or lower the dosing and let the stock use it up; add nothing acid.`,
+      steps: [
+        confirm,
+        source(
+          'Stop or lower the dosing and let the stock use it up; add nothing acid.',
+          down('dose', 'alkalinity'),
+        ),
+      ],
     },
   },
   calcium: {
     below: {
       why: 'Stony corals lay it down with alkalinity; a low level limits both only far below the sea’s 420 mg/L.',
-      firstStep: `${confirm} Test salinity and magnesium too; then plan a correction of at most 20 to 30 mg/L a day (common practice).`,
+      steps: [
+        confirm,
+        measure('Test salinity and magnesium too.'),
+        correct(
+          'Then plan a correction of at most 20 to 30 mg/L a day (common practice).',
+          up('level', 'calcium', 'slow'),
+        ),
+      ],
     },
     above: {
       why: 'High calcium with high alkalinity drops out as carbonate.',
-      firstStep: `${confirm} Dose less calcium and let the stock use it up, or change water.`,
+      steps: [
+        confirm,
+        correct('Dose less calcium and let the stock use it up, or change water.', down('dose', 'calcium')),
+      ],
     },
   },
   magnesium: {
     below: {
       why: 'Without enough magnesium calcium and alkalinity drop out and do not hold.',
-      firstStep: `${confirm} Test salinity; then plan a correction of at most 50 to 100 mg/L a day (common practice).`,
+      steps: [
+        confirm,
+        measure('Test salinity.'),
+        correct(
+          'Then plan a correction of at most 50 to 100 mg/L a day (common practice).',
+          up('level', 'magnesium', 'slow'),
+        ),
+      ],
     },
     above: {
       why: 'It does little by itself, but salinity or a dose may be off.',
-      firstStep: `${confirm} Test salinity; dose no more.`,
+      steps: [confirm, measure('Test salinity; dose no more.', down('dose', 'magnesium'))],
     },
   },
   salinity: {
     below: {
       why: 'Everything dissolved thins with it; lasting low salinity kills corals, sooner in warm water.',
-      firstStep:
-        'Test again with a second instrument, and look for what adds fresh water: top-up, leak, rain. Raise it by 1 to 2 a day at most (common practice).',
+      steps: [
+        measure(
+          'Test again with a second instrument, and look for what adds fresh water: top-up, leak, rain.',
+        ),
+        correct('Raise it by 1 to 2 a day at most (common practice).', up('level', 'salinity', 'slow')),
+      ],
     },
     above: {
       why: 'Everything dissolved rises with it; evaporation that is not topped up does this slowly, a wrong mix at once.',
-      firstStep:
-        'Test again with a second instrument, and look at the top-up. Lower it by 1 to 2 a day at most with fresh water (common practice).',
+      steps: [
+        measure('Test again with a second instrument, and look at the top-up.'),
+        correct(
+          'Lower it by 1 to 2 a day at most with fresh water (common practice).',
+          down('level', 'salinity', 'slow'),
+        ),
+      ],
     },
   },
   temperature: {
     below: {
       why: 'Growth slows, and a heater that failed goes on failing.',
-      firstStep:
-        'Read a second thermometer, then look at heater and controller; isolate the mains before hands go in. Warm it by at most 1 °C a day (common practice).',
+      steps: [
+        mains,
+        measure('Read a second thermometer, then look at heater and controller.'),
+        correct(
+          'Warm it by at most 0.5 °C an hour to 23 °C, then by 1 °C in 4 to 6 hours (common practice).',
+          up('level', 'temperature', 'slow'),
+        ),
+      ],
     },
     above: {
       why: 'From 1 °C above their usual summer corals are under stress, and it adds up over weeks.',
-      firstStep:
-        'Read a second thermometer, then look at chiller, fans and heater; isolate the mains before hands go in. Shade helps: less light harms less while it is warm.',
+      steps: [
+        mains,
+        measure('Read a second thermometer, then look at chiller, fans and heater.'),
+        correct(
+          'Cool it by at most 0.5 °C an hour, then 1 °C a day (common practice). Shade helps: less light harms less while it is warm.',
+          down('level', 'temperature', 'slow'),
+          down('light'),
+        ),
+      ],
     },
   },
   ph: {
     below: {
       why: 'A low pH slows calcification; it mostly speaks of carbon dioxide in the room.',
-      firstStep:
-        'Read it again with a probe set on fresh buffers, at the same hour. Then air the room and the water before dosing anything.',
+      steps: [
+        measure('Read it again with a probe set on fresh buffers, at the same hour.'),
+        correct(
+          'Then air the room and the water before dosing anything.',
+          up('level', 'ph', 'slow'),
+          done('air'),
+        ),
+      ],
     },
     above: {
       why: 'A high pH lets carbonate drop out, and makes what ammonia there is poisonous.',
-      firstStep:
-        'Read it again with a probe set on fresh buffers. Then look at limewater and carbonate dosing.',
+      steps: [
+        measure(
+          'Read it again with a probe set on fresh buffers. Then look at limewater and carbonate dosing.',
+        ),
+      ],
     },
   },
   phosphate: {
     below: {
       why: 'Corals short of phosphorus lose tissue and bleach sooner.',
-      firstStep: `${confirm} Take phosphate remover out and feed a little more.`,
+      steps: [
+        confirm,
+        correct('Take phosphate remover out and feed a little more.', down('remover'), up('food')),
+      ],
     },
     above: {
       why: 'It feeds algae and can slow the laying down of skeleton; healthy stock was reported at high levels, so a slow return is enough.',
-      firstStep: `${confirm} Change water, take detritus out; bring remover in slowly, since a sudden fall harms more.`,
+      steps: [
+        confirm,
+        correct(
+          'Change water, take detritus out; bring remover in slowly, since a sudden fall harms more.',
+          done('water'),
+          up('export'),
+          up('remover'),
+        ),
+      ],
     },
   },
 };
 
-const other: Record<Side, Advice> = {
+const other: Record<Side, BandAdvice> = {
   below: {
     why: 'It stands below what this farm keeps.',
-    firstStep: `${confirm} Dose nothing on one reading.`,
+    steps: [confirm, measure('Dose nothing on one reading.')],
   },
   above: {
     why: 'It stands above what this farm keeps.',
-    firstStep: `${confirm} Look for what brings it in, and change water.`,
+    steps: [confirm, correct('Look for what brings it in, and change water.', done('water'))],
   },
 };
 
-/** Why a quantity outside its band matters, and what comes first. */
-export const adviceOn = (code: string, side: Side): Advice => (known[code] ?? other)[side];
+/** What stopping it, setting it right and leaving alone come to as acts. */
+type AcuteActs = Readonly<Record<'source' | 'rate' | 'not', readonly Act[]>>;
+
+const noCorrections = [hold('level', 'alkalinity'), hold('level', 'calcium'), hold('level', 'magnesium')];
+const quiet = [notUp('food'), hold('place')];
+
+const acuteActs: Readonly<Record<string, AcuteActs>> = {
+  'temperature below': { source: [up('heating')], rate: [up('level', 'temperature', 'acute')], not: quiet },
+  'temperature above': {
+    source: [down('heating')],
+    rate: [down('level', 'temperature', 'acute'), down('light')],
+    not: quiet,
+  },
+  'salinity below': {
+    source: [down('top-up')],
+    rate: [up('level', 'salinity', 'acute')],
+    not: noCorrections,
+  },
+  'salinity above': { source: [], rate: [down('level', 'salinity', 'acute')], not: noCorrections },
+  'alkalinity below': {
+    source: [up('dose', 'alkalinity')],
+    rate: [up('level', 'alkalinity', 'acute')],
+    not: [notUp('level', 'magnesium')],
+  },
+  'alkalinity above': {
+    source: [down('dose', 'alkalinity')],
+    rate: [down('level', 'alkalinity', 'acute'), done('water')],
+    not: [notUp('level', 'calcium')],
+  },
+  'ph above': {
+    source: [down('dose', 'alkalinity')],
+    rate: [down('level', 'ph', 'acute'), done('water')],
+    not: [notUp('level', 'calcium')],
+  },
+  'ph below': { source: [], rate: [up('level', 'ph', 'acute')], not: [notUp('dose', 'alkalinity')] },
+  'oxygen below': { source: [down('food')], rate: [], not: [notUp('light')] },
+  'copper above': { source: [down('top-up')], rate: [done('water')], not: [notUp('food')] },
+};
+
+/** Advice on an acute state: its order, its own safe rate, where the slow one takes over, and the next test. */
+function acuteSteps(state: AcuteState): Advice[] {
+  const acts = acuteActs[`${state.quantity} ${state.side}`] ?? { rate: [], source: [], not: [] };
+  return [
+    ...(state.people === '' ? [] : [people(state.people)]),
+    ...(state.air === '' ? [] : [air(state.air, done('air'))]),
+    source(state.source, ...acts.source),
+    source(state.not, ...acts.not),
+    measure(
+      'Test again now with a second instrument or kit; what stands before this costs nothing if the first was wrong.',
+    ),
+    correct(`${state.rate.words} ${state.slow}`, ...acts.rate),
+    again(state.again),
+  ];
+}
+
+/** Why a quantity outside its band matters, and what is done: the fast way beyond what stock bears, else the slow one. */
+export function adviceOn(code: string, side: Side, value: number): BandAdvice {
+  const slow = (known[code] ?? other)[side];
+  const acute = acuteAt(code, value);
+  return acute === null || acute.side !== side ? slow : { why: slow.why, steps: acuteSteps(acute) };
+}

@@ -1,3 +1,4 @@
+import { advised, hold, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { sayBand } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
@@ -32,7 +33,12 @@ export function bandDoubt(facts: SystemFacts, code: string): Finding | null {
     number: amount(quantity, 'Kept', kept.bandHigh ?? kept.bandLow ?? 0),
     limit: { ...amount(quantity, 'Usual, at most', quantity.plausibleHigh), source: 'the care library' },
     why: `Until it is put right, ${name} of this system is judged against nothing.`,
-    firstStep: `Open what ${facts.name} keeps and type the band in the unit that stands there. Change nothing in the water for this.`,
+    ...advised(
+      measure(
+        `Open what ${facts.name} keeps and type the band in the unit that stands there. Change nothing in the water for this.`,
+        hold('level', code),
+      ),
+    ),
     question:
       code === 'salinity'
         ? 'Is it a specific gravity? Then which base: 25/25, 20/20, 60/60 °F?'

@@ -1,3 +1,4 @@
+import { advised, hold, measure } from '../../../alerts/advice.ts';
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
 import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
@@ -69,7 +70,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
       source: sourceOf(seen, what.side),
     },
     figures: figuresOf(seen, what, how),
-    ...(how.bySalt === null ? adviceOn(code, what.side) : bySaltAdvice(seen, how.bySalt)),
+    ...(how.bySalt === null ? bandAdvice(seen, what) : bySaltAdvice(seen, how.bySalt)),
     ...(isStarting(seen, what.side) ? { question: startingQuestion } : {}),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
     causes: causesOf(seen, what.side, how),
@@ -137,11 +138,21 @@ function figuresOf(
   return figures;
 }
 
-function bySaltAdvice({ facts }: JudgedQuantity, { salinity }: SalinityShare) {
+function bandAdvice({ code, level }: JudgedQuantity, what: What) {
+  const { why, steps } = adviceOn(code, what.side, level.value);
+  return { why, ...advised(...steps) };
+}
+
+function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinityShare) {
   const salt = say(quantityNamed(facts, 'salinity'), salinity);
   return {
     why: `The salinity is ${salt}, and what is dissolved rises and falls with it: at the usual salinity this would stand inside its band.`,
-    firstStep: 'Set the salinity right first, slowly; then test this again before dosing anything.',
+    ...advised(
+      measure(
+        'Set the salinity right first, slowly; then test this again before dosing anything.',
+        hold('level', code),
+      ),
+    ),
   };
 }
 

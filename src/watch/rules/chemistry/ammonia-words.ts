@@ -1,5 +1,18 @@
+import {
+  type Advice,
+  advised,
+  again,
+  air,
+  correct,
+  done,
+  down,
+  measure,
+  notUp,
+  source,
+} from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
+import { acuteState } from '../../../water/acute/acute-states.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Level } from '../levels/level-against-band.ts';
@@ -67,10 +80,25 @@ export function ammoniaFinding(
           ]),
     ],
     why: 'The un-ionised part harms, and grows with pH: at 8.2 it is seven times what it is at 7.3. In a running system ammonia means something died, was overfed, or the filter stopped.',
-    firstStep:
-      'Test again with fresh reagents and read the pH. Look for a dead animal and stopped pumps, stop feeding, and change 20 to 30 % with water of the same salinity and temperature. Raise no pH.',
+    ...advised(...ammoniaSteps(harms)),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
+}
+
+/** What harms is changed out fast; a trace is looked into first. */
+function ammoniaSteps(harms: boolean): Advice[] {
+  const state = acuteState('ammonia', 'above');
+  const change = harms
+    ? (state?.rate.words ?? '')
+    : 'Change 20 to 30 % with water of the same salinity and temperature.';
+  return [
+    air('Air on, pumps running.', done('air')),
+    source('Look for a dead animal and stopped pumps, and stop feeding.', down('food')),
+    source('Raise no pH.', notUp('level', 'ph'), notUp('dose', 'alkalinity')),
+    measure('Test again with fresh reagents and read the pH.'),
+    correct(change, done('water')),
+    again(state?.again ?? ''),
+  ];
 }
 
 function severityOf(poison: number, { lasting, acute }: AmmoniaLimits): Severity {

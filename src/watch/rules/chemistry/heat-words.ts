@@ -1,3 +1,4 @@
+import { advised, correct, down, hold, measure, people } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -55,8 +56,16 @@ export function heatFinding(
       amountFigure(facts, heat),
     ],
     why: `A day that is a little too warm is borne; weeks of it are not.${nitrateWords(facts, now)}`,
-    firstStep:
-      'Read a second thermometer. Cool slowly, by at most 1 °C a day: chiller, fans, air. Shade the lamps by a third meanwhile, since bright light adds to heat, and move or cut nothing. Isolate the mains before hands go in.',
+    ...advised(
+      people('Isolate the mains before hands go in.'),
+      measure('Read a second thermometer.'),
+      measure('Move or cut nothing meanwhile.', hold('place')),
+      correct(
+        'Cool slowly, by at most 1 °C a day: chiller, fans, air.',
+        down('level', 'temperature', 'slow'),
+      ),
+      correct('Shade the lamps by a third, since bright light adds to heat.', down('light')),
+    ),
     evidence: readingEvidence(
       quantity,
       readings.filter(({ day }) => day > dayOf(now) - shownDays),

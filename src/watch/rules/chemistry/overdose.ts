@@ -1,3 +1,16 @@
+import {
+  type Advice,
+  advised,
+  again,
+  air,
+  correct,
+  done,
+  down,
+  measure,
+  notUp,
+  people,
+  source,
+} from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { caps, isCorrectable } from '../../../water/dosing/substances.rules.ts';
@@ -104,7 +117,7 @@ function finding(facts: SystemFacts, facet: string, doses: readonly DoseFact[], 
     },
     figures: [{ label: 'Unusual about it', text: (last.concerns ?? []).join(' ') }],
     why: 'A dose that is too large lifts the pH, and solid carbonate can form that takes out more than was added (Moras et al. 2022, Biogeosciences 19).',
-    firstStep: stepsFor(facet, last),
+    ...advised(...stepsFor(facet, last)),
     question: last.byInstrument
       ? 'Did the instrument really give this much? If it only reported it wrong, void the dose with the reason.'
       : `It was written down as: ${last.reason}`,
@@ -119,16 +132,42 @@ function atOf(facts: SystemFacts, code: string): number {
 
 const caustic = /limewater|hydroxide/i;
 
-function stepsFor(facet: string, { substance }: DoseFact): string {
-  const people = caustic.test(substance)
-    ? 'Limewater and hydroxides burn: gloves and goggles; rinse an eye for 15 minutes and call a doctor or the poison centre. '
-    : '';
-  const stop = 'Stop the source in two ways: pull its plug and close its valve. ';
-  const air = 'Keep the water moving, air it strongly with outside air, leave the skimmer on. ';
-  const dontMix = 'Add no acid, nothing to balance it, and stir up no white powder.';
-  if (facet === 'alkalinity' || facet === 'calcium')
-    return `${people}${stop}${air}Test pH now and every 15 minutes until it is below 8.5; test alkalinity and calcium after 1, 6, 24, 48 and 96 hours. Above pH 8.8 change 20 to 30 % with fresh mix of normal alkalinity that was not aired for long, and again if needed. ${dontMix}`;
-  return `${people}${stop}${air}Look at the label for what it holds, test that, and look at the animals. Change 20 to 30 % of the water where they look unwell. Put in nothing to balance it.`;
+function stepsFor(facet: string, { substance }: DoseFact): Advice[] {
+  const first = [
+    ...(caustic.test(substance)
+      ? [
+          people(
+            'Limewater and hydroxides burn: gloves and goggles; rinse an eye for 15 minutes and call a doctor or the poison centre.',
+          ),
+        ]
+      : []),
+    air('Keep the water moving, air it strongly with outside air, leave the skimmer on.', done('air')),
+    source(
+      'Stop the source in two ways: pull its plug and close its valve.',
+      isCorrectable(facet) ? down('dose', facet) : down('dose'),
+    ),
+  ];
+  if (facet !== 'alkalinity' && facet !== 'calcium')
+    return [
+      ...first,
+      source('Put in nothing to balance it.', notUp('dose')),
+      measure('Look at the label for what it holds, test that, and look at the animals.'),
+      correct('Change 20 to 30 % of the water where they look unwell.', done('water')),
+    ];
+  return [
+    ...first,
+    source(
+      'Add no acid, nothing to balance it, and stir up no white powder.',
+      notUp('dose', 'alkalinity'),
+      notUp('dose', 'calcium'),
+    ),
+    measure('Test pH now and every 15 minutes until it is below 8.5.'),
+    correct(
+      'Above pH 8.8 change 20 to 30 % with fresh mix of normal alkalinity that was not aired for long, and again if needed.',
+      done('water'),
+    ),
+    again('Test alkalinity and calcium after 1, 6, 24, 48 and 96 hours.'),
+  ];
 }
 
 const evidenceOf = ({ id, at, substance, reason = '' }: DoseFact): Evidence => ({

@@ -1,3 +1,4 @@
+import { advised, again, air, correct, done, measure, notUp, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { CALCIUM_PER_ALKALINITY } from '../../../science/calcification.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
@@ -101,8 +102,18 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
       { label: 'Calcium fell by', text: sayDifference(calcium, signs.calcium.fall, signs.calcium.to.value) },
     ],
     why: 'Stock that grows uses both too, but slowly more. Solid carbonate takes both within days, and can take out more than was added; each further dose feeds it (Moras et al. 2022, Biogeosciences 19).',
-    firstStep:
-      'Raise no dose and start no correction; hold the alkalinity and calcium doses until both are tested again. Test alkalinity, calcium, pH and magnesium now. Look for white film or snow on heaters, pumps and sand, and for milky water. Keep the water moving and aired, and do not stir up what has settled. If you find it, change 20 to 30 % of the water and test again after 6 and 24 hours.',
+    ...advised(
+      air('Keep the water moving and aired, and do not stir up what has settled.', done('air')),
+      source(
+        'Raise no dose and start no correction; hold the alkalinity and calcium doses until both are tested again.',
+        ...['alkalinity', 'calcium', 'magnesium'].map((code) => notUp('dose', code)),
+      ),
+      measure(
+        'Test alkalinity, calcium, pH and magnesium now. Look for white film or snow on heaters, pumps and sand, and for milky water.',
+      ),
+      correct('If you find it, change 20 to 30 % of the water.', done('water')),
+      again('Test again after 6 and 24 hours.'),
+    ),
     question:
       'Was much stock added, or a strong dose, limewater or a new additive given this week? More stock would explain it too.',
     evidence: [

@@ -1,3 +1,4 @@
+import { advised, again, correct, done, measure, notUp, source, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { SystemFacts } from '../../facts/types.ts';
@@ -84,18 +85,30 @@ const sourceOf = (side: 'low' | 'high'): string =>
     ? 'Below 1 aragonite dissolves (Dickson, Sabine & Christian 2007); the margin above it is an own choice.'
     : 'Biogeosciences 19 (2022) 3537, abstract: none at about 5, aragonite drops out on particles above 7; own choice for a tank.';
 
-function adviceOf(side: 'low' | 'high', dissolves: boolean): Pick<Finding, 'why' | 'firstStep'> {
+function adviceOf(side: 'low' | 'high', dissolves: boolean): Pick<Finding, 'why' | 'advice' | 'firstStep'> {
   if (side === 'high')
     return {
       why: 'Carbonate that drops out takes alkalinity and calcium with it and settles on pumps and heaters; it can run away.',
-      firstStep:
-        'Dose no carbonate or limewater until the pH has been read again with fresh buffers; test magnesium, and let alkalinity come down by itself.',
+      ...advised(
+        source(
+          'Dose no carbonate or limewater until the pH has been read again with fresh buffers.',
+          notUp('dose', 'alkalinity'),
+        ),
+        measure('Test magnesium, and let alkalinity come down by itself.'),
+      ),
     };
   return {
     why: dissolves
       ? 'Below 1 bare skeleton dissolves and corals must work to keep what they have.'
       : 'The less carbonate the water holds, the slower and costlier corals build.',
-    firstStep:
-      'Read the pH again with a probe set on fresh buffers. Then drive carbon dioxide out: air the room, skim or stir the surface; correct alkalinity only if it is low by a confirmed test.',
+    ...advised(
+      measure('Read the pH again with a probe set on fresh buffers.'),
+      correct(
+        'Then drive carbon dioxide out: air the room, skim or stir the surface.',
+        done('air'),
+        up('level', 'ph', 'slow'),
+      ),
+      again('Correct alkalinity only if it is low by a confirmed test.'),
+    ),
   };
 }

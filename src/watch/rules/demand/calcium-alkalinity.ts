@@ -1,3 +1,4 @@
+import { advised, measure, notUp } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../../science/calcification.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -135,13 +136,19 @@ function figuresOf(facts: SystemFacts, { days, alkalinity, calcium, expected, re
 const advice = {
   high: {
     why: 'Skeleton takes both in one ratio, and so do white crusts, so this much calcium cannot have gone that way: a calcium test that reads wrong or at another hour, a dose that is weaker than it says, or alkalinity that comes from somewhere.',
-    firstStep:
-      'Test calcium against a standard, both at the same hour before the dose, and check the strength of the calcium dose. Change no dose before that.',
+    ...advised(
+      measure(
+        'Test calcium against a standard, both at the same hour before the dose, and check the strength of the calcium dose.',
+      ),
+      measure('Change no dose before that.', notUp('dose', 'calcium')),
+    ),
   },
   low: {
     why: 'Alkalinity also goes without calcium, where nitrate is made from food and changed out, or where the alkalinity dose is weaker than it says. It is not by itself a lack of calcium.',
-    firstStep:
-      'Test calcium against a standard and check the strength of the alkalinity dose. Raise no calcium dose on this alone.',
+    ...advised(
+      measure('Test calcium against a standard and check the strength of the alkalinity dose.'),
+      measure('Raise no calcium dose on this alone.'),
+    ),
   },
 };
 

@@ -1,3 +1,4 @@
+import { advised, down, measure, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -151,13 +152,24 @@ const signed = (share: number) => `${share < 0 ? '−' : '+'}${percent(Math.abs(
 const advice = {
   fell: {
     why: 'Stock that builds skeleton slower uses less: a fall often shows stress before any piece pales. With the doses as before, alkalinity will rise.',
-    firstStep:
-      'Look at the stock, the lamps, the temperature and the flow today. Test alkalinity again, with another kit if there is one, and lower the daily dose to the use rather than let the level climb.',
+    ...advised(
+      measure(
+        'Look at the stock, the lamps, the temperature and the flow today. Test alkalinity again, with another kit if there is one.',
+      ),
+      optimise(
+        'Then lower the daily dose to the use rather than let the level climb.',
+        down('dose', 'alkalinity'),
+      ),
+    ),
   },
   rose: {
     why: 'More is used than growth explains. With the doses as before, alkalinity will fall.',
-    firstStep:
-      'Test alkalinity again. Look for a doser that gives less than it says, a leak with topped-up fresh water, or white crusts on heaters and pumps; then raise the daily dose by small steps.',
+    ...advised(
+      measure(
+        'Test alkalinity again. Look for a doser that gives less than it says, a leak with topped-up fresh water, or white crusts on heaters and pumps.',
+      ),
+      optimise('Then raise the daily dose by small steps.', up('dose', 'alkalinity')),
+    ),
   },
 };
 

@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { KitEvidence, KitJudgement } from '../../../science/control/kit.ts';
@@ -79,9 +80,13 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
     },
     figures: figuresOf(facts, kit, judged),
     why: whyOf(facts, kit, bias, certain),
-    firstStep: certain
-      ? 'Put this kit away and open another, with three tests of each on one sample. Change nothing in the water on its readings.'
-      : 'Test the standard in duplicate, or this kit against another on one sample, three times each. Change nothing in the water before.',
+    ...advised(
+      measure(
+        certain
+          ? 'Put this kit away and open another, with three tests of each on one sample. Change nothing in the water on its readings.'
+          : 'Test the standard in duplicate, or this kit against another on one sample, three times each. Change nothing in the water before.',
+      ),
+    ),
     evidence: evidenceOf(facts, kit),
   };
 }

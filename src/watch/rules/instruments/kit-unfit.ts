@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords, plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -101,7 +102,7 @@ function finding(facts: SystemFacts, kit: KitFact, around: Around): Finding | nu
     limit: first.limit,
     figures: flaws.map(({ words }) => ({ label: 'Against it', text: words })),
     why: 'A kit like this may still read right, but nobody knows. A falsely low reading leads to an overdose, a falsely high one hides a fall.',
-    firstStep: first.step,
+    ...advised(measure(first.step)),
     evidence: lastChecks(facts, kit),
   };
 }

@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -107,7 +108,11 @@ function finding(
     limit: first.limit,
     figures: flaws.map(({ words }) => ({ label: 'Seen', text: words })),
     why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
-    firstStep: `${first.step} Until then rely on none of its values, nor on their mean: test ${quantity.name} by hand, and take it out of whatever it controls.`,
+    ...advised(
+      measure(
+        `${first.step} Until then rely on none of its values, nor on their mean: test ${quantity.name} by hand, and take it out of whatever it controls.`,
+      ),
+    ),
     evidence: evidenceOf(facts, probe, first),
   };
 }

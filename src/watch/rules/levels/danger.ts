@@ -1,40 +1,22 @@
-import { convert } from '../../../science/units/convert.ts';
+import { acuteEdges } from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from './edges.ts';
 
 /** Within what time a wrong level does harm: hours (temperature, oxygen, pH far off, ammonia, salinity far off), days, or weeks. */
 type Harm = 'hours' | 'days' | 'weeks';
 
-/** Between what a quantity has to stand for stock to live; canonical. */
-interface Bearable {
-  low: number;
-  high: number;
-}
-
-const dkh = (value: number) => convert('alkalinity', value, 'dKH', 'meq/L');
-
-/**
- * Edges beyond which a level is acute. Salinity: field thresholds of sensitive branching corals (28 for 16 days), most of
- * one species died at 40 within three weeks (MEPS 181, 1999), 38 by common practice. Oxygen: losses of a branching coral
- * below 4 mg/L (PeerJ 2014). Temperature, pH and alkalinity: common practice.
- */
-const bearable: Readonly<Record<string, Bearable>> = {
-  temperature: { low: 18, high: 31 },
-  ph: { low: 7.4, high: 8.8 },
-  salinity: { low: 28, high: 38 },
-  alkalinity: { low: dkh(6), high: dkh(14) },
-  oxygen: { low: 4, high: Infinity },
-};
-
 /** Said of these edges wherever they stand. */
 export const bearableSource =
   'edge beyond which stock is in danger, common practice; set a band of your own to watch it closer';
 
+/** What the rule on bands looks at by its edges alone; ammonia has a rule of its own. */
+const watched = ['temperature', 'ph', 'salinity', 'alkalinity', 'oxygen', 'copper'];
+
 /** The edges beyond which a level is acute; open where none are known. */
-export const bearableLevels = (code: string): Bearable =>
-  bearable[code] ?? { low: -Infinity, high: Infinity };
+export const bearableLevels = (code: string): { low: number; high: number } =>
+  watched.includes(code) ? acuteEdges(code) : { low: -Infinity, high: Infinity };
 
 /** Whether edges are known beyond which it is acute. */
-export const hasBearableLevels = (code: string): boolean => code in bearable;
+export const hasBearableLevels = (code: string): boolean => watched.includes(code);
 
 const harms: Readonly<Record<string, Harm>> = {
   temperature: 'hours',
@@ -42,6 +24,7 @@ const harms: Readonly<Record<string, Harm>> = {
   oxygen: 'hours',
   ammonia: 'hours',
   salinity: 'hours',
+  copper: 'hours',
   alkalinity: 'days',
   calcium: 'days',
 };
@@ -71,6 +54,10 @@ const precautions: Readonly<Record<string, Readonly<Partial<Record<Side, string>
     below: 'air stones on, pumps at the surface, lids off, no food; look for something dead',
   },
   ammonia: { above: 'air on, no food, look for something dead, do not raise the pH' },
+  copper: {
+    above:
+      'stop the top-up, take metal out of the water, keep two samples of a litre cold, air on, fresh carbon; look at the animals',
+  },
   alkalinity: {
     below: 'look whether the doser runs, its line is open and its container full; look at the animals',
     above: 'stop the doser of alkalinity and limewater; look for milky water or white film',

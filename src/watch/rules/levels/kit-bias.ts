@@ -1,5 +1,6 @@
 import { memoize } from '../../../platform/memoize.ts';
 import type { KitJudgement } from '../../../science/control/kit.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
 import { judgeKitRecord } from '../../../water/kits/bias.rules.ts';
 import type { KitFact, SystemFacts } from '../../facts/types.ts';
 
@@ -43,3 +44,13 @@ const biasedKits = memoize((facts: SystemFacts): { kit: KitFact; bias: number }[
     return suspect && judged.bias !== null ? [{ kit, bias: judged.bias }] : [];
   }),
 );
+
+/** The label of a kit whose readings nobody should rely on: biased, past its date or used up; else null. */
+export function doubtfulKit(facts: SystemFacts, kitId: string, now: Date): string | null {
+  const biased = biasedKits(facts).find(({ kit }) => kit.id === kitId);
+  if (biased !== undefined) return biased.kit.label;
+  const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === kitId);
+  if (kit === undefined) return null;
+  const expired = kit.expiresDay !== null && dayOf(now) >= kit.expiresDay + 1;
+  return expired || (kit.uses !== null && kit.used >= kit.uses) ? kit.label : null;
+}

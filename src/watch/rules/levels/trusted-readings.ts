@@ -1,3 +1,4 @@
+import { type Act, type Advice, advised, down, measure } from '../../../alerts/advice.ts';
 import { type Finding, rankOf, type Severity } from '../../../alerts/finding.ts';
 import { timeWords } from '../../../platform/words/times.ts';
 import { type KitFact, momentOfDay, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
@@ -62,7 +63,7 @@ export function relyingOnConfirmed(
     severity,
     doubted: true,
     title: `${all.title}, if the last reading holds${severity === 'now' ? ': test again now' : ''}`,
-    firstStep: repeatStep(facts, code, doubted, readings, severity),
+    ...advised(...repeatSteps(facts, code, doubted, readings, severity)),
   };
 }
 
@@ -72,24 +73,44 @@ const isAsUrgent = (relied: Finding | null, all: Finding): boolean =>
 /** A dangerous reading is tested again within this many hours; own choice. */
 const repeatWithinHours = 1;
 
-function repeatStep(
+function repeatSteps(
   facts: Pick<SystemFacts, 'timeZone'>,
   code: string,
   doubted: ReadingFact,
   readings: readonly ReadingFact[],
   severity: Severity,
-): string {
+): Advice[] {
   const other = 'with another kit if there is one';
-  if (severity === 'watch') return `Test again, ${other}. Correct nothing on one unconfirmed reading.`;
+  if (severity === 'watch')
+    return [measure(`Test again, ${other}. Correct nothing on one unconfirmed reading.`)];
   const by = timeWords(momentOfDay(doubted.day + repeatWithinHours / 24), facts.timeZone);
   const when =
     severity === 'now'
       ? `Act now: test again within the hour, by ${by}, ${other}.`
       : `Test again before you leave the room, ${other}.`;
-  const precaution = precautionOf(code, sideOf(code, doubted, readings));
+  const side = sideOf(code, doubted, readings);
+  const precaution = precautionOf(code, side);
   const meanwhile = precaution === null ? '' : ` Meanwhile: ${precaution}.`;
-  return `${when}${meanwhile} Correct the level itself only once a second test says the same.`;
+  const last = ' Correct the level itself only once a second test says the same.';
+  return [measure(`${when}${meanwhile}${last}`, ...precautionActs(code, side))];
 }
+
+/** What a precaution turns down or off, as acts. */
+const stopped: Readonly<Record<string, Act>> = {
+  'temperature above': down('heating'),
+  'ph above': down('dose', 'alkalinity'),
+  'alkalinity above': down('dose', 'alkalinity'),
+  'calcium above': down('dose', 'calcium'),
+  'salinity below': down('top-up'),
+  'copper above': down('top-up'),
+  'oxygen below': down('food'),
+  'ammonia above': down('food'),
+};
+
+const precautionActs = (code: string, side: Side): Act[] => {
+  const act = stopped[`${code} ${side}`];
+  return act === undefined ? [] : [act];
+};
 
 /** On which side of what was relied on before a reading lies. */
 function sideOf(code: string, doubted: ReadingFact, readings: readonly ReadingFact[]): Side {

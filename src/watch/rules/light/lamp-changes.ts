@@ -1,3 +1,4 @@
+import { advised, again, correct, down } from '../../../alerts/advice.ts';
 import {
   type Evidence,
   type Finding,
@@ -143,7 +144,13 @@ function lampFinding(
       { label: 'Lots that show it', text: numberWords(shown) },
     ],
     why: 'The lamps were turned up further in one step than the lots beneath get used to; the lamps are the cause, not the lots.',
-    firstStep: `Turn the lamps down to ${percentWords(bearable)} today, then up by small steps, each held for a week. Measure the light at one slot after turning them.`,
+    ...advised(
+      correct(
+        `Turn the lamps down to ${percentWords(bearable)} today, then up by small steps, each held for a week.`,
+        down('light'),
+      ),
+      again('Measure the light at one slot after turning them.'),
+    ),
     evidence: [lampChangeEvidence(turned)],
   };
 }

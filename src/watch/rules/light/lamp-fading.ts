@@ -1,3 +1,4 @@
+import { advised, optimise, up } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { RackFact, SurveyFact, SystemFacts } from '../../facts/types.ts';
@@ -80,8 +81,12 @@ function finding(
         : [{ label: 'Meters', text: `${before.meter}, then ${now.meter}: two meters can differ as much` }]),
     ],
     why: 'Lamps and glass give less with age and dirt. The lots follow it down; new lamps at the old setting are then a step up that burns them.',
-    firstStep:
-      'Clean the lamps and the glass, then measure again. Before lamps are replaced, measure; after it, start them lower and raise them by steps.',
+    ...advised(
+      optimise(
+        'Clean the lamps and the glass, then measure again. Before lamps are replaced, measure; after it, start them lower and raise them by steps.',
+        up('light'),
+      ),
+    ),
     evidence: fades.flatMap((fade) =>
       [fade.now, fade.before].map((survey) => surveyEvidence(fade.rack, survey)),
     ),

@@ -1,3 +1,4 @@
+import { advised, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
@@ -80,8 +81,12 @@ export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
     },
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: 'In far less light a coral loses what it lives on; when it is brought back later, the old light is too much for it.',
-    firstStep:
-      'If the move was meant, leave it and raise its light only by steps; if not, put it back within days.',
+    ...advised(
+      optimise(
+        'If the move was meant, leave it and raise its light only by steps; if not, put it back within days.',
+        up('light'),
+      ),
+    ),
     evidence: [placementEvidence(lot, `${numberOf(par)} µmol/(m² s) now`)],
   };
 }

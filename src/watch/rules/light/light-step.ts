@@ -1,3 +1,4 @@
+import { advised, measure, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { SystemFacts } from '../../facts/types.ts';
@@ -101,8 +102,11 @@ function stepsDown(facts: SystemFacts, fallen: readonly DimmedLot[], today: numb
           source: 'own choice: three of one rack have one cause',
         },
         why: 'Several lots of one rack at once: the lamps, a cover, dirt on the glass, or the rack was lowered.',
-        firstStep:
-          'Look at the lamps and the glass above; measure at a slot or two before anything is moved.',
+        ...advised(
+          measure(
+            'Look at the lamps and the glass above; measure at a slot or two before anything is moved.',
+          ),
+        ),
       }),
     ),
   ];
@@ -126,8 +130,12 @@ function downFinding(facts: SystemFacts, turned: LampChange, lots: readonly Dimm
     number: figure('Times less, the worst of them', worst, 1, 'times'),
     limit: { ...figure('Told from', parameters.opens.default, 1, 'times'), source: parameters.opens.source },
     why: 'The lamps were turned down further in one step than the lots beneath follow; what they lose in weeks takes months to come back.',
-    firstStep:
-      'If it was meant, leave it; if not, bring the light back by steps: after some days they are used to less.',
+    ...advised(
+      optimise(
+        'If it was meant, leave it; if not, bring the light back by steps: after some days they are used to less.',
+        up('light'),
+      ),
+    ),
     lots: lots.map(({ lot }) => lot.id),
     evidence: [lampChangeEvidence(turned)],
   };

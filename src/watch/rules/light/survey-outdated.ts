@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -82,7 +83,9 @@ function neverFinding(facts: SystemFacts, racks: readonly RackFact[]): Finding {
     limit: { ...figure('Racks unmeasured, at most', 0, 0), source: 'own choice' },
     figures: [{ label: 'Lots on them', text: numberWords(lots.length) }],
     why: 'Where light was never measured nothing can be said of too much or too little of it.',
-    firstStep: 'Measure it at a dozen slots spread over each rack; the rest is worked out between them.',
+    ...advised(
+      measure('Measure it at a dozen slots spread over each rack; the rest is worked out between them.'),
+    ),
   };
 }
 
@@ -123,8 +126,11 @@ function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, to
         { label: 'Tank', text: rack.tankName },
       ],
       why: 'Limits, moves and steps on this rack are reckoned from light that was not measured as it is now.',
-      firstStep:
-        'Measure at a dozen slots spread over the rack, with the lamps as they are; start with the brightest.',
+      ...advised(
+        measure(
+          'Measure at a dozen slots spread over the rack, with the lamps as they are; start with the brightest.',
+        ),
+      ),
       evidence: [...evidence, surveyEvidence(rack, survey)],
       causes:
         rack.lampId === null ? [] : [lampBrightenedKey(rack.lampId), lampDimmedKey(rack.lampId, 'down')],

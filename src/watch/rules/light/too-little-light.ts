@@ -1,3 +1,4 @@
+import { advised, done, measure, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
@@ -67,8 +68,14 @@ export const tooLittleLight = defineRule({
         source: 'own choice: three of one rack have one cause',
       },
       why: 'Several lots of one rack are dim: the lamps or the rack’s depth, or the wrong rack for their kinds.',
-      firstStep:
-        'Measure the light at a slot or two; if it is so, plan a move of the lots listed, or raise the lamps by steps.',
+      ...advised(
+        measure('Measure the light at a slot or two.'),
+        optimise(
+          'If it is so, plan a move of the lots listed, or raise the lamps by steps.',
+          up('light'),
+          done('place'),
+        ),
+      ),
     }));
   },
 });
@@ -113,7 +120,13 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
       { label: 'It adapts within', text: `${numberWords(3 * adapts, 0)} days (95 %)` },
     ],
     why: `${lot.kindName}. In too little light a coral darkens, then thins and stops growing; slowly, so that nobody sees it.`,
-    firstStep: `Move it to ${least} µmol/(m² s) or more, by steps it can follow: it is used to the dim place now.`,
+    ...advised(
+      optimise(
+        `Move it to ${least} µmol/(m² s) or more, by steps it can follow: it is used to the dim place now.`,
+        up('light'),
+        done('place'),
+      ),
+    ),
     evidence: [
       ...(sign === null ? [] : [lookEvidence(sign)]),
       placementEvidence(lot, `${numberOf(now.par)} µmol/(m² s) now`),

@@ -1,3 +1,4 @@
+import { advised, correct, done, down } from '../../../alerts/advice.ts';
 import {
   type Evidence,
   type Finding,
@@ -13,7 +14,7 @@ import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lightEnded } from '../endings/places.ts';
-import { conditionInSentence } from '../shared/conditions.ts';
+import { conditionInSentence, signSince } from '../shared/conditions.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampGroups } from './lamp-changes.ts';
 import { type LightStress, lightStress, type StressedLot } from './light-dose.ts';
@@ -48,7 +49,7 @@ const parameters = {
 
 type LightSettings = Values<typeof parameters>;
 
-const shownSigns = ['paling', 'bleached'];
+const shownSigns = ['paling', 'bleached'] as const;
 
 /** Light above the kind's ceiling, or more at once than the lot is used to. */
 export const tooMuchLight = defineRule({
@@ -73,11 +74,7 @@ export const tooMuchLight = defineRule({
 
 function stressedLot(lot: LotFact, stress: LightStress | null, values: LightSettings): StressedLot | null {
   if (stress === null || stress.excess < values.stays) return null;
-  const [latest] = lot.conditions;
-  const shows =
-    latest !== undefined && shownSigns.includes(latest.state) && latest.day >= stress.sinceDay
-      ? latest
-      : null;
+  const shows = signSince(lot, shownSigns, stress.sinceDay);
   const byLight: Severity = stress.excess <= values.slight ? 'watch' : 'today';
   const calm = urgencyBySource(byLight, stress.source);
   const severity = shows === null ? calm : urgencyOf(shows, calm);
@@ -120,10 +117,15 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     },
     figures: figuresOf(stress),
     why: whyOf(stressed, facts),
-    firstStep:
-      lot.acclimation !== null
-        ? acclimationStep(lot.acclimation)
-        : `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; raise it again by small steps, a week each.`,
+    ...advised(
+      correct(
+        lot.acclimation !== null
+          ? acclimationStep(lot.acclimation)
+          : `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; raise it again by small steps, a week each.`,
+        down('light'),
+        ...(lot.acclimation === null ? [done('place')] : []),
+      ),
+    ),
     evidence: evidenceOf(stressed),
     causes: cause,
   };

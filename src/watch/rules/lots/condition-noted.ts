@@ -1,15 +1,30 @@
+import {
+  type Advice,
+  advised,
+  again,
+  correct,
+  done,
+  down,
+  isolate,
+  measure,
+  source,
+  up,
+} from '../../../alerts/advice.ts';
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import type { LotFact, SystemFacts } from '../../facts/types.ts';
+import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lookEnded } from '../endings/places.ts';
 import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
-import { conditionInSentence, lookEvidence } from '../shared/conditions.ts';
+import { conditionInSentence, lookEvidence, type Onset, onsetOf } from '../shared/conditions.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
+import { fastLoss, fastLossSteps } from './fast-loss.ts';
+import { palingSteps } from './paling-steps.ts';
 import { recentChanges } from './recent-changes.ts';
+import { losesWithOthers, tissueLossKey } from './tissue-loss.ts';
 
 const parameters = {
   looked: {
@@ -26,62 +41,69 @@ interface State {
   /** By grade: a little, about a third, most of it. */
   severity: readonly [Severity, Severity, Severity];
   why: string;
-  first: string;
+  steps: readonly Advice[];
 }
 
 const states: Partial<Record<ConditionState, State>> = {
   paling: {
     severity: ['watch', 'today', 'today'],
     why: 'Paling is the first answer to too much light, heat or hunger, and can still be turned.',
-    first:
-      'Compare its light with what it is used to; move it to a dimmer place of the same flow rather than feeding it up.',
+    steps: [],
   },
   bleached: {
     severity: ['today', 'now', 'now'],
     why: 'A bleached coral lives on its reserves; it can recover in a dimmer place, slowly.',
-    first:
-      'Move it to a dimmer place today, leave it there, and feed it small food when its tentacles are out.',
+    steps: [],
   },
   receding: {
     severity: ['today', 'now', 'now'],
     why: 'Flesh that recedes is lost; sudden recession has to do with nitrate, a jet, silt or a neighbour more often than with the lot itself.',
-    first:
-      'Look at nitrate and alkalinity first, then at the stream and neighbours; photograph the edge and compare tomorrow.',
+    steps: [
+      measure('Look at nitrate and alkalinity first, then at the stream and neighbours.'),
+      again('Photograph the edge and compare tomorrow.'),
+    ],
   },
   pest: {
     severity: ['today', 'today', 'now'],
     why: 'A pest does not stay on one lot.',
-    first: 'Take the lot out of the shared water if you can, and look at its neighbours with a lens.',
+    steps: [
+      isolate(
+        'Take the lot out of the shared water if you can, and look at its neighbours with a lens.',
+        done('apart'),
+      ),
+    ],
   },
   polyps_shut: {
     severity: ['watch', 'watch', 'today'],
     why: 'Polyps shut for days say that something irritates it.',
-    first: 'Look for a stream, a neighbour or grazing; look again at another hour before moving it.',
+    steps: [
+      measure('Look for a stream, a neighbour or grazing; look again at another hour before moving it.'),
+    ],
   },
   silt: {
     severity: ['watch', 'today', 'today'],
     why: 'Grains lying in the valleys kill the flesh beneath within weeks.',
-    first: 'Blow it clean, and lift it or give it more stream.',
+    steps: [source('Blow it clean.'), correct('Lift it or give it more stream.', up('flow'))],
   },
   algae: {
     severity: ['watch', 'watch', 'today'],
     why: 'Algae take hold where flesh is gone, and creep on from there.',
-    first: 'Take it off by hand at the edge; look at nitrate and phosphate.',
+    steps: [measure('Take it off by hand at the edge; look at nitrate and phosphate.')],
   },
   loose: {
     severity: ['watch', 'watch', 'watch'],
     why: 'A loose piece falls onto a neighbour or onto its face.',
-    first: 'Fix it to its mount again.',
+    steps: [source('Fix it to its mount again.')],
   },
   jet: {
     severity: ['today', 'today', 'now'],
     why: 'A steady stream at the flesh wears it off the skeleton, even from a weak pump.',
-    first: 'Turn the pump or the piece so that nothing strikes the flesh directly.',
+    steps: [source('Turn the pump or the piece so that nothing strikes the flesh directly.', down('flow'))],
   },
   other: {
     severity: ['watch', 'watch', 'today'],
     why: 'Somebody saw something.',
-    first: 'Look at it, and read the note.',
+    steps: [measure('Look at it, and read the note.')],
   },
 };
 
@@ -130,9 +152,11 @@ function finding(
 ): Finding | null {
   const [latest] = lot.conditions;
   const state = latest === undefined ? undefined : states[latest.state];
-  if (latest === undefined || state === undefined) return null;
+  const onset = onsetOf(lot.conditions);
+  if (latest === undefined || state === undefined || onset === null) return null;
   const grade = latest.grade ?? 1;
-  const severity = state.severity[grade - 1] ?? 'today';
+  const fast = fastLoss(lot.conditions);
+  const severity = fast === null ? (state.severity[grade - 1] ?? 'today') : 'now';
   const days = Math.floor(dayOf(now) - latest.day);
   const overdue = days >= looked;
   const raised = latest.state === 'receding' ? nitrate() : '';
@@ -145,21 +169,37 @@ function finding(
     status: 'fires',
     severity,
     score: scores[severity] * (1 + 0.3 * grade),
-    title: `${lot.code} on ${lot.place}: ${conditionInSentence(latest)}`,
+    title: `${lot.code} on ${lot.place}: ${conditionInSentence(latest)}${fast === null ? '' : ', fast'}`,
     numbers: `seen ${dateOfDay(latest.day, facts)}${overdue ? `, not looked at for ${days} days` : ''}`,
     number: figure('Days since the last look', days, 0, 'd'),
     limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: parameters.looked.source },
-    figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, latest.state, latest.day)],
-    why: [latest.note === '' ? '' : `${latest.note}.`, state.why, raised]
+    figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, latest.state, onset)],
+    why: [latest.note === '' ? '' : `${latest.note}.`, fast ?? '', state.why, raised]
       .filter((text) => text !== '')
       .join(' '),
-    firstStep: overdue ? `Look at it again today. ${state.first}` : state.first,
+    ...advised(
+      ...(overdue ? [measure('Look at it again today.')] : []),
+      ...stepsFor(facts, lot, latest, fast !== null, now),
+    ),
     evidence: lot.conditions.slice(0, shownLooks).map(lookEvidence),
     causes: [
-      ...(byLight.includes(latest.state) ? lightCauses(facts, lot, latest.day, dayOf(now)) : []),
-      ...placeCauses(lot, latest.state),
+      ...(losesWithOthers(facts, lot, now) ? [tissueLossKey(facts.systemId)] : []),
+      ...(byLight.includes(latest.state) ? lightCauses(facts, lot, onset, dayOf(now)) : []),
+      ...placeCauses(lot, latest.state, onset),
     ],
   };
+}
+
+function stepsFor(
+  facts: SystemFacts,
+  lot: LotFact,
+  { state }: ConditionFact,
+  fast: boolean,
+  now: Date,
+): readonly Advice[] {
+  if (fast) return fastLossSteps;
+  if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
+  return states[state]?.steps ?? [];
 }
 
 /** Rules on its place that take up such a state, and are then as urgent as it. */
@@ -172,8 +212,13 @@ const byPlace: Partial<Record<ConditionState, readonly string[]>> = {
   loose: ['loose-in-flow'],
 };
 
+/** States that a place can bring about, but that can as well have come with the lot. */
+const bySelf: readonly ConditionState[] = ['receding', 'bleached', 'polyps_shut'];
+
 /** What its place did, told of the lot or, with others, of its rack. */
-function placeCauses(lot: LotFact, state: ConditionState): FindingKey[] {
+function placeCauses(lot: LotFact, state: ConditionState, { firstBad }: Onset): FindingKey[] {
+  // A place it was set on after it was first seen so did not do it; what the place shows by itself stays with the place.
+  if (bySelf.includes(state) && lot.placedDay > firstBad.day) return [];
   return (byPlace[state] ?? []).flatMap((rule) => [
     { rule, subject: { type: 'lot' as const, id: lot.id }, facet: '' },
     rackKey(rule, lot.rackId),
@@ -181,7 +226,7 @@ function placeCauses(lot: LotFact, state: ConditionState): FindingKey[] {
 }
 
 /** Its own light, or the lamps above when they were turned up before it was seen. */
-function lightCauses(facts: SystemFacts, lot: LotFact, seenDay: number, today: number): FindingKey[] {
+function lightCauses(facts: SystemFacts, lot: LotFact, { firstBad }: Onset, today: number): FindingKey[] {
   const own: FindingKey = {
     rule: 'too-much-light',
     subject: { type: 'lot', id: lot.id },
@@ -189,5 +234,5 @@ function lightCauses(facts: SystemFacts, lot: LotFact, seenDay: number, today: n
   };
   const lamp = facts.lamps.find(({ id }) => id === lot.lampId);
   const turned = lamp === undefined ? null : lastTurnedUp(lamp, today);
-  return turned !== null && turned.day <= seenDay ? [own, lampBrightenedKey(turned.lamp.id)] : [own];
+  return turned !== null && turned.day < firstBad.day ? [own, lampBrightenedKey(turned.lamp.id)] : [own];
 }

@@ -1,102 +1,265 @@
 import type { Finding } from '../../../alerts/finding.ts';
-import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import type { ConditionState, EventKind, OffThing } from '../../../generated/prisma/enums.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { lastLampChange } from '../light/lamp-changes.ts';
-import { dateOfDay, nameOf } from '../shared/words.ts';
+import type { Onset } from '../shared/conditions.ts';
+import { dateOfDay, nameOf, percent } from '../shared/words.ts';
 
-/** What changed this long before a lot was seen unwell can have to do with it. */
-const before = 30;
+/** What can have to do with how a lot looks. */
+type What =
+  | 'lamps'
+  | 'move'
+  | 'neighbour'
+  | 'flow'
+  | 'fault'
+  | 'event'
+  | 'dose'
+  | 'change'
+  | 'feeding'
+  | 'arrival'
+  | 'correction'
+  | 'kit';
 
 interface Change {
-  what: 'lamps' | 'move' | 'neighbour' | 'correction' | 'kit';
+  what: What;
+  day: number;
+  /** How long it went on, where it did. */
+  until?: number;
   text: string;
 }
 
-/** Likeliest first: practice of growers, no source. A new kit hurts nothing, but makes a level look other than it is. */
-const orders: Partial<Record<ConditionState, readonly Change['what'][]>> = {
-  receding: ['neighbour', 'move', 'correction', 'lamps', 'kit'],
-  polyps_shut: ['neighbour', 'move', 'correction', 'lamps', 'kit'],
+/**
+ * Days within which each can show, before the first sign: what strikes at once (flow, a fault, a dose, a large change)
+ * shows within days, light and neighbours within weeks. Practice of growers and own choice.
+ */
+const leads: Readonly<Record<What, number>> = {
+  lamps: 30,
+  move: 30,
+  neighbour: 30,
+  flow: 7,
+  fault: 10,
+  event: 14,
+  dose: 7,
+  change: 7,
+  feeding: 21,
+  arrival: 30,
+  correction: 30,
+  kit: 30,
 };
-const usual: readonly Change['what'][] = ['lamps', 'move', 'correction', 'neighbour', 'kit'];
 
-/** What changed in the month before a lot was seen unwell, the likeliest cause first; one line. */
+/** Likeliest first: practice of growers, no source. A new kit hurts nothing, but makes a level look other than it is. */
+const flesh: readonly What[] = [
+  'flow',
+  'fault',
+  'dose',
+  'neighbour',
+  'event',
+  'change',
+  'move',
+  'arrival',
+  'correction',
+  'lamps',
+  'feeding',
+  'kit',
+];
+const orders: Partial<Record<ConditionState, readonly What[]>> = { receding: flesh, polyps_shut: flesh };
+const usual: readonly What[] = [
+  'lamps',
+  'move',
+  'fault',
+  'event',
+  'dose',
+  'correction',
+  'flow',
+  'change',
+  'feeding',
+  'neighbour',
+  'arrival',
+  'kit',
+];
+const shown = 6;
+
+/**
+ * What changed before a lot was first seen unwell, the likeliest cause first; one line. A change after the first sign is no
+ * cause of it. One between the last look at which it was well and the first at which it was not may have come after it
+ * began, and is called possible.
+ */
 export function recentChanges(
   facts: SystemFacts,
   lot: LotFact,
   state: ConditionState,
-  seenDay: number,
+  { lastGood, firstBad }: Onset,
 ): Finding['figures'] {
-  const changes = [
-    ...lampsTurned(facts, lot, seenDay),
-    ...moved(facts, lot, seenDay),
-    ...newNeighbours(facts, lot, seenDay),
-    ...corrected(facts, seenDay),
-    ...newKits(facts, seenDay),
-  ];
-  if (changes.length === 0) return [];
   const order = orders[state] ?? usual;
-  const sorted = changes.sort((a, b) => order.indexOf(a.what) - order.indexOf(b.what));
+  const from = (what: What) => Math.min(lastGood?.day ?? firstBad.day, firstBad.day) - leads[what];
+  const before = changesOf(facts, lot, firstBad.day)
+    .filter(({ what, day, until = day }) => day < firstBad.day && until >= from(what))
+    .sort((a, b) => order.indexOf(a.what) - order.indexOf(b.what) || b.day - a.day);
+  if (before.length === 0) return [];
+  const said = before.slice(0, shown).map(({ text, day }) => {
+    const between = lastGood !== null && day > lastGood.day;
+    return `${text}, ${dateOfDay(day, facts)}${between ? ' (possible: after it was last seen well)' : ''}`;
+  });
+  return [{ label: 'Changed before it was seen, likeliest first', text: said.join('; ') }];
+}
+
+function changesOf(facts: SystemFacts, lot: LotFact, seenDay: number): Change[] {
   return [
-    { label: 'Changed before it was seen, likeliest first', text: sorted.map(({ text }) => text).join('; ') },
+    ...lampsTurned(facts, lot, seenDay),
+    { what: 'move', day: lot.placedDay, text: `set on ${lot.place}` },
+    ...brightened(lot),
+    ...newLots(facts, lot),
+    ...stopped(facts),
+    ...facts.faults.map(
+      ({ equipment, seen, day }): Change => ({
+        what: 'fault',
+        day,
+        text: equipment === '' ? seen : `${equipment}: ${seen}`,
+      }),
+    ),
+    ...facts.events.map(({ kind, day }): Change => ({ what: 'event', day, text: events[kind] })),
+    ...waterWork(facts),
+    ...newFoods(facts),
+    ...facts.corrections.map(
+      ({ quantityCode, fromDay, toDay }): Change => ({
+        what: 'correction',
+        day: fromDay,
+        until: toDay ?? seenDay,
+        text: `a correction of ${nameOf(facts, quantityCode)} begun`,
+      }),
+    ),
+    ...facts.kits
+      .filter(({ probe }) => !probe)
+      .map(
+        ({ label, openedDay }): Change => ({
+          what: 'kit',
+          day: openedDay,
+          text: `kit ${label} opened, so a level may only look changed`,
+        }),
+      ),
   ];
 }
 
-const lately = (day: number, seenDay: number) => day <= seenDay && day >= seenDay - before;
+const events: Readonly<Record<EventKind, string>> = {
+  power_cut: 'power was out',
+  media_changed: 'filter media changed',
+  reactor_started: 'a reactor started',
+  reactor_stopped: 'a reactor stopped',
+  mass_loss: 'many animals lost',
+  stock_sold: 'much stock sold',
+  new_additive: 'a new additive',
+  new_salt: 'a new salt',
+};
 
 function lampsTurned(facts: SystemFacts, lot: LotFact, seenDay: number): Change[] {
   const lamp = facts.lamps.find(({ id }) => id === lot.lampId);
-  const turned = lamp === undefined ? null : lastLampChange(lamp, seenDay);
-  if (turned === null || !lately(turned.day, seenDay)) return [];
+  // Settings made later are left out before the last change is looked for: turning the lamps down afterwards hides nothing.
+  const settings = lamp?.settings.filter(({ day }) => day < seenDay) ?? [];
+  const turned = lamp === undefined ? null : lastLampChange({ ...lamp, settings }, seenDay);
+  if (turned === null) return [];
   const { from, to, day } = turned;
+  return [{ what: 'lamps', day, text: `lamps from ${numberWords(from)} to ${numberWords(to)} %` }];
+}
+
+/** A step of light this large that no other change on the list explains; own choice: what a survey and a step leave open. */
+const step = 1.15;
+
+/** Light that rose, from where it stood before too. */
+const brightened = ({ light, placedDay }: LotFact): Change[] =>
+  light.slice(1).flatMap(({ fromDay, par }, i) => {
+    const was = light[i]?.par ?? par;
+    if (par < step * was || Math.abs(fromDay - placedDay) < 1) return [];
+    return [
+      {
+        what: 'move',
+        day: fromDay,
+        text: `its light from ${numberWords(was, 0)} to ${numberWords(par, 0)} µmol/(m² s)`,
+      },
+    ];
+  });
+
+/** Lots that came onto a cell beside its own, and into its water. */
+function newLots(facts: SystemFacts, lot: LotFact): Change[] {
+  const others = facts.lots.filter(({ id, placedDay }) => id !== lot.id && placedDay > lot.placedDay);
+  const beside = others.filter((other) => other.rackId === lot.rackId && isBeside(lot, other));
+  const far = others.filter((other) => !beside.includes(other) && other.parentId === null);
   return [
-    {
-      what: 'lamps',
-      text: `lamps from ${numberWords(from)} to ${numberWords(to)} %, ${dateOfDay(day, facts)}`,
-    },
+    ...beside.slice(-3).map(
+      ({ code, kindName, placedDay }): Change => ({
+        what: 'neighbour',
+        day: placedDay,
+        text: `${code} (${kindName}) set beside it`,
+      }),
+    ),
+    ...far.slice(-2).map(
+      ({ code, place, placedDay }): Change => ({
+        what: 'arrival',
+        day: placedDay,
+        text: `${code} set on ${place}`,
+      }),
+    ),
   ];
 }
 
-function moved(facts: SystemFacts, lot: LotFact, seenDay: number): Change[] {
-  return lately(lot.placedDay, seenDay)
-    ? [{ what: 'move', text: `set on ${lot.place}, ${dateOfDay(lot.placedDay, facts)}` }]
-    : [];
-}
-
-/** Lots that came onto a cell beside its own. */
-function newNeighbours(facts: SystemFacts, lot: LotFact, seenDay: number): Change[] {
-  const beside = facts.lots.filter(
-    (other) =>
-      other.rackId === lot.rackId &&
-      other.id !== lot.id &&
-      other.placedDay > lot.placedDay &&
-      lately(other.placedDay, seenDay) &&
-      other.cells.some((cell) =>
-        lot.cells.some(
-          (own) => Math.max(Math.abs(cell.row - own.row), Math.abs(cell.column - own.column)) <= 2,
-        ),
-      ),
+const isBeside = (lot: LotFact, other: LotFact): boolean =>
+  other.cells.some((cell) =>
+    lot.cells.some((own) => Math.max(Math.abs(cell.row - own.row), Math.abs(cell.column - own.column)) <= 2),
   );
-  return beside.slice(0, 3).map(({ code, kindName, placedDay }) => ({
-    what: 'neighbour',
-    text: `${code} (${kindName}) set beside it, ${dateOfDay(placedDay, facts)}`,
-  }));
-}
 
-function corrected(facts: SystemFacts, seenDay: number): Change[] {
-  return facts.corrections
-    .filter(({ fromDay, toDay }) => fromDay <= seenDay && (toDay === null || toDay >= seenDay - before))
-    .map(({ quantityCode, fromDay }) => ({
-      what: 'correction',
-      text: `a correction of ${nameOf(facts, quantityCode)} since ${dateOfDay(fromDay, facts)}`,
-    }));
-}
+/** What moves, heats or lights the water. */
+const matters: readonly OffThing[] = [
+  'all_flow',
+  'return_pump',
+  'wave_pump',
+  'air',
+  'skimmer',
+  'heating',
+  'cooling',
+  'doser',
+  'top_up',
+  'light',
+  'protection',
+];
+/** Off for less than this and nothing shows; own choice. */
+const briefDays = 1 / 24;
 
-function newKits(facts: SystemFacts, seenDay: number): Change[] {
-  return facts.kits
-    .filter(({ openedDay, probe }) => !probe && lately(openedDay, seenDay))
-    .map(({ label, openedDay }) => ({
-      what: 'kit',
-      text: `kit ${label} opened ${dateOfDay(openedDay, facts)}, so a level may only look changed`,
+const stopped = ({ switchedOff }: SystemFacts): Change[] =>
+  switchedOff
+    .filter(
+      ({ thing, day, onDay }) => matters.includes(thing) && (onDay === null || onDay - day >= briefDays),
+    )
+    .map(({ what, day, onDay }) => ({
+      what: 'flow',
+      day,
+      until: onDay ?? Number.POSITIVE_INFINITY,
+      text: `${what} off${onDay === null ? '' : ` for ${numberWords(Math.round((onDay - day) * 24))} h`}`,
     }));
+
+/** Changes of so much of the water at once, and doses that were unusual when they were logged. Own choice. */
+const largeChange = 0.25;
+
+const waterWork = ({ changes, doses }: SystemFacts): Change[] => [
+  ...changes
+    .filter(({ fraction }) => fraction >= largeChange)
+    .map(
+      ({ fraction, day }): Change => ({
+        what: 'change',
+        day,
+        text: `${percent(fraction)} of the water changed`,
+      }),
+    ),
+  ...doses
+    .filter(({ concerns = [] }) => concerns.length > 0)
+    .map(({ substance, day }): Change => ({ what: 'dose', day, text: `an unusual dose of ${substance}` })),
+];
+
+/** Foods that were never logged before, where feedings were logged before them. */
+function newFoods({ feedings }: SystemFacts): Change[] {
+  const first = new Map<string, number>();
+  for (const { food, day } of feedings) if (!first.has(food)) first.set(food, day);
+  const since = feedings[0]?.day ?? 0;
+  return [...first]
+    .filter(([food, day]) => food !== '' && day > since + 7)
+    .map(([food, day]) => ({ what: 'feeding', day, text: `${food} fed for the first time` }));
 }

@@ -1,3 +1,14 @@
+import {
+  type Advice,
+  advised,
+  again,
+  correct,
+  hold,
+  measure,
+  notUp,
+  optimise,
+  up,
+} from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
@@ -78,7 +89,7 @@ function finding(
     limit: { ...figure('Wants looking at after', every, 0, 'd'), source },
     figures: figuresOf(recovery, began === undefined ? '' : conditionInSentence(began), facts),
     why: 'A coral that bleached or receded lives on its reserves for months; what helps is a dim, calm place left unchanged, and small food.',
-    firstStep: stepOf(recovery, ago >= every),
+    ...advised(...stepsOf(recovery, ago >= every)),
     evidence: recovery.looks.slice(0, shownLooks).map(lookEvidence),
     // While it is not well, the alert on its looks speaks for it.
     causes: [{ rule: 'condition-noted', subject: { type: 'lot', id: lot.id }, facet: '' }],
@@ -113,11 +124,26 @@ function figuresOf(recovery: Recovery, began: string, facts: SystemFacts): Findi
   ];
 }
 
-function stepOf({ trend, wellLooks }: Recovery, overdue: boolean): string {
+function stepsOf({ trend, wellLooks }: Recovery, overdue: boolean): Advice[] {
   if (trend > 0)
-    return 'Look for what changed: its light, the stream, neighbours, nitrate. Take the last change back, and look again tomorrow.';
-  const look = overdue ? 'Look at it today and note how it is. ' : '';
+    return [
+      measure('Look for what changed: its light, the stream, neighbours, nitrate.'),
+      correct('Take the last change back.'),
+      again('Look again tomorrow.'),
+    ];
+  const look = overdue ? [measure('Look at it today and note how it is.')] : [];
   return wellLooks > 0
-    ? `${look}Leave it where it is until the watch ends; only then raise its light, by steps.`
-    : `${look}Leave it in its dim place; feed small food when its tentacles are out.`;
+    ? [
+        ...look,
+        correct(
+          'Leave it where it is until the watch ends; only then raise its light, by steps.',
+          hold('place'),
+          notUp('light'),
+        ),
+      ]
+    : [
+        ...look,
+        correct('Leave it in its dim place.', hold('place'), notUp('light')),
+        optimise('Feed it small food when its tentacles are out.', up('food')),
+      ];
 }

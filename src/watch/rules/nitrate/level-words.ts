@@ -1,3 +1,4 @@
+import { advised, again, correct, done, down, notUp, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { trackNitrate } from '../../../science/filter/nitrate.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -47,7 +48,7 @@ export function highFinding(
       { label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` },
     ],
     why: `${level.value < values.trouble ? 'It stands above what this farm keeps. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.`,
-    firstStep: exportFirst(facts, readings, aimed * edge, now),
+    ...advised(correct(exportFirst(facts, readings, aimed * edge, now), up('export'), done('water'))),
     question: facts.changes.length === 0 ? 'Were water changes done? None is logged.' : '',
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),
@@ -116,8 +117,12 @@ export function starvedFinding(
     },
     figures: [{ label: 'Below detection', text: `${below} of ${readings.length} readings` }],
     why: `Corals without nitrogen grow pale and slow; 5 to 10 mg/L are welcome for large-polyp stony corals (practice of growers).${pale ? ' Some stock here is pale already.' : ''}`,
-    firstStep:
-      'Feed more first: small foods, more often, pumps off while they eat. If nothing rises in two weeks, export less: skim drier, change less water. Test phosphate as well.',
+    ...advised(
+      correct('Feed more first: small foods, more often, pumps off while they eat.', up('food')),
+      again(
+        'If nothing rises in two weeks, export less: skim drier, change less water. Test phosphate as well.',
+      ),
+    ),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
 }
@@ -151,8 +156,17 @@ export function noPhosphorusFinding(
     },
     figures: [{ label: 'Below detection', text: `${below} of ${readings.length} readings` }],
     why: `Nitrogen with scarce phosphorus is the harmful pair: corals lose tissue and bleach at less heat and light (Nature Climate Change 2012; Marine Pollution Bulletin 2017). Nitrogen short with phosphate there is borne.${pale ? ' Some stock here is pale already.' : ''}`,
-    firstStep:
-      'Bring phosphate back before taking nitrate down: take phosphate remover out, feed more, test again in a week with a low-range photometer or a laboratory, since kits fail near nothing. Only then lower nitrate, if it is high.',
+    ...advised(
+      correct(
+        'Bring phosphate back before taking nitrate down: take phosphate remover out, feed more.',
+        down('remover'),
+        up('food'),
+        notUp('export'),
+      ),
+      again(
+        'Test again in a week with a low-range photometer or a laboratory, since kits fail near nothing. Only then lower nitrate, if it is high.',
+      ),
+    ),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
 }

@@ -1,3 +1,4 @@
+import { advised, correct, done, measure, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { trackNitrate } from '../../../science/filter/nitrate.ts';
 import {
@@ -137,7 +138,7 @@ function unknown(facts: SystemFacts, last: ReadingFact): Finding {
     number: level,
     limit: { ...level, source: '' },
     why: 'Without readings nobody can say whether it still rises.',
-    firstStep: 'Test nitrate.',
+    ...advised(measure('Test nitrate.')),
   };
 }
 
@@ -176,7 +177,9 @@ function finding(
     },
     figures: creepFigures(quantity, state, reach),
     why: creepWhy(quantity, reason),
-    firstStep: creepFirstStep(facts, state, values.stays * own.level, reason),
+    ...advised(
+      correct(creepFirstStep(facts, state, values.stays * own.level, reason), up('export'), done('water')),
+    ),
     question: creepQuestion(facts, state, dayOf(now)),
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),

@@ -1,3 +1,4 @@
+import { advised, correct, done, measure, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { trackUnloggedNitrate, unloggedLimit } from '../../../science/filter/nitrate-unlogged.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -46,8 +47,14 @@ export function judgeWithoutChanges(
       source: `From the ${study}, by the test’s uncertainty; used because no water change is logged here.`,
     },
     why: 'No water change is logged here, so the watch cannot tell more production from fewer changes.',
-    firstStep:
-      'Log the water changes of the last weeks. Then export more: skim wetter, take detritus out, change water; feed less only if that does not help.',
+    ...advised(
+      measure('Log the water changes of the last weeks.'),
+      correct(
+        'Then export more: skim wetter, take detritus out, change water; feed less only if that does not help.',
+        up('export'),
+        done('water'),
+      ),
+    ),
     question: `Were water changes done? None is logged in the ${Math.round(dayOf(now) - (readings[0]?.day ?? 0))} days on record.`,
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };

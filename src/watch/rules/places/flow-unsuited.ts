@@ -1,3 +1,4 @@
+import { advised, done, down, measure, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, mostUrgent, plainFinding, raised } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import { flowLevel } from '../../../farm/racks/flow.rules.ts';
@@ -51,8 +52,10 @@ export const flowUnsuited = defineRule({
           source: 'own choice: three of one rack have one cause',
         },
         why: 'Several lots of one rack stand in flow their kinds are not kept in: the pumps or the rack are at fault, not the lots.',
-        firstStep:
-          'Look at the stream over the rack: a pump that turned, was added or is clogged. If it is as meant, plan a move of the lots listed.',
+        ...advised(
+          measure('Look at the stream over the rack: a pump that turned, was added or is clogged.'),
+          optimise('If it is as meant, plan a move of the lots listed.', done('place')),
+        ),
       };
     });
   },
@@ -91,7 +94,13 @@ function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding
     why: weak
       ? 'Where water hardly moves, grains and detritus lie on the flesh, and food and gases come too slowly.'
       : 'In more stream than it is made for a coral keeps its polyps in, and its flesh wears off the ridges.',
-    firstStep: `Move it to a place of ${kept} flow and the same light, or ${weak ? 'give it more' : 'turn the'} stream.`,
+    ...advised(
+      optimise(
+        `Move it to a place of ${kept} flow and the same light, or ${weak ? 'give it more' : 'turn the'} stream.`,
+        weak ? up('flow') : down('flow'),
+        done('place'),
+      ),
+    ),
     evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placementEvidence(lot, `${lot.flow} flow`)],
   };
   return { lot, finding };

@@ -1,3 +1,4 @@
+import { advised, again, down, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
@@ -52,8 +53,10 @@ export const jetOnFlesh = defineRule({
         source: 'own choice: three of one rack have one cause',
       },
       why: 'Several lots of one rack at once: a pump points at them.',
-      firstStep:
-        'Turn the pump so that its stream passes over them or strikes glass; look at their edges tomorrow.',
+      ...advised(
+        source('Turn the pump so that its stream passes over them or strikes glass.', down('flow')),
+        again('Look at their edges tomorrow.'),
+      ),
     }));
   },
 });
@@ -98,8 +101,10 @@ function findingOf(facts: SystemFacts, lot: LotFact, wait: number, today: number
     },
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: 'A steady stream at the flesh wears it off the skeleton, even from a weak pump; a strong stream that passes over it is fine.',
-    firstStep:
-      'Turn the pump or the piece today so that nothing strikes the flesh directly; look at its edge tomorrow.',
+    ...advised(
+      source('Turn the pump or the piece today so that nothing strikes the flesh directly.', down('flow')),
+      again('Look at its edge tomorrow.'),
+    ),
     evidence: [
       ...(sign === null ? [] : [lookEvidence(sign)]),
       placementEvidence(lot, lot.jet ? 'a jet strikes the slot' : ''),

@@ -1,3 +1,4 @@
+import { advised, down, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import { flowText } from '../../../farm/racks/words.ts';
@@ -47,8 +48,11 @@ export const looseInFlow = defineRule({
         source: 'own choice: three of one rack have one cause',
       },
       why: 'Several came loose on one rack: a stream that was turned or a pump that fell, not bad gluing alone.',
-      firstStep:
-        'Look where the pumps point, set every lot upright and fix it, and look for flesh that lay on something.',
+      ...advised(
+        source(
+          'Look where the pumps point, set every lot upright and fix it, and look for flesh that lay on something.',
+        ),
+      ),
     }));
   },
 });
@@ -85,7 +89,10 @@ function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding |
     },
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: 'A loose piece is tipped onto a neighbour or onto its face; flesh that lies on something dies within hours to days.',
-    firstStep: 'Fix it to its mount, or set it into less flow until that is done.',
+    ...advised(
+      source('Fix it to its mount.'),
+      source('Or set it into less flow until that is done.', down('flow')),
+    ),
     evidence: [
       lookEvidence(sign),
       placementEvidence(lot, `flow ${flowText(lot.flow)}${lot.jet ? ', a jet' : ''}`),

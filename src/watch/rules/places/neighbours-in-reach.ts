@@ -1,3 +1,4 @@
+import { type Advice, advised, again, done, isolate, measure, optimise } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
@@ -72,8 +73,13 @@ export const neighboursInReach = defineRule({
         source: 'own choice: three of one rack are one matter of its lay-out',
       },
       why: 'Kinds that reach each other stand mixed on this rack. One may be peaceful for months and sting within days.',
-      firstStep:
-        'Leave a slot or two free between kinds, or plan moves that put each kind together; look at the newest by night.',
+      ...advised(
+        measure('Look at the newest by night.'),
+        optimise(
+          'Leave a slot or two free between kinds, or plan moves that put each kind together.',
+          done('place'),
+        ),
+      ),
     }));
   },
 });
@@ -150,7 +156,7 @@ function describe(
     limit: { ...mm(`Reach of ${worst.reacher.kindName}`, worst.reachMm), source: worst.source },
     figures: figuresOf(facts, worst, pitch),
     why: 'A coral reaches its neighbours with sweeping tentacles, mostly by night, and grows them within days of a new neighbour; the one that loses is stripped (Mar. Ecol. Prog. Ser. 313 (2006) 115: 55 % of its flesh in a year, 30 % killed).',
-    firstStep: stepOf(facts, worst, harm, due, next),
+    ...advised(...stepsOf(facts, worst, harm, due, next)),
     evidence: [
       ...(harm === null ? [] : [lookEvidence(harm.look)]),
       ...closest.slice(0, shownPairs).map((pair) => pairEvidence(pair, lot)),
@@ -196,18 +202,29 @@ function figuresOf(facts: Zoned, pair: Pair, pitch: number): Finding['figures'] 
   ];
 }
 
-function stepOf(
+function stepsOf(
   facts: Zoned,
   { newcomer, other, sinceDay, reachMm }: Pair,
   harm: Harm | null,
   due: number | null,
   next: number | null,
-): string {
+): Advice[] {
   const apart = `more than ${numberWords(reachMm, 0)} mm of water between them`;
-  if (harm !== null) return `Set them apart today, ${apart}; look at the edge of ${harm.lot.code} tomorrow.`;
+  if (harm !== null)
+    return [
+      isolate(`Set them apart today, ${apart}.`, done('apart')),
+      again(`Look at the edge of ${harm.lot.code} tomorrow.`),
+    ];
   if (due !== null)
-    return `Look at ${newcomer.code} and ${other.code} tonight with a dim light, day ${due} side by side, and note how both are. Better: ${apart}.`;
-  return `Set them apart, ${apart}${next === null ? '' : `; until then look at both by night on ${dateOfDay(sinceDay + next, facts)}`}.`;
+    return [
+      measure(
+        `Look at ${newcomer.code} and ${other.code} tonight with a dim light, day ${due} side by side, and note how both are.`,
+      ),
+      optimise(`Better: ${apart}.`, done('place')),
+    ];
+  const until =
+    next === null ? '' : `; until then look at both by night on ${dateOfDay(sinceDay + next, facts)}`;
+  return [optimise(`Set them apart, ${apart}${until}.`, done('place'))];
 }
 
 function pairEvidence(pair: Pair, lot: LotFact): Evidence {

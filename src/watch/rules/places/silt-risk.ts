@@ -1,3 +1,4 @@
+import { advised, again, correct, optimise, source as stop, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { flowLevel } from '../../../farm/racks/flow.rules.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
@@ -48,8 +49,10 @@ export const siltRisk = defineRule({
         source: 'own choice: three of one rack have one cause',
       },
       why: 'Grains and detritus lie in the valleys where water hardly moves, and the flesh beneath dies back.',
-      firstStep:
-        'Blow them clean today; then lift the rack, give it more stream, or plan a move of the lots listed.',
+      ...advised(
+        stop('Blow them clean today.'),
+        correct('Then lift the rack, give it more stream, or plan a move of the lots listed.', up('flow')),
+      ),
     }));
   },
 });
@@ -90,10 +93,18 @@ function findingOf(
     },
     figures: [{ label: 'Kind', text: lot.kindName }],
     why: `Grains and detritus lie in the valleys where water hardly moves, and the flesh beneath dies back within weeks (${source}).`,
-    firstStep:
-      sign === null
-        ? 'Lift it onto rock or egg-crate, or give it more stream; until then blow it clean at each round.'
-        : 'Blow it clean today, then lift it or give it more stream; look again tomorrow.',
+    ...advised(
+      ...(sign === null
+        ? [
+            optimise('Lift it onto rock or egg-crate, or give it more stream.', up('flow')),
+            stop('Blow it clean at each round.'),
+          ]
+        : [
+            stop('Blow it clean today.'),
+            correct('Then lift it or give it more stream.', up('flow')),
+            again('Look again tomorrow.'),
+          ]),
+    ),
     evidence: [...(sign === null ? [] : [lookEvidence(sign)]), placementEvidence(lot, `${lot.flow} flow`)],
   };
   return { lot, finding };

@@ -25,15 +25,36 @@ export function conditionInSentence({ state, grade }: Pick<ConditionFact, 'state
   return extent === undefined ? states[state] : `${states[state]}, ${extent}`;
 }
 
-/** The last look, where it shows one of these states and was taken on or after a day; else null. */
+/** When a lot began to be unwell: the last look at which it was well (null: none on record) and the first at which it was not. */
+export interface Onset {
+  lastGood: ConditionFact | null;
+  firstBad: ConditionFact;
+}
+
+/** The onset of the run of looks, up to the last one, at which it was not well; null where it was well. Newest first. */
+export function onsetOf(conditions: readonly ConditionFact[]): Onset | null {
+  const good = conditions.findIndex(({ state }) => state === 'well');
+  const firstBad = conditions.slice(0, good === -1 ? undefined : good).at(-1);
+  return firstBad === undefined
+    ? null
+    : { lastGood: good === -1 ? null : (conditions[good] ?? null), firstBad };
+}
+
+/**
+ * The last look, where it shows one of these states and the first look of the run that did was taken on or after a day;
+ * else null. What was seen before something happened is not its effect, though it goes on afterwards.
+ */
 export function signSince(
   { conditions }: LotFact,
   states: readonly ConditionState[],
   day: number,
 ): ConditionFact | null {
   const [latest] = conditions;
-  if (latest === undefined || latest.day < day) return null;
-  return states.includes(latest.state) ? latest : null;
+  if (latest === undefined || !states.includes(latest.state)) return null;
+  const good = conditions.findIndex(({ state }) => state === 'well');
+  const run = good === -1 ? conditions : conditions.slice(0, good);
+  const first = run.findLast(({ state }) => states.includes(state));
+  return first !== undefined && first.day >= day ? latest : null;
 }
 
 /** A look as evidence. */

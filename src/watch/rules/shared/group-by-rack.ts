@@ -16,7 +16,7 @@ const named = 60;
 type RackWords = (
   rack: RackFact,
   lots: readonly LotFinding[],
-) => Pick<Finding, 'title' | 'numbers' | 'number' | 'limit' | 'why' | 'firstStep'>;
+) => Pick<Finding, 'title' | 'numbers' | 'number' | 'limit' | 'why' | 'advice' | 'firstStep'>;
 
 /** The key under which a rule tells of a rack. */
 export const rackKey = (rule: string, rackId: string): FindingKey => ({

@@ -1,3 +1,4 @@
+import { advised, people, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -50,8 +51,10 @@ function finding(facts: SystemFacts, facet: string, faults: readonly FaultFact[]
     },
     figures: [],
     why: `${by || 'Somebody'} saw it and noted it. What moves, heats or doses the water does its harm within hours when it fails.`,
-    firstStep:
-      'Go and look. Unplug it before hands or tools go in. Put it right or put another in its place, see it running, then say here what was done.',
+    ...advised(
+      people('Go and look. Unplug it before hands or tools go in.'),
+      source('Put it right or put another in its place, see it running, then say here what was done.'),
+    ),
     evidence: faults.map((fault) => ({
       kind: 'fault',
       id: fault.id,

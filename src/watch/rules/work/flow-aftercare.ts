@@ -1,3 +1,4 @@
+import { advised, measure, notUp, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { whenWords } from '../../../platform/words/times.ts';
@@ -73,7 +74,10 @@ function finding(
     },
     figures: [],
     why: 'A filter that stood without flow can take days to work as before. Ammonia and nitrite show it before the animals do.',
-    firstStep: `Test ${names} now, then a day and two days after the pumps came on. Feed little until both stay at zero.`,
+    ...advised(
+      source('Feed little until both stay at zero.', notUp('food')),
+      measure(`Test ${names} now, then a day and two days after the pumps came on.`),
+    ),
     question: 'Were they off that long, or was only the note late? If so, put this off with that reason.',
     evidence: [{ kind: 'switched off', id, at, text: what, note: `${why}; off until ${on}` }],
   };

@@ -1,4 +1,5 @@
 import { Temporal } from 'temporal-polyfill';
+import { type Advice, advised, done, measure, optimise, up } from '../../../alerts/advice.ts';
 import {
   type Finding,
   type FindingKey,
@@ -99,11 +100,19 @@ const risk: Record<RoutineFact['work'], string> = {
   feeding: 'Fleshy kinds live on it; a stock fed irregularly also makes the water less steady.',
 };
 
-const doing: Record<RoutineFact['work'], string> = {
-  test: 'Test it on the next round.',
-  water_change: 'Do it with the next round. Do not make up for what was missed by one larger change.',
-  dose: 'Test first, then go on with the usual dose. Never give what was missed on top of it.',
-  feeding: 'Feed the usual amount. Do not give what was missed on top of it.',
+const doing: Record<RoutineFact['work'], (routine: RoutineFact) => Advice> = {
+  test: () => measure('Test it on the next round.'),
+  water_change: () =>
+    optimise(
+      'Do it with the next round. Do not make up for what was missed by one larger change.',
+      done('water'),
+    ),
+  dose: ({ quantityCode }) =>
+    optimise(
+      'Test first, then go on with the usual dose. Never give what was missed on top of it.',
+      up('dose', quantityCode ?? ''),
+    ),
+  feeding: () => optimise('Feed the usual amount. Do not give what was missed on top of it.', up('food')),
 };
 
 function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding {
@@ -125,7 +134,7 @@ function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding 
     number: figure('Overdue by', days, 0, 'days'),
     limit: { ...figure('Borne', allowed, 1, 'days'), source: parameters.share.source },
     why: risk[work],
-    firstStep: doing[work],
+    ...advised(doing[work](late.routine)),
     question: 'Was it done and not logged? Then enter it with its time.',
     causes,
   };
@@ -140,8 +149,13 @@ function several(facts: SystemFacts, key: FindingKey, each: readonly Finding[]):
     title: `${facts.name}: ${each.length} routines are overdue`,
     numbers: worst.title.replace(`${facts.name}: `, ''),
     why: 'Several at once is mostly one cause: nobody walked past, or what was done was not logged.',
-    firstStep:
-      'Ask who was to walk here, then do what is due in the order of the round. Make up for nothing by doing more at once.',
+    ...advised(
+      measure('Ask who was to walk here.'),
+      optimise(
+        'Then do what is due in the order of the round. Make up for nothing by doing more at once.',
+        ...each.flatMap(({ advice }) => advice.flatMap(({ acts }) => acts)),
+      ),
+    ),
     causes: [],
   };
 }

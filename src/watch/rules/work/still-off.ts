@@ -1,6 +1,8 @@
+import { type Act, type Advice, advised, air, done, measure, source, up } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { spanWords } from '../../../farm/switched-off/span.words.ts';
 import { things } from '../../../farm/switched-off/things.rules.ts';
+import type { OffThing } from '../../../generated/prisma/enums.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
@@ -83,7 +85,7 @@ function finding(facts: SystemFacts, offs: readonly SwitchedOffFact[], now: Date
     },
     figures: first.keeper === '' ? [] : [{ label: 'Looks after it', text: first.keeper }],
     why: whyOf(first),
-    firstStep: firstStepOf(first, over),
+    ...advised(...stepsOf(first, over)),
     evidence: offs.map((off) => evidenceOf(off)),
   };
 }
@@ -96,14 +98,38 @@ function whyOf({ thing }: SwitchedOffFact): string {
   return 'What is off for now and forgotten does its harm when nobody looks. Nobody has said that it was seen running again.';
 }
 
-function firstStepOf({ thing, onReturn, what }: SwitchedOffFact, over: number): string {
+/** What putting it back turns up. */
+const levers: Partial<Record<OffThing, Act>> = {
+  all_flow: done('pumps'),
+  return_pump: done('pumps'),
+  wave_pump: done('pumps'),
+  air: done('air'),
+  heating: up('heating'),
+  light: up('light'),
+  doser: up('dose'),
+  top_up: up('top-up'),
+};
+
+function stepsOf({ thing, onReturn, what }: SwitchedOffFact, over: number): Advice[] {
   const { caution } = things[thing];
   if (thing === 'all_flow' || thing === 'return_pump')
-    return `Go there, switch the pumps on, see that water moves in every tank, then say so here.${over > 90 ? ' Watch the animals for gaping and slime, and test ammonia and nitrite at once.' : ''}`;
-  return `Go there and put ${what} back, then say that you have seen it: ${onReturn} ${caution} If it must stay off, say until when and why.`.replace(
-    '  ',
-    ' ',
-  );
+    return [
+      air(
+        'Go there, switch the pumps on, see that water moves in every tank, then say so here.',
+        done('pumps'),
+      ),
+      ...(over > 90
+        ? [measure('Watch the animals for gaping and slime, and test ammonia and nitrite at once.')]
+        : []),
+    ];
+  const lever = levers[thing];
+  const text =
+    `Go there and put ${what} back, then say that you have seen it: ${onReturn} ${caution} If it must stay off, say until when and why.`.replace(
+      '  ',
+      ' ',
+    );
+  const put = moves.includes(thing) ? air : source;
+  return [put(text, ...(lever === undefined ? [] : [lever]))];
 }
 
 export const evidenceOf = ({ id, at, what, why, day, dueDay }: SwitchedOffFact): Evidence => ({

@@ -1,0 +1,105 @@
+import type { SubjectType } from './finding.ts';
+
+/**
+ * The order in which things are done, always the same: people, oxygen and movement, stop the source, keep apart what is
+ * still well, then measure, correct and improve, and look again.
+ */
+export const phases = [
+  'people',
+  'air',
+  'source',
+  'isolate',
+  'measure',
+  'correct',
+  'optimise',
+  'again',
+] as const;
+export type Phase = (typeof phases)[number];
+
+/** What is acted on. Two pieces of advice can only be against each other on the same one. */
+export type Lever =
+  | 'air'
+  | 'pumps'
+  | 'heating'
+  | 'top-up'
+  | 'dose'
+  | 'level'
+  | 'food'
+  | 'water'
+  | 'export'
+  | 'remover'
+  | 'light'
+  | 'place'
+  | 'apart'
+  | 'flow';
+
+/** Turned up or down, done once, not turned up, or left alone. */
+export type Direction = 'up' | 'down' | 'do' | 'not up' | 'hold';
+
+/** One thing that is done or left alone. */
+export interface Act {
+  lever: Lever;
+  direction: Direction;
+  /** Whose level or dose, by code; '' where that says nothing, or for all of them. */
+  quantity: string;
+  /** How fast a level is set right; '' for what is not a level. */
+  pace: 'acute' | 'slow' | '';
+}
+
+/** One piece of advice as a rule gives it. */
+export interface Advice {
+  phase: Phase;
+  /** A sentence or two, as people read it. */
+  text: string;
+  acts: readonly Act[];
+  /** Costs nothing and harms nothing should the reading it rests on be wrong. */
+  free: boolean;
+  /** Whom it concerns, where that is not the subject of the finding. */
+  on?: { type: SubjectType; id: string };
+}
+
+type Said = (text: string, ...acts: readonly Act[]) => Advice;
+
+const saying =
+  (phase: Phase, free: boolean): Said =>
+  (text, ...acts) => ({ phase, text, acts, free });
+
+/** Pieces of advice by their place in the order. What is set right or improved rests on the reading being right. */
+export const people = saying('people', true);
+export const air = saying('air', true);
+export const source = saying('source', true);
+export const isolate = saying('isolate', false);
+export const measure = saying('measure', true);
+export const correct = saying('correct', false);
+export const optimise = saying('optimise', false);
+export const again = saying('again', true);
+
+const acting =
+  (direction: Direction) =>
+  (lever: Lever, quantity = '', pace: Act['pace'] = ''): Act => ({ lever, direction, quantity, pace });
+
+/** Acts: more of it, less of it, done, no more than now, left alone. */
+export const up = acting('up');
+export const down = acting('down');
+export const done = acting('do');
+export const notUp = acting('not up');
+export const hold = acting('hold');
+
+/** The place of advice in the order, 0 first. */
+export const phaseRank = ({ phase }: Pick<Advice, 'phase'>): number => phases.indexOf(phase);
+
+/** Advice in its order; within one place as it was given. */
+export const inOrder = <A extends Pick<Advice, 'phase'>>(advice: readonly A[]): A[] =>
+  advice.toSorted((a, b) => phaseRank(a) - phaseRank(b));
+
+/** Advice as one text, in its order. */
+export const adviceWords = (advice: readonly Advice[]): string =>
+  inOrder(advice)
+    .map(({ text }) => text)
+    .join(' ');
+
+/** What a finding says is to be done: the pieces, and the text of them. */
+export const advised = (...advice: readonly Advice[]): { advice: readonly Advice[]; firstStep: string } => ({
+  advice,
+  firstStep: adviceWords(advice),
+});

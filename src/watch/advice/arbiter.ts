@@ -1,0 +1,170 @@
+import {
+  type Act,
+  type Advice,
+  adviceWords,
+  type Direction,
+  hold,
+  inOrder,
+  measure,
+  notUp,
+  phaseRank,
+} from '../../alerts/advice.ts';
+import { type Finding, rankOf } from '../../alerts/finding.ts';
+import { opposes } from './conflicts.rules.ts';
+import { type Concerned, type Ground, kitsBehind } from './ground.ts';
+
+/** Findings on water that kill within hours or days: while one is told as act now, nothing else is changed. */
+const ofWater: readonly string[] = [
+  'out-of-band',
+  'ammonia',
+  'overdose',
+  'precipitation',
+  'saturation',
+  'still-off',
+  'heat-stress',
+  'tissue-loss',
+  'equipment-fault',
+];
+/** Findings on an instrument after which its readings are not relied on, and all that are told of instruments. */
+const biased: readonly string[] = ['kit-biased', 'probe-unwell'];
+const ofInstruments: readonly string[] = [...biased, 'kit-unfit'];
+
+/** One piece of advice among all that stands in a system now. */
+interface Claim {
+  finding: Finding;
+  advice: Advice;
+  on: Concerned;
+  /** Its place in the order of decision, the least first. */
+  rank: readonly number[];
+}
+
+/** What was put off and for whom. */
+interface Waiting {
+  claim: Claim;
+  for: { title: string; act: Act } | null;
+}
+
+/**
+ * Composes the advice of all findings that are told in one system: people, oxygen and movement, the source, keeping
+ * apart, then measuring, correcting and improving. What cannot stand beside something that comes before it waits, and its
+ * alert says for what; what rests on a reading nobody should rely on yet waits too, unless it costs nothing.
+ * Urgency, titles and numbers stay as the rules gave them. `findings` are those that people see.
+ */
+export function arbitrate(findings: readonly Finding[], ground: Ground, now: Date): Finding[] {
+  const kits = new Map(findings.map((finding) => [finding, doubtedKit(finding, findings, ground, now)]));
+  const waiting: Waiting[] = [];
+  const accepted: Claim[] = [];
+  const holds = findings.flatMap(holdsOf);
+  for (const claim of claimsOf(findings)) {
+    const kit = kits.get(claim.finding) ?? null;
+    if (!claim.advice.free && (claim.finding.doubted || kit !== null)) {
+      waiting.push({ claim, for: null });
+      continue;
+    }
+    const stronger = [...holds, ...accepted].find((other) => excludes(other, claim, ground));
+    if (stronger === undefined) accepted.push(claim);
+    else waiting.push({ claim, for: { title: stronger.finding.title, act: opposing(stronger, claim) } });
+  }
+  return findings.map((finding) => composed(finding, accepted, waiting, kits.get(finding) ?? null));
+}
+
+/** Whole-water danger: moves, more light, more food and slow corrections wait; what is kept apart is not moved into it. */
+function holdsOf(finding: Finding): Claim[] {
+  const { severity, rule, subject } = finding;
+  if (severity !== 'now' || !ofWater.includes(rule) || subject.type === 'lot') return [];
+  const advice: Advice = {
+    phase: 'source',
+    text: '',
+    free: true,
+    acts: [hold('place'), notUp('light')],
+  };
+  return [{ finding, advice, on: subject, rank: [] }];
+}
+
+const caution: Readonly<Record<Direction, number>> = { hold: 0, 'not up': 0, down: 1, do: 2, up: 3 };
+
+/** All advice, in the order in which it is decided: by the order of steps, then urgency, then caution. */
+function claimsOf(findings: readonly Finding[]): Claim[] {
+  return findings
+    .flatMap((finding, index) =>
+      finding.advice.map((advice): Claim => {
+        const careful = Math.min(9, ...advice.acts.map(({ direction }) => caution[direction]));
+        const rank = [phaseRank(advice), -rankOf(finding.severity), careful, index];
+        return { finding, advice, on: advice.on ?? finding.subject, rank };
+      }),
+    )
+    .sort((a, b) => compare(a.rank, b.rank));
+}
+
+function compare(a: readonly number[], b: readonly number[]): number {
+  const at = a.findIndex((value, i) => value !== b[i]);
+  return at === -1 ? 0 : (a[at] ?? 0) - (b[at] ?? 0);
+}
+
+/** Whether advice that comes before leaves no room for this one. Pieces of one finding were composed together. */
+function excludes(stronger: Claim, claim: Claim, ground: Ground): boolean {
+  if (stronger.finding === claim.finding || !ground.meet(stronger.on, claim.on)) return false;
+  // Water that is dangerous is no reason to leave a rotting piece in it.
+  const acts =
+    stronger.rank.length === 0
+      ? claim.advice.acts.filter(({ lever }) => lever !== 'apart')
+      : claim.advice.acts;
+  return stronger.advice.acts.some((act) => acts.some((other) => opposes(act, other)));
+}
+
+const opposing = (stronger: Claim, claim: Claim): Act =>
+  stronger.advice.acts.find((act) => claim.advice.acts.some((other) => opposes(act, other))) ?? hold('place');
+
+/** The kit or probe that most of the last readings behind a finding were made with, where it is doubted; else null. */
+function doubtedKit(
+  finding: Finding,
+  findings: readonly Finding[],
+  ground: Ground,
+  now: Date,
+): string | null {
+  if (ofInstruments.includes(finding.rule)) return null;
+  const told = (kitId: string) =>
+    findings.find(({ rule, subject }) => subject.id === kitId && biased.includes(rule))?.title;
+  const kits = kitsBehind(finding, ground);
+  const labels = kits.flatMap((kitId) => ground.doubtful(kitId, now) ?? told(kitId) ?? []);
+  return labels.length * 2 > kits.length ? (labels[0] ?? null) : null;
+}
+
+function composed(
+  finding: Finding,
+  accepted: readonly Claim[],
+  waiting: readonly Waiting[],
+  kit: string | null,
+): Finding {
+  if (finding.advice.length === 0) return finding;
+  const late = waiting.filter(({ claim }) => claim.finding === finding);
+  const kept = accepted.filter((claim) => claim.finding === finding).map(({ advice }) => advice);
+  const added = new Map(late.map((one) => waitingStep(one, kit)).map((advice) => [advice.text, advice]));
+  added.delete('');
+  const steps = [...finding.advice.filter((advice) => kept.includes(advice)), ...added.values()];
+  const later = inOrder(late.map(({ claim }) => claim.advice));
+  return { ...finding, firstStep: adviceWords(steps), later: adviceWords(later) };
+}
+
+/** What is said in place of advice that waits; '' where its finding says so by itself. */
+function waitingStep({ claim, for: cause }: Waiting, kit: string | null): Advice {
+  if (cause !== null) return measure(waitWords(claim.advice, cause));
+  if (kit === null) return measure('');
+  return measure(
+    `Check the kit first: “${kit}” is not to be relied on. Test with another kit or method before anything is changed for this.`,
+  );
+}
+
+function waitWords(
+  { acts }: Advice,
+  { title, act: { lever, direction } }: { title: string; act: Act },
+): string {
+  const until = `until “${title}” is over`;
+  if (direction !== 'hold' && direction !== 'not up') return `See to “${title}” first.`;
+  const shade = acts.some((act) => act.lever === 'light' && act.direction === 'down');
+  if (lever === 'place') return `Leave it where it stands${shade ? ', and shade it,' : ''} ${until}.`;
+  if (lever === 'light') return `Leave the light as it is ${until}.`;
+  if (lever === 'food') return `Feed no more than usual ${until}.`;
+  if (lever === 'dose' || lever === 'level') return `Dose and correct nothing for this ${until}.`;
+  return `See to “${title}” first.`;
+}

@@ -1,0 +1,57 @@
+import type { Finding, SubjectType } from '../../alerts/finding.ts';
+import { memoize } from '../../platform/memoize.ts';
+import type { SystemFacts } from '../facts/types.ts';
+import { doubtfulKit } from '../rules/levels/kit-bias.ts';
+
+/** Whom advice concerns. */
+export interface Concerned {
+  type: SubjectType;
+  id: string;
+}
+
+/** What stands in what within one system: whether two pieces of advice concern the same animals and the same water. */
+export interface Ground {
+  /** True where one of them is the other, holds it, or hangs over it. */
+  meet(a: Concerned, b: Concerned): boolean;
+  /** The kit that a reading was made with, by the reading's id. */
+  kitOf(readingId: string): string | null;
+  /** The label of a kit whose readings nobody should rely on, of this system or of another that reads here; else null. */
+  doubtful(kitId: string, now: Date): string | null;
+}
+
+/** The ground of a system. Kept with its facts. */
+export const groundOf = memoize((facts: SystemFacts): Ground => {
+  const lots = new Map(facts.lots.map((lot) => [lot.id, lot]));
+  const racks = new Map(facts.racks.map((rack) => [rack.id, rack]));
+  const above = ({ type, id }: Concerned): string[] => {
+    if (type === 'lot') {
+      const lot = lots.get(id);
+      return [id, lot?.rackId ?? '', lot?.lampId ?? ''];
+    }
+    if (type === 'rack') return [id, racks.get(id)?.lampId ?? ''];
+    return [id];
+  };
+  const whole: readonly SubjectType[] = ['system', 'tank', 'kit', 'correction'];
+  let kits: Map<string, string> | undefined;
+  return {
+    meet: (a, b) =>
+      whole.includes(a.type) || whole.includes(b.type) || above(a).includes(b.id) || above(b).includes(a.id),
+    kitOf: (readingId) => {
+      kits ??= new Map(
+        [...facts.readings.values()].flatMap((readings) =>
+          readings.flatMap(({ id, kitId }) => (kitId === null ? [] : [[id, kitId] as const])),
+        ),
+      );
+      return kits.get(readingId) ?? null;
+    },
+    doubtful: (kitId, now) => doubtfulKit(facts, kitId, now),
+  };
+});
+
+/** The kits of the last readings that a finding rests on, newest first. */
+export const kitsBehind = ({ evidence }: Finding, ground: Ground): string[] =>
+  evidence
+    .filter(({ kind }) => kind === 'reading')
+    .slice(0, 3)
+    .map(({ id }) => ground.kitOf(id))
+    .filter((kit): kit is string => kit !== null);

@@ -1,0 +1,113 @@
+import { type Advice, again, correct, done, down, hold, measure, notUp, up } from '../../../alerts/advice.ts';
+import { numberWords } from '../../../platform/words/numbers.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import type { LotFact, SystemFacts } from '../../facts/types.ts';
+import { lightStress } from '../light/light-dose.ts';
+import { foodInWater } from '../nitrate/food-in-water.ts';
+import { onsetOf } from '../shared/conditions.ts';
+import { tooWarm } from './too-warm.ts';
+
+/** Where the light of a lot stands against what it is kept at and bears. */
+type LightPlace = 'unknown' | 'too bright' | 'suits' | 'too dim';
+
+/**
+ * What is done with a lot that pales or bleached: light, heat and food are weighed before it is moved. A dimmer place is
+ * for one that stands too bright; one that has suited light and starved water looks to food first.
+ */
+export function palingSteps(
+  facts: SystemFacts,
+  lot: LotFact,
+  state: 'paling' | 'bleached',
+  now: Date,
+): Advice[] {
+  const light = lightPlace(lot, dayOf(now));
+  const food = foodInWater(facts, now);
+  const heat = tooWarm(facts, now);
+  const steps: Advice[] = [];
+  if (heat !== null) steps.push(measure(heat));
+  if (food.state === 'doubtful') steps.push(measure(food.words));
+  if (light === 'too bright') steps.push(...dimmer(lot, state, food.state === 'starved' ? food.words : ''));
+  else if (food.state === 'starved') steps.push(...foodFirst(lot, light, food.words));
+  else steps.push(...asItStands(lot, light, state));
+  return steps;
+}
+
+/** Light of its place in words: "60 µmol/(m² s), and 50 to 120 suit it". */
+function lightWords({ light, care: { range } }: LotFact): string {
+  const par = `${numberWords(light.at(-1)?.par ?? 0, 0)} µmol/(m² s)`;
+  if (range?.low == null && range?.high == null) return par;
+  const [low, high] = [range.low, range.high].map((value) => (value === null ? '' : numberWords(value, 0)));
+  const kept = low === '' ? `up to ${high}` : high === '' ? `${low} or more` : `${low} to ${high}`;
+  return `${par}, and its kind is kept at ${kept}`;
+}
+
+function lightPlace(lot: LotFact, today: number): LightPlace {
+  const par = lot.light.at(-1)?.par;
+  if (par === undefined) return 'unknown';
+  const stress = lightStress(lot, today);
+  const { range } = lot.care;
+  if ((stress !== null && stress.excess >= 1) || (range?.high != null && par > range.high))
+    return 'too bright';
+  if (range?.low != null && par < range.low) return 'too dim';
+  return range === null && stress === null ? 'unknown' : 'suits';
+}
+
+/** Set into this place since it was first seen so, where it is dimmer than before. */
+function movedSince({ light, placedDay, conditions }: LotFact): boolean {
+  const onset = onsetOf(conditions);
+  const [before, now] = light.slice(-2);
+  const dimmed = before !== undefined && now !== undefined && now.par < before.par;
+  return onset !== null && placedDay > onset.firstBad.day && dimmed;
+}
+
+function dimmer(lot: LotFact, state: 'paling' | 'bleached', hungry: string): Advice[] {
+  const fed = hungry === '' ? '' : ` ${hungry}`;
+  if (movedSince(lot))
+    return [
+      correct(
+        `It was set dimmer after it was first seen so: leave it there, and look at it in two days.${fed}`,
+        hold('place'),
+        notUp('light'),
+      ),
+    ];
+  if (state === 'bleached')
+    return [
+      correct(`Move it to a dimmer place today, and leave it there.${fed}`, down('light'), done('place')),
+      again('Feed it small food when its tentacles are out.'),
+    ];
+  return [
+    measure('Compare its light with what it is used to.'),
+    correct(`Move it to a dimmer place of the same flow.${fed}`, down('light'), done('place')),
+  ];
+}
+
+function foodFirst(lot: LotFact, light: LightPlace, words: string): Advice[] {
+  const known = light === 'unknown' ? 'Its light was never measured' : `It stands under ${lightWords(lot)}`;
+  const after =
+    light === 'too dim'
+      ? 'Only once its colour is back raise its light, by small steps.'
+      : 'Look again in a week.';
+  return [
+    correct(`Look to food first. ${words}`, up('food')),
+    correct(`${known}: leave it where it stands.`, hold('place'), hold('light')),
+    again(after),
+  ];
+}
+
+function asItStands(lot: LotFact, light: LightPlace, state: 'paling' | 'bleached'): Advice[] {
+  const look = measure('Look at heat, food, the stream and neighbours.');
+  if (light === 'unknown') return [measure('Measure the light at its place before it is moved.'), look];
+  if (light === 'too dim')
+    return [look, measure(`It stands under ${lightWords(lot)}: more shade is no help.`)];
+  const words = `It stands under ${lightWords(lot)}: leave it there`;
+  return [
+    look,
+    correct(
+      state === 'bleached' ? `${words}, or a little dimmer.` : `${words}.`,
+      ...(state === 'bleached' ? [notUp('light')] : [hold('place'), hold('light')]),
+    ),
+    again(
+      state === 'bleached' ? 'Feed it small food when its tentacles are out.' : 'Look again in three days.',
+    ),
+  ];
+}

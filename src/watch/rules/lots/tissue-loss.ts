@@ -1,0 +1,194 @@
+import { advised, again, done, hold, isolate, measure } from '../../../alerts/advice.ts';
+import { type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
+import type { ConditionState } from '../../../generated/prisma/enums.ts';
+import { memoize } from '../../../platform/memoize.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import { ASSUMED_PITCH_MM } from '../../../stock/places/reach.rules.ts';
+import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { reachingPairs } from '../places/neighbour-pairs.ts';
+import { conditionInSentence, onsetOf } from '../shared/conditions.ts';
+import { lotsWords } from '../shared/place-words.ts';
+import { dateOfDay, figure, nameOf } from '../shared/words.ts';
+import { fastLoss } from './fast-loss.ts';
+
+const parameters = {
+  lots: {
+    label: 'Unrelated lots that lose flesh, from which it is a matter of the water',
+    unit: '',
+    default: 2,
+    low: 2,
+    high: 10,
+    source: 'practice of growers: two unrelated corals within days have the water in common, not an illness',
+  },
+  within: {
+    label: 'Days within which they begin to',
+    unit: 'd',
+    default: 4,
+    low: 1,
+    high: 14,
+    source: 'own choice: what is in the water shows on several lots within days',
+  },
+} as const;
+
+const rule = 'tissue-loss';
+/** The states of a lot that loses flesh. */
+const losing: readonly ConditionState[] = ['receding', 'lost'];
+/** Told anew for so long after the last of them began; an open alert stays for longer. Own choice. */
+const [opensWithin, staysWithin] = [7, 21];
+/** From so many lots on it is act now. Own choice. */
+const many = 3;
+
+/** Unrelated lots that lose flesh in one water within days. */
+export const tissueLoss = defineRule({
+  name: rule,
+  heading: 'Flesh loss in one water',
+  watches:
+    'Lots of different origin that begin to lose flesh in one water within days are one matter of the water. Pieces of one colony, lots in a jet and neighbours that reach each other count for one.',
+  byKind: false,
+  parameters,
+  quietHours: 48,
+  ended: (facts) => {
+    const left = losingLots(facts).length;
+    return left === 0
+      ? 'no lot here loses flesh any more, by its last look'
+      : `${lotsWords(left)} here still noted losing flesh, but no longer several that began within days`;
+  },
+  evaluate(facts, settings, now) {
+    const lots = losingTogether(facts, settings(), now);
+    return lots.length === 0 ? [] : [finding(facts, lots, settings(), now)];
+  },
+});
+
+/** The key under which a system's flesh loss is told. */
+export const tissueLossKey = (systemId: string): FindingKey => ({
+  rule,
+  subject: { type: 'system', id: systemId },
+  facet: '',
+});
+
+interface Losing {
+  lot: LotFact;
+  began: number;
+  last: ConditionFact;
+}
+
+/** Lots that lose flesh now, the latest to begin last. Kept with the facts. */
+const losingLots = memoize((facts: SystemFacts): Losing[] =>
+  facts.lots
+    .flatMap((lot) => {
+      const [last] = lot.conditions;
+      if (last === undefined || !losing.includes(last.state) || lot.jet) return [];
+      const onset = onsetOf(lot.conditions);
+      const run = lot.conditions.slice(0, lot.conditions.indexOf(onset?.firstBad ?? last) + 1);
+      const first = run.findLast(({ state }) => losing.includes(state)) ?? last;
+      return [{ lot, began: first.day, last }];
+    })
+    .sort((a, b) => a.began - b.began),
+);
+
+/** The lots that are one matter of the water; none where there are too few unrelated ones. */
+function losingTogether(
+  facts: SystemFacts,
+  { within, lots }: Values<typeof parameters>,
+  now: Date,
+): Losing[] {
+  const recent = losingLots(facts).filter(({ began }) => began > dayOf(now) - staysWithin);
+  const newest = recent.at(-1)?.began ?? 0;
+  const together = recent.filter(({ began }) => began >= newest - within);
+  return unrelated(facts, together) >= lots ? together : [];
+}
+
+/** Whether a lot is told of in the alert on its water, by the rule's usual numbers. */
+export const losesWithOthers = (facts: SystemFacts, lot: LotFact, now: Date): boolean =>
+  losingTogether(facts, { within: parameters.within.default, lots: parameters.lots.default }, now).some(
+    (one) => one.lot.id === lot.id,
+  );
+
+/** How many of them have nothing but the water in common. */
+function unrelated(facts: SystemFacts, lots: readonly Losing[]): number {
+  if (lots.length < 2) return lots.length;
+  const reach = new Map(
+    [...reachingPairs(facts, ASSUMED_PITCH_MM)].map(([lot, pairs]) => [
+      lot.id,
+      new Set(pairs.flatMap(({ newcomer, other }) => [newcomer.id, other.id])),
+    ]),
+  );
+  const apart: LotFact[] = [];
+  for (const { lot } of lots) {
+    const related = apart.some(
+      (other) => isFamily(lot, other) || reach.get(lot.id)?.has(other.id) || reach.get(other.id)?.has(lot.id),
+    );
+    if (!related) apart.push(lot);
+  }
+  return apart.length;
+}
+
+const isFamily = (a: LotFact, b: LotFact): boolean =>
+  a.parentId === b.id || b.parentId === a.id || (a.parentId !== null && a.parentId === b.parentId);
+
+function finding(
+  facts: SystemFacts,
+  lots: readonly Losing[],
+  values: Values<typeof parameters>,
+  now: Date,
+): Finding {
+  const newest = lots.at(-1)?.began ?? 0;
+  const fast = lots.some(({ lot }) => fastLoss(lot.conditions) !== null);
+  const racks = new Map(facts.racks.map(({ id, tankName }) => [id, tankName]));
+  const tanks = new Set(lots.map(({ lot }) => racks.get(lot.rackId) ?? ''));
+  const untested = notTestedSince(facts, dayOf(now) - 1);
+  return {
+    ...plainFinding,
+    ...tissueLossKey(facts.systemId),
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}`,
+    status: newest > dayOf(now) - opensWithin ? 'fires' : 'stays',
+    severity: fast || lots.length >= many ? 'now' : 'today',
+    score: lots.length / values.lots,
+    title: `${facts.name}: ${lotsWords(lots.length)} lose flesh within days`,
+    numbers: lots
+      .map(({ lot }) => `${lot.code} on ${lot.place}`)
+      .slice(0, 4)
+      .join(', '),
+    number: figure('Lots that lose flesh', lots.length, 0),
+    limit: { ...figure('A matter of the water from', values.lots, 0), source: parameters.lots.source },
+    figures: [
+      {
+        label: 'Began between',
+        text: `${dateOfDay(lots[0]?.began ?? newest, facts)} and ${dateOfDay(newest, facts)}`,
+      },
+      { label: 'Kinds', text: [...new Set(lots.map(({ lot }) => lot.kindName))].join(', ') },
+      { label: 'Tanks', text: [...tanks].filter((name) => name !== '').join(', ') },
+    ],
+    why: 'Lots that have nothing in common but the water fail together: look at the water before blaming an illness.',
+    ...advised(
+      isolate(
+        'Isolate today: take each of them into water of its own, with tools of its own; see to healthy ones first and to these last.',
+        done('apart'),
+      ),
+      measure(
+        `Test now: ${list(untested.length > 0 ? untested.map((code) => nameOf(facts, code)) : ['all of it again, with other kits'])}. Ask what went into or over this water in the last days: doses, food, hands, sprays, new stock, a pump that stood.`,
+      ),
+      measure('Set nothing else into or out of this water meanwhile.', hold('place')),
+      again('Photograph each edge with a ruler now and after 12 and 24 hours; twice as much is act now.'),
+    ),
+    evidence: lots.map(({ lot, last }) => ({
+      kind: 'condition' as const,
+      id: last.id,
+      at: last.at,
+      text: `${lot.code}, ${lot.kindName}, on ${lot.place}: ${conditionInSentence(last)}`,
+      note: last.note,
+    })),
+    lots: lots.map(({ lot }) => lot.id),
+  };
+}
+
+/** What is tested before an illness is blamed. */
+const asked = ['alkalinity', 'salinity', 'temperature', 'ph', 'ammonia', 'oxygen', 'nitrate', 'phosphate'];
+
+const notTestedSince = ({ readings, quantities }: SystemFacts, day: number): string[] =>
+  asked.filter((code) => quantities.has(code) && !(readings.get(code) ?? []).some((one) => one.day >= day));
+
+const list = (words: readonly string[]): string => new Intl.ListFormat('en-GB').format(words);

@@ -1,0 +1,305 @@
+import { convert, convertDifference } from '../../science/units/convert.ts';
+
+/** How fast a level is brought back to where stock can live; canonical units. */
+export interface AcuteRate {
+  /** One step, and hours between steps (least, most); `by` null where nothing bounds it. */
+  by: number | null;
+  everyHours: readonly [least: number, most: number];
+  /** The most in the first 24 hours; null where steps and hours alone bound it. */
+  mostInDay: number | null;
+  /** From here on the slow rate applies. */
+  to: number;
+  words: string;
+}
+
+/** A level at which stock dies within hours or days, and what is done then. */
+export interface AcuteState {
+  quantity: string;
+  side: 'below' | 'above';
+  /** Beyond this it is acute; canonical. */
+  edge: number;
+  /** For people first; '' where nothing threatens them. */
+  people: string;
+  /** Oxygen and movement. */
+  air: string;
+  /** What feeds it is stopped. */
+  source: string;
+  rate: AcuteRate;
+  /** From when on, and how, it goes on slowly. */
+  slow: string;
+  /** The next tests. */
+  again: string;
+  againMinutes: number;
+  /** What is left alone meanwhile. */
+  not: string;
+  /** What rate and edge rest on. */
+  basis: string;
+}
+
+const dkh = (value: number) => convert('alkalinity', value, 'dKH', 'meq/L');
+const dkhStep = (value: number) => convertDifference('alkalinity', value, 'dKH', 'meq/L');
+
+/**
+ * The acute states. Outside the range in which an animal can live harm grows with depth and time, so a level is brought
+ * to the edge of that range fast and goes on slowly inside it: 11.8 degC warmed by 1 degC a day stays below 16 degC for
+ * four days. No published trial sets the rates; they are common practice. Edges and what speaks for them stand in `basis`.
+ */
+export const acuteStates: readonly AcuteState[] = [
+  {
+    quantity: 'temperature',
+    side: 'below',
+    edge: 18,
+    people: 'Switch the circuit off before hands go in; no flame and no generator in a closed room.',
+    air: 'Oxygen and movement before heat: air and pumps on, tanks covered.',
+    source: 'Look at heater, controller and breaker; switch off a cooler that runs.',
+    rate: {
+      by: 1,
+      everyHours: [1, 1],
+      mostInDay: null,
+      to: 18,
+      words: 'Warm it by 1 °C an hour up to 18 °C, not by 1 °C a day.',
+    },
+    slow: 'From 18 °C on the slow rate applies: 0.5 °C an hour to 23 °C, then 1 °C in 4 to 6 hours.',
+    again: 'Read it every hour; test ammonia now and after 12, 24 and 48 hours.',
+    againMinutes: 60,
+    not: 'Do not feed, move nothing but what is kept apart, and give half light on the first day.',
+    basis:
+      'Edge: corals die at 14 °C and less, tropical fish below 15 to 18. Rate: common practice; a fall of 5 °C hurt a branching coral sooner than a rise (Sci. Rep. 2012).',
+  },
+  {
+    quantity: 'temperature',
+    side: 'above',
+    edge: 31,
+    people: 'Switch off before a hand goes in: a cracked heater makes the water live.',
+    air: 'Lids off, a fan over the water, air up; lights down by half or off.',
+    source: 'Unplug the heater, and look whether it sticks on or a pump is jammed.',
+    rate: {
+      by: 0.5,
+      everyHours: [0.5, 1],
+      mostInDay: null,
+      to: 29,
+      words: 'Cool it by 0.5 to 1 °C an hour down to 29 °C: fan first, ice only in closed bottles.',
+    },
+    slow: 'From 29 °C on the slow rate applies: 0.5 °C an hour, then 1 °C a day.',
+    again:
+      'Read it every 30 minutes until it falls; test ammonia after 12 and 24 hours, and look for paling on days 1, 3, 7 and 14.',
+    againMinutes: 30,
+    not: 'Do not feed, and move nothing but what is kept apart.',
+    basis:
+      'Edge and rate: common practice; a test standard brings corals back from 9 °C more within an hour (Glob. Change Biol. 2020).',
+  },
+  {
+    quantity: 'salinity',
+    side: 'below',
+    edge: 28,
+    people: '',
+    air: 'Air and movement on.',
+    source: 'Close top-up and fresh water by hand; look for a leak or a stuck float.',
+    rate: {
+      by: 1,
+      everyHours: [1, 1],
+      mostInDay: null,
+      to: 28,
+      words:
+        'Raise it by 1 an hour up to 28, by changing water for saltier water; never dry salt into the tank.',
+    },
+    slow: 'From 28 on the slow rate applies: 1 to 2 a day.',
+    again: 'Read it every hour while you correct, then after 4 and 24 hours.',
+    againMinutes: 60,
+    not: 'Correct no calcium, magnesium or alkalinity in thinned water.',
+    basis: 'Edge: field thresholds of sensitive branching corals, 28 for 16 days. Rate: common practice.',
+  },
+  {
+    quantity: 'salinity',
+    side: 'above',
+    edge: 38,
+    people: '',
+    air: 'Air and movement on.',
+    source: 'Look whether the top-up runs and its container holds water; add no salt.',
+    rate: {
+      by: -1,
+      everyHours: [1, 2],
+      mostInDay: null,
+      to: 37,
+      words: 'Lower it by 1 in 1 to 2 hours down to 37, by changing water for purified water.',
+    },
+    slow: 'From 37 on the slow rate applies: 1 to 2 a day.',
+    again: 'Read it every hour while you correct, then after 4 and 24 hours.',
+    againMinutes: 60,
+    not: 'Correct no calcium, magnesium or alkalinity until the salinity is back.',
+    basis:
+      'Edge: most colonies of a branching coral died at 40 within three weeks (MEPS 181, 1999); 38 and the rate: common practice.',
+  },
+  {
+    quantity: 'alkalinity',
+    side: 'below',
+    edge: dkh(6),
+    people: '',
+    air: '',
+    source:
+      'Look whether the doser runs, its line is open and its container full; start it again at the last known use.',
+    rate: {
+      by: dkhStep(0.5),
+      everyHours: [2, 2],
+      mostInDay: dkhStep(2),
+      to: dkh(7),
+      words:
+        'Raise it by 0.5 dKH a step, 2 hours or more between, at most 2 dKH in the first 24 hours, and only up to the lower edge of the band.',
+    },
+    slow: 'From there on the slow rate applies: 1 dKH a day.',
+    again: 'Test it 2 hours after each step, then every 12 hours for 3 days, at the same hour.',
+    againMinutes: 120,
+    not: 'Do not stop dosing to measure the use; no magnesium or trace elements on the same day.',
+    basis: 'Edge and rate: common practice; no trial of repair speed was found.',
+  },
+  {
+    quantity: 'alkalinity',
+    side: 'above',
+    edge: dkh(14),
+    people: 'Limewater and its powder are caustic: gloves and goggles.',
+    air: 'Keep the water moving, air up with outside air, skimmer on.',
+    source: 'Stop the doser of alkalinity and limewater in two ways, plug and valve.',
+    rate: {
+      by: null,
+      everyHours: [24, 24],
+      mostInDay: null,
+      to: dkh(12),
+      words:
+        'Do not force it down: keep the pH at or below 8.3 and change 20 to 30 % for water of normal alkalinity.',
+    },
+    slow: 'It falls by use, 1 to 2 dKH a day.',
+    again: 'Test alkalinity and calcium after 1, 6, 24, 48 and 96 hours.',
+    againMinutes: 60,
+    not: 'No acid into the tank, no calcium to balance it, and no stirring of white powder.',
+    basis:
+      'Solid carbonate runs away above an aragonite saturation of 7 (Biogeosciences 19, 2022); 14 dKH: common practice.',
+  },
+  {
+    quantity: 'ph',
+    side: 'above',
+    edge: 8.8,
+    people:
+      'Limewater is caustic: gloves and goggles; rinse an eye for 15 minutes and call a doctor or the poison centre.',
+    air: 'Keep the water moving, air up with outside air, skimmer on; move nothing through a cloud.',
+    source: 'Stop limewater and every doser of alkalinity by plug and valve.',
+    rate: {
+      by: null,
+      everyHours: [1, 2],
+      mostInDay: null,
+      to: 8.5,
+      words:
+        'Bring it to 8.5 within 1 to 2 hours, not lower: several changes of 20 to 30 % with fresh mix of usual alkalinity that was not aired long.',
+    },
+    slow: 'Below 8.5 it comes down by itself.',
+    again:
+      'Read it every 15 minutes until it is below 8.5; alkalinity and calcium after 1, 6, 24, 48 and 96 hours.',
+    againMinutes: 15,
+    not: 'No acid into the tank, no calcium to balance it.',
+    basis: 'Edge and rate: common practice, one reported case.',
+  },
+  {
+    quantity: 'ph',
+    side: 'below',
+    edge: 7.4,
+    people: 'If people feel unwell, leave the room and air it: carbon dioxide.',
+    air: 'Outside air into the room and the skimmer, air on.',
+    source: 'Look for what gives carbon dioxide: a reactor or gas bottle, burners, people, closed windows.',
+    rate: {
+      by: null,
+      everyHours: [1, 1],
+      mostInDay: null,
+      to: 7.8,
+      words: 'Outside air and strong aeration only; it comes up as it comes. Add no buffer.',
+    },
+    slow: 'From 7.8 on nothing more is needed.',
+    again: 'Read it again within the hour; test ammonia first.',
+    againMinutes: 60,
+    not: 'No carbonate or buffer to lift it; where there is ammonia do not raise the pH first.',
+    basis: 'Edge and rate: common practice.',
+  },
+  {
+    quantity: 'oxygen',
+    side: 'below',
+    edge: 4,
+    people: '',
+    air: 'Air stones on, pumps at the surface, skimmer air open, lids off.',
+    source: 'Stop food and carbon dosing; look for something dead and take it out.',
+    rate: {
+      by: null,
+      everyHours: [0, 0],
+      mostInDay: null,
+      to: 5,
+      words: 'Bring it back at once; there is no upper rate up to saturation.',
+    },
+    slow: 'From 5 mg/L on watch the nights.',
+    again: 'Read it every 30 minutes until above 5 mg/L, then three nights between 04:00 and 06:00.',
+    againMinutes: 30,
+    not: 'No full light to make oxygen; no peroxide unless a vet says so.',
+    basis:
+      'Losses of a branching coral at 2 to 4 mg/L (PeerJ 2014); critical 3.7 mg/L (PeerJ 2023). 4 and 5 mg/L as limits: own choice.',
+  },
+  {
+    quantity: 'ammonia',
+    side: 'above',
+    edge: 1,
+    people: '',
+    air: 'Air on, pumps running.',
+    source: 'Look for a dead animal and take it out; stop feeding.',
+    rate: {
+      by: null,
+      everyHours: [0, 0],
+      mostInDay: null,
+      to: 0.1,
+      words:
+        'Change 30 to 50 % with water of the same salinity and temperature and of no higher pH; dilution cannot be too fast.',
+    },
+    slow: 'Below 0.1 mg/L it is over.',
+    again: 'Test it after 4, 12, 24 and 48 hours, with the pH each time.',
+    againMinutes: 240,
+    not: 'Do not raise the pH, and do not feed.',
+    basis:
+      'Edge: about the lasting limit for salt water at pH 7.8, 0.99 mg/L as N in all (US EPA 1989, from memory). Rate: common practice.',
+  },
+  {
+    quantity: 'copper',
+    side: 'above',
+    edge: 0.03,
+    people: 'If something electric lies in the water, switch the breaker off before a hand goes in.',
+    air: 'Air up, skimmer on.',
+    source: 'Stop the top-up and take the metal out; keep two samples of 1 litre, sealed, dated and cold.',
+    rate: {
+      by: null,
+      everyHours: [0, 0],
+      mostInDay: null,
+      to: 0.01,
+      words:
+        'Change 30 to 50 % from other source water; fresh carbon and resin. Dilution cannot be too fast where salinity and temperature match.',
+    },
+    slow: 'Below 0.01 mg/L a massive coral showed no effect.',
+    again:
+      'Look at the animals every 2 hours; test ammonia and oxygen after 6 and 24 hours, and send a sample.',
+    againMinutes: 120,
+    not: 'No binders without advice; do not feed.',
+    basis:
+      '0.03 mg/L for 14 days lowered photosynthesis of a massive coral, 0.01 did not (Alutoin et al. 2001); ordinary kits show 0.05 at best (from memory).',
+  },
+];
+
+const byKey = new Map(acuteStates.map((state) => [`${state.quantity} ${state.side}`, state]));
+
+/** The acute state of a quantity on one side; null where none is known. */
+export const acuteState = (quantity: string, side: AcuteState['side']): AcuteState | null =>
+  byKey.get(`${quantity} ${side}`) ?? null;
+
+/** The acute state that a level is in, by its own edges; null where it is in none. Canonical units. */
+export const acuteAt = (quantity: string, value: number): AcuteState | null =>
+  acuteStates.find(
+    (state) =>
+      state.quantity === quantity && (state.side === 'below' ? value < state.edge : value > state.edge),
+  ) ?? null;
+
+/** The edges beyond which a level is acute; open where none are known. Canonical units. */
+export const acuteEdges = (quantity: string): { low: number; high: number } => ({
+  low: acuteState(quantity, 'below')?.edge ?? -Infinity,
+  high: acuteState(quantity, 'above')?.edge ?? Infinity,
+});
