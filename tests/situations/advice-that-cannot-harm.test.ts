@@ -301,7 +301,7 @@ describe('while the water is dangerous', () => {
     ['ph', '9.4', /gloves and goggles.*to 8\.5 within 1 to 2 hours, not lower.*every 15 minutes/],
     ['ph', '7.2', /Outside air.*Add no buffer/],
     ['oxygen', '3.1', /^Air stones on.*no upper rate/],
-    ['copper', '0.08', /^If something electric.*Stop the top-up and take the metal out/],
+    ['copper', '80', /^If something electric.*Stop the top-up and take the metal out/],
   ])('%s %s says its own order, its own fast rate and the next test', async (code, value, words) => {
     const ground = await layGround(bench);
     for (const minute of ['00', '20', '40']) await enter(ground, `2026-11-20T07:${minute}:00Z`, code, value);
