@@ -9,7 +9,15 @@ import { showNumberPad } from './round/number-pad.ts';
 import { followOff } from './round/off-news.ts';
 import { keepPageOffline } from './round/offline-page.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
-import { heldHere, letGoOfSettled, replace, sendAgain } from './round/queue.ts';
+import {
+  closeAgainAfter,
+  closeOpen,
+  heldHere,
+  leaveOut,
+  letGoOfSettled,
+  replace,
+  sendAgain,
+} from './round/queue.ts';
 import { confirmReading } from './round/reading-check.ts';
 import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
 import { documentTitle, isTyping, showScreen } from './round/screen.ts';
@@ -99,7 +107,10 @@ class Tablet implements EntryLog {
   }
 
   async close(): Promise<void> {
-    await this.#store.mark((kept) => kept.standing === 'open', { standing: 'waiting' });
+    if (!(await closeOpen(this.#store))) {
+      this.#full = true;
+      setTimeout(() => void this.close(), closeAgainAfter);
+    }
     await this.markScreen();
     this.#sender.sendNow();
   }
@@ -223,11 +234,9 @@ class Tablet implements EntryLog {
   }
 
   /** The service is told what was left out, with the present round: that of the entry may be gone. */
-  async #leaveOut({ id, entry }: QueuedEntry, why: string): Promise<void> {
-    // Where it takes not even that, a person's word is enough.
-    if (entry.kind === 'discarded') return this.#store.remove((kept) => kept.id === id);
-    const told = { ...this.newEntry('discarded', entry.label), what: typedWords(entry), why };
-    return replace(this.#store, id, this.#roundId, told);
+  #leaveOut(kept: QueuedEntry, why: string): Promise<void> {
+    const told = { ...this.newEntry('discarded', kept.entry.label), what: typedWords(kept.entry), why };
+    return leaveOut(this.#store, kept, this.#roundId, told);
   }
 
   async #showSending(): Promise<void> {

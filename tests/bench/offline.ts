@@ -4,6 +4,7 @@
  * out of order, and fails where that is not nothing.
  */
 
+import { seededRandom } from '../../src/science/statistics/random.ts';
 import { browserRuns } from './offline/browser.ts';
 import { compare, startFarm, type Tally } from './offline/farm.ts';
 import { Session } from './offline/network.ts';
@@ -13,18 +14,7 @@ const say = (line: string) => process.stdout.write(`${line}\n`);
 const [runs, inBrowsers, seed] = [200, 20, 20_261].map((usual, i) => Number(process.argv[2 + i] ?? usual));
 const taps = 12;
 
-/** Chance that can be had again: mulberry32. */
-function chanceOf(start: number): () => number {
-  let state = start;
-  return () => {
-    state = (state + 0x6d2b79f5) | 0;
-    let t = Math.imul(state ^ (state >>> 15), 1 | state);
-    t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t;
-    return ((t ^ (t >>> 14)) >>> 0) / 4_294_967_296;
-  };
-}
-
-const chance = chanceOf(seed ?? 1);
+const chance = seededRandom(seed ?? 1).uniform;
 const farm = await startFarm();
 const sum = { lost: 0, doubled: 0, outOfOrder: 0, entries: 0, runs: 0 };
 const add = (tally: Tally, entries: number) => {

@@ -27,6 +27,7 @@ export async function sendEntries(
 ): Promise<Sent> {
   const sent: Sent = { settled: 0, failed: [], trouble: null };
   let size = atOnce;
+  let stumbled = '';
   for (;;) {
     const batch = await nextBatch(store, size, sent.failed);
     const [first] = batch;
@@ -44,6 +45,9 @@ export async function sendEntries(
     } else if (result.trouble === 'refused' || result.trouble === 'no such round') {
       await setAside(store, batch, whyNot(result));
       sent.settled += batch.length;
+    } else if (stumbled !== first.id) {
+      // Once more before those behind it overtake it.
+      stumbled = first.id;
     } else {
       sent.failed.push(first);
     }
@@ -59,14 +63,18 @@ const whyNot = ({ trouble, why }: { trouble: Trouble; why?: string }) =>
 async function nextBatch(store: Store, size: number, passed: readonly QueuedEntry[]): Promise<QueuedEntry[]> {
   const passedIds = new Set(passed.map(({ id }) => id));
   const waiting = (await store.all()).filter(
-    (kept) => kept.standing === 'waiting' && !passedIds.has(kept.id),
+    (kept, i, all) => isToBeSent(kept, i === all.length - 1) && !passedIds.has(kept.id),
   );
   const batch = waiting.filter((kept) => kept.roundId === waiting[0]?.roundId).slice(0, size);
-  const ids = new Set(batch.filter(({ tried }) => !tried).map((kept) => kept.id));
-  // A tablet without room for the mark has none for a changed entry either. It gets room by sending.
-  if (ids.size > 0) await store.mark((kept) => ids.has(kept.id), { tried: true }).catch(() => undefined);
-  return batch;
+  const ids = new Set(batch.map((kept) => kept.id));
+  // As they stand when they are marked: a change that came before the mark is sent, one after it makes another entry.
+  // A tablet without room for the mark has none for a change either. It gets room by sending.
+  return ids.size === 0 ? [] : store.mark(({ id }) => ids.has(id), { tried: true }).catch(() => batch);
 }
+
+/** What another tap followed is no longer being noted, even where the tablet had no room to write that down. */
+const isToBeSent = ({ standing }: QueuedEntry, isLast: boolean) =>
+  standing === 'waiting' || (standing === 'open' && !isLast);
 
 /** Keeps what became of each. @returns how many of the batch were answered and are off the queue */
 async function settle(

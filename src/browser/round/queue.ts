@@ -1,4 +1,4 @@
-import type { Store } from './store.ts';
+import { queued, type Store } from './store.ts';
 import type { QueuedEntry, TabletEntry, TabletRound } from './types.ts';
 
 /**
@@ -14,6 +14,17 @@ export function letGoOfSettled(store: Store, round: TabletRound): Promise<void> 
   });
 }
 
+/** Ends what is being noted: from now on it is sent. @returns false where the tablet has no room even for that */
+export function closeOpen(store: Store): Promise<boolean> {
+  return store
+    .mark((kept) => kept.standing === 'open', { standing: 'waiting' })
+    .then(() => true)
+    .catch(() => false);
+}
+
+/** How long until it is tried again, ms (own choice). */
+export const closeAgainAfter = 20_000;
+
 /** Entries that were refused and that nobody but this tablet holds. */
 export const heldHere = (all: readonly QueuedEntry[]): QueuedEntry[] =>
   all.filter(({ standing, onlyHere = false }) => standing === 'refused' && onlyHere);
@@ -23,8 +34,20 @@ export async function sendAgain(store: Store, id: string): Promise<void> {
   await store.mark((kept) => kept.id === id, { standing: 'waiting', why: '', failures: 0, onlyHere: false });
 }
 
-/** Puts another entry in the place of one that was set aside. What was set aside goes once the other is kept. */
+/** Puts another entry in the place of one that was set aside, at once: both would be sent if the page went in between. */
 export async function replace(store: Store, id: string, roundId: string, by: TabletEntry): Promise<void> {
-  await store.add(roundId, by, 'waiting');
-  await store.remove((kept) => kept.id === id);
+  const fresh = { ...queued(roundId, by, 'waiting'), failures: 0, onlyHere: false };
+  await store.mark((kept) => kept.id === id, fresh);
+}
+
+/** Leaves an entry out by a person's word, of which the service is told. Where it takes not even that, the word is enough. */
+export function leaveOut(
+  store: Store,
+  { id, entry }: QueuedEntry,
+  roundId: string,
+  told: TabletEntry,
+): Promise<void> {
+  return entry.kind === told.kind
+    ? store.remove((kept) => kept.id === id)
+    : replace(store, id, roundId, told);
 }

@@ -9,7 +9,7 @@ export interface Store {
   amend(id: string, entry: TabletEntry): Promise<boolean>;
   /** All entries, in the order they were tapped. */
   all(): Promise<QueuedEntry[]>;
-  /** Sets the standing of those that pass, in one transaction. */
+  /** Changes those that pass, in one transaction. @returns them as they stood before, in their order */
   mark(which: (kept: QueuedEntry) => boolean, change: Partial<QueuedEntry>): Promise<QueuedEntry[]>;
   remove(which: (kept: QueuedEntry) => boolean): Promise<void>;
   keepRound(round: TabletRound): Promise<void>;
