@@ -99,3 +99,26 @@ describe('the rule on unsteady alkalinity', () => {
     expect(find(alkalinityUnsteady, system(readingsOf(plan)), 38)).toEqual([]);
   });
 });
+
+describe('when it began', () => {
+  test('is said as an interval, which holds the day nine times in ten where it is said at all', () => {
+    const said = seeds.flatMap((seed) => {
+      const text = find(
+        alkalinityUnsteady,
+        system(readingsOf({ seed, days: 280, onset: 180, factor: 2.5 }, 202)),
+        202,
+      )
+        .filter(({ status }) => status === 'fires')
+        .flatMap(({ figures }) => figures.filter(({ label }) => label === 'Began to swing'))[0]?.text;
+      const days = /between (.+) and (.+) \(/
+        .exec(text ?? '')
+        ?.slice(1)
+        .map((day) => Date.parse(`${day} UTC`));
+      return days === undefined ? [] : [days as [number, number]];
+    });
+    const began = onDay(180).getTime();
+    const held = said.filter(([from, to]) => from <= began + 86_400_000 && began <= to + 86_400_000);
+    expect(said.length).toBeGreaterThan(10);
+    expect(held.length / said.length).toBeGreaterThanOrEqual(0.75);
+  });
+});

@@ -115,7 +115,7 @@ describe('the rule on nitrate’s level', () => {
       facet: 'starved',
       severity: 'watch',
       title: 'Long run: the water is starved of nitrate',
-      numbers: '< 0.5 mg/L as NO₃, so since 1 Jan 2026',
+      numbers: '< 0.5 mg/L as NO₃, so since 1 Jan 2026 or earlier',
       figures: [{ text: '4 of 4 readings' }],
     });
     expect(finding?.firstStep).toMatch(/^Feed more first.*export less/);
@@ -145,7 +145,7 @@ describe('the rule on nitrate’s level', () => {
       facet: 'no phosphorus',
       severity: 'today',
       title: 'Long run: nitrate without phosphate',
-      numbers: '12.0 mg/L as NO₃ nitrate; phosphate < 0.020 mg/L as PO₄, so since 1 Jan 2026',
+      numbers: '12.0 mg/L as NO₃ nitrate; phosphate < 0.020 mg/L as PO₄, so since 1 Jan 2026 or earlier',
     });
     expect(finding?.firstStep).toMatch(/^Bring phosphate back before taking nitrate down/);
   });

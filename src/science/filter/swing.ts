@@ -135,10 +135,15 @@ function wanderOf(ratio: number, learntFrom: number): number {
  * @param ratio r > 1, the ratio of the variances told apart
  */
 export function varianceCusum(sum: number, z: number, ratio: number, limit = Infinity): number {
+  return Math.max(0, sum + varianceEvidence(z, ratio, limit));
+}
+
+/** The logarithm of how much likelier `z`, its square limited at `limit`^2, is of N(0, r) than of N(0, 1); r > 1. */
+export function varianceEvidence(z: number, ratio: number, limit = Infinity): number {
   inRange(ratio, 1 + 1e-9, Number.MAX_VALUE, 'ratio of variances');
   finite(z, 'deviation');
   const square = Math.min(z * z, limit * limit);
-  return Math.max(0, sum + (square * (1 - 1 / ratio)) / 2 - Math.log(ratio) / 2);
+  return (square * (1 - 1 / ratio)) / 2 - Math.log(ratio) / 2;
 }
 
 /** By the usual gap between tests in days: the sum's limit at a test SD of 0.05, 0.1, 0.2, 0.3 dKH. */

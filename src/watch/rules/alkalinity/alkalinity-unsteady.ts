@@ -1,11 +1,13 @@
 import { advised, again, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { onsetOf } from '../../../science/control/onset.ts';
 import {
   rangeOfLast,
   type SwingStep,
   swingLimit,
   swingOptions,
   varianceCusum,
+  varianceEvidence,
   watchSwing,
 } from '../../../science/filter/swing.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -107,7 +109,7 @@ function judge(
   if (sum < values.stays * limit) return null;
   const stale = dayOf(now) - last.day > staleDays;
   const status = stale ? 'unknown' : sum >= values.caution * limit ? 'fires' : 'stays';
-  return finding(facts, readings, { steps, sums, sum, limit, status, perDkh }, values);
+  return finding(facts, readings, { steps, sum, limit, status, perDkh }, values);
 }
 
 /** The cumulative sum, kept at or below `most`. */
@@ -122,7 +124,6 @@ function limitedSums(steps: readonly SwingStep[], most: number): number[] {
 
 interface Judged {
   steps: readonly SwingStep[];
-  sums: readonly number[];
   sum: number;
   limit: number;
   status: Finding['status'];
@@ -132,7 +133,7 @@ interface Judged {
 function finding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  { steps, sums, sum, limit, status, perDkh }: Judged,
+  { steps, sum, limit, status, perDkh }: Judged,
   values: Values<typeof parameters>,
 ): Finding {
   const quantity = quantityNamed(facts, 'alkalinity');
@@ -161,7 +162,7 @@ function finding(
     figures: [
       { label: 'Swung in seven days', text: difference(range) },
       ...figuresOf(facts, last),
-      { label: 'Unsteady since about', text: dateOfDay(startOf(steps, sums), facts) },
+      ...onsetFigure(facts, steps),
     ],
     why: `More than the kit explains (±${difference(last.reading.sd)}) and more than this water’s own habit; steadiness matters more than the exact value.`,
     ...advised(
@@ -189,10 +190,23 @@ function figuresOf(facts: SystemFacts, last: SwingStep): Finding['figures'] {
   ];
 }
 
-/** When the sum last began to rise from nothing. */
-function startOf(steps: readonly SwingStep[], sums: readonly number[]): number {
-  const began = sums.lastIndexOf(0);
-  return steps[began + 1]?.day ?? steps[0]?.day ?? 0;
+/** Longer intervals say nothing anybody can act on (own choice). */
+const longestOnsetDays = 45;
+
+/**
+ * When the swing began, as the interval that holds it nine times in ten by the same evidence that raises the alert; nothing
+ * where that is too wide to help. It began after the test before the interval's first.
+ */
+function onsetFigure(facts: SystemFacts, steps: readonly SwingStep[]): Finding['figures'] {
+  const { cut, confirmedCut } = swingOptions(1);
+  const { from, to } = onsetOf(
+    steps.map(({ z, ratio, reading }) => varianceEvidence(z, ratio, reading.confirmed ? confirmedCut : cut)),
+  );
+  const [before, first, last] = [steps[from - 1], steps[from], steps[to]];
+  if (before === undefined || first === undefined || last === undefined) return [];
+  if (last.day - before.day > longestOnsetDays) return [];
+  const text = `between ${dateOfDay(before.day, facts)} and ${dateOfDay(last.day, facts)} (nine chances in ten)`;
+  return [{ label: 'Began to swing', text }];
 }
 
 /** The middle of the seven-day ranges between 28 and 120 days ago; null without any. */

@@ -19,6 +19,8 @@ export interface Heat {
   /** Days of the last fortnight that stood above the usual. */
   lately: number;
   sinceDay: number;
+  /** The heat reaches back to where temperatures begin, so that it may have begun earlier. */
+  longer: boolean;
 }
 
 /** The warmest usual month, °C, of a system with neither a year of readings nor a band. */
@@ -48,6 +50,7 @@ export function heatNow(facts: SystemFacts, values: WarmthWithout, now: Date): H
     usual,
     lately: HEAT_WINDOW_DAYS - 1 - hot,
     sinceDay: first + firstHot,
+    longer: firstHot === 0 || days.slice(0, firstHot).every((mean) => mean === null),
   };
 }
 

@@ -32,7 +32,7 @@ export function heatFinding(
     severity: severityOf(facts, heat, grave),
     score: heat.weeks / values.bleaching,
     title: `${facts.name}: heat stress has added up`,
-    numbers: `${numberWords(heat.weeks, 1)} ${unit} since ${dateOfDay(heat.sinceDay, facts)}; ${say(quantity, heat.mean)} on the last day`,
+    numbers: `${numberWords(heat.weeks, 1)} ${unit} since ${dateOfDay(heat.sinceDay, facts)}${heat.longer ? ' or earlier' : ''}; ${say(quantity, heat.mean)} on the last day`,
     number: figure('Degree heating weeks', heat.weeks, 1, unit),
     limit: {
       ...figure(

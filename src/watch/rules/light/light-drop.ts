@@ -4,8 +4,9 @@ import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
-import { dateOfDay, figure, numberOf } from '../shared/words.ts';
+import { figure, numberOf } from '../shared/words.ts';
 import { accustomedLightOf } from './light-dose.ts';
+import { lightSince } from './light-since.ts';
 
 /** A lot that stands in far less light than it is used to. */
 export interface DimmedLot {
@@ -73,7 +74,7 @@ export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
     severity,
     score: times,
     title: `${whereWords(lot)}: far less light than it is used to`,
-    numbers: `used to ${numberOf(accustomedPar)}, stands under ${numberOf(par)} since ${dateOfDay(sinceDay, facts)}`,
+    numbers: `used to ${numberOf(accustomedPar)}, stands under ${numberOf(par)} ${lightSince(facts, lot, sinceDay)}`,
     number: figure('Times less than it is used to', times, 1, 'times'),
     limit: {
       ...figure('Told from', opens, 1, 'times'),

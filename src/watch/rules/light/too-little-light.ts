@@ -12,8 +12,9 @@ import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
 import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { recoveryOf } from '../shared/recovery.ts';
-import { dateOfDay, figure, numberOf } from '../shared/words.ts';
+import { figure, numberOf } from '../shared/words.ts';
 import { lampDimmedKey } from './lamp-changes.ts';
+import { lightSince } from './light-since.ts';
 
 const parameters = {
   wait: {
@@ -116,7 +117,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
         label: 'How sure',
         text: `± ${numberOf(now.error)}${now.estimated ? ', scaled from a survey at another lamp setting' : ', surveyed'}`,
       },
-      { label: 'Below it since', text: dateOfDay(sinceDay, facts) },
+      { label: 'Below it', text: lightSince(facts, lot, sinceDay) },
       { label: 'It adapts within', text: `${numberWords(3 * adapts, 0)} days (95 %)` },
     ],
     why: `${lot.kindName}. In too little light a coral darkens, then thins and stops growing; slowly, so that nobody sees it.`,

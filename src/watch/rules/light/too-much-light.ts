@@ -18,6 +18,7 @@ import { conditionInSentence, signSince } from '../shared/conditions.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampGroups } from './lamp-changes.ts';
 import { type LightStress, lightStress, type StressedLot } from './light-dose.ts';
+import { lightSince } from './light-since.ts';
 
 const parameters = {
   opens: {
@@ -98,7 +99,7 @@ function weight(shows: StressedLot['shows']): number {
 function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['causes']): Finding {
   const { lot, stress } = stressed;
   const par = (label: string, value: number) => figure(label, value, 0, 'µmol/(m² s)');
-  const since = `since ${dateOfDay(stress.sinceDay, facts)}`;
+  const since = lightSince(facts, lot, stress.sinceDay);
   return {
     ...plainFinding,
     rule: 'too-much-light',

@@ -3,7 +3,9 @@ import type { ReadingFact } from '../../facts/types.ts';
 
 /** A quantity that has been near nothing for a while. */
 export interface Depletion {
+  /** The first of the low readings, and the last before it; null where all that are known are low. */
   sinceDay: number;
+  beforeDay: number | null;
   readings: ReadingFact[];
   /** How many of them were below detection. */
   below: number;
@@ -37,7 +39,7 @@ export function depletedFor(
   if (share < halfOfThem || !isLow(last)) return null;
   const below = low.filter((one) => one.below).length;
   const sure = share >= mostOfThem && (below >= mostOfThem * window.length || meanBelow(window, limit));
-  return { sinceDay: sinceOf(relied, isLow), readings: window, below, sure };
+  return { ...sinceOf(relied, isLow), readings: window, below, sure };
 }
 
 /** Mean and its uncertainty lie below the limit. */
@@ -51,8 +53,12 @@ function meanBelow(readings: readonly ReadingFact[], limit: number): boolean {
 }
 
 /** The first of the low ones that stand in a row to the end, one other among them let pass. */
-function sinceOf(relied: readonly ReadingFact[], isLow: (one: ReadingFact) => boolean): number {
+function sinceOf(
+  relied: readonly ReadingFact[],
+  isLow: (one: ReadingFact) => boolean,
+): Pick<Depletion, 'sinceDay' | 'beforeDay'> {
   const others = relied.map((one, i) => (isLow(one) ? -1 : i)).filter((i) => i >= 0);
   const before = others.at(-2) ?? -1;
-  return relied[before + 1]?.day ?? relied.at(-1)?.day ?? 0;
+  const sinceDay = relied[before + 1]?.day ?? relied.at(-1)?.day ?? 0;
+  return { sinceDay, beforeDay: relied[before]?.day ?? null };
 }

@@ -5,7 +5,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { sinceLastEvent } from '../levels/last-event.ts';
-import { amount, dateOfDay, quantityNamed, readingEvidence } from '../shared/words.ts';
+import { amount, quantityNamed, readingEvidence, sinceWords } from '../shared/words.ts';
 import { changeEvidence, creepFirstStep } from './creep-words.ts';
 import type { Depletion } from './depletion.ts';
 import { nitrateHistory } from './history.ts';
@@ -95,7 +95,7 @@ function anyPale(facts: SystemFacts, now: Date): boolean {
 /** No nitrate for weeks: feed more first, then export less. */
 export function starvedFinding(
   facts: SystemFacts,
-  { sinceDay, readings, below, sure }: Depletion,
+  { sinceDay, beforeDay, readings, below, sure }: Depletion,
   low: number,
   { weeks }: { weeks: number },
   now: Date,
@@ -109,7 +109,7 @@ export function starvedFinding(
     severity: pale ? 'today' : 'watch',
     score: pale ? 1.5 : 1,
     title: `${facts.name}: the water is starved of nitrate`,
-    numbers: `${say(quantity, last.value, last.below)}, so since ${dateOfDay(sinceDay, facts)}`,
+    numbers: `${say(quantity, last.value, last.below)}, so ${sinceWords(beforeDay, sinceDay, facts)}`,
     number: amount(quantity, last.below ? 'Last reading, below detection' : 'Last reading', last.value),
     limit: {
       ...amount(quantity, 'Lower edge', low),
@@ -130,7 +130,7 @@ export function starvedFinding(
 /** Nitrate is there and phosphate for weeks is not: bring phosphorus back before taking nitrogen down. */
 export function noPhosphorusFinding(
   facts: SystemFacts,
-  { sinceDay, readings, below, sure }: Depletion,
+  { sinceDay, beforeDay, readings, below, sure }: Depletion,
   nitrate: number,
   { phosphorus }: { phosphorus: number },
   now: Date,
@@ -144,7 +144,7 @@ export function noPhosphorusFinding(
     severity: 'today',
     score: pale ? 1.5 : 1,
     title: `${facts.name}: nitrate without phosphate`,
-    numbers: `${say(quantityNamed(facts, 'nitrate'), nitrate)} nitrate; phosphate ${say(quantity, last.value, last.below)}, so since ${dateOfDay(sinceDay, facts)}`,
+    numbers: `${say(quantityNamed(facts, 'nitrate'), nitrate)} nitrate; phosphate ${say(quantity, last.value, last.below)}, so ${sinceWords(beforeDay, sinceDay, facts)}`,
     number: amount(
       quantity,
       last.below ? 'Phosphate, below detection' : 'Phosphate, last reading',

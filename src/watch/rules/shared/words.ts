@@ -25,6 +25,21 @@ export function quantityNamed(facts: SystemFacts, code: string): QuantityFact {
 export const dateOfDay = (day: number, facts: Pick<SystemFacts, 'timeZone'>): string =>
   dateWords(momentOfDay(day), facts.timeZone);
 
+/**
+ * Since when something is so, by the readings that bound it: the last before it and the first of it. Without one before it
+ * may have begun earlier.
+ */
+export function sinceWords(
+  before: number | null,
+  first: number,
+  facts: Pick<SystemFacts, 'timeZone'>,
+): string {
+  const began = dateOfDay(first, facts);
+  if (before === null) return `since ${began} or earlier`;
+  const last = dateOfDay(before, facts);
+  return last === began ? `since ${began}` : `since between ${last} and ${began}`;
+}
+
 /** "12 %". */
 export const percent = (share: number): string => `${numberWords(Math.round(share * 100))} %`;
 
