@@ -16,18 +16,22 @@ export interface Onset {
 export function onsetOf(steps: readonly number[], chance = 0.9): Onset {
   inRange(chance, 0, 1, 'chance');
   if (steps.length === 0) throw new RangeError('an onset needs at least one step');
-  const sums: number[] = [];
-  let sum = 0;
-  for (const step of steps.toReversed()) sums.push((sum += step));
-  sums.reverse();
+  const sums = sumsFrom(steps);
   const top = Math.max(...sums);
   const weights = sums.map((one) => Math.exp(one - top));
-  const total = weights.reduce((a, b) => a + b, 0);
-  const at = (share: number) => {
-    let reached = 0;
-    const index = weights.findIndex((weight) => (reached += weight) >= share * total);
-    return index < 0 ? steps.length - 1 : index;
-  };
+  const reached = sumsFrom(weights.toReversed()).toReversed();
+  const total = reached.at(-1) ?? 0;
+  const at = (share: number) => reached.findIndex((one) => one >= share * total);
   const tail = (1 - chance) / 2;
   return { likeliest: sums.indexOf(top), from: at(tail), to: at(1 - tail) };
+}
+
+/** At each place the sum from there to the end. */
+function sumsFrom(values: readonly number[]): number[] {
+  const sums = new Array<number>(values.length);
+  values.reduceRight((sum, value, i) => {
+    sums[i] = sum + value;
+    return sum + value;
+  }, 0);
+  return sums;
 }
