@@ -29,7 +29,7 @@ export interface Request {
   body: string;
 }
 
-/** Mistakes that a service could have; each is planted in turn to see that it is found. */
+/** Mistakes that a service could have; each is planted in turn to see that it is found, or borne. */
 export interface LedgerMistakes {
   /** Takes what is sent again as new. */
   forgetsKeys?: boolean;
