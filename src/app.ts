@@ -54,7 +54,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   waterArea(app, service);
   await intakeArea(app, service);
   await watchArea(app, service);
-  emergenciesArea(app, service);
+  await emergenciesArea(app, service);
   await roundsArea(app, service, { newestDigestDay });
 }
 

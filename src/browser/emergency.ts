@@ -83,7 +83,9 @@ class Steps {
       at: new Date().toISOString(),
       notedBy: page?.dataset.person ?? null,
       ...Object.fromEntries(
-        Object.entries(fields).filter(([name]) => ['minutes', 'systemId', 'thing', 'offId'].includes(name)),
+        Object.entries(fields).filter(([name]) =>
+          ['minutes', 'systemId', 'thing', 'offId', 'contactId'].includes(name),
+        ),
       ),
     };
     this.#kept = keptEmergency(this.#kept.id) ?? this.#kept;
@@ -113,6 +115,8 @@ class Steps {
         off: 'Switched off',
         running: 'Seen running',
         left_off: 'Stays off',
+        called: 'Called',
+        taken: 'Taken',
       };
       const what = said[entry.kind as keyof typeof said] ?? 'Note';
       line.textContent = `${clock(entry.at)} ${what}${entry.text === '' ? '' : `: ${entry.text}`}`;
@@ -124,7 +128,13 @@ class Steps {
   }
 
   #againOf({ kind, step }: KeptEntry): number {
-    return kind === 'done' ? Number(find(`[data-step="${step}"]`)?.dataset.again ?? 0) : 0;
+    const card = kind === 'done' ? find(`[data-step="${step}"]`) : null;
+    const own = (card?.dataset.againBy ?? '')
+      .split(' ')
+      .map((one) => one.split(':'))
+      .filter(([id]) => this.#kept.systemIds.includes(id ?? ''))
+      .map(([, minutes]) => Number(minutes));
+    return own.length > 0 ? Math.min(...own) : Number(card?.dataset.again ?? 0);
   }
 
   #markStep({ kind, step, at }: KeptEntry): void {

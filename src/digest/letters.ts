@@ -1,8 +1,8 @@
 import { change, type Work } from '../platform/change.ts';
+import { linkBase } from '../platform/link-base.ts';
 import { sendLetter, Undelivered } from '../platform/mail.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Reader, Service } from '../platform/service.ts';
-import { linkBase } from './address.ts';
 import { findDigest } from './digests.ts';
 import { nextTry } from './letters.rules.ts';
 import { digestLetter, messageId } from './mail.ts';

@@ -1,10 +1,10 @@
 import juice from 'juice';
 import { pngOf } from '../platform/charts/png.ts';
 import { sparkline } from '../platform/charts/sparkline.ts';
+import { linkBase } from '../platform/link-base.ts';
 import { composeLetter, type LetterPicture } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
 import { daysBefore } from '../science/numeric/time.ts';
-import { linkBase } from './address.ts';
 import type { DigestSystem } from './content.ts';
 import type { SavedDigest } from './digests.ts';
 import { digestText, digestView } from './text.ts';

@@ -2,12 +2,12 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { listSites } from '../farm/sites/sites.ts';
 import { change } from '../platform/change.ts';
+import { linkBase } from '../platform/link-base.ts';
 import type { Service } from '../platform/service.ts';
 import { many, text } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
-import { linkBase } from './address.ts';
 import { letterText } from './letters.ts';
 import { addReceiver, findReceiver, listReceivers, stopReceiver } from './receivers.ts';
 

@@ -13,13 +13,14 @@ export interface Letter {
   to: { name: string; address: string };
   subject: string;
   text: string;
-  html: string;
+  /** Null: text alone. */
+  html: string | null;
   pictures: readonly LetterPicture[];
   /** "<...@...>": the same letter sent twice is then one in most mail programs. */
   messageId: string;
   date: Date;
-  /** What it is one of a series of (RFC 2919), and where to leave it (RFC 2369, RFC 8058). */
-  list: { id: string; name: string; leave: string };
+  /** What it is one of a series of (RFC 2919), and where to leave it (RFC 2369, RFC 8058); null: of none. */
+  list: { id: string; name: string; leave: string } | null;
 }
 
 /** Why a letter did not go, and whether trying again can help. */
@@ -33,6 +34,13 @@ export class Undelivered extends Error {
   }
 }
 
+const oneClick = { 'List-Unsubscribe-Post': 'List-Unsubscribe=One-Click' };
+
+const listHeaders = ({ id, name, leave }: NonNullable<Letter['list']>) => ({
+  id: { url: id, comment: name },
+  unsubscribe: { url: leave },
+});
+
 /** The letter as it travels (RFC 5322, MIME): what is kept, and what an .eml file holds. */
 export async function composeLetter(config: Pick<Config, 'MAIL_FROM'>, letter: Letter): Promise<Buffer> {
   const writer = createTransport({ streamTransport: true, buffer: true, newline: 'crlf' });
@@ -41,11 +49,11 @@ export async function composeLetter(config: Pick<Config, 'MAIL_FROM'>, letter: L
     to: letter.to,
     subject: letter.subject,
     text: letter.text,
-    html: letter.html,
+    ...(letter.html === null ? {} : { html: letter.html }),
     messageId: letter.messageId,
     date: letter.date,
-    headers: { 'Auto-Submitted': 'auto-generated', 'List-Unsubscribe-Post': 'List-Unsubscribe=One-Click' },
-    list: { id: { url: letter.list.id, comment: letter.list.name }, unsubscribe: { url: letter.list.leave } },
+    headers: { 'Auto-Submitted': 'auto-generated', ...(letter.list === null ? {} : oneClick) },
+    ...(letter.list === null ? {} : { list: listHeaders(letter.list) }),
     attachments: letter.pictures.map(({ cid, fileName, png }) => ({
       cid,
       filename: fileName,

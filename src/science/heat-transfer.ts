@@ -15,9 +15,19 @@ export function heatingPowerKw(volumeL: number, degCPerHour: number): number {
   return (heatCapacityJPerK(volumeL) * notNegative(degCPerHour, 'rate', 'degC/h')) / 3600 / 1000;
 }
 
-/** Time constant of water that drifts to its room, h: heat capacity over heat conductance (UA, W/K, above 0). */
-export function coolingTimeH(volumeL: number, conductanceWPerK: number): number {
-  return heatCapacityJPerK(volumeL) / positive(conductanceWPerK, 'heat conductance', 'W/K') / 3600;
+/**
+ * Time constant of water that went from one temperature to another in `hours` (above 0) by drifting to its room, h;
+ * null where it did not drift towards that room. Newton's law, solved for the constant.
+ */
+export function driftTimeConstantH(
+  fromDegC: number,
+  toDegC: number,
+  roomDegC: number,
+  hours: number,
+): number | null {
+  positive(hours, 'time', 'h');
+  const share = (finite(toDegC, 'temperature') - roomDegC) / (finite(fromDegC, 'temperature') - roomDegC);
+  return share > 0 && share < 1 ? -hours / Math.log(share) : null;
 }
 
 /** Water of a tank after `hours` in a room that stays as it is, degC. Source: Newton's law of cooling. */

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import {
-  coolingTimeH,
+  driftTimeConstantH,
   evaporationWPerM2,
   heatCapacityJPerK,
   heatingPowerKw,
@@ -37,13 +37,19 @@ describe('Newton cooling', () => {
   });
 
   it('tells the hours to a temperature, never where the room does not go there, none where it is past', () => {
-    const tau = coolingTimeH(1000, 50);
-    expect(tau).toBeCloseTo(22.7, 1);
+    const tau = 22.7;
     const hours = hoursToTemperature(25, 20, 15, tau);
     expect(temperatureAfter(25, 15, tau, hours)).toBeCloseTo(20, 9);
     expect(hoursToTemperature(25, 14, 15, tau)).toBe(Number.POSITIVE_INFINITY);
     expect(hoursToTemperature(25, 26, 15, tau)).toBe(0);
     expect(hoursToTemperature(25, 28, 32, tau)).toBeCloseTo(tau * Math.log(7 / 4), 9);
+  });
+
+  it('is known from two readings, unless the water moved away from the room', () => {
+    // The foam box again: 25 degC to 16.5 degC in twelve hours at 5 degC.
+    expect(driftTimeConstantH(25, 16.5, 5, 12)).toBeCloseTo(21.8, 0);
+    expect(driftTimeConstantH(25, 25.4, 5, 1)).toBeNull();
+    expect(driftTimeConstantH(25, 24, 30, 1)).toBeNull();
   });
 });
 

@@ -11,6 +11,7 @@ export const owners: Record<string, readonly string[]> = {
     'lamp_setting',
     'light_survey',
     'light_survey_point',
+    'look',
     'off_time',
     'quantity',
     'rack',

@@ -120,6 +120,11 @@ const changes: [string, string][] = [
   ['the device under another name', `UPDATE equipment SET name = 'Heater left' WHERE kind = 'heater'`],
   ['a fault that was mended', `UPDATE fault SET mended_at = ${ago(0.05)}, mended = 'put in another'`],
   [
+    'a look that is asked for',
+    `INSERT INTO look (id, system_id, key, title, href, due_at, created_at) VALUES (gen_random_uuid(), ${first}, 'test', 'Look again', '/', ${ago(0.01)}, ${ago(0.05)})`,
+  ],
+  ['a look that was taken', `UPDATE look SET done_at = ${ago(0.005)}`],
+  [
     'an event that changes habits',
     `INSERT INTO system_event (id, system_id, kind, at) VALUES (gen_random_uuid(), ${second}, 'media_changed', ${ago(9)})`,
   ],

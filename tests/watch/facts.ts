@@ -35,6 +35,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     feedings: [],
     switchedOff: [],
     faults: [],
+    looks: [],
     events: [],
     routines: [],
     corrections: [],

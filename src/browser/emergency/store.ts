@@ -10,6 +10,7 @@ export interface KeptEntry {
   systemId?: string;
   thing?: string;
   offId?: string;
+  contactId?: string;
   sentAt?: string;
 }
 

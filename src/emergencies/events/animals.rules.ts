@@ -8,6 +8,7 @@ export const oxygenLow: EmergencyEvent = {
   title: 'Fish gasp, snails climb out, corals shrink',
   hint: 'Worst before dawn, after feeding, a death or a pump that stopped',
   call: ['key_holder', 'neighbour', 'vet'],
+  silenceMin: 5,
   steps: [
     {
       code: 'air',
@@ -65,6 +66,7 @@ export const contamination: EmergencyEvent = {
   caution:
     'If people feel ill or smell fumes: out, and call. Something electric in the water: breaker off first.',
   call: ['water_supplier', 'poison_centre', 'vet', 'neighbour'],
+  silenceMin: 5,
   steps: [
     {
       code: 'safe',
@@ -134,6 +136,7 @@ export const ammonia: EmergencyEvent = {
   title: 'Something died, it smells, or ammonia shows',
   hint: 'Foam, cloudy water, any ammonia above the lowest step of the kit',
   call: ['vet', 'neighbour'],
+  silenceMin: 5,
   steps: [
     {
       code: 'out',
@@ -179,6 +182,7 @@ export const carbon: EmergencyEvent = {
   title: 'A cloud or slime after carbon dosing',
   hint: 'Cloudy 12 to 48 hours after a start or restart; slime strings; nutrients collapse',
   call: ['neighbour'],
+  silenceMin: 30,
   steps: [
     {
       code: 'stop',
@@ -225,6 +229,7 @@ export const tissueLoss: EmergencyEvent = {
   title: 'Corals lose tissue',
   hint: 'A white edge that moves, jelly, two corals that are not related',
   call: ['vet'],
+  silenceMin: 30,
   steps: [
     {
       code: 'gloves',
@@ -275,6 +280,7 @@ export const treatment: EmergencyEvent = {
   hint: 'Slime, gut threads, white tips during a bath or hours after',
   caution: 'On your skin or in your eye: rinse, then the poison centre.',
   call: ['vet', 'poison_centre'],
+  silenceMin: 30,
   steps: [
     {
       code: 'out',

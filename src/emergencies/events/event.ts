@@ -30,6 +30,9 @@ export interface Step {
   practice?: true;
 }
 
+/** Minutes after which a look is due, and why; null where the system's numbers say nothing sooner. */
+export type Sooner = (system: SystemNumbers) => { minutes: number; why: string } | null;
+
 /** What can be wrong, as a person sees it, with the steps in order. */
 export interface EmergencyEvent {
   code: string;
@@ -41,6 +44,10 @@ export interface EmergencyEvent {
   steps: readonly Step[];
   not: readonly string[];
   call: readonly ContactRole[];
+  /** Nobody answers for so many minutes, and the next one is called: 5 where hours do harm, 30 where days do (own choice). */
+  silenceMin: 5 | 30;
+  /** What shortens the time until the next look, from this system's own numbers. */
+  sooner?: readonly Sooner[];
   /** Where systems that go the same way in this quantity share a cause. */
   shared?: SharedQuantity;
 }

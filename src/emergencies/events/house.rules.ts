@@ -1,6 +1,6 @@
 import { levelDrop, roomAir } from '../numbers/chemistry.rules.ts';
-import { byHand, oxygenLeft } from '../numbers/oxygen.rules.ts';
-import { coolingTime } from '../numbers/temperature.rules.ts';
+import { beforeOxygenEnds, byHand, oxygenLeft } from '../numbers/oxygen.rules.ts';
+import { beforeCold, coolingTime } from '../numbers/temperature.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
 
 const circuitsOf: NonNullable<EmergencyEvent['steps'][number]['numbers']> = ({ circuits }) =>
@@ -13,6 +13,8 @@ export const power: EmergencyEvent = {
   hint: 'Dark, silent, several probes gone at one moment, water does not move',
   caution: mainsCaution,
   call: ['power_supplier', 'electrician', 'key_holder', 'neighbour'],
+  silenceMin: 5,
+  sooner: [beforeOxygenEnds, beforeCold],
   steps: [
     {
       code: 'light',
@@ -100,6 +102,8 @@ export const leak: EmergencyEvent = {
   hint: 'A leak, a flood, a level that falls or runs over',
   caution: mainsCaution,
   call: ['electrician', 'plumber', 'landlord', 'fire_service'],
+  silenceMin: 5,
+  sooner: [beforeOxygenEnds],
   steps: [
     {
       code: 'mains',
@@ -174,6 +178,7 @@ export const phFalls: EmergencyEvent = {
   caution:
     'Carbon dioxide from a bottle or reactor in a closed room kills without a smell. 5,000 ppm is the limit for eight hours, 40,000 an immediate danger. Headache or short of breath: leave, and close the bottle from outside if you can. Local rules apply.',
   call: ['fire_service', 'ambulance', 'key_holder'],
+  silenceMin: 5,
   shared: 'ph',
   steps: [
     {

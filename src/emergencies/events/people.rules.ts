@@ -8,6 +8,7 @@ export const personHurt: EmergencyEvent = {
   hint: 'Shock, burn, splash in the eye, faint, numb lips, hard to breathe',
   caution: 'The animals wait. Call first if you are in doubt, and follow what you are told.',
   call: ['ambulance', 'poison_centre', 'fire_service'],
+  silenceMin: 5,
   steps: [
     {
       code: 'breaker',
@@ -68,6 +69,7 @@ export const electric: EmergencyEvent = {
   hint: 'A breaker that trips, a cable or lamp that fell in, a burnt smell',
   caution: mainsCaution,
   call: ['electrician', 'ambulance', 'fire_service'],
+  silenceMin: 5,
   steps: [
     {
       code: 'hands-off',

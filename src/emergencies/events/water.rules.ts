@@ -1,6 +1,6 @@
 import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
 import { oxygenLeft } from '../numbers/oxygen.rules.ts';
-import { cooling, coolingTime, warming } from '../numbers/temperature.rules.ts';
+import { beforeCold, cooling, coolingTime, warming } from '../numbers/temperature.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
 
 export const tooWarm: EmergencyEvent = {
@@ -10,6 +10,7 @@ export const tooWarm: EmergencyEvent = {
   hint: 'Above 30 °C, or rising by half a degree an hour',
   caution: mainsCaution,
   call: ['heating_engineer', 'key_holder'],
+  silenceMin: 5,
   shared: 'temperature',
   steps: [
     {
@@ -72,6 +73,8 @@ export const tooCold: EmergencyEvent = {
   hint: 'Below 20 °C and falling, polyps shut, fish dull',
   caution: mainsCaution,
   call: ['heating_engineer', 'power_supplier', 'neighbour'],
+  silenceMin: 5,
+  sooner: [beforeCold],
   shared: 'temperature',
   steps: [
     {
@@ -137,6 +140,7 @@ export const overdose: EmergencyEvent = {
   caution:
     'Limewater and its powder are caustic: gloves and goggles. In the eye: rinse with running water for 15 minutes, then a doctor or the poison centre. Carbon dioxide only with the door open, a probe in the water and a person standing by.',
   call: ['poison_centre', 'key_holder', 'neighbour'],
+  silenceMin: 5,
   shared: 'ph',
   steps: [
     {
@@ -211,6 +215,7 @@ export const alkalinityLow: EmergencyEvent = {
   title: 'Alkalinity falls fast',
   hint: 'Half a dKH a day or more below what you expected; pale tips',
   call: [],
+  silenceMin: 30,
   shared: 'alkalinity',
   steps: [
     {
@@ -264,6 +269,7 @@ export const salinity: EmergencyEvent = {
   title: 'Salinity has jumped',
   hint: 'The reading moved by 1 or more; a level too high or too low; flesh swollen or slimy',
   call: ['plumber', 'neighbour'],
+  silenceMin: 5,
   shared: 'salinity',
   steps: [
     {

@@ -1,6 +1,16 @@
 import { numberWords } from '../../platform/words/numbers.ts';
-import { type CarbonateWater, carbonateAtAir, nbsMinusTotal } from '../../science/carbonate.ts';
-import { salinityExchangeL } from '../../science/dilution.ts';
+import {
+  type CarbonateWater,
+  carbonateAtAir,
+  nbsMinusTotal,
+  roomCarbonDioxidePpm,
+} from '../../science/carbonate.ts';
+import {
+  afterMixing,
+  salinityAfterFreshWater,
+  salinityAfterOverflow,
+  salinityExchangeL,
+} from '../../science/dilution.ts';
 import {
   afterLimewater,
   carbonDioxideG,
@@ -87,7 +97,15 @@ export function roomAir(system: SystemNumbers): string[] {
     ph === undefined ? 'No pH was read in two weeks.' : `pH read ${ph.when}: ${numberWords(ph.value, 2)}.`;
   return [
     `${now} At rest with the air this water (${rests}) comes to pH ${levels.join(', ')} (total scale; a probe set with ordinary buffers reads about ${numberWords(nbs, 2)} higher).`,
+    peopleInRoom(),
   ];
+}
+
+/** What two people do to the air of a closed room, small and large, draughty and tight (own choice of rooms). */
+function peopleInRoom(): string {
+  const after = (volumeM3: number, airChangesPerH: number) =>
+    numberWords(roomCarbonDioxidePpm({ volumeM3, airChangesPerH, people: 2 }, 420, 4), 0);
+  return `The size of the room is not on the books. Two people in a closed one for 4 hours: ${after(200, 1)} ppm in 200 m³ with draughts, ${after(50, 0.3)} ppm in 50 m³ that is tight.`;
 }
 
 /** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */
@@ -118,7 +136,8 @@ export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers)
         ? `1 an hour up to 28: ${numberWords(28 - s, 1)} hours. From 28 on the slow rate applies: 1 to 2 a day.`
         : '1 to 2 a day.';
     return [
-      `${read} From 35 that is ${litresOf(fresh)} of fresh water.`,
+      `${read} From 35 that is ${litresOf(fresh)} of fresh water, or ${litresOf(volumeL * Math.log(35 / s))} where it ran over meanwhile.`,
+      ...goesOn(volumeL, s),
       `${rate} A step of 1 up: change ${litresOf(up)} for water of ${numberWords(Math.min(42, s + 8), 0)}.`,
     ];
   }
@@ -130,6 +149,14 @@ export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers)
   return [read, `${rate} A step of 1 down: change ${litresOf(down)} for purified water.`];
 }
 
+/** Where a tenth of the volume more would take it: with room for it, and where as much runs over. */
+function goesOn(volumeL: number, s: number): string[] {
+  const [kept, over] = [salinityAfterFreshWater, salinityAfterOverflow].map((after) =>
+    numberWords(after(s, volumeL, volumeL / 10), 1),
+  );
+  return [`Another ${litresOf(volumeL / 10)} take it to ${kept}, or ${over} where it runs over.`];
+}
+
 /** What a centimetre of level is. */
 export function levelDrop(system: SystemNumbers): string[] {
   const surface = surfaceM2(system);
@@ -139,7 +166,7 @@ export function levelDrop(system: SystemNumbers): string[] {
       : `1 cm lower in all tanks is ${litresOf(surface * 10)}.`;
   return [
     each,
-    `${numberWords(system.volumeL / 10, 0)} L of fresh water in place of what was lost take salinity from 35 to ${numberWords(35 * 0.9, 1)}.`,
+    `${numberWords(system.volumeL / 10, 0)} L of fresh water in place of what was lost take salinity from 35 to ${numberWords(afterMixing(35, 0, 0.1), 1)}.`,
   ];
 }
 

@@ -25,6 +25,11 @@ export interface SystemNumbers {
   readings: Readonly<
     Partial<Record<'temperature' | 'ph' | 'salinity' | 'alkalinity' | 'oxygen', KnownReading>>
   >;
+  /**
+   * Corals on the books: pieces, those of known size, and the area of discs of their size (m2): the least that their
+   * tissue can be.
+   */
+  stock: { pieces: number; sized: number; discM2: number };
   /** What hangs on which circuit. */
   circuits: readonly { name: string; devices: readonly string[] }[];
 }

@@ -1,4 +1,4 @@
-import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import type { KnownReading, SystemNumbers } from './system-numbers.rules.ts';
@@ -16,6 +16,7 @@ interface Line {
     before: number | null;
   }[];
   circuits: { name: string; devices: string[] }[];
+  stock: { pieces: number; sized: number; discM2: number };
 }
 
 // Readings of two weeks count; older ones say nothing of a water that is in trouble. Own choice.
@@ -35,20 +36,23 @@ const query = `
          coalesce((SELECT json_agg(hung ORDER BY hung.name) FROM (
             SELECT circuit.name, json_agg(equipment.name ORDER BY equipment.kind, equipment.name) AS devices
               FROM equipment JOIN circuit ON circuit.id = equipment.circuit_id
-             WHERE equipment.system_id = system.id AND equipment.removed_at IS NULL GROUP BY circuit.id) AS hung), '[]') AS circuits
+             WHERE equipment.system_id = system.id AND equipment.removed_at IS NULL GROUP BY circuit.id) AS hung), '[]') AS circuits,
+         (SELECT json_build_object('pieces', coalesce(sum(lot.pieces), 0), 'sized', coalesce(sum(lot.pieces) FILTER (WHERE size_mm IS NOT NULL), 0),
+                 'discM2', coalesce(sum(lot.pieces * pi() * (size_mm / 2000.0) ^ 2), 0))
+            FROM lot WHERE pieces > 0 AND id IN (SELECT lot_id FROM lot_place WHERE system_id = system.id)) AS stock
     FROM system
-   WHERE system.site_id = $1 AND (system.retired_at IS NULL OR system.id = ANY($3::uuid[]))
-     AND ($4::boolean OR system.id = ANY($3::uuid[]))
+   WHERE system.site_id = $1::text::uuid AND (system.retired_at IS NULL OR system.id = ANY($3::text[]::uuid[]))
+     AND ($4::boolean OR system.id = ANY($3::text[]::uuid[]))
    ORDER BY system.position, system.name`;
 
 /** What is known of a site's systems: all in service, or those named. One query. */
 export async function systemNumbers(
-  pool: pg.Pool,
+  reader: SqlReader,
   site: { id: string; timeZone: string },
   now: Date,
   only: readonly string[] | null = null,
 ): Promise<SystemNumbers[]> {
-  const { rows } = await pool.query<Line>(query, [site.id, now, only ?? [], only === null]);
+  const { rows } = await reader.query<Line>(query, [site.id, now, only ?? [], only === null]);
   return rows.map(({ readings, ...system }) => ({
     ...system,
     readings: Object.fromEntries(

@@ -1,7 +1,14 @@
 import { numberWords } from '../../platform/words/numbers.ts';
 import { largestExchange } from '../../science/dilution.ts';
-import { heatingPowerKw, type Vessel, vesselHours } from '../../science/heat-transfer.ts';
-import type { SystemNumbers } from './system-numbers.rules.ts';
+import {
+  driftTimeConstantH,
+  heatingPowerKw,
+  hoursToTemperature,
+  temperatureAfter,
+  type Vessel,
+  vesselHours,
+} from '../../science/heat-transfer.ts';
+import { assumed, type SystemNumbers } from './system-numbers.rules.ts';
 
 /** Edges of what can be borne, and rates outside them (common practice). */
 const cold = { edge: 18, rate: 1 } as const;
@@ -50,14 +57,65 @@ export function cooling(system: SystemNumbers): string[] {
 const rooms = [5, 15] as const;
 const humidity = 0.5;
 
+/** Below this a tank counts as cooling out, degC; common practice. */
+const coldFrom = 20;
+/** A fall between two readings that is more than their error, degC; own choice. */
+const leastFall = 0.3;
+
+/** How fast it falls by its last two readings, carried on by Newton's law to rooms of both temperatures; null where it does not fall. */
+function fallOf({ readings: { temperature } }: SystemNumbers) {
+  const before = temperature?.before;
+  if (temperature === undefined || !before || before.change > -leastFall || before.hours <= 0) return null;
+  const { value } = temperature;
+  const drifts = rooms.flatMap((degC) => {
+    const tau = driftTimeConstantH(value - before.change, value, degC, before.hours);
+    return tau === null ? [] : [{ degC, tau }];
+  });
+  if (drifts.length === 0) return null;
+  const hours = drifts.map(({ degC, tau }) => hoursToTemperature(value, coldFrom, degC, tau));
+  const inAnHour = drifts.map(({ degC, tau }) => temperatureAfter(value, degC, tau, 1));
+  return { value, ...before, soonest: Math.min(...hours), latest: Math.max(...hours), inAnHour };
+}
+
+function fallWords(system: SystemNumbers): string[] {
+  const fall = fallOf(system);
+  if (fall === null || fall.value <= coldFrom) return [];
+  const { soonest, latest, change, hours, inAnHour } = fall;
+  const span =
+    numberWords(soonest, 1) === numberWords(latest, 1)
+      ? numberWords(soonest, 1)
+      : `${numberWords(soonest, 1)} to ${numberWords(latest, 1)}`;
+  return [
+    `It fell by ${degrees(-change)} in ${numberWords(hours, 1)} h. At that pace it is at ${degrees(Math.min(...inAnHour))} in an hour and at ${coldFrom} °C in ${span} h.`,
+  ];
+}
+
+/** A look at half of the shortest time to 20 degC; null where it is there already. */
+export function beforeCold(system: SystemNumbers): { minutes: number; why: string } | null {
+  const t = system.readings.temperature?.value ?? assumed.temperature;
+  if (t <= coldFrom) return null;
+  const vessel = smallest(system);
+  const still =
+    vessel === null
+      ? Number.POSITIVE_INFINITY
+      : vesselHours(vessel, t, coldFrom, { degC: rooms[0], humidity, covered: false });
+  const hours = Math.min(still, fallOf(system)?.soonest ?? Number.POSITIVE_INFINITY);
+  if (!Number.isFinite(hours)) return null;
+  return {
+    minutes: hours * 30,
+    why: `${system.name} can be at ${coldFrom} °C in ${numberWords(hours, 1)} h`,
+  };
+}
+
 /** Hours until the smallest tank passes 20 degC without heat, open and covered, in a cold and a cool room. */
 export function coolingTime(system: SystemNumbers): string[] {
-  const t = system.readings.temperature?.value ?? 25;
-  if (t <= 20) return [readWords(system)];
+  const t = system.readings.temperature?.value ?? assumed.temperature;
+  if (t <= coldFrom) return [readWords(system)];
   const vessel = smallest(system);
-  if (vessel === null) return ['How fast it cools is not known: no tank of this system is entered.'];
+  if (vessel === null)
+    return [...fallWords(system), 'How fast it cools is not known: no tank of this system is entered.'];
   const span = (covered: boolean) =>
-    rooms.map((degC) => vesselHours(vessel, t, 20, { degC, humidity, covered }));
+    rooms.map((degC) => vesselHours(vessel, t, coldFrom, { degC, humidity, covered }));
   const said = (covered: boolean) => {
     const [soon = 0, late = 0] = span(covered);
     return Number.isFinite(late)
@@ -65,6 +123,7 @@ export function coolingTime(system: SystemNumbers): string[] {
       : `${numberWords(soon, 0)} h or more`;
   };
   return [
+    ...fallWords(system),
     `Without heat the smallest tank passes 20 °C after ${said(false)} open, ${said(true)} covered, in a room of 5 to 15 °C. Without pumps each tank cools by itself.`,
   ];
 }

@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { uuidv7 } from 'uuidv7';
 import { openAlerts } from '../../alerts/alerts.ts';
-import { listContacts } from '../../farm/contacts/contacts.ts';
+import { listContacts, listOnCall } from '../../farm/contacts/contacts.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
@@ -11,6 +11,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { eventGroups, findEvent } from '../events/events.rules.ts';
 import { systemNumbers } from '../numbers/system-numbers.ts';
+import { callScreen } from './call-screen.ts';
 import { endSchema, entryFormSchema, startSchema } from './emergencies.schema.ts';
 import { addEntry, endEmergency, findEmergency, notYetRunning, takeEmergency } from './emergencies.ts';
 import { emergencyLine, entriesOf, listEmergencies } from './list.ts';
@@ -107,6 +108,8 @@ const storyWords: Record<Noted['kind'], string> = {
   off: 'Switched off',
   running: 'Seen running',
   left_off: 'Stays off',
+  called: 'Called',
+  taken: 'Taken',
 };
 
 async function showEmergency(
@@ -120,9 +123,10 @@ async function showEmergency(
   const event = findEvent(line.event);
   const now = service.now();
   const systemIds = line.systems.map(({ id }) => id);
-  const [systems, contacts, entries, off, alerts] = await Promise.all([
+  const [systems, contacts, onCall, entries, off, alerts] = await Promise.all([
     systemNumbers(service.pool, request.site, now, systemIds),
     listContacts(service.db, request.site.id),
+    listOnCall(service.db, request.site.id),
     entriesOf(service.pool, line.id),
     notYetRunning(service.db, await findEmergency(service.db, line.id)),
     openAlerts(service.pool, { siteId: request.site.id }),
@@ -143,6 +147,7 @@ async function showEmergency(
       offAt,
       state: things[thing].state,
     })),
+    calls: callScreen(entries, onCall, event.silenceMin, service.config.SMTP_URL !== undefined),
     things: thingOptions,
     systemOptions: line.systems.map(({ id, name }) => ({ value: id, text: name })),
     story: entries.map(({ kind, step, text, ...entry }) => ({

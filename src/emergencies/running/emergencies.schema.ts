@@ -12,7 +12,18 @@ export const startSchema = z.object({
 });
 
 const moment = z.iso.datetime({ offset: true }).transform((at) => new Date(at));
-const kinds = ['done', 'undone', 'look', 'looked', 'note', 'off', 'running', 'left_off'] as const;
+const kinds = [
+  'done',
+  'undone',
+  'look',
+  'looked',
+  'note',
+  'off',
+  'running',
+  'left_off',
+  'called',
+  'taken',
+] as const;
 
 /** What was noted while it runs: a form's fields, or one entry that a tablet made. */
 const entry = z.object({
@@ -32,6 +43,8 @@ const entry = z.object({
   equipmentId: z.uuid().nullable().catch(null),
   /** What was switched off: its own id, or that of the entry which said so. */
   offId: z.uuid().nullable().catch(null),
+  /** Who was called, or took it: of the farm's list. */
+  contactId: z.uuid().nullable().catch(null),
 });
 
 export const entryFormSchema = entry;

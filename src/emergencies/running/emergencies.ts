@@ -1,12 +1,18 @@
+import { contactRoles } from '../../farm/contacts/roles.ts';
+import { askForLook, endLook } from '../../farm/looks/looks.ts';
 import { seeRunning, stillOff, switchOff } from '../../farm/switched-off/switched-off.ts';
 import type { Emergency as EmergencyRow } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import { readerOf } from '../../platform/database/sql-reader.ts';
+import { addDays, localDay, momentOf } from '../../platform/days.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
-import { minuteMs } from '../../science/numeric/time.ts';
-import type { Step } from '../events/event.ts';
+import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { findEvent } from '../events/events.rules.ts';
+import { againIn } from '../numbers/again.rules.ts';
+import { systemNumbers } from '../numbers/system-numbers.ts';
 import type { EmergencyInput, EntryInput } from './emergencies.schema.ts';
+import { nextLook } from './progress.rules.ts';
 
 /** @throws Refusal 404 */
 export async function findEmergency(db: Reader, id: string): Promise<EmergencyRow> {
@@ -91,11 +97,16 @@ export async function addEntry(
   const at = within(entry.at, emergency.startedAt, work.now);
   const accountId = await whoDid(work, entry.notedBy);
   const switchedOffId = await offFor(work, emergency, entry, at);
-  const minutes = minutesUntilLook(findEvent(emergency.event).steps, entry);
+  const contact = await contactNamed(work.tx, emergency.siteId, entry);
+  const minutes = await minutesUntilLook(work, emergency, entry);
   const dueAt = minutes === null ? null : new Date(at.getTime() + minutes * minuteMs);
   await work.tx.emergencyEntry.create({
-    data: { id, emergencyId, kind, step, text, dueAt, switchedOffId, at, accountId, createdAt: work.now },
+    data: {
+      ...{ id, emergencyId, kind, step, dueAt, switchedOffId, at, accountId, createdAt: work.now },
+      ...{ text: text || (contact?.name ?? ''), contactId: contact?.id ?? null },
+    },
   });
+  await askAgain(work, emergency);
   work.record(
     'emergency.noted',
     { type: 'emergency', id: emergencyId },
@@ -103,10 +114,67 @@ export async function addEntry(
   );
 }
 
-/** A look that was asked for, or the one that a step brings with it once it is done. */
-function minutesUntilLook(steps: readonly Step[], { kind, step, minutes }: EntryInput): number | null {
+/**
+ * A look that was asked for, or the one that a step brings with it once it is done: sooner where these waters' own
+ * numbers say so.
+ */
+async function minutesUntilLook(
+  work: Work,
+  { id, siteId, event }: EmergencyRow,
+  { kind, step, minutes }: EntryInput,
+): Promise<number | null> {
   if (kind === 'look') return minutes ?? 30;
-  return kind === 'done' ? (steps.find(({ code }) => code === step)?.againMin ?? null) : null;
+  const known = findEvent(event);
+  const ticked = kind === 'done' ? known.steps.find(({ code }) => code === step) : undefined;
+  if (ticked?.againMin === undefined) return null;
+  const [site, systems] = await Promise.all([
+    work.tx.site.findUniqueOrThrow({ where: { id: siteId } }),
+    work.tx.emergencySystem.findMany({ where: { emergencyId: id } }),
+  ]);
+  const ids = systems.map(({ systemId }) => systemId);
+  return againIn(known, ticked.againMin, await systemNumbers(readerOf(work.tx), site, work.now, ids)).minutes;
+}
+
+/** Who of the farm's list was called or took it; null where nobody of it is named. @throws Refusal 422 */
+async function contactNamed(tx: Tx, siteId: string, { kind, contactId }: EntryInput) {
+  if (contactId === null || (kind !== 'called' && kind !== 'taken')) {
+    if (kind === 'called') throw new Refusal('Choose who was called.', { field: 'contactId' });
+    return null;
+  }
+  const contact = await tx.contact.findFirst({ where: { id: contactId, siteId } });
+  if (contact === null) throw new Refusal('Choose somebody of the list.', { field: 'contactId' });
+  return { id: contact.id, name: contact.name || contactRoles[contact.role].name };
+}
+
+const lookKey = (emergencyId: string) => `emergency:${emergencyId}`;
+
+/** Keeps the look that is due with the farm's looks, by which the watch tells of it; none where none is due. */
+async function askAgain(work: Work, { id, title }: EmergencyRow): Promise<void> {
+  const entries = await work.tx.emergencyEntry.findMany({
+    where: { emergencyId: id, OR: [{ kind: 'looked' }, { dueAt: { not: null } }] },
+    orderBy: [{ at: 'asc' }, { createdAt: 'asc' }, { id: 'asc' }],
+  });
+  const dueAt = nextLook(entries);
+  if (dueAt === null) return endLook(work, lookKey(id));
+  const { systemId, where } = await placeOf(work.tx, id);
+  await askForLook(work, {
+    ...{ systemId, key: lookKey(id), dueAt, urgent: true, href: `/emergencies/${id}` },
+    title: `${title}${where}`,
+    detail: '',
+  });
+}
+
+/** The system at which a look is kept, and the others in words. */
+async function placeOf(tx: Tx, emergencyId: string): Promise<{ systemId: string; where: string }> {
+  const rows = await tx.emergencySystem.findMany({
+    where: { emergencyId },
+    include: { system: { select: { name: true } } },
+    orderBy: [{ system: { position: 'asc' } }, { system: { name: 'asc' } }],
+  });
+  const [first, ...others] = rows;
+  if (first === undefined) throw new Error(`emergency ${emergencyId} concerns no system`);
+  const also = others.map(({ system }) => system.name).join(', ');
+  return { systemId: first.systemId, where: also === '' ? '' : ` (also ${also})` };
 }
 
 async function offFor(
@@ -170,6 +238,31 @@ export async function endEmergency(work: Work, id: string, ending: string): Prom
     where: { id, endedAt: null },
     data: { endedAt: work.now, endedById: work.accountId, ending },
   });
+  if (count === 1) await askAfterwards(work, emergency);
   const kind = count === 1 ? 'emergency.ended' : 'emergency.sent_again';
   work.record(kind, { type: 'emergency', id }, { ending });
 }
+
+/** When the look on the morning after is due; own choice. */
+const morning = '08:00';
+
+/** Ends the look that was due, and asks for one an hour after the end and one on the next morning, as due work. */
+async function askAfterwards(work: Work, { id, siteId, title }: EmergencyRow): Promise<void> {
+  await endLook(work, lookKey(id));
+  const { timeZone } = await work.tx.site.findUniqueOrThrow({ where: { id: siteId } });
+  const { systemId, where } = await placeOf(work.tx, id);
+  const tomorrow = addDays(localDay(work.now, timeZone), 1);
+  const looks = [
+    { at: 'hour', dueAt: new Date(work.now.getTime() + hourMs), words: 'An hour after' },
+    { at: 'morning', dueAt: momentOf(tomorrow, morning, timeZone), words: 'The morning after' },
+  ];
+  for (const { at, dueAt, words } of looks)
+    await askForLook(work, {
+      ...{ systemId, key: `${lookKey(id)}:${at}`, dueAt, urgent: false, href: `/emergencies/${id}` },
+      title: `${words}: ${lowerFirst(title)}${where}`,
+      detail: 'does everything run that was off, does water move, are the animals as usual',
+    });
+}
+
+const lowerFirst = (words: string) =>
+  /^pH/.test(words) ? words : words.charAt(0).toLowerCase() + words.slice(1);

@@ -4,6 +4,7 @@ import type { Noted } from './progress.rules.ts';
 /** One emergency as lists and its page show it. */
 export interface EmergencyLine {
   id: string;
+  siteId: string;
   event: string;
   title: string;
   startedAt: Date;
@@ -17,7 +18,7 @@ export interface EmergencyLine {
 }
 
 const columns = `
-  SELECT emergency.id, emergency.event, emergency.title, emergency.started_at AS "startedAt", starter.name AS "startedBy",
+  SELECT emergency.id, emergency.site_id AS "siteId", emergency.event, emergency.title, emergency.started_at AS "startedAt", starter.name AS "startedBy",
          emergency.ended_at AS "endedAt", ender.name AS "endedBy", emergency.ending,
          (SELECT json_agg(json_build_object('id', system.id, 'name', system.name) ORDER BY system.position, system.name)
             FROM emergency_system JOIN system ON system.id = system_id WHERE emergency_id = emergency.id) AS systems,
@@ -42,6 +43,14 @@ export async function listEmergencies(
   return rows;
 }
 
+/** What has not ended, of all sites. */
+export async function openEmergencies(pool: pg.Pool): Promise<EmergencyLine[]> {
+  const { rows } = await pool.query<EmergencyLine>(
+    `${columns} WHERE emergency.ended_at IS NULL ORDER BY emergency.started_at, emergency.id`,
+  );
+  return rows;
+}
+
 /** One emergency of the site; undefined where there is none. */
 export async function emergencyLine(
   pool: pg.Pool,
@@ -59,7 +68,7 @@ export async function emergencyLine(
 export async function entriesOf(pool: pg.Pool, id: string): Promise<Noted[]> {
   const { rows } = await pool.query<Noted>(
     `SELECT emergency_entry.id, kind, step, coalesce(nullif(text, ''), switched_off.what, '') AS text, emergency_entry.at,
-            emergency_entry.due_at AS "dueAt", account.name AS who
+            emergency_entry.due_at AS "dueAt", account.name AS who, contact_id AS "contactId"
        FROM emergency_entry LEFT JOIN account ON account.id = emergency_entry.account_id
        LEFT JOIN switched_off ON switched_off.id = switched_off_id
       WHERE emergency_id = $1 ORDER BY emergency_entry.at, emergency_entry.created_at, emergency_entry.id`,

@@ -10,6 +10,8 @@ export interface Noted {
   at: Date;
   dueAt: Date | null;
   who: string | null;
+  /** Who was called or took it, where that is somebody on the farm's list. */
+  contactId: string | null;
 }
 
 /** A step with who ticked it, and when. */
@@ -29,6 +31,6 @@ export function stepStates(event: EmergencyEvent, entries: readonly Noted[]): St
 }
 
 /** The next look that is due: the last one asked for after which nobody has looked; null where none is. */
-export function nextLook(entries: readonly Noted[]): Date | null {
+export function nextLook(entries: readonly Pick<Noted, 'kind' | 'dueAt'>[]): Date | null {
   return entries.findLast(({ kind, dueAt }) => kind === 'looked' || dueAt !== null)?.dueAt ?? null;
 }

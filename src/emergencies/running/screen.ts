@@ -2,6 +2,7 @@ import { contactLine } from '../../farm/contacts/contacts.pages.ts';
 import { contactRoles } from '../../farm/contacts/roles.ts';
 import type { Contact } from '../../generated/prisma/client.ts';
 import { type EmergencyEvent, phases, type Step } from '../events/event.ts';
+import { againIn } from '../numbers/again.rules.ts';
 import { sharedCauses } from '../numbers/shared-cause.rules.ts';
 import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
 import type { StepState } from './progress.rules.ts';
@@ -9,6 +10,7 @@ import type { StepState } from './progress.rules.ts';
 /** "15 min", "2 hours". */
 export function spanWords(minutes: number): string {
   if (minutes < 60) return `${minutes} min`;
+  if (minutes % 60 !== 0) return `${minutes} min`;
   return minutes === 60 ? '1 hour' : `${minutes / 60} hours`;
 }
 
@@ -23,7 +25,7 @@ export function stepsScreen(
   const chosen = states.find(({ step }) => step.code === wanted) ?? states.find(({ done }) => done === null);
   const cards = states.map(({ step, done }, i) => ({
     number: i + 1,
-    ...cardOf(step, systems),
+    ...cardOf(event, step, systems),
     done,
     current: step === (chosen ?? states.at(-1))?.step,
   }));
@@ -37,6 +39,7 @@ export function stepsScreen(
 }
 
 function cardOf(
+  event: EmergencyEvent,
   { code, phase, title, points, numbers, againMin, practice }: Step,
   systems: readonly SystemNumbers[],
 ) {
@@ -51,9 +54,20 @@ function cardOf(
     title,
     points,
     practice: practice ?? false,
-    again: againMin === undefined ? '' : spanWords(againMin),
-    againMin: againMin ?? 0,
+    ...againOf(event, againMin, systems),
     systems: own.filter((one) => one.points.length > 0),
+  };
+}
+
+/** When a look follows once the step is ticked: of all these systems, and of each by itself as a tablet takes it. */
+function againOf(event: EmergencyEvent, usualMin: number | undefined, systems: readonly SystemNumbers[]) {
+  if (usualMin === undefined) return { again: '', againMin: 0, sooner: '', againBy: '' };
+  const { minutes, why } = againIn(event, usualMin, systems);
+  return {
+    again: spanWords(minutes),
+    againMin: usualMin,
+    sooner: why === '' ? '' : `Sooner than the usual ${spanWords(usualMin)}: ${why}.`,
+    againBy: systems.map((system) => `${system.id}:${againIn(event, usualMin, [system]).minutes}`).join(' '),
   };
 }
 

@@ -21,9 +21,18 @@ export function contactPages(app: FastifyInstance, service: Service): void {
 const dayOf = (at: Date | null) => at?.toISOString().slice(0, 10) ?? '';
 
 /** A number as a list shows it. */
-export function contactLine({ id, role, name, number, testedOn, note }: Contact) {
+export function contactLine({ id, role, name, number, email, onCall, testedOn, note }: Contact) {
   const said = name || contactRoles[role].name;
-  return { id, role: contactRoles[role].name, name: said, number, testedOn: dayOf(testedOn), note };
+  return {
+    id,
+    role: contactRoles[role].name,
+    name: said,
+    number,
+    email,
+    onCall,
+    testedOn: dayOf(testedOn),
+    note,
+  };
 }
 
 async function showContacts(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -31,7 +40,15 @@ async function showContacts(service: Service, request: FastifyRequest, reply: Fa
   const missing = contactRoleCodes
     .filter((code) => code !== 'other' && !contacts.some(({ role }) => role === code))
     .map((code) => ({ code, ...contactRoles[code] }));
-  const data = { contacts: contacts.map(contactLine), missing };
+  const onCall = contacts
+    .filter((one) => one.onCall !== null)
+    .sort((a, b) => (a.onCall ?? 0) - (b.onCall ?? 0));
+  const data = {
+    contacts: contacts.map(contactLine),
+    onCall: onCall.map(contactLine),
+    missing,
+    mailIsSet: service.config.SMTP_URL !== undefined,
+  };
   return showPage(service, request, reply, 'farm/contacts', data, { title: 'Whom to call' });
 }
 
@@ -39,7 +56,8 @@ const roleOptions = contactRoleCodes.map((value) => ({ value, text: contactRoles
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const { role = '' } = request.query as { role?: string };
-  const form = refused ?? freshForm({ role, name: '', number: '', testedOn: '', note: '' });
+  const form =
+    refused ?? freshForm({ role, name: '', number: '', email: '', onCall: '', testedOn: '', note: '' });
   const data = {
     heading: 'A number to call',
     action: '/farm/contacts',
@@ -64,10 +82,11 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
 
 async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const contact = await findContact(service.db, pathId(request, 'id', 'This number'));
-  const { role, name, number, testedOn, note, version } = contact;
+  const { role, name, number, email, onCall, testedOn, note, version } = contact;
   const removed = contact.removedAt === null ? '' : 'yes';
   const typed =
-    refused ?? freshForm({ role, name, number, testedOn: dayOf(testedOn), note, removed, version });
+    refused ??
+    freshForm({ role, name, number, email, onCall, testedOn: dayOf(testedOn), note, removed, version });
   const { form, theirs } = afterStale(typed, reply, { version }, `${name} ${number}`.trim());
   const heading = name || contactRoles[role].name;
   const action = `/farm/contacts/${contact.id}`;

@@ -1,5 +1,13 @@
 import { z } from 'zod';
-import { choice, optionalDay, optionalText, text, tick, version } from '../../platform/web/fields.ts';
+import {
+  choice,
+  optionalDay,
+  optionalNumber,
+  optionalText,
+  text,
+  tick,
+  version,
+} from '../../platform/web/fields.ts';
 import { contactRoleCodes } from './roles.ts';
 
 export const contactSchema = z.object({
@@ -7,6 +15,13 @@ export const contactSchema = z.object({
   name: optionalText(80),
   number: text('the number', 40).pipe(
     z.string().regex(/^[+0-9][0-9 ()/.-]*$/, 'Enter the number with digits, such as +351 21 000 00 00.'),
+  ),
+  email: optionalText(200).refine(
+    (address) => address === '' || z.email().safeParse(address).success,
+    'Enter an address such as ines@example.org, or leave it empty.',
+  ),
+  onCall: optionalNumber({ what: 'the turn', low: 1, high: 9 }).transform((turn) =>
+    turn === null ? null : Math.round(turn),
   ),
   testedOn: optionalDay(),
   note: optionalText(300),

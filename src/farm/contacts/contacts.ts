@@ -12,6 +12,14 @@ export function listContacts(db: Reader, siteId: string): Promise<Contact[]> {
   });
 }
 
+/** Who is on call on a site, in the order in which they are called. */
+export function listOnCall(db: Reader, siteId: string): Promise<Contact[]> {
+  return db.contact.findMany({
+    where: { siteId, removedAt: null, onCall: { not: null } },
+    orderBy: [{ onCall: 'asc' }, { name: 'asc' }, { id: 'asc' }],
+  });
+}
+
 /** @throws Refusal 404 */
 export async function findContact(db: Reader, id: string): Promise<Contact> {
   const contact = await db.contact.findUnique({ where: { id } });

@@ -1,6 +1,11 @@
 import type { EquipmentKind } from '../../generated/prisma/client.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
 import {
+  salinityAfterEvaporation,
+  salinityAfterFreshWater,
+  salinityAfterOverflow,
+} from '../../science/dilution.ts';
+import {
   DAILY_CAPS,
   phAfterAlkalinityDose,
   type SubstanceCode,
@@ -13,6 +18,7 @@ import { worstRise } from './reservoir.rules.ts';
 interface Source {
   kind: EquipmentKind;
   reservoirL: number | null;
+  useLPerDay: number | null;
   holds: string;
   strengthCode: string | null;
   strength: number | null;
@@ -35,17 +41,30 @@ const words = { alkalinity: 'alkalinity', calcium: 'calcium', magnesium: 'magnes
 
 /**
  * The worst case of an automatic source: a pump that does not stop, or a float that stays open, empties its container.
- * Mass balance; the pH before carbon dioxide of the air answers. Null where container or contents are not known.
+ * Mass balance; the pH before carbon dioxide of the air answers. What is not known is said; null for what is no source.
  */
 export function worstCase(source: Source, volumeL: number): WorstCase | null {
   const { reservoirL, kind, holds } = source;
-  if (reservoirL === null || !(kind === 'doser' || kind === 'top_up' || kind === 'reactor')) return null;
+  if (!(kind === 'doser' || kind === 'top_up' || kind === 'reactor')) return null;
   const strength = strengthOf(source);
-  const salinity = kind === 'top_up' ? dilution(reservoirL, volumeL) : null;
-  const rise = strength === null ? null : riseOf(strength, reservoirL, volumeL, holds);
-  if (rise === null && salinity === null) return null;
-  const parts = [rise, salinity].filter((part) => part !== null);
-  return { says: parts.flatMap(({ says }) => says), isOver: parts.some(({ isOver }) => isOver) };
+  const rise = strength === null || reservoirL === null ? null : riseOf(strength, reservoirL, volumeL, holds);
+  const water = kind === 'top_up' ? [topUpOpen(reservoirL, volumeL), topUpStopped(source, volumeL)] : [];
+  const parts = [rise, ...water].filter((part) => part !== null);
+  const unknown = kind === 'top_up' || rise !== null ? [] : [missingWords(source)];
+  return {
+    says: [...parts.flatMap(({ says }) => says), ...unknown],
+    isOver: parts.some(({ isOver }) => isOver),
+  };
+}
+
+function missingWords({ reservoirL, strength, strengthCode }: Source): string {
+  const missing = [
+    reservoirL === null ? 'what its container takes' : '',
+    strength === null || strengthCode === null ? 'how much of what a litre holds' : '',
+  ].filter((part) => part !== '');
+  const what =
+    missing.length === 0 ? 'a strength of alkalinity, calcium or magnesium' : missing.join(' and ');
+  return `Not known: enter ${what}.`;
 }
 
 /** As stated, else saturated limewater where it says that it holds limewater (40.8 meq/L at 25 degC). */
@@ -92,9 +111,26 @@ function phWords(holds: string, riseMeqL: number): string[] {
   }
 }
 
-/** Fresh water that mixes in without overflow: 35 V / (V + x). */
-function dilution(reservoirL: number, volumeL: number): WorstCase {
-  const after = (35 * volumeL) / (volumeL + reservoirL);
+/** Sensitive corals stand no less than this for two weeks (field thresholds of Acropora). */
+const leastSalinity = 28;
+
+/** A float that stays open: the whole container mixes in, or a line without end runs in and as much runs over. */
+function topUpOpen(reservoirL: number | null, volumeL: number): WorstCase {
+  if (reservoirL === null) {
+    const toLeast = volumeL * Math.log(35 / leastSalinity);
+    const after = salinityAfterOverflow(35, volumeL, volumeL / 10);
+    const says = `What its container takes is not known. Fed by a line without end and with its float stuck open, ${litres(volumeL / 10)} take the salinity from 35 to ${numberWords(after, 1)}, and ${litres(Math.round(toLeast))} to ${leastSalinity}.`;
+    return { says: [says], isOver: true };
+  }
+  const after = salinityAfterFreshWater(35, volumeL, reservoirL);
   const says = `With its float stuck open ${litres(reservoirL)} take the salinity from 35 to ${numberWords(after, 1)}; the cap of a day is ${DAILY_CAPS.salinity.usual}.`;
   return { says: [says], isOver: 35 - after > DAILY_CAPS.salinity.usual };
+}
+
+/** It stops and nobody sees it: what evaporates is not replaced. */
+function topUpStopped({ useLPerDay }: Source, volumeL: number): WorstCase | null {
+  if (useLPerDay === null || 7 * useLPerDay > volumeL / 2) return null;
+  const after = (days: number) => numberWords(salinityAfterEvaporation(35, volumeL, days * useLPerDay), 1);
+  const says = `If it stops, the salinity rises from 35 to ${after(1)} in a day, ${after(3)} in three and ${after(7)} in a week.`;
+  return { says: [says], isOver: false };
 }

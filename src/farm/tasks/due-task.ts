@@ -8,7 +8,8 @@ export type DueKind =
   | 'light'
   | 'move'
   | 'service'
-  | 'safety_check';
+  | 'safety_check'
+  | 'look';
 
 /**
  * One piece of work that is due in a system on its site's present day (or overdue from earlier ones). Only `held` and

@@ -1,6 +1,8 @@
 import type pg from 'pg';
 import { noteCircuitTest, noteUpkeep } from '../../farm/equipment/upkeep.ts';
 import { upkeepTasks } from '../../farm/equipment/upkeep-tasks.ts';
+import { noteLooked } from '../../farm/looks/looks.ts';
+import { lookTasks } from '../../farm/looks/tasks.ts';
 import type { DueTask } from '../../farm/tasks/due-task.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
@@ -35,6 +37,7 @@ const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date
   lightTasks,
   moveTasks,
   upkeepTasks,
+  lookTasks,
 ];
 
 /** Who does a piece of work, by the first part of its key. */
@@ -52,6 +55,10 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
     const on = await work.tx.equipment.findFirst({ where: { circuitId: id, removedAt: null } });
     if (on === null) throw new Refusal('Nothing hangs on this circuit any more.');
     return { systemId: on.systemId, feedingId: null, what: `Protection of ${name} tested` };
+  },
+  look: async (work, id, { at, note }) => {
+    const { systemId, title } = await noteLooked(work, id, { at, note });
+    return { systemId, feedingId: null, what: title };
   },
   move: async (work, moveId, { at, note }) => ({
     ...(await doPlannedMove(work, { moveId, at, note })),

@@ -2,7 +2,7 @@ import type pg from 'pg';
 import { groupBySystem } from './group-by-system.ts';
 import { before, longestDays, type Span } from './history.ts';
 import { sqlMs, timeOf, withTime } from './times.ts';
-import type { EventFact, FaultFact, SwitchedOffFact } from './types.ts';
+import type { EventFact, FaultFact, LookFact, SwitchedOffFact } from './types.ts';
 
 /** What runs again is told of for so long, for the tests that are asked for afterwards; what is off always. */
 const offDays = 60;
@@ -65,6 +65,32 @@ export async function loadFaults(
   return groupBySystem(rows, ({ mendedMs, ...row }) => ({
     ...withTime(row),
     mendedDay: mendedMs === null ? null : timeOf(mendedMs).day,
+  }));
+}
+
+interface LookRow extends Omit<LookFact, 'day' | 'at' | 'dueDay' | 'doneDay'> {
+  systemId: string;
+  ms: number;
+  dueMs: number;
+  doneMs: number | null;
+}
+
+const lookQuery = `
+  SELECT id, system_id AS "systemId", ${sqlMs('created_at')}, ${sqlMs('due_at', '"dueMs"')},
+         ${sqlMs('CASE WHEN done_at <= $3 THEN done_at END', '"doneMs"')}, title, detail, href, urgent
+    FROM look WHERE system_id = ANY($1) AND created_at <= $3 AND (done_at IS NULL OR done_at > $2) ORDER BY due_at, id`;
+
+/** Looks that are asked for, or were taken since the span began, due first, by system. */
+export async function loadLooks(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  span: Span,
+): Promise<Map<string, LookFact[]>> {
+  const { rows } = await pool.query<LookRow>(lookQuery, [systemIds, before(span, 0), span.now]);
+  return groupBySystem(rows, ({ dueMs, doneMs, ...row }) => ({
+    ...withTime(row),
+    dueDay: timeOf(dueMs).day,
+    doneDay: doneMs === null ? null : timeOf(doneMs).day,
   }));
 }
 

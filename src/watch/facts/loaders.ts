@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { loadCorrections } from './corrections.ts';
-import { loadEvents, loadFaults, loadSwitchedOff } from './equipment.ts';
+import { loadEvents, loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
 import type { Span } from './history.ts';
 import { loadLamps, loadLots } from './lots.ts';
@@ -27,6 +27,7 @@ type Parted = Pick<
   | 'feedings'
   | 'switchedOff'
   | 'faults'
+  | 'looks'
   | 'events'
   | 'routines'
   | 'corrections'
@@ -48,6 +49,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   feedings: { load: loadFeedings, none: [], staleBy: ['feeding', 'place'] },
   switchedOff: { load: loadSwitchedOff, none: [], staleBy: ['switched_off', 'place'] },
   faults: { load: loadFaults, none: [], staleBy: ['fault', 'equipment'] },
+  looks: { load: loadLooks, none: [], staleBy: ['look'] },
   events: { load: loadEvents, none: [], staleBy: ['system_event'] },
   routines: {
     load: loadRoutines,

@@ -32,6 +32,7 @@ const waterQuery = next([
   ofSystem('FROM switched_off', 'seen_running_at'),
   ofSystem('FROM fault', 'noted_at'),
   ofSystem('FROM fault', 'mended_at'),
+  ofSystem('FROM look', 'done_at'),
   ofSystem('FROM system_event', 'at'),
   ofSystem('FROM routine', 'created_at'),
   ofSystem('FROM routine', 'ended_at'),

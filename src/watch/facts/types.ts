@@ -128,6 +128,19 @@ export interface FaultFact {
   by: string;
 }
 
+/** A look at the system that somebody asked for; `doneDay` null until somebody has looked. */
+export interface LookFact {
+  id: string;
+  day: number;
+  at: string;
+  dueDay: number;
+  doneDay: number | null;
+  title: string;
+  detail: string;
+  href: string;
+  urgent: boolean;
+}
+
 /** Something after which a water is used otherwise than before. */
 export interface EventFact {
   id: string;
@@ -364,6 +377,7 @@ export interface SystemFacts {
   /** What is off for now, and what ran again within 60 days. */
   switchedOff: readonly SwitchedOffFact[];
   faults: readonly FaultFact[];
+  looks: readonly LookFact[];
   /** Since 400 days. */
   events: readonly EventFact[];
   routines: readonly RoutineFact[];

@@ -27,6 +27,7 @@ import { looseInFlow } from './places/loose-in-flow.ts';
 import { neighboursInReach } from './places/neighbours-in-reach.ts';
 import { siltRisk } from './places/silt-risk.ts';
 import { equipmentFault } from './work/equipment-fault.ts';
+import { lookOverdue } from './work/look-overdue.ts';
 import { overdue } from './work/overdue.ts';
 import { stillOff } from './work/still-off.ts';
 
@@ -49,6 +50,7 @@ export const rules = [
   probeFaulty,
   equipmentFault,
   stillOff,
+  lookOverdue,
   overdue,
   tooMuchLight,
   lightStep,

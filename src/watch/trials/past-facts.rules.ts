@@ -23,6 +23,7 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     switchedOff: until(facts.switchedOff).map((one) => ({ ...one, onDay: doneBy(one.onDay, day) })),
     faults: until(facts.faults).map((one) => ({ ...one, mendedDay: doneBy(one.mendedDay, day) })),
     events: until(facts.events),
+    looks: until(facts.looks).map((one) => ({ ...one, doneDay: doneBy(one.doneDay, day) })),
     routines: facts.routines.map((one) => ({ ...one, lastDay: lastDone(one, facts, readings, day) })),
     corrections: facts.corrections
       .filter(({ fromDay }) => fromDay <= day)

@@ -82,3 +82,10 @@ export const faultEnded: Ending = (facts, { finding }, now) => {
     ? 'its equipment is no longer on the books'
     : `mended ${whenWords(momentOfDay(last), facts.timeZone, now)}, as somebody said`;
 };
+
+/** A look: somebody took it, or it has another time now. */
+export const lookEnded: Ending = (facts, { facet }, now) => {
+  const look = facts.looks.find(({ id }) => id === facet);
+  if (look === undefined || look.doneDay !== null) return 'somebody looked, or it is no longer asked for';
+  return `it is due ${whenWords(momentOfDay(look.dueDay), facts.timeZone, now)} now`;
+};

@@ -1,4 +1,4 @@
-import type { Config } from '../platform/config.ts';
+import type { Config } from './config.ts';
 
 /** Where links in letters lead: where people reach the service, else this very machine. */
 export const linkBase = ({ PUBLIC_URL, PORT }: Config): string =>
