@@ -158,11 +158,13 @@ function dueWords({ title, held, overdueDays }: DueTask): string {
 
 /** One emergency in a line: where, from when to when, what it was, and the alerts that were part of it. */
 export function emergencyWords(line: EmergencyLine, timeZone: string, now: Date) {
-  const { id, title, systems, startedAt, endedAt, ending, alerts } = line;
+  const { id, title, systems, startedAt, endedAt, ending, alerts, unanswered } = line;
   const from = whenWords(startedAt, timeZone, now);
   const span =
     endedAt === null ? `since ${from}, not ended` : `${from} to ${whenWords(endedAt, timeZone, now)}`;
   const part = alerts === 0 ? '' : ` ${plural(alerts, 'alert was', 'alerts were')} part of it.`;
+  const calls =
+    endedAt !== null || unanswered.length === 0 ? '' : ` Called and not answered: ${unanswered.join(', ')}.`;
   const said = ending === '' ? '' : ` ${ending.replace(/[.]?$/, '.')}`;
-  return { id, title, words: `${listed(systems.map(({ name }) => name))}, ${span}.${said}${part}` };
+  return { id, title, words: `${listed(systems.map(({ name }) => name))}, ${span}.${said}${calls}${part}` };
 }

@@ -15,6 +15,8 @@ export interface EmergencyLine {
   systems: { id: string; name: string }[];
   /** Alerts of its systems that are open, or opened while it ran. */
   alerts: number;
+  /** Who was called since somebody last answered, in their order. */
+  unanswered: string[];
 }
 
 const columns = `
@@ -24,7 +26,11 @@ const columns = `
             FROM emergency_system JOIN system ON system.id = system_id WHERE emergency_id = emergency.id) AS systems,
          (SELECT count(*)::int FROM alert JOIN emergency_system AS own ON own.system_id = alert.system_id
            WHERE own.emergency_id = emergency.id AND alert.opened_at >= emergency.started_at
-             AND (emergency.ended_at IS NULL OR alert.opened_at <= emergency.ended_at)) AS alerts
+             AND (emergency.ended_at IS NULL OR alert.opened_at <= emergency.ended_at)) AS alerts,
+         coalesce((SELECT json_agg(call.text ORDER BY call.at, call.id) FROM emergency_entry AS call
+           WHERE call.emergency_id = emergency.id AND call.kind = 'called'
+             AND NOT EXISTS (SELECT 1 FROM emergency_entry AS answer WHERE answer.emergency_id = emergency.id
+                              AND answer.kind IN ('taken', 'looked') AND answer.at >= call.at)), '[]') AS unanswered
     FROM emergency LEFT JOIN account AS starter ON starter.id = emergency.account_id
     LEFT JOIN account AS ender ON ender.id = emergency.ended_by_id`;
 

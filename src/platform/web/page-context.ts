@@ -20,6 +20,7 @@ export interface EmergencyNow {
   title: string;
   startedAt: string;
   systems: string[];
+  systemIds: string[];
   /** When the next look is due, ISO 8601; null where none is. */
   dueAt: string | null;
 }

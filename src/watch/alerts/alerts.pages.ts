@@ -58,7 +58,10 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
   const explained = Map.groupBy(open, ({ causeId }) => causeId);
   const roots = open
     .filter(({ causeId }) => causeId === null)
-    .map((alert) => alertRow(alert, explained.get(alert.id) ?? []));
+    .map((alert) => ({
+      ...alertRow(alert, explained.get(alert.id) ?? []),
+      partOf: partOf(request, alert),
+    }));
   const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
   const shown = roots.filter((alert) => !isOff(alert));
   const offTimes = roots
@@ -73,6 +76,10 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
   };
   return showPage(service, request, reply, 'watch/watch', data, { title: 'Watch', area: 'watch' });
 }
+
+/** What is wrong now that this alert is part of; null where it stands by itself. */
+const partOf = (request: FastifyRequest, { systemId }: { systemId: string }) =>
+  request.pageContext.emergencies.find(({ systemIds }) => systemIds.includes(systemId)) ?? null;
 
 function leadOf(shown: readonly { severity: string }[], putOff: string): string {
   const count = (severity: string) => shown.filter((alert) => alert.severity === severity).length;
@@ -105,6 +112,7 @@ async function showAlert(
   const form = refused ?? freshForm({ until: '', reason: '', what: '' });
   const data = {
     alert: { ...alert, ...wordsOf(alert) },
+    partOf: alert.clearedAt === null ? partOf(request, alert) : null,
     answer: alert.finding.answer ? answerTimes(alert.finding.answer) : null,
     open: alert.clearedAt === null,
     putOff: alert.putOffUntil !== null && alert.putOffUntil > zone.now,
