@@ -54,6 +54,12 @@ describe('nobody on call', () => {
     expect(await called()).toEqual([]);
     expect((await hand.get('/farm/contacts')).body).toContain('Nobody is on call.');
     await hand.post(`${address}/end`, { ending: 'A trial' });
+    const { db } = bench.service;
+    expect(
+      await db.look.updateMany({ data: { doneAt: bench.service.now() }, where: { doneAt: null } }),
+    ).toEqual({
+      count: 2,
+    });
   });
 });
 

@@ -1,4 +1,5 @@
 import type { ContactRole } from '../../generated/prisma/enums.ts';
+import type { Sooner } from '../numbers/again.rules.ts';
 import type { SharedQuantity } from '../numbers/shared-cause.rules.ts';
 import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
 
@@ -29,9 +30,6 @@ export interface Step {
   /** True where a rate or an amount in it is usual practice, without a published source. */
   practice?: true;
 }
-
-/** Minutes after which a look is due, and why; null where the system's numbers say nothing sooner. */
-export type Sooner = (system: SystemNumbers) => { minutes: number; why: string } | null;
 
 /** What can be wrong, as a person sees it, with the steps in order. */
 export interface EmergencyEvent {

@@ -1,5 +1,7 @@
-import type { EmergencyEvent } from '../events/event.ts';
 import type { SystemNumbers } from './system-numbers.rules.ts';
+
+/** Minutes after which a look is due, and why; null where the system's numbers say nothing sooner. */
+export type Sooner = (system: SystemNumbers) => Again | null;
 
 /** A look sooner than this gives nobody the time to do anything; minutes, own choice. */
 const least = 5;
@@ -12,7 +14,7 @@ export interface Again {
 
 /** The step's own time, or the shortest that these waters' numbers leave, in whole minutes. */
 export function againIn(
-  { sooner = [] }: Pick<EmergencyEvent, 'sooner'>,
+  { sooner = [] }: { readonly sooner?: readonly Sooner[] },
   usualMin: number,
   systems: readonly SystemNumbers[],
 ): Again {
