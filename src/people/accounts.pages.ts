@@ -3,6 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
+import { afterStale } from '../platform/web/stale-edit.ts';
 import { accountSchema, newAccountSchema } from './accounts.schema.ts';
 import { addPerson, editPerson, findPerson, listPeople } from './accounts.ts';
 
@@ -44,8 +45,11 @@ async function showPerson(
 ) {
   const person = await findPerson(service.db, pathId(request, 'id', 'This account'));
   const { name, role, version, disabled } = person;
-  const form = refused ?? freshForm({ name, role, version, disabled: disabled ? 'yes' : '' });
-  return showPage(service, request, reply, 'people/person', { person, roles }, { title: person.name, form });
+  const typed = refused ?? freshForm({ name, role, version, disabled: disabled ? 'yes' : '' });
+  const said = `${name}, ${role}${disabled ? ', may not sign in' : ''}`;
+  const { form, theirs } = afterStale(typed, reply, { version }, said);
+  const data = { person, roles, theirs };
+  return showPage(service, request, reply, 'people/person', data, { title: person.name, form });
 }
 
 async function postPersonEdit(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -6,6 +6,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { WEEKDAYS, weekdayWords } from './occurrences.rules.ts';
 import { placeField, planForm } from './plans.schema.ts';
@@ -149,9 +150,8 @@ function planFormOf(plan: Plan): FormState {
 
 async function showPlan(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const plan = await findPlan(service.db, planId(request));
-  const form = refused ?? planFormOf(plan);
-  // After a stale edit the next save is made on what is there now.
-  if (reply.statusCode === 409) form.typed.version = String(plan.version);
+  const said = `${plan.name}, ${plan.startsAt}${plan.pausedAt === null ? '' : ', paused'}`;
+  const { form, theirs } = afterStale(refused ?? planFormOf(plan), reply, { version: plan.version }, said);
   const nameOf = new Map((await listPeople(service.db)).map((person) => [person.id, person.name]));
   const today = localDay(service.now(), request.site.timeZone);
   const changes = plan.changes
@@ -163,6 +163,7 @@ async function showPlan(service: Service, request: FastifyRequest, reply: Fastif
     action: `/rounds/plans/${plan.id}`,
     changes,
     today,
+    theirs,
   };
   return showPage(service, request, reply, 'rounds/plan', data, { title: plan.name, area: 'rounds', form });
 }

@@ -4,6 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
 import { kindCare } from './care.ts';
 import { figureFormValues, figureView, missingFigures, requestedFigure } from './care-figure-form.ts';
 import { careLines, farmUnits } from './care-figure-words.ts';
@@ -125,13 +126,15 @@ async function showDetails(
 ) {
   const kind = await kindOf(service, request);
   const { name, note, version: current, alsoCalled } = kind;
-  const form = refused ?? freshForm({ name, note, version: current, alsoCalled: alsoCalled.join(', ') });
+  const names = [name, ...alsoCalled].join(', ');
+  const typed = refused ?? freshForm({ name, note, version: current, alsoCalled: alsoCalled.join(', ') });
+  const { form, theirs } = afterStale(typed, reply, { version: current }, `${names}${note && `, ${note}`}`);
   return showPage(
     service,
     request,
     reply,
     'stock/kind-details',
-    { kind },
+    { kind, theirs },
     {
       title: `Change ${kind.name}`,
       area: 'stock',

@@ -23,6 +23,11 @@ const detailsForm: LotForm<typeof lotEditSchema, void> = {
     const quarantineUntil = lot.quarantineUntil?.toISOString().slice(0, 10) ?? '';
     return { kindId, sizeMm, origin, permit, note, version, ...ticks, quarantineUntil };
   },
+  there: ({ lot }) => {
+    const size = lot.sizeMm === null ? '' : `${lot.sizeMm} mm`;
+    const said = [lot.kind.name, size, lot.isMother ? 'a mother' : '', lot.origin, lot.permit, lot.note];
+    return said.filter((one) => one !== '').join(', ');
+  },
   data: async ({ service }) => ({ kinds: await kindChoices(service.db) }),
   act: (work, { lot }, edit) => editLot(work, lot.id, edit),
   done: (_, { lot }) => ({ to: lotHref(lot.code), notice: `${lot.code} is changed.` }),

@@ -5,6 +5,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { type FoundLot, findLot } from '../lots/lots.ts';
 
@@ -31,6 +32,8 @@ export interface LotForm<S extends z.ZodType, R> {
   schema(context: LotFormContext): S | Promise<S>;
   /** The values of the form when it opens. */
   fresh(context: LotFormContext): Record<string, unknown> | Promise<Record<string, unknown>>;
+  /** What stands there now, in words, for whoever changes it and was not the first. */
+  there?(context: LotFormContext): Promise<string> | string;
   /** What the page shows besides the lot and the form. */
   data?(context: LotFormContext, form: FormState): object | Promise<object>;
   act(work: Work, context: LotFormContext, value: z.output<S>): Promise<R>;
@@ -58,11 +61,13 @@ export function lotForm<S extends z.ZodType, R>(
   service: Service,
   form: LotForm<S, R>,
 ): void {
-  const draw = async (context: LotFormContext, reply: FastifyReply, state: FormState) => {
+  const draw = async (context: LotFormContext, reply: FastifyReply, drawn: FormState) => {
     const { lot, request } = context;
+    const there = (await form.there?.(context)) ?? '';
+    const { form: state, theirs } = afterStale(drawn, reply, { version: lot.version }, there);
     const heading = form.title(context);
     const extra = (await form.data?.(context, state)) ?? {};
-    const data = { lot: summaryOf(lot), back: lotHref(lot.code), ...extra };
+    const data = { lot: summaryOf(lot), back: lotHref(lot.code), theirs, ...extra };
     const options = { title: `${heading}: ${lot.code}`, area: 'stock', form: state } as const;
     return showPage(service, request, reply, form.view, { heading, ...data }, options);
   };

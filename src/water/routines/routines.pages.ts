@@ -4,6 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { afterStale } from '../../platform/web/stale-edit.ts';
 import { inputNumber, litres } from '../../platform/words/numbers.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { doseUnits, usedSubstances } from '../log/doses.ts';
@@ -19,6 +20,7 @@ import {
   listRoutines,
   planRoutine,
   type Routine,
+  runningInPlaceOf,
 } from './routines.ts';
 
 /** The routines of a system: planned here, ticked off on rounds, done when the work is logged anywhere. */
@@ -125,13 +127,15 @@ interface RoutineForm {
   system: WaterSystem;
   form: FormState;
   routine: Routine | null;
+  /** What somebody else left there meanwhile. */
+  theirs?: string | null;
 }
 
 async function showForm(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  { system, form, routine }: RoutineForm,
+  { system, form, routine, theirs = null }: RoutineForm,
 ) {
   const { db } = service;
   const [quantities, dosed, fed, tanks] = await Promise.all([
@@ -145,6 +149,7 @@ async function showForm(
     system,
     title,
     routine,
+    theirs,
     list: listPath(system.id),
     action: routine === null ? listPath(system.id) : `/water/routines/${routine.id}`,
     tabs: ROUTINE_WORK.map((work) => ({
@@ -207,19 +212,23 @@ async function showRoutine(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const routine = await findRoutine(service.pool, routineId(request), service.now());
-  if (routine.endedAt !== null && refused === undefined)
-    return reply.redirect(listPath(routine.systemId), 303);
-  const system = await findWaterSystem(service.db, routine.systemId);
-  const form = refused ?? routineFormValues(routine, localDay(service.now(), request.site.timeZone));
-  // After a stale edit the next save is made on what is there now.
-  if (reply.statusCode === 409) form.typed.version = String(routine.version);
-  // A routine that was ended meanwhile becomes a new one when the form is sent again.
-  return showForm(service, request, reply, {
-    system,
-    form,
-    routine: routine.endedAt === null ? routine : null,
-  });
+  const asked = await findRoutine(service.pool, routineId(request), service.now());
+  if (asked.endedAt !== null && refused === undefined) return reply.redirect(listPath(asked.systemId), 303);
+  const [system, routine] = await Promise.all([
+    findWaterSystem(service.db, asked.systemId),
+    runningInPlaceOf(service.pool, asked.id, service.now()),
+  ]);
+  const fresh = routineFormValues(routine ?? asked, localDay(service.now(), request.site.timeZone));
+  // The button that ends it sends nothing of the form: the form then says what is there now.
+  const drawn = refused === undefined ? fresh : { ...refused, typed: { ...fresh.typed, ...refused.typed } };
+  const { form, theirs } = afterStale(
+    drawn,
+    reply,
+    // What was ended meanwhile becomes a new routine when the form is sent again.
+    { version: routine?.version ?? 0 },
+    routine === null ? 'it was ended' : `${routineTitle(routine)}, ${intervalWords(routine.everyDays)}`,
+  );
+  return showForm(service, request, reply, { system, form, routine, theirs });
 }
 
 async function postRoutine(service: Service, request: FastifyRequest, reply: FastifyReply) {

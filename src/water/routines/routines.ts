@@ -95,6 +95,22 @@ export async function findRoutine(reader: SqlReader, id: string, now: Date): Pro
   return routineOf(row);
 }
 
+// A routine that is changed ends, and another begins in the same moment.
+const successor = `
+  WITH RECURSIVE after AS (
+    SELECT id, system_id, work, ended_at FROM routine WHERE id = $1::uuid
+    UNION
+    SELECT next.id, next.system_id, next.work, next.ended_at FROM routine next
+      JOIN after ON next.system_id = after.system_id AND next.work = after.work
+                AND next.created_at = after.ended_at AND next.id > after.id)
+  SELECT id FROM after WHERE ended_at IS NULL ORDER BY id LIMIT 1`;
+
+/** What runs in place of this routine now: itself, what it was changed to, or null when that has ended. */
+export async function runningInPlaceOf(pool: pg.Pool, id: string, now: Date): Promise<Routine | null> {
+  const [row] = (await pool.query<{ id: string }>(successor, [id])).rows;
+  return row === undefined ? null : findRoutine(pool, row.id, now);
+}
+
 /** The routine, locked until the change ends, so that nobody else ticks it off meanwhile. @throws Refusal 404 */
 export async function lockRoutine(tx: Tx, id: string, now: Date): Promise<Routine> {
   await tx.$queryRaw`SELECT id FROM routine WHERE id = ${id}::uuid FOR UPDATE`;

@@ -1,0 +1,168 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Hall, makeHall, planRound } from '../rounds/hall.ts';
+import { fieldsOf } from '../support/forms.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+
+let bench: Bench;
+let hall: Hall;
+let mine: Visitor;
+let theirs: Visitor;
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  hall = await makeHall(bench);
+  mine = await bench.as('owner', 'Ines Varga');
+  theirs = await bench.as('owner', 'Odo Brandt');
+});
+afterAll(() => bench.close());
+
+/** Makes something by its form and gives the id that its list leads to. */
+async function made(url: string, form: Record<string, string>, list: string, link: RegExp): Promise<string> {
+  const answer = await mine.post(url, form);
+  expect(answer.status, answer.body).toBe(303);
+  return link.exec((await mine.get(list)).body)?.[1] ?? '';
+}
+
+interface Edited {
+  /** Where its form is. */
+  page: string;
+  action: string;
+  /** The field that both change. */
+  field: string;
+}
+
+const edited: [string, () => Promise<Edited>][] = [
+  ['the site', async () => ({ page: '/farm/site', action: '/farm/site', field: 'name' })],
+  [
+    'a system',
+    async () => ({
+      page: `/farm/systems/${hall.systemId}`,
+      action: `/farm/systems/${hall.systemId}`,
+      field: 'note',
+    }),
+  ],
+  [
+    'a tank',
+    async () => ({ page: `/farm/tanks/${hall.tankId}`, action: `/farm/tanks/${hall.tankId}`, field: 'note' }),
+  ],
+  [
+    'a rack',
+    async () => ({ page: `/farm/racks/${hall.empty}`, action: `/farm/racks/${hall.empty}`, field: 'name' }),
+  ],
+  [
+    'a number to call',
+    async () => {
+      const form = {
+        role: 'farm_manager',
+        name: 'Ines',
+        number: '+351 21 000 00 00',
+        note: '',
+        testedOn: '',
+      };
+      const roles = (await mine.get('/farm/contacts/new')).body;
+      const role = /<option value="(\w+)"/.exec(roles)?.[1] ?? form.role;
+      const id = await made(
+        '/farm/contacts',
+        { ...form, role },
+        '/farm/contacts',
+        /farm\/contacts\/([0-9a-f-]{36})/,
+      );
+      return { page: `/farm/contacts/${id}`, action: `/farm/contacts/${id}`, field: 'name' };
+    },
+  ],
+  [
+    'a circuit',
+    async () => {
+      const form = { name: 'Board 1', place: '', protection: '', testEveryDays: '', note: '' };
+      const id = await made('/farm/circuits', form, '/farm/equipment', /farm\/circuits\/([0-9a-f-]{36})/);
+      return { page: `/farm/circuits/${id}/change`, action: `/farm/circuits/${id}`, field: 'name' };
+    },
+  ],
+  [
+    'an account',
+    async () => {
+      const { id } = await bench.as('hand', 'Rui Sol');
+      return { page: `/people/${id}`, action: `/people/${id}`, field: 'name' };
+    },
+  ],
+  [
+    'a kind',
+    async () => ({
+      page: '/kinds/dipsastraea-favus/details',
+      action: '/kinds/dipsastraea-favus/details',
+      field: 'note',
+    }),
+  ],
+  [
+    'a lot',
+    async () => ({
+      page: `/stock/${hall.lots.A1.code}/details`,
+      action: `/lots/${hall.lots.A1.id}/details`,
+      field: 'note',
+    }),
+  ],
+  [
+    'a round plan',
+    async () => {
+      const id = await planRound(bench, hall);
+      return { page: `/rounds/plans/${id}`, action: `/rounds/plans/${id}`, field: 'name' };
+    },
+  ],
+];
+
+describe('what somebody else changed meanwhile', () => {
+  test.each(edited)(
+    '%s: is told with what is there now, keeps what was typed, and can be saved then',
+    async (_, make) => {
+      const { page, action, field } = await make();
+      const form = fieldsOf((await mine.get(page)).body, action);
+      const other = fieldsOf((await theirs.get(page)).body, action);
+      expect((await theirs.post(action, { ...other, [field]: 'Written by Odo' })).status).toBe(303);
+      const late = await mine.post(action, { ...form, [field]: 'Written by Ines' });
+      expect(late.status).toBe(409);
+      expect(late.body).toContain('while you were editing');
+      expect(late.body).toMatch(/There now: [^<]*Written by Odo/);
+      const kept = fieldsOf(late.body, action);
+      expect(kept[field]).toEqual(['Written by Ines']);
+      expect((await mine.post(action, kept)).status).toBe(303);
+      expect(fieldsOf((await mine.get(page)).body, action)[field]).toEqual(['Written by Ines']);
+    },
+  );
+
+  test('a routine: the plan that stands there now is shown, changed and ended, and none is doubled', async () => {
+    const list = `/water/systems/${hall.systemId}/routines`;
+    const plan = { work: 'test', quantityCode: 'alkalinity', everyDays: '7', startsOn: '2026-11-25' };
+    const id = await made(list, plan, list, /water\/routines\/([0-9a-f-]{36})/);
+    const [page, action] = [`/water/routines/${id}`, `/water/routines/${id}`];
+    const form = fieldsOf((await mine.get(page)).body, action);
+    const other = fieldsOf((await theirs.get(page)).body, action);
+    const end = fieldsOf((await mine.get(page)).body, `${action}/end`);
+    bench.at('2026-11-24T08:05:00Z');
+    const changed = await theirs.post(action, { ...other, everyDays: '3' });
+    expect(changed.status, changed.body).toBe(303);
+
+    const ended = await mine.post(`${action}/end`, end);
+    expect(ended.status, ended.body).toBe(409);
+    expect(ended.body).toContain('There now: ');
+    expect(ended.body).toContain('every 3 days');
+
+    const late = await mine.post(action, { ...form, everyDays: '5' });
+    expect(late.status).toBe(409);
+    const now = /action="(\/water\/routines\/[0-9a-f-]{36})"/.exec(late.body)?.[1] ?? '';
+    expect(now).not.toBe(action);
+    const kept = fieldsOf(late.body, now);
+    expect(kept.everyDays).toEqual(['5']);
+    bench.at('2026-11-24T08:10:00Z');
+    expect((await mine.post(now, kept)).status).toBe(303);
+    const running = await bench.service.db.routine.findMany({
+      where: { systemId: hall.systemId, endedAt: null },
+    });
+    expect(running.map(({ everyDays }) => everyDays)).toEqual([5]);
+    const last = `/water/routines/${running[0]?.id}`;
+    const again = fieldsOf((await mine.post(`${action}/end`, end)).body, `${last}/end`);
+    expect((await mine.post(`${last}/end`, again)).status).toBe(303);
+    const gone = await mine.post(`${last}/end`, again);
+    expect(gone.status).toBe(409);
+    expect(gone.body).toContain('it was ended');
+  });
+});
