@@ -40,6 +40,8 @@ export async function editCircuit(
   id: string,
   { version, removed, ...after }: CircuitEdit,
 ): Promise<Circuit> {
+  // What is hung on it meanwhile waits, and then finds it out of use.
+  await work.tx.$queryRaw`SELECT 1 FROM circuit WHERE id = ${id}::uuid FOR UPDATE`;
   const before = await findCircuit(work.tx, id);
   if (removed && (await work.tx.equipment.count({ where: { circuitId: id, removedAt: null } })) > 0)
     throw new Refusal('Equipment still hangs on it. Say of each what it hangs on now.', {

@@ -136,6 +136,7 @@ async function checkPlaces(
 ): Promise<void> {
   if (tankId !== null && (await tx.tank.count({ where: { id: tankId, systemId } })) === 0)
     throw new Refusal('Choose a tank of its system.', { field: 'tankId' });
+  if (circuitId !== null) await tx.$queryRaw`SELECT 1 FROM circuit WHERE id = ${circuitId}::uuid FOR SHARE`;
   if (
     circuitId !== null &&
     (await tx.circuit.count({ where: { id: circuitId, siteId, removedAt: null } })) === 0

@@ -36,6 +36,8 @@ export async function setLimit(work: Work, change: SettingChange): Promise<void>
   const { rule, name, value, systemId, kindId, reason } = change;
   const scope = await findScope(work, change);
   const where = { rule: rule.name, systemId, kindId };
+  // Two numbers of one rule that are set at once are both kept.
+  await work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtextextended(${`limit ${rule.name}`}, 0))`;
   const before = await work.tx.ruleSetting.findFirst({ where });
   const kept = before === null ? {} : readSettings(rule, before);
   const { [name]: old = null, ...others } = kept;

@@ -6,7 +6,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { type Correctable, caps, isCorrectable } from '../dosing/substances.rules.ts';
 import { type Quantity, say } from '../quantities/quantities.ts';
-import { findOpenWaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem } from '../systems/systems.ts';
 import {
   type CorrectionDraft,
   type CorrectionRequest,
@@ -54,7 +54,7 @@ export async function correctableQuantity(
  */
 export async function planCorrection(work: Work, input: NewCorrection): Promise<{ id: string }> {
   const { tx, now } = work;
-  const system = await findOpenWaterSystem(tx, input.systemId);
+  const system = await lockOpenWaterSystem(tx, input.systemId);
   const quantity = await correctableQuantity(tx, input.quantityCode);
   const site = await tx.site.findFirstOrThrow({ where: { systems: { some: { id: system.id } } } });
   const today = localDay(now, site.timeZone);

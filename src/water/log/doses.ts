@@ -9,7 +9,7 @@ import { pastMoment } from '../../platform/web/moments.ts';
 import { convertDifference, isQuantityCode } from '../../science/units.ts';
 import { type DoseOutlook, type DosePurpose, doseOutlook } from '../dosing/dose-check.rules.ts';
 import { type DoseEffect, effectOfDose } from '../dosing/dose-effect.rules.ts';
-import { findOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { readDoseContext } from './dose-context.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
@@ -68,7 +68,7 @@ export async function addDose(
   input: DoseInput,
   use: DoseUse = toLog,
 ): Promise<KeptDose> {
-  const system = await findOpenWaterSystem(work.tx, systemId);
+  const system = await lockOpenWaterSystem(work.tx, systemId);
   const { effect, says, concerns } = await lookAtDose(work.tx, system, input, use);
   const { substance, amount, unit, at, note, reason = '' } = input;
   if (concerns.length > 0 && reason === '' && work.accessKeyId === null)

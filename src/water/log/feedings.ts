@@ -6,7 +6,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import { findOpenWaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 
 /** A feeding as entered; the whole system when no tank is named. */
@@ -39,7 +39,7 @@ export interface Feeding extends LogEntry {
 
 /** @throws Refusal when the system is retired, or the tank is of another system */
 export async function addFeeding(work: Work, systemId: string, input: FeedingInput): Promise<{ id: string }> {
-  const system = await findOpenWaterSystem(work.tx, systemId);
+  const system = await lockOpenWaterSystem(work.tx, systemId);
   if (input.tankId !== null && (await work.tx.tank.count({ where: { id: input.tankId, systemId } })) === 0) {
     throw new Refusal(`Choose a tank of ${system.name}.`, { field: 'tankId' });
   }

@@ -5,7 +5,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import { choice, number, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { litres } from '../../platform/words/numbers.ts';
-import { findOpenWaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 import { type MakeUp, makeUpAtSalinity } from './water-changes.rules.ts';
 
@@ -55,7 +55,7 @@ export async function addWaterChange(
   systemId: string,
   input: WaterChangeInput,
 ): Promise<{ id: string; volumeL: number; makeUp: MakeUp | null }> {
-  const system = await findOpenWaterSystem(work.tx, systemId);
+  const system = await lockOpenWaterSystem(work.tx, systemId);
   const volumeL = input.unit === '%' ? (system.volumeL * input.amount) / 100 : input.amount;
   if (volumeL > system.volumeL) {
     const message = `${system.name} holds ${litres(system.volumeL)}. Enter no more than that; several changes in a day are several entries.`;

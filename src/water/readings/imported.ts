@@ -4,6 +4,7 @@ import type { Tx } from '../../platform/service.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
+import { lockWaters } from '../systems/systems.ts';
 import type { StoredReading } from '../trust/measured.ts';
 import { type ImportedVerdict, judgedWithinDays, judgeImported } from './imported.rules.ts';
 
@@ -39,6 +40,8 @@ export async function saveImported(
   importId: string,
   readings: readonly ImportedReading[],
 ): Promise<void> {
+  const systems = readings.map((reading) => reading.systemId);
+  await lockWaters(work.tx, systems);
   const rows = await judgeRows(work, readings);
   // Whatever settles a reading is later than it, so the latest are written first.
   const breathe = yieldLoop();
@@ -47,7 +50,7 @@ export async function saveImported(
   for (let from = 0; from < rows.length; from += rowsPerStatement) {
     await insertRows(work, importId, rows.slice(from, from + rowsPerStatement));
   }
-  for (const systemId of new Set(readings.map((reading) => reading.systemId))) work.reevaluate(systemId);
+  for (const systemId of new Set(systems)) work.reevaluate(systemId);
 }
 
 const seriesKey = (row: { systemId: string; code: string; laboratory: string }) =>

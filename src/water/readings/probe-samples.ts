@@ -2,7 +2,7 @@ import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { ReadingEntry } from '../entry/entry.rules.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
-import { findOpenWaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
 import type { StoredReading } from '../trust/measured.ts';
 import type { Verdict } from '../trust/trust.rules.ts';
@@ -43,7 +43,7 @@ export async function enterSamples(
   work: Work,
   { systemId, samples }: { systemId: string; samples: readonly ProbeSample[] },
 ): Promise<SamplesResult> {
-  const system = await findOpenWaterSystem(work.tx, systemId);
+  const system = await lockOpenWaterSystem(work.tx, systemId);
   const catalog = await loadInstrumentCatalog(work.tx, [
     ...new Set(samples.map((sample) => sample.quantityCode)),
   ]);

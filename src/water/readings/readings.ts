@@ -18,7 +18,7 @@ import {
   resolveInstrument,
 } from '../kits/instruments.ts';
 import { type Quantity, say } from '../quantities/quantities.ts';
-import { findOpenWaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
 import type { MeasuredReading } from '../trust/measured.ts';
 import { judgeReading, repeatAdvice, resolutionCaution, type Verdict } from '../trust/trust.rules.ts';
@@ -42,7 +42,7 @@ export async function enterReadings(
   work: Work,
   input: ReadingsInput,
 ): Promise<{ readings: EnteredReading[] }> {
-  const system = await findOpenWaterSystem(work.tx, input.systemId);
+  const system = await lockOpenWaterSystem(work.tx, input.systemId);
   if (input.at > new Date(work.now.getTime() + 5 * minuteMs))
     throw new Refusal('That is in the future. Enter when it was read.', { field: 'at' });
   const catalog = await loadInstrumentCatalog(

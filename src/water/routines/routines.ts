@@ -9,7 +9,7 @@ import type { Tx } from '../../platform/service.ts';
 import { litres } from '../../platform/words/numbers.ts';
 import { lookAtDose, unexplained } from '../log/doses.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import { findOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { lastDoneJoin } from './last-done.ts';
 import { nextDueDay, type RoutinePlan } from './routines.rules.ts';
 import type { RoutineInput } from './routines.schema.ts';
@@ -126,7 +126,7 @@ export async function planRoutine(
   systemId: string,
   input: RoutineInput,
 ): Promise<{ id: string }> {
-  const system = await findOpenWaterSystem(work.tx, systemId);
+  const system = await lockOpenWaterSystem(work.tx, systemId);
   const { everyDays, startsOn } = input;
   const plan = await planColumns(work, system, input);
   const { id } = await work.tx.routine.create({
