@@ -222,6 +222,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /water/systems/:id/water-changes': 'hand',
   'GET /water/systems/:id/doses': 'hand',
   'POST /water/systems/:id/doses': 'hand',
+  'POST /water/systems/:id/never': 'manager',
   'GET /water/systems/:id/feedings': 'hand',
   'POST /water/systems/:id/feedings': 'hand',
   'POST /water/feedings/:id/pumps': 'hand',

@@ -163,6 +163,7 @@ export const journalKinds = {
   'switched_off.taken_over': ['switched_off'],
   'system.changed': ['system'],
   'system.created': ['system'],
+  'system.never_done': ['system'],
   'system_event.logged': ['system_event'],
   'system_event.voided': ['system_event'],
   'tag.issued': ['tag'],

@@ -38,7 +38,9 @@ test('steady alkalinity without a dose on record is no proof that nothing is use
 
 test('with a doser on the books its log is asked for', async () => {
   await bench.service.db.equipment.create({ data: { systemId, kind: 'doser', name: 'Dosing pump' } });
-  expect(await page('demand')).toContain('This system has a doser: log what it gives, and since when.');
+  expect(await page('demand')).toContain(
+    'This system has a doser or a routine of dosing: log what is given, and since when.',
+  );
 });
 
 test('what feeding brings is not known while no water change is on record', async () => {

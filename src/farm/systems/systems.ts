@@ -108,3 +108,36 @@ export function listOpenSystems(db: Reader, siteId: string): Promise<{ id: strin
     select: { id: true, name: true },
   });
 }
+
+/** What may never be done to a system: it is said once, and counts from then on. */
+export const neverDone = ['doses', 'changes'] as const;
+export type NeverDone = (typeof neverDone)[number];
+
+/** Since when somebody says that it is never done there; null where nobody does. */
+export interface NeverDoneSince {
+  doses: Date | null;
+  changes: Date | null;
+}
+
+/** What a system is said never to be given. */
+export async function neverDoneIn(db: Reader, id: string): Promise<NeverDoneSince> {
+  const { undosedSince, unchangedSince } = await db.system.findUniqueOrThrow({ where: { id } });
+  return { doses: undosedSince, changes: unchangedSince };
+}
+
+/**
+ * Says that nothing is dosed in a system, or that no water is changed there, from a day on; null takes it back.
+ * @throws Refusal 404; 422 when the system is retired
+ */
+export async function sayNeverDone(
+  work: Work,
+  id: string,
+  what: NeverDone,
+  since: Date | null,
+): Promise<void> {
+  const { name } = await findOpenSystem(work.tx, id);
+  const data = what === 'doses' ? { undosedSince: since } : { unchangedSince: since };
+  await work.tx.system.update({ where: { id }, data });
+  work.record('system.never_done', { type: 'system', id }, { system: name, what, since });
+  work.reevaluate(id);
+}

@@ -10,12 +10,14 @@ export interface SystemRow {
   timeZone: string;
   volumeL: number;
   retired: boolean;
+  neverChanged: boolean;
 }
 
 // A retired system stays until its alerts are closed.
 const systemQuery = `
   SELECT system.id AS "systemId", site.id AS "siteId", system.name, site.time_zone AS "timeZone",
-         system.volume_l AS "volumeL", system.retired_at IS NOT NULL AS retired
+         system.volume_l AS "volumeL", system.retired_at IS NOT NULL AS retired,
+         system.unchanged_since IS NOT NULL AS "neverChanged"
     FROM system JOIN site ON site.id = system.site_id
    WHERE ($1::uuid[] IS NULL OR system.id = ANY($1))
      AND (system.retired_at IS NULL OR EXISTS (SELECT 1 FROM open_alert WHERE system_id = system.id))

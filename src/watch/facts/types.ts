@@ -366,6 +366,8 @@ export interface SystemFacts {
   timeZone: string;
   volumeL: number;
   retired: boolean;
+  /** Somebody says that no water is changed here. */
+  neverChanged?: boolean;
   quantities: ReadonlyMap<string, QuantityFact>;
   kept: ReadonlyMap<string, KeptFact>;
   /** Oldest first, by quantity. */

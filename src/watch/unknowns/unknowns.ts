@@ -36,16 +36,36 @@ const words = {
     href: '/farm',
   }),
   doses: ({ names, id }: Row) => ({
-    text: `No dose was ever recorded for ${names}: use cannot be judged.`,
-    href: `/water/systems/${id}`,
+    text: `No dose was ever recorded for ${names}: use cannot be judged. If nothing is dosed, say so once.`,
+    href: `/water/systems/${id}/doses`,
+  }),
+  dosers: ({ names, id }: Row) => ({
+    text: `Something is dosed in ${names} by a doser or a routine, and no dose was ever recorded: log what is given.`,
+    href: `/water/systems/${id}/doses`,
   }),
   changes: ({ names, id }: Row) => ({
-    text: `No water change was ever recorded for ${names}: what feeding brings cannot be judged.`,
-    href: `/water/systems/${id}`,
+    text: `No water change was ever recorded for ${names}: what feeding brings cannot be judged. If none is made, say so once.`,
+    href: `/water/systems/${id}/water-changes`,
+  }),
+  makeUp: ({ names, id }: Row) => ({
+    text: `What the make-up water of ${names} holds was never said: it is taken to hold no nutrients, and what changes bring back is not known.`,
+    href: `/water/systems/${id}/targets`,
+  }),
+  untested: ({ names, id }: Row) => ({
+    text: `The water of ${names} was never tested: nothing is known of it.`,
+    href: `/water/systems/${id}/readings/new`,
   }),
   bands: ({ names, id }: Row) => ({
-    text: `No bands are set for ${names}: levels are not compared with any.`,
+    text: `No bands are set for ${names}: levels are not compared with any. Some are proposed.`,
     href: `/water/systems/${id}/targets`,
+  }),
+  starting: ({ names, id }: Row) => ({
+    text: `${names} still keeps bands that nobody chose: confirm them or type your own.`,
+    href: `/water/systems/${id}/targets`,
+  }),
+  kit: ({ names }: Row) => ({
+    text: `How sure ${names} can be is from memory, not checked: two tests of one sample show what such a test can tell.`,
+    href: '/water/kits',
   }),
 } as const;
 
@@ -54,7 +74,11 @@ const firstSteps: readonly string[] = ['system', 'rack', 'lot', 'reading'];
 
 // A list of names is cut after the third; the first one's id is where the link leads.
 const query = `
-  WITH own AS (SELECT id, name, position FROM system WHERE site_id = $1 AND retired_at IS NULL),
+  WITH own AS (
+    SELECT id, name, position, undosed_since, unchanged_since,
+           EXISTS (SELECT FROM equipment WHERE kind = 'doser' AND removed_at IS NULL AND equipment.system_id = system.id)
+             OR EXISTS (SELECT FROM routine WHERE work = 'dose' AND ended_at IS NULL AND routine.system_id = system.id) AS doses
+      FROM system WHERE site_id = $1 AND retired_at IS NULL),
   shelf AS (SELECT rack.id, rack.name, rack.lamp_id FROM rack JOIN tank ON tank.id = rack.tank_id
              WHERE tank.system_id IN (SELECT id FROM own)),
   missing AS (
@@ -62,16 +86,24 @@ const query = `
     UNION ALL SELECT 'rack', 2, '', NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM shelf)
     UNION ALL SELECT 'lot', 3, '', NULL WHERE NOT EXISTS (SELECT FROM lot WHERE site_id = $1)
     UNION ALL SELECT 'reading', 4, '', NULL WHERE NOT EXISTS (SELECT FROM reading WHERE system_id IN (SELECT id FROM own))
+    UNION ALL SELECT 'untested', 5, name, id FROM own WHERE NOT EXISTS (SELECT FROM reading WHERE system_id = own.id)
+       AND EXISTS (SELECT FROM reading WHERE system_id IN (SELECT id FROM own))
     UNION ALL SELECT 'bands', 6, name, id FROM own WHERE NOT EXISTS (
       SELECT FROM system_quantity WHERE system_id = own.id AND (band_low IS NOT NULL OR band_high IS NOT NULL))
-    UNION ALL SELECT 'survey', 7, name, id FROM shelf WHERE NOT EXISTS (
+    UNION ALL SELECT 'starting', 7, name, id FROM own WHERE EXISTS (SELECT FROM system_quantity WHERE system_id = own.id AND starting)
+    UNION ALL SELECT 'survey', 8, name, id FROM shelf WHERE NOT EXISTS (
       SELECT FROM light_survey WHERE rack_id = shelf.id AND voided_at IS NULL)
-    UNION ALL SELECT 'lamp', 8, name, id FROM shelf WHERE lamp_id IS NULL
-    UNION ALL SELECT 'flow', 9, name, id FROM shelf WHERE EXISTS (SELECT FROM slot WHERE rack_id = shelf.id AND flow IS NULL)
-    UNION ALL SELECT 'doses', 10, name, id FROM own WHERE NOT EXISTS (
-      SELECT FROM dose WHERE system_id = own.id AND voided_at IS NULL)
-    UNION ALL SELECT 'changes', 11, name, id FROM own WHERE NOT EXISTS (
-      SELECT FROM water_change WHERE system_id = own.id AND voided_at IS NULL))
+    UNION ALL SELECT 'lamp', 9, name, id FROM shelf WHERE lamp_id IS NULL
+    UNION ALL SELECT 'flow', 10, name, id FROM shelf WHERE EXISTS (SELECT FROM slot WHERE rack_id = shelf.id AND flow IS NULL)
+    UNION ALL SELECT CASE WHEN doses THEN 'dosers' ELSE 'doses' END, CASE WHEN doses THEN 11 ELSE 12 END, name, id FROM own WHERE (doses OR undosed_since IS NULL)
+       AND NOT EXISTS (SELECT FROM dose WHERE system_id = own.id AND voided_at IS NULL)
+    UNION ALL SELECT 'changes', 13, name, id FROM own WHERE unchanged_since IS NULL AND NOT EXISTS (
+      SELECT FROM water_change WHERE system_id = own.id AND voided_at IS NULL)
+    UNION ALL SELECT 'makeUp', 14, name, id FROM own WHERE EXISTS (
+      SELECT FROM water_change WHERE system_id = own.id AND voided_at IS NULL)
+       AND NOT EXISTS (SELECT FROM system_quantity WHERE system_id = own.id AND make_up IS NOT NULL)
+    UNION ALL SELECT 'kit', 15, kit.label, NULL FROM kit JOIN method ON method.id = kit.method_id
+     WHERE kit.retired_at IS NULL AND (method.note ILIKE '%from memory%' OR (method.absolute = 0 AND method.relative = 0)))
   SELECT what, count(*)::int AS count, (array_agg(id ORDER BY name))[1] AS id,
          array_to_string((array_agg(name ORDER BY name))[1:3], ', ') || CASE WHEN count(*) > 3 THEN ' and ' || count(*) - 3 || ' more' ELSE '' END AS names
     FROM missing GROUP BY what, rank ORDER BY rank`;

@@ -61,8 +61,16 @@ interface ReadingRow {
   kitId: string | null;
   instrument: string;
 }
-const dosers = `
-  SELECT DISTINCT system_id AS "systemId" FROM equipment WHERE kind = 'doser' AND removed_at IS NULL AND system_id = ANY($1::uuid[])`;
+/** What is said of dosing and changing beside the log: who does it by itself or by routine, or that nobody does. */
+const habits = `
+  SELECT id AS "systemId", extract(epoch FROM undosed_since)::float8 / 86400 AS "undosedSince",
+         extract(epoch FROM unchanged_since)::float8 / 86400 AS "unchangedSince",
+         EXISTS (SELECT 1 FROM equipment WHERE kind = 'doser' AND removed_at IS NULL AND equipment.system_id = system.id)
+           OR EXISTS (SELECT 1 FROM routine WHERE work = 'dose' AND ended_at IS NULL AND routine.system_id = system.id) AS "hasDoser",
+         EXISTS (SELECT 1 FROM routine WHERE work = 'water_change' AND ended_at IS NULL AND routine.system_id = system.id) AS "hasChangeRoutine"
+    FROM system WHERE id = ANY($1::uuid[])`;
+
+type Habits = Pick<DemandData, 'hasDoser' | 'hasChangeRoutine' | 'undosedSince' | 'unchangedSince'>;
 
 type ChangeRow = { systemId: string; day: number; fraction: number; makeUp: MakeUp | null; once: boolean };
 type DoseRow = LoggedDose & { systemId: string };
@@ -85,7 +93,7 @@ export async function readDemand(
     pool.query<ChangeRow>(changes, [ids, since, now]),
     pool.query<DoseRow>(doses, [ids, since, now]),
     pool.query<MakeUpRow>(makeUps, [ids]),
-    pool.query<{ systemId: string }>(dosers, [ids]),
+    pool.query<Habits & { systemId: string }>(habits, [ids]),
     lastEvents(pool, ids, now),
   ]);
   const biases = await kitBiases(pool, [
@@ -102,7 +110,7 @@ export async function readDemand(
         changes: changesOf.get(id) ?? [],
         doses: dosesOf.get(id) ?? [],
         makeUps: makeUpsOf.get(id) ?? [],
-        hasDoser: dosing.rows.some(({ systemId }) => systemId === id),
+        habits: dosing.rows.find(({ systemId }) => systemId === id) ?? { hasDoser: false },
         learntSince: sinceOf(events.get(id), since),
       };
       return [id, new Map(demandCodes.map((code) => [code, dataOf(code, rows, biases)]))];
@@ -120,7 +128,7 @@ interface Rows {
   changes: readonly ChangeRow[];
   doses: readonly DoseRow[];
   makeUps: readonly MakeUpRow[];
-  hasDoser: boolean;
+  habits: Habits;
   learntSince: DemandData['learntSince'];
 }
 
@@ -159,7 +167,14 @@ function dataOf(code: DemandCode, rows: Rows, biases: Awaited<ReturnType<typeof 
     makeUpStated: stated !== null,
     correctedKits: [...new Set(read.flatMap(({ corrected }) => (corrected === null ? [] : [corrected])))],
     unknownDoses: unknown,
-    hasDoser: rows.hasDoser,
+    ...habitsOf(rows.habits),
     learntSince: rows.learntSince,
   };
 }
+
+const habitsOf = ({ hasDoser, hasChangeRoutine, undosedSince, unchangedSince }: Habits) => ({
+  hasDoser,
+  ...(hasChangeRoutine === undefined ? {} : { hasChangeRoutine }),
+  undosedSince: undosedSince ?? null,
+  unchangedSince: unchangedSince ?? null,
+});

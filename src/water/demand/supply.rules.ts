@@ -20,8 +20,13 @@ export interface DemandData extends DemandRecord {
   unknownDoses: readonly { day: number; substance: string }[];
   /** From when on the readings are: the last event that changed the habits of the water; null where none did. */
   learntSince: { day: number; kind: EventKind } | null;
-  /** A doser is on the books of the system. */
+  /** A doser is on the books of the system, or a routine asks for doses. */
   hasDoser: boolean;
+  /** A routine asks for water changes. */
+  hasChangeRoutine?: boolean;
+  /** Day since when somebody says that nothing is dosed, and that no water is changed; null or left out where nobody does. */
+  undosedSince?: number | null;
+  unchangedSince?: number | null;
 }
 
 /** Days of readings that a rate is worked out from; own choice: longer for what changes slowly or is tested coarsely. */
@@ -42,11 +47,25 @@ export type RateNow = { rate: DemandRate; days: number } | { rate: null; why: st
 const isFed = (code: string): boolean => code === 'nitrate' || code === 'phosphate';
 
 const noChangeLogged = 'no water changes are recorded, so production is not known; log them';
+const noChangeLoggedOfRoutine =
+  'no water changes are recorded though a routine asks for them, so production is not known; log them';
 
 /** The rate over the usual window, or over twice or four times that where there is too little in it. */
 export function rateNow(part: DemandData, code: string, nowDay: number): RateNow {
-  if (isFed(code) && part.readings.length > 0 && part.log.changes.length === 0)
-    return { rate: null, why: noChangeLogged };
+  const known = isFed(code) ? sinceChangesAreKnown(part) : part;
+  if (known === null)
+    return { rate: null, why: part.hasChangeRoutine ? noChangeLoggedOfRoutine : noChangeLogged };
+  return rateOf(known, code, nowDay);
+}
+
+/** The readings from when on it is known what was changed: all with a log, else since somebody says that nothing is; null without either. */
+function sinceChangesAreKnown(part: DemandData): DemandData | null {
+  if (part.log.changes.length > 0 || part.readings.length === 0) return part;
+  const since = part.unchangedSince ?? null;
+  return since === null ? null : { ...part, readings: part.readings.filter(({ day }) => day >= since) };
+}
+
+function rateOf(part: DemandData, code: string, nowDay: number): RateNow {
   const usual = windowDays[code] ?? defaultWindow;
   for (const days of [usual, 2 * usual, 4 * usual]) {
     const from = nowDay - days;

@@ -44,16 +44,19 @@ export function displayDifference(quantity: Quantity, difference: number, level:
   return farmValue(quantity, level + difference).value - farmValue(quantity, level).value;
 }
 
-/** True when any dose is logged, one of unknown effect too: only then does a steady level say something of the use. */
-const hasDoseLog = ({ log, unknownDoses }: DemandData): boolean =>
-  log.doses.length > 0 || unknownDoses.length > 0;
+/** True when any dose is logged, one of unknown effect too, or somebody says that none is given: only then does a steady level say something of the use. */
+const isDosingKnown = ({ log, unknownDoses, undosedSince = null }: DemandData): boolean =>
+  log.doses.length > 0 || unknownDoses.length > 0 || undosedSince !== null;
 
 function noDoseLogWords({ hasDoser }: DemandData): string {
   const ask = hasDoser
-    ? 'This system has a doser: log what it gives, and since when.'
-    : 'Log what is dosed, if anything is.';
+    ? 'This system has a doser or a routine of dosing: log what is given, and since when.'
+    : 'Log what is dosed; if nothing is, say so once on the page of doses.';
   return `No doses are recorded, so use cannot be judged. ${ask}`;
 }
+
+/** True where something is dosed and nobody writes it down: then not even a falling level says what is used. */
+const isDosedUnlogged = (data: DemandData): boolean => data.hasDoser && !isDosingKnown(data);
 
 /** What was used or made a day, with its interval: "used 0.42 dKH a day (0.35 to 0.49)". */
 export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandData): string {
@@ -65,8 +68,9 @@ export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandD
   const words = (amount: number, from: number, to: number) =>
     `${dailyAmountWords(quantity, amount, rate.level)} a day (${text(from)} to ${text(to)})`;
   const word = made ? 'made' : 'used';
-  if (!made && low <= 0 && !hasDoseLog(data))
+  if (!made && low <= 0 && !isDosingKnown(data))
     return `${high < 0 ? 'rises' : 'changes by'} ${words(-value, -high, -low)}; use is not known`;
+  if (!made && isDosedUnlogged(data)) return `falls by ${words(value, low, high)}; use is not known`;
   if (high < 0) return `${made ? 'used up' : 'gained'} ${words(-value, -high, -low)}`;
   if (low <= 0) return `nothing ${word} that the tests can tell: ${words(value, low, high)}`;
   return `${word} ${words(value, low, high)}`;
@@ -81,13 +85,14 @@ export function dosingAdvice(
 ): string {
   if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
   const { code } = quantity;
-  if (!isDosed(code)) return settlingWords(quantity, now.rate, data.log.makeUp);
+  if (!isDosed(code)) return settlingWords(quantity, now.rate, data);
+  if (isDosedUnlogged(data)) return noDoseLogWords(data);
   if (supply === null || supply.verdict === 'no use') {
-    if (!hasDoseLog(data)) return noDoseLogWords(data);
+    if (!isDosingKnown(data)) return noDoseLogWords(data);
     return 'No dosing that these tests ask for. Test now and then all the same, so that it does not fall away unseen.';
   }
   if (supply.verdict === 'changes keep up')
-    return `Water changes alone keep up, as far as the tests tell.${hasDoseLog(data) ? '' : ' No doses are recorded.'}`;
+    return `Water changes alone keep up, as far as the tests tell.${isDosingKnown(data) ? '' : ' No doses are recorded.'}`;
   const grams = (rise: number) => gramsForRise(replacement[code], code, Math.max(0, rise), volumeL);
   const { name } = SUBSTANCES[replacement[code]];
   return `Needs ${weightWords(grams(supply.gap))} of ${name} a day (${weightWords(grams(supply.gapLow))} to ${weightWords(grams(supply.gapHigh))})${doseCoverWords(quantity, supply, now.rate)}.`;
@@ -104,12 +109,17 @@ function doseCoverWords(quantity: Quantity, { dosed, gap, returned }: Supply, ra
 }
 
 /** Where the level settles between production and water changes; make-up water that is not stated is taken to hold none. */
-function settlingWords(quantity: Quantity, rate: DemandRate, makeUp: number | null): string {
+function settlingWords(
+  quantity: Quantity,
+  rate: DemandRate,
+  { log: { makeUp }, makeUpStated }: DemandData,
+): string {
   if (rate.low <= 0)
     return 'What feeding brings and what the system takes out hold each other, as far as the tests tell.';
   if (rate.changedPerDay <= 0) return 'No water was changed in these days: it goes on rising.';
   const settles = (makeUp ?? 0) + rate.perDay / rate.changedPerDay;
-  return `With the changes of late it tends to ${say(quantity, settles)}.`;
+  const assumed = makeUpStated ? '' : ', if the new water holds none of it, which nobody has said';
+  return `With the changes of late it tends to ${say(quantity, settles)}${assumed}.`;
 }
 
 /** "18 g", "1.2 kg", "0.8 g". */

@@ -1,9 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { type NeverDone, neverDone, neverDoneIn, sayNeverDone } from '../../farm/systems/systems.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { backOf } from '../../platform/web/back.ts';
-import { optionalText } from '../../platform/web/fields.ts';
+import { choice, optionalText, tick } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -27,6 +28,7 @@ export function logPages(app: FastifyInstance, service: Service): void {
   app.post('/water/systems/:id/doses', (request, reply) => postDose(service, request, reply));
   app.get('/water/systems/:id/feedings', (request, reply) => showFeedings(service, request, reply));
   app.post('/water/systems/:id/feedings', (request, reply) => postFeeding(service, request, reply));
+  app.post('/water/systems/:id/never', (request, reply) => postNeverDone(service, request, reply));
   app.post('/water/feedings/:id/pumps', (request, reply) => postPumpsOn(request, reply));
 }
 
@@ -61,6 +63,7 @@ async function showWaterChanges(
       note: '',
       at: nowInput(service, request),
     });
+  const { changes: neverSince } = await neverDoneIn(service.db, system.id);
   const entries = changes.map((change) => ({ ...change, words: waterChangeWords(change, system) }));
   const units = [
     { value: 'L', text: 'litres' },
@@ -71,9 +74,29 @@ async function showWaterChanges(
     request,
     reply,
     'water/water-changes',
-    { system, entries, pager, units, waters: waterOptions },
+    { system, entries, pager, units, waters: waterOptions, neverSince },
     { title: `Water changes: ${system.name}`, area: 'water', form },
   );
+}
+
+const neverDoneForm = z.object({
+  what: choice(neverDone, 'Say whether it is doses or water changes.'),
+  done: tick(),
+});
+const logPaths: Readonly<Record<NeverDone, string>> = { doses: 'doses', changes: 'water-changes' };
+
+/** That nothing is dosed here, or no water changed: said from today on, or taken back. */
+async function postNeverDone(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const system = await systemOf(service, request);
+  return submit(request, reply, {
+    schema: neverDoneForm,
+    act: (work, { what, done }) => sayNeverDone(work, system.id, what, done ? null : work.now),
+    done: (_, { what, done }) => ({
+      to: `/water/systems/${system.id}/${logPaths[what]}`,
+      notice: done ? 'Taken back.' : 'Noted. What is logged here later counts as ever.',
+    }),
+    again: (form) => showDoses(service, request, reply, form),
+  });
 }
 
 async function postWaterChange(service: Service, request: FastifyRequest, reply: FastifyReply) {
@@ -134,11 +157,19 @@ async function showDoses(
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     raises: quantities.map((quantity) => ({ value: quantity.code, text: quantity.name })),
   };
-  return showPage(service, request, reply, 'water/doses', data, {
-    title: `Doses: ${system.name}`,
-    area: 'water',
-    form,
-  });
+  const { doses: neverSince } = await neverDoneIn(service.db, system.id);
+  return showPage(
+    service,
+    request,
+    reply,
+    'water/doses',
+    { ...data, neverSince },
+    {
+      title: `Doses: ${system.name}`,
+      area: 'water',
+      form,
+    },
+  );
 }
 
 async function postDose(service: Service, request: FastifyRequest, reply: FastifyReply) {

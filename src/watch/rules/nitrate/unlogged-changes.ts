@@ -46,16 +46,24 @@ export function judgeWithoutChanges(
       ),
       source: `From the ${study}, by the test’s uncertainty; used because no water change is logged here.`,
     },
-    why: 'No water change is logged here, so the watch cannot tell more production from fewer changes.',
-    ...advised(
-      measure('Log the water changes of the last weeks.'),
-      correct(
-        'Then export more: skim wetter, take detritus out, change water; feed less only if that does not help.',
-        up('export'),
-        done('water'),
-      ),
-    ),
-    question: `Were water changes done? None is logged in the ${Math.round(dayOf(now) - (readings[0]?.day ?? 0))} days on record.`,
+    ...(facts.neverChanged ? neverChangedWords : unloggedWords(dayOf(now) - (readings[0]?.day ?? 0))),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
 }
+
+const exportMore =
+  'Then export more: skim wetter, take detritus out, change water; feed less only if that does not help.';
+
+const advisedAfter = (test: string) =>
+  advised(measure(test), correct(exportMore, up('export'), done('water')));
+
+const neverChangedWords = {
+  why: 'No water is changed here, so what feeding brings stays until something takes it out.',
+  ...advisedAfter('Test again with another kit.'),
+};
+
+const unloggedWords = (days: number) => ({
+  why: 'No water change is logged here, so the watch cannot tell more production from fewer changes.',
+  ...advisedAfter('Log the water changes of the last weeks.'),
+  question: `Were water changes done? None is logged in the ${Math.round(days)} days on record.`,
+});
