@@ -94,6 +94,7 @@ export const methodSeed = z.strictObject({
   detectionLimit: z.number().positive().optional(),
   sideDivisor: z.number().gt(1).optional(),
   isDefault: z.boolean(),
+  isProbe: z.literal(true).optional(),
   note: z.string().min(3),
 });
 

@@ -34,10 +34,10 @@ async function loadQuantities(client: PoolClient): Promise<void> {
     [JSON.stringify(quantities())],
   );
   await client.query(
-    `INSERT INTO method (id, quantity_code, name, absolute, relative, step, detection_limit, side_divisor, is_default, note)
-     SELECT id, "quantityCode", name, absolute, relative, step, "detectionLimit", "sideDivisor", "isDefault", note
+    `INSERT INTO method (id, quantity_code, name, absolute, relative, step, detection_limit, side_divisor, is_default, is_probe, note)
+     SELECT id, "quantityCode", name, absolute, relative, step, "detectionLimit", "sideDivisor", "isDefault", coalesce("isProbe", false), note
      FROM json_to_recordset($1) AS row(id uuid, "quantityCode" text, name text, absolute float, relative float,
-       step float, "detectionLimit" float, "sideDivisor" float, "isDefault" boolean, note text)
+       step float, "detectionLimit" float, "sideDivisor" float, "isDefault" boolean, "isProbe" boolean, note text)
      ON CONFLICT DO NOTHING`,
     [JSON.stringify(methods().map((method) => ({ id: uuidv7(), ...method })))],
   );

@@ -1,7 +1,7 @@
 import { dayOf } from '../science/numeric/time.ts';
 import type { HistoryPoint } from '../water/overview/overview.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
-import { type Quantity, say } from '../water/quantities/quantities.ts';
+import { type Quantity, say, sayReading } from '../water/quantities/quantities.ts';
 import { forecastOf } from '../water/system-page/forecast.rules.ts';
 import { stateWords } from '../water/systems/state.rules.ts';
 import type { DigestSystem } from './content.ts';
@@ -18,7 +18,7 @@ export function systemWords(
     const latest = system.latest.find((one) => one.quantityCode === code);
     if (quantity === undefined || latest === undefined) return null;
     const doubt = latest.unconfirmed ? 'not yet confirmed' : null;
-    const said = `${name}${say(quantity, latest.value, latest.below)}`;
+    const said = `${name}${sayReading(quantity, latest)}`;
     return [said, doubt, ...more].filter((words) => words !== null).join(', ');
   };
   const alkalinity = quantities.find(({ code }) => code === 'alkalinity');

@@ -31,6 +31,7 @@ const tested = (...dkh: number[]): HistoryPoint[] =>
     quantityCode: 'alkalinity',
     at: new Date(now.getTime() - (dkh.length - i) * day),
     value: value / 2.8,
+    above: false,
     below: false,
     uncertainty: 0.1 / 2.8,
     kitId: null,

@@ -1,6 +1,8 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { openAlerts } from '../../src/alerts/alerts.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { fieldNames } from '../../src/water/readings/readings.schema.ts';
+import { bring } from '../intake/files.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
@@ -61,4 +63,78 @@ describe('what a test could not see', () => {
       expect(said).toContain('annot be known with this test');
     },
   );
+});
+
+describe('what lay beyond the scale of a test', () => {
+  test.each([
+    ['nitrate', ['12', '13', '12', '>20'], '> 20.0 mg/L', 15],
+    ['nitrate', ['12', '13', '12', '> 20 mg/L'], '> 20.0 mg/L', 15],
+    ['phosphate', ['0.08', '0.09', '0.08', '>1'], '> 1.000 mg/L', 0.1],
+  ] as const)(
+    '%s %j is kept and shown as a bound, and known to be out of band',
+    async (code, texts, said, high) => {
+      const systemId = await makeSystem(bench, `Beyond ${code} ${texts.at(-1)}`);
+      await bench.service.db.systemQuantity.upsert({
+        where: { systemId_quantityCode: { systemId, quantityCode: code } },
+        create: { systemId, quantityCode: code, bandHigh: high },
+        update: { bandHigh: high },
+      });
+      for (const [i, text] of texts.entries()) await enter(systemId, 4 + 3 * i, code, text);
+      await enter(systemId, 15, code, texts.at(-1) ?? '');
+      const kept = await bench.service.db.reading.findFirstOrThrow({
+        where: { systemId, quantityCode: code },
+        orderBy: { at: 'desc' },
+      });
+      expect(kept).toMatchObject({ aboveScale: true, belowDetection: false, trust: 'confirmed' });
+      const page = (await hand.get(`/water/systems/${systemId}?quantity=${code}&days=30`)).body;
+      expect(page).toContain(said.replace('>', '&gt;'));
+      expect(page).not.toMatch(/&gt; [\d.]+ mg\/L[^<]*±/);
+      const told = await hand.get(`/api/systems/${systemId}/series?quantity=${code}&days=30`);
+      expect(told.body).toContain('"above":true');
+    },
+  );
+
+  test('at or under the upper end of the band cannot be known, and says to dilute', async () => {
+    const systemId = await makeSystem(bench, 'Beyond, band wider');
+    await bench.service.db.systemQuantity.update({
+      where: { systemId_quantityCode: { systemId, quantityCode: 'nitrate' } },
+      data: { bandHigh: 30 },
+    });
+    for (const [i, text] of ['18', '19', '>20', '>20'].entries())
+      await enter(systemId, 4 + 3 * i, 'nitrate', text);
+    const { alerts, said } = await everythingSaid(systemId, 'nitrate');
+    expect(alerts.filter(({ rule }) => rule === 'out-of-band')).toEqual([]);
+    expect(said).toContain('its scale ends at 20');
+  });
+
+  test('through the form, through a file, and into our own file', async () => {
+    const [systemId, otherId] = [
+      await makeSystem(bench, 'Form and file'),
+      await makeSystem(bench, 'Other water'),
+    ];
+    bench.at('2026-11-20T09:00:00Z');
+    const names = fieldNames('nitrate');
+    const form = await hand.post(`/water/systems/${systemId}/readings`, {
+      at: '2026-11-20T08:00',
+      [names.text]: '>20',
+    });
+    expect(form.status, form.body).toBe(303);
+    const manager = await bench.as('manager');
+    const file = await bring(
+      manager,
+      'bounds.csv',
+      'when,system,Nitrate (mg/L)\n2026-11-19 08:00,Form and file,>20',
+    );
+    expect((await manager.post(`${file.location}/acceptance`, {})).status).toBe(303);
+    const bounds = () => bench.service.db.reading.findMany({ where: { systemId, aboveScale: true } });
+    expect((await bounds()).map(({ value }) => value)).toEqual([20, 20]);
+    const own = (await hand.get(`/water/systems/${systemId}/readings.csv?days=30`)).body;
+    expect(own).toContain('above scale');
+    expect(own).toContain(',above scale,');
+    const [head = '', ...rows] = own.trim().split('\n');
+    const named = rows.map((row) => `Form and file,${row.replaceAll('2026-11-', '2026-10-')}`);
+    const back = await bring(manager, 'own.csv', [`system,${head}`, ...named].join('\n'));
+    expect((await manager.post(`${back.location}/acceptance`, {})).status).toBe(303);
+    expect((await bounds()).map(({ value }) => value)).toEqual([20, 20, 20, 20]);
+  });
 });

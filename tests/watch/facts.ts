@@ -40,6 +40,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     routines: [],
     corrections: [],
     probes: [],
+    probeVotes: [],
     temperatures: [],
     tanks: [],
     kits: [],

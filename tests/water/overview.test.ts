@@ -12,6 +12,7 @@ const point = (ago: number, value: number, more: Partial<HistoryPoint> = {}): Hi
   at: new Date(now.getTime() - ago * 86_400_000),
   value,
   below: false,
+  above: false,
   uncertainty: 0.07,
   kitId: null,
   trust: 'plain',

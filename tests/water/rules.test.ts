@@ -197,7 +197,7 @@ describe('what a line means', () => {
   test('nothing measured is no reading, and what cannot be read says what to write', () => {
     expect(read('-')).toEqual({ ok: true, reading: null });
     expect(read('')).toEqual({ ok: true, reading: null });
-    expect(read('>1')).toMatchObject({ ok: false, message: expect.stringContaining('Dilute the sample') });
+    expect(read('>1')).toMatchObject({ ok: true, reading: { value: 1, above: true, below: false } });
     expect(read('ND', {}, null)).toMatchObject({ ok: false, message: expect.stringContaining('like <0.02') });
     expect(read('5', { unit: 'dKH' })).toMatchObject({
       ok: false,

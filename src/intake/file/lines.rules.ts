@@ -158,5 +158,5 @@ function codeOf(reader: RowReader, cells: readonly string[]): string | null {
   const code = reader.cell(cells, 'code');
   const head = reader.layout.columns.find((column) => column.meaning === 'code')?.head ?? '';
   if (normalizeName(head) !== 'belowdetection') return code;
-  return { yes: '<', true: '<', no: '=', false: '=' }[code.toLowerCase()] ?? code;
+  return { yes: '<', true: '<', no: '=', false: '=', 'above scale': '>' }[code.toLowerCase()] ?? code;
 }

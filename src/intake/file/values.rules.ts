@@ -58,7 +58,7 @@ export function readValue(cell: ValueCell, questions: QuestionList): CellResult 
 /** The cell's text as its row's code has it. */
 function applyCode({ code, text, row }: ValueCell, questions: QuestionList): string | NotTaken {
   if (code === null || code === '=') return text;
-  if (code === '<') return withLimit(text);
+  if (code === '<' || code === '>') return withLimit(text, code);
   const answer = questions.ask(questionId('code', code), row, () => ({
     text: code === '' ? 'What does a blank code mean?' : `What does the code “${code}” mean?`,
     hint: 'Every code of the file has to be known before it is taken.',
@@ -75,7 +75,8 @@ function applyCode({ code, text, row }: ValueCell, questions: QuestionList): str
   return answer === 'limit' ? withLimit(text) : text;
 }
 
-const withLimit = (text: string) => (text === '' || /^[<≤]/.test(text) ? text : `<${text}`);
+const withLimit = (text: string, sign: '<' | '>' = '<') =>
+  text === '' || /^[<≤>≥]/.test(text) ? text : `${sign}${text}`;
 
 /** Zero is asked about, once for each laboratory and once for tests at the bench. */
 function applyZero(text: string, cell: ValueCell, questions: QuestionList): string | NotTaken {
@@ -148,12 +149,12 @@ function applySeparator(
 /** Values outside the usual range are asked about, once for each quantity and unit. */
 function applyRange(reading: ParsedValue, cell: ValueCell, questions: QuestionList): CellResult {
   const { quantity, row } = cell;
-  const { value, below } = reading;
+  const { value, below, above } = reading;
   const usual = value <= quantity.plausibleHigh && (below || value >= quantity.plausibleLow);
   if (usual) return { state: 'taken', reading };
   const name = unitName(quantity.code, reading.unit);
   const answer = questions.ask(questionId('range', quantity.code, reading.unit), row, () => ({
-    text: `${quantity.name} of ${below ? '< ' : ''}${numberWords(reading.entered)} ${name}`
+    text: `${quantity.name} of ${below ? '< ' : above ? '> ' : ''}${numberWords(reading.entered)} ${name}`
       .trim()
       .concat(': is that so?'),
     hint: `${sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh)} is usual. Check the unit and the decimal mark of all such values.`,

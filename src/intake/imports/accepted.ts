@@ -1,6 +1,6 @@
 import type { Reader } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { say } from '../../water/quantities/quantities.ts';
+import { sayReading } from '../../water/quantities/quantities.ts';
 
 const newestShown = 5;
 
@@ -35,7 +35,11 @@ export async function acceptedView(db: Reader, importId: string) {
       system: reading.system.name,
       href: `/water/systems/${reading.system.id}?quantity=${reading.quantityCode}`,
       quantity: reading.quantity.name,
-      said: say(reading.quantity, reading.value, reading.belowDetection),
+      said: sayReading(reading.quantity, {
+        ...reading,
+        below: reading.belowDetection,
+        above: reading.aboveScale,
+      }),
       entered: reading.enteredText,
       voided: reading.voidedAt !== null,
       unconfirmed: reading.trust === 'unconfirmed' || reading.trust === 'refuted',

@@ -1,6 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
-import { say } from '../../water/quantities/quantities.ts';
+import { sayReading } from '../../water/quantities/quantities.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
 
 /** How many lines one query asks about; own choice. */
@@ -15,6 +15,7 @@ interface DuplicateQuery {
   at: string;
   value: number;
   below: boolean;
+  above: boolean;
   laboratory: string;
   method: string | null;
   kit: string | null;
@@ -23,19 +24,19 @@ interface DuplicateQuery {
 
 // A file's clock shows seconds, ours more; a laboratory's value and the bench's are two readings.
 const query = `
-  SELECT asked.i, found.same, found.value, found.below
-    FROM json_to_recordset($1::json) AS asked(i int, system uuid, code text, at timestamptz, value float8, below boolean,
+  SELECT asked.i, found.same, found.value, found.below, found.above
+    FROM json_to_recordset($1::json) AS asked(i int, system uuid, code text, at timestamptz, value float8, below boolean, above boolean,
                                              laboratory text, method uuid, kit uuid, batch text)
     JOIN LATERAL (
-           SELECT near.value, near.below,
-                  near.below = asked.below AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9) AS same
-             FROM (SELECT value, below_detection AS below, method_id, kit_id, batch FROM reading
+           SELECT near.value, near.below, near.above,
+                  near.below = asked.below AND near.above = asked.above AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9) AS same
+             FROM (SELECT value, below_detection AS below, above_scale AS above, method_id, kit_id, batch FROM reading
                     WHERE system_id = asked.system AND quantity_code = asked.code AND voided_at IS NULL
                       AND at >= date_trunc('second', asked.at) AND at < date_trunc('second', asked.at) + interval '1 second' OFFSET 0) AS near
              LEFT JOIN method ON method.id = near.method_id
             WHERE lower(coalesce(method.laboratory, '')) = lower(asked.laboratory)
               AND (near.method_id IS NOT DISTINCT FROM asked.method AND near.kit_id IS NOT DISTINCT FROM asked.kit AND near.batch = asked.batch
-                   OR near.below = asked.below AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9))
+                   OR near.below = asked.below AND near.above = asked.above AND abs(near.value - asked.value) <= $2::float8 * greatest(abs(asked.value), 1e-9))
             ORDER BY same DESC LIMIT 1) AS found ON true`;
 
 /**
@@ -58,15 +59,16 @@ interface Found {
   same: boolean;
   value: number;
   below: boolean;
+  above: boolean;
 }
 
-function markFound(line: Taken | undefined, { same, value, below }: Found): void {
+function markFound(line: Taken | undefined, { same, ...found }: Found): void {
   if (line === undefined) return;
   if (same) {
     markDuplicate(line, 'is there already');
     return;
   }
-  const there = say(line.parsed.quantity, value, below);
+  const there = sayReading(line.parsed.quantity, found);
   line.state = 'refused';
   line.reason = `At this very time ${there} is there already, by the same method. If the file is right, void that reading (or take its file back) and take this file again; both are never kept.`;
 }
@@ -87,6 +89,7 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
       at.getTime(),
       reading.value,
       reading.below,
+      reading.above,
       instrument.laboratory,
     ].join(' ');
     if (seen.has(key)) markDuplicate(line, 'stands in an earlier row');
@@ -102,7 +105,7 @@ function duplicateQuery(
   { systemId, quantity, at, reading, instrument, batch }: ParsedLine,
   i: number,
 ): DuplicateQuery {
-  const { value, below } = reading;
+  const { value, below, above } = reading;
   return {
     i,
     system: systemId,
@@ -110,6 +113,7 @@ function duplicateQuery(
     at: at.toISOString(),
     value,
     below,
+    above,
     laboratory: instrument.laboratory,
     method: instrument.methodId,
     kit: instrument.kitId,

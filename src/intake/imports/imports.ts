@@ -155,13 +155,14 @@ function importedReading(
   methods: ReadonlyMap<string, string>,
 ): ImportedReading {
   const { systemId, quantity, at, reading, instrument, batch, note } = parsed;
-  const { value, below, uncertainty, unit } = reading;
+  const { value, below, above, uncertainty, unit } = reading;
   return {
     systemId,
     quantity,
     at,
     value,
     below,
+    above,
     uncertainty,
     enteredText: text,
     enteredUnit: unit,

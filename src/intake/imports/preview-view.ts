@@ -1,5 +1,5 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
-import { say, unitName } from '../../water/quantities/quantities.ts';
+import { sayReading, unitName } from '../../water/quantities/quantities.ts';
 import type { FarmContext } from '../file/farm-context.ts';
 import { columnMeanings } from '../file/headers.rules.ts';
 import type { FileLine, LineState } from '../file/lines.rules.ts';
@@ -103,8 +103,8 @@ function lineView(line: FileLine, farm: FarmContext) {
   const { quantity, reading, instrument, batch } = parsed;
   const system = farm.systems.find((one) => one.id === parsed.systemId)?.name ?? '';
   const entered =
-    `${reading.below ? '< ' : ''}${numberWords(Number(reading.entered.toPrecision(6)))} ${unitName(quantity.code, reading.unit)}`.trim();
-  const canonical = say(quantity, reading.value, reading.below);
+    `${reading.below ? '< ' : reading.above ? '> ' : ''}${numberWords(Number(reading.entered.toPrecision(6)))} ${unitName(quantity.code, reading.unit)}`.trim();
+  const canonical = sayReading(quantity, reading);
   return {
     row,
     column,

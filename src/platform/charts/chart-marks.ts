@@ -10,9 +10,9 @@ export interface ChartPoint {
   error: number;
   /**
    * How it is drawn: full; hollow (waits for a second one); full within a ring (confirmed); a cross (refuted); an open
-   * arrow downwards at the limit (below detection).
+   * arrow downwards at the limit (below detection), or upwards (beyond the scale).
    */
-  kind: 'plain' | 'unconfirmed' | 'confirmed' | 'refuted' | 'below';
+  kind: 'plain' | 'unconfirmed' | 'confirmed' | 'refuted' | 'below' | 'above';
   /** As it was read, where `value` is corrected for the kit: a short stroke, joined with it. */
   asRead?: number;
   /** Lowest and highest, where it stands for several: a bar in place of the uncertainty. */
@@ -52,6 +52,7 @@ export function coursesOf(courses: readonly Course[], { x, y }: Frame): string {
 /** How far a point reaches up and down. */
 export function endsOf({ value, error, kind, range, asRead = value }: ChartPoint): number[] {
   if (kind === 'below') return [0, value];
+  if (kind === 'above') return [value];
   return [value - error, value + error, asRead, ...(range ?? [])];
 }
 
@@ -67,6 +68,9 @@ function drawPoint(point: ChartPoint, { x, y }: Frame, radius: number): string {
   const [cx, cy] = [px(x(at)), px(y(value))];
   if (kind === 'below') {
     return `<path class="point below" d="M${px(cx - radius - 1)} ${cy}h${2 * radius + 2}l${-radius - 1} ${radius + 3}z"/>`;
+  }
+  if (kind === 'above') {
+    return `<path class="point below" d="M${px(cx - radius - 1)} ${cy}h${2 * radius + 2}l${-radius - 1} ${-radius - 3}z"/>`;
   }
   if (kind === 'refuted') {
     const arm = radius + 0.5;
@@ -148,7 +152,8 @@ function drawLine(points: readonly ChartPoint[], { x, y }: Frame): string {
 
 function diamond({ at, value, error, kind, range }: ChartPoint, x: Frame['x'], y: Frame['y']): string {
   const [cx, cy] = [px(x(at)), px(y(value))];
-  const mark = kind === 'below' || kind === 'unconfirmed' ? ' unconfirmed' : '';
-  const bar = range === undefined && kind !== 'below' ? barOf({ at, value, error, kind }, cx, y) : '';
+  const isBound = kind === 'below' || kind === 'above';
+  const mark = isBound || kind === 'unconfirmed' ? ' unconfirmed' : '';
+  const bar = range === undefined && !isBound ? barOf({ at, value, error, kind }, cx, y) : '';
   return `${bar}<path class="point series-2${mark}" d="M${cx} ${px(cy - 4)}l4 4l-4 4l-4 -4z"/>`;
 }

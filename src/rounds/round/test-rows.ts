@@ -8,6 +8,7 @@ import {
   type Quantity,
   say,
   sayBand,
+  sayReading,
   unitChoices,
 } from '../../water/quantities/quantities.ts';
 import { type Choice, instrumentChoices } from '../../water/readings/entry-form.ts';
@@ -43,6 +44,7 @@ interface Row {
   known: boolean;
   value: number | null;
   below: boolean;
+  above: boolean;
   at: Date | null;
   trust: string | null;
   unit: string | null;
@@ -51,7 +53,7 @@ interface Row {
   low: number | null;
   high: number | null;
   starting: boolean;
-  waiting: { value: number; below: boolean; uncertainty: number } | null;
+  waiting: { value: number; below: boolean; above: boolean; uncertainty: number } | null;
 }
 
 const rowQuery = `
@@ -59,10 +61,10 @@ const rowQuery = `
          last.at IS NOT NULL OR target.band_low IS NOT NULL OR target.band_high IS NOT NULL OR EXISTS (
            SELECT 1 FROM routine WHERE routine.system_id = system.id AND routine.quantity_code = quantity.code
               AND routine.work = 'test' AND routine.ended_at IS NULL) AS known,
-         last.value, coalesce(last.below_detection, false) AS below, last.at, last.trust::text, used.entered_unit AS unit,
+         last.value, coalesce(last.below_detection, false) AS below, coalesce(last.above_scale, false) AS above, last.at, last.trust::text, used.entered_unit AS unit,
          used.method_id AS "methodId", used.kit_id AS "kitId", target.band_low AS low, target.band_high AS high, coalesce(target.starting, false) AS starting,
          CASE WHEN waiting.value IS NOT NULL THEN json_build_object('value', waiting.value,
-              'below', waiting.below_detection, 'uncertainty', waiting.uncertainty) END AS waiting
+              'below', waiting.below_detection, 'above', waiting.above_scale, 'uncertainty', waiting.uncertainty) END AS waiting
     FROM system CROSS JOIN quantity
     LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = quantity.code
     LEFT JOIN LATERAL (SELECT * FROM reading
@@ -119,7 +121,7 @@ export async function testRows(
 }
 
 function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) => string): TestRow {
-  const { value, below, at, trust, low, high, waiting } = row;
+  const { value, below, above, at, trust, low, high, waiting } = row;
   const unsure = trust === 'unconfirmed' ? ', unconfirmed' : '';
   return {
     code: quantity.code,
@@ -127,7 +129,7 @@ function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) =
     last:
       value === null || at === null
         ? 'not tested here yet'
-        : `${say(quantity, value, below)}, ${ago(at)}${unsure}`,
+        : `${sayReading(quantity, { value, below, above })}, ${ago(at)}${unsure}`,
     keeps: sayBand(quantity, low, high),
     starting: row.starting,
     usual: sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh) ?? '',
@@ -142,7 +144,7 @@ function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) =
     waits:
       waiting === null
         ? null
-        : { said: say(quantity, waiting.value, waiting.below), advice: repeatAdvice(quantity, waiting) },
+        : { said: sayReading(quantity, waiting), advice: repeatAdvice(quantity, waiting) },
   };
 }
 
@@ -166,10 +168,11 @@ type RepeatRow = Pick<Quantity, 'code' | 'name' | 'canonicalUnit' | 'displayUnit
   systemId: string;
   value: number;
   below: boolean;
+  above: boolean;
 };
 
 const repeatQuery = `
-  SELECT reading.system_id AS "systemId", reading.value, reading.below_detection AS below, quantity.code, quantity.name,
+  SELECT reading.system_id AS "systemId", reading.value, reading.below_detection AS below, reading.above_scale AS above, quantity.code, quantity.name,
          quantity.canonical_unit AS "canonicalUnit", quantity.display_unit AS "displayUnit", quantity.decimals
     FROM reading JOIN quantity ON quantity.code = reading.quantity_code
    WHERE reading.system_id = ANY($1) AND reading.at >= $2 AND reading.at <= $3 AND reading.trust = 'unconfirmed'
@@ -184,9 +187,9 @@ export async function repeatsWanted(
   to: Date,
 ): Promise<RepeatWanted[]> {
   const { rows } = await pool.query<RepeatRow>(repeatQuery, [systemIds, from, to]);
-  return rows.map(({ systemId, value, below, ...quantity }) => ({
+  return rows.map(({ systemId, value, below, above, ...quantity }) => ({
     systemId,
-    said: `${quantity.name} ${say(quantity, value, below)}`,
+    said: `${quantity.name} ${sayReading(quantity, { value, below, above })}`,
   }));
 }
 

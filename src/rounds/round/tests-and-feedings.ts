@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import { type Quantity, say } from '../../water/quantities/quantities.ts';
+import { type Quantity, sayReading } from '../../water/quantities/quantities.ts';
 
 /** What was tested in a system since a moment. */
 export interface Tested {
@@ -14,11 +14,12 @@ type TestedRow = Omit<Tested, 'said'> &
   Pick<Quantity, 'code' | 'name' | 'canonicalUnit' | 'displayUnit' | 'decimals'> & {
     value: number;
     below: boolean;
+    above: boolean;
   };
 
 const testedQuery = `
   SELECT reading.system_id AS "systemId", reading.at, account.name AS who, reading.value,
-         reading.below_detection AS below, quantity.code, quantity.name,
+         reading.below_detection AS below, reading.above_scale AS above, quantity.code, quantity.name,
          quantity.canonical_unit AS "canonicalUnit", quantity.display_unit AS "displayUnit", quantity.decimals
     FROM reading
     JOIN quantity ON quantity.code = reading.quantity_code
@@ -36,11 +37,11 @@ export async function testedBetween(
   to: Date,
 ): Promise<Tested[]> {
   const { rows } = await pool.query<TestedRow>(testedQuery, [systemIds, from, to]);
-  return rows.map(({ value, below, systemId, at, who, ...quantity }) => ({
+  return rows.map(({ value, below, above, systemId, at, who, ...quantity }) => ({
     systemId,
     at,
     who,
-    said: `${quantity.name} ${say(quantity, value, below)}`,
+    said: `${quantity.name} ${sayReading(quantity, { value, below, above })}`,
   }));
 }
 

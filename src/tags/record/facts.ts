@@ -52,7 +52,7 @@ export interface TagFacts {
 }
 
 // Readings count for the time the lot stood in that system; those that are voided, superseded, refuted or not yet
-// confirmed are left out.
+// confirmed are left out, as is what lay beyond a test's scale.
 const waterQuery = `
   WITH stay AS (
     SELECT DISTINCT tank.system_id, placement.from_at, placement.to_at
@@ -76,7 +76,7 @@ const waterQuery = `
     JOIN stay ON stay.system_id = reading.system_id AND reading.at >= stay.from_at
              AND (stay.to_at IS NULL OR reading.at < stay.to_at)
    WHERE reading.at > $2 AND reading.at <= $3 AND reading.voided_at IS NULL AND reading.slot_id IS NULL
-     AND reading.trust IN ('plain', 'confirmed')
+     AND reading.trust IN ('plain', 'confirmed') AND NOT reading.above_scale
      AND NOT EXISTS (SELECT 1 FROM reading AS newer WHERE newer.supersedes_id = reading.id)
    GROUP BY reading.quantity_code`;
 

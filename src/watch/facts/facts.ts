@@ -1,11 +1,13 @@
 import type pg from 'pg';
 
 import { dayOf } from '../../science/numeric/time.ts';
+import { probeTraces } from '../../water/trust/probe-traces.ts';
 import type { Span } from './history.ts';
 import { KitCache } from './kit-cache.ts';
 import { homeOf, type KitUse } from './kits.ts';
 import { type PartName, partNames } from './loaders.ts';
 import { MarkReader } from './marks.ts';
+import { probeVotes, readingsWithVote } from './probe-votes.ts';
 import { loadProbes } from './probes.ts';
 import { SystemCache } from './system-cache.ts';
 import { loadQuantities, loadSystems, type SystemRow } from './systems.ts';
@@ -103,21 +105,29 @@ export class FactsCache {
     const involved = kits.filter((kit) => kit.systems.some(({ systemId }) => asked.has(systemId)));
     const others = involved.flatMap((kit) => kit.systems.map(({ systemId }) => systemId));
     const reported = loadProbes(this.#pool, ids, span);
-    await waitForAll([reported, this.#systems.load(ids, others, span)]);
+    const shown = probeTraces(this.#pool, ids, null, span.now);
+    await waitForAll([reported, shown, this.#systems.load(ids, others, span)]);
     const probes = await reported;
+    const traces = Map.groupBy(await shown, ({ systemId }) => systemId);
     const water = {
       readings: (id: string) => this.#systems.readings(id),
       kept: (id: string) => this.#systems.part(id, 'kept'),
     };
     const made = involved.map((kit) => ({ kit, fact: this.#kits.fact(kit, water) }));
-    return systems.map((system) => ({
-      ...system,
-      quantities: this.#quantities ?? new Map(),
-      readings: water.readings(system.systemId),
-      ...this.#parts(system.systemId),
-      probes: probes.get(system.systemId) ?? [],
-      ...kitsOf(system, made),
-    }));
+    const quantities = this.#quantities ?? new Map<string, QuantityFact>();
+    return systems.map((system) => {
+      const all = water.readings(system.systemId);
+      const votes = probeVotes(traces.get(system.systemId) ?? [], all, quantities, span.now);
+      return {
+        ...system,
+        quantities,
+        readings: readingsWithVote(all, votes),
+        ...this.#parts(system.systemId),
+        probes: probes.get(system.systemId) ?? [],
+        probeVotes: votes,
+        ...kitsOf(system, made),
+      };
+    });
   }
 
   #parts(systemId: string): Pick<SystemFacts, PartName> {

@@ -11,7 +11,7 @@ const query = `
     FROM reading
     JOIN system ON system.id = reading.system_id JOIN site ON site.id = system.site_id
    WHERE reading.system_id = ANY($1) AND reading.quantity_code = 'temperature' AND reading.at > $2 AND reading.at <= $3
-     AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL
+     AND reading.voided_at IS NULL AND reading.trust <> 'refuted' AND reading.slot_id IS NULL AND NOT reading.above_scale AND NOT reading.below_detection
    GROUP BY 1, 2 ORDER BY 1, 2`;
 
 /** The mean temperature of each local day that has a reading, by probe or hand, oldest first, by system. */

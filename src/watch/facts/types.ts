@@ -8,6 +8,7 @@ import type {
   Trust,
 } from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import type { ProbeDoubt, ProbeTrace } from '../../water/trust/probe-doubt.rules.ts';
 
 // Facts are plain data: times as days since 1970 (`day`) beside ISO text (`at`) for people, values in canonical units.
 
@@ -36,6 +37,11 @@ export interface ReadingFact {
   /** Step between neighbouring fields of a chart or drops; null where there is none. */
   step: number | null;
   trust: Trust;
+  /** Beyond the scale: the value is the least that it can be. */
+  above?: boolean;
+  methodId?: string | null;
+  /** By an instrument that stays in the water. */
+  probe?: boolean;
   kitId: string | null;
   /** Who measures: '' for the farm's own tests and probes, else the laboratory; lines of two hands are never joined. */
   hand: string;
@@ -189,6 +195,12 @@ export interface ProbeFact {
   rejected: number;
   /** The last 48 hours, oldest first, thinned evenly to at most 600. */
   samples: { day: number; value: number }[];
+}
+
+/** A probe with what it showed; `doubt` null where its values count. */
+export interface ProbeVote {
+  trace: ProbeTrace;
+  doubt: ProbeDoubt | null;
 }
 
 /** The mean temperature of one local day (`day`: whole days since 1970 of the local date), canonical unit. */
@@ -385,6 +397,8 @@ export interface SystemFacts {
   routines: readonly RoutineFact[];
   corrections: readonly CorrectionFact[];
   probes: readonly ProbeFact[];
+  /** What each probe showed in ten days, sent or read off, and why it has no vote where it has none. */
+  probeVotes: readonly ProbeVote[];
   /** Since 120 days, oldest first. */
   temperatures: readonly TemperatureFact[];
   tanks: readonly { id: string; name: string }[];

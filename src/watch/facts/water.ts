@@ -15,6 +15,8 @@ interface ReadingRow {
   values: string;
   uncertainties: string;
   flags: string;
+  /** "a" for each beyond the scale. */
+  above: string;
   methods: string;
   kits: string;
   /** Milliseconds at which each was known; empty unless the past is judged. */
@@ -31,7 +33,7 @@ const standing = (columns: string, ofProbes: boolean) => `
      AND ${ofProbes ? 'asked.by_probe AND method.every_minutes IS NOT NULL' : 'method.every_minutes IS NULL'}`;
 
 const told =
-  'reading.id, reading.at, reading.value, reading.uncertainty, reading.below_detection, reading.trust, reading.method_id, reading.kit_id, reading.import_id, reading.created_at';
+  'reading.id, reading.at, reading.value, reading.uncertainty, reading.below_detection, reading.above_scale, reading.trust, reading.method_id, reading.kit_id, reading.import_id, reading.created_at';
 
 /** SQL: milliseconds since 1970 as text, of a time that is kept to the millisecond. */
 const millis = (time: string) => `(date_part('epoch', ${time}) * 1000)::bigint::text`;
@@ -54,28 +56,30 @@ const readingQuery = `
              string_agg(value::text, ' ' ORDER BY at, id) AS values,
              string_agg(uncertainty::text, ' ' ORDER BY at, id) AS uncertainties,
              string_agg(CASE WHEN below_detection THEN upper(left(trust::text, 1)) ELSE left(trust::text, 1) END, '' ORDER BY at, id) AS flags,
+             string_agg(CASE WHEN above_scale THEN 'a' ELSE '-' END, '' ORDER BY at, id) AS above,
              string_agg(coalesce(method_id::text, ''), ' ' ORDER BY at, id) AS methods,
              string_agg(coalesce(kit_id::text, ''), ' ' ORDER BY at, id) AS kits,
              CASE WHEN $6 THEN string_agg(${millis('CASE WHEN import_id IS NULL THEN greatest(at, created_at) ELSE at END')},
                                           ' ' ORDER BY at, id) ELSE '' END AS known
         FROM (${standing(told, false)}
               UNION ALL
-              SELECT id, at, value, uncertainty, below_detection, trust, method_id, kit_id, import_id, created_at
+              SELECT id, at, value, uncertainty, below_detection, above_scale, trust, method_id, kit_id, import_id, created_at
                 FROM (${standing(`${told}, row_number() OVER day_of_probe - 1 - (count(*) OVER whole_day - 1) / 2 AS from_middle`, true)}
                 WINDOW whole_day AS (PARTITION BY reading.method_id, reading.kit_id, (reading.at AT TIME ZONE asked.time_zone)::date),
                        day_of_probe AS (whole_day ORDER BY reading.value, reading.id)) AS by_probes
                WHERE from_middle = 0) AS standing) AS told
    WHERE told.ids IS NOT NULL`;
 
-const methodQuery = `SELECT id, step, laboratory FROM method`;
+const methodQuery = `SELECT id, step, laboratory, is_probe OR every_minutes IS NOT NULL AS probe FROM method`;
 
 interface MethodRow {
   id: string;
   step: number | null;
   laboratory: string;
+  probe: boolean;
 }
 
-const noMethod = { step: null, laboratory: '' };
+const noMethod = { step: null, laboratory: '', probe: false };
 const trusts: Readonly<Record<string, Trust>> = { p: 'plain', u: 'unconfirmed', c: 'confirmed' };
 
 /**
@@ -112,7 +116,7 @@ function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>)
   return row.ids.split(' ').map((id, i): ReadingFact => {
     const { at, day } = timeOf(Number(times[i]));
     const flag = row.flags[i] ?? '';
-    const { step, laboratory } = methodOf.get(methods[i] ?? '') ?? noMethod;
+    const { step, laboratory, probe } = methodOf.get(methods[i] ?? '') ?? noMethod;
     const fact: ReadingFact = {
       id,
       systemId,
@@ -123,9 +127,12 @@ function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>)
       u: Number(us[i]),
       step,
       trust: trusts[flag.toLowerCase()] ?? 'plain',
+      methodId: methods[i] || null,
+      probe,
       kitId: kits[i] || null,
       hand: laboratory,
     };
+    if (row.above[i] === 'a') fact.above = true;
     if (known !== null) fact.knownDay = timeOf(Number(known[i])).day;
     return fact;
   });

@@ -12,6 +12,7 @@ import { demandChanged } from './demand/demand-changed.ts';
 import { kitBiased } from './instruments/kit-biased.ts';
 import { kitUnfit } from './instruments/kit-unfit.ts';
 import { probeFaulty } from './instruments/probe-faulty.ts';
+import { probeOrHand } from './instruments/probe-or-hand.ts';
 import { lightStep } from './light/light-step.ts';
 import { surveyOutdated } from './light/survey-outdated.ts';
 import { tooLittleLight } from './light/too-little-light.ts';
@@ -48,6 +49,7 @@ export const rules = [
   kitBiased,
   kitUnfit,
   probeFaulty,
+  probeOrHand,
   equipmentFault,
   stillOff,
   lookOverdue,

@@ -12,7 +12,7 @@ import {
 } from '../dosing/substances.rules.ts';
 import { isPlausible } from '../entry/entry.rules.ts';
 import { figureOf, figureQuestion } from '../entry/figures.rules.ts';
-import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
+import { type Quantity, say, sayDifference, sayReading } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { type CorrectionDrift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
@@ -86,7 +86,7 @@ export function whyNotYet(start: Pick<StartingPoint, 'standing' | 'quantity' | '
   if (standing.kind === 'confirmed') return null;
   if (standing.kind === 'none')
     return `There is no test of ${name} of the last two weeks. Test it, and once more to confirm it.`;
-  const said = say(quantity, standing.reading.value, standing.reading.below);
+  const said = sayReading(quantity, standing.reading);
   const words = {
     unconfirmed: `${said} waits for a second reading. Test again: a correction rests on confirmed readings only.`,
     single: `${said} was read once. Repeat the test now: a second reading that agrees confirms it, and a correction may rest on it.`,
@@ -105,6 +105,11 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
   const { reading } = standing;
   if (reading.below)
     return { ok: false, refused: 'A value below detection is no ground for a correction.', field: 'reading' };
+  if (reading.above) {
+    const refused =
+      'Beyond the scale is no value to correct from. Dilute the sample, test again, and enter the dilution.';
+    return { ok: false, refused, field: 'reading' };
+  }
   const outside = outOfRange(quantity, request.target, reading.value);
   if (outside !== null) return { ok: false, refused: outside, field: 'target' };
   const means = tryMeans(request, quantity.code, system.volumeL);

@@ -26,7 +26,7 @@ const leastDays = 4;
 const doseRelativeSd = 0.05;
 
 const readings = `
-  SELECT id, at, value, below_detection AS below, uncertainty, kit_id AS "kitId", method_id AS "methodId", trust::text
+  SELECT id, at, value, below_detection AS below, above_scale AS above, uncertainty, kit_id AS "kitId", method_id AS "methodId", trust::text
     FROM reading WHERE system_id = $1::text::uuid AND quantity_code = $2 AND voided_at IS NULL AND slot_id IS NULL AND at > $3 AND at <= $4
    ORDER BY at DESC LIMIT 500`;
 
@@ -73,7 +73,7 @@ export async function readDrift(
   const rate = rateOf(
     sinceHabitsChanged(
       events,
-      read.map((one) => ({ ...one, day: dayOf(one.at) })),
+      read.filter(({ above }) => !above).map((one) => ({ ...one, day: dayOf(one.at) })),
     ).map((one) => ({
       day: one.day,
       value: one.value,

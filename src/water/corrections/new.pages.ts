@@ -23,6 +23,7 @@ import {
   type Quantity,
   say,
   sayDifference,
+  sayReading,
   unitName,
 } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
@@ -185,7 +186,7 @@ function startView(start: StartingPoint, now: Date) {
     words:
       reading === null
         ? null
-        : `${say(quantity, reading.value, reading.below)} ± ${sayDifference(quantity, reading.uncertainty, reading.value)}`,
+        : `${sayReading(quantity, reading)} ± ${sayDifference(quantity, reading.uncertainty, reading.value)}`,
     at: reading?.at ?? now,
     href: reading === null ? '' : `/water/readings/${reading.id}`,
     trust:

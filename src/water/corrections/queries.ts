@@ -70,7 +70,7 @@ export const stepsQuery = `
  */
 export const readingsQuery = `
   SELECT picked.system_id AS "systemId", picked.quantity_code AS "quantityCode", picked.id, picked.at, picked.value,
-         picked.below_detection AS below, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
+         picked.below_detection AS below, picked.above_scale AS above, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
     FROM unnest($1::text[]::uuid[], $2::text[], $3::timestamptz[]) AS wanted(system_id, code, since)
     JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
                      AND voided_at IS NULL AND slot_id IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4

@@ -7,7 +7,7 @@ import type { MeasuredReading } from '../trust/measured.ts';
 /** What was typed for one quantity, in the readings form or in a request. */
 export interface ReadingEntry {
   quantityCode: string;
-  /** As typed: "8,4", "<0.02", "ND", "8.4 dKH"; empty and "-" mean not measured. */
+  /** As typed: "8,4", "<0.02", ">20", "ND", "8.4 dKH"; empty and "-" mean not measured. */
   text: string;
   /** The unit meant when the text names none; the farm's own when not given. */
   unit?: string | null | undefined;
@@ -43,6 +43,8 @@ export interface ParsedValue {
   /** Canonical. */
   value: number;
   below: boolean;
+  /** Beyond the scale: the value is the least that it can be. */
+  above: boolean;
   uncertainty: number;
 }
 
@@ -65,11 +67,6 @@ export function parseEntry(
     return failure(`Choose the unit of ${quantity.name.toLowerCase()} from the list.`);
   const parsed = parseReadingText(entry.text, quantity.code, unit);
   if (!parsed.ok) return parseFailure(parsed, entry.text, quantity, unit);
-  if (parsed.censored === 'above') {
-    return failure(
-      'That is above the scale. Dilute the sample, test again, and enter the result times the dilution.',
-    );
-  }
   const factor = factorOf(entry, method);
   if (factor === null)
     return failure('This method has one way to be read. Choose another method, or “read as usual”.');
@@ -78,8 +75,8 @@ export function parseEntry(
   }
   const entered = Number((parsed.value * factor).toPrecision(12));
   const value = convert(quantity.code, entered, parsed.unit, canonicalUnit(quantity.code));
-  const below = parsed.censored === 'below';
-  return withUncertainty({ entered, factor, unit: parsed.unit, value, below }, method);
+  const [below, above] = [parsed.censored === 'below', parsed.censored === 'above'];
+  return withUncertainty({ entered, factor, unit: parsed.unit, value, below, above }, method);
 }
 
 /** What the number shown is multiplied by to get the sample's value; null where the method cannot be read from the side. */
@@ -97,7 +94,7 @@ function belowDetection(quantity: Quantity, method: MethodFigures | null, factor
     );
   const value = limit * factor;
   return withUncertainty(
-    { entered: value, factor, unit: quantity.canonicalUnit, value, below: true },
+    { entered: value, factor, unit: quantity.canonicalUnit, value, below: true, above: false },
     method,
   );
 }
@@ -203,7 +200,7 @@ export function likelyIntended(
 }
 
 function ratioQuestion(quantity: Quantity, { measured }: EnteredValue, last: MeasuredReading): string | null {
-  if (measured.below || last.below || measured.value <= 0 || last.value <= 0) return null;
+  if (isBound(measured) || isBound(last) || measured.value <= 0 || last.value <= 0) return null;
   const noise = combine(measured.uncertainty, last.uncertainty);
   if (Math.abs(measured.value - last.value) <= 3 * noise) return null;
   const times = measured.value / last.value;
@@ -217,6 +214,8 @@ function ratioQuestion(quantity: Quantity, { measured }: EnteredValue, last: Mea
   const [form, own] = [unitName(quantity.code, other), unitName(quantity.code, quantity.canonicalUnit)];
   return `That is ${words}: it looks like ${form} versus ${own}. Check which of the two the kit shows.`;
 }
+
+const isBound = ({ below, above = false }: MeasuredReading) => below || above;
 
 /** Another form of the quantity (nitrate as N, phosphate as P) that stands in this ratio to the canonical one, or null. */
 export function formWithRatio(quantity: Quantity, ratio: number): string | null {

@@ -30,10 +30,10 @@ export function isBiased<K extends Pick<KitJudgement, 'verdict' | 'bias'>>(
  * not known to read wrong, or the reading is only a limit.
  */
 export function removeBias(
-  reading: { value: number; uncertainty: number; below: boolean },
+  reading: { value: number; uncertainty: number; below: boolean; above?: boolean },
   kit: Pick<KitJudgement, 'verdict' | 'bias' | 'sd'> | undefined,
 ): CorrectedValue | null {
-  if (reading.below || !isBiased(kit)) return null;
+  if (reading.below || reading.above || !isBiased(kit)) return null;
   const value = reading.value / (1 + kit.bias);
   return { value, uncertainty: combine(reading.uncertainty / (1 + kit.bias), (kit.sd ?? 0) * value) };
 }

@@ -30,7 +30,7 @@ const waterQuery = `
     SELECT kit_id, system_id, min(at) AS first_at, row_number() OVER (PARTITION BY kit_id ORDER BY min(at), system_id) AS place
       FROM reading WHERE kit_id = ANY($1::uuid[]) AND voided_at IS NULL AND trust <> 'refuted' GROUP BY kit_id, system_id)
   SELECT used.kit_id AS "ofKit", used.system_id AS "systemId", extract(epoch FROM used.first_at)::float8 / 86400 AS "firstDay",
-         extract(epoch FROM near.at)::float8 / 86400 AS day, near.value, near.uncertainty AS u, near.below_detection AS below,
+         extract(epoch FROM near.at)::float8 / 86400 AS day, near.value, near.uncertainty AS u, near.below_detection AS below, near.above_scale AS above,
          near.trust::text, near.kit_id AS "kitId"
     FROM used
     JOIN kit ON kit.id = used.kit_id JOIN method ON method.id = kit.method_id
@@ -81,6 +81,7 @@ interface KitReading {
   value: number;
   uncertainty: number;
   below: boolean;
+  above: boolean;
   kitId: string | null;
 }
 

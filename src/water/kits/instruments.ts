@@ -15,6 +15,10 @@ export interface Instrument {
   kitOpenedAt: Date | null;
 }
 
+/** Whether a method is an instrument that stays in the water, read off or reporting by itself. */
+export const isProbe = (method: Pick<Method, 'isProbe' | 'everyMinutes'> | null): boolean =>
+  method !== null && (method.isProbe || method.everyMinutes !== null);
+
 /** The methods and kits of some quantities. Two queries. */
 export async function loadInstrumentCatalog(
   db: Reader,

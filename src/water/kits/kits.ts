@@ -148,7 +148,7 @@ function positiveValue(quantity: Quantity, unit: string) {
     const read = parseEntry({ quantityCode: quantity.code, text: typed, unit }, quantity, null);
     if (!read.ok) throw new Refusal(read.message, { field });
     if (read.reading === null) throw new Refusal('Enter a number.', { field });
-    if (read.reading.below)
+    if (read.reading.below || read.reading.above)
       throw new Refusal('That needs a value: use water well above what the kit can just detect.', { field });
     return read.reading.value;
   };

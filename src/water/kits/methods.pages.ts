@@ -23,6 +23,7 @@ const blank = {
   detectionLimit: '',
   sideDivisor: '',
   everyMinutes: '',
+  isProbe: '',
   laboratory: '',
   isDefault: '',
   retired: '',

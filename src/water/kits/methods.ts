@@ -7,6 +7,7 @@ import type { Reader } from '../../platform/service.ts';
 import { optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { convert, convertDifference } from '../../science/units.ts';
 import { farmValue, type Quantity, usualMiddle } from '../quantities/quantities.ts';
+import { isProbe } from './instruments.ts';
 
 /** A method as typed: uncertainties, step and limit in the farm's unit of its quantity, the relative one in per cent. */
 export const methodSchema = z.object({
@@ -18,6 +19,7 @@ export const methodSchema = z.object({
   detectionLimit: optionalNumber({ what: 'the detection limit', low: 0, high: 1e6 }),
   sideDivisor: optionalNumber({ what: 'the divisor', low: 1.01, high: 1000 }),
   everyMinutes: optionalNumber({ what: 'how often it reports', low: 0.1, high: 10_080, unit: 'minutes' }),
+  isProbe: tick(),
   laboratory: optionalText(80),
   isDefault: tick(),
   retired: tick(),
@@ -58,6 +60,7 @@ export function methodFormValues(method: Method): Record<keyof MethodInput, stri
       method.detectionLimit === null ? '' : fourDigits(farmValue(quantity, method.detectionLimit).value),
     sideDivisor: method.sideDivisor === null ? '' : String(method.sideDivisor),
     everyMinutes: method.everyMinutes === null ? '' : String(method.everyMinutes),
+    isProbe: isProbe(method) ? 'yes' : '',
     laboratory: method.laboratory,
     isDefault: method.isDefault ? 'yes' : '',
     retired: method.retiredAt === null ? '' : 'yes',
@@ -121,6 +124,7 @@ function methodData(quantity: Quantity, input: MethodInput) {
       : null,
     sideDivisor,
     everyMinutes,
+    isProbe: input.isProbe || everyMinutes !== null,
     laboratory,
     isDefault,
     note,

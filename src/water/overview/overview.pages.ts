@@ -5,7 +5,14 @@ import { showPage } from '../../platform/web/pages.ts';
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';
-import { listQuantities, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
+import {
+  boundMark,
+  listQuantities,
+  type Quantity,
+  show,
+  showDifference,
+  unitName,
+} from '../quantities/quantities.ts';
 import { putOffWords, type SystemState, stateWords } from '../systems/state.rules.ts';
 import { type Overview, readOverview, sparklineDays } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
@@ -123,7 +130,7 @@ function figure(quantity: Quantity, last: Latest | undefined) {
   return {
     code: quantity.code,
     name: quantity.name,
-    text: `${last.below ? '< ' : ''}${text}`,
+    text: `${boundMark(last)}${text}`,
     unit,
     at: last.at,
     unconfirmed: last.trust === 'unconfirmed',
@@ -155,7 +162,7 @@ function lineCell(
     ...figure(quantity, last),
     label: `${quantity.name}, ${unitName(quantity.code, quantity.displayUnit)}`,
     uncertainty:
-      last === undefined || last.below
+      last === undefined || last.below || last.above
         ? null
         : showDifference(quantity, (last.corrected ?? last).uncertainty, last.value).text,
     picture: points.length > 1 ? picture : null,

@@ -24,6 +24,7 @@ export interface HistoryPoint {
   at: Date;
   value: number;
   below: boolean;
+  above: boolean;
   uncertainty: number;
   kitId: string | null;
   trust: string;
@@ -36,7 +37,7 @@ const systemsQuery = `
    GROUP BY system.id ORDER BY system.position, system.name`;
 
 const historyQuery = `
-  SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty, kit_id AS "kitId", trust::text
+  SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above, uncertainty, kit_id AS "kitId", trust::text
     FROM reading
    WHERE system_id = ANY($1::uuid[]) AND quantity_code = ANY($2::text[]) AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted'
    ORDER BY at, created_at`;

@@ -15,7 +15,7 @@ export function steadinessWords(
   quantity: Quantity,
   now: Date,
 ): string {
-  const trusted = points.filter((point) => point.trust !== 'unconfirmed' && !point.below);
+  const trusted = points.filter((point) => point.trust !== 'unconfirmed' && !point.below && !point.above);
   const days = trusted.map((point) => ({
     day: dayOf(point.at),
     value: point.value,

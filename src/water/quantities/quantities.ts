@@ -32,6 +32,23 @@ export function say(quantity: DisplayQuantity, canonicalValue: number, below = f
   return `${below ? '< ' : ''}${text}${unit === '' ? '' : ` ${unit}`}`;
 }
 
+/** A reading as a value or a bound; `value` canonical. */
+export interface Bounded {
+  value: number;
+  /** At most the value: below detection. */
+  below: boolean;
+  /** At least the value: beyond the scale. */
+  above?: boolean;
+}
+
+/** The sign before a bound: "< " below detection, "> " beyond the scale. */
+export const boundMark = ({ below, above = false }: Omit<Bounded, 'value'>): string =>
+  below ? '< ' : above ? '> ' : '';
+
+/** "8.3 dKH", "< 0.02 mg/L as PO₄" below detection, "> 20 mg/L as NO₃" beyond the scale. */
+export const sayReading = (quantity: DisplayQuantity, { value, below, above = false }: Bounded): string =>
+  `${boundMark({ below, above })}${say(quantity, value)}`;
+
 /**
  * A canonical difference (an uncertainty, a swing) in the farm's unit. `at`: the canonical value it is around. One
  * more decimal than the value when the farm's decimals would show it as 0.

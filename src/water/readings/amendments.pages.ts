@@ -8,10 +8,12 @@ import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
 import {
+  type Bounded,
   type Quantity,
   say,
   sayBand,
   sayDifference,
+  sayReading,
   unitChoices,
   unitName,
 } from '../quantities/quantities.ts';
@@ -46,7 +48,8 @@ async function showReading(
   ]);
   const target = targets.get(quantity.code);
   const kit = biases.get(reading.kitId ?? '');
-  const right = removeBias({ ...reading, below: reading.belowDetection }, kit);
+  const bounded = { ...reading, below: reading.belowDetection, above: reading.aboveScale };
+  const right = removeBias(bounded, kit);
   const how = reading.kitId ? `${reading.methodId}/${reading.kitId}` : (reading.methodId ?? '');
   const hows = instrumentChoices(catalog.methods);
   const form =
@@ -61,17 +64,13 @@ async function showReading(
   const doubt = form.errors.find((error) => error.field === 'sure')?.message ?? null;
   const data = {
     reading,
-    said: say(quantity, reading.value, reading.belowDetection),
+    said: sayReading(quantity, bounded),
     uncertainty: sayDifference(quantity, reading.uncertainty, reading.value),
-    interval: intervalWords(quantity, reading),
-    caution: resolutionCaution(
-      quantity,
-      { ...reading, below: reading.belowDetection },
-      {
-        low: target?.bandLow ?? null,
-        high: target?.bandHigh ?? null,
-      },
-    ),
+    interval: intervalWords(quantity, bounded),
+    caution: resolutionCaution(quantity, bounded, {
+      low: target?.bandLow ?? null,
+      high: target?.bandHigh ?? null,
+    }),
     corrected:
       right === null
         ? null
@@ -80,10 +79,7 @@ async function showReading(
     phase: hours === null ? null : sinceDoseWords(hours),
     modes: readingModeChoices(catalog.methods),
     entered: `${reading.enteredText} (${unitName(quantity.code, reading.enteredUnit) || reading.enteredUnit})${factorWords(reading.factor)}`,
-    advice:
-      reading.trust === 'unconfirmed'
-        ? repeatAdvice(quantity, { ...reading, below: reading.belowDetection })
-        : null,
+    advice: reading.trust === 'unconfirmed' ? repeatAdvice(quantity, bounded) : null,
     mayCorrect:
       reading.voidedAt === null &&
       (reading.trust === 'plain' || reading.trust === 'confirmed') &&
@@ -100,11 +96,8 @@ async function showReading(
 }
 
 /** "between 0.003 and 0.040 mg/L", where the true value lies 19 times in 20. */
-function intervalWords(
-  quantity: Quantity,
-  { value, uncertainty, belowDetection }: { value: number; uncertainty: number; belowDetection: boolean },
-): string {
-  const { low, high } = coverageInterval(quantity, { value, uncertainty, below: belowDetection });
+function intervalWords(quantity: Quantity, reading: Bounded & { uncertainty: number }): string {
+  const { low, high } = coverageInterval(quantity, reading);
   return sayBand(quantity, low, high) ?? '';
 }
 

@@ -5,7 +5,14 @@ import { agoWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
-import { listQuantities, type Quantity, say, sayBand, unitChoices } from '../quantities/quantities.ts';
+import {
+  listQuantities,
+  type Quantity,
+  say,
+  sayBand,
+  sayReading,
+  unitChoices,
+} from '../quantities/quantities.ts';
 import { repeatAdvice } from '../trust/trust.rules.ts';
 import { formOrderOf, inFormOrder } from './form-order.ts';
 import { fieldNames, readingModes } from './readings.schema.ts';
@@ -70,7 +77,7 @@ const lastUsedQuery = `
 
 /** Readings of the last week that wait for a second one: the newest of each quantity. */
 const waitingQuery = `
-  SELECT DISTINCT ON (quantity_code) quantity_code AS "quantityCode", value, below_detection AS below, uncertainty, trust_reason AS reason
+  SELECT DISTINCT ON (quantity_code) quantity_code AS "quantityCode", value, below_detection AS below, above_scale AS above, uncertainty, trust_reason AS reason
     FROM reading
    WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
    ORDER BY quantity_code, at DESC, created_at DESC`;
@@ -85,6 +92,7 @@ interface WaitingRow {
   quantityCode: string;
   value: number;
   below: boolean;
+  above: boolean;
   uncertainty: number;
   reason: string;
 }
@@ -148,7 +156,7 @@ export async function entryFormRows(
         waits === undefined
           ? null
           : {
-              said: say(quantity, waits.value, waits.below),
+              said: sayReading(quantity, waits),
               reason: waits.reason,
               advice: repeatAdvice(quantity, waits),
             },
@@ -226,5 +234,5 @@ function lastReadingWords(
   const waits = last.trust === 'unconfirmed' ? ', unconfirmed' : '';
   const right =
     last.corrected === null ? '' : `, corrected for its kit ${say(quantity, last.corrected.value)}`;
-  return `${say(quantity, last.value, last.below)}${right}, ${agoWords(last.at, timeZone, now)}${waits}`;
+  return `${sayReading(quantity, last)}${right}, ${agoWords(last.at, timeZone, now)}${waits}`;
 }

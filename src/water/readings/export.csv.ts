@@ -55,7 +55,7 @@ function csvCells(
     reading.quantityCode,
     sixDigits(value),
     unit,
-    reading.below ? 'yes' : 'no',
+    reading.above ? 'above scale' : reading.below ? 'yes' : 'no',
     sixDigits(Math.abs(spread)),
     reading.enteredText,
     reading.enteredUnit,

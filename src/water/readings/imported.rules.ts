@@ -1,5 +1,6 @@
 import { dayMs, daysBetween } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
+import { agree } from '../trust/agreement.rules.ts';
 import { confirmationOf } from '../trust/confirmation.rules.ts';
 import type { StoredReading } from '../trust/measured.ts';
 import { surpriseOf } from '../trust/surprise.rules.ts';
@@ -46,7 +47,7 @@ export function* judgeImported(line: ImportedSeries, now: Date): Generator<[stri
       continue;
     }
     const next = all[i + 1];
-    let verdict = judgeOne(reading, next, past, line, now);
+    let verdict = judgeOne(reading, [next, all[i + 2]], past, line, now);
     if (verdict.trust === 'unconfirmed' && confirms?.id === reading.id)
       verdict = {
         trust: 'confirmed',
@@ -60,9 +61,14 @@ export function* judgeImported(line: ImportedSeries, now: Date): Generator<[stri
   }
 }
 
+/** The next refutes where it is by the same method, or where one more says the same; methods that differ are no slip. */
+const refutes = (reading: StoredReading, next: StoredReading, second: StoredReading | undefined): boolean =>
+  next.methodId === reading.methodId ||
+  (second !== undefined && daysBetween(reading.at, second.at) <= refuteDays && agree(next, second));
+
 function judgeOne(
   reading: StoredReading,
-  next: StoredReading | undefined,
+  [next, second]: (StoredReading | undefined)[],
   past: readonly StoredReading[],
   { quantity, band }: ImportedSeries,
   now: Date,
@@ -83,7 +89,7 @@ function judgeOne(
     return { trust: 'unconfirmed', reason: surprise, settledBy: null };
   if (confirmationOf(reading, next, setting) !== null)
     return { trust: 'confirmed', reason: `${surprise} The next reading says the same.`, settledBy: next.id };
-  if (gap <= refuteDays && surpriseOf(next, setting) === null) {
+  if (gap <= refuteDays && refutes(reading, next, second) && surpriseOf(next, setting) === null) {
     const reason = `${surprise} Refuted by the next reading, which fits the readings before.`;
     return { trust: 'refuted', reason, settledBy: next.id };
   }

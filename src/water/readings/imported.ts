@@ -15,6 +15,7 @@ export interface ImportedReading {
   at: Date;
   value: number;
   below: boolean;
+  above: boolean;
   uncertainty: number;
   enteredText: string;
   enteredUnit: string;
@@ -53,8 +54,8 @@ export async function saveImported(
   for (const systemId of new Set(systems)) work.reevaluate(systemId);
 }
 
-const seriesKey = (row: { systemId: string; code: string; laboratory: string }) =>
-  [row.systemId, row.code, row.laboratory.toLowerCase()].join(' ');
+const seriesKey = (row: { systemId: string; code: string; laboratory: string; probe: boolean }) =>
+  [row.systemId, row.code, row.probe ? 'probe' : 'test', row.laboratory.toLowerCase()].join(' ');
 
 async function judgeRows(work: Work, readings: readonly ImportedReading[]): Promise<Row[]> {
   const breathe = yieldLoop();
@@ -63,18 +64,21 @@ async function judgeRows(work: Work, readings: readonly ImportedReading[]): Prom
     rows.push({ ...reading, id: uuidv7(), verdict: { trust: 'plain', reason: '', settledBy: null } });
     await breathe();
   }
-  const lines = Map.groupBy(rows, (row) => seriesKey({ ...row, code: row.quantity.code }));
   const [existing, bands, probes] = [
     await loadExisting(work.tx, rows),
     await loadBands(work.tx, rows),
     await probeMethods(work.tx),
   ];
+  const isReadOff = ({ methodId }: Row) => methodId !== null && probes.get(methodId) === 'read off';
+  const lines = Map.groupBy(rows, (row) =>
+    seriesKey({ ...row, code: row.quantity.code, probe: isReadOff(row) }),
+  );
   const byId = new Map(rows.map((row) => [row.id, row]));
   await breathe();
   for (const [key, own] of lines) {
     const [first] = own;
     if (first === undefined) continue;
-    const imported = own.filter((row) => !probes.has(row.methodId ?? '')).map(measurementOf);
+    const imported = own.filter((row) => probes.get(row.methodId ?? '') !== 'reports').map(measurementOf);
     const band = bands.get(`${first.systemId} ${first.quantity.code}`) ?? { low: null, high: null };
     const line = { quantity: first.quantity, band, existing: existing.get(key) ?? [], imported };
     for (const [id, verdict] of judgeImported(line, work.now)) {
@@ -86,11 +90,21 @@ async function judgeRows(work: Work, readings: readonly ImportedReading[]): Prom
   return rows;
 }
 
-const measurementOf = ({ id, at, value, below, uncertainty, kitId, methodId }: Row): StoredReading => ({
+const measurementOf = ({
   id,
   at,
   value,
   below,
+  above,
+  uncertainty,
+  kitId,
+  methodId,
+}: Row): StoredReading => ({
+  id,
+  at,
+  value,
+  below,
+  above,
   uncertainty,
   kitId,
   methodId,
@@ -111,11 +125,12 @@ async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, S
     },
   );
   const found = await tx.$queryRaw<
-    (StoredReading & { systemId: string; code: string; laboratory: string })[]
+    (StoredReading & { systemId: string; code: string; laboratory: string; probe: boolean })[]
   >`
     SELECT reading.id, reading.at, reading.value, reading.below_detection AS below, reading.uncertainty, reading.kit_id AS "kitId",
            reading.method_id AS "methodId", reading.system_id AS "systemId", reading.quantity_code AS code,
-           coalesce(method.laboratory, '') AS laboratory
+           coalesce(method.laboratory, '') AS laboratory, coalesce(method.is_probe, false) AS probe,
+           reading.above_scale AS above
       FROM json_to_recordset(${JSON.stringify(spans)}::json) AS span(system uuid, code text, "from" timestamptz, "to" timestamptz)
       JOIN reading ON reading.system_id = span.system AND reading.quantity_code = span.code AND reading.voided_at IS NULL
        AND reading.at BETWEEN span."from" AND span."to" AND reading.trust IN ('plain', 'confirmed')
@@ -135,10 +150,16 @@ async function loadBands(tx: Tx, rows: readonly Row[]) {
   );
 }
 
-/** Methods of probes: their values are not judged one by one, since rules look at all of them together. */
-async function probeMethods(tx: Tx): Promise<Set<string>> {
-  const methods = await tx.method.findMany({ where: { everyMinutes: { not: null } }, select: { id: true } });
-  return new Set(methods.map((method) => method.id));
+/**
+ * Methods of probes. Values that one reports by itself are not judged one by one, since rules look at all of them
+ * together; those that are read off are judged by each other alone.
+ */
+async function probeMethods(tx: Tx): Promise<Map<string, 'reports' | 'read off'>> {
+  const methods = await tx.method.findMany({
+    where: { OR: [{ isProbe: true }, { everyMinutes: { not: null } }] },
+    select: { id: true, everyMinutes: true },
+  });
+  return new Map(methods.map(({ id, everyMinutes }) => [id, everyMinutes === null ? 'read off' : 'reports']));
 }
 
 async function insertRows(work: Work, importId: string, rows: readonly Row[]): Promise<void> {
@@ -148,12 +169,12 @@ async function insertRows(work: Work, importId: string, rows: readonly Row[]): P
     code: quantity.code,
   }));
   await work.tx.$executeRaw`
-    INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, below_detection, uncertainty, entered_text, entered_unit,
+    INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, below_detection, above_scale, uncertainty, entered_text, entered_unit,
                          trust, trust_reason, settled_by_id, note, batch, import_id, account_id, created_at)
-    SELECT id, "systemId", code, "methodId", "kitId", at, value, below, uncertainty, "enteredText", "enteredUnit",
+    SELECT id, "systemId", code, "methodId", "kitId", at, value, below, above, uncertainty, "enteredText", "enteredUnit",
            trust::"Trust", reason, "settledBy", note, batch, ${importId}::uuid, ${work.accountId}::uuid, ${work.now}
       FROM json_to_recordset(${JSON.stringify(written)}::json)
-        AS imported(id uuid, "systemId" uuid, code text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8, below boolean,
+        AS imported(id uuid, "systemId" uuid, code text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8, below boolean, above boolean,
                    uncertainty float8, "enteredText" text, "enteredUnit" text, trust text, reason text, "settledBy" uuid, note text, batch text)`;
 }
 

@@ -1,7 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { ReadingEntry } from '../entry/entry.rules.ts';
-import { loadInstrumentCatalog } from '../kits/instruments.ts';
+import { isProbe, loadInstrumentCatalog } from '../kits/instruments.ts';
 import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
 import type { StoredReading } from '../trust/measured.ts';
@@ -106,21 +106,28 @@ async function judgeSamples(work: Work, systemId: string, reads: TimedEntry[]) {
           settledById: row.id,
         });
     }
-    if (history !== undefined) addToHistory(history, row, verdict);
+    if (history !== undefined) addToHistory(history, row, verdict, isProbe(line.instrument.method));
   }
   return { rows: [...rows.values()], settled };
 }
 
 /** The history as the next sample finds it. */
-function addToHistory(history: ReadingHistory, row: ReadingRow, { trust, settles }: Verdict): void {
+function addToHistory(
+  history: ReadingHistory,
+  row: ReadingRow,
+  { trust, settles }: Verdict,
+  probe: boolean,
+): void {
   const stored: StoredReading = {
     id: row.id,
     at: row.at as Date,
     value: row.value,
     below: row.belowDetection ?? false,
+    above: row.aboveScale ?? false,
     uncertainty: row.uncertainty,
     kitId: row.kitId ?? null,
     methodId: row.methodId ?? null,
+    probe,
   };
   const confirmed = settles.filter((one) => one.trust === 'confirmed').map((one) => one.id);
   const joined = history.pending.filter((one) => confirmed.includes(one.id));

@@ -14,10 +14,11 @@ import {
 import {
   type Instrument,
   type InstrumentCatalog,
+  isProbe,
   loadInstrumentCatalog,
   resolveInstrument,
 } from '../kits/instruments.ts';
-import { type Quantity, say } from '../quantities/quantities.ts';
+import { type Quantity, sayReading } from '../quantities/quantities.ts';
 import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { loadHistories, type ReadingHistory } from '../trust/history.ts';
 import type { MeasuredReading } from '../trust/measured.ts';
@@ -180,9 +181,10 @@ export function withQuantityName(message: string, quantity: Quantity | undefined
 
 /** The entry as the rules of trust see it. */
 export function measurementOf({ reading, instrument }: ResolvedEntry, at: Date): MeasuredReading {
-  const { value, below, uncertainty } = reading;
+  const { value, below, above, uncertainty } = reading;
   const { method, kitId, kitOpenedAt } = instrument;
-  return { at, value, below, uncertainty, kitId, methodId: method?.id ?? null, kitOpenedAt };
+  const methodId = method?.id ?? null;
+  return { at, value, below, above, uncertainty, kitId, methodId, kitOpenedAt, probe: isProbe(method) };
 }
 
 const noHistory: ReadingHistory = {
@@ -191,6 +193,7 @@ const noHistory: ReadingHistory = {
   later: [],
   band: { low: null, high: null },
   expectedChange: 0,
+  doubted: [],
 };
 
 /** The row of an entry, how far it is trusted, and how it is answered. */
@@ -212,6 +215,7 @@ export function buildReadingRow(
     at: input.at,
     value: reading.value,
     belowDetection: reading.below,
+    aboveScale: reading.above,
     uncertainty: reading.uncertainty,
     enteredText: entry.text.trim(),
     enteredUnit: reading.unit,
@@ -229,7 +233,7 @@ export function buildReadingRow(
     id: row.id,
     quantityCode: quantity.code,
     name: quantity.name,
-    said: say(quantity, reading.value, reading.below),
+    said: sayReading(quantity, reading),
     trust: verdict.trust,
     reason: verdict.reason,
     advice: verdict.trust === 'unconfirmed' ? repeatAdvice(quantity, measured) : '',

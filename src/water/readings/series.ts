@@ -9,6 +9,7 @@ export interface LatestReading {
   at: Date;
   value: number;
   below: boolean;
+  above: boolean;
   uncertainty: number;
   kitId: string | null;
   trust: Trust;
@@ -16,7 +17,7 @@ export interface LatestReading {
 }
 
 const latest = `
-  SELECT reading.id, system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty,
+  SELECT reading.id, system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above, uncertainty,
          kit_id AS "kitId", trust::text, trust_reason AS "trustReason"
     FROM unnest($1::uuid[]) AS asked(system_id)
     JOIN LATERAL (SELECT code FROM quantity) AS kinds ON true
@@ -70,7 +71,7 @@ export interface SeriesQuestion {
 
 /** What a {@link SeriesReading} is read from. */
 export const seriesColumns = `reading.id, reading.system_id AS "systemId", reading.quantity_code AS "quantityCode", reading.at, reading.value,
-         reading.below_detection AS below, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
+         reading.below_detection AS below, reading.above_scale AS above, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
          reading.method_id AS "methodId", method.name AS method, coalesce(method.laboratory, '') AS laboratory, reading.kit_id AS "kitId", kit.label AS kit,
          reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.factor, reading.batch, reading.note,
          coalesce(account.name, access_key.name) AS by,

@@ -22,6 +22,8 @@ export interface Bucket {
   high: number;
   /** More than half of them are below detection: the value is a limit. */
   below: boolean;
+  /** More than half of them are beyond the scale: the value is the least that it can be. */
+  above: boolean;
   unconfirmed: number;
 }
 
@@ -68,6 +70,7 @@ const buckets = `
          percentile_cont(0.5) WITHIN GROUP (ORDER BY reading.value / coalesce(wrong.times, 1)) AS value,
          min(reading.value / coalesce(wrong.times, 1)) AS low, max(reading.value / coalesce(wrong.times, 1)) AS high,
          count(*) FILTER (WHERE reading.below_detection) * 2 > count(*) AS below,
+         count(*) FILTER (WHERE reading.above_scale) * 2 > count(*) AS above,
          (count(*) FILTER (WHERE reading.trust = 'unconfirmed'))::int AS unconfirmed
     FROM reading LEFT JOIN method ON method.id = reading.method_id
     LEFT JOIN unnest($9::uuid[], $10::float8[]) AS wrong(kit_id, times) ON wrong.kit_id = reading.kit_id

@@ -2,7 +2,7 @@ import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import type { KitBias } from '../kits/bias.ts';
-import { type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
+import { boundMark, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { SeriesReading } from './series.ts';
 import type { Bucket, SourceReadings } from './sources.ts';
 
@@ -13,9 +13,13 @@ export function tableRow(quantity: Quantity, reading: SeriesReading, kit: KitBia
   const entered = `${reading.enteredText} ${unitName(quantity.code, reading.enteredUnit)}${factorWords(reading.factor)}`;
   return {
     ...reading,
-    text: `${reading.below ? '< ' : ''}${show(quantity, value).text}`,
+    text: `${boundMark(reading)}${show(quantity, value).text}`,
     asRead: right === null || kit === undefined ? null : `read ${show(quantity, reading.value).text}`,
-    plusMinus: reading.below ? 'below detection' : `± ${showDifference(quantity, uncertainty, value).text}`,
+    plusMinus: reading.below
+      ? 'below detection'
+      : reading.above
+        ? 'beyond the scale'
+        : `± ${showDifference(quantity, uncertainty, value).text}`,
     entered: entered.trim(),
     phase: reading.hoursSinceDose === null ? null : sinceDoseWords(reading.hoursSinceDose),
     how: [reading.laboratory || reading.method, reading.kit, reading.batch && `sample ${reading.batch}`]

@@ -1,7 +1,7 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { biasWords, isBiased, removeBias } from '../kits/bias.rules.ts';
-import { type Quantity, say, sayBand, show } from '../quantities/quantities.ts';
+import { type Quantity, say, sayBand, sayReading, show } from '../quantities/quantities.ts';
 import { type SourceReadings, sourceName } from '../readings/sources.ts';
 import { forecastWords } from './forecast.rules.ts';
 import type { SystemView } from './system-page.ts';
@@ -22,6 +22,7 @@ interface PointValue {
   low: number;
   high: number;
   below: boolean;
+  above: boolean;
 }
 
 /** The chart in sentences: its label for screen readers, and its caption. */
@@ -59,7 +60,7 @@ function sourceWords(view: SystemView, part: SourceReadings, { timeZone, to }: C
   if (last === undefined) return `${count}, none of which counts`;
   const range = values.length < 2 ? '' : ` from ${rangeWords(quantity, values)}`;
   const thinned = part.grain === 'reading' ? '' : `, shown as ${grainWords(part.grain)}`;
-  return `${count}${range}, the last ${say(quantity, last.value, last.below)} on ${whenWords(last.at, timeZone, to)}${thinned}`;
+  return `${count}${range}, the last ${sayReading(quantity, last)} on ${whenWords(last.at, timeZone, to)}${thinned}`;
 }
 
 /** The values of a source that count, without the bias of kits known to read wrong. */
@@ -69,7 +70,7 @@ function valuesIn({ biases }: SystemView, part: SourceReadings): PointValue[] {
     .filter(({ voidedAt, trust }) => voidedAt === null && trust !== 'refuted')
     .map((reading) => {
       const value = removeBias(reading, biases.get(reading.kitId ?? ''))?.value ?? reading.value;
-      return { at: reading.at, value, low: value, high: value, below: reading.below };
+      return { at: reading.at, value, low: value, high: value, below: reading.below, above: reading.above };
     });
 }
 

@@ -70,7 +70,13 @@ function readingPoint(
   const low = farmValue(quantity, Math.max(quantity.possibleLow, canonical - uncertainty));
   const error = low.unit === unit ? Math.abs(value - low.value) : 0;
   const asRead = corrected === null ? {} : { asRead: farmValue(quantity, reading.value).value };
-  return { at: reading.at, value, error, kind: reading.below ? 'below' : reading.trust, ...asRead };
+  return {
+    at: reading.at,
+    value,
+    error,
+    kind: reading.below ? 'below' : reading.above ? 'above' : reading.trust,
+    ...asRead,
+  };
 }
 
 /** Days from the start of an hour, day or week to its middle. */
@@ -84,7 +90,7 @@ const daysToMiddle: Record<SourceReadings['grain'], number> = {
 /** Several readings as one point in the middle of their hour, day or week. */
 function bucketPoint(
   quantity: Quantity,
-  { at, value, low, high, below }: Bucket,
+  { at, value, low, high, below, above }: Bucket,
   grain: SourceReadings['grain'],
 ): ChartPoint {
   const inFarm = (canonical: number) => farmValue(quantity, canonical).value;
@@ -93,7 +99,7 @@ function bucketPoint(
     value: inFarm(value),
     error: 0,
     range: [inFarm(low), inFarm(high)],
-    kind: below ? 'below' : 'plain',
+    kind: below ? 'below' : above ? 'above' : 'plain',
   };
 }
 

@@ -2,7 +2,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
-import { say, sayBand, sayDifference } from '../quantities/quantities.ts';
+import { say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
 import { bandSource } from '../targets/starting-bands.rules.ts';
 import { resolutionCaution } from '../trust/trust.rules.ts';
 import { forecastWords } from './forecast.rules.ts';
@@ -49,9 +49,10 @@ function lastFact({ quantity, latest, targets, biases, parts }: SystemView, now:
       : `read ${say(quantity, last.value)}; ${kit.label} ${biasWords(kit)}`,
     resolutionCaution(quantity, { ...last, value, uncertainty }, band),
   ];
-  const text = last.below
-    ? say(quantity, value, true)
-    : `${say(quantity, value)} ± ${sayDifference(quantity, uncertainty, value)}`;
+  const text =
+    last.below || last.above
+      ? sayReading(quantity, { ...last, value })
+      : `${say(quantity, value)} ± ${sayDifference(quantity, uncertainty, value)}`;
   return { label, text, small: notes.filter((note) => note !== null).join('; ') };
 }
 

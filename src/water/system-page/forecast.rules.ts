@@ -23,6 +23,7 @@ export interface ForecastReading {
   value: number;
   u: number;
   below: boolean;
+  above?: boolean;
   confirmed: boolean;
   step: number | null;
   kitId: string | null;
@@ -86,7 +87,7 @@ export function forecastOf(
     const own = { ...history, readings: learnt };
     return { by: 'habit', points: toPoints(nitratePath(own, today, days), now, quantity) };
   }
-  if (!ready('trend') || last.below) return null;
+  if (!ready('trend') || last.below || last.above) return null;
   return {
     by: 'trend',
     points: toPoints(trendPath(quantity, readings, today, Math.min(days, maxDaysAhead.trend)), now, quantity),
@@ -159,10 +160,19 @@ function trendPath(
   today: number,
   days: number,
 ): Expected[] {
-  const tests = readings.slice(-maxReadings).map(({ day, value, u, below, confirmed }): SlopeReading => {
-    const sd = Math.max(u, 1e-9);
-    return { day, value, sd, confirmed, ...(below ? { bound: 'below' as const } : {}) };
-  });
+  const tests = readings
+    .slice(-maxReadings)
+    .map(({ day, value, u, below, above, confirmed }): SlopeReading => {
+      const sd = Math.max(u, 1e-9);
+      return {
+        day,
+        value,
+        sd,
+        confirmed,
+        ...(below ? { bound: 'below' as const } : {}),
+        ...(above ? { bound: 'above' as const } : {}),
+      };
+    });
   const options = fittedOptions(tests, tunedOptions(quantity, readings));
   const { now, history } = trackSlope(tests, today, options);
   if (now === null) return [];

@@ -10,15 +10,15 @@ const daysBack = 400;
 // Hand tests where there are any, else one median a day of what a probe or a laboratory read.
 const readings = `
   WITH read AS (
-    SELECT reading.at, reading.value, reading.uncertainty, reading.below_detection AS below, reading.trust = 'confirmed' AS confirmed,
+    SELECT reading.at, reading.value, reading.uncertainty, reading.below_detection AS below, reading.above_scale AS above, reading.trust = 'confirmed' AS confirmed,
            method.step, reading.kit_id AS "kitId", method.every_minutes / 1440.0::float8 AS "everyDays", coalesce(method.every_minutes IS NULL AND method.laboratory = '', true) AS hand
       FROM reading LEFT JOIN method ON method.id = reading.method_id
      WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at > $3 AND reading.at <= $4
        AND reading.voided_at IS NULL AND reading.trust IN ('plain', 'confirmed'))
-  SELECT extract(epoch FROM at)::float8 / 86400 AS day, value, uncertainty, below, confirmed, step, "kitId", NULL::float8 AS "everyDays" FROM read WHERE hand
+  SELECT extract(epoch FROM at)::float8 / 86400 AS day, value, uncertainty, below, above, confirmed, step, "kitId", NULL::float8 AS "everyDays" FROM read WHERE hand
   UNION ALL
-  SELECT max(extract(epoch FROM at))::float8 / 86400, percentile_cont(0.5) WITHIN GROUP (ORDER BY value), avg(uncertainty), false, false, NULL, NULL, min("everyDays")
-    FROM read WHERE NOT hand AND NOT below AND NOT EXISTS (SELECT 1 FROM read WHERE hand) GROUP BY date_trunc('day', at)
+  SELECT max(extract(epoch FROM at))::float8 / 86400, percentile_cont(0.5) WITHIN GROUP (ORDER BY value), avg(uncertainty), false, false, false, NULL, NULL, min("everyDays")
+    FROM read WHERE NOT hand AND NOT below AND NOT above AND NOT EXISTS (SELECT 1 FROM read WHERE hand) GROUP BY date_trunc('day', at)
   ORDER BY 1`;
 
 const changes = `

@@ -5,7 +5,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { doseEffectWords, feedingWords, waterChangeWords } from '../log/words.rules.ts';
-import { say, unitName } from '../quantities/quantities.ts';
+import { sayReading, unitName } from '../quantities/quantities.ts';
 import { readingsCsv } from '../readings/export.csv.ts';
 import { sourceName } from '../readings/sources.ts';
 import { bucketRow, tableRow } from '../readings/table.ts';
@@ -118,7 +118,7 @@ function unconfirmedOf({ unconfirmed, quantities }: SystemView) {
   return unconfirmed.flatMap((reading) => {
     const quantity = quantities.find((one) => one.code === reading.quantityCode);
     if (quantity === undefined) return [];
-    const text = `${quantity.name} ${say(quantity, reading.value, reading.below)}`;
+    const text = `${quantity.name} ${sayReading(quantity, reading)}`;
     return [{ ...reading, text, advice: repeatAdvice(quantity, reading) }];
   });
 }

@@ -30,6 +30,7 @@ export interface UnconfirmedReading {
   at: Date;
   value: number;
   below: boolean;
+  above: boolean;
   uncertainty: number;
   trustReason: string;
 }
@@ -80,7 +81,7 @@ const firstReadingQuery = `
 
 /** Unconfirmed readings of the last week. An older one stays unconfirmed, but nobody is asked to repeat it any more. */
 const unconfirmedQuery = `
-  SELECT reading.id, quantity_code AS "quantityCode", at, value, below_detection AS below, uncertainty, trust_reason AS "trustReason"
+  SELECT reading.id, quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above, uncertainty, trust_reason AS "trustReason"
     FROM reading JOIN quantity ON quantity.code = quantity_code
    WHERE system_id = $1 AND trust = 'unconfirmed' AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days' AND at <= $2
    ORDER BY quantity.position, at DESC`;

@@ -153,7 +153,7 @@ function rowQuestion(
 async function lastLevels(tx: Work['tx'], systemId: string): Promise<Map<string, number>> {
   const rows = await tx.$queryRaw<{ code: string; value: number }[]>`
     SELECT DISTINCT ON (quantity_code) quantity_code AS code, value FROM reading
-     WHERE system_id = ${systemId}::uuid AND voided_at IS NULL AND slot_id IS NULL AND NOT below_detection
+     WHERE system_id = ${systemId}::uuid AND voided_at IS NULL AND slot_id IS NULL AND NOT below_detection AND NOT above_scale
        AND trust IN ('plain', 'confirmed')
      ORDER BY quantity_code, at DESC`;
   return new Map(rows.map(({ code, value }) => [code, value]));

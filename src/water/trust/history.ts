@@ -1,7 +1,11 @@
+import { readerOf } from '../../platform/database/sql-reader.ts';
 import type { Tx } from '../../platform/service.ts';
-import { daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
+import { dateAtDay, dayOf, daysAfter, daysBefore, daysBetween } from '../../science/numeric/time.ts';
+import type { Quantity } from '../quantities/quantities.ts';
 import { mostConfirmDays } from './confirmation.rules.ts';
-import type { KeptBand, StoredReading } from './measured.ts';
+import type { DoubtedProbe, KeptBand, StoredReading } from './measured.ts';
+import { type ProbeDoubt, type ProbeTrace, probeDoubt } from './probe-doubt.rules.ts';
+import { probeTraces } from './probe-traces.ts';
 
 /** The readings of one quantity in one system around a time, its band, and the change expected since the last of them. */
 export interface ReadingHistory {
@@ -10,6 +14,8 @@ export interface ReadingHistory {
   later: StoredReading[];
   band: KeptBand;
   expectedChange: number;
+  /** The probes that have no vote until they are checked. */
+  doubted: DoubtedProbe[];
 }
 
 /** So many readings, and so many days back, show how a level usually moves: a month of daily tests, four of weekly ones. */
@@ -21,23 +27,40 @@ const leastDosedDays = 7;
 
 interface Row extends StoredReading {
   quantityCode: string;
+  probe: boolean;
   trust: string;
 }
 
-/** The histories of the given quantities at a time, by code. Four queries, however many quantities. */
+/**
+ * The histories of the given quantities at a time, by code; the values of probes that have no vote are left out. Six
+ * queries, however many quantities.
+ */
 export async function loadHistories(
   tx: Tx,
   systemId: string,
   codes: readonly string[],
   at: Date,
 ): Promise<Map<string, ReadingHistory>> {
-  const [before, after, bands] = [
+  const [before, after, bands, traces, quantities] = [
     await loadNearest(tx, systemId, codes, at, 'before'),
     await loadNearest(tx, systemId, codes, at, 'after'),
     await tx.systemQuantity.findMany({ where: { systemId, quantityCode: { in: [...codes] } } }),
+    await probeTraces(readerOf(tx), [systemId], codes, at),
+    await tx.quantity.findMany({ where: { code: { in: [...codes] } } }),
   ];
+  const judged = new Map(
+    quantities.map((quantity) => {
+      const own = before.filter((row) => row.quantityCode === quantity.code);
+      const probes = traces.filter(({ code }) => code === quantity.code);
+      const doubts = doubtsOf(probes, own, quantity, at);
+      return [
+        quantity.code,
+        { past: withVote(own.filter(isTrusted), doubts), doubted: doubts.flatMap(doubtedProbe) },
+      ];
+    }),
+  );
   const lasts = codes.flatMap((code) => {
-    const last = before.filter((row) => row.quantityCode === code && isTrusted(row)).at(-1);
+    const last = judged.get(code)?.past.at(-1);
     return last === undefined ? [] : [{ code, last }];
   });
   const moved = await loadExpectedChanges(tx, systemId, lasts, at);
@@ -46,11 +69,12 @@ export async function loadHistories(
       const own = before.filter((row) => row.quantityCode === code);
       const band = bands.find((row) => row.quantityCode === code);
       const history = {
-        past: own.filter(isTrusted),
+        past: judged.get(code)?.past ?? [],
         pending: own.filter((row) => row.trust === 'unconfirmed'),
         later: after.filter((row) => row.quantityCode === code && row.trust !== 'refuted'),
         band: { low: band?.bandLow ?? null, high: band?.bandHigh ?? null, starting: band?.starting ?? false },
         expectedChange: moved.get(code) ?? 0,
+        doubted: judged.get(code)?.doubted ?? [],
       };
       return [code, history];
     }),
@@ -59,7 +83,69 @@ export async function loadHistories(
 
 const isTrusted = (row: Row) => row.trust === 'plain' || row.trust === 'confirmed';
 
-/** The nearest standing readings on one side of a time, oldest first. */
+/** So many values of a probe that reports by itself, half an hour apart, are a past to judge by. */
+const probeValuesBack = 30;
+
+interface JudgedProbe {
+  trace: ProbeTrace;
+  doubt: ProbeDoubt | null;
+}
+
+/** What each probe showed, and why it has no vote where it has none. */
+function doubtsOf(
+  traces: readonly ProbeTrace[],
+  rows: readonly Row[],
+  quantity: Quantity,
+  at: Date,
+): JudgedProbe[] {
+  const hands = rows.flatMap(({ probe, trust, below, above, at: testedAt, value, uncertainty }) =>
+    probe || below || above || trust === 'refuted' ? [] : [{ day: dayOf(testedAt), value, u: uncertainty }],
+  );
+  return traces.map((trace) => ({ trace, doubt: probeDoubt(trace, hands, quantity, dayOf(at)) }));
+}
+
+const doubtedProbe = ({ trace, doubt }: JudgedProbe): DoubtedProbe[] =>
+  doubt === null
+    ? []
+    : [{ methodId: trace.methodId, kitId: trace.kitId, label: trace.label, words: doubt.words }];
+
+/** The trusted readings with what probes reported by themselves, without the values of probes that have no vote. */
+function withVote(trusted: readonly Row[], probes: readonly JudgedProbe[]): StoredReading[] {
+  const hasVote = ({ probe, methodId, kitId, at }: Row) => {
+    const own = probes.find(({ trace }) => trace.methodId === methodId && trace.kitId === kitId);
+    return !probe || own?.doubt == null || dayOf(at) < own.doubt.sinceDay;
+  };
+  const sent = probes.flatMap(({ trace, doubt }) =>
+    trace.selfReporting
+      ? trace.samples
+          .filter(({ day }) => day < (doubt?.sinceDay ?? Infinity))
+          .map((sample) => sentReading(trace, sample))
+      : [],
+  );
+  return inOrder([...trusted.filter(hasVote), ...inOrder(sent).slice(-probeValuesBack)]);
+}
+
+const inOrder = (readings: readonly StoredReading[]) =>
+  readings.toSorted((a, b) => a.at.getTime() - b.at.getTime());
+
+const sentReading = (
+  { methodId, kitId, u }: ProbeTrace,
+  { day, value }: ProbeTrace['samples'][number],
+): StoredReading => ({
+  id: '',
+  at: dateAtDay(day),
+  value,
+  below: false,
+  uncertainty: u,
+  kitId,
+  methodId,
+  probe: true,
+});
+
+/**
+ * The nearest standing readings on one side of a time, oldest first: as many by hand as read off probes. Of what a probe
+ * sends by itself there are only the doubted ones.
+ */
 async function loadNearest(
   tx: Tx,
   systemId: string,
@@ -73,12 +159,15 @@ async function loadNearest(
   const limit = back ? readingsBack : 2;
   const rows = await tx.$queryRaw<Row[]>`
     SELECT picked.id, picked.quantity_code AS "quantityCode", picked.at, picked.value, picked.below_detection AS below,
-           picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text,
-           kit.opened_at AS "kitOpenedAt"
+           picked.above_scale AS above, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text,
+           picked.probe, kit.opened_at AS "kitOpenedAt"
       FROM unnest(${[...codes]}::text[]) AS wanted(code)
-      JOIN LATERAL (SELECT * FROM reading
-                     WHERE system_id = ${systemId}::uuid AND quantity_code = wanted.code AND voided_at IS NULL
+      CROSS JOIN (VALUES (false), (true)) AS kind(probe)
+      JOIN LATERAL (SELECT reading.*, kind.probe FROM reading LEFT JOIN method ON method.id = reading.method_id
+                     WHERE system_id = ${systemId}::uuid AND reading.quantity_code = wanted.code AND voided_at IS NULL
                        AND at > ${from} AND at <= ${to}
+                       AND coalesce(method.is_probe OR method.every_minutes IS NOT NULL, false) = kind.probe
+                       AND (method.every_minutes IS NULL OR reading.trust = 'unconfirmed')
                      ORDER BY abs(extract(epoch FROM at - ${at}::timestamptz)), created_at DESC LIMIT ${limit}) AS picked ON true
       LEFT JOIN kit ON kit.id = picked.kit_id`;
   return rows
@@ -93,7 +182,7 @@ async function loadNearest(
 async function loadExpectedChanges(
   tx: Tx,
   systemId: string,
-  lasts: readonly { code: string; last: Row }[],
+  lasts: readonly { code: string; last: StoredReading }[],
   at: Date,
 ): Promise<Map<string, number>> {
   if (lasts.length === 0) return new Map();

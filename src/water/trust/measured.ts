@@ -5,11 +5,15 @@ export interface MeasuredReading {
   at: Date;
   value: number;
   below: boolean;
+  /** Beyond what the test can show: the least that it can be. */
+  above?: boolean;
   uncertainty: number;
   kitId: string | null;
   methodId: string | null;
   /** When its kit was opened; null (or left out) where no kit is named. */
   kitOpenedAt?: Date | null;
+  /** By an instrument that stays in the water. */
+  probe?: boolean;
 }
 
 /** A reading that is in the database already. */
@@ -26,6 +30,14 @@ export interface KeptBand {
   starting?: boolean;
 }
 
+/** A probe whose values count for nothing until it is checked, and why, to go on after its name. */
+export interface DoubtedProbe {
+  methodId: string;
+  kitId: string | null;
+  label: string;
+  words: string;
+}
+
 /** What is known of one quantity in one system at the time of a reading. */
 export interface TrustContext {
   quantity: Quantity;
@@ -36,6 +48,8 @@ export interface TrustContext {
   pending: readonly StoredReading[];
   /** Readings after it, where it was entered late; oldest first. */
   later: readonly StoredReading[];
+  /** The probes that have no vote until they are checked. */
+  doubted?: readonly DoubtedProbe[];
   /** By how much what was logged since the last reading would move the level (water changes, unusual and missing doses); canonical. */
   expectedChange: number;
 }

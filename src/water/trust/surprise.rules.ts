@@ -7,7 +7,7 @@ import {
 } from '../../science/filter/slope.ts';
 import { dayOf, daysBetween } from '../../science/numeric/time.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
-import { type Quantity, say, sayBand, sayDifference } from '../quantities/quantities.ts';
+import { type Quantity, say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
 import { usualSwing } from '../quantities/usual-swing.ts';
 import { agree } from './agreement.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
@@ -44,7 +44,7 @@ export function expectedLevel(
   return now === null ? null : { value: now.level, sd: combine(now.levelSd, options.swing) };
 }
 
-function slopeReading({ at, value, uncertainty, below, confirmed }: StoredReading): SlopeReading {
+function slopeReading({ at, value, uncertainty, below, above, confirmed }: StoredReading): SlopeReading {
   const sd = Math.max(1e-9, uncertainty);
   return {
     day: dayOf(at),
@@ -52,6 +52,7 @@ function slopeReading({ at, value, uncertainty, below, confirmed }: StoredReadin
     sd,
     ...(confirmed === undefined ? {} : { confirmed }),
     ...(below ? { bound: 'below' as const } : {}),
+    ...(above ? { bound: 'above' as const } : {}),
   };
 }
 
@@ -66,7 +67,7 @@ export function ownSwing(past: readonly MeasuredReading[], quantity: Quantity): 
   const usual = usualSwing(quantity.code, past.at(-1)?.value ?? 0, quantity);
   const steps = past.slice(1).flatMap((one, i) => {
     const before = past[i];
-    return before === undefined || one.below || before.below ? [] : [{ before, one }];
+    return before === undefined || isBound(one) || isBound(before) ? [] : [{ before, one }];
   });
   const moves = steps.map(({ before, one }) => one.value - before.value);
   const middle = medianOrZero(moves);
@@ -78,6 +79,8 @@ export function ownSwing(past: readonly MeasuredReading[], quantity: Quantity): 
   const span = first === undefined || last === undefined ? 0 : daysBetween(first.at, last.at);
   return Math.max(blended, usual * (span < dailySwingDays ? 1 : leastShare));
 }
+
+const isBound = ({ below, above = false }: MeasuredReading) => below || above;
 
 /** The middle of the gaps between tests; days, 0 below two. */
 export const usualGapDays = (past: readonly MeasuredReading[]): number =>
@@ -105,7 +108,8 @@ export function deviationOf(
   const floor = allBelow ? Math.min(0, expected.value) : expected.value;
   const [low, high] = [floor + Math.min(0, expectedChange), expected.value + Math.max(0, expectedChange)];
   const least = reading.below ? Math.min(0, reading.value) : reading.value;
-  const by = least > high ? least - high : reading.value < low ? reading.value - low : 0;
+  const most = reading.above ? Infinity : reading.value;
+  const by = least > high ? least - high : most < low ? most - low : 0;
   return { by, z: by / combine(Math.max(1e-9, reading.uncertainty), expected.sd), expected };
 }
 
@@ -140,7 +144,7 @@ function outOfBand(
   const kept = band.starting
     ? `the starting band of this system, ${keptBand}, which nobody has confirmed yet`
     : `what this system keeps, ${keptBand}`;
-  return `${say(quantity, reading.value, reading.below)} is ${side} ${kept}.`;
+  return `${sayReading(quantity, reading)} is ${side} ${kept}.`;
 }
 
 /** Whether what was logged since the last reading leads out of the band by itself. */
@@ -157,10 +161,10 @@ function isExpected(
 
 /** On which side of a band a value lies; null inside it. */
 export function sideOf(
-  { value, below }: MeasuredReading,
+  { value, below, above = false }: MeasuredReading,
   band: TrustContext['band'],
 ): 'below' | 'above' | null {
-  if (band.low !== null && value < band.low) return 'below';
+  if (!above && band.low !== null && value < band.low) return 'below';
   return !below && band.high !== null && value > band.high ? 'above' : null;
 }
 
@@ -173,7 +177,7 @@ function jump(
   if (deviation === null || last === undefined || !isJump(deviation)) return null;
   const { by, z, expected } = deviation;
   const words = sayDifference(quantity, Math.abs(by), reading.value);
-  const before = `${say(quantity, last.value, last.below)}, ${recordPeriodWords(daysBetween(last.at, reading.at))} before`;
+  const before = `${sayReading(quantity, last)}, ${recordPeriodWords(daysBetween(last.at, reading.at))} before`;
   const may = sayDifference(quantity, Math.abs((jumpSds * by) / z), reading.value);
   const led = say(quantity, Math.max(quantity.possibleLow, expected.value));
   return `It is ${words} ${by < 0 ? 'below' : 'above'} the ${led} that the readings before lead to (the last: ${before}); this water and this test explain ${may}.`;

@@ -1,5 +1,6 @@
 import { daysBetween } from '../../science/numeric/time.ts';
-import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
+import { type Bounded, type Quantity, say, sayBand, sayReading } from '../quantities/quantities.ts';
+import { agree } from './agreement.rules.ts';
 import { confirmationOf, confirmDays, mayBeTheBottle } from './confirmation.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
 import { recordPeriodWords, surpriseOf } from './surprise.rules.ts';
@@ -21,11 +22,33 @@ const gapDays = (a: MeasuredReading, b: MeasuredReading) => Math.abs(daysBetween
 
 /** How far the reading is trusted. The reasons are written for the person who tested. */
 export function judgeReading(reading: MeasuredReading, context: TrustContext): Verdict {
+  const doubted = doubtedProbe(reading, context);
+  const verdict =
+    doubted === undefined ? judgeWithVote(reading, context) : judgeWithoutVote(reading, context);
+  if (doubted === undefined) return verdict;
+  const noVote = `${doubted.label} ${doubted.words}: it counts for nothing until it is checked.`;
+  return { ...verdict, reason: `${verdict.reason} ${noVote}`.trim() };
+}
+
+const doubtedProbe = (reading: MeasuredReading, { doubted = [] }: TrustContext) =>
+  reading.probe
+    ? doubted.find(({ methodId, kitId }) => methodId === reading.methodId && kitId === reading.kitId)
+    : undefined;
+
+/** A probe without a vote settles nothing. */
+function judgeWithoutVote(reading: MeasuredReading, context: TrustContext): Verdict {
+  const surprise = surpriseOf(reading, context);
+  const trust = surprise === null ? 'plain' : 'unconfirmed';
+  return { trust, reason: surprise ?? '', settledBy: null, settles: [] };
+}
+
+function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict {
   const surprise = surpriseOf(reading, context);
   const within = confirmDays(context.past);
   const waiting = context.pending.filter((one) => gapDays(one, reading) <= within);
   const settles = waiting.flatMap((one) => settleWaiting(one, reading, surprise === null, context));
-  const plain = { trust: 'plain' as const, reason: '', settledBy: null, settles };
+  const reason = surprise ?? differingWords(waiting, settles, reading, context);
+  const plain = { trust: 'plain' as const, reason, settledBy: null, settles };
   if (surprise === null) return plain;
   const agreeing = settles.find((one) => one.trust === 'confirmed');
   if (agreeing !== undefined) {
@@ -44,12 +67,28 @@ export function judgeReading(reading: MeasuredReading, context: TrustContext): V
   return { ...plain, trust: 'unconfirmed', reason: bottle ? `${surprise} ${kitOrWater}` : surprise };
 }
 
+/** Said of a reading that fits the readings before, where one by another method waits that it does not agree with. */
+function differingWords(
+  waiting: readonly StoredReading[],
+  settles: Verdict['settles'],
+  reading: MeasuredReading,
+  { quantity }: TrustContext,
+): string {
+  const other = waiting.findLast(
+    (one) => gapDays(one, reading) <= refuteDays && !settles.some(({ id }) => id === one.id),
+  );
+  if (other === undefined) return '';
+  const sources = other.probe === reading.probe ? 'The methods differ' : 'Probe or hand?';
+  const when = recordPeriodWords(gapDays(other, reading));
+  return `${sources}: ${sayReading(quantity, other)} was read ${when} before by another method. A third test decides; until then take care for the more dangerous of the two.`;
+}
+
 const kitOrWater =
   'The reading before says the same, but both are by a bottle just opened: kit or water? Test with another kit, or this kit on a standard, today.';
 
 /** A reading entered late may already be confirmed or refuted by the one after it; null where it is not. */
 function settledByNext(reading: MeasuredReading, surprise: string, context: TrustContext): Verdict | null {
-  const next = context.later[0];
+  const next = context.later.find((one) => reading.probe || !one.probe);
   if (next === undefined || gapDays(reading, next) > confirmDays(context.past)) return null;
   const usual = surpriseOf(next, { ...context, expectedChange: 0 }) === null;
   const [settled] = settleWaiting({ ...reading, id: '' }, next, usual, context);
@@ -58,8 +97,9 @@ function settledByNext(reading: MeasuredReading, surprise: string, context: Trus
 }
 
 /**
- * What a second reading says of an unconfirmed one: confirmed where they agree or both surprise on one side, refuted
- * where it fits the history instead.
+ * What a second reading says of an unconfirmed one: confirmed where they agree or both surprise on one side. Refuted
+ * where it fits the history instead and is by the same method, or where a second reading by hand says the same: methods
+ * that differ are no slip, and a probe never refutes a test by hand.
  */
 function settleWaiting(
   waiting: StoredReading,
@@ -68,7 +108,7 @@ function settleWaiting(
   context: TrustContext,
 ): Verdict['settles'] {
   const { quantity } = context;
-  const secondWords = say(quantity, second.value, second.below);
+  const secondWords = sayReading(quantity, second);
   const when = `${recordPeriodWords(gapDays(waiting, second))} later`;
   const confirmed = confirmationOf(waiting, second, context);
   if (confirmed !== null && mayBeTheBottle(waiting, second, context)) return [];
@@ -77,6 +117,7 @@ function settleWaiting(
     return [{ id: waiting.id, trust: 'confirmed', reason: `Confirmed by ${secondWords} ${when}: ${how}` }];
   }
   if (!usual || gapDays(waiting, second) > refuteDays) return [];
+  if (waiting.methodId !== second.methodId && !seconded(waiting, second, context)) return [];
   return [
     {
       id: waiting.id,
@@ -85,6 +126,10 @@ function settleWaiting(
     },
   ];
 }
+
+/** Whether another reading by hand since the one that waits agrees with the second, itself by hand. */
+const seconded = (waiting: StoredReading, second: MeasuredReading, { past }: TrustContext): boolean =>
+  !second.probe && past.some((one) => one.at >= waiting.at && !one.probe && agree(one, second));
 
 const sameSideWords =
   'on the same side and no nearer to the readings before. Two slips on one side are rarer than one change of the water.';
@@ -99,19 +144,19 @@ function confirmationWords(a: MeasuredReading, b: MeasuredReading): string {
 /** What to do about an unconfirmed reading, and which result would confirm it. */
 export function repeatAdvice(
   quantity: Quantity,
-  { value, below, uncertainty }: Pick<MeasuredReading, 'value' | 'below' | 'uncertainty'>,
+  reading: Pick<MeasuredReading, 'value' | 'below' | 'above' | 'uncertainty'>,
 ): string {
-  if (below)
-    return `Test again: a second reading of ${say(quantity, value, true)} confirms it. Another kit or method shows whether the kit is right.`;
+  const { value, below, above = false, uncertainty } = reading;
+  const again = `a second reading of ${sayReading(quantity, reading)} confirms it`;
+  if (above) return `Dilute the sample and test again, with the dilution entered beside it; or ${again}.`;
+  if (below) return `Test again: ${again}. Another kit or method shows whether the kit is right.`;
   const reachOfTwo = 2 * Math.SQRT2 * uncertainty;
   const low = Math.max(quantity.possibleLow, value - reachOfTwo);
   const range = sayBand(quantity, low, value + reachOfTwo);
   return `Test again: ${range} with the same kit confirms the work, with another kit or method the kit too. Until then no correction rests on it.`;
 }
 
-interface UncertainValue {
-  value: number;
-  below: boolean;
+interface UncertainValue extends Bounded {
   uncertainty: number;
 }
 
@@ -121,11 +166,12 @@ const coverageFactor = 2;
 /** The interval that holds the true value 19 times in 20, within what is possible; canonical. */
 export function coverageInterval(
   quantity: Quantity,
-  { value, below, uncertainty }: UncertainValue,
+  { value, below, above = false, uncertainty }: UncertainValue,
 ): { low: number; high: number } {
   const half = coverageFactor * uncertainty;
-  const low = below ? quantity.possibleLow : Math.max(quantity.possibleLow, value - half);
-  return { low, high: Math.min(quantity.possibleHigh, value + (below ? 0 : half)) };
+  const low = below ? quantity.possibleLow : Math.max(quantity.possibleLow, value - (above ? 0 : half));
+  const high = above ? quantity.possibleHigh : Math.min(quantity.possibleHigh, value + (below ? 0 : half));
+  return { low, high };
 }
 
 /**
@@ -139,8 +185,11 @@ export function resolutionCaution(
 ): string | null {
   if (reading.below && band.low !== null && reading.value >= band.low && band.low > quantity.possibleLow)
     return `Cannot be known with this test: it sees nothing under ${say(quantity, reading.value)}, and ${sayBand(quantity, band.low, band.high) ?? ''} is kept. A finer test would tell.`;
+  if (reading.above && band.high !== null && reading.value <= band.high)
+    return `Cannot be known with this test: its scale ends at ${say(quantity, reading.value)}, and ${sayBand(quantity, band.low, band.high) ?? ''} is kept. Dilute the sample and test again.`;
+  if (reading.above) return null;
   const { low, high } = coverageInterval(quantity, reading);
   if (band.low === null || band.high === null || low >= band.low || high <= band.high) return null;
   const keptBand = sayBand(quantity, band.low, band.high) ?? '';
-  return `This test cannot tell low from high here: ${say(quantity, reading.value, reading.below)} may be anything from ${sayBand(quantity, low, high) ?? ''}, and ${keptBand} is kept. Take the mean of three tests, or wait for the trend; neither add nor remove anything on it.`;
+  return `This test cannot tell low from high here: ${sayReading(quantity, reading)} may be anything from ${sayBand(quantity, low, high) ?? ''}, and ${keptBand} is kept. Take the mean of three tests, or wait for the trend; neither add nor remove anything on it.`;
 }

@@ -5,7 +5,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { text } from '../../platform/web/fields.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
-import { say } from '../quantities/quantities.ts';
+import { say, sayReading } from '../quantities/quantities.ts';
 import { voidReading } from '../readings/amendments.ts';
 
 export const voidingSchema = z.object({ reason: text('why it does not count', 500) });
@@ -30,7 +30,7 @@ const finders: Record<VoidableKind, (db: Reader, id: string) => Promise<Voidable
   async readings(db, id) {
     const row = await db.reading.findUnique({ where: { id }, include: { quantity: true } });
     if (row === null) return null;
-    const what = `${row.quantity.name} ${say(row.quantity, row.value, row.belowDetection)}`;
+    const what = `${row.quantity.name} ${sayReading(row.quantity, { ...row, below: row.belowDetection, above: row.aboveScale })}`;
     return {
       ...row,
       what,

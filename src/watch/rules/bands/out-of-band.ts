@@ -93,8 +93,9 @@ function watchedCodes({ kept, readings }: SystemFacts): string[] {
   return [...new Set(codes)].filter((code) => !others.includes(code));
 }
 
-/** Whether the last test only says that it saw nothing, where it sees no less than the band asks for. */
-const cannotBeKnown = ({ below, value }: ReadingFact, { low }: Edges): boolean => below && value >= low;
+/** Whether the last test only says that it saw nothing, or more than its scale, where it could not tell the band from that. */
+const cannotBeKnown = ({ below, above, value }: ReadingFact, { low, high }: Edges): boolean =>
+  (below && value >= low) || (above === true && value <= high);
 
 /** The band, and where it is open the edge of what stock bears. */
 function edgesOf({ kept }: SystemFacts, code: string): Edges {

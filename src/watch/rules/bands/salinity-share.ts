@@ -23,8 +23,8 @@ export function salinityShare(facts: SystemFacts, code: string, now: Date): Sali
   if (!proportional.includes(code)) return null;
   const today = dayOf(now);
   const recent = (facts.readings.get('salinity') ?? []).filter(
-    ({ day, trust, below, value }) =>
-      trust !== 'unconfirmed' && !below && value > 0 && today - day <= knownDays,
+    ({ day, trust, below, above, value }) =>
+      trust !== 'unconfirmed' && !below && !above && value > 0 && today - day <= knownDays,
   );
   if (recent.length === 0) return null;
   const salinity = recent.reduce((sum, { value }) => sum + value, 0) / recent.length;

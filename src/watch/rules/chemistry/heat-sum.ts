@@ -61,7 +61,9 @@ const fewestMonths = 9;
 /** The warmest month of the year before the twelve weeks that are judged; else the band's edge, else what is practised. */
 function usualWarmth(facts: SystemFacts, { usual }: WarmthWithout, now: Date): UsualWarmth {
   const before = dayOf(now) - HEAT_WINDOW_DAYS;
-  const older = trustedReadings(facts, 'temperature').filter(({ day, below }) => day < before && !below);
+  const older = trustedReadings(facts, 'temperature').filter(
+    ({ day, below, above }) => day < before && !below && !above,
+  );
   const months = [...Map.groupBy(older, ({ at }) => at.slice(0, 7)).values()]
     .filter((month) => month.length >= fewestInMonth)
     .map((month) => month.reduce((sum, { value }) => sum + value, 0) / month.length);

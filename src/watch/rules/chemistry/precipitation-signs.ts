@@ -78,7 +78,7 @@ function lossOver(
   fewest: number,
 ): Loss | null {
   const readings = trustedReadings(facts, code).filter(
-    ({ day, below, hand }) => day >= fromDay && day <= toDay && !below && hand === '',
+    ({ day, below, above, hand }) => day >= fromDay && day <= toDay && !below && !above && hand === '',
   );
   const [from, to, previous] = [readings[0], readings.at(-1), readings.at(-2)];
   if (from === undefined || to === undefined || previous === undefined || readings.length < fewest)

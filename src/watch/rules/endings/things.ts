@@ -1,6 +1,6 @@
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { say } from '../../../water/quantities/quantities.ts';
+import { say, sayReading } from '../../../water/quantities/quantities.ts';
 import { type KitFact, momentOfDay, type SystemFacts } from '../../facts/types.ts';
 import type { EndedAlert } from '../../rule-definition/rule.ts';
 import { dateOfDay, quantityNamed } from '../shared/words.ts';
@@ -31,12 +31,24 @@ export const kitEnded: Ending = (facts, alert) => {
 };
 
 /** A probe: by its newest value. */
-export const probeEnded: Ending = (facts, alert, now) => {
-  const probe = facts.probes.find(({ kitId }) => kitId === alert.subject.id);
-  const last = probe?.samples.at(-1);
-  if (probe === undefined || last === undefined) return 'it reports no longer, so its values are not used';
+export const probeEnded: Ending = (facts, { subject, facet }, now) => {
+  const sent = facts.probes.find(({ kitId }) => kitId === subject.id);
+  const { trace } =
+    facts.probeVotes.find(
+      ({ trace: { kitId, code, methodId } }) => kitId === subject.id || facet === `${code} ${methodId}`,
+    ) ?? {};
+  const [last, code] = [sent?.samples.at(-1) ?? trace?.samples.at(-1), sent?.quantityCode ?? trace?.code];
+  if (last === undefined || code === undefined) return 'it reports no longer, so its values are not used';
   const at = whenWords(momentOfDay(last.day), facts.timeZone, now);
-  return `its values up to ${at} show none of it; the last was ${say(quantityNamed(facts, probe.quantityCode), last.value)}`;
+  return `its values up to ${at} show none of it; the last was ${say(quantityNamed(facts, code), last.value)}`;
+};
+
+/** Two sources of one water: the tests since, or none since that could still tell. */
+export const sourcesEnded: Ending = (facts, { facet, openedAt }, now) => {
+  const last = facts.readings.get(facet)?.findLast(({ probe, day }) => !probe && day > dayOf(openedAt));
+  if (last === undefined) return 'the two were not read side by side since, and the water has moved on';
+  const at = whenWords(momentOfDay(last.day), facts.timeZone, now);
+  return `${sayReading(quantityNamed(facts, facet), last)} by hand of ${at} has decided`;
 };
 
 /** Planned work: logged since, or planned otherwise. */

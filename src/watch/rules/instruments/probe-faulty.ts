@@ -8,6 +8,7 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { probeEnded } from '../endings/things.ts';
 import { quantityNamed } from '../shared/words.ts';
+import { doubtedProbeFinding } from './probe-doubted.ts';
 import { type ProbeFlaw, type ProbeParameters, probeFlaws } from './probe-flaws.ts';
 
 const parameters = {
@@ -53,21 +54,28 @@ const parameters = {
   },
 } as const;
 
-/** A probe that cannot be trusted: silent, stuck, spiking, or saying what cannot be. */
+/** A probe that cannot be trusted: silent, stuck, spiking, saying what cannot be, or without a vote beside tests by hand. */
 export const probeFaulty = defineRule({
   name: 'probe-unwell',
-  heading: 'Probe silent, stuck, spiking or impossible',
+  heading: 'Probe silent, stuck, drifting, spiking or impossible',
   watches:
-    'Each probe’s last two days: whether it still reports, whether it shows the same for longer than ever before, whether its values jump, and how many cannot be true of water at all. What cannot be is never averaged into a figure.',
+    'Each probe’s last two days: whether it still reports, whether it shows the same for longer than ever before, whether its values jump, and how many cannot be true of water at all; over ten days whether it still swings with the day, agrees with tests by hand, is calibrated, and does not step when lamps switch. That goes for values that are read off as well. What cannot be is never averaged into a figure.',
   byKind: false,
   parameters,
   quietHours: 2,
   untried: 'This rule looks at what probes reported in the last two days, so it cannot be tried on the past.',
   ended: probeEnded,
   evaluate(facts, settings, now) {
-    return facts.probes
+    const found = facts.probes
       .map((probe) => finding(facts, probe, settings(), now))
       .filter((one): one is Finding => one !== null);
+    const told = new Set(found.filter(({ status }) => status === 'fires').map(({ subject }) => subject.id));
+    const doubted = facts.probeVotes
+      .filter(({ trace }) => trace.kitId === null || !told.has(trace.kitId))
+      .map((vote) => doubtedProbeFinding(facts, vote))
+      .filter((one): one is Finding => one !== null);
+    const replaced = new Set(doubted.map(({ subject, facet }) => (facet === '' ? subject.id : '')));
+    return [...found.filter(({ subject }) => !replaced.has(subject.id)), ...doubted];
   },
 });
 

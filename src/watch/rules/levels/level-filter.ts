@@ -62,7 +62,7 @@ function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeRea
   for (const reading of readings) {
     const open = groups.at(-1);
     const together = open?.[0] !== undefined && reading.day - open[0].day <= 2 / 24;
-    if (together && open[0]?.below === reading.below) open.push(reading);
+    if (together && open[0]?.below === reading.below && open[0]?.above === reading.above) open.push(reading);
     else groups.push([reading]);
   }
   return groups.map((group, i) => {
@@ -76,6 +76,7 @@ function slopeReadings(readings: readonly ReadingFact[], shift: Shift): SlopeRea
       sd,
       ...(otherKit ? { jumpSd: kitsDiffer * sd } : {}),
       ...(first.below ? { bound: 'below' as const } : {}),
+      ...(first.above ? { bound: 'above' as const } : {}),
       confirmed: group.some(({ trust }) => trust === 'confirmed'),
     };
   });

@@ -21,7 +21,7 @@ export function nearestReading(
   within: number,
 ): UncertainValue | null {
   const off = (one: ReadingFact) => Math.abs(one.day - day);
-  const near = readings.filter((one) => !one.below && off(one) <= within);
+  const near = readings.filter((one) => !one.below && !one.above && off(one) <= within);
   const best = near.reduce<ReadingFact | null>((a, b) => (a === null || off(b) < off(a) ? b : a), null);
   return best === null ? null : { value: best.value, u: best.u, reading: best };
 }

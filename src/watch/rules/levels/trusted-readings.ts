@@ -62,6 +62,10 @@ export function relyingOnConfirmed(
     ...all,
     severity,
     doubted: true,
+    causes: [
+      { rule: 'sources-differ', subject: { type: 'system', id: all.systemId }, facet: code },
+      ...all.causes,
+    ],
     title: `${all.title}, if the last reading holds${severity === 'now' ? ': test again now' : ''}`,
     ...advised(...repeatSteps(facts, code, doubted, readings, severity)),
   };

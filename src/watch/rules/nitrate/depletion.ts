@@ -29,7 +29,7 @@ export function depletedFor(
 ): Depletion | null {
   const today = dayOf(now);
   const relied = all.filter(({ trust }) => trust !== 'unconfirmed');
-  const isLow = ({ below, value }: ReadingFact) => below || value <= limit;
+  const isLow = ({ below, above, value }: ReadingFact) => !above && (below || value <= limit);
   const from = relied.findLastIndex(({ day }) => day <= today - days);
   const window = relied.slice(Math.max(0, from));
   const low = window.filter(isLow);

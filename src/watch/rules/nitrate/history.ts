@@ -24,7 +24,7 @@ export function nitrateHistory(facts: SystemFacts, readings: readonly ReadingFac
 }
 
 function nitrateReading(reading: ReadingFact, otherKit: boolean): NitrateReading {
-  const { day, value, u, below, step, trust } = reading;
+  const { day, value, u, below, above, step, trust } = reading;
   const relative = value > 0 ? u / value : 1;
   return {
     day,
@@ -32,6 +32,7 @@ function nitrateReading(reading: ReadingFact, otherKit: boolean): NitrateReading
     relativeSd: Math.min(1, Math.max(smallestSd, relative)),
     ...(step === null ? {} : { step }),
     ...(below ? { bound: 'below' as const } : {}),
+    ...(above ? { bound: 'above' as const } : {}),
     confirmed: trust === 'confirmed',
     otherKit,
   };

@@ -1,7 +1,7 @@
 import type { Amount, Evidence } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
-import { say, show } from '../../../water/quantities/quantities.ts';
+import { sayReading, show } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
 
 /** A canonical value of a quantity as the farm writes it. */
@@ -58,7 +58,7 @@ export function readingEvidence(
         kind: 'reading',
         id: reading.id,
         at: reading.at,
-        text: say(quantity, reading.value, reading.below),
+        text: sayReading(quantity, reading),
         note: [note, trustNote(reading)].filter((text) => text !== '').join('; '),
       }),
     )

@@ -1,0 +1,57 @@
+import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { say } from '../../../water/quantities/quantities.ts';
+import { momentOfDay, type ProbeVote, type SystemFacts } from '../../facts/types.ts';
+import { harmOf } from '../levels/danger.ts';
+import { amount, figure, nameOf, quantityNamed } from '../shared/words.ts';
+
+/** Where to look, by what is wrong. */
+const steps: Readonly<Record<NonNullable<ProbeVote['doubt']>['kind'], string>> = {
+  flat: 'Take it out, rinse it, put it into a standard and back; see whether the value moves',
+  'noisy and flat': 'Take it out, rinse it, put it into a standard and back; see whether the value moves',
+  off: 'Check it in a standard, and calibrate or replace it',
+  drifting: 'Clean it, check it in a standard, and calibrate it or replace it',
+  'out of calibration': 'Calibrate it, and note the check in a standard',
+  switched:
+    'Look for a lamp or pump that leaks current: switch them one by one, and have a licensed electrician mend it. Hands out of the water until then',
+};
+
+/** What a probe without a vote is called: by its kit, else by its system and what it measures. */
+const subjectOf = (facts: SystemFacts, { kitId, code, methodId }: ProbeVote['trace']) =>
+  kitId === null
+    ? {
+        subject: { type: 'system' as const, id: facts.systemId },
+        facet: `${code} ${methodId}`,
+        href: `/water/systems/${facts.systemId}?quantity=${code}`,
+      }
+    : { subject: { type: 'kit' as const, id: kitId }, facet: '', href: `/water/kits/${kitId}` };
+
+/** A probe whose values count for nothing until it is checked; null where they count. */
+export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeVote): Finding | null {
+  if (doubt === null) return null;
+  const quantity = quantityNamed(facts, trace.code);
+  const last = trace.samples.at(-1);
+  const hours = ((last?.day ?? doubt.sinceDay) - doubt.sinceDay) * 24;
+  return {
+    ...plainFinding,
+    rule: 'probe-unwell',
+    ...subjectOf(facts, trace),
+    systemId: facts.systemId,
+    status: 'fires',
+    severity: harmOf(trace.code) === 'weeks' ? 'watch' : 'today',
+    score: 1,
+    title: `${facts.name}, ${trace.label} of ${nameOf(facts, trace.code)}: no vote until it is checked`,
+    numbers: doubt.words,
+    number: figure('Doubted for', Math.max(0, hours), 0, 'h'),
+    limit: { ...amount(quantity, 'It shows', last?.value ?? 0), source: 'what the probe itself shows' },
+    figures: [{ label: 'Seen', text: `It ${doubt.words}.` }],
+    why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
+    firstStep: `Test ${nameOf(facts, trace.code)} by hand now and go by that. ${steps[doubt.kind]}. Until then take it out of whatever it controls.`,
+    evidence: trace.samples.slice(-6).map(({ day, value }) => ({
+      kind: 'probe',
+      id: trace.kitId ?? trace.methodId,
+      at: momentOfDay(day).toISOString(),
+      text: say(quantity, value),
+      note: '',
+    })),
+  };
+}

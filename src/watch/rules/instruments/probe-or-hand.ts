@@ -1,0 +1,183 @@
+import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import { combine } from '../../../science/statistics/uncertainty.ts';
+import { say, sayDifference } from '../../../water/quantities/quantities.ts';
+import { differLimit, handPairs } from '../../../water/trust/probe-doubt.rules.ts';
+import { handTests } from '../../facts/probe-votes.ts';
+import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { sourcesEnded } from '../endings/things.ts';
+import { bearableLevels, harmOf, precautionOf } from '../levels/danger.ts';
+import { amount, nameOf, quantityNamed } from '../shared/words.ts';
+
+const parameters = {
+  days: {
+    label: 'Days for which two sources that disagree are told of',
+    unit: 'd',
+    default: 2,
+    low: 0.5,
+    high: 14,
+    source: 'own choice: the water has moved on after that',
+  },
+};
+
+const name = 'sources-differ';
+
+/** Two sources that say different things of one water: a probe and a test by hand, or two methods. */
+export const probeOrHand = defineRule({
+  name,
+  heading: 'Probe or hand?',
+  watches:
+    'Says when a test by hand and a probe, or two methods, disagree by more than both may err, and asks for the test that decides. Neither refutes the other: the more dangerous of the two is taken care of until then. Two tests by hand that agree decide against a probe.',
+  byKind: false,
+  parameters,
+  quietHours: 2,
+  untried:
+    'This rule looks at what probes showed beside tests by hand, which is kept for ten days, so it cannot be tried on the past.',
+  ended: sourcesEnded,
+  evaluate(facts, settings, now) {
+    return [...facts.readings.keys()].flatMap((code) => {
+      const differing =
+        probeAgainstHand(facts, code, settings(), now) ?? twoMethods(facts, code, settings(), now);
+      return differing === null ? [] : [finding(facts, code, differing)];
+    });
+  },
+});
+
+/** One source's word on the level. */
+interface Source {
+  value: number;
+  u: number;
+  day: number;
+  words: string;
+  evidence: Pick<Evidence, 'kind' | 'id'>;
+}
+
+interface Differing {
+  title: string;
+  ask: string;
+  sources: [Source, Source];
+}
+
+/** The last hand test against a probe that has a vote; null where they agree. */
+function probeAgainstHand(
+  facts: SystemFacts,
+  code: string,
+  { days }: Values<typeof parameters>,
+  now: Date,
+): Differing | null {
+  const last = handTests(facts.readings.get(code)).at(-1);
+  if (last === undefined || dayOf(now) - last.day > days) return null;
+  for (const { trace, doubt } of facts.probeVotes) {
+    if (trace.code !== code || doubt !== null) continue;
+    const [pair] = handPairs(trace, [last]);
+    if (pair === undefined || Math.abs(pair.by) <= pair.limit) continue;
+    const { value, day } = pair.shown;
+    const evidence = { kind: 'probe' as const, id: trace.kitId ?? trace.methodId };
+    return {
+      title: 'probe or hand?',
+      ask: 'Test by hand once more, best with a third instrument: it decides. Ask when each of the two was last checked',
+      sources: [byHand(last), { value, u: trace.u, day, words: trace.label, evidence }],
+    };
+  }
+  return null;
+}
+
+const byHand = ({ value, u, day, id }: ReadingFact, words = 'by hand'): Source => ({
+  value,
+  u,
+  day,
+  words,
+  evidence: { kind: 'reading', id },
+});
+
+/** An unconfirmed test against one by another method near it; null where they agree or there is none. */
+function twoMethods(
+  facts: SystemFacts,
+  code: string,
+  { days }: Values<typeof parameters>,
+  now: Date,
+): Differing | null {
+  const tests = handTests(facts.readings.get(code)).filter(
+    ({ hand, day }) => hand === '' && dayOf(now) - day <= days,
+  );
+  const doubted = tests.findLast(({ trust }) => trust === 'unconfirmed');
+  if (doubted === undefined) return null;
+  const other = tests.findLast(
+    (one) =>
+      one.methodId !== doubted.methodId &&
+      Math.abs(one.value - doubted.value) > differLimit * combine(one.u, doubted.u),
+  );
+  if (other === undefined) return null;
+  return {
+    title: 'the methods differ',
+    ask: 'Test again by one of the two, or on a standard: the one that two results bear out counts',
+    sources: [byHand(doubted, 'by one method'), byHand(other, 'by the other')],
+  };
+}
+
+function finding(facts: SystemFacts, code: string, { title, ask, sources }: Differing): Finding {
+  const quantity = quantityNamed(facts, code);
+  const [one, other] = sources;
+  const worse = moreDangerous(facts, code, sources);
+  const by = Math.abs(one.value - other.value);
+  const limit = differLimit * combine(one.u, other.u);
+  const severity = severityOf(code, worse);
+  const side = worse.value < (worse === one ? other : one).value ? 'below' : 'above';
+  const precaution = severity === 'watch' ? null : precautionOf(code, side);
+  const when = severity === 'now' ? 'Act now: within the hour. ' : '';
+  const said = (source: Source) => `${say(quantity, source.value)} ${source.words}`;
+  return {
+    ...plainFinding,
+    rule: name,
+    subject: { type: 'system', id: facts.systemId },
+    facet: code,
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}?quantity=${code}`,
+    status: 'fires',
+    doubted: true,
+    severity,
+    score: Math.max(1, by / limit),
+    title: `${facts.name}: ${nameOf(facts, code)}, ${title}`,
+    numbers: `${said(one)}, ${said(other)}`,
+    number: {
+      ...amount(quantity, 'They differ by', by),
+      text: sayDifference(quantity, by, one.value),
+      unit: '',
+    },
+    limit: {
+      ...amount(quantity, 'Both may err by', limit),
+      text: sayDifference(quantity, limit, one.value),
+      unit: '',
+      source: '1.96 times both standard uncertainties together (95 %)',
+    },
+    why: 'Nobody knows which of the two is right. Neither counts for less because it came later or from a machine.',
+    firstStep: `${when}${ask}. Until then take care for ${say(quantity, worse.value)}, the more dangerous${precaution === null ? '' : `: ${precaution}`}. Correct nothing on either yet.`,
+    evidence: sources.map((source) => evidenceOf(quantity, source)),
+  };
+}
+
+const evidenceOf = (quantity: QuantityFact, { value, day, words, evidence }: Source): Evidence => ({
+  ...evidence,
+  at: momentOfDay(day).toISOString(),
+  text: say(quantity, value),
+  note: words,
+});
+
+/** The source whose value lies further out of the band, or of what stock bears; else further from the middle of the usual. */
+function moreDangerous(facts: SystemFacts, code: string, [one, other]: Differing['sources']): Source {
+  const quantity = quantityNamed(facts, code);
+  const kept = facts.kept.get(code);
+  const low = kept?.bandLow ?? quantity.plausibleLow;
+  const high = kept?.bandHigh ?? quantity.plausibleHigh;
+  const off = ({ value }: Source) => Math.abs(value - (low + high) / 2);
+  return off(other) > off(one) ? other : one;
+}
+
+function severityOf(code: string, { value }: Source): Severity {
+  const { low, high } = bearableLevels(code);
+  const harm = harmOf(code);
+  if (harm === 'hours' && (value < low || value > high)) return 'now';
+  return harm === 'weeks' ? 'watch' : 'today';
+}
