@@ -62,7 +62,7 @@ export const read = (
 export function said({ state, reason, parsed: kept }: FileLine): string {
   if (kept === null) return `${state} ${reason}`;
   const { quantity, reading } = kept;
-  return `${state} ${quantity.code} ${reading.below ? '<' : ''}${reading.entered} ${reading.unit}`;
+  return `${state} ${quantity.code} ${reading.below ? '<' : reading.above ? '>' : ''}${reading.entered} ${reading.unit}`;
 }
 
 export const questionIds = ({ questions }: ImportPreview) => questions.map((question) => question.id);

@@ -49,8 +49,8 @@ describe('what was not seen', () => {
     ]);
   });
 
-  test('above the scale is refused with what to do', async () => {
+  test('above the scale is taken as the least that it can be', async () => {
     const { lines } = await read(file('>1'), {}, known);
-    expect(lines[0]?.reason).toContain('above the scale');
+    expect(lines[0]?.parsed?.reading).toMatchObject({ value: 1, above: true, below: false });
   });
 });

@@ -18,7 +18,7 @@ function outcome(text: string, more: Partial<ValueCell> & { answers?: Answers } 
     questions,
   );
   if (result.state !== 'taken') return [result.state, ...questions.questions().map(({ id }) => id)].join(' ');
-  return `${result.reading.below ? '<' : ''}${result.reading.entered}`;
+  return `${result.reading.below ? '<' : result.reading.above ? '>' : ''}${result.reading.entered}`;
 }
 
 describe('the value of a cell', () => {
@@ -57,7 +57,8 @@ describe('the value of a cell', () => {
       { code: '0', answers: { 'code-0': 'nothing' } },
       'nothing code-0',
     ],
-    ['above the scale', '>1', {}, 'refused'],
+    ['above the scale', '>1', {}, '>1'],
+    ['a code that says above the scale', '0.5', { code: '>' }, '>0.5'],
     ['words', 'clear', {}, 'refused'],
     ['more than water can hold', '80', {}, 'refused'],
     ['more than is usual', '9', {}, 'asked range-phosphate-mg~2FL'],
