@@ -6,7 +6,6 @@ import { loadInstrumentCatalog } from '../../water/kits/instruments.ts';
 import {
   listQuantities,
   type Quantity,
-  say,
   sayBand,
   sayReading,
   unitChoices,
