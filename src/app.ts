@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
 import { openAlertCounts } from './alerts/page-context.ts';
+import { backupsArea } from './backups/index.ts';
 import { newestDigestDay } from './digest/digests.ts';
 import { digestArea } from './digest/index.ts';
 import { emergenciesArea } from './emergencies/index.ts';
@@ -28,6 +29,7 @@ import { stockArea } from './stock/index.ts';
 import { kindChoices } from './stock/kinds/kinds.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
+import { alteredTags } from './tags/tags/altered-tags.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
@@ -46,6 +48,7 @@ const pageContext: PageContextColumns = {
 /** Each area registers its routes and jobs, and is handed what it needs of the areas above it. */
 async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await peopleArea(app, service, { addSite });
+  await backupsArea(app, service, { proofs: [alteredTags] });
   farmArea(app, service, { countLotsInSystem, lotsOnRack, startBands, stockKinds: kindChoices });
   await stockArea(app, service, { lotEvents: [tagEvents] });
   racksArea(app, service);

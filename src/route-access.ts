@@ -26,6 +26,11 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /people/:id': 'owner',
   'POST /people/:id': 'owner',
 
+  // Backups
+  'GET /backups': 'owner',
+  'POST /backups': 'owner',
+  'GET /backups/:id/file': 'owner',
+
   // How the farm is built; what is switched off, broken or due for service
   'GET /farm': 'manager',
   'GET /farm/site': 'manager',

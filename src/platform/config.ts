@@ -17,6 +17,13 @@ const settings = z.object({
   DATABASE_PASSWORD: z.string().optional(),
   /** Folder of the embedded server's data and of what the service keeps in files. */
   EVENWATER_DATA: z.string().default('./data'),
+  /** Where backups are kept: best another disk. Without it, `backups` beside the data. */
+  BACKUP_FOLDER: z.string().optional(),
+  /** The public half of an age key (age1...), to which backups are encrypted. */
+  BACKUP_RECIPIENT: z
+    .string()
+    .regex(/^age1[a-z0-9]+$/, { error: 'the public half of an age key, which begins with age1' })
+    .optional(),
   HOST: z.string().default('127.0.0.1'),
   /** Without it 8080, or the next free one when that is taken. */
   PORT: z.coerce.number().int().min(0).max(65_535).optional(),

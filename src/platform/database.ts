@@ -4,7 +4,7 @@ import { PrismaPg } from '@prisma/adapter-pg';
 import pg from 'pg';
 import { PrismaClient } from '../generated/prisma/client.ts';
 import type { Config } from './config.ts';
-import { startEmbedded } from './database/embedded.ts';
+import { type EmbeddedServer, startEmbedded } from './database/embedded.ts';
 import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
 import { supervise } from './database/supervision.ts';
@@ -51,23 +51,7 @@ export async function openDatabase(
     await migrate(config.DATABASE_URL);
     return connect(config.DATABASE_URL);
   }
-  const dir = join(config.EVENWATER_DATA, 'database');
-  await mkdir(dir, { recursive: true });
-  const release = await holdFolder(dir, say);
-  try {
-    return await openEmbedded(dir, say, release);
-  } catch (error) {
-    await release();
-    throw error;
-  }
-}
-
-async function openEmbedded(
-  dir: string,
-  say: (sentence: string) => void,
-  release: () => Promise<void>,
-): Promise<Database> {
-  const server = await startEmbedded(dir);
+  const server = await openServer(config, say);
   try {
     await migrate(server.url);
   } catch (error) {
@@ -80,7 +64,26 @@ async function openEmbedded(
     await endSupervision();
     await database.close();
     await server.stop();
-    await release();
   };
   return { ...database, close };
+}
+
+/**
+ * Starts the embedded server on the service's folder, which is then this process's alone until it is stopped.
+ * @param say hears in a sentence what the start waits for
+ */
+export async function openServer(
+  config: Pick<Config, 'EVENWATER_DATA'>,
+  say: (sentence: string) => void,
+): Promise<EmbeddedServer> {
+  const dir = join(config.EVENWATER_DATA, 'database');
+  await mkdir(dir, { recursive: true });
+  const release = await holdFolder(dir, say);
+  try {
+    const server = await startEmbedded(dir);
+    return { ...server, stop: () => server.stop().then(release) };
+  } catch (error) {
+    await release();
+    throw error;
+  }
 }

@@ -25,6 +25,8 @@ export const journalKinds = {
   'alert.returned': ['alert'],
   'alert.seen': ['alert'],
   'alert.worse': ['alert'],
+  'backup.asked': ['site'],
+  'backup.made': ['backup'],
   'bench.ordered': ['system'],
   'care.changed': ['lot', 'kind'],
   'care.dropped': ['lot', 'kind'],

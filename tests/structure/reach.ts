@@ -2,7 +2,7 @@ import { globSync } from 'node:fs';
 import { importsOf } from './cruise.ts';
 
 /** What the program starts from: the service, the demo farm, the tablet's code. */
-const starts = ['src/main.ts', 'seed/demo.ts', ...globSync('src/browser/*.ts')];
+const starts = ['src/main.ts', 'src/backups/commands.ts', 'seed/demo.ts', ...globSync('src/browser/*.ts')];
 
 /** Science that nothing starts yet, each with the reason why it is kept. */
 const kept: Record<string, string> = {

@@ -5,6 +5,7 @@ export const floors = [
   ['science'],
   ['platform'],
   ['people'],
+  ['backups'],
   ['farm'],
   ['alerts'],
   ['stock'],

@@ -2,6 +2,7 @@
 export const owners: Record<string, readonly string[]> = {
   platform: ['journal_line', 'request_key', 'secret', 'session', 'wrong_try'],
   people: ['access_key', 'account'],
+  backups: ['backup'],
   farm: [
     'contact',
     'circuit',

@@ -143,7 +143,7 @@ async function isSameFolder(one: string, other: string): Promise<boolean> {
  * gone to another program.
  * @throws Error where the server that it names works in another folder: this one was copied while it ran
  */
-async function runningAt(cluster: Cluster): Promise<Address | null> {
+async function runningAt(cluster: Pick<Cluster, 'dir'>): Promise<Address | null> {
   const folder = join(cluster.dir, 'pg');
   const file = join(folder, 'postmaster.pid');
   const lines = await readFile(file, 'utf8').then(
@@ -201,6 +201,19 @@ async function openCluster(dir: string): Promise<Cluster> {
   return cluster;
 }
 
+const urlOf = (cluster: Pick<Cluster, 'password'>, { host, port }: Address, name: string) =>
+  `postgresql://evenwater:${cluster.password}@${host.includes(':') ? `[${host}]` : host}:${port}/${name}`;
+
+/** The address of the service's database where its server runs now, else null. Nothing is started. */
+export async function runningUrl(dataDir: string): Promise<string | null> {
+  const dir = resolve(dataDir);
+  if (!(await exists(join(dir, 'pg', 'postmaster.pid')))) return null;
+  const address = await runningAt({ dir });
+  if (address === null) return null;
+  const password = (await readFile(join(dir, 'database.password'), 'utf8')).trim();
+  return urlOf({ password }, address, 'evenwater');
+}
+
 /**
  * Starts (or takes over) a real PostgreSQL from npm whose data lie in `dataDir`, on a port of this machine alone that is free.
  * It runs in a session of its own, so that Ctrl-C in the terminal reaches only the service, which then stops it last.
@@ -216,8 +229,7 @@ export async function startEmbedded(
   const left = await runningAt(cluster);
   const address = left ?? (await freeAddress());
   if (left === null) await startServer(cluster, address, durable);
-  const host = address.host.includes(':') ? `[${address.host}]` : address.host;
-  const url = (name: string) => `postgresql://evenwater:${cluster.password}@${host}:${address.port}/${name}`;
+  const url = (name: string) => urlOf(cluster, address, name);
   const stopServer = () =>
     execute(cluster, cluster.binaries.pg_ctl, ['stop', '-w', '-m', 'fast', '-D', join(cluster.dir, 'pg')]);
   try {

@@ -10,11 +10,16 @@ const migrationsDir = join(prismaDir, 'migrations');
 /** Any number, the same in every instance: whoever holds it migrates, the others wait. */
 const migrationLock = 7_402_711;
 
-async function migrationDirectories() {
-  const names = (await readdir(migrationsDir, { withFileTypes: true }))
+/** The names of all migrations, in order. */
+export async function migrationNames(): Promise<string[]> {
+  const entries = await readdir(migrationsDir, { withFileTypes: true });
+  return entries
     .filter((entry) => entry.isDirectory())
     .map((entry) => entry.name)
     .sort();
+}
+
+async function migrationDirectories(names: readonly string[]) {
   return Promise.all(
     names.map(async (path) => ({
       path,
@@ -27,12 +32,12 @@ async function migrationDirectories() {
 }
 
 /** The migrations as the schema engine wants them. */
-async function migrationsList() {
+async function migrationsList(names: readonly string[]) {
   return {
     baseDir: migrationsDir,
     lockfile: { path: 'migration_lock.toml', content: 'provider = "postgresql"\n' },
     shadowDbInitScript: '',
-    migrationDirectories: await migrationDirectories(),
+    migrationDirectories: await migrationDirectories(names),
   };
 }
 
@@ -57,8 +62,7 @@ async function mendInterrupted(client: pg.Client): Promise<void> {
   );
 }
 
-async function pending(client: pg.Client): Promise<boolean> {
-  const names = (await migrationDirectories()).map((directory) => directory.path);
+async function pending(client: pg.Client, names: readonly string[]): Promise<boolean> {
   const table = await client.query("SELECT to_regclass('_prisma_migrations') AS name");
   if (table.rows[0].name === null) return true;
   await mendInterrupted(client);
@@ -72,16 +76,18 @@ async function pending(client: pg.Client): Promise<boolean> {
 /**
  * Brings the database to the newest migration. Several instances may start at once: an advisory lock lets one
  * migrate while the others wait. The engine is opened only when something is to be applied.
+ * @param upTo the migrations of an older version, where it is to come to that one only
  * @returns the names of the migrations applied now
  */
-export async function migrate(connectionString: string): Promise<string[]> {
+export async function migrate(connectionString: string, upTo?: readonly string[]): Promise<string[]> {
+  const names = upTo ?? (await migrationNames());
   const client = new pg.Client({ connectionString });
   await client.connect();
   try {
     await client.query('SELECT pg_advisory_lock($1)', [migrationLock]);
-    if (!(await pending(client))) return [];
+    if (!(await pending(client, names))) return [];
     const input = {
-      migrationsList: await migrationsList(),
+      migrationsList: await migrationsList(names),
       filters: { externalTables: [], externalEnums: [] },
     };
     const applied = await withSchemaEngine(connectionString, await schemaText(), (engine) =>

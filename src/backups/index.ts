@@ -1,0 +1,31 @@
+import type { FastifyInstance } from 'fastify';
+import type { Service } from '../platform/service.ts';
+import { backupPages } from './backups.pages.ts';
+import { lastBegun, makeBackup, type Proof } from './backups.ts';
+import { isDue } from './retention.rules.ts';
+
+/** The queue of backups that are asked for, and of the look at the clock that asks for the nightly one. */
+export const backupQueue = 'backups';
+const everyQuarter = '9,24,39,54 * * * *';
+
+/**
+ * Backups: made by themselves each night, by a button, or from the command line; each is proven.
+ * @param proofs what each area checks of its own in a restored backup
+ */
+export async function backupsArea(
+  app: FastifyInstance,
+  service: Service,
+  { proofs }: { proofs: readonly Proof[] },
+): Promise<void> {
+  backupPages(app, service, backupQueue);
+  await service.jobs.work<{ accountId?: string }>(
+    backupQueue,
+    async ([asked]) => {
+      if (asked?.accountId !== undefined) return void (await makeBackup(service, proofs, asked.accountId));
+      const { at, timeZone } = await lastBegun(service);
+      if (isDue(at, service.now(), timeZone)) await makeBackup(service, proofs);
+    },
+    { batch: 1 },
+  );
+  await service.jobs.schedule(backupQueue, everyQuarter, 'UTC');
+}

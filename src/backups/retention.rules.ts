@@ -1,0 +1,78 @@
+import { Temporal } from 'temporal-polyfill';
+
+/** One kept backup. */
+export interface Kept {
+  id: string;
+  madeAt: Date;
+}
+
+/** How long backups are kept (own choice): one a day for a week, one a week for a month, one a month for a year. */
+export const kept = { days: 7, weeks: 4, months: 12 };
+
+const dayOf = (at: Date, timeZone: string) =>
+  Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone).toPlainDate();
+
+/** The newest of each period, for the newest `count` periods that have one. */
+function newestOf(backups: readonly Kept[], count: number, periodOf: (at: Date) => string): string[] {
+  const byPeriod = new Map<string, string>();
+  for (const { id, madeAt } of backups) {
+    const period = periodOf(madeAt);
+    if (!byPeriod.has(period)) byPeriod.set(period, id);
+  }
+  return [...byPeriod.values()].slice(0, count);
+}
+
+/**
+ * Which backups may be deleted: all but the newest of each of the last days, weeks (ISO 8601) and months that have one.
+ * Periods without a backup do not count, so that a service that stood still for months loses nothing when it starts.
+ */
+export function outlived(backups: readonly Kept[], timeZone: string): string[] {
+  const newestFirst = [...backups].sort((a, b) => b.madeAt.getTime() - a.madeAt.getTime());
+  const day = (at: Date) => dayOf(at, timeZone).toString();
+  const week = (at: Date) => {
+    const date = dayOf(at, timeZone);
+    return `${date.yearOfWeek}-${date.weekOfYear}`;
+  };
+  const month = (at: Date) => dayOf(at, timeZone).toPlainYearMonth().toString();
+  const stays = new Set([
+    ...newestOf(newestFirst, kept.days, day),
+    ...newestOf(newestFirst, kept.weeks, week),
+    ...newestOf(newestFirst, kept.months, month),
+  ]);
+  return newestFirst.filter(({ id }) => !stays.has(id)).map(({ id }) => id);
+}
+
+const hours = (ms: number) => ms / 3_600_000;
+/** The farm is asleep, and a nightly power-saving machine mostly still on (own choice). */
+const night = { from: 2, to: 5 };
+
+/** Whether the nightly backup is due: at night after most of a day, and at any hour once the night was missed. */
+export function isDue(last: Date | null, now: Date, timeZone: string): boolean {
+  if (last === null) return true;
+  const since = hours(now.getTime() - last.getTime());
+  const { hour } = Temporal.Instant.fromEpochMilliseconds(now.getTime()).toZonedDateTimeISO(timeZone);
+  const atNight = hour >= night.from && hour < night.to;
+  return since < 0 || since >= (atNight ? 20 : 30);
+}
+
+/** After this long without a proven backup the digest and Today shout. */
+export const lateAfterHours = 48;
+
+/** How the farm is backed up now. */
+export type BackupState =
+  | { state: 'proven'; provenAt: Date }
+  | { state: 'late'; provenAt: Date | null; fault: string | null };
+
+/**
+ * Judges the newest proven backup. A farm younger than two days is not late yet: it is `null`, nothing to say.
+ * @param began when the farm was made
+ * @param fault what the newest attempt ended with, null where it went well or none was made
+ */
+export function backupState(
+  { provenAt, began, fault }: { provenAt: Date | null; began: Date; fault: string | null },
+  now: Date,
+): BackupState | null {
+  const since = hours(now.getTime() - (provenAt ?? began).getTime());
+  if (since >= lateAfterHours) return { state: 'late', provenAt, fault };
+  return provenAt === null ? null : { state: 'proven', provenAt };
+}
