@@ -13,7 +13,7 @@ import type { ArchivedTable } from './archive.schema.ts';
 import { writeArchive } from './archive-writer.ts';
 import { encrypting } from './encryption.ts';
 import { besideIt, restoreInto } from './restore.ts';
-import { type BackupState, backupState, outlived } from './retention.rules.ts';
+import { type BackupState, backupState, backupWords, outlived } from './retention.rules.ts';
 
 /** What an area checks of its own in a database that came out of a backup; each fault in a sentence. */
 export type Proof = (db: PrismaClient) => Promise<string[]>;
@@ -218,4 +218,13 @@ export async function backupStateNow(reader: Pick<pg.Pool, 'query'>, now: Date):
   const [row] = rows;
   if (row === undefined || row.began === null) return null;
   return backupState({ provenAt: row.provenAt, began: row.began, fault: row.fault }, now);
+}
+
+/** The same in a sentence, for Today and the digest. */
+export async function backupWordsNow(
+  reader: Pick<pg.Pool, 'query'>,
+  clock: { timeZone: string; now: Date },
+): Promise<{ words: string; late: boolean } | null> {
+  const state = await backupStateNow(reader, clock.now);
+  return state === null ? null : backupWords(state, clock);
 }

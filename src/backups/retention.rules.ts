@@ -1,4 +1,5 @@
 import { Temporal } from 'temporal-polyfill';
+import { agoWords, whenWords } from '../platform/words/times.ts';
 
 /** One kept backup. */
 export interface Kept {
@@ -75,4 +76,22 @@ export function backupState(
   const since = hours(now.getTime() - (provenAt ?? began).getTime());
   if (since >= lateAfterHours) return { state: 'late', provenAt, fault };
   return provenAt === null ? null : { state: 'proven', provenAt };
+}
+
+/** The state in a sentence. */
+export function backupWords(
+  state: BackupState,
+  { timeZone, now }: { timeZone: string; now: Date },
+): { words: string; late: boolean } {
+  if (state.state === 'proven')
+    return {
+      words: `The last proven backup was made ${agoWords(state.provenAt, timeZone, now)}.`,
+      late: false,
+    };
+  const since =
+    state.provenAt === null
+      ? 'There is no proven backup yet.'
+      : `There is no proven backup since ${whenWords(state.provenAt, timeZone, now)}.`;
+  const why = state.fault === null ? '' : ` The last try failed: ${state.fault.replace(/\.?$/, '.')}`;
+  return { words: `${since}${why}`, late: true };
 }

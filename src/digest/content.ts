@@ -61,4 +61,6 @@ export interface DigestContent {
   notDone: string[];
   /** What is still to be set up before a day can be judged, then what would make the watch see more. */
   unknowns: { text: string; href: string }[];
+  /** When the last proven backup was made, or that there is none; null on a new farm. */
+  backup: { words: string; late: boolean } | null;
 }

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { backupWordsNow } from '../backups/backups.ts';
 import { listEmergencies } from '../emergencies/running/list.ts';
 import type { Digest, Prisma, Site } from '../generated/prisma/client.ts';
 import { change, type Work } from '../platform/change.ts';
@@ -83,7 +84,7 @@ async function compose(
   const { pool, db } = service;
   const day = localDay(now, site.timeZone);
   const clock = { timeZone: site.timeZone, now };
-  const [wrong, alerts, off, events, systems, stock, quantities, ready, { setUp, unseen }] =
+  const [wrong, alerts, off, events, systems, stock, quantities, ready, { setUp, unseen }, backup] =
     await Promise.all([
       listEmergencies(pool, site.id, since, now),
       alertsNow(pool, site.id, now),
@@ -94,6 +95,7 @@ async function compose(
       listQuantities(db),
       lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
       unknownsOf(pool, site.id),
+      backupWordsNow(pool, clock),
     ]);
   return {
     site: site.name,
@@ -119,11 +121,12 @@ async function compose(
     ready: readySum(ready),
     notDone: await notDoneOf(service, site, day, now),
     unknowns: [...setUp, ...unseen],
+    backup,
   };
 }
 
 /** What digests made by an earlier version of the service do not have. */
-const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [], putOff: [] };
+const sinceAdded = { ready: { lots: 0, pieces: 0 }, emergencies: [], unknowns: [], putOff: [], backup: null };
 
 const whole = (content: unknown): DigestContent => ({ ...sinceAdded, ...(content as DigestContent) });
 

@@ -71,6 +71,10 @@ test('a folder that cannot be written is said, and shouted about after two days'
   expect(fault).toContain(blocked);
   const later = new Date(Date.now() + 3 * 86_400_000);
   expect(await backupStateNow(bench.service.pool, later)).toMatchObject({ state: 'late', fault });
+  bench.at(later);
+  expect((await owner.get('/')).body).toContain('There is no proven backup since');
+  expect((await owner.get('/backups')).body).toContain('a broken disk takes everything with it');
+  bench.at(new Date());
 }, 60_000);
 
 test('no scratch database is left behind', async () => {

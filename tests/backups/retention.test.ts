@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { backupState, isDue, type Kept, outlived } from '../../src/backups/retention.rules.ts';
+import { backupState, backupWords, isDue, type Kept, outlived } from '../../src/backups/retention.rules.ts';
 
 const day = 86_400_000;
 const now = new Date('2026-11-28T09:00:00Z');
@@ -82,4 +82,19 @@ describe('how the farm is backed up', () => {
   ])('%s', (_, given, said) => {
     expect(backupState(given, now)).toEqual(said);
   });
+});
+
+test('what is said of it names the time, and what the last try failed on', () => {
+  const clock = { timeZone: 'UTC', now };
+  expect(backupWords({ state: 'proven', provenAt: ago(0.25) }, clock)).toEqual({
+    words: 'The last proven backup was made 6 h ago.',
+    late: false,
+  });
+  expect(backupWords({ state: 'late', provenAt: null, fault: null }, clock)).toEqual({
+    words: 'There is no proven backup yet.',
+    late: true,
+  });
+  expect(backupWords({ state: 'late', provenAt: ago(3), fault: 'The disk is full' }, clock).words).toBe(
+    'There is no proven backup since 25 Nov 09:00. The last try failed: The disk is full.',
+  );
 });

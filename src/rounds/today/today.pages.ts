@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type pg from 'pg';
+import { backupWordsNow } from '../../backups/backups.ts';
 import { listOff, placeOf } from '../../farm/switched-off/lists.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { localDay } from '../../platform/days.ts';
@@ -28,7 +29,7 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, { setUp }, states] = await Promise.all([
+  const [rounds, missed, off, alerts, digestDay, { setUp }, states, backup] = await Promise.all([
     todaysRounds(pool, siteId, now),
     missedRounds(pool, siteId, now),
     listOff(pool, siteId),
@@ -36,6 +37,7 @@ async function showToday(
     newestDigestDay(pool, siteId),
     unknownsOf(pool, siteId),
     systemStates(pool, { siteId }, now),
+    backupWordsNow(pool, { timeZone, now }),
   ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const clock = { timeZone, now };
@@ -63,6 +65,7 @@ async function showToday(
     digestDay,
     digestIsToday: digestDay === localDay(now, timeZone),
     setUp,
+    backup,
     putOff: putOffWords(putOff, clock),
     untested,
     quiet:
