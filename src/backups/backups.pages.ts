@@ -58,8 +58,7 @@ function post(service: Service, request: FastifyRequest, reply: FastifyReply, qu
   return submit(request, reply, {
     schema: z.object({}),
     act: async (work) => {
-      const site = await work.tx.site.findFirstOrThrow({ orderBy: { createdAt: 'asc' } });
-      work.record('backup.asked', { type: 'site', id: site.id });
+      work.record('backup.asked', { type: 'site', id: request.site.id });
       await service.jobs.send(work.tx, queue, { accountId: work.accountId });
     },
     done: () => ({
