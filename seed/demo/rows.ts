@@ -40,6 +40,11 @@ export interface DemoTables {
   waterChange: (Whole<Prisma.WaterChangeCreateManyInput> & { at: Date })[];
   dose: (Whole<Prisma.DoseCreateManyInput> & { at: Date })[];
   feeding: (Whole<Prisma.FeedingCreateManyInput> & { at: Date })[];
+  circuit: Whole<Prisma.CircuitCreateManyInput>[];
+  equipment: Whole<Prisma.EquipmentCreateManyInput>[];
+  upkeep: Whole<Prisma.UpkeepCreateManyInput>[];
+  fault: Whole<Prisma.FaultCreateManyInput>[];
+  contact: Whole<Prisma.ContactCreateManyInput>[];
   switchedOff: Whole<Prisma.SwitchedOffCreateManyInput>[];
   routine: Whole<Prisma.RoutineCreateManyInput>[];
   roundPlan: Whole<Prisma.RoundPlanCreateManyInput>[];
@@ -77,6 +82,11 @@ export function noRows(): DemoTables {
     waterChange: [],
     dose: [],
     feeding: [],
+    circuit: [],
+    equipment: [],
+    upkeep: [],
+    fault: [],
+    contact: [],
     switchedOff: [],
     routine: [],
     roundPlan: [],

@@ -2,6 +2,7 @@ import type { JournalKind } from '../../src/platform/journal-kinds.ts';
 import { testTheWater } from './bench.ts';
 import { waterHistory } from './chemistry.ts';
 import { noteConditions } from './condition.ts';
+import { equipTheFarm } from './equipment.ts';
 import { buildFarm } from './farm.ts';
 import { feedTheFarm } from './feeding.ts';
 import { stockTheCupboards } from './kits.ts';
@@ -41,6 +42,7 @@ export function simulate({ seed, now }: { seed: number; now: Date }): DemoFarm {
   feedTheFarm(world, farm, tables);
   planTheRoutines(world, farm, tables);
   walkTheRounds(world, farm, lots, tables);
+  equipTheFarm(world, farm, tables);
   noteGrowing(tables, seed, now, world.id(now));
   return { tables, truth: truthOf({ world, farm, waters, kits, lots, lotLights }) };
 }
