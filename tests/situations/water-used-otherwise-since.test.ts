@@ -32,6 +32,9 @@ test('what changed is logged in two taps, drawn with its words, and what is lear
   expect((await hand.get(`/water/systems/${systemId}?quantity=alkalinity`)).body).toContain(
     'Reactor started',
   );
+  expect((await hand.get(`/water/systems/${systemId}?quantity=alkalinity`)).body).toContain(
+    'Marked: Reactor started 18 Nov 07:00.',
+  );
   const demand = (await hand.get(`/water/systems/${systemId}/demand`)).body;
   expect(demand).toMatch(/Learned since 18 Nov 2026, 6 days: reactor started/);
   expect((await hand.get(`/water/systems/${systemId}/nutrients`)).body).toContain(
@@ -74,4 +77,20 @@ test('an alert on a habit of before ends with the event as its reason, not as if
   const { clearedAt, clearedReason } = await db.alert.findUniqueOrThrow({ where: { id: told.id } });
   expect(clearedAt).not.toBeNull();
   expect(clearedReason).toBe('new salt on 20 Nov 2026: this water’s habits are learnt anew from there');
+});
+
+test('what was off stands as a bar on the chart, and in its words', async () => {
+  const { db } = bench.service;
+  const off = { systemId, thing: 'heating' as const, why: 'cleaning' };
+  const at = (text: string) => new Date(`2026-11-${text}:00Z`);
+  const due = { dueAt: at('20T09:00'), lateAt: at('20T10:00') };
+  await db.switchedOff.create({
+    data: { ...off, ...due, what: 'Heater left', offAt: at('20T08:00'), seenRunningAt: at('20T09:10') },
+  });
+  await db.switchedOff.create({ data: { ...off, ...due, what: 'Heater right', offAt: at('20T08:30') } });
+  const { body } = await hand.get(`/water/systems/${systemId}?quantity=alkalinity`);
+  expect(body.match(/<rect class="span"/g)).toHaveLength(4);
+  expect(body).toContain(
+    'Bars: Heater left off 20 Nov 08:00 to 20 Nov 09:10; Heater right off 20 Nov 08:30, not seen running yet.',
+  );
 });

@@ -42,6 +42,24 @@ export async function listOff(pool: pg.Pool, siteId: string): Promise<OffNow[]> 
     .rows;
 }
 
+/** Something that was off for a while; `to` null where nobody has seen it running again. */
+export interface OffSpan {
+  what: string;
+  thing: OffThing;
+  from: Date;
+  to: Date | null;
+}
+
+/** What was off in a system within a time, oldest first; pumps off for a feeding are the feeding's. One query. */
+export async function offBetween(pool: pg.Pool, systemId: string, from: Date, to: Date): Promise<OffSpan[]> {
+  const between = `
+    SELECT what, thing, off_at AS "from", seen_running_at AS "to" FROM switched_off
+     WHERE system_id = $1 AND voided_at IS NULL AND feeding_id IS NULL AND off_at <= $3
+       AND (seen_running_at IS NULL OR seen_running_at > $2)
+     ORDER BY off_at, id`;
+  return (await pool.query<OffSpan>(between, [systemId, from, to])).rows;
+}
+
 /** "Return pump, North hall, Tank 2": what is off, and where. */
 export const placeOf = ({ systemName, tankName }: Pick<OffNow, 'systemName' | 'tankName'>): string =>
   [systemName, tankName].filter(Boolean).join(', ');

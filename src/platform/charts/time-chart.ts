@@ -24,6 +24,13 @@ export interface ChartEvent {
   kind: 'tall' | 'short' | 'dot';
 }
 
+/** Something that lasted, as a bar in the lane beneath; `to` null: it still does. */
+export interface ChartSpan {
+  from: Date;
+  to: Date | null;
+  text: string;
+}
+
 /** A quantity over time; all values in one unit. */
 export interface TimeChart {
   /** One sentence that says what the picture shows. */
@@ -45,6 +52,7 @@ export interface TimeChart {
   /** Moments with a name, as a line from top to bottom (a kit opened). */
   markers?: readonly { at: Date; text: string }[];
   events?: readonly ChartEvent[];
+  spans?: readonly ChartSpan[];
   width?: number;
   height?: number;
 }
@@ -81,6 +89,7 @@ export function timeChart(chart: TimeChart): string {
     linesOf(chart.lines ?? [], frame),
     pointsOf(chart.points, frame),
     endNamesOf(chart.endNames ?? [], frame),
+    spansOf(chart, frame),
     laneOf(chart, frame),
   ];
   return `<svg class="chart" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeMarkup(label)}">${parts.join('')}</svg>`;
@@ -164,6 +173,21 @@ function markersOf({ markers = [] }: TimeChart, { x, left, right, top, bottom }:
         ? `<text class="tick" x="${px(here + (anchor === 'end' ? -4 : 4))}" y="${top - 8}" text-anchor="${anchor}">${escapeMarkup(text)}</text>`
         : '';
       return `<line class="now-line" stroke-dasharray="2 3" x1="${px(here)}" x2="${px(here)}" y1="${top - 18}" y2="${bottom}"/>${words}`;
+    })
+    .join('');
+}
+
+/** The least width of a bar, so that an hour is seen in a year. */
+const leastBar = 3;
+
+/** Bars in the lane, hatched; their words stand in a title each, and in the chart's sentence. */
+function spansOf({ spans = [], to: end }: TimeChart, { x, left, right, lane }: Frame): string {
+  return spans
+    .map(({ from, to, text }) => {
+      const start = Math.max(left, x(from));
+      const width = Math.max(leastBar, Math.min(right, x(to ?? end)) - start);
+      const place = `x="${px(Math.min(start, right - leastBar))}" y="${lane - 20}" width="${px(width)}" height="6"`;
+      return `<rect class="span" ${place}><title>${escapeMarkup(text)}</title></rect>`;
     })
     .join('');
 }

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import { type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -110,7 +111,12 @@ function makeUpWords({ quantity, data }: DemandFigures): string {
 const widestInterval = 4;
 
 /** The weekly rates with their intervals, in the farm's unit a day; use and production both point upwards. */
-function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, now: Date, timeZone: string) {
+function chartOf(
+  { quantity, weeks, days, data }: DemandFigures,
+  systemName: string,
+  now: Date,
+  timeZone: string,
+) {
   const sign = isDosed(quantity.code) ? -1 : 1;
   const all = weeks.flatMap(({ day, rate }): ChartPoint[] => {
     if (rate === null) return [];
@@ -130,10 +136,12 @@ function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, n
   const digits = decimalsIn(quantity, quantity.displayUnit) + 1;
   const decimals = (value: number) => numberWords(value, digits);
   const unit = unitName(quantity.code, quantity.displayUnit);
+  const since = data.learntSince;
+  const changed = since === null ? [] : [{ at: dateAtDay(since.day), text: eventKinds[since.kind] }];
   const says =
     points.length === 0
       ? `${quantity.name} ${word} a day in ${systemName}: no week in which it could be told.`
-      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point rests on the ${days} days before it.${hiddenWords}`;
+      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point rests on the ${days} days before it.${hiddenWords}${changed.map(({ at, text }) => ` Marked: ${text}, ${dateWords(at, timeZone)}.`).join('')}`;
   const first = weeks[0]?.day ?? 0;
   const chart = {
     label: says,
@@ -141,6 +149,7 @@ function chartOf({ quantity, weeks, days }: DemandFigures, systemName: string, n
     to: now,
     timeZone,
     points,
+    markers: changed,
   };
   const empty = points.length === 0;
   return empty

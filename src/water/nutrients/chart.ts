@@ -1,6 +1,8 @@
+import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import type { EndName } from '../../platform/charts/chart-marks.ts';
 import { type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
+import { dateWords } from '../../platform/words/times.ts';
 import { dateAtDay, dayOf, daysAfter } from '../../science/numeric/time.ts';
 import { farmValue, type Quantity, say } from '../quantities/quantities.ts';
 import type { NutrientView } from './nutrients.ts';
@@ -26,9 +28,12 @@ export function planChart(
   const end = (value: number | null | undefined) =>
     value === null || value === undefined ? null : farm(value);
   const at = (day: number) => daysAfter(now, day);
+  const changed = changedOf(demand, at(-pastDays)).map(
+    ({ at: day, text }) => ` Marked: ${text}, ${dateWords(day, timeZone)}.`,
+  );
   const says = `${quantity.name} in ${systemName} over ${planDays} days: ${outcomes
     .map(({ name, outcome }) => `plan ${name} ends at ${endWords(quantity, outcome.points)}`)
-    .join('; ')}. Wanted: ${say(quantity, target)}.`;
+    .join('; ')}. Wanted: ${say(quantity, target)}.${changed.join('')}`;
   const chart = {
     label: says,
     from: at(-pastDays),
@@ -47,9 +52,15 @@ export function planChart(
     lines: [{ name: '', points: (b?.outcome.points ?? []).map((point) => linePoint(quantity, point, at)) }],
     endNames: endNames(quantity, outcomes, at),
     band: { low: end(kept?.bandLow), high: end(kept?.bandHigh) },
-    markers: [{ at: now, text: 'today' }],
+    markers: [...changedOf(demand, at(-pastDays)), { at: now, text: 'today' }],
   };
   return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };
+}
+
+/** What last changed the habits of the water, where it lies within the picture. */
+function changedOf({ learntSince }: NutrientView['demand'], from: Date): { at: Date; text: string }[] {
+  if (learntSince === null || dateAtDay(learntSince.day) < from) return [];
+  return [{ at: dateAtDay(learntSince.day), text: eventKinds[learntSince.kind] }];
 }
 
 function endWords(quantity: Quantity, points: readonly PlanPoint[]): string {

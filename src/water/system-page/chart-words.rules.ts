@@ -1,3 +1,6 @@
+import { eventKinds } from '../../farm/events/kinds.rules.ts';
+import type { OffSpan } from '../../farm/switched-off/lists.ts';
+import { things } from '../../farm/switched-off/things.rules.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { biasWords, isBiased, removeBias } from '../kits/bias.rules.ts';
@@ -36,6 +39,7 @@ export function chartSentence(view: SystemView, period: ChartPeriod): string {
     bandWords(view),
     biasedKitWords(view),
     logWords(view),
+    happenedWords(view, period),
     forecastWords(quantity, forecast, targets.get(quantity.code), period.timeZone),
   ]
     .filter((part) => part !== '')
@@ -109,4 +113,33 @@ function biasedKitWords({ biases }: SystemView): string {
 function logWords({ quantity, changes, doses }: SystemView): string {
   const own = doses.filter((dose) => dose.quantityCode === quantity.code).length;
   return `${plural(changes.length, 'water change', 'water changes')} and ${plural(own, 'dose', 'doses')} of it were logged.`;
+}
+
+/** So many are named; the others are counted. */
+const mostNamed = 3;
+
+const named = (words: readonly string[]) =>
+  words.length <= mostNamed
+    ? words.join('; ')
+    : `${words.slice(-mostNamed).join('; ')}; and ${words.length - mostNamed} before`;
+
+/** What changed the habits of the water, and what was off, within the days shown. */
+function happenedWords({ events, off }: SystemView, { from, to, timeZone }: ChartPeriod): string {
+  const marks = events
+    .filter(({ at, voidedAt }) => voidedAt === null && at >= from && at <= to)
+    .toSorted((a, b) => a.at.getTime() - b.at.getTime())
+    .map(({ at, kind }) => `${eventKinds[kind]} ${whenWords(at, timeZone, to)}`);
+  const bars = off.map((one) => offWords(one, timeZone, to));
+  return [
+    marks.length === 0 ? '' : `Marked: ${named(marks)}.`,
+    bars.length === 0 ? '' : `Bars: ${named(bars)}.`,
+  ]
+    .filter((part) => part !== '')
+    .join(' ');
+}
+
+/** "Heater left off 20 Nov 08:00 to 20 Nov 09:10", or "... and not seen running yet". */
+export function offWords({ what, thing, from, to }: OffSpan, timeZone: string, now: Date): string {
+  const since = `${what} ${things[thing].state} ${whenWords(from, timeZone, now)}`;
+  return to === null ? `${since}, not seen running yet` : `${since} to ${whenWords(to, timeZone, now)}`;
 }

@@ -6,7 +6,7 @@ import { removeBias } from '../kits/bias.rules.ts';
 import { farmValue, type Quantity, show } from '../quantities/quantities.ts';
 import type { SeriesReading } from '../readings/series.ts';
 import { type Bucket, type SourceReadings, sourceName } from '../readings/sources.ts';
-import { type ChartPeriod, chartSentence } from './chart-words.rules.ts';
+import { type ChartPeriod, chartSentence, offWords } from './chart-words.rules.ts';
 import type { SystemView } from './system-page.ts';
 
 /** A chart's picture for wide and for narrow pages, and the sentence that says what it shows. */
@@ -47,6 +47,7 @@ export function systemChart(view: SystemView, period: ChartPeriod): SystemChart 
           .map(({ at, kind }) => ({ at, text: eventKinds[kind] })),
       ),
     events: eventsOf(view),
+    spans: view.off.map((off) => ({ from: off.from, to: off.to, text: offWords(off, timeZone, to) })),
   };
   return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };
 }

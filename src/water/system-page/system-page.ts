@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { listEvents } from '../../farm/events/events.ts';
+import { type OffSpan, offBetween } from '../../farm/switched-off/lists.ts';
 import type { SystemEvent, SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
@@ -52,6 +53,8 @@ export interface SystemView {
   kits: UsedKit[];
   /** What changed the habits of the water. */
   events: SystemEvent[];
+  /** What was switched off within the days shown. */
+  off: OffSpan[];
   biases: Map<string, KitBias>;
   forecast: LevelForecast | null;
   changes: WaterChangeEntry[];
@@ -117,17 +120,19 @@ export async function readSystem(
     quantities[0];
   if (quantity === undefined) throw new Error('there are no quantities; load the care library');
   const period = { systemId, from, to, limit: maxTicks };
-  const [measured, changes, doses, feedings, unconfirmed, first, alerts, tanks, events] = await Promise.all([
-    readMeasured(pool, { ...query, code: quantity.code }, quantity),
-    listWaterChanges(pool, period),
-    listDoses(pool, period),
-    listFeedings(pool, period),
-    pool.query<UnconfirmedReading>(unconfirmedQuery, [systemId, to]),
-    pool.query<{ since: Date | null }>(firstReadingQuery, [systemId, quantity.code]),
-    openAlertsOf(pool, [systemId], to),
-    pool.query<TankSummary>(tanksQuery, [systemId]),
-    listEvents(db, systemId),
-  ]);
+  const [measured, changes, doses, feedings, unconfirmed, first, alerts, tanks, events, off] =
+    await Promise.all([
+      readMeasured(pool, { ...query, code: quantity.code }, quantity),
+      listWaterChanges(pool, period),
+      listDoses(pool, period),
+      listFeedings(pool, period),
+      pool.query<UnconfirmedReading>(unconfirmedQuery, [systemId, to]),
+      pool.query<{ since: Date | null }>(firstReadingQuery, [systemId, quantity.code]),
+      openAlertsOf(pool, [systemId], to),
+      pool.query<TankSummary>(tanksQuery, [systemId]),
+      listEvents(db, systemId),
+      offBetween(pool, systemId, from, to),
+    ]);
   return {
     quantities,
     quantity,
@@ -141,6 +146,7 @@ export async function readSystem(
     alerts,
     tanks: tanks.rows,
     events,
+    off,
     since: first.rows[0]?.since ?? null,
   };
 }
