@@ -56,6 +56,10 @@ export interface Advice {
   free: boolean;
   /** Whom it concerns, where that is not the subject of the finding. */
   on?: { type: SubjectType; id: string };
+  /** Not yet: something else comes first. */
+  waits?: true;
+  /** Said by the arbiter in place of what waits, not by the rule. */
+  added?: true;
 }
 
 type Said = (text: string, ...acts: readonly Act[]) => Advice;
@@ -92,14 +96,19 @@ export const phaseRank = ({ phase }: Pick<Advice, 'phase'>): number => phases.in
 export const inOrder = <A extends Pick<Advice, 'phase'>>(advice: readonly A[]): A[] =>
   advice.toSorted((a, b) => phaseRank(a) - phaseRank(b));
 
-/** Advice as one text, in its order. */
-export const adviceWords = (advice: readonly Advice[]): string =>
+const wordsOf = (advice: readonly Advice[]): string =>
   inOrder(advice)
     .map(({ text }) => text)
     .join(' ');
 
+/** What is to be done now as one text, in its order, and what waits. */
+export const adviceWords = (advice: readonly Advice[]): { firstStep: string; later: string } => ({
+  firstStep: wordsOf(advice.filter(({ waits }) => waits !== true)),
+  later: wordsOf(advice.filter(({ waits }) => waits === true)),
+});
+
 /** What a finding says is to be done: the pieces, and the text of them. */
 export const advised = (...advice: readonly Advice[]): { advice: readonly Advice[]; firstStep: string } => ({
-  advice,
-  firstStep: adviceWords(advice),
+  advice: inOrder(advice),
+  firstStep: wordsOf(advice),
 });

@@ -336,6 +336,16 @@ describe('while the water is dangerous', () => {
     }
     const page = (await hand.get(`/watch/${of(cold, 'too-much-light', bright).id}`)).body;
     expect(page).toContain('Later');
+
+    const answer = await hand.get(`/api/alerts?system=${ground.systemId}`, { accept: 'application/json' });
+    const { alerts } = answer.json() as {
+      alerts: { rule: string; advice: { phase: string; waits: boolean; acts: { lever: string }[] }[] }[];
+    };
+    const steps = alerts.flatMap(({ advice }) => advice.filter(({ waits }) => !waits));
+    expect(steps.some(({ acts }) => acts.some(({ lever }) => lever === 'air'))).toBe(true);
+    expect(
+      steps.filter(({ phase, acts }) => phase !== 'source' && acts.some((a) => a.lever === 'place')),
+    ).toEqual([]);
   });
 
   test('with ammonia in it the food stops and no pH is raised, whatever else is told', async () => {

@@ -72,6 +72,9 @@ export function arbitrate(findings: readonly Finding[], ground: Ground, now: Dat
 function holdsOf(finding: Finding): Claim[] {
   const { severity, rule, subject } = finding;
   if (severity !== 'now' || !ofWater.includes(rule) || subject.type === 'lot') return [];
+  // Lamps that were left off harm over days, and nothing in the water.
+  if (finding.advice.some(({ acts }) => acts.some(({ lever }) => lever === 'light')) && rule === 'still-off')
+    return [];
   const advice: Advice = {
     phase: 'source',
     text: '',
@@ -87,7 +90,7 @@ const caution: Readonly<Record<Direction, number>> = { hold: 0, 'not up': 0, dow
 function claimsOf(findings: readonly Finding[]): Claim[] {
   return findings
     .flatMap((finding, index) =>
-      finding.advice.map((advice): Claim => {
+      ofTheRule(finding).map((advice): Claim => {
         const careful = Math.min(9, ...advice.acts.map(({ direction }) => caution[direction]));
         const rank = [phaseRank(advice), -rankOf(finding.severity), careful, index];
         return { finding, advice, on: advice.on ?? finding.subject, rank };
@@ -95,6 +98,10 @@ function claimsOf(findings: readonly Finding[]): Claim[] {
     )
     .sort((a, b) => compare(a.rank, b.rank));
 }
+
+/** Advice as the rule gave it, whatever was decided of it before. */
+const ofTheRule = ({ advice }: Finding): Advice[] =>
+  advice.filter(({ added }) => added !== true).map(({ waits: _, ...one }) => one);
 
 function compare(a: readonly number[], b: readonly number[]): number {
   const at = a.findIndex((value, i) => value !== b[i]);
@@ -137,13 +144,20 @@ function composed(
   kit: string | null,
 ): Finding {
   if (finding.advice.length === 0) return finding;
+  const given = finding.advice.map(({ text }) => text);
+  const kept = accepted
+    .filter((claim) => claim.finding === finding)
+    .map(({ advice }) => advice)
+    .sort((a, b) => given.indexOf(a.text) - given.indexOf(b.text));
   const late = waiting.filter(({ claim }) => claim.finding === finding);
-  const kept = accepted.filter((claim) => claim.finding === finding).map(({ advice }) => advice);
-  const added = new Map(late.map((one) => waitingStep(one, kit)).map((advice) => [advice.text, advice]));
-  added.delete('');
-  const steps = [...finding.advice.filter((advice) => kept.includes(advice)), ...added.values()];
-  const later = inOrder(late.map(({ claim }) => claim.advice));
-  return { ...finding, firstStep: adviceWords(steps), later: adviceWords(later) };
+  const said = new Map(late.map((one) => waitingStep(one, kit)).map((step) => [step.text, step]));
+  said.delete('');
+  const advice = inOrder([
+    ...kept,
+    ...[...said.values()].map((step) => ({ ...step, added: true as const })),
+    ...late.map(({ claim }) => ({ ...claim.advice, waits: true as const })),
+  ]);
+  return { ...finding, advice, ...adviceWords(advice) };
 }
 
 /** What is said in place of advice that waits; '' where its finding says so by itself. */

@@ -34,7 +34,7 @@ export function withComposedAdvice(
     updates: plan.updates.map((update) => {
       const shown = update.clearedReason === null ? shownBy(update) : null;
       if (shown === null) return update;
-      if (shown.found !== undefined) return { ...update, finding: { ...shown, later: '' } };
+      if (shown.found !== undefined) return { ...update, finding: { ...shown, advice: [], later: '' } };
       return update.quietSince === null
         ? { ...update, finding: byTold.get(shown) ?? update.finding }
         : update;

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import type { Advice } from '../../alerts/advice.ts';
 import { type Alert, openAlerts } from '../../alerts/alerts.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -30,7 +31,20 @@ async function listAlerts(service: Service, request: FastifyRequest) {
 /** An alert as JSON has it: times in ISO 8601, the finding's parts by name. */
 function alertJson(alert: Alert) {
   const { finding, subjectType, subjectId, systemName, version: _, ...rest } = alert;
-  const { numbers, number, limit, figures, why, firstStep, question, evidence, score, answer } = finding;
+  const {
+    numbers,
+    number,
+    limit,
+    figures,
+    why,
+    advice,
+    firstStep,
+    later,
+    question,
+    evidence,
+    score,
+    answer,
+  } = finding;
   return {
     ...rest,
     system: systemName,
@@ -42,8 +56,19 @@ function alertJson(alert: Alert) {
     figures,
     why,
     firstStep,
+    advice: (advice ?? []).map((one) => adviceJson(one, alert)),
+    later: later ?? '',
     question,
     evidence,
     answer: answer ?? null,
   };
+}
+
+/** A piece of advice: its place in the order, whom it concerns, what is done to what, and whether it waits. */
+function adviceJson(
+  { phase, text, acts, free, on, waits }: Advice,
+  { severity, subjectType, subjectId }: Alert,
+) {
+  const subject = on ?? { type: subjectType, id: subjectId };
+  return { phase, text, subject, urgency: severity, acts, costsNothing: free, waits: waits === true };
 }

@@ -221,6 +221,11 @@ const acuteActs: Readonly<Record<string, AcuteActs>> = {
   },
   'ph below': { source: [], rate: [up('level', 'ph', 'acute')], not: [notUp('dose', 'alkalinity')] },
   'oxygen below': { source: [down('food')], rate: [], not: [notUp('light')] },
+  'ammonia above': {
+    source: [down('food')],
+    rate: [done('water')],
+    not: [notUp('food'), notUp('level', 'ph'), notUp('dose', 'alkalinity')],
+  },
   'copper above': { source: [down('top-up')], rate: [done('water')], not: [notUp('food')] },
 };
 

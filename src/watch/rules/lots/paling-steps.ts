@@ -1,4 +1,15 @@
-import { type Advice, again, correct, done, down, hold, measure, notUp, up } from '../../../alerts/advice.ts';
+import {
+  type Advice,
+  again,
+  correct,
+  done,
+  down,
+  hold,
+  measure,
+  notUp,
+  optimise,
+  up,
+} from '../../../alerts/advice.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
@@ -60,24 +71,29 @@ function movedSince({ light, placedDay, conditions }: LotFact): boolean {
   return onset !== null && placedDay > onset.firstBad.day && dimmed;
 }
 
+const smallFood = optimise('Feed it small food when its tentacles are out.', up('food'));
+
 function dimmer(lot: LotFact, state: 'paling' | 'bleached', hungry: string): Advice[] {
-  const fed = hungry === '' ? '' : ` ${hungry}`;
+  const fed = hungry === '' ? [] : [correct(hungry, up('food'))];
   if (movedSince(lot))
     return [
       correct(
-        `It was set dimmer after it was first seen so: leave it there, and look at it in two days.${fed}`,
+        'It was set dimmer after it was first seen so: leave it there, and look at it in two days.',
         hold('place'),
         notUp('light'),
       ),
+      ...fed,
     ];
   if (state === 'bleached')
     return [
-      correct(`Move it to a dimmer place today, and leave it there.${fed}`, down('light'), done('place')),
-      again('Feed it small food when its tentacles are out.'),
+      correct('Move it to a dimmer place today, and leave it there.', down('light'), done('place')),
+      ...fed,
+      smallFood,
     ];
   return [
     measure('Compare its light with what it is used to.'),
-    correct(`Move it to a dimmer place of the same flow.${fed}`, down('light'), done('place')),
+    correct('Move it to a dimmer place of the same flow.', down('light'), done('place')),
+    ...fed,
   ];
 }
 
@@ -102,12 +118,7 @@ function asItStands(lot: LotFact, light: LightPlace, state: 'paling' | 'bleached
   const words = `It stands under ${lightWords(lot)}: leave it there`;
   return [
     look,
-    correct(
-      state === 'bleached' ? `${words}, or a little dimmer.` : `${words}.`,
-      ...(state === 'bleached' ? [notUp('light')] : [hold('place'), hold('light')]),
-    ),
-    again(
-      state === 'bleached' ? 'Feed it small food when its tentacles are out.' : 'Look again in three days.',
-    ),
+    correct(`${words}.`, hold('place'), state === 'bleached' ? notUp('light') : hold('light')),
+    state === 'bleached' ? smallFood : again('Look again in three days.'),
   ];
 }
