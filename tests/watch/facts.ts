@@ -45,6 +45,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     tanks: [],
     kits: [],
     visitingKits: [],
+    kitsPutAway: [],
     lots: [],
     lamps: [],
     racks: [],

@@ -3,6 +3,7 @@ import type { Answer } from '../../alerts/finding.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dateAtDay, dayOf, hourMs } from '../../science/numeric/time.ts';
 import type { SystemFacts } from '../facts/types.ts';
+import { newKitTests } from '../rules/instruments/put-away.ts';
 import { nameOf } from '../rules/shared/words.ts';
 import type { Action, ActionKind } from './actions.ts';
 
@@ -90,9 +91,6 @@ const confirmHours: Readonly<Record<Exclude<Confirming, 'test'>, number>> = {
   kit: 2 * dayHours,
   probe: dayHours,
 };
-/** Side by side, or of a standard (common practice: three of each). */
-export const checksAsked = 3;
-
 /**
  * What was done last about an alert since it opened, and what will confirm it; null where nothing was done that answers it.
  * `actions`: all of the system, oldest first.
@@ -229,7 +227,7 @@ function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null {
           .map(({ day }) => day),
       );
     case 'kit':
-      return actions.filter((action) => isCheckAfter(action, alert, last))[checksAsked - 1]?.at ?? null;
+      return actions.filter((action) => isCheckAfter(action, alert, last))[newKitTests - 1]?.at ?? null;
   }
 }
 
@@ -275,7 +273,7 @@ function confirmWords(
     case 'probe':
       return 'a test by hand beside the probe';
     case 'kit':
-      return `${numberWords(checksAsked)} tests beside another kit, or of a standard`;
+      return `${numberWords(newKitTests)} tests beside another kit, or of a standard`;
   }
 }
 

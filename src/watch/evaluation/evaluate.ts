@@ -16,6 +16,7 @@ import { aftermathOf } from '../answers/aftermath.rules.ts';
 import { currentFacts, type SystemFacts } from '../facts/facts.ts';
 import { forgetMarks } from '../facts/marks.ts';
 import { momentOfDay } from '../facts/types.ts';
+import { isReplaced, successorOf } from '../rules/instruments/put-away.ts';
 import { rules } from '../rules/registry.ts';
 import type { FarmSettings } from '../settings/settings.rules.ts';
 import { loadSettings } from '../settings/settings.ts';
@@ -59,13 +60,22 @@ export async function judge(facts: SystemFacts, book: FarmSettings, now: Date): 
 const uses = (facts: SystemFacts, kitId: string) =>
   facts.kits.some(({ id }) => id === kitId) || facts.probes.some((probe) => probe.kitId === kitId);
 
+/** A kit that was put away keeps its alert until another that took its place was tested. */
+function kitGone(facts: SystemFacts, kitId: string): string | null {
+  const away = facts.kitsPutAway.find(({ id }) => id === kitId);
+  if (away === undefined) return 'the kit is no longer used here';
+  if (!isReplaced(away)) return null;
+  const next = successorOf(away);
+  return `${away.label} was put away; ${next?.label} took its place and was tested ${next?.tested} times beside another kit or of a standard`;
+}
+
 /** Why an alert's subject can no longer have one. */
 function goneFrom(facts: SystemFacts, { subject, systemId }: OpenAlert): string | null {
   if (systemId !== facts.systemId) return null;
   if (facts.retired) return 'the system is no longer kept';
   if (subject.type === 'lot' && !facts.lots.some(({ id }) => id === subject.id))
     return 'the lot no longer stands in this system';
-  if (subject.type === 'kit' && !uses(facts, subject.id)) return 'the kit is put away';
+  if (subject.type === 'kit' && !uses(facts, subject.id)) return kitGone(facts, subject.id);
   if (subject.type === 'rack' && !facts.racks.some(({ id }) => id === subject.id))
     return 'the rack is no longer in this system';
   if (subject.type === 'tank' && !facts.tanks.some(({ id }) => id === subject.id)) return 'the tank is gone';

@@ -3,6 +3,7 @@ import { loadCorrections } from './corrections.ts';
 import { loadEvents, loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
 import type { Span } from './history.ts';
+import { loadKitsPutAway } from './kits-put-away.ts';
 import { loadLamps, loadLots } from './lots.ts';
 import type { Mark } from './marks.ts';
 import { loadRacks } from './racks.ts';
@@ -36,6 +37,7 @@ type Parted = Pick<
   | 'lots'
   | 'lamps'
   | 'racks'
+  | 'kitsPutAway'
 >;
 
 /** The name of a part. */
@@ -62,6 +64,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   lots: { load: loadLots, none: [], staleBy: ['lot', 'place'] },
   lamps: { load: loadLamps, none: [], staleBy: ['place'] },
   racks: { load: loadRacks, none: [], staleBy: ['place'] },
+  kitsPutAway: { load: loadKitsPutAway, none: [], staleBy: ['kit', 'reading'] },
 };
 
 /** The names of all parts. */

@@ -235,6 +235,17 @@ export interface KitFact {
   systems: { systemId: string; name: string; firstDay: number; readings: readonly ReadingFact[] }[];
 }
 
+/** A kit put away of late that was used in the system until then, and the farm's other kits for its quantity. */
+export interface KitPutAwayFact {
+  id: string;
+  label: string;
+  quantityCode: string;
+  day: number;
+  at: string;
+  /** Newest first; `tested`: its checks of a standard and its tests beside another kit. */
+  others: readonly { id: string; label: string; openedDay: number; tested: number; usedHere: boolean }[];
+}
+
 export interface ConditionFact {
   id: string;
   day: number;
@@ -405,6 +416,8 @@ export interface SystemFacts {
   /** Kits that belong to this system, and those of others that read its water. */
   kits: readonly KitFact[];
   visitingKits: readonly KitFact[];
+  /** Within 60 days. */
+  kitsPutAway: readonly KitPutAwayFact[];
   lots: readonly LotFact[];
   lamps: readonly LampFact[];
   /** Those with slots that lots stand on, or could. */

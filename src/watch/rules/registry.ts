@@ -10,6 +10,7 @@ import { saturation } from './chemistry/saturation.ts';
 import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
 import { kitBiased } from './instruments/kit-biased.ts';
+import { kitMissing } from './instruments/kit-missing.ts';
 import { kitUnfit } from './instruments/kit-unfit.ts';
 import { probeFaulty } from './instruments/probe-faulty.ts';
 import { probeOrHand } from './instruments/probe-or-hand.ts';
@@ -48,6 +49,7 @@ export const rules = [
   calciumAlkalinity,
   kitBiased,
   kitUnfit,
+  kitMissing,
   probeFaulty,
   probeOrHand,
   equipmentFault,

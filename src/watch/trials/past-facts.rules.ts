@@ -38,6 +38,7 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     temperatures: facts.temperatures.filter((one) => one.day < Math.floor(day)),
     kits: facts.kits.flatMap((kit) => kitAt(kit, day)),
     visitingKits: facts.visitingKits.flatMap((kit) => kitAt(kit, day)),
+    kitsPutAway: [],
     lots: facts.lots.map((lot) => lotAt(lot, day)),
     lamps: facts.lamps.map(({ settings, ...lamp }) => ({ ...lamp, settings: until(settings) })),
     racks: facts.racks.map(({ surveys, ...rack }) => ({ ...rack, surveys: until(surveys) })),

@@ -154,13 +154,16 @@ function positiveValue(quantity: Quantity, unit: string) {
   };
 }
 
-/** The systems that were read with the kit lately have their rules looked at again. */
+/**
+ * The systems in which the kit's quantity was tested lately have their rules looked at again: a kit that takes the place of
+ * another matters where that one was used.
+ */
 async function touchSystemsOf(work: Work, kitId: string): Promise<void> {
   const since = daysBefore(work.now, 60);
-  const users = await work.tx.reading.findMany({
-    where: { kitId, at: { gte: since } },
-    distinct: ['systemId'],
-    select: { systemId: true },
-  });
+  const users = await work.tx.$queryRaw<{ systemId: string }[]>`
+    SELECT DISTINCT reading.system_id AS "systemId"
+      FROM kit JOIN method ON method.id = kit.method_id
+      JOIN reading ON reading.quantity_code = method.quantity_code AND reading.kit_id IS NOT NULL AND reading.at >= ${since}
+     WHERE kit.id = ${kitId}::uuid`;
   for (const { systemId } of users) work.reevaluate(systemId);
 }

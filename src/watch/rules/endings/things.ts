@@ -30,6 +30,19 @@ export const kitEnded: Ending = (facts, alert) => {
     : 'no test that counts was made with it';
 };
 
+/** A quantity without a kit: another is in use, or the one put away counts no longer. */
+export const kitMissingEnded: Ending = (facts, { facet }) => {
+  const kits = [...facts.kits, ...facts.visitingKits].filter(({ quantityCode }) => quantityCode === facet);
+  const names = kits.map(({ label }) => label).join(', ');
+  const opened = facts.kitsPutAway
+    .filter(({ quantityCode }) => quantityCode === facet)
+    .flatMap(({ others }) => others.map(({ label }) => label))[0];
+  if (names !== '') return `tested with ${names}`;
+  return opened === undefined
+    ? 'it is not tested here any more: the last kit was put away two months ago'
+    : `${opened} was opened`;
+};
+
 /** A probe: by its newest value. */
 export const probeEnded: Ending = (facts, { subject, facet }, now) => {
   const sent = facts.probes.find(({ kitId }) => kitId === subject.id);

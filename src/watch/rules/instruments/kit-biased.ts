@@ -9,6 +9,7 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { kitEnded } from '../endings/things.ts';
 import { isSuspect, judgedKit, suspectedPercent } from '../levels/kit-bias.ts';
 import { dateOfDay, figure, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
+import { putAwayFindings } from './put-away.ts';
 
 const parameters = {
   named: {
@@ -48,9 +49,10 @@ export const kitBiased = defineRule({
   quietHours: 24,
   ended: kitEnded,
   evaluate(facts, settings) {
-    return facts.kits
+    const inUse = facts.kits
       .map((kit) => finding(facts, kit, settings()))
       .filter((one): one is Finding => one !== null);
+    return [...inUse, ...putAwayFindings(facts, 'kit-biased')];
   },
 });
 

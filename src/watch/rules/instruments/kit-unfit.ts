@@ -8,6 +8,7 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { kitEnded } from '../endings/things.ts';
 import { dateOfDay, figure, quantityNamed, study } from '../shared/words.ts';
+import { putAwayFindings } from './put-away.ts';
 
 const parameters = {
   openDays: {
@@ -50,10 +51,11 @@ export const kitUnfit = defineRule({
     const today = dayOf(now);
     const all = [...facts.kits, ...facts.visitingKits];
     const farmChecks = all.some(({ checks }) => checks.length > 0);
-    return facts.kits
+    const inUse = facts.kits
       .filter((kit) => !kit.laboratory && !kit.probe)
       .map((kit) => finding(facts, kit, { values: settings(), today, farmChecks }))
       .filter((one): one is Finding => one !== null);
+    return [...inUse, ...putAwayFindings(facts, 'kit-unfit')];
   },
 });
 
