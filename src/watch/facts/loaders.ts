@@ -3,7 +3,7 @@ import { loadCorrections } from './corrections.ts';
 import { loadEvents, loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
 import type { Span } from './history.ts';
-import { loadKitsPutAway } from './kits-put-away.ts';
+import { loadKitsPutAway } from './kits.ts';
 import { loadLamps, loadLots } from './lots.ts';
 import type { Mark } from './marks.ts';
 import { loadRacks } from './racks.ts';
