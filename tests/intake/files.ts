@@ -2,8 +2,8 @@ import { readFileSync } from 'node:fs';
 import type { Kit, Method } from '../../src/generated/prisma/client.ts';
 import type { FarmContext } from '../../src/intake/file/farm-context.ts';
 import type { FileLine } from '../../src/intake/file/lines.rules.ts';
+import { type ParsedFile, parseFile } from '../../src/intake/file/parse-file.ts';
 import type { Answers } from '../../src/intake/file/questions.rules.ts';
-import { type ImportPreview, parseFile } from '../../src/intake/imports/preview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import type { Answer, Visitor } from '../support/service.ts';
 
@@ -56,7 +56,7 @@ export const read = (
   content: string | Uint8Array,
   answers: Answers = {},
   known = farm(),
-): Promise<ImportPreview> => parseFile(known, bytes(content), answers);
+): Promise<ParsedFile> => parseFile(known, bytes(content), answers);
 
 /** A line in one string: "taken alkalinity 8.4 dKH", "nothing empty". */
 export function said({ state, reason, parsed: kept }: FileLine): string {
@@ -65,7 +65,7 @@ export function said({ state, reason, parsed: kept }: FileLine): string {
   return `${state} ${quantity.code} ${reading.below ? '<' : reading.above ? '>' : ''}${reading.entered} ${reading.unit}`;
 }
 
-export const questionIds = ({ questions }: ImportPreview) => questions.map((question) => question.id);
+export const questionIds = ({ questions }: ParsedFile) => questions.map((question) => question.id);
 
 /** Brings a file as a browser does. */
 export function bring(visitor: Visitor, name: string, content: string | Uint8Array): Promise<Answer> {

@@ -1,8 +1,14 @@
 import { globSync } from 'node:fs';
 import { importsOf } from './cruise.ts';
 
-/** What the program starts from: the service, the demo farm, the tablet's code. */
-const starts = ['src/main.ts', 'src/backups/commands.ts', 'seed/demo.ts', ...globSync('src/browser/*.ts')];
+/** What the program starts from: the service and its workers, backups, the demo farm, the tablet's code. */
+const starts = [
+  'src/main.ts',
+  'src/backups/commands.ts',
+  'seed/demo.ts',
+  ...globSync('src/browser/*.ts'),
+  ...globSync('src/**/*-worker.ts').filter((file) => !file.startsWith('src/browser')),
+];
 
 /** Science that nothing starts yet, each with the reason why it is kept. */
 const kept: Record<string, string> = {

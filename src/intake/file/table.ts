@@ -26,6 +26,8 @@ export const mostRows = 100_000;
 /** A line longer than this, or a row of more cells, is no table of readings: own choice, far beyond any that was seen. */
 const longestLine = 100_000;
 const mostColumns = 1000;
+/** The most cells of one file: 100,000 rows of twenty columns; own choice. */
+const mostCells = 2_000_000;
 
 /** The number of the first line that is too long to be read; null where none is. */
 function overlongLine(text: string): number | null {
@@ -93,12 +95,18 @@ export async function readTable(text: string, separator: Separator): Promise<Tab
     throw new Refusal(
       `Line ${overlong} has more than ${longestLine.toLocaleString('en')} characters, so this is no table of readings. Look at the file in a text editor.`,
     );
+  let cells = 0;
   const parser = Readable.from(chunksOf(text)).pipe(parse(options(separator)));
   try {
     for await (const row of parser as AsyncIterable<string[]>) {
       if (row.length > mostColumns)
         throw new Refusal(
           `Row ${table.rows.length + 1} has ${row.length.toLocaleString('en')} columns; at most ${mostColumns.toLocaleString('en')} are read. Look whether the separator is right.`,
+        );
+      cells += row.length;
+      if (cells > mostCells)
+        throw new Refusal(
+          `The file has more than ${mostCells.toLocaleString('en')} cells. Look whether the separator is right, or bring it in parts.`,
         );
       table.rows.push(row.map((cell) => plainCell(cell, table)));
       if (table.rows.length > mostRows)

@@ -7,6 +7,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { type FarmContext, loadFarmContext } from '../file/farm-context.ts';
+import type { ParsedFile } from '../file/parse-file.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import { acceptedView } from './accepted.ts';
 import { answersSchema, importWithdrawalSchema } from './imports.schema.ts';
@@ -18,7 +19,7 @@ import {
   saveAnswers,
   withdrawImport,
 } from './imports.ts';
-import { type ImportPreview, previewFile } from './preview.ts';
+import { previewFile } from './preview.ts';
 import { previewView, shownStates } from './preview-view.ts';
 
 /** One uploaded file: how it would be taken, accepting it, and taking it back. */
@@ -83,7 +84,7 @@ async function previewOf(
   request: FastifyRequest,
   id: string,
   answers: Answers,
-): Promise<{ farm: FarmContext; preview: ImportPreview }> {
+): Promise<{ farm: FarmContext; preview: ParsedFile }> {
   const [farm, content] = await Promise.all([
     loadFarmContext(service.db, request.site, service.now()),
     importContent(service.db, id),

@@ -5,10 +5,11 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { type ImportedReading, saveImported, voidImported } from '../../water/readings/imported.ts';
 import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
+import type { ParsedFile } from '../file/parse-file.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import { markDuplicates } from './duplicates.ts';
 import { addLaboratories } from './laboratories.ts';
-import { type ImportPreview, isFullyAnswered } from './preview.ts';
+import { isFullyAnswered } from './preview.ts';
 
 /** A file as it was uploaded. */
 export interface UploadedFile {
@@ -101,7 +102,7 @@ async function lockOpenImport(work: Work, id: string) {
 export async function acceptImport(
   work: Work,
   id: string,
-  preview: ImportPreview | null,
+  preview: ParsedFile | null,
   answers: Answers,
 ): Promise<{ taken: number }> {
   // One file after the other: two with the same rows must see each other's.
@@ -175,7 +176,7 @@ function importedReading(
 }
 
 /** The rows that were not taken, as they came, with the reason in a column of its own. */
-function refusedRows({ rows, lines, format }: ImportPreview): { text: string; rows: number } {
+function refusedRows({ rows, lines, format }: ParsedFile): { text: string; rows: number } {
   const reasons = new Map<number, string[]>();
   for (const { row, column, state, reason } of lines) {
     if (state !== 'refused') continue;

@@ -3,11 +3,12 @@ import { sayReading, unitName } from '../../water/quantities/quantities.ts';
 import type { FarmContext } from '../file/farm-context.ts';
 import { columnMeanings } from '../file/headers.rules.ts';
 import type { FileLine, LineState } from '../file/lines.rules.ts';
+import type { ParsedFile } from '../file/parse-file.ts';
 import type { Answers, Question } from '../file/questions.rules.ts';
 import { separators } from '../file/table.ts';
 import { encodingNames, encodings } from '../file/text.rules.ts';
 import { unitOptions } from '../file/units.rules.ts';
-import { type ImportPreview, isFullyAnswered } from './preview.ts';
+import { isFullyAnswered } from './preview.ts';
 
 const perPage = 100;
 const samplesShown = 3;
@@ -26,7 +27,7 @@ const stateWords: Record<LineState, string> = {
 interface PreviewRequest {
   id: string;
   farm: FarmContext;
-  preview: ImportPreview;
+  preview: ParsedFile;
   answers: Answers;
   show: LineState;
   page: number;
@@ -143,7 +144,7 @@ function trim(lines: FileLine[]): void {
   lines.length = Math.min(lines.length, newestShown);
 }
 
-function formatView({ format, rows }: ImportPreview, answers: Answers) {
+function formatView({ format, rows }: ParsedFile, answers: Answers) {
   const { encoding, separator, layout } = format;
   return {
     encoding,
@@ -167,7 +168,7 @@ function formatView({ format, rows }: ImportPreview, answers: Answers) {
   };
 }
 
-function columnViews({ format, rows, lines, questions }: ImportPreview, farm: FarmContext, answers: Answers) {
+function columnViews({ format, rows, lines, questions }: ParsedFile, farm: FarmContext, answers: Answers) {
   const { columns, headRow } = format.layout;
   const quantities = [...farm.instruments.quantities.values()];
   const choices = [

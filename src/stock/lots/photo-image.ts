@@ -1,5 +1,6 @@
 import sharp from 'sharp';
 import { Refusal } from '../../platform/refusal.ts';
+import { turns } from '../../platform/workers/turns.ts';
 
 /** A photo as it is stored: upright, of limited size, without metadata. */
 export interface PhotoImage {
@@ -20,6 +21,14 @@ const unreadable =
 
 /** A picture that takes longer to draw than any photo does is given up, seconds (own choice). */
 const longestDrawing = 20;
+
+/**
+ * Pictures drawn at once, each by one thread of the image library, which keeps nothing of them: a picture of 80 megapixels
+ * takes 250 MB while it is drawn. Own choices.
+ */
+const inTurn = turns(2);
+sharp.concurrency(1);
+sharp.cache(false);
 
 const startsWith = (bytes: Uint8Array, signature: string, at = 0) =>
   Buffer.from(bytes.subarray(at, at + signature.length)).toString('latin1') === signature;
@@ -44,6 +53,10 @@ function isPhotoFile(bytes: Uint8Array): boolean {
  */
 export async function makePhoto(sent: Uint8Array): Promise<PhotoImage> {
   if (!isPhotoFile(sent)) throw new Refusal(unreadable, { field: 'photo' });
+  return inTurn(() => draw(sent));
+}
+
+async function draw(sent: Uint8Array): Promise<PhotoImage> {
   const scaled = (longest: number, quality: number) =>
     sharp(sent, { limitInputPixels: mostPixels, failOn: 'error' })
       .rotate()
@@ -53,10 +66,14 @@ export async function makePhoto(sent: Uint8Array): Promise<PhotoImage> {
       .timeout({ seconds: longestDrawing })
       .toBuffer({ resolveWithObject: true });
   try {
+    // By its header alone: a picture that claims to be larger is never opened up.
+    const { width, height } = await sharp(sent).metadata();
+    if (width * height > mostPixels) throw new Refusal(tooLarge, { field: 'photo' });
     const large = await scaled(side.image, 82);
     const small = await scaled(side.small, 75);
     return { image: large.data, small: small.data, width: large.info.width, height: large.info.height };
   } catch (error) {
+    if (error instanceof Refusal) throw error;
     const bomb = error instanceof Error && error.message.includes('pixel limit');
     throw new Refusal(bomb ? tooLarge : unreadable, { field: 'photo' });
   }

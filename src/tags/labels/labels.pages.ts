@@ -10,7 +10,7 @@ import { labelsAPage, type SheetLayout } from './label-sheets.rules.ts';
 import { addSheet, findSheet, listSheets, retireSheet } from './label-sheets.ts';
 import { printingSchema, sheetSchema } from './labels.schema.ts';
 import { labelsOf, notePrinting } from './labels.ts';
-import { labelsPdf } from './pdf.ts';
+import { printLabels } from './printing.ts';
 
 /** Labels as a PDF, and the sheets they are printed on. */
 export function labelPages(app: FastifyInstance, service: Service): void {
@@ -74,7 +74,7 @@ async function sendLabels(service: Service, request: FastifyRequest, reply: Fast
   return reply
     .type('application/pdf')
     .header('content-disposition', 'inline; filename="labels.pdf"')
-    .send(await labelsPdf(labels, sheet, Math.min(first, labelsAPage(sheet))));
+    .send(await printLabels(labels, sheet, Math.min(first, labelsAPage(sheet))));
 }
 
 const mm = (value: number) => numberWords(value);
