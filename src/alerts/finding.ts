@@ -1,4 +1,5 @@
 import type { Severity } from '../generated/prisma/enums.ts';
+import type { Figure } from '../platform/words/figures.ts';
 import type { Advice } from './advice.ts';
 
 export type { Severity } from '../generated/prisma/enums.ts';
@@ -78,6 +79,8 @@ export interface Finding extends FindingKey {
   limit: Amount & { source: string };
   /** What else was worked out, in words. */
   figures: { label: string; text: string }[];
+  /** Figures that its sentences say and that pages say too, word for word. */
+  said: Figure[];
   why: string;
   /** What is to be done, as data; `firstStep` is the text of it. */
   advice: readonly Advice[];
@@ -86,6 +89,8 @@ export interface Finding extends FindingKey {
   later: string;
   /** What is asked back, where the log may not tell all. */
   question: string;
+  /** Water changes that it asks for from now on, as a routine has them: a part of the water, every so many days. */
+  changes: { fraction: number; everyDays: number } | null;
   evidence: Evidence[];
   /** Lots that are unwell or stand wrong and are told of here, not each by itself: ids. */
   lots: string[];
@@ -105,7 +110,9 @@ export const plainFinding = {
   advice: [],
   later: '',
   figures: [],
+  said: [],
   question: '',
+  changes: null,
   evidence: [],
   lots: [],
   href: '',

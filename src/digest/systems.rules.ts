@@ -57,7 +57,7 @@ function headingWords(
   const readings = relied.map(({ at, value, below, uncertainty, kitId, trust }) => ({
     ...{ day: dayOf(at), value, u: uncertainty, below, confirmed: trust === 'confirmed', step: null, kitId },
   }));
-  const forecast = forecastOf(quantity, { readings, events, changes: [], additions: [] }, now, weekAhead);
+  const forecast = forecastOf(quantity, { readings, events, nitrate: null }, now, weekAhead);
   const [today, then] = [forecast?.points[0], forecast?.points.at(-1)];
   if (today === undefined || then === undefined) return '';
   if (then.low <= today.value && today.value <= then.high) return '';

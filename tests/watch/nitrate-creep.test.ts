@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { planExchange } from '../../src/watch/rules/nitrate/exchange-plan.ts';
 import { nitrateCreep } from '../../src/watch/rules/nitrate/nitrate-creep.ts';
+import { exchangePlan } from '../../src/water/nutrients/scenarios.rules.ts';
 import { type CreepPlan, creepWorld, median } from '../science/worlds.ts';
 import { blankSystem, find, firing, reading, waterChange } from './facts.ts';
 
@@ -76,7 +76,7 @@ describe('the nitrate creep rule', () => {
     expect(finding?.severity).toBe('today');
     expect(finding?.numbers).toMatch(/^\d+\.\d mg\/L as NO₃ now, tends to \d+\.\d/);
     expect(finding?.firstStep).toMatch(
-      /^Export more: skim wetter, take detritus out; .*a week holds it near .*Feed less only if/,
+      /^Export more: skim wetter, take detritus out; .*one of \d+ % \(\d+ L\) every .* days hold it near .*Feed less only if/,
     );
     expect(finding?.limit.source).toContain('Own level');
     expect(finding?.evidence.filter(({ kind }) => kind === 'reading').length).toBe(20);
@@ -128,20 +128,24 @@ describe('the nitrate creep rule', () => {
 });
 
 describe('a plan of water changes', () => {
+  const plan = (state: { level: number; production: number; makeUp: number }, target: number) =>
+    exchangePlan({ ...state, levelSd: 0, productionSd: 0, cov: 0 }, target, 1);
+
   test('holds the mean level at the target: worked example', () => {
-    // 0.2 mg/L a day, weekly: f = 1.4 / (8 + 0.7 - 0.5) = 0.1707, by conservation of mass.
-    const plan = planExchange({ level: 8, production: 0.2, makeUp: 0.5, target: 8 });
-    expect(plan).toMatchObject({ perWeek: 1, firstCount: 0 });
-    expect(plan?.fraction).toBeCloseTo(1.4 / 8.2, 12);
+    // 0.2 mg/L a day, weekly: f = 1.4 / (8 + 0.7 - 0.5) = 0.1707, by conservation of mass; in whole per cent.
+    const { first, later } = plan({ level: 8, production: 0.2, makeUp: 0.5 }, 8);
+    expect(first.count).toBe(0);
+    expect(later).toEqual({ fraction: 0.18, everyDays: 7 });
   });
 
-  test('brings the level down first: (15 - 0.5) 0.8^n <= 7.5 takes three changes', () => {
-    expect(planExchange({ level: 15, production: 0.2, makeUp: 0.5, target: 8 })?.firstCount).toBe(3);
+  test('brings the level down first, to the low point of the swing: 15 to 7.3 takes five changes', () => {
+    // 15 -> 12.1; then each 0.8 (level + 3 x 0.2) + 0.1: 10.3, 8.8, 7.6, 6.7.
+    expect(plan({ level: 15, production: 0.2, makeUp: 0.5 }, 8).first.count).toBe(5);
   });
 
-  test('asks for more changes a week rather than large ones, and for none that cannot do it', () => {
-    expect(planExchange({ level: 8, production: 0.6, makeUp: 0.5, target: 8 })?.perWeek).toBe(2);
-    expect(planExchange({ level: 8, production: 5, makeUp: 0.5, target: 8 })).toBeNull();
-    expect(planExchange({ level: 8, production: 0.2, makeUp: 9, target: 8 })).toBeNull();
+  test('asks for more changes a week rather than large ones, and says where none of them holds it', () => {
+    expect(plan({ level: 8, production: 0.6, makeUp: 0.5 }, 8).later.everyDays).toBe(3.5);
+    expect(plan({ level: 8, production: 5, makeUp: 0.5 }, 8).holds).toBe(false);
+    expect(plan({ level: 8, production: 0.2, makeUp: 9 }, 8).holds).toBe(false);
   });
 });

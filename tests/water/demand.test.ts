@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { addDose } from '../../src/water/log/doses.ts';
 import { addWaterChange } from '../../src/water/log/water-changes.ts';
+import { withoutMarks } from '../support/figures.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 
@@ -19,7 +20,7 @@ beforeAll(async () => {
 afterAll(() => bench.close());
 
 const page = async (query = '') =>
-  (await hand.get(`/water/systems/${systemId}/demand${query}`)).body.replace(/\s+/g, ' ');
+  withoutMarks((await hand.get(`/water/systems/${systemId}/demand${query}`)).body).replace(/\s+/g, ' ');
 
 interface Told {
   quantities: {

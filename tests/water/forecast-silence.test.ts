@@ -19,12 +19,7 @@ const rows = (
     ...more,
   }));
 const forecast = (code: string, readings: readonly ForecastReading[], day: number) =>
-  forecastOf(
-    quantityOf(code),
-    { readings, changes: [], additions: [], events: [] },
-    daysAfter(start, day),
-    7,
-  );
+  forecastOf(quantityOf(code), { readings, events: [], nitrate: null }, daysAfter(start, day), 7);
 
 describe('a forecast', () => {
   const warm = Array.from({ length: 20 }, (_, i) => 25.1 + 0.1 * (i % 2));

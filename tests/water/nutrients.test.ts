@@ -14,6 +14,7 @@ import {
 import { suggestedPlans } from '../../src/water/nutrients/scenarios.rules.ts';
 import { bandWords, phosphateShortageWords } from '../../src/water/nutrients/words.rules.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
+import { withoutMarks } from '../support/figures.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem, read } from './farm.ts';
 
@@ -133,7 +134,7 @@ describe('the planner', () => {
   afterAll(() => bench.close());
   const page = async (query: string) => {
     const answer = await manager.get(`/water/systems/${systemId}/nutrients?${query}`);
-    return { status: answer.status, body: answer.body.replace(/\s+/g, ' ') };
+    return { status: answer.status, body: withoutMarks(answer.body).replace(/\s+/g, ' ') };
   };
 
   test('asks for a test where nothing was read', async () => {

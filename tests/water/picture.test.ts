@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { quantities } from '../../seed/library.ts';
 import { type ChartPoint, timeChart } from '../../src/platform/charts/time-chart.ts';
+import { trackNitrate } from '../../src/science/filter/nitrate.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import { grainFor } from '../../src/water/readings/sources.ts';
 import {
@@ -46,7 +47,7 @@ describe('how finely a source is shown', () => {
 });
 
 describe('a forecast', () => {
-  const steady = { changes: [], additions: [], events: [] };
+  const steady = { events: [], nitrate: null };
 
   test('of a level that stands is flat, its interval widens and holds it', () => {
     const readings = series(60, 1, (ago) => 3 + 0.03 * Math.sin(ago * 1.7), 0.07);
@@ -92,12 +93,9 @@ describe('a forecast', () => {
       makeUp: 0,
     }));
     const readings = series(175, 3.5, () => 8, 0.8);
-    const forecast = forecastOf(
-      quantity('nitrate'),
-      { readings, changes, additions: [], events: [] },
-      now,
-      60,
-    );
+    const tests = readings.map(({ day, value, u }) => ({ day, value, relativeSd: u / value }));
+    const { now: nitrate } = trackNitrate({ readings: tests, changes }, today);
+    const forecast = forecastOf(quantity('nitrate'), { readings, events: [], nitrate }, now, 60);
     expect(forecast?.by).toBe('habit');
     expect(forecast?.points).toHaveLength(61);
     expect(forecast?.points.at(-1)?.value).toBeGreaterThan(6);

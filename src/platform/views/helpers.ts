@@ -1,4 +1,5 @@
 import Handlebars, { type HelperOptions } from 'handlebars';
+import { type Figure, figureParts } from '../words/figures.ts';
 import { numberWords, plural } from '../words/numbers.ts';
 import {
   agoWords,
@@ -32,7 +33,7 @@ const UNSAFE_IN_SCRIPT = /[<>&\u2028\u2029]/g;
 
 /**
  * The helpers of every view. `asset` is added by the loader, which knows the files.
- * Arguments that may be missing are those of `eq`, `not`, `and`, `or`, `orEmpty` and `errorFor`; any other
+ * Arguments that may be missing are those of `eq`, `not`, `and`, `or`, `orEmpty`, `figured` and `errorFor`; any other
  * helper refuses a missing argument by name.
  */
 export const helpers: Readonly<Record<string, Helper>> = {
@@ -55,6 +56,11 @@ export const helpers: Readonly<Record<string, Helper>> = {
     takes: [1, 2],
     run: ([n, decimals]) => numberWords(figure(n), decimals === undefined ? undefined : figure(decimals)),
   },
+  /** A text with the figures that it says marked, so that a program reads what it says of what: `<data data-figure>`. */
+  figured: {
+    takes: [2, 2],
+    run: ([text, figures], { plain }) => marked(String(text ?? ''), (figures ?? []) as Figure[], plain),
+  },
   /** The message for a field out of a list of `{field, message}`, if there is one. */
   errorFor: { takes: [2, 2], run: ([errors, name]) => errorFor(errors, name) },
   date: { takes: [1, 1], run: timed('date', dateWords) },
@@ -63,6 +69,17 @@ export const helpers: Readonly<Record<string, Helper>> = {
   when: { takes: [1, 1], run: timed('when', whenWords) },
   ago: { takes: [1, 1], run: timed('ago', agoWords) },
 };
+
+function marked(text: string, figures: readonly Figure[], plain: boolean): unknown {
+  if (plain) return text;
+  const parts = figureParts(text, figures).map(({ text: said, figure }) => {
+    const words = escapeExpression(said);
+    if (figure === null) return words;
+    const { name, of, value } = figure;
+    return `<data value="${escapeExpression(String(value))}" data-figure="${escapeExpression(name)}" data-of="${escapeExpression(of)}">${words}</data>`;
+  });
+  return new SafeString(parts.join(''));
+}
 
 /** The helper as Handlebars calls it: arguments counted, errors named. */
 export function asHandlebars(name: string, helper: Helper): Handlebars.HelperDelegate {

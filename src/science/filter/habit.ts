@@ -1,4 +1,4 @@
-import type { Addition, Habit, WaterChange } from './nitrate-types.ts';
+import { type Addition, type Habit, NITRATE_DEFAULTS, type WaterChange } from './nitrate-types.ts';
 
 /** A change of all water counts as 95 % in the rate of exchange, so that the rate stays finite. */
 const LARGEST_FRACTION = 0.95;
@@ -123,4 +123,16 @@ export class KeptHabit {
   #near(long: number, late: number): number {
     return Math.min(Math.max(long, late / this.#slack), late * this.#slack);
   }
+}
+
+/**
+ * The habit of changes on a day, as the nitrate filter takes it.
+ *
+ * @param since first day of the log; changes after `day` are left out
+ */
+export function exchangeHabit(changes: readonly WaterChange[], since: number, day: number): Habit {
+  const { habitMemory, lateHabitMemory, habitSlack } = NITRATE_DEFAULTS;
+  const habit = new KeptHabit(since, habitMemory, lateHabitMemory, habitSlack);
+  for (const change of changes) if (change.day <= day) habit.change(change);
+  return habit.at(day);
 }

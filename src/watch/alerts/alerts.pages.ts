@@ -20,7 +20,10 @@ import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
 import { isCorrectable } from '../../water/dosing/substances.rules.ts';
+import { routineChangeWords, routineHref } from '../../water/nutrients/plan.rules.ts';
+import { listRoutines } from '../../water/routines/routines.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
+import { findWaterSystem } from '../../water/systems/systems.ts';
 import { ruleNamed } from '../rules/registry.ts';
 import { actSchema, lastDay, postponementSchema } from './alerts.schema.ts';
 import {
@@ -104,10 +107,11 @@ async function showAlert(
   const { pool } = service;
   const zone = { timeZone: request.site.timeZone, now: service.now() };
   const alert = await findAlert(pool, alertId(request));
-  const [history, explains, cause] = await Promise.all([
+  const [history, explains, cause, change] = await Promise.all([
     historyOf(pool, alert.id),
     explainedBy(pool, alert.id),
     alert.causeId === null ? null : findAlert(pool, alert.causeId),
+    routineChangeOf(service, alert, zone.now),
   ]);
   const form = refused ?? freshForm({ until: '', reason: '', what: '' });
   const data = {
@@ -117,6 +121,7 @@ async function showAlert(
     open: alert.clearedAt === null,
     putOff: alert.putOffUntil !== null && alert.putOffUntil > zone.now,
     cause,
+    change,
     explains: onePerSubject(explains),
     evidence: evidenceRows(alert),
     history: history.map((event) => eventEntry(event, zone)),
@@ -128,6 +133,23 @@ async function showAlert(
     actKey: freshForm().key,
   };
   return showPage(service, request, reply, 'watch/alert', data, { title: alert.title, area: 'watch', form });
+}
+
+/** The water changes that an alert asks for as a change of the routine; null where it asks for none. */
+async function routineChangeOf({ db, pool }: Service, { finding, systemId }: Alert, now: Date) {
+  const { changes, said = [], firstStep } = finding;
+  // What has to wait for something else is not led to.
+  const isFirst = said.some(({ name, text }) => name.endsWith('.plan') && firstStep.includes(text));
+  if (!changes || !isFirst) return null;
+  const [system, { running }] = await Promise.all([
+    findWaterSystem(db, systemId),
+    listRoutines(pool, [systemId], now),
+  ]);
+  const planned = running.find(({ plan }) => plan.work === 'water_change') ?? null;
+  return {
+    href: routineHref(systemId, changes),
+    ...routineChangeWords(system, planned, changes),
+  };
 }
 
 const subjectPages: Record<Alert['subjectType'], string> = {

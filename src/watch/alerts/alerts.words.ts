@@ -71,13 +71,14 @@ export const answerTimes = ({ at, dueAt, confirmedAt, ...answer }: Answer) => ({
 /** An alert in a list: `explains` are those it accounts for. */
 export function alertRow(alert: Alert, explains: readonly Alert[]) {
   const { id, severity, title, finding, openedAt, quietSince, seenAt, seenBy } = alert;
-  const { numbers, why, firstStep, question } = finding;
+  const { numbers, said, why, firstStep, question } = finding;
   const answer = finding.answer ?? null;
   return {
     id,
     severity,
     title,
     numbers,
+    said,
     why,
     firstStep,
     question,

@@ -1,5 +1,5 @@
 import type pg from 'pg';
-import type { Span } from './history.ts';
+import type { Span } from '../../water/record/span.ts';
 import type { AcclimationFact } from './types.ts';
 
 interface PlanRow {

@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
-import { groupBySystem } from './group-by-system.ts';
-import { before, longestDays, type Span } from './history.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import { before, longestDays, type Span } from '../../water/record/span.ts';
 import type { CorrectionFact } from './types.ts';
 
 interface Row extends Omit<CorrectionFact, 'fromDay' | 'toDay' | 'steps'> {

@@ -1,8 +1,8 @@
 import type pg from 'pg';
-import { groupBySystem } from './group-by-system.ts';
-import { before, longestDays, type Span } from './history.ts';
-import { sqlMs, timeOf, withTime } from './times.ts';
-import type { EventFact, FaultFact, LookFact, SwitchedOffFact } from './types.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import { before, type Span } from '../../water/record/span.ts';
+import { sqlMs, timeOf, withTime } from '../../water/record/times.ts';
+import type { FaultFact, LookFact, SwitchedOffFact } from './types.ts';
 
 /** What runs again is told of for so long, for the tests that are asked for afterwards; what is off always. */
 const offDays = 60;
@@ -92,23 +92,4 @@ export async function loadLooks(
     dueDay: timeOf(dueMs).day,
     doneDay: doneMs === null ? null : timeOf(doneMs).day,
   }));
-}
-
-interface EventRow extends Omit<EventFact, 'day' | 'at'> {
-  systemId: string;
-  ms: number;
-}
-
-const eventQuery = `
-  SELECT id, system_id AS "systemId", ${sqlMs('at')}, kind, note
-    FROM system_event WHERE system_id = ANY($1) AND at > $2 AND at <= $3 AND voided_at IS NULL ORDER BY at, id`;
-
-/** Events after which a water's habits are learnt anew, oldest first, by system. */
-export async function loadEvents(
-  pool: pg.Pool,
-  systemIds: readonly string[],
-  span: Span,
-): Promise<Map<string, EventFact[]>> {
-  const { rows } = await pool.query<EventRow>(eventQuery, [systemIds, before(span, longestDays), span.now]);
-  return groupBySystem(rows, withTime);
 }

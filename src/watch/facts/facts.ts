@@ -1,8 +1,8 @@
 import type pg from 'pg';
 
 import { dayOf } from '../../science/numeric/time.ts';
+import type { Span } from '../../water/record/span.ts';
 import { probeTraces } from '../../water/trust/probe-traces.ts';
-import type { Span } from './history.ts';
 import { KitCache } from './kit-cache.ts';
 import { homeOf, type KitUse } from './kits.ts';
 import { type PartName, partNames } from './loaders.ts';

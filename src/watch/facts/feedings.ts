@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import { groupBySystem } from './group-by-system.ts';
-import { before, type Span } from './history.ts';
-import { sqlMs, withTime } from './times.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import { before, type Span } from '../../water/record/span.ts';
+import { sqlMs, withTime } from '../../water/record/times.ts';
 import type { FeedingFact } from './types.ts';
 
 const feedingDays = 60;

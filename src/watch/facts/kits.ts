@@ -1,8 +1,8 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
-import { groupBySystem } from './group-by-system.ts';
-import { before, longestDays, type Span } from './history.ts';
-import { sqlMs, timeOf, withTime } from './times.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import { before, longestDays, type Span } from '../../water/record/span.ts';
+import { sqlMs, timeOf, withTime } from '../../water/record/times.ts';
 import type { KitFact, KitPutAwayFact, ReadingFact } from './types.ts';
 
 /** A kit that is not put away, whether or not anybody uses it. */

@@ -1,17 +1,18 @@
 import type pg from 'pg';
+import { loadKept } from '../../water/record/kept.ts';
+import { loadChanges, loadDoses, loadEvents } from '../../water/record/record.ts';
+import type { Span } from '../../water/record/span.ts';
 import { loadCorrections } from './corrections.ts';
-import { loadEvents, loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
+import { loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
-import type { Span } from './history.ts';
 import { loadKitsPutAway } from './kits.ts';
 import { loadLamps, loadLots } from './lots.ts';
 import type { Mark } from './marks.ts';
 import { loadRacks } from './racks.ts';
 import { loadRoutines } from './routines.ts';
-import { loadKept, loadTanks } from './systems.ts';
+import { loadTanks } from './systems.ts';
 import { loadTemperatures } from './temperatures.ts';
 import type { SystemFacts } from './types.ts';
-import { loadChanges, loadDoses } from './water.ts';
 
 /** A part of a system's facts that is loaded as one, and again when one of the marks named is seen. */
 interface Part<Value> {

@@ -4,10 +4,10 @@ import { dayOf } from '../../science/numeric/time.ts';
 import { careOf } from '../../stock/kinds/care.ts';
 import type { Exposure } from '../../stock/light/exposure.ts';
 import { lightHistories } from '../../stock/light/inherited-light.ts';
+import { before, longestDays, type Span } from '../../water/record/span.ts';
+import { sqlMs, timeOf } from '../../water/record/times.ts';
 import { loadAcclimations } from './acclimations.ts';
-import { before, longestDays, type Span } from './history.ts';
 import { placeCare } from './place-care.ts';
-import { sqlMs, timeOf } from './times.ts';
 import {
   type CellFact,
   type ConditionFact,

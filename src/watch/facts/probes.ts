@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { dayMs, dayOf } from '../../science/numeric/time.ts';
-import { groupBySystem } from './group-by-system.ts';
-import type { Span } from './history.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import type { Span } from '../../water/record/span.ts';
 import type { ProbeFact } from './types.ts';
 
 const shownMs = 2 * dayMs;

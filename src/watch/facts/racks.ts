@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
-import type { Span } from './history.ts';
+import type { Span } from '../../water/record/span.ts';
 import type { RackFact, SurveyFact } from './types.ts';
 
 interface SurveyRow extends Omit<SurveyFact, 'at' | 'day'> {

@@ -1,8 +1,8 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import type { Span } from '../../water/record/span.ts';
 import { lastDoneJoin } from '../../water/routines/last-done.ts';
-import { groupBySystem } from './group-by-system.ts';
-import type { Span } from './history.ts';
 import type { RoutineFact } from './types.ts';
 
 interface Row extends Omit<RoutineFact, 'words' | 'startsDay' | 'lastDay'> {

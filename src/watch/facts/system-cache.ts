@@ -1,11 +1,11 @@
 import type pg from 'pg';
-import type { Span } from './history.ts';
+import { loadReadings } from '../../water/record/record.ts';
+import type { Span } from '../../water/record/span.ts';
 import { type PartName, partNames, parts, staleParts } from './loaders.ts';
 import type { Mark } from './marks.ts';
 import { nextChangeTimes } from './next-change-times.ts';
 import type { ReadingFact, SystemFacts } from './types.ts';
 import { waitForAll } from './wait-for-all.ts';
-import { loadReadings } from './water.ts';
 
 type Readings = SystemFacts['readings'];
 

@@ -1,7 +1,6 @@
 import type pg from 'pg';
-import { bandSource } from '../../water/targets/starting-bands.rules.ts';
-import { groupBySystem } from './group-by-system.ts';
-import type { KeptFact, QuantityFact } from './types.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import type { QuantityFact } from './types.ts';
 
 export interface SystemRow {
   systemId: string;
@@ -40,30 +39,10 @@ const quantityQuery = `
   SELECT code, name, canonical_unit AS "canonicalUnit", display_unit AS "displayUnit", decimals,
          plausible_low AS "plausibleLow", plausible_high AS "plausibleHigh" FROM quantity`;
 
-const keptQuery = `
-  SELECT system_id AS "systemId", quantity_code AS code, band_low AS "bandLow", band_high AS "bandHigh",
-         limit_high AS "limitHigh", make_up AS "makeUp", source, starting
-    FROM system_quantity WHERE system_id = ANY($1)`;
-
 /** How each quantity is written, by code. */
 export async function loadQuantities(pool: pg.Pool): Promise<Map<string, QuantityFact>> {
   const { rows } = await pool.query<QuantityFact>(quantityQuery);
   return new Map(rows.map((row) => [row.code, row]));
-}
-
-/** What each system keeps, by system and quantity. */
-export async function loadKept(
-  pool: pg.Pool,
-  systemIds: readonly string[],
-): Promise<Map<string, Map<string, KeptFact>>> {
-  const { rows } = await pool.query<KeptFact & { systemId: string; code: string }>(keptQuery, [systemIds]);
-  const groupBySystem = Map.groupBy(rows, (row) => row.systemId);
-  return new Map(
-    [...groupBySystem].map(([systemId, list]) => [
-      systemId,
-      new Map(list.map(({ systemId: _, code, ...kept }) => [code, { ...kept, source: bandSource(kept) }])),
-    ]),
-  );
 }
 
 const tankQuery = `SELECT id, system_id AS "systemId", name FROM tank WHERE system_id = ANY($1) ORDER BY position, name, id`;

@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { groupBySystem } from './group-by-system.ts';
-import { before, type Span } from './history.ts';
+import { groupBySystem } from '../../water/record/group-by-system.ts';
+import { before, type Span } from '../../water/record/span.ts';
 import type { TemperatureFact } from './types.ts';
 
 const temperatureDays = 120;

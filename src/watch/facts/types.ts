@@ -1,14 +1,15 @@
-import type {
-  Base,
-  ConditionState,
-  EquipmentKind,
-  EventKind,
-  Flow,
-  OffThing,
-  Trust,
-} from '../../generated/prisma/enums.ts';
+import type { Base, ConditionState, EquipmentKind, Flow, OffThing } from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import type { ChangeFact, DoseFact, EventFact, KeptFact, ReadingFact } from '../../water/record/types.ts';
 import type { ProbeDoubt, ProbeTrace } from '../../water/trust/probe-doubt.rules.ts';
+
+export type {
+  ChangeFact,
+  DoseFact,
+  EventFact,
+  KeptFact,
+  ReadingFact,
+} from '../../water/record/types.ts';
 
 // Facts are plain data: times as days since 1970 (`day`) beside ISO text (`at`) for people, values in canonical units.
 
@@ -22,71 +23,6 @@ export interface QuantityFact {
   /** The usual range, canonical. */
   plausibleLow: number;
   plausibleHigh: number;
-}
-
-/** A standing reading (neither voided nor refuted). */
-export interface ReadingFact {
-  id: string;
-  systemId: string;
-  day: number;
-  at: string;
-  value: number;
-  below: boolean;
-  /** Standard uncertainty of the test. */
-  u: number;
-  /** Step between neighbouring fields of a chart or drops; null where there is none. */
-  step: number | null;
-  trust: Trust;
-  /** Beyond the scale: the value is the least that it can be. */
-  above?: boolean;
-  methodId?: string | null;
-  /** By an instrument that stays in the water. */
-  probe?: boolean;
-  kitId: string | null;
-  /** Who measures: '' for the farm's own tests and probes, else the laboratory; lines of two hands are never joined. */
-  hand: string;
-  /** When it was written down, told only where the past is judged; what a file brought counts from its own time. */
-  knownDay?: number;
-}
-
-/** What a system keeps of one quantity. */
-export interface KeptFact {
-  bandLow: number | null;
-  bandHigh: number | null;
-  limitHigh: number | null;
-  makeUp: number | null;
-  /** Where it comes from; of a starting band it says that nobody chose it. */
-  source: string;
-  /** The band was proposed when the system was set up, and nobody has confirmed it. */
-  starting?: boolean;
-}
-
-export interface ChangeFact {
-  id: string;
-  day: number;
-  at: string;
-  volumeL: number;
-  /** Part of the system's water. */
-  fraction: number;
-  /** What the new water held, by quantity, where it was not the usual make-up water. */
-  makeUp?: Readonly<Record<string, number>> | null;
-  /** A step of a correction: it tells nothing of the habit. */
-  once?: boolean;
-}
-
-export interface DoseFact {
-  id: string;
-  day: number;
-  at: string;
-  substance: string;
-  /** What it raises, and by how much; null where that is not known. */
-  quantityCode: string | null;
-  rise: number | null;
-  /** What was unusual about it when it was logged, a sentence each. */
-  concerns?: readonly string[];
-  /** Why it was right all the same, as its person wrote; "" of an instrument's. */
-  reason?: string;
-  byInstrument?: boolean;
 }
 
 /** A logged feeding; `tankId` null (and no name) where it went to the whole system. */
@@ -145,15 +81,6 @@ export interface LookFact {
   detail: string;
   href: string;
   urgent: boolean;
-}
-
-/** Something after which a water is used otherwise than before. */
-export interface EventFact {
-  id: string;
-  day: number;
-  at: string;
-  kind: EventKind;
-  note: string;
 }
 
 /** Work that comes again every so many days, and when something of the kind was last logged. */

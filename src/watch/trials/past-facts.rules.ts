@@ -1,5 +1,5 @@
 import { dayOf } from '../../science/numeric/time.ts';
-import { historyDays } from '../facts/history.ts';
+import { historyDays } from '../../water/record/span.ts';
 import type { KitFact, LotFact, ReadingFact, RoutineFact, SystemFacts } from '../facts/types.ts';
 
 type Readings = SystemFacts['readings'];

@@ -2,7 +2,8 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
-import { findWaterSystem } from '../systems/systems.ts';
+import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
+import { figuresSaid } from './nutrient-words.rules.ts';
 import type { DemandRate } from './rate.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
 import { dosingAdvice, shiftWords } from './words.rules.ts';
@@ -19,20 +20,24 @@ async function getDemand(service: Service, request: FastifyRequest) {
   return {
     systemId: system.id,
     volumeL: system.volumeL,
-    quantities: view.figures.map((figures) => quantityJson(figures, system.volumeL)),
+    quantities: view.figures.map((figures) => quantityJson(figures, system)),
     calciumPerAlkalinity:
       ratio === null || ratio.ratio === null ? null : { ...ratio.ratio, days: ratio.days, unit: 'mg/meq' },
   };
 }
 
-function quantityJson({ quantity, now, days, weeks, supply, shift, data }: DemandFigures, volumeL: number) {
+function quantityJson(figures: DemandFigures, system: WaterSystem) {
+  const { quantity, now, days, weeks, supply, shift, data } = figures;
   const { code, canonicalUnit } = quantity;
+  const { volumeL } = system;
+  const { settles, all } = figuresSaid(figures, system.id);
   return {
     quantityCode: code,
     unit: `${canonicalUnit}/d`,
     rate: now.rate === null ? null : rateJson(now.rate),
+    figures: all,
     cannotTell: now.rate === null ? now.why : null,
-    means: dosingAdvice(quantity, now, supply, { volumeL, data }),
+    means: dosingAdvice(quantity, now, supply, { volumeL, data, settles }),
     returnedByChanges: supply?.returned ?? null,
     change:
       shift === null

@@ -10,6 +10,7 @@ import { dateAtDay } from '../../science/numeric/time.ts';
 import { decimalsIn, unitName } from '../quantities/quantities.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { type DemandCode, demandCodes } from './demand.ts';
+import { figuresSaid } from './nutrient-words.rules.ts';
 import { lowerMedian } from './usable-readings.rules.ts';
 import { type DemandFigures, readDemandView } from './view.ts';
 import {
@@ -49,6 +50,7 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
     quantity: { name: figures.quantity.name, code },
     chart: chartOf(figures, system.name, now, timeZone),
     details: detailsOf(figures, timeZone, now),
+    figures: figuresSaid(figures, system.id).all,
     ratio: isDosed(code) && code !== 'magnesium' ? ratioWords(view.ratio) : '',
     mix: isDosed(code)
       ? levelJumpWarning(figures.quantity, figures.jump, figures.level ?? 0, figures.data.log.makeUp)
@@ -65,12 +67,14 @@ async function showDemand(service: Service, request: FastifyRequest, reply: Fast
 function rowOf(figures: DemandFigures, system: WaterSystem, chosen: string) {
   const { quantity, now, supply, data } = figures;
   const { code, name } = quantity;
+  const said = figuresSaid(figures, system.id);
   return {
     name,
     href: `/water/systems/${system.id}/demand?quantity=${code}`,
     here: code === chosen,
     rate: now.rate === null ? 'not known yet' : rateSentence(quantity, now.rate, data),
-    means: dosingAdvice(quantity, now, supply, { volumeL: system.volumeL, data }),
+    means: dosingAdvice(quantity, now, supply, { volumeL: system.volumeL, data, settles: said.settles }),
+    figures: said.all,
     warns: isDosed(code) && figures.jump !== null,
   };
 }

@@ -46,7 +46,8 @@ export type RateNow = { rate: DemandRate; days: number } | { rate: null; why: st
 /** Nutrients come from feeding and leave with the water that is changed. */
 const isFed = (code: string): boolean => code === 'nitrate' || code === 'phosphate';
 
-const noChangeLogged = 'no water changes are recorded, so production is not known; log them';
+/** Why production is not known where nothing was changed by the log. */
+export const noChangeLogged = 'no water changes are recorded, so production is not known; log them';
 const noChangeLoggedOfRoutine =
   'no water changes are recorded though a routine asks for them, so production is not known; log them';
 

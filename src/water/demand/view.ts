@@ -2,10 +2,13 @@ import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { caps } from '../dosing/substances.rules.ts';
+import { readEstimates, type WaterEstimates } from '../estimates/estimates.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { type CalciumRatio, calciumRatio } from './calcium-ratio.rules.ts';
 import { demandCodes, readDemand } from './demand.ts';
+import { weeklyNitrateRates } from './nitrate-rate.rules.ts';
+import { type NutrientEstimate, nitrateNow, phosphateNow } from './nutrient.rules.ts';
 import { type WeeklyRate, weeklyRates } from './rate.rules.ts';
 import { type DemandShift, demandShift } from './shift.rules.ts';
 import {
@@ -26,6 +29,8 @@ export interface DemandFigures {
   quantity: Quantity;
   data: DemandData;
   now: RateNow;
+  /** Of a nutrient: level, rate and where it leads; null of what is dosed. */
+  nutrient: NutrientEstimate | null;
   /** Days that each point of the history rests on. */
   days: number;
   weeks: WeeklyRate[];
@@ -47,31 +52,40 @@ const daysLoaded = 7 * weeksShown + 4 * 28;
 /** Days of readings and doses that the present consumption is worked out from; own choice. */
 const consumptionDays = 60;
 
-/** Everything the page and the API say of a system's demand. Eight queries. */
+/** Everything the page and the API say of a system's demand. Seventeen queries. */
 export async function readDemandView(
   { db, pool }: { db: Reader; pool: pg.Pool },
   system: WaterSystem,
   now: Date,
 ): Promise<DemandView> {
-  const [quantities, demands] = await Promise.all([
+  const [quantities, demands, estimatesOf] = await Promise.all([
     listQuantities(db),
     readDemand(pool, [system.id], now, daysLoaded),
+    readEstimates(pool, [system.id], now),
   ]);
+  const estimates = estimatesOf.get(system.id);
   const nowDay = dayOf(now);
   const dataOf = demands.get(system.id);
   const figures = demandCodes.flatMap((code) => {
     const quantity = quantities.find((one) => one.code === code);
     const data = dataOf?.get(code);
-    return quantity === undefined || data === undefined ? [] : [figuresOf(quantity, data, nowDay)];
+    if (quantity === undefined || data === undefined || estimates === undefined) return [];
+    return [figuresOf(quantity, data, estimates, nowDay)];
   });
   const [alkalinity, calcium] = [dataOf?.get('alkalinity'), dataOf?.get('calcium')];
   return { figures, ratio: alkalinity && calcium ? calciumRatio(alkalinity, calcium, nowDay) : null };
 }
 
-function figuresOf(quantity: Quantity, data: DemandData, nowDay: number): DemandFigures {
+function figuresOf(
+  quantity: Quantity,
+  data: DemandData,
+  estimates: WaterEstimates,
+  nowDay: number,
+): DemandFigures {
   const { code } = quantity;
   const days = windowDays[code] ?? 28;
-  const now = rateNow(data, code, nowDay);
+  const nutrient = nutrientOf(code, data, estimates, nowDay);
+  const now = nutrient?.rate ?? rateNow(data, code, nowDay);
   const { makeUp } = data.log;
   const level = now.rate?.level ?? null;
   const jump =
@@ -83,12 +97,27 @@ function figuresOf(quantity: Quantity, data: DemandData, nowDay: number): Demand
     data,
     now,
     days,
-    weeks: weeklyRates(data, { nowDay, days, weeks: weeksShown }),
+    nutrient,
+    weeks:
+      code === 'nitrate'
+        ? weeklyNitrateRates(estimates.nitrate, { nowDay, weeks: weeksShown })
+        : weeklyRates(data, { nowDay, days, weeks: weeksShown }),
     supply: now.rate === null ? null : supplyOf(now.rate, makeUp),
     jump,
     shift: code === 'alkalinity' ? demandShift(data, nowDay) : null,
     level,
   };
+}
+
+/** What is known of a nutrient; null of what is not one. */
+function nutrientOf(
+  code: string,
+  data: DemandData,
+  estimates: WaterEstimates,
+  nowDay: number,
+): NutrientEstimate | null {
+  if (code === 'nitrate') return nitrateNow(estimates, nowDay, data);
+  return code === 'phosphate' ? phosphateNow(estimates, data, nowDay) : null;
 }
 
 /**

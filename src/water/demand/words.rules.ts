@@ -1,4 +1,5 @@
 import { eventKinds } from '../../farm/events/kinds.rules.ts';
+import type { Figure } from '../../platform/words/figures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
 import { COMMUNITY_RATIO } from '../../science/calcification.ts';
@@ -6,6 +7,7 @@ import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from
 import { dateAtDay, dayOf } from '../../science/numeric/time.ts';
 import { caps } from '../dosing/substances.rules.ts';
 import {
+  type DisplayQuantity,
   decimalsIn,
   farmValue,
   type Quantity,
@@ -29,18 +31,18 @@ const replacement: Readonly<Record<DosedQuantity, SubstanceCode>> = {
 export const isDosed = (code: string): code is DosedQuantity => code in replacement;
 
 /** An amount a day in the farm's unit, with one decimal more than its level: "0.42 dKH". `level`: what it is around. */
-export function dailyAmountWords(quantity: Quantity, value: number, level: number): string {
+export function dailyAmountWords(quantity: DisplayQuantity, value: number, level: number): string {
   return `${dailyAmountNumber(quantity, value, level)} ${unitName(quantity.code, farmValue(quantity, level).unit)}`.trim();
 }
 
 /** The same without its unit. */
-export function dailyAmountNumber(quantity: Quantity, value: number, level: number): string {
+export function dailyAmountNumber(quantity: DisplayQuantity, value: number, level: number): string {
   const { unit } = farmValue(quantity, level);
   return numberWords(displayDifference(quantity, value, level), decimalsIn(quantity, unit) + 1);
 }
 
 /** A canonical difference around a level as a number in the farm's unit. */
-export function displayDifference(quantity: Quantity, difference: number, level: number): number {
+export function displayDifference(quantity: DisplayQuantity, difference: number, level: number): number {
   return farmValue(quantity, level + difference).value - farmValue(quantity, level).value;
 }
 
@@ -60,32 +62,47 @@ const isDosedUnlogged = (data: DemandData): boolean => data.hasDoser && !isDosin
 
 /** What was used or made a day, with its interval: "used 0.42 dKH a day (0.35 to 0.49)". */
 export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandData): string {
-  const made = !isDosed(quantity.code);
-  const [value, low, high] = made
-    ? [rate.perDay, rate.low, rate.high]
-    : [-rate.perDay, -rate.high, -rate.low];
-  const text = (amount: number) => dailyAmountNumber(quantity, amount, rate.level);
-  const words = (amount: number, from: number, to: number) =>
-    `${dailyAmountWords(quantity, amount, rate.level)} a day (${text(from)} to ${text(to)})`;
-  const word = made ? 'made' : 'used';
-  if (!made && low <= 0 && !isDosingKnown(data))
-    return `${high < 0 ? 'rises' : 'changes by'} ${words(-value, -high, -low)}; use is not known`;
-  if (!made && isDosedUnlogged(data)) return `falls by ${words(value, low, high)}; use is not known`;
-  if (high < 0) return `${made ? 'used up' : 'gained'} ${words(-value, -high, -low)}`;
-  if (low <= 0) return `nothing ${word} that the tests can tell: ${words(value, low, high)}`;
-  return `${word} ${words(value, low, high)}`;
+  if (!isDosed(quantity.code)) return madeWords(quantity, rate);
+  const words = intervalOf(quantity, rate.level);
+  const [low, high] = [-rate.high, -rate.low];
+  if (low <= 0 && !isDosingKnown(data))
+    return `${high < 0 ? 'rises' : 'changes by'} ${words(rate.perDay, -high, -low)}; use is not known`;
+  if (isDosedUnlogged(data)) return `falls by ${words(-rate.perDay, low, high)}; use is not known`;
+  if (high < 0) return `gained ${words(rate.perDay, -high, -low)}`;
+  if (low <= 0) return `nothing used that the tests can tell: ${words(-rate.perDay, low, high)}`;
+  return `used ${words(-rate.perDay, low, high)}`;
 }
+
+/** What feeding brings a day: "made 0.36 mg/L a day (0.30 to 0.42)". */
+export function madeWords(quantity: DisplayQuantity, { perDay, low, high, level }: DemandRate): string {
+  const words = intervalOf(quantity, level);
+  if (high < 0) return `used up ${words(-perDay, -high, -low)}`;
+  if (low <= 0) return `nothing made that the tests can tell: ${words(perDay, low, high)}`;
+  return `made ${words(perDay, low, high)}`;
+}
+
+/** What is used a day as every page says it. `of`: the id of the system. */
+export function useFigure(quantity: Quantity, of: string, rate: DemandRate, data: DemandData): Figure {
+  const name = `${quantity.code}.use`;
+  return { name, of, value: -rate.perDay, text: rateSentence(quantity, rate, data) };
+}
+
+const intervalOf = (quantity: DisplayQuantity, level: number) => {
+  const text = (amount: number) => dailyAmountNumber(quantity, amount, level);
+  return (amount: number, from: number, to: number) =>
+    `${dailyAmountWords(quantity, amount, level)} a day (${text(from)} to ${text(to)})`;
+};
 
 /** What the demand asks for day by day: "Water changes alone keep up", "Needs 18 g of sodium bicarbonate a day". */
 export function dosingAdvice(
   quantity: Quantity,
   now: RateNow,
   supply: Supply | null,
-  { volumeL, data }: { volumeL: number; data: DemandData },
+  { volumeL, data, settles = null }: { volumeL: number; data: DemandData; settles?: Figure | null },
 ): string {
   if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
   const { code } = quantity;
-  if (!isDosed(code)) return settlingWords(quantity, now.rate, data);
+  if (!isDosed(code)) return settlingWords(now.rate, settles, data);
   if (isDosedUnlogged(data)) return noDoseLogWords(data);
   if (supply === null || supply.verdict === 'no use') {
     if (!isDosingKnown(data)) return noDoseLogWords(data);
@@ -108,18 +125,12 @@ function doseCoverWords(quantity: Quantity, { dosed, gap, returned }: Supply, ra
   return `${beside}; with the doses as logged it ${drift < 0 ? 'falls' : 'rises'} by ${amount} a day`;
 }
 
-/** Where the level settles between production and water changes; make-up water that is not stated is taken to hold none. */
-function settlingWords(
-  quantity: Quantity,
-  rate: DemandRate,
-  { log: { makeUp }, makeUpStated }: DemandData,
-): string {
-  if (rate.low <= 0)
+/** Where the level settles between production and the habit of changes; make-up water that is not stated is taken to hold none. */
+function settlingWords(rate: DemandRate, settles: Figure | null, { makeUpStated }: DemandData): string {
+  if (rate.low <= 0 || settles === null)
     return 'What feeding brings and what the system takes out hold each other, as far as the tests tell.';
-  if (rate.changedPerDay <= 0) return 'No water was changed in these days: it goes on rising.';
-  const settles = (makeUp ?? 0) + rate.perDay / rate.changedPerDay;
   const assumed = makeUpStated ? '' : ', if the new water holds none of it, which nobody has said';
-  return `With the changes of late it tends to ${say(quantity, settles)}${assumed}.`;
+  return `With the changes of late it ${settles.text}${assumed}.`;
 }
 
 /** "18 g", "1.2 kg", "0.8 g". */

@@ -5,10 +5,13 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
+import { nutrientFigures } from '../demand/nutrient-words.rules.ts';
 import { learntWords } from '../demand/words.rules.ts';
 import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { planChart } from './chart.ts';
+import { type NutrientCode, nutrientCodes } from './codes.ts';
+import { levelJumpsOf } from './mixing.rules.ts';
 import {
   nutrientsSchema,
   type PlanField,
@@ -19,18 +22,18 @@ import {
   planNames,
   planOf,
 } from './nutrients.schema.ts';
+import { type NutrientView, readNutrient } from './nutrients.ts';
 import {
-  largestSafeChange,
-  levelJumpsOf,
-  type NutrientCode,
-  type NutrientView,
-  nutrientCodes,
-  readNutrient,
-} from './nutrients.ts';
+  aimFigures,
+  changesDoNotHold,
+  type NutrientAim,
+  nutrientAim,
+  routineChangeWords,
+  routineHref,
+} from './plan.rules.ts';
 import {
   changesOf,
   type NutrientPlan,
-  type NutrientState,
   outcomeOf,
   removalToReach,
   unchangedPlan,
@@ -62,7 +65,8 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
   const code: NutrientCode = nutrientCodes.find((one) => one === query.quantity) ?? 'nitrate';
   const view = await readNutrient(service, system, code, now);
   const water: PlanWater = { quantity: view.quantity, volumeL: system.volumeL, timeZone, now };
-  const plans = view.state === null ? null : plansOf(view, view.state, query);
+  const aim = nutrientAim(code, view.estimate, view.targets.get(code), view.mixing);
+  const plans = aim === null ? null : plansOf(view, aim, query);
   if (plans !== null && plans.errors.length > 0) reply.status(422);
   const form = { ...freshForm(plans?.typed ?? {}), errors: plans?.errors ?? [] };
   const data = {
@@ -74,7 +78,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
       here: one === code,
     })),
     learnt: learntWords(view.demand, request.site.timeZone, service.now()),
-    plan: plans === null || view.state === null ? null : planData(view, view.state, plans, system, water),
+    plan: plans === null || aim === null ? null : planData(view, aim, plans, system, water),
     phosphateShortage: phosphateShortageOf(view),
     demand: `/water/systems/${system.id}/demand?quantity=${code}`,
   };
@@ -90,26 +94,29 @@ interface Plans extends SuggestedPlans {
   errors: { field: string; message: string }[];
 }
 
-/** The plans of the address, else the suggested ones. A refused address is shown as typed, with the suggested plans drawn. */
-function plansOf(view: NutrientView, state: NutrientState, query: PlanQuery): Plans {
+/**
+ * The plans of the address, else the suggested ones: plan A is the one that alerts say as well. A refused address is shown
+ * as typed, with the suggested plans drawn.
+ */
+function plansOf(view: NutrientView, aim: NutrientAim, query: PlanQuery): Plans {
   const { quantity } = view;
-  const usual = usualTarget(view);
   const typedTarget = Number((query.target ?? '').replace(',', '.'));
   const isTyped = (query.target ?? '') !== '' && typedTarget >= 0 && typedTarget <= 1000;
   const target = isTyped
     ? convert(quantity.code, typedTarget, quantity.displayUnit, quantity.canonicalUnit)
-    : usual.target;
-  const down = state.level > target;
-  const suggested = suggestedPlans(state, { target, down }, view.recentChanges, largestSafeChange(view));
+    : aim.target.value;
+  const down = isTyped ? aim.state.level > target : aim.down;
+  const suggested = suggestedPlans(aim.state, { target, down }, aim.habit, aim.largest);
   const form = { ...planFormValues(quantity, suggested), ...query };
   const parsed = nutrientsSchema.safeParse(form);
-  const plans = parsed.success
-    ? { a: planOf(quantity, parsed.data.a), b: planOf(quantity, parsed.data.b) }
-    : suggested;
+  const plans =
+    parsed.success && isChosen(query)
+      ? { a: planOf(quantity, parsed.data.a), b: planOf(quantity, parsed.data.b) }
+      : suggested;
   return {
     ...plans,
     target,
-    targetSource: isTyped ? 'as typed' : usual.source,
+    targetSource: isTyped ? 'as typed' : aim.target.source,
     down,
     typed: {
       ...form,
@@ -119,41 +126,26 @@ function plansOf(view: NutrientView, state: NutrientState, query: PlanQuery): Pl
   };
 }
 
-/** The middle of the band kept, its only end, or what growers usually keep. */
-function usualTarget({ quantity, targets }: NutrientView): { target: number; source: string } {
-  const kept = targets.get(quantity.code);
-  const [low, high] = [kept?.bandLow ?? null, kept?.bandHigh ?? null];
-  if (low !== null && high !== null)
-    return { target: (low + high) / 2, source: 'the middle of the band kept' };
-  if (high !== null) return { target: high, source: 'the upper end of the band kept' };
-  if (low !== null) return { target: low, source: 'the lower end of the band kept' };
-  return quantity.code === 'nitrate'
-    ? {
-        target: 8,
-        source: 'common practice for large-polyp stony corals, 5 to 10 mg/L; no band is kept here',
-      }
-    : { target: 0.05, source: 'common practice, 0.02 to 0.08 mg/L; no band is kept here' };
-}
+/** Whether the address holds figures of a plan of its own. */
+const isChosen = (query: PlanQuery) =>
+  planNames.some((plan) => planFieldNames.some((field) => planInputName(plan, field) in query));
 
 /** The part of the page that needs a known level. */
-function planData(
-  view: NutrientView,
-  state: NutrientState,
-  plans: Plans,
-  system: WaterSystem,
-  water: PlanWater,
-) {
+function planData(view: NutrientView, aim: NutrientAim, plans: Plans, system: WaterSystem, water: PlanWater) {
   const { target, down } = plans;
+  const { state } = aim;
+  const now = nutrientFigures(view.quantity, system.id, view.estimate);
+  const aimed = aimFigures(view.quantity, system, aim);
   const outcomes = planNames.map((name) => ({
     name: name.toUpperCase(),
     key: name,
     plan: plans[name],
     outcome: outcomeOf(state, plans[name], { target, down, days: planDays }),
   }));
-  const unchanged = unchangedPlan(view.recentChanges);
+  const unchanged = unchangedPlan(aim.habit);
   const removal = down ? removalToReach(state, unchanged, target, removalDays) : 0;
   const band = view.targets.get(view.quantity.code);
-  const { settlesAt } = outcomeOf(state, unchanged, { target, down, days: 1 });
+  const { settlesAt } = view.estimate;
   return {
     band: bandWords(
       view.quantity,
@@ -162,7 +154,10 @@ function planData(
       view.alerts.length > 0,
     ),
     alerts: view.alerts,
-    state: stateSentence(water, state, view.rate, view.demand),
+    figures: [now.level, now.production, now.exchange, now.settles, aimed.target, aimed.plan].filter(
+      (figure) => figure !== null,
+    ),
+    state: stateSentence(now, view.estimate.rate),
     down,
     target: `${say(view.quantity, target)}, ${plans.targetSource}`,
     steps: adviceOf(water, down, removal),
@@ -172,9 +167,13 @@ function planData(
       says: planSentence(water, plan),
       becomes: outcomeSentence(water, outcome, target),
       fields: planInputs(key, view.quantity),
-      routine: routineHref(system, plan),
+      routine: routineOf(system, view.routine, plan),
     })),
-    cautions: [...planCautions(outcomes, state, down), ...jumpCautions(view, outcomes)],
+    cautions: [
+      ...holdingCautions(aim),
+      ...planCautions(outcomes, state, down),
+      ...jumpCautions(view, outcomes),
+    ],
   };
 }
 
@@ -208,18 +207,16 @@ function planInputs(name: PlanName, { code, displayUnit }: Quantity) {
   }));
 }
 
-/** The form of a routine, filled with the later changes; '' where there are none. */
-function routineHref(system: WaterSystem, { later }: NutrientPlan): string {
-  if (later.fraction <= 0) return '';
-  const volume = inputNumber(later.fraction * 100, 1);
-  const query = new URLSearchParams({
-    work: 'water_change',
-    volume,
-    volumeUnit: '%',
-    every: inputNumber(later.everyDays, 1),
-  });
-  return `/water/systems/${system.id}/routines/new?${query}`;
+/** The way to put a plan's later changes into the routines, and what is planned there now. */
+function routineOf(system: WaterSystem, routine: NutrientView['routine'], { later }: NutrientPlan) {
+  const href = routineHref(system.id, later);
+  if (href === '') return null;
+  return { href, ...routineChangeWords(system, routine, later) };
 }
+
+/** Said where no changes of a bearable size hold the level. */
+const holdingCautions = ({ plan }: NutrientAim): string[] =>
+  plan === null || plan.holds ? [] : [`${changesDoNotHold}.`];
 
 function jumpCautions(
   view: NutrientView,
@@ -227,7 +224,7 @@ function jumpCautions(
 ): string[] {
   return outcomes.flatMap(({ name, plan }) => {
     const largest = Math.max(0, ...changesOf(plan, planDays).map(({ fraction }) => fraction));
-    return levelJumpsOf(view, largest).flatMap(({ code, jump, level, makeUp }) => {
+    return levelJumpsOf(view.mixing, largest).flatMap(({ code, jump, level, makeUp }) => {
       const quantity = view.quantities.find((one) => one.code === code);
       if (quantity === undefined) return [];
       const difference = sayDifference(quantity, Math.abs(jump.change), level);

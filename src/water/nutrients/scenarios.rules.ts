@@ -59,19 +59,37 @@ function exportPlans(
   current: ChangeSchedule,
   largest: number,
 ): SuggestedPlans {
+  const unchanged = unchangedPlan(current);
+  const removed = removalToReach(state, unchanged, target, removalDays);
+  const { first, later } = exchangePlan(state, target, largest);
+  return { a: { ...unchanged, first, later }, b: { ...unchanged, removed } };
+}
+
+/** Water changes that bring a level down and hold it there. */
+export interface ExchangePlan extends Pick<NutrientPlan, 'first' | 'later'> {
+  /** False where no changes of at most 30 % hold it against what is made. */
+  holds: boolean;
+}
+
+/**
+ * The one plan of water changes for a level: the first ones bring it to the target, the later ones hold it there. Alerts
+ * and pages say this one alike.
+ *
+ * @param largest the largest change that the make-up water allows for alkalinity and salinity
+ */
+export function exchangePlan(state: NutrientState, target: number, largest: number): ExchangePlan {
   const fraction = Math.floor(100 * Math.min(firstSize, largest)) / 100;
   const first = { fraction, everyDays: firstEvery };
-  const holding = holdingSchedule(state, target) ?? {
+  const holding = holdingSchedule(state, target);
+  const { fraction: needed, everyDays } = holding ?? {
     fraction: Math.min(largestChange, largest),
     everyDays: 3.5,
   };
-  const later = { fraction: Math.ceil(100 * holding.fraction) / 100, everyDays: holding.everyDays };
+  const later = { fraction: Math.ceil(100 * needed) / 100, everyDays };
   // The level then swings around the target, so the first changes end at the low point of the swing.
   const lowPoint = target - (Math.max(0, state.production) * later.everyDays) / 2;
-  const count = Math.min(maxFirstChanges, countToReach(state, first, lowPoint) ?? maxFirstChanges);
-  const unchanged = unchangedPlan(current);
-  const removed = removalToReach(state, unchanged, target, removalDays);
-  return { a: { ...unchanged, first: { ...first, count }, later }, b: { ...unchanged, removed } };
+  const wanted = state.level <= target ? 0 : (countToReach(state, first, lowPoint) ?? maxFirstChanges);
+  return { first: { ...first, count: Math.min(maxFirstChanges, wanted) }, later, holds: holding !== null };
 }
 
 function feedingPlans(current: ChangeSchedule): SuggestedPlans {

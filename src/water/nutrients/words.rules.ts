@@ -1,9 +1,11 @@
-import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
-import type { DemandData, RateNow } from '../demand/supply.rules.ts';
-import { dailyAmountWords, rateSentence, weightWords } from '../demand/words.rules.ts';
+import type { NutrientFigures } from '../demand/nutrient-words.rules.ts';
+import type { RateNow } from '../demand/supply.rules.ts';
+import { dailyAmountWords, weightWords } from '../demand/words.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
+import { changesWords } from './plan.rules.ts';
 import {
   changesOf,
   largestChange,
@@ -27,16 +29,7 @@ const dayAfter = ({ now, timeZone }: PlanWater, days: number) => dateWords(daysA
 /** What a plan is, in one sentence. */
 export function planSentence(water: PlanWater, plan: NutrientPlan): string {
   const { quantity, volumeL } = water;
-  const { first, later, removed, feeding, dosed } = plan;
-  const size = (fraction: number) => `${percent(fraction)} (${litres(Math.round(fraction * volumeL))})`;
-  const firstWords =
-    first.count > 0 && first.fraction > 0
-      ? `${plural(first.count, 'change', 'changes')} of ${size(first.fraction)}, one every ${numberWords(first.everyDays)} days; then `
-      : '';
-  const laterWords =
-    later.fraction > 0
-      ? `one of ${size(later.fraction)} every ${numberWords(later.everyDays)} days`
-      : 'no changes';
+  const { removed, feeding, dosed } = plan;
   const grams = (rate: number) => weightWords((rate * volumeL) / 1000);
   const more = [
     removed > 0 &&
@@ -44,8 +37,7 @@ export function planSentence(water: PlanWater, plan: NutrientPlan): string {
     feeding !== 0 && `feeding ${percent(Math.abs(feeding))} ${feeding > 0 ? 'more' : 'less'}`,
     dosed > 0 && `${dailyAmountWords(quantity, dosed, 1)} a day dosed (${grams(dosed)})`,
   ].filter((part) => part !== false);
-  const all = [`${firstWords}${laterWords}`, ...more].join('; ');
-  return `${all.charAt(0).toUpperCase()}${all.slice(1)}.`;
+  return `Water: ${[changesWords(volumeL, plan), ...more].join('; ')}.`;
 }
 
 /** What a plan leads to: when the target is reached, and where the level settles. */
@@ -54,7 +46,7 @@ export function outcomeSentence(water: PlanWater, outcome: PlanOutcome, target: 
   const { reachedDay, certainDay, settlesAt } = outcome;
   const end = outcome.points.at(-1);
   const settling =
-    settlesAt === null ? 'and it goes on rising' : `and it tends to ${say(quantity, settlesAt)}`;
+    settlesAt === null ? 'and it goes on rising' : `and it then keeps around ${say(quantity, settlesAt)}`;
   if (reachedDay === null) {
     const endWords =
       end === undefined
@@ -75,17 +67,15 @@ export function outcomeSentence(water: PlanWater, outcome: PlanOutcome, target: 
   return `${first}, ${certainty}, ${settling}.`;
 }
 
-/** The present level and production. */
+/** The present level, what is made, and where the habit of changes leads. */
 export function stateSentence(
-  { quantity }: PlanWater,
-  state: NutrientState,
+  { level, production, exchange, settles }: NutrientFigures,
   present: RateNow,
-  demand: DemandData,
 ): string {
-  const level = say(quantity, state.level);
+  const here = level?.text ?? '';
   if (present.rate === null)
-    return `${level} by the last reading. What feeding brings a day cannot be told: ${present.why}. The plans below count exports and doses only; feeding has no figure yet.`;
-  return `${level} now; ${rateSentence(quantity, present.rate, demand)}, water changes taken out.`;
+    return `${here}, by the last reading. What feeding brings a day cannot be told: ${present.why}. The plans below count exports and doses only; feeding has no figure yet.`;
+  return `${here}; ${production?.text ?? ''}, water changes taken out. With the changes of late, ${exchange.text}, it ${settles?.text ?? 'goes on rising'}.`;
 }
 
 /**

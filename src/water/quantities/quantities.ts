@@ -17,7 +17,8 @@ export async function listQuantities(db: Reader): Promise<Quantity[]> {
   return db.quantity.findMany({ orderBy: [{ position: 'asc' }, { code: 'asc' }] });
 }
 
-type DisplayQuantity = Pick<Quantity, 'code' | 'canonicalUnit' | 'displayUnit' | 'decimals'>;
+/** How a quantity is written: what a value needs to become text. */
+export type DisplayQuantity = Pick<Quantity, 'code' | 'canonicalUnit' | 'displayUnit' | 'decimals'>;
 
 /** A canonical value in the farm's unit, with the farm's decimals. */
 export function show(quantity: DisplayQuantity, canonicalValue: number): ValueParts {

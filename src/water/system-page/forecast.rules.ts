@@ -1,8 +1,7 @@
 import { levelSinceHabitsChanged, sinceHabitsChanged } from '../../farm/events/habits.rules.ts';
 import { dateWords } from '../../platform/words/times.ts';
-import { trackNitrate } from '../../science/filter/nitrate.ts';
 import { nitrateAhead } from '../../science/filter/nitrate-forecast.ts';
-import type { Addition, NitrateReading, WaterChange } from '../../science/filter/nitrate-types.ts';
+import type { NitrateState } from '../../science/filter/nitrate-types.ts';
 import {
   alkalinitySlopeOptions,
   forecastSlope,
@@ -31,12 +30,13 @@ export interface ForecastReading {
   everyDays?: number | null;
 }
 
-/** What a forecast is made from, each oldest first. */
+/** What a forecast is made from. */
 export interface ForecastHistory {
+  /** Oldest first. */
   readings: readonly ForecastReading[];
-  changes: readonly WaterChange[];
-  additions: readonly Addition[];
-  /** What changed the habits of the water: production and slope are learnt anew from the last of them. */
+  /** Of nitrate where water changes are logged: the one estimate of it, which the watch goes by as well; else null. */
+  nitrate: NitrateState | null;
+  /** What changed the habits of the water: the slope is learnt anew from the last of them. */
   events: readonly { day: number }[];
 }
 
@@ -83,10 +83,8 @@ export function forecastOf(
     learnt.length >= required[by].readings &&
     span >= required[by].days &&
     silent <= Math.min(maxAge[by], longestSilence(learnt));
-  if (quantity.code === 'nitrate' && history.changes.length > 0 && ready('habit')) {
-    const own = { ...history, readings: learnt };
-    return { by: 'habit', points: toPoints(nitratePath(own, today, days), now, quantity) };
-  }
+  if (history.nitrate !== null && ready('habit'))
+    return { by: 'habit', points: toPoints(nitrateAhead(history.nitrate, days), now, quantity) };
   if (!ready('trend') || last.below || last.above) return null;
   return {
     by: 'trend',
@@ -127,31 +125,6 @@ function toPoints(
     low: possible(value - nineInTen * sd),
     high: possible(value + nineInTen * sd),
   }));
-}
-
-function nitratePath(
-  { readings, changes, additions }: ForecastHistory,
-  today: number,
-  days: number,
-): Expected[] {
-  const kitOpenings = readings.flatMap(({ kitId, day }, i) =>
-    i > 0 && kitId !== readings[i - 1]?.kitId && !readings.slice(0, i).some((one) => one.kitId === kitId)
-      ? [day]
-      : [],
-  );
-  const read = readings.map(({ day, value, u, below, confirmed, step }): NitrateReading => {
-    const relativeSd = Math.min(1, Math.max(0.03, value > 0 ? u / value : 1));
-    return {
-      day,
-      value,
-      relativeSd,
-      confirmed,
-      ...(step === null ? {} : { step }),
-      ...(below ? { bound: 'below' as const } : {}),
-    };
-  });
-  const { now } = trackNitrate({ readings: read, changes, additions, kitOpenings }, today);
-  return now === null ? [] : nitrateAhead(now, days);
 }
 
 function trendPath(

@@ -10,7 +10,7 @@ import { swingLimit, swingOptions, watchSwing } from '../../../src/science/filte
 import { convert, convertDifference } from '../../../src/science/units/convert.ts';
 import type { ReadingFact } from '../../../src/watch/facts/types.ts';
 import { lowerMiddle, mergeRepeats, usualGap } from '../../../src/watch/rules/levels/spacing.ts';
-import { nitrateHistory } from '../../../src/watch/rules/nitrate/history.ts';
+import { nitrateHistory } from '../../../src/water/estimates/nitrate-history.rules.ts';
 import { factsAt } from './facts.ts';
 import { numberOf, ruleFor, type Tried } from './settings.ts';
 import type { Logged } from './world.ts';

@@ -36,6 +36,12 @@ export function withoutKitBias<R extends { value: number; kitId: string | null }
   };
 }
 
+/** What the kits that read here are judged to be, by kit: for the estimates that water works out. */
+export const kitJudgements = memoize(
+  (facts: SystemFacts): ReadonlyMap<string, KitJudgement> =>
+    new Map([...facts.kits, ...facts.visitingKits].map((kit) => [kit.id, judgedKit(kit)])),
+);
+
 /** Kits that read here and are suspects or named, with how they read. */
 const biasedKits = memoize((facts: SystemFacts): { kit: KitFact; bias: number }[] =>
   [...facts.kits, ...facts.visitingKits].flatMap((kit) => {

@@ -66,6 +66,9 @@ export function relyingOnConfirmed(
       { rule: 'sources-differ', subject: { type: 'system', id: all.systemId }, facet: code },
       ...all.causes,
     ],
+    // What would be so is another figure than what is.
+    said: all.said.map((figure) => ({ ...figure, name: `${figure.name} if the last reading holds` })),
+    changes: null,
     title: `${all.title}, if the last reading holds${severity === 'now' ? ': test again now' : ''}`,
     ...advised(...repeatSteps(facts, code, doubted, readings, severity)),
   };

@@ -3,14 +3,16 @@ import {
   daysToNitrate,
   probabilityAbove,
   type RiseReason,
-  settledNitrate,
 } from '../../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { say, show } from '../../../water/quantities/quantities.ts';
+import { weeklyShare } from '../../../water/demand/nutrient-words.rules.ts';
+import { dailyAmountWords } from '../../../water/demand/words.rules.ts';
+import { changesDoNotHold } from '../../../water/nutrients/plan.rules.ts';
+import { say } from '../../../water/quantities/quantities.ts';
 import type { QuantityFact, SystemFacts } from '../../facts/types.ts';
-import { dateOfDay, percent, quantityNamed } from '../shared/words.ts';
-import { planExchange } from './exchange-plan.ts';
+import { dateOfDay, percent } from '../shared/words.ts';
+import type { NitrateSaid } from './nutrient-words.ts';
 
 /** Days ahead that the creep rule looks. */
 export const horizon = 60;
@@ -41,48 +43,41 @@ export function creepTitle({ name }: SystemFacts, reason: RiseReason | null): st
 /** Level, where it tends, and when the limit is reached. */
 export function creepNumbers(
   quantity: QuantityFact,
-  state: NitrateState,
+  said: NitrateSaid,
   reach: LimitForecast | null,
   facts: SystemFacts,
   now: Date,
 ): string {
-  const settled = settledNitrate(state);
-  const tends =
-    settled === null
-      ? 'tends nowhere, since nothing is changed'
-      : `tends to ${show(quantity, settled.value).text}`;
-  const here = `${say(quantity, state.level)} now, ${tends}`;
+  const here = [said.level, said.settles]
+    .flatMap((figure) => (figure === null ? [] : [figure.text]))
+    .join(', ');
   if (reach === null || reach.days === null || reach.days > 365) return here;
   if (reach.days === 0) return `${here}; the limit of ${say(quantity, reach.limit)} is passed`;
-  return `${here}; ${say(quantity, reach.limit)} is reached about ${dateOfDay(dayOf(now) + reach.days, facts)}`;
+  const day = dateOfDay(dayOf(now) + Math.ceil(reach.days), facts);
+  return `${here}; ${say(quantity, reach.limit)} is reached about ${day}`;
 }
 
-/** What the filter knows, in words. */
+/** What is known, in words. */
 export function creepFigures(
   quantity: QuantityFact,
   state: NitrateState,
+  said: NitrateSaid,
   reach: LimitForecast | null,
 ): Finding['figures'] {
-  const { own, habit } = state;
-  const settled = settledNitrate(state);
-  const rate = (value: number) => `${value.toFixed(2)} mg/L a day`;
+  const { own } = state;
+  const before = (text: string) => (own === null ? '' : `; before, ${text}`);
+  const rate = (value: number) => `${dailyAmountWords(quantity, value, state.level)} a day`;
   return [
-    { label: 'Level now', text: `${say(quantity, state.level)} ± ${state.levelSd.toFixed(1)}` },
+    { label: 'Level', text: said.level?.text ?? '' },
     {
-      label: 'Made a day, changes taken out',
-      text: `${rate(state.production)} ± ${state.productionSd.toFixed(2)}${own ? `; before ${rate(own.production)}` : ''}`,
+      label: 'Feeding brings, changes taken out',
+      text: `${said.production?.text ?? 'not known'}${before(rate(own?.production ?? 0))}`,
     },
     {
-      label: 'Changed lately',
-      text: `${percent(7 * habit.fraction)} a week${own ? `; before ${percent(-Math.expm1(-7 * own.exchange))}` : ''}`,
+      label: 'Changed',
+      text: `${said.exchange.text}${before(percent(weeklyShare(own?.exchange ?? 0)))}`,
     },
-    {
-      label: 'The present habit tends to',
-      text:
-        settled === null
-          ? 'no level: it goes on rising'
-          : `${say(quantity, settled.value)} ± ${settled.sd.toFixed(1)}`,
-    },
+    { label: 'With the changes of late', text: `it ${said.settles?.text ?? 'goes on rising'}` },
     ...(reach === null
       ? []
       : [
@@ -105,28 +100,14 @@ export function creepWhy(quantity: QuantityFact, reason: RiseReason | null): str
   return `${parts}; a slow rise hides beneath the saw-tooth until the stock recedes, for which growers look at nitrate first.`;
 }
 
-/** Export more, with number and size of the changes that bring it to `quietLevel`; then feed less. */
-export function creepFirstStep(
-  facts: SystemFacts,
-  state: NitrateState,
-  quietLevel: number,
-  reason: RiseReason | null,
-): string {
-  const target = Math.max(quietLevel, facts.kept.get('nitrate')?.bandLow ?? 0);
-  const { production, level, habit } = state;
-  const plan = planExchange({ level, production, makeUp: habit.makeUp, target });
+/** Export more, with the changes that bring it to what is wanted; then feed less. */
+export function exportStep({ aim, plan, target }: NitrateSaid, reason: RiseReason | null): string {
   const start =
     reason?.main === 'fewer changes'
       ? 'Take the changes up again'
       : 'Export more: skim wetter, take detritus out';
-  if (plan === null)
-    return `${start}. Water changes alone do not hold it near its own level: test the make-up water for nitrate, and look for what feeds it.`;
-  const atOnce =
-    plan.firstCount === 0
-      ? ''
-      : `${plan.firstCount} ${plan.firstCount === 1 ? 'change' : 'changes'} of ${percent(plan.firstFraction)} (${Math.round(plan.firstFraction * facts.volumeL)} L each, some days apart), then `;
-  const weekly = `${plan.perWeek === 1 ? 'one' : plan.perWeek} of ${percent(plan.fraction)} (${Math.round(plan.fraction * facts.volumeL)} L) a week`;
-  return `${start}; ${atOnce}${weekly} holds it near ${say(quantityNamed(facts, 'nitrate'), target)}. Feed less only if it still rises after three weeks.`;
+  if (plan === null || aim.plan?.holds === false) return `${start}. ${changesDoNotHold}.`;
+  return `${start}; ${plan.text} hold it near ${target.text}. Feed less only if it still rises after three weeks.`;
 }
 
 /** Asked where fewer changes are logged than usual. */

@@ -1,20 +1,18 @@
 import { advised, again, correct, done, down, notUp, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
-import { trackNitrate } from '../../../science/filter/nitrate.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { nitrateEstimate } from '../../../water/estimates/nitrate.rules.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
-import { sinceLastEvent } from '../levels/last-event.ts';
+import { kitJudgements } from '../levels/kit-bias.ts';
 import { amount, quantityNamed, readingEvidence, sinceWords } from '../shared/words.ts';
-import { changeEvidence, creepFirstStep } from './creep-words.ts';
+import { changeEvidence, exportStep } from './creep-words.ts';
 import type { Depletion } from './depletion.ts';
-import { nitrateHistory } from './history.ts';
+import { nitrateSaid } from './nutrient-words.ts';
 import type { NitrateAgainstEdge } from './raised.ts';
 
 const shownReadings = 15;
 const shownDays = 60;
-/** Changes are reckoned down to this part of the edge, so that the level does not stay at it. */
-const aimed = 0.8;
 
 const subjectOf = (facts: SystemFacts, facet: string) => ({
   ...plainFinding,
@@ -35,6 +33,8 @@ export function highFinding(
   now: Date,
 ): Finding {
   const quantity = quantityNamed(facts, 'nitrate');
+  const estimate = facts.changes.length === 0 ? null : nitrateEstimate(facts, kitJudgements(facts), now);
+  const said = estimate === null ? null : nitrateSaid(facts, estimate, now);
   return {
     ...subjectOf(facts, 'high'),
     status: stale ? 'unknown' : fires ? 'fires' : 'stays',
@@ -48,7 +48,9 @@ export function highFinding(
       { label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` },
     ],
     why: `${level.value < values.trouble ? 'It stands above what this farm keeps. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.`,
-    ...advised(correct(exportFirst(facts, readings, aimed * edge, now), up('export'), done('water'))),
+    ...advised(correct(said === null ? exportBlindly : exportStep(said, null), up('export'), done('water'))),
+    said: said?.all ?? [],
+    changes: said?.aim.plan?.later ?? null,
     question: facts.changes.length === 0 ? 'Were water changes done? None is logged.' : '',
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),
@@ -68,19 +70,9 @@ function highSeverity(
   return level >= limit ? 'today' : 'watch';
 }
 
-function exportFirst(
-  facts: SystemFacts,
-  readings: readonly ReadingFact[],
-  target: number,
-  now: Date,
-): string {
-  const { now: state } =
-    facts.changes.length === 0
-      ? { now: null }
-      : trackNitrate(nitrateHistory(facts, sinceLastEvent(facts, readings)), dayOf(now));
-  if (state !== null) return creepFirstStep(facts, state, target, null);
-  return 'Export more: skim wetter, take detritus out, change 20 % of the water and test again. Feed less only if it still rises after three weeks: most systems are underfed.';
-}
+/** What nobody can plan without a log of water changes. */
+const exportBlindly =
+  'Export more: skim wetter, take detritus out, change 20 % of the water and test again. Feed less only if it still rises after three weeks: most systems are underfed.';
 
 const paleDays = 21;
 

@@ -1,6 +1,5 @@
 import { advised, correct, done, measure, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
-import { trackNitrate } from '../../../science/filter/nitrate.ts';
 import {
   explainNitrateRise,
   forecastNitrate,
@@ -8,27 +7,32 @@ import {
 } from '../../../science/filter/nitrate-forecast.ts';
 import type { NitrateState } from '../../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import {
+  estimateNitrate,
+  learntReadings,
+  type NitrateEstimate,
+} from '../../../water/estimates/nitrate.rules.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
-import { sinceLastEvent } from '../levels/last-event.ts';
+import { kitJudgements } from '../levels/kit-bias.ts';
 import { relyingOnConfirmed } from '../levels/trusted-readings.ts';
 import { amount, quantityNamed, readingEvidence, study } from '../shared/words.ts';
 import {
   changeEvidence,
   creepFigures,
-  creepFirstStep,
   creepNumbers,
   creepQuestion,
   creepTitle,
   creepWhy,
+  exportStep,
   horizon,
   type LimitForecast,
   limitForecast,
 } from './creep-words.ts';
-import { nitrateHistory } from './history.ts';
+import { nitrateSaid } from './nutrient-words.ts';
 import { judgeWithoutChanges } from './unlogged-changes.ts';
 
 const parameters = {
@@ -94,7 +98,7 @@ export const nitrateCreep = defineRule({
   quietHours: 7 * 24,
   ended: waterEnded('nitrate'),
   evaluate(facts, settings, now) {
-    const all = sinceLastEvent(facts, facts.readings.get('nitrate') ?? []);
+    const all = learntReadings(facts, 'nitrate', kitJudgements(facts));
     const values = settings();
     const finding = relyingOnConfirmed(facts, 'nitrate', all, (readings) =>
       judge(facts, readings, values, now),
@@ -115,12 +119,14 @@ function judge(
   const young = today - first.day < values.days;
   if (young || today - last.day > staleDays) return young ? null : unknown(facts, last);
   if (facts.changes.length === 0) return judgeWithoutChanges(facts, readings, values, now);
-  const { now: state } = trackNitrate(nitrateHistory(facts, readings), today);
-  const rise = state === null ? null : nitrateRise(state, horizon, caution);
-  if (state === null || rise === null || state.own === null) return null;
+  const estimate = estimateNitrate(facts, readings, now);
+  if (estimate === null || estimate.state.own === null) return null;
+  const { state } = estimate;
+  const rise = nitrateRise(state, horizon, caution);
+  if (rise === null) return null;
   const forecast = forecastNitrate(state, horizon);
   if (rise < values.stays || forecast.value < values.smallest) return null;
-  return finding(facts, readings, state, rise, values, now);
+  return finding(facts, readings, estimate, rise, values, now);
 }
 
 /** Nothing was read for a month: what was open stays open. */
@@ -152,11 +158,14 @@ const subjectOf = (facts: SystemFacts) => ({
 function finding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  state: NitrateState,
+  estimate: NitrateEstimate,
   rise: number,
   values: CreepSettings,
   now: Date,
-): Finding {
+): Finding | null {
+  const { state } = estimate;
+  const said = nitrateSaid(facts, estimate, now);
+  if (said === null) return null;
   const quantity = quantityNamed(facts, 'nitrate');
   const own = state.own ?? { level: state.level, production: state.production, exchange: 0 };
   const reason = explainNitrateRise(state, horizon);
@@ -169,17 +178,17 @@ function finding(
     severity: severityOf(state, reach, values),
     score: rise / values.rise,
     title: creepTitle(facts, reason),
-    numbers: creepNumbers(quantity, state, reach, facts, now),
+    numbers: creepNumbers(quantity, said, reach, facts, now),
     number: amount(quantity, `Forecast in ${horizon} days at the present habit`, forecast.value),
     limit: {
       ...amount(quantity, `${values.rise} times the system’s own level`, values.rise * own.level),
       source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. The ratio: ${parameters.rise.source}.`,
     },
-    figures: creepFigures(quantity, state, reach),
+    figures: creepFigures(quantity, state, said, reach),
+    said: said.all,
+    changes: said.aim.plan?.later ?? null,
     why: creepWhy(quantity, reason),
-    ...advised(
-      correct(creepFirstStep(facts, state, values.stays * own.level, reason), up('export'), done('water')),
-    ),
+    ...advised(correct(exportStep(said, reason), up('export'), done('water'))),
     question: creepQuestion(facts, state, dayOf(now)),
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),

@@ -2,10 +2,10 @@ import { advised, correct, done, measure, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { trackUnloggedNitrate, unloggedLimit } from '../../../science/filter/nitrate-unlogged.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { nitrateHistory } from '../../../water/estimates/nitrate-history.rules.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { amount, percent, quantityNamed, readingEvidence, study } from '../shared/words.ts';
-import { nitrateHistory } from './history.ts';
 
 const shownReadings = 20;
 /** Below this part of the limit an alert grows quiet. */

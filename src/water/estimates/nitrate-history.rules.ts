@@ -1,22 +1,26 @@
-import type { NitrateHistory, NitrateReading } from '../../../science/filter/nitrate-types.ts';
-import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
+import type { NitrateHistory, NitrateReading } from '../../science/filter/nitrate-types.ts';
+import type { ReadingFact } from '../record/types.ts';
+import type { WaterRecord } from '../record/water-record.ts';
 
 /** The smallest relative uncertainty the filter is told; nobody's kit is better. */
 const smallestSd = 0.03;
 
 /** A system's nitrate as the filter takes it: readings, logged changes with their make-up water, doses, kits. */
-export function nitrateHistory(facts: SystemFacts, readings: readonly ReadingFact[]): NitrateHistory {
-  const makeUp = facts.kept.get('nitrate')?.makeUp ?? 0;
+export function nitrateHistory(
+  record: Pick<WaterRecord, 'kept' | 'changes' | 'doses'>,
+  readings: readonly ReadingFact[],
+): NitrateHistory {
+  const makeUp = record.kept.get('nitrate')?.makeUp ?? 0;
   const { openings, former } = kitsSeen(readings);
   return {
     readings: readings.map((reading) => nitrateReading(reading, former.has(reading.id))),
-    changes: facts.changes.map(({ day, fraction, makeUp: own, once = false }) => ({
+    changes: record.changes.map(({ day, fraction, makeUp: own, once = false }) => ({
       day,
       fraction,
       makeUp: own?.nitrate ?? makeUp,
       once,
     })),
-    additions: facts.doses.flatMap(({ day, quantityCode, rise }) =>
+    additions: record.doses.flatMap(({ day, quantityCode, rise }) =>
       quantityCode === 'nitrate' && rise !== null ? [{ day, rise }] : [],
     ),
     kitOpenings: openings,

@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/enums.ts';
 import { groupBySystem } from './group-by-system.ts';
-import { before, historySince, longestDays, type Span } from './history.ts';
+import { before, historySince, longestDays, type Span } from './span.ts';
 import { sqlMs, timeOf, withTime } from './times.ts';
-import type { ChangeFact, DoseFact, ReadingFact } from './types.ts';
+import type { ChangeFact, DoseFact, EventFact, ReadingFact } from './types.ts';
 
 type Dated<T> = Omit<T, 'day' | 'at'> & { ms: number };
 
@@ -183,5 +183,24 @@ export async function loadDoses(
   const { codes, since, usual } = historySince(span);
   const values = [systemIds, codes, since, span.now, usual, before(span, longestDays)];
   const { rows } = await pool.query<Row>(doseQuery, values);
+  return groupBySystem(rows, withTime);
+}
+
+interface EventRow extends Omit<EventFact, 'day' | 'at'> {
+  systemId: string;
+  ms: number;
+}
+
+const eventQuery = `
+  SELECT id, system_id AS "systemId", ${sqlMs('at')}, kind, note
+    FROM system_event WHERE system_id = ANY($1) AND at > $2 AND at <= $3 AND voided_at IS NULL ORDER BY at, id`;
+
+/** Events after which a water's habits are learnt anew, oldest first, by system. */
+export async function loadEvents(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  span: Span,
+): Promise<Map<string, EventFact[]>> {
+  const { rows } = await pool.query<EventRow>(eventQuery, [systemIds, before(span, longestDays), span.now]);
   return groupBySystem(rows, withTime);
 }

@@ -1,0 +1,30 @@
+import type { Figure } from '../../../platform/words/figures.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import { nitrateNow } from '../../../water/demand/nutrient.rules.ts';
+import { type NutrientFigures, nutrientFigures } from '../../../water/demand/nutrient-words.rules.ts';
+import type { NitrateEstimate } from '../../../water/estimates/nitrate.rules.ts';
+import { mixingLevels } from '../../../water/nutrients/mixing.rules.ts';
+import { aimFigures, type NutrientAim, nutrientAim } from '../../../water/nutrients/plan.rules.ts';
+import type { SystemFacts } from '../../facts/types.ts';
+import { quantityNamed } from '../shared/words.ts';
+
+/** What alerts on nitrate say of it: the figures and the plan of its pages, word for word. */
+export interface NitrateSaid extends NutrientFigures {
+  aim: NutrientAim;
+  target: Figure;
+  plan: Figure | null;
+  /** All of them. */
+  all: Figure[];
+}
+
+/** The figures of an estimate and the plan that follows from it; null where the level is not known. */
+export function nitrateSaid(facts: SystemFacts, estimate: NitrateEstimate, now: Date): NitrateSaid | null {
+  const quantity = quantityNamed(facts, 'nitrate');
+  const known = nitrateNow({ habit: estimate.state.habit, nitrate: estimate }, dayOf(now));
+  const aim = nutrientAim('nitrate', known, facts.kept.get('nitrate'), mixingLevels(facts));
+  if (aim === null) return null;
+  const figures = nutrientFigures(quantity, facts.systemId, known);
+  const aimed = aimFigures(quantity, { id: facts.systemId, volumeL: facts.volumeL }, aim);
+  const all = [...Object.values(figures), ...Object.values(aimed)].filter((figure) => figure !== null);
+  return { ...figures, ...aimed, aim, all };
+}

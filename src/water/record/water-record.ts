@@ -1,0 +1,46 @@
+import type pg from 'pg';
+import { loadKept } from './kept.ts';
+import { loadChanges, loadDoses, loadEvents, loadReadings } from './record.ts';
+import type { ChangeFact, DoseFact, EventFact, KeptFact, ReadingFact } from './types.ts';
+
+/** What is written down of one system's water, each list oldest first. */
+export interface WaterRecord {
+  /** Standing readings by quantity. */
+  readings: ReadonlyMap<string, readonly ReadingFact[]>;
+  changes: readonly ChangeFact[];
+  doses: readonly DoseFact[];
+  kept: ReadonlyMap<string, KeptFact>;
+  events: readonly EventFact[];
+}
+
+/**
+ * The record of some quantities in these systems as it is known at `now`, by system. The watch loads the same by the same
+ * queries, so that both work out the same from it. Six queries, however many systems.
+ */
+export async function readWaterRecord(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  codes: readonly string[],
+  now: Date,
+): Promise<Map<string, WaterRecord>> {
+  const span = { from: now, now };
+  const [readings, changes, doses, kept, events] = await Promise.all([
+    loadReadings(pool, systemIds, span, codes),
+    loadChanges(pool, systemIds, span),
+    loadDoses(pool, systemIds, span),
+    loadKept(pool, systemIds),
+    loadEvents(pool, systemIds, span),
+  ]);
+  return new Map(
+    systemIds.map((id) => [
+      id,
+      {
+        readings: readings.get(id) ?? new Map(),
+        changes: changes.get(id) ?? [],
+        doses: doses.get(id) ?? [],
+        kept: kept.get(id) ?? new Map(),
+        events: events.get(id) ?? [],
+      },
+    ]),
+  );
+}
