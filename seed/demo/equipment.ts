@@ -63,9 +63,16 @@ class Books {
   equip(system: FarmSystem, index: number, { wet, dry }: { wet: string; dry: string }): void {
     const { volumeL, temperature } = system.plan;
     const add = (device: Device) => this.#device(system, device);
-    add({ kind: 'return_pump', name: 'Return pump', circuitId: wet, runs: 'all day', serviceEveryDays: 180 });
-    for (const { id: tankId, plan } of system.tanks)
-      add({ kind: 'wave_pump', name: `Wave pump ${plan.name}`, tankId, circuitId: dry, runs: 'all day' });
+    const pump = add({
+      kind: 'return_pump',
+      name: 'Return pump',
+      circuitId: wet,
+      runs: 'all day',
+      serviceEveryDays: 180,
+    });
+    this.#upkeep({ equipmentId: pump, work: 'service', daysAgo: 40, note: 'Impeller cleaned' });
+    for (const { id: tankId } of system.tanks)
+      add({ kind: 'wave_pump', name: 'Wave pump', tankId, circuitId: dry, runs: 'all day' });
     const warm = { setpoint: temperature, setpointUnit: '°C' };
     const heaters = ['left', 'right'].map((side, i) =>
       add({ kind: 'heater', name: `Heater ${side}`, circuitId: i === 0 ? wet : dry, ...warm }),
@@ -86,6 +93,7 @@ class Books {
     const float = add({
       kind: 'float_switch',
       name: 'Float of the top-up',
+      circuitId: dry,
       partOfId: topUp,
       testEveryDays: 31,
     });

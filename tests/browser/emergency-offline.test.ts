@@ -44,6 +44,22 @@ async function shoot(page: Page, what: string): Promise<void> {
   await page.screenshot({ path: `${shots}/${what}.png`, fullPage: true });
 }
 
+/** Everything to be tapped that is lower than 48 px, links within a sentence left out, by its words. */
+const tooSmall = (page: Page): Promise<string[]> =>
+  page.evaluate(() =>
+    [
+      ...document.querySelectorAll<HTMLElement>(
+        '.wrong :is(a, button, summary, select, input:not([type="hidden"]))',
+      ),
+    ]
+      .filter((one) => one.closest('p, dd, label, .crumbs') === null && one.checkVisibility())
+      .filter((one) => one.getBoundingClientRect().height < 47.5)
+      .map(
+        (one) =>
+          `${one.tagName} ${one.textContent?.trim().slice(0, 40)} ${one.getBoundingClientRect().height}`,
+      ),
+  );
+
 describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (size) => {
   let device: BrowserContext;
   let page: Page;
@@ -72,6 +88,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await tap(page.getByRole('button', { name: 'All of them' }));
     const first = page.getByRole('heading', { name: 'Get a torch' });
     await first.waitFor();
+    expect(await tooSmall(page)).toEqual([]);
     expect(taps).toBeLessThanOrEqual(4);
     expect(Date.now() - begun).toBeLessThan(60_000);
     await shoot(page, `${size}-first-step`);
@@ -108,6 +125,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await page.getByRole('heading', { name: 'Move water and air, now' }).waitFor();
     await expectNoSideways(page);
     await expectNoAxeViolations(page);
+    expect(await tooSmall(page)).toEqual([]);
     await shoot(page, `${size}-record`);
   });
 

@@ -110,6 +110,18 @@ async function screens(): Promise<Record<string, string>> {
     tag: `/tags/${tag.id}`,
     labels: `/tags/labels?tag=${tag.id}`,
     public: `/t/${tag.token}?top=240&middle=140&from=2026-12-01&bag=26`,
+    equipment: '/farm/equipment',
+    'new-equipment': `/farm/equipment/new?system=${system}&kind=float_switch`,
+    device: `/farm/equipment/${await one(`SELECT id FROM equipment WHERE name = 'Alkalinity doser' LIMIT 1`)}`,
+    circuit: `/farm/circuits/${await one('SELECT id FROM circuit ORDER BY name LIMIT 1')}`,
+    'switched-off': '/farm/switched-off',
+    'switch-off': `/farm/switched-off/new?system=${system}`,
+    'off-times': '/farm/switched-off/times',
+    events: `/farm/systems/${system}/events`,
+    contacts: '/farm/contacts',
+    'wrong-choice': '/emergencies',
+    'wrong-event': '/emergencies/events/power',
+    'wrong-steps': `/emergencies/${await emergencyOf(system)}`,
     farm: '/farm',
     people: '/people',
     missing: '/nowhere',
@@ -123,6 +135,22 @@ async function acclimationOf(lotId: string): Promise<string> {
     targetPar: '110',
   });
   return (await bench.change((work) => planAcclimation(work, { ...wish, seen: null }))).id;
+}
+
+/** A power cut that runs: a step ticked, a heater off, somebody called who has not answered. */
+async function emergencyOf(systemId: string): Promise<string> {
+  const hand = await bench.as('hand', 'Nor Abell');
+  const address = (await hand.post('/emergencies', { event: 'power', systems: systemId })).location ?? '';
+  const ines = await bench.service.db.contact.findFirstOrThrow({ where: { onCall: 1 } });
+  const what = 'Heater on the left behind the weir, the one with the blue cable';
+  for (const entry of [
+    { kind: 'done', step: 'light' },
+    { kind: 'off', systemId, thing: 'heating', text: what },
+    { kind: 'look', minutes: '30' },
+    { kind: 'called', contactId: ines.id },
+  ])
+    await hand.post(`${address}/entries`, entry);
+  return address.split('/').at(-1) ?? '';
 }
 
 beforeAll(async () => {

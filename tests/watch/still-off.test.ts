@@ -51,6 +51,21 @@ describe('what is off for now', () => {
     expect(on(35 * minute, off(0))).toMatchObject([{ severity: 'now', subject: { type: 'system' } }]);
   });
 
+  test('asks whether a heater is back on once the temperature has turned, and not before', () => {
+    const heater = off(0, { thing: 'heating', what: 'Heater left', feedingId: null });
+    const asked = (...values: number[]) => {
+      const read = values.map((value, i) => reading(10 * i * minute, value, 0.1));
+      const facts = blankSystem({ switchedOff: [heater], readings: new Map([['temperature', read]]) });
+      return find(stillOff, facts, 60 * minute)[0]?.question ?? '';
+    };
+    expect(asked(25, 24.6, 24.2)).toBe('');
+    expect(asked(25, 24.2, 24.4)).toBe('');
+    expect(asked(25, 24.2, 24.6)).toMatch(
+      /^Is it back on\? The temperature turned: 24.2 .* 24.6 .*Look at Heater left/,
+    );
+    expect(asked()).toBe('');
+  });
+
   test('says what it is and why, whatever it is', () => {
     const drain = off(0, { thing: 'valve_open', what: 'Drain', why: 'cleaning', feedingId: null });
     expect(on(40 * minute, drain)).toMatchObject([

@@ -1,6 +1,7 @@
 /** One reading as the steps use it, canonical unit. */
 export interface KnownReading {
   value: number;
+  at: Date;
   /** "24 Nov 07:30" */
   when: string;
   /** The one before it: how much it has moved, and hours between. */

@@ -59,7 +59,7 @@ export async function systemNumbers(
       readings.map(({ code, at, value, last, before }): [string, KnownReading] => {
         const hours = last === null ? 0 : (Date.parse(at) - Date.parse(last)) / hourMs;
         const moved = before === null || last === null ? null : { change: value - before, hours };
-        return [code, { value, when: whenWords(at, site.timeZone, now), before: moved }];
+        return [code, { value, at: new Date(at), when: whenWords(at, site.timeZone, now), before: moved }];
       }),
     ),
   }));

@@ -2,14 +2,17 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { uuidv7 } from 'uuidv7';
 import { openAlerts } from '../../alerts/alerts.ts';
 import { listContacts, listOnCall } from '../../farm/contacts/contacts.ts';
+import { backOn } from '../../farm/switched-off/back-on.rules.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { type PageOptions, showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { dayMs } from '../../science/numeric/time.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { dayMs, hourMs } from '../../science/numeric/time.ts';
 import { eventGroups, findEvent } from '../events/events.rules.ts';
+import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
 import { systemNumbers } from '../numbers/system-numbers.ts';
 import { callScreen } from './call-screen.ts';
 import { endSchema, entryFormSchema, startSchema } from './emergencies.schema.ts';
@@ -99,6 +102,9 @@ async function postStart(service: Service, request: FastifyRequest, reply: Fasti
   });
 }
 
+/** So many alerts of its systems stand on its page, the most urgent; the others on Watch. */
+const mostAlerts = 5;
+
 const storyWords: Record<Noted['kind'], string> = {
   done: 'Done',
   undone: 'Not done after all',
@@ -135,17 +141,19 @@ async function showEmergency(
   const { step: wanted } = request.query as { step?: string };
   const titles = new Map(event.steps.map((step) => [step.code, step.title]));
   const due = line.endedAt === null ? nextLook(entries) : null;
+  const own = alerts.filter(({ systemId, causeId }) => causeId === null && systemIds.includes(systemId));
   const data = {
     line,
     event,
     steps: stepsScreen(event, systems, contacts, states, wanted),
     due: due === null ? null : { at: due, iso: due.toISOString(), late: due <= now },
-    off: off.map(({ id, what, system, offAt, thing }) => ({
+    off: off.map(({ id, what, system, systemId, offAt, thing }) => ({
       id,
       what,
       system: system.name,
       offAt,
       state: things[thing].state,
+      backOn: backOnWords(systems, { systemId, offAt, thing }),
     })),
     calls: callScreen(entries, onCall, event.silenceMin, service.config.SMTP_URL !== undefined),
     things: thingOptions,
@@ -155,15 +163,28 @@ async function showEmergency(
       what: storyWords[kind],
       said: [titles.get(step), text].filter(Boolean).join(': '),
     })),
-    alerts: alerts
-      .filter(({ systemId }) => systemIds.includes(systemId))
-      .map(({ id, title, systemName }) => ({ id, title, systemName })),
+    alerts: own.slice(0, mostAlerts).map(({ id, title, systemName }) => ({ id, title, systemName })),
+    moreAlerts: Math.max(0, own.length - mostAlerts),
     personId: request.person.id,
     nowIso: now.toISOString(),
     startedIso: line.startedAt.toISOString(),
   };
   const form = refused ?? freshForm();
   return showPage(service, request, reply, 'emergencies/emergency', data, options(line.title, form));
+}
+
+/** That the temperature tells of a heater or cooler that runs again; '' where the last two readings do not. */
+function backOnWords(
+  systems: readonly SystemNumbers[],
+  { systemId, offAt, thing }: { systemId: string; offAt: Date; thing: keyof typeof things },
+): string {
+  const read = systems.find(({ id }) => id === systemId)?.readings.temperature;
+  if (!read?.before) return '';
+  const at = read.at.getTime();
+  const earlier = { at: at - read.before.hours * hourMs, value: read.value - read.before.change };
+  const since = [earlier, { at, value: read.value }].filter((point) => point.at >= offAt.getTime());
+  if (backOn(thing, since) === null) return '';
+  return `Is it back on? The temperature turned, ${numberWords(read.value, 1)} °C ${read.when}. Look, and say so.`;
 }
 
 async function postEntry(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -10,7 +10,7 @@ import { circuitEditSchema, circuitSchema } from './circuits.schema.ts';
 import { addCircuit, editCircuit, findCircuit } from './circuits.ts';
 import { listEquipment } from './equipment.ts';
 import { dueAgain } from './equipment.words.ts';
-import { kinds } from './kinds.rules.ts';
+import { kinds, testedEveryDays } from './kinds.rules.ts';
 import { listUpkeep, noteCircuitTest } from './upkeep.ts';
 
 /** The circuits of the farm: what hangs on each, and what stands still if it fails. */
@@ -71,7 +71,7 @@ async function showForm(service: Service, request: FastifyRequest, reply: Fastif
     name = '',
     place = '',
     protection = '',
-    testEveryDays = null,
+    testEveryDays = circuit === null ? testedEveryDays : null,
     note = '',
     version = 0,
   } = circuit ?? {};

@@ -29,7 +29,7 @@ import {
 } from './equipment.ts';
 import { deviceFacts, deviceRow } from './equipment.words.ts';
 import { faultsOf } from './faults.ts';
-import { addedKinds, kinds } from './kinds.rules.ts';
+import { addedKinds, kinds, testedEveryDays } from './kinds.rules.ts';
 import { listUpkeep, noteUpkeep } from './upkeep.ts';
 import { worstCase } from './worst-case.rules.ts';
 
@@ -105,7 +105,12 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   if (known === undefined || at === undefined)
     return askKind(service, request, reply, { systems, system, tank });
   const setpointUnit = kinds[known].setpointUnit ?? '';
-  const form = refused ?? freshForm({ ...blank, systemId: at.id, kind: known, tankId: tank, setpointUnit });
+  const form =
+    refused ??
+    freshForm({
+      ...{ ...blank, systemId: at.id, kind: known, tankId: tank, setpointUnit },
+      testEveryDays: kinds[known].tested ? testedEveryDays : '',
+    });
   const heading = `New: ${kinds[known].name.toLowerCase()}`;
   return showForm(service, request, reply, {
     form,

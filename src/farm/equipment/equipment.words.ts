@@ -9,7 +9,7 @@ export function leftWords(device: EquipmentLine, now: Date): string {
   const left = leftIn(device, now);
   if (left === null) return '';
   if (left.litres === 0) return 'empty by now';
-  return `${numberWords(left.litres)} L, for about ${plural(Math.floor(left.days), 'day', 'days')}`;
+  return `${numberWords(left.litres, left.litres < 10 ? 1 : 0)} L, for about ${plural(Math.floor(left.days), 'day', 'days')}`;
 }
 
 /** When a device or circuit is due again; null where nobody is asked. */

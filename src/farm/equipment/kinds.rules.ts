@@ -13,6 +13,9 @@ interface KindOfEquipment {
   tested?: true;
 }
 
+/** A float, and the protection of a circuit, are tested once a month: suggested when they are added; common practice. */
+export const testedEveryDays = 30;
+
 /** The kinds in the order in which lists show them. */
 export const kinds: Readonly<Record<EquipmentKind, KindOfEquipment>> = {
   return_pump: { name: 'Return pump', placed: true },

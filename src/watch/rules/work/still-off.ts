@@ -1,14 +1,16 @@
 import { type Act, type Advice, advised, air, done, measure, source, up } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { backOn } from '../../../farm/switched-off/back-on.rules.ts';
 import { spanWords } from '../../../farm/switched-off/span.words.ts';
 import { things } from '../../../farm/switched-off/things.rules.ts';
 import type { OffThing } from '../../../generated/prisma/enums.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { offEnded } from '../endings/things.ts';
-import { figure } from '../shared/words.ts';
+import { figure, quantityNamed } from '../shared/words.ts';
 import { flowAftercare } from './flow-aftercare.ts';
 
 const parameters = {
@@ -86,8 +88,25 @@ function finding(facts: SystemFacts, offs: readonly SwitchedOffFact[], now: Date
     figures: first.keeper === '' ? [] : [{ label: 'Looks after it', text: first.keeper }],
     why: whyOf(first),
     ...advised(...stepsOf(first, over)),
+    question: backOnQuestion(facts, first, now),
     evidence: offs.map((off) => evidenceOf(off)),
   };
+}
+
+/** "Is it back on?", where the temperature goes its way again; '' where it does not tell. */
+function backOnQuestion(facts: SystemFacts, { thing, day, what }: SwitchedOffFact, now: Date): string {
+  const read = facts.readings.get('temperature') ?? [];
+  const since = read.filter((one) => one.day >= day && one.trust !== 'unconfirmed');
+  const found = backOn(
+    thing,
+    since.map(({ day: at, value }) => ({ at, value })),
+  );
+  if (found === null) return '';
+  const [turn, last] = [found.turn, found.last].map(
+    ({ at, value }) =>
+      `${say(quantityNamed(facts, 'temperature'), value)} ${whenWords(momentOfDay(at), facts.timeZone, now)}`,
+  );
+  return `Is it back on? The temperature turned: ${turn}, ${last}. Look at ${what}, and say so.`;
 }
 
 const moves: readonly string[] = ['all_flow', 'return_pump', 'wave_pump', 'air'];
