@@ -15,6 +15,7 @@ import { keyHolder } from './people/keys.ts';
 import { hasAccounts, signedInPerson } from './people/page-context.ts';
 import type { Config } from './platform/config.ts';
 import type { Service } from './platform/service.ts';
+import { readTls } from './platform/tls/settings.ts';
 import { addAccessLog } from './platform/web/access-log.ts';
 import { addAssets } from './platform/web/assets.ts';
 import { addFailures } from './platform/web/failures.ts';
@@ -67,7 +68,9 @@ const trustOf = (proxies: Config['TRUST_PROXY']) =>
 
 /** Builds the web application without listening. */
 export async function buildApp(service: Service): Promise<FastifyInstance> {
+  const tls = readTls(service.config, service.now());
   const app: FastifyInstance = Fastify({
+    ...(tls === null ? {} : { https: tls }),
     loggerInstance: service.log as FastifyBaseLogger,
     trustProxy: trustOf(service.config.TRUST_PROXY),
     genReqId: () => randomUUID(),

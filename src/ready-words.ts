@@ -1,13 +1,4 @@
-import { networkInterfaces } from 'node:os';
-
-/** The addresses of this machine on its networks, IPv4 first, without the loopback and link-local ones. */
-function networkAddresses(): string[] {
-  const all = Object.values(networkInterfaces()).flatMap((found) => found ?? []);
-  const reached = all.filter(({ internal, address }) => !internal && !/^(169\.254\.|fe80:)/i.test(address));
-  const four = reached.filter(({ family }) => family === 'IPv4').map(({ address }) => address);
-  const six = reached.filter(({ family }) => family === 'IPv6').map(({ address }) => `[${address}]`);
-  return four.length > 0 ? four : six;
-}
+import { networkAddresses } from './platform/words/addresses.ts';
 
 const loopback = /^(127\.|::1$|localhost$)/;
 const everyAddress = new Set(['0.0.0.0', '::']);
@@ -22,8 +13,8 @@ export function readyWords(
   hasOwner: boolean,
   addresses: readonly string[] = networkAddresses(),
 ): string[] {
-  const { port } = new URL(address);
-  const here = everyAddress.has(host) ? `http://localhost:${port}` : address;
+  const { port, protocol } = new URL(address);
+  const here = everyAddress.has(host) ? `${protocol}//localhost:${port}` : address;
   const lines = [`Evenwater is ready: ${here}`];
   if (!hasOwner) lines.push('Open that address in a browser to make the owner’s account and the farm.');
   if (publicUrl !== undefined) return [...lines, `People reach it at ${publicUrl}`];
@@ -33,10 +24,14 @@ export function readyWords(
     );
   } else {
     const reached = everyAddress.has(host) ? addresses : [];
-    for (const one of reached) lines.push(`Tablets on the same network open http://${one}:${port}`);
+    for (const one of reached) lines.push(`Tablets on the same network open ${protocol}//${one}:${port}`);
+    if (protocol === 'http:')
+      lines.push(
+        'Rounds survive a reload without the network only over HTTPS: npm run certificate makes what that needs.',
+      );
     const example = reached[0] ?? 'the-name-of-this-machine';
     lines.push(
-      `Set PUBLIC_URL to the address that people use (such as http://${example}:${port}), so that links in mails and codes on tags lead there.`,
+      `Set PUBLIC_URL to the address that people use (such as ${protocol}//${example}:${port}), so that links in mails and codes on tags lead there.`,
     );
   }
   return lines;

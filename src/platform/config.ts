@@ -27,6 +27,9 @@ const settings = z.object({
   HOST: z.string().default('127.0.0.1'),
   /** Without it 8080, or the next free one when that is taken. */
   PORT: z.coerce.number().int().min(0).max(65_535).optional(),
+  /** For HTTPS: the files with the certificate (and its chain) and with its key, in PEM form. */
+  TLS_CERTIFICATE: z.string().optional(),
+  TLS_KEY: z.string().optional(),
   /** Where people reach the service: in mails, labels and QR codes. Without it, the address it listens on. */
   PUBLIC_URL: z
     .url({ protocol: /^https?$/, error: 'an address that begins with http:// or https://' })

@@ -15,6 +15,7 @@ test('a start for the house names the addresses that tablets open', () => {
   expect(readyWords(at('0.0.0.0'), true, ['192.168.4.20'])).toEqual([
     'Evenwater is ready: http://localhost:8080',
     'Tablets on the same network open http://192.168.4.20:8080',
+    'Rounds survive a reload without the network only over HTTPS: npm run certificate makes what that needs.',
     'Set PUBLIC_URL to the address that people use (such as http://192.168.4.20:8080), so that links in mails and codes on tags lead there.',
   ]);
 });
