@@ -48,6 +48,17 @@ test('what feeding brings is not known while no water change is on record', asyn
     expect(await page(path)).toContain('no water changes are recorded, so production is not known');
 });
 
+test('where production is not known, nothing is said of where the level goes, and no feeding is advised for it', async () => {
+  await bench.service.db.systemQuantity.upsert({
+    where: { systemId_quantityCode: { systemId, quantityCode: 'nitrate' } },
+    create: { systemId, quantityCode: 'nitrate', bandLow: 5, bandHigh: 20, source: 'test' },
+    update: { bandLow: 5, bandHigh: 20 },
+  });
+  const nutrients = await page('nutrients?quantity=nitrate');
+  expect(nutrients).toContain('Where it goes from here is not known.');
+  expect(nutrients).not.toMatch(/tends to|keeps around/);
+});
+
 test('what is logged is judged', async () => {
   await bench.change((work) =>
     addDose(work, systemId, {

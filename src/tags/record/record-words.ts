@@ -48,7 +48,9 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
 
 function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   if (light === null) return [fact('Light', 'not measured')];
-  const said = light.estimated ? 'estimated: the lamps were turned since it was measured' : '';
+  const said = light.estimated
+    ? 'estimated: since it was measured the lamps or the rack were changed, or their setting then is not known'
+    : '';
   const survey = light.measuredOn === null ? '' : `survey of ${dateWords(light.measuredOn, 'UTC')}`;
   const daily =
     light.hours > 0

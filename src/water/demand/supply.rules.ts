@@ -85,6 +85,7 @@ function whyNot({ readings }: DemandData, from: number, to: number): string {
   const reliable = inside.filter(
     ({ below, trust, suspect }) => !below && !suspect && (trust === 'plain' || trust === 'confirmed'),
   );
+  if (inside.length === 1) return `one reading in ${Math.round(to - from)} days does not show a rate`;
   if (reliable.length < 2)
     return `${reliable.length === 0 ? 'none' : 'only one'} of ${inside.length} readings in ${Math.round(to - from)} days can be relied on`;
   return 'the readings stand too close together, or each is by another kit';

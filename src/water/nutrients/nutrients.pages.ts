@@ -145,11 +145,12 @@ function planData(view: NutrientView, aim: NutrientAim, plans: Plans, system: Wa
   const unchanged = unchangedPlan(aim.habit);
   const removal = down ? removalToReach(state, unchanged, target, removalDays) : 0;
   const band = view.targets.get(view.quantity.code);
-  const { settlesAt } = view.estimate;
+  const { settlesAt, rate } = view.estimate;
+  const isKnown = rate.rate !== null;
   return {
     band: bandWords(
       view.quantity,
-      { level: state.level, settlesAt },
+      { level: state.level, settlesAt: isKnown ? settlesAt : 'not known' },
       { low: band?.bandLow ?? null, high: band?.bandHigh ?? null },
       view.alerts.length > 0,
     ),
@@ -165,7 +166,7 @@ function planData(view: NutrientView, aim: NutrientAim, plans: Plans, system: Wa
     sides: outcomes.map(({ name, key, plan, outcome }) => ({
       name,
       says: planSentence(water, plan),
-      becomes: outcomeSentence(water, outcome, target),
+      becomes: outcomeSentence(water, outcome, target, isKnown),
       fields: planInputs(key, view.quantity),
       routine: routineOf(system, view.routine, plan),
     })),

@@ -40,19 +40,25 @@ export function planSentence(water: PlanWater, plan: NutrientPlan): string {
   return `Water: ${[changesWords(volumeL, plan), ...more].join('; ')}.`;
 }
 
-/** What a plan leads to: when the target is reached, and where the level settles. */
-export function outcomeSentence(water: PlanWater, outcome: PlanOutcome, target: number): string {
+/** What a plan leads to: when the target is reached, and where the level settles; of that nothing where production is not `known`. */
+export function outcomeSentence(
+  water: PlanWater,
+  outcome: PlanOutcome,
+  target: number,
+  known = true,
+): string {
   const { quantity } = water;
   const { reachedDay, certainDay, settlesAt } = outcome;
   const end = outcome.points.at(-1);
-  const settling =
-    settlesAt === null ? 'and it goes on rising' : `and it then keeps around ${say(quantity, settlesAt)}`;
+  const leads =
+    settlesAt === null ? ', and it goes on rising' : `, and it then keeps around ${say(quantity, settlesAt)}`;
+  const settling = known ? leads : ', by exports and doses alone';
   if (reachedDay === null) {
     const endWords =
       end === undefined
         ? ''
         : `: ${say(quantity, end.value)} (${say(quantity, end.low)} to ${say(quantity, end.high)}) on ${dayAfter(water, planDays)}`;
-    return `Does not come to ${say(quantity, target)} within ${planDays} days${endWords}, ${settling}.`;
+    return `Does not come to ${say(quantity, target)} within ${planDays} days${endWords}${settling}.`;
   }
   const first =
     reachedDay < 1
@@ -64,7 +70,7 @@ export function outcomeSentence(water: PlanWater, outcome: PlanOutcome, target: 
       : certainDay <= reachedDay
         ? 'and surely'
         : `surely by ${dayAfter(water, certainDay)}`;
-  return `${first}, ${certainty}, ${settling}.`;
+  return `${first}, ${certainty}${settling}.`;
 }
 
 /** The present level, what is made, and where the habit of changes leads. */
@@ -80,11 +86,11 @@ export function stateSentence(
 
 /**
  * Whether the level lies within the band, now and where the present changes lead. `hasAlert`: the watch has an open alert
- * about the nutrient; `quiet`: nothing asks for a change.
+ * about the nutrient; `settlesAt` is "not known" where production is not; `quiet`: nothing asks for a change.
  */
 export function bandWords(
   quantity: Quantity,
-  { level, settlesAt }: { level: number; settlesAt: number | null },
+  { level, settlesAt }: { level: number; settlesAt: number | null | 'not known' },
   { low, high }: { low: number | null; high: number | null },
   hasAlert = false,
 ): { says: string; quiet: boolean } {
@@ -92,6 +98,11 @@ export function bandWords(
   if (band === null) return { says: '', quiet: false };
   const inside = (value: number) => (low === null || value >= low) && (high === null || value <= high);
   if (!inside(level)) return { says: `Outside the band kept, ${band}.`, quiet: false };
+  if (settlesAt === 'not known')
+    return {
+      says: `Within the band kept, ${band}. Where it goes from here is not known.`,
+      quiet: !hasAlert,
+    };
   if (settlesAt !== null && inside(settlesAt) && hasAlert)
     return {
       says: `Within the band kept, ${band}, and it stays there with the changes of late; but the watch asks for a look.`,
