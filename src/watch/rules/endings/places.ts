@@ -101,7 +101,9 @@ export const surveyEnded: Ending = (facts, alert) => {
   const { subject } = alert;
   if (subject.type === 'system') {
     const made = surveyWords(facts, facts.racks, since);
-    return made === '' ? 'no lot stands on a rack that was never measured' : made;
+    return made === ''
+      ? 'racks that were never measured are listed with what would make the watch see more, not as an alert'
+      : made;
   }
   const rack = facts.racks.find(({ id }) => id === subject.id);
   const last = rack?.surveys.at(-1);

@@ -44,7 +44,7 @@ export const surveyOutdated = defineRule({
   name: 'survey-old',
   heading: 'Light to be measured again',
   watches:
-    'Asks for a light survey of racks with lots on them that were never surveyed, were surveyed long ago, or whose lamps were turned or which were moved since: until then their light is an estimate.',
+    'Asks for a light survey of racks with lots on them that were surveyed long ago, or whose lamps were turned or which were moved since: until then their light is an estimate. Racks that were never surveyed stand in the list of what would make the watch see more.',
   byKind: false,
   parameters,
   quietHours: 0,
@@ -52,42 +52,9 @@ export const surveyOutdated = defineRule({
   evaluate(facts, settings, now) {
     const occupied = new Set(facts.lots.map(({ rackId }) => rackId));
     const racks = facts.racks.filter(({ id }) => occupied.has(id));
-    const never = racks.filter(({ surveys }) => surveys.length === 0);
-    return [
-      ...(never.length === 0 ? [] : [neverFinding(facts, never)]),
-      ...racks.flatMap((rack) => staleFinding(facts, rack, settings(), dayOf(now))),
-    ];
+    return racks.flatMap((rack) => staleFinding(facts, rack, settings(), dayOf(now)));
   },
 });
-
-/** Racks that were never surveyed are one matter of the system. */
-function neverFinding(facts: SystemFacts, racks: readonly RackFact[]): Finding {
-  const ids = new Set(racks.map(({ id }) => id));
-  const lots = facts.lots.filter(({ rackId }) => ids.has(rackId));
-  return {
-    ...plainFinding,
-    rule: 'survey-old',
-    subject: { type: 'system', id: facts.systemId },
-    facet: 'never',
-    systemId: facts.systemId,
-    href: `/racks/${racks[0]?.id ?? ''}`,
-    status: 'fires',
-    severity: 'watch',
-    score: 1,
-    title: `${facts.name}: the light over ${racks.length === 1 ? 'one rack' : `${racks.length} racks`} was never measured`,
-    numbers: racks
-      .slice(0, 6)
-      .map(({ name }) => name)
-      .join(', '),
-    number: figure('Racks', racks.length, 0),
-    limit: { ...figure('Racks unmeasured, at most', 0, 0), source: 'own choice' },
-    figures: [{ label: 'Lots on them', text: numberWords(lots.length) }],
-    why: 'Where light was never measured nothing can be said of too much or too little of it.',
-    ...advised(
-      measure('Measure it at a dozen slots spread over each rack; the rest is worked out between them.'),
-    ),
-  };
-}
 
 interface Stale {
   text: string;
