@@ -291,7 +291,7 @@ describe('while the water is dangerous', () => {
     [
       'temperature',
       '11.8',
-      /^Switch the circuit off.*Oxygen and movement before heat.*1 °C an hour up to 18 °C, not by 1 °C a day/,
+      /^Switch the circuit off.*Oxygen and movement before heat.*1 °C an hour up to 18 °C\. Not 1 °C a day/,
     ],
     ['temperature', '32.4', /0\.5 to 1 °C an hour down to 29 °C.*Read it every 30 minutes/],
     ['salinity', '24', /by 1 an hour up to 28.*From 28 on the slow rate applies: 1 to 2 a day/],
@@ -337,11 +337,7 @@ describe('while the water is dangerous', () => {
     const page = (await hand.get(`/watch/${of(cold, 'too-much-light', bright).id}`)).body;
     expect(page).toContain('Later');
 
-    const answer = await hand.get(`/api/alerts?system=${ground.systemId}`, { accept: 'application/json' });
-    const { alerts } = answer.json() as {
-      alerts: { rule: string; advice: { phase: string; waits: boolean; acts: { lever: string }[] }[] }[];
-    };
-    const steps = alerts.flatMap(({ advice }) => advice.filter(({ waits }) => !waits));
+    const steps = cold.flatMap(({ finding }) => finding.advice.filter(({ waits }) => waits !== true));
     expect(steps.some(({ acts }) => acts.some(({ lever }) => lever === 'air'))).toBe(true);
     expect(
       steps.filter(({ phase, acts }) => phase !== 'source' && acts.some((a) => a.lever === 'place')),
@@ -426,4 +422,30 @@ describe('a cause comes before its effect', () => {
     expect(lamp?.finding.numbers ?? '').not.toContain('show it');
     expect(JSON.stringify(of(alerts, 'condition-noted', ids[0]).finding.figures)).not.toContain('lamps from');
   });
+});
+
+describe('the fast way is one table', () => {
+  const rates: [code: string, value: string, event: string, words: RegExp][] = [
+    [
+      'alkalinity',
+      '5.2',
+      'alkalinity',
+      /0\.5 dKH a step, 2 hours or more between, at most 2 dKH in the first 24 hours/,
+    ],
+    ['salinity', '25', 'salinity', /by 1 an hour up to 28/i],
+  ];
+  test.each(rates)(
+    '%s %s: the alert, the correction and the emergency page say the same',
+    async (code, value, event, words) => {
+      const ground = await layGround(bench);
+      for (const minute of ['00', '20', '40'])
+        await enter(ground, `2026-11-20T07:${minute}:00Z`, code, value);
+      const alerts = await openOn(ground, '2026-11-20T08:00:00Z');
+      expect(first(alerts, 'out-of-band')).toMatch(words);
+      const plan = await hand.get(`/water/systems/${ground.systemId}/corrections/new?quantity=${code}`);
+      expect(plan.body).toContain('Act now, before any plan');
+      expect(plan.body).toMatch(words);
+      expect((await hand.get(`/emergencies/events/${event}?system=${ground.systemId}`)).body).toMatch(words);
+    },
+  );
 });

@@ -1,7 +1,17 @@
+import { needed } from '../../water/acute/acute-states.rules.ts';
 import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
 import { oxygenLeft } from '../numbers/oxygen.rules.ts';
 import { beforeCold, cooling, coolingTime, warming } from '../numbers/temperature.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
+
+const warm = needed('temperature', 'above');
+const cold = needed('temperature', 'below');
+const low = needed('alkalinity', 'below');
+const highPh = needed('ph', 'above');
+const [thin, strong] = [needed('salinity', 'below'), needed('salinity', 'above')];
+
+/** A sentence that goes on after a colon. */
+const lower = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
 
 export const tooWarm: EmergencyEvent = {
   code: 'warm',
@@ -48,7 +58,7 @@ export const tooWarm: EmergencyEvent = {
       code: 'cool',
       phase: 'correct',
       title: 'Cool to 29 °C, then slowly',
-      points: ['Fan first. Ice only in closed bottles, never loose. No large cold change.'],
+      points: [`${warm.rate.words} No large cold change.`],
       numbers: cooling,
       practice: true,
     },
@@ -56,11 +66,8 @@ export const tooWarm: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Look again',
-      points: [
-        'Every 30 minutes until it falls. Ammonia after 12 and 24 hours.',
-        'Look for paling on days 1, 3, 7 and 14. The heater does not go back.',
-      ],
-      againMin: 30,
+      points: [warm.again, 'The heater does not go back.'],
+      againMin: warm.againMinutes,
     },
   ],
   not: ['Feed.', 'Move corals.', 'Trust the thermometer that let it happen.'],
@@ -114,10 +121,7 @@ export const tooCold: EmergencyEvent = {
       code: 'warm',
       phase: 'correct',
       title: 'Warm by 1 °C an hour to 18 °C, then slowly',
-      points: [
-        'Several small heaters, or warm water in closed bottles hung in the tank.',
-        'Not 1 °C a day: that leaves them for days where they die.',
-      ],
+      points: ['Several small heaters, or warm water in closed bottles hung in the tank.', cold.rate.words],
       numbers: warming,
       practice: true,
     },
@@ -125,8 +129,8 @@ export const tooCold: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Look again',
-      points: ['Every hour. Half light on the first day. Calcium and alkalinity after 24 hours.'],
-      againMin: 60,
+      points: [cold.again, 'Half light on the first day. Calcium and alkalinity after 24 hours.'],
+      againMin: cold.againMinutes,
     },
   ],
   not: ['Warm by 1 °C a day.', 'Full light on the first day.', 'Feed.'],
@@ -194,11 +198,8 @@ export const overdose: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'pH again in 15 minutes',
-      points: [
-        'Every 15 minutes until below 8.5.',
-        'Alkalinity and calcium after 1, 6, 24, 48 and 96 hours: snow can take out more than was added.',
-      ],
-      againMin: 15,
+      points: [highPh.again, 'Snow can take out more than was added.'],
+      againMin: highPh.againMinutes,
     },
   ],
   not: [
@@ -242,7 +243,7 @@ export const alkalinityLow: EmergencyEvent = {
       phase: 'correct',
       title: 'Raise by 0.5 dKH a step, 2 hours or more between',
       points: [
-        'At most 2 dKH in the first 24 hours, only up to the lower edge of the band. From there on the slow rate applies: 1 dKH a day.',
+        `${low.rate.words} ${low.slow}`,
         'Bicarbonate hardly moves pH. Carbonate and limewater lift it.',
       ],
       numbers: alkalinityFall,
@@ -252,8 +253,8 @@ export const alkalinityLow: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Test again',
-      points: ['2 hours after each step, then every 12 hours for 3 days at the same hour.'],
-      againMin: 120,
+      points: [low.again],
+      againMin: low.againMinutes,
     },
   ],
   not: [
@@ -300,8 +301,8 @@ export const salinity: EmergencyEvent = {
       phase: 'correct',
       title: 'Change water, a step at a time',
       points: [
-        'Below 28: up by 1 an hour to 28, then 1 to 2 a day. Above 38: down by 1 in 1 to 2 hours to 37, then 1 to 2 a day.',
-        'Never dry salt into the tank.',
+        `Below ${thin.edge}: ${lower(thin.rate.words)} ${thin.slow}`,
+        `Above ${strong.edge}: ${lower(strong.rate.words)} ${strong.slow}`,
       ],
       numbers: salinityStep,
       practice: true,
@@ -310,10 +311,8 @@ export const salinity: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Measure again',
-      points: [
-        'Every hour while you correct, then after 4 and 24 hours. Calcium and alkalinity only when salinity is back.',
-      ],
-      againMin: 60,
+      points: [thin.again, 'Calcium and alkalinity only when salinity is back.'],
+      againMin: thin.againMinutes,
     },
   ],
   not: ['Correct calcium or alkalinity in thinned water.', 'Pour in salt.'],

@@ -20,7 +20,11 @@ import {
   saturatedLimewater,
 } from '../../science/dosing.ts';
 import { densityKgPerM3 } from '../../science/seawater.ts';
+import { needed } from '../../water/acute/acute-states.rules.ts';
 import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
+
+const low = needed('alkalinity', 'below');
+const [thin, strong] = [needed('salinity', 'below'), needed('salinity', 'above')];
 
 const litresOf = (value: number) => `${numberWords(value, value < 20 ? 1 : 0)} L`;
 
@@ -110,15 +114,17 @@ function peopleInRoom(): string {
 
 /** Alkalinity: hours to the floor at the pace of the last two readings, and the steps up. */
 export function alkalinityFall({ readings: { alkalinity }, volumeL }: SystemNumbers): string[] {
-  const gram = `0.5 dKH are ${numberWords((0.5 / 2.8) * 84.007e-3 * volumeL, 0)} g of sodium bicarbonate here.`;
+  const step = low.rate.by ?? 0;
+  const gram = `${numberWords(step * 2.8, 1)} dKH are ${numberWords(step * 84.007e-3 * volumeL, 0)} g of sodium bicarbonate here.`;
+  const floor = low.edge * 2.8;
   if (alkalinity === undefined) return ['No alkalinity was read in two weeks.', gram];
   const dKh = alkalinity.value * 2.8;
   const read = `Read ${alkalinity.when}: ${numberWords(dKh, 1)} dKH.`;
   const { before } = alkalinity;
-  if (before === null || before.change >= 0 || before.hours <= 0 || dKh <= 6) return [read, gram];
+  if (before === null || before.change >= 0 || before.hours <= 0 || dKh <= floor) return [read, gram];
   const perDay = (-before.change * 2.8 * 24) / before.hours;
   return [
-    `${read} It fell by ${numberWords(perDay, 1)} dKH a day between the last two tests: ${numberWords(((dKh - 6) / perDay) * 24, 0)} hours to 6 dKH at that pace.`,
+    `${read} It fell by ${numberWords(perDay, 1)} dKH a day between the last two tests: ${numberWords(((dKh - floor) / perDay) * 24, 0)} hours to ${numberWords(floor, 0)} dKH at that pace.`,
     gram,
   ];
 }
@@ -132,8 +138,8 @@ export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers)
     const fresh = volumeL * (35 / s - 1);
     const up = salinityExchangeL(volumeL, s, s + 1, Math.min(42, s + 8));
     const rate =
-      s < 28
-        ? `1 an hour up to 28: ${numberWords(28 - s, 1)} hours. From 28 on the slow rate applies: 1 to 2 a day.`
+      s < thin.edge
+        ? `1 an hour up to ${thin.rate.to}: ${numberWords(thin.rate.to - s, 1)} hours. ${thin.slow}`
         : '1 to 2 a day.';
     return [
       `${read} From 35 that is ${litresOf(fresh)} of fresh water, or ${litresOf(volumeL * Math.log(35 / s))} where it ran over meanwhile.`,
@@ -143,9 +149,7 @@ export function salinityStep({ readings: { salinity }, volumeL }: SystemNumbers)
   }
   const down = salinityExchangeL(volumeL, s, s - 1, 0);
   const rate =
-    s > 38
-      ? '1 in 1 to 2 hours down to 37. From 37 on the slow rate applies: 1 to 2 a day.'
-      : '1 to 2 a day.';
+    s > strong.edge ? `1 in 1 to 2 hours down to ${strong.rate.to}. ${strong.slow}` : '1 to 2 a day.';
   return [read, `${rate} A step of 1 down: change ${litresOf(down)} for purified water.`];
 }
 

@@ -8,11 +8,18 @@ import {
   type Vessel,
   vesselHours,
 } from '../../science/heat-transfer.ts';
+import { needed } from '../../water/acute/acute-states.rules.ts';
 import { assumed, type SystemNumbers } from './system-numbers.rules.ts';
 
-/** Edges of what can be borne, and rates outside them (common practice). */
-const cold = { edge: 18, rate: 1 } as const;
-const warm = { edge: 30, to: 29, slow: 0.5, fast: 1 } as const;
+const [coldState, warmState] = [needed('temperature', 'below'), needed('temperature', 'above')];
+/** Where the fast rate leads to, degC, and the rate, degC an hour. */
+const cold = { edge: coldState.rate.to, rate: coldState.rate.by ?? 1 };
+const [soonest, latest] = warmState.rate.everyHours;
+const warm = {
+  to: warmState.rate.to,
+  slow: (warmState.rate.by ?? 0.5) / latest,
+  fast: (warmState.rate.by ?? 0.5) / soonest,
+};
 
 const degrees = (value: number) => `${numberWords(value, 1)} °C`;
 
@@ -26,7 +33,7 @@ function readWords({ readings: { temperature } }: SystemNumbers): string {
 export function warming(system: SystemNumbers): string[] {
   const power = `${numberWords(heatingPowerKw(system.volumeL, cold.rate), 2)} kW for 1 °C an hour in ${numberWords(system.volumeL, 0)} L, on top of what the room takes.`;
   const t = system.readings.temperature?.value;
-  const over = `From ${cold.edge} °C on the slow rate applies: 0.5 °C an hour to 23 °C, then 1 °C in 4 to 6 hours.`;
+  const over = coldState.slow;
   if (t === undefined || t >= cold.edge) return [readWords(system), power, over];
   const hours = (cold.edge - t) / cold.rate;
   return [
@@ -45,7 +52,7 @@ export function cooling(system: SystemNumbers): string[] {
   const points = [
     `A fan takes 1 °C out for every ${numberWords(evaporated, 1)} L that evaporate: watch the top-up.`,
     `Water 10 °C colder: at most ${numberWords(largestExchange(10, 0, warm.slow) * volumeL, 0)} L at a time, which is ${warm.slow} °C.`,
-    `From ${warm.to} °C on the slow rate applies: 0.5 °C an hour, then 1 °C a day.`,
+    warmState.slow,
   ];
   if (t === undefined || t <= warm.to) return [readWords(system), ...points];
   const [least, most] = [(t - warm.to) / warm.fast, (t - warm.to) / warm.slow];

@@ -57,7 +57,7 @@ export const acuteStates: readonly AcuteState[] = [
       everyHours: [1, 1],
       mostInDay: null,
       to: 18,
-      words: 'Warm it by 1 °C an hour up to 18 °C, not by 1 °C a day.',
+      words: 'Warm it by 1 °C an hour up to 18 °C. Not 1 °C a day: that leaves them for days where they die.',
     },
     slow: 'From 18 °C on the slow rate applies: 0.5 °C an hour to 23 °C, then 1 °C in 4 to 6 hours.',
     again: 'Read it every hour; test ammonia now and after 12, 24 and 48 hours.',
@@ -290,6 +290,13 @@ const byKey = new Map(acuteStates.map((state) => [`${state.quantity} ${state.sid
 /** The acute state of a quantity on one side; null where none is known. */
 export const acuteState = (quantity: string, side: AcuteState['side']): AcuteState | null =>
   byKey.get(`${quantity} ${side}`) ?? null;
+
+/** One that the table must have. */
+export function needed(quantity: string, side: AcuteState['side']): AcuteState {
+  const state = acuteState(quantity, side);
+  if (state === null) throw new Error(`no acute state of ${quantity} ${side}`);
+  return state;
+}
 
 /** The acute state that a level is in, by its own edges; null where it is in none. Canonical units. */
 export const acuteAt = (quantity: string, value: number): AcuteState | null =>

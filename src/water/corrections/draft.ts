@@ -14,6 +14,7 @@ import { isPlausible } from '../entry/entry.rules.ts';
 import { figureOf, figureQuestion } from '../entry/figures.rules.ts';
 import { type Quantity, say, sayDifference, sayReading } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
+import { acuteCautions, acuteStart } from './acute.rules.ts';
 import { type CorrectionDrift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
 import { chemistryAfter } from './hold.rules.ts';
@@ -128,7 +129,15 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
   const effects = effectsOf(start, means, schedule);
   const unsafe = unsafeOf(start, request, effects);
   if (unsafe !== null) return { ok: false, ...unsafe };
-  return { ok: true, means, schedule, cautions: cautionsOf(means.code), effects: sideEffects(effects) };
+  const acute = acuteStart(quantity.code, reading.value);
+  const fast = acute === null ? [] : acuteCautions(acute, reading.value, system.volumeL, means);
+  return {
+    ok: true,
+    means,
+    schedule,
+    cautions: [...fast, ...cautionsOf(means.code)],
+    effects: sideEffects(effects),
+  };
 }
 
 function tryMeans(

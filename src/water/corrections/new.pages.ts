@@ -28,6 +28,7 @@ import {
 } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
+import { acuteCautions, acuteStart } from './acute.rules.ts';
 import {
   type CorrectionForm,
   correctionRequestSchema,
@@ -196,8 +197,16 @@ function startView(start: StartingPoint, now: Date) {
           : `confirmed by ${say(quantity, standing.by.value)}, which agrees`
         : 'not confirmed',
     blocked: whyNotYet(start),
+    acute: acutePoints(start),
     drift: driftSentence(quantity, drift.counted),
   };
+}
+
+/** What is done first where the newest reading, repeated or not, is acute; empty where it is not. */
+function acutePoints({ standing, quantity, system }: StartingPoint): string[] {
+  const value = standing.kind === 'none' ? null : standing.reading.value;
+  const state = value === null ? null : acuteStart(quantity.code, value);
+  return state === null || value === null ? [] : acuteCautions(state, value, system.volumeL, null);
 }
 
 /** The schedule for what was typed, or what is wrong with it. */
