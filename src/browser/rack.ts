@@ -27,7 +27,11 @@ let lastQuestion = '';
 
 function resize(step: number): void {
   zoom = Math.min(4, Math.max(-3, zoom + step));
-  for (const svg of sheets) svg.style.setProperty('--zoom', String(1.25 ** zoom));
+  const factor = 1.25 ** zoom;
+  for (const svg of sheets) {
+    svg.style.setProperty('--zoom', String(factor));
+    svg.style.width = `${svg.width.baseVal.value * factor}px`;
+  }
 }
 
 async function ask(lot: string, slot: string): Promise<MoveEffect | string> {

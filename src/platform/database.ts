@@ -1,9 +1,9 @@
-import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { PrismaPg } from '@prisma/adapter-pg';
 import pg from 'pg';
 import { PrismaClient } from '../generated/prisma/client.ts';
 import type { Config } from './config.ts';
+import { openDataFolder } from './database/data-folder.ts';
 import { type EmbeddedServer, startEmbedded } from './database/embedded.ts';
 import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
@@ -77,7 +77,7 @@ export async function openServer(
   say: (sentence: string) => void,
 ): Promise<EmbeddedServer> {
   const dir = join(config.EVENWATER_DATA, 'database');
-  await mkdir(dir, { recursive: true });
+  await openDataFolder(dir);
   const release = await holdFolder(dir, say);
   try {
     const server = await startEmbedded(dir);

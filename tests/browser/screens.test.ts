@@ -1,5 +1,5 @@
 import { mkdir } from 'node:fs/promises';
-import type { Browser, Page } from 'playwright-core';
+import type { Browser, ConsoleMessage, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { localDay } from '../../src/platform/days.ts';
 import { acclimationRequestSchema } from '../../src/stock/acclimations/acclimations.schema.ts';
@@ -16,7 +16,7 @@ import {
 import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
 
 // Every screen, full, in the sizes of a desk, a tablet and a phone, light and dark: nothing scrolls sideways, axe finds
-// nothing. With EVENWATER_SHOTS naming a folder, each is photographed into it.
+// nothing, and nothing on it runs against the Content-Security-Policy. With EVENWATER_SHOTS naming a folder, each is photographed into it.
 
 let bench: DemoBench;
 let browser: Browser;
@@ -180,6 +180,11 @@ const looks = [
 
 async function faultsOf(page: Page, name: string, path: string): Promise<string[]> {
   const faults: string[] = [];
+  const refused = (message: ConsoleMessage) => {
+    if (message.text().includes('Content Security Policy'))
+      faults.push(`${path}: ${message.text().slice(0, 300)}`);
+  };
+  page.on('console', refused);
   const answer = await page.goto(path);
   const expected = name === 'missing' ? 404 : 200;
   if (answer?.status() !== expected) faults.push(`${path} answered ${answer?.status()}`);
@@ -191,6 +196,7 @@ async function faultsOf(page: Page, name: string, path: string): Promise<string[
     await expectNoSideways(page).catch(note);
     if (axe !== null) await expectNoAxeViolations(page, axe).catch(note);
   }
+  page.off('console', refused);
   return faults;
 }
 

@@ -69,7 +69,7 @@ interface Box {
 /** The texts of an svg with the room each takes. */
 function boxes(svg: string): Box[] {
   const texts =
-    /<text class="([^"]*)" x="([^"]+)" y="([^"]+)" style="font-size:([\d.]+)px"( text-anchor="middle")?>([^<]*)</g;
+    /<text class="([^"]*)" x="([^"]+)" y="([^"]+)" font-size="([\d.]+)"( text-anchor="middle")?>([^<]*)</g;
   return [...svg.matchAll(texts)].map(([, className = '', x, y, size, middle, text = '']) => {
     const em = (one: string) => (className.startsWith('light') ? 640 : (MEASURED[one] ?? 900)) / 1000;
     const width = [...text].reduce((sum, one) => sum + em(one), 0) * Number(size);

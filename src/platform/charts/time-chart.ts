@@ -125,7 +125,7 @@ function bandOf({ band }: TimeChart, { y, left, right, top, bottom }: Frame, hat
   const high = band.high === null ? top : Math.max(top, y(band.high));
   const low = band.low === null ? bottom : Math.min(bottom, y(band.low));
   const place = `x="${left}" y="${px(high)}" width="${right - left}" height="${px(Math.max(0, low - high))}"`;
-  return `<rect ${place} style="fill:url(#${hatch})"/>`;
+  return `<rect ${place} fill="url(#${hatch})"/>`;
 }
 
 function gridOf({ y, left, right }: Frame): string {

@@ -29,7 +29,10 @@ export async function addGuards(app: FastifyInstance, service: Service): Promise
       directives: {
         defaultSrc: ["'self'"],
         scriptSrc: ["'self'"],
-        styleSrc: ["'self'", "'unsafe-inline'"],
+        // No style stands in a page: what is drawn says its looks by class, or by attributes of svg.
+        styleSrc: ["'self'"],
+        objectSrc: ["'none'"],
+        baseUri: ["'none'"],
         imgSrc: ["'self'", 'data:', 'blob:'],
         formAction: ["'self'"],
         frameAncestors: ["'none'"],

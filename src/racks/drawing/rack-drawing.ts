@@ -52,7 +52,7 @@ const sheetMarkup = (
   attributes: string,
   inside: string,
 ): string =>
-  `<svg class="${className}" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" style="--drawn: ${width}px; --high: ${height}px" ${attributes}>${inside}</svg>`;
+  `<svg class="${className}" viewBox="0 0 ${width} ${height}" width="${width}" height="${height}" ${attributes}>${inside}</svg>`;
 
 function bordersMarkup({ borders }: RackLayout): string {
   return borders
@@ -86,7 +86,7 @@ function cellMarkup(cell: SlotLayout, layout: RackLayout, href: string | null): 
     : '';
   const words = `${slotTitle(slot)}${cell.suitable ? ', suits' : ''}`;
   const inside = `<title>${escapeMarkup(words)}</title>${rect}${goal}${waterMarkup(cell, layout)}${lotMarkup(cell, width)}`;
-  const tone = ` style="--tone: var(--rack-${cell.tone.replace('light-', '')}, var(--paper))"`;
+  const tone = ` class="on-${cell.tone.replace('light-', '')}"`;
   if (href === null) return `<g${tone}>${inside}</g>`;
   const lot = slot.lot === null ? '' : ` data-lot="${escapeMarkup(slot.lot.code)}"`;
   return `<a href="${escapeMarkup(href)}" data-slot="${slot.id}"${lot} draggable="false"${tone}>${inside}</a>`;
@@ -102,7 +102,7 @@ function lotMarkup({ slot, x, y, severity, labels }: SlotLayout, width: number):
 
 function labelMarkup({ text, x, y, size, className, anchor }: TextLabel): string {
   const middle = anchor === 'middle' ? ' text-anchor="middle"' : '';
-  return `<text class="${className}" x="${px(x)}" y="${px(y)}" style="font-size:${size}px"${middle}>${escapeMarkup(text)}</text>`;
+  return `<text class="${className}" x="${px(x)}" y="${px(y)}" font-size="${size}"${middle}>${escapeMarkup(text)}</text>`;
 }
 
 /** Wave lines for the flow at a slot and an arrow for a jet; left out where the kind's name needs the room. */
@@ -158,5 +158,5 @@ export function drawRackMiniature(
     return taken ? cell + dot : cell;
   });
   const [width, height] = [columns * side, rows * side];
-  return `<svg class="rack mini" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" style="--drawn: ${width}px" aria-hidden="true">${drawn.join('')}</svg>`;
+  return `<svg class="rack mini" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" aria-hidden="true">${drawn.join('')}</svg>`;
 }

@@ -10,7 +10,7 @@ export function drawTankPlan(plan: TankPlan, name: string): string {
   const lamps = plan.lamps.map((lamp) => rect(lamp, 'lamps')).join('');
   const pumps = plan.pumps.map(pumpMarkup).join('');
   const label = `${name} from above${plan.scaled ? '' : ', not to scale'}`;
-  return `<svg class="above" viewBox="0 0 ${px(width)} ${px(height)}" style="--drawn: ${px(width)}px" role="group" aria-label="${escapeMarkup(label)}">${rect(plan.tank, 'tank')}${plan.racks.map(rackMarkup).join('')}${lamps}${pumps}</svg>`;
+  return `<svg class="above" viewBox="0 0 ${px(width)} ${px(height)}" width="${px(width)}" role="group" aria-label="${escapeMarkup(label)}">${rect(plan.tank, 'tank')}${plan.racks.map(rackMarkup).join('')}${lamps}${pumps}</svg>`;
 }
 
 function rackMarkup(rack: RackBox): string {

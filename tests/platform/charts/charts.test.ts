@@ -42,9 +42,9 @@ describe('a chart over time', () => {
     const banded = { ...chart, band: { low: 2, high: 10 } };
     expect(timeChart({ ...banded, limit: { value: 30, text: 'limit 30' } })).toContain('limit 30');
     expect(timeChart({ ...banded, limit: { value: 300, text: 'limit 300' } })).not.toContain('limit 300');
-    expect(timeChart(banded)).toContain('style="fill:url(#hatch-960)"');
+    expect(timeChart(banded)).toContain('fill="url(#hatch-960)"');
     expect(timeChart({ ...banded, width: 360 })).toContain('url(#hatch-360)');
-    expect(timeChart({ ...chart, band: { low: null, high: null } })).not.toContain('style="fill');
+    expect(timeChart({ ...chart, band: { low: null, high: null } })).not.toContain('fill="url');
   });
 
   test('makes one tick of what falls on one pixel, and leaves out what lies outside', () => {
