@@ -63,7 +63,7 @@ export async function startBench(options: { care?: boolean; watching?: boolean }
  */
 export async function benchOn(
   database: Database,
-  { care = true, watching = true, running = false, settings = {} as Record<string, string> } = {},
+  { care = true, watching = true, running = false, settings = {} as Record<string, string | undefined> } = {},
 ): Promise<Bench> {
   let now = benchNow;
   const LOG_LEVEL = process.env.TEST_LOG ?? 'silent';

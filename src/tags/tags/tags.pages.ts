@@ -86,7 +86,7 @@ async function postTag(service: Service, request: FastifyRequest, reply: Fastify
 async function showTag(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tag = await readTag(service, { id: pathId(request, 'id', 'This tag') });
   const address = publicAddress(service, request, tag.token);
-  const qr = bwip.toSVG({ bcid: 'qrcode', text: address });
+  const qr = address === null ? null : bwip.toSVG({ bcid: 'qrcode', text: address });
   const data = {
     tag,
     address,
