@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
-import { inputNumber, litres } from '../../platform/words/numbers.ts';
+import { inputNumber, litres, numberWords } from '../../platform/words/numbers.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { doseUnits, usedSubstances } from '../log/doses.ts';
 import { listFedTanks, usedFoods } from '../log/feedings.ts';
@@ -119,7 +119,31 @@ function prefilled(request: FastifyRequest, today: string): FormState {
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const form = refused ?? prefilled(request, localDay(service.now(), request.site.timeZone));
-  return showForm(service, request, reply, { system, form, routine: null });
+  const planned = await plannedAlready(service, system.id, form);
+  if (planned !== null && refused === undefined) return reply.redirect(changePath(planned, form), 303);
+  return showForm(service, request, reply, { system, form, routine: null, planned });
+}
+
+/**
+ * The running routine that the form would be a second one of: the water change of a system, the test of one quantity.
+ * Null where there is none, or where two may run side by side.
+ */
+async function plannedAlready(service: Service, systemId: string, { typed }: FormState) {
+  const { running } = await listRoutines(service.pool, [systemId], service.now());
+  const isSame = ({ plan }: Routine) =>
+    (plan.work === 'water_change' && typed.work === 'water_change' && (typed.volume ?? '') !== '') ||
+    (plan.work === 'test' && typed.work === 'test' && plan.quantityCode === typed.quantityCode);
+  return running.find(isSame) ?? null;
+}
+
+/** The form of the routine that is planned, filled with what was asked for in its place. */
+function changePath({ id }: Routine, { typed }: FormState): string {
+  const { volume = '', volumeUnit = '', everyDays = '' } = typed;
+  const asked = {
+    ...(volume === '' ? {} : { volume: String(volume), volumeUnit: String(volumeUnit) }),
+    ...(everyDays === '' ? {} : { every: String(everyDays) }),
+  };
+  return `/water/routines/${id}?${new URLSearchParams(asked)}`;
 }
 
 /** The form of a new routine, or of the one that is changed. */
@@ -129,13 +153,15 @@ interface RoutineForm {
   routine: Routine | null;
   /** What somebody else left there meanwhile. */
   theirs?: string | null;
+  /** The running routine that this one would be a second of. */
+  planned?: Routine | null;
 }
 
 async function showForm(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  { system, form, routine, theirs = null }: RoutineForm,
+  { system, form, routine, theirs = null, planned = null }: RoutineForm,
 ) {
   const { db } = service;
   const [quantities, dosed, fed, tanks] = await Promise.all([
@@ -150,6 +176,15 @@ async function showForm(
     title,
     routine,
     theirs,
+    now: nowWords(routine, form, system),
+    planned:
+      planned === null
+        ? null
+        : {
+            title: routineTitle(planned),
+            every: intervalWords(planned.everyDays),
+            href: changePath(planned, form),
+          },
     list: listPath(system.id),
     action: routine === null ? listPath(system.id) : `/water/routines/${routine.id}`,
     tabs: ROUTINE_WORK.map((work) => ({
@@ -219,6 +254,7 @@ async function showRoutine(
     runningInPlaceOf(service.pool, asked.id, service.now()),
   ]);
   const fresh = routineFormValues(routine ?? asked, localDay(service.now(), request.site.timeZone));
+  if (refused === undefined) askFor(fresh, request.query as PrefillQuery);
   // The button that ends it sends nothing of the form: the form then says what is there now.
   const drawn = refused === undefined ? fresh : { ...refused, typed: { ...fresh.typed, ...refused.typed } };
   const { form, theirs } = afterStale(
@@ -229,6 +265,22 @@ async function showRoutine(
     routine === null ? 'it was ended' : `${routineTitle(routine)}, ${intervalWords(routine.everyDays)}`,
   );
   return showForm(service, request, reply, { system, form, routine, theirs });
+}
+
+/** Puts what the address asks for in place of what is planned. */
+function askFor(form: FormState, { volume = '', volumeUnit = 'L', every = '' }: PrefillQuery): void {
+  if (volume !== '') Object.assign(form.typed, { volume, volumeUnit });
+  if (every !== '') form.typed.everyDays = every;
+}
+
+/** What is planned now, where the form was filled with something else: "120 L (12 %) every week"; else "". */
+function nowWords(routine: Routine | null, { typed }: FormState, { volumeL }: WaterSystem): string {
+  if (routine?.plan.work !== 'water_change') return '';
+  const { plan, everyDays } = routine;
+  const isAsPlanned = typed.volumeUnit === 'L' && typed.volume === inputNumber(plan.volumeL);
+  if (isAsPlanned && typed.everyDays === inputNumber(everyDays, 2)) return '';
+  const share = numberWords(Math.round((100 * plan.volumeL) / volumeL));
+  return `${litres(plan.volumeL)} (${share} %) ${intervalWords(everyDays)}`;
 }
 
 async function postRoutine(service: Service, request: FastifyRequest, reply: FastifyReply) {
