@@ -1,4 +1,5 @@
 import type { Severity } from '../generated/prisma/enums.ts';
+import type { Figure } from '../platform/words/figures.ts';
 
 /** An alert as the digest tells it. */
 export interface DigestAlert {
@@ -8,6 +9,8 @@ export interface DigestAlert {
   numbers: string;
   why: string;
   firstStep: string;
+  /** The figures that it says, as pages say them; missing in digests made before they were kept. */
+  said?: Figure[];
   /** How many others it explains. */
   explains: number;
 }

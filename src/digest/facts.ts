@@ -38,6 +38,7 @@ export interface StockFacts {
 const alertQuery = `
   SELECT alert.id, alert.severity, alert.title, coalesce(alert.finding->>'numbers', '') AS numbers,
          coalesce(alert.finding->>'why', '') AS why, coalesce(alert.finding->>'firstStep', '') AS "firstStep",
+         coalesce(alert.finding->'said', '[]') AS said,
          (SELECT count(DISTINCT other.subject_id)::int FROM open_alert AS other WHERE other.cause_id = alert.id) AS explains
     FROM open_alert AS alert JOIN system ON system.id = alert.system_id
    WHERE system.site_id = $1 AND alert.cause_id IS NULL AND (alert.put_off_until IS NULL OR alert.put_off_until <= $2)

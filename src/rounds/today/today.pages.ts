@@ -60,6 +60,7 @@ async function showToday(
       ...alert,
       numbers: finding.numbers ?? '',
       first: finding.firstStep ?? '',
+      said: finding.said ?? [],
       more: alert.explains === 0 ? '' : `explains ${alert.explains} more`,
     })),
     digestDay,

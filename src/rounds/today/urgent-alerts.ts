@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Severity } from '../../generated/prisma/enums.ts';
+import type { Figure } from '../../platform/words/figures.ts';
 
 /** An alert that is open, as the first page lists it. */
 export interface UrgentAlert {
@@ -9,7 +10,7 @@ export interface UrgentAlert {
   system: string | null;
   openedAt: Date;
   seen: boolean;
-  finding: { numbers?: string; firstStep?: string };
+  finding: { numbers?: string; firstStep?: string; said?: Figure[] };
   /** How many others it explains. */
   explains: number;
 }
