@@ -1,4 +1,5 @@
 import { localDay } from '../../platform/days.ts';
+import { cleanText } from '../../platform/web/clean-text.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import { type DateOrder, dateOrderDetector } from './dates.rules.ts';
 import type { FarmContext } from './farm-context.ts';
@@ -76,12 +77,14 @@ function decodeFile(content: Uint8Array, answers: Answers) {
   const guess = guessEncoding(content);
   const chosen = encodings.find((one) => one === answers.encoding);
   const encoding = chosen ?? guess.encoding;
-  const text = decode(content, encoding);
+  const decoded = decode(content, encoding);
+  const text = cleanText(decoded);
   const how =
     chosen === undefined
       ? `taken as ${encodingNames[encoding]}: ${guess.why}`
       : `read as ${encodingNames[encoding]}, as chosen`;
   const notices = [`The file is ${how}; ${lineEndWords(text)}.`];
+  if (text !== decoded) notices.push('Control characters, which no text holds, are taken out.');
   const doubt = encodingWarning(text);
   if (doubt !== null) notices.push(doubt);
   return { encoding, text, notices };

@@ -185,7 +185,8 @@ function refusedRows({ rows, lines, format }: ParsedFile): { text: string; rows:
   }
   if (reasons.size === 0) return { text: '', rows: 0 };
   const { headRow, columns } = format.layout;
-  const width = Math.max(columns.length, ...[...reasons.keys()].map((row) => rows[row - 1]?.length ?? 0));
+  let width = columns.length;
+  for (const row of reasons.keys()) width = Math.max(width, rows[row - 1]?.length ?? 0);
   const padded = (row: number) => Array.from({ length: width }, (_, i) => rows[row - 1]?.[i] ?? '');
   const head = headRow === 0 ? [] : [[...padded(headRow), 'why it was not taken']];
   const body = [...reasons].map(([row, all]) => [...padded(row), all.join(' ')]);

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import fastifyMultipart from '@fastify/multipart';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { cleanText } from './clean-text.ts';
 
 /** A file that came with a form. */
 export interface SentFile {
@@ -28,7 +29,9 @@ async function keepFile(
   part: { toBuffer(): Promise<Buffer>; filename: string },
 ): Promise<void> {
   const content = new Uint8Array(await part.toBuffer());
-  const fileName = part.filename.replace(/^.*[\\/]/, '').slice(0, 200);
+  const fileName = cleanText(part.filename)
+    .replace(/^.*[\\/]/, '')
+    .slice(0, 200);
   files.set(this, { fileName, content });
   const hash = createHash('sha256').update(content).digest('hex');
   (part as unknown as { value: string }).value = `${fileName} ${hash}`;

@@ -1,0 +1,55 @@
+import { type ChildProcess, spawn } from 'node:child_process';
+import { once } from 'node:events';
+import { setTimeout as wait } from 'node:timers/promises';
+
+/** A service in a process of its own. */
+export class Instance {
+  readonly address: string;
+  readonly #env: NodeJS.ProcessEnv;
+  #child: ChildProcess | null = null;
+  /** The last that it said. */
+  said = '';
+
+  constructor(port: number, env: NodeJS.ProcessEnv) {
+    this.address = `http://127.0.0.1:${port}`;
+    this.#env = { ...process.env, ...env, PORT: String(port), LOG_LEVEL: 'error', HOST: '127.0.0.1' };
+  }
+
+  /** Starts it, without waiting until it answers. */
+  launch(): ChildProcess {
+    const child = spawn(process.execPath, ['src/main.ts'], {
+      env: this.#env,
+      stdio: ['ignore', 'pipe', 'pipe'],
+    });
+    for (const out of [child.stdout, child.stderr])
+      out?.on('data', (text) => {
+        this.said = `${this.said}${text}`.slice(-4000);
+      });
+    this.#child = child;
+    return child;
+  }
+
+  async start(): Promise<void> {
+    const child = this.launch();
+    const until = Date.now() + 120_000;
+    while (!(await this.isReady())) {
+      if (child.exitCode !== null || Date.now() > until) throw new Error(`it does not start: ${this.said}`);
+      await wait(100);
+    }
+  }
+
+  isReady(): Promise<boolean> {
+    return fetch(`${this.address}/health/ready`, { signal: AbortSignal.timeout(2000) }).then(
+      ({ ok }) => ok,
+      () => false,
+    );
+  }
+
+  async kill(signal: 'SIGKILL' | 'SIGTERM'): Promise<void> {
+    const child = this.#child;
+    if (child === null || child.exitCode !== null || child.signalCode !== null) return;
+    const gone = once(child, 'exit');
+    child.kill(signal);
+    await gone;
+  }
+}
