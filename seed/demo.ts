@@ -9,6 +9,7 @@ import { evaluateSystems } from '../src/watch/evaluation/evaluate.ts';
 import { loadCare } from './care.ts';
 import { beginCorrection } from './demo/correction.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
+import { evaluatePast } from './demo/past-alerts.ts';
 import { openShop } from './demo/shop.ts';
 
 const say = (line = '') => process.stdout.write(`${line}\n`);
@@ -31,6 +32,7 @@ async function prepare(service: Service): Promise<void> {
   if (accounts.length === 0) {
     say('Growing the demo farm: half a year of water, light and stock ...');
     await growDemo(service.pool, { seed, now: service.now() });
+    await evaluatePast(service, service.now());
     await evaluateSystems(service, 'all', service.now());
     await openShop(service);
     await beginCorrection(service);

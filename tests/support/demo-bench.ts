@@ -1,5 +1,6 @@
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
+import { evaluatePast } from '../../seed/demo/past-alerts.ts';
 import { openShop } from '../../seed/demo/shop.ts';
 import type { Truth } from '../../seed/demo/truth.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
@@ -21,6 +22,7 @@ export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Prom
   const bench = await startBench();
   bench.at(now);
   const truth = await growDemo(bench.service.pool, { seed, now });
+  await evaluatePast(bench.service, now);
   await evaluateSystems(bench.service, 'all', now);
   await openShop(bench.service);
   await beginCorrection(bench.service);

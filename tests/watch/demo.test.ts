@@ -1,6 +1,7 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { beginCorrection } from '../../seed/demo/correction.ts';
 import { growDemo, type Truth } from '../../seed/demo/grow.ts';
+import { evaluatePast } from '../../seed/demo/past-alerts.ts';
 import { type Alert, openAlerts } from '../../src/alerts/alerts.ts';
 import { draftPlacement } from '../../src/racks/move-plans/draft.ts';
 import { lotCare } from '../../src/stock/kinds/care.ts';
@@ -16,10 +17,14 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
   let bench: Bench;
   let truth: Truth;
   let open: Alert[];
+  let pastMs = 0;
 
   beforeAll(async () => {
     bench = await startBench();
     truth = await growDemo(bench.service.pool, { seed, now: benchNow });
+    const began = performance.now();
+    await evaluatePast(bench.service, benchNow);
+    pastMs = performance.now() - began;
     await evaluateSystems(bench.service, 'all', benchNow);
     open = await openAlerts(bench.service.pool);
   }, 120_000);
@@ -96,6 +101,24 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     expect(creep?.title).toContain('nitrate creeps beneath the weekly changes');
     const kit = open.find(({ rule }) => rule === 'kit-biased');
     expect(Math.abs((kit?.finding.number.value ?? 0) - 10)).toBeLessThan(3);
+  });
+
+  test('its alerts have a history: of different ages, seen, acted on and cleared, worked out in seconds', async () => {
+    const all = await bench.service.db.alert.findMany({ include: { events: true } });
+    const ages = new Set(open.map(({ openedAt }) => openedAt.toISOString().slice(0, 10)));
+    expect(ages.size).toBeGreaterThan(3);
+    const roots = open.filter(({ causeId }) => causeId === null);
+    for (const { openedAt, rule } of roots)
+      expect(openedAt.getTime(), rule).toBeLessThan(benchNow.getTime() - 86_400_000);
+    const cleared = all.filter(({ clearedAt }) => clearedAt !== null);
+    const acted = cleared.filter(({ events }) =>
+      events.some(({ kind, accountId }) => kind === 'acted' && accountId !== null),
+    );
+    expect(cleared.length).toBeGreaterThan(3);
+    expect(acted.length).toBeGreaterThan(0);
+    for (const { clearedReason } of acted) expect(clearedReason).toContain('logged');
+    // Own choice: ready in well under a minute leaves a quarter of one for the past.
+    expect(pastMs).toBeLessThan(20_000);
   });
 
   test('looking again tells nothing twice', async () => {

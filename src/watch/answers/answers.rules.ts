@@ -162,11 +162,13 @@ const heats: readonly string[] = [
   'heating',
   'cooling',
   'heater',
-  'cooler',
+  'chiller',
   'all_flow',
   'return_pump',
   'light',
 ];
+/** What puts something into the water: a service of anything else is no answer to an alert on its chemistry. */
+const doses: readonly string[] = ['doser', 'reactor'];
 const ofEquipment: readonly ActionKind[] = ['switched off', 'running', 'serviced'];
 
 function answers(action: Action, { alert, remedy, about, facts, code }: Match): boolean {
@@ -175,7 +177,8 @@ function answers(action: Action, { alert, remedy, about, facts, code }: Match): 
   if (!remedy.by.includes(kind)) return false;
   if (kitActs.includes(kind)) return subjectId === alert.subject.id || isSameQuantity(action, alert, facts);
   if (ofThing.includes(kind)) return about.has(subjectId) && !isSameLamps(action);
-  if (ofEquipment.includes(kind)) return code !== 'temperature' || heats.includes(quantityCode ?? '');
+  if (ofEquipment.includes(kind))
+    return (code === 'temperature' ? heats : doses).includes(quantityCode ?? '');
   const work = planned[kind];
   if (work !== undefined && facts.routines.some((routine) => routine.work === work)) return false;
   return quantityCode === null || code === null || quantityCode === code;
