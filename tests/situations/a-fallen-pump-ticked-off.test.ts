@@ -40,6 +40,19 @@ const send = (...entries: object[]) =>
   );
 const check = () => `check:${hall.systemId}`;
 
+test('what changed the water is logged on the round in two taps, with the time of the tap', async () => {
+  const page = (await hand.get(`/rounds/${roundId}/systems/${hall.systemId}`)).body;
+  expect(page).toMatch(/name="event" value="power_cut">Power cut</);
+  const at = new Date(bench.service.now().getTime() - 5 * 60_000).toISOString();
+  const sent = await send({ kind: 'event', systemId: hall.systemId, event: 'media_changed', at });
+  expect(sent.status).toBe(200);
+  const [event] = await bench.service.db.systemEvent.findMany();
+  expect(event).toMatchObject({ kind: 'media_changed', systemId: hall.systemId });
+  expect((await hand.get(`/rounds/${roundId}/end`)).body).toContain('Media changed');
+  const refused = (await send({ kind: 'event', systemId: hall.systemId, event: 'rain', at })).json();
+  expect(JSON.stringify(refused)).toContain('Choose what happened.');
+});
+
 test('a check offers all right or what is wrong; what is wrong is an alert at once, with who saw it', async () => {
   const page = (await hand.get(`/rounds/${roundId}/systems/${hall.systemId}`)).body;
   expect(page).toContain('All right');
@@ -87,7 +100,11 @@ test('something is switched off on the round in two taps, and seen running by th
   await send(sent);
   expect((await hand.get('/stock')).body).toContain('Left pump off in');
   expect((await hand.get(`/rounds/${roundId}/systems/${hall.systemId}`)).body).toContain('Seen running');
+  expect((await hand.get(`/rounds/${roundId}/end`)).body).toMatch(
+    /Still off<\/h2>[\s\S]*Left pump<\/strong> off in/,
+  );
   await send({ kind: 'seen_running', offId: off });
+  expect((await hand.get(`/rounds/${roundId}/end`)).body).not.toContain('Still off');
   expect((await hand.get('/stock')).body).not.toContain('Left pump off in');
 });
 

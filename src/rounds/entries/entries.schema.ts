@@ -1,6 +1,14 @@
 import { z } from 'zod';
+import { eventCodes } from '../../farm/events/kinds.rules.ts';
 import { offMinutes } from '../../farm/switched-off/switched-off.schema.ts';
-import { optionalChosen, optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
+import {
+  choice,
+  optionalChosen,
+  optionalNumber,
+  optionalText,
+  text,
+  tick,
+} from '../../platform/web/fields.ts';
 import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
 
 const id = z.uuid({ error: 'This is not a key the service can use.' });
@@ -97,6 +105,15 @@ const fault = z.object({
   seen: text('what you see', 500),
 });
 
+/** Something happened after which the water is used otherwise. */
+const happened = z.object({
+  ...common,
+  kind: z.literal('event'),
+  systemId: open('a system'),
+  event: choice(eventCodes, 'Choose what happened.'),
+  note: optionalText(500),
+});
+
 /** A piece of due work ticked off, by its key; the planned amount where none is said. */
 const task = z.object({
   ...common,
@@ -169,6 +186,7 @@ export const entrySchema = z.discriminatedUnion(
     switchedOff,
     seenRunning,
     fault,
+    happened,
     response,
     reading,
     task,

@@ -12,7 +12,7 @@ import { passedRacks } from '../round/rack-lots.ts';
 import { endRound } from '../round/rounds.ts';
 import { doTask } from '../tasks/tasks.ts';
 import type { Entry } from './entries.schema.ts';
-import { checkedWell, faultSeen, seenRunning, switchedOff } from './equipment-effects.ts';
+import { checkedWell, faultSeen, happened, seenRunning, switchedOff } from './equipment-effects.ts';
 
 /** What an entry became: what it is about, and what to remember of it. */
 export interface Applied {
@@ -41,6 +41,8 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
       return switchedOff(work, entry, at);
     case 'seen_running':
       return seenRunning(work, entry, at);
+    case 'event':
+      return happened(work, entry, at);
     case 'fault':
       return faultSeen(work, round, entry, at);
     case 'response':

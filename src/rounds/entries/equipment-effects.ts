@@ -1,5 +1,7 @@
 import { noteCheckedWell } from '../../farm/equipment/checks.ts';
 import { noteFault } from '../../farm/equipment/faults.ts';
+import { logEvent } from '../../farm/events/events.ts';
+import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import { pickedOff } from '../../farm/switched-off/switched-off.schema.ts';
 import { seeRunning, switchOff } from '../../farm/switched-off/switched-off.ts';
 import type { Round } from '../../generated/prisma/client.ts';
@@ -18,6 +20,13 @@ export async function switchedOff(work: Work, entry: Of<'switch_off'>, at: Date)
   if (picked === null) throw new Refusal('Choose what is off.', { field: 'pick' });
   const { id, what } = await switchOff(work, { systemId, ...picked, why, minutes, at });
   return { systemId, detail: { offId: id, what: `${what} off`, note: why } };
+}
+
+/** Something changed the habits of the water when it was tapped: they are learnt anew from there. */
+export async function happened(work: Work, entry: Of<'event'>, at: Date): Promise<Applied> {
+  const { systemId, event, note } = entry;
+  const { id } = await logEvent(work, systemId, { kind: event, at, note });
+  return { systemId, detail: { eventId: id, what: eventKinds[event], note } };
 }
 
 /** It runs again, as somebody saw. It is named by its own key, or by that of the entry that noted it. */

@@ -1,4 +1,6 @@
 import { uuidv7 } from 'uuidv7';
+import { placeOf } from '../../farm/switched-off/lists.ts';
+import { things } from '../../farm/switched-off/things.rules.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { stateWords } from '../round/lot-rows.rules.ts';
 import { rackStateOf, rackTimes, workByPerson } from '../round/progress.rules.ts';
@@ -46,6 +48,10 @@ export function endScreen(sheet: RoundSheet): Screen {
     leftOut: racksLeftOut,
     notesLeftOut: leftOutEntries(notes),
     notDone: notDoneOf(sheet),
+    stillOff: sheet.off.map((one) => ({
+      ...{ id: one.id, what: one.what, place: placeOf(one), dueAt: one.dueAt, keeper: one.keeper },
+      ...{ state: things[one.thing].state, offeredTo: one.offeredTo },
+    })),
     times: timesOf(sheet),
     shares: workByPerson(notes),
     exceptions: exceptionsOf(sheet),
@@ -132,6 +138,7 @@ const listedKinds: ReadonlySet<string> = new Set([
   'fault',
   'switch_off',
   'seen_running',
+  'event',
 ]);
 
 /** A chore is told of where somebody noted something with it. */
@@ -141,7 +148,7 @@ const isListed = ({ kind, detail }: SavedEntry) =>
 function noteWords({ kind, detail }: SavedEntry): string {
   const { what = '', trust, response = '' } = detail;
   if (kind === 'task') return `${what || 'Work'}: done`;
-  if (['chore', 'fault', 'switch_off', 'seen_running'].includes(kind)) return what;
+  if (['chore', 'fault', 'switch_off', 'seen_running', 'event'].includes(kind)) return what;
   if (kind === 'reading') return trust === 'unconfirmed' ? `${what}, unconfirmed` : what;
   return kind === 'response' ? `Fed: ${response}` : lotWords(detail);
 }

@@ -1,4 +1,5 @@
 import { uuidv7 } from 'uuidv7';
+import { eventCodes, eventKinds } from '../../farm/events/kinds.rules.ts';
 import { spanWords } from '../../farm/switched-off/span.words.ts';
 import { thingOf, things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
@@ -61,6 +62,8 @@ export function systemScreen(
       picks: picksOf(sheet, systemId),
       offEntryId: uuidv7(),
       faultEntryId: uuidv7(),
+      eventEntryId: uuidv7(),
+      happenings: eventCodes.map((value) => ({ value, text: eventKinds[value] })),
       bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
       entries: `${roundPath(round.id)}/entries`,
       known: feeding.known,
