@@ -238,6 +238,15 @@ describe('the page of an alert', () => {
           system: 'Quiet water',
           limit: { value: 3, unit: 'd' },
           evidence: [{ kind: 'condition', text: expect.stringContaining('pest') }],
+          advice: [
+            {
+              phase: 'isolate',
+              urgency: 'today',
+              subject: { type: 'lot', id },
+              acts: [{ lever: 'apart', direction: 'do' }],
+              waits: false,
+            },
+          ],
         },
       ],
     });
