@@ -27,6 +27,18 @@ export const constraintWords: Record<string, { message: string; field?: string }
     message: 'The farm needs at least one owner. Make somebody else owner first.',
     field: 'role',
   },
+  lot_own_code_once: {
+    message: 'A lot with this own code is here already. Choose another code, or find that lot by it.',
+    field: 'ownCode',
+  },
+  lot_price_currency: {
+    message: 'Choose the currency first, under Farm, The site. Prices are kept in it.',
+    field: 'price',
+  },
+  site_currency_used: {
+    message: 'Lots have prices in the currency that was chosen. Take their prices away first.',
+    field: 'currency',
+  },
   lot_code_key: { message: 'There is already a lot with this code.', field: 'code' },
   system_site_id_name_key: { message: 'There is already a system of this name.', field: 'name' },
   tank_system_id_name_key: { message: 'This system already has a tank of this name.', field: 'name' },

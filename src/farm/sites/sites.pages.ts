@@ -3,6 +3,7 @@ import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
+import { listCurrencies } from '../../platform/words/money.ts';
 import { farmOutline, nextStep } from './outline.ts';
 import { siteSchema } from './sites.schema.ts';
 import { editSite, findSite } from './sites.ts';
@@ -22,22 +23,30 @@ async function showFarm(service: Service, request: FastifyRequest, reply: Fastif
   const facts = [
     { label: 'Time zone', text: site.timeZone },
     { label: 'Morning digest', text: site.digestAt },
+    { label: 'Prices in', text: site.currency ?? 'no currency chosen' },
   ];
   const data = { site, facts, systems, next: nextStep(systems) };
   return showPage(service, request, reply, 'farm/farm', data, { title: 'Farm' });
 }
 
 async function showSite(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
-  const { name, timeZone, digestAt, version } = await findSite(service.db, request.site.id);
-  const typed = refused ?? freshForm({ name, timeZone, digestAt, version });
+  const { name, timeZone, digestAt, currency, version } = await findSite(service.db, request.site.id);
+  const typed = refused ?? freshForm({ name, timeZone, digestAt, currency: currency ?? '', version });
   const { form, theirs } = afterStale(
     typed,
     reply,
     { version },
-    `${name}, ${timeZone}, digest at ${digestAt}`,
+    `${name}, ${timeZone}, digest at ${digestAt}${currency === null ? '' : `, prices in ${currency}`}`,
   );
   const zones = ['UTC', ...Intl.supportedValuesOf('timeZone')];
-  return showPage(service, request, reply, 'farm/site', { zones, theirs }, { title: 'The site', form });
+  return showPage(
+    service,
+    request,
+    reply,
+    'farm/site',
+    { zones, theirs, currencies: listCurrencies() },
+    { title: 'The site', form },
+  );
 }
 
 async function postSite(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -1,6 +1,9 @@
 import { z } from 'zod';
 import { timeZone } from '../../people/accounts.schema.ts';
-import { text, version } from '../../platform/web/fields.ts';
+import { optionalText, text, version } from '../../platform/web/fields.ts';
+import { listCurrencies } from '../../platform/words/money.ts';
+
+const currencies = new Set(listCurrencies().map(({ value }) => value));
 
 export const siteSchema = z.object({
   name: text('the name of the place', 60),
@@ -9,6 +12,9 @@ export const siteSchema = z.object({
     (value) => /^([01]\d|2[0-3]):[0-5]\d$/.test(value),
     'Enter the time of day as hours and minutes, like 06:30.',
   ),
+  currency: optionalText(3)
+    .transform((code) => (code === '' ? null : code.toUpperCase()))
+    .refine((code) => code === null || currencies.has(code), 'Choose a currency of the list.'),
   version: version(),
 });
 

@@ -21,13 +21,28 @@ export async function addSite(
   return id;
 }
 
-/** Changes name, time zone or the hour of the morning digest. @throws Refusal 409 on a stale edit */
+/** Changes name, time zone, currency or the hour of the morning digest. @throws Refusal 409 on a stale edit */
 export async function editSite(work: Work, id: string, { version, ...after }: SiteEdit): Promise<void> {
-  const { name, timeZone, digestAt } = await findSite(work.tx, id);
+  const { name, timeZone, digestAt, currency } = await findSite(work.tx, id);
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.site.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('the site');
-  work.record('site.changed', { type: 'site', id }, { before: { name, timeZone, digestAt }, after });
+  work.record(
+    'site.changed',
+    { type: 'site', id },
+    { before: { name, timeZone, digestAt, currency }, after },
+  );
+}
+
+/** Chooses the currency of a site that has none. What it has stays. */
+export async function chooseCurrency(work: Work, id: string, currency: string): Promise<void> {
+  const changed = await work.tx.site.updateMany({
+    where: { id, currency: null },
+    data: { currency, version: { increment: 1 } },
+  });
+  if (changed.count > 0) {
+    work.record('site.changed', { type: 'site', id }, { before: { currency: null }, after: { currency } });
+  }
 }
 
 /** Every site, by name. */

@@ -1,7 +1,7 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
 import { minuteMs } from '../../science/numeric/time.ts';
-import { momentOf } from '../days.ts';
+import { localDay, momentOf } from '../days.ts';
 
 /** A local day, "2026-11-24", within the centuries that farms and databases know. */
 export const calendarDay = () =>
@@ -39,6 +39,20 @@ export const pastMoment = (timeZone: string, now: Date) =>
       }
       return at;
     });
+
+/** The hour that a past day without a time is kept with; own choice: whatever the zone, it stays that day. */
+const noon = '12:00';
+
+/** Like {@link pastMoment}; a day alone means now where it is today, else noon of that day. */
+export const pastDayOrMoment = (timeZone: string, now: Date) =>
+  z.preprocess(
+    (typed) => {
+      const day = typeof typed === 'string' ? typed.trim() : '';
+      if (!/^\d{4}-\d{2}-\d{2}$/.test(day)) return typed;
+      return day === localDay(now, timeZone) ? '' : `${day}T${noon}`;
+    },
+    pastMoment(timeZone, now),
+  );
 
 const instant = /T.*(Z|[+-]\d\d:?\d\d)$/i;
 

@@ -1,5 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { inputAmount } from '../../platform/words/money.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { kindChoices } from '../kinds/kinds.ts';
 import { lotEditSchema } from '../lots/lots.schema.ts';
@@ -11,24 +12,53 @@ export function detailsPages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, detailsForm);
 }
 
-const detailsForm: LotForm<typeof lotEditSchema, void> = {
+/** A price as it stands in its field; "" for none. */
+const inputPrice = (minor: number | null, currency: string | null) =>
+  minor === null || currency === null ? '' : inputAmount({ minor, currency });
+
+const detailsForm: LotForm<ReturnType<typeof lotEditSchema>, void> = {
   page: 'details',
   resource: 'details',
   view: 'stock/details',
   title: () => 'What is said of it',
-  schema: () => lotEditSchema,
-  fresh: ({ lot }) => {
-    const { kindId, sizeMm, origin, permit, note, version } = lot;
+  schema: ({ request }) => lotEditSchema(request.site.currency),
+  fresh: ({ lot, request }) => {
+    const { kindId, ownCode, tradeName, sizeMm, origin, permit, note, version } = lot;
+    const price = inputPrice(lot.priceMinor, request.site.currency);
     const ticks = { isMother: lot.isMother ? 'yes' : '', staysPut: lot.staysPut ? 'yes' : '' };
     const quarantineUntil = lot.quarantineUntil?.toISOString().slice(0, 10) ?? '';
-    return { kindId, sizeMm, origin, permit, note, version, ...ticks, quarantineUntil };
+    return {
+      kindId,
+      ownCode,
+      tradeName,
+      price,
+      sizeMm,
+      origin,
+      permit,
+      note,
+      version,
+      ...ticks,
+      quarantineUntil,
+    };
   },
   there: ({ lot }) => {
     const size = lot.sizeMm === null ? '' : `${lot.sizeMm} mm`;
-    const said = [lot.kind.name, size, lot.isMother ? 'a mother' : '', lot.origin, lot.permit, lot.note];
+    const said = [
+      lot.ownCode,
+      lot.tradeName,
+      lot.kind.name,
+      size,
+      lot.isMother ? 'a mother' : '',
+      lot.origin,
+      lot.permit,
+      lot.note,
+    ];
     return said.filter((one) => one !== '').join(', ');
   },
-  data: async ({ service }) => ({ kinds: await kindChoices(service.db) }),
+  data: async ({ service, request }) => ({
+    kinds: await kindChoices(service.db),
+    currency: request.site.currency,
+  }),
   act: (work, { lot }, edit) => editLot(work, lot.id, edit),
   done: (_, { lot }) => ({ to: lotHref(lot.code), notice: `${lot.code} is changed.` }),
 };

@@ -24,8 +24,8 @@ export interface NewCut {
 }
 
 /** The fields that a lot takes over from the lot it was cut or split from. */
-function inheritedFields({ siteId, kindId, id, origin, permit }: Lot) {
-  return { siteId, kindId, parentId: id, origin, permit };
+function inheritedFields({ siteId, kindId, tradeName, id, origin, permit }: Lot) {
+  return { siteId, kindId, tradeName, parentId: id, origin, permit };
 }
 
 async function copyIdentification(work: Work, from: Lot, intoId: string): Promise<void> {
@@ -88,8 +88,9 @@ export async function splitLot(work: Work, input: NewSplit): Promise<{ id: strin
       field: 'pieces',
     });
   }
-  const { isMother, sizeMm, arrivedAt } = from;
-  const made = await makeLot(work.tx, { ...inheritedFields(from), isMother, sizeMm, arrivedAt, note: '' });
+  const { isMother, sizeMm, priceMinor, arrivedAt } = from;
+  const same = { isMother, sizeMm, priceMinor, arrivedAt };
+  const made = await makeLot(work.tx, { ...inheritedFields(from), ...same, note: '' });
   const line = { at, reason: 'split' } as const;
   const into = `Into ${made.code}. ${note}`.trim();
   const outOf = `Out of ${from.code}. ${note}`.trim();

@@ -9,7 +9,7 @@ import { findLots } from './search.ts';
 export function lotApi(app: FastifyInstance, service: Service): void {
   app.get('/api/lots', (request) => getLots(service, request));
   app.post('/api/lots', async (request, reply) => {
-    const typed = checked(newLotSchema(request.site.timeZone, service.now()), request.body);
+    const typed = checked(newLotSchema(request.site, service.now()), request.body);
     const lot = await request.change((work) => addLot(work, newLotOf(typed, request.site.id)));
     return reply.status(201).send(lot);
   });

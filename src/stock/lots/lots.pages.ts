@@ -28,6 +28,9 @@ function freshLot(service: Service, request: FastifyRequest): FormState {
 }
 
 const emptyLot = {
+  ownCode: '',
+  tradeName: '',
+  price: '',
   kindId: '',
   pieces: '',
   origin: '',
@@ -46,7 +49,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   const today = localDay(service.now(), request.site.timeZone);
   // A form that was sent by hand may lack fields; the page draws them empty.
   const whole = { ...form, typed: { ...emptyLot, identifiedBy: '', dateIdentified: today, ...form.typed } };
-  const data = { kinds, slot, qualifiers: qualifierChoices, today };
+  const data = { kinds, slot, currency: request.site.currency, qualifiers: qualifierChoices, today };
   return showPage(service, request, reply, 'stock/new', data, {
     title: 'Take in a lot',
     area: 'stock',
@@ -56,7 +59,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
 
 async function postLot(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
-    schema: newLotSchema(request.site.timeZone, service.now()),
+    schema: newLotSchema(request.site, service.now()),
     act: (work: Work, value) => addLot(work, newLotOf(value, request.site.id)),
     done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
     again: (form) => showNew(service, request, reply, form),

@@ -11,13 +11,31 @@ import {
   version,
   whole,
 } from '../../platform/web/fields.ts';
-import { pastMoment } from '../../platform/web/moments.ts';
+import { pastDayOrMoment } from '../../platform/web/moments.ts';
+import { inputAmount, parseAmount } from '../../platform/words/money.ts';
 import { pastDay } from './identifications.schema.ts';
 import { QUALIFIERS } from './identifications.ts';
-import type { NewLot } from './lots.ts';
+import type { LotEdit, NewLot } from './lots.ts';
 import { LOT_SETS } from './search.ts';
 
-const details = {
+/** A price of one piece in the site's currency, as minor units; null where none was typed. */
+const price = (currency: string | null) =>
+  optionalText(40).transform((typed, context): number | null => {
+    if (typed === '') return null;
+    const minor = currency === null ? null : parseAmount(typed, currency);
+    if (minor !== null) return minor;
+    const message =
+      currency === null
+        ? 'Choose the currency first, under Farm, The site. Prices are kept in it.'
+        : `Enter the price of one piece in ${currency}, like ${inputAmount({ minor: 1250, currency })}.`;
+    context.addIssue({ code: 'custom', message });
+    return z.NEVER;
+  });
+
+const details = (currency: string | null) => ({
+  ownCode: optionalText(40),
+  tradeName: optionalText(120),
+  price: price(currency),
   kindId: chosen('Choose the kind it is kept as.'),
   sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
     z.number().int('Enter whole millimetres.').nullable(),
@@ -26,15 +44,21 @@ const details = {
   origin: optionalText(300),
   permit: optionalText(200),
   note: optionalText(),
-};
+});
+
+/** The site as a form needs it: its clock and its currency. */
+interface SiteWords {
+  timeZone: string;
+  currency: string | null;
+}
 
 /** A new lot, as forms and JSON bring it. A scientific name needs the name of whoever identified it. */
-export const newLotSchema = (timeZone: string, now: Date) =>
+export const newLotSchema = ({ timeZone, currency }: SiteWords, now: Date) =>
   z
     .object({
-      ...details,
+      ...details(currency),
       pieces: whole({ what: 'how many pieces came', low: 1, high: 100_000 }),
-      at: pastMoment(timeZone, now),
+      at: pastDayOrMoment(timeZone, now),
       scientificName: optionalText(120),
       identificationQualifier: choice(QUALIFIERS, 'Choose how sure the opinion is.'),
       identifiedBy: optionalText(120),
@@ -50,19 +74,23 @@ type NewLotForm = z.output<ReturnType<typeof newLotSchema>>;
 
 /** A new lot as the form brings it, in the shape that `addLot` takes. */
 export function newLotOf(typed: NewLotForm, siteId: string): NewLot {
-  const { at, slot, scientificName, identificationQualifier, identifiedBy, dateIdentified, ...rest } = typed;
+  const { at, slot, scientificName, identificationQualifier, identifiedBy, dateIdentified, price, ...rest } =
+    typed;
   const opinion = { scientificName, identificationQualifier, identifiedBy, dateIdentified };
   const identification = scientificName === '' ? null : { ...opinion, identificationRemarks: '' };
-  return { ...rest, siteId, arrivedAt: at, slotIds: slot, identification };
+  return { ...rest, priceMinor: price, siteId, arrivedAt: at, slotIds: slot, identification };
 }
 
 /** A change of a lot's details. */
-export const lotEditSchema = z.object({
-  ...details,
-  staysPut: tick(),
-  quarantineUntil: optionalDay(),
-  version: version(),
-});
+export const lotEditSchema = (currency: string | null) =>
+  z
+    .object({
+      ...details(currency),
+      staysPut: tick(),
+      quarantineUntil: optionalDay(),
+      version: version(),
+    })
+    .transform(({ price, ...edit }): LotEdit => ({ ...edit, priceMinor: price }));
 
 /** The query of the list of lots: words, a set, a group, a page. */
 export const lotQuerySchema = z.object({

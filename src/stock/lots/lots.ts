@@ -14,6 +14,12 @@ import { writeLedger } from './ledger.ts';
 export interface NewLot {
   siteId: string;
   kindId: string;
+  /** The farm's own code for it; "" or left out: it has none. */
+  ownCode?: string;
+  /** What it is sold as. */
+  tradeName?: string;
+  /** Of one piece, in minor units of the site's currency. */
+  priceMinor?: number | null;
   /** How many pieces came. */
   pieces: number;
   arrivedAt: Date;
@@ -37,7 +43,8 @@ export async function addLot(work: Work, input: NewLot): Promise<{ id: string; c
   const kind = await work.tx.kind.findUnique({ where: { id: row.kindId } });
   if (kind === null) throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
   const { id, code } = await makeLot(work.tx, row);
-  work.record('lot.added', lotSubject(id), { code, kind: kind.name, pieces, origin: row.origin });
+  const said = { kind: kind.name, pieces, origin: row.origin, ownCode: row.ownCode ?? '' };
+  work.record('lot.added', lotSubject(id), { code, ...said });
   const at = row.arrivedAt;
   await writeLedger(work, { lotId: id, at, change: pieces, reason: 'received', note: '' });
   if (identification !== null) await identifyLot(work, id, identification);
@@ -48,6 +55,9 @@ export async function addLot(work: Work, input: NewLot): Promise<{ id: string; c
 /** A change of a lot's details; `version` is the one the form was drawn with. */
 export interface LotEdit {
   kindId: string;
+  ownCode: string;
+  tradeName: string;
+  priceMinor: number | null;
   sizeMm: number | null;
   isMother: boolean;
   origin: string;
@@ -72,8 +82,10 @@ export async function editLot(work: Work, id: string, edit: LotEdit): Promise<vo
     throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
   }
   await work.tx.lot.update({ where: { id }, data: { ...data, version: { increment: 1 } } });
-  const { kindId, sizeMm, isMother, origin, permit, note, staysPut, quarantineUntil } = before;
-  const was = { kindId, sizeMm, isMother, origin, permit, note, staysPut, quarantineUntil };
+  const { kindId, ownCode, tradeName, priceMinor, sizeMm, isMother, origin, permit, note } = before;
+  const { staysPut, quarantineUntil } = before;
+  const names = { kindId, ownCode, tradeName, priceMinor };
+  const was = { ...names, sizeMm, isMother, origin, permit, note, staysPut, quarantineUntil };
   work.record('lot.changed', lotSubject(id), { code: before.code, before: was, after: data });
 }
 
@@ -108,7 +120,18 @@ export async function existingCode(db: Reader, typed: string): Promise<string | 
 /** The columns of a new lot besides its code. */
 export type NewLotRow = Pick<
   Prisma.LotUncheckedCreateInput,
-  'siteId' | 'kindId' | 'parentId' | 'isMother' | 'origin' | 'permit' | 'sizeMm' | 'arrivedAt' | 'note'
+  | 'siteId'
+  | 'kindId'
+  | 'ownCode'
+  | 'tradeName'
+  | 'priceMinor'
+  | 'parentId'
+  | 'isMother'
+  | 'origin'
+  | 'permit'
+  | 'sizeMm'
+  | 'arrivedAt'
+  | 'note'
 >;
 
 /** How many codes are tried at once: with half of all codes taken, one try in a billion finds no free one (0.5^30). */
