@@ -82,21 +82,42 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
   for (const line of lines) {
     await breathe();
     if (!isTaken(line)) continue;
-    const { systemId, quantity, at, reading, instrument } = line.parsed;
-    const key = [
-      systemId,
-      quantity.code,
-      at.getTime(),
-      reading.value,
-      reading.below,
-      reading.above,
-      instrument.laboratory,
-    ].join(' ');
+    const { reading, instrument } = line.parsed;
+    const key = [secondOf(line), line.parsed.at.getTime(), valueOf(reading), instrument.laboratory].join(' ');
     if (seen.has(key)) markDuplicate(line, 'stands in an earlier row');
     else taken.push(line);
     seen.add(key);
   }
-  return taken;
+  for (const own of Map.groupBy(taken, sampleOf).values()) {
+    await breathe();
+    if (own.length > 1) refuseAll(own);
+  }
+  return taken.filter(isTaken);
+}
+
+const valueOf = ({ value, below, above }: ParsedLine['reading']) => `${value} ${below} ${above}`;
+
+/** System, quantity and second of a line. */
+const secondOf = ({ parsed: { systemId, quantity, at } }: Taken) =>
+  `${systemId} ${quantity.code} ${Math.floor(at.getTime() / 1000)}`;
+
+/** What can have one value only: one sample, by one instrument, at one second. */
+function sampleOf(line: Taken): string {
+  const { instrument, batch } = line.parsed;
+  const { laboratory, methodId, kitId } = instrument;
+  return [secondOf(line), laboratory.toLowerCase(), methodId ?? '', kitId ?? '', batch].join(' ');
+}
+
+/** Values of one sample that differ are all refused, each with the others named. */
+function refuseAll(lines: readonly Taken[]): void {
+  const told = lines.map(({ row, parsed }) => ({ row, said: sayReading(parsed.quantity, parsed.reading) }));
+  for (const line of lines) {
+    const others = told
+      .filter(({ row }) => row !== line.row)
+      .map(({ row, said }) => `row ${row} says ${said}`);
+    line.state = 'refused';
+    line.reason = `Of the same second and method ${others.length === 0 ? 'this row has two values' : others.join(', ')}. Correct the time or take out the wrong one, and take the file again; none of them is kept.`;
+  }
 }
 
 const isTaken = (line: FileLine): line is Taken => line.state === 'taken' && line.parsed !== null;
