@@ -1,8 +1,9 @@
 import { daysBetween } from '../../science/numeric/time.ts';
+import { surpriseSds } from '../../science/statistics/surprise.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { agree } from './agreement.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
-import { deviationOf, jumpSds, sideOf, usualGapDays } from './surprise.rules.ts';
+import { deviationOf, sideOf, usualGapDays } from './surprise.rules.ts';
 
 /** A second reading confirms a surprising one within three usual gaps between tests, but within these days; own choice. */
 export const [leastConfirmDays, mostConfirmDays] = [7, 21];
@@ -33,7 +34,7 @@ export function confirmationOf(
   if (agree(waiting, second)) return 'agrees';
   const [first, then] = [offsetOf(waiting, context), offsetOf(second, context)];
   if (first === null || then === null || Math.sign(first.by) !== Math.sign(then.by)) return null;
-  if (Math.abs(then.z) <= jumpSds || Math.abs(then.by) < notNearer * Math.abs(first.by)) return null;
+  if (Math.abs(then.z) <= surpriseSds || Math.abs(then.by) < notNearer * Math.abs(first.by)) return null;
   return first.surprises ? 'same side' : null;
 }
 
@@ -44,7 +45,7 @@ function offsetOf(reading: MeasuredReading, context: TrustContext) {
   if (deviation !== null) {
     const { by, z } = deviation;
     const outside = side !== null && (side === 'below') === by < 0;
-    return { by, z, surprises: Math.abs(z) > jumpSds || outside };
+    return { by, z, surprises: Math.abs(z) > surpriseSds || outside };
   }
   const edge = side === 'below' ? context.band.low : side === 'above' ? context.band.high : null;
   if (edge === null) return null;
@@ -75,6 +76,6 @@ function goesOn(row: readonly (StoredReading | MeasuredReading)[]): boolean {
   const direction = Math.sign(last.value - first.value);
   const steady = row.slice(1).every((one, i) => (one.value - (row[i]?.value ?? 0)) * direction > 0);
   return (
-    steady && Math.abs(last.value - first.value) > jumpSds * combine(first.uncertainty, last.uncertainty)
+    steady && Math.abs(last.value - first.value) > surpriseSds * combine(first.uncertainty, last.uncertainty)
   );
 }

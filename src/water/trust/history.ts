@@ -26,60 +26,83 @@ const daysBack = 120;
 const leastDosedDays = 7;
 
 interface Row extends StoredReading {
+  systemId: string;
   quantityCode: string;
   probe: boolean;
   trust: string;
 }
 
-/**
- * The histories of the given quantities at a time, by code; the values of probes that have no vote are left out. Six
- * queries, however many quantities.
- */
-export async function loadHistories(
+/** The histories of the given quantities of one system at a time, by code. */
+export const loadHistories = async (
   tx: Tx,
   systemId: string,
   codes: readonly string[],
   at: Date,
-): Promise<Map<string, ReadingHistory>> {
+): Promise<Map<string, ReadingHistory>> =>
+  (await systemHistories(tx, [systemId], codes, at)).get(systemId) ?? new Map();
+
+/**
+ * The histories of the given quantities of some systems at a time, by system and code; the values of probes that have no
+ * vote are left out. Six queries, however many systems and quantities.
+ */
+export async function systemHistories(
+  tx: Tx,
+  systemIds: readonly string[],
+  codes: readonly string[],
+  at: Date,
+): Promise<Map<string, Map<string, ReadingHistory>>> {
   const [before, after, bands, traces, quantities] = [
-    await loadNearest(tx, systemId, codes, at, 'before'),
-    await loadNearest(tx, systemId, codes, at, 'after'),
-    await tx.systemQuantity.findMany({ where: { systemId, quantityCode: { in: [...codes] } } }),
-    await probeTraces(readerOf(tx), [systemId], codes, at),
+    await loadNearest(tx, systemIds, codes, at, 'before'),
+    await loadNearest(tx, systemIds, codes, at, 'after'),
+    await tx.systemQuantity.findMany({
+      where: { systemId: { in: [...systemIds] }, quantityCode: { in: [...codes] } },
+    }),
+    await probeTraces(readerOf(tx), systemIds, codes, at),
     await tx.quantity.findMany({ where: { code: { in: [...codes] } } }),
   ];
-  const judged = new Map(
+  const judged = systemIds.flatMap((systemId) =>
     quantities.map((quantity) => {
-      const own = before.filter((row) => row.quantityCode === quantity.code);
-      const probes = traces.filter(({ code }) => code === quantity.code);
+      const isOwn = (row: { systemId: string; quantityCode: string }) =>
+        row.systemId === systemId && row.quantityCode === quantity.code;
+      const own = before.filter(isOwn);
+      const probes = traces.filter((trace) => trace.systemId === systemId && trace.code === quantity.code);
       const doubts = doubtsOf(probes, own, quantity, at);
-      return [
-        quantity.code,
-        { past: withVote(own.filter(isTrusted), doubts), doubted: doubts.flatMap(doubtedProbe) },
-      ];
+      return {
+        systemId,
+        code: quantity.code,
+        past: withVote(own.filter(isTrusted), doubts),
+        doubted: doubts.flatMap(doubtedProbe),
+        pending: own.filter((row) => row.trust === 'unconfirmed'),
+        later: after.filter((row) => isOwn(row) && row.trust !== 'refuted'),
+        band: bandOf(bands.find(isOwn)),
+      };
     }),
   );
-  const lasts = codes.flatMap((code) => {
-    const last = judged.get(code)?.past.at(-1);
-    return last === undefined ? [] : [{ code, last }];
+  const lasts = judged.flatMap(({ systemId, code, past }) => {
+    const last = past.at(-1);
+    return last === undefined ? [] : [{ systemId, code, last }];
   });
-  const moved = await loadExpectedChanges(tx, systemId, lasts, at);
+  const moved = await loadExpectedChanges(tx, lasts, at);
   return new Map(
-    codes.map((code) => {
-      const own = before.filter((row) => row.quantityCode === code);
-      const band = bands.find((row) => row.quantityCode === code);
-      const history = {
-        past: judged.get(code)?.past ?? [],
-        pending: own.filter((row) => row.trust === 'unconfirmed'),
-        later: after.filter((row) => row.quantityCode === code && row.trust !== 'refuted'),
-        band: { low: band?.bandLow ?? null, high: band?.bandHigh ?? null, starting: band?.starting ?? false },
-        expectedChange: moved.get(code) ?? 0,
-        doubted: judged.get(code)?.doubted ?? [],
-      };
-      return [code, history];
-    }),
+    systemIds.map((systemId) => [
+      systemId,
+      new Map(
+        judged
+          .filter((one) => one.systemId === systemId)
+          .map(({ code, ...history }) => [
+            code,
+            { ...history, expectedChange: moved.get(`${systemId} ${code}`) ?? 0 },
+          ]),
+      ),
+    ]),
   );
 }
+
+const bandOf = (band?: { bandLow: number | null; bandHigh: number | null; starting: boolean }): KeptBand => ({
+  low: band?.bandLow ?? null,
+  high: band?.bandHigh ?? null,
+  starting: band?.starting ?? false,
+});
 
 const isTrusted = (row: Row) => row.trust === 'plain' || row.trust === 'confirmed';
 
@@ -148,7 +171,7 @@ const sentReading = (
  */
 async function loadNearest(
   tx: Tx,
-  systemId: string,
+  systemIds: readonly string[],
   codes: readonly string[],
   at: Date,
   side: 'before' | 'after',
@@ -158,13 +181,13 @@ async function loadNearest(
   const to = back ? at : daysAfter(at, mostConfirmDays);
   const limit = back ? readingsBack : 2;
   const rows = await tx.$queryRaw<Row[]>`
-    SELECT picked.id, picked.quantity_code AS "quantityCode", picked.at, picked.value, picked.below_detection AS below,
+    SELECT picked.id, picked.system_id AS "systemId", picked.quantity_code AS "quantityCode", picked.at, picked.value, picked.below_detection AS below,
            picked.above_scale AS above, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text,
            picked.probe, kit.opened_at AS "kitOpenedAt"
-      FROM unnest(${[...codes]}::text[]) AS wanted(code)
+      FROM unnest(${[...systemIds]}::text[]) AS asked(system_id) CROSS JOIN unnest(${[...codes]}::text[]) AS wanted(code)
       CROSS JOIN (VALUES (false), (true)) AS kind(probe)
       JOIN LATERAL (SELECT reading.*, kind.probe FROM reading LEFT JOIN method ON method.id = reading.method_id
-                     WHERE system_id = ${systemId}::uuid AND reading.quantity_code = wanted.code AND voided_at IS NULL
+                     WHERE reading.system_id = asked.system_id::uuid AND reading.quantity_code = wanted.code AND voided_at IS NULL
                        AND at > ${from} AND at <= ${to}
                        AND coalesce(method.is_probe OR method.every_minutes IS NOT NULL, false) = kind.probe
                        AND (method.every_minutes IS NULL OR reading.trust = 'unconfirmed')
@@ -181,13 +204,13 @@ async function loadNearest(
  */
 async function loadExpectedChanges(
   tx: Tx,
-  systemId: string,
-  lasts: readonly { code: string; last: StoredReading }[],
+  lasts: readonly { systemId: string; code: string; last: StoredReading }[],
   at: Date,
 ): Promise<Map<string, number>> {
   if (lasts.length === 0) return new Map();
   const rows = await tx.$queryRaw<
     {
+      systemId: string;
       code: string;
       changes: [fraction: number, makeUp: number | null][] | null;
       dosed: number;
@@ -195,7 +218,7 @@ async function loadExpectedChanges(
       usualDays: number;
     }[]
   >`
-    SELECT wanted.code,
+    SELECT wanted.system_id AS "systemId", wanted.code,
            (SELECT json_agg(json_build_array(least(1, change.volume_l / system.volume_l), coalesce((change.make_up->>wanted.code)::float8, target.make_up)) ORDER BY change.at)
               FROM water_change AS change
              WHERE change.system_id = system.id AND change.voided_at IS NULL AND change.at > wanted.since AND change.at <= ${at}) AS changes,
@@ -206,19 +229,20 @@ async function loadExpectedChanges(
            (SELECT coalesce(extract(epoch FROM wanted.since - min(dose.at))::float8 / 86400, 0) FROM dose WHERE dose.system_id = system.id
               AND dose.quantity_code = wanted.code AND voided_at IS NULL AND dose.at > wanted.since - interval '30 days'
               AND dose.at <= wanted.since) AS "usualDays"
-      FROM unnest(${lasts.map((one) => one.code)}::text[], ${lasts.map((one) => one.last.at)}::timestamptz[]) AS wanted(code, since)
-      JOIN system ON system.id = ${systemId}::uuid
+      FROM unnest(${lasts.map((one) => one.systemId)}::text[], ${lasts.map((one) => one.code)}::text[], ${lasts.map((one) => one.last.at)}::timestamptz[]) AS wanted(system_id, code, since)
+      JOIN system ON system.id = wanted.system_id::uuid
       LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = wanted.code`;
   return new Map(
-    rows.map(({ code, changes, dosed, usual, usualDays }) => {
-      const last = lasts.find((one) => one.code === code)?.last;
-      if (last === undefined) return [code, 0];
+    rows.map(({ systemId, code, changes, dosed, usual, usualDays }) => {
+      const key = `${systemId} ${code}`;
+      const last = lasts.find((one) => `${one.systemId} ${one.code}` === key)?.last;
+      if (last === undefined) return [key, 0];
       const days = daysBetween(last.at, at);
       const level = (changes ?? []).reduce(
         (before, [fraction, makeUp]) => (makeUp === null ? before : before + fraction * (makeUp - before)),
         last.value,
       );
-      return [code, level - last.value + dosed - (usual * days) / Math.max(leastDosedDays, usualDays)];
+      return [key, level - last.value + dosed - (usual * days) / Math.max(leastDosedDays, usualDays)];
     }),
   );
 }

@@ -6,14 +6,19 @@ import {
   trackSlope,
 } from '../../science/filter/slope.ts';
 import { dayOf, daysBetween } from '../../science/numeric/time.ts';
+import {
+  type ExpectedWindow,
+  isSurprise,
+  offWindow,
+  type SurpriseLimits,
+  sideOfBand,
+  surpriseSds,
+} from '../../science/statistics/surprise.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
 import { usualSwing } from '../quantities/usual-swing.ts';
-import { agree } from './agreement.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
 
-/** A reading surprises beyond this many standard deviations of water and test together: the usual limit of a control chart. */
-export const jumpSds = 3;
 /** The usual swing weighs as much as this many steps of the system's own; own choice. */
 const usualWeight = 3;
 /** Readings that cover fewer days do not show the swing of a day, so that the usual one is the least; own choice. */
@@ -97,49 +102,61 @@ export interface Deviation {
   expected: ExpectedLevel;
 }
 
-/** How far a reading lies off what the trusted readings before it lead to; null without any. */
-export function deviationOf(
-  reading: MeasuredReading,
-  { past, quantity, expectedChange }: Pick<TrustContext, 'past' | 'quantity' | 'expectedChange'>,
-): Deviation | null {
-  const expected = expectedLevel(past, quantity, reading.at);
+type Before = Pick<TrustContext, 'past' | 'quantity' | 'expectedChange'>;
+
+/** Between what the readings before and the logged changes lead to at a time, and where to; null without readings. */
+function expectedAround(
+  { past, quantity, expectedChange }: Before,
+  at: Date,
+): { window: ExpectedWindow; expected: ExpectedLevel } | null {
+  const expected = expectedLevel(past, quantity, at);
   if (expected === null) return null;
-  const allBelow = past.at(-1)?.below === true;
-  const floor = allBelow ? Math.min(0, expected.value) : expected.value;
-  const [low, high] = [floor + Math.min(0, expectedChange), expected.value + Math.max(0, expectedChange)];
-  const least = reading.below ? Math.min(0, reading.value) : reading.value;
-  const most = reading.above ? Infinity : reading.value;
-  const by = least > high ? least - high : most < low ? most - low : 0;
-  return { by, z: by / combine(Math.max(1e-9, reading.uncertainty), expected.sd), expected };
+  const last = past.at(-1);
+  const floor = last?.below === true ? Math.min(0, expected.value) : expected.value;
+  const ceiling = last?.above === true ? quantity.possibleHigh : expected.value;
+  const window = {
+    low: floor + Math.min(0, expectedChange),
+    high: ceiling + Math.max(0, expectedChange),
+    sd: expected.sd,
+  };
+  return { window, expected };
+}
+
+/** How far a reading lies off what the trusted readings before it lead to; null without any. */
+export function deviationOf(reading: MeasuredReading, context: Before): Deviation | null {
+  const around = expectedAround(context, reading.at);
+  return around === null ? null : { ...offWindow(reading, around.window), expected: around.expected };
+}
+
+/** What a reading at a time is judged by, for whoever asks before the service can; canonical. */
+export function surpriseLimits(context: TrustContext, at: Date): SurpriseLimits {
+  const { low, high } = context.band;
+  return {
+    window: expectedAround(context, at)?.window ?? null,
+    bandLow: isKnown('below', context, at) ? null : low,
+    bandHigh: isKnown('above', context, at) ? null : high,
+  };
 }
 
 /** Why a reading surprises, in a sentence or two; null when band, history and what was logged explain it. */
 export function surpriseOf(reading: MeasuredReading, context: TrustContext): string | null {
+  const limits = surpriseLimits(context, reading.at);
+  if (!isSurprise(reading, limits)) return null;
   const deviation = deviationOf(reading, context);
-  const reasons = [outOfBand(reading, context, deviation), jump(reading, context, deviation)].filter(
-    (reason) => reason !== null,
-  );
-  return reasons.length === 0 ? null : reasons.join(' ');
+  const reasons = [outOfBand(reading, context, limits), jump(reading, context, deviation)];
+  return reasons.filter((reason) => reason !== null).join(' ');
 }
 
 const isJump = (deviation: Deviation | null): boolean =>
-  deviation !== null && Math.abs(deviation.z) > jumpSds;
+  deviation !== null && Math.abs(deviation.z) > surpriseSds;
 
 function outOfBand(
   reading: MeasuredReading,
-  context: TrustContext,
-  deviation: Deviation | null,
+  { quantity, band }: TrustContext,
+  { bandLow, bandHigh }: SurpriseLimits,
 ): string | null {
-  const { quantity, band, past } = context;
-  const side = sideOf(reading, band);
-  if (side === null || isExpected(side, context, deviation)) return null;
-  const known = past.some(
-    (one) =>
-      Math.abs(daysBetween(one.at, reading.at)) <= recentDays &&
-      sideOf(one, band) === side &&
-      (agree(one, reading) || !isJump(deviation)),
-  );
-  if (known) return null;
+  const side = sideOfBand(reading, bandLow, bandHigh);
+  if (side === null) return null;
   const keptBand = sayBand(quantity, band.low, band.high) ?? '';
   const kept = band.starting
     ? `the starting band of this system, ${keptBand}, which nobody has confirmed yet`
@@ -147,26 +164,27 @@ function outOfBand(
   return `${sayReading(quantity, reading)} is ${side} ${kept}.`;
 }
 
+/** Whether it is known that the water stands on that side of its band: it was read there lately, or what was logged leads there. */
+function isKnown(side: 'below' | 'above', context: TrustContext, at: Date): boolean {
+  const { past, band } = context;
+  const read = past.some(
+    (one) => Math.abs(daysBetween(one.at, at)) <= recentDays && sideOf(one, band) === side,
+  );
+  return read || isExpected(side, context, at);
+}
+
 /** Whether what was logged since the last reading leads out of the band by itself. */
-function isExpected(
-  side: 'below' | 'above',
-  { band, expectedChange }: TrustContext,
-  deviation: Deviation | null,
-): boolean {
-  if (deviation === null || isJump(deviation)) return false;
-  if (side === 'below' ? expectedChange >= 0 : expectedChange <= 0) return false;
-  const led = deviation.expected.value + expectedChange;
+function isExpected(side: 'below' | 'above', context: TrustContext, at: Date): boolean {
+  const { band, expectedChange } = context;
+  const around = expectedAround(context, at);
+  if (around === null || (side === 'below' ? expectedChange >= 0 : expectedChange <= 0)) return false;
+  const led = around.expected.value + expectedChange;
   return side === 'below' ? band.low !== null && led < band.low : band.high !== null && led > band.high;
 }
 
 /** On which side of a band a value lies; null inside it. */
-export function sideOf(
-  { value, below, above = false }: MeasuredReading,
-  band: TrustContext['band'],
-): 'below' | 'above' | null {
-  if (!above && band.low !== null && value < band.low) return 'below';
-  return !below && band.high !== null && value > band.high ? 'above' : null;
-}
+export const sideOf = (reading: MeasuredReading, { low, high }: TrustContext['band']) =>
+  sideOfBand(reading, low, high);
 
 function jump(
   reading: MeasuredReading,
@@ -178,7 +196,7 @@ function jump(
   const { by, z, expected } = deviation;
   const words = sayDifference(quantity, Math.abs(by), reading.value);
   const before = `${sayReading(quantity, last)}, ${recordPeriodWords(daysBetween(last.at, reading.at))} before`;
-  const may = sayDifference(quantity, Math.abs((jumpSds * by) / z), reading.value);
+  const may = sayDifference(quantity, Math.abs((surpriseSds * by) / z), reading.value);
   const led = say(quantity, Math.max(quantity.possibleLow, expected.value));
   return `It is ${words} ${by < 0 ? 'below' : 'above'} the ${led} that the readings before lead to (the last: ${before}); this water and this test explain ${may}.`;
 }
