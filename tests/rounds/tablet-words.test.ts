@@ -24,6 +24,8 @@ test('the number pad writes one point at most, and the sign for "below" in front
   expect(keys('8', '.', '3', '.')).toBe('8.3');
   expect(keys('0', '.', '0', '2', '<')).toBe('<0.02');
   expect(keys('<', '5', '<', 'back', '7')).toBe('7');
+  expect(keys('2', '0', '>')).toBe('>20');
+  expect(keys('<', '2', '0', '>')).toBe('>20');
 });
 
 test('a number is asked about where it lies outside the range the page knows', () => {

@@ -59,7 +59,7 @@ describe('a chart that is read through the side', () => {
     expect((await enter(systemId, { nitrate: '4', 'nitrate-mode': 'side' })).body).toContain(
       'This method has one way to be read.',
     );
-    expect((await enter(systemId, { nitrate: '2', 'nitrate-mode': '5' })).status).toBe(303);
+    expect((await enter(systemId, { nitrate: '2', 'nitrate-dilution': '5' })).status).toBe(303);
     expect(await kept(systemId)).toMatchObject([{ value: 10, factor: 5, enteredText: '2' }]);
   });
 });

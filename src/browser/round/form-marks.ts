@@ -1,4 +1,4 @@
-import { isOutsideBand } from './reading-check.ts';
+import { surprises } from './reading-check.ts';
 import { element, mark } from './screen.ts';
 import type { QueuedEntry } from './types.ts';
 
@@ -14,7 +14,14 @@ export function markTests(kept: readonly QueuedEntry[]): void {
     );
     const form = row?.querySelector('form');
     if (!row || !form || row.querySelector(`[data-entry-id="${entry.id}"]`)) continue;
-    const again = isOutsideBand(form, entry.text ?? '');
+    const again = surprises(form.dataset.expects ?? '', {
+      code: entry.quantityCode ?? '',
+      text: entry.text ?? '',
+      unit: entry.unit ?? '',
+      how: entry.how ?? '',
+      dilution: entry.dilution ?? '',
+      at: entry.at,
+    });
     const unit =
       row.querySelector(`option[value="${CSS.escape(entry.unit ?? '')}"], .unit`)?.textContent ?? '';
     const said = element('p', { className: 'round-tapped' });
@@ -22,7 +29,8 @@ export function markTests(kept: readonly QueuedEntry[]): void {
     said.append(element('strong', {}, `${entry.text} ${unit}`.trim()), ' just noted');
     if (again) {
       const words = element('span', { className: 'today-word' }, mark('today'), 'Test again now');
-      said.append(words, ` It is outside ${form.dataset.keeps}, ${form.dataset.keptAs}.`);
+      const kept = form.dataset.keeps ? ` (${form.dataset.keeps} is kept)` : '';
+      said.append(words, ` It is not what the tests before lead to${kept}: a second test settles it.`);
     }
     row.append(said);
   }

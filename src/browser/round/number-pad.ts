@@ -1,6 +1,6 @@
 import { showWhole } from './screen.ts';
 
-/** A number pad under the field that is being filled in: large keys, and the sign for "below what the test sees". */
+/** A number pad under the field that is being filled in: large keys, and the signs for below what the test sees and beyond its scale. */
 export function showNumberPad(): void {
   document.addEventListener('focusin', ({ target }) => {
     if (target instanceof HTMLInputElement && target.dataset.pad !== undefined) openAt(target);
@@ -43,7 +43,10 @@ function press(button: HTMLElement): void {
 /** What stands in the field after a key: one point at most, the sign for "below" in front, pressed again it goes. */
 export function typed(before: string, key: string): string {
   if (key === 'back') return before.slice(0, -1);
-  if (key === '<') return before.startsWith('<') ? before.slice(1) : `<${before}`;
+  if (key === '<' || key === '>') {
+    const number = before.replace(/^[<>]/, '');
+    return before.startsWith(key) ? number : `${key}${number}`;
+  }
   if (key === '.' && /[.,]/.test(before)) return before;
   return before + key;
 }

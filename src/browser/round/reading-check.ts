@@ -1,22 +1,31 @@
-/** What a number in a form is measured by: the range that is usual and the band that is kept, in the chosen unit. */
-interface Ranges {
+import { dayMs } from '../../science/numeric/time.ts';
+import {
+  type ExpectedWindow,
+  isSurprise,
+  type SurpriseLimits,
+  type TestResult,
+  windowBetween,
+} from '../../science/statistics/surprise.ts';
+import { combine } from '../../science/statistics/uncertainty.ts';
+import { canonicalUnit, convert, isQuantityCode, parseReadingText } from '../../science/units.ts';
+
+/** The range that is usual, in the chosen unit of a form. */
+interface Range {
   low: number | null;
   high: number | null;
-  keptLow: number | null;
-  keptHigh: number | null;
 }
 
 const end = (text: string | undefined) => (text === undefined || text === '' ? null : Number(text));
 
-function rangesOf(form: HTMLFormElement): Ranges {
+function usualRange(form: HTMLFormElement): Range {
   const unit = form.querySelector<HTMLElement>('select[name="unit"] option:checked, input[name="unit"]');
-  const { low, high, keptLow, keptHigh } = unit?.dataset ?? {};
-  return { low: end(low), high: end(high), keptLow: end(keptLow), keptHigh: end(keptHigh) };
+  const { low, high } = unit?.dataset ?? {};
+  return { low: end(low), high: end(high) };
 }
 
 /** A plain number as it was typed, "8,4" too; null of anything else, which the service reads. */
 export function plainNumber(text: string): number | null {
-  const plain = text.trim().replace('<', '').replace(',', '.').trim();
+  const plain = text.trim().replace(/[<>]/, '').replace(',', '.').trim();
   return /^[+-]?\d+(\.\d+)?$/.test(plain) ? Number(plain) : null;
 }
 
@@ -30,10 +39,12 @@ export const isOutside = (value: number, low: number | null, high: number | null
  */
 export function confirmReading(form: HTMLFormElement): boolean {
   const doubt = form.querySelector<HTMLElement>('[data-doubt]');
-  const value = plainNumber(new FormData(form).get('text')?.toString() ?? '');
+  const field = (name: string) => new FormData(form).get(name)?.toString() ?? '';
+  const shown = plainNumber(field('text'));
+  const value = shown === null ? null : shown * (plainNumber(field('dilution')) ?? 1);
   const sure = form.querySelector<HTMLInputElement>('[name="sure"]');
   if (doubt === null || sure === null || value === null || sure.checked) return true;
-  const { low, high } = rangesOf(form);
+  const { low, high } = usualRange(form);
   if (!isOutside(value, low, high)) return true;
   doubt.hidden = false;
   const words = doubt.querySelector('[data-doubt-words]');
@@ -43,9 +54,58 @@ export function confirmReading(form: HTMLFormElement): boolean {
   return false;
 }
 
-/** Whether a noted reading lies outside the band that this page knows. */
-export function isOutsideBand(form: HTMLFormElement, text: string): boolean {
-  const value = plainNumber(text);
-  const { keptLow, keptHigh } = rangesOf(form);
-  return value !== null && !text.includes('<') && isOutside(value, keptLow, keptHigh);
+/** What a result is judged by, as the row of its test carries it; canonical. */
+interface Expects {
+  at: number;
+  limits: SurpriseLimits;
+  tomorrow: ExpectedWindow | null;
+  methods: Record<string, [absolute: number, relative: number]>;
+}
+
+/** The relative uncertainty of a test whose method is not known, as the service takes it. */
+const unknownRelative = 0.1;
+
+/** One result as it was noted. */
+export interface NotedTest {
+  code: string;
+  text: string;
+  unit: string;
+  /** "<method>" or "<method>/<kit>". */
+  how: string;
+  /** The sample was diluted to so many times its volume; '' for not at all. */
+  dilution: string;
+  /** ISO 8601. */
+  at: string;
+}
+
+/**
+ * Whether a noted result surprises by the rule of the service, with what the page was sent; null where that cannot be
+ * told here: nothing was sent, or the text is one for the service to read.
+ */
+export function surprises(expectsText: string, noted: NotedTest): boolean | null {
+  const expects = expectsText === '' ? null : (JSON.parse(expectsText) as Expects);
+  const result = expects === null ? null : resultOf(noted, expects);
+  if (expects === null || result === null) return null;
+  const { limits, tomorrow, at } = expects;
+  const share = (Date.parse(noted.at) - at) / dayMs;
+  const window =
+    limits.window === null || tomorrow === null
+      ? limits.window
+      : windowBetween(limits.window, tomorrow, share);
+  return isSurprise(result, { ...limits, window });
+}
+
+function resultOf({ code, text, unit, how, dilution }: NotedTest, { methods }: Expects): TestResult | null {
+  if (!isQuantityCode(code)) return null;
+  const read = parseReadingText(text, code, unit);
+  if (!read.ok || read.value === null) return null;
+  const factor = plainNumber(dilution) ?? 1;
+  const shown = convert(code, read.value, read.unit, canonicalUnit(code));
+  const [absolute, relative] = methods[how.split('/')[0] ?? ''] ?? [0, unknownRelative];
+  return {
+    value: shown * factor,
+    uncertainty: combine(absolute, relative * Math.abs(shown)) * factor,
+    below: read.censored === 'below',
+    above: read.censored === 'above',
+  };
 }

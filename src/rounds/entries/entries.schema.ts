@@ -10,6 +10,7 @@ import {
   tick,
 } from '../../platform/web/fields.ts';
 import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
+import { dilutionField } from '../../water/readings/readings.schema.ts';
 
 const id = z.uuid({ error: 'This is not a key the service can use.' });
 const open = (what: string) => z.uuid({ error: `Choose ${what}.` });
@@ -143,6 +144,8 @@ const reading = z.object({
   unit: optionalText(40),
   /** "<method>" or "<method>/<kit>". */
   how: optionalText(80),
+  /** The sample was diluted to so many times its volume. */
+  dilution: dilutionField(),
   sure: tick(),
   note: optionalText(500),
 });

@@ -165,12 +165,12 @@ async function response(work: Work, entry: Of<'response'>): Promise<Applied> {
 }
 
 async function reading(work: Work, entry: Of<'reading'>, at: Date): Promise<Applied> {
-  const { systemId, quantityCode, text, unit, how, sure, note } = entry;
+  const { systemId, quantityCode, text, unit, how, dilution, sure, note } = entry;
   const { readings } = await enterReadings(work, {
     systemId,
     at,
     note,
-    readings: [{ quantityCode, text, unit, ...parseInstrument(how), sure }],
+    readings: [{ quantityCode, text, unit, ...parseInstrument(how), dilution, sure }],
   });
   const [kept] = readings;
   if (kept === undefined) throw new Refusal('Enter what the test showed.', { field: quantityCode });

@@ -1,7 +1,10 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
 import { agoWords } from '../../platform/words/times.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
+import type { ExpectedWindow, SurpriseLimits } from '../../science/statistics/surprise.ts';
 import { convert } from '../../science/units.ts';
+import { canBeDiluted } from '../../water/entry/entry.rules.ts';
 import { loadInstrumentCatalog } from '../../water/kits/instruments.ts';
 import {
   listQuantities,
@@ -11,12 +14,23 @@ import {
   unitChoices,
 } from '../../water/quantities/quantities.ts';
 import { type Choice, instrumentChoices } from '../../water/readings/entry-form.ts';
+import { type ReadingHistory, systemHistories } from '../../water/trust/history.ts';
+import { surpriseLimits } from '../../water/trust/surprise.rules.ts';
 import { repeatAdvice } from '../../water/trust/trust.rules.ts';
 
-/** A unit to choose, and between which numbers a reading in it is usual and kept. */
+/** A unit to choose, and between which numbers a reading in it is usual. */
 interface UnitChoice extends Choice {
   usual: { low: number; high: number } | null;
-  kept: { low: number | null; high: number | null };
+}
+
+/** What a result is judged by, canonical: now, and where the level is expected a day later. */
+export interface Expects {
+  /** Milliseconds since 1970. */
+  at: number;
+  limits: SurpriseLimits;
+  tomorrow: ExpectedWindow | null;
+  /** Standard uncertainty of each method: absolute, and as a share of the value. */
+  methods: Record<string, [absolute: number, relative: number]>;
 }
 
 /** One test of a system on a round: what it was last, and with what it was done. */
@@ -33,6 +47,10 @@ export interface TestRow {
   unit: string;
   hows: Choice[];
   how: string;
+  /** A sample of it can be diluted. */
+  dilutes: boolean;
+  /** What a tablet judges a result by before the service can: {@link Expects} as JSON. */
+  expects: string;
   /** A reading that waits for a second one, and what would settle it. */
   waits: { said: string; advice: string } | null;
 }
@@ -100,6 +118,10 @@ export async function testRows(
     db,
     quantities.map((quantity) => quantity.code),
   );
+  const codes = [...new Set(rows.map((row) => row.code))];
+  const histories = await systemHistories(db, systemIds, codes, now);
+  const expectsOf = (quantity: Quantity, systemId: string) =>
+    expected(quantity, histories.get(systemId)?.get(quantity.code), methods, now);
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
   const hows = new Map(
     quantities.map(({ code }) => [
@@ -114,12 +136,41 @@ export async function testRows(
       const quantity = byCode.get(row.code);
       return quantity === undefined
         ? []
-        : [testRow(row, quantity, hows.get(row.code) ?? [], (at) => agoWords(at, timeZone, now))];
+        : [
+            {
+              ...testRow(row, quantity, hows.get(row.code) ?? [], (at) => agoWords(at, timeZone, now)),
+              expects: expectsOf(quantity, systemId),
+            },
+          ];
     });
   };
 }
 
-function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) => string): TestRow {
+/** What a result of this quantity is judged by, as JSON; '' where nothing is known of it. */
+function expected(
+  quantity: Quantity,
+  history: ReadingHistory | undefined,
+  methods: readonly { id: string; quantityCode: string; absolute: number; relative: number }[],
+  now: Date,
+): string {
+  if (history === undefined) return '';
+  const context = { quantity, ...history };
+  const own = methods.filter(({ quantityCode }) => quantityCode === quantity.code);
+  const expects: Expects = {
+    at: now.getTime(),
+    limits: surpriseLimits(context, now),
+    tomorrow: surpriseLimits(context, daysAfter(now, 1)).window,
+    methods: Object.fromEntries(own.map(({ id, absolute, relative }) => [id, [absolute, relative]])),
+  };
+  return JSON.stringify(expects);
+}
+
+function testRow(
+  row: Row,
+  quantity: Quantity,
+  hows: Choice[],
+  ago: (at: Date) => string,
+): Omit<TestRow, 'expects'> {
   const { value, below, above, at, trust, low, high, waiting } = row;
   const unsure = trust === 'unconfirmed' ? ', unconfirmed' : '';
   return {
@@ -135,11 +186,11 @@ function testRow(row: Row, quantity: Quantity, hows: Choice[], ago: (at: Date) =
     units: unitChoices(quantity).map((choice) => ({
       ...choice,
       usual: typingRange(quantity, choice.value, quantity.plausibleLow, quantity.plausibleHigh),
-      kept: typingRange(quantity, choice.value, low, high) ?? { low: null, high: null },
     })),
     unit: row.unit ?? quantity.displayUnit,
     hows,
     how: howOf(row, hows),
+    dilutes: canBeDiluted(quantity.code),
     waits:
       waiting === null
         ? null

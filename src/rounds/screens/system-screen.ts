@@ -95,8 +95,8 @@ function picksOf({ equipment, offTimes }: RoundSheet, systemId: string) {
   ];
 }
 
-/** The signs of a number pad; "<" says below what the test sees. */
-const PAD = ['1', '2', '3', '4', '5', '6', '7', '8', '9', '.', '0', '<'];
+/** The signs of a number pad; "<" says below what the test sees, ">" beyond its scale. */
+const PAD = ['1', '2', '3', '4', '5', '6', '7', '8', '9', '.', '0', '<', '>'];
 
 const testForm = (row: TestRow, form: FormState) => ({
   ...row,
@@ -113,6 +113,7 @@ function typedOf(row: TestRow, { typed, errors }: FormState) {
   const error = mine && doubt === undefined ? errors[0] : undefined;
   return {
     typed: mine ? String(typed.text ?? '') : '',
+    dilution: mine ? String(typed.dilution ?? '') : '',
     unit: mine && typed.unit ? String(typed.unit) : row.unit,
     how: mine && typed.how ? String(typed.how) : row.how,
     doubt: doubt?.message ?? null,

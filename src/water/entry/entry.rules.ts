@@ -48,6 +48,12 @@ export interface ParsedValue {
   uncertainty: number;
 }
 
+/** What is a property of the water and not of something dissolved, so that diluting says nothing of it. */
+const undilutable = new Set(['temperature', 'ph', 'salinity', 'oxygen']);
+
+/** Whether a diluted sample can be tested for a quantity. */
+export const canBeDiluted = (code: string): boolean => !undilutable.has(code);
+
 export type ParseResult =
   | { ok: true; reading: ParsedValue }
   | { ok: false; message: string }
@@ -65,6 +71,8 @@ export function parseEntry(
   const unit = entry.unit || quantity.displayUnit;
   if (!unitsOf(quantity.code).includes(unit))
     return failure(`Choose the unit of ${quantity.name.toLowerCase()} from the list.`);
+  if ((entry.dilution ?? 1) !== 1 && !canBeDiluted(quantity.code))
+    return failure(`${quantity.name} is not tested on a diluted sample. Leave the dilution empty.`);
   const parsed = parseReadingText(entry.text, quantity.code, unit);
   if (!parsed.ok) return parseFailure(parsed, entry.text, quantity, unit);
   const factor = factorOf(entry, method);

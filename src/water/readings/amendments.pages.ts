@@ -4,6 +4,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { isCorrectable } from '../dosing/substances.rules.ts';
+import { canBeDiluted } from '../entry/entry.rules.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import { kitBiases } from '../kits/bias.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
@@ -58,7 +59,8 @@ async function showReading(
       text: reading.enteredText,
       unit: reading.enteredUnit,
       how,
-      mode: modeOf(reading.factor),
+      mode: reading.factor < 1 ? 'side' : '',
+      dilution: reading.factor > 1 ? String(reading.factor) : '',
       reason: '',
     });
   const doubt = form.errors.find((error) => error.field === 'sure')?.message ?? null;
@@ -78,6 +80,7 @@ async function showReading(
     kitSays: kit === undefined ? '' : `${kit.label} ${biasWords(kit)}`,
     phase: hours === null ? null : sinceDoseWords(hours),
     modes: readingModeChoices(catalog.methods),
+    dilutes: canBeDiluted(quantity.code),
     entered: `${reading.enteredText} (${unitName(quantity.code, reading.enteredUnit) || reading.enteredUnit})${factorWords(reading.factor)}`,
     advice: reading.trust === 'unconfirmed' ? repeatAdvice(quantity, bounded) : null,
     mayCorrect:
@@ -99,11 +102,6 @@ async function showReading(
 function intervalWords(quantity: Quantity, reading: Bounded & { uncertainty: number }): string {
   const { low, high } = coverageInterval(quantity, reading);
   return sayBand(quantity, low, high) ?? '';
-}
-
-/** The way of reading that a factor stands for, as the form's list has it. */
-function modeOf(factor: number): string {
-  return factor < 1 ? 'side' : factor > 1 ? String(factor) : '';
 }
 
 async function postAmendment(service: Service, request: FastifyRequest, reply: FastifyReply) {

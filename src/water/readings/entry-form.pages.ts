@@ -7,7 +7,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities, unitName } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
-import { type EntryFormRow, entryFormRows, modeChoicesWith } from './entry-form.ts';
+import { type EntryFormRow, entryFormRows } from './entry-form.ts';
 import { readingsForm } from './readings.schema.ts';
 import { type EnteredReading, enterReadings } from './readings.ts';
 
@@ -57,7 +57,7 @@ async function showForm(service: Service, request: FastifyRequest, reply: Fastif
 
 /** A row with what was typed, refused and asked. */
 function drawnRow(row: EntryFormRow, form: FormState) {
-  const { text, unit, how, sure, mode } = row.names;
+  const { text, unit, how, sure, mode, dilution } = row.names;
   const message = (field: string) => form.errors.find((error) => error.field === field)?.message ?? null;
   const typed = (name: string, otherwise: string) => String(form.typed[name] || otherwise);
   const unitTyped = typed(unit, row.unit);
@@ -68,8 +68,8 @@ function drawnRow(row: EntryFormRow, form: FormState) {
     unit: unitTyped,
     how: typed(how, row.how),
     mode: typed(mode, ''),
-    // In doubt whether it was diluted or read from the side, the answer can be given at once.
-    modes: doubt !== null && row.modes.length === 0 ? modeChoicesWith(null) : row.modes,
+    dilution: typed(dilution, ''),
+    dilutionError: message(dilution),
     sure: typed(sure, ''),
     error: message(text),
     doubt,

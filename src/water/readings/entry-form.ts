@@ -3,6 +3,7 @@ import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { hourMs } from '../../science/numeric/time.ts';
+import { canBeDiluted } from '../entry/entry.rules.ts';
 import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
 import { loadInstrumentCatalog } from '../kits/instruments.ts';
 import {
@@ -15,7 +16,7 @@ import {
 } from '../quantities/quantities.ts';
 import { repeatAdvice } from '../trust/trust.rules.ts';
 import { formOrderOf, inFormOrder } from './form-order.ts';
-import { fieldNames, readingModes } from './readings.schema.ts';
+import { fieldNames } from './readings.schema.ts';
 import { type LatestReading, latestReadings } from './series.ts';
 import { sinceDoseWords } from './table.ts';
 
@@ -39,6 +40,8 @@ export interface EntryFormRow {
   keeps: string | null;
   /** Ways the number may have been read; empty where there is one. */
   modes: Choice[];
+  /** A sample of it can be diluted. */
+  dilutes: boolean;
   /** The unconfirmed reading that a repeat would settle. */
   waits: { said: string; reason: string; advice: string } | null;
   /** Rarely tested here: stands below the others. */
@@ -152,6 +155,7 @@ export async function entryFormRows(
         doseWords(dose?.at, now),
       keeps: keepsWords(quantity, target),
       modes: readingModeChoices(methods),
+      dilutes: canBeDiluted(quantity.code),
       waits:
         waits === undefined
           ? null
@@ -180,15 +184,10 @@ export function readingModeChoices(methods: readonly { sideDivisor: number | nul
   return side === undefined || side === null ? [] : modeChoicesWith(side);
 }
 
-/** As usual; through the side, where that is possible; a diluted sample. */
-export function modeChoicesWith(side: number | null): Choice[] {
-  const dilutions = readingModes.filter((mode) => mode !== 'side');
-  return [
-    { value: '', text: 'read as usual' },
-    ...(side === null ? [] : [{ value: 'side', text: `through the side, ÷ ${side}` }]),
-    ...dilutions.map((times) => ({ value: times, text: `sample diluted ${times} times` })),
-  ];
-}
+const modeChoicesWith = (side: number): Choice[] => [
+  { value: '', text: 'read as usual' },
+  { value: 'side', text: `through the side, ÷ ${side}` },
+];
 
 function doseWords(at: Date | undefined, now: Date): string {
   return at === undefined ? '' : `; now ${sinceDoseWords((now.getTime() - at.getTime()) / hourMs)}`;

@@ -33,20 +33,25 @@ export const fieldNames = (code: string) => ({
   how: `${code}-how`,
   sure: `${code}-sure`,
   mode: `${code}-mode`,
+  dilution: `${code}-dilution`,
 });
 
-/** How a number was read, as the form's list sends it: "side", a dilution ("5"), or nothing for as usual. */
-export const readingModes = ['side', '2', '5', '10'] as const;
+/** How a number was read, as the form's list sends it: "side", or nothing for as usual. */
+export const parseMode = (mode: string): { side: boolean } => ({ side: mode === 'side' });
 
-export function parseMode(mode: string): { side: boolean; dilution?: number } {
-  const times = Number(mode);
-  return times > 1 ? { side: false, dilution: times } : { side: mode === 'side' };
-}
+/** To how many times its volume the sample was diluted; 1 where nothing was typed. */
+export const dilutionField = () =>
+  optionalNumber({ what: 'the dilution, like 4 or 7.5', low: 1, high: 1000 }).transform(
+    (times) => times ?? 1,
+  );
 
-/** The readings form: five fields a quantity, one time and one comment for all. Rows left empty are no entries. */
+/** The readings form: six fields a quantity, one time and one comment for all. Rows left empty are no entries. */
 export function readingsForm(codes: readonly string[], timeZone: string, now: Date) {
-  const rows = Object.fromEntries(
-    codes.flatMap((code) => Object.values(fieldNames(code)).map((name) => [name, cell])),
+  const rows: Record<string, typeof cell> = Object.fromEntries(
+    codes.flatMap((code) => {
+      const { dilution, ...names } = fieldNames(code);
+      return [...Object.values(names).map((name) => [name, cell]), [dilution, dilutionField()]];
+    }),
   );
   return z.object({ ...rows, at: pastMoment(timeZone, now), note: optionalText() }).transform((typed) => {
     const of = (name: string) => (typed as unknown as Record<string, string>)[name] ?? '';
@@ -59,6 +64,7 @@ export function readingsForm(codes: readonly string[], timeZone: string, now: Da
         sure: of(names.sure) !== '',
         ...parseInstrument(of(names.how)),
         ...parseMode(of(names.mode)),
+        dilution: (typed as unknown as Record<string, number>)[names.dilution],
       };
     });
     return { at: typed.at, note: typed.note, readings: entries.filter((entry) => entry.text.trim() !== '') };
@@ -74,7 +80,7 @@ const entry = z.object({
   kitId: optionalChosen(),
   sure: tick(),
   side: tick(),
-  dilution: optionalNumber({ what: 'the dilution', low: 1, high: 1000 }).transform((times) => times ?? 1),
+  dilution: dilutionField(),
   batch: optionalText(100),
   note: optionalText(),
 });
@@ -107,6 +113,7 @@ export const amendmentSchema = z.object({
   unit: optionalText(40),
   how: cell,
   mode: cell,
+  dilution: dilutionField(),
   sure: tick(),
   reason: text('how it went wrong', 500),
 });
