@@ -83,7 +83,7 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
     await breathe();
     if (!isTaken(line)) continue;
     const { reading, instrument } = line.parsed;
-    const key = [secondOf(line), line.parsed.at.getTime(), valueOf(reading), instrument.laboratory].join(' ');
+    const key = [secondOf(line), line.parsed.at.getTime(), valueText(reading), instrument.laboratory].join(' ');
     if (seen.has(key)) markDuplicate(line, 'stands in an earlier row');
     else taken.push(line);
     seen.add(key);
@@ -95,7 +95,7 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
   return taken.filter(isTaken);
 }
 
-const valueOf = ({ value, below, above }: ParsedLine['reading']) => `${value} ${below} ${above}`;
+const valueText = ({ value, below, above }: ParsedLine['reading']) => `${value} ${below} ${above}`;
 
 /** System, quantity and second of a line. */
 const secondOf = ({ parsed: { systemId, quantity, at } }: Taken) =>
