@@ -83,7 +83,9 @@ async function withoutRepeats(lines: readonly FileLine[]): Promise<Taken[]> {
     await breathe();
     if (!isTaken(line)) continue;
     const { reading, instrument } = line.parsed;
-    const key = [secondOf(line), line.parsed.at.getTime(), valueText(reading), instrument.laboratory].join(' ');
+    const key = [secondOf(line), line.parsed.at.getTime(), valueText(reading), instrument.laboratory].join(
+      ' ',
+    );
     if (seen.has(key)) markDuplicate(line, 'stands in an earlier row');
     else taken.push(line);
     seen.add(key);
