@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { KitPutAwayFact, SystemFacts } from '../../facts/types.ts';
@@ -68,10 +69,13 @@ function finding(
         source: parameters.days.source,
       },
       why: `Without a kit nothing new is known of ${name}, and every rule on it judges old water.`,
-      firstStep:
-        elsewhere === undefined
-          ? openAnother(name)
-          : `The farm has ${elsewhere.label}, not used here yet. Test one sample with it, three times, and a standard; or open another kit.`,
+      ...advised(
+        measure(
+          elsewhere === undefined
+            ? openAnother(name)
+            : `The farm has ${elsewhere.label}, not used here yet. Test one sample with it, three times, and a standard; or open another kit.`,
+        ),
+      ),
     },
   ];
 }

@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeVote, type SystemFacts } from '../../facts/types.ts';
@@ -45,7 +46,11 @@ export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeV
     limit: { ...amount(quantity, 'It shows', last?.value ?? 0), source: 'what the probe itself shows' },
     figures: [{ label: 'Seen', text: `It ${doubt.words}.` }],
     why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
-    firstStep: `Test ${nameOf(facts, trace.code)} by hand now and go by that. ${steps[doubt.kind]}. Until then take it out of whatever it controls.`,
+    ...advised(
+      measure(
+        `Test ${nameOf(facts, trace.code)} by hand now and go by that. ${steps[doubt.kind]}. Until then take it out of whatever it controls.`,
+      ),
+    ),
     evidence: trace.samples.slice(-6).map(({ day, value }) => ({
       kind: 'probe',
       id: trace.kitId ?? trace.methodId,

@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { combine } from '../../../science/statistics/uncertainty.ts';
@@ -153,7 +154,11 @@ function finding(facts: SystemFacts, code: string, { title, ask, sources }: Diff
       source: '1.96 times both standard uncertainties together (95 %)',
     },
     why: 'Nobody knows which of the two is right. Neither counts for less because it came later or from a machine.',
-    firstStep: `${when}${ask}. Until then take care for ${say(quantity, worse.value)}, the more dangerous${precaution === null ? '' : `: ${precaution}`}. Correct nothing on either yet.`,
+    ...advised(
+      measure(
+        `${when}${ask}. Until then take care for ${say(quantity, worse.value)}, the more dangerous${precaution === null ? '' : `: ${precaution}`}. Correct nothing on either yet.`,
+      ),
+    ),
     evidence: sources.map((source) => evidenceOf(quantity, source)),
   };
 }

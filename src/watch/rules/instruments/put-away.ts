@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { KitPutAwayFact, SystemFacts } from '../../facts/types.ts';
@@ -59,7 +60,7 @@ function finding(facts: SystemFacts, kit: KitPutAwayFact, rule: string): Finding
       source: 'common practice: one sample with both kits, three times each, or a standard',
     },
     why: 'A step between two kits looks like a step in the water until they were tested side by side.',
-    firstStep: next === null ? openAnother(name) : testBoth(next, kit),
+    ...advised(measure(next === null ? openAnother(name) : testBoth(next, kit))),
     causes: next === null ? [kitMissingKey(facts.systemId, kit.quantityCode)] : [],
   };
 }

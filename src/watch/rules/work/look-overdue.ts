@@ -1,3 +1,4 @@
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -51,7 +52,9 @@ function finding(facts: SystemFacts, look: LookFact, now: Date): Finding {
     why: look.urgent
       ? 'Something is wrong and has not ended. Whether what was done helps shows only when somebody looks.'
       : 'What was put right fails again most often within the first hours.',
-    firstStep: `Go there and look${look.detail === '' ? '' : `: ${look.detail}`}. Then say so on its page.`,
+    ...advised(
+      measure(`Go there and look${look.detail === '' ? '' : `: ${look.detail}`}. Then say so on its page.`),
+    ),
     evidence: [],
   };
 }
