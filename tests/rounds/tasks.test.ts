@@ -84,7 +84,7 @@ describe('due work on a round', () => {
     expect(await changes()).toHaveLength(1);
     const end = (await hand.get(`/rounds/${roundId}/end`)).body;
     expect(end).toContain('something of the kind is logged already');
-    await hand.post(`/rounds/${roundId}/refused/${second.id}`, {});
+    await hand.post(`/rounds/${roundId}/refused/${second.id}`, { why: 'the other did it' });
     expect((await hand.get(`/rounds/${roundId}/end`)).body).not.toContain('logged already');
   });
 
