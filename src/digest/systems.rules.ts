@@ -1,4 +1,5 @@
-import { dayOf } from '../science/numeric/time.ts';
+import { plural } from '../platform/words/numbers.ts';
+import { dayOf, daysBetween } from '../science/numeric/time.ts';
 import type { HistoryPoint } from '../water/overview/overview.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
 import { type Quantity, say, sayReading } from '../water/quantities/quantities.ts';
@@ -44,7 +45,9 @@ function courseWords(
   const relied = alkalinity.filter(({ trust, below }) => trust !== 'unconfirmed' && !below);
   if (relied.length < fewestTests) return [];
   const swing = steadinessWords(relied, events, quantity, now);
-  return [swing, headingWords(relied, events, quantity, now)].filter((words) => words !== '');
+  const inDoubt = alkalinity.at(-1)?.trust === 'unconfirmed';
+  const heading = inDoubt ? '' : headingWords(relied, events, quantity, now);
+  return [swing, heading].filter((words) => words !== '');
 }
 
 /** Where it will be in a week if it goes on as of late; '' where that may as well be where it is. */
@@ -61,7 +64,9 @@ function headingWords(
   const [today, then] = [forecast?.points[0], forecast?.points.at(-1)];
   if (today === undefined || then === undefined) return '';
   if (then.low <= today.value && today.value <= then.high) return '';
-  return `${then.value > today.value ? 'rising' : 'falling'} to about ${say(quantity, then.value)} in a week`;
+  const ahead = Math.round(daysBetween(today.at, then.at));
+  const when = ahead === weekAhead ? 'a week' : plural(ahead, 'day', 'days');
+  return `${then.value > today.value ? 'rising' : 'falling'} to about ${say(quantity, then.value)} in ${when}`;
 }
 
 /** The small line of a system's alkalinity. */

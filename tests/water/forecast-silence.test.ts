@@ -60,4 +60,28 @@ describe('a forecast', () => {
       }
     },
   );
+
+  test.each([
+    ['temperature', [25.2, 25.3, 25.2, 25.3, 25.2, 25.3], [28.9, 30.4], 1 / 6],
+    ['temperature', [25.2, 25.3, 25.2, 25.3, 25.2, 25.3], [15.5, 15.6], 1 / 72],
+    ['salinity', [35, 35.1, 35, 34.9, 35, 35], [32.4, 30.6], 0.25],
+  ])('of %s that broke away within hours says nothing of next week: %j, %j', (code, calm, off, apart) => {
+    const before = rows(calm, 1);
+    const last = calm.length - 1;
+    const readings = [
+      ...before,
+      ...off.map((value, i) => ({
+        ...(before[0] as ForecastReading),
+        ...{ day: dayZero + last + 0.3 + i * apart, value, confirmed: true },
+      })),
+    ];
+    const ahead = forecast(code, readings, last + 0.31 + apart)?.points ?? [];
+    expect(ahead.length).toBeLessThanOrEqual(2);
+  });
+
+  test('is not made while the newest test waits for its repeat', () => {
+    const readings = rows(warm, 1);
+    const doubted = { readings, events: [], nitrate: null, inDoubt: true };
+    expect(forecastOf(quantityOf('temperature'), doubted, daysAfter(start, 19.1), 7)).toBeNull();
+  });
 });

@@ -87,6 +87,8 @@ export interface SlopeTrack {
   history: SlopeStep[];
   /** The state at `now`; null when there is no reading yet. */
   now: SlopeState | null;
+  /** Where the line broke last, the day of the last reading that fitted before it; null where it never broke. */
+  brokeAfter: number | null;
   /** Log likelihood of the readings after the first, each surprise limited as in the filter; compares options. */
   logLikelihood: number;
 }
@@ -107,12 +109,13 @@ export function trackSlope(
   finite(now, 'now', 'd');
   const sorted = readings.filter((r) => checked(r).day <= now).sort((a, b) => a.day - b.day);
   const [first, ...rest] = sorted;
-  if (!first) return { history: [], now: null, logLikelihood: 0 };
+  if (!first) return { history: [], now: null, brokeAfter: null, logLikelihood: 0 };
   let estimate = firstEstimate(first, options);
   let day = first.day;
   let run = 0;
   let before = 0;
   let fitted = first.day;
+  let brokeAfter: number | null = null;
   let logLikelihood = 0;
   const history: SlopeStep[] = [{ ...stateOf(estimate, day), reading: first, surprise: 0, cut: false }];
   for (const reading of rest) {
@@ -127,12 +130,13 @@ export function trackSlope(
     estimate = jumped
       ? reopened(estimate, reading, seen, broken ? day - fitted : null, options)
       : seen.estimate;
+    if (broken) brokeAfter = fitted;
     if (jumped) run = 0;
     if (jumped || !seen.cut) fitted = day;
     before = jumped ? 0 : seen.z;
     history.push({ ...stateOf(estimate, day), reading, surprise: seen.z, cut: seen.cut });
   }
-  return { history, now: stateOf(carry(estimate, now - day, options), now), logLikelihood };
+  return { history, now: stateOf(carry(estimate, now - day, options), now), brokeAfter, logLikelihood };
 }
 
 /** The level `days` ahead (0 to 90): value and SD, with what level and slope may still do by themselves. */

@@ -38,6 +38,8 @@ export interface ForecastHistory {
   nitrate: NitrateState | null;
   /** What changed the habits of the water: the slope is learnt anew from the last of them. */
   events: readonly { day: number }[];
+  /** The newest reading waits for its repeat: where the level stands is in doubt. */
+  inDoubt?: boolean;
 }
 
 /** The levels expected from now on, one a day, in the canonical unit; low to high holds nine levels in ten. */
@@ -63,7 +65,8 @@ export const daysAhead = (code: string, days: number): number =>
 /**
  * The forecast of a quantity for the next `days` days, today included.
  *
- * @returns null where there are too few readings, the last is too old, or it is below detection
+ * @returns null where there are too few readings, the last is too old, in doubt or below detection, or the level changed
+ *   so fast of late that it cannot be said how it goes on
  */
 export function forecastOf(
   quantity: Quantity,
@@ -72,6 +75,7 @@ export function forecastOf(
   days: number,
 ): LevelForecast | null {
   const { events } = history;
+  if (history.inDoubt === true) return null;
   const readings = levelSinceHabitsChanged(events, history.readings);
   const learnt = sinceHabitsChanged(events, history.readings);
   const today = dayOf(now);
@@ -86,10 +90,12 @@ export function forecastOf(
   if (history.nitrate !== null && ready('habit'))
     return { by: 'habit', points: toPoints(nitrateAhead(history.nitrate, days), now, quantity) };
   if (!ready('trend') || last.below || last.above) return null;
-  return {
-    by: 'trend',
-    points: toPoints(trendPath(quantity, readings, today, Math.min(days, maxDaysAhead.trend)), now, quantity),
-  };
+  const path = trendPath(quantity, readings, today, Math.min(days, maxDaysAhead.trend));
+  const reached = path.findIndex(
+    ({ value }) => value <= quantity.possibleLow || value >= quantity.possibleHigh,
+  );
+  const possible = reached < 0 ? path : path.slice(0, reached);
+  return possible.length < 2 ? null : { by: 'trend', points: toPoints(possible, now, quantity) };
 }
 
 /** A probe is silent after so many reports that did not come, and not before these days (three hours); own choice. */
@@ -147,10 +153,12 @@ function trendPath(
       };
     });
   const options = fittedOptions(tests, tunedOptions(quantity, readings));
-  const { now, history } = trackSlope(tests, today, options);
+  const { now, history, brokeAfter } = trackSlope(tests, today, options);
   if (now === null) return [];
   const off = offLastTest(history.at(-1));
-  return Array.from({ length: days + 1 }, (_, day) => {
+  // A line that broke tells of no more days ahead than it has been followed for since: a heater's morning says nothing of next week.
+  const reach = brokeAfter === null ? days : Math.min(days, Math.floor(today - brokeAfter));
+  return Array.from({ length: reach + 1 }, (_, day) => {
     const { value, sd } = forecastSlope(now, day, options);
     return { value: value - off, sd };
   });

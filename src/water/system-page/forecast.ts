@@ -22,20 +22,29 @@ const readings = `
     FROM read WHERE NOT hand AND NOT below AND NOT above AND NOT EXISTS (SELECT 1 FROM read WHERE hand) GROUP BY date_trunc('day', at)
   ORDER BY 1`;
 
+// A newer reading that nobody repeated yet: by hand only, since a probe's single odd value is its own affair.
+const doubted = `
+  SELECT EXISTS (SELECT 1 FROM reading LEFT JOIN method ON method.id = reading.method_id
+                  WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at <= $3 AND voided_at IS NULL
+                    AND trust = 'unconfirmed' AND method.every_minutes IS NULL
+                    AND NOT EXISTS (SELECT 1 FROM reading AS later WHERE later.system_id = $1 AND later.quantity_code = $2
+                      AND later.at > reading.at AND later.at <= $3 AND later.voided_at IS NULL AND later.trust IN ('plain', 'confirmed'))) AS "inDoubt"`;
+
 const events = `
   SELECT extract(epoch FROM at)::float8 / 86400 AS day FROM system_event
    WHERE system_id = $1 AND at > $2 AND at <= $3 AND voided_at IS NULL ORDER BY at`;
 
-/** Reads what a forecast of one quantity in one system is made from, without the bias of kits known to read wrong. Two queries, of nitrate eleven. */
+/** Reads what a forecast of one quantity in one system is made from, without the bias of kits known to read wrong. Three queries, of nitrate twelve. */
 export async function readForecastHistory(
   pool: pg.Pool,
   { systemId, code, now }: { systemId: string; code: string; now: Date },
   biases: ReadonlyMap<string, KitBias>,
 ): Promise<ForecastHistory> {
   const period = [systemId, code, daysBefore(now, daysBack), now];
-  const [read, happened, estimates] = await Promise.all([
+  const [read, happened, doubt, estimates] = await Promise.all([
     pool.query<Omit<ForecastReading, 'u'> & { uncertainty: number }>(readings, period),
     pool.query<{ day: number }>(events, [systemId, period[2], now]),
+    pool.query<{ inDoubt: boolean }>(doubted, [systemId, code, now]),
     code === 'nitrate' ? readEstimates(pool, [systemId], now) : null,
   ]);
   const nitrate = estimates?.get(systemId)?.nitrate ?? null;
@@ -46,5 +55,6 @@ export async function readForecastHistory(
     }),
     nitrate: nitrate?.knowsProduction ? nitrate.state : null,
     events: happened.rows,
+    inDoubt: doubt.rows[0]?.inDoubt ?? false,
   };
 }
