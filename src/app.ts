@@ -10,6 +10,7 @@ import { farmArea } from './farm/index.ts';
 import { currentSite, switchedOffNow } from './farm/page-context.ts';
 import { addSite } from './farm/sites/sites.ts';
 import { intakeArea } from './intake/index.ts';
+import { journalArea } from './journal/index.ts';
 import { peopleArea } from './people/index.ts';
 import { keyHolder } from './people/keys.ts';
 import { hasAccounts, signedInPerson } from './people/page-context.ts';
@@ -60,6 +61,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await watchArea(app, service);
   await emergenciesArea(app, service);
   await roundsArea(app, service, { newestDigestDay });
+  journalArea(app, service);
 }
 
 /** Whose word on the visitor's address is taken, as the framework wants it: of one proxy only the nearest hop. */

@@ -26,6 +26,10 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /people/:id': 'owner',
   'POST /people/:id': 'owner',
 
+  // The journal
+  'GET /journal': 'manager',
+  'GET /journal.csv': 'manager',
+
   // Backups
   'GET /backups': 'owner',
   'POST /backups': 'owner',
