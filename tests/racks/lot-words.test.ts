@@ -30,6 +30,7 @@ describe('words on the label of a lot', () => {
   const lot = (rule: string | null, look: SlotOccupant['look'] = null): SlotOccupant => ({
     id: 'l',
     code: 'R46-TKR',
+    ownCode: '',
     kind: 'Brain coral',
     pieces: 1,
     alert: rule === null ? null : { id: 'a', rule, severity: 'today', title: '' },

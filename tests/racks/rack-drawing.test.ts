@@ -90,6 +90,7 @@ const overlap = (a: Box, b: Box) =>
 const lot = (code: string, more: Partial<SlotOccupant> = {}): SlotOccupant => ({
   id: code,
   code,
+  ownCode: '',
   kind: 'Micromussa lordhowensis',
   pieces: 3,
   alert: null,

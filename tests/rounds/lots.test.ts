@@ -9,6 +9,7 @@ const lot = (more: Partial<RackLot> = {}): RackLot => ({
   id: '1',
   rackId: 'r',
   code: 'R46-TKR',
+  ownCode: '',
   kind: 'Favites',
   pieces: 5,
   cells: [{ row: 2, column: 7 }],

@@ -27,6 +27,10 @@ export function listCurrencies(): { value: string; text: string }[] {
   }));
 }
 
+/** An amount as the database has it; null where there is none. */
+export const priceOf = (minor: number | null, currency: string | null): Price | null =>
+  minor === null || currency === null ? null : { minor, currency };
+
 /** "EUR 12.50", "JPY 1,200". */
 export function priceWords({ minor, currency }: Price): string {
   const decimals = decimalsOf(currency);
@@ -53,11 +57,11 @@ export function parseAmount(text: string, currency: string): number | null {
     .replace(new RegExp(`^\\s*(${currency}|\\p{Sc})|(${currency}|\\p{Sc})\\s*$`, 'iu'), '')
     .replace(/[\s'’]/g, '');
   const decimals = decimalsOf(currency);
-  const found = new RegExp(`^(\\d+|\\d{1,3}(?:[.,]\\d{3})+)(?:[.,](\\d{1,${Math.max(decimals, 2)}}))?$`).exec(
-    plain,
-  );
+  const found = new RegExp(
+    `^(\\d+|\\d{1,3}([.,])\\d{3}(?:\\2\\d{3})*)(?:[.,](\\d{1,${Math.max(decimals, 2)}}))?$`,
+  ).exec(plain);
   if (found === null) return null;
-  const [, wholePart = '', fraction = ''] = found;
+  const [, wholePart = '', , fraction = ''] = found;
   if (fraction.length > decimals && Number(fraction) !== 0) return null;
   const digits = wholePart.replace(/[.,]/g, '') + fraction.slice(0, decimals).padEnd(decimals, '0');
   const minor = Number(digits);

@@ -136,7 +136,7 @@ export function slotTitle({ name, light, flow, jet, lot }: SlotOccupancy): strin
   const water = `flow ${flowText(flow)}${jet ? ', a jet strikes it' : ''}`;
   if (lot === null) return `${name}: free, ${par}, ${water}`;
   const alert = openAlertWords(lot);
-  return `${name}: ${lot.code}, ${lot.kind}, ${par}, ${water}${alert === '' ? '' : `, ${alert}`}`;
+  return `${name}: ${lot.ownCode === '' ? '' : `${lot.ownCode}, `}${lot.code}, ${lot.kind}, ${par}, ${water}${alert === '' ? '' : `, ${alert}`}`;
 }
 
 /** Widest a small drawing gets, px, whatever its columns; and its largest slot. */

@@ -1,6 +1,7 @@
 import { extent, ticks } from 'd3-array';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
+import { calledBy } from '../../stock/base/codes.ts';
 import type { SlotOccupancy } from '../../stock/places/occupancy.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
 import { lightTone } from './light-tones.rules.ts';
@@ -49,7 +50,11 @@ interface CellSize {
 /** As wide as the page allows, but never so narrow that a code would be cut off: people know lots by their codes. */
 function cellSize(slots: readonly SlotOccupancy[], columns: number): CellSize {
   const equalShare = Math.min(Math.max(Math.floor((PAGE_WIDTH - AXIS_LEFT) / columns), NARROWEST), WIDEST);
-  const widest = Math.max(0, ...slots.map((slot) => (slot.lot === null ? 0 : textWidth(slot.lot.code, 1))));
+  // A short code is never cut off; a long own code may be, and is in full in the slot's title.
+  const widest = Math.max(
+    0,
+    ...slots.map(({ lot }) => (lot === null ? 0 : textWidth(calledBy(lot).slice(0, 8), 1))),
+  );
   const needed = (size: number) => Math.ceil(widest * size + 2 * (PLATE.inset + PLATE.padding));
   const codeSize = CODE_SIZES.find((size) => needed(size) <= equalShare) ?? Math.min(...CODE_SIZES);
   return { cellWidth: Math.max(equalShare, needed(codeSize)), codeSize };

@@ -1,5 +1,6 @@
 import { baseWords, flowWords } from '../../farm/racks/words.ts';
 import { dateWords } from '../../platform/words/times.ts';
+import { calledBy } from '../../stock/base/codes.ts';
 import type { SlotOccupancy, SlotOccupant } from '../../stock/places/occupancy.ts';
 import { openAlertWords, shortAge, shortConditionWords } from './lot-words.rules.ts';
 import { FIGURE_SIZE, PLATE } from './measures.ts';
@@ -57,7 +58,9 @@ export function slotLabels(
   const kind = fitKindName(lot?.kind ?? '', plateRoom);
   return [
     ...textAt(fitText(figure.text, room, FIGURE_SIZE), PAD, 16, FIGURE_SIZE, figure.className),
-    ...(lot === null ? [] : textAt(lot.code, plateX, 38, codeSize, 'code')),
+    ...(lot === null
+      ? []
+      : textAt(fitText(calledBy(lot), plateRoom, codeSize), plateX, 38, codeSize, 'code')),
     ...textAt(kind.text, plateX, 54, kind.size, 'kind'),
     ...(options.view === 'kind'
       ? restOfName(lot, kind.text, room).flatMap((line, i) =>

@@ -54,6 +54,7 @@ async function chooseLot(
   const slots = from === undefined ? [] : await slotOccupancy(service.pool, [from], service.now());
   const lots = occupantsOf(slots).map(({ lot, slots: taken }) => ({
     code: lot.code,
+    ownCode: lot.ownCode,
     kind: lot.kind,
     slots: taken.map((slot) => slot.name).join(', '),
   }));

@@ -5,6 +5,7 @@ import { notFound } from '../../platform/refusal.ts';
 export interface MovableLot {
   id: string;
   code: string;
+  ownCode: string;
   kind: string;
   pieces: number;
   /** Its slots now; empty when it has none. */
@@ -12,14 +13,16 @@ export interface MovableLot {
 }
 
 const query = `
-  SELECT lot.id, lot.code, lot.pieces, kind.name AS kind,
+  SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.pieces, kind.name AS kind,
          coalesce((SELECT json_agg(json_build_object('id', slot_id, 'name', slot_name, 'rackId', rack_id, 'rackName', rack_name)
                                    ORDER BY lot_place.row, lot_place."column")
                      FROM lot_place WHERE lot_id = lot.id), '[]') AS slots
     FROM lot JOIN kind ON kind.id = lot.kind_id
-   WHERE lot.site_id = $2 AND (lot.code = upper($1) OR replace(lot.code, '-', '') = upper(regexp_replace($1, '[^[:alnum:]]', '', 'g')))`;
+   WHERE lot.site_id = $2 AND (lot.code = upper($1) OR replace(lot.code, '-', '') = upper(regexp_replace($1, '[^[:alnum:]]', '', 'g'))
+          OR (lot.own_code <> '' AND own_code_key(lot.own_code) = own_code_key($1)))
+   ORDER BY lot.pieces > 0 DESC LIMIT 1`;
 
-/** A lot by its code, as people type it: in any case, with or without its hyphen. @throws Refusal 404 */
+/** A lot by its code or own code, as people type it: in any case, with or without its hyphen. @throws Refusal 404 */
 export async function findMovableLot(pool: pg.Pool, siteId: string, code: string): Promise<MovableLot> {
   const { rows } = await pool.query<MovableLot>(query, [code.trim(), siteId]);
   const [lot] = rows;

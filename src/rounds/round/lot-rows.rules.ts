@@ -20,6 +20,8 @@ export interface LotRow {
   /** Its slots: "B3 to B5". */
   slots: string;
   code: string;
+  /** "" where it has none. */
+  ownCode: string;
   kind: string;
   pieces: number;
   /** What it is now on this round: "bleached, about a third"; null while nothing was noted. */
@@ -42,7 +44,7 @@ export const inkOf = (state: ConditionState): Severity => INK[state] ?? 'today';
 
 /** A lot as the walker sees it. `say` says how long ago something was. */
 export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date) => string): LotRow {
-  const { id, code, kind, pieces, state, grade, seenAt, cutAt } = lot;
+  const { id, code, ownCode, kind, pieces, state, grade, seenAt, cutAt } = lot;
   const onThisRound = state !== null && seenAt !== null && seenAt >= startedAt;
   const open = !onThisRound && state !== null && seenAt !== null && state !== 'well';
   const words = state === null ? null : stateWords(state, grade);
@@ -55,6 +57,7 @@ export function lotRow(lot: RackLot, startedAt: Date, now: Date, say: (at: Date)
     id,
     slots: cellWords(lot.cells).replaceAll(' to ', '\u2013\u200B'),
     code,
+    ownCode,
     kind,
     pieces,
     state: onThisRound ? words : null,

@@ -52,6 +52,7 @@ export interface RackLot {
   id: string;
   rackId: string;
   code: string;
+  ownCode: string;
   kind: string;
   pieces: number;
   cells: Cell[];
@@ -77,7 +78,7 @@ const lotQuery = `
     SELECT DISTINCT ON (subject_id) subject_id, severity, title FROM open_alert
      WHERE subject_type = 'lot' AND (put_off_until IS NULL OR put_off_until <= $2)
      ORDER BY subject_id, severity, opened_at)
-  SELECT lot.id, held.rack_id AS "rackId", lot.code, kind.name AS kind, lot.pieces, held.cells,
+  SELECT lot.id, held.rack_id AS "rackId", lot.code, lot.own_code AS "ownCode", kind.name AS kind, lot.pieces, held.cells,
          last.state, last.grade, last.at AS "seenAt", cutting.at AS "cutAt",
          alerting.severity, alerting.title AS alert
     FROM held

@@ -56,6 +56,10 @@ function joinSpokenWords(text: string): string {
   return text.replace(/\p{L}+/gu, (word) => CHARACTER_OF_WORD.get(word) ?? word);
 }
 
+/** What a lot is called: by the farm's own code where it has one, else by its short code. */
+export const calledBy = ({ code, ownCode }: { code: string; ownCode: string }): string =>
+  ownCode === '' ? code : ownCode;
+
 /** How many codes there are. */
 export const CODE_CAPACITY = CODE_ALPHABET.length ** (LENGTH - 1);
 

@@ -1,3 +1,4 @@
+import { priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { lotHref } from '../base/lot-href.ts';
@@ -25,11 +26,13 @@ const fact = (label: string, text: string, more: Partial<RecordFact> = {}): Reco
 const BASES: Readonly<Record<string, string>> = { egg_crate: 'egg-crate', rock: 'rock', sand: 'sand' };
 
 /** What the lot is and where it came from. */
-export function originFacts({ lot, children }: LotRecord, timeZone: string): RecordFact[] {
+export function originFacts({ lot, listing, children }: LotRecord, timeZone: string): RecordFact[] {
   const { kind, parent, cutInto } = lot;
+  const { price } = listing;
   const since = dateWords(lot.arrivedAt, timeZone);
   const out = children.map((child) => child.code).join(', ');
   return [
+    ...(lot.tradeName === '' ? [] : [fact('Sold as', lot.tradeName)]),
     fact('Kept as', kind.name, {
       href: `/kinds/${kind.code}`,
       small: kind.parent === null ? '' : `of the ${kind.parent.name.toLowerCase()}`,
@@ -41,6 +44,7 @@ export function originFacts({ lot, children }: LotRecord, timeZone: string): Rec
     lot.sizeMm === null
       ? fact('Size', 'not measured')
       : fact('Size', numberWords(lot.sizeMm), { unit: 'mm a piece' }),
+    ...(price === null ? [] : [fact('Price of a piece', priceWords(price))]),
     ...(parent === null
       ? []
       : [

@@ -40,9 +40,10 @@ export interface LotForm<S extends z.ZodType, R> {
   done(result: R, context: LotFormContext, value: z.output<S>): { to: string; notice?: string };
 }
 
-const summaryOf = ({ id, code, kind, pieces, version, isMother }: FoundLot) => ({
+const summaryOf = ({ id, code, ownCode, kind, pieces, version, isMother }: FoundLot) => ({
   id,
   code,
+  ownCode,
   kind: kind.name,
   pieces,
   version,

@@ -20,6 +20,7 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
   const { listing, care, light, placeConditions, identification, alerts, children, timeline } = record;
   return {
     ...{ id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version },
+    ...{ ownCode: lot.ownCode, tradeName: lot.tradeName, price: listing.price },
     ...{ staysPut, quarantineUntil: quarantineUntil?.toISOString().slice(0, 10) ?? null },
     kind: { id: kind.id, code: kind.code, name: kind.name, alsoCalled: kind.alsoCalled },
     parent: parent === null ? null : { id: parent.id, code: parent.code },

@@ -40,6 +40,8 @@ async function showRecord(
     lot: {
       id: lot.id,
       code: lot.code,
+      ownCode: lot.ownCode,
+      tradeName: lot.tradeName,
       kind: lot.kind.name,
       pieces: lot.pieces,
       acclimates: record.acclimation !== null,

@@ -97,24 +97,36 @@ export type FoundLot = Prisma.LotGetPayload<{ include: typeof withKind }>;
 const isId = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/i;
 
 /**
- * A lot by its id, or by its code as people type it.
+ * A lot by its id, or by its code or own code as people type it.
  * @throws Refusal 404, saying what is wrong with the code when it is none
  */
 export async function findLot(db: Reader, idOrCode: string): Promise<FoundLot> {
   const read = isId.test(idOrCode) ? null : readCode(idOrCode);
+  const where = read === null ? { id: idOrCode } : read.ok ? { code: read.code } : null;
+  const lot = where === null ? null : await db.lot.findUnique({ where, include: withKind });
+  if (lot !== null) return lot;
+  const own = read === null ? [] : await lotsOfOwnCode(db, idOrCode);
+  if (own[0] !== undefined) return db.lot.findUniqueOrThrow({ where: { id: own[0].id }, include: withKind });
   if (read !== null && !read.ok) throw new Refusal(read.message, { status: 404 });
-  const where = read === null ? { id: idOrCode } : { code: read.code };
-  const lot = await db.lot.findUnique({ where, include: withKind });
-  if (lot === null) throw notFound(read === null ? 'This lot' : `The lot ${read.code}`);
-  return lot;
+  throw notFound(read === null ? 'This lot' : `The lot ${read.code}`);
 }
 
-/** The code of a lot as it is written, when somebody typed the code of one that exists; else null. */
-export async function existingCode(db: Reader, typed: string): Promise<string | null> {
+/** The lots that have, or had, this own code, whatever its case and spaces; the one that has pieces first. */
+function lotsOfOwnCode(db: Reader, typed: string): Promise<{ id: string; siteId: string; code: string }[]> {
+  return db.$queryRaw`
+    SELECT id, site_id AS "siteId", code FROM lot WHERE own_code <> '' AND own_code_key(own_code) = own_code_key(${typed})
+     ORDER BY pieces > 0 DESC, arrived_at DESC LIMIT 10`;
+}
+
+/** The code of a lot as it is written, when somebody typed its code or its own code in full; else null. */
+export async function existingCode(db: Reader, siteId: string, typed: string): Promise<string | null> {
   const read = readCode(typed);
-  if (!read.ok) return null;
-  const lot = await db.lot.findUnique({ where: { code: read.code }, select: { code: true } });
-  return lot?.code ?? null;
+  const lot = read.ok
+    ? await db.lot.findUnique({ where: { code: read.code }, select: { code: true } })
+    : null;
+  if (lot !== null) return lot.code;
+  const own = await lotsOfOwnCode(db, typed);
+  return own.find((one) => one.siteId === siteId)?.code ?? null;
 }
 
 /** The columns of a new lot besides its code. */

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../base/codes.ts';
 import { lotHref } from '../base/lot-href.ts';
@@ -64,7 +65,8 @@ function shortTitle(title: string, code: string): string {
 
 function rowOf(lot: ListedLot) {
   const alerts = lot.alerts.map(({ severity, title }) => ({ severity, short: shortTitle(title, lot.code) }));
-  return { ...lot, alerts, href: lotHref(lot.code) };
+  const price = lot.price === null ? '' : priceWords(lot.price);
+  return { ...lot, alerts, price, href: lotHref(lot.code) };
 }
 
 function pagerOf(listQuery: ListQuery, { total, page, perPage }: LotPage) {
@@ -78,7 +80,7 @@ function pagerOf(listQuery: ListQuery, { total, page, perPage }: LotPage) {
 
 async function showStock(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const listQuery = lotQuerySchema.parse(request.query);
-  const code = listQuery.q === '' ? null : await existingCode(service.db, listQuery.q);
+  const code = listQuery.q === '' ? null : await existingCode(service.db, request.site.id, listQuery.q);
   if (code !== null) return reply.redirect(lotHref(code), 303);
   const { q: text, only, group: groupId, page } = listQuery;
   const query = { siteId: request.site.id, text, only, groupId, page };

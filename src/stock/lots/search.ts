@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
+import { type Price, priceOf } from '../../platform/words/money.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import { placeWords } from '../places/slots.ts';
 import { scientificNameWords } from './identifications.ts';
@@ -11,7 +12,10 @@ export type LotSet = (typeof LOT_SETS)[number];
 
 export interface LotQuery {
   siteId: string;
-  /** Words of a code, a kind, any name ever given to it, a system, tank, rack or slot; all must match. */
+  /**
+   * Words of a code, a trade name, a kind, any name ever given to it, its origin, permit or note, a system, tank, rack or
+   * slot, a buyer's hold; all must match.
+   */
   text?: string;
   only?: LotSet;
   /** A care group; lots of the kinds under it as well. */
@@ -25,6 +29,11 @@ export interface LotQuery {
 export interface ListedLot {
   id: string;
   code: string;
+  /** The farm's own code; "" where it has none. */
+  ownCode: string;
+  tradeName: string;
+  /** Of one piece; null where none is set. */
+  price: Price | null;
   kind: string;
   group: string;
   /** "Goniastrea cf. edwardsi"; "" when nobody has identified it. */
@@ -49,44 +58,59 @@ export interface LotPage {
   perPage: number;
 }
 
+/**
+ * $4: patterns, one a typed word. A lot matches a word by what is written on it, by its kind, by a name it was given, by
+ * its place or by a buyer for whom pieces are held; every word has to match.
+ */
 const search = `
-  WITH identified AS (
-    SELECT identification.lot_id,
-           string_agg(concat_ws(' ', scientific_name, known.name, array_to_string(known.also_called, ' ')), ' ') AS words
-      FROM identification
+  WITH asked AS (SELECT word, position FROM unnest($4::text[]) WITH ORDINALITY AS asked (word, position)),
+  kinds AS (
+    SELECT kind.id, lower(concat_ws(' ', '', kind.name, array_to_string(kind.also_called, ' '),
+             parent.name, array_to_string(parent.also_called, ' '), '')) AS words
+      FROM kind LEFT JOIN kind AS parent ON parent.id = kind.parent_id),
+  matching AS (
+    SELECT asked.position, lot.id FROM asked
+      JOIN lot ON lot_words(lot.code, lot.own_code, lot.trade_name, lot.origin, lot.permit, lot.note) LIKE asked.word
+    UNION
+    SELECT asked.position, lot.id FROM asked JOIN kinds ON kinds.words LIKE asked.word JOIN lot ON lot.kind_id = kinds.id
+    UNION
+    SELECT asked.position, identification.lot_id FROM asked
+      JOIN (SELECT DISTINCT scientific_name FROM identification) AS given ON true
       LEFT JOIN kind AS known ON known.name = scientific_name OR scientific_name = ANY(known.also_called)
-     GROUP BY identification.lot_id),
-  placed AS (
-    SELECT lot_id, string_agg(concat_ws(' ', system_name, tank_name, rack_name, slot_name), ' ') AS words
-      FROM lot_place GROUP BY lot_id),
+      JOIN identification ON identification.scientific_name = given.scientific_name
+     WHERE lower(concat_ws(' ', '', given.scientific_name, known.name, array_to_string(known.also_called, ' '), '')) LIKE asked.word
+    UNION
+    SELECT asked.position, lot_id FROM asked
+      JOIN lot_place ON lower(concat_ws(' ', '', system_name, tank_name, rack_name, slot_name, '')) LIKE asked.word
+    UNION
+    SELECT asked.position, lot_id FROM asked
+      JOIN hold ON released_at IS NULL AND lower(concat_ws(' ', '', buyer, '')) LIKE asked.word),
+  found AS (SELECT id FROM matching GROUP BY id HAVING count(DISTINCT position) = cardinality($4::text[])),
   with_alert AS (
-    SELECT DISTINCT lot_id FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $5),
-  searchable AS (
-    SELECT lot.id, lot.code, kind.name AS kind,
-           lower(concat_ws(' ', '', lot.code, replace(lot.code, '-', ''), kind.name, array_to_string(kind.also_called, ' '),
-             parent.name, array_to_string(parent.also_called, ' '), identified.words, placed.words, '')) AS words
-      FROM lot
-      JOIN kind ON kind.id = lot.kind_id
-      LEFT JOIN kind AS parent ON parent.id = kind.parent_id
-      LEFT JOIN identified ON identified.lot_id = lot.id
-      LEFT JOIN placed ON placed.lot_id = lot.id
-      LEFT JOIN with_alert ON with_alert.lot_id = lot.id
-     WHERE lot.site_id = $1 AND ($2::uuid IS NULL OR $2 IN (kind.id, parent.id))
-       AND CASE $3::text WHEN 'gone' THEN lot.pieces = 0
-                         WHEN 'mothers' THEN lot.pieces > 0 AND lot.is_mother
-                         WHEN 'unplaced' THEN lot.pieces > 0 AND placed.lot_id IS NULL
-                         WHEN 'alerts' THEN with_alert.lot_id IS NOT NULL
-                         ELSE lot.pieces > 0 END)
-  SELECT id, count(*) OVER ()::int AS total FROM searchable WHERE words LIKE ALL($4::text[])
-   ORDER BY kind, code LIMIT $6 OFFSET $7`;
+    SELECT DISTINCT lot_id FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $5)
+  SELECT lot.id, count(*) OVER ()::int AS total
+    FROM lot
+    JOIN kind ON kind.id = lot.kind_id
+    LEFT JOIN kind AS parent ON parent.id = kind.parent_id
+    LEFT JOIN with_alert ON with_alert.lot_id = lot.id
+   WHERE lot.site_id = $1 AND ($2::uuid IS NULL OR $2 IN (kind.id, parent.id))
+     AND (cardinality($4::text[]) = 0 OR lot.id IN (SELECT id FROM found))
+     AND CASE $3::text WHEN 'gone' THEN lot.pieces = 0
+                       WHEN 'mothers' THEN lot.pieces > 0 AND lot.is_mother
+                       WHEN 'unplaced' THEN lot.pieces > 0 AND NOT EXISTS (SELECT 1 FROM lot_place WHERE lot_id = lot.id)
+                       WHEN 'alerts' THEN with_alert.lot_id IS NOT NULL
+                       ELSE lot.pieces > 0 END
+   ORDER BY kind.name, lot.own_code, lot.code LIMIT $6 OFFSET $7`;
 
 const details = `
-  SELECT lot.id, lot.code, kind.name AS kind, coalesce(parent.name, kind.name) AS "group", lot.pieces,
+  SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.price_minor AS "priceMinor", site.currency,
+         kind.name AS kind, coalesce(parent.name, kind.name) AS "group", lot.pieces,
          lot.is_mother AS "isMother", opinion.scientific_name AS "scientificName", opinion.identification_qualifier AS qualifier,
          place.system_id AS "systemId", place.system_name AS "systemName", place.rack_id AS "rackId",
          place.rack_name AS "rackName", place.cells, seen.at AS "seenAt", seen.state, seen.grade, warned.alerts
     FROM unnest($1::uuid[]) WITH ORDINALITY AS chosen (id, position)
     JOIN lot ON lot.id = chosen.id
+    JOIN site ON site.id = lot.site_id
     JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN kind AS parent ON parent.id = kind.parent_id
     LEFT JOIN LATERAL (SELECT scientific_name, identification_qualifier FROM identification WHERE lot_id = lot.id
@@ -103,6 +127,10 @@ const details = `
 interface DetailRow {
   id: string;
   code: string;
+  ownCode: string;
+  tradeName: string;
+  priceMinor: number | null;
+  currency: string | null;
   kind: string;
   group: string;
   pieces: number;
@@ -137,7 +165,7 @@ function lookOf({ seenAt, state, grade }: DetailRow): ListedLot['lastLook'] {
 }
 
 function listedLotOf(row: DetailRow): ListedLot {
-  const { id, code, kind, group, pieces, isMother, systemId, rackId } = row;
+  const { id, code, ownCode, tradeName, kind, group, pieces, isMother, systemId, rackId } = row;
   const name =
     row.scientificName === null ? '' : scientificNameWords(row.scientificName, row.qualifier ?? '');
   const place = row.rackName === null ? '' : placeWords(row.rackName, row.cells ?? []);
@@ -147,6 +175,9 @@ function listedLotOf(row: DetailRow): ListedLot {
   return {
     id,
     code,
+    ownCode,
+    tradeName,
+    price: priceOf(row.priceMinor, row.currency),
     kind,
     group,
     name,

@@ -23,6 +23,8 @@ export interface LastLook {
 export interface SlotOccupant {
   id: string;
   code: string;
+  /** The farm's own code; "" where it has none. */
+  ownCode: string;
   kind: string;
   pieces: number;
   alert: OccupantAlert | null;
@@ -64,6 +66,7 @@ interface Row extends Omit<SlotOccupancy, 'name' | 'light' | 'lot'> {
   rampHours: number | null;
   lotId: string | null;
   code: string | null;
+  ownCode: string | null;
   pieces: number | null;
   kind: string | null;
   inSlotSince: Date | null;
@@ -83,7 +86,7 @@ const query = `
      ORDER BY lot_id, severity, opened_at)
   SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
          light.par, light.error, light.measured, light.estimated, light.lit_hours AS "litHours", light.ramp_hours AS "rampHours",
-         lot.id AS "lotId", lot.code, lot.pieces, kind.name AS kind, placement.from_at AS "inSlotSince",
+         lot.id AS "lotId", lot.code, lot.own_code AS "ownCode", lot.pieces, kind.name AS kind, placement.from_at AS "inSlotSince",
          coalesce((SELECT at FROM cut WHERE into_lot_id = lot.id), lot.arrived_at) AS "onFarmSince", alert.alert,
          look.state, look.grade, look.at AS "lookedAt"
     FROM rack
@@ -110,11 +113,21 @@ function lightOf(row: Row): SlotLightNow | null {
 }
 
 function lotOf(row: Row): SlotOccupant | null {
-  const { lotId, code, kind, pieces, alert, state, grade, lookedAt, inSlotSince, onFarmSince } = row;
+  const { lotId, code, ownCode, kind, pieces, alert, state, grade, lookedAt, inSlotSince, onFarmSince } = row;
   if (lotId === null || code === null || kind === null || inSlotSince === null || onFarmSince === null)
     return null;
   const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
-  return { id: lotId, code, kind, pieces: pieces ?? 0, alert, look, inSlotSince, onFarmSince };
+  return {
+    id: lotId,
+    code,
+    ownCode: ownCode ?? '',
+    kind,
+    pieces: pieces ?? 0,
+    alert,
+    look,
+    inSlotSince,
+    onFarmSince,
+  };
 }
 
 /** Every slot of these racks as it is now: light, flow, its lot and that lot's most urgent open alert. One query. */

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { lotReadiness, type Readiness } from './readiness.ts';
@@ -25,6 +26,7 @@ function rowOf(lot: Readiness) {
     ...lot,
     free: lot.pieces - lot.held,
     size: lot.sizeMm === null ? '' : `${lot.sizeMm} mm`,
+    price: lot.price === null ? '' : priceWords(lot.price),
     href: lotHref(lot.code),
     tagHref: `/tags/new?lot=${lot.code}`,
   };

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
 import type { ConditionState } from '../../generated/prisma/enums.ts';
+import { type Price, priceOf } from '../../platform/words/money.ts';
 import { careOf } from '../kinds/care.ts';
 import { placeWords } from '../places/slots.ts';
 import { type NotReadyReason, notReadyReasons, type SaleFacts } from './readiness.rules.ts';
@@ -9,6 +10,9 @@ import { type NotReadyReason, notReadyReasons, type SaleFacts } from './readines
 export interface Readiness {
   id: string;
   code: string;
+  ownCode: string;
+  tradeName: string;
+  price: Price | null;
   kind: string;
   kindId: string;
   pieces: number;
@@ -25,6 +29,10 @@ interface Row extends Omit<SaleFacts, 'look'> {
   lookedAt: Date | null;
   id: string;
   code: string;
+  ownCode: string;
+  tradeName: string;
+  priceMinor: number | null;
+  currency: string | null;
   kind: string;
   kindId: string;
   rack: string | null;
@@ -41,13 +49,14 @@ const query = `
   with_alerts AS (
     SELECT subject_id AS lot_id, array_agg(title ORDER BY severity, opened_at) AS titles
       FROM open_alert WHERE subject_type = 'lot' GROUP BY subject_id)
-  SELECT lot.id, lot.code, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
+  SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.price_minor AS "priceMinor", site.currency, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
          lot.arrived_at AS "arrivedAt", cut.at AS "cutAt", lot.quarantine_until AS "quarantineUntil",
          coalesce(held.pieces, 0) AS held, coalesce(with_alerts.titles, '{}') AS alerts,
          looked.state, looked.grade, looked.at AS "lookedAt",
          placed.rack, placed.cells, placed.system_name AS "systemName", coalesce(placed.quarantine, false) AS "inQuarantineTank",
          EXISTS (SELECT 1 FROM acclimation_lot WHERE lot_id = lot.id AND ended_at IS NULL) AS acclimating
     FROM lot
+    JOIN site ON site.id = lot.site_id
     JOIN kind ON kind.id = lot.kind_id
     LEFT JOIN cut ON cut.into_lot_id = lot.id
     LEFT JOIN placed ON placed.lot_id = lot.id
@@ -71,9 +80,10 @@ export async function lotReadiness(
   return rows.map(({ rack, cells, systemName, state, grade, lookedAt, ...row }) => {
     const look = state === null || lookedAt === null ? null : { state, grade, at: lookedAt };
     const facts = { ...row, look };
-    const { id, code, kind, kindId, pieces, held, sizeMm } = row;
+    const { id, code, ownCode, tradeName, kind, kindId, pieces, held, sizeMm } = row;
     return {
-      ...{ id, code, kind, kindId, pieces, held, sizeMm },
+      ...{ id, code, ownCode, tradeName, kind, kindId, pieces, held, sizeMm },
+      price: priceOf(row.priceMinor, row.currency),
       place: rack === null || cells === null ? '' : placeWords(rack, cells),
       systemName: systemName ?? '',
       reasons: notReadyReasons(facts, care.get(id) ?? {}, now, ask.timeZone),

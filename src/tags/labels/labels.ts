@@ -24,8 +24,8 @@ export const MOST_LABELS = 1000;
 export function labelText(record: TagRecord, timeZone: string): LabelText {
   const { name, standing, qualified } = nameWords(record);
   return {
-    code: record.lot,
-    name,
+    code: record.ownCode ?? record.lot,
+    name: record.tradeName === undefined ? name : `${record.tradeName}, ${name}`,
     standing: record.identification === null || qualified ? standing : '',
     lines: labelFacts(record).map(({ label, text }) => ({ label, text })),
     foot: `${record.site} · ${dateWords(record.issuedAt, timeZone)} · scan for how to start it`,

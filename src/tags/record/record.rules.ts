@@ -129,6 +129,8 @@ export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRe
     issuedAt: now.toISOString(),
     site: facts.site,
     lot: lot.code,
+    ...(lot.ownCode === '' ? {} : { ownCode: lot.ownCode }),
+    ...(lot.tradeName === '' ? {} : { tradeName: lot.tradeName }),
     pieces,
     kind: lot.kind.name,
     identification: identification(facts),

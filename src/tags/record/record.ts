@@ -42,6 +42,9 @@ export interface TagRecord {
   issuedAt: string;
   site: string;
   lot: string;
+  /** The farm's own code and the trade name; left out where there are none. */
+  ownCode?: string;
+  tradeName?: string;
   pieces: number;
   kind: string;
   identification: {

@@ -5,7 +5,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { readCode } from '../../stock/base/codes.ts';
+import { existingCode } from '../../stock/lots/lots.ts';
 import { openHolds } from '../../stock/sales/holds.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
@@ -37,16 +37,18 @@ async function showTags(service: Service, request: FastifyRequest, reply: Fastif
   return showPage(service, request, reply, 'tags/tags', data, { title: 'Tags', area: 'tags' });
 }
 
-async function preview(service: Service, code: string | undefined) {
-  const read = code === undefined ? null : readCode(code);
-  if (read === null || !read.ok) return null;
-  const facts = await loadTagFacts(service, read.code, service.now());
+async function preview(service: Service, siteId: string, code: string | undefined) {
+  const known = code === undefined ? null : await existingCode(service.db, siteId, code);
+  if (known === null) return null;
+  const facts = await loadTagFacts(service, known, service.now());
   const record = composeRecord(facts, Math.max(1, facts.lot.pieces), service.now());
   const holds = await openHolds(service.db, facts.lot.id);
   return {
     rows: recordFacts(record),
     ...nameWords(record),
     code: facts.lot.code,
+    ownCode: facts.lot.ownCode,
+    tradeName: facts.lot.tradeName,
     pieces: facts.lot.pieces,
     alerts: facts.openAlerts,
     holds: holds.map(({ id, buyer, pieces }) => ({
@@ -66,7 +68,7 @@ async function showNewTag(
   const form =
     refused ?? freshForm({ lot: asked ?? '', pieces: 1, reason: '', sold: '', buyer: '', holdId: '' });
   const code = String(form.typed.lot ?? '');
-  const shown = code === '' ? null : await preview(service, code);
+  const shown = code === '' ? null : await preview(service, request.site.id, code);
   const data = { preview: shown };
   return showPage(service, request, reply, 'tags/new', data, { title: 'Issue a tag', area: 'tags', form });
 }

@@ -103,6 +103,7 @@ export interface ListedTag {
   id: string;
   token: string;
   code: string;
+  ownCode: string;
   kind: string;
   pieces: number;
   issuedAt: Date;
@@ -115,7 +116,7 @@ export async function listTags(
   siteId: string,
   { skip, take }: { skip: number; take: number },
 ): Promise<ListedTag[]> {
-  const include = { lot: { select: { code: true, kind: { select: { name: true } } } } };
+  const include = { lot: { select: { code: true, ownCode: true, kind: { select: { name: true } } } } };
   const tags = await service.db.tag.findMany({
     where: { lot: { siteId } },
     include,
@@ -123,24 +124,29 @@ export async function listTags(
     skip,
     take,
   });
-  return tags.map(({ lot, ...tag }) => ({ ...tag, code: lot.code, kind: lot.kind.name }));
+  return tags.map(({ lot, ...tag }) => ({
+    ...tag,
+    code: lot.code,
+    ownCode: lot.ownCode,
+    kind: lot.kind.name,
+  }));
 }
 
 /** Tags by id, named for a list, in the order asked for; those that are not there are left out. */
 export async function namedTags(
   db: Reader,
   ids: readonly string[],
-): Promise<{ id: string; code: string; pieces: number; withdrawn: boolean }[]> {
+): Promise<{ id: string; code: string; ownCode: string; pieces: number; withdrawn: boolean }[]> {
   const valid = ids.filter((id) => z.uuid().safeParse(id).success);
   const tags = await db.tag.findMany({
     where: { id: { in: valid } },
-    select: { id: true, pieces: true, withdrawnAt: true, lot: { select: { code: true } } },
+    select: { id: true, pieces: true, withdrawnAt: true, lot: { select: { code: true, ownCode: true } } },
   });
   const byId = new Map(tags.map((tag) => [tag.id, tag]));
   return valid.flatMap((id) => {
     const tag = byId.get(id);
     if (tag === undefined) return [];
-    return [{ id, code: tag.lot.code, pieces: tag.pieces, withdrawn: tag.withdrawnAt !== null }];
+    return [{ id, ...tag.lot, pieces: tag.pieces, withdrawn: tag.withdrawnAt !== null }];
   });
 }
 
