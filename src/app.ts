@@ -68,6 +68,10 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
 const trustOf = (proxies: Config['TRUST_PROXY']) =>
   proxies === 1 ? (_address: string, hop: number) => hop < 1 : proxies;
 
+/** The path of a request's target, which may be a whole address or "*" (RFC 9112, 3.2). */
+const pathOf = (target: string): string =>
+  target.startsWith('/') ? target : target.replace(/^(https?:\/\/[^/?#]*)?\/?/i, '/');
+
 /** Builds the web application without listening. */
 export async function buildApp(service: Service): Promise<FastifyInstance> {
   const tls = readTls(service.config, service.now());
@@ -76,6 +80,7 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
     loggerInstance: service.log as FastifyBaseLogger,
     trustProxy: trustOf(service.config.TRUST_PROXY),
     genReqId: () => randomUUID(),
+    rewriteUrl: ({ url = '/' }) => pathOf(url),
     bodyLimit: 2 * 1024 * 1024,
     // A photo over a weak Wi-Fi takes a minute; a sender that never ends holds a connection no longer than this.
     requestTimeout: 120_000,

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -41,7 +42,7 @@ const importId = (request: FastifyRequest) => pathId(request, 'id', 'This file')
 
 const asked = z.object({
   show: z.enum(shownStates).catch('taken'),
-  page: z.coerce.number().int().min(0).max(10_000).catch(0),
+  page: pageNumber(0),
 });
 
 async function showImport(

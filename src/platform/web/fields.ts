@@ -84,5 +84,8 @@ export const tick = () => typed.transform((value) => value !== '');
 export const many = () =>
   z.union([z.array(z.string()), z.string().transform((one) => (one === '' ? [] : [one]))]).default([]);
 
+/** The page of a long list that an address asks for, counted from `first`; the first where it asks for none that can be. */
+export const pageNumber = (first = 1) => z.coerce.number().int().min(first).max(100_000).catch(first);
+
 /** The version a form was drawn with, for noticing that somebody else was quicker. */
 export const version = () => typed.transform(Number).pipe(z.number({ error: 'Open the page again.' }).int());

@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import fastifyMultipart from '@fastify/multipart';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
+import { Refusal } from '../refusal.ts';
 import { cleanText } from './clean-text.ts';
 
 /** A file that came with a form. */
@@ -21,7 +22,16 @@ export async function takeFiles(scope: FastifyInstance, largest: number): Promis
     limits: { fileSize: largest, fieldSize: largest, files: 1, fields: 10 },
     onFile: keepFile,
   });
+  // A scope's handler that throws hands on to the handler of all.
+  scope.setErrorHandler((error: Error) => {
+    throw /multipart/i.test(error.message) && !('code' in error)
+      ? new Refusal(notWhole, { status: 400 })
+      : error;
+  });
 }
+
+/** The parser's own errors carry no code: no boundary, or an end that came too soon. */
+const notWhole = 'The form did not arrive whole. Choose the file again and send it once more.';
 
 /** Keeps a file beside its request. */
 async function keepFile(

@@ -7,6 +7,7 @@ import {
   optionalDay,
   optionalNumber,
   optionalText,
+  pageNumber,
   tick,
   version,
   whole,
@@ -97,5 +98,5 @@ export const lotQuerySchema = z.object({
   q: optionalText(200).catch(''),
   only: choice(LOT_SETS, '').catch('all'),
   group: z.uuid().nullable().catch(null),
-  page: z.coerce.number().int().min(1).max(100_000).catch(1),
+  page: pageNumber(),
 });

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
@@ -16,7 +17,7 @@ const perPage = 100;
 const parts = ['ready', 'not'] as const;
 const querySchema = z.object({
   part: z.enum(parts).catch('ready'),
-  page: z.coerce.number().int().min(1).max(10_000).catch(1),
+  page: pageNumber(),
 });
 
 const hrefOf = (part: string, page: number) => `/stock/ready?part=${part}${page > 1 ? `&page=${page}` : ''}`;

@@ -1,6 +1,7 @@
 import bwip from 'bwip-js';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -26,7 +27,7 @@ export function tagPages(app: FastifyInstance, service: Service): void {
 const pageLength = 50;
 
 async function showTags(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const page = Math.max(0, Math.trunc(Number((request.query as { page?: string }).page ?? 0)) || 0);
+  const page = pageNumber(0).parse((request.query as { page?: unknown }).page);
   const tags = await listTags(service, request.site.id, {
     skip: page * pageLength,
     take: pageLength + 1,

@@ -1,5 +1,6 @@
 import type { FastifyRequest } from 'fastify';
 import type pg from 'pg';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 
 /** The part of a system's log that is asked for; both ends included, newest first. */
@@ -62,8 +63,7 @@ export async function paginateLog<T>(
   systemId: string,
   list: (query: LogQuery) => Promise<T[]>,
 ): Promise<PaginatedLog<T>> {
-  const { page: requested = '' } = request.query as { page?: string };
-  const page = /^[1-9]\d{0,4}$/.test(requested) ? Number(requested) : 1;
+  const page = pageNumber().parse((request.query as { page?: unknown }).page);
   const offset = (page - 1) * perPage;
   const found = await list({ systemId, withVoided: true, limit: perPage + 1, offset });
   const entries = found.slice(0, perPage);

@@ -1,0 +1,66 @@
+import { createConnection } from 'node:net';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+
+// Requests as no browser of ours sends them. Each is answered by what is wrong with it, never by 5xx.
+
+let bench: Bench;
+let owner: Visitor;
+let port: number;
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  await bench.service.db.site.create({ data: { name: 'Stillwater Quay', timeZone: 'Europe/Lisbon' } });
+  owner = await bench.as('owner', 'Ines Varga');
+  port = Number(new URL(await bench.app.listen({ port: 0, host: '127.0.0.1' })).port);
+});
+
+afterAll(() => bench.close());
+
+/** The first line of the answer to a request that is written out. */
+const firstLine = (lines: string): Promise<string> =>
+  new Promise((resolve, reject) => {
+    const socket = createConnection(port, '127.0.0.1', () =>
+      socket.write(`${lines}\r\nHost: localhost\r\nConnection: close\r\n\r\n`),
+    );
+    let said = '';
+    socket.on('data', (part) => {
+      said += part.toString('latin1');
+    });
+    socket.on('end', () => resolve(said.split('\r\n')[0] ?? ''));
+    socket.on('error', reject);
+  });
+
+test.each(['/tags', '/stock', '/stock/ready', '/watch', '/rounds/past', '/digest'])(
+  'a list is shown from its start where the address asks for a page that cannot be: %s',
+  async (list) => {
+    for (const page of ['1e308', '-1', 'NaN', '9'.repeat(40), '1&page=2', '', '%00', '0x10', '2.5'])
+      expect([page, (await owner.get(`${list}?page=${page}`)).status]).toEqual([page, 200]);
+  },
+);
+
+test('a request that names the whole address, as one to a proxy does, is answered by its path', async () => {
+  // RFC 9112, 3.2.2: a server accepts the absolute form.
+  expect(await firstLine('GET http://elsewhere.example/sign-in HTTP/1.1')).toContain(' 200 ');
+  expect(await firstLine('GET http://elsewhere.example HTTP/1.1')).toContain(' 303 ');
+  expect(await firstLine('GET http://elsewhere.example?a=/b HTTP/1.1')).toContain(' 303 ');
+});
+
+test('a request about the server as a whole is one of a stranger', async () => {
+  expect(await firstLine('OPTIONS * HTTP/1.1')).toContain(' 303 ');
+});
+
+const withFile = 'Content-Disposition: form-data; name="file"; filename="a.csv"';
+
+test.each([
+  ['no boundary', 'multipart/form-data', 'anything'],
+  ['an empty boundary', 'multipart/form-data; boundary=', 'anything'],
+  ['no part', 'multipart/form-data; boundary=xx', '{}'],
+  ['a part that does not end', 'multipart/form-data; boundary=xx', `--xx\r\n${withFile}\r\n\r\n1`],
+])('a form with a file that has %s is refused with what to do', async (_, type, body) => {
+  for (const url of ['/water/imports', '/stock/A1/photo']) {
+    const sent = await owner.send(url, body as unknown as object, { 'content-type': type });
+    expect([url, sent.status]).toEqual([url, 400]);
+    expect(sent.body).toContain('Choose the file again');
+  }
+});
