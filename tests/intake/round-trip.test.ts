@@ -18,7 +18,8 @@ beforeAll(async () => {
 afterAll(() => bench.close());
 
 const span = { from: new Date('2026-01-01'), to: new Date('2026-12-01'), timeZone: 'Europe/Lisbon' };
-const exported = () => readingsCsv(bench.service, { systemId, code: '', ...span });
+const exported = () =>
+  readingsCsv(bench.service, { system: { id: systemId, name: 'Long run' }, code: '', ...span });
 
 async function previewOf(text: string) {
   const { db, pool } = bench.service;
@@ -68,7 +69,7 @@ describe('readings written to a file', () => {
   test('that were voided stay out', async () => {
     const { id } = await bench.service.db.import.findFirstOrThrow();
     await bench.change((work) => withdrawImport(work, id, 'once more'));
-    const all = `${await readingsCsv(bench.service, { systemId, code: '', ...span })}`;
+    const all = `${await readingsCsv(bench.service, { system: { id: systemId, name: 'Long run' }, code: '', ...span })}`;
     const { lines } = await previewOf(all);
     expect(new Set(lines.map((line) => `${line.state} ${line.reason}`))).toEqual(
       new Set(['nothing marked as not counting']),

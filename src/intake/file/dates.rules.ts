@@ -82,14 +82,15 @@ export function dateOrderDetector(today: string) {
     add(text: string): void {
       const day = parseDateAndTime(text)?.day;
       if (day === undefined || !('first' in day)) return;
+      const [dayFirst, monthFirst] = [calendarDay(day, 'day-first'), calendarDay(day, 'month-first')];
+      // What is no day of the calendar either way is refused either way, so it says nothing of the order.
+      if (dayFirst === null && monthFirst === null) return;
       seen.open += 1;
-      // A number beyond 12 on both sides fits no order, so it says nothing of it.
-      if (day.first > 12 && day.second > 12) return;
-      if (day.first > 12) seen.dayFirst ||= text;
-      else if (day.second > 12) seen.monthFirst ||= text;
+      if (monthFirst === null) seen.dayFirst ||= text;
+      else if (dayFirst === null) seen.monthFirst ||= text;
       else if (day.first !== day.second) {
-        if (isoDay(day.year, day.second, day.first) > today) seen.futureDayFirst ||= text;
-        if (isoDay(day.year, day.first, day.second) > today) seen.futureMonthFirst ||= text;
+        if (dayFirst > today) seen.futureDayFirst ||= text;
+        if (monthFirst > today) seen.futureMonthFirst ||= text;
       }
     },
     evidence: (): OrderEvidence => judgeOrder(seen),

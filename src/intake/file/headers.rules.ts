@@ -1,6 +1,6 @@
 import { normalizeName, quantityByName } from './names.rules.ts';
 
-/** What a column can hold besides one quantity's values ("q:nitrate"). */
+/** What a column can hold besides one quantity's values ("q:nitrate") and its detection limits ("limit:nitrate"). */
 export const columnMeanings = {
   ignore: 'nothing we take',
   when: 'day and time',
@@ -14,9 +14,16 @@ export const columnMeanings = {
   kit: 'the kit',
   laboratory: 'the laboratory',
   batch: "the laboratory's sample or report",
+  by: 'who tested',
+  limit: 'the least that could be seen',
   note: 'a comment',
   code: 'a code that says what the value is',
   voided: 'a mark: rows with it do not count',
+  enteredText: 'the value as it was entered',
+  enteredUnit: 'the unit it was entered in',
+  factor: 'what the number shown was multiplied by',
+  uncertainty: 'the standard uncertainty',
+  derived: 'what the service works out anew',
 } as const;
 export type ColumnMeaning = keyof typeof columnMeanings;
 
@@ -57,7 +64,41 @@ const wordsOfMeaning: readonly [ColumnMeaning, readonly string[]][] = [
       'sign',
     ],
   ],
+  ['by', ['by', 'testedby', 'measuredby', 'sampledby', 'readby', 'analyst', 'operator', 'who', 'whotested']],
+  [
+    'limit',
+    [
+      'limit',
+      'detectionlimit',
+      'limitofdetection',
+      'lod',
+      'mdl',
+      'methoddetectionlimit',
+      'reportinglimit',
+      'rl',
+      'quantificationlimit',
+      'limitofquantification',
+      'loq',
+    ],
+  ],
   ['voided', ['voidedat', 'voided', 'deletedat']],
+  ['enteredText', ['enteredtext']],
+  ['enteredUnit', ['enteredunit']],
+  ['factor', ['factor', 'dilutionfactor']],
+  ['uncertainty', ['standarduncertainty']],
+  [
+    'derived',
+    [
+      'trust',
+      'trustreason',
+      'voidreason',
+      'correctedvalue',
+      'correcteduncertainty',
+      'kitbias',
+      'hourssincedose',
+      'enteredat',
+    ],
+  ],
 ];
 const byWord = new Map(
   wordsOfMeaning.flatMap(([meaning, all]) => all.map((word) => [word, meaning] as const)),
@@ -69,9 +110,25 @@ const underscored = /^([mu]g|meq|[mu]mol)_l$/i;
 export function columnOf(head: string): Column {
   const word = byWord.get(normalizeName(head));
   if (word !== undefined) return { head, meaning: word, unitText: '' };
+  const limited = limitHead(head);
+  if (limited !== null) return { head, meaning: `limit:${limited}`, unitText: '' };
   const found = quantityHead(head);
   if (found === null) return { head, meaning: 'ignore', unitText: '' };
   return { head, meaning: `q:${found.code}`, unitText: found.unitText.replace(underscored, '$1/L') };
+}
+
+const limitWords =
+  /\b(lod|loq|mdl|(method )?detection limit|limit of (detection|quantification)|reporting limit|quantification limit)\b/i;
+
+/** "Fe detection limit (ug/L)": the quantity whose limits the column holds, in the unit of its values. */
+function limitHead(head: string): string | null {
+  const plain = head.replaceAll('_', ' ');
+  if (!limitWords.test(plain)) return null;
+  const rest = plain
+    .replace(limitWords, ' ')
+    .replace(/\s+/g, ' ')
+    .replace(/^[\s,:-]+|[\s,:-]+$/g, '');
+  return quantityHead(rest)?.code ?? null;
 }
 
 /** "NO3-N [mg/L]" or "Salinity uS/cm at 25C": the quantity, and the unit with what it states of itself. */

@@ -23,14 +23,15 @@ export function columnLayout(rows: readonly (readonly string[])[], answers: Answ
   return { headRow, columns };
 }
 
-const isMeaning = (meaning: string) => meaning.startsWith('q:') || Object.hasOwn(columnMeanings, meaning);
+const isMeaning = (meaning: string) =>
+  meaning.startsWith('q:') || meaning.startsWith('limit:') || Object.hasOwn(columnMeanings, meaning);
 
 /** A meaning that two heads claim goes to the first of them; two columns of one quantity may both stand. */
 function dropRepeatedMeanings(columns: readonly Column[]): Column[] {
   const taken = new Set<string>();
   return columns.map((column) => {
     const { meaning } = column;
-    if (meaning === 'ignore' || meaning.startsWith('q:')) return column;
+    if (meaning === 'ignore' || meaning === 'derived' || meaning.startsWith('q:')) return column;
     if (taken.has(meaning)) return { ...column, meaning: 'ignore' };
     taken.add(meaning);
     return column;
@@ -44,6 +45,17 @@ export function columnIndexes({ columns }: ColumnLayout) {
     column.meaning.startsWith('q:') ? [{ index, code: column.meaning.slice(2), column }] : [],
   );
   return { at: indexOf, quantities, isLong: quantities.length === 0 };
+}
+
+/** The heads of the columns that nothing is taken of, though something is in them. */
+export function unusedHeads(
+  { columns, headRow }: ColumnLayout,
+  rows: readonly (readonly string[])[],
+): string[] {
+  const body = rows.slice(headRow);
+  return columns.flatMap(({ head, meaning }, i) =>
+    meaning === 'ignore' && body.some((row) => (row[i] ?? '') !== '') ? [head || `column ${i + 1}`] : [],
+  );
 }
 
 /** What the layout lacks before any row can be read, or null. */

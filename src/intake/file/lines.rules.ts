@@ -1,3 +1,4 @@
+import { convertDifference, unitsOf } from '../../science/units.ts';
 import type { ParsedValue } from '../../water/entry/entry.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
 import { type MeasuredWith, measuredWith } from './instruments.rules.ts';
@@ -37,6 +38,12 @@ export interface ParsedLine extends SystemAndTime {
   instrument: MeasuredWith;
   batch: string;
   note: string;
+  /** Who tested, by name; '' where the file does not say. */
+  measuredBy: string;
+  /** The value as it was entered, where the file keeps it apart from the value. */
+  entered: { text: string; unit: string; factor: number } | null;
+  /** The standard uncertainty as the file states it, canonical; null where it does not. */
+  uncertainty: number | null;
 }
 
 /** One cell with what its head or its row says of it. */
@@ -48,6 +55,10 @@ interface QuantityCell {
   unitText: string;
   /** The question by which its unit is settled. */
   unitId: string;
+  /** The column its value stands in, counted from 0. */
+  index: number;
+  /** The least that could have been seen, as written; '' where the file does not say. */
+  limit: string;
 }
 
 /** The lines of one row: one for each column of a quantity, or one for a row that names its quantity. */
@@ -67,13 +78,20 @@ export function readRow(reader: RowReader, cells: readonly string[], row: number
   });
 }
 
-function wideCells({ columns, farm }: RowReader, cells: readonly string[], row: number): QuantityCell[] {
+function wideCells(
+  { columns, farm, layout }: RowReader,
+  cells: readonly string[],
+  row: number,
+): QuantityCell[] {
   return columns.quantities.flatMap(({ code, column, index }) => {
     const quantity = farm.instruments.quantities.get(code);
     if (quantity === undefined) return [];
     const head = column.head || `column ${index + 1}`;
+    const limitAt = layout.columns.findIndex(({ meaning }) => meaning === `limit:${code}`);
+    const limit = cells[limitAt] ?? '';
     const { unitText } = column;
-    return [{ row, column: head, text: cells[index] ?? '', quantity, unitText, unitId: `unit-${index}` }];
+    const text = cells[index] ?? '';
+    return [{ row, column: head, text, quantity, unitText, unitId: `unit-${index}`, index, limit }];
   });
 }
 
@@ -87,7 +105,9 @@ function longCell(reader: RowReader, cells: readonly string[], row: number): Qua
   const written = reader.cell(cells, 'unit');
   const unitText = form === '' || statesForm.test(written) ? written : `${written} ${form}`.trim();
   const unitId = questionId('unit', quantity.code, unitText);
-  return { row, column: headOf('value'), text: reader.cell(cells, 'value'), quantity, unitText, unitId };
+  const index = reader.columns.at('value');
+  const [text, limit] = [reader.cell(cells, 'value'), reader.cell(cells, 'limit')];
+  return { row, column: headOf('value'), text, quantity, unitText, unitId, index, limit };
 }
 
 /** "mg/L N", "mg/L as N", "mg N/L". */
@@ -120,9 +140,9 @@ function parseCell(
   reader: RowReader,
   cells: readonly string[],
   place: SystemAndTime,
-  { row, text, quantity, unitText, unitId }: QuantityCell,
+  { row, text, quantity, unitText, unitId, index, limit }: QuantityCell,
 ): ParsedLine | NotTaken {
-  const { questions, farm } = reader;
+  const { questions, farm, marks } = reader;
   const code = codeOf(reader, cells);
   if (text === '' && code === null) return { state: 'nothing', reason: 'empty' };
   const unit = reader.readUnit(quantity, unitText, unitId, row);
@@ -135,8 +155,9 @@ function parseCell(
   const instrument = measuredWith(farm.instruments, stated, quantity, place.at, row, questions);
   if (isNotTaken(instrument)) return instrument;
   const { figures, laboratory } = instrument;
+  const decimalMark = marks.ofColumns.get(index) ?? marks.ofFile;
   const value = readValue(
-    { row, text, code, quantity, unit: unit.unit, method: figures, laboratory },
+    { row, text, code, quantity, unit: unit.unit, method: figures, laboratory, limit, decimalMark },
     questions,
   );
   if (value.state !== 'taken') return value;
@@ -149,7 +170,28 @@ function parseCell(
     instrument,
     batch: reader.cellOrAnswer(cells, 'batch'),
     note,
+    measuredBy: reader.cell(cells, 'by').slice(0, 200),
+    entered: enteredOf(reader, cells, quantity),
+    uncertainty: uncertaintyOf(reader, cells, quantity, value.reading),
   };
+}
+
+/** How the value was entered, of a file that keeps that apart. */
+function enteredOf(reader: RowReader, cells: readonly string[], { code }: Quantity): ParsedLine['entered'] {
+  const [text, unit] = [reader.cell(cells, 'enteredText'), reader.cell(cells, 'enteredUnit')];
+  const factor = Number(reader.cell(cells, 'factor') || 1);
+  return text === '' || !unitsOf(code).includes(unit) || !(factor > 0) ? null : { text, unit, factor };
+}
+
+function uncertaintyOf(
+  reader: RowReader,
+  cells: readonly string[],
+  { code, canonicalUnit }: Quantity,
+  { entered, unit }: ParsedValue,
+): number | null {
+  const written = Number(reader.cell(cells, 'uncertainty') || 'none');
+  if (!(written > 0)) return null;
+  return Math.abs(convertDifference(code, written, unit, canonicalUnit, entered));
 }
 
 /** The row's code; where the column's head says what yes and no mean, the sign that says it by itself. */

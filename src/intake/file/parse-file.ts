@@ -3,8 +3,9 @@ import { cleanText } from '../../platform/web/clean-text.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 import { type DateOrder, dateOrderDetector } from './dates.rules.ts';
 import type { FarmContext } from './farm-context.ts';
-import { type ColumnLayout, columnIndexes, columnLayout, layoutFault } from './layout.rules.ts';
+import { type ColumnLayout, columnIndexes, columnLayout, layoutFault, unusedHeads } from './layout.rules.ts';
 import { type FileLine, readRow } from './lines.rules.ts';
+import { decimalMarks } from './marks.rules.ts';
 import { type Answers, type Question, type QuestionList, questionList } from './questions.rules.ts';
 import { rowReader } from './row-reader.ts';
 import { guessSeparator, readTable, type Separator, separatorNamed } from './table.ts';
@@ -26,6 +27,8 @@ export interface FileFormat {
   layout: ColumnLayout;
   /** What there is to say of the whole file, a sentence each. */
   notices: string[];
+  /** The heads of columns that nothing is taken of, though they hold something. */
+  unused: string[];
 }
 
 /** A file as it would be taken. */
@@ -59,10 +62,11 @@ export async function parseFile(
   const asking = questionList(answers);
   const order = await dateOrderOf(rows, layout, farm, answers, asking, notices);
   const fault = layoutFault(layout, answers);
+  const unused = unusedHeads(layout, rows);
   const lines = fault === null ? await readLines(farm, layout, order, answers, asking, rows) : [];
   const beyond = asking.countUnasked();
   return {
-    format: { encoding, separator, order, layout, notices },
+    format: { encoding, separator, order, layout, notices, unused },
     rows,
     lines,
     questions: asking.questions(),
@@ -137,7 +141,8 @@ async function readLines(
   asking: QuestionList,
   rows: readonly (readonly string[])[],
 ): Promise<FileLine[]> {
-  const reader = rowReader(farm, layout, order, answers, asking);
+  const marks = decimalMarks(layout, rows);
+  const reader = rowReader({ farm, layout, order, answers, questions: asking, marks });
   const breathe = yieldLoop();
   const lines: FileLine[] = [];
   for (const [i, cells] of rows.entries()) {

@@ -11,6 +11,10 @@ export interface Question {
   choices: { value: string; text: string }[];
   /** What was answered; '' while it is open. */
   answer: string;
+  /** What it covers, in words, and how often each: nobody answers for a value that was not shown. */
+  cases: Map<string, number>;
+  /** How many it covers beyond those. */
+  casesBeyond: number;
   /** The first rows it concerns, and how many cells in all. */
   rows: number[];
   count: number;
@@ -24,14 +28,24 @@ export const leaveOutChoice = { value: leaveOutValue, text: 'Leave these rows ou
 const mostQuestions = 40;
 /** A question names the first rows it concerns, so that they can be found in the file; own choice. */
 const rowsNamed = 5;
+/** More values than this are no longer read one by one; own choice. */
+const mostCases = 60;
 
 /** The questions that come up while a file is read, each asked once. */
 export function questionList(answers: Answers) {
   const asked = new Map<string, Question>();
   let unasked = 0;
   return {
-    /** The answer to a question; '' while it is open. `make` says what to ask; it runs once. */
-    ask(id: string, row: number, make: () => Pick<Question, 'text' | 'hint' | 'choices'>): string {
+    /**
+     * The answer to a question; '' while it is open. `make` says what to ask; it runs once. `covers` says of this cell
+     * what the answer would do to it.
+     */
+    ask(
+      id: string,
+      row: number,
+      make: () => Pick<Question, 'text' | 'hint' | 'choices'>,
+      covers?: string,
+    ): string {
       let question = asked.get(id);
       if (question === undefined) {
         if (asked.size >= mostQuestions) {
@@ -39,9 +53,11 @@ export function questionList(answers: Answers) {
           return '';
         }
         const made = make();
-        question = { id, ...made, answer: validAnswer(answers[id], made.choices), rows: [], count: 0 };
+        const answer = validAnswer(answers[id], made.choices);
+        question = { id, ...made, answer, cases: new Map(), casesBeyond: 0, rows: [], count: 0 };
         asked.set(id, question);
       }
+      if (covers !== undefined) addCase(question, covers);
       question.count += 1;
       if (row > 0 && question.rows.length < rowsNamed && question.rows.at(-1) !== row)
         question.rows.push(row);
@@ -55,6 +71,12 @@ export function questionList(answers: Answers) {
   };
 }
 export type QuestionList = ReturnType<typeof questionList>;
+
+function addCase(question: Question, covers: string): void {
+  const times = question.cases.get(covers);
+  if (times === undefined && question.cases.size >= mostCases) question.casesBeyond += 1;
+  else question.cases.set(covers, (times ?? 0) + 1);
+}
 
 /** An answer that the question (still) has; else it is open. */
 function validAnswer(answer: string | undefined, choices: Question['choices']): string {

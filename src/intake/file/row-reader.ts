@@ -2,6 +2,7 @@ import { type DateOrder, type FileMoment, momentReader } from './dates.rules.ts'
 import type { FarmContext } from './farm-context.ts';
 import { type ColumnMeaning, columnMeanings } from './headers.rules.ts';
 import { type ColumnLayout, columnIndexes } from './layout.rules.ts';
+import type { DecimalMarks } from './marks.rules.ts';
 import type { Answers, QuestionList } from './questions.rules.ts';
 import { type UnitReader, unitReader } from './units.rules.ts';
 
@@ -12,6 +13,7 @@ export interface RowReader {
   columns: ReturnType<typeof columnIndexes>;
   answers: Answers;
   questions: QuestionList;
+  marks: DecimalMarks;
   readMoment(text: string): FileMoment;
   readUnit: UnitReader;
   /** True when a column has this meaning. */
@@ -22,13 +24,10 @@ export interface RowReader {
   cellOrAnswer(cells: readonly string[], meaning: ColumnMeaning): string;
 }
 
-export function rowReader(
-  farm: FarmContext,
-  layout: ColumnLayout,
-  order: DateOrder,
-  answers: Answers,
-  questions: QuestionList,
-): RowReader {
+/** What a file's rows are read by. */
+type ReadBy = Pick<RowReader, 'farm' | 'layout' | 'answers' | 'questions' | 'marks'> & { order: DateOrder };
+
+export function rowReader({ farm, layout, order, answers, questions, marks }: ReadBy): RowReader {
   const columns = columnIndexes(layout);
   const index = new Map(
     (Object.keys(columnMeanings) as ColumnMeaning[]).map((meaning) => [meaning, columns.at(meaning)]),
@@ -41,6 +40,7 @@ export function rowReader(
     columns,
     answers,
     questions,
+    marks,
     readMoment: momentReader(farm.timeZone, order, answers.noon || '12:00'),
     readUnit: unitReader(questions),
     has,

@@ -1,6 +1,7 @@
 import { Readable } from 'node:stream';
 import { CsvError, type Options, parse } from 'csv-parse';
 import { parse as parseSync } from 'csv-parse/sync';
+import { plainText } from '../../platform/csv.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
 
@@ -126,7 +127,7 @@ function* chunksOf(text: string): Generator<string> {
 }
 
 function plainCell(cell: string, table: Table): string {
-  const trimmed = cell.trim();
+  const trimmed = plainText(cell.trim());
   if (trimmed.length < 2 || !trimmed.startsWith('"') || !trimmed.endsWith('"')) return trimmed;
   table.unwrapped += 1;
   return trimmed.replace(/^"+|"+$/g, '').trim();

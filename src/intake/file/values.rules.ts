@@ -1,7 +1,7 @@
-import { numberWords } from '../../platform/words/numbers.ts';
 import { parseReadingText } from '../../science/units.ts';
 import { type MethodFigures, type ParsedValue, parseEntry } from '../../water/entry/entry.rules.ts';
 import { type Quantity, sayBand, unitName } from '../../water/quantities/quantities.ts';
+import type { DecimalMark } from './marks.rules.ts';
 import {
   awaitingAnswer,
   leaveOutChoice,
@@ -24,6 +24,10 @@ export interface ValueCell {
   unit: string;
   method: MethodFigures | null;
   laboratory: string;
+  /** The least that could have been seen, as the file states it in the cell's unit; '' where it does not. */
+  limit: string;
+  /** The decimal mark as the file's other values show it; null where they leave it open. */
+  decimalMark: DecimalMark | null;
 }
 
 /** What became of a cell. */
@@ -56,8 +60,12 @@ export function readValue(cell: ValueCell, questions: QuestionList): CellResult 
 }
 
 /** The cell's text as its row's code has it. */
-function applyCode({ code, text, row }: ValueCell, questions: QuestionList): string | NotTaken {
-  if (code === null || code === '=') return text;
+function applyCode(
+  { code, text: written, limit, row }: ValueCell,
+  questions: QuestionList,
+): string | NotTaken {
+  if (code === null || code === '=') return written;
+  const text = written === '' && code === '<' ? limit : written;
   if (code === '<' || code === '>') return withLimit(text, code);
   const answer = questions.ask(questionId('code', code), row, () => ({
     text: code === '' ? 'What does a blank code mean?' : `What does the code “${code}” mean?`,
@@ -72,7 +80,7 @@ function applyCode({ code, text, row }: ValueCell, questions: QuestionList): str
   if (answer === '') return awaitingAnswer;
   if (answer === leaveOutValue) return leftOut;
   if (answer === 'nothing') return nothingMeasured('blank, by its code');
-  return answer === 'limit' ? withLimit(text) : text;
+  return answer === 'limit' ? withLimit(text || limit) : text;
 }
 
 const withLimit = (text: string, sign: '<' | '>' = '<') =>
@@ -102,10 +110,12 @@ function applyZero(text: string, cell: ValueCell, questions: QuestionList): stri
 
 /** "Not detected" needs a limit: the method's own, or one that is asked for. */
 function applyDetectionLimit(text: string, cell: ValueCell, questions: QuestionList): string | NotTaken {
-  const { quantity, unit, method, laboratory, row } = cell;
-  if (/[1-9]/.test(text) || method?.detectionLimit) return text;
+  const { quantity, unit, method, laboratory, row, limit } = cell;
+  if (/[1-9]/.test(text)) return text;
   const read = parseReadingText(text, quantity.code, unit);
   if (!read.ok || read.value !== null) return text;
+  if (/[1-9]/.test(limit)) return withLimit(limit);
+  if (method?.detectionLimit) return text;
   const whose = laboratory === '' ? 'the test' : laboratory;
   const answer = questions.ask(questionId('limit', quantity.code, laboratory), row, () => ({
     text: `How little ${quantity.name.toLowerCase()} could ${whose} just have seen, in ${unitName(quantity.code, unit) || unit}?`,
@@ -116,7 +126,10 @@ function applyDetectionLimit(text: string, cell: ValueCell, questions: QuestionL
   return answer === leaveOutValue ? leftOut : `<${answer.replace(/^[<≤]\s*/, '')}`;
 }
 
-/** One mark before three digits parts thousands or is the decimal mark: asked, once for each quantity. */
+/**
+ * One mark before three digits parts thousands or is the decimal mark: as the file's other values show, else asked, once
+ * for each quantity.
+ */
 function applySeparator(
   text: string | NotTaken,
   cell: ValueCell,
@@ -125,41 +138,63 @@ function applySeparator(
   if (typeof text !== 'string') return text;
   const found = separatorBeforeThree.exec(text);
   if (found === null) return text;
-  const { quantity, unit, row } = cell;
+  const { quantity, unit, row, decimalMark } = cell;
   const read = parseReadingText(text, quantity.code, unit);
   if (read.ok || read.reason !== 'unclear number') return text;
+  if (decimalMark !== null)
+    return text.replace(separatorBeforeThree, decimalMark === found[2] ? '$1.$30' : '$1$3');
   const name = unitName(quantity.code, unit);
   const withUnit = (value: number) => `${value} ${name}`.trim();
   const [decimal, thousands] = [Math.min(...read.candidates), Math.max(...read.candidates)];
   const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
-  const answer = questions.ask(questionId('mark', quantity.code, found[2] ?? ''), row, () => ({
-    text: `“${text}” of ${quantity.name.toLowerCase()}: ${withUnit(thousands)} or ${withUnit(decimal)}?`,
-    hint: `${usual} is usual. The answer holds for every ${quantity.name.toLowerCase()} written so in this file.`,
-    choices: [
-      { value: 'thousands', text: `${withUnit(thousands)}: the mark parts thousands` },
-      { value: 'decimal', text: `${withUnit(decimal)}: it is the decimal mark` },
-      leaveOutChoice,
-    ],
-  }));
+  const answer = questions.ask(
+    questionId('mark', quantity.code, found[2] ?? ''),
+    row,
+    () => ({
+      text: `“${text}” of ${quantity.name.toLowerCase()}: ${withUnit(thousands)} or ${withUnit(decimal)}?`,
+      hint: `${usual} is usual.`,
+      choices: [
+        { value: 'thousands', text: `${withUnit(thousands)}: the mark parts thousands` },
+        { value: 'decimal', text: `${withUnit(decimal)}: it is the decimal mark` },
+        leaveOutChoice,
+      ],
+    }),
+    `“${text}”`,
+  );
   if (answer === '') return awaitingAnswer;
   if (answer === leaveOutValue) return leftOut;
   return text.replace(separatorBeforeThree, answer === 'thousands' ? '$1$3' : '$1.$30');
 }
 
-/** Values outside the usual range are asked about, once for each quantity and unit. */
+/**
+ * Values outside the usual range are asked about, each shown: once for all of one quantity and unit that are off in the
+ * same way, to the same power of ten. A slip of the unit and an unusual value are two questions.
+ */
 function applyRange(reading: ParsedValue, cell: ValueCell, questions: QuestionList): CellResult {
-  const { quantity, row } = cell;
+  const { quantity, row, text } = cell;
   const { value, below, above } = reading;
   const usual = value <= quantity.plausibleHigh && (below || value >= quantity.plausibleLow);
   if (usual) return { state: 'taken', reading };
-  const name = unitName(quantity.code, reading.unit);
-  const answer = questions.ask(questionId('range', quantity.code, reading.unit), row, () => ({
-    text: `${quantity.name} of ${below ? '< ' : above ? '> ' : ''}${numberWords(reading.entered)} ${name}`
-      .trim()
-      .concat(': is that so?'),
-    hint: `${sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh)} is usual. Check the unit and the decimal mark of all such values.`,
-    choices: [{ value: 'take', text: 'Take such values as they are' }, leaveOutChoice],
-  }));
+  const side = value > quantity.plausibleHigh ? 'above' : 'below';
+  const id = questionId('range', quantity.code, reading.unit, side, tensOff(value, quantity));
+  const mark = below ? '< ' : above ? '> ' : '';
+  const said = `${mark}${Number(reading.entered.toPrecision(6))} ${unitName(quantity.code, reading.unit)}`;
+  const answer = questions.ask(
+    id,
+    row,
+    () => ({
+      text: `${quantity.name} ${side} the usual ${sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh)}: are these values right?`,
+      hint: 'Check their unit and decimal mark.',
+      choices: [{ value: 'take', text: 'Take them as they are' }, leaveOutChoice],
+    }),
+    `“${text}” is ${said}`.trim(),
+  );
   if (answer === '') return awaitingAnswer;
   return answer === leaveOutValue ? leftOut : { state: 'taken', reading };
+}
+
+/** How many powers of ten a canonical value is off the usual range; '' where either end is no positive number. */
+function tensOff(value: number, { plausibleLow, plausibleHigh }: Quantity): string {
+  const ratio = value > plausibleHigh ? value / plausibleHigh : plausibleLow / value;
+  return Number.isFinite(ratio) && ratio >= 1 ? String(Math.floor(Math.log10(ratio))) : '';
 }

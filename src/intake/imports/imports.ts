@@ -155,7 +155,8 @@ function importedReading(
   text: string,
   methods: ReadonlyMap<string, string>,
 ): ImportedReading {
-  const { systemId, quantity, at, reading, instrument, batch, note } = parsed;
+  const { systemId, quantity, at, reading, instrument, batch, note, measuredBy, entered } = parsed;
+  const stated = parsed.uncertainty;
   const { value, below, above, uncertainty, unit } = reading;
   return {
     systemId,
@@ -164,14 +165,16 @@ function importedReading(
     value,
     below,
     above,
-    uncertainty,
-    enteredText: text,
-    enteredUnit: unit,
+    uncertainty: stated ?? uncertainty,
+    enteredText: entered?.text ?? text,
+    enteredUnit: entered?.unit ?? unit,
+    factor: entered?.factor ?? 1,
     methodId: instrument.methodId ?? methods.get(`${quantity.code} ${instrument.laboratory}`) ?? null,
     kitId: instrument.kitId,
     laboratory: instrument.laboratory,
     batch,
     note,
+    measuredBy,
   };
 }
 

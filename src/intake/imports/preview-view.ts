@@ -53,6 +53,7 @@ export function previewView({ id, farm, preview, answers, show, page }: PreviewR
     lead: fault ?? summaryWords(count, open),
     questions: questions.map(questionView),
     notices: format.notices,
+    unusedWords: unusedWords(format.unused),
     canTake: isFullyAnswered(preview) && count('taken') > 0,
     taken: count('taken'),
     takeWords: `Take ${plural(count('taken'), 'reading', 'readings')}`,
@@ -78,14 +79,39 @@ function summaryWords(count: (state: LineState) => number, open: number): string
 
 function notTakenWords(count: (state: LineState) => number): string {
   const parts = [
-    count('present') > 0 ? `${numberWords(count('present'))} are here already and are left out` : '',
-    count('refused') > 0 ? `${numberWords(count('refused'))} are refused and handed back as a file` : '',
+    count('present') > 0
+      ? plural(count('present'), 'is here already and is left out', 'are here already and are left out')
+      : '',
+    count('refused') > 0
+      ? plural(
+          count('refused'),
+          'is refused and handed back as a file',
+          'are refused and handed back as a file',
+        )
+      : '',
     count('nothing') > 0 ? `${plural(count('nothing'), 'cell holds', 'cells hold')} no measurement` : '',
   ].filter(Boolean);
   return parts.length === 0 ? '' : `${parts.join('; ')}.`;
 }
 
-function questionView({ rows, count, ...question }: Question) {
+function unusedWords(heads: readonly string[]): string {
+  if (heads.length === 0) return '';
+  const quoted = heads.map((head) => `“${head}”`);
+  const named = [quoted.slice(0, -1).join(', '), quoted.at(-1)].filter(Boolean).join(' and ');
+  return heads.length === 1
+    ? `Nothing is taken of the column ${named}. If it matters, say under “Change how it is read” what it holds.`
+    : `Nothing is taken of the columns ${named}. If they matter, say under “Change how it is read” what they hold.`;
+}
+
+/** Every value that an answer covers, so that none is taken unseen. */
+function casesWords({ cases, casesBeyond }: Question): string {
+  if (cases.size === 0) return '';
+  const all = [...cases].map(([said, times]) => (times === 1 ? said : `${said} (${times} times)`));
+  return ` The answer holds for: ${all.join(', ')}${casesBeyond > 0 ? `, and ${plural(casesBeyond, 'more cell', 'more cells')}` : ''}.`;
+}
+
+function questionView(asked: Question) {
+  const { rows, count, cases: _, casesBeyond: __, ...question } = asked;
   const where =
     rows.length === 0
       ? ''
@@ -93,6 +119,7 @@ function questionView({ rows, count, ...question }: Question) {
   return {
     ...question,
     text: `${question.text}${where}`,
+    hint: `${question.hint}${casesWords(asked)}`,
     isFree: question.choices.length === 0,
     isLong: question.choices.length > 6,
   };
@@ -174,6 +201,10 @@ function columnViews({ format, rows, lines, questions }: ParsedFile, farm: FarmC
   const choices = [
     ...Object.entries(columnMeanings).map(([value, text]) => ({ value, text })),
     ...quantities.map(({ code, name }) => ({ value: `q:${code}`, text: `${name}, a value in each row` })),
+    ...quantities.map(({ code, name }) => ({
+      value: `limit:${code}`,
+      text: `${name}, the least that could be seen`,
+    })),
   ];
   const samples = rows.slice(headRow, headRow + 50);
   return columns.map((column, i) => {

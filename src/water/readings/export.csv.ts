@@ -8,7 +8,7 @@ import { farmValue, listQuantities, type Quantity } from '../quantities/quantiti
 import { readingSeries, type SeriesReading } from './series.ts';
 
 interface ExportQuestion {
-  systemId: string;
+  system: { id: string; name: string };
   /** One quantity; every one when empty. */
   code: string;
   from: Date;
@@ -17,27 +17,34 @@ interface ExportQuestion {
 }
 
 const head =
-  'at,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason,corrected_value,corrected_uncertainty,kit_bias,laboratory,batch,factor,hours_since_dose';
+  'at,system,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason,corrected_value,corrected_uncertainty,kit_bias,laboratory,batch,factor,hours_since_dose,entered_at';
 
-/** Readings as a file: the farm's units, times with their offset, nothing left out, voided ones with their reason;
+/** Readings as a file that comes back in as it went out: the farm's units, times with their offset, nothing left out, voided ones with their reason;
  * readings of a kit that is known to read wrong as read, and corrected in columns of their own. */
 export async function readingsCsv(
   { db, pool }: { db: Reader; pool: pg.Pool },
-  { systemId, code, from, to, timeZone }: ExportQuestion,
+  { system, code, from, to, timeZone }: ExportQuestion,
 ): Promise<string> {
   const quantities = (await listQuantities(db)).filter((quantity) => code === '' || quantity.code === code);
   const codes = quantities.map((quantity) => quantity.code);
-  const rows = await readingSeries(pool, { systemId, quantityCode: codes, from, to, withVoided: true });
+  const rows = await readingSeries(pool, {
+    systemId: system.id,
+    quantityCode: codes,
+    from,
+    to,
+    withVoided: true,
+  });
   const byCode = new Map(quantities.map((quantity) => [quantity.code, quantity]));
   const lines = (await withBiasCorrection(pool, rows)).flatMap((reading) => {
     const quantity = byCode.get(reading.quantityCode);
-    return quantity === undefined ? [] : [csvCells(reading, quantity, timeZone)];
+    return quantity === undefined ? [] : [csvCells(reading, system.name, quantity, timeZone)];
   });
   return csvText([head.split(','), ...lines]);
 }
 
 function csvCells(
   reading: SeriesReading & { corrected: BiasCorrection | null },
+  system: string,
   quantity: Quantity,
   timeZone: string,
 ): CsvCell[] {
@@ -52,6 +59,7 @@ function csvCells(
   const voided = reading.voidedAt === null ? null : isoTime(reading.voidedAt, timeZone);
   return [
     isoTime(reading.at, timeZone),
+    system,
     reading.quantityCode,
     sixDigits(value),
     unit,
@@ -72,6 +80,7 @@ function csvCells(
     reading.batch,
     reading.factor,
     reading.hoursSinceDose === null ? null : sixDigits(reading.hoursSinceDose),
+    isoTime(reading.enteredAt, timeZone),
   ];
 }
 

@@ -19,12 +19,16 @@ export interface ImportedReading {
   uncertainty: number;
   enteredText: string;
   enteredUnit: string;
+  /** What the number shown was multiplied by. */
+  factor: number;
   methodId: string | null;
   kitId: string | null;
   /** The laboratory that measured it; '' for the farm's own tests. */
   laboratory: string;
   batch: string;
   note: string;
+  /** Who tested, by name; '' where the file does not say. */
+  measuredBy: string;
 }
 
 type Row = ImportedReading & { id: string; verdict: ImportedVerdict };
@@ -170,12 +174,12 @@ async function insertRows(work: Work, importId: string, rows: readonly Row[]): P
   }));
   await work.tx.$executeRaw`
     INSERT INTO reading (id, system_id, quantity_code, method_id, kit_id, at, value, below_detection, above_scale, uncertainty, entered_text, entered_unit,
-                         trust, trust_reason, settled_by_id, note, batch, import_id, account_id, created_at)
+                         trust, trust_reason, settled_by_id, note, batch, factor, measured_by, import_id, account_id, created_at)
     SELECT id, "systemId", code, "methodId", "kitId", at, value, below, above, uncertainty, "enteredText", "enteredUnit",
-           trust::"Trust", reason, "settledBy", note, batch, ${importId}::uuid, ${work.accountId}::uuid, ${work.now}
+           trust::"Trust", reason, "settledBy", note, batch, factor, "measuredBy", ${importId}::uuid, ${work.accountId}::uuid, ${work.now}
       FROM json_to_recordset(${JSON.stringify(written)}::json)
         AS imported(id uuid, "systemId" uuid, code text, "methodId" uuid, "kitId" uuid, at timestamptz, value float8, below boolean, above boolean,
-                   uncertainty float8, "enteredText" text, "enteredUnit" text, trust text, reason text, "settledBy" uuid, note text, batch text)`;
+                   uncertainty float8, "enteredText" text, "enteredUnit" text, trust text, reason text, "settledBy" uuid, note text, batch text, factor float8, "measuredBy" text)`;
 }
 
 /**

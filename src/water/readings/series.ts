@@ -51,6 +51,7 @@ export interface SeriesReading extends LatestReading {
   note: string;
   /** Who read it, or the instrument that posted it; null for the service. */
   by: string | null;
+  enteredAt: Date;
   /** Of alkalinity, calcium and magnesium: hours since the last dose of it, within a week; else null. */
   hoursSinceDose: number | null;
   settledById: string | null;
@@ -74,7 +75,7 @@ export const seriesColumns = `reading.id, reading.system_id AS "systemId", readi
          reading.below_detection AS below, reading.above_scale AS above, reading.uncertainty, reading.trust::text, reading.trust_reason AS "trustReason",
          reading.method_id AS "methodId", method.name AS method, coalesce(method.laboratory, '') AS laboratory, reading.kit_id AS "kitId", kit.label AS kit,
          reading.entered_text AS "enteredText", reading.entered_unit AS "enteredUnit", reading.factor, reading.batch, reading.note,
-         coalesce(account.name, access_key.name) AS by,
+         coalesce(nullif(reading.measured_by, ''), account.name, access_key.name) AS by, reading.created_at AS "enteredAt",
          CASE WHEN reading.quantity_code IN ('alkalinity', 'calcium', 'magnesium') THEN
            (SELECT extract(epoch FROM reading.at - dose.at)::float8 / 3600 FROM dose
              WHERE dose.system_id = reading.system_id AND dose.quantity_code = reading.quantity_code AND dose.voided_at IS NULL

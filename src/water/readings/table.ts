@@ -1,10 +1,14 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords, whenWords } from '../../platform/words/times.ts';
+import { hourMs } from '../../science/numeric/time.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import type { KitBias } from '../kits/bias.ts';
 import { boundMark, type Quantity, show, showDifference, unitName } from '../quantities/quantities.ts';
 import type { SeriesReading } from './series.ts';
 import type { Bucket, SourceReadings } from './sources.ts';
+
+/** What is entered later than this after it was measured shows when it was entered; own choice. */
+const lateMs = hourMs;
 
 /** One row of the table beneath the chart: the same values in words. */
 export function tableRow(quantity: Quantity, reading: SeriesReading, kit: KitBias | undefined) {
@@ -21,6 +25,7 @@ export function tableRow(quantity: Quantity, reading: SeriesReading, kit: KitBia
         ? 'beyond the scale'
         : `± ${showDifference(quantity, uncertainty, value).text}`,
     entered: entered.trim(),
+    lateAt: reading.enteredAt.getTime() - reading.at.getTime() > lateMs ? reading.enteredAt : null,
     phase: reading.hoursSinceDose === null ? null : sinceDoseWords(reading.hoursSinceDose),
     how: [reading.laboratory || reading.method, reading.kit, reading.batch && `sample ${reading.batch}`]
       .filter((part) => part)

@@ -170,7 +170,7 @@ async function sendCsv(service: Service, request: FastifyRequest, reply: Fastify
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { code, from, to } = periodOf(request, service.now());
   const csv = await readingsCsv(service, {
-    systemId: system.id,
+    system,
     code,
     from,
     to,

@@ -44,7 +44,7 @@ describe('the order of day and month', () => {
     ['a day that has not come yet, read day first', ['01/12/2026'], 'month-first', true],
     ['both orders in one file', ['25/10/2026', '10/25/2026'], null, false],
     ['nothing', ['03/04/2026', '05/05/2026'], null, false],
-    ['numbers that fit neither order', ['31/31/2026'], null, false],
+    ['numbers that fit neither order, which leave nothing open', ['31/31/2026'], null, true],
     ['the year in front, which leaves nothing open', ['2026-03-04', '3 Apr 2026'], null, true],
   ])('%s', (_, texts, order, settled) => {
     const detector = dateOrderDetector(today);

@@ -14,7 +14,18 @@ function outcome(text: string, more: Partial<ValueCell> & { answers?: Answers } 
   const questions = questionList(answers);
   const quantity = quantities().find(({ code }) => code === 'phosphate') as Quantity;
   const result = readValue(
-    { row: 2, text, code: null, quantity, unit: 'mg/L', method: photometer, laboratory: '', ...cell },
+    {
+      row: 2,
+      text,
+      code: null,
+      quantity,
+      unit: 'mg/L',
+      method: photometer,
+      laboratory: '',
+      limit: '',
+      decimalMark: null,
+      ...cell,
+    },
     questions,
   );
   if (result.state !== 'taken') return [result.state, ...questions.questions().map(({ id }) => id)].join(' ');
@@ -61,15 +72,15 @@ describe('the value of a cell', () => {
     ['a code that says above the scale', '0.5', { code: '>' }, '>0.5'],
     ['words', 'clear', {}, 'refused'],
     ['more than water can hold', '80', {}, 'refused'],
-    ['more than is usual', '9', {}, 'asked range-phosphate-mg~2FL'],
-    ['more than is usual, answered', '9', { answers: { 'range-phosphate-mg~2FL': 'take' } }, '9'],
+    ['more than is usual', '9', {}, 'asked range-phosphate-mg~2FL-above-0'],
+    ['more than is usual, answered', '9', { answers: { 'range-phosphate-mg~2FL-above-0': 'take' } }, '9'],
   ])('%s', (_, text, more, wanted) => {
     expect(outcome(text, more)).toBe(wanted);
   });
 
   test.each([
     [{}, 'asked mark-calcium-~2C'],
-    [{ 'mark-calcium-~2C': 'thousands' }, 'asked mark-calcium-~2C range-calcium-mg~2FL'],
+    [{ 'mark-calcium-~2C': 'thousands' }, 'asked mark-calcium-~2C range-calcium-mg~2FL-above-0'],
     [{ 'mark-calcium-~2C': 'leave' }, 'refused mark-calcium-~2C'],
   ])('one mark before three digits, answered %o', (answers, wanted) => {
     const quantity = quantities().find(({ code }) => code === 'calcium') as Quantity;

@@ -1,0 +1,2 @@
+-- AlterTable
+ALTER TABLE "reading" ADD COLUMN     "measured_by" TEXT NOT NULL DEFAULT '';
