@@ -15,9 +15,13 @@ export function encrypting(recipient: string | null): Step {
   };
 }
 
-/** @throws Error when the text is no recipient */
+/** @throws Error naming the setting, when the text is no recipient */
 export function checkRecipient(recipient: string): void {
-  new Encrypter().addRecipient(recipient);
+  try {
+    new Encrypter().addRecipient(recipient);
+  } catch (error) {
+    throw new Error(`BACKUP_RECIPIENT is not the public half of an age key: ${(error as Error).message}`);
+  }
 }
 
 const magic = Buffer.from('age-encryption.org/v1');

@@ -2,10 +2,11 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { backupPages } from './backups.pages.ts';
 import { lastBegun, makeBackup, type Proof } from './backups.ts';
+import { checkRecipient } from './encryption.ts';
 import { isDue } from './retention.rules.ts';
 
 /** The queue of backups that are asked for, and of the look at the clock that asks for the nightly one. */
-export const backupQueue = 'backups';
+const backupQueue = 'backups';
 const everyQuarter = '9,24,39,54 * * * *';
 
 /**
@@ -17,6 +18,8 @@ export async function backupsArea(
   service: Service,
   { proofs }: { proofs: readonly Proof[] },
 ): Promise<void> {
+  const { BACKUP_RECIPIENT } = service.config;
+  if (BACKUP_RECIPIENT !== undefined) checkRecipient(BACKUP_RECIPIENT);
   backupPages(app, service, backupQueue);
   await service.jobs.work<{ accountId?: string }>(
     backupQueue,
