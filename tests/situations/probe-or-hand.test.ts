@@ -22,6 +22,8 @@ const hourMs = 3_600_000;
 const begin = Date.parse('2026-11-16T00:00:00Z');
 const after = (hours: number) => new Date(begin + hours * hourMs).toISOString();
 
+const minuteOf = (hours: number) => after(hours).slice(0, 16);
+
 const methodOf = async (quantityCode: string, name: string) =>
   (await bench.service.db.method.findFirstOrThrow({ where: { quantityCode, name } })).id;
 
@@ -181,6 +183,58 @@ describe('sources that disagree', () => {
     expect(alerts.find(({ rule }) => rule === 'sources-differ')?.title).toContain('the methods differ');
     await enter(systemId, 144.6, 'alkalinity', '8.4', photometer);
     expect(await trustOf(low)).toBe('refuted');
+  });
+
+  test('hold back what would set the level right, until a test decides', async () => {
+    const systemId = await makeSystem(bench, 'Nothing set right');
+    const drop = await methodOf('alkalinity', 'drop titration');
+    const photometer = await methodOf('alkalinity', 'photometer');
+    for (let day = 0; day < 5; day++) await enter(systemId, 24 * day, 'alkalinity', '7.2', drop);
+    await enter(systemId, 120, 'alkalinity', '7.2', drop);
+    await enter(systemId, 120.2, 'alkalinity', '7.2', drop);
+    const planned = await manager.send(`/api/systems/${systemId}/corrections`, {
+      quantityCode: 'alkalinity',
+      means: 'sodium-bicarbonate',
+      target: '8.5',
+      purity: '100',
+      startsOn: minuteOf(120).slice(0, 10),
+    });
+    expect(planned.status, planned.body).toBe(201);
+    const { id } = planned.json() as { id: string };
+    const [first, second] = await bench.service.db.correctionStep.findMany({
+      where: { correctionId: id },
+      orderBy: { position: 'asc' },
+    });
+    const did = await manager.send(`/api/correction-steps/${first?.id}/record`, {
+      at: minuteOf(120.2),
+    });
+    expect(did.status, did.body).toBe(200);
+    await enter(systemId, 144.6, 'alkalinity', '6.0', drop);
+    await enter(systemId, 144.8, 'alkalinity', '7.9', photometer);
+    expect((await alertsAt(systemId, 145)).map(({ rule }) => rule)).toContain('sources-differ');
+
+    const differ = /Two sources disagree about alkalinity: 6\.0 dKH by one method, 7\.9 dKH by the other/;
+    const held = await manager.send(`/api/correction-steps/${second?.id}/record`, {
+      at: minuteOf(145),
+    });
+    expect(held.status).toBe(409);
+    expect(held.body).toMatch(differ);
+    expect((await manager.get(`/water/corrections/${id}`)).body).toMatch(differ);
+    const page = (await manager.get(`/water/systems/${systemId}/corrections/new?quantity=alkalinity`)).body;
+    expect(page).not.toContain('Show the schedule');
+    const url = `/water/systems/${systemId}/doses`;
+    const dose = { substance: 'sodium bicarbonate', amount: '20', unit: 'g' };
+    const asked = await manager.post(url, dose);
+    expect(asked.status).toBe(422);
+    expect(asked.body).toMatch(differ);
+
+    await enter(systemId, 145.2, 'alkalinity', '7.9', photometer);
+    await alertsAt(systemId, 145.4);
+    expect((await manager.get(`/water/corrections/${id}`)).body).not.toMatch(differ);
+    const again = await manager.send(`/api/correction-steps/${second?.id}/record`, {
+      at: minuteOf(145.4),
+    });
+    expect(again.body).not.toMatch(differ);
   });
 
   test.each([

@@ -53,7 +53,7 @@ function nextOpenStep(changes: Partial<NextStep> = {}): NextStep {
   return {
     quantity: alkalinity,
     now: at('25T09:00'),
-    step: { change: 0.3, retest: true },
+    step: { change: 0.3, retest: true, afterHours: null },
     course: {
       from: { day: day('24T07:00'), value: 2.4, u: 0.03 },
       driftPerDay: 0,
@@ -67,6 +67,7 @@ function nextOpenStep(changes: Partial<NextStep> = {}): NextStep {
     lastDoneAt: at('24T09:00'),
     readings: [reading('24T07:00', 2.4, { trust: 'confirmed' }), reading('25T08:00', 2.7)],
     suspectKits: none,
+    disagreement: null,
     others: [],
     outside: [],
     usualPerDay: 0,
@@ -87,10 +88,21 @@ describe('the next step', () => {
     expect(held({ now: at('24T22:00') })).toMatchObject({ todo: 'wait' });
   });
 
+  test('of an acute level waits for its hours, not for the day, and for the test made after the step before', () => {
+    const step = { change: 0.18, retest: true, afterHours: 2 };
+    const course = { ...nextOpenStep().course, done: [{ day: day('24T09:00'), rise: 0.18 }] };
+    const early = held({ step, course, now: at('24T10:30'), readings: [first, reading('24T10:20', 2.58)] });
+    expect(early).toMatchObject({ todo: 'wait', words: expect.stringContaining('Wait 30 minutes more') });
+    expect(held({ step, course, now: at('24T11:00'), readings: [first] })).toMatchObject({ todo: 'test' });
+    expect(
+      held({ step, course, now: at('24T11:00'), readings: [first, reading('24T10:50', 2.58)] }),
+    ).toBeNull();
+  });
+
   test('waits for the retest asked for; one within the hour of mixing does not count', () => {
     expect(held({ readings: [first] })).toMatchObject({ todo: 'test' });
     expect(held({ readings: [first, reading('24T09:30', 2.7)] })).toMatchObject({ todo: 'test' });
-    expect(held({ readings: [first], step: { change: 0.3, retest: false } })).toBeNull();
+    expect(held({ readings: [first], step: { change: 0.3, retest: false, afterHours: null } })).toBeNull();
   });
 
   test('asks for nothing but a second test while one waits, however far off it is', () => {

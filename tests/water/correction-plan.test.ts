@@ -2,12 +2,10 @@ import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { afterWaterChange } from '../../src/science/dilution.ts';
 import { convertDifference } from '../../src/science/units.ts';
+import { acuteAt } from '../../src/water/acute/acute-states.rules.ts';
+import type { ScheduleRequest } from '../../src/water/corrections/additions.rules.ts';
 import { levelAt } from '../../src/water/corrections/expected-level.rules.ts';
-import {
-  type CorrectionSchedule,
-  planSchedule,
-  type ScheduleRequest,
-} from '../../src/water/corrections/schedule.rules.ts';
+import { type CorrectionSchedule, planSchedule } from '../../src/water/corrections/schedule.rules.ts';
 import {
   type Correctable,
   caps,
@@ -30,6 +28,7 @@ function request(changes: Partial<ScheduleRequest>): ScheduleRequest {
     volumeL,
     means: bicarbonate(volumeL),
     drift: null,
+    fast: null,
     startDay: 100,
     ...changes,
   };
@@ -170,6 +169,91 @@ describe('an exchange', () => {
       ok: false,
       field: 'makeUp',
     });
+  });
+});
+
+// Rates of acute states: common practice, no published trial (the table of acute states says so).
+describe('from an acute level', () => {
+  const fastOf = (quantity: string, value: number) => acuteAt(quantity, value)?.rate ?? null;
+  const timesOf = (schedule: CorrectionSchedule) =>
+    stepsOf(schedule).map(({ day, afterHours }) => [day, afterHours]);
+
+  test('alkalinity comes to 7 dKH by 0.5 a step every two hours, each after a test, and goes on by 1 a day', () => {
+    const from = { day: 100, value: dKH(5), u: 0.036 };
+    const schedule = planSchedule(request({ from, target: dKH(8.6), fast: fastOf('alkalinity', dKH(5)) }));
+    expect(timesOf(schedule)).toEqual([
+      [0, null],
+      [0, 2],
+      [0, 2],
+      [0, 2],
+      [1, null],
+      [2, null],
+    ]);
+    const steps = stepsOf(schedule);
+    expect(steps.map(({ retest }) => retest)).toEqual([false, true, true, true, true, false]);
+    for (const step of steps.slice(0, 4)) expect(step.change).toBeLessThanOrEqual(dKH(0.5) * 1.01);
+    expect(steps[3]?.after.value).toBeCloseTo(dKH(7), 2);
+    expect(steps.at(-1)?.after.value).toBeCloseTo(dKH(8.6), 2);
+  });
+
+  test('never moves alkalinity by more than 2 dKH within 24 hours: what is deeper goes on the next day', () => {
+    const from = { day: 100, value: dKH(4), u: 0.036 };
+    const schedule = planSchedule(request({ from, target: dKH(7), fast: fastOf('alkalinity', dKH(4)) }));
+    expect(timesOf(schedule)).toEqual([
+      [0, null],
+      [0, 2],
+      [0, 2],
+      [0, 2],
+      [1, null],
+      [1, 2],
+    ]);
+    const firstDay = stepsOf(schedule).slice(0, 4);
+    expect(firstDay.reduce((sum, { change }) => sum + change, 0)).toBeLessThanOrEqual(dKH(2) * 1.01);
+  });
+
+  test('salinity comes up by 1 an hour to 28 and then by 1 a day, and down from 41 by 1 in two hours', () => {
+    const exchange = (makeUp: number) => meansOf('exchange', 'salinity', { ...nothing, makeUp }, 1000);
+    const low = { quantity: 'salinity' as const, dailyCap: 1, volumeL: 1000, target: 29.8 };
+    const up = planSchedule(
+      request({
+        ...low,
+        from: { day: 100, value: 25, u: 0.2 },
+        means: exchange(38),
+        fast: fastOf('salinity', 25),
+      }),
+    );
+    expect(timesOf(up)).toEqual([
+      [0, null],
+      [0, 1],
+      [0, 1],
+      [1, null],
+      [2, null],
+    ]);
+    expect(stepsOf(up)[2]?.after.value).toBeCloseTo(28, 1);
+    const down = planSchedule(
+      request({
+        ...low,
+        target: 37,
+        from: { day: 100, value: 41, u: 0.2 },
+        means: exchange(0),
+        fast: fastOf('salinity', 41),
+      }),
+    );
+    expect(timesOf(down)).toEqual([
+      [0, null],
+      [0, 2],
+      [0, 2],
+      [0, 2],
+    ]);
+  });
+
+  test('is not raised by limewater, of which too little fits', () => {
+    const limewater = { temperatureDegC: 25, evaporationLPerDay: 4 };
+    const means = meansOf('saturated-limewater', 'alkalinity', { ...nothing, limewater }, 200);
+    const from = { day: 100, value: dKH(5), u: 0.036 };
+    expect(
+      planSchedule(request({ from, target: dKH(8), means, fast: fastOf('alkalinity', dKH(5)) })),
+    ).toMatchObject({ ok: false, field: 'substance' });
   });
 });
 

@@ -224,6 +224,44 @@ describe('a step', () => {
   });
 });
 
+describe('from an acute level', () => {
+  test('the first steps come within hours, each after its test, on the page and on the round', async () => {
+    const systemId = await makeSystem(bench, 'Acute');
+    bench.at('2026-11-24T09:00Z');
+    await read(bench, systemId, '2026-11-24T08:00Z', 'alkalinity', '5.0');
+    await read(bench, systemId, '2026-11-24T08:30Z', 'alkalinity', '5.0');
+    const { id } = await plan(systemId);
+    const { steps } = await stateOf(id);
+    expect(steps.slice(0, 5).map(({ dueOn, afterHours }) => [dueOn, afterHours])).toEqual([
+      ['2026-11-24', null],
+      ['2026-11-24', 2],
+      ['2026-11-24', 2],
+      ['2026-11-24', 2],
+      ['2026-11-25', null],
+    ]);
+    const page = (await (await bench.as('manager')).get(`/water/corrections/${id}`)).body;
+    expect(page).toContain('2 hours after the one before');
+    for (const [position, tested, now, value] of [
+      [1, null, '2026-11-24T09:00Z', ''],
+      [2, '2026-11-24T10:55Z', '2026-11-24T11:00Z', '5.5'],
+      [3, '2026-11-24T12:55Z', '2026-11-24T13:00Z', '6.0'],
+      [4, '2026-11-24T14:55Z', '2026-11-24T15:00Z', '6.5'],
+    ] as const) {
+      bench.at(now);
+      if (tested !== null) {
+        expect(await heldWords(id)).toContain('Test alkalinity first');
+        await read(bench, systemId, tested, 'alkalinity', value);
+      }
+      await doStep(id, position);
+      expect(await refusalOf(doStep(id, position + 1))).toMatch(
+        position === 4 ? /less than a day ago/ : /Wait 120 minutes more, and test before it/,
+      );
+      const tasks = await correctionTasks(bench.service.pool, [systemId], bench.service.now());
+      if (position < 4) expect(tasks.at(-1)?.detail).toContain('2 hours after the one before.');
+    }
+  });
+});
+
 describe('the end', () => {
   test('comes by itself when a retest meets the target', async () => {
     const systemId = await lowSystem('Met');

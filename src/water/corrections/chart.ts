@@ -4,7 +4,7 @@ import { dayTicks } from '../../platform/charts/days.ts';
 import { escapeMarkup, px } from '../../platform/charts/markup.ts';
 import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { dayMs } from '../../science/numeric/time.ts';
+import { dayMs, hourMs } from '../../science/numeric/time.ts';
 import { farmValue, say } from '../quantities/quantities.ts';
 import { type LevelChange, levelAt } from './expected-level.rules.ts';
 import type { Candidate } from './starting-reading.rules.ts';
@@ -55,7 +55,7 @@ export function correctionChart(state: CorrectionState, now: Date, width = 760, 
   return { svg, says };
 }
 
-/** From the reading it rests on to a dayMs after its last step, or to its end. */
+/** From the reading it rests on to a day after its last step, or to its end. */
 function periodOf(state: CorrectionState, now: Date): [Date, Date] {
   const from = state.reading.at;
   const planned = state.steps.map((step) => plannedMoment(step.dueOn));
@@ -85,8 +85,11 @@ function expectedBetween(state: CorrectionState, now: Date, from: Date, to: Date
 function toCome(state: CorrectionState, now: Date): LevelChange[] {
   if (!isRunning(state)) return [];
   const { makeUp } = state.basis;
-  return state.steps.filter(isOpen).map((step, i) => {
-    const moment = Math.max(plannedMoment(step.dueOn), now.getTime() + i * dayMs) / dayMs;
+  let before: number | null = null;
+  return state.steps.filter(isOpen).map((step) => {
+    const gap = step.afterHours === null ? dayMs : step.afterHours * hourMs;
+    before = Math.max(plannedMoment(step.dueOn), before === null ? now.getTime() : before + gap);
+    const moment = before / dayMs;
     return makeUp === null
       ? { day: moment, rise: step.change }
       : { day: moment, fraction: step.amount / state.volumeL, makeUp };

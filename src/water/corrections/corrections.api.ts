@@ -43,7 +43,7 @@ function correctionJson(correction: CorrectionRecord, hold: CorrectionHold | nul
 
 /** The same with why its next step is held back. */
 function stateJson(state: CorrectionState, now: Date) {
-  const { readings, suspectKits, others, outside, water, course, ...record } = state;
+  const { readings, suspectKits, disagreement, others, outside, water, course, ...record } = state;
   return correctionJson(record, currentHold(state, now));
 }
 

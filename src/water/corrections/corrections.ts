@@ -97,6 +97,7 @@ export async function planCorrection(work: Work, input: NewCorrection): Promise<
         create: draft.schedule.steps.map((step, i) => ({
           position: i + 1,
           dueOn: daysAfter(new Date(input.startsOn), step.day),
+          afterHours: step.afterHours,
           amount: step.amount,
           unit: draft.means.unit,
           expectedAfter: step.after.value,

@@ -2,6 +2,7 @@ import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { momentOf } from '../../platform/days.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayOf } from '../../science/numeric/time.ts';
+import { acuteAt } from '../acute/acute-states.rules.ts';
 import {
   type Correctable,
   caps,
@@ -14,7 +15,8 @@ import { isPlausible } from '../entry/entry.rules.ts';
 import { figureOf, figureQuestion } from '../entry/figures.rules.ts';
 import { type Quantity, say, sayDifference, sayReading } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
-import { acuteCautions, acuteStart } from './acute.rules.ts';
+import { disagreementWords } from '../trust/disagreements.ts';
+import { acuteCautions } from './acute.rules.ts';
 import { type CorrectionDrift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
 import { chemistryAfter } from './hold.rules.ts';
@@ -30,6 +32,8 @@ export interface StartingPoint {
   timeZone: string;
   quantity: Quantity & { code: Correctable };
   standing: StartingReading;
+  /** What two sources that disagree about the level say; null where none do. */
+  disagreement: string | null;
   drift: CorrectionDrift;
   water: WaterChemistry;
 }
@@ -65,9 +69,15 @@ export async function readStartingPoint(
   quantity: Quantity & { code: Correctable },
   now: Date,
 ): Promise<StartingPoint> {
-  const { readings, suspectKits, water } = await readWaterNow(reader, system.id, quantity.code, now);
+  const { readings, suspectKits, disagreement, water } = await readWaterNow(
+    reader,
+    system.id,
+    quantity.code,
+    now,
+  );
   const drift = await readDrift(reader, system, quantity.code, suspectKits, now);
-  return { system, timeZone, quantity, standing: startingReading(readings, suspectKits, now), drift, water };
+  const standing = startingReading(readings, suspectKits, now);
+  return { system, timeZone, quantity, standing, disagreement, drift, water };
 }
 
 /** What calcium stands or falls with: too much alkalinity drops it out, too little magnesium does not hold it, salt moves all of it. */
@@ -78,10 +88,13 @@ const untested = ({ quantity, water }: Pick<StartingPoint, 'quantity' | 'water'>
   quantity.code === 'calcium' ? besideCalcium.filter((code) => water[code] === null) : [];
 
 /** Why no correction can rest on the newest reading yet, and what to do; null when one can. */
-export function whyNotYet(start: Pick<StartingPoint, 'standing' | 'quantity' | 'water'>): string | null {
+export function whyNotYet(
+  start: Pick<StartingPoint, 'standing' | 'quantity' | 'water' | 'disagreement'>,
+): string | null {
   const { standing, quantity } = start;
   const name = quantity.name.toLowerCase();
   const missing = untested(start);
+  if (start.disagreement !== null) return disagreementWords(quantity.name, start.disagreement);
   if (standing.kind === 'confirmed' && missing.length > 0)
     return `Test ${new Intl.ListFormat('en-GB').format(missing)} first: no trusted reading of the last seven days is there. Calcium that is raised beside too much alkalinity or too little magnesium drops out again, and where salinity is off the salt is put right first.`;
   if (standing.kind === 'confirmed') return null;
@@ -115,6 +128,7 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
   if (outside !== null) return { ok: false, refused: outside, field: 'target' };
   const means = tryMeans(request, quantity.code, system.volumeL);
   if ('refused' in means) return { ok: false, ...means };
+  const acute = acuteAt(quantity.code, reading.value);
   const schedule = planSchedule({
     quantity: quantity.code,
     from: { day: dayOf(reading.at), value: reading.value, u: reading.uncertainty },
@@ -123,14 +137,14 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
     volumeL: system.volumeL,
     means,
     drift: drift.counted,
+    fast: acute?.rate ?? null,
     startDay: dayOf(momentOf(request.startsOn, noon, start.timeZone)),
   });
   if (!schedule.ok) return schedule;
   const effects = effectsOf(start, means, schedule);
   const unsafe = unsafeOf(start, request, effects);
   if (unsafe !== null) return { ok: false, ...unsafe };
-  const acute = acuteStart(quantity.code, reading.value);
-  const fast = acute === null ? [] : acuteCautions(acute, reading.value, system.volumeL, means);
+  const fast = acute === null ? [] : acuteCautions(acute);
   return {
     ok: true,
     means,

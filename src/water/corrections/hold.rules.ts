@@ -1,7 +1,8 @@
-import { numberWords } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dayMs, dayOf, hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
+import { disagreementWords } from '../trust/disagreements.ts';
 import { type ExpectedCourse, levelAt } from './expected-level.rules.ts';
 import { saturationOf, type WaterChemistry } from './saturation.rules.ts';
 import { type Candidate, freshDays, startingReading } from './starting-reading.rules.ts';
@@ -11,7 +12,7 @@ export interface NextStep {
   quantity: Quantity;
   now: Date;
   /** The step that would be done: what it changes, and whether a test was asked for before it. */
-  step: { change: number; retest: boolean };
+  step: { change: number; retest: boolean; afterHours: number | null };
   course: ExpectedCourse;
   target: number;
   margin: number;
@@ -20,6 +21,8 @@ export interface NextStep {
   /** Standing readings of the quantity, the first of the correction's included. */
   readings: readonly Candidate[];
   suspectKits: ReadonlySet<string>;
+  /** What two sources that disagree about the level say; null where none do. */
+  disagreement: string | null;
   /** Names of other running corrections that move the same quantity. */
   others: readonly string[];
   /** What was logged besides the correction: by how much it moved the level, and in words. */
@@ -51,6 +54,7 @@ export function correctionHold(next: NextStep): CorrectionHold | null {
     tooSoon(next) ??
     byOthers(next) ??
     byVoided(next) ??
+    byDisagreement(next) ??
     byRetest(next) ??
     byOutside(next) ??
     byDeparture(next) ??
@@ -66,7 +70,12 @@ export function retestsOf({ readings, lastDoneAt }: Pick<NextStep, 'readings' | 
   return readings.filter((one) => one.at.getTime() >= mixed);
 }
 
-function tooSoon({ lastDoneAt, now }: NextStep): CorrectionHold | null {
+function tooSoon({ lastDoneAt, now, step: { afterHours } }: NextStep): CorrectionHold | null {
+  if (lastDoneAt !== null && afterHours !== null) {
+    const left = Math.ceil(lastDoneAt.getTime() / minuteMs + afterHours * 60 - now.getTime() / minuteMs);
+    const words = `Between these two steps lie ${plural(afterHours, 'hour', 'hours')} or more. Wait ${plural(left, 'minute', 'minutes')} more, and test before it.`;
+    return left > 0 ? { todo: 'wait', words } : null;
+  }
   if (lastDoneAt === null || now.getTime() - lastDoneAt.getTime() >= betweenHours * hourMs) return null;
   const hours = Math.ceil(betweenHours - (now.getTime() - lastDoneAt.getTime()) / hourMs);
   return {
@@ -93,6 +102,13 @@ function byVoided({ voidedStep }: NextStep): CorrectionHold | null {
   };
 }
 
+/** Nobody knows where the level is while two sources disagree about it. */
+function byDisagreement({ disagreement, quantity }: NextStep): CorrectionHold | null {
+  return disagreement === null
+    ? null
+    : { todo: 'test', words: disagreementWords(quantity.name, disagreement) };
+}
+
 /** Asks for a test where one is missing, waits for a second, or was made with a kit nobody trusts. */
 function byRetest(next: NextStep): CorrectionHold | null {
   const { quantity, step, now, suspectKits, readings } = next;
@@ -107,7 +123,7 @@ function byRetest(next: NextStep): CorrectionHold | null {
   if (step.retest && startingReading(retestsOf(next), suspectKits, now).kind === 'none')
     return {
       todo: 'test',
-      words: `Test ${name} first, an hourMs or more after the last step: this step waits for that reading.`,
+      words: `Test ${name} first, an hour or more after the last step: this step waits for that reading.`,
     };
   if (newest.kind === 'old' || newest.kind === 'none')
     return {

@@ -4,6 +4,7 @@ import { litres } from '../../platform/words/numbers.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { type Correctable, meansName, quantitiesChangedBy } from '../dosing/substances.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
+import { readDisagreements } from '../trust/disagreements.ts';
 import type { LevelChange } from './expected-level.rules.ts';
 import type { NextStep } from './hold.rules.ts';
 import {
@@ -37,7 +38,7 @@ export async function readCorrectionRecords(
   return (await loadCorrections(reader, filter)).map(({ record }) => record);
 }
 
-/** Corrections with what decides about their next steps, as known at `at`: six queries, however many there are. */
+/** Corrections with what decides about their next steps, as known at `at`: seven queries, however many there are. */
 export async function readCorrections(
   reader: SqlReader,
   { id, ...filter }: CorrectionFilter,
@@ -54,7 +55,7 @@ export async function readCorrections(
   );
 }
 
-/** Records with what decides about their next steps: four queries. @param all those that may run beside them */
+/** Records with what decides about their next steps: five queries. @param all those that may run beside them */
 async function addReadings(
   reader: SqlReader,
   loaded: readonly LoadedCorrection[],
@@ -72,6 +73,7 @@ async function addReadings(
   const water = await readChemistry(reader, systemIds, at);
   const logged = (await reader.query<LoggedRow>(loggedQuery, [systemIds, earliest, at])).rows;
   const suspectKits = await readSuspectKits(reader);
+  const disagreement = await readDisagreements(reader, systemIds);
   return loaded.map(({ record, changes }) => {
     const isOfIt = (one: { systemId: string; quantityCode: string }) =>
       one.systemId === record.systemId && one.quantityCode === record.quantity.code;
@@ -82,6 +84,7 @@ async function addReadings(
         (one) => dayOf(one.at) >= dayOf(record.reading.at) - 2,
       ),
       suspectKits,
+      disagreement: disagreement(record.systemId, record.quantity.code),
       others: othersOf(record, all),
       outside: logged.filter(isOfIt).map((one) => outsideOf(one, record)),
       water: water(record.systemId),
@@ -197,15 +200,17 @@ async function readSuspectKits(reader: SqlReader): Promise<ReadonlySet<string>> 
   return new Set(rows.map(({ id }) => id));
 }
 
-/** The newest readings of one quantity, the kits nobody trusts, and the water's chemistry, for a plan to start from. */
+/** The newest readings of one quantity, the kits nobody trusts, sources that disagree, and the water's chemistry, for a plan to start from. */
 export async function readWaterNow(
   reader: SqlReader,
   systemId: string,
   code: Correctable,
   now: Date,
-): Promise<{ readings: Candidate[]; suspectKits: ReadonlySet<string>; water: WaterChemistry }> {
+): Promise<Pick<CorrectionState, 'suspectKits' | 'disagreement' | 'water'> & { readings: Candidate[] }> {
   const wanted = [[systemId], [code], [daysBefore(now, 14)], now];
   const readings = (await reader.query<Candidate>(readingsQuery, wanted)).rows;
   const water = await readChemistry(reader, [systemId], now);
-  return { readings, suspectKits: await readSuspectKits(reader), water: water(systemId) };
+  const suspectKits = await readSuspectKits(reader);
+  const disagreement = (await readDisagreements(reader, [systemId]))(systemId, code);
+  return { readings, suspectKits, disagreement, water: water(systemId) };
 }

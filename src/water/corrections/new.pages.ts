@@ -9,6 +9,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres } from '../../platform/words/numbers.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
+import { acuteAt } from '../acute/acute-states.rules.ts';
 import {
   type Correctable,
   caps,
@@ -28,7 +29,7 @@ import {
 } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
 import { listTargets } from '../targets/targets.ts';
-import { acuteCautions, acuteStart } from './acute.rules.ts';
+import { acuteCautions } from './acute.rules.ts';
 import {
   type CorrectionForm,
   correctionRequestSchema,
@@ -39,7 +40,7 @@ import { amountsSeen, correctableQuantity, planCorrection } from './corrections.
 import { draftCorrection, readStartingPoint, type StartingPoint, waitOf, whyNotYet } from './draft.ts';
 import { driftSentence } from './drift.ts';
 import { readCorrectionRecords } from './load.ts';
-import { correctionTitle, expectedWords, stepAmountWords } from './view.ts';
+import { afterWords, correctionTitle, expectedWords, stepAmountWords } from './view.ts';
 
 /** Planning a correction: what it rests on, what it would be, and only then the plan itself. */
 export function newCorrectionPages(app: FastifyInstance, service: Service): void {
@@ -135,7 +136,7 @@ async function showNew(
         : 'As the label says.',
   };
   return showPage(service, request, reply, 'water/correction-new', data, {
-    title: `StepwisePlan a correction: ${system.name}`,
+    title: `Plan a correction: ${system.name}`,
     area: 'water',
     form,
   });
@@ -203,10 +204,10 @@ function startView(start: StartingPoint, now: Date) {
 }
 
 /** What is done first where the newest reading, repeated or not, is acute; empty where it is not. */
-function acutePoints({ standing, quantity, system }: StartingPoint): string[] {
+function acutePoints({ standing, quantity }: StartingPoint): string[] {
   const value = standing.kind === 'none' ? null : standing.reading.value;
-  const state = value === null ? null : acuteStart(quantity.code, value);
-  return state === null || value === null ? [] : acuteCautions(state, value, system.volumeL, null);
+  const state = value === null ? null : acuteAt(quantity.code, value);
+  return state === null ? [] : acuteCautions(state);
 }
 
 /** The schedule for what was typed, or what is wrong with it. */
@@ -234,6 +235,7 @@ function previewOf(
       change: `${step.change < 0 ? '−' : '+'}${sayDifference(quantity, Math.abs(step.change), form.target)}`,
       expected: expectedWords({ quantity }, step.after.value, step.after.u),
       retest: step.retest,
+      after: afterWords(step.afterHours),
     })),
     total: stepAmountWords(Number(draft.schedule.total.toFixed(2)), unit),
     name: draft.means.name,

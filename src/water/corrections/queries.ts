@@ -54,7 +54,7 @@ export const correctionsQuery = `
 
 /** Their steps with what each logged. */
 export const stepsQuery = `
-  SELECT step.correction_id AS "correctionId", step.id, step.position, step.due_on::text AS "dueOn", step.amount, step.unit,
+  SELECT step.correction_id AS "correctionId", step.id, step.position, step.due_on::text AS "dueOn", step.after_hours AS "afterHours", step.amount, step.unit,
          step.expected_after AS "expectedAfter", step.retest, step.done_at AS "doneAt", account.name AS "doneBy",
          step.left_out_at AS "leftOutAt", step.note, dose.effect, water_change.volume_l AS "changedL",
          (dose.voided_at IS NOT NULL OR water_change.voided_at IS NOT NULL) AS voided

@@ -1,66 +1,51 @@
-import { salinityExchangeL } from '../../science/dilution.ts';
 import { type DailyCap, dosingPlan } from '../../science/dosing.ts';
-import { type Correctable, caps, type Means, weighableStep } from '../dosing/substances.rules.ts';
+import { caps, weighableStep } from '../dosing/substances.rules.ts';
+import {
+  type Addition,
+  exchangeAt,
+  exchangesOf,
+  type NoSchedule,
+  type Planned,
+  refuse,
+  type ScheduleRequest,
+  weighedOut,
+} from './additions.rules.ts';
 import { type ExpectedCourse, type LevelChange, levelAt } from './expected-level.rules.ts';
+import { fastAdditions } from './fast-steps.rules.ts';
 
-/** What is wished for; canonical units, days as moments in days since 1970. */
-export interface ScheduleRequest {
-  quantity: Correctable;
-  /** The reading that is relied on. */
-  from: { day: number; value: number; u: number };
-  target: number;
-  dailyCap: number;
-  volumeL: number;
-  means: Means;
-  /** What the water does by itself in a day with its usual dosing; null where nobody can tell yet. */
-  drift: { perDay: number; sd: number } | null;
-  /** When the first addition is made. */
-  startDay: number;
-}
-
-/** One day of the schedule. */
+/** One step of the schedule. */
 export interface ScheduledStep {
   /** Days after the first. */
   day: number;
+  /** Hours after the step before, at the least; null for the first, and where it is another day. */
+  afterHours: number | null;
   /** As it is weighed or measured out, in the means' unit. */
   amount: number;
   /** What the amount does at once, canonical; below 0 where it lowers. */
   change: number;
-  /** The level a day later, before the next step, with its standard uncertainty. */
+  /** The level before the next step, a day later for the last, with its standard uncertainty. */
   after: { value: number; u: number };
   /** The level is tested before this step. */
   retest: boolean;
 }
 
-export type CorrectionSchedule =
-  | { ok: true; steps: ScheduledStep[]; total: number }
-  /** Why there is none: one sentence with what to do, and the field it belongs to. */
-  | { ok: false; refused: string; field: 'target' | 'dailyCap' | 'makeUp' | 'evaporation' | 'substance' };
+export type CorrectionSchedule = { ok: true; steps: ScheduledStep[]; total: number } | NoSchedule;
 
 /** Longer than this and it is the daily supply that wants changing; own choice. */
 const mostDays = 60;
-/** At most this part of the water goes out on one day; own choice. */
-const mostFraction = 0.3;
 /** What the rounding of the largest weighable amount may leave undone, rather than to take a day more; own choice. */
 const stillMet = 0.01;
-
-const refuse = (
-  field: Extract<CorrectionSchedule, { ok: false }>['field'],
-  refused: string,
-): CorrectionSchedule => ({
-  ok: false,
-  refused,
-  field,
-});
 
 /**
  * A schedule from the level read to the target: amounts that can be weighed out, none of which changes the level by
  * more than the cap in a day, with the level expected after each. What the rounding leaves is carried into the next
  * step. Retests come before the second step and before every other one after it; the last step is always followed by
  * one. Where the water uses more than it is given, each addition makes that up as well, within the same cap.
+ * From an acute level the first steps follow each other within hours at the fast rate, each after a test, up to where the
+ * slow rate takes over.
  */
 export function planSchedule(asked: ScheduleRequest): CorrectionSchedule {
-  const { from, target, means } = asked;
+  const { from, target } = asked;
   const request = { ...asked, startDay: Math.max(asked.startDay, from.day) };
   const start = levelAt(courseOf(request, []), request.startDay);
   if (Math.abs(target - from.value) <= from.u)
@@ -70,13 +55,49 @@ export function planSchedule(asked: ScheduleRequest): CorrectionSchedule {
     );
   const capped = checkCap(request.dailyCap, caps[request.quantity]);
   if (capped !== null) return refuse('dailyCap', capped);
-  if (means.amountPerRise === null) return planExchanges(request, start.value);
-  if (target <= start.value)
-    return refuse(
-      'substance',
-      'Nothing that is added lowers it. Wait while the stock uses it up, or exchange water that holds less.',
-    );
-  return planDoses(request, start.value, means.amountPerRise);
+  const wrong = meansMismatch(request, start.value);
+  if (wrong !== null) return wrong;
+  const fast = fastAdditions(request, start.value);
+  if (!fast.ok) return fast;
+  const rest = slowRest(request, start.value, fast.additions);
+  if (!rest.ok) return rest;
+  return scheduleOf(request, fast.additions, rest.additions);
+}
+
+/** What cannot lead to the target at all. */
+function meansMismatch({ means, target }: ScheduleRequest, level: number): NoSchedule | null {
+  if (means.amountPerRise === null) {
+    const { makeUp } = means;
+    return (target - level) * ((makeUp ?? 0) - target) > 0
+      ? null
+      : refuse(
+          'makeUp',
+          'The new water must lie beyond the target, or no exchange reaches it. Mix it stronger or weaker, or choose another target.',
+        );
+  }
+  return target > level
+    ? null
+    : refuse(
+        'substance',
+        'Nothing that is added lowers it. Wait while the stock uses it up, or exchange water that holds less.',
+      );
+}
+
+/** What is still to do by the day, once the fast steps are done; nothing where they reach the target. */
+function slowRest(request: ScheduleRequest, level: number, fast: readonly Addition[]): Planned {
+  const last = fast.at(-1);
+  const day = last === undefined ? 0 : Math.floor(last.at) + 1;
+  const startDay = request.startDay + day;
+  const done = fast.map(({ change }) => change);
+  const left = last === undefined ? level : levelAt(courseOf(request, done), startDay).value;
+  const short = (request.target - left) * Math.sign(request.target - level);
+  if (last !== undefined && short <= request.from.u) return { ok: true, additions: [] };
+  const slow = { ...request, startDay };
+  const { amountPerRise } = request.means;
+  const planned = amountPerRise === null ? planExchanges(slow, left) : planDoses(slow, left, amountPerRise);
+  return planned.ok
+    ? { ok: true, additions: planned.additions.map((one) => ({ ...one, at: one.at + day })) }
+    : planned;
 }
 
 function checkCap(dailyCap: number, { most }: DailyCap): string | null {
@@ -98,7 +119,7 @@ const courseOf = (
   done,
 });
 
-function planDoses(request: ScheduleRequest, level: number, amountPerRise: number): CorrectionSchedule {
+function planDoses(request: ScheduleRequest, level: number, amountPerRise: number): Planned {
   const drift = request.drift?.perDay ?? 0;
   const [use, gain] = [Math.max(0, -drift), Math.max(0, drift)];
   const { mostPerDay, unit } = request.means;
@@ -133,10 +154,15 @@ function planDoses(request: ScheduleRequest, level: number, amountPerRise: numbe
   );
   if (amounts.some((amount) => amount <= 0))
     return refuse('target', 'So little cannot be weighed out. Choose a target farther off, or wait.');
-  return scheduleOf(request, amounts, (amount, day) => ({ day, rise: amount / amountPerRise }));
+  const additions = amounts.map((amount, at) => ({
+    at,
+    amount,
+    change: { day: request.startDay + at, rise: amount / amountPerRise },
+  }));
+  return { ok: true, additions };
 }
 
-function tooLittle({ means }: ScheduleRequest): CorrectionSchedule {
+function tooLittle({ means }: ScheduleRequest): NoSchedule {
   return means.mostPerDay === null
     ? refuse(
         'dailyCap',
@@ -148,35 +174,14 @@ function tooLittle({ means }: ScheduleRequest): CorrectionSchedule {
       );
 }
 
-/** Amounts rounded to what can be weighed, none above the most, the rest carried on: their sum is right to half a step. */
-function weighedOut(amounts: readonly number[], step: number, most: number): number[] {
-  let [wanted, given] = [0, 0];
-  return amounts.map((amount) => {
-    wanted += amount;
-    const whole = Math.min(Math.round((wanted - given) / step), Math.round(most / step));
-    given += whole * step;
-    return Number((whole * step).toFixed(3));
-  });
-}
-
 /** Exchanges of water: as few as cap and share of the water allow, all moving the level by the same amount. */
-function planExchanges(request: ScheduleRequest, level: number): CorrectionSchedule {
+function planExchanges(request: ScheduleRequest, level: number): Planned {
   const makeUp = request.means.makeUp ?? 0;
-  const { target } = request;
-  if ((target - level) * (makeUp - target) <= 0)
-    return refuse(
-      'makeUp',
-      'The new water must lie beyond the target, or no exchange reaches it. Mix it stronger or weaker, or choose another target.',
-    );
-  const least = Math.ceil(Math.abs(target - level) / request.dailyCap - 1e-9);
+  const least = Math.ceil(Math.abs(request.target - level) / request.dailyCap - 1e-9);
   for (let count = Math.max(1, least); count <= mostDays; count++) {
     const litres = exchangesOf(request, level, makeUp, count);
     if (litres !== null)
-      return scheduleOf(request, litres, (amount, day) => ({
-        day,
-        fraction: amount / request.volumeL,
-        makeUp,
-      }));
+      return { ok: true, additions: litres.map((amount, at) => exchangeAt(request, amount, at)) };
   }
   return refuse(
     'makeUp',
@@ -184,49 +189,27 @@ function planExchanges(request: ScheduleRequest, level: number): CorrectionSched
   );
 }
 
-/** The litres of so many exchanges; null where one would be too large. */
-function exchangesOf(
-  request: ScheduleRequest,
-  level: number,
-  makeUp: number,
-  count: number,
-): number[] | null {
-  const { volumeL, target, quantity, dailyCap } = request;
-  const drift = request.drift?.perDay ?? 0;
-  const each = (target - level) / count;
-  // What the water does by itself until the next one is made up as well.
-  const needed = Array.from({ length: count }, (_, i) => {
-    const [before, after] = [level + each * i, level + each * (i + 1) - drift];
-    if ((after - before) * (makeUp - after) <= 0) return Infinity;
-    if (Math.abs(after - before) > dailyCap * (1 + 1e-9)) return Infinity;
-    return quantity === 'salinity'
-      ? salinityExchangeL(volumeL, before, after, makeUp)
-      : (volumeL * (after - before)) / (makeUp - before);
-  });
-  const largest = Math.max(...needed);
-  if (!(largest <= mostFraction * volumeL)) return null;
-  const step = weighableStep(largest, 'L');
-  const capL = needed.map((_, i) => (dailyCap * volumeL) / Math.abs(makeUp - level - each * i));
-  const litres = needed.map((one, i) => {
-    const nearest = Math.round(one / step);
-    const whole = nearest * step <= (capL[i] ?? 0) ? nearest : Math.floor(one / step);
-    return Number((whole * step).toFixed(3));
-  });
-  return litres.every((one) => one > 0) ? litres : null;
-}
-
 function scheduleOf(
   request: ScheduleRequest,
-  amounts: readonly number[],
-  moved: (amount: number, day: number) => LevelChange,
+  fast: readonly Addition[],
+  slow: readonly Addition[],
 ): CorrectionSchedule {
-  const done = amounts.map((amount, i) => moved(amount, request.startDay + i));
-  const course = courseOf(request, done);
-  const steps = amounts.map((amount, i): ScheduledStep => {
-    const before = levelAt({ ...course, done: done.slice(0, i) }, request.startDay + i).value;
-    const at = levelAt({ ...course, done: done.slice(0, i + 1) }, request.startDay + i).value;
-    const after = levelAt({ ...course, done: done.slice(0, i + 1) }, request.startDay + i + 1);
-    return { day: i, amount, change: at - before, after, retest: i % 2 === 1 };
+  const all = [...fast, ...slow];
+  const course = courseOf(
+    request,
+    all.map(({ change }) => change),
+  );
+  const levelAfter = (count: number, at: number) =>
+    levelAt({ ...course, done: course.done.slice(0, count) }, request.startDay + at);
+  const steps = all.map(({ at, amount }, i): ScheduledStep => {
+    const before = all[i - 1];
+    const hours = before === undefined ? null : Math.round((at - before.at) * 24);
+    const change = levelAfter(i + 1, at).value - levelAfter(i, at).value;
+    const after = levelAfter(i + 1, all[i + 1]?.at ?? at + 1);
+    // Every fast step but the first waits for its test; of the slow ones the second, and every other one after it.
+    const retest = i < fast.length ? i > 0 : (i - fast.length + Number(fast.length > 0)) % 2 === 1;
+    const afterHours = i < fast.length && hours !== null && hours < 12 ? hours : null;
+    return { day: Math.floor(at), afterHours, amount, change, after, retest };
   });
-  return { ok: true, steps, total: amounts.reduce((sum, amount) => sum + amount, 0) };
+  return { ok: true, steps, total: all.reduce((sum, { amount }) => sum + amount, 0) };
 }

@@ -19,6 +19,8 @@ import type { Candidate } from './starting-reading.rules.ts';
 export interface CorrectionStep extends StepwisePlanStep {
   /** Local day planned, "2026-11-24". */
   dueOn: string;
+  /** Hours after the step before, at the least; null where it is another day. */
+  afterHours: number | null;
   amount: number;
   unit: 'g' | 'mL' | 'L';
   /** What it changes at once, canonical. */
@@ -60,6 +62,7 @@ export interface CorrectionState extends CorrectionRecord {
   course: ExpectedCourse;
   readings: Candidate[];
   suspectKits: ReadonlySet<string>;
+  disagreement: string | null;
   others: string[];
   outside: NextStep['outside'];
   water: WaterChemistry;
@@ -69,11 +72,11 @@ export interface CorrectionState extends CorrectionRecord {
 export const nextOpenStep = ({ steps }: Pick<CorrectionRecord, 'steps'>): CorrectionStep | null =>
   firstOpen(steps);
 
-/** The local day on which a step may be done at the earliest: as planned, or the day after the step before it. */
+/** The local day on which a step may be done at the earliest: as planned, or a day after the step before it (hours after it, where it is fast). */
 export function dueDay({ steps, timeZone }: CorrectionRecord, step: CorrectionStep): string {
   const last = lastDoneAt(steps);
   if (last === null) return step.dueOn;
-  const dayAfter = localDay(daysAfter(last, 1), timeZone);
+  const dayAfter = localDay(daysAfter(last, step.afterHours === null ? 1 : step.afterHours / 24), timeZone);
   return dayAfter.localeCompare(step.dueOn) > 0 ? dayAfter : step.dueOn;
 }
 
@@ -89,6 +92,7 @@ export function nextStepOf(state: CorrectionState, step: CorrectionStep, now: Da
     lastDoneAt: lastDoneAt(state.steps),
     readings: state.readings,
     suspectKits: state.suspectKits,
+    disagreement: state.disagreement,
     others: state.others,
     outside: state.outside,
     usualPerDay: state.basis.usualPerDay,

@@ -71,12 +71,18 @@ async function logStep(
     quantity.displayUnit,
     middle,
   );
-  const { basis, dailyCap, systemId } = state;
+  const { basis, systemId } = state;
   const [substance, quantityCode] = [basis.means, quantity.code];
   const { amount, unit } = step;
   const input = { substance, amount, unit, quantityCode, rise, at, note, reason: comment };
-  const dose = await addDose(work, systemId, input, { purpose: 'step', dailyCap });
+  const dose = await addDose(work, systemId, input, { purpose: 'step', dailyCap: capOf(state, step) });
   return { doseId: dose.id };
+}
+
+/** The most that the plan holds for the day of a step: the fast steps of an acute level together are more than the daily cap. */
+function capOf({ dailyCap, steps }: CorrectionState, { dueOn }: CorrectionStep): number {
+  const ofDay = steps.filter((one) => one.dueOn === dueOn);
+  return Math.max(dailyCap, Math.abs(ofDay.reduce((sum, { change }) => sum + change, 0)));
 }
 
 /** Leaves the next step out, for good. @throws Refusal 409 when the correction changed meanwhile */

@@ -7,11 +7,11 @@ import { say } from '../quantities/quantities.ts';
 import { readCorrections } from './load.ts';
 import { cautionsOf } from './side-effects.rules.ts';
 import { type CorrectionState, type CorrectionStep, currentHold, dueDay, nextOpenStep } from './state.ts';
-import { correctionStepTitle, correctionTitle, expectedWords } from './view.ts';
+import { afterWords, correctionStepTitle, correctionTitle, expectedWords } from './view.ts';
 
 /**
  * Steps of corrections that are due on the sites' present day (with why one is held back), those done today, and the
- * tests that corrections ask for. Seven queries, however many systems.
+ * tests that corrections ask for. Eight queries, however many systems.
  */
 export async function correctionTasks(
   pool: pg.Pool,
@@ -42,6 +42,7 @@ function taskOf(
   { today, dueOn, held, done }: { today: string; dueOn: string; held: string | null; done: boolean },
 ): DueTask {
   const { quantity, steps } = state;
+  const hours = afterWords(step.afterHours);
   const expected = expectedWords(state, step.expectedAfter, step.expectedU);
   return {
     key: `correction:${step.id}`,
@@ -51,7 +52,8 @@ function taskOf(
     title: correctionStepTitle(state, step),
     detail: [
       `Step ${step.position} of ${steps.length}: ${quantity.name.toLowerCase()} from ${say(quantity, state.reading.value)} to ${say(quantity, state.target)}.`,
-      `Expected a day later: ${expected}.`,
+      ...(hours === null ? [] : [`${hours.charAt(0).toUpperCase()}${hours.slice(1)}.`]),
+      `Expected before the next step: ${expected}.`,
     ],
     cautions: done ? [] : cautionsOf(state.means),
     held,

@@ -1,5 +1,5 @@
 import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
-import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
 import { say, sayDifference, show, showDifference } from '../quantities/quantities.ts';
@@ -58,6 +58,7 @@ export function correctionView(state: CorrectionState, now: Date) {
             title: correctionStepTitle(state, step),
             dueOn: dueDay(state, step),
             position: step.position,
+            after: afterWords(step.afterHours),
             retest: step.retest,
             early: isEarly(state, step, now),
           },
@@ -139,6 +140,7 @@ function stepView(state: CorrectionState, step: CorrectionStep) {
     change: `${step.change < 0 ? '−' : '+'}${change}`,
     expected: expectedWords(state, step.expectedAfter, step.expectedU),
     retest: step.retest,
+    after: afterWords(step.afterHours),
     read:
       seen === undefined
         ? null
@@ -169,6 +171,10 @@ function apartWords(state: CorrectionState, now: Date): string | null {
   const side = by < 0 ? 'lower' : 'higher';
   return `Newest test ${say(quantity, newest.value)}, expected then ${say(quantity, expected)}: ${sayDifference(quantity, Math.abs(by), newest.value)} ${side}, where ${sayDifference(quantity, allowed, newest.value)} is explained.`;
 }
+
+/** "2 hours after the one before"; null where a step is of another day. */
+export const afterWords = (afterHours: number | null): string | null =>
+  afterHours === null ? null : `${plural(afterHours, 'hour', 'hours')} after the one before`;
 
 /** "55.5 g", "1,250 mL". */
 export const stepAmountWords = (amount: number, unit: string): string => `${numberWords(amount)} ${unit}`;

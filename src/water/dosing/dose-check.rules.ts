@@ -4,6 +4,7 @@ import { agoWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { convertMeasure } from '../../science/units.ts';
 import { type Quantity, say, sayBand, sayDifference, usualMiddle } from '../quantities/quantities.ts';
+import { disagreementWords } from '../trust/disagreements.ts';
 import { caps, isCorrectable } from './substances.rules.ts';
 
 /** A dose as the check sees it; `rise` in the canonical unit of what it raises, null where its effect is not known. */
@@ -35,6 +36,8 @@ export interface DoseContext {
   quantity: Quantity | null;
   /** The newest reading of it, not older than a week, that did not surprise or was confirmed. */
   level: { value: number; at: Date } | null;
+  /** What two sources that disagree about that level say; null where none do. */
+  disagreement: string | null;
   band: { low: number | null; high: number | null };
   /** The most a day, where a correction set another cap than the usual one. */
   dailyCap: number | null;
@@ -83,6 +86,7 @@ export function doseOutlook(
     after,
     concerns: [
       ...amountConcerns,
+      ...(purpose === 'log' ? onDisagreement(dose, usual, context) : []),
       ...overCap(dose, dose.rise, quantity, purpose === 'routine' ? [] : same, context),
       ...(after === null || purpose !== 'log' ? [] : outOfBand(dose.rise, quantity, after, context.band)),
     ],
@@ -124,6 +128,20 @@ function tooMuch({ amount, unit }: CheckedDose, usual: { amount: number; unit: s
   return [
     `${amountWords(amount, unit)} is ${numberWords(Number(times.toPrecision(2)))} times the usual ${amountWords(usual.amount, usual.unit)}.`,
   ];
+}
+
+/** So many times the usual amount is still the usual dose, which goes on while sources disagree; own choice. */
+const stillUsual = 1.5;
+
+/** What is more than the usual dose corrects a level of which nobody knows where it is. */
+function onDisagreement(
+  { amount }: CheckedDose,
+  usual: { amount: number } | null,
+  { disagreement, quantity }: DoseContext,
+): string[] {
+  if (disagreement === null || quantity === null) return [];
+  const goesOn = usual !== null && amount <= stillUsual * usual.amount;
+  return goesOn ? [] : [disagreementWords(quantity.name, disagreement)];
 }
 
 /** Rise of the habit a day: the middle of the daily sums of the last two weeks, or of as many days as there are. */
@@ -193,9 +211,11 @@ function saysOf(
   rise: number,
   quantity: Quantity,
   after: number | null,
-  { level, timeZone }: DoseContext,
+  { level, disagreement, timeZone }: DoseContext,
 ): string {
   const does = `${rise < 0 ? 'Lowers' : 'Raises'} ${quantity.name.toLowerCase()} by about ${sayDifference(quantity, Math.abs(rise), usualMiddle(quantity))}`;
+  if (disagreement !== null)
+    return `${does}. Two sources disagree about the level (${disagreement}), so where it leads is not known.`;
   if (after === null || level === null)
     return `${does}. No ${quantity.name.toLowerCase()} was read in the seven days before, so where it leads is not known.`;
   return `${does}, to about ${say(quantity, after)} (${say(quantity, level.value)} was read ${agoWords(level.at, timeZone, at)}).`;

@@ -1,6 +1,7 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { DoseContext, PastDose } from '../dosing/dose-check.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
+import { readDisagreements } from '../trust/disagreements.ts';
 
 /** The doses of 30 days before and of a day after, which a dose that is logged late has. */
 const pastQuery = `
@@ -34,7 +35,7 @@ interface ContextRequest {
   dailyCap: number | null;
 }
 
-/** Reads what a dose is compared with: two queries, and two more where it is known what it raises. */
+/** Reads what a dose is compared with: two queries, and three more where it is known what it raises. */
 export async function readDoseContext(
   reader: SqlReader,
   { systemId, timeZone, at, substance, quantity, dailyCap }: ContextRequest,
@@ -43,9 +44,11 @@ export async function readDoseContext(
   type Planned = NonNullable<DoseContext['planned']>;
   const [planned = null] = (await reader.query<Planned>(plannedQuery, [systemId, substance.trim()])).rows;
   const about = { past, planned, quantity, dailyCap, timeZone };
-  if (quantity === null) return { ...about, level: null, band: { low: null, high: null } };
+  if (quantity === null)
+    return { ...about, level: null, disagreement: null, band: { low: null, high: null } };
   type Level = NonNullable<DoseContext['level']>;
   const [level = null] = (await reader.query<Level>(levelQuery, [systemId, quantity.code, at])).rows;
   const [band] = (await reader.query<DoseContext['band']>(bandQuery, [systemId, quantity.code])).rows;
-  return { ...about, level, band: band ?? { low: null, high: null } };
+  const disagreement = (await readDisagreements(reader, [systemId]))(systemId, quantity.code);
+  return { ...about, level, disagreement, band: band ?? { low: null, high: null } };
 }

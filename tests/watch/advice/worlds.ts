@@ -6,6 +6,8 @@ import type {
   FaultFact,
   KeptFact,
   KitFact,
+  KitPutAwayFact,
+  LookFact,
   LotFact,
   ProbeFact,
   ReadingFact,
@@ -241,6 +243,43 @@ function probeOf(random: Random): ProbeFact {
   };
 }
 
+/** Looks that were asked for, of which some were not taken. */
+const looksOf = (random: Random): LookFact[] =>
+  Array.from({ length: random.below(3) }, () => {
+    const due = today - between(random, -0.1, 0.4);
+    return {
+      id: madeId(),
+      day: dayZero + due - 0.1,
+      at: onDay(due - 0.1).toISOString(),
+      dueDay: dayZero + due,
+      doneDay: chance(random, 0.3) ? dayZero + due : null,
+      title: 'The water is too warm',
+      detail: 'read the temperature',
+      href: '/emergencies/1',
+      urgent: chance(random, 0.5),
+    };
+  });
+
+/** A kit that was put away, with or without another in the cupboard. */
+const putAwayOf = (random: Random): KitPutAwayFact => ({
+  id: madeId(),
+  label: 'Old bottle',
+  quantityCode: pick(random, Object.keys(levels)),
+  day: dayZero + today - between(random, 0, 6),
+  at: onDay(today - 1).toISOString(),
+  others: chance(random, 0.4)
+    ? [{ id: madeId(), label: 'New bottle', openedDay: dayZero + 190, tested: 0, usedHere: false }]
+    : [],
+});
+
+/** A test by another method beside the last ones, which says what they do not. */
+function byAnotherMethod(random: Random, code: string, readings: readonly ReadingFact[]): ReadingFact[] {
+  const { usual, u, wrong } = levels[code] as (typeof levels)[string];
+  const said = (readings.at(-1)?.value ?? usual) === usual ? pick(random, wrong) : usual;
+  const other = reading(today - 0.05, said, u, { methodId: 'another', trust: 'unconfirmed' });
+  return [...readings, other];
+}
+
 /** Falls by so much a day over the last days, doses going on: carbonate that drops out. */
 function dropping(random: Random): Pick<SystemFacts, 'readings' | 'doses'> {
   const perDay = between(random, 0.8, 1.6);
@@ -310,7 +349,10 @@ export function troubledWorld(seed: number): SystemFacts {
   const readings = new Map<string, readonly ReadingFact[]>(
     Object.keys(levels)
       .filter(() => chance(random, 0.6))
-      .map((code) => [code, readingsOf(random, code, kitFor(code))]),
+      .map((code) => {
+        const own = readingsOf(random, code, kitFor(code));
+        return [code, chance(random, 0.1) ? byAnotherMethod(random, code, own) : own];
+      }),
   );
   for (const [code, own] of past.readings ?? []) readings.set(code, own);
   const kept = new Map<string, KeptFact>(
@@ -336,6 +378,8 @@ export function troubledWorld(seed: number): SystemFacts {
     kept: new Map([...kept, ...(past.kept ?? [])]),
     doses: [...(past.doses ?? []), ...(chance(random, 0.2) ? [overdoseOf(random)] : [])],
     switchedOff: offOf(random),
+    looks: looksOf(random),
+    kitsPutAway: chance(random, 0.2) ? [putAwayOf(random)] : [],
     faults: chance(random, 0.15) ? [faultOf(random)] : [],
     routines: chance(random, 0.4)
       ? [
