@@ -168,7 +168,7 @@ describe('gasping before dawn', () => {
     const body = await page('oxygen');
     expect(titles(body)[0]).toContain('Air stones in');
     expect(body).toMatch(/Read 24 Nov 07:5\d<?.*: 3.4 mg\/L/);
-    expect(body).toContain('Every 30 minutes until above 5 mg/L');
+    expect(body).toContain('Read it every 30 minutes until above 5 mg/L');
     expect(body).toContain('Oxygen was 3.4 mg/L');
     expect(body).toContain('There is no time left: air now.');
   });

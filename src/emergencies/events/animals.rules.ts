@@ -1,6 +1,11 @@
+import { needed } from '../../water/acute/acute-states.rules.ts';
 import { thiosulphate, waterChange } from '../numbers/chemistry.rules.ts';
 import { carbonReach, oxygenLeft, oxygenNow } from '../numbers/oxygen.rules.ts';
 import type { EmergencyEvent } from './event.ts';
+
+const lowOxygen = needed('oxygen', 'below');
+const highAmmonia = needed('ammonia', 'above');
+const highCopper = needed('copper', 'above');
 
 export const oxygenLow: EmergencyEvent = {
   code: 'oxygen',
@@ -36,14 +41,16 @@ export const oxygenLow: EmergencyEvent = {
       code: 'measure',
       phase: 'measure',
       title: 'Oxygen, temperature, ammonia',
-      points: ['Below 2 mg/L it is a matter of minutes, below 4 act now, below 5 today.'],
+      points: [
+        `Below 2 mg/L it is a matter of minutes, below ${lowOxygen.edge} act now, below ${lowOxygen.rate.to} today.`,
+      ],
       numbers: oxygenNow,
     },
     {
       code: 'change',
       phase: 'correct',
       title: 'Change well-aired water if air is not enough',
-      points: ['Same temperature and salinity. There is no upper rate for bringing oxygen back to full.'],
+      points: ['Same temperature and salinity.', lowOxygen.rate.words],
       numbers: waterChange(20, 30),
       practice: true,
     },
@@ -51,8 +58,8 @@ export const oxygenLow: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Measure again',
-      points: ['Every 30 minutes until above 5 mg/L. Then three nights between 04:00 and 06:00.'],
-      againMin: 30,
+      points: [lowOxygen.again],
+      againMin: lowOxygen.againMinutes,
     },
   ],
   not: ['Switch lights to full “to make oxygen”.', 'Pour in peroxide, unless a vet says so.'],
@@ -104,7 +111,7 @@ export const contamination: EmergencyEvent = {
       phase: 'correct',
       title: 'Change 30 to 50 % from other source water',
       points: [
-        'Same temperature and salinity. A poison cannot be thinned too fast.',
+        highCopper.rate.words,
         'Chlorine: thiosulphate. Chloramine leaves ammonia: test for it after.',
       ],
       numbers: (system) => [...waterChange(30, 50)(system), ...thiosulphate(system)],
@@ -123,8 +130,8 @@ export const contamination: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Look at the animals again',
-      points: ['Every 2 hours. Ammonia and oxygen after 6 and 24 hours. Send a sample.'],
-      againMin: 120,
+      points: [highCopper.again],
+      againMin: highCopper.againMinutes,
     },
   ],
   not: ['Wait for a test to prove it.', 'Add a chelator without advice.'],
@@ -161,7 +168,7 @@ export const ammonia: EmergencyEvent = {
       code: 'change',
       phase: 'correct',
       title: 'Change 30 to 50 %',
-      points: ['Same temperature and salinity, pH not higher than in the tank.'],
+      points: [highAmmonia.rate.words, highAmmonia.slow],
       numbers: waterChange(30, 50),
       practice: true,
     },
@@ -169,8 +176,8 @@ export const ammonia: EmergencyEvent = {
       code: 'again',
       phase: 'again',
       title: 'Test again',
-      points: ['After 4, 12, 24 and 48 hours, each time with pH.'],
-      againMin: 240,
+      points: [highAmmonia.again],
+      againMin: highAmmonia.againMinutes,
     },
   ],
   not: ['Raise pH.', 'Feed.'],

@@ -1,7 +1,10 @@
+import { needed } from '../../water/acute/acute-states.rules.ts';
 import { levelDrop, roomAir } from '../numbers/chemistry.rules.ts';
 import { beforeOxygenEnds, byHand, oxygenLeft } from '../numbers/oxygen.rules.ts';
 import { beforeCold, coolingTime } from '../numbers/temperature.rules.ts';
 import { type EmergencyEvent, mainsCaution } from './event.ts';
+
+const lowPh = needed('ph', 'below');
 
 const circuitsOf: NonNullable<EmergencyEvent['steps'][number]['numbers']> = ({ circuits }) =>
   circuits.map(({ name, devices }) => `${name}: ${devices.join(', ')}.`);
@@ -218,17 +221,14 @@ export const phFalls: EmergencyEvent = {
       code: 'leave',
       phase: 'correct',
       title: 'Let the air do it',
-      points: [
-        'pH comes up by itself, in hours with strong air.',
-        'Ammonia in the water: do not raise pH first.',
-      ],
+      points: [lowPh.rate.words, 'Ammonia in the water: do not raise pH first.', lowPh.slow],
     },
     {
       code: 'again',
       phase: 'again',
       title: 'Measure again',
-      points: ['pH and, if there is a meter, carbon dioxide of the room.'],
-      againMin: 60,
+      points: [lowPh.again, 'And, if there is a meter, carbon dioxide of the room.'],
+      againMin: lowPh.againMinutes,
     },
   ],
   not: ['Add buffer or carbonate to lift pH.', 'Sit in the room to watch it.'],

@@ -1,3 +1,4 @@
+import { convert } from '../../science/units/convert.ts';
 import { needed } from '../../water/acute/acute-states.rules.ts';
 import { alkalinityFall, limewater, salinityStep, waterChange } from '../numbers/chemistry.rules.ts';
 import { oxygenLeft } from '../numbers/oxygen.rules.ts';
@@ -8,7 +9,11 @@ const warm = needed('temperature', 'above');
 const cold = needed('temperature', 'below');
 const low = needed('alkalinity', 'below');
 const highPh = needed('ph', 'above');
+const highAlkalinity = needed('alkalinity', 'above');
 const [thin, strong] = [needed('salinity', 'below'), needed('salinity', 'above')];
+
+/** An alkalinity in the unit that people here read. */
+const dkhOf = (meqL: number) => Number(convert('alkalinity', meqL, 'meq/L', 'dKH').toFixed(1));
 
 /** A sentence that goes on after a colon. */
 const lower = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
@@ -57,7 +62,7 @@ export const tooWarm: EmergencyEvent = {
     {
       code: 'cool',
       phase: 'correct',
-      title: 'Cool to 29 °C, then slowly',
+      title: `Cool to ${warm.rate.to} °C, then slowly`,
       points: [`${warm.rate.words} No large cold change.`],
       numbers: cooling,
       practice: true,
@@ -115,12 +120,12 @@ export const tooCold: EmergencyEvent = {
       code: 'second',
       phase: 'measure',
       title: 'Measure with a second thermometer',
-      points: ['And ammonia now, after 12, 24 and 48 hours.'],
+      points: ['And ammonia now.'],
     },
     {
       code: 'warm',
       phase: 'correct',
-      title: 'Warm by 1 °C an hour to 18 °C, then slowly',
+      title: `Warm by ${cold.rate.by} °C an hour to ${cold.rate.to} °C, then slowly`,
       points: ['Several small heaters, or warm water in closed bottles hung in the tank.', cold.rate.words],
       numbers: warming,
       practice: true,
@@ -185,11 +190,11 @@ export const overdose: EmergencyEvent = {
     {
       code: 'correct',
       phase: 'correct',
-      title: 'Bring pH to 8.5 within 1 to 2 hours, not lower',
+      title: `Bring pH to ${highPh.rate.to}, not lower`,
       points: [
-        'Above 8.8: several changes of 20 to 30 % with fresh mix of usual alkalinity that has not been aerated long.',
+        `pH above ${highPh.edge}: ${lower(highPh.rate.words)} ${highPh.slow}`,
         'Carbon dioxide, if you have it and are trained: stop at 8.4 to 8.5.',
-        'Below 8.5 the rest comes down by itself.',
+        `Alkalinity above ${dkhOf(highAlkalinity.edge)} dKH: ${lower(highAlkalinity.rate.words)} ${highAlkalinity.slow}`,
       ],
       numbers: waterChange(20, 30),
       practice: true,
@@ -197,7 +202,7 @@ export const overdose: EmergencyEvent = {
     {
       code: 'again',
       phase: 'again',
-      title: 'pH again in 15 minutes',
+      title: `pH again in ${highPh.againMinutes} minutes`,
       points: [highPh.again, 'Snow can take out more than was added.'],
       againMin: highPh.againMinutes,
     },
@@ -241,7 +246,7 @@ export const alkalinityLow: EmergencyEvent = {
     {
       code: 'raise',
       phase: 'correct',
-      title: 'Raise by 0.5 dKH a step, 2 hours or more between',
+      title: `Raise by ${dkhOf(low.rate.by ?? 0)} dKH a step, ${low.rate.everyHours[0]} hours or more between`,
       points: [
         `${low.rate.words} ${low.slow}`,
         'Bicarbonate hardly moves pH. Carbonate and limewater lift it.',

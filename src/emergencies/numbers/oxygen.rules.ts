@@ -6,10 +6,11 @@ import {
   oxygenUseMgLPerH,
   stockOxygenUse,
 } from '../../science/oxygen.ts';
+import { needed } from '../../water/acute/acute-states.rules.ts';
 import { assumed, type SystemNumbers, surfaceM2 } from './system-numbers.rules.ts';
 
-/** Act now below this before dawn, mg/L. Own choice from bleaching at 1.25 mg/L and losses at 2 to 4 mg/L. */
-export const OXYGEN_FLOOR_MG_L = 4;
+/** Act now below this before dawn, mg/L. */
+export const OXYGEN_FLOOR_MG_L = needed('oxygen', 'below').edge;
 
 /**
  * What this water uses: the usual interval, widened by what the corals on the books can take. It is never narrowed by
