@@ -3,6 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import type { Finding } from '../../src/alerts/finding.ts';
 import { seededRandom } from '../../src/science/statistics/random.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { loadFacts } from '../../src/watch/facts/facts.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeSystem } from '../water/farm.ts';
 
@@ -275,5 +276,53 @@ describe('sources that disagree', () => {
     const rules = (await alertsAt(systemId, 168)).map(({ rule }) => rule);
     expect(rules).not.toContain('probe-unwell');
     expect(rules).not.toContain('sources-differ');
+  });
+});
+
+describe('what a probe without a vote shows', () => {
+  const textOf = async (address: string) =>
+    (await manager.get(address)).body.replace(/<[^>]*>/g, ' ').replace(/\s+/g, ' ');
+
+  test('is no last reading, no forecast and no mean, and is said to be not trusted', async () => {
+    const systemId = await makeSystem(bench, 'Not trusted');
+    const name = await placeProbe(systemId, 'temperature', 0.1);
+    await report(name, 'Cel', 0, 120, warm);
+    await report(name, 'Cel', 120, 168, () => 27.9);
+    await alertsAt(systemId, 168);
+    const page = await textOf(`/water/systems/${systemId}?quantity=temperature`);
+    expect(page).toContain('Probe not trusted since 21 Nov');
+    expect(page).toContain(`${name} has shown 27.9 °C for`);
+    expect(page).not.toMatch(/Last reading 27\.9/);
+    expect(page).not.toContain('If it goes on as of late');
+    const overview = await textOf('/water');
+    expect(overview).toMatch(/Not trusted .*probe not trusted since 21 Nov/);
+    const [facts] = await loadFacts(bench.service.pool, [systemId], new Date(after(168)));
+    expect(Math.max(...(facts?.temperatures ?? []).map(({ mean }) => mean))).toBeLessThan(25.6);
+
+    const thermometer = await methodOf('temperature', 'thermometer');
+    await enter(systemId, 168.1, 'temperature', '25.3', thermometer);
+    await report(name, 'Cel', 168.5, 170, () => 27.9);
+    await alertsAt(systemId, 170);
+    expect(await textOf(`/water/systems/${systemId}?quantity=temperature`)).toMatch(/Last reading 25\.3/);
+    expect(await textOf(`/water/systems/${systemId}/readings/new`)).not.toContain('27.9');
+  });
+
+  test('stays out for as long as it is doubted, and counts again once a standard bears it out', async () => {
+    const systemId = await makeSystem(bench, 'Long stuck');
+    const name = await placeProbe(systemId, 'ph', 0.03);
+    await report(name, 'pH', 0, 48, acid);
+    for (let day = 2; day < 20; day += 3) {
+      await report(name, 'pH', 24 * day, 24 * day + 72, () => 8.41);
+      await alertsAt(systemId, 24 * day + 72);
+    }
+    const shown = () => textOf(`/water/systems/${systemId}?quantity=ph`);
+    expect(await shown()).toContain('Probe not trusted since 18 Nov');
+    const { id: kitId } = await bench.service.db.kit.findFirstOrThrow({ where: { label: name } });
+    await bench.service.db.checkReading.create({
+      data: { id: randomUUID(), kitId, at: new Date(begin + 481 * hourMs), standardValue: 7, value: 7.01 },
+    });
+    await report(name, 'pH', 482, 490, acid);
+    await alertsAt(systemId, 490);
+    expect(await shown()).not.toContain('not trusted');
   });
 });

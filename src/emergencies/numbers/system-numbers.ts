@@ -27,7 +27,7 @@ const query = `
          coalesce((SELECT json_agg(told) FROM (
             SELECT DISTINCT ON (quantity_code) quantity_code AS code, at, value,
                    lead(at) OVER newest AS last, lead(value) OVER newest AS before
-              FROM reading
+              FROM reading_with_vote
              WHERE system_id = system.id AND slot_id IS NULL AND voided_at IS NULL AND trust <> 'refuted'
                AND quantity_code IN ('temperature', 'ph', 'salinity', 'alkalinity', 'oxygen')
                AND at > $2::timestamptz - interval '14 days' AND at <= $2

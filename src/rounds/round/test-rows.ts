@@ -84,7 +84,7 @@ const rowQuery = `
               'below', waiting.below_detection, 'above', waiting.above_scale, 'uncertainty', waiting.uncertainty) END AS waiting
     FROM system CROSS JOIN quantity
     LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = quantity.code
-    LEFT JOIN LATERAL (SELECT * FROM reading
+    LEFT JOIN LATERAL (SELECT * FROM reading_with_vote
                         WHERE system_id = system.id AND quantity_code = quantity.code AND slot_id IS NULL
                           AND voided_at IS NULL AND trust <> 'refuted' AND at > $2::timestamptz - interval '120 days'
                         ORDER BY at DESC, created_at DESC LIMIT 1) AS last ON true

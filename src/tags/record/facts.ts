@@ -72,7 +72,7 @@ const waterQuery = `
                   WHERE open_alert.rule = 'kit-biased' AND open_alert.system_id IN (SELECT system_id FROM stay WHERE to_at IS NULL)
                     AND EXISTS (SELECT 1 FROM kit JOIN method ON method.id = kit.method_id
                                  WHERE kit.id = open_alert.subject_id AND method.quantity_code = reading.quantity_code)) AS doubted
-    FROM reading
+    FROM reading_with_vote AS reading
     JOIN stay ON stay.system_id = reading.system_id AND reading.at >= stay.from_at
              AND (stay.to_at IS NULL OR reading.at < stay.to_at)
    WHERE reading.at > $2 AND reading.at <= $3 AND reading.voided_at IS NULL AND reading.slot_id IS NULL

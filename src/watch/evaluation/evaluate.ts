@@ -9,6 +9,7 @@ import { change } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { dayOf } from '../../science/numeric/time.ts';
+import { keepProbeDoubts } from '../../water/trust/probe-doubts.ts';
 import { groundOf } from '../advice/ground.ts';
 import { withComposedAdvice } from '../advice/told.rules.ts';
 import { actionsSince } from '../answers/actions.ts';
@@ -37,12 +38,20 @@ export async function evaluateSystems(
     const book = await loadSettings(service.pool);
     for await (const facts of currentFacts(service.pool, systemIds === 'all' ? null : systemIds, now)) {
       for (const system of facts) {
+        await keepVotes(service, system);
         await applyFindings(service, system, await judge(system, book, now), now);
       }
     }
     await linkCauses(service.pool);
     if (systemIds === 'all') await forgetMarks(service.pool);
   });
+}
+
+/** Which probes have no vote is kept for whatever shows or reckons with readings. */
+async function keepVotes({ db }: Evaluating, { systemId, probeVotes }: SystemFacts): Promise<void> {
+  if (probeVotes.length === 0) return;
+  const probes = probeVotes.map(({ trace, doubt }) => ({ ...trace, doubt }));
+  await db.$transaction((tx) => keepProbeDoubts(tx, systemId, probes));
 }
 
 /** What all rules find in one system; between rules others get their turn. */

@@ -7,7 +7,7 @@ import { KitCache } from './kit-cache.ts';
 import { homeOf, type KitUse } from './kits.ts';
 import { type PartName, partNames } from './loaders.ts';
 import { MarkReader } from './marks.ts';
-import { probeVotes, readingsWithVote } from './probe-votes.ts';
+import { probeVotes, readingsWithVote, temperaturesWithVote } from './probe-votes.ts';
 import { loadProbes } from './probes.ts';
 import { SystemCache } from './system-cache.ts';
 import { loadQuantities, loadSystems, type SystemRow } from './systems.ts';
@@ -118,11 +118,13 @@ export class FactsCache {
     return systems.map((system) => {
       const all = water.readings(system.systemId);
       const votes = probeVotes(traces.get(system.systemId) ?? [], all, quantities, span.now);
+      const parts = this.#parts(system.systemId);
       return {
         ...system,
         quantities,
         readings: readingsWithVote(all, votes),
-        ...this.#parts(system.systemId),
+        ...parts,
+        temperatures: temperaturesWithVote(parts.temperatures, votes),
         probes: probes.get(system.systemId) ?? [],
         probeVotes: votes,
         ...kitsOf(system, made),

@@ -1,6 +1,6 @@
 import { dayOf } from '../../science/numeric/time.ts';
 import { type ProbeTrace, probeDoubt } from '../../water/trust/probe-doubt.rules.ts';
-import type { ProbeVote, QuantityFact, ReadingFact, SystemFacts } from './types.ts';
+import type { ProbeVote, QuantityFact, ReadingFact, SystemFacts, TemperatureFact } from './types.ts';
 
 type Readings = SystemFacts['readings'];
 
@@ -48,4 +48,27 @@ export function readingsWithVote(readings: Readings, votes: readonly ProbeVote[]
       codes.has(code) ? all.filter((one) => counts(code, one)) : all,
     ]),
   );
+}
+
+/** The mean temperatures of days without what probes showed that had no vote by the end of that day. */
+export function temperaturesWithVote(
+  temperatures: readonly TemperatureFact[],
+  votes: readonly ProbeVote[],
+): readonly TemperatureFact[] {
+  const doubted = votes.filter(({ trace, doubt }) => trace.code === 'temperature' && doubt !== null);
+  if (doubted.length === 0) return temperatures;
+  return temperatures.flatMap((fact) => {
+    const { day, sources } = fact;
+    const own = sources?.filter(
+      ({ methodId, kitId }) =>
+        !doubted.some(
+          ({ trace, doubt }) =>
+            trace.methodId === methodId && trace.kitId === kitId && day + 1 > (doubt?.sinceDay ?? Infinity),
+        ),
+    );
+    if (own === undefined || own.length === sources?.length) return [fact];
+    const readings = own.reduce((sum, one) => sum + one.readings, 0);
+    const mean = own.reduce((sum, one) => sum + one.mean * one.readings, 0) / readings;
+    return readings === 0 ? [] : [{ day, mean, sources: own }];
+  });
 }

@@ -134,6 +134,8 @@ export interface ProbeVote {
 export interface TemperatureFact {
   day: number;
   mean: number;
+  /** What the mean is made of, by instrument. */
+  sources?: readonly { methodId: string | null; kitId: string | null; mean: number; readings: number }[];
 }
 
 /** A kit in use, with all that hints at its bias. It belongs to the system in which it was first used. */

@@ -72,7 +72,7 @@ export const readingsQuery = `
   SELECT picked.system_id AS "systemId", picked.quantity_code AS "quantityCode", picked.id, picked.at, picked.value,
          picked.below_detection AS below, picked.above_scale AS above, picked.uncertainty, picked.kit_id AS "kitId", picked.method_id AS "methodId", picked.trust::text
     FROM unnest($1::text[]::uuid[], $2::text[], $3::timestamptz[]) AS wanted(system_id, code, since)
-    JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
+    JOIN LATERAL (SELECT * FROM reading_with_vote AS reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
                      AND voided_at IS NULL AND slot_id IS NULL AND trust <> 'refuted' AND at >= wanted.since AND at <= $4
                    ORDER BY at DESC, created_at DESC LIMIT 500) AS picked ON true`;
 
@@ -81,7 +81,7 @@ export const waterQuery = `
   SELECT wanted.system_id AS "systemId", wanted.code, picked.value
     FROM (SELECT DISTINCT unnest($1::text[]::uuid[]) AS system_id) AS systems
    CROSS JOIN LATERAL (SELECT systems.system_id, unnest($2::text[]) AS code) AS wanted
-    JOIN LATERAL (SELECT value FROM reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
+    JOIN LATERAL (SELECT value FROM reading_with_vote AS reading WHERE reading.system_id = wanted.system_id AND reading.quantity_code = wanted.code
                      AND voided_at IS NULL AND slot_id IS NULL AND trust NOT IN ('refuted', 'unconfirmed') AND at <= $3 AND at > $3::timestamptz - interval '7 days'
                    ORDER BY at DESC LIMIT 1) AS picked ON true`;
 

@@ -22,7 +22,7 @@ const readings = `
     SELECT reading.system_id, reading.quantity_code, reading.at, reading.value, reading.uncertainty, reading.below_detection,
            reading.trust::text AS trust, reading.kit_id, method.every_minutes,
            coalesce(nullif(method.laboratory, ''), reading.kit_id::text, reading.method_id::text, '') AS instrument
-      FROM reading LEFT JOIN method ON method.id = reading.method_id
+      FROM reading_with_vote AS reading LEFT JOIN method ON method.id = reading.method_id
      WHERE reading.system_id = ANY($1::uuid[]) AND reading.quantity_code = ANY($2::text[]) AND reading.at > $3 AND reading.at <= $4
        AND reading.voided_at IS NULL AND reading.slot_id IS NULL AND NOT reading.above_scale)
   SELECT system_id AS "systemId", quantity_code AS code, extract(epoch FROM at)::float8 / 86400 AS day, value, uncertainty AS u,

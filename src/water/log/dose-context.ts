@@ -17,7 +17,7 @@ const plannedQuery = `
    ORDER BY created_at DESC LIMIT 1`;
 
 const levelQuery = `
-  SELECT value, at FROM reading
+  SELECT value, at FROM reading_with_vote
    WHERE system_id = $1::text::uuid AND quantity_code = $2 AND voided_at IS NULL AND trust IN ('plain', 'confirmed')
      AND NOT below_detection AND NOT above_scale AND slot_id IS NULL AND at <= $3::timestamptz AND at > $3::timestamptz - interval '7 days'
    ORDER BY at DESC LIMIT 1`;

@@ -3,6 +3,7 @@ import { sparkline } from '../../platform/charts/sparkline.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { whenWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';
 import {
@@ -37,6 +38,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
     listQuantities(service.db),
     readOverview(service.db, service.pool, request.site.id, chartedCodes, now),
   ]);
+  const untrusted = (systemId: string, code: string) => untrustedSince(overview, { systemId, code }, clock);
   const quantityByCode = (code: string) => quantities.find((quantity) => quantity.code === code);
   const dailyConsumption = await alkalinityConsumption(
     service.pool,
@@ -54,6 +56,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
       lines: chartedCodes.flatMap((code) =>
         withQuantity(quantityByCode(code), (quantity) => ({
           ...lineCell(system.id, quantity, overview, now),
+          untrusted: untrusted(system.id, code),
           consumption: code === 'alkalinity' ? (dailyConsumption.get(system.id) ?? null) : null,
           demandHref: `/water/systems/${system.id}/demand`,
         })),
@@ -61,7 +64,9 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
       figures: figureCodes.map((codes) => ({
         label: codes.map((code) => quantityByCode(code)?.name ?? code).join(' · '),
         parts: codes.flatMap((code) =>
-          withQuantity(quantityByCode(code), (quantity) => figure(quantity, latest?.get(code))),
+          withQuantity(quantityByCode(code), (quantity) =>
+            figure(quantity, latest?.get(code), untrusted(system.id, code)),
+          ),
         ),
       })),
       alerts: alerts.slice(0, maxAlerts),
@@ -115,9 +120,22 @@ function leadWords({ systems, alerts, states }: Overview, clock: Clock): string 
   return `${plural(systems.length, 'system', 'systems')}. ${alertWords}${off === '' ? '' : ` ${off}.`}`;
 }
 
-function figure(quantity: Quantity, last: Latest | undefined) {
+/** "probe not trusted since 09:00" where a probe of the quantity has no vote; '' where none is doubted. */
+function untrustedSince(
+  { doubts }: Overview,
+  { systemId, code }: { systemId: string; code: string },
+  { timeZone, now }: Clock,
+): string {
+  const [first] = doubts
+    .filter((doubt) => doubt.systemId === systemId && doubt.quantityCode === code)
+    .sort((a, b) => a.since.getTime() - b.since.getTime());
+  return first === undefined ? '' : `probe not trusted since ${whenWords(first.since, timeZone, now)}`;
+}
+
+function figure(quantity: Quantity, last: Latest | undefined, untrusted = '') {
   if (last === undefined)
     return {
+      untrusted,
       code: quantity.code,
       name: quantity.name,
       text: null,
@@ -128,6 +146,7 @@ function figure(quantity: Quantity, last: Latest | undefined) {
     };
   const { text, unit } = show(quantity, last.corrected?.value ?? last.value);
   return {
+    untrusted,
     code: quantity.code,
     name: quantity.name,
     text: `${boundMark(last)}${text}`,

@@ -8,6 +8,7 @@ import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import type { SystemState } from '../systems/state.rules.ts';
 import { systemStates } from '../systems/state.ts';
+import { type KeptProbeDoubt, probeDoubtsOf } from '../trust/probe-doubts.ts';
 
 /** One system in the list. */
 export interface SystemSummary {
@@ -38,7 +39,7 @@ const systemsQuery = `
 
 const historyQuery = `
   SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, below_detection AS below, above_scale AS above, uncertainty, kit_id AS "kitId", trust::text
-    FROM reading
+    FROM reading_with_vote
    WHERE system_id = ANY($1::uuid[]) AND quantity_code = ANY($2::text[]) AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted'
    ORDER BY at, created_at`;
 
@@ -48,6 +49,8 @@ export interface Overview {
   targets: SystemQuantity[];
   alerts: SystemAlert[];
   states: Map<string, SystemState>;
+  /** Probes without a vote: their readings are among neither the latest nor the history. */
+  doubts: KeptProbeDoubt[];
   history: HistoryPoint[];
   /** What last changed the habits of each system's water, where something did. */
   events: Map<string, readonly { day: number }[]>;
@@ -58,7 +61,7 @@ export const sparklineDays = 30;
 
 /**
  * Everything the list of systems shows, with the history of the given quantities. Readings of kits known to read wrong are
- * corrected. Ten queries.
+ * corrected. Eleven queries.
  */
 export async function readOverview(
   db: Reader,
@@ -70,13 +73,14 @@ export async function readOverview(
   const summaries = (await pool.query<SystemSummary>(systemsQuery, [siteId])).rows;
   const ids = summaries.map((system) => system.id);
   const from = daysBefore(now, sparklineDays);
-  const [latest, targets, alerts, states, history, events] = await Promise.all([
+  const [latest, targets, alerts, states, history, events, doubts] = await Promise.all([
     latestReadings(pool, ids),
     db.systemQuantity.findMany({ where: { systemId: { in: ids } } }),
     openAlertsOf(pool, ids, now),
     systemStates(pool, { siteId }, now),
     pool.query<HistoryPoint>(historyQuery, [ids, [...codes], from, now]),
     lastEvents(pool, ids, now),
+    probeDoubtsOf(pool, ids),
   ]);
   const [correctedLatest, correctedHistory] = await Promise.all([
     withBiasCorrection(
@@ -95,6 +99,7 @@ export async function readOverview(
     ),
     targets,
     alerts,
+    doubts,
     events: new Map([...events].map(([id, { at }]) => [id, [{ day: dayOf(at) }]])),
     states: new Map(states.map((state) => [state.id, state])),
     history: correctedHistory.map((point) => ({ ...point, value: point.corrected?.value ?? point.value })),

@@ -21,10 +21,10 @@ const latest = `
          kit_id AS "kitId", trust::text, trust_reason AS "trustReason"
     FROM unnest($1::uuid[]) AS asked(system_id)
     JOIN LATERAL (SELECT code FROM quantity) AS kinds ON true
-    JOIN LATERAL (SELECT * FROM reading WHERE reading.system_id = asked.system_id AND reading.quantity_code = kinds.code
+    JOIN LATERAL (SELECT * FROM reading_with_vote AS reading WHERE reading.system_id = asked.system_id AND reading.quantity_code = kinds.code
                     AND voided_at IS NULL AND trust <> 'refuted' ORDER BY at DESC, created_at DESC LIMIT 1) AS reading USING (system_id)`;
 
-/** The newest reading of every quantity that is neither voided nor refuted, by system and quantity code. One query. */
+/** The newest reading of every quantity that is neither voided nor refuted nor of a probe without a vote, by system and quantity code. One query. */
 export async function latestReadings(
   pool: pg.Pool,
   systemIds: readonly string[],

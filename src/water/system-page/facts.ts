@@ -4,6 +4,7 @@ import { daysBetween } from '../../science/numeric/time.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
 import { say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
 import { bandSource } from '../targets/starting-bands.rules.ts';
+import { untrustedWords } from '../trust/probe-doubts.ts';
 import { resolutionCaution } from '../trust/trust.rules.ts';
 import { forecastWords } from './forecast.rules.ts';
 import type { SystemView } from './system-page.ts';
@@ -18,6 +19,9 @@ export function factsOf(view: SystemView, now: Date, timeZone: string) {
     value === null || value === undefined ? none : say(quantity, value);
   return [
     lastFact(view, now, timeZone),
+    ...(view.doubts.length === 0
+      ? []
+      : [{ label: 'Not counted', text: untrustedWords(view.doubts, timeZone, now), small: '' }]),
     {
       label: 'Band kept',
       text: sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null) ?? 'not set',

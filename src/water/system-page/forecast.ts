@@ -13,7 +13,7 @@ const readings = `
   WITH read AS (
     SELECT reading.at, reading.value, reading.uncertainty, reading.below_detection AS below, reading.above_scale AS above, reading.trust = 'confirmed' AS confirmed,
            method.step, reading.kit_id AS "kitId", method.every_minutes / 1440.0::float8 AS "everyDays", coalesce(method.every_minutes IS NULL AND method.laboratory = '', true) AS hand
-      FROM reading LEFT JOIN method ON method.id = reading.method_id
+      FROM reading_with_vote AS reading LEFT JOIN method ON method.id = reading.method_id
      WHERE reading.system_id = $1 AND reading.quantity_code = $2 AND reading.at > $3 AND reading.at <= $4
        AND reading.voided_at IS NULL AND reading.trust IN ('plain', 'confirmed'))
   SELECT extract(epoch FROM at)::float8 / 86400 AS day, value, uncertainty, below, above, confirmed, step, "kitId", NULL::float8 AS "everyDays" FROM read WHERE hand

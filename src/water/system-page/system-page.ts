@@ -14,6 +14,7 @@ import { type LatestReading, latestReadings } from '../readings/series.ts';
 import { type SourceReadings, sourceParts } from '../readings/sources.ts';
 import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import { listTargets } from '../targets/targets.ts';
+import { type KeptProbeDoubt, probeDoubtsOf } from '../trust/probe-doubts.ts';
 import { daysAhead, forecastOf, type LevelForecast } from './forecast.rules.ts';
 import { readForecastHistory } from './forecast.ts';
 
@@ -62,6 +63,8 @@ export interface SystemView {
   feedings: Feeding[];
   unconfirmed: UnconfirmedReading[];
   alerts: SystemAlert[];
+  /** Probes of the quantity that have no vote. */
+  doubts: KeptProbeDoubt[];
   tanks: TankSummary[];
   /** When the quantity was first read here; null for never. */
   since: Date | null;
@@ -120,7 +123,7 @@ export async function readSystem(
     quantities[0];
   if (quantity === undefined) throw new Error('there are no quantities; load the care library');
   const period = { systemId, from, to, limit: maxTicks };
-  const [measured, changes, doses, feedings, unconfirmed, first, alerts, tanks, events, off] =
+  const [measured, changes, doses, feedings, unconfirmed, first, alerts, tanks, events, off, doubts] =
     await Promise.all([
       readMeasured(pool, { ...query, code: quantity.code }, quantity),
       listWaterChanges(pool, period),
@@ -132,6 +135,7 @@ export async function readSystem(
       pool.query<TankSummary>(tanksQuery, [systemId]),
       listEvents(db, systemId),
       offBetween(pool, systemId, from, to),
+      probeDoubtsOf(pool, [systemId]),
     ]);
   return {
     quantities,
@@ -144,6 +148,7 @@ export async function readSystem(
     feedings,
     unconfirmed: unconfirmed.rows,
     alerts,
+    doubts: doubts.filter(({ quantityCode }) => quantityCode === quantity.code),
     tanks: tanks.rows,
     events,
     off,

@@ -152,7 +152,7 @@ function rowQuestion(
 /** The newest trusted reading of each quantity, canonical. One query. */
 async function lastLevels(tx: Work['tx'], systemId: string): Promise<Map<string, number>> {
   const rows = await tx.$queryRaw<{ code: string; value: number }[]>`
-    SELECT DISTINCT ON (quantity_code) quantity_code AS code, value FROM reading
+    SELECT DISTINCT ON (quantity_code) quantity_code AS code, value FROM reading_with_vote
      WHERE system_id = ${systemId}::uuid AND voided_at IS NULL AND slot_id IS NULL AND NOT below_detection AND NOT above_scale
        AND trust IN ('plain', 'confirmed')
      ORDER BY quantity_code, at DESC`;

@@ -109,7 +109,7 @@ const isTrusted = (row: Row) => row.trust === 'plain' || row.trust === 'confirme
 /** So many values of a probe that reports by itself, half an hour apart, are a past to judge by. */
 const probeValuesBack = 30;
 
-interface JudgedProbe {
+interface JudgedTrace {
   trace: ProbeTrace;
   doubt: ProbeDoubt | null;
 }
@@ -120,20 +120,20 @@ function doubtsOf(
   rows: readonly Row[],
   quantity: Quantity,
   at: Date,
-): JudgedProbe[] {
+): JudgedTrace[] {
   const hands = rows.flatMap(({ probe, trust, below, above, at: testedAt, value, uncertainty }) =>
     probe || below || above || trust === 'refuted' ? [] : [{ day: dayOf(testedAt), value, u: uncertainty }],
   );
   return traces.map((trace) => ({ trace, doubt: probeDoubt(trace, hands, quantity, dayOf(at)) }));
 }
 
-const doubtedProbe = ({ trace, doubt }: JudgedProbe): DoubtedProbe[] =>
+const doubtedProbe = ({ trace, doubt }: JudgedTrace): DoubtedProbe[] =>
   doubt === null
     ? []
     : [{ methodId: trace.methodId, kitId: trace.kitId, label: trace.label, words: doubt.words }];
 
 /** The trusted readings with what probes reported by themselves, without the values of probes that have no vote. */
-function withVote(trusted: readonly Row[], probes: readonly JudgedProbe[]): StoredReading[] {
+function withVote(trusted: readonly Row[], probes: readonly JudgedTrace[]): StoredReading[] {
   const hasVote = ({ probe, methodId, kitId, at }: Row) => {
     const own = probes.find(({ trace }) => trace.methodId === methodId && trace.kitId === kitId);
     return !probe || own?.doubt == null || dayOf(at) < own.doubt.sinceDay;

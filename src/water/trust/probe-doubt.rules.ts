@@ -20,6 +20,8 @@ export interface ProbeTrace {
   checks: readonly { day: number; standard: number; value: number; u: number }[];
   openedDay: number | null;
   expiresDay: number | null;
+  /** Since when it was found without a vote before, where it was; null (or left out) where it was not. */
+  doubtedDay?: number | null;
 }
 
 /** A test that was not made with a probe; canonical. */
@@ -64,6 +66,18 @@ const nearDays = 2 / 24;
 
 /** Why the probe has no vote at the day given, the gravest first; null where it has one. */
 export function probeDoubt(
+  trace: ProbeTrace,
+  hands: readonly HandTest[],
+  quantity: Said,
+  today: number,
+): ProbeDoubt | null {
+  const found = presentDoubt(trace, hands, quantity, today);
+  return found === null
+    ? null
+    : { ...found, sinceDay: Math.min(found.sinceDay, trace.doubtedDay ?? Infinity) };
+}
+
+function presentDoubt(
   trace: ProbeTrace,
   hands: readonly HandTest[],
   quantity: Said,

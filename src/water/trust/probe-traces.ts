@@ -12,6 +12,7 @@ interface Row {
   u: number;
   openedAt: Date | null;
   expiresAt: Date | null;
+  doubtedSince: Date | null;
   checks: { at: string; standard: number; value: number; u: number }[];
   times: number[];
   values: number[];
@@ -30,6 +31,8 @@ const query = `
      ORDER BY reading.system_id, reading.quantity_code, reading.method_id, reading.kit_id, half_hour, reading.at DESC)
   SELECT trace.*, coalesce(kit.label, method.name) AS label, method.every_minutes IS NOT NULL AS "selfReporting",
          kit.opened_at AS "openedAt", kit.expires_on::timestamp AT TIME ZONE 'UTC' AS "expiresAt",
+         (SELECT since FROM probe_doubt WHERE system_id = trace."systemId" AND quantity_code = trace.code AND method_id = trace."methodId"
+             AND kit_id IS NOT DISTINCT FROM trace."kitId" AND since <= $3::timestamptz) AS "doubtedSince",
          coalesce((SELECT json_agg(json_build_object('at', at, 'standard', standard_value, 'value', value,
                                    'u', sqrt(method.absolute ^ 2 + (method.relative * standard_value) ^ 2)) ORDER BY at)
                      FROM check_reading WHERE kit_id = kit.id AND voided_at IS NULL AND at <= $3::timestamptz), '[]') AS checks
@@ -47,9 +50,10 @@ export async function probeTraces(
   at: Date,
 ): Promise<(ProbeTrace & { systemId: string })[]> {
   const { rows } = await reader.query<Row & Record<string, unknown>>(query, [systemIds, codes, at]);
-  return rows.map(({ times, values, openedAt, expiresAt, checks, ...row }) => ({
+  return rows.map(({ times, values, openedAt, expiresAt, doubtedSince, checks, ...row }) => ({
     ...row,
     openedDay: openedAt === null ? null : dayOf(openedAt),
+    doubtedDay: doubtedSince === null ? null : dayOf(doubtedSince),
     expiresDay: expiresAt === null ? null : dayOf(expiresAt),
     checks: checks.map(({ at: checkedAt, ...check }) => ({ ...check, day: dayOf(new Date(checkedAt)) })),
     samples: times.map((time, i) => ({ day: time / dayMs, value: values[i] ?? Number.NaN })),
