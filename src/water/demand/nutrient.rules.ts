@@ -1,4 +1,5 @@
 import type { WaterEstimates } from '../estimates/estimates.ts';
+import { beyondTest } from '../estimates/last-test.rules.ts';
 import { nitrateRate } from './nitrate-rate.rules.ts';
 import { isBetween } from './rate.rules.ts';
 import { type DemandData, type RateNow, rateNow } from './supply.rules.ts';
@@ -47,7 +48,7 @@ export function nitrateNow(
 
 /**
  * Phosphate, by the balance of the last weeks: rock and sand hold and give it back, which no filter of ours was tuned for.
- * Today's level is the fit at the last reading, carried on through the changes since.
+ * Today's level is the fit at the last reading, no further off it than its error, carried on through the changes since.
  */
 export function phosphateNow({ habit }: Estimates, data: DemandData, nowDay: number): NutrientEstimate {
   const rate = rateNow(data, 'phosphate', nowDay);
@@ -57,12 +58,14 @@ export function phosphateNow({ habit }: Estimates, data: DemandData, nowDay: num
   if (rate.rate === null) return { ...known, level: lastLevel(data), cov: 0, settlesAt: null };
   const { perDay, toDay, last } = rate.rate;
   const since = data.log.changes.filter(isBetween(toDay, nowDay));
+  const tested = lastTestOf(data, toDay);
+  const at = last.level - (tested === undefined ? 0 : beyondTest(last.level, tested));
   const { level, days } = since.reduce(
-    (at, { fraction }) => ({
-      level: at.level * (1 - fraction) + makeUp * fraction,
-      days: at.days * (1 - fraction),
+    (before, { fraction }) => ({
+      level: before.level * (1 - fraction) + makeUp * fraction,
+      days: before.days * (1 - fraction),
     }),
-    { level: last.level, days: nowDay - toDay },
+    { level: at, days: nowDay - toDay },
   );
   return {
     ...known,
@@ -71,6 +74,15 @@ export function phosphateNow({ habit }: Estimates, data: DemandData, nowDay: num
     settlesAt: exchange > 0 ? Math.max(0, makeUp + perDay / exchange) : null,
   };
 }
+
+/** The last test that the rate rests on. */
+const lastTestOf = ({ readings }: DemandData, toDay: number) =>
+  readings
+    .filter(({ day, below, trust, suspect }) => day <= toDay && !below && !suspect && isRelied(trust))
+    .map(({ value, u, trust }) => ({ value, u, confirmed: trust === 'confirmed' }))
+    .at(-1);
+
+const isRelied = (trust: string): boolean => trust === 'plain' || trust === 'confirmed';
 
 /**
  * The last reading alone. Below detection the level is half the limit, with the standard deviation of an even

@@ -2,11 +2,12 @@ import { sinceHabitsChanged } from '../../farm/events/habits.rules.ts';
 import type { KitJudgement } from '../../science/control.ts';
 import { type NitrateTrack, trackNitrate } from '../../science/filter/nitrate.ts';
 import { settledNitrate } from '../../science/filter/nitrate-forecast.ts';
-import type { NitrateState } from '../../science/filter/nitrate-types.ts';
+import type { NitrateState, NitrateStep } from '../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { removeBias } from '../kits/bias.rules.ts';
 import type { ReadingFact } from '../record/types.ts';
 import type { WaterRecord } from '../record/water-record.ts';
+import { beyondTest } from './last-test.rules.ts';
 import { nitrateHistory } from './nitrate-history.rules.ts';
 
 /** What is known of the bias of kits, by kit. */
@@ -75,13 +76,38 @@ export function estimateNitrate(
   const track = trackNitrate(nitrateHistory(record, readings), estimateDay(record, readings, now));
   if (track.now === null) return null;
   return {
-    state: track.now,
+    state: fromLastTest(track.now, track.history.at(-1), record.changes),
     settles: settledNitrate(track.now),
     knowsProduction: record.changes.length > 0,
     fromDay: first.day,
     toDay: last.day,
     readings: readings.length,
     track,
+  };
+}
+
+/**
+ * The state with its level no further off the last test than that test's error, a kit's known bias taken out and what was
+ * changed since counted: two tests that agree are where the water stands, whatever the months before said.
+ */
+function fromLastTest(
+  state: NitrateState,
+  last: NitrateStep | undefined,
+  changes: WaterRecord['changes'],
+): NitrateState {
+  if (last === undefined || last.reading.bound !== undefined) return state;
+  const { value, relativeSd, step = 0, confirmed = false, otherKit = false } = last.reading;
+  const shown = value / (1 + (otherKit ? 0 : last.kitBias));
+  const u = Math.hypot(relativeSd * value, step / Math.sqrt(12));
+  const left = changes
+    .filter(({ day }) => day >= last.day && day <= state.day)
+    .reduce((part, { fraction }) => part * (1 - fraction), 1);
+  const off = left * beyondTest(last.level, { value: shown, u, confirmed });
+  if (off === 0) return state;
+  return {
+    ...state,
+    level: Math.max(0, state.level - off),
+    levelSd: Math.max(state.levelSd, Math.abs(off)),
   };
 }
 

@@ -3,7 +3,7 @@ import type { Service } from '../../platform/service.ts';
 import { fieldErrors, freshForm } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { inputNumber } from '../../platform/words/numbers.ts';
+import { inputNumber, plural } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
 import { nutrientFigures } from '../demand/nutrient-words.rules.ts';
 import { learntWords } from '../demand/words.rules.ts';
@@ -66,7 +66,8 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
   const view = await readNutrient(service, system, code, now);
   const water: PlanWater = { quantity: view.quantity, volumeL: system.volumeL, timeZone, now };
   const aim = nutrientAim(code, view.estimate, view.targets.get(code), view.mixing);
-  const plans = aim === null ? null : plansOf(view, aim, query);
+  const known = view.silentDays === null;
+  const plans = aim === null || !known ? null : plansOf(view, aim, query);
   if (plans !== null && plans.errors.length > 0) reply.status(422);
   const form = { ...freshForm(plans?.typed ?? {}), errors: plans?.errors ?? [] };
   const data = {
@@ -78,6 +79,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
       here: one === code,
     })),
     learnt: learntWords(view.demand, request.site.timeZone, service.now()),
+    silence: silenceWords(view),
     plan: plans === null || aim === null ? null : planData(view, aim, plans, system, water),
     phosphateShortage: phosphateShortageOf(view),
     demand: `/water/systems/${system.id}/demand?quantity=${code}`,
@@ -85,6 +87,12 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
   const options = { title: `Nutrients: ${system.name}`, area: 'water' as const, form };
   return showPage(service, request, reply, 'water/nutrients', data, options);
 }
+
+/** Said in place of plans that would start from a level nobody knows; '' where it is known. */
+const silenceWords = ({ quantity, silentDays }: NutrientView): string =>
+  silentDays === null
+    ? ''
+    : `${quantity.name} was tested ${plural(silentDays, 'day', 'days')} ago for the last time: where it stands now is not known.`;
 
 interface Plans extends SuggestedPlans {
   target: number;

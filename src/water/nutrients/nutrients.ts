@@ -6,6 +6,7 @@ import { convertDifference } from '../../science/units.ts';
 import { readDemand } from '../demand/demand.ts';
 import { type NutrientEstimate, nitrateNow, phosphateNow } from '../demand/nutrient.rules.ts';
 import type { DemandData } from '../demand/supply.rules.ts';
+import { longestSilence } from '../estimates/last-test.rules.ts';
 import { readEstimates } from '../estimates/estimates.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import { type LatestReading, latestReadings } from '../readings/series.ts';
@@ -30,6 +31,8 @@ export interface NutrientView {
   alerts: SystemAlert[];
   /** The water change that is planned now. */
   routine: Routine | null;
+  /** Days since the last test, where that is so long ago that nobody knows the level of today; else null. */
+  silentDays: number | null;
 }
 
 /** Days of readings loaded: the present rate looks back over up to four windows of 28 days. */
@@ -68,8 +71,20 @@ export async function readNutrient(
     latest: latest.get(system.id) ?? new Map(),
     quantities,
     alerts: alerts.filter(({ rule }) => rule.startsWith(code)),
+    silentDays: silentDays(demand, today),
     routine: routines.running.find(({ plan }) => plan.work === 'water_change') ?? null,
   };
+}
+
+/** Nutrients move slowly: tests this many days apart still tell the level between them; own choice. */
+const leastSilence = 14;
+
+function silentDays({ readings }: DemandData, today: number): number | null {
+  const standing = readings.filter(({ trust }) => trust !== 'refuted');
+  const last = standing.at(-1);
+  if (last === undefined) return null;
+  const silent = today - last.day;
+  return silent > Math.max(leastSilence, longestSilence(standing)) ? Math.floor(silent) : null;
 }
 
 /** An amount a day typed in the farm's unit, in the canonical unit. */

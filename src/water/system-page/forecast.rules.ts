@@ -14,6 +14,7 @@ import {
 import { fitSlopeNoise } from '../../science/filter/slope-fit.ts';
 import { dayOf, daysAfter } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
+import { beyondTest, longestSilence, upperMedian } from '../estimates/last-test.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 
 /** A reading that a forecast rests on, in the canonical unit and without its kit's bias. `day`: days since 1970. */
@@ -98,21 +99,6 @@ export function forecastOf(
   return possible.length < 2 ? null : { by: 'trend', points: toPoints(possible, now, quantity) };
 }
 
-/** A probe is silent after so many reports that did not come, and not before these days (three hours); own choice. */
-const [missedReports, leastProbeSilence] = [3, 0.125];
-/** A test by hand is missing after so many usual gaps between tests, and not before these days; own choice. */
-const [missedTests, leastTestSilence] = [2, 1];
-/** Tests nearer together than this are one and its repeats; days. */
-const repeatGap = 2 / 24;
-
-/** How many days after the last reading nothing is known of the level: a forecast ends where readings end. */
-function longestSilence(readings: readonly ForecastReading[]): number {
-  const every = readings.at(-1)?.everyDays ?? null;
-  if (every !== null) return Math.max(leastProbeSilence, missedReports * every);
-  const gaps = readings.slice(1).map(({ day }, i) => day - (readings[i]?.day ?? day));
-  return Math.max(leastTestSilence, missedTests * upperMedian(gaps.filter((gap) => gap > repeatGap)));
-}
-
 /** A level expected on one day, with its standard deviation. */
 interface Expected {
   value: number;
@@ -167,9 +153,8 @@ function trendPath(
 /** By how much more than the last test's own error the level followed lies off it: the line starts where the test stands. */
 function offLastTest(last: SlopeStep | undefined): number {
   if (last === undefined || last.reading.bound) return 0;
-  const off = last.level - last.reading.value;
-  const error = (last.reading.confirmed ? 1 : 2) * last.reading.sd;
-  return off - Math.max(-error, Math.min(error, off));
+  const { value, sd, confirmed = false } = last.reading;
+  return beyondTest(last.level, { value, u: sd, confirmed });
 }
 
 /** The newest readings that a trend follows; older ones say nothing about the level of today. Own choice. */
@@ -234,10 +219,4 @@ function crossingWords(
       return `It would pass ${name} about ${dateWords(passed.at, timeZone)}.`;
   }
   return null;
-}
-
-/** Of an even number the higher of the two middle ones; 0 of none. */
-function upperMedian(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  return sorted[sorted.length >> 1] ?? 0;
 }
