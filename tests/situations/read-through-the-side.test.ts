@@ -64,6 +64,35 @@ describe('a chart that is read through the side', () => {
   });
 });
 
+describe('a reading that is corrected', () => {
+  test('read through the side of a diluted sample comes back with both, and keeps its value when nothing is changed', async () => {
+    const systemId = await makeSystem(bench, 'Both');
+    const form = { nitrate: '50', 'nitrate-how': side, 'nitrate-mode': 'side', 'nitrate-dilution': '4' };
+    expect((await enter(systemId, form)).status).toBe(303);
+    const [reading] = await kept(systemId);
+    expect(reading).toMatchObject({ value: 20, factor: 0.4 });
+    const { body } = await hand.get(`/water/readings/${reading?.id}`);
+    const dilution = /name="dilution"[^>]*value="([^"]*)"/.exec(body)?.[1];
+    expect(dilution).toBe('4');
+    const again = {
+      text: '50',
+      unit: 'mg/L as NO3',
+      how: side,
+      mode: 'side',
+      dilution,
+      reason: 'same again',
+      sure: 'yes',
+    };
+    const answer = await hand.post(
+      `/water/readings/${reading?.id}/correction`,
+      again as Record<string, string>,
+    );
+    expect(answer.status, answer.body).toBe(303);
+    const [newest] = (await kept(systemId)).filter(({ voidedAt }) => voidedAt === null);
+    expect(newest).toMatchObject({ value: 20, factor: 0.4 });
+  });
+});
+
 describe('a surprising reading', () => {
   test('is asked for again on the form at once, with what settles it, and the way back is kept', async () => {
     const systemId = await makeSystem(bench, 'At once');

@@ -59,8 +59,10 @@ async function showReading(
       text: reading.enteredText,
       unit: reading.enteredUnit,
       how,
-      mode: reading.factor < 1 ? 'side' : '',
-      dilution: reading.factor > 1 ? String(reading.factor) : '',
+      ...readAs(
+        reading.factor,
+        catalog.methods.find(({ id }) => id === reading.methodId)?.sideDivisor ?? null,
+      ),
       reason: '',
     });
   const doubt = form.errors.find((error) => error.field === 'sure')?.message ?? null;
@@ -96,6 +98,13 @@ async function showReading(
   };
   const title = `${quantity.name} in ${reading.system.name}`;
   return showPage(service, request, reply, 'water/reading', data, { title, area: 'water', form });
+}
+
+/** How a reading's number was read, from what it was multiplied by: through the side, diluted, or both. */
+function readAs(factor: number, sideDivisor: number | null): { mode: string; dilution: string } {
+  const side = factor < 1;
+  const dilution = side && sideDivisor !== null ? Number((factor * sideDivisor).toPrecision(12)) : factor;
+  return { mode: side ? 'side' : '', dilution: dilution > 1 ? String(dilution) : '' };
 }
 
 /** "between 0.003 and 0.040 mg/L", where the true value lies 19 times in 20. */
