@@ -76,7 +76,7 @@ describe('a reading that is corrected', () => {
     expect(dilution).toBe('4');
     const again = {
       text: '50',
-      unit: 'mg/L as NO3',
+      unit: reading?.enteredUnit ?? '',
       how: side,
       mode: 'side',
       dilution,

@@ -20,6 +20,7 @@ const ofWater: readonly string[] = [
   'overdose',
   'precipitation',
   'saturation',
+  'sinking-fast',
   'still-off',
   'heat-stress',
   'tissue-loss',

@@ -66,6 +66,7 @@ const quantityOf: Readonly<Record<string, string>> = {
   'nitrate-level': 'nitrate',
   ammonia: 'ammonia',
   'heat-stress': 'temperature',
+  'sinking-fast': 'oxygen',
 };
 
 /**

@@ -7,6 +7,7 @@ import { heatStress } from './chemistry/heat-stress.ts';
 import { overdose } from './chemistry/overdose.ts';
 import { precipitation } from './chemistry/precipitation.ts';
 import { saturation } from './chemistry/saturation.ts';
+import { sinkingFast } from './chemistry/sinking-fast.ts';
 import { calciumAlkalinity } from './demand/calcium-alkalinity.ts';
 import { demandChanged } from './demand/demand-changed.ts';
 import { kitBiased } from './instruments/kit-biased.ts';
@@ -40,6 +41,7 @@ export const rules = [
   alkalinityUnsteady,
   alkalinityFalling,
   outOfBand,
+  sinkingFast,
   overdose,
   precipitation,
   saturation,

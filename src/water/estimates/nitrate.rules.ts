@@ -87,8 +87,8 @@ export function estimateNitrate(
 }
 
 /**
- * The state with its level no further off the last test than that test's error, a kit's known bias taken out and what was
- * changed since counted: two tests that agree are where the water stands, whatever the months before said.
+ * The state with its level no further off the last test than that test's error, what was changed since counted: two tests
+ * that agree are where the water stands, whatever the months before said.
  */
 function fromLastTest(
   state: NitrateState,
@@ -96,13 +96,12 @@ function fromLastTest(
   changes: WaterRecord['changes'],
 ): NitrateState {
   if (last === undefined || last.reading.bound !== undefined) return state;
-  const { value, relativeSd, step = 0, confirmed = false, otherKit = false } = last.reading;
-  const shown = value / (1 + (otherKit ? 0 : last.kitBias));
+  const { value, relativeSd, step = 0, confirmed = false } = last.reading;
   const u = Math.hypot(relativeSd * value, step / Math.sqrt(12));
   const left = changes
     .filter(({ day }) => day >= last.day && day <= state.day)
     .reduce((part, { fraction }) => part * (1 - fraction), 1);
-  const off = left * beyondTest(last.level, { value: shown, u, confirmed });
+  const off = left * beyondTest(last.level, { value, u, confirmed });
   if (off === 0) return state;
   return {
     ...state,

@@ -338,6 +338,13 @@ function history(random: Random, seed: number): Partial<SystemFacts> {
   };
 }
 
+/** pH of a quiet week that falls far below it within an hour, as where pumps stop. */
+const sunken = [
+  ...Array.from({ length: 14 }, (_, i) => reading(today - 7.5 + i / 2.1, 8.2 + 0.02 * (i % 3), 0.03)),
+  reading(today - 0.06, 7.8, 0.03),
+  reading(today - 0.02, 7.6, 0.03),
+];
+
 /** A system in which much goes wrong at once, by a seed. Lots, racks, lamps and kits have the same keys in all of them. */
 export function troubledWorld(seed: number): SystemFacts {
   const random = seededRandom(seed);
@@ -355,6 +362,7 @@ export function troubledWorld(seed: number): SystemFacts {
       }),
   );
   for (const [code, own] of past.readings ?? []) readings.set(code, own);
+  if (seed % 7 === 0) readings.set('ph', sunken);
   const kept = new Map<string, KeptFact>(
     Object.entries(levels)
       .filter(() => chance(random, 0.6))

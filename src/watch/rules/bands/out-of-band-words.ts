@@ -192,6 +192,7 @@ function causesOf({ facts, code }: JudgedQuantity, side: Side, { bySalt }: How):
   if (bySalt !== null) causes.push(system('out-of-band', 'salinity'));
   if (code === 'alkalinity' && side === 'below') causes.push(system('alkalinity-falling'));
   if (code === 'temperature' && side === 'above') causes.push(system('heat-stress'));
+  if ((code === 'ph' || code === 'oxygen') && side === 'below') causes.push(system('sinking-fast'));
   if (code === 'phosphate' && side === 'below') causes.push(system('nitrate-level', 'no phosphorus'));
   if (code === 'ammonia' && side === 'above') causes.push(system('ammonia'));
   return causes;

@@ -1,0 +1,206 @@
+import { advised, air, done, measure, people } from '../../../alerts/advice.ts';
+import { type Evidence, type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { whenWords } from '../../../platform/words/times.ts';
+import { dayOf } from '../../../science/numeric/time.ts';
+import { say, sayDifference } from '../../../water/quantities/quantities.ts';
+import { handTests } from '../../facts/probe-votes.ts';
+import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
+import type { Values } from '../../rule-definition/parameters.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { waterEnded } from '../endings/water.ts';
+import { amount, nameOf, quantityNamed } from '../shared/words.ts';
+
+const parameters = {
+  ph: {
+    label: 'Fall of pH below the usual low of the week',
+    unit: '',
+    default: 0.2,
+    low: 0.05,
+    high: 1,
+    source: 'own choice: as much again as a usual night takes it down',
+  },
+  oxygen: {
+    label: 'Fall of oxygen below the usual low of the week',
+    unit: 'mg/L',
+    default: 1,
+    low: 0.2,
+    high: 4,
+    source:
+      'own choice: a third of the way from saturation at 25 °C to the 4 mg/L at which stock is in danger',
+  },
+  temperature: {
+    label: 'Fall of temperature below the usual low of the week that bears the others out',
+    unit: '°C',
+    default: 0.7,
+    low: 0.2,
+    high: 4,
+    source: 'own choice: twice the error of a thermometer',
+  },
+};
+
+const name = 'sinking-fast';
+/** The last two values stand no further apart than this, and the newest is no older; days. */
+const [together, fresh] = [8 / 24, 6 / 24];
+/** What is usual is learnt from the seven days before the last half day; from so many values at least. */
+const [usualDays, leftOut, fewest] = [7, 0.5, 5];
+/** Of what is usual the tenth part that is lowest counts as its low. */
+const lowShare = 0.1;
+
+/** pH and oxygen that sink together, or fast, are what water shows whose pumps or air have stopped. */
+export const sinkingFast = defineRule({
+  name,
+  heading: 'pH or oxygen sinks fast',
+  watches:
+    'Says when two values running of pH or oxygen stand well below the lows of the last week, as they do within hours where pumps or air stop, something dies or carbon dioxide fills the room. Half as much counts where both sink, where the temperature sinks with them, or where flow or air is noted as switched off.',
+  byKind: false,
+  parameters,
+  quietHours: 6,
+  untried: 'This rule looks at hours; tried once a day it shows only what sank at that hour.',
+  ended: waterEnded('ph', 'oxygen'),
+  evaluate(facts, settings, now) {
+    const signs = signsOf(facts, settings(), now);
+    const still = facts.switchedOff.find(isStill);
+    const weight = Math.max(
+      0,
+      ...signs.filter(({ code }) => code !== 'temperature').map((sign) => sign.weight),
+    );
+    const borneOut = signs.length > 1 || still !== undefined;
+    if (weight < (borneOut ? 0.5 : 1)) return [];
+    return [finding(facts, signs, still, weight, now)];
+  },
+});
+
+/** What of a quantity speaks for it: how far its last two values stand below what is usual, in parts of the limit. */
+interface Sign {
+  code: keyof typeof parameters;
+  usualLow: number;
+  by: number;
+  weight: number;
+  last: Value[];
+}
+
+interface Value {
+  day: number;
+  value: number;
+  evidence: Pick<Evidence, 'kind' | 'id'>;
+}
+
+function signsOf(facts: SystemFacts, limits: Values<typeof parameters>, now: Date): Sign[] {
+  const codes: Sign['code'][] = ['oxygen', 'ph', 'temperature'];
+  return codes.flatMap((code) => {
+    const sign = signOf(code, valuesOf(facts, code), limits[code], dayOf(now));
+    return sign === null || sign.weight < 0.5 ? [] : [sign];
+  });
+}
+
+function signOf(code: Sign['code'], values: readonly Value[], limit: number, today: number): Sign | null {
+  const [before, last] = values.slice(-2);
+  if (before === undefined || last === undefined) return null;
+  if (today - last.day > fresh || last.day - before.day > together) return null;
+  const older = values.filter(({ day }) => day < last.day - leftOut && day >= last.day - usualDays);
+  if (older.length < fewest) return null;
+  const sorted = older.map(({ value }) => value).sort((a, b) => a - b);
+  const usualLow = sorted[Math.floor(lowShare * sorted.length)] ?? Number.NaN;
+  const by = usualLow - Math.max(before.value, last.value);
+  return { code, usualLow, by: usualLow - last.value, weight: by / limit, last: [before, last] };
+}
+
+/** Tests by hand, and what probes sent that have a vote; oldest first. */
+function valuesOf(facts: SystemFacts, code: string): Value[] {
+  const byHand = handTests(facts.readings.get(code)).map(
+    ({ day, value, id }): Value => ({ day, value, evidence: { kind: 'reading', id } }),
+  );
+  const sent = facts.probeVotes
+    .filter(({ trace, doubt }) => trace.code === code && trace.selfReporting && doubt === null)
+    .flatMap(({ trace }) =>
+      trace.samples.map(
+        ({ day, value }): Value => ({
+          day,
+          value,
+          evidence: { kind: 'probe', id: trace.kitId ?? trace.methodId },
+        }),
+      ),
+    );
+  return [...byHand, ...sent].sort((a, b) => a.day - b.day);
+}
+
+const moving: readonly SwitchedOffFact['thing'][] = ['all_flow', 'return_pump', 'wave_pump', 'air'];
+const isStill = ({ onDay, thing }: SwitchedOffFact): boolean => onDay === null && moving.includes(thing);
+
+/** pH alone may be the room's air; twice its limit is not waited on. */
+const graveAlone = 2;
+
+function finding(
+  facts: SystemFacts,
+  signs: readonly Sign[],
+  still: SwitchedOffFact | undefined,
+  weight: number,
+  now: Date,
+): Finding {
+  const [first] = signs as [Sign];
+  const quantity = quantityNamed(facts, first.code);
+  const last = first.last.at(-1)?.value ?? 0;
+  const borneOut = signs.length > 1 || still !== undefined || signs.some(({ code }) => code === 'oxygen');
+  const names = signs.map(({ code }) => nameOf(facts, code)).join(' and ');
+  const off =
+    still === undefined
+      ? ''
+      : `${still.what} is noted as switched off since ${whenWords(momentOfDay(still.day), facts.timeZone, now)}. `;
+  return {
+    ...plainFinding,
+    rule: name,
+    subject: { type: 'system', id: facts.systemId },
+    facet: '',
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}?quantity=${first.code}`,
+    status: 'fires',
+    severity: borneOut || weight >= graveAlone ? 'now' : 'today',
+    score: 1 + weight,
+    title: `${facts.name}: ${names} ${signs.length > 1 ? 'sink' : 'sinks'} fast: does the water move?`,
+    numbers: signs
+      .map(
+        ({ code, last: two, usualLow }) =>
+          `${nameOf(facts, code)} ${two.map(({ value }) => say(quantityNamed(facts, code), value)).join(', then ')}; low of the week ${say(quantityNamed(facts, code), usualLow)}`,
+      )
+      .join('. '),
+    number: amount(quantity, `Last ${nameOf(facts, first.code)}`, last),
+    limit: {
+      ...amount(quantity, 'Usual low of the week', first.usualLow),
+      source: 'the lowest tenth of this system’s own values of seven days',
+    },
+    figures: signs.map(({ code, by }) => ({
+      label: `${nameOf(facts, code)} below its usual low`,
+      text: sayDifference(quantityNamed(facts, code), by, last),
+    })),
+    why: `${off}Where pumps or air stop, oxygen goes and carbon dioxide stays, so that both sink within hours, and the temperature where the heater’s warmth no longer comes round. A death in the tank or carbon dioxide in the room does the same.`,
+    ...advised(
+      people('If people feel unwell, leave the room: carbon dioxide.'),
+      air(
+        'Look whether every pump turns and air bubbles; air stones on, lids off, windows open.',
+        done('air'),
+      ),
+      measure('Measure oxygen if you can, and read pH again within half an hour. Add no buffer.'),
+    ),
+    evidence: signs.flatMap(({ code, last: two }) =>
+      two.map(({ day, value, evidence }) => ({
+        ...evidence,
+        at: momentOfDay(day).toISOString(),
+        text: say(quantityNamed(facts, code), value),
+        note: nameOf(facts, code),
+      })),
+    ),
+    causes:
+      still === undefined
+        ? []
+        : [
+            {
+              rule: 'still-off',
+              subject: {
+                type: still.tankId === null ? 'system' : 'tank',
+                id: still.tankId ?? facts.systemId,
+              },
+              facet: still.equipmentId ?? still.thing,
+            },
+          ],
+  };
+}
