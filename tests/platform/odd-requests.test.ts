@@ -1,5 +1,8 @@
+import { randomUUID } from 'node:crypto';
 import { createConnection } from 'node:net';
+import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { type Hall, makeHall } from '../rounds/hall.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
 // Requests as no browser of ours sends them. Each is answered by what is wrong with it, never by 5xx.
@@ -7,10 +10,11 @@ import { type Bench, startBench, type Visitor } from '../support/service.ts';
 let bench: Bench;
 let owner: Visitor;
 let port: number;
+let hall: Hall;
 
 beforeAll(async () => {
   bench = await startBench({ watching: false });
-  await bench.service.db.site.create({ data: { name: 'Stillwater Quay', timeZone: 'Europe/Lisbon' } });
+  hall = await makeHall(bench);
   owner = await bench.as('owner', 'Ines Varga');
   port = Number(new URL(await bench.app.listen({ port: 0, host: '127.0.0.1' })).port);
 });
@@ -63,4 +67,45 @@ test.each([
     expect([url, sent.status]).toEqual([url, 400]);
     expect(sent.body).toContain('Choose the file again');
   }
+});
+
+test('a time that cannot be is refused, or is that of the service where a device shows it', async () => {
+  const hand = await bench.as('hand');
+  for (const at of ['0000-01-01', '0000-01-01T00:00:00Z', '-271821-04-20T00:00:00Z', '1899-12-31']) {
+    const moved = await hand.post(`/lots/${hall.lots.A1.id}/placements`, { off: 'yes', at });
+    expect([at, moved.status]).toEqual([at, 422]);
+  }
+  const picture = await sharp({ create: { width: 40, height: 40, channels: 3, background: '#a54' } })
+    .jpeg()
+    .toBuffer();
+  const ways = [
+    ['0000-01-01T00:00:00Z', '2026-11-24T08:00:00Z'],
+    ['2026-11-24T08:00:00Z', '9999-12-31T23:59:59Z'],
+  ];
+  for (const [takenAt, shown = ''] of ways) {
+    const id = randomUUID();
+    const url = `/api/photos/${id}?lotId=${hall.lots.A1.id}&takenAt=${takenAt}`;
+    const sent = await hand.put(url, picture, { 'content-type': 'image/jpeg', 'device-time': shown });
+    expect([takenAt, sent.status]).toEqual([takenAt, 200]);
+  }
+});
+
+test('a form of equipment that comes without its fields is drawn again with what is missing', async () => {
+  const pump = await bench.service.db.equipment.create({
+    data: { systemId: hall.systemId, kind: 'return_pump', name: 'Pump' },
+  });
+  const sent = await owner.post(`/farm/equipment/${pump.id}`, {});
+  expect(sent.status).toBe(422);
+  expect(sent.body).toContain('Enter a name.');
+});
+
+test.each([
+  '//elsewhere.example/',
+  '/\\elsewhere.example',
+  '/\t/elsewhere.example',
+  'https://elsewhere.example',
+])('a move never leads back to another house: %s', async (back) => {
+  const moved = await owner.post(`/lots/${hall.lots.B1.id}/placements`, { off: 'yes', back });
+  expect(moved.status).toBe(303);
+  expect(moved.location).toMatch(/^\/stock\//);
 });

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { calendarDay } from './moments.ts';
 
 // Building blocks of form schemas: text from a form in, checked values out, messages whole. JSON may send numbers,
 // true and null for what a form sends as text.
@@ -74,7 +75,7 @@ export const optionalNumber = (range: Range) =>
 export const optionalDay = () =>
   typed
     .transform((day) => (day.trim() === '' ? null : day.trim()))
-    .pipe(z.iso.date({ error: 'Enter the day like 2026-11-24.' }).nullable())
+    .pipe(calendarDay('Enter the day like 2026-11-24.').nullable())
     .transform((day) => (day === null ? null : new Date(`${day}T00:00:00Z`)));
 
 /** A check box. */

@@ -3,11 +3,14 @@ import { z } from 'zod';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { localDay, momentOf } from '../days.ts';
 
-/** A local day, "2026-11-24", within the centuries that farms and databases know. */
-export const calendarDay = () =>
-  z.iso
-    .date()
-    .refine((day) => day >= '1900-01-01' && day <= '2999-12-31', { error: 'That day cannot be meant.' });
+const cannotBe = { error: 'That day cannot be meant.' };
+
+/** Whether it lies in the centuries that farms and databases know. */
+export const isThinkable = (at: Date) => at.getUTCFullYear() >= 1900 && at.getUTCFullYear() <= 2999;
+
+/** A local day, "2026-11-24", within the centuries that farms and databases know. `error`: what to say of another text. */
+export const calendarDay = (error?: string) =>
+  z.iso.date(error).refine((day) => isThinkable(new Date(day)), cannotBe);
 
 /** How far ahead of the service's clock a device's may be. */
 const toleranceMs = 5 * minuteMs;
@@ -58,10 +61,15 @@ const instant = /T.*(Z|[+-]\d\d:?\d\d)$/i;
 
 function parse(typed: string, timeZone: string): Date | null {
   try {
-    if (instant.test(typed)) return new Date(Temporal.Instant.from(typed).epochMilliseconds);
-    const [day, time] = typed.replace(' ', 'T').split('T');
-    return momentOf(day ?? '', time ?? '00:00', timeZone);
+    const at = parseAny(typed, timeZone);
+    return isThinkable(at) ? at : null;
   } catch {
     return null;
   }
+}
+
+function parseAny(typed: string, timeZone: string): Date {
+  if (instant.test(typed)) return new Date(Temporal.Instant.from(typed).epochMilliseconds);
+  const [day, time] = typed.replace(' ', 'T').split('T');
+  return momentOf(day ?? '', time ?? '00:00', timeZone);
 }

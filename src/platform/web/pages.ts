@@ -1,7 +1,7 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../service.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
-import type { FormState } from './forms.ts';
+import { emptyWhereMissing, type FormState } from './forms.ts';
 import { formUser } from './guards.ts';
 import type { OffNow } from './page-context.ts';
 
@@ -68,6 +68,10 @@ export function pageData(
   };
 }
 
+/** A refused form, however its page put it together: what was not sent is empty. */
+const wholeForm = (form: FormState): FormState =>
+  form.errors.length === 0 ? form : { ...form, typed: emptyWhereMissing(form.typed) };
+
 /** Answers with `views/<name>.hbs`, given `data`, `form` (when there is one) and `page` (what surrounds it). */
 export async function showPage(
   service: Service,
@@ -79,7 +83,7 @@ export async function showPage(
 ): Promise<FastifyReply> {
   const notice = options.layout === 'public' ? null : takeNotice(request);
   const page = { ...pageData(service, request, reply, options), notice };
-  const form = options.form === undefined ? {} : { form: options.form };
+  const form = options.form === undefined ? {} : { form: wholeForm(options.form) };
   const html = service.views.render(name, { ...data, ...form, page }, options.layout ?? 'house');
   reply.type('text/html; charset=utf-8').header('cache-control', 'no-store');
   return reply.send(html);

@@ -1,5 +1,5 @@
 import type { FastifyReply } from 'fastify';
-import { emptyWhereMissing, type FormState } from './forms.ts';
+import type { FormState } from './forms.ts';
 
 /** A refused form, and what stands there now when somebody else was quicker (null otherwise). */
 export interface Mended {
@@ -20,5 +20,5 @@ export function afterStale(
   const stale = reply.statusCode === 409 && form.errors.some((error) => error.field === '');
   if (!stale) return { form, theirs: null };
   const renewed = Object.fromEntries(Object.entries(current).map(([name, value]) => [name, String(value)]));
-  return { form: { ...form, typed: emptyWhereMissing({ ...form.typed, ...renewed }) }, theirs: said };
+  return { form: { ...form, typed: { ...form.typed, ...renewed } }, theirs: said };
 }

@@ -9,6 +9,7 @@ import {
   tick,
   version,
 } from '../../platform/web/fields.ts';
+import { calendarDay } from '../../platform/web/moments.ts';
 
 /** What a round asks for: each rack looked at; each system tested, fed, dosed, cleaned, its equipment checked. */
 export const STEPS = ['look', 'test', 'feed', 'dose', 'clean', 'check'] as const;
@@ -92,7 +93,7 @@ export type PlanInput = z.output<ReturnType<typeof planForm>>;
 /** How a plan is walked on one day: not at all, or at another time, or by somebody else. */
 export const dayForm = z
   .object({
-    day: text('the day').pipe(z.iso.date({ error: 'Enter the day like 2026-11-24.' })),
+    day: text('the day').pipe(calendarDay('Enter the day like 2026-11-24.')),
     walked: choice(['yes', 'no'], 'Choose whether it is walked.'),
     startsAt: optionalText(5).refine(
       (typed) => typed === '' || isTimeOfDay(typed),

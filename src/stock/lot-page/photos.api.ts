@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
+import { isThinkable } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { makePhoto } from '../lots/photo-image.ts';
 import { addPhoto } from '../lots/photos.ts';
@@ -39,10 +40,11 @@ async function putPhoto(service: Service, request: FastifyRequest) {
   return { id, outcome: added ? 'taken' : 'there' };
 }
 
-/** When a photo was taken, by the service's clock: corrected by how far the device's clock is off as it sends. Never in the future. */
+/** When a photo was taken, by the service's clock: corrected by how far the device's clock is off as it sends. Never in the future; now where it cannot be. */
 function takenTime(takenAt: string | null, deviceTime: unknown, now: Date): Date {
   if (takenAt === null) return now;
   const shown = z.iso.datetime({ offset: true }).safeParse(deviceTime).data;
   const ahead = shown === undefined ? 0 : Date.parse(shown) - now.getTime();
-  return new Date(Math.min(now.getTime(), Date.parse(takenAt) - ahead));
+  const at = new Date(Math.min(now.getTime(), Date.parse(takenAt) - ahead));
+  return isThinkable(at) ? at : now;
 }

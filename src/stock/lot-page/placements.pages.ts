@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { addressWithin } from '../../platform/web/back.ts';
 import { many, optionalText, tick } from '../../platform/web/fields.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
@@ -14,8 +15,6 @@ export function placementPages(app: FastifyInstance, service: Service): void {
   lotForm(app, service, placeForm);
 }
 
-const ownPath = /^\/(?!\/)/;
-
 /** A move, as forms and JSON bring it. `back` is a page of this service to go on to. */
 const placementSchema = (timeZone: string, now: Date) =>
   z
@@ -24,7 +23,7 @@ const placementSchema = (timeZone: string, now: Date) =>
       off: tick(),
       at: pastMoment(timeZone, now),
       reason: optionalText(300),
-      back: optionalText(300).transform((path) => (ownPath.test(path) ? path : '')),
+      back: optionalText(300).transform((path) => addressWithin(path) ?? ''),
     })
     .refine(({ slot, off }) => off || slot.length > 0, {
       message: 'Choose at least one slot, or say that it is taken off its rack.',

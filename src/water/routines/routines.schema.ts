@@ -9,6 +9,7 @@ import {
   text,
   version,
 } from '../../platform/web/fields.ts';
+import { calendarDay } from '../../platform/web/moments.ts';
 import { doseUnits } from '../log/doses.ts';
 import { evenInterval } from './routines.rules.ts';
 
@@ -20,7 +21,7 @@ const common = (today: string) => ({
   everyDays: number({ what: 'every how many days', low: 1, high: 366 }).transform(evenInterval),
   startsOn: optionalText(10)
     .transform((typed) => (typed === '' ? today : typed))
-    .pipe(z.iso.date({ error: 'Enter the first day like 2026-11-24.' })),
+    .pipe(calendarDay('Enter the first day like 2026-11-24.')),
   version: version().default(0),
 });
 
