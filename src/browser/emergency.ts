@@ -3,12 +3,14 @@
 import { uuidv7 } from 'uuidv7';
 import { sendAll } from './emergency/sender.ts';
 import {
+  isToBeSent,
   type KeptEmergency,
   type KeptEntry,
   keep,
   keptEmergencies,
   keptEmergency,
   unsent,
+  whyRefused,
 } from './emergency/store.ts';
 
 /** How often what is not sent is tried again, ms. Own choice. */
@@ -25,12 +27,12 @@ function sayUnsent(): void {
   const line = find('[data-unsent]');
   if (line === null) return;
   const waiting = keptEmergencies().filter(unsent);
-  const refused = waiting.find((one) => one.refused !== '');
+  const why = waiting.map(whyRefused).find((reason) => reason !== '');
   line.hidden = waiting.length === 0;
   line.textContent =
-    refused === undefined
+    why === undefined
       ? 'No network. Your ticks are kept on this device with their times, and sent when the network is back.'
-      : `Not taken by the service: ${refused.refused}`;
+      : `Not taken by the service: ${why}`;
 }
 
 /** Those that run on this device alone, on the first page. */
@@ -261,7 +263,7 @@ if (page !== null) {
   });
   const sendWaiting = () => void (steps === null ? sendAll().then(sayUnsent) : steps.send(false));
   addEventListener('online', sendWaiting);
-  const waits = () => keptEmergencies().some((one) => unsent(one) && one.refused === '');
+  const waits = () => keptEmergencies().some(isToBeSent);
   const tryAgain = () => waits() && sendWaiting();
   tryAgain();
   // A network that comes back does not always say so.

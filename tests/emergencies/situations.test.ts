@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { answered, isToBeSent, waits, whyRefused } from '../../src/browser/emergency/store.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 
@@ -320,6 +321,52 @@ describe('a tablet that was without a network', () => {
     const running = { id: uuidv7(), kind: 'running', offId: entries[1]?.id, at: '2026-11-24T07:55:00Z' };
     expect((await send(id, { ...body, entries: [running] })).status).toBe(200);
     expect(await db.switchedOff.count({ where: { seenRunningAt: null, systemId: north } })).toBe(0);
+  });
+
+  test('with one note that cannot be taken loses none of the others, and keeps that one with its reason', async () => {
+    const id = uuidv7();
+    const at = '2026-11-24T07:31:00Z';
+    const [first, nameless, early, cut, last] = [uuidv7(), uuidv7(), uuidv7(), uuidv7(), uuidv7()];
+    const entries = [
+      { id: first, kind: 'done', step: 'light', at },
+      { id: nameless, kind: 'done', step: 'no such step', at },
+      { id: early, kind: 'note', text: 'x', at: 'this morning' },
+      { id: cut, kind: 'note', text: 'y'.repeat(501), at },
+      null,
+      { id: last, kind: 'note', text: 'Pump 2 hums\u0000', at },
+    ];
+    const body = { event: 'power', systemIds: [north], startedAt: '2026-11-24T07:30:00Z', entries };
+    const sent = await send(id, body);
+    expect(sent.status).toBe(422);
+    const said = sent.json() as { entries: { id: string; outcome: string; why?: string }[] };
+    expect(said.entries.map(({ outcome }) => outcome)).toEqual([
+      ...['taken', 'refused', 'refused', 'refused', 'refused', 'taken'],
+    ]);
+    expect(said.entries[1]?.why).toContain('Choose one of the steps.');
+    expect(said.entries[3]?.why).toContain('At most 500 characters.');
+    const kept = await bench.service.db.emergencyEntry.findMany({ where: { emergencyId: id } });
+    expect(kept.map((entry) => entry.id).sort()).toEqual([first, last].sort());
+    const again = (await send(id, body)).json() as { entries: { outcome: string }[] };
+    expect(again.entries[5]?.outcome).toBe('there');
+    // Afterwards the tablet sends what is new alone.
+    const rest = [{ id: uuidv7(), kind: 'done', step: 'measure', at }];
+    expect((await send(id, { ...body, entries: rest })).status).toBe(200);
+  });
+
+  test('keeps what was refused, sends it no more, and marks the rest as sent', () => {
+    const entry = { kind: 'note', step: '', text: 'x', at: '2026-11-24T07:31:00Z', notedBy: null };
+    const entries = ['a', 'b', 'c'].map((id) => ({ ...entry, id }));
+    const answers = [
+      { id: 'a', outcome: 'taken' as const },
+      { id: 'b', outcome: 'refused' as const, why: 'Enter the note.' },
+    ];
+    const kept = answered(entries, answers, '2026-11-24T08:00:00Z');
+    expect(kept.map(waits)).toEqual([false, false, true]);
+    expect(kept[0]?.sentAt).toBe('2026-11-24T08:00:00Z');
+    const one = { id: 'e', event: 'power', systemIds: [], startedAt: entry.at, startedBy: null };
+    const whole = { ...one, entries: kept, known: true, refused: '' };
+    expect([isToBeSent(whole), whyRefused(whole)]).toEqual([true, 'Enter the note.']);
+    expect(isToBeSent({ ...whole, entries: kept.slice(0, 2) })).toBe(false);
   });
 
   test('whose clock is an hour ahead is put right', async () => {

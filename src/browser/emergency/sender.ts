@@ -1,11 +1,20 @@
-import { type KeptEmergency, keep, keptEmergencies, keptEmergency, unsent } from './store.ts';
+import {
+  answered,
+  type EntryAnswer,
+  isToBeSent,
+  type KeptEmergency,
+  keep,
+  keptEmergencies,
+  keptEmergency,
+  waits,
+} from './store.ts';
 
 /** How long the service is waited for while somebody stands in front of the screen, ms. */
 const patience = 4000;
 
 /** Sends what is not with the service yet; whether all of it is now. */
 export async function sendAll(): Promise<boolean> {
-  const waiting = keptEmergencies().filter((one) => unsent(one) && one.refused === '');
+  const waiting = keptEmergencies().filter(isToBeSent);
   if (waiting.length === 0) return true;
   try {
     const asked = await fetch('/api/emergencies', {
@@ -23,7 +32,7 @@ export async function sendAll(): Promise<boolean> {
 
 async function send(emergency: KeptEmergency, csrf: string): Promise<boolean> {
   const { id, known: _known, refused: _refused, entries, ...start } = emergency;
-  const fresh = entries.filter(({ sentAt }) => sentAt === undefined);
+  const fresh = entries.filter(waits);
   const answer = await fetch(`/api/emergencies/${id}`, {
     method: 'POST',
     headers: {
@@ -35,17 +44,13 @@ async function send(emergency: KeptEmergency, csrf: string): Promise<boolean> {
     signal: AbortSignal.timeout(patience),
   });
   const now = keptEmergency(id) ?? emergency;
-  if (answer.ok) {
-    const taken = new Set(fresh.map((entry) => entry.id));
-    const sentAt = new Date().toISOString();
-    const marked = now.entries.map((entry) => (taken.has(entry.id) ? { ...entry, sentAt } : entry));
-    keep({ ...now, known: true, entries: marked });
+  const said = (await answer.json().catch(() => ({}))) as { detail?: string; entries?: EntryAnswer[] };
+  // The start is there; what became of each entry is said one by one.
+  if (said.entries !== undefined) {
+    keep({ ...now, known: true, entries: answered(now.entries, said.entries, new Date().toISOString()) });
     return true;
   }
   // What the service will never take is kept with its reason, for a person to read.
-  if ([404, 409, 422].includes(answer.status)) {
-    const { detail = 'It was not taken.' } = (await answer.json().catch(() => ({}))) as { detail?: string };
-    keep({ ...now, refused: detail });
-  }
+  if ([404, 409, 422].includes(answer.status)) keep({ ...now, refused: said.detail ?? 'It was not taken.' });
   return false;
 }

@@ -12,6 +12,8 @@ export interface KeptEntry {
   offId?: string;
   contactId?: string;
   sentAt?: string;
+  /** Why the service did not take it. It stays on this device. */
+  refused?: string;
 }
 
 /** One emergency as this device knows it. */
@@ -44,9 +46,47 @@ export function keptEmergencies(): KeptEmergency[] {
 
 const lastTime = ({ entries, startedAt }: KeptEmergency) => entries.at(-1)?.at ?? startedAt;
 
-/** Whether something of it is not with the service yet. */
+/** Whether an entry waits to be sent: the service neither has it nor refused it. */
+export const waits = ({ sentAt, refused }: KeptEntry) => sentAt === undefined && refused === undefined;
+
+/** Whether something of it is on this device alone. */
 export const unsent = ({ known, entries }: KeptEmergency) =>
   !known || entries.some(({ sentAt }) => sentAt === undefined);
+
+/** Whether something of it is to be sent. */
+export const isToBeSent = (one: KeptEmergency) =>
+  one.refused === '' && (!one.known || one.entries.some(waits));
+
+/** What became of an entry, as the service says. */
+export interface EntryAnswer {
+  id: string;
+  outcome: 'taken' | 'there' | 'refused';
+  why?: string;
+}
+
+/** The entries with what became of those that were sent; the others stay as they are. */
+export function answered(
+  entries: readonly KeptEntry[],
+  answers: readonly EntryAnswer[],
+  sentAt: string,
+): KeptEntry[] {
+  const byId = new Map(answers.map((answer) => [answer.id, answer]));
+  return entries.map((entry) => {
+    const answer = byId.get(entry.id);
+    if (answer === undefined) return entry;
+    return answer.outcome === 'refused'
+      ? { ...entry, refused: answer.why ?? 'It was not taken.' }
+      : { ...entry, sentAt };
+  });
+}
+
+/** Why something of it was not taken; empty where nothing was refused. */
+export const whyRefused = ({ refused, entries }: KeptEmergency): string =>
+  refused ||
+  entries
+    .map((entry) => entry.refused ?? '')
+    .filter(Boolean)
+    .join(' ');
 
 export const keptEmergency = (id: string) => keptEmergencies().find((one) => one.id === id);
 

@@ -16,7 +16,7 @@ import type { SystemNumbers } from '../numbers/system-numbers.rules.ts';
 import { systemNumbers } from '../numbers/system-numbers.ts';
 import { callScreen } from './call-screen.ts';
 import { endSchema, entryFormSchema, startSchema } from './emergencies.schema.ts';
-import { addEntry, endEmergency, findEmergency, notYetRunning, takeEmergency } from './emergencies.ts';
+import { addEntry, endEmergency, findEmergency, notYetRunning, takeStart } from './emergencies.ts';
 import { emergencyLine, entriesOf, listEmergencies } from './list.ts';
 import { type Noted, nextLook, stepStates } from './progress.rules.ts';
 import { stepsScreen, whereScreen } from './screen.ts';
@@ -93,8 +93,8 @@ async function postStart(service: Service, request: FastifyRequest, reply: Fasti
       const id = uuidv7();
       const all = await systemNumbers(service.pool, request.site, work.now);
       const systemIds = systems.includes('all') ? all.map((system) => system.id) : systems;
-      const start = { event, systemIds, startedAt: work.now, startedBy: null, entries: [] };
-      await takeEmergency(work, request.site.id, id, start);
+      const start = { event, systemIds, startedAt: work.now, startedBy: null };
+      await takeStart(work, request.site.id, id, start);
       return { id };
     },
     done: ({ id }) => ({ to: `/emergencies/${id}` }),

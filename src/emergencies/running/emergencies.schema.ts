@@ -49,19 +49,25 @@ const entry = z.object({
 
 export const entryFormSchema = entry;
 
-/** Everything a tablet knows of one emergency; sent again, what is there already stays as it is. */
+/** One entry that a tablet made. */
+export const entrySchema = entry.extend({
+  id: z.uuid(),
+  at: moment,
+  notedBy: z.uuid().nullable().default(null),
+});
+
+/** What a tablet sends of one emergency; sent again, what is there already stays as it is. Each entry is checked by itself. */
 export const emergencySchema = z.object({
   event: choice(eventCodes, 'Choose what you see.'),
   systemIds: z.array(z.uuid()).min(1, 'Choose where it is.').max(500),
   startedAt: moment,
   startedBy: z.uuid().nullable().default(null),
-  entries: z
-    .array(entry.extend({ id: z.uuid(), at: moment, notedBy: z.uuid().nullable().default(null) }))
-    .max(500)
-    .default([]),
+  entries: z.array(z.unknown()).max(500).default([]),
 });
 
 export const endSchema = z.object({ ending: text('what it was, in a few words', 500) });
 
 export type EntryInput = z.output<typeof entry>;
-export type EmergencyInput = z.output<typeof emergencySchema>;
+/** The start of one, as `emergencySchema` reads it. */
+export type StartInput = Omit<z.output<typeof emergencySchema>, 'entries'>;
+export type KeyedEntry = z.output<typeof entrySchema>;

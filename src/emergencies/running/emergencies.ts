@@ -11,7 +11,7 @@ import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { findEvent } from '../events/events.rules.ts';
 import { againIn } from '../numbers/again.rules.ts';
 import { systemNumbers } from '../numbers/system-numbers.ts';
-import type { EmergencyInput, EntryInput } from './emergencies.schema.ts';
+import type { EntryInput, KeyedEntry, StartInput } from './emergencies.schema.ts';
 import { nextLook } from './progress.rules.ts';
 
 /** @throws Refusal 404 */
@@ -21,35 +21,42 @@ export async function findEmergency(db: Reader, id: string): Promise<EmergencyRo
   return emergency;
 }
 
-/**
- * Takes what a tablet knows of an emergency: starts it where it is not known yet, adds the entries that are not there.
- * The same request twice changes nothing. Times are by the service's clock.
- * @throws Refusal 422 where a system is not of this site, 409 where it has ended and something new is to be added
- */
-export async function takeEmergency(
-  work: Work,
-  siteId: string,
-  id: string,
-  input: EmergencyInput,
-): Promise<void> {
-  // A tablet that sends twice at once: the second waits, and finds all there.
-  await work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtextextended(${id}, 0))`;
-  await startOnce(work, siteId, id, input);
-  const there = await work.tx.emergencyEntry.findMany({
-    where: { id: { in: input.entries.map((entry) => entry.id) } },
-    select: { id: true },
-  });
-  const known = new Set(there.map((entry) => entry.id));
-  const fresh = input.entries.filter((entry) => !known.has(entry.id));
-  for (const entry of fresh) await addEntry(work, id, entry);
-  if (fresh.length === 0) work.record('emergency.sent_again', { type: 'emergency', id });
+/** Whether it was started already. @throws Refusal 404 where it is another site's */
+export async function isStarted(db: Reader, siteId: string, id: string): Promise<boolean> {
+  const emergency = await db.emergency.findUnique({ where: { id }, select: { siteId: true } });
+  if (emergency !== null && emergency.siteId !== siteId) throw notFound('This record');
+  return emergency !== null;
 }
 
-async function startOnce(work: Work, siteId: string, id: string, input: EmergencyInput): Promise<void> {
+/** A tablet that sends twice at once: the second waits, and finds all there. */
+const oneAfterTheOther = (work: Work, id: string) =>
+  work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtextextended(${id}, 0))`;
+
+/**
+ * Starts it where it is not known yet. The same request twice changes nothing. Times are by the service's clock.
+ * @throws Refusal 404 where it is another site's; 422 where a system is not of this site
+ */
+export async function takeStart(work: Work, siteId: string, id: string, input: StartInput): Promise<void> {
+  await oneAfterTheOther(work, id);
+  if (!(await startOnce(work, siteId, id, input)))
+    work.record('emergency.sent_again', { type: 'emergency', id });
+}
+
+/** Adds an entry that a tablet sends, unless it is there. Whether it was new. @throws Refusal as {@link addEntry} */
+export async function takeEntry(work: Work, emergencyId: string, entry: KeyedEntry): Promise<boolean> {
+  await oneAfterTheOther(work, emergencyId);
+  const earlier = await work.tx.emergencyEntry.findUnique({ where: { id: entry.id } });
+  if (earlier === null) await addEntry(work, emergencyId, entry);
+  else if (earlier.emergencyId !== emergencyId)
+    throw new Refusal('This key was used for something else. Enter it anew.', { status: 409 });
+  else work.record('emergency.sent_again', { type: 'emergency', id: emergencyId });
+  return earlier === null;
+}
+
+/** Whether it was started by this. */
+async function startOnce(work: Work, siteId: string, id: string, input: StartInput): Promise<boolean> {
   const { title, code } = findEvent(input.event);
-  const earlier = await work.tx.emergency.findUnique({ where: { id } });
-  if (earlier !== null && earlier.siteId !== siteId) throw notFound('This record');
-  if (earlier !== null) return;
+  if (await isStarted(work.tx, siteId, id)) return false;
   const systemIds = [...new Set(input.systemIds)];
   const own = await work.tx.system.count({ where: { id: { in: systemIds }, siteId } });
   if (own !== systemIds.length) throw new Refusal('Choose systems of this farm.', { field: 'systems' });
@@ -62,6 +69,7 @@ async function startOnce(work: Work, siteId: string, id: string, input: Emergenc
     data: systemIds.map((systemId) => ({ emergencyId: id, systemId })),
   });
   work.record('emergency.started', { type: 'emergency', id }, { event: code, title, systemIds, startedAt });
+  return true;
 }
 
 /** The moment, or the end of the span that it lies beyond. */
@@ -78,11 +86,7 @@ async function whoDid(work: Work, said: string | null): Promise<string | null> {
  * Adds one entry. What is switched off goes to what is off for now as well, and what runs again is seen running there.
  * @throws Refusal 404, 409 where it has ended, 422 where something is missing
  */
-export async function addEntry(
-  work: Work,
-  emergencyId: string,
-  entry: EntryInput & { id: string; at: Date; notedBy: string | null },
-): Promise<void> {
+export async function addEntry(work: Work, emergencyId: string, entry: KeyedEntry): Promise<void> {
   const emergency = await findEmergency(work.tx, emergencyId);
   if (emergency.endedAt !== null)
     throw new Refusal('This has ended. Start a new one if something is wrong again.', { status: 409 });
