@@ -38,6 +38,25 @@ export function confirmationOf(
   return first.surprises ? 'same side' : null;
 }
 
+/** A reading that passed may be the first of two on one side where it lay this many standard deviations off; own choice. */
+const passedSds = 2;
+
+/**
+ * The id of the last trusted reading, where it lay off on the side of a surprising one and that lies no nearer: it passed
+ * as near enough, or a dose explained it. Null where it did not, or both may be the doing of one new bottle.
+ */
+export function borneOutBefore(reading: MeasuredReading, context: TrustContext): string | null {
+  const last = context.past.at(-1);
+  if (last === undefined || last.below || last.above || reading.below || reading.above) return null;
+  if (daysBetween(last.at, reading.at) > confirmDays(context.past)) return null;
+  const before = { ...context, past: context.past.slice(0, -1), expectedChange: 0 };
+  const [first, then] = [deviationOf(last, before), deviationOf(reading, context)];
+  if (first === null || then === null || first.by * then.by <= 0) return null;
+  if (Math.abs(first.z) < passedSds || Math.abs(then.z) <= surpriseSds) return null;
+  if (!agree(last, reading) && Math.abs(then.by) < Math.abs(first.by)) return null;
+  return mayBeTheBottle(last, reading, before) ? null : last.id;
+}
+
 /** How far off a reading lies; without readings before it, how far outside the band. */
 function offsetOf(reading: MeasuredReading, context: TrustContext) {
   const deviation = deviationOf(reading, context);

@@ -1,7 +1,7 @@
 import { daysBetween } from '../../science/numeric/time.ts';
 import { type Bounded, type Quantity, say, sayBand, sayReading } from '../quantities/quantities.ts';
 import { agree } from './agreement.rules.ts';
-import { confirmationOf, confirmDays, mayBeTheBottle } from './confirmation.rules.ts';
+import { borneOutBefore, confirmationOf, confirmDays, mayBeTheBottle } from './confirmation.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
 import { recordPeriodWords, surpriseOf } from './surprise.rules.ts';
 
@@ -58,6 +58,12 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
       reason: `${surprise} The reading before says the same.`,
       settledBy: agreeing.id,
     };
+  }
+  const borne = borneOutBefore(reading, context);
+  if (borne !== null) {
+    const words =
+      'The reading before lies on the same side: two slips on one side are rarer than one change of the water.';
+    return { ...plain, trust: 'confirmed', reason: `${surprise} ${words}`, settledBy: borne };
   }
   const late = settledByNext(reading, surprise, context);
   if (late !== null) return late;

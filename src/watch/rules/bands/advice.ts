@@ -13,7 +13,7 @@ import {
   source,
   up,
 } from '../../../alerts/advice.ts';
-import { type AcuteState, acuteAt } from '../../../water/acute/acute-states.rules.ts';
+import { type AcuteState, acuteAt, acuteState } from '../../../water/acute/acute-states.rules.ts';
 import type { Side } from '../levels/edges.ts';
 
 /** Why a level outside its band matters, and what is done. */
@@ -245,9 +245,20 @@ function acuteSteps(state: AcuteState): Advice[] {
   ];
 }
 
-/** Why a quantity outside its band matters, and what is done: the fast way beyond what stock bears, else the slow one. */
-export function adviceOn(code: string, side: Side, value: number): BandAdvice {
+/** Advice on a level that runs towards an acute state: all that costs nothing as in that state, and the slow rate while it is not there. */
+function runningSteps(state: AcuteState, slow: BandAdvice): Advice[] {
+  const corrections = slow.steps.filter(({ phase }) => phase === 'correct');
+  return [...acuteSteps(state).filter(({ phase }) => phase !== 'correct'), ...corrections];
+}
+
+/**
+ * Why a quantity outside its band matters, and what is done: the fast way beyond what stock bears, what costs nothing of
+ * it where the level runs there within hours, else the slow one.
+ */
+export function adviceOn(code: string, side: Side, value: number, runs: boolean): BandAdvice {
   const slow = (known[code] ?? other)[side];
   const acute = acuteAt(code, value);
-  return acute === null || acute.side !== side ? slow : { why: slow.why, steps: acuteSteps(acute) };
+  if (acute !== null && acute.side === side) return { why: slow.why, steps: acuteSteps(acute) };
+  const ahead = runs ? acuteState(code, side) : null;
+  return ahead === null ? slow : { why: slow.why, steps: runningSteps(ahead, slow) };
 }

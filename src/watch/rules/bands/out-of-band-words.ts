@@ -7,6 +7,7 @@ import { bearableLevels, bearableSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
 import type { Level } from '../levels/level-against-band.ts';
 import type { LevelTrack } from '../levels/level-filter.ts';
+import { hoursToAcute } from '../levels/speed.ts';
 import { amount, nameOf, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
 import { adviceOn } from './advice.ts';
 import { bandFigures } from './figures.ts';
@@ -119,16 +120,16 @@ function numbersOf(seen: JudgedQuantity, what: What): string {
 
 const finite = (value: number): number | null => (Number.isFinite(value) ? value : null);
 
-function figuresOf(
-  { facts, code, level, track }: JudgedQuantity,
-  what: What,
-  { bySalt }: How,
-): Finding['figures'] {
+function figuresOf(seen: JudgedQuantity, what: What, { bySalt }: How): Finding['figures'] {
+  const { facts, code, level, track } = seen;
   const quantity = quantityNamed(facts, code);
   const sure = `± ${sayDifference(quantity, level.sd, level.value)}`;
   const figures = [{ label: 'Uncertainty of the level', text: sure }];
   if (what.kind === 'leaving')
     figures.push({ label: `Outside within ${what.days} days`, text: `${percent(what.chance)} likely` });
+  const hours = runsTo(seen, what);
+  if (hours !== null)
+    figures.push({ label: 'At the speed of the last two tests', text: acuteWords(seen, what, hours) });
   if (what.kind === 'outside' && what.z < 1)
     figures.push({ label: 'How sure', text: 'within the tests’ uncertainty of the edge' });
   if (bySalt !== null)
@@ -138,8 +139,14 @@ function figuresOf(
   return figures;
 }
 
-function bandAdvice({ code, level }: JudgedQuantity, what: What) {
-  const { why, steps } = adviceOn(code, what.side, level.value);
+function acuteWords({ facts, code }: JudgedQuantity, { side }: What, hours: number): string {
+  const edge = bearableLevels(code)[side === 'below' ? 'low' : 'high'];
+  const when = hours < 1.5 ? 'within the hour or two' : `in about ${Math.round(hours)} hours`;
+  return `at ${say(quantityNamed(facts, code), edge)}, where stock is in danger, ${when}`;
+}
+
+function bandAdvice(seen: JudgedQuantity, what: What) {
+  const { why, steps } = adviceOn(seen.code, what.side, seen.level.value, runsTo(seen, what) !== null);
   return { why, ...advised(...steps) };
 }
 
@@ -156,6 +163,10 @@ function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinitySha
   };
 }
 
+/** Hours until it is acute at the speed of the last tests; null where it does not run there, or is there. */
+const runsTo = (seen: JudgedQuantity, { kind, side }: What): number | null =>
+  kind === 'leaving' || isBeyondBearing(seen) ? null : hoursToAcute(seen.code, side, seen.readings);
+
 function distanceOf({ level, edges }: JudgedQuantity, side: Side): number {
   return side === 'below' ? edges.low - level.value : level.value - edges.high;
 }
@@ -169,11 +180,18 @@ function farOf({ facts, code }: JudgedQuantity, { side, edge }: What): number {
 function severityOf(seen: JudgedQuantity, what: What): Severity {
   if (what.kind === 'leaving') return 'watch';
   const { outside, grave } = bandFigures(seen.code, what.edge);
-  if (isBeyondBearing(seen)) return 'now';
+  if (isBeyondBearing(seen) || runsTo(seen, what) !== null) return 'now';
   const isFar = distanceOf(seen, what.side) >= farOf(seen, what);
   // What nobody has chosen asks for a look, and far off it for today; what stock does not bear was said above.
-  if (isStarting(seen, what.side)) return isFar ? 'today' : 'watch';
+  if (isStarting(seen, what.side)) return isFar || hasJumped(seen, what) ? 'today' : 'watch';
   return isFar ? grave : outside;
+}
+
+/** Whether the last test lies off the one before by as much as is grave: against its own past, whatever the band. */
+function hasJumped({ code, readings }: JudgedQuantity, { edge }: What): boolean {
+  const [before, last] = readings.slice(-2);
+  if (before === undefined || last === undefined) return false;
+  return Math.abs(last.value - before.value) >= bandFigures(code, edge).far;
 }
 
 /** Outside: 1 at the edge, 2 where it is grave. A drift is milder than any of it. */

@@ -101,7 +101,7 @@ function repeatSteps(
   severity: Severity,
 ): Advice[] {
   const other = 'with another kit if there is one';
-  if (severity === 'watch')
+  if (severity === 'watch' && harmOf(code) === 'weeks')
     return [measure(`Test again, ${other}. Correct nothing on one unconfirmed reading.`)];
   const by = timeWords(momentOfDay(doubted.day + repeatWithinHours / 24), facts.timeZone);
   const when =
