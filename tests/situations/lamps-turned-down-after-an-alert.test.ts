@@ -79,9 +79,12 @@ test('the survey comes: all clear, and each reason names what was done', async (
   const { open } = await evaluate('2026-11-24T14:10:00Z');
   expect(open).toEqual([]);
   const cleared = await bench.service.db.alert.findMany({ where: { systemId: ground.systemId } });
-  for (const { rule, clearedReason, title } of cleared) {
+  for (const { id, rule, clearedReason, title } of cleared) {
     expect(title).not.toContain('Acted on');
     if (rule === 'too-much-light') {
+      const page = (await hand.get(`/watch/${id}`)).body;
+      expect(page).toContain('The number and its limit, as last found');
+      expect(page).toContain('these figures are from before');
       expect(clearedReason).toContain('lamps “Bars” set to 65 % on 20 Nov 2026');
       expect(clearedReason).toContain('Window rack surveyed on 22 Nov 2026');
     }

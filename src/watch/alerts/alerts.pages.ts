@@ -114,11 +114,14 @@ async function showAlert(
     routineChangeOf(service, alert, zone.now),
   ]);
   const form = refused ?? freshForm({ until: '', reason: '', what: '' });
+  const overSince = alert.quietSince ?? alert.clearedAt;
   const data = {
     alert: { ...alert, ...wordsOf(alert) },
     partOf: alert.clearedAt === null ? partOf(request, alert) : null,
     answer: alert.finding.answer ? answerTimes(alert.finding.answer) : null,
     open: alert.clearedAt === null,
+    over: overSince !== null,
+    overSince,
     putOff: alert.putOffUntil !== null && alert.putOffUntil > zone.now,
     cause,
     change,

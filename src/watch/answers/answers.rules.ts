@@ -231,18 +231,33 @@ function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null {
           .map(({ day }) => day),
       );
     case 'kit':
-      return actions.filter((action) => isCheckAfter(action, alert, last))[newKitTests - 1]?.at ?? null;
+      return kitCheckedAt(asked);
   }
 }
 
-/** A check of the kit that was opened or checked; where one was put away, of another of its quantity. */
-function isCheckAfter(
-  { kind, at, subjectId, quantityCode }: Action,
-  { openedAt }: OpenAlert,
-  last: Action,
-): boolean {
-  if (kind !== 'check' || at <= openedAt || quantityCode !== last.quantityCode) return false;
-  return (subjectId === last.subjectId) === (last.kind !== 'kit put away');
+/**
+ * When a kit had its checks after what was done first (a kit opened or put away; else since the alert opened), and not
+ * before what was done last; null while they are too few. Checks of the kit that was opened or checked count; where one
+ * was put away, those of another of its quantity.
+ */
+function kitCheckedAt({ alert, last, actions, about, facts }: Confirmed): Date | null {
+  const changed = actions.find(
+    (action) =>
+      action.at > alert.openedAt &&
+      action.kind !== 'check' &&
+      kitActs.includes(action.kind) &&
+      (about.has(action.subjectId) || isSameQuantity(action, alert, facts)),
+  );
+  const from = changed?.at ?? alert.openedAt;
+  const checks = actions.filter(
+    ({ kind, at, subjectId, quantityCode }) =>
+      kind === 'check' &&
+      at > from &&
+      quantityCode === last.quantityCode &&
+      (subjectId === last.subjectId) === (last.kind !== 'kit put away'),
+  );
+  const enough = checks[newKitTests - 1]?.at;
+  return enough === undefined || enough > last.at ? (enough ?? null) : last.at;
 }
 
 const probeQuantity = ({ subject }: OpenAlert, facts: SystemFacts) =>
