@@ -68,7 +68,9 @@ export async function editSystem(
   work.reevaluate(id);
 }
 
+/** Waits for lots on their way into the system, and keeps others out until the change is done. */
 async function refuseWhileOccupied(work: Work, systemId: string, countLots: CountLots): Promise<void> {
+  await work.tx.$queryRaw`SELECT 1 FROM system WHERE id = ${systemId}::uuid FOR UPDATE`;
   const count = await countLots(work.tx, systemId);
   if (count === 0) return;
   const lots = count === 1 ? 'One lot still stands' : `${count} lots still stand`;

@@ -4,7 +4,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
-import { lockSlots, type NamedSlot, placeWords, refuseTaken } from './slots.ts';
+import { lockSlots, type NamedSlot, placeWords, refuseRetired, refuseTaken } from './slots.ts';
 
 /** A lot and the slots it is moved to. */
 export interface Move {
@@ -98,6 +98,7 @@ async function momentWithin(tx: Tx, { lotId, at, slotIds }: Move): Promise<Date>
 export async function moveLot(work: Work, asked: Move): Promise<MoveResult> {
   const lot = await lockLot(work.tx, asked.lotId);
   const open = await openPlacement(work.tx, lot.id);
+  await refuseRetired(work.tx, asked.slotIds);
   const slots = await lockSlots(work.tx, asked.slotIds);
   const move = { ...asked, at: await momentWithin(work.tx, asked) };
   await refuseWithoutPieces(work.tx, lot, move);

@@ -61,6 +61,25 @@ export async function lockSlots(tx: Tx, ids: readonly string[]): Promise<NamedSl
   return slots;
 }
 
+/**
+ * Keeps the systems of these slots in service until the change is done: whoever takes one out of service waits, and then
+ * sees the lot that came.
+ * @throws Refusal when one is out of service
+ */
+export async function refuseRetired(tx: Tx, slotIds: readonly string[]): Promise<void> {
+  if (slotIds.length === 0) return;
+  const systems = await tx.$queryRaw<{ name: string; retired: boolean }[]>`
+    SELECT name, retired_at IS NOT NULL AS retired FROM system
+     WHERE id IN (SELECT tank.system_id FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
+                   WHERE slot.id = ANY(${[...slotIds]}::uuid[])) ORDER BY id FOR KEY SHARE`;
+  const retired = systems.find((system) => system.retired);
+  if (retired === undefined) return;
+  throw new Refusal(`${retired.name} is out of service. Choose a slot of another system.`, {
+    status: 409,
+    field: 'slot',
+  });
+}
+
 /** @throws Refusal when another lot stood in one of the slots at that time; it names that lot */
 export async function refuseTaken(
   tx: Tx,

@@ -4,6 +4,7 @@ import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Service } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { lockLot } from '../../stock/base/lot-lock.ts';
 import { sellPieces } from '../../stock/sales/sales.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
@@ -27,8 +28,10 @@ export interface NewTag {
 export async function issueTag(service: Service, work: Work, input: NewTag): Promise<{ id: string }> {
   const facts = await loadTagFacts(service, input.lot, work.now);
   const { lot, openAlerts } = facts;
-  if (input.pieces > lot.pieces) {
-    const message = `There are only ${plural(lot.pieces, 'piece', 'pieces')} of ${lot.code}. Enter at most that.`;
+  // Held until the tag is kept: pieces that are sold or lost meanwhile get none.
+  const { pieces } = await lockLot(work.tx, lot.id);
+  if (input.pieces > pieces) {
+    const message = `There are only ${plural(pieces, 'piece', 'pieces')} of ${lot.code}. Enter at most that.`;
     throw new Refusal(message, { field: 'pieces' });
   }
   const [alert] = openAlerts;
