@@ -63,7 +63,7 @@ test('what is logged is judged', async () => {
   await bench.change((work) =>
     addDose(work, systemId, {
       ...{ substance: 'sodium bicarbonate', amount: 15, unit: 'g', quantityCode: '', rise: null, note: '' },
-      at: daysAgo(5),
+      at: daysAgo(7),
     }),
   );
   const change = { amount: 10, unit: '%' as const, at: daysAgo(5), note: '' };
@@ -71,4 +71,17 @@ test('what is logged is judged', async () => {
   const demand = await page('demand');
   expect(demand).not.toContain('No doses are recorded');
   expect(demand).not.toContain('production is not known');
+});
+
+test('a log of doses that begins on the last of these days says nothing of the days before', async () => {
+  const late = await makeSystem(bench, 'Late log');
+  for (const days of [12, 9, 6, 3, 1])
+    await read(bench, late, daysAgo(days).toISOString(), 'alkalinity', '8.2');
+  const dose = { substance: 'sodium bicarbonate', amount: 12, unit: 'g' as const, quantityCode: '' };
+  await bench.change((work) =>
+    addDose(work, late, { ...dose, rise: null, note: '', at: daysAgo(1.2), reason: 'begun' }),
+  );
+  const demand = (await hand.get(`/water/systems/${late}/demand`)).body;
+  expect(demand).toContain('No doses are recorded for most of these days, so use cannot be judged.');
+  expect(demand).not.toContain('No dosing that these tests ask for');
 });

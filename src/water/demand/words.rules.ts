@@ -46,28 +46,36 @@ export function displayDifference(quantity: DisplayQuantity, difference: number,
   return farmValue(quantity, level + difference).value - farmValue(quantity, level).value;
 }
 
-/** True when any dose is logged, one of unknown effect too, or somebody says that none is given: only then does a steady level say something of the use. */
-const isDosingKnown = ({ log, unknownDoses, undosedSince = null }: DemandData): boolean =>
-  log.doses.length > 0 || unknownDoses.length > 0 || undosedSince !== null;
+/**
+ * True when doses are logged over at least the later half of the days of a rate, those of unknown effect too, or somebody
+ * says that none is given: only then does a steady level say something of the use.
+ */
+function isDosingKnown({ log, unknownDoses, undosedSince = null }: DemandData, rate: DemandRate): boolean {
+  if (undosedSince !== null) return true;
+  const begun = Math.min(...[...log.doses, ...unknownDoses].map(({ day }) => day));
+  return begun <= (rate.fromDay + rate.toDay) / 2;
+}
 
-function noDoseLogWords({ hasDoser }: DemandData): string {
+function noDoseLogWords({ hasDoser, log, unknownDoses }: DemandData): string {
   const ask = hasDoser
     ? 'This system has a doser or a routine of dosing: log what is given, and since when.'
     : 'Log what is dosed; if nothing is, say so once on the page of doses.';
-  return `No doses are recorded, so use cannot be judged. ${ask}`;
+  const some = log.doses.length + unknownDoses.length > 0;
+  return `No doses are recorded${some ? ' for most of these days' : ''}, so use cannot be judged. ${ask}`;
 }
 
 /** True where something is dosed and nobody writes it down: then not even a falling level says what is used. */
-const isDosedUnlogged = (data: DemandData): boolean => data.hasDoser && !isDosingKnown(data);
+const isDosedUnlogged = (data: DemandData, rate: DemandRate): boolean =>
+  data.hasDoser && !isDosingKnown(data, rate);
 
 /** What was used or made a day, with its interval: "used 0.42 dKH a day (0.35 to 0.49)". */
 export function rateSentence(quantity: Quantity, rate: DemandRate, data: DemandData): string {
   if (!isDosed(quantity.code)) return madeWords(quantity, rate);
   const words = intervalOf(quantity, rate.level);
   const [low, high] = [-rate.high, -rate.low];
-  if (low <= 0 && !isDosingKnown(data))
+  if (low <= 0 && !isDosingKnown(data, rate))
     return `${high < 0 ? 'rises' : 'changes by'} ${words(rate.perDay, -high, -low)}; use is not known`;
-  if (isDosedUnlogged(data)) return `falls by ${words(-rate.perDay, low, high)}; use is not known`;
+  if (isDosedUnlogged(data, rate)) return `falls by ${words(-rate.perDay, low, high)}; use is not known`;
   if (high < 0) return `gained ${words(rate.perDay, -high, -low)}`;
   if (low <= 0) return `nothing used that the tests can tell: ${words(-rate.perDay, low, high)}`;
   return `used ${words(-rate.perDay, low, high)}`;
@@ -103,13 +111,13 @@ export function dosingAdvice(
   if (now.rate === null) return `Cannot tell yet: ${now.why}.`;
   const { code } = quantity;
   if (!isDosed(code)) return settlingWords(now.rate, settles, data);
-  if (isDosedUnlogged(data)) return noDoseLogWords(data);
+  if (isDosedUnlogged(data, now.rate)) return noDoseLogWords(data);
   if (supply === null || supply.verdict === 'no use') {
-    if (!isDosingKnown(data)) return noDoseLogWords(data);
+    if (!isDosingKnown(data, now.rate)) return noDoseLogWords(data);
     return 'No dosing that these tests ask for. Test now and then all the same, so that it does not fall away unseen.';
   }
   if (supply.verdict === 'changes keep up')
-    return `Water changes alone keep up, as far as the tests tell.${isDosingKnown(data) ? '' : ' No doses are recorded.'}`;
+    return `Water changes alone keep up, as far as the tests tell.${isDosingKnown(data, now.rate) ? '' : ' No doses are recorded.'}`;
   const grams = (rise: number) => gramsForRise(replacement[code], code, Math.max(0, rise), volumeL);
   const { name } = SUBSTANCES[replacement[code]];
   return `Needs ${weightWords(grams(supply.gap))} of ${name} a day (${weightWords(grams(supply.gapLow))} to ${weightWords(grams(supply.gapHigh))})${doseCoverWords(quantity, supply, now.rate)}.`;
