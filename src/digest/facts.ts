@@ -10,7 +10,7 @@ export interface DigestSystemFacts {
   id: string;
   name: string;
   state: SystemState;
-  latest: { quantityCode: string; value: number; below: boolean; unconfirmed: boolean }[];
+  latest: { quantityCode: string; value: number; below: boolean; above?: boolean; unconfirmed: boolean }[];
   /** Alkalinity over 30 days, oldest first. */
   alkalinity: HistoryPoint[];
   /** What last changed the habits of its water, where something did. */
@@ -98,12 +98,15 @@ export async function systemsNow(
     id,
     name,
     state: states.get(id) ?? { id, name, alerts: 0, putOff: [], tested: null },
-    latest: [...(latest.get(id)?.values() ?? [])].map(({ quantityCode, value, below, trust, corrected }) => ({
-      quantityCode,
-      value: corrected?.value ?? value,
-      below,
-      unconfirmed: trust === 'unconfirmed',
-    })),
+    latest: [...(latest.get(id)?.values() ?? [])].map(
+      ({ quantityCode, value, below, above, trust, corrected }) => ({
+        quantityCode,
+        value: corrected?.value ?? value,
+        below,
+        above,
+        unconfirmed: trust === 'unconfirmed',
+      }),
+    ),
     alkalinity: history.filter(({ systemId }) => systemId === id),
     events: events.get(id) ?? [],
   }));

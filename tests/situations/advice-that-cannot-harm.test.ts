@@ -268,7 +268,11 @@ describe('flesh that goes within hours', () => {
     expect(water.finding.firstStep).toMatch(/^Isolate today/);
     expect(water.finding.firstStep).toMatch(/Test now: alkalinity, temperature, pH, ammonia/);
     expect(water.finding.firstStep).not.toMatch(/Test now:[^.]*salinity/);
-    for (const id of lots) expect(of(alerts, 'condition-noted', id).causeId).toBe(water.id);
+    for (const id of lots) {
+      expect(of(alerts, 'condition-noted', id).causeId).toBe(water.id);
+      expect(first(alerts, 'condition-noted', id)).toMatch(/^Isolate it today/);
+      expect(first(alerts, 'condition-noted', id)).not.toContain('compare tomorrow');
+    }
     expect((await hand.get(`/watch/${water.id}`)).body).toContain('2 lots lose flesh within days');
 
     await look(lots[1] ?? '', '2026-11-20T08:00:00Z', 'receding', 3);

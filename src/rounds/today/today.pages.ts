@@ -43,7 +43,12 @@ async function showToday(
   const clock = { timeZone, now };
   const putOff = states.flatMap((state) => state.putOff).sort((a, b) => a.getTime() - b.getTime());
   const untested = states
-    .map((state) => ({ id: state.id, name: state.name, words: untestedWords(state, clock) }))
+    .map((state) => ({
+      id: state.id,
+      name: state.name,
+      words: untestedWords(state, clock),
+      read: state.read === true,
+    }))
     .filter(({ words }) => words !== '');
   const data = {
     today: localDay(now, timeZone),

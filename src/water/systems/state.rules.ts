@@ -12,6 +12,8 @@ export interface SystemState {
   putOff: Date[];
   /** The newest test of what is titrated or measured in a sample; null where there never was one. */
   tested: Date | null;
+  /** Whether anything at all was ever read in it; left out where nothing was. */
+  read?: boolean;
 }
 
 /** Own choice: a farm that looks after its water tests something at least once a week. */
@@ -27,9 +29,15 @@ export function putOffWords(times: readonly Date[], { timeZone, now }: Clock): s
   return times.length === 1 ? `1 put off until ${until}` : `${times.length} put off, the next until ${until}`;
 }
 
-/** "water not tested since 3 Nov 2026"; empty where it was tested within a week. */
-export function untestedWords({ tested }: Pick<SystemState, 'tested'>, { timeZone, now }: Clock): string {
-  if (tested === null) return 'water never tested';
+/**
+ * "water not tested since 3 Nov 2026"; empty where it was tested within a week. A temperature, pH or salinity alone is no
+ * test of the water, and nothing is said against it either.
+ */
+export function untestedWords(
+  { tested, read = false }: Pick<SystemState, 'tested' | 'read'>,
+  { timeZone, now }: Clock,
+): string {
+  if (tested === null) return read ? 'alkalinity, calcium and nutrients never tested' : 'water never tested';
   return daysBetween(tested, now) > testedWithinDays
     ? `water not tested since ${dateWords(tested, timeZone)}`
     : '';

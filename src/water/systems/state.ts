@@ -10,7 +10,8 @@ const stateQuery = `
                     WHERE system_id = system.id AND cause_id IS NULL AND put_off_until > $3), '{}') AS "putOff",
          (SELECT max(last.at) FROM unnest('{alkalinity,calcium,magnesium,nitrate,phosphate,ammonia,nitrite}'::text[]) AS tested(code)
             JOIN LATERAL (SELECT at FROM reading WHERE reading.system_id = system.id AND quantity_code = tested.code
-                             AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3 ORDER BY at DESC LIMIT 1) AS last ON true) AS tested
+                             AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3 ORDER BY at DESC LIMIT 1) AS last ON true) AS tested,
+         EXISTS (SELECT 1 FROM reading WHERE reading.system_id = system.id AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3) AS read
     FROM system
    WHERE system.retired_at IS NULL AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR system.id = $2)
    ORDER BY system.position, system.name`;

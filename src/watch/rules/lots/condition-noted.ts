@@ -190,6 +190,15 @@ function finding(
   };
 }
 
+/** Of one that loses flesh together with unrelated ones: as the alert on their water says. */
+const withOthersSteps: readonly Advice[] = [
+  isolate(
+    'Isolate it today, with the others of this water that lose flesh: water of its own, tools of its own, after the healthy ones.',
+    done('apart'),
+  ),
+  again('Photograph the edge with a ruler now and after 12 and 24 hours.'),
+];
+
 function stepsFor(
   facts: SystemFacts,
   lot: LotFact,
@@ -198,6 +207,7 @@ function stepsFor(
   now: Date,
 ): readonly Advice[] {
   if (fast) return fastLossSteps;
+  if (losesWithOthers(facts, lot, now)) return withOthersSteps;
   if (state === 'paling' || state === 'bleached') return palingSteps(facts, lot, state, now);
   return states[state]?.steps ?? [];
 }
