@@ -135,3 +135,15 @@ describe('what lay beyond the scale of a test', () => {
     expect((await bounds()).map(({ value }) => value)).toEqual([20, 20, 20, 20]);
   });
 });
+
+test('nitrate beyond the scale of every test is "more than", on the alert, the nutrients and the digest alike', async () => {
+  const systemId = await makeSystem(bench, 'Beyond the scale');
+  for (const day of [18, 20, 22]) await enter(systemId, day, 'nitrate', '>50');
+  const { alerts } = await everythingSaid(systemId, 'nitrate');
+  const high = alerts.find(({ rule }) => rule === 'nitrate-level');
+  expect(high?.finding.numbers).toMatch(/^more than 50\.0 mg\/L/);
+  expect(high?.finding.firstStep).toMatch(/^Dilute the sample and test again/);
+  const page = (await hand.get(`/water/systems/${systemId}/nutrients`)).body;
+  expect(page).toContain('beyond the scale of the test, so nobody knows how much there is');
+  expect(page).not.toContain('Two plans side by side');
+});

@@ -7,7 +7,14 @@ import { inputNumber, plural } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
 import { nutrientFigures } from '../demand/nutrient-words.rules.ts';
 import { learntWords } from '../demand/words.rules.ts';
-import { farmValue, type Quantity, say, sayDifference, unitName } from '../quantities/quantities.ts';
+import {
+  farmValue,
+  type Quantity,
+  say,
+  sayDifference,
+  sayReading,
+  unitName,
+} from '../quantities/quantities.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { planChart } from './chart.ts';
 import { type NutrientCode, nutrientCodes } from './codes.ts';
@@ -65,8 +72,11 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
   const code: NutrientCode = nutrientCodes.find((one) => one === query.quantity) ?? 'nitrate';
   const view = await readNutrient(service, system, code, now);
   const water: PlanWater = { quantity: view.quantity, volumeL: system.volumeL, timeZone, now };
+  // A plan starts from a level: none is known after a long silence, and of a test beyond its scale only the least is.
+  const newest = view.latest.get(code);
+  const beyond = newest?.above === true ? newest : null;
+  const known = view.silentDays === null && beyond === null;
   const aim = nutrientAim(code, view.estimate, view.targets.get(code), view.mixing);
-  const known = view.silentDays === null;
   const plans = aim === null || !known ? null : plansOf(view, aim, query);
   if (plans !== null && plans.errors.length > 0) reply.status(422);
   const form = { ...freshForm(plans?.typed ?? {}), errors: plans?.errors ?? [] };
@@ -81,6 +91,7 @@ async function showNutrients(service: Service, request: FastifyRequest, reply: F
     learnt: learntWords(view.demand, request.site.timeZone, service.now()),
     silence: silenceWords(view),
     plan: plans === null || aim === null ? null : planData(view, aim, plans, system, water),
+    beyond: beyond === null ? null : sayReading(view.quantity, beyond),
     phosphateShortage: phosphateShortageOf(view),
     demand: `/water/systems/${system.id}/demand?quantity=${code}`,
   };

@@ -1,4 +1,4 @@
-import { advised, again, correct, done, down, notUp, up } from '../../../alerts/advice.ts';
+import { advised, again, correct, done, down, measure, notUp, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { nitrateEstimate } from '../../../water/estimates/nitrate.rules.ts';
@@ -27,13 +27,14 @@ const subjectOf = (facts: SystemFacts, facet: string) => ({
 export function highFinding(
   facts: SystemFacts,
   readings: readonly ReadingFact[],
-  { level, edge, source, stale, z }: NitrateAgainstEdge,
+  { level, edge, source, stale, z, atLeast }: NitrateAgainstEdge,
   fires: boolean,
   values: { trouble: number; grave: number },
   now: Date,
 ): Finding {
   const quantity = quantityNamed(facts, 'nitrate');
-  const estimate = facts.changes.length === 0 ? null : nitrateEstimate(facts, kitJudgements(facts), now);
+  const estimate =
+    facts.changes.length === 0 || atLeast ? null : nitrateEstimate(facts, kitJudgements(facts), now);
   const said = estimate === null ? null : nitrateSaid(facts, estimate, now);
   return {
     ...subjectOf(facts, 'high'),
@@ -41,14 +42,21 @@ export function highFinding(
     severity: highSeverity(facts, level.value, values),
     score: level.value / edge,
     title: `${facts.name}: nitrate is ${z < 1 ? 'at its upper edge' : 'too high'}`,
-    numbers: `${say(quantity, level.value)}, at most ${say(quantity, edge)}`,
-    number: amount(quantity, 'Level, from all tests', level.value),
+    numbers: `${atLeast ? 'more than ' : ''}${say(quantity, level.value)}, at most ${say(quantity, edge)}`,
+    number: amount(
+      quantity,
+      atLeast ? 'At least, beyond the scale of the test' : 'Level, from all tests',
+      level.value,
+    ),
     limit: { ...amount(quantity, 'Upper edge', edge), source },
-    figures: [
-      { label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` },
-    ],
+    figures: atLeast
+      ? [{ label: 'How much more', text: 'not known: dilute the sample and test again' }]
+      : [{ label: 'Uncertainty of the level', text: `± ${sayDifference(quantity, level.sd, level.value)}` }],
     why: `${level.value < values.trouble ? 'It stands above what this farm keeps. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.`,
-    ...advised(correct(said === null ? exportBlindly : exportStep(said, null), up('export'), done('water'))),
+    ...advised(
+      ...(atLeast ? [measure('Dilute the sample and test again: nobody knows how much there is.')] : []),
+      correct(said === null ? exportBlindly : exportStep(said, null), up('export'), done('water')),
+    ),
     said: said?.all ?? [],
     changes: said?.aim.plan?.later ?? null,
     question: facts.changes.length === 0 ? 'Were water changes done? None is logged.' : '',

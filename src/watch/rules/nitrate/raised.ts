@@ -15,6 +15,8 @@ export interface NitrateAgainstEdge {
   /** Beyond the edge, over its own uncertainty; negative below. */
   z: number;
   stale: boolean;
+  /** The last test went beyond its scale: the level is at least this, and nobody knows how much more. */
+  atLeast: boolean;
 }
 
 /** "Practice of growers, no source: trouble from about 30 to 40 mg/L", as NO3. */
@@ -44,7 +46,7 @@ export function nitrateAgainstEdge(
   const followed = levelSinceLastEvent(facts, relied.length > 0 ? relied : recent);
   const track = trackLevel(followed, swing * size, noShift);
   if (last === undefined || track === null) return null;
-  const level = levelNow(recent, track);
+  const level = beyondScale(recent) ?? levelNow(recent, track);
   const { bandHigh = null, limitHigh = null, source = '' } = facts.kept.get('nitrate') ?? {};
   const edge = Math.min(bandHigh ?? Infinity, limitHigh ?? trouble);
   const own = bandHigh !== null || limitHigh !== null;
@@ -54,6 +56,22 @@ export function nitrateAgainstEdge(
     source: own ? source : 'Practice of growers, no source: trouble from about 30 to 40 mg/L as NO₃.',
     z: (level.value - edge) / level.sd,
     stale: today - last.day > Math.max(30, 3 * usualGap(recent)),
+    atLeast: last.above === true,
+  };
+}
+
+/** A bound of the last days still holds beside a lower one; own choice. */
+const boundDays = 7;
+
+/** The highest bound of the last tests, where the last went beyond its scale; else null. A filter of bounds is no level. */
+function beyondScale(recent: readonly ReadingFact[]): Level | null {
+  const last = recent.at(-1);
+  if (last?.above !== true) return null;
+  const bounds = recent.filter(({ above, day }) => above === true && last.day - day <= boundDays);
+  return {
+    value: Math.max(...bounds.map(({ value }) => value)),
+    sd: Math.max(last.u, 1e-9),
+    from: 'confirmed',
   };
 }
 
