@@ -153,7 +153,7 @@ function follow(
   { rule, aftermath, now }: Following,
 ): void {
   if (finding === undefined && alert.doubted) {
-    clear(plan, alert, 'it was one reading, which no second one bore out');
+    clear(plan, alert, aftermath.endedBecause(alert));
     return;
   }
   if (finding === undefined) {
