@@ -169,7 +169,8 @@ function follow(
   if (kind !== null) plan.changes.push({ kind, key: keyText(alert), detail: told(finding, alert) });
   const answer = aftermath.answerTo(alert);
   tellOfAnswer(plan, alert, answer);
-  const waits = answer !== null && answer.confirmedAt === null;
+  // Water that kills within hours is no less dangerous because somebody did something: its steps stay first.
+  const waits = answer !== null && answer.confirmedAt === null && !isAcute(finding);
   const found = foundWords(finding);
   const shown = waits
     ? { ...finding, ...aftermath.words({ found, answer, ended: null, clearsAt: null }), found }
@@ -177,6 +178,12 @@ function follow(
   const severity = waits ? waitingSeverity(answer, reported.severity) : reported.severity;
   keep(plan, alert, { ...shown, answer }, { reported, severity }, now);
 }
+
+/** Phases of advice that a level has which kills within hours. */
+const acutePhases: readonly string[] = ['people', 'air', 'source'];
+
+const isAcute = ({ severity, subject, advice }: Finding): boolean =>
+  severity === 'now' && subject.type === 'system' && advice.some(({ phase }) => acutePhases.includes(phase));
 
 /** Where the confirming look comes within hours of the act, the alert stays as urgent as it was (own choice). */
 const soonHours = 6;

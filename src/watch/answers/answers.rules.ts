@@ -180,9 +180,20 @@ function answers(action: Action, { alert, remedy, about, facts, code }: Match): 
   if (ofThing.includes(kind)) return about.has(subjectId) && !isSameLamps(action);
   if (ofEquipment.includes(kind))
     return (code === 'temperature' ? heats : doses).includes(quantityCode ?? '');
+  if (kind === 'dose' && isDosedAsBefore(alert, facts, code)) return false;
   const work = planned[kind];
   if (work !== undefined && facts.routines.some((routine) => routine.work === work)) return false;
   return quantityCode === null || code === null || quantityCode === code;
+}
+
+/** What was dosed in the week before the alert as well is no answer to it; own choice. */
+const habitDays = 7;
+
+function isDosedAsBefore({ openedAt }: OpenAlert, { doses }: SystemFacts, code: string | null): boolean {
+  const opened = dayOf(openedAt);
+  return doses.some(
+    ({ day, quantityCode }) => quantityCode === code && day < opened && day > opened - habitDays,
+  );
 }
 
 const isSameLamps = ({ kind, amount, before }: Action) => kind === 'lamps' && amount === before;
