@@ -11,8 +11,8 @@ import { rules } from '../../src/watch/rules/registry.ts';
 import { loadSettings } from '../../src/watch/settings/settings.ts';
 import { factsAt } from '../../src/watch/trials/past-facts.rules.ts';
 
-/** So many mornings back the rules are asked what they would have said: longer than the oldest trouble is open. */
-const MORNINGS = 60;
+/** So many mornings back the rules are asked what they would have said: longer than the oldest trouble is open, and back to when the last lots that came by road kept their polyps shut. */
+const MORNINGS = 72;
 
 /** What the hand wrote under alerts on work that was overdue, in turn. */
 const DONE = [
