@@ -361,6 +361,13 @@ describe('while the water is dangerous', () => {
     expect(first(alerts, 'nitrate-level')).not.toMatch(/feed more/i);
     const ph = alerts.find(({ rule, facet }) => rule === 'out-of-band' && facet === 'ph')?.finding;
     expect(ph?.firstStep).not.toContain('air the room and the water');
+
+    const page = (await hand.get(`/water/systems/${ground.systemId}`)).body;
+    const list = /First things first<\/h2>\s*<ol>(.*?)<\/ol>/s.exec(page)?.[1] ?? '';
+    const lines = list.split('<li>').slice(1);
+    expect(lines[0]).toContain('Air on, pumps running');
+    expect(lines.length).toBeLessThanOrEqual(5);
+    for (const line of lines) expect(line).toMatch(/href="\/watch\/[0-9a-f-]{36}"/);
   });
 });
 

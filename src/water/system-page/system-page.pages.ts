@@ -16,6 +16,7 @@ import { repeatAdvice } from '../trust/trust.rules.ts';
 import { systemChart } from './chart.ts';
 import { grainWords, periodWords } from './chart-words.rules.ts';
 import { factsOf } from './facts.ts';
+import { readFirstThings } from './first-things.ts';
 import { readSystem, type SystemView } from './system-page.ts';
 
 /** One system: a quantity over time with everything that was done, and the same as a table and a file. */
@@ -48,9 +49,10 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
   const system = await findWaterSystem(service.db, pathId(request, 'id', 'This system'));
   const { code, days, from, to } = periodOf(request, now);
   const { timeZone } = request.site;
-  const [view, [state]] = await Promise.all([
+  const [view, [state], first] = await Promise.all([
     readSystem(service, { systemId: system.id, code, from, to, timeZone }),
     systemStates(service.pool, { systemId: system.id }, now),
+    readFirstThings(service.pool, system.id, now),
   ]);
   const address = (quantity: string, period: number) =>
     `/water/systems/${system.id}?quantity=${quantity}&days=${period}`;
@@ -70,6 +72,7 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
     period: periodWords(days),
     chart: systemChart(view, { systemName: system.name, from, to, days, timeZone }),
     alerts: view.alerts,
+    first,
     state: state === undefined ? '' : stateWords({ ...state, alerts: 0 }, { timeZone, now }).words,
     tanks: view.tanks,
     unconfirmed: unconfirmedOf(view),

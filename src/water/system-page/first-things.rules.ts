@@ -1,0 +1,54 @@
+import { type Advice, phaseRank } from '../../alerts/advice.ts';
+
+/** An open alert with the advice that was composed for it; null of one kept before advice was data. */
+export interface ToldAlert {
+  id: string;
+  title: string;
+  severity: 'now' | 'today' | 'watch';
+  advice: readonly Advice[] | null;
+}
+
+/** One line of the list: what to do, and the alert that says why. */
+export interface FirstThing {
+  alertId: string;
+  title: string;
+  text: string;
+}
+
+/** More is not a list of what comes first; own choice. */
+const most = 5;
+/** Whole sentences are taken until a line has so many characters; own choice. */
+const lineLength = 60;
+
+/**
+ * What is done first in a whole system, in one order over all its alerts: people, oxygen and movement, the source,
+ * keeping apart, measuring, correcting; within one place the most urgent first. What waits and what is only watched is
+ * not in it, and what two alerts ask for stands once.
+ */
+export function firstThings(alerts: readonly ToldAlert[]): FirstThing[] {
+  const order = ['now', 'today'];
+  const lines = alerts
+    .filter(({ severity }) => order.includes(severity))
+    .flatMap(({ advice, ...alert }) =>
+      (advice ?? [])
+        .filter(({ waits, text, phase }) => waits !== true && text !== '' && phase !== 'again')
+        .map((one) => ({ ...alert, rank: phaseRank(one), text: beginning(one.text) })),
+    )
+    .sort((a, b) => a.rank - b.rank || order.indexOf(a.severity) - order.indexOf(b.severity));
+  const once = new Map(lines.toReversed().map((line) => [line.text, line]));
+  return lines
+    .filter((line) => once.get(line.text) === line)
+    .slice(0, most)
+    .map(({ id, title, text }) => ({ alertId: id, title, text }));
+}
+
+/** The first sentences of a text. */
+function beginning(text: string): string {
+  const sentences = text.split(/(?<=[.!?]) (?=[A-Z])/);
+  let line = '';
+  for (const sentence of sentences) {
+    if (line.length >= lineLength) break;
+    line = line === '' ? sentence : `${line} ${sentence}`;
+  }
+  return line;
+}
