@@ -196,6 +196,12 @@ describe('from an acute level', () => {
     expect(steps.at(-1)?.after.value).toBeCloseTo(dKH(8.6), 2);
   });
 
+  test('leaves what lies within the error of the test to the slow steps, rather than take a day more', () => {
+    const from = { day: 100, value: dKH(4.97), u: 0.036 };
+    const schedule = planSchedule(request({ from, target: dKH(8.6), fast: fastOf('alkalinity', dKH(4.97)) }));
+    expect(timesOf(schedule).map(([day]) => day)).toEqual([0, 0, 0, 0, 1, 2]);
+  });
+
   test('never moves alkalinity by more than 2 dKH within 24 hours: what is deeper goes on the next day', () => {
     const from = { day: 100, value: dKH(4), u: 0.036 };
     const schedule = planSchedule(request({ from, target: dKH(7), fast: fastOf('alkalinity', dKH(4)) }));

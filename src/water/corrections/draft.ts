@@ -16,7 +16,6 @@ import { figureOf, figureQuestion } from '../entry/figures.rules.ts';
 import { type Quantity, say, sayDifference, sayReading } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { disagreementWords } from '../trust/disagreements.ts';
-import { acuteCautions } from './acute.rules.ts';
 import { type CorrectionDrift, readDrift } from './drift.ts';
 import { levelAt } from './expected-level.rules.ts';
 import { chemistryAfter } from './hold.rules.ts';
@@ -144,12 +143,11 @@ export function draftCorrection(start: StartingPoint, request: CorrectionRequest
   const effects = effectsOf(start, means, schedule);
   const unsafe = unsafeOf(start, request, effects);
   if (unsafe !== null) return { ok: false, ...unsafe };
-  const fast = acute === null ? [] : acuteCautions(acute);
   return {
     ok: true,
     means,
     schedule,
-    cautions: [...fast, ...cautionsOf(means.code)],
+    cautions: cautionsOf(means.code),
     effects: sideEffects(effects),
   };
 }

@@ -21,7 +21,7 @@ const mostExchanges = 60;
  * day than it bounds. None where the level is not acute, or the target lies on its other side.
  */
 export function fastAdditions(request: ScheduleRequest, level: number): Planned {
-  const { fast, target, means } = request;
+  const { fast, target, means, from } = request;
   if (fast === null || fast.by === null) return { ok: true, additions: [] };
   const side = Math.sign(fast.by);
   const edge = side > 0 ? Math.min(fast.to, target) : Math.max(fast.to, target);
@@ -31,7 +31,8 @@ export function fastAdditions(request: ScheduleRequest, level: number): Planned 
       'substance',
       'The level is acute and is raised within hours, but only as much limewater fits as evaporates in a day. Choose another substance.',
     );
-  const least = Math.ceil((edge - level) / fast.by - 1e-9);
+  // What lies within the error of the test is left to the slow steps, rather than to another day of fast ones.
+  const least = Math.max(1, Math.ceil(((edge - level) * side - from.u) / Math.abs(fast.by) - 1e-9));
   return means.amountPerRise === null
     ? fastExchanges({ ...request, target: edge }, level, fast, fast.by, least)
     : fastDoses(request, { edge, level, count: least }, fast, fast.by * means.amountPerRise);
@@ -51,7 +52,7 @@ function fastDoses(
   mostAmount: number,
 ): Planned {
   const perRise = means.amountPerRise ?? 0;
-  const each = ((edge - level) / count) * perRise;
+  const each = Math.min(((edge - level) / count) * perRise, mostAmount);
   const step = weighableStep(each, means.unit);
   const most = Math.floor((mostAmount * (1 + byRounding)) / step) * step;
   const amounts = weighedOut(

@@ -16,7 +16,7 @@ export interface FirstThing {
 }
 
 /** More is not a list of what comes first; own choice. */
-const most = 5;
+const most = 7;
 /** Whole sentences are taken until a line has so many characters; own choice. */
 const lineLength = 60;
 

@@ -47,7 +47,7 @@ describe('what is done first in a system', () => {
       alert('c', 'watch', people('Look one day.')),
       { ...alert('d', 'now'), advice: null },
     ]);
-    expect(lines).toHaveLength(5);
+    expect(lines).toHaveLength(7);
     expect(lines.filter(({ text }) => text === 'Stop the doser.')).toEqual([
       { alertId: 'a', title: 'Alert a', text: 'Stop the doser.' },
     ]);
