@@ -183,7 +183,7 @@ describe('the stylesheet', () => {
       (match) => match[1] ?? '',
     );
     const undocumented = used.filter(
-      (name) => !['text', 'a'].includes(name) && !header.includes(name.replace(/light-\d/, 'light-0')),
+      (name) => !['text', 'a'].includes(name) && !header.includes(name.replace(/(light|on)-\d/, '$1-0')),
     );
     expect(undocumented).toEqual([]);
   });

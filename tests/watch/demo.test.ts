@@ -17,14 +17,11 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
   let bench: Bench;
   let truth: Truth;
   let open: Alert[];
-  let pastMs = 0;
 
   beforeAll(async () => {
     bench = await startBench();
     truth = await growDemo(bench.service.pool, { seed, now: benchNow });
-    const began = performance.now();
     await evaluatePast(bench.service, benchNow);
-    pastMs = performance.now() - began;
     await evaluateSystems(bench.service, 'all', benchNow);
     open = await openAlerts(bench.service.pool);
   }, 120_000);
@@ -103,7 +100,7 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     expect(Math.abs((kit?.finding.number.value ?? 0) - 10)).toBeLessThan(3);
   });
 
-  test('its alerts have a history: of different ages, seen, acted on and cleared, worked out in seconds', async () => {
+  test('its alerts have a history: of different ages, seen, acted on and cleared', async () => {
     const all = await bench.service.db.alert.findMany({ include: { events: true } });
     const ages = new Set(open.map(({ openedAt }) => openedAt.toISOString().slice(0, 10)));
     expect(ages.size).toBeGreaterThan(3);
@@ -117,8 +114,6 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
     expect(cleared.length).toBeGreaterThan(3);
     expect(acted.length).toBeGreaterThan(0);
     for (const { clearedReason } of acted) expect(clearedReason).toContain('logged');
-    // Own choice: ready in well under a minute leaves a quarter of one for the past.
-    expect(pastMs).toBeLessThan(20_000);
   });
 
   test('looking again tells nothing twice', async () => {
