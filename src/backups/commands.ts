@@ -6,27 +6,18 @@ import { parseArgs } from 'node:util';
 import pg from 'pg';
 import { type Config, readConfig } from '../platform/config.ts';
 import { runningUrl } from '../platform/database/embedded.ts';
-import { openDatabase, openServer } from '../platform/database.ts';
+import { onDatabase, openServer } from '../platform/database.ts';
 import { writeArchive } from './archive-writer.ts';
 import { type Restored, restoreInPlaceOf, restoreInto } from './restore.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 const stampOf = (now: Date) => now.toISOString().replace(/[-:]/g, '').slice(0, 15);
 
-/** Works on the farm's database, whether or not the service runs. */
-async function onDatabase<T>(config: Config, work: (url: string) => Promise<T>): Promise<T> {
-  if (config.DATABASE_URL !== undefined) return work(config.DATABASE_URL);
-  const running = await runningUrl(join(config.EVENWATER_DATA, 'database'));
-  if (running !== null) return work(running);
-  const database = await openDatabase(config, say);
-  return work(database.url).finally(() => database.close());
-}
-
 async function backup(config: Config, [given]: string[]): Promise<void> {
   const now = new Date();
   const recipient = config.BACKUP_RECIPIENT ?? null;
   const path = resolve(given ?? `evenwater-${stampOf(now)}Z.tar.gz${recipient === null ? '' : '.age'}`);
-  const tables = await onDatabase(config, async (url) => {
+  const tables = await onDatabase(config, say, async (url) => {
     const client = new pg.Client({ connectionString: url });
     await client.connect();
     return writeArchive(client, path, { now, recipient }).finally(() => client.end());

@@ -47,6 +47,20 @@ export const accountSchema = z.object({
   version: version(),
 });
 
+export const forgottenSchema = z.object({ email });
+
+export const newPasswordSchema = z.object({ password });
+
+export const ownPasswordSchema = z.object({
+  current: z.string({ error: 'Enter your password.' }).min(1, 'Enter your password.'),
+  password,
+});
+
+export const ownAddressSchema = z.object({
+  email,
+  current: z.string({ error: 'Enter your password.' }).min(1, 'Enter your password.'),
+});
+
 export type FirstRun = z.output<typeof firstRunSchema>;
 export type NewAccount = z.output<typeof newAccountSchema>;
 export type AccountEdit = z.output<typeof accountSchema>;

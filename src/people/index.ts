@@ -5,12 +5,16 @@ import { sweepTries } from '../platform/web/wrong-tries.ts';
 import { accountPages } from './accounts.pages.ts';
 import type { AddSite } from './accounts.ts';
 import { keyPages } from './keys.pages.ts';
+import { type LinkAsked, linkQueue, sendAskedLink } from './link-letters.ts';
+import { linkPages } from './links.pages.ts';
+import { sweepLinks } from './links.ts';
+import { ownAccountPages } from './own-account.pages.ts';
 import { signInPages } from './sign-in.pages.ts';
 
 const sweepQueue = 'run-out-sessions';
 const nightly = '23 3 * * *';
 
-/** People: accounts, signing in and out, the first run. */
+/** People: accounts, signing in and out, passwords, the first run. */
 export async function peopleArea(
   app: FastifyInstance,
   service: Service,
@@ -19,9 +23,15 @@ export async function peopleArea(
   signInPages(app, service, addSite);
   keyPages(app, service);
   accountPages(app, service);
+  ownAccountPages(app, service);
+  linkPages(app, service);
+  await service.jobs.work<LinkAsked>(linkQueue, async (asked) => {
+    for (const one of asked) await sendAskedLink(service, one);
+  });
   await service.jobs.work(sweepQueue, async () => {
     await sweepSessions(service.db, service.now());
     await sweepTries(service.pool, service.now());
+    await sweepLinks(service.db, service.now());
   });
   await service.jobs.schedule(sweepQueue, nightly, 'UTC');
 }

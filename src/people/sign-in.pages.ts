@@ -90,7 +90,11 @@ async function postSignIn(service: Service, request: FastifyRequest, reply: Fast
 }
 
 /** A new session id at every sign-in, so that one planted before is worthless. */
-async function signInAs(request: FastifyRequest, reply: FastifyReply, account: SignedIn): Promise<void> {
+export async function signInAs(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  account: SignedIn,
+): Promise<void> {
   await request.session.regenerate();
   request.session.set('accountId', account.id);
   request.session.set('generation', account.sessionGeneration);

@@ -103,7 +103,7 @@ async function claimKey(tx: Tx, origin: Origin): Promise<{ done: boolean; result
  * @throws Refusal; Error when `act` wrote no journal line
  */
 export async function change<T>(
-  service: Pick<Service, 'db' | 'jobs' | 'now'>,
+  service: Pick<Service, 'db' | 'now'> & { jobs: Pick<Service['jobs'], 'send'> },
   origin: Origin,
   act: (work: Work) => Promise<T>,
 ): Promise<T> {

@@ -4,7 +4,7 @@ import pg from 'pg';
 import { PrismaClient } from '../generated/prisma/client.ts';
 import type { Config } from './config.ts';
 import { openDataFolder } from './database/data-folder.ts';
-import { type EmbeddedServer, startEmbedded } from './database/embedded.ts';
+import { type EmbeddedServer, runningUrl, startEmbedded } from './database/embedded.ts';
 import { holdFolder } from './database/folder-lock.ts';
 import { migrate } from './database/migrations.ts';
 import { supervise } from './database/supervision.ts';
@@ -16,6 +16,19 @@ export interface Database {
   pool: pg.Pool;
   db: PrismaClient;
   close(): Promise<void>;
+}
+
+/** Works on the farm's database from a command, whether or not the service runs. */
+export async function onDatabase<T>(
+  config: Pick<Config, 'DATABASE_URL' | 'EVENWATER_DATA'>,
+  say: (sentence: string) => void,
+  work: (url: string) => Promise<T>,
+): Promise<T> {
+  if (config.DATABASE_URL !== undefined) return work(config.DATABASE_URL);
+  const running = await runningUrl(join(config.EVENWATER_DATA, 'database'));
+  if (running !== null) return work(running);
+  const database = await openDatabase(config, say);
+  return work(database.url).finally(() => database.close());
 }
 
 /** The adapter reads times without their offset, so every connection speaks UTC. */
