@@ -23,7 +23,7 @@ async function demoSite(service: Service): Promise<{ id: string; name: string; t
 async function prepare(service: Service): Promise<void> {
   await loadCare(service.pool);
   const accounts = await service.db.account.findMany({ select: { email: true } });
-  const ours = new Set<string>(demoPeople.map((person) => person.email));
+  const ours = new Set<string | null>(demoPeople.map((person) => person.email));
   if (accounts.length > 0 && !accounts.some((account) => ours.has(account.email))) {
     throw new Error(
       'This database holds a real farm. The demo wants one of its own: unset DATABASE_URL, or name an empty database.',

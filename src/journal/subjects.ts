@@ -170,6 +170,7 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
     href: `'/farm/systems/' || it.system_id || '/events'`,
     from: `FROM system_event it ${ofSystem}`,
   },
+  tablet: { many: 'Tablets', name: 'it.name', href: `'/people/tablets/' || it.id`, from: 'FROM tablet it' },
   tag: {
     many: 'Tags',
     name: `'Tag of ' || lot.code`,

@@ -10,7 +10,7 @@ import { addPerson, editPerson, findPerson, listPeople } from './accounts.ts';
 /** Who works here and what they may do. */
 export function accountPages(app: FastifyInstance, service: Service): void {
   app.get('/people', (request, reply) =>
-    showPeople(service, request, reply, freshForm({ name: '', email: '', role: 'hand' })),
+    showPeople(service, request, reply, freshForm({ name: '', email: '', role: 'hand', pin: '' })),
   );
   app.post('/people', (request, reply) => postPerson(service, request, reply));
   app.get('/people/:id', (request, reply) => showPerson(service, request, reply));

@@ -34,7 +34,37 @@ export const firstRunSchema = z.object({
   password,
 });
 
-export const newAccountSchema = z.object({ name: text('a name'), email, role, password });
+const obvious = /^(\d)\1+$|^0?123456789?0?$|^(1234|12345|4321|54321|2580)$/;
+
+/** A PIN for enrolled tablets; empty keeps the old one, or none. */
+const pin = optionalText(12)
+  .refine((value) => value === '' || /^\d{4,12}$/.test(value), 'A PIN is 4 to 12 digits.')
+  .refine((value) => !obvious.test(value), 'That is the first thing somebody would try. Choose another.');
+
+const emailOrNone = optionalText()
+  .transform((value) => (value === '' ? null : value.toLowerCase()))
+  .pipe(z.email('That is not an e-mail address. It looks like name@example.org.').nullable());
+
+const passwordOrNone = optionalText(200).refine(
+  (value) => value === '' || value.length >= shortestPassword,
+  `At least ${shortestPassword} characters.`,
+);
+
+/** A new person: an address with a password, or a hand without both, who signs in on enrolled tablets by a PIN. */
+export const newAccountSchema = z
+  .object({ name: text('a name'), email: emailOrNone, role, password: passwordOrNone, pin })
+  .superRefine(({ email, role, password, pin }, context) => {
+    const refuse = (field: string, message: string) =>
+      context.addIssue({ code: 'custom', path: [field], message });
+    if (email !== null && password === '') refuse('password', 'Enter a first password for this address.');
+    if (email === null && password !== '')
+      refuse('email', 'A password needs an e-mail address to sign in with.');
+    if (email === null && role !== 'hand')
+      refuse('email', 'Enter an e-mail address. Only hands can do without, with a PIN on a tablet.');
+    if (email === null && password === '' && pin === '')
+      refuse('pin', 'Without an e-mail address the person signs in with a PIN. Enter one.');
+    if (pin !== '' && role !== 'hand') refuse('pin', 'Only hands sign in with a PIN.');
+  });
 
 export const accountSchema = z.object({
   name: text('a name'),
@@ -44,6 +74,7 @@ export const accountSchema = z.object({
     (value) => value === '' || value.length >= shortestPassword,
     `At least ${shortestPassword} characters, or leave it empty to keep the old one.`,
   ),
+  pin,
   version: version(),
 });
 

@@ -37,7 +37,9 @@ export async function setUpFarm(
 export interface Person {
   id: string;
   name: string;
-  email: string;
+  /** Null for a hand who signs in on tablets alone. */
+  email: string | null;
+  hasPin: boolean;
   role: Role;
   disabled: boolean;
   version: number;
@@ -46,7 +48,8 @@ export interface Person {
 const person = (row: {
   id: string;
   name: string;
-  email: string;
+  email: string | null;
+  pinHash: string | null;
   role: Role;
   disabledAt: Date | null;
   version: number;
@@ -54,6 +57,7 @@ const person = (row: {
   id: row.id,
   name: row.name,
   email: row.email,
+  hasPin: row.pinHash !== null,
   role: row.role,
   disabled: row.disabledAt !== null,
   version: row.version,
@@ -70,10 +74,12 @@ export async function findPerson(db: Reader, id: string): Promise<Person> {
   return person(row);
 }
 
+const hashOrNone = async (secret: string) => (secret === '' ? null : hashPassword(secret));
+
 export async function addPerson(work: Work, input: NewAccount): Promise<{ id: string }> {
-  const { password, ...rest } = input;
+  const { password, pin, ...rest } = input;
   const account = await work.tx.account.create({
-    data: { ...rest, passwordHash: await hashPassword(password) },
+    data: { ...rest, passwordHash: await hashOrNone(password), pinHash: await hashOrNone(pin) },
   });
   work.record(
     'account.created',
@@ -83,12 +89,25 @@ export async function addPerson(work: Work, input: NewAccount): Promise<{ id: st
   return { id: account.id };
 }
 
-/** Changes name, role, standing or password; a disabled or re-passworded account is signed out everywhere. */
+const fieldRefusal = (field: string, message: string) =>
+  new Refusal(message, { fields: [{ field, message }] });
+
+/** Changes name, role, standing, password or PIN; with a new role or secret, or switched off, the person is signed out everywhere. */
 export async function editPerson(work: Work, id: string, input: AccountEdit): Promise<void> {
   const before = await findPerson(work.tx, id);
   const disabledAt = input.disabled ? work.now : null;
-  const secret = input.password === '' ? {} : { passwordHash: await hashPassword(input.password) };
-  const isSignedOut = input.disabled || input.password !== '';
+  if (input.password !== '' && before.email === null)
+    throw fieldRefusal('password', 'A password needs an e-mail address, which this person has not.');
+  if (before.email === null && input.role !== 'hand')
+    throw fieldRefusal('role', 'Without an e-mail address a person can only be a hand.');
+  if (input.pin !== '' && input.role !== 'hand') throw fieldRefusal('pin', 'Only hands sign in with a PIN.');
+  const secret = {
+    ...(input.password === '' ? {} : { passwordHash: await hashPassword(input.password) }),
+    ...(input.pin === '' ? {} : { pinHash: await hashPassword(input.pin) }),
+  };
+  // A session on a tablet was opened by a PIN: it must not grow with the role.
+  const isSignedOut =
+    input.disabled || input.password !== '' || input.pin !== '' || input.role !== before.role;
   const data = {
     name: input.name,
     role: input.role,
@@ -105,6 +124,6 @@ export async function editPerson(work: Work, id: string, input: AccountEdit): Pr
   work.record(
     'account.changed',
     { type: 'account', id },
-    { before, after, passwordChanged: input.password !== '' },
+    { before, after, passwordChanged: input.password !== '', pinChanged: input.pin !== '' },
   );
 }

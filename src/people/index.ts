@@ -10,6 +10,8 @@ import { linkPages } from './links.pages.ts';
 import { sweepLinks } from './links.ts';
 import { ownAccountPages } from './own-account.pages.ts';
 import { signInPages } from './sign-in.pages.ts';
+import { tabletDoor } from './tablets/door.pages.ts';
+import { tabletPages } from './tablets/tablets.pages.ts';
 
 const sweepQueue = 'run-out-sessions';
 const nightly = '23 3 * * *';
@@ -25,6 +27,8 @@ export async function peopleArea(
   accountPages(app, service);
   ownAccountPages(app, service);
   linkPages(app, service);
+  tabletPages(app, service);
+  tabletDoor(app, service);
   await service.jobs.work<LinkAsked>(linkQueue, async (asked) => {
     for (const one of asked) await sendAskedLink(service, one);
   });

@@ -17,14 +17,15 @@ export type LinkAsked = { forgotten: string } | { accountId: string; newEmail: s
 export async function sendAskedLink(service: Service, asked: LinkAsked): Promise<void> {
   const where = 'forgotten' in asked ? { email: asked.forgotten } : { id: asked.accountId };
   const account = await service.db.account.findUnique({ where });
-  if (account === null || account.disabledAt !== null) return;
   const isAddress = 'newEmail' in asked;
+  const to = isAddress ? asked.newEmail : (account?.email ?? null);
+  if (account === null || account.disabledAt !== null || to === null) return;
   const token = await change(service, { accountId: isAddress ? account.id : null }, async (work) => {
     const kind = isAddress ? 'account.address_asked' : 'account.link_made';
     work.record(kind, { type: 'account', id: account.id }, isAddress ? { email: asked.newEmail } : {});
     return makeLink(work.tx, account.id, isAddress ? asked.newEmail : null, work.now);
   });
-  const to = isAddress ? asked.newEmail : account.email;
+
   const base = linkBase(service.config);
   const now = service.now();
   const raw = await composeLetter(service.config, {

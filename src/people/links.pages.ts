@@ -96,7 +96,7 @@ async function postPassword(service: Service, request: FastifyRequest, reply: Fa
   const { email } = await change(service, { accountId: null }, (work) =>
     setPasswordByLink(work, tokenOf(request), parsed.data.password),
   );
-  await forgetTries(service.pool, { limit: 'account', who: email });
+  if (email !== null) await forgetTries(service.pool, { limit: 'account', who: email });
   const done = 'Your new password is set. Sign in with it.';
   return showDone(service, request, reply, {
     title: 'Password set',

@@ -62,7 +62,7 @@ export async function setPasswordByLink(
   work: Work,
   token: string,
   password: string,
-): Promise<{ email: string }> {
+): Promise<{ email: string | null }> {
   const { accountId } = await useUp(work, token, false);
   const { email } = await work.tx.account.update({
     where: { id: accountId },

@@ -49,7 +49,8 @@ function passes(seconds: number): void {
 
 async function account(name: string) {
   const visitor = await first().as('hand', name);
-  const { email } = await first().service.db.account.findUniqueOrThrow({ where: { id: visitor.id } });
+  const found = await first().service.db.account.findUniqueOrThrow({ where: { id: visitor.id } });
+  const email = found.email ?? '';
   return { visitor, email };
 }
 

@@ -1,7 +1,7 @@
 /** Which area owns each table and view: the area alone writes it; areas on the floors above may read it. */
 export const owners: Record<string, readonly string[]> = {
   platform: ['journal_line', 'request_key', 'secret', 'session', 'wrong_try'],
-  people: ['access_key', 'account', 'account_link'],
+  people: ['access_key', 'account', 'account_link', 'tablet', 'tablet_person'],
   backups: ['backup'],
   farm: [
     'contact',

@@ -10,6 +10,8 @@ export interface PageData {
   timeZone: string;
   site: { name: string } | null;
   person: { name: string; role: string; isManager: boolean; isOwner: boolean } | null;
+  /** True on an enrolled tablet, where the next person takes over by name and PIN. */
+  onTablet?: boolean;
   csrf: string;
   /** Open alerts by urgency, beside Watch. */
   counts: { now: number; today: number };

@@ -57,6 +57,7 @@ export function pageData(
           },
     csrf: options.layout === 'public' ? '' : reply.generateCsrf({ userInfo: formUser(request) }),
     counts,
+    onTablet: request.session?.get('tablet') !== undefined,
     switchedOff: person === null ? null : offBanner(switchedOff, request, now),
     emergencies:
       person === null

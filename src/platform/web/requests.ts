@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type pg from 'pg';
 import { z } from 'zod';
-import { hourMs } from '../../science/numeric/time.ts';
+import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
@@ -40,6 +40,8 @@ declare module 'fastify' {
     /** When the session was last written for no other reason than to last longer. */
     renewedAt?: number;
     notice?: string;
+    /** The enrolled tablet it is on, after how many idle minutes it ends, and when it was last used. */
+    tablet?: { id: string; idleMin: number; usedAt: number };
   }
 }
 
@@ -103,10 +105,12 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     if (bearerKey(request) !== null) return admitMachine(service, sources, request);
     const accountId = request.session.get('accountId') ?? null;
     const context = await loadPageContext(service.pool, sources.pageContext, accountId, service.now());
-    const ended = context.person?.sessionGeneration !== request.session.get('generation');
+    const ended =
+      context.person?.sessionGeneration !== request.session.get('generation') ||
+      isIdle(request, service.now());
     request.pageContext = ended ? { ...context, person: null } : context;
     const { person, site, settled } = request.pageContext;
-    if (person !== null) renewSession(request);
+    if (person !== null) renewSession(request, service.now());
     if (person !== null) request.person = person;
     if (site !== null) request.site = site;
     if (isOpen(access)) return undefined;
@@ -146,8 +150,23 @@ async function admitMachine(
   }
 }
 
+/** The cookie of an enrolled tablet, from which people sign in by name and PIN. */
+export const tabletCookie = 'evenwater-tablet';
+
+/** How finely the use of a tablet is written down: a write takes longer than a page. */
+const tabletUseMs = minuteMs / 2;
+
+/** True for a session on a tablet that nobody has used for its set time. */
+function isIdle(request: FastifyRequest, now: Date): boolean {
+  const tablet = request.session.get('tablet');
+  return tablet !== undefined && now.getTime() - tablet.usedAt > tablet.idleMin * minuteMs;
+}
+
 /** Lets a session that is used last on. It is written once an hour, not at each request: a write takes longer than a page. */
-function renewSession(request: FastifyRequest): void {
+function renewSession(request: FastifyRequest, at: Date): void {
+  const tablet = request.session.get('tablet');
+  if (tablet !== undefined && at.getTime() - tablet.usedAt > tabletUseMs)
+    request.session.set('tablet', { ...tablet, usedAt: at.getTime() });
   const now = Date.now();
   if (now - (request.session.get('renewedAt') ?? 0) > hourMs) request.session.set('renewedAt', now);
 }
@@ -155,7 +174,8 @@ function renewSession(request: FastifyRequest): void {
 function askToSignIn(request: FastifyRequest, reply: { redirect(url: string, code: number): unknown }) {
   if (wantsJson(request)) throw new Refusal('Sign in first.', { status: 401 });
   const to = request.method === 'GET' && request.url !== '/' ? `?to=${encodeURIComponent(request.url)}` : '';
-  return reply.redirect(`/sign-in${to}`, 303);
+  const door = request.cookies[tabletCookie] === undefined ? '/sign-in' : '/tablet';
+  return reply.redirect(`${door}${to}`, 303);
 }
 
 /** True when the answer should be JSON rather than a page. */

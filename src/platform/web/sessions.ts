@@ -69,6 +69,11 @@ export async function endSessions(tx: Tx, accountId: string): Promise<void> {
   await tx.session.deleteMany({ where: { accountId } });
 }
 
+/** Removes the sessions that run on a tablet. */
+export async function endTabletSessions(tx: Tx, tabletId: string): Promise<void> {
+  await tx.session.deleteMany({ where: { data: { path: ['tablet', 'id'], equals: tabletId } } });
+}
+
 /** Removes what has run out. */
 export async function sweepSessions(db: PrismaClient, now: Date): Promise<void> {
   const oldest = daysBefore(now, longestSessionDays);

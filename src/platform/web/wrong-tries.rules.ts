@@ -1,17 +1,19 @@
+/** The longest pause after a wrong try, in seconds: about a hundred tries a day, of passwords of ten signs or more. */
+const longestPauseS = 900;
+
 /**
  * How many wrong tries cost no pause (own choices). One account: whoever mistypes a password mistypes it two or three times. One address: a farm of
  * thirty people stands behind one. Secrets that no person types (keys, codes of tags) are mistyped by programs and old
  * links.
  */
 export const tryLimits = {
-  account: { free: 5 },
-  device: { free: 5 },
-  address: { free: 30 },
-  secret: { free: 30 },
+  account: { free: 5, longestPauseS },
+  device: { free: 5, longestPauseS },
+  address: { free: 30, longestPauseS },
+  secret: { free: 30, longestPauseS },
+  // A PIN of four digits is one of 10,000: 24 tries a day on one tablet are a chance of 0.24 % a day.
+  pin: { free: 4, longestPauseS: 3600 },
 };
-
-/** The longest pause after a wrong try, in seconds: about a hundred tries a day, of passwords of ten signs or more. */
-export const longestPauseS = 900;
 
 /** Wrong tries are forgotten after this long without another, in hours. */
 export const forgottenAfterH = 24;

@@ -3,7 +3,7 @@ import { hourMs } from '../../science/numeric/time.ts';
 import { fingerprintOf } from '../change.ts';
 import { Refusal } from '../refusal.ts';
 import { plural } from '../words/numbers.ts';
-import { forgottenAfterH, longestPauseS, networkOf, tryLimits } from './wrong-tries.rules.ts';
+import { forgottenAfterH, networkOf, tryLimits } from './wrong-tries.rules.ts';
 
 /** What is tried, and whose tries count together: those at one account, from one device, from one network. */
 export interface Try {
@@ -18,7 +18,7 @@ const keyOf = ({ limit, who }: Try): string => fingerprintOf([limit, who]);
 
 const forgotten = `(last_at < $2::timestamptz - interval '${forgottenAfterH} hours' OR last_at > $2::timestamptz + interval '1 hour')`;
 // 1, 2, 4 ... seconds; twenty doublings are far beyond the longest pause.
-const pause = `make_interval(secs => least(${longestPauseS}, power(2, least(tries - $3::int, 20))))`;
+const pause = `make_interval(secs => least($4::float8, power(2, least(tries - $3::int, 20))))`;
 
 // Counted before the secret is looked at, in one statement: tries at the same moment, through whatever instance, wait for
 // the row and see each other's count. A time to come is one that a clock left behind when it was set back.
@@ -38,7 +38,8 @@ const waiting = `
  * @throws Refusal 429 where too many wrong ones came before it, with the seconds to wait
  */
 export async function takeTry(pool: pg.Pool, what: Try, now: Date): Promise<void> {
-  const values = [keyOf(what), now, tryLimits[what.limit].free];
+  const { free, longestPauseS } = tryLimits[what.limit];
+  const values = [keyOf(what), now, free, longestPauseS];
   if ((await pool.query(take, values)).rowCount === 1) return;
   const { rows } = await pool.query<{ seconds: number }>(waiting, values);
   throw tooManyTries(Math.max(1, Math.ceil(rows[0]?.seconds ?? 1)));

@@ -1,0 +1,192 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { makeHall } from '../rounds/hall.ts';
+import { type Bench, benchNow, browse, startBench, type Visitor } from '../support/service.ts';
+
+let bench: Bench;
+let owner: Visitor;
+let manager: Visitor;
+let tomas: string;
+let ana: string;
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  await makeHall(bench);
+  owner = await bench.as('owner', 'Ines Varga');
+  manager = await bench.as('manager', 'Lena Roth');
+  tomas = await addHand('Tomas Brandt', '8305');
+  ana = await addHand('Ana Lind', '9716');
+});
+
+afterAll(() => bench.close());
+
+async function addHand(name: string, pin: string): Promise<string> {
+  const added = await owner.post('/people', { name, email: '', role: 'hand', password: '', pin });
+  expect(added.status, added.body).toBe(303);
+  return (await bench.service.db.account.findFirstOrThrow({ where: { name } })).id;
+}
+
+const later = (minutes: number) => bench.at(new Date(benchNow.getTime() + minutes * 60_000));
+
+let tablets = 0;
+
+/** A tablet that a manager enrolled, and its id. */
+async function enrolled(people: string[], idleMin = 15): Promise<Visitor & { tabletId: string }> {
+  tablets += 1;
+  const name = `Tablet ${tablets}`;
+  const visitor = await bench.as('manager', `Manager ${tablets}`);
+  const answer = await visitor.post('/people/tablets', { name, idleMin, people });
+  expect(answer.location, answer.body).toBe('/tablet');
+  const { id: tabletId } = await bench.service.db.tablet.findFirstOrThrow({ where: { name } });
+  return { ...visitor, tabletId };
+}
+
+/** Whose name the pages show. */
+const atIt = async (visitor: Visitor) =>
+  /class="account-name">([^<]*)</.exec((await visitor.get('/water')).body)?.[1] ?? null;
+
+const takeOver = (visitor: Visitor, id: string, pin: string) => visitor.post(`/tablet/${id}`, { pin });
+
+describe('a hand without an e-mail address', () => {
+  test('is added with a PIN, which is hashed with argon2id', async () => {
+    const { email, passwordHash, pinHash } = await bench.service.db.account.findUniqueOrThrow({
+      where: { id: tomas },
+    });
+    expect([email, passwordHash]).toEqual([null, null]);
+    expect(pinHash).toMatch(/^\$argon2id\$/);
+  });
+
+  test.each([
+    [{ email: '', role: 'hand', password: '', pin: '' }, 'signs in with a PIN. Enter one'],
+    [{ email: '', role: 'hand', password: '', pin: '123' }, '4 to 12 digits'],
+    [{ email: '', role: 'hand', password: '', pin: '1234' }, 'first thing somebody would try'],
+    [{ email: '', role: 'hand', password: '', pin: '7777' }, 'first thing somebody would try'],
+    [{ email: '', role: 'manager', password: '', pin: '8305' }, 'Only hands'],
+    [{ email: 'a@example.org', role: 'hand', password: '', pin: '' }, 'first password'],
+  ])('%o is refused in words', async (fields, words) => {
+    const answer = await owner.post('/people', { name: 'Somebody', ...fields });
+    expect(answer.status).toBe(422);
+    expect(answer.body).toContain(words);
+  });
+
+  test('the database itself keeps anybody from standing there without a way in', async () => {
+    const without = bench.service.db.account.update({ where: { id: tomas }, data: { pinHash: null } });
+    await expect(without).rejects.toThrow();
+    const grown = bench.service.db.account.update({ where: { id: tomas }, data: { role: 'owner' } });
+    await expect(grown).rejects.toThrow();
+  });
+});
+
+describe('on an enrolled tablet', () => {
+  test('the manager is signed out, the names are shown, and a PIN signs its person in', async () => {
+    const tablet = await enrolled([tomas, ana]);
+    expect((await tablet.get('/water')).location).toBe('/tablet?to=%2Fwater');
+    const names = await tablet.get('/tablet');
+    expect(names.body).toContain('Tomas Brandt');
+    expect(names.body).toContain('Ana Lind');
+    expect((await takeOver(tablet, tomas, '8305')).location).toBe('/');
+    expect(await atIt(tablet)).toBe('Tomas Brandt');
+  });
+
+  test('the next person takes over in one step, and the last one is signed out', async () => {
+    const tablet = await enrolled([tomas, ana]);
+    await takeOver(tablet, tomas, '8305');
+    expect((await takeOver(tablet, ana, '9716')).status).toBe(303);
+    expect(await atIt(tablet)).toBe('Ana Lind');
+    const sessions = await bench.service.db.session.findMany();
+    const here = sessions.filter(
+      ({ data }) => (data as { tablet?: { id: string } }).tablet?.id === tablet.tabletId,
+    );
+    expect(here.map(({ accountId }) => accountId)).toEqual([ana]);
+  });
+
+  test('a session ends by itself after the idle time, and lasts while it is used', async () => {
+    const tablet = await enrolled([tomas], 10);
+    await takeOver(tablet, tomas, '8305');
+    for (const minutes of [8, 16, 24]) {
+      later(minutes);
+      expect(await atIt(tablet)).toBe('Tomas Brandt');
+    }
+    later(35);
+    expect((await tablet.get('/water')).location).toBe('/tablet?to=%2Fwater');
+    bench.at(benchNow);
+  });
+
+  test('somebody who is not on its list cannot come in, with the right PIN neither', async () => {
+    const tablet = await enrolled([tomas]);
+    expect((await takeOver(tablet, ana, '9716')).status).toBe(403);
+    expect(await atIt(tablet)).toBeNull();
+  });
+
+  test('removing it signs out whoever is at it, and it opens nothing from then on', async () => {
+    const tablet = await enrolled([tomas]);
+    await takeOver(tablet, tomas, '8305');
+    expect((await manager.post(`/people/tablets/${tablet.tabletId}/end`, {})).status).toBe(303);
+    expect(await atIt(tablet)).toBeNull();
+    expect((await takeOver(tablet, tomas, '8305')).status).toBe(403);
+  });
+
+  test('a new PIN, or being switched off, signs the person out there', async () => {
+    const id = await addHand('Emil Sand', '4617');
+    const tablet = await enrolled([id]);
+    await takeOver(tablet, id, '4617');
+    const { version } = await bench.service.db.account.findUniqueOrThrow({ where: { id } });
+    const edit = { name: 'Emil Sand', role: 'hand', password: '', version };
+    expect((await owner.post(`/people/${id}`, { ...edit, pin: '5528' })).status).toBe(303);
+    expect(await atIt(tablet)).toBeNull();
+    expect((await takeOver(tablet, id, '4617')).status).toBe(422);
+    expect((await takeOver(tablet, id, '5528')).status).toBe(303);
+    const off = { ...edit, version: version + 1, pin: '', disabled: 'yes' };
+    expect((await owner.post(`/people/${id}`, off)).status).toBe(303);
+    expect(await atIt(tablet)).toBeNull();
+    expect((await takeOver(tablet, id, '5528')).status).toBe(403);
+  });
+
+  test('what is done there is signed by its person, and the journal tells who came and went', async () => {
+    const tablet = await enrolled([tomas]);
+    await takeOver(tablet, tomas, '0000');
+    await takeOver(tablet, tomas, '8305');
+    const lines = await bench.service.db.journalLine.findMany({
+      where: { subjectId: tomas },
+      orderBy: { id: 'asc' },
+    });
+    expect(lines.map(({ kind }) => kind)).toEqual(expect.arrayContaining(['sign_in.failed', 'sign_in.made']));
+    expect(JSON.stringify(lines)).not.toContain('8305');
+    const page = await owner.get(`/journal?subject=${tablet.tabletId}`);
+    expect(page.body).toContain('Tablet enrolled');
+  });
+});
+
+describe('a PIN alone', () => {
+  test('opens nothing on another device', async () => {
+    const stranger = browse(bench.app);
+    await stranger.get('/sign-in');
+    expect((await stranger.get('/tablet')).status).toBe(403);
+    expect((await takeOver(stranger, tomas, '8305')).status).toBe(403);
+    expect(await atIt(stranger)).toBeNull();
+  });
+
+  test('is slowed per tablet and person: neither others here nor the person elsewhere', async () => {
+    const tablet = await enrolled([tomas, ana]);
+    const elsewhere = await enrolled([tomas]);
+    const statuses: number[] = [];
+    for (let i = 0; i < 6; i++) statuses.push((await takeOver(tablet, tomas, `000${i}`)).status);
+    expect(statuses).toEqual([422, 422, 422, 422, 429, 429]);
+    expect((await takeOver(tablet, tomas, '8305')).status).toBe(429);
+    expect((await takeOver(tablet, ana, '9716')).status).toBe(303);
+    expect((await takeOver(elsewhere, tomas, '8305')).status).toBe(303);
+  });
+
+  test('each further wrong one costs twice the wait of the last, up to an hour', async () => {
+    const tablet = await enrolled([tomas]);
+    let minutes = 0;
+    let tries = 0;
+    for (; minutes < 24 * 60; minutes += 5) {
+      later(minutes);
+      while ((await takeOver(tablet, tomas, '0000')).status === 422) tries += 1;
+    }
+    bench.at(benchNow);
+    // 10,000 PINs at so few tries a day.
+    expect(tries).toBeLessThan(45);
+    expect(tries).toBeGreaterThan(20);
+  }, 120_000);
+});
