@@ -10,8 +10,8 @@ import { linkPages } from './links.pages.ts';
 import { sweepLinks } from './links.ts';
 import { ownAccountPages } from './own-account.pages.ts';
 import { signInPages } from './sign-in.pages.ts';
-import { tabletDoor } from './tablets/door.pages.ts';
-import { tabletPages } from './tablets/tablets.pages.ts';
+import { tabletDoor } from './tablet-door.pages.ts';
+import { tabletPages } from './tablets.pages.ts';
 
 const sweepQueue = 'run-out-sessions';
 const nightly = '23 3 * * *';

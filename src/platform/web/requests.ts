@@ -174,7 +174,7 @@ function renewSession(request: FastifyRequest, at: Date): void {
 function askToSignIn(request: FastifyRequest, reply: { redirect(url: string, code: number): unknown }) {
   if (wantsJson(request)) throw new Refusal('Sign in first.', { status: 401 });
   const to = request.method === 'GET' && request.url !== '/' ? `?to=${encodeURIComponent(request.url)}` : '';
-  const door = request.cookies[tabletCookie] === undefined ? '/sign-in' : '/tablet';
+  const door = (request.cookies[tabletCookie] ?? '') === '' ? '/sign-in' : '/tablet';
   return reply.redirect(`${door}${to}`, 303);
 }
 

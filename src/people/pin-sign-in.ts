@@ -1,9 +1,9 @@
-import { change } from '../../platform/change.ts';
-import type { Service } from '../../platform/service.ts';
-import { endTabletSessions } from '../../platform/web/sessions.ts';
-import { forgetTries, type Try, takeTry } from '../../platform/web/wrong-tries.ts';
-import { passwordFits } from '../passwords.ts';
-import type { SignedIn } from '../sign-in.ts';
+import { change } from '../platform/change.ts';
+import type { Service } from '../platform/service.ts';
+import { endTabletSessions } from '../platform/web/sessions.ts';
+import { forgetTries, type Try, takeTry } from '../platform/web/wrong-tries.ts';
+import { passwordFits } from './passwords.ts';
+import type { SignedIn } from './sign-in.ts';
 import type { Tablet } from './tablets.ts';
 
 /**

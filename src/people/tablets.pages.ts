@@ -1,11 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { Refusal } from '../../platform/refusal.ts';
-import type { Service } from '../../platform/service.ts';
-import { type FormState, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
-import { checked } from '../../platform/web/json.ts';
-import { showPage } from '../../platform/web/pages.ts';
-import { pathId, tabletCookie } from '../../platform/web/requests.ts';
-import { dayMs } from '../../science/numeric/time.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { type FormState, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
+import { checked } from '../platform/web/json.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId, tabletCookie } from '../platform/web/requests.ts';
+import { dayMs } from '../science/numeric/time.ts';
 import { tabletSchema } from './tablets.schema.ts';
 import { changeTablet, endTablet, enrolTablet, findTablet, listHands, listTablets } from './tablets.ts';
 

@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { Refusal } from '../../platform/refusal.ts';
-import type { Service } from '../../platform/service.ts';
-import { addressWithin } from '../../platform/web/back.ts';
-import { type FormState, fieldErrors, freshForm, refusedForm } from '../../platform/web/forms.ts';
-import { showPage } from '../../platform/web/pages.ts';
-import { pathId, tabletCookie } from '../../platform/web/requests.ts';
+import { Refusal } from '../platform/refusal.ts';
+import type { Service } from '../platform/service.ts';
+import { addressWithin } from '../platform/web/back.ts';
+import { type FormState, fieldErrors, freshForm, refusedForm } from '../platform/web/forms.ts';
+import { showPage } from '../platform/web/pages.ts';
+import { pathId, tabletCookie } from '../platform/web/requests.ts';
 import { signInByPin } from './pin-sign-in.ts';
 import { pinSchema } from './tablets.schema.ts';
 import { type Tablet, tabletBySecret } from './tablets.ts';

@@ -1,8 +1,8 @@
 import { createHash, randomBytes } from 'node:crypto';
-import type { Work } from '../../platform/change.ts';
-import { notFound, Refusal } from '../../platform/refusal.ts';
-import type { Reader } from '../../platform/service.ts';
-import { endTabletSessions } from '../../platform/web/sessions.ts';
+import type { Work } from '../platform/change.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Reader } from '../platform/service.ts';
+import { endTabletSessions } from '../platform/web/sessions.ts';
 import type { TabletInput } from './tablets.schema.ts';
 
 /** The database knows only the hash of what the tablet's cookie holds, which is random: a plain hash is enough. */

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { many, text, whole } from '../../platform/web/fields.ts';
+import { many, text, whole } from '../platform/web/fields.ts';
 
 const shortestIdleMin = 1;
 const longestIdleMin = 240;
