@@ -1,0 +1,77 @@
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, beforeAll, expect, test } from 'vitest';
+import { hashPassword } from '../../src/people/passwords.ts';
+import { makeHall } from '../rounds/hall.ts';
+import { expectNoSideways, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
+import { type Bench, startBench } from '../support/service.ts';
+
+// A manager enrols a tablet by touch, and two hands take turns at it.
+
+let bench: Bench;
+let browser: Browser;
+let page: Page;
+const manager = { email: 'manager@example.org', password: 'dry hands at the long desk' };
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  await makeHall(bench);
+  const { account } = bench.service.db;
+  const passwordHash = await hashPassword(manager.password);
+  await account.create({ data: { email: manager.email, name: 'Lena Roth', role: 'manager', passwordHash } });
+  for (const [name, pin] of [
+    ['Ana Lind', '9716'],
+    ['Tomas Brandt', '8305'],
+  ] as const)
+    await account.create({ data: { name, role: 'hand', pinHash: await hashPassword(pin) } });
+  browser = await startBrowser();
+  const device = await openDevice(browser, await listen(bench), { size: 'tablet', touch: true });
+  page = await device.newPage();
+}, 120_000);
+
+afterAll(async () => {
+  await browser.close();
+  await bench.close();
+});
+
+const atIt = () => page.locator('.spine-account .account-name').textContent();
+
+/** Two taps besides the digits: the name, and the button below the PIN. */
+async function takeOver(name: string, pin: string): Promise<void> {
+  await page.getByRole('link', { name, exact: true }).tap();
+  await page.getByLabel('PIN').pressSequentially(pin);
+  await page.getByRole('button', { name: 'Go on' }).tap();
+}
+
+test('a manager enrols the tablet in hand; two hands change over in two taps each', async () => {
+  await signIn(page, manager);
+  await page.goto('/people/tablets');
+  await expectNoSideways(page);
+  await page.getByLabel('Name of the tablet').fill('North hall');
+  await page.getByRole('button', { name: 'Enrol this tablet' }).tap();
+  await page.getByRole('heading', { name: 'Who is at the tablet?' }).waitFor();
+  for (const link of await page.locator('.tablet-people a').all())
+    expect((await link.boundingBox())?.height).toBeGreaterThanOrEqual(48);
+
+  await takeOver('Tomas Brandt', '8305');
+  await page.waitForURL('**/');
+  expect(await atIt()).toBe('Tomas Brandt');
+
+  await page.locator('.spine-account').getByRole('link', { name: 'Change person' }).tap();
+  await takeOver('Ana Lind', '9716');
+  await page.waitForURL('**/');
+  expect(await atIt()).toBe('Ana Lind');
+}, 60_000);
+
+test('a wrong PIN is said beside the field, and the keyboard alone is enough', async () => {
+  await page.goto('/tablet');
+  await page.getByRole('link', { name: 'Tomas Brandt' }).focus();
+  await page.keyboard.press('Enter');
+  await page.getByLabel('PIN').waitFor();
+  await page.keyboard.type('1111');
+  await page.keyboard.press('Enter');
+  await page.getByText('That is not the PIN').first().waitFor();
+  await page.getByLabel('PIN').fill('8305');
+  await page.keyboard.press('Enter');
+  await page.waitForURL('**/');
+  expect(await atIt()).toBe('Tomas Brandt');
+}, 60_000);
