@@ -3,7 +3,11 @@ import { addDays, momentOf } from '../platform/days.ts';
 import { type SubjectType, subjects } from './subjects.ts';
 
 const whole = z.string().trim().max(200).catch('');
-const day = z.iso.date().or(z.literal('')).catch('');
+const day = z.iso
+  .date()
+  .refine((text) => text > '1900' && text < '3000')
+  .or(z.literal(''))
+  .catch('');
 
 /** The filters of the journal as an address carries them; what makes no sense filters nothing. */
 export const filterSchema = z.object({
@@ -19,7 +23,7 @@ export const filterSchema = z.object({
   to: day.default(''),
   before: z
     .string()
-    .regex(/^\d{10,16}-[0-9a-f-]{36}$/)
+    .regex(/^\d{10,14}-[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/)
     .or(z.literal(''))
     .catch('')
     .default(''),

@@ -104,6 +104,10 @@ describe('somebody asks who changed what', () => {
 
   test('filters that make no sense filter nothing, and break nothing', async () => {
     const odd = '/journal?by=x&about=nothing&subject=1&from=99&to=2026-13-40&before=9-9';
+    for (const days of ['from=0000-01-01', 'to=9999-12-31'])
+      expect((await owner.get(`/journal?${days}`)).status).toBe(200);
+    const noCursor = `9999999999999999-${'-'.repeat(36)}`;
+    expect((await owner.get(`/journal?before=${noCursor}`)).status).toBe(200);
     expect((await owner.get(odd)).status).toBe(200);
     expect(rowsOf((await owner.get(odd)).body).length).toBeGreaterThan(0);
   });
