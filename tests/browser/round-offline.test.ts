@@ -71,6 +71,7 @@ const planChange = ({ systemId }: Hall) =>
       work: 'water_change',
       volume: 180,
       volumeUnit: 'L',
+      weekdays: [],
       everyDays: 7,
       startsOn: localDay(new Date(), zone),
       version: 0,

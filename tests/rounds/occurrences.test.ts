@@ -1,9 +1,9 @@
 import { describe, expect, test } from 'vitest';
+import { weekdayWords } from '../../src/platform/words/weekdays.ts';
 import {
   occurrencesOf,
   type Schedule,
   stateOf,
-  weekdayWords,
   whyNotBegun,
 } from '../../src/rounds/plans/occurrences.rules.ts';
 

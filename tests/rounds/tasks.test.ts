@@ -27,10 +27,11 @@ beforeEach(async () => {
   roundId = await begin(bench, hall, await planRound(bench, hall, { steps: ['look'] }), '2026-11-24');
 });
 
-const daily = { everyDays: 1, startsOn: '2026-11-24', version: 0 };
+const daily = { weekdays: [], everyDays: 1, startsOn: '2026-11-24', version: 0 };
 const plan = async (input: RoutineInput) =>
   `routine:${(await bench.change((work) => planRoutine(work, hall.systemId, input))).id}`;
-const change = () => plan({ ...daily, everyDays: 7, work: 'water_change', volume: 180, volumeUnit: 'L' });
+const change = () =>
+  plan({ ...daily, weekdays: [], everyDays: 7, work: 'water_change', volume: 180, volumeUnit: 'L' });
 const ticked = (key: string, more: object = {}) => ({
   id: uuidv7(),
   kind: 'task',

@@ -9,6 +9,7 @@ const routine = (more: Partial<RoutineFact> = {}): RoutineFact => ({
   quantityCode: null,
   words: 'water change',
   everyDays: 7,
+  weekdays: [],
   startsDay: dayZero,
   lastDay: dayZero + 0.5,
   ...more,

@@ -115,6 +115,7 @@ describe('a system as it was known on a day of the past', () => {
       work: 'test' as const,
       quantityCode: 'alkalinity',
       words: 'alkalinity test',
+      weekdays: [],
       everyDays: 2,
     };
     const routines = [{ ...test, startsDay: dayZero, lastDay: dayZero + 9 }];

@@ -119,21 +119,3 @@ export function whyNotBegun(schedule: Schedule, day: string, timeZone: string, n
   if (schedule.pausedAt !== null) return 'This round is paused. Ask the manager to take it up again.';
   return null;
 }
-
-/** "every day", "Monday to Friday", "Monday, Thursday". */
-export function weekdayWords(weekdays: readonly number[]): string {
-  const days = [...weekdays].sort((a, b) => a - b);
-  if (days.length === 7) return 'every day';
-  if (days.join() === '1,2,3,4,5') return 'Monday to Friday';
-  return days.map((day) => WEEKDAYS[day - 1]).join(', ');
-}
-
-export const WEEKDAYS = [
-  'Monday',
-  'Tuesday',
-  'Wednesday',
-  'Thursday',
-  'Friday',
-  'Saturday',
-  'Sunday',
-] as const;

@@ -8,7 +8,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { WEEKDAYS, weekdayWords } from './occurrences.rules.ts';
+import { WEEKDAYS, weekdayWords } from '../../platform/words/weekdays.ts';
 import { placeField, planForm } from './plans.schema.ts';
 import { addPlan, editPlan, findPlan, listPlans, listWalkableTanks, type Plan } from './plans.ts';
 

@@ -16,7 +16,7 @@ interface Row extends Omit<RoutineFact, 'words' | 'startsDay' | 'lastDay'> {
 const query = `
   SELECT routine.id, routine.system_id AS "systemId", routine.work, routine.quantity_code AS "quantityCode",
          quantity.name AS "quantityName", coalesce(routine.detail ->> 'substance', routine.detail ->> 'food') AS what,
-         routine.every_days AS "everyDays", routine.starts_on::timestamp AT TIME ZONE site.time_zone AS "startsAt", last.at AS "lastAt"
+         routine.every_days AS "everyDays", routine.weekdays, routine.starts_on::timestamp AT TIME ZONE site.time_zone AS "startsAt", last.at AS "lastAt"
     FROM routine
     JOIN system ON system.id = routine.system_id JOIN site ON site.id = system.site_id
     LEFT JOIN quantity ON quantity.code = routine.quantity_code

@@ -91,6 +91,8 @@ export interface RoutineFact {
   /** What it is, to go on in a sentence: "alkalinity test", "water change". */
   words: string;
   everyDays: number;
+  /** ISO weekdays it falls on; none where it comes every so many days. */
+  weekdays: readonly number[];
   startsDay: number;
   lastDay: number | null;
 }

@@ -23,12 +23,15 @@ export interface LogEntry {
   at: Date;
   /** Who entered it; null for the service itself. */
   by: string | null;
+  /** When it was entered, where that was later than an hour after it was done; else null. */
+  enteredLateAt: Date | null;
   voidedAt: Date | null;
   voidReason: string | null;
 }
 
 /** The columns that every entry of a log has. */
-const commonColumns = `entry.id, entry.system_id AS "systemId", entry.at, account.name AS by, entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
+const commonColumns = `entry.id, entry.system_id AS "systemId", entry.at, account.name AS by,
+  CASE WHEN entry.created_at > entry.at + interval '1 hour' THEN entry.created_at END AS "enteredLateAt", entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
 
 /**
  * The newest entries of one of the log's tables. `source` names the table: "FROM dose AS entry"; `columns`: those of this

@@ -6,12 +6,13 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { inputNumber, litres, numberWords } from '../../platform/words/numbers.ts';
+import { WEEKDAYS } from '../../platform/words/weekdays.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { doseUnits, usedSubstances } from '../log/doses.ts';
 import { listFedTanks, usedFoods } from '../log/feedings.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
-import { intervalWords, routineTitle } from './routines.rules.ts';
+import { cadenceWords, routineTitle } from './routines.rules.ts';
 import { endSchema, ROUTINE_WORK, type RoutineWork, routineSchema } from './routines.schema.ts';
 import {
   changeRoutine,
@@ -54,7 +55,7 @@ async function showRoutines(service: Service, request: FastifyRequest, reply: Fa
     running: running.map((routine) => rowOf(routine, localDay(now, request.site.timeZone))),
     ended: ended.map((routine) => ({
       title: routineTitle(routine),
-      every: intervalWords(routine.everyDays),
+      every: cadenceWords(routine),
       endedAt: routine.endedAt,
     })),
     add: ROUTINE_WORK.map((work) => ({ href: newPath(system.id, work), text: workWords[work] })),
@@ -64,13 +65,13 @@ async function showRoutines(service: Service, request: FastifyRequest, reply: Fa
 }
 
 function rowOf(routine: Routine, today: string) {
-  const { id, everyDays, lastAt, dueOn, version } = routine;
+  const { id, lastAt, dueOn, version } = routine;
   const late = calendarDaysBetween(dueOn, today);
   return {
     id,
     version,
     title: routineTitle(routine),
-    every: intervalWords(everyDays),
+    every: cadenceWords(routine),
     lastAt,
     dueOn,
     due: late > 0 ? 'overdue' : late === 0 ? 'today' : '',
@@ -182,7 +183,7 @@ async function showForm(
         ? null
         : {
             title: routineTitle(planned),
-            every: intervalWords(planned.everyDays),
+            every: cadenceWords(planned),
             href: changePath(planned, form),
           },
     list: listPath(system.id),
@@ -201,6 +202,11 @@ async function showForm(
     substances: [...new Set([...dosed, ...computedSubstances])],
     units: doseUnits.map((unit) => ({ value: unit, text: unit })),
     foods: fed,
+    days: WEEKDAYS.map((text, i) => ({
+      value: String(i + 1),
+      text,
+      ticked: [form.typed.weekdays ?? []].flat().includes(String(i + 1)),
+    })),
     tanks: tanks.map(({ id, name }) => ({ value: id, text: name })),
   };
   const options = {
@@ -216,9 +222,9 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   return submit(request, reply, {
     schema: routineSchema(request.site.timeZone, service.now()),
     act: (work, value) => planRoutine(work, id, value),
-    done: (_, { everyDays }) => ({
+    done: (_, planned) => ({
       to: listPath(id),
-      notice: `Planned: ${intervalWords(everyDays)}. It shows on every round that passes this system when it is due.`,
+      notice: `Planned: ${cadenceWords(planned)}. It shows on every round that passes this system when it is due.`,
     }),
     again: (form) => showNew(service, request, reply, form),
   });
@@ -227,18 +233,20 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
 const routineId = (request: FastifyRequest) => pathId(request, 'id', 'This routine');
 
 /** The values of the form of an existing routine; its first day is when it is due next. */
-function routineFormValues({ plan, everyDays, dueOn, version }: Routine, today: string): FormState {
+function routineFormValues({ plan, everyDays, weekdays, dueOn, version }: Routine, today: string): FormState {
   const detail =
     plan.work === 'water_change'
       ? { work: plan.work, volume: inputNumber(plan.volumeL), volumeUnit: 'L' }
       : plan;
-  return freshForm({
+  const byDays = weekdays.length > 0;
+  const form = freshForm({
     ...blank,
     ...detail,
-    everyDays: inputNumber(everyDays, 2),
+    everyDays: byDays ? '' : inputNumber(everyDays, 2),
     startsOn: dueOn < today ? today : dueOn,
     version,
   });
+  return { ...form, typed: { ...form.typed, weekdays: weekdays.map(String) } };
 }
 
 async function showRoutine(
@@ -262,7 +270,7 @@ async function showRoutine(
     reply,
     // What was ended meanwhile becomes a new routine when the form is sent again.
     { version: routine?.version ?? 0 },
-    routine === null ? 'it was ended' : `${routineTitle(routine)}, ${intervalWords(routine.everyDays)}`,
+    routine === null ? 'it was ended' : `${routineTitle(routine)}, ${cadenceWords(routine)}`,
   );
   return showForm(service, request, reply, { system, form, routine, theirs });
 }
@@ -270,17 +278,19 @@ async function showRoutine(
 /** Puts what the address asks for in place of what is planned. */
 function askFor(form: FormState, { volume = '', volumeUnit = 'L', every = '' }: PrefillQuery): void {
   if (volume !== '') Object.assign(form.typed, { volume, volumeUnit });
-  if (every !== '') form.typed.everyDays = every;
+  if (every !== '') Object.assign(form.typed, { everyDays: every, weekdays: [] });
 }
 
 /** What is planned now, where the form was filled with something else: "120 L (12 %) every week"; else "". */
 function nowWords(routine: Routine | null, { typed }: FormState, { volumeL }: WaterSystem): string {
   if (routine?.plan.work !== 'water_change') return '';
-  const { plan, everyDays } = routine;
+  const { plan, everyDays, weekdays } = routine;
   const isAsPlanned = typed.volumeUnit === 'L' && typed.volume === inputNumber(plan.volumeL);
-  if (isAsPlanned && typed.everyDays === inputNumber(everyDays, 2)) return '';
+  const isAsOften =
+    weekdays.length > 0 ? typed.everyDays === '' : typed.everyDays === inputNumber(everyDays, 2);
+  if (isAsPlanned && isAsOften) return '';
   const share = numberWords(Math.round((100 * plan.volumeL) / volumeL));
-  return `${litres(plan.volumeL)} (${share} %) ${intervalWords(everyDays)}`;
+  return `${litres(plan.volumeL)} (${share} %) ${cadenceWords(routine)}`;
 }
 
 async function postRoutine(service: Service, request: FastifyRequest, reply: FastifyReply) {

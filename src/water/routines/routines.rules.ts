@@ -1,5 +1,6 @@
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
+import { weekdayWords } from '../../platform/words/weekdays.ts';
 import { effectOfDose } from '../dosing/dose-effect.rules.ts';
 import type { DoseInput } from '../log/doses.ts';
 import type { Routine } from './routines.ts';
@@ -21,6 +22,8 @@ export type RoutinePlan =
 export interface Cadence {
   startsDay: number;
   everyDays: number;
+  /** ISO weekdays, 1 Monday to 7 Sunday, where it falls on these instead; `everyDays` is then their mean distance. */
+  weekdays?: readonly number[];
 }
 
 /**
@@ -30,10 +33,32 @@ export interface Cadence {
  *
  * @param lastDay the local day on which it was last done; null for never
  */
-export function nextDueDay({ startsDay, everyDays }: Cadence, lastDay: number | null): number {
+export function nextDueDay({ startsDay, everyDays, weekdays = [] }: Cadence, lastDay: number | null): number {
+  if (weekdays.length > 0) return nextWeekday(weekdays, startsDay, lastDay);
   if (lastDay === null || lastDay < startsDay) return startsDay;
   const passed = Math.ceil((lastDay + everyDays / 2 - startsDay) / everyDays);
   return Math.ceil(startsDay + Math.max(0, passed) * everyDays - 1e-6);
+}
+
+/** ISO weekday of a day since 1970, which began on a Thursday. */
+const weekdayOf = (day: number) => ((((day + 3) % 7) + 7) % 7) + 1;
+
+/**
+ * The day of these weekdays on which work is due next. What was done counts for the nearest of them, as late for the one
+ * before or early for the one after; halfway, for the one before. Work done before the first one does not count.
+ */
+function nextWeekday(weekdays: readonly number[], startsDay: number, lastDay: number | null): number {
+  const onOrAfter = (day: number) => {
+    let found = day;
+    while (!weekdays.includes(weekdayOf(found))) found += 1;
+    return found;
+  };
+  const first = onOrAfter(startsDay);
+  if (lastDay === null || lastDay < first) return first;
+  const next = onOrAfter(lastDay + 1);
+  let before = lastDay;
+  while (!weekdays.includes(weekdayOf(before))) before -= 1;
+  return next - lastDay < lastDay - before ? onOrAfter(next + 1) : next;
 }
 
 const timesWords: Readonly<Record<number, string>> = {
@@ -64,6 +89,15 @@ export function intervalWords(everyDays: number): string {
   if (weekly !== undefined) return `${weekly} a week`;
   return `every ${plural(everyDays, 'day', 'days')}`;
 }
+
+/** "Monday, Thursday", else "every 14 days". */
+export const cadenceWords = ({
+  everyDays,
+  weekdays,
+}: {
+  everyDays: number;
+  weekdays: readonly number[];
+}): string => (weekdays.length > 0 ? weekdayWords(weekdays) : intervalWords(everyDays));
 
 /** Substances that are caustic whatever they raise. */
 const strongBase = /hydroxide|carbonate|limewater/i;
@@ -104,9 +138,9 @@ export function routineTitle({ plan, quantity, tank }: Pick<Routine, 'plan' | 'q
 
 /** How it is done, and how often and when last: one line each. */
 export function routineDetail(routine: Routine, now: Date): string[] {
-  const { plan, lastAt, timeZone, everyDays, systemVolumeL } = routine;
+  const { plan, lastAt, timeZone, systemVolumeL } = routine;
   const last = lastAt === null ? 'not logged yet' : `last ${whenWords(lastAt, timeZone, now)}`;
-  const how = `${intervalWords(everyDays)}; ${last}`;
+  const how = `${cadenceWords(routine)}; ${last}`;
   if (plan.work === 'water_change')
     return [`${numberWords((100 * plan.volumeL) / systemVolumeL, 0)} % of the system`, how];
   if (plan.work === 'feeding' && plan.pumpsOffMin !== null)

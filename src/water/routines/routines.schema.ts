@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import {
   choice,
+  many,
   number,
   optionalChosen,
   optionalNumber,
@@ -17,8 +18,17 @@ import { evenInterval } from './routines.rules.ts';
 export const ROUTINE_WORK = ['test', 'water_change', 'dose', 'feeding'] as const;
 export type RoutineWork = (typeof ROUTINE_WORK)[number];
 
+const weekdays = z
+  .union([many(), z.array(z.number())])
+  .default([])
+  .transform((days) => [...new Set(days.map(Number))].sort((a, b) => a - b))
+  .pipe(
+    z.array(z.int('Choose from the list.').min(1, 'Choose from the list.').max(7, 'Choose from the list.')),
+  );
+
 const common = (today: string) => ({
-  everyDays: number({ what: 'every how many days', low: 1, high: 366 }).transform(evenInterval),
+  weekdays,
+  everyDays: optionalNumber({ what: 'every how many days', low: 1, high: 366 }),
   startsOn: optionalText(10)
     .transform((typed) => (typed === '' ? today : typed))
     .pipe(calendarDay('Enter the first day like 2026-11-24.')),
@@ -28,6 +38,23 @@ const common = (today: string) => ({
 /** A routine as entered; the first day is today unless given. */
 export function routineSchema(timeZone: string, now: Date) {
   const shared = common(localDay(now, timeZone));
+  return routineWork(shared)
+    .refine(({ weekdays: days, everyDays }) => days.length > 0 || everyDays !== null, {
+      path: ['everyDays'],
+      error: 'Choose the weekdays, or say every how many days.',
+    })
+    .refine(({ weekdays: days, everyDays }) => days.length === 0 || everyDays === null, {
+      path: ['everyDays'],
+      error: 'Weekdays are chosen and an interval is typed. Leave one of the two empty.',
+    })
+    .transform((routine) => ({
+      ...routine,
+      everyDays:
+        routine.weekdays.length > 0 ? 7 / routine.weekdays.length : evenInterval(routine.everyDays ?? 1),
+    }));
+}
+
+function routineWork(shared: ReturnType<typeof common>) {
   return z.discriminatedUnion(
     'work',
     [

@@ -26,6 +26,8 @@ export interface Routine {
   /** Of a feeding in one tank. */
   tank: string | null;
   everyDays: number;
+  /** ISO weekdays it falls on; none where it comes every so many days. */
+  weekdays: number[];
   /** Local days, "2026-11-24". */
   startsOn: string;
   endedAt: Date | null;
@@ -46,7 +48,7 @@ type Row = Omit<Routine, 'plan' | 'quantity' | 'dueOn' | 'lastOn'> & {
 const columns = `
   SELECT routine.id, routine.system_id AS "systemId", system.name AS "systemName", system.volume_l AS "systemVolumeL",
          site.time_zone AS "timeZone", routine.work, routine.quantity_code AS "quantityCode", quantity.name AS "quantityName",
-         routine.detail, tank.name AS tank, routine.every_days AS "everyDays", routine.starts_on::text AS "startsOn",
+         routine.detail, tank.name AS tank, routine.every_days AS "everyDays", routine.weekdays, routine.starts_on::text AS "startsOn",
          routine.ended_at AS "endedAt", routine.version, last.at AS "lastAt"
     FROM routine
     JOIN system ON system.id = routine.system_id JOIN site ON site.id = system.site_id
@@ -61,7 +63,7 @@ const dateOfDayNumber = (day: number) => epoch.add({ days: day }).toString();
 
 function routineOf({ work, quantityCode, quantityName, detail, ...row }: Row): Routine {
   const lastOn = row.lastAt === null ? null : localDay(row.lastAt, row.timeZone);
-  const cadence = { startsDay: dayNumber(row.startsOn), everyDays: row.everyDays };
+  const cadence = { startsDay: dayNumber(row.startsOn), everyDays: row.everyDays, weekdays: row.weekdays };
   return {
     ...row,
     plan: { ...detail, work, ...(work === 'test' ? { quantityCode } : {}) } as RoutinePlan,
@@ -127,13 +129,14 @@ export async function planRoutine(
   input: RoutineInput,
 ): Promise<{ id: string }> {
   const system = await lockOpenWaterSystem(work.tx, systemId);
-  const { everyDays, startsOn } = input;
+  const { everyDays, weekdays, startsOn } = input;
   const plan = await planColumns(work, system, input);
   const { id } = await work.tx.routine.create({
     data: {
       systemId,
       ...plan,
       everyDays,
+      weekdays,
       startsOn: new Date(startsOn),
       accountId: work.accountId,
       createdAt: work.now,
@@ -142,7 +145,7 @@ export async function planRoutine(
   work.record(
     'routine.planned',
     { type: 'routine', id },
-    { system: system.name, ...plan, everyDays, startsOn, ...reasonOf(input) },
+    { system: system.name, ...plan, everyDays, weekdays, startsOn, ...reasonOf(input) },
   );
   work.reevaluate(systemId);
   return { id };

@@ -210,6 +210,7 @@ const routineOf = (work: RoutineFact['work'], quantityCode: string | null): Rout
   quantityCode,
   words: work,
   everyDays: 7,
+  weekdays: [],
   startsDay: dayZero,
   lastDay: dayZero + today - 30,
 });

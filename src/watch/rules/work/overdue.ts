@@ -11,7 +11,7 @@ import { localDay } from '../../../platform/days.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
-import { intervalWords, nextDueDay } from '../../../water/routines/routines.rules.ts';
+import { cadenceWords, nextDueDay } from '../../../water/routines/routines.rules.ts';
 import { momentOfDay, type RoutineFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
@@ -82,8 +82,8 @@ function lateness(
   { share, leastDays }: Values<typeof parameters>,
   now: Date,
 ): Late {
-  const { everyDays, startsDay, lastDay } = routine;
-  const cadence = { everyDays, startsDay: dayNumber(startsDay, timeZone) };
+  const { everyDays, weekdays, startsDay, lastDay } = routine;
+  const cadence = { everyDays, weekdays, startsDay: dayNumber(startsDay, timeZone) };
   const due = nextDueDay(cadence, lastDay === null ? null : dayNumber(lastDay, timeZone));
   const days = dayNumber(dayOf(now), timeZone) - due;
   const allowed = Math.max(leastDays, (everyDays * share) / 100);
@@ -117,7 +117,7 @@ const doing: Record<RoutineFact['work'], (routine: RoutineFact) => Advice> = {
 
 function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding {
   const { routine, dueOn, days, allowed, score } = late;
-  const { id, words, everyDays, lastDay, work } = routine;
+  const { id, words, lastDay, work } = routine;
   const last = lastDay === null ? 'never logged' : `last ${dateWords(momentOfDay(lastDay), facts.timeZone)}`;
   return {
     ...plainFinding,
@@ -130,7 +130,7 @@ function finding(facts: SystemFacts, late: Late, causes: FindingKey[]): Finding 
     severity: severityOf(late),
     score,
     title: `${facts.name}: ${words} overdue by ${plural(days, 'day', 'days')}`,
-    numbers: `due ${dateWords(dueOn, facts.timeZone)}, ${intervalWords(everyDays)}; ${last}`,
+    numbers: `due ${dateWords(dueOn, facts.timeZone)}, ${cadenceWords(routine)}; ${last}`,
     number: figure('Overdue by', days, 0, 'days'),
     limit: { ...figure('Borne', allowed, 1, 'days'), source: parameters.share.source },
     why: risk[work],
