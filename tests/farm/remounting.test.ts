@@ -38,7 +38,9 @@ describe('a rack that is hung otherwise', () => {
   const rehang = async (change: object) => {
     const rack = await findRack(bench.service.db, ground.rackId);
     const { id, createdAt, position, tank, system, lamp, ...now } = rack;
-    return bench.change((work) => editRack(work, ground.rackId, { ...now, ...change }, lotsOnRack));
+    return bench.change((work) =>
+      editRack(work, ground.rackId, { ...now, sure: true, ...change }, lotsOnRack),
+    );
   };
 
   test('deeper it gets the light that the water leaves, as an estimate, while its past keeps its own', async () => {

@@ -5,6 +5,7 @@ import {
   optionalNumber,
   optionalText,
   text,
+  tick,
   version,
   whole,
 } from '../../platform/web/fields.ts';
@@ -27,6 +28,8 @@ const rackFields = z.object({
   base,
   lampId: optionalChosen(),
   note: optionalText(),
+  /** That it really lies so, although it sticks out of its tank or overlaps another. */
+  sure: tick(),
 });
 
 interface Halves {
@@ -48,7 +51,12 @@ const inPairs = <T extends Halves>(schema: z.ZodType<T>) =>
       message: 'Enter both, the width and the depth of a slot, or neither.',
     });
 
-export const rackSchema = inPairs(rackFields);
+/** How many alike are added: one where nothing is typed. */
+const count = optionalNumber({ what: 'how many racks', low: 1, high: 60 })
+  .default(1)
+  .transform((typed) => Math.round(typed ?? 1));
+
+export const rackSchema = inPairs(rackFields.extend({ count }));
 
 /** Without a tank it stays in the one it is in. */
 export const rackEditSchema = inPairs(rackFields.extend({ version: version(), tankId: optionalChosen() }));

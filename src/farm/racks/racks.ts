@@ -6,6 +6,7 @@ import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { noteFirstMountings, noteMountings } from './mounting.ts';
+import { numberedNames, placeConcerns } from './place.rules.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
 import { type Cell, cellsOf, isInGrid, slotName } from './slots.rules.ts';
 
@@ -70,17 +71,86 @@ async function addSlots(work: Work, rackId: string, cells: readonly Cell[], base
   await work.tx.slot.createMany({ data, skipDuplicates: true });
 }
 
-/** Adds a rack with all its slots. @throws Refusal 404, 422 */
-export async function addRack(work: Work, tankId: string, input: RackInput): Promise<{ id: string }> {
+/**
+ * Adds racks with all their slots: one, or several alike that are named by number.
+ * @returns their ids and names, in that order
+ * @throws Refusal 404; 422 when one sticks out of its tank or overlaps another and nobody said that it is so
+ */
+export async function addRacks(
+  work: Work,
+  tankId: string,
+  { count, sure, ...input }: RackInput,
+): Promise<{ id: string; name: string }[]> {
   const tank = await findTank(work.tx, tankId);
   await refuseForeignLamp(work, tankId, input.lampId);
+  const names = await freeNames(work, tankId, input, count);
+  if (!sure) refuseConcerns(placeConcerns(input, tank, await othersInTank(work, tankId, null)));
   const position = await work.tx.rack.count({ where: { tankId } });
-  const { id } = await work.tx.rack.create({ data: { ...input, tankId, position } });
-  await addSlots(work, id, cellsOf(input.rows, input.columns), input.base);
-  await noteMountings(work, [id]);
-  work.record('rack.created', { type: 'rack', id }, { tankId, ...input });
+  const racks = names.map((name, i) => ({ ...input, id: uuidv7(), name, tankId, position: position + i }));
+  await work.tx.rack.createMany({ data: racks });
+  for (const { id } of racks) await addSlots(work, id, cellsOf(input.rows, input.columns), input.base);
+  await noteMountings(
+    work,
+    racks.map(({ id }) => id),
+  );
+  for (const { id, name } of racks)
+    work.record('rack.created', { type: 'rack', id }, { tankId, ...input, name });
   work.reevaluate(tank.systemId);
-  return { id };
+  return racks.map(({ id, name }) => ({ id, name }));
+}
+
+async function freeNames(
+  work: Work,
+  tankId: string,
+  { name, leftMm }: RackEntry,
+  count: number,
+): Promise<string[]> {
+  const names = numberedNames(name, count);
+  if (names === null)
+    throw new Refusal(
+      'End the name with the number of the first rack, like R1: the others count on from it.',
+      {
+        field: 'name',
+      },
+    );
+  if (count > 1 && leftMm !== null)
+    throw new Refusal(
+      'At one place they would lie on each other. Leave the place empty, and enter it on each rack.',
+      {
+        field: 'leftMm',
+      },
+    );
+  const taken = await work.tx.rack.findFirst({
+    where: { tankId, name: { in: names } },
+    select: { name: true },
+  });
+  if (taken !== null && count > 1)
+    throw new Refusal(`${taken.name} is in this tank already. Begin with a number after it.`, {
+      field: 'name',
+    });
+  return names;
+}
+
+type RackEntry = Omit<RackInput, 'count' | 'sure'>;
+
+/** The other racks of a tank, where they lie. */
+const othersInTank = (work: Work, tankId: string, except: string | null) =>
+  work.tx.rack.findMany({
+    where: { tankId, ...(except === null ? {} : { NOT: { id: except } }) },
+    orderBy: { position: 'asc' },
+  });
+
+function refuseConcerns(concerns: readonly string[]): void {
+  if (concerns.length === 0) return;
+  throw new Refusal(`${concerns.join(' ')} Correct it, or tick that it really is so.`, { field: 'sure' });
+}
+
+/** What is odd about where a rack lies after a change, and was not before it. */
+async function newConcerns(work: Work, rack: Rack, after: RackEntry & { tankId: string }): Promise<string[]> {
+  const others = await othersInTank(work, after.tankId, rack.id);
+  const [was, is] = [await findTank(work.tx, rack.tankId), await findTank(work.tx, after.tankId)];
+  const before = rack.tankId === after.tankId ? placeConcerns(rack, was, others) : [];
+  return placeConcerns(after, is, others).filter((concern) => !before.includes(concern));
 }
 
 /**
@@ -92,7 +162,7 @@ export async function addRack(work: Work, tankId: string, input: RackInput): Pro
 export async function editRack(
   work: Work,
   id: string,
-  { version, ...wanted }: RackEdit,
+  { version, sure, ...wanted }: RackEdit,
   lotsOnRack: LotsOnRack,
 ): Promise<Rack> {
   const rack = await findRack(work.tx, id);
@@ -100,6 +170,7 @@ export async function editRack(
   await refuseOtherWater(work, rack, after.tankId);
   await refuseForeignLamp(work, after.tankId, after.lampId);
   refuseCutOff(await lotsOnRack(work.tx, id), after);
+  if (!sure) refuseConcerns(await newConcerns(work, rack, after));
   await noteFirstMountings(work, [id]);
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.rack.updateMany({ where: { id, version }, data });

@@ -6,7 +6,7 @@ import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { findTank, listTanks, type Tank } from '../tanks/tanks.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
-import { addRack, editRack, findRack, type LotsOnRack, listLampChoices, type Rack } from './racks.ts';
+import { addRacks, editRack, findRack, type LotsOnRack, listLampChoices, type Rack } from './racks.ts';
 import { baseOptions } from './words.ts';
 
 /** Setting up racks. */
@@ -19,6 +19,7 @@ export function rackSetupPages(app: FastifyInstance, service: Service, lotsOnRac
 
 const emptyForm = {
   name: '',
+  count: 1,
   rows: 5,
   columns: 10,
   depthMm: '',
@@ -30,7 +31,12 @@ const emptyForm = {
   base: 'egg_crate',
   lampId: '',
   note: '',
+  sure: '',
 };
+
+/** True when the form asks whether the rack really lies so. */
+const asksSure = ({ errors, typed }: FormState) =>
+  errors.some(({ field }) => field === 'sure') || (typed.sure ?? '') !== '';
 
 /** Lamps to choose from: those above the tank first; those above other tanks of the system with the tank's name. */
 async function lampOptions(service: Service, tank: Tank, wholeSystem: boolean) {
@@ -70,6 +76,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
     bases: baseOptions,
     action,
     theirs: null,
+    asksSure: asksSure(form),
   };
   return showPage(service, request, reply, 'farm/rack', data, { title: data.heading, form });
 }
@@ -78,11 +85,19 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   const tankId = pathId(request, 'id', 'This tank');
   return submit(request, reply, {
     schema: rackSchema,
-    act: (work, value) => addRack(work, tankId, value),
-    done: ({ id }, { name }) => ({
-      to: `/racks/${id}`,
-      notice: `${name} is added with its slots. Measure its light next, and say where the flow is.`,
-    }),
+    act: (work, value) => addRacks(work, tankId, value),
+    done: (added) => {
+      const [first, last] = [added[0], added.at(-1)];
+      return added.length === 1
+        ? {
+            to: `/racks/${first?.id}`,
+            notice: `${first?.name} is added with its slots. Measure its light next, and say where the flow is.`,
+          }
+        : {
+            to: `/farm/tanks/${tankId}`,
+            notice: `${added.length} racks are added with their slots, ${first?.name} to ${last?.name}. Measure their light next, and say where the flow is.`,
+          };
+    },
     again: (form) => showNew(service, request, reply, form),
   });
 }
@@ -115,6 +130,7 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
     bases: baseOptions,
     action: `/farm/racks/${rack.id}`,
     theirs,
+    asksSure: asksSure(form),
   };
   return showPage(service, request, reply, 'farm/rack', data, { title: name, form });
 }
