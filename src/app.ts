@@ -27,6 +27,7 @@ import { addRequests } from './platform/web/requests.ts';
 import { racksArea } from './racks/index.ts';
 import { roundsArea } from './rounds/index.ts';
 import { routeAccess } from './route-access.ts';
+import { siteThings } from './site-things.ts';
 import { stockArea } from './stock/index.ts';
 import { kindChoices } from './stock/kinds/kinds.ts';
 import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
@@ -89,7 +90,7 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
   });
   addAccessLog(app);
   await addGuards(app, service);
-  addRequests(app, service, { routeAccess, pageContext, keyHolder });
+  addRequests(app, service, { routeAccess, pageContext, siteThings, keyHolder });
   addFailures(app, service);
   await addAssets(app);
   addHealth(app, service);

@@ -2,7 +2,8 @@ import { thingCodes, things } from './switched-off/things.rules.ts';
 
 /** The site that pages are about, as `loadPageContext` reads it. */
 export const currentSite = `
-  SELECT json_build_object('id', id, 'name', name, 'timeZone', time_zone, 'currency', currency) FROM site ORDER BY created_at, id LIMIT 1`;
+  SELECT json_build_object('id', id, 'name', name, 'timeZone', time_zone, 'currency', currency,
+                           'isOnlyOne', (SELECT count(*) FROM site) = 1) FROM site ORDER BY created_at, id LIMIT 1`;
 
 /** How it is said of what is not simply off, as SQL. */
 const states = thingCodes

@@ -28,8 +28,10 @@ export interface EmergencyNow {
 /** Who asks, where, and how much is open: what every page shows around itself. */
 export interface PageContext {
   person: { id: string; name: string; role: Role; sessionGeneration: number } | null;
-  /** `currency` is the ISO 4217 code its prices are in; null until somebody chose one. */
-  site: { id: string; name: string; timeZone: string; currency: string | null } | null;
+  /**
+   * `currency` is the ISO 4217 code its prices are in; null until somebody chose one. `isOnlyOne`: the farm has no other.
+   */
+  site: { id: string; name: string; timeZone: string; currency: string | null; isOnlyOne: boolean } | null;
   /** Open alerts by urgency. */
   counts: { now: number; today: number };
   /** What is off for now, of which nobody has said that it runs again; due first. */

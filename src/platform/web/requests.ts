@@ -8,6 +8,7 @@ import type { Service } from '../service.ts';
 import { holdRoutesTo, isOpen, may, type RouteAccess } from './access.ts';
 import { bearerKey } from './keys.ts';
 import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
+import { holdToSite, type SiteThings } from './site-bounds.ts';
 import { takeTry, triesFrom } from './wrong-tries.ts';
 
 declare module 'fastify' {
@@ -50,6 +51,7 @@ export interface RequestSources {
   /** Every route with who may ask for it: "GET /tags/:id" as it is registered. */
   routeAccess: Readonly<Record<string, RouteAccess>>;
   pageContext: PageContextColumns;
+  siteThings: SiteThings;
   /** Who holds an access key; null when it is unknown or was ended. */
   keyHolder(pool: pg.Pool, key: string, now: Date): Promise<{ id: string; name: string } | null>;
 }
@@ -120,6 +122,16 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
       throw new Refusal('This page is for the manager or the owner. Ask one of them.', { status: 403 });
     }
     return undefined;
+  });
+  addSiteBounds(app, service, sources.siteThings);
+}
+
+/** Keeps whoever is let in to the things of the site that the pages are about. */
+function addSiteBounds(app: FastifyInstance, service: Service, things: SiteThings): void {
+  app.addHook('preHandler', async (request) => {
+    const { access = 'hand' } = request.routeOptions.config;
+    if (request.is404 || isOpen(access) || request.site.isOnlyOne) return;
+    await holdToSite(service.pool, things, request);
   });
 }
 

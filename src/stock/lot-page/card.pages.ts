@@ -11,7 +11,7 @@ export function cardPages(app: FastifyInstance, service: Service): void {
 }
 
 async function showCard(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const lot = await findLot(service.db, (request.params as { code: string }).code);
+  const lot = await findLot(service.db, (request.params as { code: string }).code, request.site.id);
   const { code, kind, pieces, parent, cutInto } = lot;
   const from = parent === null ? '' : `${cutInto === null ? 'Split off' : 'Cut from'} ${parent.code}`;
   const data = {

@@ -21,7 +21,7 @@ export function carePages(app: FastifyInstance, service: Service): void {
 }
 
 async function showCare(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const lot = await findLot(service.db, (request.params as { code: string }).code);
+  const lot = await findLot(service.db, (request.params as { code: string }).code, request.site.id);
   const [all, units] = await Promise.all([
     lotCare(service.pool, { lotIds: [lot.id] }),
     farmUnits(service.pool),

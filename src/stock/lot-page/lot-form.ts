@@ -52,7 +52,7 @@ const summaryOf = ({ id, code, ownCode, kind, pieces, version, isMother }: Found
 
 async function contextOf(service: Service, request: FastifyRequest): Promise<LotFormContext> {
   const params = request.params as { id?: string; code?: string };
-  const lot = await findLot(service.db, params.id ?? params.code ?? '');
+  const lot = await findLot(service.db, params.id ?? params.code ?? '', request.site.id);
   return { service, request, lot, now: service.now(), timeZone: request.site.timeZone };
 }
 

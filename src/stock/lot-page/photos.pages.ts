@@ -34,7 +34,7 @@ export async function photoPages(app: FastifyInstance, service: Service): Promis
 
 const photoId = (request: FastifyRequest) => pathId(request, 'id', 'This photo');
 const lotOf = (service: Service, request: FastifyRequest) =>
-  findLot(service.db, (request.params as { code: string }).code);
+  findLot(service.db, (request.params as { code: string }).code, request.site.id);
 
 async function showNewPhoto(
   service: Service,

@@ -29,7 +29,7 @@ async function showRecord(
   reply: FastifyReply,
 ) {
   const typed = (request.params as { code: string }).code;
-  const lot = await findLot(service.db, typed);
+  const lot = await findLot(service.db, typed, request.site.id);
   if (lot.code !== typed) return reply.redirect(lotHref(lot.code), 303);
   const { page } = lotQuerySchema.parse(request.query);
   const record = await lotRecord(service, lot, page, perPage, others);

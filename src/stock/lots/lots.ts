@@ -97,16 +97,17 @@ export type FoundLot = Prisma.LotGetPayload<{ include: typeof withKind }>;
 const isId = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/i;
 
 /**
- * A lot by its id, or by its code or own code as people type it.
+ * A lot of a site by its id, or by its code or own code as people type it; of any site where none is named.
  * @throws Refusal 404, saying what is wrong with the code when it is none
  */
-export async function findLot(db: Reader, idOrCode: string): Promise<FoundLot> {
+export async function findLot(db: Reader, idOrCode: string, siteId?: string): Promise<FoundLot> {
   const read = isId.test(idOrCode) ? null : readCode(idOrCode);
   const where = read === null ? { id: idOrCode } : read.ok ? { code: read.code } : null;
   const lot = where === null ? null : await db.lot.findUnique({ where, include: withKind });
-  if (lot !== null) return lot;
-  const own = read === null ? [] : await lotsOfOwnCode(db, idOrCode);
-  if (own[0] !== undefined) return db.lot.findUniqueOrThrow({ where: { id: own[0].id }, include: withKind });
+  const isHere = (one: { siteId: string }) => siteId === undefined || one.siteId === siteId;
+  if (lot !== null && isHere(lot)) return lot;
+  const own = read === null ? undefined : (await lotsOfOwnCode(db, idOrCode)).find(isHere);
+  if (own !== undefined) return db.lot.findUniqueOrThrow({ where: { id: own.id }, include: withKind });
   if (read !== null && !read.ok) throw new Refusal(read.message, { status: 404 });
   throw notFound(read === null ? 'This lot' : `The lot ${read.code}`);
 }

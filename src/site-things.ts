@@ -1,0 +1,75 @@
+import type { SiteThings } from './platform/web/site-bounds.ts';
+import { readCode } from './stock/base/codes.ts';
+
+/** What belongs to a system, as SQL. */
+const ofSystems = `
+  SELECT id, system_id FROM tank
+  UNION ALL SELECT id, system_id FROM equipment
+  UNION ALL SELECT id, system_id FROM switched_off
+  UNION ALL SELECT id, system_id FROM fault
+  UNION ALL SELECT id, system_id FROM system_event
+  UNION ALL SELECT id, system_id FROM look
+  UNION ALL SELECT id, system_id FROM reading
+  UNION ALL SELECT id, system_id FROM water_change
+  UNION ALL SELECT id, system_id FROM dose
+  UNION ALL SELECT id, system_id FROM feeding
+  UNION ALL SELECT id, system_id FROM correction
+  UNION ALL SELECT step.id, plan.system_id FROM correction_step AS step JOIN correction AS plan ON plan.id = step.correction_id
+  UNION ALL SELECT id, system_id FROM routine
+  UNION ALL SELECT id, system_id FROM alert
+  UNION ALL SELECT id, system_id FROM limit_trial
+  UNION ALL SELECT lamp.id, tank.system_id FROM lamp JOIN tank ON tank.id = lamp.tank_id
+  UNION ALL SELECT rack.id, tank.system_id FROM rack JOIN tank ON tank.id = rack.tank_id
+  UNION ALL SELECT slot.id, tank.system_id FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
+  UNION ALL SELECT survey.id, tank.system_id
+    FROM light_survey AS survey JOIN rack ON rack.id = survey.rack_id JOIN tank ON tank.id = rack.tank_id
+  UNION ALL SELECT setting.id, tank.system_id
+    FROM lamp_setting AS setting JOIN lamp ON lamp.id = setting.lamp_id JOIN tank ON tank.id = lamp.tank_id`;
+
+/** What belongs to a lot, as SQL. */
+const ofLots = `
+  SELECT id, lot_id FROM identification
+  UNION ALL SELECT id, lot_id FROM ledger_entry
+  UNION ALL SELECT id, lot_id FROM placement
+  UNION ALL SELECT id, lot_id FROM condition
+  UNION ALL SELECT id, lot_id FROM planned_move
+  UNION ALL SELECT id, lot_id FROM photo
+  UNION ALL SELECT id, lot_id FROM hold
+  UNION ALL SELECT id, lot_id FROM sale
+  UNION ALL SELECT id, lot_id FROM tag`;
+
+/**
+ * Which site each thing belongs to. Kinds, methods, kits, people, keys, backups and files that were brought are the whole
+ * farm's. A new table whose rows have an address or stand in a form gets its line here.
+ */
+export const siteThings: SiteThings = {
+  codeOf: (text) => {
+    const read = readCode(text);
+    return read.ok ? read.code : null;
+  },
+  elsewhere: `
+    SELECT FROM (
+      SELECT id, site_id FROM system
+      UNION ALL SELECT id, site_id FROM circuit
+      UNION ALL SELECT id, site_id FROM contact
+      UNION ALL SELECT id, site_id FROM emergency
+      UNION ALL SELECT entry.id, emergency.site_id
+        FROM emergency_entry AS entry JOIN emergency ON emergency.id = entry.emergency_id
+      UNION ALL SELECT id, site_id FROM round_plan
+      UNION ALL SELECT round.id, plan.site_id FROM round JOIN round_plan AS plan ON plan.id = round.plan_id
+      UNION ALL SELECT entry.id, plan.site_id
+        FROM round_entry AS entry JOIN round ON round.id = entry.round_id JOIN round_plan AS plan ON plan.id = round.plan_id
+      UNION ALL SELECT id, site_id FROM digest
+      UNION ALL SELECT letter.id, digest.site_id FROM letter JOIN digest ON digest.id = letter.digest_id
+      UNION ALL SELECT id, site_id FROM move_plan
+      UNION ALL SELECT id, site_id FROM acclimation
+      UNION ALL SELECT step.id, plan.site_id
+        FROM acclimation_step AS step JOIN acclimation AS plan ON plan.id = step.acclimation_id
+      UNION ALL SELECT id, site_id FROM lot
+      UNION ALL SELECT thing.id, lot.site_id FROM (${ofLots}) AS thing JOIN lot ON lot.id = thing.lot_id
+      UNION ALL SELECT thing.id, system.site_id FROM (${ofSystems}) AS thing JOIN system ON system.id = thing.system_id
+    ) AS thing
+    WHERE id = ANY ($2::uuid[]) AND site_id <> $1::uuid
+    UNION ALL SELECT FROM lot WHERE code = ANY ($3::text[]) AND site_id <> $1::uuid
+    LIMIT 1`,
+};
