@@ -1,10 +1,10 @@
 import type { EmergencyLine } from '../emergencies/running/list.ts';
 import type { DueTask } from '../farm/tasks/due-task.ts';
+import type { Figure } from '../platform/words/figures.ts';
 import { numberWords, plural } from '../platform/words/numbers.ts';
 import { dayWords, whenWords } from '../platform/words/times.ts';
 import type { PlannedRound } from '../rounds/schedule/schedule.ts';
 import { minuteMs } from '../science/numeric/time.ts';
-import type { Readiness } from '../stock/sales/readiness.ts';
 import { stateWords } from '../water/systems/state.rules.ts';
 import type { DigestAlert, DigestChange, DigestContent, DigestWork } from './content.ts';
 import type { AlertEventFacts, DigestSystemFacts, PutOffFacts, StockFacts } from './facts.ts';
@@ -40,6 +40,18 @@ export function lead(
       ? 'as many as yesterday'
       : `${numberWords(Math.abs(net))} ${net < 0 ? 'fewer' : 'more'} than yesterday`;
   return `${said}${plural(stock.pieces, 'piece', 'pieces')} in ${plural(stock.lots, 'lot', 'lots')}, ${than}.`;
+}
+
+/** The counts of the whole stock, as the digest says them. */
+export function stockFigures(siteId: string, stock: Pick<StockFacts, 'pieces' | 'lots'>): Figure[] {
+  const counted = (name: string, value: number, one: string, many: string): Figure => ({
+    ...{ name, of: siteId, value },
+    text: plural(value, one, many),
+  });
+  return [
+    counted('stock.pieces', stock.pieces, 'piece', 'pieces'),
+    counted('stock.lots', stock.lots, 'lot', 'lots'),
+  ];
 }
 
 const changeWords: Record<string, DigestChange['kind']> = {
@@ -125,12 +137,6 @@ export function lateWords(due: Date, now: Date, clock: string): string {
   if (minutes <= 15) return '';
   const hours = Math.floor(minutes / 60);
   return `Due at ${clock}, made ${hours > 0 ? `${hours} h ${minutes % 60} min` : `${minutes} min`} later: the service was not running then.`;
-}
-
-/** How many lots nothing speaks against selling, and their free pieces. */
-export function readySum(lots: readonly Readiness[]): DigestContent['ready'] {
-  const ready = lots.filter(({ reasons }) => reasons.length === 0);
-  return { lots: ready.length, pieces: ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0) };
 }
 
 /** Due work in one line a system, in the order of the systems: tests as a number, everything else by its name. */

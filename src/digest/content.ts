@@ -27,6 +27,8 @@ export interface DigestSystem {
   id: string;
   name: string;
   words: string;
+  /** The figures that the words say; missing in digests made before they were kept. */
+  figures?: Figure[];
   /** Alkalinity tests of the last 30 days, canonical unit, oldest first. */
   trend: { at: string; value: number }[];
 }
@@ -50,6 +52,8 @@ export interface DigestContent {
   late: string;
   headline: string;
   lead: string;
+  /** The figures that it says of the whole farm; missing in digests made before they were kept. */
+  figures?: Figure[];
   /** What was wrong since the last digest, or still is. */
   emergencies: { id: string; title: string; words: string }[];
   alerts: DigestAlert[];

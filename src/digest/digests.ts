@@ -10,7 +10,7 @@ import { timeWords } from '../platform/words/times.ts';
 import { plannedRounds, todaysRounds } from '../rounds/schedule/schedule.ts';
 import { tasksDue } from '../rounds/tasks/tasks.ts';
 import { dayMs, daysBefore } from '../science/numeric/time.ts';
-import { lotReadiness } from '../stock/sales/readiness.ts';
+import { lotReadiness, readySum } from '../stock/sales/readiness.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
 import {
@@ -22,7 +22,7 @@ import {
   lead,
   notDoneLines,
   putOffLines,
-  readySum,
+  stockFigures,
   stockLines,
 } from './content.rules.ts';
 import type { DigestContent, DigestWork } from './content.ts';
@@ -101,6 +101,7 @@ async function compose(
     site: site.name,
     day,
     late,
+    figures: stockFigures(site.id, stock),
     headline:
       alerts.length + wrong.length === 0 && setUp.length > 0
         ? 'The farm is still to be set up'
@@ -113,7 +114,7 @@ async function compose(
     systems: systems.map((system) => ({
       id: system.id,
       name: system.name,
-      words: systemWords(system, quantities, clock),
+      ...systemWords(system, quantities, clock),
       trend: trendOf(system),
     })),
     work: await workOf(service, site, now),

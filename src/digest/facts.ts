@@ -2,6 +2,9 @@ import type pg from 'pg';
 import type { LedgerReason } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
 import { type HistoryPoint, readOverview } from '../water/overview/overview.ts';
+import type { LastValue } from '../water/readings/last-value.rules.ts';
+import type { ForecastHistory } from '../water/system-page/forecast.rules.ts';
+import { readForecastHistories } from '../water/system-page/forecast.ts';
 import type { SystemState } from '../water/systems/state.rules.ts';
 import type { DigestAlert } from './content.ts';
 
@@ -10,9 +13,11 @@ export interface DigestSystemFacts {
   id: string;
   name: string;
   state: SystemState;
-  latest: { quantityCode: string; value: number; below: boolean; above?: boolean; unconfirmed: boolean }[];
+  latest: (LastValue & { quantityCode: string; unconfirmed: boolean })[];
   /** Alkalinity over 30 days, oldest first. */
   alkalinity: HistoryPoint[];
+  /** What its alkalinity is forecast from, as its page does. */
+  forecast: ForecastHistory | null;
   /** What last changed the habits of its water, where something did. */
   events: readonly { day: number }[];
 }
@@ -94,20 +99,20 @@ export async function systemsNow(
     ['alkalinity'],
     now,
   );
+  const forecasts = await readForecastHistories(pool, {
+    ...{ systemIds: systems.map(({ id }) => id), code: 'alkalinity' },
+    now,
+  });
   return systems.map(({ id, name }) => ({
     id,
     name,
     state: states.get(id) ?? { id, name, alerts: 0, putOff: [], tested: null },
-    latest: [...(latest.get(id)?.values() ?? [])].map(
-      ({ quantityCode, value, below, above, trust, corrected }) => ({
-        quantityCode,
-        value: corrected?.value ?? value,
-        below,
-        above,
-        unconfirmed: trust === 'unconfirmed',
-      }),
-    ),
+    latest: [...(latest.get(id)?.values() ?? [])].map((last) => ({
+      ...last,
+      unconfirmed: last.trust === 'unconfirmed',
+    })),
     alkalinity: history.filter(({ systemId }) => systemId === id),
+    forecast: forecasts.get(id) ?? null,
     events: events.get(id) ?? [],
   }));
 }

@@ -1,9 +1,10 @@
+import type { Figure } from '../platform/words/figures.ts';
 import { plural } from '../platform/words/numbers.ts';
-import { dayOf, daysBetween } from '../science/numeric/time.ts';
-import type { HistoryPoint } from '../water/overview/overview.ts';
+import { daysBetween } from '../science/numeric/time.ts';
 import { steadinessWords } from '../water/overview/steadiness.rules.ts';
-import { type Quantity, say, sayReading } from '../water/quantities/quantities.ts';
-import { forecastOf } from '../water/system-page/forecast.rules.ts';
+import { type Quantity, say } from '../water/quantities/quantities.ts';
+import { lastFigure } from '../water/readings/last-value.rules.ts';
+import { type ForecastHistory, forecastOf } from '../water/system-page/forecast.rules.ts';
 import { stateWords } from '../water/systems/state.rules.ts';
 import type { DigestSystem } from './content.ts';
 import type { DigestSystemFacts } from './facts.ts';
@@ -13,14 +14,16 @@ export function systemWords(
   system: DigestSystemFacts,
   quantities: readonly Quantity[],
   { timeZone, now }: { timeZone: string; now: Date },
-): string {
+): { words: string; figures: Figure[] } {
+  const figures: Figure[] = [];
   const part = (code: string, name: string, ...more: (string | null)[]) => {
     const quantity = quantities.find((one) => one.code === code);
     const latest = system.latest.find((one) => one.quantityCode === code);
     if (quantity === undefined || latest === undefined) return null;
     const doubt = latest.unconfirmed ? 'not yet confirmed' : null;
-    const said = `${name}${sayReading(quantity, latest)}`;
-    return [said, doubt, ...more].filter((words) => words !== null).join(', ');
+    const figure = lastFigure(quantity, latest);
+    figures.push(figure);
+    return [`${name}${figure.text}`, doubt, ...more].filter((words) => words !== null).join(', ');
   };
   const alkalinity = quantities.find(({ code }) => code === 'alkalinity');
   const course = alkalinity === undefined ? [] : courseWords(system, alkalinity, now);
@@ -29,7 +32,8 @@ export function systemWords(
     part('nitrate', 'nitrate '),
     part('temperature', ''),
   ].filter((one) => one !== null);
-  return [stateWords(system.state, { timeZone, now }).words, ...parts].join('; ');
+  const words = [stateWords(system.state, { timeZone, now }).words, ...parts].join('; ');
+  return { words, figures };
 }
 
 /** With fewer tests nothing is said of where a quantity is heading (own choice). */
@@ -38,7 +42,7 @@ const weekAhead = 7;
 
 /** How much it swung, whether that is steady, and where it is heading. */
 function courseWords(
-  { alkalinity, events }: Pick<DigestSystemFacts, 'alkalinity' | 'events'>,
+  { alkalinity, events, forecast }: Pick<DigestSystemFacts, 'alkalinity' | 'events' | 'forecast'>,
   quantity: Quantity,
   now: Date,
 ): string[] {
@@ -46,21 +50,13 @@ function courseWords(
   if (relied.length < fewestTests) return [];
   const swing = steadinessWords(relied, events, quantity, now);
   const inDoubt = alkalinity.at(-1)?.trust === 'unconfirmed';
-  const heading = inDoubt ? '' : headingWords(relied, events, quantity, now);
+  const heading = inDoubt ? '' : headingWords(forecast, quantity, now);
   return [swing, heading].filter((words) => words !== '');
 }
 
 /** Where it will be in a week if it goes on as of late; '' where that may as well be where it is. */
-function headingWords(
-  relied: readonly HistoryPoint[],
-  events: readonly { day: number }[],
-  quantity: Quantity,
-  now: Date,
-): string {
-  const readings = relied.map(({ at, value, below, uncertainty, kitId, trust }) => ({
-    ...{ day: dayOf(at), value, u: uncertainty, below, confirmed: trust === 'confirmed', step: null, kitId },
-  }));
-  const forecast = forecastOf(quantity, { readings, events, nitrate: null }, now, weekAhead);
+function headingWords(history: ForecastHistory | null, quantity: Quantity, now: Date): string {
+  const forecast = history === null ? null : forecastOf(quantity, history, now, weekAhead);
   const [today, then] = [forecast?.points[0], forecast?.points.at(-1)];
   if (today === undefined || then === undefined) return '';
   if (then.low <= today.value && today.value <= then.high) return '';

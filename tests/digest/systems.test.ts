@@ -3,6 +3,7 @@ import { lead, notDoneLines, stockLines } from '../../src/digest/content.rules.t
 import type { DigestSystemFacts } from '../../src/digest/facts.ts';
 import { systemWords } from '../../src/digest/systems.rules.ts';
 import type { PlannedRound } from '../../src/rounds/schedule/schedule.ts';
+import { dayOf } from '../../src/science/numeric/time.ts';
 import type { HistoryPoint } from '../../src/water/overview/overview.ts';
 import type { Quantity } from '../../src/water/quantities/quantities.ts';
 import type { SystemState } from '../../src/water/systems/state.rules.ts';
@@ -53,19 +54,40 @@ const system = (points: HistoryPoint[], more: Partial<DigestSystemFacts> = {}): 
   name: 'Long run',
   state: state(),
   latest: points.slice(-1).map(({ quantityCode, value }) => ({
+    systemId: 'a',
     quantityCode,
     value,
     below: false,
+    above: false,
     unconfirmed: false,
   })),
   alkalinity: points,
+  forecast: {
+    readings: points.map(({ at, value, below, uncertainty, kitId, trust }) => ({
+      ...{
+        day: dayOf(at),
+        value,
+        u: uncertainty,
+        below,
+        confirmed: trust === 'confirmed',
+        step: null,
+        kitId,
+      },
+    })),
+    nitrate: null,
+    events: [],
+  },
   events: [],
   ...more,
 });
 
 describe('one line on a system', () => {
   test('says that steady water is steady, and nothing of where it is heading', () => {
-    const words = systemWords(system(tested(8.3, 8.2, 8.3, 8.3, 8.2, 8.3, 8.2, 8.3)), [alkalinity], clock);
+    const { words } = systemWords(
+      system(tested(8.3, 8.2, 8.3, 8.3, 8.2, 8.3, 8.2, 8.3)),
+      [alkalinity],
+      clock,
+    );
     expect(words).toBe('quiet; 8.3 dKH, swung 0.1 in 7 d, steady');
   });
 
@@ -79,21 +101,43 @@ describe('one line on a system', () => {
     ['no test ever', { tested: null }, 'water never tested'],
     ['no test of late', { tested: new Date('2026-11-03T08:00:00Z') }, 'water not tested since 3 Nov 2026'],
   ])('is not quiet with %s', (_, known, words) => {
-    expect(systemWords(system([], { state: state(known) }), [alkalinity], clock)).toBe(words);
+    expect(systemWords(system([], { state: state(known) }), [alkalinity], clock).words).toBe(words);
     const stock = { pieces: 0, lots: 0, changes: [], losing: [], recovered: [] };
     expect(lead([system([], { state: state(known) })], stock, clock)).not.toContain('quiet');
   });
 
+  test('a system of which only two quantities were tested is not quiet: it says which were not', () => {
+    const ago = (days: number) => new Date(now.getTime() - days * day);
+    const tests = [
+      { name: 'Alkalinity', at: ago(1) },
+      { name: 'Calcium', at: ago(20) },
+      { name: 'Magnesium', at: ago(20) },
+      { name: 'Nitrate', at: ago(2) },
+      { name: 'Phosphate', at: null },
+    ];
+    const { words } = systemWords(system([], { state: state({ tests }) }), [alkalinity], clock);
+    expect(words).toBe('calcium and magnesium not tested for 14 days, phosphate never tested');
+  });
+
   test('says where the water will be in a week when it moves one way', () => {
     const falling = tested(9.2, 9.1, 8.9, 8.8, 8.6, 8.5, 8.3, 8.2, 8.0, 7.9);
-    expect(systemWords(system(falling, { state: state({ alerts: 1 }) }), [alkalinity], clock)).toMatch(
+    expect(systemWords(system(falling, { state: state({ alerts: 1 }) }), [alkalinity], clock).words).toMatch(
       /^1 open alert; 7\.9 dKH, swung .* more than steady water, falling to about [67]\.\d dKH in a week$/,
     );
   });
 
   test('says of a value that nobody repeated yet that it is not confirmed', () => {
-    const latest = [{ quantityCode: 'alkalinity', value: 11 / 2.8, below: false, unconfirmed: true }];
-    expect(systemWords(system([], { latest }), [alkalinity], clock)).toBe(
+    const latest = [
+      {
+        systemId: 'a',
+        quantityCode: 'alkalinity',
+        value: 11 / 2.8,
+        below: false,
+        above: false,
+        unconfirmed: true,
+      },
+    ];
+    expect(systemWords(system([], { latest }), [alkalinity], clock).words).toBe(
       'quiet; 11.0 dKH, not yet confirmed',
     );
   });

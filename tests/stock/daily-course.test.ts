@@ -8,7 +8,7 @@ const first = 20_000;
 const day = (n: number) => dateAtDay(first + n);
 const exposure = (from: number, to: number | null, par: number, dli: number): Exposure => ({
   ...{ from: day(from), to: to === null ? null : day(to), par, parMax: par, dli, error: 1 },
-  ...{ slotId: 's', rackId: 'r', estimated: false },
+  ...{ slotId: 's', rackId: 'r', estimated: false, hoursKnown: true },
 });
 
 // Ten days under 2 mol/m² a day, two days off the rack, then 4 mol/m² a day.

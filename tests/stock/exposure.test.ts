@@ -57,6 +57,7 @@ describe('the light that lots have lived in', () => {
         slotId: ground.slots.A1,
         rackId: ground.rackId,
         estimated: false,
+        hoursKnown: true,
       },
     ]);
   });

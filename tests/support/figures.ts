@@ -9,11 +9,23 @@ export interface Said {
   where: string;
 }
 
-const mark = /<data value="([^"]*)" data-figure="([^"]*)" data-of="([^"]*)">[^<]*<\/data>/g;
+const mark = /<data value="([^"]*)" data-figure="([^"]*)" data-of="([^"]*)">([^<]*)<\/data>/g;
+
+/** Texts that show one figure as of another moment: what a page keeps from then. */
+const kept = /<section class="no-print letter"><h2>As it was made before[\s\S]*?<\/section>/g;
 
 /** The marked figures of a page. */
 export const saidInHtml = (html: string, where: string): Said[] =>
-  [...html.matchAll(mark)].map(([, value = '', name = '', of = '']) => ({ name, of, value, where }));
+  [...html.replace(kept, '').matchAll(mark)].map(([, value = '', name = '', of = '']) => ({
+    ...{ name, of, value: value.replaceAll('&lt;', '<').replaceAll('&gt;', '>') },
+    where,
+  }));
+
+/** The words of the marked figures of a page, as a reader sees them. */
+export const wordsOfFigures = (html: string): string[] =>
+  [...html.matchAll(mark)].map(([, , , , words = '']) =>
+    words.replaceAll('&lt;', '<').replaceAll('&gt;', '>'),
+  );
 
 /** The figures in an answer of JSON: objects with a name, what it is said of, and a value. */
 export function saidInJson(json: unknown, where: string): Said[] {
@@ -38,7 +50,17 @@ export function twice(said: readonly Said[]): string[] {
 }
 
 /** Sentences that say a figure: where they stand, its mark has to stand. */
-const sentences = [/tends to [\d.]+/g, /\bmade [\d.]+ [^.]*? a day/g, /[\d.]+ % of the water a week/g];
+const sentences = [
+  /tends to [\d.]+/g,
+  /\b(?:made|used) [\d.]+ [^.<]*? a day \(/g,
+  /[\d.]+ % of the water a week/g,
+  /\b[\d,]+ lots? ready/g,
+  /\b[\d,]+ things? (?:for today|to act on now)/g,
+  /[\d,.]+ L of shared water/g,
+  /\bLight now<\/dt><dd>[\d,.]+/g,
+  /\bAccustomed to<\/dt><dd>[\d,.]+/g,
+  /\bLast reading<\/dt><dd>[\d,.]+/g,
+];
 
 /** What a page says of figures without marking them. Its history tells of other times. */
 export function unmarked(html: string): string[] {

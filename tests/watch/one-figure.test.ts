@@ -1,80 +1,197 @@
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { findDigest } from '../../src/digest/digests.ts';
+import { digestLetter } from '../../src/digest/mail.ts';
+import { localDay } from '../../src/platform/days.ts';
+import { routeAccess } from '../../src/route-access.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
+import { walk } from '../support/crawl.ts';
 import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
-import { type Said, saidInHtml, saidInJson, twice, unmarked } from '../support/figures.ts';
+import { type Said, saidInHtml, saidInJson, twice, unmarked, wordsOfFigures } from '../support/figures.ts';
 import type { Visitor } from '../support/service.ts';
 
-// A figure of one thing has one value on every page, in every file and by every interface that says it.
+// A figure of one thing has one value on every page, in every letter and file and by every interface that says it.
+
+/** Addresses with an id in them, for each interface and file; a new one has to be named here. */
+async function interfaces({ service, siteId }: DemoBench, today: string): Promise<Record<string, string[]>> {
+  const { db } = service;
+  const id = { select: { id: true } };
+  const systems = await db.system.findMany({ where: { retiredAt: null }, ...id });
+  const [racks, lots] = [
+    await db.rack.findMany(id),
+    await db.lot.findMany({ where: { siteId, pieces: { gt: 0 } } }),
+  ];
+  const [plans, acclimations] = [await db.movePlan.findMany(id), await db.acclimation.findMany(id)];
+  const [corrections, rounds] = [
+    await db.correction.findMany(id),
+    await db.round.findMany({ ...id, take: 2 }),
+  ];
+  const each = (rows: readonly { id: string }[], path: (id: string) => string) =>
+    rows.map((row) => path(row.id));
+  const ofSystem = (path: string) => each(systems, (one) => path.replace(':id', one));
+  const asked = (path: string) => each(systems, (one) => `${path}?systemId=${one}`);
+  return {
+    'GET /api/racks/:id': each(racks, (one) => `/api/racks/${one}`),
+    'GET /api/moves/meaning': [],
+    'GET /api/move-plans': ['/api/move-plans'],
+    'GET /api/move-plans/:id': each(plans, (one) => `/api/move-plans/${one}`),
+    'GET /api/lots/:code': lots.map(({ code }) => `/api/lots/${code}`),
+    'GET /api/acclimations': ['/api/acclimations'],
+    'GET /api/acclimations/:id': each(acclimations, (one) => `/api/acclimations/${one}`),
+    'GET /api/lots': ['/api/lots'],
+    'GET /water/systems/:id/readings.csv': ofSystem('/water/systems/:id/readings.csv'),
+    'GET /api/systems/:id/targets': ofSystem('/api/systems/:id/targets'),
+    'GET /api/routines': asked('/api/routines'),
+    'GET /api/systems/:id/due': ofSystem('/api/systems/:id/due'),
+    'GET /api/systems/:id/demand': ofSystem('/api/systems/:id/demand'),
+    'GET /api/systems/:id/corrections': ofSystem('/api/systems/:id/corrections'),
+    'GET /api/corrections/:id': each(corrections, (one) => `/api/corrections/${one}`),
+    'GET /api/readings': asked('/api/readings'),
+    'GET /api/systems/:id/series': ofSystem('/api/systems/:id/series?quantity=alkalinity'),
+    'GET /api/water-changes': asked('/api/water-changes'),
+    'GET /api/doses': asked('/api/doses'),
+    'GET /api/feedings': asked('/api/feedings'),
+    'GET /water/imports/:id/refused.csv': [],
+    'GET /api/alerts': ['/api/alerts'],
+    'GET /api/emergencies': ['/api/emergencies'],
+    'GET /api/rounds/:id': each(rounds, (one) => `/api/rounds/${one}`),
+    'GET /api/switched-off': ['/api/switched-off'],
+    'GET /api/digests/:day': [`/api/digests/${today}`],
+  };
+}
+
+/** What a letter says, without the encoding that carries it. */
+const decoded = (letter: Buffer) =>
+  Buffer.from(
+    letter
+      .toString('latin1')
+      .replace(/=\r?\n/g, '')
+      .replace(/=([0-9A-F]{2})/g, (_, hex: string) => String.fromCharCode(Number.parseInt(hex, 16))),
+    'latin1',
+  ).toString('utf8');
 
 describe('on the demo farm', () => {
   let bench: DemoBench;
-  let manager: Visitor;
+  let owner: Visitor;
   const said: Said[] = [];
-  const bodies: { where: string; body: string }[] = [];
+  const bare: string[] = [];
+  let asked: Record<string, string[]>;
+  const failed: string[] = [];
+  const files = new Map<string, string>();
+  let today: string;
 
   beforeAll(async () => {
     bench = await startDemoBench();
     await evaluateSystems(bench.service, 'all', demoNow);
-    manager = await bench.as('manager');
-    const systems = await bench.service.db.system.findMany({ where: { retiredAt: null } });
-    const alerts = await bench.service.db.alert.findMany({
-      where: { clearedAt: null, rule: { startsWith: 'nitrate' } },
-    });
-    const pages = [
+    owner = await bench.as('owner');
+    const { db } = bench.service;
+    const systems = await db.system.findMany({ where: { retiredAt: null } });
+    const alerts = await db.alert.findMany({ where: { clearedAt: null }, select: { id: true } });
+    const codes = ['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'];
+    const first = [
       '/',
-      '/watch',
-      '/water',
-      '/digest',
       ...alerts.map(({ id }) => `/watch/${id}`),
       ...systems.flatMap(({ id }) => [
-        `/water/systems/${id}`,
-        `/water/systems/${id}?quantity=nitrate`,
-        `/water/systems/${id}/routines`,
+        ...codes.map((code) => `/water/systems/${id}?quantity=${code}&days=90`),
+        ...codes.map((code) => `/water/systems/${id}/demand?quantity=${code}`),
         ...['nitrate', 'phosphate'].map((code) => `/water/systems/${id}/nutrients?quantity=${code}`),
-        ...['alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate'].map(
-          (code) => `/water/systems/${id}/demand?quantity=${code}`,
-        ),
       ]),
+      ...(await db.rack.findMany({ select: { id: true } })).map(({ id }) => `/racks/${id}`),
     ];
-    for (const where of pages) {
-      const { body } = await manager.get(where);
-      bodies.push({ where, body });
-      said.push(...saidInHtml(body, where));
+    await walk(owner, first, ({ path, status, body }) => {
+      if (status >= 400) failed.push(`${path}: ${status}`);
+      said.push(...saidInHtml(body, path));
+      bare.push(...unmarked(body).map((words) => `${path}: ${words}`));
+    });
+    const site = await db.site.findUniqueOrThrow({ where: { id: bench.siteId } });
+    today = localDay(demoNow, site.timeZone);
+    asked = await interfaces(bench, today);
+    for (const path of Object.values(asked).flat()) {
+      const { status, body } = await owner.get(path);
+      if (status >= 400) failed.push(`${path}: ${status} ${body.slice(0, 120)}`);
+      if (path.startsWith('/api/')) said.push(...saidInJson(JSON.parse(body), path));
+      else files.set(path, body);
     }
-    const interfaces = ['/api/alerts', ...systems.map(({ id }) => `/api/systems/${id}/demand`)];
-    for (const where of interfaces) {
-      const { body } = await manager.get(where);
-      said.push(...saidInJson(JSON.parse(body), where));
-    }
-  }, 240_000);
+  }, 400_000);
   afterAll(() => bench.close());
+
+  test('every page and interface answers, and every interface is asked', () => {
+    expect(failed).toEqual([]);
+    const routes = Object.keys(routeAccess).filter((route) => /^GET (\/api\/|.*\.csv$)/.test(route));
+    expect(Object.keys(asked).sort()).toEqual(routes.sort());
+  });
 
   test('a figure of one thing has one value wherever it is said', () => {
     expect(twice(said)).toEqual([]);
-    const placesOf = (name: string) =>
-      new Set(said.filter((one) => one.name === name).map(({ where }) => where)).size;
+    const places = Map.groupBy(said, ({ name }) => name);
+    const placesOf = (name: string) => new Set(places.get(name)?.map(({ where }) => where)).size;
     for (const name of [
       'nitrate.level',
       'nitrate.production',
       'nitrate.settles',
       'nitrate.plan',
       'water.exchange',
+      'alkalinity.use',
+      'alkalinity.last',
+      'calcium.last',
+      'nitrate.last',
+      'temperature.last',
+      'system.litres',
+      'stock.lots',
+      'stock.pieces',
+      'ready.lots',
+      'lot.light',
+      'lot.flow',
+      'lot.accustomed',
+      'slot.light',
+      'alerts.today',
     ])
-      expect(placesOf(name), name).toBeGreaterThan(2);
+      expect(placesOf(name), name).toBeGreaterThan(1);
   });
 
   test('no page says such a figure without its mark', () => {
-    expect(bodies.flatMap(({ where, body }) => unmarked(body).map((words) => `${where}: ${words}`))).toEqual(
-      [],
+    expect(bare).toEqual([]);
+  });
+
+  test('the file of readings ends with the last value that pages say', () => {
+    const lastOf = new Map(
+      said.filter(({ name }) => name === 'calcium.last').map(({ of, value }) => [of, value]),
     );
+    expect(lastOf.size).toBeGreaterThan(2);
+    for (const [system, value] of lastOf) {
+      const [head = '', ...lines] = files.get(`/water/systems/${system}/readings.csv`)?.split('\r\n') ?? [];
+      const column = (line: string, name: string) => line.split(',')[head.split(',').indexOf(name)] ?? '';
+      const own = lines
+        .filter((line) => column(line, 'quantity') === 'calcium' && column(line, 'trust') !== 'refuted')
+        .sort((a, b) => Date.parse(column(a, 'at')) - Date.parse(column(b, 'at')));
+      const last = own.at(-1) ?? '';
+      const told = Number(column(last, 'corrected_value') || column(last, 'value'));
+      expect(value.replace(/[^\d.]/g, '')).toBe(String(Math.round(told)));
+    }
+  });
+
+  test('the digest says the same figures as a page, as text and as a letter', async () => {
+    const page = await owner.get(`/digest/${today}`);
+    const words = wordsOfFigures(/<article[\s\S]*<\/article>/.exec(page.body)?.[0] ?? '');
+    expect(words.length).toBeGreaterThan(8);
+    const text = (await owner.get(`/digest/${today}/text`)).body;
+    const site = await bench.service.db.site.findUniqueOrThrow({ where: { id: bench.siteId } });
+    const digest = await findDigest(bench.service, site.id, today);
+    const to = { name: 'Ana', email: 'ana@example.org', leave: 'http://localhost/leave' };
+    const letter = decoded(await digestLetter(bench.service, site, digest, to));
+    for (const said of words) {
+      expect(text).toContain(said);
+      expect(letter).toContain(said);
+    }
   });
 
   test('a difference would be found, and a sentence without its mark', () => {
-    const [one] = said;
-    if (one === undefined) throw new Error('nothing is said');
-    expect(twice([...said, { ...one, value: `${one.value}1`, where: 'planted' }])).toHaveLength(1);
-    expect(unmarked('<p>With the changes of late it tends to 18.7 mg/L as NO₃.</p>')).toEqual([
-      'tends to 18.7',
-    ]);
+    for (const name of ['nitrate.level', 'alkalinity.last', 'lot.light', 'stock.pieces']) {
+      const one = said.find((figure) => figure.name === name);
+      if (one === undefined) throw new Error(`nobody says ${name}`);
+      expect(twice([...said, { ...one, value: `${one.value}1`, where: 'planted' }])).toHaveLength(1);
+    }
+    expect(unmarked('<p>With the changes of late it tends to 18.7 mg/L as NO₃.</p>')).toHaveLength(1);
+    expect(unmarked('<dt>Light now</dt><dd>142 ± 12 µmol/(m² s)</dd>')).toHaveLength(1);
+    expect(unmarked('<p>used 0.30 dKH a day (0.25 to 0.35)</p>')).toHaveLength(1);
   });
 });

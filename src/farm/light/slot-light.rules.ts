@@ -16,6 +16,8 @@ export interface SurveyedLight {
   par: number;
   /** Standard error of `par`. */
   error: number;
+  /** The meter stood in this slot; else it lies between slots that were measured. */
+  measured?: boolean;
 }
 
 /** Everything known of one slot's light; surveys and settings oldest first. */
@@ -43,6 +45,10 @@ export interface LightEstimate {
   error: number;
   /** True when scaled to another lamp setting or mounting, or with assumed hours. */
   estimated: boolean;
+  /** False where no lamp is known: `dli` rests on assumed hours and is good for comparing alone, not for saying. */
+  hoursKnown: boolean;
+  /** Measured in this slot itself. */
+  measured: boolean;
 }
 
 /**
@@ -66,6 +72,8 @@ export function lightAt(history: SlotLightHistory, at: Date): LightEstimate | nu
     dli: dailyLightMolM2(par, fullLightHours(hours ?? ASSUMED_HOURS)),
     error: Math.hypot(survey.error * scale, par * effect.doubt),
     estimated: settingScale !== 1 || effect.moved || hours === null,
+    hoursKnown: hours !== null,
+    measured: survey.measured ?? false,
   };
 }
 

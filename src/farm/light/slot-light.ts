@@ -33,6 +33,8 @@ interface SurveyRow {
   slotIds: string;
   pars: string;
   errors: string;
+  /** "1" for each slot in which the meter stood. */
+  measured: string;
 }
 
 // One row a survey with its slots in three lists: one row a slot would be hundreds of thousands of rows.
@@ -45,7 +47,8 @@ const surveyQuery = `
          (SELECT max(measured_at) FROM light_survey
            WHERE rack_id = survey.rack_id AND voided_at IS NULL AND measured_at <= $3), '-infinity')))
   SELECT valid.measured_at AS at, valid.lamp_percent AS percent, string_agg(slot_light.slot_id::text, ' ') AS "slotIds",
-         string_agg(slot_light.par::text, ' ') AS pars, string_agg(slot_light.error::text, ' ') AS errors
+         string_agg(slot_light.par::text, ' ') AS pars, string_agg(slot_light.error::text, ' ') AS errors,
+         string_agg(CASE WHEN slot_light.measured THEN '1' ELSE '0' END, '') AS measured
     FROM valid JOIN slot_light ON slot_light.survey_id = valid.id
    WHERE slot_light.slot_id = ANY($1::uuid[])
    GROUP BY valid.id, valid.measured_at, valid.lamp_percent
@@ -107,11 +110,11 @@ export async function slotLightHistories(
 /** The surveys of each slot, oldest first. */
 function surveysBySlot(rows: readonly SurveyRow[]): Map<string, SurveyedLight[]> {
   const bySlot = new Map<string, SurveyedLight[]>();
-  for (const { at, percent, slotIds, pars, errors } of rows) {
+  for (const { at, percent, slotIds, pars, errors, measured } of rows) {
     const [par, error] = [pars.split(' '), errors.split(' ')];
     for (const [i, slotId] of slotIds.split(' ').entries()) {
       const list = bySlot.get(slotId) ?? [];
-      list.push({ at, percent, par: Number(par[i]), error: Number(error[i]) });
+      list.push({ at, percent, par: Number(par[i]), error: Number(error[i]), measured: measured[i] === '1' });
       bySlot.set(slotId, list);
     }
   }

@@ -19,3 +19,11 @@ export const flowChoiceOptions: { value: FlowChoice; text: string }[] = flowChoi
   const [flow, jet] = value.split('-');
   return { value, text: jet === undefined ? value : `${flow}, jet` };
 });
+
+/** The flow at a lot: that of its slots, each once, from still to high; "not known" where nobody has said of any. */
+export function lotFlowWords(flows: readonly (Flow | null)[]): string {
+  const known = flowOrder.filter((flow) => flows.includes(flow));
+  return known.length === 0 ? 'not known' : known.join(', ');
+}
+
+const flowOrder = ['still', 'low', 'medium', 'high'] as const satisfies readonly Flow[];

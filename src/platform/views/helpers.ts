@@ -33,7 +33,7 @@ const UNSAFE_IN_SCRIPT = /[<>&\u2028\u2029]/g;
 
 /**
  * The helpers of every view. `asset` is added by the loader, which knows the files.
- * Arguments that may be missing are those of `eq`, `not`, `and`, `or`, `orEmpty`, `figured` and `errorFor`; any other
+ * Arguments that may be missing are those of `eq`, `not`, `and`, `or`, `orEmpty`, `figured`, `sayFigure` and `errorFor`; any other
  * helper refuses a missing argument by name.
  */
 export const helpers: Readonly<Record<string, Helper>> = {
@@ -61,6 +61,20 @@ export const helpers: Readonly<Record<string, Helper>> = {
     takes: [2, 2],
     run: ([text, figures], { plain }) => marked(String(text ?? ''), (figures ?? []) as Figure[], plain),
   },
+  /** One figure, marked: `sayFigure "system.pieces" system.id 282 "282 pieces"`; its text alone in plain text. */
+  sayFigure: {
+    takes: [4, 4],
+    run: ([name, of, value, text], { plain }) =>
+      said(
+        {
+          name: String(name),
+          of: String(of ?? ''),
+          value: isEmpty(value) ? 0 : (value as number | string),
+          text: String(text),
+        },
+        plain,
+      ),
+  },
   /** The message for a field out of a list of `{field, message}`, if there is one. */
   errorFor: { takes: [2, 2], run: ([errors, name]) => errorFor(errors, name) },
   date: { takes: [1, 1], run: timed('date', dateWords) },
@@ -72,13 +86,18 @@ export const helpers: Readonly<Record<string, Helper>> = {
 
 function marked(text: string, figures: readonly Figure[], plain: boolean): unknown {
   if (plain) return text;
-  const parts = figureParts(text, figures).map(({ text: said, figure }) => {
-    const words = escapeExpression(said);
-    if (figure === null) return words;
-    const { name, of, value } = figure;
-    return `<data value="${escapeExpression(String(value))}" data-figure="${escapeExpression(name)}" data-of="${escapeExpression(of)}">${words}</data>`;
-  });
+  const parts = figureParts(text, figures).map(({ text: words, figure }) =>
+    figure === null ? escapeExpression(words) : markup(figure),
+  );
   return new SafeString(parts.join(''));
+}
+
+const said = (figure: Figure, plain: boolean): unknown =>
+  plain ? figure.text : new SafeString(markup(figure));
+
+function markup({ name, of, value, text }: Figure): string {
+  const [valueText, nameText, ofText] = [String(value), name, of].map((one) => escapeExpression(one));
+  return `<data value="${valueText}" data-figure="${nameText}" data-of="${ofText}">${escapeExpression(text)}</data>`;
 }
 
 /** The helper as Handlebars calls it: arguments counted, errors named. */

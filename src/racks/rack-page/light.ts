@@ -23,7 +23,7 @@ export interface RackLight {
 
 const query = `
   SELECT light.survey_id AS "surveyId", light.measured_at AS "measuredAt", light.survey_percent AS "surveyPercent",
-         (SELECT count(*)::int FROM light_survey_point WHERE survey_id = light.survey_id) AS readings,
+         (SELECT count(*)::int FROM slot_light WHERE survey_id = light.survey_id AND measured) AS readings,
          (SELECT max(slot_light.error) FROM slot_light JOIN slot ON slot.id = slot_light.slot_id
            WHERE survey_id = light.survey_id AND NOT measured AND slot.row <= rack.rows AND slot."column" <= rack.columns) AS "widestError",
          light.lamp_percent AS "lampPercent", light.lamp_set_at AS "lampSetAt", light.moved, light.moved_at AS "movedAt",

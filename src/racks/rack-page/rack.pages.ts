@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findRack, type Rack } from '../../farm/racks/racks.ts';
 import { rowLetter } from '../../farm/racks/slots.rules.ts';
-import { baseWords, flowText } from '../../farm/racks/words.ts';
+import { baseWords, flowText, lotFlowWords } from '../../farm/racks/words.ts';
 import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -80,21 +80,23 @@ const hrefOf = (slot: SlotOccupancy) =>
 /** The drawing as tables: one line a lot, and the free slots row by row. */
 function tablesOf(slots: readonly SlotOccupancy[], extrapolated: ReadonlySet<string>, now: Date) {
   const lots = occupantsOf(slots).map(({ lot, slots: taken }) => {
-    const [first] = taken;
     const known = taken.map((slot) => slot.light).filter((light) => light !== null);
-    const par =
-      known.length === 0 ? null : known.reduce((sum, { par: value }) => sum + value, 0) / known.length;
+    const mean = (of: (light: (typeof known)[number]) => number) =>
+      known.length === 0 ? null : known.reduce((sum, light) => sum + of(light), 0) / known.length;
+    const par = mean((light) => light.par);
+    const flow = lotFlowWords(taken.map((slot) => slot.flow));
     return {
       ...lot,
       slots: taken.map((slot) => slot.name).join(', '),
       par,
-      error: known[0]?.error ?? null,
+      roundPar: par === null ? null : Math.round(par),
+      error: mean((light) => light.error),
       estimated: known.some((light) => light.estimated),
       extrapolated: taken.some((slot) => extrapolated.has(slot.id)),
       here: shortAge(lot.inSlotSince, now),
       held: shortAge(lot.onFarmSince, now),
-      flow:
-        first === undefined ? '' : `${flowText(first.flow)}${taken.some((slot) => slot.jet) ? ', jet' : ''}`,
+      flow: { text: flow, figures: [{ name: 'lot.flow', of: lot.id, value: flow, text: flow }] },
+      jet: taken.some((slot) => slot.jet),
       lookText: lot.look === null ? null : shortConditionWords(lot.look),
     };
   });
@@ -104,7 +106,7 @@ function tablesOf(slots: readonly SlotOccupancy[], extrapolated: ReadonlySet<str
     slots: ofRow.map((slot) => ({
       id: slot.id,
       name: slot.name,
-      par: slot.light === null ? null : slot.light.par,
+      par: slot.light === null ? null : Math.round(slot.light.par),
       flow: `${flowText(slot.flow)}${slot.jet ? ', jet' : ''}`,
     })),
   }));
@@ -117,7 +119,10 @@ async function getRack(service: Service, request: FastifyRequest) {
     slotOccupancy(service.pool, [rack.id], service.now()),
     rackLight(service.pool, rack.id),
   ]);
-  return { ...rackBody(rack), light, slots: slots.map(({ rackId, ...slot }) => slot) };
+  const figures = slots.flatMap(({ id, light: known }) =>
+    known === null ? [] : [{ name: 'slot.light', of: id, value: Math.round(known.par) }],
+  );
+  return { ...rackBody(rack), light, figures, slots: slots.map(({ rackId, ...slot }) => slot) };
 }
 
 const rackBody = ({ id, name, rows, columns, depthMm, base, tank, system, lamp }: Rack) => ({

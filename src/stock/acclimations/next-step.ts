@@ -1,6 +1,6 @@
-import { ASSUMED_HOURS, fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
+import { slotLightAt } from '../../farm/light/slot-light.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { accustomedLight, dailyLightMolM2 } from '../../science/light.ts';
+import { accustomedLight } from '../../science/light.ts';
 import { dayMs } from '../../science/numeric/time.ts';
 import { type AcclimationHold, acclimationHold, type LotStanding, type StepEffect } from './hold.rules.ts';
 import { type LotWithLight, paceOf, readLotsWithLight } from './lots.ts';
@@ -26,19 +26,13 @@ interface SlotNow {
 }
 
 const slotQuery = `
-  SELECT slot.id, light.par, light.lit_hours AS "litHours", light.ramp_hours AS "rampHours", lot.id AS "lotId", lot.code
+  SELECT slot.id, lot.id AS "lotId", lot.code
     FROM slot
-    LEFT JOIN slot_light_now AS light ON light.slot_id = slot.id
     LEFT JOIN lot_place ON lot_place.slot_id = slot.id
     LEFT JOIN lot ON lot.id = lot_place.lot_id
    WHERE slot.id = ANY($1::uuid[])`;
 
-type SlotRow = Omit<SlotNow, 'dli'> & { litHours: number | null; rampHours: number | null };
-
-function withDaily({ litHours, rampHours, par, ...slot }: SlotRow): SlotNow {
-  const hours = litHours === null || rampHours === null ? ASSUMED_HOURS : { litHours, rampHours };
-  return { ...slot, par, dli: par === null ? null : dailyLightMolM2(par, fullLightHours(hours)) };
-}
+type SlotRow = Pick<SlotNow, 'id' | 'lotId' | 'code'>;
 
 const lampQuery = `
   SELECT lamp.id, (SELECT percent FROM lamp_setting WHERE lamp_id = lamp.id AND at <= $2 ORDER BY at DESC LIMIT 1) AS percent
@@ -57,7 +51,7 @@ const wellQuery = `
    WHERE acclimation_lot.acclimation_id = ANY($1::uuid[])
    GROUP BY acclimation_lot.lot_id`;
 
-/** Reads what the next steps of these acclimations are judged by. Twelve queries, however many. */
+/** Reads what the next steps of these acclimations are judged by. Sixteen queries, however many. */
 export async function readStepContext(
   reader: SqlReader,
   acclimations: readonly Acclimation[],
@@ -69,7 +63,12 @@ export async function readStepContext(
   const lotIds = [...new Set(acclimations.flatMap((one) => one.lots.map((lot) => lot.id)))];
   const siteId = acclimations[0]?.siteId ?? null;
   const lots = siteId === null ? [] : await readLotsWithLight(reader, siteId, lotIds, now);
-  const slots = (await reader.query<SlotRow>(slotQuery, [slotIds])).rows.map(withDaily);
+  const standing = (await reader.query<SlotRow>(slotQuery, [slotIds])).rows;
+  const light = await slotLightAt(reader, slotIds, now);
+  const slots = standing.map((slot): SlotNow => {
+    const { par = null, dli = null } = light.get(slot.id) ?? {};
+    return { ...slot, par, dli };
+  });
   const lamps = (await reader.query<{ id: string; percent: number | null }>(lampQuery, [lampIds, now])).rows;
   const ids = acclimations.map((one) => one.id);
   const well = (await reader.query<{ lotId: string; days: number }>(wellQuery, [ids, now])).rows;

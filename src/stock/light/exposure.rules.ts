@@ -25,6 +25,8 @@ export interface Exposure {
   rackId: string;
   /** True when it was scaled or not known at some of its slots. */
   estimated: boolean;
+  /** False where no lamp is known at one of its slots: `dli` then rests on assumed hours and is not said. */
+  hoursKnown: boolean;
 }
 
 /**
@@ -62,7 +64,10 @@ function pieceFrom(slots: readonly SlotLightHistory[], from: Date, to: Date | nu
   const [only] = lit;
   if (first === undefined || only === undefined) return null;
   const { slotId, rackId } = first;
-  if (slots.length === 1) return { from, to, ...only, parMax: only.par, slotId, rackId };
+  if (slots.length === 1) {
+    const { measured: _, ...light } = only;
+    return { from, to, ...light, parMax: only.par, slotId, rackId };
+  }
   // Neighbouring slots share a survey's error, so a mean over them is no more certain than one of them.
   const mean = (of: (light: LightEstimate) => number) =>
     lit.reduce((sum, light) => sum + of(light), 0) / lit.length;
@@ -76,6 +81,7 @@ function pieceFrom(slots: readonly SlotLightHistory[], from: Date, to: Date | nu
     slotId,
     rackId,
     estimated: lit.length < slots.length || lit.some((light) => light.estimated),
+    hoursKnown: lit.every((light) => light.hoursKnown),
   };
 }
 
@@ -84,7 +90,8 @@ const sameLight = (a: Exposure, b: Exposure) =>
   a.parMax === b.parMax &&
   a.dli === b.dli &&
   a.error === b.error &&
-  a.estimated === b.estimated;
+  a.estimated === b.estimated &&
+  a.hoursKnown === b.hoursKnown;
 
 function join(pieces: readonly Exposure[]): Exposure[] {
   const joined: Exposure[] = [];

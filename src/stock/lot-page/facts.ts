@@ -1,8 +1,10 @@
+import { lotFlowWords } from '../../farm/racks/words.ts';
+import type { Figure } from '../../platform/words/figures.ts';
 import { priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { dailyWords, lightWords } from '../light/words.ts';
+import { accustomedWords, lightFigure } from '../light/words.ts';
 import type { LotRecord } from './record.ts';
 
 /** One line of the facts, as the partial `facts` takes it. */
@@ -12,6 +14,8 @@ export interface RecordFact {
   unit: string;
   href: string;
   small: string;
+  /** What the text says. */
+  figures: Figure[];
 }
 
 const fact = (label: string, text: string, more: Partial<RecordFact> = {}): RecordFact => ({
@@ -20,6 +24,7 @@ const fact = (label: string, text: string, more: Partial<RecordFact> = {}): Reco
   unit: '',
   href: '',
   small: '',
+  figures: [],
   ...more,
 });
 
@@ -39,6 +44,9 @@ export function originFacts({ lot, listing, children }: LotRecord, timeZone: str
     }),
     ...(kind.alsoCalled.length === 0 ? [] : [fact('Also called', kind.alsoCalled.join(', '))]),
     fact('Pieces', plural(lot.pieces, 'piece', 'pieces'), {
+      figures: [
+        { name: 'stock.pieces', of: lot.id, value: lot.pieces, text: plural(lot.pieces, 'piece', 'pieces') },
+      ],
       small: lot.isMother ? 'a mother, cut from' : '',
     }),
     lot.sizeMm === null
@@ -71,15 +79,22 @@ function againstAccustomed(dli: number, accustomed: number): string {
   return `it gets ${numberWords(ratio, 2)} times that now`;
 }
 
-function lightFacts({ light, acclimation }: LotRecord): RecordFact[] {
-  const { now, accustomed } = light;
+function lightFacts({ lot, light, care, acclimation }: LotRecord, at: Date): RecordFact[] {
+  const { now } = light;
+  const used = accustomedWords(lot.id, light, care.adaptation_days?.high ?? null, at);
+  const figure = now === null ? null : lightFigure(lot.id, now);
   return [
-    fact('Light now', now === null ? 'not measured where it stands' : lightWords(now), {
+    fact('Light now', figure?.text ?? 'not measured where it stands', {
       small:
         now === null || now.parMax - now.par < 1 ? '' : `up to ${numberWords(now.parMax, 0)} in its slots`,
+      figures: figure === null ? [] : [figure],
     }),
-    fact('Accustomed to', accustomed === null ? 'not known' : dailyWords(accustomed), {
-      small: accustomed === null || now === null ? '' : againstAccustomed(now.dli, accustomed),
+    fact('Accustomed to', used.text, {
+      small:
+        used.figure === null || light.accustomed === null || now === null
+          ? ''
+          : againstAccustomed(now.dli, light.accustomed),
+      figures: used.figure === null ? [] : [used.figure],
     }),
     ...(acclimation === null
       ? []
@@ -93,14 +108,16 @@ function lightFacts({ light, acclimation }: LotRecord): RecordFact[] {
 }
 
 /** Where the lot stands, with light, flow and base there. */
-export function placeFacts(record: LotRecord): RecordFact[] {
+export function placeFacts(record: LotRecord, now: Date): RecordFact[] {
   const { listing, placeConditions } = record;
-  if (placeConditions === null) return [fact('Stands', 'on no rack'), ...lightFacts(record)];
+  if (placeConditions === null) return [fact('Stands', 'on no rack'), ...lightFacts(record, now)];
   const small = `${placeConditions.tankName}, ${listing.systemName}`;
+  const flow = lotFlowWords(placeConditions.flows);
   return [
     fact('Stands', listing.place, { href: `/racks/${listing.rackId}`, small }),
-    ...lightFacts(record),
-    fact('Flow', placeConditions.flows.join(', ') || 'not known', {
+    ...lightFacts(record, now),
+    fact('Flow', flow, {
+      figures: [{ name: 'lot.flow', of: record.lot.id, value: flow, text: flow }],
       small: placeConditions.jet ? 'a jet strikes it steadily' : '',
     }),
     fact('On', placeConditions.bases.map((base) => BASES[base] ?? base).join(', ')),

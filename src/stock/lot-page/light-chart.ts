@@ -10,13 +10,14 @@ import type { LotRecord } from './record.ts';
 /** Four months: a lot adapts to other light in a few weeks, healing takes longer (own choice). */
 const SHOWN_DAYS = 120;
 
-/** The light a lot got against the light it was accustomed to, as a chart and as a table of its changes; null where its light is not known. */
+/** The light a lot got against the light it was accustomed to, as a chart and as a table of its changes; null where its light, or for how many hours a day it has it, is not known. */
 export function lightChart(record: LotRecord, timeZone: string, now: Date) {
   const { light, care } = record;
   const from = daysBefore(now, SHOWN_DAYS);
   const course = dailyCourse(light, care, from, now);
   const last = course.at(-1);
-  if (last === undefined || course.length < 2) return null;
+  if (last === undefined || course.length < 2 || light.exposures.some(({ hoursKnown }) => !hoursKnown))
+    return null;
   const points = (of: (day: DailyLight) => number | null) =>
     course.map((day) => ({ at: day.at, value: of(day) }));
   const drawChart = (width: number, height: number) =>

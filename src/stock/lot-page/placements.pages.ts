@@ -60,7 +60,7 @@ async function drawPlaces({ service, request, lot }: LotFormContext, form: FormS
   const asked = (request.query as { rack?: string } | undefined)?.rack ?? form.typed.rack ?? '';
   const current = await rackOfLot(service.db, lot.id);
   const rackId = racks.find((rack) => rack.id === asked)?.id ?? current ?? racks[0]?.id ?? null;
-  const slots = rackId === null ? [] : await freeSlots(service.pool, rackId, lot.id);
+  const slots = rackId === null ? [] : await freeSlots(service.pool, rackId, lot.id, service.now());
   return {
     racks: racks.map(({ id, name, free }) => ({ value: id, text: `${name} (${free} free)` })),
     rackId: rackId ?? '',

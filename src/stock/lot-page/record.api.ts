@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
+import { accustomedWords, lightFigure } from '../light/words.ts';
 import { lotQuerySchema } from '../lots/lots.schema.ts';
 import { findLot } from '../lots/lots.ts';
 import { lotRecord } from './record.ts';
@@ -16,6 +17,7 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
   const { page } = lotQuerySchema.parse(request.query);
   const record = await lotRecord(service, lot, page, 100, others);
   const { id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version, kind, parent } = lot;
+  const used = accustomedWords(id, record.light, record.care.adaptation_days?.high ?? null, service.now());
   const { staysPut, quarantineUntil } = lot;
   const { listing, care, light, placeConditions, identification, alerts, children, timeline } = record;
   return {
@@ -30,7 +32,16 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
       placeConditions === null
         ? null
         : { ...placeConditions, systemId: listing.systemId, rackId: listing.rackId, words: listing.place },
-    light: { now: light.now, accustomedMolM2Day: light.accustomed },
+    light: {
+      now: light.now === null ? null : { ...light.now, dli: light.now.hoursKnown ? light.now.dli : null },
+      accustomedMolM2Day: used.figure === null ? null : light.accustomed,
+      accustomedWords: used.text,
+    },
+    figures: [
+      { name: 'stock.pieces', of: id, value: pieces },
+      ...(light.now === null ? [] : [lightFigure(id, light.now)]),
+      ...(used.figure === null ? [] : [used.figure]),
+    ],
     care,
     alerts,
     events: timeline.events.map((event) =>

@@ -50,7 +50,7 @@ async function showRecord(
     alerts: record.alerts.map((alert) => alertRow(alert, timeZone, service.now())),
     caution: caution?.grave === true ? caution : null,
     origin: originFacts(record, timeZone),
-    place: placeFacts(record),
+    place: placeFacts(record, service.now()),
     light: lightChart(record, timeZone, service.now()),
     care: careLines(record.care, record.units),
     entries: timelineEntries(record.timeline.events, record.light.exposures, {

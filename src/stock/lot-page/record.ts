@@ -1,5 +1,5 @@
 import type { Lot } from '../../generated/prisma/client.ts';
-import type { Severity } from '../../generated/prisma/enums.ts';
+import type { Flow, Severity } from '../../generated/prisma/enums.ts';
 import type { Service } from '../../platform/service.ts';
 import { type Care, lotCare } from '../kinds/care.ts';
 import { type FarmUnits, farmUnits } from '../kinds/care-figure-words.ts';
@@ -22,7 +22,7 @@ export interface RecordAlert {
 /** Flow, base and jets of the slots of a lot, taken together. */
 interface PlaceConditions {
   tankName: string;
-  flows: string[];
+  flows: Flow[];
   bases: string[];
   jet: boolean;
 }

@@ -78,6 +78,13 @@ function pagerOf(listQuery: ListQuery, { total, page, perPage }: LotPage) {
   };
 }
 
+/** How many lots are found; of the whole stock it is the farm's number of lots. */
+function countOf(siteId: string, { q, only, group }: ListQuery, value: number) {
+  const text = plural(value, 'lot', 'lots');
+  const whole = q === '' && only === 'all' && group === null;
+  return { text, figures: whole ? [{ name: 'stock.lots', of: siteId, value, text }] : [] };
+}
+
 async function showStock(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const listQuery = lotQuerySchema.parse(request.query);
   const code = listQuery.q === '' ? null : await existingCode(service.db, request.site.id, listQuery.q);
@@ -97,7 +104,7 @@ async function showStock(service: Service, request: FastifyRequest, reply: Fasti
     })),
     groups: groups.map(({ id, name }) => ({ value: id, text: name })),
     lots: found.lots.map(rowOf),
-    count: plural(found.total, 'lot', 'lots'),
+    count: countOf(request.site.id, listQuery, found.total),
     empty: emptyWords(listQuery),
     pager: pagerOf(listQuery, found),
   };

@@ -120,8 +120,7 @@ const details = `
                          FROM lot_place WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5) AS place ON true
     LEFT JOIN lot_look AS seen ON seen.lot_id = lot.id
     LEFT JOIN LATERAL (SELECT json_agg(json_build_object('severity', severity, 'title', title) ORDER BY severity, opened_at) AS alerts
-                         FROM open_alert WHERE subject_type = 'lot' AND subject_id = lot.id
-                          AND (put_off_until IS NULL OR put_off_until <= $2)) AS warned ON true
+                         FROM lot_alert WHERE lot_id = lot.id AND (put_off_until IS NULL OR put_off_until <= $2)) AS warned ON true
    ORDER BY chosen.position`;
 
 interface DetailRow {

@@ -1,8 +1,8 @@
-import { fullLightHours } from '../../farm/light/lamp-settings.rules.ts';
+import type { LightEstimate } from '../../farm/light/slot-light.rules.ts';
+import { slotLightAt } from '../../farm/light/slot-light.ts';
 import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
 import type { Base, ConditionState, Flow, Severity } from '../../generated/prisma/enums.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { dailyLightMolM2 } from '../../science/light.ts';
 
 /** The most urgent open alert of a lot. */
 export interface OccupantAlert {
@@ -58,12 +58,6 @@ export interface SlotOccupancy extends Cell {
 }
 
 interface Row extends Omit<SlotOccupancy, 'name' | 'light' | 'lot'> {
-  par: number | null;
-  error: number | null;
-  measured: boolean | null;
-  estimated: boolean | null;
-  litHours: number | null;
-  rampHours: number | null;
   lotId: string | null;
   code: string | null;
   ownCode: string | null;
@@ -77,21 +71,18 @@ interface Row extends Omit<SlotOccupancy, 'name' | 'light' | 'lot'> {
   lookedAt: Date | null;
 }
 
-// Light and alerts are computed once for all racks: joined as views, both would be computed again for every slot.
+// Alerts are computed once for all racks: joined as a view, they would be computed again for every slot.
 const query = `
-  WITH light AS MATERIALIZED (SELECT * FROM slot_light_now WHERE rack_id = ANY($1::uuid[])),
-  alert AS MATERIALIZED (
+  WITH alert AS MATERIALIZED (
     SELECT DISTINCT ON (lot_id) lot_id, json_build_object('id', id, 'rule', rule, 'severity', severity, 'title', title) AS alert
       FROM lot_alert WHERE put_off_until IS NULL OR put_off_until <= $2
      ORDER BY lot_id, severity, opened_at)
   SELECT slot.id, slot.rack_id AS "rackId", slot.row, slot."column", slot.flow, slot.jet, slot.base,
-         light.par, light.error, light.measured, light.estimated, light.lit_hours AS "litHours", light.ramp_hours AS "rampHours",
          lot.id AS "lotId", lot.code, lot.own_code AS "ownCode", lot.pieces, kind.name AS kind, placement.from_at AS "inSlotSince",
          coalesce((SELECT at FROM cut WHERE into_lot_id = lot.id), lot.arrived_at) AS "onFarmSince", alert.alert,
          look.state, look.grade, look.at AS "lookedAt"
     FROM rack
     JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
-    LEFT JOIN light ON light.slot_id = slot.id
     LEFT JOIN placement_slot ON placement_slot.slot_id = slot.id AND placement_slot.to_at IS NULL
     LEFT JOIN placement ON placement.id = placement_slot.placement_id
     LEFT JOIN lot ON lot.id = placement.lot_id
@@ -102,14 +93,10 @@ const query = `
    WHERE rack.id = ANY($1::uuid[])
    ORDER BY rack.position, rack.name, slot.row, slot."column"`;
 
-function lightOf(row: Row): SlotLightNow | null {
-  const { par, error, litHours, rampHours } = row;
-  if (par === null || error === null) return null;
-  const dli =
-    litHours === null || rampHours === null
-      ? null
-      : dailyLightMolM2(par, fullLightHours({ litHours, rampHours }));
-  return { par, error, dli, measured: row.measured === true, estimated: row.estimated === true };
+function lightOf(light: LightEstimate | undefined): SlotLightNow | null {
+  if (light === undefined) return null;
+  const { par, error, dli, hoursKnown, measured, estimated } = light;
+  return { par, error, dli: hoursKnown ? dli : null, measured, estimated: estimated && hoursKnown };
 }
 
 function lotOf(row: Row): SlotOccupant | null {
@@ -130,13 +117,18 @@ function lotOf(row: Row): SlotOccupant | null {
   };
 }
 
-/** Every slot of these racks as it is now: light, flow, its lot and that lot's most urgent open alert. One query. */
+/** Every slot of these racks as it is now: light, flow, its lot and that lot's most urgent open alert. Five queries. */
 export async function slotOccupancy(
   reader: SqlReader,
   rackIds: readonly string[],
   now: Date,
 ): Promise<SlotOccupancy[]> {
   const { rows } = await reader.query<Row>(query, [rackIds, now]);
+  const light = await slotLightAt(
+    reader,
+    rows.map(({ id }) => id),
+    now,
+  );
   return rows.map((row) => {
     const { id, rackId, row: gridRow, column, flow, jet, base } = row;
     const cell = { row: gridRow, column };
@@ -148,7 +140,7 @@ export async function slotOccupancy(
       flow,
       jet,
       base,
-      light: lightOf(row),
+      light: lightOf(light.get(id)),
       lot: lotOf(row),
     };
   });

@@ -4,9 +4,9 @@ import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { priceWords } from '../../platform/words/money.ts';
-import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { lotReadiness, type Readiness } from './readiness.ts';
+import { isReady, lotReadiness, type Readiness, readySum } from './readiness.ts';
 
 /** The lots that are ready to sell, and the others with their reasons. */
 export function readinessPages(app: FastifyInstance, service: Service): void {
@@ -37,13 +37,13 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
   const { part, page } = querySchema.parse(request.query);
   const { id: siteId, timeZone } = request.site;
   const all = await lotReadiness(service.pool, { siteId, timeZone }, service.now());
-  const ready = all.filter(({ reasons }) => reasons.length === 0);
-  const matching = part === 'ready' ? ready : all.filter(({ reasons }) => reasons.length > 0);
+  const matching = all.filter((lot) => isReady(lot) === (part === 'ready'));
   const begin = (page - 1) * perPage;
   const shown = matching.slice(begin, begin + perPage);
-  const pieces = ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0);
+  const sum = readySum(all);
   const data = {
-    lead: `${plural(ready.length, 'lot', 'lots')} ready, ${plural(pieces, 'piece', 'pieces')} free; ${numberWords(all.length - ready.length)} not ready.`,
+    ready: sum,
+    notReady: all.length - sum.lots,
     parts: [
       { text: 'Ready to sell', href: hrefOf('ready', 1), current: part === 'ready' },
       { text: 'Not ready, and why', href: hrefOf('not', 1), current: part === 'not' },

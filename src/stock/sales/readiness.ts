@@ -47,8 +47,7 @@ const query = `
       FROM lot_place JOIN tank ON tank.id = lot_place.tank_id GROUP BY lot_id),
   held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL GROUP BY lot_id),
   with_alerts AS (
-    SELECT subject_id AS lot_id, array_agg(title ORDER BY severity, opened_at) AS titles
-      FROM open_alert WHERE subject_type = 'lot' GROUP BY subject_id)
+    SELECT lot_id, array_agg(title ORDER BY severity, opened_at) AS titles FROM lot_alert GROUP BY lot_id)
   SELECT lot.id, lot.code, lot.own_code AS "ownCode", lot.trade_name AS "tradeName", lot.price_minor AS "priceMinor", site.currency, kind.name AS kind, lot.kind_id AS "kindId", lot.pieces, lot.is_mother AS "isMother", lot.size_mm AS "sizeMm",
          lot.arrived_at AS "arrivedAt", cut.at AS "cutAt", lot.quarantine_until AS "quarantineUntil",
          coalesce(held.pieces, 0) AS held, coalesce(with_alerts.titles, '{}') AS alerts,
@@ -89,4 +88,13 @@ export async function lotReadiness(
       reasons: notReadyReasons(facts, care.get(id) ?? {}, now, ask.timeZone),
     };
   });
+}
+
+/** Nothing speaks against selling it. */
+export const isReady = ({ reasons }: Pick<Readiness, 'reasons'>): boolean => reasons.length === 0;
+
+/** How many lots nothing speaks against selling, and their free pieces. */
+export function readySum(lots: readonly Readiness[]): { lots: number; pieces: number } {
+  const ready = lots.filter(isReady);
+  return { lots: ready.length, pieces: ready.reduce((sum, lot) => sum + lot.pieces - lot.held, 0) };
 }

@@ -25,7 +25,20 @@ async function listAlerts(service: Service, request: FastifyRequest) {
   );
   const open = alerts.filter(({ causeId }) => causeId === null).length - putOff.length;
   const nextBack = putOff.sort((a, b) => a.getTime() - b.getTime())[0] ?? null;
-  return { open, putOff: putOff.length, nextBack, alerts: alerts.map(alertJson) };
+  const all = system === undefined && subject === undefined;
+  const isShown = ({ causeId, putOffUntil }: Alert) =>
+    causeId === null && (putOffUntil === null || putOffUntil <= now);
+  const figures = (['now', 'today', 'watch'] as const).map((severity) => {
+    const value = alerts.filter((alert) => alert.severity === severity && isShown(alert)).length;
+    return { name: `alerts.${severity}`, of: request.site.id, value };
+  });
+  return {
+    open,
+    putOff: putOff.length,
+    nextBack,
+    ...(all ? { figures } : {}),
+    alerts: alerts.map(alertJson),
+  };
 }
 
 /** An alert as JSON has it: times in ISO 8601, the finding's parts by name. */

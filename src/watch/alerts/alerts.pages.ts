@@ -12,11 +12,13 @@ import {
   seeAlert,
   takeBackPostponement,
 } from '../../alerts/alerts.ts';
+import type { Severity } from '../../generated/prisma/enums.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import type { Figure } from '../../platform/words/figures.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter, daysBefore } from '../../science/numeric/time.ts';
 import { isCorrectable } from '../../water/dosing/substances.rules.ts';
@@ -71,7 +73,7 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
     .flatMap((alert) => (isOff(alert) ? (alert.putOffUntil ?? []) : []))
     .sort((a, b) => a.getTime() - b.getTime());
   const data = {
-    lead: leadOf(shown, putOffWords(offTimes, { timeZone: request.site.timeZone, now })),
+    ...leadOf(siteId, shown, putOffWords(offTimes, { timeZone: request.site.timeZone, now })),
     shown,
     putOff: roots.filter(isOff),
     cleared,
@@ -84,16 +86,23 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
 const partOf = (request: FastifyRequest, { systemId }: { systemId: string }) =>
   request.pageContext.emergencies.find(({ systemIds }) => systemIds.includes(systemId)) ?? null;
 
-function leadOf(shown: readonly { severity: string }[], putOff: string): string {
-  const count = (severity: string) => shown.filter((alert) => alert.severity === severity).length;
-  const [now, today, watch] = [count('now'), count('today'), count('watch')];
-  if (shown.length === 0) return putOff === '' ? 'No alerts.' : `No other alerts; ${putOff}.`;
-  const parts = [
-    now === 0 ? '' : `${plural(now, 'thing', 'things')} to act on now`,
-    today === 0 ? '' : `${plural(today, 'thing', 'things')} for today`,
-    watch === 0 ? '' : `${watch} to watch`,
+/** What is open in a line, with its counts. */
+function leadOf(siteId: string, shown: readonly { severity: string }[], putOff: string) {
+  if (shown.length === 0)
+    return { lead: putOff === '' ? 'No alerts.' : `No other alerts; ${putOff}.`, counts: [] };
+  const count = (severity: Severity, words: (n: number) => string): Figure[] => {
+    const value = shown.filter((alert) => alert.severity === severity).length;
+    return value === 0 ? [] : [{ name: `alerts.${severity}`, of: siteId, value, text: words(value) }];
+  };
+  const counts = [
+    ...count('now', (n) => `${plural(n, 'thing', 'things')} to act on now`),
+    ...count('today', (n) => `${plural(n, 'thing', 'things')} for today`),
+    ...count('watch', (n) => `${n} to watch`),
   ];
-  return `${[...parts, putOff].filter((part) => part !== '').join(', ')}.`;
+  return {
+    lead: `${[...counts.map(({ text }) => text), putOff].filter((part) => part !== '').join(', ')}.`,
+    counts,
+  };
 }
 
 const alertId = (request: FastifyRequest) => pathId(request, 'id', 'This alert');

@@ -16,6 +16,8 @@ export interface DemandData extends DemandRecord {
   makeUpStated: boolean;
   /** Labels of the kits known to read wrong; their readings are given without the bias. */
   correctedKits: readonly string[];
+  /** Days of the readings that a second test refuted; they are not among `readings`. */
+  refuted?: readonly number[];
   /** Doses with no known effect. */
   unknownDoses: readonly { day: number; substance: string }[];
   /** From when on the readings are: the last event that changed the habits of the water; null where none did. */

@@ -1,12 +1,13 @@
 import type pg from 'pg';
 import type { Reader } from '../../platform/service.ts';
-import { dayOf } from '../../science/numeric/time.ts';
+import type { Figure } from '../../platform/words/figures.ts';
 import { caps } from '../dosing/substances.rules.ts';
 import { readEstimates, type WaterEstimates } from '../estimates/estimates.ts';
 import { listQuantities, type Quantity } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { type CalciumRatio, calciumRatio } from './calcium-ratio.rules.ts';
 import { demandCodes, readDemand } from './demand.ts';
+import { demandDay } from './demand-record.rules.ts';
 import { weeklyNitrateRates } from './nitrate-rate.rules.ts';
 import { type NutrientEstimate, nitrateNow, phosphateNow } from './nutrient.rules.ts';
 import { type WeeklyRate, weeklyRates } from './rate.rules.ts';
@@ -22,7 +23,7 @@ import {
   usualChange,
   windowDays,
 } from './supply.rules.ts';
-import { dailyAmountWords, isDosed } from './words.rules.ts';
+import { isDosed, useFigure } from './words.rules.ts';
 
 /** One quantity of one system: the present rate, its history, its change, and what water changes do to the level. */
 export interface DemandFigures {
@@ -46,34 +47,31 @@ export interface DemandView {
   ratio: CalciumRatio | null;
 }
 
-/** Weeks of history shown, and days of readings loaded for it: the first point may rest on four windows of 28 days before it. */
+/** Weeks of history shown. */
 const weeksShown = 26;
-const daysLoaded = 7 * weeksShown + 4 * 28;
-/** Days of readings and doses that the present consumption is worked out from; own choice. */
-const consumptionDays = 60;
 
-/** Everything the page and the API say of a system's demand. Seventeen queries. */
+/** Everything the page and the API say of a system's demand. Eleven queries. */
 export async function readDemandView(
   { db, pool }: { db: Reader; pool: pg.Pool },
   system: WaterSystem,
   now: Date,
 ): Promise<DemandView> {
-  const [quantities, demands, estimatesOf] = await Promise.all([
+  const [quantities, estimatesOf] = await Promise.all([
     listQuantities(db),
-    readDemand(pool, [system.id], now, daysLoaded),
-    readEstimates(pool, [system.id], now),
+    readEstimates(pool, [system.id], now, demandCodes),
   ]);
   const estimates = estimatesOf.get(system.id);
-  const nowDay = dayOf(now);
-  const dataOf = demands.get(system.id);
+  const dataOf = (await readDemand(pool, estimatesOf)).get(system.id);
   const figures = demandCodes.flatMap((code) => {
     const quantity = quantities.find((one) => one.code === code);
     const data = dataOf?.get(code);
     if (quantity === undefined || data === undefined || estimates === undefined) return [];
-    return [figuresOf(quantity, data, estimates, nowDay)];
+    return [figuresOf(quantity, data, estimates, demandDay(estimates.record, code, now))];
   });
   const [alkalinity, calcium] = [dataOf?.get('alkalinity'), dataOf?.get('calcium')];
-  return { figures, ratio: alkalinity && calcium ? calciumRatio(alkalinity, calcium, nowDay) : null };
+  if (!alkalinity || !calcium || estimates === undefined) return { figures, ratio: null };
+  const ratioDay = demandDay(estimates.record, 'calcium', now);
+  return { figures, ratio: calciumRatio(alkalinity, calcium, ratioDay) };
 }
 
 function figuresOf(
@@ -121,23 +119,27 @@ function nutrientOf(
 }
 
 /**
- * The alkalinity that each system uses a day, in words ("used 0.30 dKH a day"), by system; a system is left out where it
- * cannot be told. Six queries.
+ * The alkalinity that each system uses a day, in words ("used 0.30 dKH a day (0.25 to 0.35)"), by system; a system is left
+ * out where it cannot be told. Ten queries.
  */
 export async function alkalinityConsumption(
   pool: pg.Pool,
   systemIds: readonly string[],
   quantity: Quantity | undefined,
   now: Date,
-): Promise<Map<string, string>> {
+): Promise<Map<string, { text: string; figures: Figure[] }>> {
   if (quantity === undefined) return new Map();
-  const today = dayOf(now);
-  const demands = await readDemand(pool, [...systemIds], now, consumptionDays);
-  const words = [...demands].flatMap(([systemId, dataOf]) => {
-    const data = dataOf.get('alkalinity');
-    const rate = data === undefined ? null : rateNow(data, 'alkalinity', today).rate;
-    if (rate === null || rate.high >= 0) return [];
-    return [[systemId, `used ${dailyAmountWords(quantity, -rate.perDay, rate.level)} a day`] as const];
+  const estimates = await readEstimates(pool, systemIds, now, ['alkalinity']);
+  const demands = await readDemand(pool, estimates);
+  const words = [...estimates].flatMap(([systemId, { record }]) => {
+    const data = demands.get(systemId)?.get('alkalinity');
+    const day = demandDay(record, 'alkalinity', now);
+    const rate = data === undefined ? null : rateNow(data, 'alkalinity', day).rate;
+    if (data === undefined || rate === null || rate.high >= 0) return [];
+    const figure = useFigure(quantity, systemId, rate, data);
+    return [
+      [systemId, { text: figure.text, figures: [figure] }] as [string, { text: string; figures: Figure[] }],
+    ];
   });
   return new Map(words);
 }

@@ -158,8 +158,9 @@ export function ratePeriodWords(rate: DemandRate, timeZone: string, now: Date): 
 
 /** What was left out and why, and what was taken instead; '' where nothing was. */
 export function leftOutWords({ leftOut, fromDay, toDay }: DemandRate, data: DemandData): string {
+  const refuted = (data.refuted ?? []).filter((day) => day >= fromDay && day <= toDay).length;
   const parts = leftOutReasons.flatMap((reason) => {
-    const count = leftOut.get(reason) ?? 0;
+    const count = reason === 'refuted' ? refuted : (leftOut.get(reason) ?? 0);
     return count === 0 ? [] : [`${numberWords(count)} ${reason}`];
   });
   const left = parts.length === 0 ? '' : `Left out: ${parts.join(', ')}.`;

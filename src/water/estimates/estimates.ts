@@ -1,7 +1,7 @@
 import type pg from 'pg';
 import { exchangeHabit } from '../../science/filter/habit.ts';
 import type { Habit } from '../../science/filter/nitrate-types.ts';
-import { kitBiases } from '../kits/bias.ts';
+import { type KitBias, kitBiases } from '../kits/bias.ts';
 import { readWaterRecord, type WaterRecord } from '../record/water-record.ts';
 import {
   estimateDay,
@@ -14,6 +14,8 @@ import {
 /** What is estimated of one system's water, and what is written down that it rests on. */
 export interface WaterEstimates {
   record: WaterRecord;
+  /** The kits that read here, judged. */
+  biases: ReadonlyMap<string, KitBias>;
   /** The habit of water changes. */
   habit: Habit;
   /** Null where there is no reading to rest on. */
@@ -32,7 +34,7 @@ export async function readEstimates(
   codes: readonly string[] = [],
 ): Promise<Map<string, WaterEstimates>> {
   const records = await readWaterRecord(pool, systemIds, ['nitrate', ...codes], now);
-  const read = [...records.values()].flatMap(({ readings }) => readings.get('nitrate') ?? []);
+  const read = [...records.values()].flatMap(({ readings }) => [...readings.values()].flat());
   const used = [...new Set(read.flatMap(({ kitId }) => (kitId === null ? [] : [kitId])))];
   const kits = await pool.query<{ id: string }>(kitsInUse, [used, now]);
   const biases = await kitBiases(
@@ -46,7 +48,7 @@ export async function readEstimates(
       const changes = record.changes.map((change) => ({ ...change, makeUp: 0 }));
       const since = habitStart(record, readings);
       const habit = exchangeHabit(changes, since, estimateDay(record, readings, now));
-      return [id, { record, habit: nitrate?.state.habit ?? habit, nitrate }];
+      return [id, { record, biases, habit: nitrate?.state.habit ?? habit, nitrate }];
     }),
   );
 }

@@ -4,7 +4,7 @@ import { type NitrateTrack, trackNitrate } from '../../science/filter/nitrate.ts
 import { settledNitrate } from '../../science/filter/nitrate-forecast.ts';
 import type { NitrateState, NitrateStep } from '../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../science/numeric/time.ts';
-import { removeBias } from '../kits/bias.rules.ts';
+import { isBiased, removeBias } from '../kits/bias.rules.ts';
 import type { ReadingFact } from '../record/types.ts';
 import type { WaterRecord } from '../record/water-record.ts';
 import { beyondTest } from './last-test.rules.ts';
@@ -51,7 +51,7 @@ export function learntReadings(
   biases: KitBiases,
 ): readonly ReadingFact[] {
   const learnt = sinceHabitsChanged(record.events, record.readings.get(code) ?? []);
-  if (biases.size === 0) return learnt;
+  if (![...biases.values()].some(isBiased)) return learnt;
   return learnt.map((reading) => {
     const { value, u: uncertainty, below } = reading;
     const corrected = removeBias({ value, uncertainty, below }, biases.get(reading.kitId ?? ''));

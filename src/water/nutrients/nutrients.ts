@@ -1,9 +1,9 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
-import { dayOf } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
-import { readDemand } from '../demand/demand.ts';
+import { demandCodes, readDemand } from '../demand/demand.ts';
+import { demandDay } from '../demand/demand-record.rules.ts';
 import { type NutrientEstimate, nitrateNow, phosphateNow } from '../demand/nutrient.rules.ts';
 import type { DemandData } from '../demand/supply.rules.ts';
 import { readEstimates } from '../estimates/estimates.ts';
@@ -35,9 +35,6 @@ export interface NutrientView {
   silentDays: number | null;
 }
 
-/** Days of readings loaded: the present rate looks back over up to four windows of 28 days. */
-const daysLoaded = 120;
-
 /** Reads what a plan starts from. About twenty queries. */
 export async function readNutrient(
   { db, pool }: { db: Reader; pool: pg.Pool },
@@ -46,21 +43,20 @@ export async function readNutrient(
   now: Date,
 ): Promise<NutrientView> {
   const ids = [system.id];
-  const [quantities, demands, estimatesOf, targets, latest, alerts, routines] = await Promise.all([
+  const [quantities, estimatesOf, targets, latest, alerts, routines] = await Promise.all([
     listQuantities(db),
-    readDemand(pool, ids, now, daysLoaded),
-    readEstimates(pool, ids, now, ['alkalinity', 'salinity']),
+    readEstimates(pool, ids, now, [...demandCodes, 'salinity']),
     listTargets(db, system.id),
     latestReadings(pool, ids),
     openAlertsOf(pool, ids, now),
     listRoutines(pool, ids, now),
   ]);
   const quantity = quantities.find((one) => one.code === code);
-  const demand = demands.get(system.id)?.get(code);
+  const demand = (await readDemand(pool, estimatesOf)).get(system.id)?.get(code);
   const estimates = estimatesOf.get(system.id);
   if (quantity === undefined || demand === undefined || estimates === undefined)
     throw new Error('there are no quantities; load the care library');
-  const today = dayOf(now);
+  const today = demandDay(estimates.record, code, now);
   return {
     quantity,
     demand,

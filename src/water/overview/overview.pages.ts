@@ -14,6 +14,7 @@ import {
   showDifference,
   unitName,
 } from '../quantities/quantities.ts';
+import { lastFigure, valueShown } from '../readings/last-value.rules.ts';
 import { putOffWords, type SystemState, stateWords } from '../systems/state.rules.ts';
 import { type Overview, readOverview, sparklineDays } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
@@ -52,7 +53,9 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
     return {
       id: system.id,
       name: system.name,
-      about: `${litres(system.volumeL)} · ${plural(system.tanks, 'tank', 'tanks')}`,
+      volumeL: system.volumeL,
+      litres: litres(system.volumeL),
+      tanks: system.tanks,
       lines: chartedCodes.flatMap((code) =>
         withQuantity(quantityByCode(code), (quantity) => ({
           ...lineCell(system.id, quantity, overview, now),
@@ -136,6 +139,7 @@ function figure(quantity: Quantity, last: Latest | undefined, untrusted = '') {
   if (last === undefined)
     return {
       untrusted,
+      figures: [],
       code: quantity.code,
       name: quantity.name,
       text: null,
@@ -144,9 +148,10 @@ function figure(quantity: Quantity, last: Latest | undefined, untrusted = '') {
       unconfirmed: false,
       asRead: null,
     };
-  const { text, unit } = show(quantity, last.corrected?.value ?? last.value);
+  const { text, unit } = show(quantity, valueShown(last));
   return {
     untrusted,
+    figures: [lastFigure(quantity, last, `${boundMark(last)}${text}`)],
     code: quantity.code,
     name: quantity.name,
     text: `${boundMark(last)}${text}`,

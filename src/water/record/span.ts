@@ -8,6 +8,8 @@ const asked: Readonly<Record<string, number>> = {
   alkalinity: 200,
   calcium: 200,
   magnesium: 200,
+  // A season of what feeding brings.
+  phosphate: 200,
 };
 const usual = 150;
 

@@ -2,7 +2,8 @@ import { plural } from '../../platform/words/numbers.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { biasWords, removeBias } from '../kits/bias.rules.ts';
-import { say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
+import { say, sayBand, sayDifference } from '../quantities/quantities.ts';
+import { lastFigure } from '../readings/last-value.rules.ts';
 import { bandSource } from '../targets/starting-bands.rules.ts';
 import { untrustedWords } from '../trust/probe-doubts.ts';
 import { resolutionCaution } from '../trust/trust.rules.ts';
@@ -53,11 +54,12 @@ function lastFact({ quantity, latest, targets, biases, parts }: SystemView, now:
       : `read ${say(quantity, last.value)}; ${kit.label} ${biasWords(kit)}`,
     resolutionCaution(quantity, { ...last, value, uncertainty }, band),
   ];
+  const figure = lastFigure(quantity, { ...last, corrected });
   const text =
     last.below || last.above
-      ? sayReading(quantity, { ...last, value })
-      : `${say(quantity, value)} ± ${sayDifference(quantity, uncertainty, value)}`;
-  return { label, text, small: notes.filter((note) => note !== null).join('; ') };
+      ? figure.text
+      : `${figure.text} ± ${sayDifference(quantity, uncertainty, value)}`;
+  return { label, text, small: notes.filter((note) => note !== null).join('; '), figures: [figure] };
 }
 
 /** The quantities whose rules compare a system with its own past, and the days of readings they need first (the study behind the rules). */

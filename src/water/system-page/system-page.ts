@@ -16,7 +16,7 @@ import { openAlertsOf, type SystemAlert } from '../systems/open-alerts.ts';
 import { listTargets } from '../targets/targets.ts';
 import { type KeptProbeDoubt, probeDoubtsOf } from '../trust/probe-doubts.ts';
 import { daysAhead, forecastOf, type LevelForecast } from './forecast.rules.ts';
-import { readForecastHistory } from './forecast.ts';
+import { readForecastHistories } from './forecast.ts';
 
 /** A kit that a quantity was read with here. */
 export interface UsedKit {
@@ -167,10 +167,12 @@ async function readMeasured(pool: pg.Pool, query: SystemQuery, quantity: Quantit
   const wrong = new Map(
     [...biases].flatMap(([id, kit]) => (isBiased(kit) ? [[id, 1 + kit.bias] as const] : [])),
   );
-  const [parts, history] = await Promise.all([
+  const [parts, histories] = await Promise.all([
     sourceParts(pool, { ...query, wrong }),
-    readForecastHistory(pool, { systemId, code, now: to }, biases),
+    readForecastHistories(pool, { systemIds: [systemId], code, now: to }),
   ]);
   const days = daysBetween(from, to);
-  return { parts, kits, biases, forecast: forecastOf(quantity, history, to, daysAhead(code, days)) };
+  const history = histories.get(systemId);
+  const forecast = history === undefined ? null : forecastOf(quantity, history, to, daysAhead(code, days));
+  return { parts, kits, biases, forecast };
 }

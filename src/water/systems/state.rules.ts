@@ -14,10 +14,14 @@ export interface SystemState {
   tested: Date | null;
   /** Whether anything at all was ever read in it; left out where nothing was. */
   read?: boolean;
+  /** The newest test of each quantity that its kind of water is judged by and that it keeps a band of; null: never. */
+  tests?: readonly { name: string; at: Date | null }[];
 }
 
 /** Own choice: a farm that looks after its water tests something at least once a week. */
 const testedWithinDays = 7;
+/** Common practice: what is used up or made slowly is tested every week or two. */
+const eachWithinDays = 14;
 
 type Clock = { timeZone: string; now: Date };
 
@@ -30,20 +34,33 @@ export function putOffWords(times: readonly Date[], { timeZone, now }: Clock): s
 }
 
 /**
- * "water not tested since 3 Nov 2026"; empty where it was tested within a week. A temperature, pH or salinity alone is no
- * test of the water, and nothing is said against it either.
+ * "water not tested since 3 Nov 2026"; where only some of what it keeps was tested, "calcium and magnesium not tested for
+ * 14 days". Empty where all was tested lately. A temperature,
+ * pH or salinity alone is no test of the water.
  */
 export function untestedWords(
-  { tested, read = false }: Pick<SystemState, 'tested' | 'read'>,
+  { tested, tests = [], read = false }: Pick<SystemState, 'tested' | 'tests' | 'read'>,
   { timeZone, now }: Clock,
 ): string {
   if (tested === null) return read ? 'alkalinity, calcium and nutrients never tested' : 'water never tested';
-  return daysBetween(tested, now) > testedWithinDays
-    ? `water not tested since ${dateWords(tested, timeZone)}`
-    : '';
+  if (daysBetween(tested, now) > testedWithinDays)
+    return `water not tested since ${dateWords(tested, timeZone)}`;
+  const names = (of: (at: Date | null) => boolean) =>
+    listed(tests.filter(({ at }) => of(at)).map(({ name }) => name.toLowerCase()));
+  const stale = names((at) => at !== null && daysBetween(at, now) > eachWithinDays);
+  const never = names((at) => at === null);
+  return [
+    stale === '' ? '' : `${stale} not tested for ${eachWithinDays} days`,
+    never === '' ? '' : `${never} never tested`,
+  ]
+    .filter((part) => part !== '')
+    .join(', ');
 }
 
-/** How a system stands, in words: quiet only where it was tested lately, nothing is open and nothing is put off. */
+const listed = (names: readonly string[]) =>
+  names.length < 2 ? names.join('') : `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+
+/** How a system stands, in words: quiet only where all it keeps was tested lately, nothing is open and nothing is put off. */
 export function stateWords(state: SystemState, clock: Clock): { calm: boolean; words: string } {
   const open = state.alerts === 0 ? '' : plural(state.alerts, 'open alert', 'open alerts');
   const said = [open, putOffWords(state.putOff, clock), untestedWords(state, clock)].filter(

@@ -11,10 +11,18 @@ const stateQuery = `
          (SELECT max(last.at) FROM unnest('{alkalinity,calcium,magnesium,nitrate,phosphate,ammonia,nitrite}'::text[]) AS tested(code)
             JOIN LATERAL (SELECT at FROM reading WHERE reading.system_id = system.id AND quantity_code = tested.code
                              AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3 ORDER BY at DESC LIMIT 1) AS last ON true) AS tested,
-         EXISTS (SELECT 1 FROM reading WHERE reading.system_id = system.id AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3) AS read
+         EXISTS (SELECT 1 FROM reading WHERE reading.system_id = system.id AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3) AS read,
+         coalesce((SELECT json_agg(json_build_object('name', quantity.name, 'at', last.at) ORDER BY quantity.position, quantity.code)
+            FROM system_quantity AS kept JOIN quantity ON quantity.code = kept.quantity_code
+            LEFT JOIN LATERAL (SELECT at FROM reading WHERE reading.system_id = system.id AND quantity_code = kept.quantity_code
+                             AND voided_at IS NULL AND trust <> 'refuted' AND at <= $3 ORDER BY at DESC LIMIT 1) AS last ON true
+           WHERE kept.system_id = system.id AND (kept.band_low IS NOT NULL OR kept.band_high IS NOT NULL)
+             AND kept.quantity_code IN ('alkalinity', 'calcium', 'magnesium', 'nitrate', 'phosphate')), '[]') AS tests
     FROM system
    WHERE system.retired_at IS NULL AND ($1::uuid IS NULL OR system.site_id = $1) AND ($2::uuid IS NULL OR system.id = $2)
    ORDER BY system.position, system.name`;
+
+type StateRow = Omit<SystemState, 'tests'> & { tests: { name: string; at: string | null }[] };
 
 /** How the systems of a site (or one of them) stand, in their order. One query. */
 export async function systemStates(
@@ -22,5 +30,9 @@ export async function systemStates(
   { siteId = null, systemId = null }: { siteId?: string | null; systemId?: string | null },
   now: Date,
 ): Promise<SystemState[]> {
-  return (await pool.query<SystemState>(stateQuery, [siteId, systemId, now])).rows;
+  const { rows } = await pool.query<StateRow>(stateQuery, [siteId, systemId, now]);
+  return rows.map(({ tests, ...row }) => ({
+    ...row,
+    tests: tests.map(({ name, at }) => ({ name, at: at === null ? null : new Date(at) })),
+  }));
 }

@@ -1,15 +1,15 @@
 import { advised, measure, notUp } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { CALCIUM_PER_ALKALINITY, COMMUNITY_RATIO, type Ratio } from '../../../science/calcification.ts';
-import { dayOf } from '../../../science/numeric/time.ts';
 import { type CalciumRatio, calciumRatio } from '../../../water/demand/calcium-ratio.rules.ts';
+import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import type { SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { waterEnded } from '../endings/water.ts';
+import { kitJudgements } from '../levels/kit-bias.ts';
 import { figure, quantityNamed, readingEvidence } from '../shared/words.ts';
-import { demandHistory } from './history.ts';
 
 const measured =
   'corals alone take 19 mg/L of calcium a meq/L, communities with sand or rock 25 (PeerJ 2, 2014, e249, 2.06 and 1.60 mol/mol), taken a little wider';
@@ -56,9 +56,9 @@ export const calciumAlkalinity = defineRule({
   ended: waterEnded('calcium', 'alkalinity'),
   evaluate(facts, settings, now) {
     const found = calciumRatio(
-      demandHistory(facts, 'alkalinity'),
-      demandHistory(facts, 'calcium'),
-      dayOf(now),
+      demandRecord(facts, 'alkalinity', kitJudgements(facts)),
+      demandRecord(facts, 'calcium', kitJudgements(facts)),
+      demandDay(facts, 'calcium', now),
       { level: 0.99, shortest: settings().days },
     );
     if (found === null || found.ratio === null) return [];

@@ -1,7 +1,7 @@
 import { advised, down, measure, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { dateWords } from '../../../platform/words/times.ts';
-import { dayOf } from '../../../science/numeric/time.ts';
+import { demandDay, demandRecord } from '../../../water/demand/demand-record.rules.ts';
 import { type DemandShift, demandShift } from '../../../water/demand/shift.rules.ts';
 import { sayDifference } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type SystemFacts } from '../../facts/types.ts';
@@ -9,8 +9,8 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { dropsOut } from '../chemistry/precipitation.ts';
 import { waterEnded } from '../endings/water.ts';
+import { kitJudgements } from '../levels/kit-bias.ts';
 import { amount, percent, quantityNamed, readingEvidence } from '../shared/words.ts';
-import { demandHistory } from './history.ts';
 
 const simulated =
   'simulated systems with daily, second-daily and twice-weekly tests, doses that follow the use, changes of which a tenth is not logged, and stock that grows';
@@ -64,7 +64,10 @@ export const demandChanged = defineRule({
   quietHours: 4 * 24,
   ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
-    const shift = demandShift(demandHistory(facts, 'alkalinity'), dayOf(now));
+    const shift = demandShift(
+      demandRecord(facts, 'alkalinity', kitJudgements(facts)),
+      demandDay(facts, 'alkalinity', now),
+    );
     const found = shift === null ? null : judge(facts, shift, settings());
     if (found === null) return [];
     // Water that drops carbonate is asked for no more of it.
