@@ -145,10 +145,21 @@ describe('one line on a system', () => {
 
 test('keeps a bound a bound, and does not call water that only a thermometer saw never tested', () => {
   const latest = [
-    { quantityCode: 'alkalinity', value: 8 / 2.8, below: false, above: true, unconfirmed: false },
+    {
+      systemId: 'a',
+      quantityCode: 'alkalinity',
+      value: 8 / 2.8,
+      below: false,
+      above: true,
+      unconfirmed: false,
+    },
   ];
-  expect(systemWords(system([], { latest }), [alkalinity], clock)).toBe('quiet; > 8.0 dKH');
-  const read = systemWords(system([], { state: state({ tested: null, read: true }) }), [alkalinity], clock);
+  expect(systemWords(system([], { latest }), [alkalinity], clock).words).toBe('quiet; > 8.0 dKH');
+  const { words: read } = systemWords(
+    system([], { state: state({ tested: null, read: true }) }),
+    [alkalinity],
+    clock,
+  );
   expect(read).toBe('alkalinity, calcium and nutrients never tested');
 });
 
