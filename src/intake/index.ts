@@ -2,13 +2,15 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { importPages } from './imports/imports.pages.ts';
 import { uploadPages } from './imports/upload.pages.ts';
+import { lotImportPages } from './lots/lot-imports.pages.ts';
 import { probePages } from './probes/probes.pages.ts';
 import { senmlApi } from './senml/senml.api.ts';
 
-/** Intake: readings that come in files, and from probes and controllers. */
+/** Intake: readings and stock that come in files, and readings from probes and controllers. */
 export async function intakeArea(app: FastifyInstance, service: Service): Promise<void> {
   await uploadPages(app, service);
   importPages(app, service);
+  await lotImportPages(app, service);
   probePages(app, service);
   senmlApi(app, service);
 }

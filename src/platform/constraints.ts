@@ -31,6 +31,10 @@ export const constraintWords: Record<string, { message: string; field?: string }
     message: 'A lot with this own code is here already. Choose another code, or find that lot by it.',
     field: 'ownCode',
   },
+  lot_tagged_stays: {
+    message:
+      'The file cannot be taken back any more: pieces of one of its lots were tagged. Change its lots by hand.',
+  },
   lot_price_currency: {
     message: 'Choose the currency first, under Farm, The site. Prices are kept in it.',
     field: 'price',

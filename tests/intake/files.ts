@@ -68,9 +68,14 @@ export function said({ state, reason, parsed: kept }: FileLine): string {
 export const questionIds = ({ questions }: ParsedFile) => questions.map((question) => question.id);
 
 /** Brings a file as a browser does. */
-export function bring(visitor: Visitor, name: string, content: string | Uint8Array): Promise<Answer> {
+export function bring(
+  visitor: Visitor,
+  name: string,
+  content: string | Uint8Array,
+  to = '/water/imports',
+): Promise<Answer> {
   const form = new FormData();
   form.set('pasted', '');
   form.set('file', new Blob([bytes(content) as Uint8Array<ArrayBuffer>], { type: 'text/csv' }), name);
-  return visitor.send('/water/imports', form, { accept: 'text/html' });
+  return visitor.send(to, form, { accept: 'text/html' });
 }

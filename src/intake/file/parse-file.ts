@@ -1,23 +1,15 @@
-import { localDay } from '../../platform/days.ts';
-import { cleanText } from '../../platform/web/clean-text.ts';
 import { yieldLoop } from '../../platform/yield-loop.ts';
-import { type DateOrder, dateOrderDetector } from './dates.rules.ts';
+import { readCells } from './cells.ts';
+import { dateOrderOf } from './date-order.ts';
+import type { DateOrder } from './dates.rules.ts';
 import type { FarmContext } from './farm-context.ts';
 import { type ColumnLayout, columnIndexes, columnLayout, layoutFault, unusedHeads } from './layout.rules.ts';
 import { type FileLine, readRow } from './lines.rules.ts';
 import { decimalMarks } from './marks.rules.ts';
 import { type Answers, type Question, type QuestionList, questionList } from './questions.rules.ts';
 import { rowReader } from './row-reader.ts';
-import { guessSeparator, readTable, type Separator, separatorNamed } from './table.ts';
-import {
-  decode,
-  type Encoding,
-  encodingNames,
-  encodings,
-  encodingWarning,
-  guessEncoding,
-  lineEndWords,
-} from './text.rules.ts';
+import type { Separator } from './table.ts';
+import type { Encoding } from './text.rules.ts';
 
 /** How a file is read: as found, or as answered instead. */
 export interface FileFormat {
@@ -51,16 +43,13 @@ export async function parseFile(
   content: Uint8Array,
   answers: Answers,
 ): Promise<ParsedFile> {
-  const breathe = yieldLoop();
-  const { encoding, text, notices } = decodeFile(content, answers);
-  await breathe();
-  const separator = separatorNamed(answers.separator) ?? guessSeparator(text);
-  await breathe();
-  const { rows, unwrapped } = await readTable(text, separator);
-  if (unwrapped > 0) notices.push(`${unwrapped} cells were in quotes twice; the inner quotes are taken off.`);
+  const { encoding, separator, rows, notices } = await readCells(content, answers);
   const layout = columnLayout(rows, answers);
   const asking = questionList(answers);
-  const order = await dateOrderOf(rows, layout, farm, answers, asking, notices);
+  const { at } = columnIndexes(layout);
+  const column = at('when') >= 0 ? at('when') : at('date');
+  const dates = column < 0 ? [] : rows.slice(layout.headRow).map((row) => row[column] ?? '');
+  const order = await dateOrderOf(dates, layout.headRow + 1, farm, { answers, questions: asking, notices });
   const fault = layoutFault(layout, answers);
   const unused = unusedHeads(layout, rows);
   const lines = fault === null ? await readLines(farm, layout, order, answers, asking, rows) : [];
@@ -75,62 +64,6 @@ export async function parseFile(
         ? 'There is more to ask than anybody can answer. Check below what each column holds.'
         : fault,
   };
-}
-
-function decodeFile(content: Uint8Array, answers: Answers) {
-  const guess = guessEncoding(content);
-  const chosen = encodings.find((one) => one === answers.encoding);
-  const encoding = chosen ?? guess.encoding;
-  const decoded = decode(content, encoding);
-  const text = cleanText(decoded);
-  const how =
-    chosen === undefined
-      ? `taken as ${encodingNames[encoding]}: ${guess.why}`
-      : `read as ${encodingNames[encoding]}, as chosen`;
-  const notices = [`The file is ${how}; ${lineEndWords(text)}.`];
-  if (text !== decoded) notices.push('Control characters, which no text holds, are taken out.');
-  const doubt = encodingWarning(text);
-  if (doubt !== null) notices.push(doubt);
-  return { encoding, text, notices };
-}
-
-/** Day or month first: by the dates' own evidence, else asked. */
-async function dateOrderOf(
-  rows: readonly (readonly string[])[],
-  layout: ColumnLayout,
-  farm: FarmContext,
-  answers: Answers,
-  asking: QuestionList,
-  notices: string[],
-): Promise<DateOrder> {
-  const { at } = columnIndexes(layout);
-  const column = at('when') >= 0 ? at('when') : at('date');
-  if (column < 0) return 'day-first';
-  const texts = rows.slice(layout.headRow).map((row) => row[column] ?? '');
-  const watch = dateOrderDetector(localDay(farm.now, farm.timeZone));
-  const breathe = yieldLoop();
-  for (const text of texts) {
-    watch.add(text);
-    await breathe();
-  }
-  const evidence = watch.evidence();
-  const given = (['day-first', 'month-first'] as const).find((one) => one === answers.order);
-  if (evidence.order === null && evidence.settled) return 'day-first';
-  if (evidence.order !== null && given === undefined) {
-    const words = evidence.order === 'day-first' ? 'day first' : 'month first';
-    notices.push(`Dates are read ${words}: ${evidence.why}.`);
-    return evidence.order;
-  }
-  const first = texts.find((text) => text !== '') ?? '';
-  asking.ask('order', layout.headRow + 1, () => ({
-    text: `Is “${first}” written day first or month first?`,
-    hint: `${evidence.why.charAt(0).toUpperCase()}${evidence.why.slice(1)}. Dates that do not fit the answer are refused.`,
-    choices: [
-      { value: 'day-first', text: 'Day first' },
-      { value: 'month-first', text: 'Month first' },
-    ],
-  }));
-  return given ?? 'day-first';
 }
 
 async function readLines(

@@ -144,7 +144,14 @@ async function postWithdrawal(service: Service, request: FastifyRequest, reply: 
 }
 
 async function getRefused(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const { fileName, refused } = await findImport(service.db, importId(request));
+  return sendRefusedRows(reply, await findImport(service.db, importId(request)));
+}
+
+/** Sends the rows of a file that were not taken, as a file. */
+export function sendRefusedRows(
+  reply: FastifyReply,
+  { fileName, refused }: { fileName: string; refused: string },
+) {
   const name = `refused ${fileName.replace(/\.[^.]*$/, '')}.csv`.replace(/[^\w .-]/g, '_');
   return reply
     .type('text/csv; charset=utf-8')

@@ -1,5 +1,5 @@
+import type { ImportHolds } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
-import { csvText } from '../../platform/csv.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -10,6 +10,7 @@ import type { Answers } from '../file/questions.rules.ts';
 import { markDuplicates } from './duplicates.ts';
 import { addLaboratories } from './laboratories.ts';
 import { isFullyAnswered } from './preview.ts';
+import { refusedRows } from './refused-rows.ts';
 
 /** A file as it was uploaded. */
 export interface UploadedFile {
@@ -17,12 +18,16 @@ export interface UploadedFile {
   content: Uint8Array<ArrayBuffer>;
 }
 
-/** Saves a file as it came. None of its readings counts until it is accepted. @throws Refusal when it is empty */
-export async function saveUpload(work: Work, { fileName, content }: UploadedFile): Promise<{ id: string }> {
+/** Saves a file as it came. Nothing of it counts until it is accepted. @throws Refusal when it is empty */
+export async function saveUpload(
+  work: Work,
+  { fileName, content }: UploadedFile,
+  holds: ImportHolds = 'readings',
+): Promise<{ id: string }> {
   if (content.length === 0)
     throw new Refusal('Choose a file with something in it, or paste the table.', { field: 'file' });
   const { id } = await work.tx.import.create({
-    data: { fileName, content, reading: {}, accountId: work.accountId, createdAt: work.now },
+    data: { fileName, content, holds, reading: {}, accountId: work.accountId, createdAt: work.now },
     select: { id: true },
   });
   work.record('import.brought', { type: 'import', id }, { fileName, bytes: content.length });
@@ -39,9 +44,9 @@ const listed = {
 } as const;
 
 /** A file without its content. @throws Refusal 404 */
-export async function findImport(db: Reader, id: string) {
+export async function findImport(db: Reader, id: string, holds: ImportHolds = 'readings') {
   const found = await db.import.findUnique({
-    where: { id },
+    where: { id, holds },
     select: { ...listed, reading: true, refused: true },
   });
   if (found === null) throw notFound('This file');
@@ -58,6 +63,7 @@ export async function importContent(db: Reader, id: string): Promise<Uint8Array>
 /** The latest files, newest first, with how many of their readings still stand. */
 export async function listImports(db: Reader, limit: number) {
   return db.import.findMany({
+    where: { holds: 'readings' },
     select: { ...listed, _count: { select: { readings: { where: { voidedAt: null } } } } },
     orderBy: { createdAt: 'desc' },
     take: limit,
@@ -65,12 +71,17 @@ export async function listImports(db: Reader, limit: number) {
 }
 
 /** Adds answers about how a file is read. @throws Refusal 404; 409 once it is accepted */
-export async function saveAnswers(work: Work, id: string, given: Answers): Promise<void> {
-  const { answers } = await lockOpenImport(work, id);
+export async function saveAnswers(
+  work: Work,
+  id: string,
+  given: Answers,
+  holds: ImportHolds = 'readings',
+): Promise<void> {
+  const { answers } = await lockOpenImport(work, id, holds);
   // Another encoding, separator or head row makes other columns, so that answers about the old ones no longer hold.
   const isRecut = ['encoding', 'separator', 'head'].some((key) => key in given);
-  const holds = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && columnAnswer.test(key));
-  const reading = Object.fromEntries(Object.entries({ ...answers, ...given }).filter(holds));
+  const isKept = ([key, answer]: [string, string]) => answer !== '' && !(isRecut && columnAnswer.test(key));
+  const reading = Object.fromEntries(Object.entries({ ...answers, ...given }).filter(isKept));
   await work.tx.import.update({ where: { id }, data: { reading } });
   work.record('import.answered', { type: 'import', id }, given);
 }
@@ -78,17 +89,17 @@ export async function saveAnswers(work: Work, id: string, given: Answers): Promi
 const columnAnswer = /^(column|unit)-/;
 
 /** Deletes a file that was not accepted. @throws Refusal 404; 409 once it is accepted */
-export async function discardImport(work: Work, id: string): Promise<void> {
-  const { fileName } = await lockOpenImport(work, id);
+export async function discardImport(work: Work, id: string, holds: ImportHolds = 'readings'): Promise<void> {
+  const { fileName } = await lockOpenImport(work, id, holds);
   await work.tx.import.delete({ where: { id } });
   work.record('import.dropped', { type: 'import', id }, { fileName });
 }
 
-async function lockOpenImport(work: Work, id: string) {
+async function lockOpenImport(work: Work, id: string, holds: ImportHolds) {
   await work.tx.$executeRaw`SELECT 1 FROM import WHERE id = ${id}::uuid FOR UPDATE`;
-  const found = await findImport(work.tx, id);
+  const found = await findImport(work.tx, id, holds);
   if (found.acceptedAt !== null)
-    throw new Refusal('This file is taken already. Its readings can be taken back as a whole.', {
+    throw new Refusal('This file is taken already. It can be taken back as a whole.', {
       status: 409,
     });
   return found;
@@ -130,7 +141,7 @@ export async function acceptImport(
     id,
     lines.map(({ parsed, text }) => importedReading(parsed, text, methods)),
   );
-  const refused = refusedRows(preview);
+  const refused = refusedRows({ ...preview, columns: preview.format.layout.columns.length });
   const data = { acceptedAt: work.now, taken: lines.length, refused: refused.text };
   await work.tx.import.update({ where: { id }, data });
   const counts = { taken: lines.length, refused: refused.rows };
@@ -176,22 +187,4 @@ function importedReading(
     note,
     measuredBy,
   };
-}
-
-/** The rows that were not taken, as they came, with the reason in a column of its own. */
-function refusedRows({ rows, lines, format }: ParsedFile): { text: string; rows: number } {
-  const reasons = new Map<number, string[]>();
-  for (const { row, column, state, reason } of lines) {
-    if (state !== 'refused') continue;
-    const given = column === '' ? reason : `${column}: ${reason}`;
-    reasons.set(row, [...(reasons.get(row) ?? []), given]);
-  }
-  if (reasons.size === 0) return { text: '', rows: 0 };
-  const { headRow, columns } = format.layout;
-  let width = columns.length;
-  for (const row of reasons.keys()) width = Math.max(width, rows[row - 1]?.length ?? 0);
-  const padded = (row: number) => Array.from({ length: width }, (_, i) => rows[row - 1]?.[i] ?? '');
-  const head = headRow === 0 ? [] : [[...padded(headRow), 'why it was not taken']];
-  const body = [...reasons].map(([row, all]) => [...padded(row), all.join(' ')]);
-  return { text: csvText([...head, ...body]), rows: reasons.size };
 }

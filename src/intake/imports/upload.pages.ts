@@ -31,7 +31,8 @@ async function postImport(service: Service, request: FastifyRequest, reply: Fast
   });
 }
 
-function uploadedFile(request: FastifyRequest, pasted: string): UploadedFile {
+/** The file that came with the form, else what was pasted. */
+export function uploadedFile(request: FastifyRequest, pasted: string): UploadedFile {
   const file = fileOf(request);
   if (file !== null) return file;
   const content = pasted.trim() === '' ? new Uint8Array() : new TextEncoder().encode(pasted);

@@ -44,18 +44,23 @@ export function inputAmount({ minor, currency }: Price): string {
   return (minor / 10 ** decimals).toFixed(decimals);
 }
 
+/** The sign of a currency as it stands on price tags: "€", "$", "kr". */
+const signOf = (currency: string): string =>
+  new Intl.NumberFormat('en', { style: 'currency', currency, currencyDisplay: 'narrowSymbol' })
+    .formatToParts(1)
+    .find(({ type }) => type === 'currency')?.value ?? currency;
+
 /** The largest amount that is kept, in minor units; own choice, far above any price. */
 const largestAmount = 1_000_000_000;
 
 /**
- * Reads an amount as people write it: "12.50", "12,50", "1,200.00", "EUR 12.50". The code or one currency sign is passed
+ * Reads an amount as people write it: "12.50", "12,50", "1,200.00", "EUR 12.50". Its code or sign is passed
  * over; a mark before three digits parts thousands where the currency has not three decimals.
  * @returns minor units, or null where it is no amount of that currency
  */
 export function parseAmount(text: string, currency: string): number | null {
-  const plain = text
-    .replace(new RegExp(`^\\s*(${currency}|\\p{Sc})|(${currency}|\\p{Sc})\\s*$`, 'iu'), '')
-    .replace(/[\s'’]/g, '');
+  const marks = `(${currency}|${signOf(currency).replace(/[$.]/g, '\\$&')})`;
+  const plain = text.replace(new RegExp(`^\\s*${marks}|${marks}\\s*$`, 'i'), '').replace(/[\s'’]/g, '');
   const decimals = decimalsOf(currency);
   const found = new RegExp(
     `^(\\d+|\\d{1,3}([.,])\\d{3}(?:\\2\\d{3})*)(?:[.,](\\d{1,${Math.max(decimals, 2)}}))?$`,

@@ -1,0 +1,99 @@
+/** A kind with every name it is known by, its own first. */
+export interface NamedKind {
+  id: string;
+  name: string;
+  names: string[];
+}
+
+/** A name without marks, case and plural endings: what two spellings of one name have in common. */
+export function plainName(text: string): string {
+  return text
+    .normalize('NFKD')
+    .toLowerCase()
+    .replace(/[^a-z0-9]+/g, ' ')
+    .trim()
+    .split(' ')
+    .map((word) => (word.length > 4 ? word.replace(/s$/, '') : word))
+    .join(' ');
+}
+
+/** Words that tell no kind from another: colours and what all are called (common practice). */
+const commonWords = new Set(
+  'green red blue purple orange yellow pink white gold golden black brown rainbow bright dark light coral frag piece the of and sp spp'.split(
+    ' ',
+  ),
+);
+
+const tellingWords = (name: string) =>
+  name.split(' ').filter((word) => word !== '' && !commonWords.has(word));
+
+/** How many letters differ between two words (Levenshtein). */
+function distance(a: string, b: string): number {
+  let row = Array.from({ length: b.length + 1 }, (_, i) => i);
+  for (let i = 1; i <= a.length; i += 1) {
+    const next = [i];
+    for (let j = 1; j <= b.length; j += 1) {
+      const change = (row[j - 1] ?? 0) + (a[i - 1] === b[j - 1] ? 0 : 1);
+      next.push(Math.min(change, (row[j] ?? 0) + 1, (next[j - 1] ?? 0) + 1));
+    }
+    row = next;
+  }
+  return row[b.length] ?? 0;
+}
+
+/** Letters that may differ within a word: none in a short one, so that two short names are never mixed up (own choice). */
+const slipsIn = (word: string) => (word.length >= 8 ? 2 : word.length >= 5 ? 1 : 0);
+
+const isLike = (a: string, b: string) =>
+  a === b || (Math.abs(a.length - b.length) <= 2 && distance(a, b) <= Math.min(slipsIn(a), slipsIn(b)));
+
+/**
+ * From these shares of a name's letters on it is named as like, and filled in as the likely answer; own choices: the
+ * genus of a two-part name is like it, and only all of the name is likely it.
+ */
+const enough = 0.4;
+const likely = 0.9;
+
+/** The share of `name`'s letters whose words come up in `typed`, small slips allowed. */
+function likeness(typed: readonly string[], name: readonly string[]): number {
+  const letters = (words: readonly string[]) => words.reduce((sum, word) => sum + word.length, 0);
+  return letters(name.filter((word) => typed.some((other) => isLike(other, word)))) / letters(name);
+}
+
+/**
+ * Finds kinds by the names that people write.
+ * `exactly`: the one kind that is called so, by its name or a synonym; null where none or several are.
+ * `suggest`: the kind whose name is most like it, and whether it is likely meant; null where none is like it enough.
+ */
+export function kindFinder(kinds: readonly NamedKind[]) {
+  const byName = Map.groupBy(
+    kinds.flatMap((kind) => [...new Set(kind.names.map(plainName))].map((name) => ({ name, kind }))),
+    ({ name }) => name,
+  );
+  const labels = [...byName].map(([name, of]) => ({
+    words: tellingWords(name),
+    kind: of[0]?.kind as NamedKind,
+  }));
+  const own = new Map(kinds.map((kind) => [plainName(kind.name), kind]));
+  return {
+    exactly(text: string): NamedKind | null {
+      const name = plainName(text);
+      const called = byName.get(name) ?? [];
+      return own.get(name) ?? (called.length === 1 ? (called[0]?.kind ?? null) : null);
+    },
+    suggest(text: string): { name: string; isLikely: boolean } | null {
+      const typed = tellingWords(plainName(text));
+      let best: { kind: NamedKind; score: number; length: number } | null = null;
+      for (const { words, kind } of labels) {
+        if (words.length === 0) continue;
+        const score = likeness(typed, words);
+        const length = words.join('').length;
+        if (score < enough) continue;
+        if (best === null || score > best.score || (score === best.score && length > best.length))
+          best = { kind, score, length };
+      }
+      return best === null ? null : { name: best.kind.name, isLikely: best.score >= likely };
+    },
+  };
+}
+export type KindFinder = ReturnType<typeof kindFinder>;

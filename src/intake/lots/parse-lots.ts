@@ -1,0 +1,156 @@
+import { yieldLoop } from '../../platform/yield-loop.ts';
+import { type FileCells, readCells } from '../file/cells.ts';
+import { dateOrderOf } from '../file/date-order.ts';
+import { type DateOrder, momentReader } from '../file/dates.rules.ts';
+import { type Answers, type Question, questionList } from '../file/questions.rules.ts';
+import {
+  type LotColumnMeaning,
+  type LotLayout,
+  lotColumns,
+  lotLayout,
+  lotLayoutFault,
+} from './columns.rules.ts';
+import { kindFinder } from './kind-names.rules.ts';
+import type { StockContext } from './lot-context.ts';
+import { codeKey, type KindQuestion, type LotLine, type LotReader, readLotRow } from './lot-rows.rules.ts';
+
+/** A file of stock as it would be taken. */
+export interface ParsedLots {
+  format: Pick<FileCells, 'encoding' | 'separator' | 'notices'> & { layout: LotLayout };
+  rows: string[][];
+  lines: LotLine[];
+  questions: Question[];
+  kindQuestions: KindQuestion[];
+  /** Why the file cannot be read at all yet; null when it can. */
+  fault: string | null;
+}
+
+/**
+ * Reads a file of stock: every row as the lot it becomes, every fault with its row and column, every doubt as a question.
+ * @throws Refusal when the file is no table
+ */
+export async function parseLots(
+  stock: StockContext,
+  content: Uint8Array,
+  answers: Answers,
+): Promise<ParsedLots> {
+  const { encoding, separator, rows, notices } = await readCells(content, answers);
+  const layout = lotLayout(rows, answers);
+  const fault = lotLayoutFault(layout);
+  const questions = questionList(answers);
+  const kindQuestions = new Map<string, KindQuestion>();
+  const lines: LotLine[] = [];
+  if (fault === null) {
+    const columnOf = columnsOf(layout);
+    const received = columnOf.get('received') ?? -1;
+    const dates = received < 0 ? [] : rows.slice(layout.headRow).map((row) => row[received] ?? '');
+    const order = await dateOrderOf(dates, layout.headRow + 1, stock, { answers, questions, notices });
+    const reader = readerOf(stock, layout, order, answers, rows, { questions, kindQuestions, columnOf });
+    const breathe = yieldLoop();
+    for (const [i, cells] of rows.entries()) {
+      if (i < layout.headRow) continue;
+      lines.push(...readLotRow(reader, cells, i + 1));
+      await breathe();
+    }
+    refuseOrphans(lines);
+    askSince(lines, stock, questions);
+  }
+  const format = { encoding, separator, layout, notices };
+  const asked = { questions: questions.questions(), kindQuestions: [...kindQuestions.values()] };
+  return { format, rows, lines, ...asked, fault };
+}
+
+const columnsOf = ({ columns }: LotLayout) =>
+  new Map(
+    (Object.keys(lotColumns) as LotColumnMeaning[])
+      .filter((meaning) => meaning !== 'ignore')
+      .map((meaning) => [meaning, columns.findIndex((column) => column.meaning === meaning)] as const)
+      .filter(([, index]) => index >= 0),
+  );
+
+function readerOf(
+  stock: StockContext,
+  layout: LotLayout,
+  order: DateOrder,
+  answers: Answers,
+  rows: readonly (readonly string[])[],
+  asking: Pick<LotReader, 'questions' | 'kindQuestions' | 'columnOf'>,
+): LotReader {
+  const codes = asking.columnOf.get('ownCode') ?? -1;
+  const rowsByCode = new Map<string, number>();
+  for (const [i, cells] of rows.entries()) {
+    const key = codeKey(cells[codes] ?? '');
+    if (i >= layout.headRow && key !== '' && !rowsByCode.has(key)) rowsByCode.set(key, i + 1);
+  }
+  // The living last, so that of a code that was used twice the living lot has it.
+  const lots = stock.lots.toSorted((a, b) => Number(a.alive) - Number(b.alive));
+  const known = new Map([
+    ...lots.map((lot) => [codeKey(lot.code), lot] as const),
+    ...lots.filter(({ ownCode }) => ownCode !== '').map((lot) => [codeKey(lot.ownCode), lot] as const),
+  ]);
+  const cameBefore = new Map(
+    stock.lots.flatMap((lot) => (lot.importRow === null ? [] : [[lot.importRow, lot] as const])),
+  );
+  return {
+    ...{ stock, layout, answers, ...asking, known, rowsByCode, cameBefore },
+    finder: kindFinder(stock.kinds),
+    readMoment: momentReader(stock.timeZone, order, '12:00'),
+    slotsTaken: new Map(),
+    seen: new Map(),
+  };
+}
+
+/** A row whose mother is a row that is not taken, or that is its own ancestor, is not taken either. */
+function refuseOrphans(lines: LotLine[]): void {
+  const taken = new Map(lines.filter((line) => line.parsed !== null).map((line) => [line.row, line]));
+  const motherRow = (line: LotLine) => {
+    const mother = line.parsed?.mother ?? null;
+    return mother !== null && 'row' in mother ? mother.row : null;
+  };
+  const refuse = (line: LotLine, reason: string) => {
+    Object.assign(line, { state: 'refused', reason, parsed: null, column: '' });
+    taken.delete(line.row);
+  };
+  for (let again = true; again; ) {
+    again = false;
+    for (const line of [...taken.values()]) {
+      const mother = motherRow(line);
+      if (mother === null || taken.has(mother)) continue;
+      refuse(line, `Its mother stands in row ${mother}, which is not taken.`);
+      again = true;
+    }
+  }
+  for (const line of [...taken.values()]) {
+    const seen = new Set([line.row]);
+    for (let at = motherRow(line); at !== null; ) {
+      if (seen.has(at)) {
+        refuse(line, 'The rows name each other as mothers. Correct which was cut from which.');
+        break;
+      }
+      seen.add(at);
+      const next = taken.get(at);
+      at = next === undefined ? null : motherRow(next);
+    }
+  }
+}
+
+/** Since when placed lots stand where they do is known to nobody but the farm: asked once. */
+function askSince(
+  lines: readonly LotLine[],
+  stock: StockContext,
+  questions: ReturnType<typeof questionList>,
+): void {
+  const placed = lines.find(
+    ({ parsed }) =>
+      parsed?.place != null && parsed.receivedAt.getTime() < stock.now.getTime() - 24 * 3_600_000,
+  );
+  if (placed === undefined) return;
+  questions.ask('since', placed.row, () => ({
+    text: 'Have the lots stood in these slots since they were received?',
+    hint: 'If so, the light there counts as what they are used to.',
+    choices: [
+      { value: 'received', text: 'Yes, or nearly so' },
+      { value: 'now', text: 'No, or not known: count from now on' },
+    ],
+  }));
+}

@@ -1,0 +1,168 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { noteCondition } from '../../src/stock/lots/conditions.ts';
+import { makeShelf } from '../stock/shelf.ts';
+import { fieldsOf } from '../support/forms.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
+import { bring } from './files.ts';
+
+const sheet = `Code,Name,Pieces,Rack,Slots,Mother,Size (mm),Received,Supplier,Permit,Price,Note
+G-1,Goniastrea retiformis,1,Rack S2,A1,,80,2026-09-01,Oduya Reef Culture,PT 2211,,the mother
+G-2,Harbour Green,6,rack s2,A2-A4,G-1,25,2026-11-02,Oduya Reef Culture,,12.50,
+G-3,Goniastrea retiformes,4,Rack S2,row B,,,2026-11-02,,,"9,00",a slip in the name
+G-4,Harbour Green,2,Rack S2,A4,,,2026-11-02,,,,stands where G-2 stands
+G-5,Harbour Green,some,Rack S2,A9,,,99/99/2026,,,,
+G-2,Harbour Green,3,,,,,2026-11-02,,,,the code again
+`;
+
+describe('stock from a file', () => {
+  let bench: Bench;
+  let manager: Visitor;
+  const lots = () =>
+    bench.service.db.lot.findMany({ orderBy: { ownCode: 'asc' }, include: { kind: true, parent: true } });
+  const brought = async (name: string, content: string) => {
+    const answer = await bring(manager, name, content, '/stock/imports');
+    expect(answer.status, answer.body).toBe(303);
+    return answer.location ?? '';
+  };
+  /** Answers what the page asks: kinds as suggested unless told otherwise. */
+  const answerAll = async (at: string, answers: Record<string, string> = {}) => {
+    const typed = fieldsOf((await manager.get(at)).body, `${at}/reading`);
+    const fields = Object.fromEntries(Object.entries(typed).map(([name, all]) => [name, all.at(-1) ?? '']));
+    return manager.post(`${at}/reading`, { ...fields, ...answers });
+  };
+
+  beforeAll(async () => {
+    bench = await startBench({ watching: false });
+    await makeShelf(bench);
+    manager = await bench.as('manager', 'Ines Varga');
+  });
+  afterAll(() => bench.close());
+
+  let at: string;
+
+  test('is shown as it would be taken, and asks each name once, with a suggestion', async () => {
+    at = await brought('stock.csv', sheet);
+    const { body } = await manager.get(at);
+    expect(body).toContain('Nothing is loaded yet');
+    expect(body).toContain('Which currency are the prices in?');
+    expect(body).toContain('Harbour Green');
+    const typed = fieldsOf(body, `${at}/reading`);
+    expect(typed['kind-goniastrea~20retiforme']).toEqual(['Goniastrea retiformis']);
+    expect(typed['kind-harbour~20green']).toEqual(['']);
+    expect(await lots()).toHaveLength(0);
+    expect((await manager.post(`${at}/acceptance`, {})).status).toBe(409);
+  });
+
+  test('names each fault by row and column, in plain words', async () => {
+    await answerAll(at, { currency: 'EUR', since: 'received', 'kind-harbour~20green': 'Favites pentagona' });
+    const { body } = await manager.get(`${at}?show=refused`);
+    expect(body).toMatch(/>5<[\s\S]*Row 3 stands there too/);
+    expect(body).toMatch(/>6<[\s\S]*<b>Pieces<\/b>: “some” is no whole number/);
+    expect(body).toMatch(/>6<[\s\S]*<b>Received<\/b>: “99\/99\/2026” is no day/);
+    expect(body).toMatch(/>7<[\s\S]*<b>Code<\/b>: Row 3 has this code too/);
+    expect(body).toContain('3 lots would be taken in');
+  });
+
+  test('is taken in one go: kinds, places, mothers, sizes, prices', async () => {
+    const taken = await manager.post(`${at}/acceptance`, {});
+    expect(taken.status, taken.body).toBe(303);
+    const [mother, cut, typo, none] = await lots();
+    expect(none).toBeUndefined();
+    expect(mother).toMatchObject({ ownCode: 'G-1', tradeName: '', pieces: 1, sizeMm: 80, permit: 'PT 2211' });
+    expect(mother?.kind.code).toBe('goniastrea-retiformis');
+    expect(cut).toMatchObject({
+      tradeName: 'Harbour Green',
+      pieces: 6,
+      priceMinor: 1250,
+      origin: 'Oduya Reef Culture',
+    });
+    expect(cut?.kind.name).toBe('Favites pentagona');
+    expect(cut?.parent?.ownCode).toBe('G-1');
+    expect(cut?.arrivedAt.toISOString()).toBe('2026-11-02T12:00:00.000Z');
+    expect(typo).toMatchObject({ priceMinor: 900, pieces: 4 });
+    expect(typo?.kind.code).toBe('goniastrea-retiformis');
+    expect((await manager.get(`/stock/${cut?.code}`)).body).toContain('Rack S2, A2 to A4');
+    expect((await manager.get(`/stock/${typo?.code}`)).body).toContain('Rack S2, B1 to B12');
+    expect((await bench.service.db.site.findFirstOrThrow()).currency).toBe('EUR');
+    const refused = (await manager.get(`${at}/refused.csv`)).body;
+    expect(refused.split('\r\n').filter(Boolean)).toHaveLength(4);
+    expect(refused).toContain('Pieces: “some” is no whole number');
+  });
+
+  test('the same file again, its columns in another order, changes nothing and asks no name again', async () => {
+    const swapped = sheet
+      .split('\n')
+      .map((line) => line.replace(/^([^,]*),([^,]*),/, '$2,$1,'))
+      .join('\n');
+    for (const content of [sheet, swapped]) {
+      const again = await brought('again.csv', content);
+      const { body } = await manager.get(`${again}?show=present`);
+      expect(body).toContain('0 lots would be taken in');
+      expect(body).toContain('3 rows are here already');
+      expect(body).not.toContain('Which kind is each of these?');
+      expect((await manager.post(`${again}/acceptance`, {})).status).toBe(409);
+      await manager.post(`${again}/dismissal`, {});
+    }
+    expect(await lots()).toHaveLength(3);
+  });
+
+  test('a row that says something else of a lot that is here is refused, not merged', async () => {
+    const other = await brought('other.csv', 'code,name,pieces,received\ng-2,Harbour Green,60,2026-11-02\n');
+    const { body } = await manager.get(`${other}?show=refused`);
+    expect(body).toContain('A lot with this code is here already');
+    await manager.post(`${other}/dismissal`, {});
+  });
+
+  test('is a matter for managers', async () => {
+    const hand = await bench.as('hand');
+    expect((await hand.get('/stock/imports')).status).toBe(403);
+  });
+
+  test('is taken back as a whole, and can then be brought anew', async () => {
+    const back = await manager.post(`${at}/withdrawal`, { reason: 'the wrong sheet' });
+    expect(back.status, back.body).toBe(303);
+    expect((await lots()).map(({ pieces }) => pieces)).toEqual([0, 0, 0]);
+    expect(await bench.service.db.placement.count()).toBe(0);
+    const anew = await brought('anew.csv', sheet);
+    await answerAll(anew, { since: 'now' });
+    expect((await manager.post(`${anew}/acceptance`, {})).status).toBe(303);
+    expect((await lots()).filter(({ pieces }) => pieces > 0)).toHaveLength(3);
+    const placed = await bench.service.db.placement.findMany();
+    expect(placed.map(({ fromAt }) => fromAt)).toEqual([benchNow, benchNow, benchNow]);
+    at = anew;
+  });
+
+  test('stays when something rests on one of its lots, and says what', async () => {
+    const lot = (await lots()).find(({ ownCode, pieces }) => ownCode === 'G-2' && pieces > 0);
+    await bench.change((work) =>
+      noteCondition(work, {
+        lotId: lot?.id ?? '',
+        state: 'well',
+        grade: null,
+        at: benchNow,
+        note: '',
+      } as never),
+    );
+    const back = await manager.post(`${at}/withdrawal`, { reason: 'the wrong sheet' });
+    expect(back.status).toBe(409);
+    expect(back.body).toContain(`${lot?.code} was looked at`);
+    expect((await lots()).filter(({ pieces }) => pieces > 0)).toHaveLength(3);
+  });
+
+  test('pasted cells, places in one column, sizes whose unit is asked once', async () => {
+    const pasted =
+      'name\tplace\tsize\tpieces\treceived\nGoniastrea retiformis\tRack S2 A11\t2.5\t1\t2026-11-20\nFavites pentagona\tRack S9 A1\t3\t1\t2026-11-20\n';
+    const there = await brought('pasted.txt', pasted);
+    const { body } = await manager.get(there);
+    expect(body.match(/In what are sizes/g)).toHaveLength(1);
+    await answerAll(there, { 'size-unit': 'cm', since: 'received' });
+    expect((await manager.get(`${there}?show=refused`)).body).toContain('names no rack');
+    expect((await manager.post(`${there}/acceptance`, {})).status).toBe(303);
+    expect(await bench.service.db.lot.findFirstOrThrow({ where: { sizeMm: 25, ownCode: '' } })).toMatchObject(
+      {
+        ownCode: '',
+        pieces: 1,
+      },
+    );
+  });
+});
