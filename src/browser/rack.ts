@@ -1,4 +1,5 @@
-// The drawing of a rack: zoom, and moving a lot by tapping it and a slot, or by dragging it. What the move means is shown
+// The drawing of a rack: zoom, choosing free slots to take a lot in there, and moving a lot by tapping it and a slot, or by
+// dragging it. What the move means is shown
 // before anything is done; the move itself is confirmed on its own page, as without this script.
 
 interface MoveEffect {
@@ -22,6 +23,12 @@ let zoom = 0;
 let movingLot = region?.dataset.movingLot ?? null;
 /** In move mode a tap chooses a lot or its new slot instead of following the link. */
 let moveMode = false;
+/** While slots are chosen to take a lot in there: each by a tap, or several by dragging over them. Else null. */
+let choosing: Set<string> | null = null;
+/** True while the pointer is down and draws over slots. */
+let drawing = false;
+/** The slot where it began: what the tap did there, moving on does not undo. */
+let firstSlot = '';
 /** The lot and slot asked about last; an answer to an older question is dropped. */
 let lastQuestion = '';
 
@@ -113,7 +120,36 @@ function chooseLot(lot: string | null): void {
 const cellAt = (target: EventTarget | null): SVGAElement | null =>
   target instanceof Element ? target.closest<SVGAElement>('a[data-slot]') : null;
 
+/** Puts a free slot into the choice, or takes it out again; shows what is chosen. */
+function chooseSlot(cell: SVGAElement, put: boolean): void {
+  const { slot, lot } = cell.dataset;
+  if (choosing === null || slot === undefined || lot !== undefined) return;
+  if (put) choosing.add(slot);
+  else choosing.delete(slot);
+  cell.classList.toggle('chosen-slot', put);
+  const count = choosing.size;
+  if (count === 0) {
+    setMessage('Tap the free slots it takes, or draw over them.');
+    return;
+  }
+  const query = new URLSearchParams([...choosing].map((id) => ['slot', id]));
+  const words = count === 1 ? '1 slot is chosen. ' : `${count} slots are chosen. `;
+  setMessage(words, link('Take in a lot there', `/stock/new?${query}`));
+}
+
+function startChoosing(start: boolean): void {
+  choosing = start ? new Set() : null;
+  region?.classList.toggle('choosing', start);
+  for (const cell of region?.querySelectorAll('.chosen-slot') ?? []) cell.classList.remove('chosen-slot');
+  if (start) setMessage('Tap the free slots it takes, or draw over them.');
+  else setMessage();
+}
+
 function onTap(event: MouseEvent): void {
+  if (choosing !== null) {
+    event.preventDefault();
+    return;
+  }
   const cell = cellAt(event.target);
   if (cell === null || !moveMode || cell.dataset.slot === undefined) return;
   event.preventDefault();
@@ -136,11 +172,22 @@ const DRAG_DISTANCE = 8;
 
 function onDown(event: PointerEvent): void {
   const cell = cellAt(event.target);
+  if (choosing !== null) {
+    drawing = true;
+    firstSlot = cell?.dataset.slot ?? '';
+    if (cell?.dataset.slot !== undefined) chooseSlot(cell, !choosing.has(cell.dataset.slot));
+    return;
+  }
   if (event.pointerType !== 'mouse' || event.button !== 0 || cell?.dataset.lot === undefined) return;
   drag = { lot: cell.dataset.lot, x: event.clientX, y: event.clientY, started: false };
 }
 
 function onMove(event: PointerEvent): void {
+  if (drawing) {
+    const cell = cellAt(document.elementFromPoint(event.clientX, event.clientY));
+    if (cell !== null && cell.dataset.slot !== firstSlot) chooseSlot(cell, true);
+    return;
+  }
   if (drag === null) return;
   if (!drag.started && Math.hypot(event.clientX - drag.x, event.clientY - drag.y) < DRAG_DISTANCE) return;
   if (!drag.started) {
@@ -152,6 +199,7 @@ function onMove(event: PointerEvent): void {
 }
 
 function onUp(event: PointerEvent): void {
+  drawing = false;
   const ended = drag;
   drag = null;
   region?.classList.remove('dragging');
@@ -172,9 +220,19 @@ if (tools !== null) {
   for (const button of tools.querySelectorAll<HTMLButtonElement>('[data-zoom]'))
     button.addEventListener('click', () => resize(Number(button.dataset.zoom)));
   const toggle = tools.querySelector<HTMLButtonElement>('[data-moving]');
+  const choose = tools.querySelector<HTMLButtonElement>('[data-choosing]');
+  choose?.addEventListener('click', () => {
+    moveMode = false;
+    toggle?.setAttribute('aria-pressed', 'false');
+    chooseLot(null);
+    startChoosing(choosing === null);
+    choose.setAttribute('aria-pressed', String(choosing !== null));
+  });
   toggle?.addEventListener('click', () => {
     moveMode = !moveMode;
     toggle.setAttribute('aria-pressed', String(moveMode));
+    choose?.setAttribute('aria-pressed', 'false');
+    startChoosing(false);
     chooseLot(null);
     if (moveMode) setMessage('Tap the lot to be moved.');
     else setMessage();

@@ -141,3 +141,69 @@ describe('the farm’s own codes, trade names and prices', () => {
     expect(await found('R7/')).toHaveLength(own.filter((one) => one.includes('R7/')).length);
   }, 120_000);
 });
+
+describe('taking a lot in by hand', () => {
+  let bench: Bench;
+  let shelf: Shelf;
+  let hand: Visitor;
+
+  beforeAll(async () => {
+    bench = await startBench({ watching: false });
+    shelf = await makeShelf(bench);
+    hand = await bench.as('hand', 'Tomas Reed');
+  });
+  afterAll(() => bench.close());
+
+  const newest = () =>
+    bench.service.db.lot.findFirstOrThrow({
+      orderBy: { id: 'desc' },
+      include: { kind: true, placements: { include: { slots: true } } },
+    });
+
+  test('several free slots are chosen on the rack and named on the form', async () => {
+    const query = ['B1', 'B2', 'B3'].map((name) => `slot=${shelf.slot(name)}`).join('&');
+    expect((await hand.get(`/stock/new?${query}`)).body).toContain(
+      'It goes to <strong>Rack S2, B1 to B3</strong>',
+    );
+    const slot = ['B1', 'B2', 'B3'].map((name) => shelf.slot(name));
+    const taken = await hand.post('/stock', { kindId: 'sociatus', pieces: 9, slot });
+    expect(taken.status, taken.body).toBe(303);
+    const lot = await newest();
+    expect(lot.kind.code).toBe('zoanthus-sociatus');
+    expect(lot.placements[0]?.slots).toHaveLength(3);
+    const free = (await hand.get(`/racks/move?slot=${shelf.slot('A1')}`)).body;
+    expect(free).toContain(`/stock/new?slot=${shelf.slot('A1')}`);
+  });
+
+  test('a part of a name is enough where one kind has it; several are named, none says so', async () => {
+    const several = await hand.post('/stock', { kindId: 'dipsastraea', pieces: 1 });
+    expect(several.body).toContain(
+      'Several kinds are called “dipsastraea”: Dipsastraea favus, Dipsastraea speciosa',
+    );
+    expect(several.body).toContain('value="dipsastraea"');
+    const none = await hand.post('/stock', { kindId: 'tulip', pieces: 1 });
+    expect(none.body).toContain('No kind is called “tulip”.');
+    expect((await hand.post('/stock', { kindId: 'favia favus', pieces: 1 })).status).toBe(303);
+    expect((await newest()).kind.code).toBe('dipsastraea-favus');
+  });
+
+  test('a day alone is noon of that day, and today is now', async () => {
+    await hand.post('/stock', { kindId: 'Favites pentagona', pieces: 1, at: '2026-11-02' });
+    expect((await newest()).arrivedAt.toISOString()).toBe('2026-11-02T12:00:00.000Z');
+    await hand.post('/stock', { kindId: 'Favites pentagona', pieces: 1, at: '2026-11-24' });
+    expect((await newest()).arrivedAt).toEqual(benchNow);
+  });
+
+  test('another like a lot has its kind, names, papers and size, and a code of its own', async () => {
+    const made = await hand.post('/stock', {
+      ...{ kindId: 'Favites pentagona', pieces: 4, ownCode: 'F-1', tradeName: 'Lantern Bay' },
+      ...{ origin: 'Oduya Reef Culture', permit: 'PT 2211', sizeMm: 30 },
+    });
+    const code = made.location?.split('/')[2];
+    const { body } = await hand.get(`/stock/new?like=${code}`);
+    for (const value of ['Favites pentagona', 'Lantern Bay', 'Oduya Reef Culture', 'PT 2211', '30'])
+      expect(body, value).toContain(`value="${value}"`);
+    expect(body).not.toContain('value="F-1"');
+    expect((await hand.get(made.location ?? '')).body).toContain(`/stock/${code}/photo`);
+  });
+});

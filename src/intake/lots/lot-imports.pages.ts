@@ -7,6 +7,7 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { kindNames } from '../../stock/kinds/kinds.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import { sendRefusedRows } from '../imports/imports.pages.ts';
 import { answersSchema, importWithdrawalSchema, largestFile } from '../imports/imports.schema.ts';
@@ -115,7 +116,7 @@ async function showFile(service: Service, request: FastifyRequest, reply: Fastif
   }
   try {
     const preview = await previewOf(service, request, file.id, file.answers);
-    const kinds = await service.db.kind.findMany({ select: { name: true }, orderBy: { name: 'asc' } });
+    const kinds = await kindNames(service.db);
     const { show, page } = asked.parse(request.query);
     const data = lotsPreview({ href: hrefOf(file.id), preview, show, page, currency: request.site.currency });
     return await showPage(service, request, reply, 'intake/lots-preview', { file, kinds, ...data }, options);

@@ -29,6 +29,43 @@ export async function kindChoices(db: Reader): Promise<{ value: string; text: st
   ]);
 }
 
+/** Every kind with all its names, for typing a part of any of them. */
+export async function kindNames(db: Reader): Promise<{ name: string; also: string }[]> {
+  const kinds = await db.kind.findMany({ orderBy: [{ rank: 'asc' }, { name: 'asc' }] });
+  return kinds.map(({ name, alsoCalled }) => ({ name, also: alsoCalled.join(', ') }));
+}
+
+const isId = /^[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}$/i;
+
+/** Kinds that a refusal names; own choice. */
+const named = 4;
+
+/**
+ * The kind that somebody means: by its id, by its name or another it is called by, or by a part that only one kind has.
+ * @throws Refusal when none is called so, or several are
+ */
+export async function kindMeant(db: Reader, typed: string): Promise<Kind> {
+  const refuse = (message: string) => new Refusal(message, { field: 'kindId' });
+  if (isId.test(typed)) {
+    const kind = await db.kind.findUnique({ where: { id: typed } });
+    if (kind === null) throw refuse('Choose the kind it is kept as.');
+    return kind;
+  }
+  const asked = typed.trim().toLowerCase();
+  const kinds = await db.kind.findMany({ orderBy: { name: 'asc' } });
+  const called = (is: (name: string) => boolean) =>
+    kinds.filter(({ name, alsoCalled }) => [name, ...alsoCalled].some((one) => is(one.toLowerCase())));
+  const own = kinds.filter(({ name }) => name.toLowerCase() === asked);
+  const exact = own.length > 0 ? own : called((name) => name === asked);
+  const found = exact.length > 0 ? exact : called((name) => name.includes(asked));
+  const [only, second] = found;
+  if (only === undefined) throw refuse(`No kind is called “${typed}”. Choose one of the list, or its group.`);
+  if (second === undefined) return only;
+  const names = found.slice(0, named).map(({ name }) => name);
+  const more = found.length > named ? `, or ${found.length - named} more` : '';
+  throw refuse(`Several kinds are called “${typed}”: ${names.join(', ')}${more}. Choose one.`);
+}
+
 /** @throws Refusal 404 */
 export async function findKind(db: Reader, code: string): Promise<Kind & { parent: Kind | null }> {
   const kind = await db.kind.findUnique({ where: { code }, include: { parent: true } });

@@ -2,7 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../../platform/service.ts';
 import { inputAmount } from '../../platform/words/money.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { kindChoices } from '../kinds/kinds.ts';
+import { kindNames } from '../kinds/kinds.ts';
 import { lotEditSchema } from '../lots/lots.schema.ts';
 import { editLot } from '../lots/lots.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
@@ -23,12 +23,12 @@ const detailsForm: LotForm<ReturnType<typeof lotEditSchema>, void> = {
   title: () => 'What is said of it',
   schema: ({ request }) => lotEditSchema(request.site.currency),
   fresh: ({ lot, request }) => {
-    const { kindId, ownCode, tradeName, sizeMm, origin, permit, note, version } = lot;
+    const { ownCode, tradeName, sizeMm, origin, permit, note, version } = lot;
     const price = inputPrice(lot.priceMinor, request.site.currency);
     const ticks = { isMother: lot.isMother ? 'yes' : '', staysPut: lot.staysPut ? 'yes' : '' };
     const quarantineUntil = lot.quarantineUntil?.toISOString().slice(0, 10) ?? '';
     return {
-      kindId,
+      kindId: lot.kind.name,
       ownCode,
       tradeName,
       price,
@@ -56,7 +56,7 @@ const detailsForm: LotForm<ReturnType<typeof lotEditSchema>, void> = {
     return said.filter((one) => one !== '').join(', ');
   },
   data: async ({ service, request }) => ({
-    kinds: await kindChoices(service.db),
+    kinds: await kindNames(service.db),
     currency: request.site.currency,
   }),
   act: (work, { lot }, edit) => editLot(work, lot.id, edit),

@@ -1,30 +1,43 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { inputAmount, priceOf } from '../../platform/words/money.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { kindChoices } from '../kinds/kinds.ts';
-import { findSlot } from '../places/slots.ts';
+import { kindNames } from '../kinds/kinds.ts';
+import { placeOfSlots } from '../places/slots.ts';
 import { qualifierChoices } from './identifications.schema.ts';
 import { newLotOf, newLotSchema } from './lots.schema.ts';
-import { addLot } from './lots.ts';
+import { addLot, type FoundLot, findLot } from './lots.ts';
 
 /** Taking a lot in. */
 export function lotPages(app: FastifyInstance, service: Service): void {
-  app.get('/stock/new', (request, reply) => showNew(service, request, reply, freshLot(service, request)));
+  app.get('/stock/new', async (request, reply) =>
+    showNew(service, request, reply, await freshLot(service, request)),
+  );
   app.post('/stock', (request, reply) => postLot(service, request, reply));
 }
 
-function freshLot(service: Service, request: FastifyRequest): FormState {
-  const { slot = '' } = request.query as { slot?: string };
-  return freshForm({
-    identifiedBy: '',
-    dateIdentified: localDay(service.now(), request.site.timeZone),
-    slot,
-    ...emptyLot,
-  });
+/** The form as it opens: for some slots, and like another lot, where that is asked. */
+async function freshLot(service: Service, request: FastifyRequest): Promise<FormState> {
+  const { slot = '', like = '' } = request.query as { slot?: string | string[]; like?: string };
+  const { currency, timeZone } = request.site;
+  const same = like === '' ? {} : likeLot(await findLot(service.db, like), currency);
+  const dateIdentified = localDay(service.now(), timeZone);
+  return freshForm({ identifiedBy: '', dateIdentified, slot, ...emptyLot, ...same });
+}
+
+/** What another lot has in common with the one that is taken in like it. */
+function likeLot(lot: FoundLot, currency: string | null) {
+  const { tradeName, origin, permit, sizeMm, priceMinor, kind } = lot;
+  const price = priceOf(priceMinor, currency);
+  return {
+    ...{ kindId: kind.name, tradeName, origin, permit, sizeMm: sizeMm ?? '' },
+    price: price === null ? '' : inputAmount(price),
+  };
 }
 
 const emptyLot = {
@@ -44,12 +57,15 @@ const emptyLot = {
 };
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
-  const slotId = [form.typed.slot ?? ''].flat()[0] ?? '';
-  const [kinds, slot] = await Promise.all([kindChoices(service.db), findSlot(service.db, slotId)]);
+  const asked = [form.typed.slot ?? '']
+    .flatMap((typed) => String(typed).split(','))
+    .filter((id) => z.uuid().safeParse(id).success);
+  const [kinds, place] = await Promise.all([kindNames(service.db), placeOfSlots(service.db, asked)]);
+  const slots = place === '' ? [] : asked;
   const today = localDay(service.now(), request.site.timeZone);
   // A form that was sent by hand may lack fields; the page draws them empty.
   const whole = { ...form, typed: { ...emptyLot, identifiedBy: '', dateIdentified: today, ...form.typed } };
-  const data = { kinds, slot, currency: request.site.currency, qualifiers: qualifierChoices, today };
+  const data = { kinds, slots, place, currency: request.site.currency, qualifiers: qualifierChoices, today };
   return showPage(service, request, reply, 'stock/new', data, {
     title: 'Take in a lot',
     area: 'stock',

@@ -2,7 +2,6 @@ import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import {
   choice,
-  chosen,
   many,
   optionalDay,
   optionalNumber,
@@ -37,7 +36,7 @@ const details = (currency: string | null) => ({
   ownCode: optionalText(40),
   tradeName: optionalText(120),
   price: price(currency),
-  kindId: chosen('Choose the kind it is kept as.'),
+  kindId: optionalText(120).pipe(z.string().min(1, 'Choose the kind it is kept as.')),
   sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
     z.number().int('Enter whole millimetres.').nullable(),
   ),

@@ -6,6 +6,7 @@ import type { Reader, Tx } from '../../platform/service.ts';
 import { type Random, seededRandom } from '../../science/statistics/random.ts';
 import { makeCode, readCode } from '../base/codes.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
+import { kindMeant } from '../kinds/kinds.ts';
 import { moveLot } from '../places/placements.ts';
 import { identifyLot, type Opinion } from './identifications.ts';
 import { writeLedger } from './ledger.ts';
@@ -13,6 +14,7 @@ import { writeLedger } from './ledger.ts';
 /** A lot to be taken in. */
 export interface NewLot {
   siteId: string;
+  /** The kind's id, or any of its names (`kindMeant`). */
   kindId: string;
   /** The farm's own code for it; "" or left out: it has none. */
   ownCode?: string;
@@ -40,9 +42,8 @@ export interface NewLot {
  */
 export async function addLot(work: Work, input: NewLot): Promise<{ id: string; code: string }> {
   const { pieces, identification, slotIds, ...row } = input;
-  const kind = await work.tx.kind.findUnique({ where: { id: row.kindId } });
-  if (kind === null) throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
-  const { id, code } = await makeLot(work.tx, row);
+  const kind = await kindMeant(work.tx, row.kindId);
+  const { id, code } = await makeLot(work.tx, { ...row, kindId: kind.id });
   const said = { kind: kind.name, pieces, origin: row.origin, ownCode: row.ownCode ?? '' };
   work.record('lot.added', lotSubject(id), { code, ...said });
   const at = row.arrivedAt;
@@ -78,9 +79,7 @@ export async function editLot(work: Work, id: string, edit: LotEdit): Promise<vo
   const before = await lockLot(work.tx, id);
   const { version, ...data } = edit;
   if (before.version !== version) throw staleEdit('this lot');
-  if ((await work.tx.kind.findUnique({ where: { id: edit.kindId } })) === null) {
-    throw new Refusal('Choose the kind it is kept as.', { field: 'kindId' });
-  }
+  data.kindId = (await kindMeant(work.tx, edit.kindId)).id;
   await work.tx.lot.update({ where: { id }, data: { ...data, version: { increment: 1 } } });
   const { kindId, ownCode, tradeName, priceMinor, sizeMm, isMother, origin, permit, note } = before;
   const { staysPut, quarantineUntil } = before;
