@@ -1,4 +1,3 @@
-import { z } from 'zod';
 import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
@@ -29,13 +28,6 @@ export function cellWords(cells: readonly Cell[]): string {
 /** "Rack S2, A3 to A6". */
 export function placeWords(rackName: string, cells: readonly Cell[]): string {
   return `${rackName}, ${cellWords(cells)}`;
-}
-
-/** A slot by its id with its place in words, or null. */
-export async function findSlot(db: Reader, id: string): Promise<{ id: string; place: string } | null> {
-  if (!z.uuid().safeParse(id).success) return null;
-  const slot = await db.slot.findUnique({ where: { id }, include: { rack: true } });
-  return slot === null ? null : { id, place: placeWords(slot.rack.name, [slot]) };
 }
 
 /**
