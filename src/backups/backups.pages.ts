@@ -40,8 +40,9 @@ async function show(
   reply: FastifyReply,
   form: FormState = freshForm(),
 ) {
+  const elsewhere = service.config.BACKUPS === 'elsewhere';
   const [state, backups] = await Promise.all([
-    backupStateNow(service.pool, service.now()),
+    elsewhere ? null : backupStateNow(service.pool, service.now()),
     listBackups(service.pool),
   ]);
   const data = {
@@ -49,6 +50,7 @@ async function show(
     backups: backups.map(rowOf),
     folder: backupFolder(service.config),
     kept,
+    elsewhere,
     encrypted: service.config.BACKUP_RECIPIENT !== undefined,
   };
   return showPage(service, request, reply, 'backups/backups', data, { title: 'Backups', form });

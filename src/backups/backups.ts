@@ -220,11 +220,12 @@ export async function backupStateNow(reader: Pick<pg.Pool, 'query'>, now: Date):
   return backupState({ provenAt: row.provenAt, began: row.began, fault: row.fault }, now);
 }
 
-/** The same in a sentence, for Today and the digest. */
+/** The same in a sentence, for Today and the digest; null where backups are made elsewhere. */
 export async function backupWordsNow(
-  reader: Pick<pg.Pool, 'query'>,
+  { pool, config }: Pick<Service, 'pool' | 'config'>,
   clock: { timeZone: string; now: Date },
 ): Promise<{ words: string; late: boolean } | null> {
-  const state = await backupStateNow(reader, clock.now);
+  if (config.BACKUPS === 'elsewhere') return null;
+  const state = await backupStateNow(pool, clock.now);
   return state === null ? null : backupWords(state, clock);
 }

@@ -25,6 +25,7 @@ export async function backupsArea(
     backupQueue,
     async ([asked]) => {
       if (asked?.accountId !== undefined) return void (await makeBackup(service, proofs, asked.accountId));
+      if (service.config.BACKUPS === 'elsewhere') return;
       const { at, timeZone } = await lastBegun(service);
       if (isDue(at, service.now(), timeZone)) await makeBackup(service, proofs);
     },

@@ -95,7 +95,7 @@ async function compose(
       listQuantities(db),
       lotReadiness(pool, { siteId: site.id, timeZone: site.timeZone }, now),
       unknownsOf(pool, site.id),
-      backupWordsNow(pool, clock),
+      backupWordsNow(service, clock),
     ]);
   return {
     site: site.name,

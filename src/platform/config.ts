@@ -17,6 +17,8 @@ const settings = z.object({
   DATABASE_PASSWORD: z.string().optional(),
   /** Folder of the embedded server's data and of what the service keeps in files. */
   EVENWATER_DATA: z.string().default('./data'),
+  /** Whether the service makes backups by itself, or the owner does elsewhere (a PostgreSQL with backups of its own). */
+  BACKUPS: z.enum(['nightly', 'elsewhere']).default('nightly'),
   /** Where backups are kept: best another disk. Without it, `backups` beside the data. */
   BACKUP_FOLDER: z.string().optional(),
   /** The public half of an age key (age1...), to which backups are encrypted. */

@@ -15,6 +15,7 @@ beforeAll(async () => {
   bench = await startBench({ watching: false });
   folder = await mkdtemp(join(tmpdir(), 'evenwater-kept-'));
   Object.assign(bench.service.config, {
+    BACKUPS: 'nightly',
     BACKUP_FOLDER: join(folder, 'kept'),
     EVENWATER_DATA: join(folder, 'data'),
   });

@@ -67,7 +67,12 @@ export async function benchOn(
 ): Promise<Bench> {
   let now = benchNow;
   const LOG_LEVEL = process.env.TEST_LOG ?? 'silent';
-  const config = readConfig({ LOG_LEVEL, PUBLIC_URL: 'http://localhost:8080', ...settings });
+  const config = readConfig({
+    LOG_LEVEL,
+    BACKUPS: 'elsewhere',
+    PUBLIC_URL: 'http://localhost:8080',
+    ...settings,
+  });
   const assembled = await assemble(config, database, () => (running ? new Date() : now));
   const { jobs } = assembled;
   const service: Service = { ...assembled, jobs: watching ? jobs : withoutWatch(jobs) };

@@ -37,7 +37,7 @@ async function showToday(
     newestDigestDay(pool, siteId),
     unknownsOf(pool, siteId),
     systemStates(pool, { siteId }, now),
-    backupWordsNow(pool, { timeZone, now }),
+    backupWordsNow(service, { timeZone, now }),
   ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const clock = { timeZone, now };
