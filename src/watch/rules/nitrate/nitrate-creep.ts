@@ -121,10 +121,11 @@ function judge(
   if (facts.changes.length === 0) return judgeWithoutChanges(facts, readings, values, now);
   const estimate = estimateNitrate(facts, readings, now);
   if (estimate === null || estimate.state.own === null) return null;
-  const { state } = estimate;
-  const rise = nitrateRise(state, horizon, caution);
+  // Judged by all tests: what is said starts from the last one, whose error alone would raise it now and then.
+  const followed = estimate.track.now ?? estimate.state;
+  const rise = nitrateRise(followed, horizon, caution);
   if (rise === null) return null;
-  const forecast = forecastNitrate(state, horizon);
+  const forecast = forecastNitrate(followed, horizon);
   if (rise < values.stays || forecast.value < values.smallest) return null;
   return finding(facts, readings, estimate, rise, values, now);
 }
