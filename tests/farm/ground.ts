@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import type { Bench } from '../support/service.ts';
+import { newSite } from '../support/site.ts';
 
 /** A site with one system, one tank, lamps over it (10 h lit, ramps of 2 h) and a rack; slots by name ("A1"). */
 export interface Ground {
@@ -37,7 +38,7 @@ export async function layRack(
 
 export async function layGround(bench: Bench, shape: Shape = {}): Promise<Ground> {
   const { db } = bench.service;
-  const site = await db.site.create({ data: { name: `Saltgate ${uuidv7()}`, timeZone: 'Europe/Lisbon' } });
+  const site = await newSite(db, `Saltgate ${uuidv7()}`);
   const system = await db.system.create({ data: { siteId: site.id, name: 'Shallow', volumeL: 1800 } });
   const size = { lengthMm: 2000, widthMm: 800, heightMm: 400 };
   const tank = await db.tank.create({ data: { systemId: system.id, name: 'Tank 1', ...size } });

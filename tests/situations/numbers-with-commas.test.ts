@@ -45,7 +45,7 @@ describe('one mark before three digits', () => {
 
   test('answered as the decimal mark is then too little, which is asked again', async () => {
     const preview = await read(file('Mg (mg/L)', '1,350'), { 'mark-magnesium-~2C': 'decimal' });
-    expect(questionIds(preview)).toEqual(['mark-magnesium-~2C', 'range-magnesium-mg~2FL']);
+    expect(questionIds(preview)).toEqual(['mark-magnesium-~2C', 'range-magnesium-mg~2FL-below-2']);
   });
 
   test('that can only be the decimal mark is not asked', async () => {
@@ -65,9 +65,9 @@ describe('a value beyond the usual', () => {
   test('is asked about once for all alike', async () => {
     const text = file('Alkalinity (dKH)', '16', '8.4', '17');
     const { questions, lines } = await read(text);
-    expect(questions).toMatchObject([{ id: 'range-alkalinity-dKH', rows: [2, 4], count: 2 }]);
+    expect(questions).toMatchObject([{ id: 'range-alkalinity-dKH-above-0', rows: [2, 4], count: 2 }]);
     expect(lines.map((line) => line.state)).toEqual(['asked', 'taken', 'asked']);
-    const answered = await read(text, { 'range-alkalinity-dKH': 'take' });
+    const answered = await read(text, { 'range-alkalinity-dKH-above-0': 'take' });
     expect(answered.lines.map((line) => line.state)).toEqual(['taken', 'taken', 'taken']);
   });
 

@@ -45,7 +45,7 @@ describe('lots as JSON', () => {
   });
 
   test('what is refused comes as problem details that name the fields', async () => {
-    const answer = await hand.send('/api/lots', { kindId: 'none', pieces: 0 });
+    const answer = await hand.send('/api/lots', { kindId: '', pieces: 0 });
     expect(answer.status).toBe(422);
     expect(answer.headers['content-type']).toContain('application/problem+json');
     const { errors } = answer.json() as { errors: { field: string }[] };

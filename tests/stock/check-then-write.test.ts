@@ -43,7 +43,7 @@ test('a tag is not issued for pieces that are lost while it is made', async () =
 
 test('a system is not taken out of service while a lot is placed in it, and none is placed in one that is', async () => {
   const { db } = bench.service;
-  const other = await makeHall(bench, { apart: true });
+  const other = await makeHall(bench);
   for (const lot of Object.values(other.lots))
     await bench.change((work) => moveLot(work, { lotId: lot.id, slotIds: [], at: benchNow, reason: 'away' }));
   const slot = await db.slot.findFirstOrThrow({ where: { rackId: other.window } });

@@ -22,14 +22,7 @@ beforeAll(async () => {
 afterAll(() => bench.close());
 beforeEach(async () => {
   bench.at(benchNow);
-  const { db } = bench.service;
-  // Pages are those of the farm's first site: a fresh hall each time stands under it.
-  const first = await db.site.findFirst({ orderBy: { createdAt: 'asc' } });
   ground = await layGround(bench, { name: `Rack ${uuidv7().slice(-5)}`, rows: 2, columns: 4 });
-  if (first === null) return;
-  const name = `Hall ${uuidv7().slice(-6)}`;
-  await db.system.update({ where: { id: ground.systemId }, data: { siteId: first.id, name } });
-  ground = { ...ground, siteId: first.id };
 });
 
 /** A brain coral of one piece, standing in a slot since the beginning of the month, or nowhere. */

@@ -1,5 +1,6 @@
 import { addLot, type NewLot } from '../../src/stock/lots/lots.ts';
 import type { Bench } from '../support/service.ts';
+import { newSite } from '../support/site.ts';
 
 /** A site with one system of one tank with one rack of 2 x 12 slots. */
 export interface Shelf {
@@ -16,7 +17,7 @@ export interface Shelf {
 
 export async function makeShelf(bench: Bench): Promise<Shelf> {
   const { db } = bench.service;
-  const site = await db.site.create({ data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon' } });
+  const site = await newSite(db);
   const system = await db.system.create({
     data: { siteId: site.id, name: 'Quiet water', volumeL: 1200 },
   });

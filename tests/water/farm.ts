@@ -1,13 +1,11 @@
 import type { ReadingEntry } from '../../src/water/entry/entry.rules.ts';
 import { enterReadings } from '../../src/water/readings/readings.ts';
 import type { Bench } from '../support/service.ts';
+import { newSite } from '../support/site.ts';
 
 /** The site of an invented farm, in a zone with clock changes. */
 export async function makeSite(bench: Bench): Promise<string> {
-  const site = await bench.service.db.site.create({
-    data: { name: 'Saltgate Yard', timeZone: 'Europe/Lisbon' },
-  });
-  return site.id;
+  return (await newSite(bench.service.db)).id;
 }
 
 /** A system of 1,000 L that keeps alkalinity of 2.7 to 3.2 meq/L (7.6 to 9.0 dKH) and nitrate of 2 to 15 mg/L. */

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import { convertDifference } from '../../science/units.ts';
 import { demandCodes, readDemand } from '../demand/demand.ts';
 import { demandDay } from '../demand/demand-record.rules.ts';
@@ -67,7 +68,7 @@ export async function readNutrient(
     latest: latest.get(system.id) ?? new Map(),
     quantities,
     alerts: alerts.filter(({ rule }) => rule.startsWith(code)),
-    silentDays: silentDays(demand, today),
+    silentDays: silentDays(demand, dayOf(now)),
     routine: routines.running.find(({ plan }) => plan.work === 'water_change') ?? null,
   };
 }
