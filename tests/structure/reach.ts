@@ -1,10 +1,11 @@
 import { globSync } from 'node:fs';
 import { importsOf } from './cruise.ts';
 
-/** What the program starts from: the service and its workers, backups and certificates, the demo farm, the tablet's code. */
+/** What the program starts from: the service and its workers, the commands of the machine, the demo farm, the tablet's code. */
 const starts = [
   'src/main.ts',
   'src/backups/commands.ts',
+  'src/people/password-command.ts',
   'src/platform/tls/command.ts',
   'seed/demo.ts',
   ...globSync('src/browser/*.ts'),
