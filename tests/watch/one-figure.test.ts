@@ -51,6 +51,7 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     'GET /api/doses': asked('/api/doses'),
     'GET /api/feedings': asked('/api/feedings'),
     'GET /journal.csv': ['/journal.csv'],
+    'GET /stock/imports/:id/refused.csv': [],
     'GET /water/imports/:id/refused.csv': [],
     'GET /api/alerts': ['/api/alerts'],
     'GET /api/emergencies': ['/api/emergencies'],
