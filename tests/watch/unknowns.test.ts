@@ -28,8 +28,7 @@ test('the pages and the first digest of an empty farm say what to set up, and ne
 });
 
 test('what rules leave out is said once a farm and never as an alert', async () => {
-  const ground = await layGround(bench);
-  await bench.service.db.system.update({ where: { id: ground.systemId }, data: { siteId } });
+  await layGround(bench);
   const page = (await manager.get('/watch/limits')).body.replace(/\s+/g, ' ');
   for (const said of [
     'How the water moves is not known on Window rack',

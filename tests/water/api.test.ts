@@ -133,9 +133,13 @@ describe('readings as a file', () => {
     const [head, first, second, end] = answer.body.split('\r\n');
     expect(head).toMatch(/^at,system,quantity,value,unit,below_detection,standard_uncertainty,/);
     // Lisbon keeps summer time in July.
-    expect(first).toMatch(/^2026-07-20T09:00:00\+01:00,File,nitrate,7,mg\/L,no,0\.7,7,mg\/L,photometer,,[^,]*,plain,/);
+    expect(first).toMatch(
+      /^2026-07-20T09:00:00\+01:00,File,nitrate,7,mg\/L,no,0\.7,7,mg\/L,photometer,,[^,]*,plain,/,
+    );
     expect(second).toContain('"cloudy, ""odd""\nsample"');
-    expect(second).toMatch(/^2026-11-20T08:00:00\+00:00,File,nitrate,1,mg\/L,yes,.*wrong tube,,,,,,1,,[^,]+$/s);
+    expect(second).toMatch(
+      /^2026-11-20T08:00:00\+00:00,File,nitrate,1,mg\/L,yes,.*wrong tube,,,,,,1,,[^,]+$/s,
+    );
     expect(end).toBe('');
   });
 });
