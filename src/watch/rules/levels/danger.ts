@@ -18,6 +18,16 @@ export const bearableLevels = (code: string): { low: number; high: number } =>
 /** Whether edges are known beyond which it is acute. */
 export const hasBearableLevels = (code: string): boolean => watched.includes(code);
 
+/**
+ * A change between two readings that harms within hours wherever it ends: salinity by 3 (class H of this project's
+ * reference for fast trouble; common practice, no source).
+ */
+const jumps: Readonly<Record<string, number>> = { salinity: 3 };
+
+/** Whether a step from one reading to the next harms by its size alone. */
+export const isDangerousJump = (code: string, from: number, to: number): boolean =>
+  Math.abs(to - from) >= (jumps[code] ?? Infinity);
+
 const harms: Readonly<Record<string, Harm>> = {
   temperature: 'hours',
   ph: 'hours',

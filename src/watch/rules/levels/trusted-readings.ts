@@ -2,7 +2,7 @@ import { type Act, type Advice, advised, down, measure } from '../../../alerts/a
 import { type Finding, rankOf, type Severity } from '../../../alerts/finding.ts';
 import { timeWords } from '../../../platform/words/times.ts';
 import { type KitFact, momentOfDay, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
-import { bearableLevels, harmOf, hasBearableLevels, precautionOf } from './danger.ts';
+import { bearableLevels, harmOf, hasBearableLevels, isDangerousJump, precautionOf } from './danger.ts';
 import type { Side } from './edges.ts';
 import { withoutKitBias } from './kit-bias.ts';
 
@@ -57,7 +57,8 @@ export function relyingOnConfirmed(
   if (doubted === undefined) return relied;
   const all = judge(readings);
   if (all?.status !== 'fires' || isAsUrgent(relied, all)) return relied;
-  const severity = severityOfDoubted(code, doubted, all.severity);
+  const before = readings.findLast(({ trust, day }) => trust !== 'unconfirmed' && day <= doubted.day);
+  const severity = severityOfDoubted(code, doubted, before, all.severity);
   return {
     ...all,
     severity,
@@ -76,15 +77,21 @@ export function relyingOnConfirmed(
 
 /**
  * A single reading that nobody repeated asks to act now only where it would be dangerous if true: beyond what stock bears,
- * or, where no edge is known, by what harms within hours. Else its repeat is due before anybody leaves the room.
+ * by a step that harms wherever it ends, or, where no edge is known, by what harms within hours. Else its repeat is due before anybody leaves the room.
  */
-function severityOfDoubted(code: string, { value }: ReadingFact, severity: Severity): Severity {
+function severityOfDoubted(
+  code: string,
+  { value }: ReadingFact,
+  before: ReadingFact | undefined,
+  severity: Severity,
+): Severity {
   const harm = harmOf(code);
   if (harm === 'weeks') return 'watch';
   if (severity !== 'now') return severity;
   const { low, high } = bearableLevels(code);
   const dangerous = hasBearableLevels(code) ? value < low || value > high : harm === 'hours';
-  return dangerous ? 'now' : 'today';
+  const jumped = before !== undefined && isDangerousJump(code, before.value, value);
+  return dangerous || jumped ? 'now' : 'today';
 }
 
 const isAsUrgent = (relied: Finding | null, all: Finding): boolean =>
