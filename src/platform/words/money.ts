@@ -55,8 +55,9 @@ const largestAmount = 1_000_000_000;
 
 /**
  * Reads an amount as people write it: "12.50", "12,50", "1,200.00", "EUR 12.50". Its code or sign is passed
- * over; a mark before three digits parts thousands where the currency has not three decimals.
- * @returns minor units, or null where it is no amount of that currency
+ * over; a mark before three digits parts thousands where the currency has not three decimals. A lone dot there may as
+ * well be the decimal mark of a computed value ("12.505"): a thousandfold price is worse than a question.
+ * @returns minor units, or null where it is no amount of that currency, or can be read in two ways
  */
 export function parseAmount(text: string, currency: string): number | null {
   const marks = `(${currency}|${signOf(currency).replace(/[$.]/g, '\\$&')})`;
@@ -66,6 +67,7 @@ export function parseAmount(text: string, currency: string): number | null {
     `^(\\d+|\\d{1,3}([.,])\\d{3}(?:\\2\\d{3})*)(?:[.,](\\d{1,${Math.max(decimals, 2)}}))?$`,
   ).exec(plain);
   if (found === null) return null;
+  if (decimals < 3 && /^\d{1,3}\.\d{3}$/.test(plain)) return null;
   const [, wholePart = '', , fraction = ''] = found;
   if (fraction.length > decimals && Number(fraction) !== 0) return null;
   const digits = wholePart.replace(/[.,]/g, '') + fraction.slice(0, decimals).padEnd(decimals, '0');
