@@ -52,7 +52,7 @@ export interface Advice {
   /** A sentence or two, as people read it. */
   text: string;
   acts: readonly Act[];
-  /** Costs nothing and harms nothing should the reading it rests on be wrong. */
+  /** Costs nothing and harms nothing, even if the reading behind it is wrong. */
   free: boolean;
   /** Whom it concerns, where that is not the subject of the finding. */
   on?: { type: SubjectType; id: string };
@@ -68,7 +68,7 @@ const saying =
   (phase: Phase, free: boolean): Said =>
   (text, ...acts) => ({ phase, text, acts, free });
 
-/** Pieces of advice by their place in the order. What is set right or improved rests on the reading being right. */
+/** Pieces of advice by their place in the order. Correcting and improving are right only if the reading is. */
 export const people = saying('people', true);
 export const air = saying('air', true);
 export const source = saying('source', true);

@@ -10,7 +10,7 @@ export const isUnchecked = (source: string): boolean => mark.test(source);
 export const rememberedSource = (source: string): string =>
   isUnchecked(source) ? source : `from memory, not checked: ${source}`;
 
-/** An urgency that rests on a figure alone: of one that is only remembered, a watch at most. */
+/** The urgency of a finding that comes of one figure alone: a watch at most where the figure is from memory. */
 export const urgencyBySource = (severity: Severity, source: string): Severity =>
   isUnchecked(source) ? 'watch' : severity;
 

@@ -1,4 +1,4 @@
-/** Light on a rack's slots from a survey of some of them, and the kriging it rests on. */
+/** Light on a rack's slots from a survey of some of them, and the kriging behind it. */
 export { hullOf, isWithinHull } from './kriging/hull.ts';
 export { type LightField, lightField } from './kriging/light-field.ts';
 export { nextReadings } from './kriging/next.ts';

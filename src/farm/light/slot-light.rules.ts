@@ -45,7 +45,7 @@ export interface LightEstimate {
   error: number;
   /** True when scaled to another lamp setting or mounting, or with assumed hours. */
   estimated: boolean;
-  /** False where no lamp is known: `dli` rests on assumed hours and is good for comparing alone, not for saying. */
+  /** False where no lamp is known: `dli` is then worked out from assumed hours: use it to compare, never show it. */
   hoursKnown: boolean;
   /** Measured in this slot itself. */
   measured: boolean;

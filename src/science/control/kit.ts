@@ -8,7 +8,7 @@ export interface KitEvidence {
   from: 'opening step' | 'checks' | 'pairs';
   bias: number;
   sd: number;
-  /** The bias with each error limited, where that differs: what the verdict rests on, so that no slip decides. */
+  /** The bias with each error limited, where that differs: the verdict uses it, so that one slip decides nothing. */
   limited?: number;
   /** Readings on the poorer side of the step, check tests, or pairs. */
   count: number;

@@ -14,7 +14,7 @@ export interface NextReading {
 
 /**
  * The places where further readings lower the mean kriging variance most, best first, chosen greedily: each is the best
- * next to the readings and those chosen before. The variance rests on places alone, so it is known before anything is
+ * next to the readings and those chosen before. The variance depends on the places alone, so it is known before anything is
  * read. Without readings, or with readings that do not differ, a variogram that reaches half across is taken.
  *
  * Sources: kriging variance as a measure for sampling, McBratney, Webster & Burgess 1981 (Computers & Geosciences 7);
