@@ -5,7 +5,7 @@ import { Refusal } from '../platform/refusal.ts';
 import type { Reader, Tx } from '../platform/service.ts';
 import { endSessions } from '../platform/web/sessions.ts';
 import { dayMs, hourMs } from '../science/numeric/time.ts';
-import { hashPassword } from './passwords.ts';
+import { setPassword } from './own-account.ts';
 
 /** How long a link works (OWASP, Forgot Password Cheat Sheet: short; an hour is our choice). */
 const linkHours = 1;
@@ -64,15 +64,7 @@ export async function setPasswordByLink(
   password: string,
 ): Promise<{ email: string | null }> {
   const { accountId } = await useUp(work, token, false);
-  const { email } = await work.tx.account.update({
-    where: { id: accountId },
-    data: {
-      passwordHash: await hashPassword(password),
-      version: { increment: 1 },
-      sessionGeneration: { increment: 1 },
-    },
-  });
-  await endSessions(work.tx, accountId);
+  const { email } = await setPassword(work, accountId, password);
   work.record('account.link_used', { type: 'account', id: accountId });
   return { email };
 }

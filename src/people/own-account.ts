@@ -20,9 +20,13 @@ export async function askAgain(service: Service, accountId: string, password: st
   await forgetTries(service.pool, tries);
 }
 
-/** Sets one's own password; all sessions of before end. Gives the generation of the new ones. */
-export async function changeOwnPassword(work: Work, accountId: string, password: string): Promise<number> {
-  const { sessionGeneration } = await work.tx.account.update({
+/** Sets a password; all sessions of before end. Gives the generation of the new ones. */
+export async function setPassword(
+  { tx }: Work,
+  accountId: string,
+  password: string,
+): Promise<{ email: string | null; sessionGeneration: number }> {
+  const account = await tx.account.update({
     where: { id: accountId },
     data: {
       passwordHash: await hashPassword(password),
@@ -30,7 +34,13 @@ export async function changeOwnPassword(work: Work, accountId: string, password:
       sessionGeneration: { increment: 1 },
     },
   });
-  await endSessions(work.tx, accountId);
+  await endSessions(tx, accountId);
+  return account;
+}
+
+/** Sets one's own password. Gives the generation of the new sessions. */
+export async function changeOwnPassword(work: Work, accountId: string, password: string): Promise<number> {
+  const { sessionGeneration } = await setPassword(work, accountId, password);
   work.record('account.password_changed', { type: 'account', id: accountId });
   return sessionGeneration;
 }
