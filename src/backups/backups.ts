@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import { createReadStream, createWriteStream } from 'node:fs';
-import { mkdir, open, rename, rm, stat } from 'node:fs/promises';
+import { mkdir, open, readdir, rename, rm, stat } from 'node:fs/promises';
 import { join, resolve } from 'node:path';
 import { pipeline } from 'node:stream/promises';
 import pg from 'pg';
@@ -9,11 +9,12 @@ import { change } from '../platform/change.ts';
 import type { Config } from '../platform/config.ts';
 import { connect } from '../platform/database.ts';
 import type { Service } from '../platform/service.ts';
+import { hourMs } from '../science/numeric/time.ts';
 import type { ArchivedTable } from './archive.schema.ts';
 import { writeArchive } from './archive-writer.ts';
 import { encrypting } from './encryption.ts';
 import { besideIt, restoreInto } from './restore.ts';
-import { type BackupState, backupState, backupWords, outlived } from './retention.rules.ts';
+import { type Attempt, type BackupState, backupState, backupWords, outlived } from './retention.rules.ts';
 
 /** What an area checks of its own in a database that came out of a backup; each fault in a sentence. */
 export type Proof = (db: PrismaClient) => Promise<string[]>;
@@ -22,6 +23,12 @@ type Making = Pick<Service, 'config' | 'db' | 'pool' | 'jobs' | 'now' | 'log'>;
 
 export const backupFolder = (config: Pick<Config, 'BACKUP_FOLDER' | 'EVENWATER_DATA'>): string =>
   resolve(config.BACKUP_FOLDER ?? join(config.EVENWATER_DATA, 'backups'));
+
+const workFolder = (config: Pick<Config, 'EVENWATER_DATA'>): string =>
+  join(resolve(config.EVENWATER_DATA), 'backup-in-work');
+
+/** Names that only files in the making have: one is written under it and then renamed, or deleted. */
+const isHalfMade = (name: string): boolean => /^[0-9a-f-]{36}\.tar\.gz$|^\.evenwater-.*\.part$/.test(name);
 
 function fileName(at: Date, encrypted: boolean): string {
   const stamp = at.toISOString().replace(/[:.]/g, '').replace('T', '-').slice(0, 17);
@@ -90,7 +97,7 @@ async function makeFile(service: Making, proofs: readonly Proof[]): Promise<Made
   const { config } = service;
   const url = addressOf(service);
   const recipient = config.BACKUP_RECIPIENT ?? null;
-  const work = join(resolve(config.EVENWATER_DATA), 'backup-in-work');
+  const work = workFolder(config);
   await mkdir(work, { recursive: true });
   const clear = join(work, `${randomUUID()}.tar.gz`);
   try {
@@ -110,6 +117,25 @@ async function makeFile(service: Making, proofs: readonly Proof[]): Promise<Made
   }
 }
 
+/** Longer than the largest farm takes; one that is not done by then was cut off with its process. Own choice. */
+const longestMs = 6 * hourMs;
+
+/** Says of attempts that were cut off that they failed, and clears away what they left half-made. */
+async function endInterrupted(service: Making): Promise<void> {
+  const before = new Date(service.now().getTime() - longestMs);
+  await service.db.backup.updateMany({
+    where: { provenAt: null, failedAt: null, begunAt: { lt: before } },
+    data: { failedAt: service.now(), fault: 'It was cut off: the service ended while it was made.' },
+  });
+  for (const folder of [workFolder(service.config), backupFolder(service.config)]) {
+    const names = await readdir(folder).catch(() => []);
+    for (const path of names.filter(isHalfMade).map((name) => join(folder, name))) {
+      const { mtime } = await stat(path);
+      if (mtime < before) await rm(path, { force: true });
+    }
+  }
+}
+
 /** Deletes what is outlived, by age; a file that somebody took away counts as deleted. */
 async function prune(service: Making, timeZone: string): Promise<void> {
   const rows = await service.db.backup.findMany({ where: { provenAt: { not: null }, deletedAt: null } });
@@ -125,9 +151,9 @@ async function prune(service: Making, timeZone: string): Promise<void> {
   }
 }
 
-async function timeZoneOf(service: Pick<Service, 'db'>): Promise<string> {
+async function timeZoneOf(service: Pick<Service, 'db'>): Promise<string | null> {
   const site = await service.db.site.findFirst({ orderBy: { createdAt: 'asc' }, select: { timeZone: true } });
-  return site?.timeZone ?? 'UTC';
+  return site?.timeZone ?? null;
 }
 
 /**
@@ -140,6 +166,7 @@ export async function makeBackup(
   proofs: readonly Proof[],
   accountId: string | null = null,
 ): Promise<{ id: string; fault: string | null }> {
+  await endInterrupted(service);
   const { id } = await service.db.backup.create({ data: { begunAt: service.now(), accountId } });
   try {
     const made = await makeFile(service, proofs);
@@ -147,7 +174,7 @@ export async function makeBackup(
       await work.tx.backup.update({ where: { id }, data: { ...made, provenAt: work.now } });
       work.record('backup.made', { type: 'backup', id }, { file: made.file, rows: made.rows });
     });
-    await prune(service, await timeZoneOf(service));
+    await prune(service, (await timeZoneOf(service)) ?? 'UTC');
     return { id, fault: null };
   } catch (error) {
     const fault = error instanceof Error ? error.message : String(error);
@@ -157,15 +184,21 @@ export async function makeBackup(
   }
 }
 
-/** When the nightly backup was last begun; one that was asked for by hand counts as well. */
-export async function lastBegun(
+/**
+ * The attempt before, also where it was asked for by hand, and the farm's time zone; null while there is no farm to back
+ * up.
+ */
+export async function lastAttempt(
   service: Pick<Service, 'db'>,
-): Promise<{ at: Date | null; timeZone: string }> {
+): Promise<{ last: Attempt | null; timeZone: string } | null> {
+  const timeZone = await timeZoneOf(service);
+  if (timeZone === null) return null;
   const newest = await service.db.backup.findFirst({
     orderBy: { begunAt: 'desc' },
-    select: { begunAt: true },
+    select: { begunAt: true, failedAt: true },
   });
-  return { at: newest?.begunAt ?? null, timeZone: await timeZoneOf(service) };
+  const last = newest === null ? null : { at: newest.begunAt, failed: newest.failedAt !== null };
+  return { last, timeZone };
 }
 
 /** A backup as its list shows it. */

@@ -1,7 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { backupPages } from './backups.pages.ts';
-import { lastBegun, makeBackup, type Proof } from './backups.ts';
+import { lastAttempt, makeBackup, type Proof } from './backups.ts';
 import { checkRecipient } from './encryption.ts';
 import { isDue } from './retention.rules.ts';
 
@@ -26,8 +26,9 @@ export async function backupsArea(
     async ([asked]) => {
       if (asked?.accountId !== undefined) return void (await makeBackup(service, proofs, asked.accountId));
       if (service.config.BACKUPS === 'elsewhere') return;
-      const { at, timeZone } = await lastBegun(service);
-      if (isDue(at, service.now(), timeZone)) await makeBackup(service, proofs);
+      const farm = await lastAttempt(service);
+      if (farm === null) return;
+      if (isDue(farm.last, service.now(), farm.timeZone)) await makeBackup(service, proofs);
     },
     { batch: 1 },
   );

@@ -47,10 +47,23 @@ const hours = (ms: number) => ms / 3_600_000;
 /** The farm is asleep, and a nightly power-saving machine mostly still on (own choice). */
 const night = { from: 2, to: 5 };
 
-/** Whether the nightly backup is due: at night after most of a day, and at any hour once the night was missed. */
-export function isDue(last: Date | null, now: Date, timeZone: string): boolean {
+/** The attempt before, when it was begun and whether it failed. */
+export interface Attempt {
+  at: Date;
+  failed: boolean;
+}
+
+/** A backup that failed is tried again after this many hours (own choice): a full disk or a share may be back by then. */
+const retryHours = 2;
+
+/**
+ * Whether the nightly backup is due: at night after most of a day, at any hour once the night was missed, and again some
+ * hours after one that failed.
+ */
+export function isDue(last: Attempt | null, now: Date, timeZone: string): boolean {
   if (last === null) return true;
-  const since = hours(now.getTime() - last.getTime());
+  const since = hours(now.getTime() - last.at.getTime());
+  if (last.failed && since >= retryHours) return true;
   const { hour } = Temporal.Instant.fromEpochMilliseconds(now.getTime()).toZonedDateTimeISO(timeZone);
   const atNight = hour >= night.from && hour < night.to;
   return since < 0 || since >= (atNight ? 20 : 30);

@@ -1,4 +1,6 @@
-import { chmod, mkdtemp, readdir, rm, stat, writeFile } from 'node:fs/promises';
+import { randomUUID } from 'node:crypto';
+import { existsSync } from 'node:fs';
+import { chmod, mkdtemp, readdir, rm, stat, utimes, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
@@ -76,6 +78,21 @@ test('a folder that cannot be written is said, and shouted about after two days'
   expect((await owner.get('/')).body).toContain('There is no proven backup since');
   expect((await owner.get('/backups')).body).toContain('a broken disk takes everything with it');
   bench.at(new Date());
+}, 60_000);
+
+test('one that was cut off with its process is said to have failed, and what it left is cleared away', async () => {
+  const { db } = bench.service;
+  const begunAt = new Date(Date.now() - 7 * 3_600_000);
+  bench.at(new Date());
+  const { id } = await db.backup.create({ data: { begunAt } });
+  const inWork = () => join(folder, 'data/backup-in-work', `${randomUUID()}.tar.gz`);
+  const [half, young] = [inWork(), inWork()];
+  for (const path of [half, young]) await writeFile(path, 'half');
+  await utimes(half, begunAt, begunAt);
+  await makeBackup(bench.service, []);
+  expect((await db.backup.findUniqueOrThrow({ where: { id } })).fault).toContain('It was cut off');
+  expect(existsSync(half)).toBe(false);
+  expect(existsSync(young)).toBe(true);
 }, 60_000);
 
 test('no scratch database is left behind', async () => {

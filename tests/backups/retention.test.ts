@@ -57,7 +57,14 @@ describe('the nightly backup', () => {
     ['by day, the night was missed', '2026-11-27T02:10:00Z', '2026-11-28T09:00:00Z', true],
     ['the clock was set back', '2026-12-28T02:10:00Z', '2026-11-28T09:00:00Z', true],
   ])('%s', (_, last, at, due) => {
-    expect(isDue(last === null ? null : new Date(last), new Date(at), 'UTC')).toBe(due);
+    const before = last === null ? null : { at: new Date(last), failed: false };
+    expect(isDue(before, new Date(at), 'UTC')).toBe(due);
+  });
+
+  test('one that failed is tried again two hours later, and not before', () => {
+    const last = { at: new Date('2026-11-28T09:00:00Z'), failed: true };
+    expect(isDue(last, new Date('2026-11-28T10:30:00Z'), 'UTC')).toBe(false);
+    expect(isDue(last, new Date('2026-11-28T11:00:00Z'), 'UTC')).toBe(true);
   });
 });
 
