@@ -37,6 +37,13 @@ describe('the light of a day', () => {
       settings: [{ at: new Date('2026-02-01'), percent: 0, litHours: 10, rampHours: 1 }],
       hours: { litHours: 10, rampHours: 1 },
     };
-    expect(lightAt(history, at)).toMatchObject({ par: 0, dli: 0, error: 0, estimated: true });
+    expect(lightAt(history, at)).toEqual({
+      par: 0,
+      dli: 0,
+      error: 0,
+      estimated: true,
+      hoursKnown: true,
+      measured: false,
+    });
   });
 });

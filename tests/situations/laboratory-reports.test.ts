@@ -30,6 +30,7 @@ async function brought(name: string, content: string, answers: Record<string, st
 async function takeAsFound(at: string): Promise<void> {
   const { body } = await manager.get(at);
   const asked = [...body.matchAll(/name="(range-[^"]+)"/g)].map(([, name = '']) => [name, 'take']);
+  for (const [name] of asked) expect(name).toMatch(/^range-(iodine|lithium)-ug~2FL-/);
   if (asked.length > 0) await manager.post(`${at}/reading`, Object.fromEntries(asked));
 }
 

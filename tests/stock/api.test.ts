@@ -50,6 +50,9 @@ describe('lots as JSON', () => {
     expect(answer.headers['content-type']).toContain('application/problem+json');
     const { errors } = answer.json() as { errors: { field: string }[] };
     expect(errors.map((error) => error.field)).toEqual(expect.arrayContaining(['kindId', 'pieces']));
+    const unknown = await hand.send('/api/lots', { kindId: 'none', pieces: 1 });
+    expect(unknown.status).toBe(422);
+    expect(unknown.json()).toMatchObject({ errors: [{ field: 'kindId' }] });
     expect((await hand.get('/api/lots/R46-TKF', { accept: 'application/json' })).status).toBe(404);
   });
 
