@@ -1,12 +1,11 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { sayReading, unitName } from '../../water/quantities/quantities.ts';
 import type { FarmContext } from '../file/farm-context.ts';
+import { formatChoices } from '../file/format-choices.ts';
 import { columnMeanings } from '../file/headers.rules.ts';
 import type { FileLine, LineState } from '../file/lines.rules.ts';
 import type { ParsedFile } from '../file/parse-file.ts';
 import type { Answers, Question } from '../file/questions.rules.ts';
-import { separators } from '../file/table.ts';
-import { encodingNames, encodings } from '../file/text.rules.ts';
 import { unitOptions } from '../file/units.rules.ts';
 import { isFullyAnswered } from './preview.ts';
 
@@ -171,27 +170,18 @@ function trim(lines: FileLine[]): void {
   lines.length = Math.min(lines.length, newestShown);
 }
 
-function formatView({ format, rows }: ParsedFile, answers: Answers) {
-  const { encoding, separator, layout } = format;
+function formatView(parsed: ParsedFile, answers: Answers) {
+  const { columns } = parsed.format.layout;
+  const has = (...meanings: string[]) => columns.some(({ meaning }) => meanings.includes(meaning));
   return {
-    encoding,
-    encodings: encodings.map((value) => ({ value, text: encodingNames[value] })),
-    separator,
-    separators: Object.keys(separators).map((value) => ({ value, text: value })),
-    head: String(layout.headRow),
-    heads: [
-      { value: '0', text: 'No row: the file starts with readings' },
-      ...rows
-        .slice(0, 15)
-        .map((row, i) => ({ value: String(i + 1), text: `Row ${i + 1}: ${row.join(' · ').slice(0, 60)}` })),
-    ],
+    ...formatChoices(parsed, 'readings'),
     noon: answers.noon ?? '12:00',
     when: answers.when ?? '',
     laboratory: answers.laboratory ?? '',
     batch: answers.batch ?? '',
-    hasWhen: layout.columns.some(({ meaning }) => meaning === 'when' || meaning === 'date'),
-    hasLaboratory: layout.columns.some(({ meaning }) => meaning === 'laboratory'),
-    hasBatch: layout.columns.some(({ meaning }) => meaning === 'batch'),
+    hasWhen: has('when', 'date'),
+    hasLaboratory: has('laboratory'),
+    hasBatch: has('batch'),
   };
 }
 

@@ -7,7 +7,7 @@ import type { Answers } from '../file/questions.rules.ts';
 import { findImport } from '../imports/imports.ts';
 import { refusedRows } from '../imports/refused-rows.ts';
 import { plainName } from './kind-names.rules.ts';
-import type { FileLot, LotLine } from './lot-rows.rules.ts';
+import type { FileLot, LotLine } from './lot-reader.rules.ts';
 import type { ParsedLots } from './parse-lots.ts';
 
 type TakenLine = LotLine & { parsed: FileLot };
@@ -87,7 +87,7 @@ async function rememberNames(
 }
 
 /**
- * Takes the lots of a file back, as long as nothing rests on them: their pieces are counted off and their slots are free.
+ * Takes the lots of a file back while nothing was done with them: their pieces are counted off and their slots are free.
  * @throws Refusal 404; 409 when something was done with one of them since
  */
 export async function withdrawLots(work: Work, id: string, reason: string): Promise<{ lots: number }> {

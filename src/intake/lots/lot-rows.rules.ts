@@ -1,112 +1,19 @@
 import { createHash } from 'node:crypto';
-import { parseAmount } from '../../platform/words/money.ts';
-import { minuteMs } from '../../science/numeric/time.ts';
-import { readCode } from '../../stock/base/codes.ts';
-import { cellWords } from '../../stock/places/slots.ts';
-import type { FileMoment } from '../file/dates.rules.ts';
+import { isNotTaken, type NotTaken } from '../file/questions.rules.ts';
+import type { LotColumnMeaning } from './columns.rules.ts';
 import {
-  type Answers,
-  awaitingAnswer,
-  isNotTaken,
-  leaveOutChoice,
-  leaveOutValue,
-  leftOut,
-  type NotTaken,
-  type QuestionList,
-  questionId,
-  refusedBecause,
-} from '../file/questions.rules.ts';
-import type { LotColumnMeaning, LotLayout } from './columns.rules.ts';
-import { type KindFinder, type NamedKind, plainName } from './kind-names.rules.ts';
-import type { KnownLot, StockContext } from './lot-context.ts';
-import { type FileRack, partPlace, racksNamed, readSlots, slotsOf } from './places.rules.ts';
-
-/** The lot that a row becomes. */
-export interface FileLot {
-  ownCode: string;
-  tradeName: string;
-  kindId: string;
-  kindName: string;
-  pieces: number;
-  isMother: boolean;
-  /** The lot it was cut from: one of the farm, or one of an earlier or later row. */
-  mother: { lotId: string } | { row: number } | null;
-  place: { systemId: string; slotIds: string[]; words: string } | null;
-  sizeMm: number | null;
-  receivedAt: Date;
-  origin: string;
-  permit: string;
-  priceMinor: number | null;
-  note: string;
-  /** Tells the row from all others, whatever file it stands in. */
-  importRow: string;
-}
-
-/** What becomes of a row, or of one of its cells. */
-export interface LotLine {
-  row: number;
-  /** The column's head; '' for the whole row. */
-  column: string;
-  text: string;
-  state: 'taken' | 'present' | NotTaken['state'];
-  reason: string;
-  parsed: FileLot | null;
-}
-
-/** A name of the file whose kind is asked for. */
-export interface KindQuestion {
-  id: string;
-  name: string;
-  /** The kind whose name is most like it, and whether it is likely meant. */
-  suggestion: { name: string; isLikely: boolean } | null;
-  /** What was answered; '' while it is open. */
-  answer: string;
-  rows: number[];
-  count: number;
-}
-
-/** All that is needed to read one file's rows. */
-export interface LotReader {
-  stock: StockContext;
-  layout: LotLayout;
-  answers: Answers;
-  questions: QuestionList;
-  kindQuestions: Map<string, KindQuestion>;
-  finder: KindFinder;
-  readMoment(text: string): FileMoment;
-  /** Where each meaning's column is. */
-  columnOf: ReadonlyMap<LotColumnMeaning, number>;
-  /** Lots of the farm by what they may be called. */
-  known: ReadonlyMap<string, KnownLot>;
-  /** Rows of the file by their own codes. */
-  rowsByCode: ReadonlyMap<string, number>;
-  /** Rows that took a slot, by the slot. */
-  slotsTaken: Map<string, number>;
-  /** How often a row's content came up so far. */
-  seen: Map<string, number>;
-  cameBefore: ReadonlyMap<string, KnownLot>;
-}
-
-/** An own code without case and spaces, as the database compares them. */
-export const codeKey = (code: string) => code.replace(/\s/g, '').toLowerCase();
-
-/** How far ahead of the service's clock a file's clock may be; own choice. */
-const clockToleranceMs = 5 * minuteMs;
-
-interface Cells {
-  text(meaning: LotColumnMeaning): string;
-  has(meaning: LotColumnMeaning): boolean;
-  head(meaning: LotColumnMeaning): string;
-}
-
-function cellsOf(reader: LotReader, cells: readonly string[]): Cells {
-  const index = (meaning: LotColumnMeaning) => reader.columnOf.get(meaning) ?? -1;
-  return {
-    text: (meaning) => cells[index(meaning)] ?? '',
-    has: (meaning) => index(meaning) >= 0,
-    head: (meaning) => reader.layout.columns[index(meaning)]?.head || meaning,
-  };
-}
+  kindOf,
+  motherOf,
+  ownCodeOf,
+  piecesOf,
+  placeOf,
+  priceOf,
+  receivedOf,
+  sizeOf,
+  textOf,
+  tradeNameOf,
+} from './lot-cells.rules.ts';
+import { cellsOf, type FileLot, type LotLine, type LotReader } from './lot-reader.rules.ts';
 
 /** The lines of one row: the lot it becomes, or one line for each fault. */
 export function readLotRow(reader: LotReader, cells: readonly string[], row: number): LotLine[] {
@@ -141,7 +48,7 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
   const kind = take(row_.text('kind') === '' ? 'name' : 'kind', kindOf(reader, row_, row));
   const lot = {
     ownCode: take('ownCode', ownCodeOf(reader, row_, row)) ?? '',
-    tradeName: tradeNameOf(row_, kind),
+    tradeName: take('name', tradeNameOf(row_, kind)) ?? '',
     kindId: kind?.id ?? '',
     kindName: kind?.name ?? '',
     pieces: take('pieces', piecesOf(reader, row_, row)) ?? 0,
@@ -150,10 +57,10 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
     place: take('slots', placeOf(reader, row_, row)),
     sizeMm: take('size', sizeOf(reader, row_, row)),
     receivedAt: take('received', receivedOf(reader, row_, row)) ?? reader.stock.now,
-    origin: row_.text('origin').slice(0, 300),
-    permit: row_.text('permit').slice(0, 200),
+    origin: take('origin', textOf(row_, 'origin', 300)) ?? '',
+    permit: take('permit', textOf(row_, 'permit', 200)) ?? '',
     priceMinor: take('price', priceOf(reader, row_, row)),
-    note: row_.text('note').slice(0, 2000),
+    note: take('note', textOf(row_, 'note', 2000)) ?? '',
     importRow,
   };
   if (faults.length > 0) return faults;
@@ -171,220 +78,3 @@ function rowKey(reader: LotReader, cells: readonly string[]): string {
 }
 
 const plainText = (text: string) => text.normalize('NFKC').replace(/\s+/g, ' ').trim().toLowerCase();
-
-function ownCodeOf(reader: LotReader, cells: Cells, row: number): string | NotTaken {
-  const code = cells.text('ownCode');
-  if (code === '') return '';
-  if (code.length > 40) return refusedBecause('A code has at most 40 characters.');
-  const first = reader.rowsByCode.get(codeKey(code));
-  if (first !== undefined && first !== row)
-    return refusedBecause(`Row ${first} has this code too. Two lots need two codes.`);
-  const there = reader.known.get(codeKey(code));
-  if (there === undefined || !there.alive || there.ownCode === '') return code;
-  return refusedBecause(
-    `A lot with this code is here already (${there.code}), and this row says something else of it. Change that lot by hand, or leave the row out.`,
-  );
-}
-
-function tradeNameOf(cells: Cells, kind: NamedKind | null): string {
-  const name = cells.text('name').slice(0, 120);
-  const isKind = kind?.names.some((known) => plainName(known) === plainName(name)) ?? false;
-  return isKind ? '' : name;
-}
-
-/** The kind that the row's kind, else its name, means: by the library, by an earlier answer, else asked once a name. */
-function kindOf(reader: LotReader, cells: Cells, row: number): NamedKind | NotTaken {
-  const text = cells.text('kind') || cells.text('name');
-  if (text === '') return refusedBecause('Neither a name nor a kind is written.');
-  const { stock, finder, answers } = reader;
-  const id = questionId('kind', plainName(text));
-  const answer = answers[id]?.trim() ?? '';
-  const exact = finder.exactly(text);
-  if (exact !== null && answer === '') return exact;
-  const remembered = stock.remembered[plainName(text)];
-  const earlier = stock.kinds.find((kind) => kind.id === remembered);
-  if (earlier !== undefined && answer === '') return earlier;
-  const chosen = answer === leaveOutValue ? null : finder.exactly(answer);
-  noteKindQuestion(reader, id, text, chosen === null && answer !== leaveOutValue ? '' : answer, row);
-  if (answer === leaveOutValue) return leftOut;
-  return chosen ?? awaitingAnswer;
-}
-
-/** A question names the first rows it concerns; own choice. */
-const rowsNamed = 5;
-
-function noteKindQuestion(reader: LotReader, id: string, name: string, answer: string, row: number): void {
-  const question = reader.kindQuestions.get(id) ?? {
-    id,
-    name,
-    suggestion: reader.finder.suggest(name),
-    answer,
-    rows: [],
-    count: 0,
-  };
-  question.count += 1;
-  if (question.rows.length < rowsNamed) question.rows.push(row);
-  reader.kindQuestions.set(id, question);
-}
-
-function piecesOf(reader: LotReader, cells: Cells, row: number): number | NotTaken {
-  const text = cells.text('pieces');
-  if (text === '' && cells.has('pieces')) return refusedBecause('How many pieces there are is missing.');
-  if (text === '') {
-    const answer = reader.questions.ask('pieces', row, () => ({
-      text: 'How many pieces is each lot?',
-      hint: 'No column says so.',
-      choices: [{ value: 'one', text: 'One piece each' }, leaveOutChoice],
-    }));
-    return answer === '' ? awaitingAnswer : answer === leaveOutValue ? leftOut : 1;
-  }
-  const pieces = Number(text.replace(/\s*(pcs?|pieces?|frags?)\.?$/i, ''));
-  if (Number.isInteger(pieces) && pieces >= 1 && pieces <= 100_000) return pieces;
-  return refusedBecause(`“${text}” is no whole number of pieces from 1 to 100,000.`);
-}
-
-function motherOf(reader: LotReader, cells: Cells, row: number): FileLot['mother'] | NotTaken {
-  const text = cells.text('mother');
-  if (text === '' || text === '-') return null;
-  const other = reader.rowsByCode.get(codeKey(text));
-  if (other === row) return refusedBecause('A lot is not its own mother.');
-  const code = readCode(text);
-  const known =
-    reader.known.get(codeKey(text)) ?? (code.ok ? reader.known.get(codeKey(code.code)) : undefined);
-  if (other !== undefined && known?.alive !== true) return { row: other };
-  return known === undefined
-    ? refusedBecause(`No lot is called “${text}”, here or in this file.`)
-    : { lotId: known.id };
-}
-
-function placeOf(reader: LotReader, cells: Cells, row: number): FileLot['place'] | NotTaken {
-  const { racks } = reader.stock;
-  const named = { rack: cells.text('rack'), slots: cells.text('slots') };
-  if (named.rack === '' && named.slots === '') return null;
-  const parted = named.rack === '' ? partPlace(named.slots, racks) : named;
-  if (parted === null)
-    return refusedBecause(`“${named.slots}” names no rack. Write rack and slots, like R3 A9-A12.`);
-  if (parted.slots === '')
-    return refusedBecause('The slots are missing. Write them like A9, A9-A12, or row B.');
-  const rack = rackOf(reader, parted.rack, row);
-  if (isNotTaken(rack)) return rack;
-  const read = readSlots(parted.slots, rack);
-  if ('fault' in read) return refusedBecause(read.fault);
-  const slots = slotsOf(read.cells, rack);
-  if ('fault' in slots) return refusedBecause(slots.fault);
-  const before = slots.ids.map((id) => reader.slotsTaken.get(id)).find((other) => other !== undefined);
-  if (before !== undefined)
-    return refusedBecause(`Row ${before} stands there too (${rack.name}, ${cellWords(read.cells)}).`);
-  return { systemId: rack.systemId, slotIds: slots.ids, words: `${rack.name}, ${cellWords(read.cells)}` };
-}
-
-function rackOf({ stock, questions }: LotReader, name: string, row: number): FileRack | NotTaken {
-  const [only, second] = racksNamed(name, stock.racks);
-  if (only !== undefined && second === undefined) return only;
-  const id = questions.ask(questionId('rack', name), row, () => ({
-    text: `Which rack is “${name}”?`,
-    hint: only === undefined ? 'No rack has that name.' : 'Several racks have that name.',
-    choices: [
-      ...stock.racks.map((rack) => ({ value: rack.id, text: `${rack.tank}: ${rack.name}` })),
-      leaveOutChoice,
-    ],
-  }));
-  if (id === '') return awaitingAnswer;
-  return stock.racks.find((rack) => rack.id === id) ?? leftOut;
-}
-
-const mmOf: Readonly<Record<string, number>> = { mm: 1, cm: 10, in: 25.4, inch: 25.4, '"': 25.4, '”': 25.4 };
-
-function sizeOf(reader: LotReader, cells: Cells, row: number): number | null | NotTaken {
-  const text = cells.text('size');
-  if (text === '' || text === '-') return null;
-  const [, number = '', written = ''] = /^([\d.,]+)\s*(mm|cm|in|inch|["”])?$/i.exec(text) ?? [];
-  const value = Number(number.replace(',', '.'));
-  if (number === '' || !Number.isFinite(value))
-    return refusedBecause(`“${text}” is no size. Write it like 35 mm.`);
-  const head = reader.layout.columns[reader.columnOf.get('size') ?? -1]?.unit ?? '';
-  let factor = mmOf[(written || head).toLowerCase()];
-  if (factor === undefined) {
-    const answer = reader.questions.ask('size-unit', row, () => ({
-      text: `In what are sizes like “${text}” measured?`,
-      hint: 'Neither the head of the column nor the cells say so.',
-      choices: [
-        { value: 'mm', text: 'Millimetres' },
-        { value: 'cm', text: 'Centimetres' },
-        { value: 'in', text: 'Inches' },
-        leaveOutChoice,
-      ],
-    }));
-    if (answer === '') return awaitingAnswer;
-    if (answer === leaveOutValue) return leftOut;
-    factor = mmOf[answer] ?? 1;
-  }
-  const sizeMm = Math.round(value * factor);
-  return sizeMm >= 1 && sizeMm <= 2000 ? sizeMm : refusedBecause(`“${text}” is no size from 1 to 2,000 mm.`);
-}
-
-function receivedOf(reader: LotReader, cells: Cells, row: number): Date | NotTaken {
-  let text = cells.text('received');
-  if (text === '') {
-    text = reader.questions.ask('received', row, () => ({
-      text: 'When did the lots come that have no day of their own?',
-      hint: `Write a day, like 2026-11-24, or “${leaveOutValue}” to leave these rows out.`,
-      choices: [],
-    }));
-    if (text === '') return awaitingAnswer;
-    if (text === leaveOutValue) return leftOut;
-  }
-  const read = reader.readMoment(text);
-  if ('fault' in read) return refusedBecause(read.fault);
-  const { now } = reader.stock;
-  if (read.at.getTime() <= now.getTime()) return read.at;
-  // A day without a time is kept as its noon, which may be still to come today.
-  if (read.at.getTime() - now.getTime() < 12 * 60 * minuteMs && !/\d:\d/.test(text)) return now;
-  return read.at.getTime() <= now.getTime() + clockToleranceMs
-    ? now
-    : refusedBecause('It lies in the future. Check the day, the month and the year.');
-}
-
-function priceOf(reader: LotReader, cells: Cells, row: number): number | null | NotTaken {
-  const text = cells.text('price');
-  if (text === '' || text === '-') return null;
-  const currency = currencyOf(reader, row);
-  if (isNotTaken(currency)) return currency;
-  if (currency.code === '') return null;
-  return (
-    parseAmount(text, currency.code) ??
-    refusedBecause(`“${text}” is no price in ${currency.code}. Write the amount alone, like 12.50.`)
-  );
-}
-
-/** The currencies that are offered first; the others are chosen under Farm. Own choice: those of most trade. */
-const offered = [
-  'EUR',
-  'USD',
-  'GBP',
-  'AUD',
-  'CAD',
-  'CHF',
-  'JPY',
-  'SGD',
-  'SEK',
-  'DKK',
-  'NOK',
-  'PLN',
-  'CZK',
-  'IDR',
-];
-
-function currencyOf({ stock, questions }: LotReader, row: number): { code: string } | NotTaken {
-  if (stock.currency !== null) return { code: stock.currency };
-  const answer = questions.ask('currency', row, () => ({
-    text: 'Which currency are the prices in?',
-    hint: 'It becomes the farm’s. Others can be chosen under Farm, The site.',
-    choices: [
-      ...offered.map((code) => ({ value: code, text: code })),
-      { value: 'none', text: 'Leave the prices out' },
-    ],
-  }));
-  if (answer === '') return awaitingAnswer;
-  return { code: answer === 'none' ? '' : answer };
-}

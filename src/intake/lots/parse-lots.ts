@@ -12,7 +12,8 @@ import {
 } from './columns.rules.ts';
 import { kindFinder } from './kind-names.rules.ts';
 import type { StockContext } from './lot-context.ts';
-import { codeKey, type KindQuestion, type LotLine, type LotReader, readLotRow } from './lot-rows.rules.ts';
+import { codeKey, type KindQuestion, type LotLine, type LotReader } from './lot-reader.rules.ts';
+import { readLotRow } from './lot-rows.rules.ts';
 
 /** A file of stock as it would be taken. */
 export interface ParsedLots {

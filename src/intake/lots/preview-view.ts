@@ -1,11 +1,10 @@
 import { priceOf, priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { formatChoices } from '../file/format-choices.ts';
 import type { Question } from '../file/questions.rules.ts';
-import { separators } from '../file/table.ts';
-import { encodingNames, encodings } from '../file/text.rules.ts';
 import { lotColumns } from './columns.rules.ts';
 import { isAnswered } from './lot-imports.ts';
-import type { KindQuestion, LotLine } from './lot-rows.rules.ts';
+import type { KindQuestion, LotLine } from './lot-reader.rules.ts';
 import type { ParsedLots } from './parse-lots.ts';
 
 const perPage = 100;
@@ -62,7 +61,7 @@ export function lotsPreview({ href, preview, show, page, currency }: Asked) {
     newer: page > 0 ? `${href}?show=${show}&page=${page - 1}#rows` : '',
     older: own.length > until ? `${href}?show=${show}&page=${page + 1}#rows` : '',
     pageWords: `${numberWords(Math.min(from + 1, own.length))} to ${numberWords(until)} of ${numberWords(own.length)}`,
-    format: formatView(preview),
+    format: formatChoices(preview, 'lots'),
     columns: columnViews(preview),
   };
 }
@@ -121,23 +120,6 @@ function lineView({ row, column, text, reason, parsed }: LotLine, currency: stri
   ];
   const words = what.filter((one) => one !== '').join(', ');
   return { row, column, text, reason, lot: { ...parsed, words, place: parsed.place?.words ?? '' } };
-}
-
-function formatView({ format, rows }: ParsedLots) {
-  const { encoding, separator, layout } = format;
-  return {
-    encoding,
-    encodings: encodings.map((value) => ({ value, text: encodingNames[value] })),
-    separator,
-    separators: Object.keys(separators).map((value) => ({ value, text: value })),
-    head: String(layout.headRow),
-    heads: [
-      { value: '0', text: 'No row: the file starts with lots' },
-      ...rows
-        .slice(0, 15)
-        .map((row, i) => ({ value: String(i + 1), text: `Row ${i + 1}: ${row.join(' · ').slice(0, 60)}` })),
-    ],
-  };
 }
 
 function columnViews({ format, rows }: ParsedLots) {
