@@ -9,7 +9,7 @@ import { stateWords } from '../water/systems/state.rules.ts';
 import type { DigestSystem } from './content.ts';
 import type { DigestSystemFacts } from './facts.ts';
 
-/** "2 open alerts; 8.3 dKH, swung 0.3 in 7 d, steady, rising to about 8.6 dKH in a week; nitrate 7.6 mg/L as NO₃". */
+/** "2 open alerts; 8.3 dKH, swung 0.3 in 7 d, steady, rising to about 8.6 dKH in a week; nitrate last tested at 7.6 mg/L as NO₃". */
 export function systemWords(
   system: DigestSystemFacts,
   quantities: readonly Quantity[],
@@ -29,7 +29,7 @@ export function systemWords(
   const course = alkalinity === undefined ? [] : courseWords(system, alkalinity, now);
   const parts = [
     part('alkalinity', '', ...course),
-    part('nitrate', 'nitrate '),
+    part('nitrate', 'nitrate last tested at '),
     part('temperature', ''),
   ].filter((one) => one !== null);
   const words = [stateWords(system.state, { timeZone, now }).words, ...parts].join('; ');
