@@ -241,12 +241,17 @@ export async function backupPath(
   return there ? { path, file: row.file } : null;
 }
 
+/** The update that began to make backups: a farm that was there before is not late on the day it is updated. */
+const firstWatched = '20261128181856_backups_that_are_proven';
+
 /** How the farm is backed up; null where there is nothing to say yet. One query. */
 export async function backupStateNow(reader: Pick<pg.Pool, 'query'>, now: Date): Promise<BackupState | null> {
   const { rows } = await reader.query<{ provenAt: Date | null; began: Date | null; fault: string | null }>(
     `SELECT (SELECT max(proven_at) FROM backup) AS "provenAt",
-            (SELECT min(created_at) FROM site) AS began,
+            (SELECT greatest(min(created_at), (SELECT finished_at FROM _prisma_migrations WHERE migration_name = $1))
+               FROM site HAVING count(*) > 0) AS began,
             (SELECT nullif(fault, '') FROM backup WHERE proven_at IS NOT NULL OR failed_at IS NOT NULL ORDER BY begun_at DESC LIMIT 1) AS fault`,
+    [firstWatched],
   );
   const [row] = rows;
   if (row === undefined || row.began === null) return null;

@@ -79,7 +79,7 @@ export type BackupState =
 
 /**
  * Judges the newest proven backup. A farm younger than two days is not late yet: it is `null`, nothing to say.
- * @param began when the farm was made
+ * @param began when the farm was made, or the service began to make backups of it
  * @param fault what the newest attempt ended with, null where it went well or none was made
  */
 export function backupState(
