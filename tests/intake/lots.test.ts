@@ -165,4 +165,19 @@ describe('stock from a file', () => {
       },
     );
   });
+
+  test('a size or price that can be read in two ways, or a text too long to keep, is refused and not guessed', async () => {
+    const rows = [
+      'name,pieces,size,price,received,note',
+      'Goniastrea retiformis,1,"1,350 mm",,2026-11-20,',
+      'Goniastrea retiformis,1,,12.505,2026-11-20,',
+      `Goniastrea retiformis,1,,,2026-11-20,${'long '.repeat(500)}`,
+    ];
+    const there = await brought('two-ways.csv', rows.join('\r\n'));
+    await answerAll(there, { currency: 'EUR' });
+    const { body } = await manager.get(`${there}?show=refused`);
+    expect(body).toContain('“1,350 mm” can be read in two ways');
+    expect(body).toContain('“12.505” is no price in EUR, or can be read in two ways');
+    expect(body).toContain('2499 characters long; 2000 can be kept');
+  });
 });
