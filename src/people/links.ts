@@ -3,7 +3,6 @@ import type { PrismaClient } from '../generated/prisma/client.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Reader, Tx } from '../platform/service.ts';
-import { endSessions } from '../platform/web/sessions.ts';
 import { dayMs, hourMs } from '../science/numeric/time.ts';
 import { setPassword } from './own-account.ts';
 
