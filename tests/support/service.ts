@@ -70,7 +70,7 @@ export async function benchOn(
   const config = readConfig({
     LOG_LEVEL,
     BACKUPS: 'elsewhere',
-    PUBLIC_URL: 'http://localhost:8080',
+    PUBLIC_URL: 'https://farm.example.org',
     ...settings,
   });
   const assembled = await assemble(config, database, () => (running ? new Date() : now));

@@ -1,10 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { confirmReach, publicAddress } from '../../platform/web/public-address.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
-import { publicBase } from '../tags/address.ts';
 import { namedTags } from '../tags/tags.ts';
 import { labelsAPage, type SheetLayout } from './label-sheets.rules.ts';
 import { addSheet, findSheet, listSheets, retireSheet } from './label-sheets.ts';
@@ -33,10 +34,11 @@ async function showLabels(
 ) {
   const sheets = await listSheets(service.db);
   const asked = listOf((refused?.typed ?? (request.query as { tag?: unknown })).tag);
-  const form = refused ?? freshForm({ sheet: sheets[0]?.id ?? '', first: 1, copies: '' });
+  const form = refused ?? freshForm({ sheet: sheets[0]?.id ?? '', first: 1, copies: '', hereAlone: '' });
   const data = {
     tags: await namedTags(service.db, asked),
     sheets: sheets.map(({ id, name }) => ({ value: id, text: name })),
+    reach: publicAddress(service.config, request),
   };
   return showPage(service, request, reply, 'tags/labels', data, {
     title: 'Print labels',
@@ -45,21 +47,31 @@ async function showLabels(
   });
 }
 
+/** The address on the labels. @throws Refusal 409 where there is none; 422 where it opens here alone and nobody confirmed that */
+function printedBase(service: Service, request: FastifyRequest, hereAlone: boolean): string {
+  const address = publicAddress(service.config, request);
+  if (address.base === null) throw new Refusal(address.warning ?? '', { status: 409 });
+  confirmReach(address, hereAlone);
+  return address.base;
+}
+
 async function postLabels(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: printingSchema,
-    act: async (work, { tag, sheet, first, copies }) => {
+    act: async (work, { tag, sheet, first, copies, hereAlone }) => {
       const printing = { tagIds: tag, sheetId: sheet, first, copies };
-      await labelsOf(service.db, printing, publicBase(service, request), request.site.timeZone);
+      const base = printedBase(service, request, hereAlone);
+      await labelsOf(service.db, printing, base, request.site.timeZone);
       await notePrinting(work, printing);
     },
-    done: (_, { tag, sheet, first, copies }) => {
+    done: (_, { tag, sheet, first, copies, hereAlone }) => {
       const query = new URLSearchParams([
         ...tag.map((id) => ['tag', id]),
         ['sheet', sheet],
         ['first', String(first)],
       ]);
       if (copies !== null) query.set('copies', String(copies));
+      if (hereAlone) query.set('hereAlone', 'yes');
       return { to: `/tags/labels.pdf?${query}` };
     },
     again: (form) => showLabels(service, request, reply, form),
@@ -67,9 +79,9 @@ async function postLabels(service: Service, request: FastifyRequest, reply: Fast
 }
 
 async function sendLabels(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const { tag, sheet: sheetId, first, copies } = printingSchema.parse(request.query);
+  const { tag, sheet: sheetId, first, copies, hereAlone } = printingSchema.parse(request.query);
   const sheet = await findSheet(service.db, sheetId);
-  const base = publicBase(service, request);
+  const base = printedBase(service, request, hereAlone);
   const labels = await labelsOf(service.db, { tagIds: tag, copies }, base, request.site.timeZone);
   return reply
     .type('application/pdf')

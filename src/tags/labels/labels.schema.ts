@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { chosen, many, number, optionalNumber, text, whole } from '../../platform/web/fields.ts';
+import { chosen, many, number, optionalNumber, text, tick, whole } from '../../platform/web/fields.ts';
 
 const mm = (what: string, low: number, high: number) => number({ what, low, high, unit: 'mm' });
 
@@ -26,4 +26,5 @@ export const printingSchema = z.object({
   copies: optionalNumber({ what: 'how many labels a tag', low: 1, high: 1000 }).pipe(
     z.number().int('Enter a whole number of labels.').nullable(),
   ),
+  hereAlone: tick(),
 });

@@ -4,6 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { confirmReach, publicAddress } from '../../platform/web/public-address.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { existingCode } from '../../stock/lots/lots.ts';
@@ -11,7 +12,6 @@ import { openHolds } from '../../stock/sales/holds.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
 import { labelFacts, nameWords, recordFacts } from '../record/record-words.ts';
-import { publicAddress } from './address.ts';
 import { newTagSchema, withdrawalSchema } from './tags.schema.ts';
 import { issueTag, listTags, readTag, withdrawTag } from './tags.ts';
 
@@ -67,17 +67,21 @@ async function showNewTag(
 ) {
   const asked = (request.query as { lot?: string } | undefined)?.lot;
   const form =
-    refused ?? freshForm({ lot: asked ?? '', pieces: 1, reason: '', sold: '', buyer: '', holdId: '' });
+    refused ??
+    freshForm({ lot: asked ?? '', pieces: 1, reason: '', sold: '', buyer: '', holdId: '', hereAlone: '' });
   const code = String(form.typed.lot ?? '');
   const shown = code === '' ? null : await preview(service, request.site.id, code);
-  const data = { preview: shown };
+  const data = { preview: shown, reach: publicAddress(service.config, request) };
   return showPage(service, request, reply, 'tags/new', data, { title: 'Issue a tag', area: 'tags', form });
 }
 
 async function postTag(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: newTagSchema,
-    act: (work, value) => issueTag(service, work, value),
+    act: (work, { hereAlone, ...tag }) => {
+      confirmReach(publicAddress(service.config, request), hereAlone);
+      return issueTag(service, work, tag);
+    },
     done: ({ id }) => ({
       to: `/tags/${id}`,
       notice: 'The tag is issued. Print it, or let the buyer scan it.',
@@ -88,11 +92,13 @@ async function postTag(service: Service, request: FastifyRequest, reply: Fastify
 
 async function showTag(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tag = await readTag(service, { id: pathId(request, 'id', 'This tag') });
-  const address = publicAddress(service, request, tag.token);
+  const reach = publicAddress(service.config, request);
+  const address = reach.base === null ? null : new URL(`/t/${tag.token}`, reach.base).href;
   const qr = address === null ? null : bwip.toSVG({ bcid: 'qrcode', text: address });
   const data = {
     tag,
     address,
+    reach,
     path: `/t/${tag.token}`,
     qr,
     rows: recordFacts(tag.record),

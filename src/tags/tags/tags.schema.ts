@@ -17,6 +17,7 @@ export const newTagSchema = z.object({
   sold: tick(),
   buyer: optionalText(200),
   holdId: optionalChosen(),
+  hereAlone: tick(),
 });
 
 export const withdrawalSchema = z.object({ reason: text('why it is withdrawn', 500) });
