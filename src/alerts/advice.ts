@@ -49,8 +49,10 @@ export interface Act {
 /** One piece of advice as a rule gives it. */
 export interface Advice {
   phase: Phase;
-  /** A sentence or two, as people read it. */
+  /** What to do: each sentence is one step, begins with its verb and has at most twenty words. */
   text: string;
+  /** What is good to know with the last of these steps: a reason, a caution. */
+  note?: string;
   acts: readonly Act[];
   /** Costs nothing and harms nothing, even if the reading behind it is wrong. */
   free: boolean;
@@ -67,6 +69,9 @@ type Said = (text: string, ...acts: readonly Act[]) => Advice;
 const saying =
   (phase: Phase, free: boolean): Said =>
   (text, ...acts) => ({ phase, text, acts, free });
+
+/** Advice with what is good to know with it. */
+export const noted = (advice: Advice, note: string): Advice => (note === '' ? advice : { ...advice, note });
 
 /** Pieces of advice by their place in the order. Correcting and improving are right only if the reading is. */
 export const people = saying('people', true);
@@ -96,9 +101,10 @@ export const phaseRank = ({ phase }: Pick<Advice, 'phase'>): number => phases.in
 export const inOrder = <A extends Pick<Advice, 'phase'>>(advice: readonly A[]): A[] =>
   advice.toSorted((a, b) => phaseRank(a) - phaseRank(b));
 
-const wordsOf = (advice: readonly Advice[]): string =>
+/** Pieces of advice as one text, in their order. */
+export const wordsOf = (advice: readonly Advice[]): string =>
   inOrder(advice)
-    .map(({ text }) => text)
+    .flatMap(({ text, note }) => [text, ...(note === undefined ? [] : [note])])
     .join(' ');
 
 /** What is to be done now as one text, in its order, and what waits. */

@@ -1,3 +1,4 @@
+import type { Step } from '../alerts/steps.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
 import type { Figure } from '../platform/words/figures.ts';
 
@@ -9,6 +10,8 @@ export interface DigestAlert {
   numbers: string;
   why: string;
   firstStep: string;
+  /** What is to be done now, a step each; missing in digests made before steps were kept. */
+  steps?: Step[];
   /** The figures that it says, as pages say them; missing in digests made before they were kept. */
   said?: Figure[];
   /** How many others it explains. */

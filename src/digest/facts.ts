@@ -1,4 +1,6 @@
 import type pg from 'pg';
+import type { Advice } from '../alerts/advice.ts';
+import { stepsOf } from '../alerts/steps.ts';
 import type { LedgerReason } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
 import { type HistoryPoint, readOverview } from '../water/overview/overview.ts';
@@ -43,6 +45,7 @@ export interface StockFacts {
 const alertQuery = `
   SELECT alert.id, alert.severity, alert.title, coalesce(alert.finding->>'numbers', '') AS numbers,
          coalesce(alert.finding->>'why', '') AS why, coalesce(alert.finding->>'firstStep', '') AS "firstStep",
+         alert.finding->'advice' AS advice,
          coalesce(alert.finding->'said', '[]') AS said,
          (SELECT count(DISTINCT other.subject_id)::int FROM open_alert AS other WHERE other.cause_id = alert.id) AS explains
     FROM open_alert AS alert JOIN system ON system.id = alert.system_id
@@ -68,7 +71,12 @@ export async function putOffNow(pool: pg.Pool, siteId: string, now: Date): Promi
 }
 
 export async function alertsNow(pool: pg.Pool, siteId: string, now: Date): Promise<DigestAlert[]> {
-  return (await pool.query<DigestAlert>(alertQuery, [siteId, now])).rows;
+  type Row = DigestAlert & { advice: readonly Advice[] | null };
+  const { rows } = await pool.query<Row>(alertQuery, [siteId, now]);
+  return rows.map(({ advice, ...alert }) => ({
+    ...alert,
+    steps: stepsOf({ advice, firstStep: alert.firstStep }),
+  }));
 }
 
 const eventQuery = `

@@ -1,3 +1,4 @@
+import { stepsOf } from '../alerts/steps.ts';
 import type { Service } from '../platform/service.ts';
 import type { SavedDigest } from './digests.ts';
 
@@ -12,7 +13,10 @@ const watchedShown = 5;
 
 /** The content sorted for drawing. */
 export function digestView({ content }: Pick<SavedDigest, 'content'>) {
-  const of = (severity: string) => content.alerts.filter((alert) => alert.severity === severity);
+  const of = (severity: string) =>
+    content.alerts
+      .filter((alert) => alert.severity === severity)
+      .map((alert) => ({ ...alert, steps: alert.steps ?? stepsOf(alert) }));
   const groups = [
     { severity: 'now', word: 'Act now', alerts: of('now') },
     { severity: 'today', word: 'Today', alerts: of('today') },

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type pg from 'pg';
+import { stepsOf } from '../../alerts/steps.ts';
 import { backupWordsNow } from '../../backups/backups.ts';
 import { listOff, placeOf } from '../../farm/switched-off/lists.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
@@ -64,7 +65,7 @@ async function showToday(
     alerts: alerts.map(({ finding, ...alert }) => ({
       ...alert,
       numbers: finding.numbers ?? '',
-      first: finding.firstStep ?? '',
+      steps: stepsOf(finding),
       said: finding.said ?? [],
       more: alert.explains === 0 ? '' : `explains ${alert.explains} more`,
     })),

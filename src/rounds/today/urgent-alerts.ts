@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { Advised } from '../../alerts/steps.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import type { Figure } from '../../platform/words/figures.ts';
 
@@ -10,7 +11,7 @@ export interface UrgentAlert {
   system: string | null;
   openedAt: Date;
   seen: boolean;
-  finding: { numbers?: string; firstStep?: string; said?: Figure[] };
+  finding: Advised & { numbers?: string; said?: Figure[] };
   /** How many others it explains. */
   explains: number;
 }

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { stepsOf } from '../../alerts/steps.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
@@ -79,7 +80,7 @@ function alertRow(alert: RecordAlert, timeZone: string, now: Date) {
     title,
     numbers: finding.numbers ?? '',
     why: finding.why ?? '',
-    first: finding.firstStep ?? '',
+    steps: stepsOf(finding),
     href: `/watch/${id}`,
     since: openedAt,
     more: late ? `Put off until ${dateWords(putOffUntil, timeZone)}` : '',

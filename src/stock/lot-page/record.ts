@@ -1,3 +1,4 @@
+import type { Advised } from '../../alerts/steps.ts';
 import type { Lot } from '../../generated/prisma/client.ts';
 import type { Flow, Severity } from '../../generated/prisma/enums.ts';
 import type { Service } from '../../platform/service.ts';
@@ -16,7 +17,7 @@ export interface RecordAlert {
   title: string;
   openedAt: Date;
   putOffUntil: Date | null;
-  finding: { numbers?: string; why?: string; firstStep?: string };
+  finding: Advised & { numbers?: string; why?: string };
 }
 
 /** Flow, base and jets of the slots of a lot, taken together. */

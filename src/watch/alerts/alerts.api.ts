@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Advice } from '../../alerts/advice.ts';
 import { type Alert, openAlerts } from '../../alerts/alerts.ts';
+import { laterSteps, stepsOf, stepsOfPiece } from '../../alerts/steps.ts';
 import type { Service } from '../../platform/service.ts';
 import { checked } from '../../platform/web/json.ts';
 
@@ -71,6 +72,8 @@ function alertJson(alert: Alert) {
     said,
     why,
     firstStep,
+    steps: stepsOf(finding),
+    laterSteps: laterSteps(finding),
     advice: (advice ?? []).map((one) => adviceJson(one, alert)),
     later: later ?? '',
     question,
@@ -81,9 +84,19 @@ function alertJson(alert: Alert) {
 
 /** A piece of advice: its place in the order, whom it concerns, what is done to what, and whether it waits. */
 function adviceJson(
-  { phase, text, acts, free, on, waits }: Advice,
+  { phase, text, note = '', acts, free, on, waits }: Advice,
   { severity, subjectType, subjectId }: Alert,
 ) {
   const subject = on ?? { type: subjectType, id: subjectId };
-  return { phase, text, subject, urgency: severity, acts, costsNothing: free, waits: waits === true };
+  return {
+    phase,
+    text,
+    note,
+    steps: stepsOfPiece({ text, note }),
+    subject,
+    urgency: severity,
+    acts,
+    costsNothing: free,
+    waits: waits === true,
+  };
 }

@@ -12,6 +12,7 @@ import {
   seeAlert,
   takeBackPostponement,
 } from '../../alerts/alerts.ts';
+import { laterSteps, stepsOf } from '../../alerts/steps.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
@@ -126,6 +127,8 @@ async function showAlert(
   const overSince = alert.quietSince ?? alert.clearedAt;
   const data = {
     alert: { ...alert, ...wordsOf(alert) },
+    steps: stepsOf(alert.finding),
+    later: laterSteps(alert.finding),
     partOf: alert.clearedAt === null ? partOf(request, alert) : null,
     answer: alert.finding.answer ? answerTimes(alert.finding.answer) : null,
     open: alert.clearedAt === null,

@@ -1,5 +1,6 @@
 import type { Alert, AlertEvent } from '../../alerts/alerts.ts';
 import type { Amount, Answer, Evidence } from '../../alerts/finding.ts';
+import { stepsOf } from '../../alerts/steps.ts';
 import { whenWords } from '../../platform/words/times.ts';
 
 /** "15.0 mg/L as NO₃". */
@@ -71,7 +72,7 @@ export const answerTimes = ({ at, dueAt, confirmedAt, ...answer }: Answer) => ({
 /** An alert in a list: `explains` are those it accounts for. */
 export function alertRow(alert: Alert, explains: readonly Alert[]) {
   const { id, severity, title, finding, openedAt, quietSince, seenAt, seenBy } = alert;
-  const { numbers, said, why, firstStep, question } = finding;
+  const { numbers, said, why, question } = finding;
   const answer = finding.answer ?? null;
   return {
     id,
@@ -80,7 +81,7 @@ export function alertRow(alert: Alert, explains: readonly Alert[]) {
     numbers,
     said,
     why,
-    firstStep,
+    steps: stepsOf(finding),
     question,
     answer: answer === null ? null : answerTimes(answer),
     openedAt,

@@ -1,4 +1,5 @@
 import { type Advice, phaseRank } from '../../alerts/advice.ts';
+import { stepsOfPiece } from '../../alerts/steps.ts';
 
 /** An open alert with the advice that was composed for it; null of one kept before advice was data. */
 export interface ToldAlert {
@@ -44,9 +45,8 @@ export function firstThings(alerts: readonly ToldAlert[]): FirstThing[] {
 
 /** The first sentences of a text. */
 function beginning(text: string): string {
-  const sentences = text.split(/(?<=[.!?]) (?=[A-Z])/);
   let line = '';
-  for (const sentence of sentences) {
+  for (const { text: sentence } of stepsOfPiece({ text })) {
     if (line.length >= lineLength) break;
     line = line === '' ? sentence : `${line} ${sentence}`;
   }

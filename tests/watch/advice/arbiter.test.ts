@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { type Advice, phaseRank } from '../../../src/alerts/advice.ts';
+import { type Advice, phaseRank, wordsOf } from '../../../src/alerts/advice.ts';
 import { type Finding, keyText } from '../../../src/alerts/finding.ts';
 import { seededRandom } from '../../../src/science/statistics/random.ts';
 import { arbitrate } from '../../../src/watch/advice/arbiter.ts';
@@ -67,7 +67,7 @@ describe('advice of all alerts together', () => {
     for (const { findings } of found)
       for (const finding of findings) {
         expect(finding.advice.length, finding.rule).toBeGreaterThan(0);
-        expect(finding.firstStep, finding.rule).toBe(finding.advice.map(({ text }) => text).join(' '));
+        expect(finding.firstStep, finding.rule).toBe(wordsOf(finding.advice));
       }
   });
 
@@ -137,11 +137,7 @@ describe('advice of all alerts together', () => {
       for (const finding of told) {
         const ranks = firstSteps(finding).map(phaseRank);
         expect(ranks, finding.firstStep).toEqual(ranks.toSorted((a, b) => a - b));
-        expect(finding.firstStep).toBe(
-          firstSteps(finding)
-            .map(({ text }) => text)
-            .join(' '),
-        );
+        expect(finding.firstStep).toBe(wordsOf(firstSteps(finding)));
       }
   });
 
