@@ -136,6 +136,37 @@ describe('what lay beyond the scale of a test', () => {
   });
 });
 
+describe('two bounds', () => {
+  const read = async (systemId: string) =>
+    bench.service.db.reading.findMany({
+      where: { systemId, quantityCode: 'nitrate' },
+      orderBy: { at: 'asc' },
+      select: { enteredText: true, trust: true },
+    });
+
+  test.each([
+    ['less said afterwards', ['12', '13', '12', '12', '>50', '>20'], 'unconfirmed', 'unconfirmed'],
+    ['more said afterwards', ['12', '13', '12', '12', '>20', '>50'], 'confirmed', 'unconfirmed'],
+    ['a figure far beyond', ['12', '13', '12', '12', '>20', '80'], 'confirmed', 'unconfirmed'],
+    [
+      'a bound that is all that is left of a figure',
+      ['12', '13', '12', '12', '80', '>20'],
+      'unconfirmed',
+      'unconfirmed',
+    ],
+    ['the same said twice', ['12', '13', '12', '12', '>50', '>50'], 'confirmed', 'confirmed'],
+    ['low, less said afterwards', ['12', '13', '12', '12', '<0.2', '<4'], 'unconfirmed', 'unconfirmed'],
+    ['low, more said afterwards', ['12', '13', '12', '12', '<4', '<0.2'], 'confirmed', 'unconfirmed'],
+  ] as const)(
+    'that say different things are no repeat of one another: %s',
+    async (name, texts, first, second) => {
+      const systemId = await makeSystem(bench, `Two bounds, ${name}`);
+      for (const [i, text] of texts.entries()) await enter(systemId, 4 + i, 'nitrate', text);
+      expect((await read(systemId)).slice(-2).map(({ trust }) => trust)).toEqual([first, second]);
+    },
+  );
+});
+
 test('nitrate beyond the scale of every test is "more than", on the alert, the nutrients and the digest alike', async () => {
   const systemId = await makeSystem(bench, 'Beyond the scale');
   for (const day of [18, 20, 22]) await enter(systemId, day, 'nitrate', '>50');

@@ -1,5 +1,5 @@
 import { daysBetween } from '../../science/numeric/time.ts';
-import { agree } from '../trust/agreement.rules.ts';
+import { agree, followsFrom } from '../trust/agreement.rules.ts';
 import type { StoredReading } from '../trust/measured.ts';
 
 /** A reading that a correction may rest on, or not yet. */
@@ -47,7 +47,8 @@ export function startingReading(
     (one) =>
       daysApart(one.at, newest.at) <= pairDays &&
       (one.kitId === null || !suspectKits.has(one.kitId)) &&
-      agree(one, newest),
+      agree(one, newest) &&
+      !followsFrom(one, newest),
   );
   return by === undefined ? { kind: 'single', reading: newest } : { kind: 'confirmed', reading: newest, by };
 }

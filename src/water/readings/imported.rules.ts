@@ -1,6 +1,6 @@
 import { dayMs, daysBetween } from '../../science/numeric/time.ts';
 import type { Quantity } from '../quantities/quantities.ts';
-import { agree } from '../trust/agreement.rules.ts';
+import { agree, followsFrom } from '../trust/agreement.rules.ts';
 import { confirmationOf } from '../trust/confirmation.rules.ts';
 import type { StoredReading } from '../trust/measured.ts';
 import { surpriseOf } from '../trust/surprise.rules.ts';
@@ -54,7 +54,8 @@ export function* judgeImported(line: ImportedSeries, now: Date): Generator<[stri
         reason: `${verdict.reason} The reading before says the same.`,
         settledBy: null,
       };
-    confirms = verdict.trust === 'confirmed' ? next : undefined;
+    const repeats = next !== undefined && !followsFrom(reading, next);
+    confirms = verdict.trust === 'confirmed' && repeats ? next : undefined;
     if (verdict.trust === 'plain' || verdict.trust === 'confirmed')
       past.push({ ...reading, confirmed: verdict.trust === 'confirmed' });
     yield [reading.id, verdict];

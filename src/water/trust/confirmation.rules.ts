@@ -1,7 +1,7 @@
 import { daysBetween } from '../../science/numeric/time.ts';
 import { surpriseSds } from '../../science/statistics/surprise.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
-import { agree } from './agreement.rules.ts';
+import { agree, followsFrom } from './agreement.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
 import { deviationOf, sideOf, usualGapDays } from './surprise.rules.ts';
 
@@ -19,8 +19,11 @@ const notNearer = 0.75;
 export const confirmDays = (past: readonly MeasuredReading[]): number =>
   Math.min(mostConfirmDays, Math.max(leastConfirmDays, 3 * usualGapDays(past)));
 
-/** Why the second of two surprising readings confirms the first; null where it does not. */
-export type Confirmation = 'agrees' | 'same side' | null;
+/**
+ * Why the second of two surprising readings confirms the first; null where it does not. Where the first, a bound, only
+ * follows from what the second says, the second is not confirmed by it.
+ */
+type Confirmation = 'agrees' | 'same side' | 'follows' | null;
 
 /**
  * Whether a second surprising reading confirms one that waits: it agrees, or lies on the same side, both beyond three
@@ -31,6 +34,8 @@ export function confirmationOf(
   second: MeasuredReading,
   context: TrustContext,
 ): Confirmation {
+  if (followsFrom(waiting, second)) return 'follows';
+  if (followsFrom(second, waiting)) return null;
   if (agree(waiting, second)) return 'agrees';
   const [first, then] = [offsetOf(waiting, context), offsetOf(second, context)];
   if (first === null || then === null || Math.sign(first.by) !== Math.sign(then.by)) return null;

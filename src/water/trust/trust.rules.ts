@@ -1,6 +1,6 @@
 import { daysBetween } from '../../science/numeric/time.ts';
 import { type Bounded, type Quantity, say, sayBand, sayReading } from '../quantities/quantities.ts';
-import { agree } from './agreement.rules.ts';
+import { agree, followsFrom } from './agreement.rules.ts';
 import { borneOutBefore, confirmationOf, confirmDays, mayBeTheBottle } from './confirmation.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
 import { recordPeriodWords, surpriseOf } from './surprise.rules.ts';
@@ -50,7 +50,8 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
   const reason = surprise ?? differingWords(waiting, settles, reading, context);
   const plain = { trust: 'plain' as const, reason, settledBy: null, settles };
   if (surprise === null) return plain;
-  const agreeing = settles.find((one) => one.trust === 'confirmed');
+  const weaker = waiting.filter((one) => followsFrom(one, reading)).map(({ id }) => id);
+  const agreeing = settles.find((one) => one.trust === 'confirmed' && !weaker.includes(one.id));
   if (agreeing !== undefined) {
     return {
       ...plain,
@@ -119,7 +120,7 @@ function settleWaiting(
   const confirmed = confirmationOf(waiting, second, context);
   if (confirmed !== null && mayBeTheBottle(waiting, second, context)) return [];
   if (confirmed !== null) {
-    const how = confirmed === 'agrees' ? confirmationWords(waiting, second) : sameSideWords;
+    const how = confirmed === 'same side' ? sameSideWords : confirmationWords(waiting, second);
     return [{ id: waiting.id, trust: 'confirmed', reason: `Confirmed by ${secondWords} ${when}: ${how}` }];
   }
   if (!usual || gapDays(waiting, second) > refuteDays) return [];
