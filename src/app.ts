@@ -22,6 +22,7 @@ import { addAssets } from './platform/web/assets.ts';
 import { addFailures } from './platform/web/failures.ts';
 import { addGuards } from './platform/web/guards.ts';
 import { addHealth } from './platform/web/health.ts';
+import { keptFormPages } from './platform/web/kept-forms.pages.ts';
 import type { PageContextColumns } from './platform/web/page-context.ts';
 import { addRequests } from './platform/web/requests.ts';
 import { racksArea } from './racks/index.ts';
@@ -94,6 +95,7 @@ export async function buildApp(service: Service): Promise<FastifyInstance> {
   addFailures(app, service);
   await addAssets(app);
   addHealth(app, service);
+  keptFormPages(app, service);
   await addAreas(app, service);
   return app;
 }

@@ -24,6 +24,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /password/:token': 'letter',
   'GET /address/:token': 'letter',
   'POST /address/:token': 'letter',
+  'GET /kept/:id': 'hand',
   'GET /account': 'hand',
   'POST /account/password': 'hand',
   'POST /account/address': 'hand',

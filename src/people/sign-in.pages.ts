@@ -8,6 +8,7 @@ import { showPage } from '../platform/web/pages.ts';
 import { firstRunSchema, signInSchema } from './accounts.schema.ts';
 import { type AddSite, setUpFarm } from './accounts.ts';
 import { deviceOf, enrol } from './devices.ts';
+import { keptWords } from './kept-words.ts';
 import { noteSignOut, type SignedIn, signIn } from './sign-in.ts';
 
 /** Signing in and out, and the page of the very first run. */
@@ -60,7 +61,7 @@ async function showSignIn(service: Service, request: FastifyRequest, reply: Fast
     request,
     reply,
     'people/sign-in',
-    { to },
+    { to, kept: keptWords(request) },
     { title: 'Sign in', layout: 'plain', form },
   );
 }

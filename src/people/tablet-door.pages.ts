@@ -5,6 +5,7 @@ import { addressWithin } from '../platform/web/back.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId, tabletCookie } from '../platform/web/requests.ts';
+import { keptWords } from './kept-words.ts';
 import { signInByPin } from './pin-sign-in.ts';
 import { pinSchema } from './tablets.schema.ts';
 import { type Tablet, tabletBySecret } from './tablets.ts';
@@ -33,6 +34,8 @@ const wantedOf = (request: FastifyRequest): string =>
     (request.query as { to?: unknown }).to ?? (request.body as { to?: unknown } | undefined)?.to,
   ) ?? '';
 
+const queryTo = (to: string): string => (to === '' ? '' : `?to=${encodeURIComponent(to)}`);
+
 async function showNames(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const tablet = await tabletOf(service, request).catch((error: unknown) => {
     // A removed tablet is a device like any other.
@@ -40,7 +43,7 @@ async function showNames(service: Service, request: FastifyRequest, reply: Fasti
     throw error;
   });
   const to = wantedOf(request);
-  const data = { tablet, query: to === '' ? '' : `?to=${encodeURIComponent(to)}` };
+  const data = { tablet, query: queryTo(to), kept: keptWords(request) };
   return showPage(service, request, reply, 'people/tablet-names', data, {
     title: 'Who is at the tablet?',
     layout: 'plain',
@@ -59,7 +62,8 @@ const personOf = (request: FastifyRequest, tablet: Tablet) => {
 
 async function showPin(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
   const tablet = await tabletOf(service, request);
-  const data = { person: personOf(request, tablet), to: wantedOf(request) };
+  const to = wantedOf(request);
+  const data = { person: personOf(request, tablet), to, query: queryTo(to) };
   return showPage(service, request, reply, 'people/tablet-pin', data, {
     title: `PIN of ${data.person.name}`,
     layout: 'plain',

@@ -114,6 +114,8 @@ function compileAll(
       explicitPartialContext: true,
       knownHelpersOnly: true,
       knownHelpers,
+      // A partial's lines are not moved in: what stands in a text area would be, too, and be saved so.
+      preventIndent: true,
       noEscape: name.endsWith('.txt'),
     });
     // A partial that is handed nothing has nothing, rather than failing on it.

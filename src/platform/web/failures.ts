@@ -7,6 +7,7 @@ import { Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import type { FieldError, PageData } from '../views/page.ts';
 import { fieldErrors } from './forms.ts';
+import { isDrawnAgain, notDrawnHeader } from './kept-forms.ts';
 import { showPage } from './pages.ts';
 import { wantsJson } from './requests.ts';
 import { takeTry, triesFrom } from './wrong-tries.ts';
@@ -95,6 +96,7 @@ const headings: Record<number, string> = {
 
 async function answer(service: Service, request: FastifyRequest, reply: FastifyReply, failure: Failure) {
   reply.status(failure.status);
+  if (isDrawnAgain(request)) reply.header(notDrawnHeader, 'yes');
   if (typeof failure.retryAfterS === 'number') reply.header('retry-after', String(failure.retryAfterS));
   if (wantsJson(request)) return reply.type('application/problem+json').send(problem(failure, request));
   if (failure.status === 503) return showAway(service, request, reply.header('retry-after', '5'), failure);

@@ -6,6 +6,7 @@ import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
 import { holdRoutesTo, isOpen, may, type RouteAccess } from './access.ts';
+import { isDrawnAgain, isPageForm, type Kept, keepForm, lookThrough, pageBefore } from './kept-forms.ts';
 import { bearerKey } from './keys.ts';
 import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
 import { holdToSite, type SiteThings } from './site-bounds.ts';
@@ -19,6 +20,8 @@ declare module 'fastify' {
     site: NonNullable<PageContext['site']>;
     /** The instrument that asks with an access key; null where a person does. */
     machine: { id: string; name: string } | null;
+    /** A form of somebody who is not signed in, or no longer: it is kept, and goes no further. */
+    isToKeep: boolean;
     /** Makes one change in the name of the person, under the request's idempotency key if it has one. */
     change<T>(act: (work: Work) => Promise<T>): Promise<T>;
   }
@@ -97,7 +100,9 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
   app.decorateRequest('person');
   app.decorateRequest('site');
   app.decorateRequest('machine', null);
-  app.decorateRequest('change', function <T>(this: FastifyRequest, act: (work: Work) => Promise<T>) {
+  app.decorateRequest('isToKeep', false);
+  app.decorateRequest('change', async function <T>(this: FastifyRequest, act: (work: Work) => Promise<T>) {
+    if (isDrawnAgain(this)) throw lookThrough();
     return change(service, originOf(this), act);
   });
   app.addHook('onRequest', async (request, reply) => {
@@ -117,11 +122,20 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     if (site !== null) request.site = site;
     if (isOpen(access)) return undefined;
     if (!settled) return reply.redirect('/welcome', 303);
-    if (person === null) return askToSignIn(request, reply);
+    if (person === null) {
+      // What was typed is only there once the body is read.
+      request.isToKeep = isPageForm(request) && !request.is404;
+      return request.isToKeep ? undefined : askToSignIn(request, reply);
+    }
     if (!may(person.role, access)) {
       throw new Refusal('This page is for the manager or the owner. Ask one of them.', { status: 403 });
     }
     return undefined;
+  });
+  app.addHook('preValidation', async (request, reply) => {
+    if (!request.isToKeep) return undefined;
+    const { kept, id } = await keepForm(service.pool, request, reply, service.now());
+    return leadToSignIn(request, reply, id === null ? pageBefore(request) : `/kept/${id}`, kept);
   });
   addSiteBounds(app, service, sources.siteThings);
 }
@@ -183,11 +197,22 @@ function renewSession(request: FastifyRequest, at: Date): void {
   if (now - (request.session.get('renewedAt') ?? 0) > hourMs) request.session.set('renewedAt', now);
 }
 
-function askToSignIn(request: FastifyRequest, reply: { redirect(url: string, code: number): unknown }) {
+type Redirecting = { redirect(url: string, code: number): unknown };
+
+function askToSignIn(request: FastifyRequest, reply: Redirecting) {
   if (wantsJson(request)) throw new Refusal('Sign in first.', { status: 401 });
-  const to = request.method === 'GET' && request.url !== '/' ? `?to=${encodeURIComponent(request.url)}` : '';
+  if (request.method === 'GET') return leadToSignIn(request, reply, request.url === '/' ? null : request.url);
+  return leadToSignIn(request, reply, pageBefore(request), 'file');
+}
+
+/** To the door of this device, which then leads to `to`, and says what became of a form. */
+function leadToSignIn(request: FastifyRequest, reply: Redirecting, to: string | null, kept?: Kept) {
   const door = (request.cookies[tabletCookie] ?? '') === '' ? '/sign-in' : '/tablet';
-  return reply.redirect(`${door}${to}`, 303);
+  const query = new URLSearchParams({
+    ...(to === null ? {} : { to }),
+    ...(kept === undefined ? {} : { kept }),
+  }).toString();
+  return reply.redirect(query === '' ? door : `${door}?${query}`, 303);
 }
 
 /** True when the answer should be JSON rather than a page. */

@@ -11,6 +11,8 @@ export const tryLimits = {
   device: { free: 5, longestPauseS },
   address: { free: 30, longestPauseS },
   secret: { free: 30, longestPauseS },
+  // A form that comes without a session is kept for its sender, whoever that is: not without end.
+  keptForm: { free: 60, longestPauseS },
   // A PIN of four digits is one of 10,000: 24 tries a day on one tablet are a chance of 0.24 % a day.
   pin: { free: 4, longestPauseS: 3600 },
 };

@@ -12,7 +12,10 @@ export interface Try {
 }
 
 /** Tries from one network. */
-export const triesFrom = (limit: 'address' | 'secret', ip: string): Try => ({ limit, who: networkOf(ip) });
+export const triesFrom = (limit: 'address' | 'secret' | 'keptForm', ip: string): Try => ({
+  limit,
+  who: networkOf(ip),
+});
 
 const keyOf = ({ limit, who }: Try): string => fingerprintOf([limit, who]);
 
