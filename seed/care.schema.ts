@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { GrowthForm } from '../src/generated/prisma/enums.ts';
 
 /** The figures that the library knows, and which of their parts each has. */
 const CARE_FIGURES = {
@@ -56,6 +57,7 @@ const named = {
   name: z.string().min(3),
   alsoCalled: z.array(z.string()).default([]),
   note: z.string().default(''),
+  growthForm: z.enum(GrowthForm).optional(),
 };
 const taxon = z.strictObject({ ...named, figures: figures.default({}) });
 

@@ -48,10 +48,10 @@ async function loadKinds(client: PoolClient): Promise<void> {
   const taxa = groups.flatMap((group) => group.taxa.map((taxon) => ({ ...taxon, parent: group.code })));
   for (const kinds of [groups.map((group) => ({ ...group, parent: null })), taxa]) {
     await client.query(
-      `INSERT INTO kind (id, code, rank, parent_id, name, also_called, note)
-       SELECT row.id, row.code, row.rank, parent.id, row.name, row."alsoCalled", row.note
+      `INSERT INTO kind (id, code, rank, parent_id, name, also_called, note, growth_form)
+       SELECT row.id, row.code, row.rank, parent.id, row.name, row."alsoCalled", row.note, row."growthForm"
        FROM json_to_recordset($1) AS row(id uuid, code text, rank "KindRank", parent text, name text,
-         "alsoCalled" text[], note text)
+         "alsoCalled" text[], note text, "growthForm" "GrowthForm")
        LEFT JOIN kind parent ON parent.code = row.parent
        ON CONFLICT DO NOTHING`,
       [JSON.stringify(kinds.map(kindRow))],
@@ -66,9 +66,11 @@ function kindRow(kind: {
   name: string;
   alsoCalled: string[];
   note: string;
+  growthForm?: string | undefined;
 }) {
-  const { code, parent, name, alsoCalled, note } = kind;
-  return { id: uuidv7(), code, rank: parent === null ? 'group' : 'taxon', parent, name, alsoCalled, note };
+  const { code, parent, name, alsoCalled, note, growthForm = null } = kind;
+  const rank = parent === null ? 'group' : 'taxon';
+  return { id: uuidv7(), code, rank, parent, name, alsoCalled, note, growthForm };
 }
 
 async function loadFigures(

@@ -40,6 +40,7 @@ export const owners: Record<string, readonly string[]> = {
     'kind',
     'ledger_entry',
     'lot',
+    'lot_face',
     'lot_look',
     'lot_place',
     'photo',

@@ -5,6 +5,7 @@ import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
+import { growthFormWords } from '../base/face.ts';
 import { kindCare } from './care.ts';
 import { figureFormValues, figureView, missingFigures, requestedFigure } from './care-figure-form.ts';
 import { careLines, farmUnits } from './care-figure-words.ts';
@@ -83,13 +84,15 @@ async function showKind(service: Service, request: FastifyRequest, reply: Fastif
   return showPage(service, request, reply, 'stock/kind', data, { title: kind.name, area: 'stock' });
 }
 
+const growthForms = Object.entries(growthFormWords).map(([value, text]) => ({ value, text }));
+
 const newKindSchema = kindSchema.extend({ groupId: chosen('Choose the group whose care it has.') });
 
 async function showNew(
   service: Service,
   request: FastifyRequest,
   reply: FastifyReply,
-  form: FormState = freshForm({ name: '', alsoCalled: '', note: '', groupId: '' }),
+  form: FormState = freshForm({ name: '', alsoCalled: '', growthForm: '', note: '', groupId: '' }),
 ) {
   const groups = (await listGroups(service.db)).map(({ id, name }) => ({ value: id, text: name }));
   return showPage(
@@ -97,7 +100,7 @@ async function showNew(
     request,
     reply,
     'stock/new-kind',
-    { groups },
+    { groups, growthForms },
     {
       title: 'Add a kind',
       area: 'stock',
@@ -125,16 +128,23 @@ async function showDetails(
   refused?: FormState,
 ) {
   const kind = await kindOf(service, request);
-  const { name, note, version: current, alsoCalled } = kind;
+  const { name, note, version: current, alsoCalled, growthForm } = kind;
   const names = [name, ...alsoCalled].join(', ');
-  const typed = refused ?? freshForm({ name, note, version: current, alsoCalled: alsoCalled.join(', ') });
+  const now = {
+    name,
+    note,
+    version: current,
+    alsoCalled: alsoCalled.join(', '),
+    growthForm: growthForm ?? '',
+  };
+  const typed = refused ?? freshForm(now);
   const { form, theirs } = afterStale(typed, reply, { version: current }, `${names}${note && `, ${note}`}`);
   return showPage(
     service,
     request,
     reply,
     'stock/kind-details',
-    { kind, theirs },
+    { kind, growthForms, theirs },
     {
       title: `Change ${kind.name}`,
       area: 'stock',

@@ -1,4 +1,5 @@
 import type { Kind } from '../../generated/prisma/client.ts';
+import type { GrowthForm } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -82,6 +83,8 @@ export interface NewKind {
   groupId: string;
   name: string;
   alsoCalled: string[];
+  /** Null: that of its group. */
+  growthForm: GrowthForm | null;
   note: string;
 }
 
@@ -96,7 +99,7 @@ function codeOfName(name: string): string {
 
 /** Adds a taxon under a care group; its care is the group's until it has figures of its own. */
 export async function addKind(work: Work, input: NewKind): Promise<{ id: string; code: string }> {
-  const { groupId, name, alsoCalled, note } = input;
+  const { groupId, name, alsoCalled, growthForm, note } = input;
   const group = await work.tx.kind.findUnique({ where: { id: groupId, rank: 'group' } });
   if (group === null) throw new Refusal('Choose the group whose care it has.', { field: 'groupId' });
   const code = codeOfName(name);
@@ -105,7 +108,7 @@ export async function addKind(work: Work, input: NewKind): Promise<{ id: string;
     throw new Refusal('There is already a kind of this name.', { status: 409, field: 'name' });
   }
   const { id } = await work.tx.kind.create({
-    data: { code, rank: 'taxon', parentId: groupId, name, alsoCalled, note },
+    data: { code, rank: 'taxon', parentId: groupId, name, alsoCalled, growthForm, note },
   });
   work.record('kind.added', { type: 'kind', id }, { code, name, group: group.name });
   return { id, code };
@@ -115,26 +118,29 @@ export async function addKind(work: Work, input: NewKind): Promise<{ id: string;
 export interface KindEdit {
   name: string;
   alsoCalled: string[];
+  growthForm: GrowthForm | null;
   note: string;
   version: number;
 }
 
 /**
- * Changes a kind's names and note. An old name stays among its other names, so that searches for it still find the lots;
+ * Changes a kind's names, growth form and note. An old name stays among its other names, so that searches for it still find the lots;
  * lots and their history belong to the kind, not to its name.
  * @throws Refusal 404; 409 when somebody changed it meanwhile
  */
 export async function editKind(work: Work, id: string, edit: KindEdit): Promise<void> {
   const before = await work.tx.kind.findUnique({ where: { id } });
   if (before === null) throw notFound('This kind');
-  const { name, note, version } = edit;
+  const { name, note, growthForm, version } = edit;
   const earlier = before.name === name ? [] : [before.name];
   const alsoCalled = [...new Set([...edit.alsoCalled, ...earlier])].filter((other) => other !== name);
-  const data = { name, note, alsoCalled, version: { increment: 1 } };
+  const data = { name, note, alsoCalled, growthForm, version: { increment: 1 } };
   const changed = await work.tx.kind.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this kind');
-  const was = { name: before.name, alsoCalled: before.alsoCalled, note: before.note };
-  work.record('kind.changed', { type: 'kind', id }, { before: was, after: { name, alsoCalled, note } });
+  const { name: oldName, alsoCalled: oldNames, growthForm: oldForm, note: oldNote } = before;
+  const was = { name: oldName, alsoCalled: oldNames, growthForm: oldForm, note: oldNote };
+  const after = { name, alsoCalled, growthForm, note };
+  work.record('kind.changed', { type: 'kind', id }, { before: was, after });
 }
 
 /** Every kind and group, groups first. */

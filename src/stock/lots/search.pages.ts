@@ -7,6 +7,7 @@ import { readCode } from '../base/codes.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { capitalized } from '../kinds/care-figure-words.ts';
 import { listGroups } from '../kinds/kinds.ts';
+import { placeDrawing } from '../places/place-drawing.ts';
 import { lotQuerySchema } from './lots.schema.ts';
 import { existingCode } from './lots.ts';
 import { findLots, type ListedLot, type LotPage, type LotSet } from './search.ts';
@@ -66,7 +67,8 @@ function shortTitle(title: string, code: string): string {
 function rowOf(lot: ListedLot) {
   const alerts = lot.alerts.map(({ severity, title }) => ({ severity, short: shortTitle(title, lot.code) }));
   const price = lot.price === null ? '' : priceWords(lot.price);
-  return { ...lot, alerts, price, href: lotHref(lot.code) };
+  const drawing = lot.drawn === null ? '' : placeDrawing(lot.drawn);
+  return { ...lot, alerts, price, placeDrawing: drawing, href: lotHref(lot.code) };
 }
 
 function pagerOf(listQuery: ListQuery, { total, page, perPage }: LotPage) {

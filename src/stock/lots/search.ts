@@ -1,8 +1,10 @@
 import type pg from 'pg';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
-import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
+import type { ConditionState, GrowthForm, Severity } from '../../generated/prisma/enums.ts';
 import { type Price, priceOf } from '../../platform/words/money.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
+import type { Face } from '../base/face.ts';
+import type { DrawnPlace } from '../places/place-drawing.ts';
 import { placeWords } from '../places/slots.ts';
 import { scientificNameWords } from './identifications.ts';
 
@@ -45,6 +47,9 @@ export interface ListedLot {
   rackId: string | null;
   /** "Rack S2, A3"; "" when it is not placed. */
   place: string;
+  /** Its place in its rack, to be drawn; null when it is not placed. */
+  drawn: DrawnPlace | null;
+  face: Face;
   /** The last time somebody looked at it, and what was seen; null when never. */
   lastLook: { at: Date; words: string } | null;
   /** Its open alerts that are not put off, the most urgent first. */
@@ -107,7 +112,8 @@ const details = `
          kind.name AS kind, coalesce(parent.name, kind.name) AS "group", lot.pieces,
          lot.is_mother AS "isMother", opinion.scientific_name AS "scientificName", opinion.identification_qualifier AS qualifier,
          place.system_id AS "systemId", place.system_name AS "systemName", place.rack_id AS "rackId",
-         place.rack_name AS "rackName", place.cells, seen.at AS "seenAt", seen.state, seen.grade, warned.alerts
+         place.rack_name AS "rackName", place.rows, place.columns, place.cells,
+         face.photo_id AS "photoId", face.growth_form AS "growthForm", seen.at AS "seenAt", seen.state, seen.grade, warned.alerts
     FROM unnest($1::uuid[]) WITH ORDINALITY AS chosen (id, position)
     JOIN lot ON lot.id = chosen.id
     JOIN site ON site.id = lot.site_id
@@ -115,9 +121,11 @@ const details = `
     LEFT JOIN kind AS parent ON parent.id = kind.parent_id
     LEFT JOIN LATERAL (SELECT scientific_name, identification_qualifier FROM identification WHERE lot_id = lot.id
                         ORDER BY date_identified DESC, created_at DESC LIMIT 1) AS opinion ON true
-    LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, from_at,
+    JOIN lot_face AS face ON face.lot_id = lot.id
+    LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, from_at, rack.rows, rack.columns,
                               json_agg(json_build_object('row', "row", 'column', "column")) AS cells
-                         FROM lot_place WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5) AS place ON true
+                         FROM lot_place JOIN rack ON rack.id = rack_id
+                        WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5, 6, 7) AS place ON true
     LEFT JOIN lot_look AS seen ON seen.lot_id = lot.id
     LEFT JOIN LATERAL (SELECT json_agg(json_build_object('severity', severity, 'title', title) ORDER BY severity, opened_at) AS alerts
                          FROM lot_alert WHERE lot_id = lot.id AND (put_off_until IS NULL OR put_off_until <= $2)) AS warned ON true
@@ -140,7 +148,11 @@ interface DetailRow {
   systemName: string | null;
   rackId: string | null;
   rackName: string | null;
+  rows: number | null;
+  columns: number | null;
   cells: Cell[] | null;
+  photoId: string | null;
+  growthForm: GrowthForm | null;
   seenAt: Date | null;
   state: ConditionState | null;
   grade: number | null;
@@ -161,6 +173,10 @@ function patternsOf(text: string): string[] {
 
 function lookOf({ seenAt, state, grade }: DetailRow): ListedLot['lastLook'] {
   return seenAt === null || state === null ? null : { at: seenAt, words: conditionWords(state, grade) };
+}
+
+function drawnPlaceOf({ rows, columns, cells }: DetailRow): DrawnPlace | null {
+  return rows === null || columns === null ? null : { rows, columns, cells: cells ?? [] };
 }
 
 function listedLotOf(row: DetailRow): ListedLot {
@@ -186,6 +202,8 @@ function listedLotOf(row: DetailRow): ListedLot {
     systemName,
     rackId,
     place,
+    drawn: drawnPlaceOf(row),
+    face: { photoId: row.photoId, growthForm: row.growthForm },
     lastLook,
     alerts,
   };

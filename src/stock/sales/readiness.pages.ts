@@ -6,6 +6,8 @@ import { showPage } from '../../platform/web/pages.ts';
 import { priceWords } from '../../platform/words/money.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { type ListedLot, listLots } from '../lots/search.ts';
+import { placeDrawing } from '../places/place-drawing.ts';
 import { isReady, lotReadiness, type Readiness, readySum } from './readiness.ts';
 
 /** The lots that are ready to sell, and the others with their reasons. */
@@ -22,9 +24,11 @@ const querySchema = z.object({
 
 const hrefOf = (part: string, page: number) => `/stock/ready?part=${part}${page > 1 ? `&page=${page}` : ''}`;
 
-function rowOf(lot: Readiness) {
+function rowOf(lot: Readiness, { face, drawn, name, isMother }: ListedLot) {
   return {
     ...lot,
+    ...{ face, name, isMother },
+    placeDrawing: drawn === null ? '' : placeDrawing(drawn),
     free: lot.pieces - lot.held,
     size: lot.sizeMm === null ? '' : `${lot.sizeMm} mm`,
     price: lot.price === null ? '' : priceWords(lot.price),
@@ -40,6 +44,11 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
   const matching = all.filter((lot) => isReady(lot) === (part === 'ready'));
   const begin = (page - 1) * perPage;
   const shown = matching.slice(begin, begin + perPage);
+  const listed = await listLots(
+    service.pool,
+    shown.map(({ id }) => id),
+    service.now(),
+  );
   const sum = readySum(all);
   const data = {
     ready: sum,
@@ -49,7 +58,7 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
       { text: 'Not ready, and why', href: hrefOf('not', 1), current: part === 'not' },
     ],
     isReady: part === 'ready',
-    lots: shown.map(rowOf),
+    lots: shown.map((lot, index) => rowOf(lot, listed[index] as ListedLot)),
     pager: {
       newer: page > 1 ? hrefOf(part, page - 1) : '',
       older: begin + perPage < matching.length ? hrefOf(part, page + 1) : '',
