@@ -17,7 +17,6 @@ const ofSystems = `
   UNION ALL SELECT step.id, plan.system_id FROM correction_step AS step JOIN correction AS plan ON plan.id = step.correction_id
   UNION ALL SELECT id, system_id FROM routine
   UNION ALL SELECT id, system_id FROM alert
-  UNION ALL SELECT id, system_id FROM limit_trial
   UNION ALL SELECT lamp.id, tank.system_id FROM lamp JOIN tank ON tank.id = lamp.tank_id
   UNION ALL SELECT rack.id, tank.system_id FROM rack JOIN tank ON tank.id = rack.tank_id
   UNION ALL SELECT slot.id, tank.system_id FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
@@ -39,8 +38,7 @@ const ofLots = `
   UNION ALL SELECT id, lot_id FROM tag`;
 
 /**
- * Which site each thing belongs to. Kinds, methods, kits, people, keys, backups and files that were brought are the whole
- * farm's. A new table whose rows have an address or stand in a form gets its line here.
+ * Which site each thing belongs to. Kinds, methods, kits, people, keys and backups are the whole farm's. A new table whose rows have an address or stand in a form gets its line here.
  */
 export const siteThings: SiteThings = {
   codeOf: (text) => {
@@ -51,6 +49,8 @@ export const siteThings: SiteThings = {
     SELECT FROM (
       SELECT id, site_id FROM system
       UNION ALL SELECT id, site_id FROM circuit
+      UNION ALL SELECT id, site_id FROM import
+      UNION ALL SELECT id, site_id FROM limit_trial
       UNION ALL SELECT id, site_id FROM contact
       UNION ALL SELECT id, site_id FROM emergency
       UNION ALL SELECT entry.id, emergency.site_id

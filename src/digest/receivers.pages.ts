@@ -1,10 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { listSites } from '../farm/sites/sites.ts';
+import { findSite } from '../farm/sites/sites.ts';
 import { change } from '../platform/change.ts';
 import { linkBase } from '../platform/link-base.ts';
 import type { Service } from '../platform/service.ts';
-import { many, text } from '../platform/web/fields.ts';
+import { text } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
 import { pathId } from '../platform/web/requests.ts';
@@ -26,7 +26,6 @@ const receiverSchema = z.object({
   email: text('an address', 200)
     .transform((typed) => typed.toLowerCase())
     .pipe(z.email('Enter an address, like ana@example.org.')),
-  site: many().pipe(z.array(z.uuid()).min(1, 'Choose at least one site.')),
 });
 
 async function showReceivers(
@@ -35,18 +34,13 @@ async function showReceivers(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const [receivers, sites] = await Promise.all([listReceivers(service.db), listSites(service.db)]);
-  const names = new Map(sites.map(({ id, name }) => [id, name]));
-  const form = refused ?? freshForm({ name: '', email: '', site: [request.site.id] });
-  const chosen = new Set([form.typed.site].flat());
+  const receivers = await listReceivers(service.db, request.site.id);
+  const form = refused ?? freshForm({ name: '', email: '' });
   const data = {
     sending: service.config.SMTP_URL !== undefined,
     leads: service.config.PUBLIC_URL === undefined ? linkBase(service.config) : null,
-    receivers: receivers.map(({ id, name, email, siteIds }) => ({
-      ...{ id, name, email },
-      sites: siteIds.map((site) => names.get(site) ?? '').join(', '),
-    })),
-    sites: sites.map(({ id, name }) => ({ id, name, checked: chosen.has(id) })),
+    receivers: receivers.map(({ id, name, email }) => ({ id, name, email })),
+    site: request.site,
   };
   return showPage(service, request, reply, 'digest/receivers', data, {
     title: 'Who gets the digest by mail',
@@ -58,7 +52,7 @@ async function showReceivers(
 async function postReceiver(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: receiverSchema,
-    act: (work, { site, ...value }) => addReceiver(work, { ...value, siteIds: site }),
+    act: (work, value) => addReceiver(work, { ...value, siteId: request.site.id }),
     done: (_, { email }) => ({
       to: '/digest/receivers',
       notice: `The digest goes to ${email} from the next one on.`,
@@ -67,16 +61,24 @@ async function postReceiver(service: Service, request: FastifyRequest, reply: Fa
   });
 }
 
+/** The one site it is ended for, where the page of that site leads here; a letter ends all. */
+const siteOf = (request: FastifyRequest): string | null =>
+  z.object({ site: z.uuid() }).safeParse(request.query).data?.site ?? null;
+
 async function endPage(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const { id, email, stoppedAt } = await findReceiver(service.db, pathId(request, 'id', 'This receiver'));
-  const data = { id, email, ended: stoppedAt !== null };
+  const receiver = await findReceiver(service.db, pathId(request, 'id', 'This receiver'));
+  const { id, email, stoppedAt, siteIds } = receiver;
+  const siteId = siteOf(request);
+  const site = siteId === null ? null : await findSite(service.db, siteId);
+  const ended = stoppedAt !== null || (siteId !== null && !siteIds.includes(siteId));
+  const data = { id, email, site, ended };
   return showPage(service, request, reply, 'digest/end', data, { title: 'Digest by mail', layout: 'public' });
 }
 
 /** From the page, or at one click from a mail program (RFC 8058). */
 async function postEnd(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This receiver');
-  await change(service, { accountId: null }, (work) => stopReceiver(work, id));
+  await change(service, { accountId: null }, (work) => stopReceiver(work, id, siteOf(request)));
   return endPage(service, request, reply);
 }
 

@@ -6,13 +6,16 @@ import type { Reader } from '../platform/service.ts';
 export interface NewReceiver {
   name: string;
   email: string;
-  /** Sites whose digest they get. */
-  siteIds: readonly string[];
+  /** The site whose digest they get. */
+  siteId: string;
 }
 
-/** Who gets digests by mail now, by name. */
-export const listReceivers = (db: Reader): Promise<DigestReceiver[]> =>
-  db.digestReceiver.findMany({ where: { stoppedAt: null }, orderBy: [{ name: 'asc' }, { email: 'asc' }] });
+/** Who gets the digests of a site by mail now, by name. */
+export const listReceivers = (db: Reader, siteId: string): Promise<DigestReceiver[]> =>
+  db.digestReceiver.findMany({
+    where: { stoppedAt: null, siteIds: { has: siteId } },
+    orderBy: [{ name: 'asc' }, { email: 'asc' }],
+  });
 
 /** @throws Refusal 404 */
 export async function findReceiver(db: Reader, id: string): Promise<DigestReceiver> {
@@ -21,29 +24,36 @@ export async function findReceiver(db: Reader, id: string): Promise<DigestReceiv
   return receiver;
 }
 
-/** Has the digests of these sites sent to somebody; one who had stopped it gets them again. */
-export async function addReceiver(
-  work: Work,
-  { name, email, siteIds }: NewReceiver,
-): Promise<{ id: string }> {
+/** Has the digests of a site sent to somebody, beside those of others that they get; one who had stopped all gets these. */
+export async function addReceiver(work: Work, { name, email, siteId }: NewReceiver): Promise<{ id: string }> {
   const there = await work.tx.digestReceiver.findUnique({ where: { email } });
-  if (there !== null && there.stoppedAt === null)
+  const others = there === null || there.stoppedAt !== null ? [] : there.siteIds;
+  if (others.includes(siteId))
     throw new Refusal('The digest already goes to this address.', { field: 'email' });
-  const data = { name, email, siteIds: [...siteIds], stoppedAt: null, createdAt: work.now };
-  const { id } = await work.tx.digestReceiver.upsert({ where: { email }, create: data, update: data });
+  const data = { name, email, siteIds: [...others, siteId], stoppedAt: null, createdAt: work.now };
+  // Somebody who gets another site's keeps the name that is used there.
+  const update = others.length === 0 ? data : { siteIds: data.siteIds };
+  const { id } = await work.tx.digestReceiver.upsert({ where: { email }, create: data, update });
   work.record('digest_receiver.added', { type: 'digest_receiver', id }, { name, email });
   return { id };
 }
 
-/** Ends it; what waits to be sent to them is given up. Doing it twice is once. */
-export async function stopReceiver(work: Work, id: string): Promise<void> {
+/**
+ * Ends the digests of one site, or (null) of all; what waits to be sent to them is given up. Doing it twice is once.
+ * @throws Refusal 404
+ */
+export async function stopReceiver(work: Work, id: string, siteId: string | null): Promise<void> {
   const receiver = await findReceiver(work.tx, id);
-  await work.tx.digestReceiver.update({
-    where: { id },
-    data: { stoppedAt: receiver.stoppedAt ?? work.now, version: { increment: 1 } },
-  });
+  const left = siteId === null ? [] : receiver.siteIds.filter((site) => site !== siteId);
+  const data = left.length > 0 ? { siteIds: left } : { stoppedAt: receiver.stoppedAt ?? work.now };
+  await work.tx.digestReceiver.update({ where: { id }, data: { ...data, version: { increment: 1 } } });
   await work.tx.letter.updateMany({
-    where: { receiverId: id, sentAt: null, givenUpAt: null },
+    where: {
+      receiverId: id,
+      sentAt: null,
+      givenUpAt: null,
+      ...(siteId === null ? {} : { digest: { siteId } }),
+    },
     data: { givenUpAt: work.now, lastError: 'left the list' },
   });
   work.record('digest_receiver.stopped', { type: 'digest_receiver', id }, { email: receiver.email });

@@ -21,7 +21,7 @@ const filtersOf = (request: FastifyRequest): Filters => filterSchema.parse(reque
 
 async function questionFrom(service: Service, request: FastifyRequest, filters: Filters) {
   const found = filters.named === '' ? null : await subjectsNamed(service.pool, filters.named);
-  return questionOf(filters, found, request.site.timeZone);
+  return questionOf(filters, found, request.site);
 }
 
 async function showJournal(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -39,6 +39,8 @@ export interface Cursor {
 
 /** What the journal is asked: each null asks for everything. */
 export interface JournalQuestion {
+  /** Lines about things of other sites are left out. */
+  siteId: string;
   /** An account or an access key; 'itself' for what the service did without anybody. */
   by: string | null;
   about: SubjectType | null;
@@ -59,10 +61,12 @@ export const cursorText = ({ at, id }: Cursor): string => `${at.getTime()}-${id}
 export function questionOf(
   filters: Filters,
   found: readonly string[] | null,
-  timeZone: string,
+  site: { id: string; timeZone: string },
 ): JournalQuestion {
   const one = filters.subject === '' ? null : [filters.subject];
+  const { id: siteId, timeZone } = site;
   return {
+    siteId,
     by: filters.by === '' ? null : filters.by,
     about: filters.about === '' ? null : (filters.about as SubjectType),
     subjects: one ?? found,

@@ -30,16 +30,17 @@ const lines = `
      AND ($4::timestamptz IS NULL OR line.at >= $4)
      AND ($5::timestamptz IS NULL OR line.at < $5)
      AND ($6::timestamptz IS NULL OR (line.at, line.id) < ($6, $7::uuid))
+     AND (line.site_id IS NULL OR line.site_id = $9::uuid)
    ORDER BY line.at DESC, line.id DESC LIMIT $8`;
 
-/** The lines that answer a question, newest first, after a cursor. One query. */
+/** The lines of a site and of what is the whole farm's that answer a question, newest first, after a cursor. One query. */
 export async function journalLines(
   pool: pg.Pool,
-  { by, about, subjects, from, to }: JournalQuestion,
+  { siteId, by, about, subjects, from, to }: JournalQuestion,
   after: Cursor | null,
   limit: number,
 ): Promise<JournalLine[]> {
-  const values = [by, about, subjects, from, to, after?.at ?? null, after?.id ?? null, limit];
+  const values = [by, about, subjects, from, to, after?.at ?? null, after?.id ?? null, limit, siteId];
   return (await pool.query<JournalLine>(lines, values)).rows;
 }
 

@@ -19,7 +19,7 @@ const bench = await benchOn(await openDatabase({ EVENWATER_DATA: folder }), {
   watching: false,
   running: true,
 });
-await makeHall(bench);
+const hall = await makeHall(bench);
 const manager = await bench.as('manager');
 
 say(`${'file'.padEnd(22)} ${'seconds'.padStart(8)}   loop held, ms: each of ${runs} runs`);
@@ -28,7 +28,10 @@ for (const [name, text] of largeFiles) {
   let seconds = 0;
   for (let run = 0; run < runs; run++) {
     const { id } = await bench.service.db.import.create({
-      data: { fileName: 'large.csv', content: Buffer.from(text), reading: {}, createdAt: new Date() },
+      data: {
+        ...{ siteId: hall.siteId, fileName: 'large.csv', content: Buffer.from(text) },
+        ...{ reading: {}, createdAt: new Date() },
+      },
     });
     const loop = watchLoop();
     const from = performance.now();

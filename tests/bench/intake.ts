@@ -67,7 +67,7 @@ try {
   const act = <T>(work: Parameters<typeof change<T>>[2]) =>
     change(service, { accountId: null, ofAFile: true }, work);
   await timed('this machine, idle', () => setTimeout(3000));
-  const { id } = await act((work) => saveUpload(work, { fileName: 'history.csv', content }));
+  const { id } = await act((work) => saveUpload(work, site.id, { fileName: 'history.csv', content }));
   const preview = await timed('shown', () => previewFile(pool, known, content, {}));
   await timed('taken', () => act((work) => acceptImport(work, id, preview, {})));
   const again = await timed('shown again, all there', () => previewFile(pool, known, content, {}));

@@ -91,7 +91,7 @@ try {
     'kind-lantern~20bay': 'Zoanthus sociatus',
   };
   const read = async () => readLotsAside(await loadStockContext(pool, site, now), content, answers);
-  const { id } = await act((work) => saveUpload(work, { fileName: 'stock.csv', content }, 'lots'));
+  const { id } = await act((work) => saveUpload(work, site.id, { fileName: 'stock.csv', content }, 'lots'));
   await act((work) => saveAnswers(work, id, answers, 'lots'));
   const { answers: kept } = await findImport(db, id, 'lots');
   const preview = await timed('shown', read);

@@ -43,8 +43,9 @@ async function screens(): Promise<Record<string, string>> {
   const lamp = await one(`SELECT lamp_id AS id FROM rack WHERE id = '${rack}'`);
   const kit = await one(`SELECT kit.id FROM kit JOIN open_alert ON subject_id = kit.id LIMIT 1`);
   const table = 'when,system,Alkalinity (dKH)\n2026-11-20,North hall,8.3\n03/04/2026,Nowhere,"1,350"\n';
+  const site = await one('SELECT id FROM site');
   const file = await bench.service.db.import.create({
-    data: { fileName: 'notebook.csv', content: new TextEncoder().encode(table), reading: {} },
+    data: { siteId: site, fileName: 'notebook.csv', content: new TextEncoder().encode(table), reading: {} },
   });
   const onN2 = `SELECT lot.id FROM lot WHERE id IN (SELECT lot_id FROM lot_place WHERE rack_name = 'N2') ORDER BY code`;
   const [plain, rising] = [await one(`${onN2} LIMIT 1`), await one(`${onN2} OFFSET 1 LIMIT 1`)];

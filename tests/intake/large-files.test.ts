@@ -17,7 +17,10 @@ test.each(largeFiles)(
   '%s: others are answered meanwhile, and the file is read or refused in words',
   async (_, text, words) => {
     const { id } = await bench.service.db.import.create({
-      data: { fileName: 'large.csv', content: Buffer.from(text), reading: {}, createdAt: new Date() },
+      data: {
+        ...{ siteId: hall.siteId, fileName: 'large.csv', content: Buffer.from(text) },
+        ...{ reading: {}, createdAt: new Date() },
+      },
     });
     const page = manager.get(`/water/imports/${id}`);
     const meanwhile = await manager.get(`/water/${hall.systemId}`);

@@ -45,8 +45,9 @@ describe('readings written to a file', () => {
     await bench.service.db.reading.updateMany({
       data: { voidedAt: new Date(), voidReason: 'to bring it back' },
     });
+    const site = await bench.service.db.site.findFirstOrThrow();
     const { id } = await bench.change((work) =>
-      saveUpload(work, { fileName: 'all.csv', content: new TextEncoder().encode(text) }),
+      saveUpload(work, site.id, { fileName: 'all.csv', content: new TextEncoder().encode(text) }),
     );
     const preview = await previewOf(text);
     expect(preview.questions).toEqual([]);

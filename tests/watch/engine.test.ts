@@ -289,7 +289,8 @@ describe('limits', () => {
 
   test('that were tried are cleared after thirty days', async () => {
     const { db } = bench.service;
-    const tried = { rule: rule.name, name: 'looked', value: 2, reason: 'To see', days: 30 };
+    const { id: siteId } = await db.site.findFirstOrThrow();
+    const tried = { siteId, rule: rule.name, name: 'looked', value: 2, reason: 'To see', days: 30 };
     await db.limitTrial.createMany({
       data: [40, 20].map((days) => ({
         ...tried,

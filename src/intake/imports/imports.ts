@@ -18,16 +18,17 @@ export interface UploadedFile {
   content: Uint8Array<ArrayBuffer>;
 }
 
-/** Saves a file as it came. Nothing of it counts until it is accepted. @throws Refusal when it is empty */
+/** Saves a file that was brought to a site as it came. Nothing of it counts until it is accepted. @throws Refusal when it is empty */
 export async function saveUpload(
   work: Work,
+  siteId: string,
   { fileName, content }: UploadedFile,
   holds: ImportHolds = 'readings',
 ): Promise<{ id: string }> {
   if (content.length === 0)
     throw new Refusal('Choose a file with something in it, or paste the table.', { field: 'file' });
   const { id } = await work.tx.import.create({
-    data: { fileName, content, holds, reading: {}, accountId: work.accountId, createdAt: work.now },
+    data: { siteId, fileName, content, holds, reading: {}, accountId: work.accountId, createdAt: work.now },
     select: { id: true },
   });
   work.record('import.brought', { type: 'import', id }, { fileName, bytes: content.length });
@@ -60,10 +61,10 @@ export async function importContent(db: Reader, id: string): Promise<Uint8Array>
   return found.content;
 }
 
-/** The latest files, newest first, with how many of their readings still stand. */
-export async function listImports(db: Reader, limit: number) {
+/** The latest files of a site, newest first, with how many of their readings still stand. */
+export async function listImports(db: Reader, siteId: string, limit: number) {
   return db.import.findMany({
-    where: { holds: 'readings' },
+    where: { siteId, holds: 'readings' },
     select: { ...listed, _count: { select: { readings: { where: { voidedAt: null } } } } },
     orderBy: { createdAt: 'desc' },
     take: limit,

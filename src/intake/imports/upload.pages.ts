@@ -25,7 +25,7 @@ const uploadSchema = z.object({ pasted: z.string().default('') });
 async function postImport(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: uploadSchema,
-    act: (work, { pasted }) => saveUpload(work, uploadedFile(request, pasted)),
+    act: (work, { pasted }) => saveUpload(work, request.site.id, uploadedFile(request, pasted)),
     done: ({ id }) => ({ to: `/water/imports/${id}` }),
     again: (form) => showImports(service, request, reply, form),
   });
@@ -47,7 +47,7 @@ async function showImports(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const rows = (await listImports(service.db, filesListed)).map(({ _count, ...file }) => ({
+  const rows = (await listImports(service.db, request.site.id, filesListed)).map(({ _count, ...file }) => ({
     ...file,
     state: stateWords(file.acceptedAt, file.taken, _count.readings),
   }));

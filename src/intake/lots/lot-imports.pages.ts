@@ -56,7 +56,7 @@ async function showFiles(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const files = await listLotImports(service.db, filesListed);
+  const files = await listLotImports(service.db, request.site.id, filesListed);
   const rows = files.map(({ _count, ...file }) => ({
     ...file,
     href: hrefOf(file.id),
@@ -81,7 +81,7 @@ async function showFiles(
 async function postFile(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: uploadSchema,
-    act: (work, { pasted }) => saveUpload(work, uploadedFile(request, pasted), 'lots'),
+    act: (work, { pasted }) => saveUpload(work, request.site.id, uploadedFile(request, pasted), 'lots'),
     done: ({ id }) => ({ to: hrefOf(id) }),
     again: (form) => showFiles(service, request, reply, form),
   });

@@ -108,10 +108,10 @@ export async function lotsOfImport(db: Reader, importId: string, limit: number) 
   return { standing, first };
 }
 
-/** The latest files of stock, newest first, with how many of their lots still have pieces. */
-export async function listLotImports(db: Reader, limit: number) {
+/** The latest files of a site's stock, newest first, with how many of their lots still have pieces. */
+export async function listLotImports(db: Reader, siteId: string, limit: number) {
   return db.import.findMany({
-    where: { holds: 'lots' },
+    where: { siteId, holds: 'lots' },
     select: {
       ...{ id: true, fileName: true, createdAt: true, acceptedAt: true, taken: true },
       _count: { select: { lots: { where: { importRow: { not: null } } } } },

@@ -33,7 +33,7 @@ async function showProbes(
 ) {
   const now = service.now();
   const [names, counts, farm] = await Promise.all([
-    listProbeNames(service.db),
+    listProbeNames(service.db, request.site.id),
     reportCounts(service.pool, new Date(now.getTime() - week)),
     loadFarmContext(service.db, request.site, now),
   ]);

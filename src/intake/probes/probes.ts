@@ -15,9 +15,13 @@ export type ProbeName = Prisma.ProbeNameGetPayload<{ include: typeof withPlaceme
 /** Unknown names are kept up to this number, so that an instrument that makes up names cannot fill the table; own choice. */
 const mostUnknownNames = 200;
 
-/** Every name that ever reported, with what it stands for; those that wait to be placed first. */
-export async function listProbeNames(db: Reader): Promise<ProbeName[]> {
+/** A name that is not placed, or stands for something at this site. */
+const ofSite = (siteId: string) => ({ OR: [{ systemId: null }, { system: { siteId } }] });
+
+/** Every name that ever reported and is of no other site, with what it stands for; those that wait to be placed first. */
+export async function listProbeNames(db: Reader, siteId: string): Promise<ProbeName[]> {
   return db.probeName.findMany({
+    where: ofSite(siteId),
     include: withPlacement,
     orderBy: [{ kitId: { sort: 'asc', nulls: 'first' } }, { name: 'asc' }],
   });
@@ -37,7 +41,7 @@ export async function lockProbeNames(work: Work, names: readonly string[]): Prom
   return new Map(rows.map((row) => [row.name, row]));
 }
 
-/** Says what a name stands for. @throws Refusal 404, 409 for a stale edit, 422 for a kit out of use */
+/** Says what a name stands for; one of another site stays as it is. @throws Refusal 404, 409 for a stale edit, 422 for a kit out of use */
 export async function placeProbe(
   work: Work,
   { name, systemId, kitId, version }: { name: string; systemId: string; kitId: string; version: number },
@@ -48,7 +52,7 @@ export async function placeProbe(
   if (kit.retiredAt !== null)
     throw new Refusal(`${kit.label} is out of use. Choose another.`, { field: 'kitId' });
   const { count } = await work.tx.probeName.updateMany({
-    where: { name, version },
+    where: { name, version, ...ofSite(system.siteId) },
     data: { systemId, kitId, version: { increment: 1 } },
   });
   if (count === 0) throw staleEdit('What this name stands for');

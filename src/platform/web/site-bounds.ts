@@ -1,6 +1,5 @@
 import type { FastifyRequest } from 'fastify';
 import type pg from 'pg';
-import { z } from 'zod';
 import { notFound, Refusal } from '../refusal.ts';
 
 /** How things are told from those of other sites; the areas that own them say it. */
@@ -11,10 +10,11 @@ export interface SiteThings {
   elsewhere: string;
 }
 
-const isId = (text: string) => z.uuid().safeParse(text).success;
+/** An id, alone or within a longer text: "system:<id>". */
+const idInText = /[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}/gi;
 
-/** Longer than any id or code, however it is typed. */
-const longest = 60;
+/** Longer than any code, however it is typed. */
+const longestCode = 60;
 
 /**
  * Keeps a request to its own site: what belongs to another one is not there, wherever the request names it.
@@ -32,17 +32,18 @@ async function isElsewhere(
   request: FastifyRequest,
   parts: readonly unknown[],
 ): Promise<boolean> {
-  const texts = [...new Set(textsIn(parts))].filter((text) => text.length <= longest);
-  const ids = texts.filter(isId);
-  const codes = texts.map(things.codeOf).filter((code) => code !== null);
+  const texts = [...new Set(textsIn(parts))];
+  const ids = [...new Set(texts.flatMap((text) => text.match(idInText) ?? []))];
+  const short = texts.filter((text) => text.length <= longestCode);
+  const codes = short.map(things.codeOf).filter((code) => code !== null);
   if (ids.length === 0 && codes.length === 0) return false;
   const { rowCount } = await pool.query(things.elsewhere, [request.site.id, ids, codes]);
   return rowCount !== 0;
 }
 
-/** Every text in what was sent; lists that stand in one text ("lots=A,B") part by part. */
+/** Every text in what was sent, names of fields too; lists that stand in one text ("lots=A,B") part by part. */
 function textsIn(value: unknown): string[] {
   if (typeof value === 'string') return [value, ...(value.includes(',') ? value.split(',') : [])];
   if (value === null || typeof value !== 'object' || Buffer.isBuffer(value)) return [];
-  return Object.values(value).flatMap(textsIn);
+  return Object.entries(value).flatMap(([name, part]) => [name, ...textsIn(part)]);
 }

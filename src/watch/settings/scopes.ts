@@ -12,9 +12,9 @@ export interface ScopeChoice {
   kindIds?: string[];
 }
 
-/** The farm, its systems and (for rules set by kind) the kinds, groups first. Two queries. */
-export async function scopeChoices(db: Reader, byKind = true): Promise<ScopeChoice[]> {
-  const [systems, kinds] = await Promise.all([systemsInService(db), byKind ? kindsByRank(db) : []]);
+/** The farm, the systems of a site and (for rules set by kind) the kinds, groups first. Two queries. */
+export async function scopeChoices(db: Reader, siteId: string, byKind = true): Promise<ScopeChoice[]> {
+  const [systems, kinds] = await Promise.all([systemsInService(db, siteId), byKind ? kindsByRank(db) : []]);
   return [
     { value: 'farm', text: 'The whole farm' },
     ...systems.map(({ id, name }) => ({ value: `system:${id}`, text: name, systemId: id })),

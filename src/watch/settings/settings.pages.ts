@@ -22,10 +22,10 @@ export function limitPages(app: FastifyInstance, service: Service): void {
 }
 
 async function showLimits(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const places = await scopeChoices(service.db);
+  const places = await scopeChoices(service.db, request.site.id);
   const { where = 'farm', open = '' } = request.query as { where?: string; open?: string };
   const place = places.find(({ value }) => value === where) ?? places[0];
-  const book = await loadSettings(service.pool);
+  const book = await loadSettings(service.pool, request.site.id);
   const { timeZone } = request.site;
   const watched = place?.kindIds === undefined ? rules : rules.filter(({ byKind }) => byKind);
   const listed = watched.map((rule) => {
@@ -83,7 +83,7 @@ export async function showLimit(
 ) {
   const { rule, name, parameter } = parameterAt(request);
   const { timeZone } = request.site;
-  const book = await loadSettings(service.pool);
+  const book = await loadSettings(service.pool, request.site.id);
   const origin = book.origins(rule)[name];
   const exceptions = book.exceptions(rule).filter(({ values }) => name in values);
   const { where = 'farm' } = request.query as { where?: string };
@@ -121,7 +121,7 @@ export async function showLimit(
     },
     rows,
     takesBack: isSet || exceptions.length > 0,
-    places: await scopeChoices(service.db, rule.byKind),
+    places: await scopeChoices(service.db, request.site.id, rule.byKind),
     periods: trialDays.map((days) => ({ value: days, text: `${days} days` })),
   };
   return showPage(service, request, reply, 'watch/limit', data, {

@@ -11,11 +11,12 @@ const query = `
     LEFT JOIN account ON account.id = rule_setting.account_id
     LEFT JOIN system ON system.id = rule_setting.system_id
     LEFT JOIN kind ON kind.id = rule_setting.kind_id
+   WHERE $1::uuid IS NULL OR system.id IS NULL OR system.site_id = $1
    ORDER BY rule_setting.at`;
 
-/** All that the farm has set of the rules. One query. */
-export async function loadSettings(pool: pg.Pool): Promise<FarmSettings> {
-  return new FarmSettings((await pool.query<SettingRow>(query)).rows);
+/** All that the farm has set of the rules; with a site, without what holds in systems of others alone. One query. */
+export async function loadSettings(pool: pg.Pool, siteId: string | null = null): Promise<FarmSettings> {
+  return new FarmSettings((await pool.query<SettingRow>(query, [siteId])).rows);
 }
 
 /** What to set of a rule, and where. `value` null: back to what holds without it. */

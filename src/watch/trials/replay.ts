@@ -17,8 +17,9 @@ export interface ReplayResult {
   rows: ComparedAlert[];
 }
 
-/** One number of a rule, in one place, over the last so many days. */
+/** One number of a rule, in one place of a site, over the last so many days. */
 interface ReplayAsk extends SettingScope {
+  siteId: string;
   rule: Rule;
   name: string;
   value: number | null;
@@ -31,7 +32,7 @@ interface ReplayAsk extends SettingScope {
  */
 export async function replayLimit(
   pool: pg.Pool,
-  { rule, name, value, systemId, kindId, days }: ReplayAsk,
+  { siteId, rule, name, value, systemId, kindId, days }: ReplayAsk,
   book: FarmSettings,
   now: Date,
 ): Promise<ReplayResult> {
@@ -41,7 +42,8 @@ export async function replayLimit(
   const result: ReplayResult = { systems: 0, before: 0, after: 0, rows: [] };
   for await (const facts of pastFacts(pool, systemId === null ? null : [systemId], span)) {
     for (const system of facts) {
-      if (system.retired || (systemId !== null && system.systemId !== systemId)) continue;
+      if (system.retired || system.siteId !== siteId || (systemId !== null && system.systemId !== systemId))
+        continue;
       const [before, after] = await replaySystem(system, rule, [book, tried], moments);
       result.systems += 1;
       result.before += before.alerts.length;

@@ -124,7 +124,7 @@ async function postTrial(service: Service, request: FastifyRequest, reply: Fasti
   return submit(request, reply, {
     schema: trialSchema(parameter),
     act: async (work, { value, where, reason, days }) => {
-      const id = await requestTrial(work, { rule, name, value, ...where, reason, days });
+      const id = await requestTrial(work, request.site.id, { rule, name, value, ...where, reason, days });
       await service.jobs.send(work.tx, trialQueue, { id });
       return { id };
     },

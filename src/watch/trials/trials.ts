@@ -18,16 +18,17 @@ const mostRows = 400;
 export type Trial = Omit<LimitTrial, 'result'> & { result: ReplayResult | null };
 
 /**
- * Asks for a limit to be tried on the last `days`; a job works it out.
+ * Asks for a limit to be tried on the last `days` of a site; a job works it out.
  * @throws Refusal for a system or kind that is not there, or a rule that is not set by kind
  */
 export async function requestTrial(
   work: Work,
+  siteId: string,
   { rule, name, value, systemId, kindId, reason, days }: SettingChange & { days: number },
 ): Promise<string> {
   const scope = await findScope(work, { rule, systemId, kindId });
   const id = uuidv7();
-  const asked = { rule: rule.name, name, value, systemId, kindId, reason, days };
+  const asked = { siteId, rule: rule.name, name, value, systemId, kindId, reason, days };
   await work.tx.limitTrial.create({ data: { id, ...asked, accountId: work.accountId, createdAt: work.now } });
   work.record('limit.tried', scope.subject, { rule: rule.name, name, to: value, days, for: scope.name });
   return id;

@@ -4,12 +4,13 @@ import type { Reader, Tx } from '../../platform/service.ts';
 /** One system, as the water pages need it. */
 export interface WaterSystem {
   id: string;
+  siteId: string;
   name: string;
   volumeL: number;
   retiredAt: Date | null;
 }
 
-const columns = { id: true, name: true, volumeL: true, retiredAt: true };
+const columns = { id: true, siteId: true, name: true, volumeL: true, retiredAt: true };
 
 /** @throws Refusal 404 */
 export async function findWaterSystem(db: Reader, id: string): Promise<WaterSystem> {
