@@ -10,6 +10,7 @@ import { loadCare } from './care.ts';
 import { beginCorrection } from './demo/correction.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
 import { evaluatePast } from './demo/past-alerts.ts';
+import { photographStock } from './demo/photos.ts';
 import { openShop } from './demo/shop.ts';
 
 const say = (line = '') => process.stdout.write(`${line}\n`);
@@ -34,6 +35,7 @@ async function prepare(service: Service): Promise<void> {
     await growDemo(service.pool, { seed, now: service.now() });
     await evaluatePast(service, service.now());
     await evaluateSystems(service, 'all', service.now());
+    await photographStock(service, seed);
     await openShop(service);
     await beginCorrection(service);
   }
