@@ -1,13 +1,14 @@
 import type pg from 'pg';
 
 import { dayOf } from '../../science/numeric/time.ts';
+import { loadDoubted } from '../../water/record/doubted.ts';
 import type { Span } from '../../water/record/span.ts';
 import { probeTraces } from '../../water/trust/probe-traces.ts';
 import { KitCache } from './kit-cache.ts';
 import { homeOf, type KitUse } from './kits.ts';
 import { type PartName, partNames } from './loaders.ts';
 import { MarkReader } from './marks.ts';
-import { probeVotes, readingsWithVote, temperaturesWithVote } from './probe-votes.ts';
+import { doubtedSources, probeVotes, readingsWithVote, temperaturesWithVote } from './probe-votes.ts';
 import { loadProbes } from './probes.ts';
 import { SystemCache } from './system-cache.ts';
 import { loadQuantities, loadSystems, type SystemRow } from './systems.ts';
@@ -106,8 +107,10 @@ export class FactsCache {
     const others = involved.flatMap((kit) => kit.systems.map(({ systemId }) => systemId));
     const reported = loadProbes(this.#pool, ids, span);
     const shown = probeTraces(this.#pool, ids, null, span.now);
-    await waitForAll([reported, shown, this.#systems.load(ids, others, span)]);
+    const found = loadDoubted(this.#pool, ids, span.now);
+    await waitForAll([reported, shown, found, this.#systems.load(ids, others, span)]);
     const probes = await reported;
+    const kept = await found;
     const traces = Map.groupBy(await shown, ({ systemId }) => systemId);
     const water = {
       readings: (id: string) => this.#systems.readings(id),
@@ -118,15 +121,17 @@ export class FactsCache {
     return systems.map((system) => {
       const all = water.readings(system.systemId);
       const votes = probeVotes(traces.get(system.systemId) ?? [], all, quantities, span.now);
+      const doubted = doubtedSources(votes, kept.get(system.systemId) ?? []);
       const parts = this.#parts(system.systemId);
       return {
         ...system,
         quantities,
-        readings: readingsWithVote(all, votes),
+        readings: readingsWithVote(all, doubted),
         ...parts,
-        temperatures: temperaturesWithVote(parts.temperatures, votes),
+        temperatures: temperaturesWithVote(parts.temperatures, doubted),
         probes: probes.get(system.systemId) ?? [],
         probeVotes: votes,
+        doubted,
         ...kitsOf(system, made),
       };
     });

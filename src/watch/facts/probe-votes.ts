@@ -1,6 +1,14 @@
 import { dayOf } from '../../science/numeric/time.ts';
+import { withoutDoubted } from '../../water/record/doubted.rules.ts';
 import { type ProbeTrace, probeDoubt } from '../../water/trust/probe-doubt.rules.ts';
-import type { ProbeVote, QuantityFact, ReadingFact, SystemFacts, TemperatureFact } from './types.ts';
+import type {
+  DoubtedSource,
+  ProbeVote,
+  QuantityFact,
+  ReadingFact,
+  SystemFacts,
+  TemperatureFact,
+} from './types.ts';
 
 type Readings = SystemFacts['readings'];
 
@@ -23,47 +31,50 @@ export const handTests = (readings: readonly ReadingFact[] = []): ReadingFact[] 
   readings.filter(({ probe, below, above }) => !probe && !below && !above);
 
 /**
+ * The probes that have no vote: by what they show now, and those that were found without one before they fell silent.
+ *
+ * @param kept as they were judged last
+ */
+export function doubtedSources(
+  votes: readonly ProbeVote[],
+  kept: readonly DoubtedSource[],
+): readonly DoubtedSource[] {
+  const now = votes.flatMap(({ trace: { code, methodId, kitId }, doubt }) =>
+    doubt === null ? [] : [{ code, methodId, kitId, sinceDay: doubt.sinceDay }],
+  );
+  const judged = (one: DoubtedSource) =>
+    votes.some(
+      ({ trace }) =>
+        trace.code === one.code && trace.methodId === one.methodId && trace.kitId === one.kitId,
+    );
+  return [...now, ...kept.filter((one) => !judged(one))];
+}
+
+/**
  * The readings without the values of probes that have no vote, where tests by hand say what the water is instead. Without
  * any, the last that a doubted probe shows is still more than nothing.
  */
-export function readingsWithVote(readings: Readings, votes: readonly ProbeVote[]): Readings {
-  const doubted = votes.filter(({ trace, doubt }) => {
-    const since = doubt?.sinceDay ?? Infinity;
-    return handTests(readings.get(trace.code)).some(({ day }) => day >= since);
-  });
-  if (doubted.length === 0) return readings;
-  const counts = (code: string, { probe, methodId, kitId, day }: ReadingFact) =>
-    !probe ||
-    !doubted.some(
-      ({ trace, doubt }) =>
-        trace.code === code &&
-        trace.methodId === methodId &&
-        trace.kitId === kitId &&
-        day >= (doubt?.sinceDay ?? Infinity),
-    );
-  const codes = new Set(doubted.map(({ trace }) => trace.code));
-  return new Map(
-    [...readings].map(([code, all]) => [
-      code,
-      codes.has(code) ? all.filter((one) => counts(code, one)) : all,
-    ]),
+export function readingsWithVote(readings: Readings, all: readonly DoubtedSource[]): Readings {
+  const doubted = all.filter(({ code, sinceDay }) =>
+    handTests(readings.get(code)).some(({ day }) => day >= sinceDay),
   );
+  if (doubted.length === 0) return readings;
+  return new Map([...readings].map(([code, list]) => [code, withoutDoubted(code, list, doubted)]));
 }
 
 /** The mean temperatures of days without what probes showed that had no vote by the end of that day. */
 export function temperaturesWithVote(
   temperatures: readonly TemperatureFact[],
-  votes: readonly ProbeVote[],
+  all: readonly DoubtedSource[],
 ): readonly TemperatureFact[] {
-  const doubted = votes.filter(({ trace, doubt }) => trace.code === 'temperature' && doubt !== null);
+  const doubted = all.filter(({ code }) => code === 'temperature');
   if (doubted.length === 0) return temperatures;
   return temperatures.flatMap((fact) => {
     const { day, sources } = fact;
     const own = sources?.filter(
       ({ methodId, kitId }) =>
         !doubted.some(
-          ({ trace, doubt }) =>
-            trace.methodId === methodId && trace.kitId === kitId && day + 1 > (doubt?.sinceDay ?? Infinity),
+          (one) => one.methodId === methodId && one.kitId === kitId && day + 1 > one.sinceDay,
         ),
     );
     if (own === undefined || own.length === sources?.length) return [fact];

@@ -1,11 +1,19 @@
 import type { Base, ConditionState, EquipmentKind, Flow, OffThing } from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
-import type { ChangeFact, DoseFact, EventFact, KeptFact, ReadingFact } from '../../water/record/types.ts';
+import type {
+  ChangeFact,
+  DoseFact,
+  DoubtedSource,
+  EventFact,
+  KeptFact,
+  ReadingFact,
+} from '../../water/record/types.ts';
 import type { ProbeDoubt, ProbeTrace } from '../../water/trust/probe-doubt.rules.ts';
 
 export type {
   ChangeFact,
   DoseFact,
+  DoubtedSource,
   EventFact,
   KeptFact,
   ReadingFact,
@@ -341,6 +349,8 @@ export interface SystemFacts {
   probes: readonly ProbeFact[];
   /** What each probe showed in ten days, sent or read off, and why it has no vote where it has none. */
   probeVotes: readonly ProbeVote[];
+  /** All that have none, those that say nothing any more among them. */
+  doubted: readonly DoubtedSource[];
   /** Since 120 days, oldest first. */
   temperatures: readonly TemperatureFact[];
   tanks: readonly { id: string; name: string }[];

@@ -1,5 +1,6 @@
 import { memoizeWith } from '../../platform/memoize.ts';
 import { estimateDay, type KitBiases, learntReadings } from '../estimates/nitrate.rules.ts';
+import { withoutDoubted } from '../record/doubted.rules.ts';
 import type { ReadingFact } from '../record/types.ts';
 import type { WaterRecord } from '../record/water-record.ts';
 import { type DemandRecord, risesOf } from './rate.rules.ts';
@@ -23,7 +24,7 @@ export function demandRecord(record: WaterRecord, code: string, biases: KitBiase
 
 /** The day for which use is worked out, so that an alert of this morning and a page of now say one figure. */
 export const demandDay = (record: WaterRecord, code: string, now: Date): number =>
-  estimateDay(record, record.readings.get(code) ?? [], now);
+  estimateDay(record, withoutDoubted(code, record.readings.get(code) ?? [], record.doubted), now);
 
 /** The same objects from the same facts, so that the rates worked out of them are kept with them. */
 const recordOf = memoizeWith(

@@ -5,6 +5,7 @@ import { settledNitrate } from '../../science/filter/nitrate-forecast.ts';
 import type { NitrateState, NitrateStep } from '../../science/filter/nitrate-types.ts';
 import { dayOf } from '../../science/numeric/time.ts';
 import { isBiased, removeBias } from '../kits/bias.rules.ts';
+import { withoutDoubted } from '../record/doubted.rules.ts';
 import type { ReadingFact } from '../record/types.ts';
 import type { WaterRecord } from '../record/water-record.ts';
 import { beyondTest } from './last-test.rules.ts';
@@ -42,15 +43,16 @@ export function estimateDay(
 }
 
 /**
- * The readings that count: since the last event that changed the habits of the water, and without the bias of kits that
- * are known to read wrong. Those that nothing has confirmed yet are among them.
+ * The readings that count: since the last event that changed the habits of the water, without what probes showed that had
+ * no vote, and without the bias of kits that are known to read wrong. Those that nothing has confirmed yet are among them.
  */
 export function learntReadings(
-  record: Pick<WaterRecord, 'readings' | 'events'>,
+  record: Pick<WaterRecord, 'readings' | 'events' | 'doubted'>,
   code: string,
   biases: KitBiases,
 ): readonly ReadingFact[] {
-  const learnt = sinceHabitsChanged(record.events, record.readings.get(code) ?? []);
+  const counted = withoutDoubted(code, record.readings.get(code) ?? [], record.doubted);
+  const learnt = sinceHabitsChanged(record.events, counted);
   if (![...biases.values()].some(isBiased)) return learnt;
   return learnt.map((reading) => {
     const { value, u: uncertainty, below } = reading;

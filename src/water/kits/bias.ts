@@ -34,7 +34,7 @@ const waterQuery = `
          near.trust::text, near.kit_id AS "kitId"
     FROM used
     JOIN kit ON kit.id = used.kit_id JOIN method ON method.id = kit.method_id
-    JOIN LATERAL (SELECT reading.* FROM reading LEFT JOIN method AS by ON by.id = reading.method_id
+    JOIN LATERAL (SELECT reading.* FROM reading_with_vote AS reading LEFT JOIN method AS by ON by.id = reading.method_id
                    WHERE reading.system_id = used.system_id AND reading.quantity_code = method.quantity_code AND reading.voided_at IS NULL
                      AND reading.trust <> 'refuted' AND (by.id IS NULL OR (by.every_minutes IS NULL AND by.laboratory = ''))
                      AND reading.at > used.first_at - interval '${daysBefore} days' AND reading.at < used.first_at + interval '${daysAfter} days'

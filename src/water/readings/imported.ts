@@ -136,7 +136,7 @@ async function loadExisting(tx: Tx, rows: readonly Row[]): Promise<Map<string, S
            coalesce(method.laboratory, '') AS laboratory, coalesce(method.is_probe, false) AS probe,
            reading.above_scale AS above
       FROM json_to_recordset(${JSON.stringify(spans)}::json) AS span(system uuid, code text, "from" timestamptz, "to" timestamptz)
-      JOIN reading ON reading.system_id = span.system AND reading.quantity_code = span.code AND reading.voided_at IS NULL
+      JOIN reading_with_vote AS reading ON reading.system_id = span.system AND reading.quantity_code = span.code AND reading.voided_at IS NULL
        AND reading.at BETWEEN span."from" AND span."to" AND reading.trust IN ('plain', 'confirmed')
       LEFT JOIN method ON method.id = reading.method_id
      WHERE method.every_minutes IS NULL`;

@@ -27,6 +27,14 @@ export interface ReadingFact {
   knownDay?: number;
 }
 
+/** A probe that has no vote until it is checked: what it shows from `sinceDay` on counts for nothing. */
+export interface DoubtedSource {
+  code: string;
+  methodId: string;
+  kitId: string | null;
+  sinceDay: number;
+}
+
 /** What a system keeps of one quantity. */
 export interface KeptFact {
   bandLow: number | null;

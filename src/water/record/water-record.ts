@@ -1,7 +1,9 @@
 import type pg from 'pg';
+import { withoutDoubted } from './doubted.rules.ts';
+import { loadDoubted } from './doubted.ts';
 import { loadKept } from './kept.ts';
 import { loadChanges, loadDoses, loadEvents, loadReadings } from './record.ts';
-import type { ChangeFact, DoseFact, EventFact, KeptFact, ReadingFact } from './types.ts';
+import type { ChangeFact, DoseFact, DoubtedSource, EventFact, KeptFact, ReadingFact } from './types.ts';
 
 /** What is written down of one system's water, each list oldest first. */
 export interface WaterRecord {
@@ -11,11 +13,13 @@ export interface WaterRecord {
   doses: readonly DoseFact[];
   kept: ReadonlyMap<string, KeptFact>;
   events: readonly EventFact[];
+  /** Probes that have no vote: what is estimated of the water leaves out what they show. */
+  doubted: readonly DoubtedSource[];
 }
 
 /**
  * The record of some quantities in these systems as it is known at `now`, by system. The watch loads the same by the same
- * queries, so that both work out the same from it. Six queries, however many systems.
+ * queries, so that both work out the same from it. Seven queries, however many systems.
  */
 export async function readWaterRecord(
   pool: pg.Pool,
@@ -24,22 +28,29 @@ export async function readWaterRecord(
   now: Date,
 ): Promise<Map<string, WaterRecord>> {
   const span = { from: now, now };
-  const [readings, changes, doses, kept, events] = await Promise.all([
+  const [readings, changes, doses, kept, events, doubted] = await Promise.all([
     loadReadings(pool, systemIds, span, codes),
     loadChanges(pool, systemIds, span),
     loadDoses(pool, systemIds, span),
     loadKept(pool, systemIds),
     loadEvents(pool, systemIds, span),
+    loadDoubted(pool, systemIds, now),
   ]);
   return new Map(
     systemIds.map((id) => [
       id,
       {
-        readings: readings.get(id) ?? new Map(),
+        readings: new Map(
+          [...(readings.get(id) ?? [])].map(([code, all]) => [
+            code,
+            withoutDoubted(code, all, doubted.get(id) ?? []),
+          ]),
+        ),
         changes: changes.get(id) ?? [],
         doses: doses.get(id) ?? [],
         kept: kept.get(id) ?? new Map(),
         events: events.get(id) ?? [],
+        doubted: doubted.get(id) ?? [],
       },
     ]),
   );

@@ -25,10 +25,10 @@ const readings = `
 
 // A newer reading that nobody repeated yet: by hand only, since a probe's single odd value is its own affair.
 const doubted = `
-  SELECT DISTINCT reading.system_id AS "systemId" FROM reading LEFT JOIN method ON method.id = reading.method_id
+  SELECT DISTINCT reading.system_id AS "systemId" FROM reading_with_vote AS reading LEFT JOIN method ON method.id = reading.method_id
    WHERE reading.system_id = ANY($1::uuid[]) AND reading.quantity_code = $2 AND reading.at <= $3 AND voided_at IS NULL
      AND trust = 'unconfirmed' AND method.every_minutes IS NULL
-     AND NOT EXISTS (SELECT 1 FROM reading AS later WHERE later.system_id = reading.system_id AND later.quantity_code = $2
+     AND NOT EXISTS (SELECT 1 FROM reading_with_vote AS later WHERE later.system_id = reading.system_id AND later.quantity_code = $2
        AND later.at > reading.at AND later.at <= $3 AND later.voided_at IS NULL AND later.trust IN ('plain', 'confirmed'))`;
 
 const events = `
