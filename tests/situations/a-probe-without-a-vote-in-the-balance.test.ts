@@ -19,9 +19,22 @@ afterAll(() => bench.close());
 const day = (n: number, hour = 8) =>
   new Date(Date.parse('2026-11-01T00:00:00Z') + n * 86_400_000 + hour * 3_600_000).toISOString();
 
-async function enter(systemId: string, at: string, code: string, text: string, methodId: string, kitId?: string) {
+async function enter(
+  systemId: string,
+  at: string,
+  code: string,
+  text: string,
+  methodId: string,
+  kitId?: string,
+) {
   bench.at(at);
-  const reading = { quantityCode: code, text, sure: true, methodId, ...(kitId === undefined ? {} : { kitId }) };
+  const reading = {
+    quantityCode: code,
+    text,
+    sure: true,
+    methodId,
+    ...(kitId === undefined ? {} : { kitId }),
+  };
   const answer = await manager.send('/api/readings', { systemId, at: at.slice(0, 16), readings: [reading] });
   expect(answer.status, answer.body).toBe(201);
 }

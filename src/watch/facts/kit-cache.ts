@@ -1,4 +1,6 @@
 import type pg from 'pg';
+import type { KitRecord } from '../../water/kits/bias.rules.ts';
+import { loadKitOpenings } from '../../water/kits/bias.ts';
 import type { Span } from '../../water/record/span.ts';
 import {
   homeOf,
@@ -33,6 +35,9 @@ export class KitCache {
   #kits: readonly KitRow[] | null = null;
   #useBySystem: Map<string, readonly KitInSystem[]> | null = null;
   readonly #stale = new Set<string>();
+  /** Readings that changed since, of one quantity or (null) of any. */
+  #changed: { systemId: string; code: string | null }[] = [];
+  readonly #openings = new Map<string, KitRecord['systems']>();
   readonly #made = new Map<string, MadeFact>();
 
   constructor(pool: pg.Pool) {
@@ -40,14 +45,19 @@ export class KitCache {
   }
 
   /** Drops what a mark says has changed. */
-  forget({ part, systemId }: Mark): void {
+  forget({ part, systemId, code }: Mark): void {
     if (part === 'kit') this.clear();
-    if (part === 'reading' && systemId !== null) this.#stale.add(systemId);
+    if (part !== 'reading' || systemId === null) return;
+    this.#stale.add(systemId);
+    this.#changed.push({ systemId, code });
   }
 
   /** Drops how kits are used in these systems. */
   forgetUse(systemIds: readonly string[]): void {
-    for (const id of systemIds) this.#stale.add(id);
+    for (const systemId of systemIds) {
+      this.#stale.add(systemId);
+      this.#changed.push({ systemId, code: null });
+    }
   }
 
   clear(): void {
@@ -55,6 +65,8 @@ export class KitCache {
     this.#kits = null;
     this.#useBySystem = null;
     this.#stale.clear();
+    this.#changed = [];
+    this.#openings.clear();
     this.#made.clear();
   }
 
@@ -67,7 +79,26 @@ export class KitCache {
     ]);
     this.#names = names;
     this.#kits = kits;
-    return kitsInUse({ kits, here: await this.#used(kits, span), probeHomes, names });
+    const used = kitsInUse({ kits, here: await this.#used(kits, span), probeHomes, names });
+    await this.#loadOpenings(used);
+    return used;
+  }
+
+  /** What shows how the level stepped with a kit: of kits that are new, and of those used where readings changed. */
+  async #loadOpenings(kits: readonly KitUse[]): Promise<void> {
+    const changed = this.#changed;
+    this.#changed = [];
+    const isStale = ({ quantityCode, systems }: KitUse) =>
+      changed.some(
+        ({ systemId, code }) =>
+          (code === null || code === quantityCode) && systems.some((used) => used.systemId === systemId),
+      );
+    const missing = kits.filter((kit) => !this.#openings.has(kit.id) || isStale(kit));
+    const loaded = await loadKitOpenings(
+      this.#pool,
+      missing.filter(({ probe }) => !probe).map(({ id }) => id),
+    );
+    for (const { id } of missing) this.#openings.set(id, loaded.get(id) ?? []);
   }
 
   /** A kit as a fact: the same object as long as nothing it rests on has changed. */
@@ -81,7 +112,8 @@ export class KitCache {
       firstMs,
       of(systemId),
     ]);
-    const from = [own, kit.used, middle, ...used];
+    const openings = this.#openings.get(kit.id) ?? [];
+    const from = [own, kit.used, middle, openings, ...used];
     const made = this.#made.get(kit.id);
     if (
       made !== undefined &&
@@ -90,7 +122,7 @@ export class KitCache {
     ) {
       return made.fact;
     }
-    const fact = kitFact(kit, of, middle);
+    const fact = kitFact(kit, of, middle, openings);
     this.#made.set(kit.id, { from, fact });
     return fact;
   }

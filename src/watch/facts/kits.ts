@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
+import type { KitRecord } from '../../water/kits/bias.rules.ts';
 import { groupBySystem } from '../../water/record/group-by-system.ts';
 import { before, longestDays, type Span } from '../../water/record/span.ts';
 import { sqlMs, timeOf, withTime } from '../../water/record/times.ts';
@@ -145,11 +146,12 @@ export function kitsInUse({ kits, here, probeHomes, names }: KitRecords): KitUse
 /** The system a kit belongs to. */
 export const homeOf = (kit: KitUse): string => kit.systems[0]?.systemId ?? '';
 
-/** A kit with the readings, by any kit, of the water it is used in (by system); `middle` of the band its home keeps, if any. */
+/** A kit with the readings, by any kit, of the water it is used in (by system), and those about its first use; `middle` of the band its home keeps, if any. */
 export function kitFact(
   kit: KitUse,
   readings: (systemId: string) => readonly ReadingFact[] | undefined,
   middle: number | null,
+  openings: KitRecord['systems'],
 ): KitFact {
   const { id, label, quantityCode, methodName, openedAt, expiresAt, uses, used, laboratory, probe } = kit;
   const systems = kit.systems.map(({ systemId, name, firstMs }) => ({
@@ -176,6 +178,7 @@ export function kitFact(
     checks: kit.checks.map((check) => ({ ...check, ...moment(check.at) })),
     pairs: kit.pairs.map(({ at, ...pair }) => ({ ...pair, day: moment(at).day })),
     systems,
+    openings,
   };
 }
 

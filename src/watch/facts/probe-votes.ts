@@ -44,8 +44,7 @@ export function doubtedSources(
   );
   const judged = (one: DoubtedSource) =>
     votes.some(
-      ({ trace }) =>
-        trace.code === one.code && trace.methodId === one.methodId && trace.kitId === one.kitId,
+      ({ trace }) => trace.code === one.code && trace.methodId === one.methodId && trace.kitId === one.kitId,
     );
   return [...now, ...kept.filter((one) => !judged(one))];
 }
@@ -73,9 +72,7 @@ export function temperaturesWithVote(
     const { day, sources } = fact;
     const own = sources?.filter(
       ({ methodId, kitId }) =>
-        !doubted.some(
-          (one) => one.methodId === methodId && one.kitId === kitId && day + 1 > one.sinceDay,
-        ),
+        !doubted.some((one) => one.methodId === methodId && one.kitId === kitId && day + 1 > one.sinceDay),
     );
     if (own === undefined || own.length === sources?.length) return [fact];
     const readings = own.reduce((sum, one) => sum + one.readings, 0);

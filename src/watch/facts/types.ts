@@ -1,5 +1,6 @@
 import type { Base, ConditionState, EquipmentKind, Flow, OffThing } from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import type { KitRecord } from '../../water/kits/bias.rules.ts';
 import type {
   ChangeFact,
   DoseFact,
@@ -172,6 +173,8 @@ export interface KitFact {
   pairs?: readonly { day: number; old: number; value: number; u: number }[];
   /** Readings of its quantity, by any kit, in every system it is used in. */
   systems: { systemId: string; name: string; firstDay: number; readings: readonly ReadingFact[] }[];
+  /** The readings about its first use, by which it is judged; left out where the past is, of which `systems` tells. */
+  openings?: KitRecord['systems'];
 }
 
 /** A kit put away of late that was used in the system until then, and the farm's other kits for its quantity. */

@@ -92,7 +92,8 @@ function kitAt(kit: KitFact, day: number): KitFact[] {
   const checks = kit.checks.filter((check) => check.day <= day);
   const pairs = (kit.pairs ?? []).filter((pair) => pair.day <= day);
   const used = kit.used - later.length - (kit.checks.length - checks.length);
-  return [{ ...kit, systems, checks, pairs, used: Math.max(0, used), retiredDay: null }];
+  const { openings: _, ...known } = kit;
+  return [{ ...known, systems, checks, pairs, used: Math.max(0, used), retiredDay: null }];
 }
 
 function lotAt(lot: LotFact, day: number): LotFact {

@@ -49,20 +49,36 @@ interface WaterRow extends KitWaterReading {
 }
 
 /**
+ * The readings about the first use of each kit, in the systems in which it was used first: the one record by which pages and
+ * the watch judge whether the level stepped with it. One query, however many kits.
+ */
+export async function loadKitOpenings(
+  pool: pg.Pool,
+  kitIds: readonly string[],
+): Promise<Map<string, KitRecord['systems']>> {
+  if (kitIds.length === 0) return new Map();
+  const { rows } = await pool.query<WaterRow>(waterQuery, [[...kitIds]]);
+  return new Map(
+    [...Map.groupBy(rows, (row) => row.ofKit)].map(([kitId, own]) => {
+      const bySystem = [...Map.groupBy(own, (row) => row.systemId).values()];
+      return [kitId, bySystem.map((readings) => ({ firstDay: readings[0]?.firstDay ?? 0, readings }))];
+    }),
+  );
+}
+
+/**
  * What is known of the bias of each kit, from its checks, its pairs with the kit before, and the step of the readings where
  * it was first used. Two queries, however many kits.
  */
 export async function kitBiases(pool: pg.Pool, kitIds: readonly string[]): Promise<Map<string, KitBias>> {
   if (kitIds.length === 0) return new Map();
-  const [kits, water] = await Promise.all([
+  const [kits, openings] = await Promise.all([
     pool.query<Omit<KitRecord, 'systems'> & { label: string }>(kitQuery, [[...kitIds]]),
-    pool.query<WaterRow>(waterQuery, [[...kitIds]]),
+    loadKitOpenings(pool, kitIds),
   ]);
-  const byKit = Map.groupBy(water.rows, (row) => row.ofKit);
   return new Map(
     kits.rows.map(({ label, ...kit }) => {
-      const bySystem = [...Map.groupBy(byKit.get(kit.id) ?? [], (row) => row.systemId).values()];
-      const systems = bySystem.map((readings) => ({ firstDay: readings[0]?.firstDay ?? 0, readings }));
+      const systems = openings.get(kit.id) ?? [];
       return [kit.id, { kitId: kit.id, label, ...judgeKitRecord({ ...kit, systems }) }];
     }),
   );

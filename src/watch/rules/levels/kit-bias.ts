@@ -8,7 +8,9 @@ import type { KitFact, SystemFacts } from '../../facts/types.ts';
 export const suspectedPercent = 5;
 
 /** What a kit’s checks, pairs and readings say of its bias. Kept with the kit, since most rules ask for it. */
-export const judgedKit = memoize<KitFact, KitJudgement>(judgeKitRecord);
+export const judgedKit = memoize<KitFact, KitJudgement>((kit) =>
+  judgeKitRecord({ ...kit, systems: kit.openings ?? kit.systems }),
+);
 
 /** Whether there is enough to suspect it, and as much by accident is rarer than `suspected` %. */
 export const isSuspect = ({ p, enough }: KitJudgement, suspected: number): boolean =>
