@@ -12,6 +12,8 @@ export interface LightStress {
   estimated: boolean;
   /** What it is used to, as light at full light under the same lamps. */
   accustomedPar: number;
+  /** False where no light is known before this one and it is too new to be used to: what it came used to is a guess. */
+  knownBefore: boolean;
   ratio: number;
   /** What it bears: the lower of the ceiling and the step from what it is used to. */
   bearsPar: number;
@@ -80,6 +82,7 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
     error: now.error,
     estimated: now.estimated,
     accustomedPar,
+    knownBefore: light.length > 1 || acclimation !== null || today - now.fromDay >= settled * days,
     ratio: now.dli / accustomed,
     bearsPar: lowest.par,
     by: lowest.by,
@@ -91,6 +94,9 @@ export function lightStress(lot: LotFact, today: number): LightStress | null {
     adaptsIn: daysUntilAccustomed(accustomed, now.dli, days, 0.05),
   };
 }
+
+/** Time constants after which a lot is used to a light within 5 % (first-order adaptation). */
+const settled = 3;
 
 interface Limit {
   par: number;

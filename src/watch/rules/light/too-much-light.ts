@@ -110,7 +110,9 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
     severity: stressed.severity,
     score: stressed.score,
     title: titleOf(stressed),
-    numbers: `used to ${numberOf(stress.accustomedPar)}, stands under ${numberOf(stress.par)} ${since}`,
+    numbers: stress.knownBefore
+      ? `used to ${numberOf(stress.accustomedPar)}, stands under ${numberOf(stress.par)} ${since}`
+      : `stands under ${numberOf(stress.par)} ${since}; its light before that was never known`,
     number: par('Light at its place', stress.par),
     limit: {
       ...par(stress.by === 'ceiling' ? 'Ceiling of its kind' : 'What it bears now', stress.bearsPar),
@@ -122,7 +124,7 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
       correct(
         lot.acclimation !== null
           ? acclimationStep(lot.acclimation)
-          : `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; raise it again by small steps, a week each.`,
+          : `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; ${afterwards(stress)}`,
         down('light'),
         ...(lot.acclimation === null ? [done('place')] : []),
       ),
@@ -132,15 +134,23 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
   };
 }
 
+const afterwards = ({ knownBefore }: LightStress) =>
+  knownBefore
+    ? 'raise it again by small steps, a week each.'
+    : 'its light before was never known, so nobody can say what it is used to: look at it each day for a week, and shade it more where it pales.';
+
 const acclimationStep = ({ name }: NonNullable<LotFact['acclimation']>) =>
   `Its acclimation “${name}” does not go this far yet: take it back to the light of its last step, and go on by the plan.`;
 
-function figuresOf({ accustomedPar, ratio, error, estimated, adaptsIn }: LightStress): Finding['figures'] {
+function figuresOf(stress: LightStress): Finding['figures'] {
+  const { accustomedPar, ratio, error, estimated, adaptsIn, knownBefore } = stress;
   const basis = estimated ? ', scaled from a survey at another lamp setting' : ', surveyed';
+  const sure = { label: 'How sure', text: `± ${numberOf(error)}${basis}` };
+  if (!knownBefore) return [{ label: 'Used to', text: 'not known: its light before was never known' }, sure];
   return [
     { label: 'Used to', text: `${numberOf(accustomedPar)} µmol/(m² s)` },
     { label: 'A day, over what it is used to', text: `${numberWords(ratio, 2)} times` },
-    { label: 'How sure', text: `± ${numberOf(error)}${basis}` },
+    sure,
     { label: 'Used to it within 5\u00a0%', text: `in ${Math.ceil(adaptsIn)} days, if it bears it` },
   ];
 }
