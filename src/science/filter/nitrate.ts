@@ -131,7 +131,7 @@ class NitrateFilter {
   read(reading: NitrateReading): NitrateStep {
     this.#advance(reading.day);
     const correction = this.#correct(reading);
-    const jumped = this.#jumped(correction);
+    const jumped = this.#jumped(correction, reading.confirmed === true);
     this.#estimate = jumped ? this.#reopened(reading, correction) : correction.estimate;
     this.#knowLevelPositive();
     return { ...this.stateAt(reading.day), reading, surprise: correction.z, cut: correction.cut, jumped };
@@ -203,10 +203,11 @@ class NitrateFilter {
       : correct(this.#estimate, sight, value, limit);
   }
 
-  #jumped({ cut, z }: Correction): boolean {
+  /** Several readings running were cut on one side, or a repeat confirmed one that lies far off: no slip, but the water. */
+  #jumped({ cut, z }: Correction, confirmed: boolean): boolean {
     const sameSide = Math.sign(z) === Math.sign(this.#cutRun);
     this.#cutRun = cut ? (sameSide ? this.#cutRun : 0) + Math.sign(z) : 0;
-    const jumped = Math.abs(this.#cutRun) >= this.#options.jumpAfter;
+    const jumped = Math.abs(this.#cutRun) >= this.#options.jumpAfter || (cut && confirmed);
     if (jumped) this.#cutRun = 0;
     return jumped;
   }

@@ -33,20 +33,21 @@ export function highFinding(
   now: Date,
 ): Finding {
   const quantity = quantityNamed(facts, 'nitrate');
-  const estimate =
-    facts.changes.length === 0 || atLeast ? null : nitrateEstimate(facts, kitJudgements(facts), now);
-  const said = estimate === null ? null : nitrateSaid(facts, estimate, now);
+  const estimate = atLeast ? null : nitrateEstimate(facts, kitJudgements(facts), now);
+  const said = estimate === null || facts.changes.length === 0 ? null : nitrateSaid(facts, estimate, now);
+  // What pages say, also where a kit under suspicion was left out of the judgement.
+  const shown = level.from !== 'unconfirmed' && estimate !== null ? estimate.state.level : level.value;
   return {
     ...subjectOf(facts, 'high'),
     status: stale ? 'unknown' : fires ? 'fires' : 'stays',
     severity: highSeverity(facts, level.value, values),
     score: level.value / edge,
     title: `${facts.name}: nitrate is ${z < 1 ? 'at its upper edge' : 'too high'}`,
-    numbers: `${atLeast ? 'more than ' : ''}${say(quantity, level.value)}, at most ${say(quantity, edge)}`,
+    numbers: `${atLeast ? 'more than ' : ''}${say(quantity, shown)}, at most ${say(quantity, edge)}`,
     number: amount(
       quantity,
       atLeast ? 'At least, beyond the scale of the test' : 'Level, from all tests',
-      level.value,
+      shown,
     ),
     limit: { ...amount(quantity, 'Upper edge', edge), source },
     figures: atLeast

@@ -1,8 +1,11 @@
+import { memoizeWith } from '../../../platform/memoize.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { estimateNitrate } from '../../../water/estimates/nitrate.rules.ts';
+import { withoutDoubted } from '../../../water/record/doubted.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { withoutKitBias } from '../levels/kit-bias.ts';
-import { levelSinceLastEvent } from '../levels/last-event.ts';
+import { sinceLastEvent } from '../levels/last-event.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
@@ -38,15 +41,10 @@ export function nitrateAgainstEdge(
   now: Date,
   trouble: number,
 ): NitrateAgainstEdge | null {
-  const today = dayOf(now);
-  const recent = readings.filter(({ day }) => day > today - historyDays);
-  const relied = recent.filter(({ trust }) => trust !== 'unconfirmed');
-  const last = recent.at(-1);
-  const size = Math.max(smallLevel, lowerMiddle(recent.slice(-10).map(({ value }) => value)));
-  const followed = levelSinceLastEvent(facts, relied.length > 0 ? relied : recent);
-  const track = trackLevel(followed, swing * size, noShift);
-  if (last === undefined || track === null) return null;
-  const level = beyondScale(recent) ?? levelNow(recent, track);
+  const last = readings.at(-1);
+  if (last === undefined) return null;
+  const level = beyondScale(readings) ?? readOnce(last) ?? estimated(facts, readings, now);
+  if (level === null) return null;
   const { bandHigh = null, limitHigh = null, source = '' } = facts.kept.get('nitrate') ?? {};
   const edge = Math.min(bandHigh ?? Infinity, limitHigh ?? trouble);
   const own = bandHigh !== null || limitHigh !== null;
@@ -55,9 +53,27 @@ export function nitrateAgainstEdge(
     edge,
     source: own ? source : 'Practice of growers, no source: trouble from about 30 to 40 mg/L as NO₃.',
     z: (level.value - edge) / level.sd,
-    stale: today - last.day > Math.max(30, 3 * usualGap(recent)),
+    stale: dayOf(now) - last.day > Math.max(30, 3 * usualGap(readings)),
     atLeast: last.above === true,
   };
+}
+
+/** Where only a test that nobody repeated yet says so: what it read. */
+const readOnce = ({ trust, value, u, below }: ReadingFact): Level | null =>
+  trust === 'unconfirmed' && !below ? { value, sd: Math.max(u, 1e-9), from: 'unconfirmed' } : null;
+
+/**
+ * The level that pages draw and plans start from, as sure as the tests are: what is not known of the kit's bias is left to
+ * the rule on kits.
+ */
+function estimated(facts: SystemFacts, readings: readonly ReadingFact[], now: Date): Level | null {
+  const counted = withoutDoubted('nitrate', sinceLastEvent(facts, readings), facts.doubted);
+  const estimate = estimateNitrate(facts, counted, now);
+  const recent = counted.filter(({ day }) => day > dayOf(now) - historyDays);
+  const size = Math.max(smallLevel, lowerMiddle(recent.slice(-10).map(({ value }) => value)));
+  const track = trackLevel(recent, swing * size, noShift);
+  if (estimate === null || track === null) return null;
+  return { ...levelNow(recent, track), value: estimate.state.level };
 }
 
 /** A bound of the last days still holds beside a lower one; own choice. */
@@ -76,9 +92,12 @@ function beyondScale(recent: readonly ReadingFact[]): Level | null {
 }
 
 /** Where nitrate stands clearly above its edge, by readings that are relied on and no biased kit's; else null. */
-export function nitrateRaised(facts: SystemFacts, now: Date): NitrateAgainstEdge | null {
-  const { readings } = withoutKitBias(facts, 'nitrate', facts.readings.get('nitrate') ?? []);
-  const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
-  const nitrate = nitrateAgainstEdge(facts, relied, now, troubleFrom);
-  return nitrate !== null && nitrate.z >= clearly && !nitrate.stale ? nitrate : null;
-}
+export const nitrateRaised: (facts: SystemFacts, now: Date) => NitrateAgainstEdge | null = memoizeWith(
+  (facts: SystemFacts, _now: Date) => facts,
+  (facts: SystemFacts, now: Date) => {
+    const { readings } = withoutKitBias(facts, 'nitrate', facts.readings.get('nitrate') ?? []);
+    const relied = readings.filter(({ trust }) => trust !== 'unconfirmed');
+    const nitrate = nitrateAgainstEdge(facts, relied, now, troubleFrom);
+    return nitrate !== null && nitrate.z >= clearly && !nitrate.stale ? nitrate : null;
+  },
+);
