@@ -1,4 +1,4 @@
-// The drawing of a rack: zoom, choosing free slots to take a lot in there, and moving a lot by tapping it and a slot, or by
+// The drawing of a rack: zoom, choosing free slots to take a lot in there, ticking lots, and moving a lot by tapping it and a slot, or by
 // dragging it. What the move means is shown
 // before anything is done; the move itself is confirmed on its own page, as without this script.
 
@@ -25,6 +25,8 @@ let movingLot = region?.dataset.movingLot ?? null;
 let moveMode = false;
 /** While slots are chosen to take a lot in there: each by a tap, or several by dragging over them. Else null. */
 let choosing: Set<string> | null = null;
+/** In tick mode a tap on a lot ticks its box in the table below. */
+let tickMode = false;
 /** True while the pointer is down and draws over slots. */
 let drawing = false;
 /** The slot where it began: what the tap did there, moving on does not undo. */
@@ -145,12 +147,33 @@ function startChoosing(start: boolean): void {
   else setMessage();
 }
 
+const boxOf = (lot: string | undefined): HTMLInputElement | undefined =>
+  [...document.querySelectorAll<HTMLInputElement>('input[name="lot"]')].find((box) => box.value === lot);
+
+/** Shows on the drawing which lots are ticked. */
+function showTicks(): void {
+  for (const cell of region?.querySelectorAll<SVGAElement>('a[data-lot]') ?? [])
+    cell.classList.toggle('ticked', boxOf(cell.dataset.lot)?.checked === true);
+}
+
+function tickLot(cell: SVGAElement | null): void {
+  const box = boxOf(cell?.dataset.lot);
+  if (box === undefined) return;
+  box.checked = !box.checked;
+  box.dispatchEvent(new Event('change', { bubbles: true }));
+}
+
 function onTap(event: MouseEvent): void {
   if (choosing !== null) {
     event.preventDefault();
     return;
   }
   const cell = cellAt(event.target);
+  if (tickMode && cell !== null) {
+    event.preventDefault();
+    tickLot(cell);
+    return;
+  }
   if (cell === null || !moveMode || cell.dataset.slot === undefined) return;
   event.preventDefault();
   if (cell.dataset.lot !== undefined) {
@@ -178,7 +201,8 @@ function onDown(event: PointerEvent): void {
     if (cell?.dataset.slot !== undefined) chooseSlot(cell, !choosing.has(cell.dataset.slot));
     return;
   }
-  if (event.pointerType !== 'mouse' || event.button !== 0 || cell?.dataset.lot === undefined) return;
+  if (event.pointerType !== 'mouse' || event.button !== 0 || cell?.dataset.lot === undefined || tickMode)
+    return;
   drag = { lot: cell.dataset.lot, x: event.clientX, y: event.clientY, started: false };
 }
 
@@ -219,24 +243,27 @@ if (tools !== null) {
   tools.hidden = false;
   for (const button of tools.querySelectorAll<HTMLButtonElement>('[data-zoom]'))
     button.addEventListener('click', () => resize(Number(button.dataset.zoom)));
-  const toggle = tools.querySelector<HTMLButtonElement>('[data-moving]');
-  const choose = tools.querySelector<HTMLButtonElement>('[data-choosing]');
-  choose?.addEventListener('click', () => {
-    moveMode = false;
-    toggle?.setAttribute('aria-pressed', 'false');
-    chooseLot(null);
-    startChoosing(choosing === null);
-    choose.setAttribute('aria-pressed', String(choosing !== null));
-  });
-  toggle?.addEventListener('click', () => {
-    moveMode = !moveMode;
-    toggle.setAttribute('aria-pressed', String(moveMode));
-    choose?.setAttribute('aria-pressed', 'false');
-    startChoosing(false);
-    chooseLot(null);
-    if (moveMode) setMessage('Tap the lot to be moved.');
-    else setMessage();
-  });
+  // One of the ways of tapping at a time.
+  const modes = { moving: '[data-moving]', choosing: '[data-choosing]', tapping: '[data-tapping]' } as const;
+  const buttons = Object.entries(modes).map(([mode, selector]) => ({
+    mode,
+    button: tools.querySelector<HTMLButtonElement>(selector),
+  }));
+  for (const { mode, button } of buttons)
+    button?.addEventListener('click', () => {
+      const on = button.getAttribute('aria-pressed') !== 'true';
+      for (const other of buttons)
+        other.button?.setAttribute('aria-pressed', String(on && other.mode === mode));
+      chooseLot(null);
+      startChoosing(on && mode === 'choosing');
+      moveMode = on && mode === 'moving';
+      tickMode = on && mode === 'tapping';
+      if (moveMode) setMessage('Tap the lot to be moved.');
+      if (tickMode) setMessage('Tap lots to tick them; tap again to untick.');
+    });
+  document.addEventListener('change', showTicks);
+  addEventListener('pageshow', showTicks);
+  showTicks();
   region?.addEventListener('pointerdown', onDown);
   addEventListener('pointermove', onMove);
   addEventListener('pointerup', onUp);

@@ -6,6 +6,7 @@ import { movePlanPages } from './move-plans/move-plans.pages.ts';
 import { newMovePlanPages } from './move-plans/new.pages.ts';
 import { moveApi } from './moves/moves.api.ts';
 import { movePages } from './moves/moves.pages.ts';
+import { severalMovePages } from './moves/several.pages.ts';
 import { overviewPages } from './overview/overview.pages.ts';
 import { rackPages } from './rack-page/rack.pages.ts';
 import { surveyPages } from './survey-pages/surveys.pages.ts';
@@ -17,6 +18,7 @@ export function racksArea(app: FastifyInstance, service: Service): void {
   surveyPages(app, service);
   lampSettingPages(app, service);
   movePages(app, service);
+  severalMovePages(app, service);
   moveApi(app, service);
   newMovePlanPages(app, service);
   movePlanPages(app, service);

@@ -22,6 +22,10 @@ import { lotApi } from './lots/lots.api.ts';
 import { lotPages } from './lots/lots.pages.ts';
 import { searchPages } from './lots/search.pages.ts';
 import { readinessPages } from './sales/readiness.pages.ts';
+import { severalConditionPages } from './several/conditions.pages.ts';
+import { retirementPages } from './several/counts.pages.ts';
+import { figurePages } from './several/figures.pages.ts';
+import { severalHoldPages } from './several/holds.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(
@@ -32,6 +36,10 @@ export async function stockArea(
   searchPages(app, service);
   lotPages(app, service);
   readinessPages(app, service);
+  figurePages(app, service);
+  severalHoldPages(app, service);
+  retirementPages(app, service);
+  severalConditionPages(app, service);
   recordPages(app, service, lotEvents);
   recordApi(app, service, lotEvents);
   cardPages(app, service);

@@ -43,17 +43,21 @@ export async function effectOfMove(service: Service, lot: MovableLot, slotIds: s
   const taken = target.slots.find((slot) => slot.lot !== null && slot.lot.id !== lot.id)?.lot ?? null;
   const present = before.find((slot) => own.includes(slot.id)) ?? null;
   const needs = habits.get(lot.id);
-  const effect = needs === undefined ? noEffect : overSlots(target, present, needs);
+  const effect = needs === undefined ? noEffect : overSlots(target.slots, present, needs);
   return { target, taken, effect, neighbours: neighbours.map(neighbourWords) };
 }
 
 const noEffect: MoveEffect = { statements: [], risks: [], inSteps: false };
 
 /** Over several slots the brightest counts for light, and a jet at any of them counts. */
-function overSlots(target: MoveTarget, present: SlotOccupancy | null, needs: LotPlaceCare): MoveEffect {
-  const [brightest] = [...target.slots].sort((a, b) => (b.light?.par ?? -1) - (a.light?.par ?? -1));
+export function overSlots(
+  slots: readonly SlotOccupancy[],
+  present: SlotOccupancy | null,
+  needs: LotPlaceCare,
+): MoveEffect {
+  const [brightest] = [...slots].sort((a, b) => (b.light?.par ?? -1) - (a.light?.par ?? -1));
   if (brightest === undefined) return noEffect;
-  const jet = target.slots.some((slot) => slot.jet);
+  const jet = slots.some((slot) => slot.jet);
   return moveEffect(present, { ...brightest, jet }, needs);
 }
 

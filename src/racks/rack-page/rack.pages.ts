@@ -7,6 +7,7 @@ import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
+import { tickBar, ticksOf, withTicks } from '../../stock/base/ticks.ts';
 import { occupantsOf, type SlotOccupancy, slotOccupancy } from '../../stock/places/occupancy.ts';
 import { LIGHT_STEPS } from '../drawing/light-tones.rules.ts';
 import { shortAge, shortConditionWords } from '../drawing/lot-words.rules.ts';
@@ -39,6 +40,9 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
     rackAlerts(service.pool, rack.id, now),
   ]);
   const view = viewOf(request);
+  const ticked = ticksOf(request.query);
+  const tables = tablesOf(slots, extrapolatedSlots(slots), now);
+  const pathOf = (one: RackView) => `/racks/${rack.id}${one === 'light' ? '' : `?view=${one}`}`;
   const { timeZone } = request.site;
   const { rows, columns, base } = rack;
   const extrapolated = extrapolatedSlots(slots);
@@ -49,16 +53,26 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
     where: `${rack.depthMm / 10} cm deep, ${baseWords[rack.base]}`,
     sentences: lightSentences(light, timeZone),
     light,
-    views: rackViews.map((one) => ({ view: one, text: rackViewWords[one], current: one === view })),
+    views: rackViews.map((one) => ({
+      href: withTicks(pathOf(one), ticked),
+      text: rackViewWords[one],
+      current: one === view,
+    })),
     view,
     steps: LIGHT_STEPS.join(', '),
     contoured: layout.contours.map((line) => numberWords(line.value)).join(', '),
     extrapolated: extrapolated.size,
     picture: drawRack(layout, name, hrefOf),
     ...alertsOf(alerts),
-    ...tablesOf(slots, extrapolated, now),
+    ...tables,
+    lots: tables.lots.map((lot) => ({ ...lot, ticked: ticked.includes(lot.code) })),
+    ticks: tickBar(
+      ticked,
+      tables.lots.map((lot) => lot.code),
+      pathOf(view),
+    ),
   };
-  const scripts = ['/assets/rack.js'];
+  const scripts = ['/assets/rack.js', '/assets/ticking.js'];
   return showPage(service, request, reply, 'racks/rack', data, { title: rack.name, area: 'racks', scripts });
 }
 

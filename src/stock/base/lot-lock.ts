@@ -1,5 +1,6 @@
 import type { Lot } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
 
@@ -12,18 +13,30 @@ export async function lockLot(tx: Tx, id: string): Promise<Lot> {
 }
 
 /** How many pieces there were at a moment by the ledger, lines of that moment included. */
-export async function piecesAt(tx: Tx, lotId: string, at: Date): Promise<number> {
-  const { _sum } = await tx.ledgerEntry.aggregate({
-    where: { lotId, at: { lte: at } },
-    _sum: { change: true },
-  });
-  return _sum.change ?? 0;
+export const piecesAt = async (tx: Tx, lotId: string, at: Date): Promise<number> =>
+  (await piecesOfLots(readerOf(tx), [lotId], at)).get(lotId) ?? 0;
+
+/** The same of several lots. One query. */
+export async function piecesOfLots(
+  reader: SqlReader,
+  lotIds: readonly string[],
+  at: Date,
+): Promise<ReadonlyMap<string, number>> {
+  const { rows } = await reader.query<{ id: string; pieces: number }>(
+    `SELECT lot_id AS id, sum(change)::int AS pieces FROM ledger_entry
+      WHERE lot_id = ANY($1::uuid[]) AND at <= $2::timestamptz GROUP BY lot_id`,
+    [[...lotIds], at],
+  );
+  return new Map(rows.map(({ id, pieces }) => [id, pieces]));
 }
 
 /** Marks the system in which the lot stands, if any, for an evaluation of its rules. */
-export async function touchSystemOf(work: Work, lotId: string): Promise<void> {
+export const touchSystemOf = (work: Work, lotId: string): Promise<void> => touchSystemsOf(work, [lotId]);
+
+/** Marks the systems in which lots stand for an evaluation of their rules. One query. */
+export async function touchSystemsOf(work: Work, lotIds: readonly string[]): Promise<void> {
   const places = await work.tx.$queryRaw<{ system: string }[]>`
-    SELECT DISTINCT system_id AS system FROM lot_place WHERE lot_id = ${lotId}::uuid`;
+    SELECT DISTINCT system_id AS system FROM lot_place WHERE lot_id = ANY(${[...lotIds]}::uuid[])`;
   for (const { system } of places) work.reevaluate(system);
 }
 

@@ -1,19 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
-import { choice, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
+import { optionalNumber, text } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
-import { pastMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import {
-  CONDITION_STATES,
-  CONDITION_WORDS,
-  conditionWords,
-  GRADE_WORDS,
-} from '../base/condition-states.rules.ts';
+import { conditionWords } from '../base/condition-states.rules.ts';
 import { lotHref } from '../base/lot-href.ts';
-import { capitalized } from '../kinds/care-figure-words.ts';
+import { conditionChoices, conditionNoteSchema, gradeChoices } from '../lots/conditions.schema.ts';
 import { findCondition, noteCondition, voidCondition } from '../lots/conditions.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
@@ -24,22 +18,9 @@ export function conditionPages(app: FastifyInstance, service: Service): void {
   app.post('/conditions/:id/voiding', (request, reply) => postVoiding(service, request, reply));
 }
 
-const states = CONDITION_STATES.map((value) => ({ value, text: CONDITION_WORDS[value] }));
-const grades = [
-  { value: '', text: 'Not said' },
-  ...Object.entries(GRADE_WORDS).map(([value, words]) => ({
-    value,
-    text: capitalized(words),
-  })),
-];
-
-/** What is noted of a lot's condition, as forms and JSON bring it. */
+/** What is noted of one lot: the same, and how many pieces were lost. */
 const conditionSchema = (timeZone: string, now: Date) =>
-  z.object({
-    state: choice(CONDITION_STATES, 'Choose how it looks.'),
-    grade: optionalNumber({ what: 'how much of it', low: 1, high: 3 }),
-    note: optionalText(),
-    at: pastMoment(timeZone, now),
+  conditionNoteSchema(timeZone, now).extend({
     lostPieces: optionalNumber({ what: 'how many were lost', low: 0, high: 100_000 }).pipe(
       z.number().int('Enter whole pieces.').nullable(),
     ),
@@ -52,7 +33,7 @@ const conditionForm: LotForm<ReturnType<typeof conditionSchema>, { id: string }>
   title: () => 'Note how it looks',
   schema: ({ timeZone, now }) => conditionSchema(timeZone, now),
   fresh: () => ({ state: '', grade: '', note: '', at: '', lostPieces: '' }),
-  data: () => ({ states, grades }),
+  data: () => ({ states: conditionChoices, grades: gradeChoices }),
   act: (work, { lot }, value) => noteCondition(work, { lotId: lot.id, ...value }),
   done: (_, { lot }, { state, grade }) => ({
     to: lotHref(lot.code),

@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
-import { optionalChosen, optionalText, text, whole } from '../../platform/web/fields.ts';
+import { optionalChosen, optionalText, whole } from '../../platform/web/fields.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -11,6 +11,7 @@ import { dateWords } from '../../platform/words/times.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { findLot } from '../lots/lots.ts';
+import { holdSchema, usualHoldDays } from '../sales/holds.schema.ts';
 import { addHold, openHolds, releaseHold } from '../sales/holds.ts';
 import { lotReadiness } from '../sales/readiness.ts';
 import { sellPieces } from '../sales/sales.ts';
@@ -24,18 +25,6 @@ export function salePages(app: FastifyInstance, service: Service): void {
 }
 
 const pieces = whole({ what: 'how many pieces', low: 1, high: 100_000 });
-const usualHoldDays = 7;
-
-/** A hold, as forms and JSON bring it. */
-const holdSchema = (today: string) =>
-  z.object({
-    pieces,
-    buyer: text('who it is for', 120),
-    until: z.iso
-      .date({ error: 'Enter a day, like 2026-12-01.' })
-      .refine((day) => day >= today, 'Enter today or a later day.'),
-    note: optionalText(500),
-  });
 
 /** A sale, as forms and JSON bring it. */
 const saleSchema = (timeZone: string, now: Date) =>

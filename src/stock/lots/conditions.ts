@@ -1,9 +1,11 @@
+import { uuidv7 } from 'uuidv7';
 import type { ConditionState } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { conditionWords, isGraded } from '../base/condition-states.rules.ts';
-import { lockLot, lotSubject, touchSystemOf } from '../base/lot-lock.ts';
+import { lockLot, lotSubject, touchSystemOf, touchSystemsOf } from '../base/lot-lock.ts';
 import { countLot } from './ledger.ts';
 
 /** A condition to be noted. */
@@ -25,20 +27,62 @@ export interface ConditionNote {
  */
 export async function noteCondition(work: Work, input: ConditionNote): Promise<{ id: string }> {
   const { lotId, state, note, at } = input;
-  const lot = await lockLot(work.tx, lotId);
-  if (state === 'other' && note === '') {
-    throw new Refusal('Say in the note what you saw.', { field: 'note' });
-  }
-  const grade = isGraded(state) ? input.grade : null;
-  const { id } = await work.tx.condition.create({
-    data: { lotId, state, grade, note, at, accountId: work.accountId },
-  });
-  work.record('condition.noted', lotSubject(lotId), { code: lot.code, state, grade, at, note });
-  await pauseAcclimations(work, { code: lot.code, lotId, state, grade, at });
-  await touchSystemOf(work, lotId);
+  const { code } = await lockLot(work.tx, lotId);
+  refuseUnsaid(input);
+  const [id] = await noteConditions(work, [{ ...input, code }]);
   const pieces = state === 'lost' ? (input.lostPieces ?? null) : null;
   if (pieces !== null && pieces > 0) await countLot(work, { lotId, reason: 'lost', pieces, at, note });
-  return { id };
+  return { id: id as string };
+}
+
+/** @throws Refusal 422 for 'other' without a note */
+function refuseUnsaid({ state, note }: Pick<ConditionNote, 'state' | 'note'>): void {
+  if (state === 'other' && note === '') throw new Refusal('Say in the note what you saw.', { field: 'note' });
+}
+
+/**
+ * Notes how several lots looked, in a fixed number of queries. The lots are locked by the caller; no pieces are taken off
+ * a count.
+ * @returns the ids of the notes, in that order
+ * @throws Refusal 422 for 'other' without a note
+ */
+export async function noteConditions(
+  work: Work,
+  notes: readonly (Omit<ConditionNote, 'lostPieces'> & { code: string })[],
+): Promise<string[]> {
+  const rows = notes.map(({ lotId, state, grade, note, at }) => ({
+    id: uuidv7(),
+    ...{ lotId, state, note, at, accountId: work.accountId },
+    grade: isGraded(state) ? grade : null,
+  }));
+  for (const row of rows) refuseUnsaid(row);
+  await work.tx.condition.createMany({ data: rows });
+  for (const [i, { lotId, state, grade, at, note }] of rows.entries())
+    work.record('condition.noted', lotSubject(lotId), { code: notes[i]?.code, state, grade, at, note });
+  await pauseAcclimations(
+    work,
+    rows.map(({ lotId, state, grade, at }, i) => ({
+      code: notes[i]?.code ?? '',
+      ...{ lotId, state, grade, at },
+    })),
+  );
+  await touchSystemsOf(
+    work,
+    rows.map(({ lotId }) => lotId),
+  );
+  return rows.map(({ id }) => id);
+}
+
+/** How each of these lots looked when somebody last looked; those that nobody looked at are left out. One query. */
+export async function lastLooks(
+  reader: SqlReader,
+  lotIds: readonly string[],
+): Promise<ReadonlyMap<string, { state: ConditionState; grade: number | null; at: Date }>> {
+  const { rows } = await reader.query<{ id: string; state: ConditionState; grade: number | null; at: Date }>(
+    'SELECT lot_id AS id, state, grade, at FROM lot_look WHERE lot_id = ANY($1::uuid[])',
+    [[...lotIds]],
+  );
+  return new Map(rows.map(({ id, ...look }) => [id, look]));
 }
 
 /** A noted condition with its lot. @throws Refusal 404 */
@@ -72,20 +116,26 @@ interface ConditionSeen {
 }
 
 /**
- * Pauses the running acclimations of a lot that was seen paling or bleached since they were made. A recovery goes on:
+ * Pauses the running acclimations of lots that were seen paling or bleached since they were made. A recovery goes on:
  * it begins with a bleached lot, and gives it more light only after it was found well.
  */
-async function pauseAcclimations(
-  work: Work,
-  { code, lotId, state, grade, at }: ConditionSeen,
-): Promise<void> {
-  if (state !== 'paling' && state !== 'bleached') return;
-  const reason = `${code} was seen ${conditionWords(state, grade).toLowerCase()}`;
-  const paused = await work.tx.$queryRaw<{ id: string; name: string }[]>`
-    UPDATE acclimation SET paused_at = ${work.now}, pause_reason = ${reason}, version = version + 1
-     WHERE ended_at IS NULL AND paused_at IS NULL AND purpose <> 'recovery' AND created_at <= ${at}
-       AND id IN (SELECT acclimation_id FROM acclimation_lot WHERE lot_id = ${lotId}::uuid AND ended_at IS NULL)
-    RETURNING id, name`;
-  for (const { id, name } of paused)
+async function pauseAcclimations(work: Work, seen: readonly ConditionSeen[]): Promise<void> {
+  const pale = seen.filter(({ state }) => state === 'paling' || state === 'bleached');
+  if (pale.length === 0) return;
+  const rows = pale.map(({ code, lotId, state, grade, at }) => ({
+    lotId,
+    at,
+    reason: `${code} was seen ${conditionWords(state, grade).toLowerCase()}`,
+  }));
+  const paused = await work.tx.$queryRaw<{ id: string; name: string; reason: string }[]>`
+    UPDATE acclimation SET paused_at = ${work.now}, pause_reason = pale.reason, version = version + 1
+      FROM (SELECT DISTINCT ON (member.acclimation_id) member.acclimation_id, seen.reason
+              FROM json_to_recordset(${JSON.stringify(rows)}::json) AS seen ("lotId" uuid, at timestamptz, reason text)
+              JOIN acclimation_lot AS member ON member.lot_id = seen."lotId" AND member.ended_at IS NULL
+              JOIN acclimation AS running ON running.id = member.acclimation_id AND running.created_at <= seen.at
+             ORDER BY member.acclimation_id, seen.reason) AS pale
+     WHERE acclimation.id = pale.acclimation_id AND ended_at IS NULL AND paused_at IS NULL AND purpose <> 'recovery'
+    RETURNING acclimation.id, acclimation.name, acclimation.pause_reason AS reason`;
+  for (const { id, name, reason } of paused)
     work.record('acclimation.paused', { type: 'acclimation', id }, { name, reason });
 }

@@ -2,8 +2,9 @@ import type { LedgerReason } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
-import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
+import { lockLot, lotSubject, piecesAt, touchSystemOf, touchSystemsOf } from '../base/lot-lock.ts';
 import { clearPlace } from '../places/placements.ts';
+import { clearPlaces } from '../places/several-moves.ts';
 
 /** What people enter by hand; cuts, splits and tags write their own lines. */
 export const COUNT_REASONS = ['lost', 'sold', 'received', 'recount'] as const;
@@ -66,4 +67,35 @@ export async function countLot(work: Work, count: Count): Promise<{ pieces: numb
   const left = lot.pieces + change;
   if (left === 0) await clearPlace(work, lotId, at);
   return { pieces: left, entryId };
+}
+
+/** A change of one lot's count among those of several; the change of pieces is known already. */
+export interface LotCount {
+  lotId: string;
+  code: string;
+  change: number;
+  /** Pieces that are left. */
+  left: number;
+}
+
+/**
+ * Changes the counts of several lots in a fixed number of queries: each by a line in its ledger. Lots with no pieces left
+ * leave their slots. The lots are locked by the caller, who has refused what is more than there is.
+ */
+export async function countLots(
+  work: Work,
+  counts: readonly LotCount[],
+  { reason, at, note }: Pick<Count, 'reason' | 'at' | 'note'>,
+): Promise<void> {
+  if (counts.length === 0) return;
+  const ids = counts.map(({ lotId }) => lotId);
+  await touchSystemsOf(work, ids);
+  const line = { at, reason, note, accountId: work.accountId };
+  await work.tx.ledgerEntry.createMany({
+    data: counts.map(({ lotId, change }) => ({ lotId, change, ...line })),
+  });
+  for (const { lotId, code, change } of counts)
+    work.record(`ledger.${reason}`, lotSubject(lotId), { code, change, at, note });
+  const gone = counts.filter(({ left }) => left === 0).map(({ lotId }) => lotId);
+  await clearPlaces(work, gone, at);
 }

@@ -19,7 +19,7 @@ import type { LotEdit, NewLot } from './lots.ts';
 import { LOT_SETS } from './search.ts';
 
 /** A price of one piece in the site's currency, as minor units; null where none was typed. */
-const price = (currency: string | null) =>
+export const price = (currency: string | null) =>
   optionalText(40).transform((typed, context): number | null => {
     if (typed === '') return null;
     const minor = currency === null ? null : parseAmount(typed, currency);

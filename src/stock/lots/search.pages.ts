@@ -5,6 +5,7 @@ import { priceWords } from '../../platform/words/money.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { readCode } from '../base/codes.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { tickBar, ticksOf, withTicks } from '../base/ticks.ts';
 import { capitalized } from '../kinds/care-figure-words.ts';
 import { listGroups } from '../kinds/kinds.ts';
 import { placeDrawing } from '../places/place-drawing.ts';
@@ -64,18 +65,18 @@ function shortTitle(title: string, code: string): string {
   return capitalized(rest);
 }
 
-function rowOf(lot: ListedLot) {
+function rowOf(lot: ListedLot, ticked: readonly string[]) {
   const alerts = lot.alerts.map(({ severity, title }) => ({ severity, short: shortTitle(title, lot.code) }));
   const price = lot.price === null ? '' : priceWords(lot.price);
   const drawing = lot.drawn === null ? '' : placeDrawing(lot.drawn);
-  return { ...lot, alerts, price, placeDrawing: drawing, href: lotHref(lot.code) };
+  return { ...lot, alerts, price, placeDrawing: drawing, href: lotHref(lot.code), ticked: ticked.includes(lot.code) };
 }
 
-function pagerOf(listQuery: ListQuery, { total, page, perPage }: LotPage) {
+function pagerOf({ total, page, perPage }: LotPage) {
   const last = Math.min(page * perPage, total);
   return {
-    newer: page > 1 ? hrefOf({ ...listQuery, page: page - 1 }) : '',
-    older: last < total ? hrefOf({ ...listQuery, page: page + 1 }) : '',
+    newer: page > 1 ? page - 1 : '',
+    older: last < total ? page + 1 : '',
     text: `${numberWords((page - 1) * perPage + 1)} to ${numberWords(last)} of ${numberWords(total)}`,
   };
 }
@@ -89,6 +90,7 @@ function countOf(siteId: string, { q, only, group }: ListQuery, value: number) {
 
 async function showStock(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const listQuery = lotQuerySchema.parse(request.query);
+  const ticked = ticksOf(request.query);
   const code = listQuery.q === '' ? null : await existingCode(service.db, request.site.id, listQuery.q);
   if (code !== null) return reply.redirect(lotHref(code), 303);
   const { q: text, only, group: groupId, page } = listQuery;
@@ -101,14 +103,20 @@ async function showStock(service: Service, request: FastifyRequest, reply: Fasti
     asked: { ...listQuery, group: listQuery.group ?? '' },
     sets: sets.map((set) => ({
       text: set.text,
-      href: hrefOf({ ...listQuery, only: set.only, page: 1 }),
+      href: withTicks(hrefOf({ ...listQuery, only: set.only, page: 1 }), ticked),
       current: set.only === only,
     })),
     groups: groups.map(({ id, name }) => ({ value: id, text: name })),
-    lots: found.lots.map(rowOf),
+    lots: found.lots.map((lot) => rowOf(lot, ticked)),
+    ticks: tickBar(
+      ticked,
+      found.lots.map((lot) => lot.code),
+      hrefOf(listQuery),
+    ),
     count: countOf(request.site.id, listQuery, found.total),
     empty: emptyWords(listQuery),
-    pager: pagerOf(listQuery, found),
+    pager: pagerOf(found),
   };
-  return showPage(service, request, reply, 'stock/stock', data, { title: 'Stock', area: 'stock' });
+  const scripts = ['/assets/ticking.js'];
+  return showPage(service, request, reply, 'stock/stock', data, { title: 'Stock', area: 'stock', scripts });
 }

@@ -1,4 +1,5 @@
 import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 
@@ -104,4 +105,18 @@ export async function refuseTaken(
 export async function placeOfSlots(db: Reader, ids: readonly string[]): Promise<string> {
   const slots = await db.slot.findMany({ where: { id: { in: [...ids] } }, include: { rack: true } });
   return slots[0] === undefined ? '' : placeWords(slots[0].rack.name, slots);
+}
+
+/** Every cell of the racks that have one of these slots. One query. */
+export async function cellsOfRacks(
+  reader: SqlReader,
+  slotIds: readonly string[],
+): Promise<(Cell & { id: string; rackId: string; rackName: string })[]> {
+  const { rows } = await reader.query<Cell & { id: string; rackId: string; rackName: string }>(
+    `SELECT slot.id, slot.rack_id AS "rackId", rack.name AS "rackName", slot.row, slot."column" FROM slot JOIN rack ON rack.id = slot.rack_id
+      WHERE slot.rack_id IN (SELECT rack_id FROM slot WHERE id = ANY($1::uuid[]))
+        AND slot.row <= rack.rows AND slot."column" <= rack.columns`,
+    [[...slotIds]],
+  );
+  return rows;
 }

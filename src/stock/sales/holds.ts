@@ -1,3 +1,4 @@
+import { uuidv7 } from 'uuidv7';
 import type { Hold } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
@@ -19,23 +20,41 @@ export interface NewHold {
 export const openHolds = (db: Reader, lotId: string): Promise<Hold[]> =>
   db.hold.findMany({ where: { lotId, releasedAt: null }, orderBy: [{ createdAt: 'asc' }, { id: 'asc' }] });
 
+/** Why so many pieces cannot be held; "" where they can. */
+export function holdRefusal(lot: { pieces: number; held: number }, pieces: number): string {
+  const free = lot.pieces - lot.held;
+  if (pieces <= free) return '';
+  return `Only ${plural(free, 'piece is', 'pieces are')} free: ${lot.held} of ${lot.pieces} are held already.`;
+}
+
 /** Holds pieces for a buyer. @throws Refusal when fewer are free than that */
 export async function addHold(work: Work, input: NewHold): Promise<{ id: string }> {
   const lot = await lockLot(work.tx, input.lotId);
   const held = (await openHolds(work.tx, lot.id)).reduce((sum, hold) => sum + hold.pieces, 0);
-  const free = lot.pieces - held;
-  if (input.pieces > free) {
-    throw new Refusal(
-      `Only ${plural(free, 'piece is', 'pieces are')} free: ${held} of ${lot.pieces} are held already.`,
-      {
-        field: 'pieces',
-      },
-    );
-  }
-  const until = new Date(`${input.until}T00:00:00Z`);
-  const { id } = await work.tx.hold.create({ data: { ...input, until, accountId: work.accountId } });
-  work.record('hold.made', lotSubject(lot.id), { code: lot.code, pieces: input.pieces, until: input.until });
-  return { id };
+  const refused = holdRefusal({ pieces: lot.pieces, held }, input.pieces);
+  if (refused !== '') throw new Refusal(refused, { field: 'pieces' });
+  const [id] = await addHolds(work, [{ ...input, code: lot.code }]);
+  return { id: id as string };
+}
+
+/**
+ * Holds pieces of several lots in one statement. The lots are locked by the caller, who has asked {@link holdRefusal}.
+ * @returns the ids of the holds, in that order
+ */
+export async function addHolds(
+  work: Work,
+  holds: readonly (NewHold & { code: string })[],
+): Promise<string[]> {
+  const rows = holds.map(({ code, until, ...hold }) => ({
+    id: uuidv7(),
+    ...hold,
+    until: new Date(`${until}T00:00:00Z`),
+    accountId: work.accountId,
+  }));
+  await work.tx.hold.createMany({ data: rows });
+  for (const { lotId, code, pieces, until } of holds)
+    work.record('hold.made', lotSubject(lotId), { code, pieces, until });
+  return rows.map(({ id }) => id);
 }
 
 /** Releases held pieces. @throws Refusal 404; 409 when the hold is not open any more */

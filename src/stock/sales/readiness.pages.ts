@@ -6,6 +6,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { priceWords } from '../../platform/words/money.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { lotHref } from '../base/lot-href.ts';
+import { tickBar, ticksOf, withTicks } from '../base/ticks.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
 import { placeDrawing } from '../places/place-drawing.ts';
 import { isReady, lotReadiness, type Readiness, readySum } from './readiness.ts';
@@ -24,9 +25,10 @@ const querySchema = z.object({
 
 const hrefOf = (part: string, page: number) => `/stock/ready?part=${part}${page > 1 ? `&page=${page}` : ''}`;
 
-function rowOf(lot: Readiness, { face, drawn, name, isMother }: ListedLot) {
+function rowOf(lot: Readiness, { face, drawn, name, isMother }: ListedLot, ticked: readonly string[]) {
   return {
     ...lot,
+    ticked: ticked.includes(lot.code),
     ...{ face, name, isMother },
     placeDrawing: drawn === null ? '' : placeDrawing(drawn),
     free: lot.pieces - lot.held,
@@ -39,6 +41,7 @@ function rowOf(lot: Readiness, { face, drawn, name, isMother }: ListedLot) {
 
 async function showReady(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { part, page } = querySchema.parse(request.query);
+  const ticked = ticksOf(request.query);
   const { id: siteId, timeZone } = request.site;
   const all = await lotReadiness(service.pool, { siteId, timeZone }, service.now());
   const matching = all.filter((lot) => isReady(lot) === (part === 'ready'));
@@ -54,16 +57,27 @@ async function showReady(service: Service, request: FastifyRequest, reply: Fasti
     ready: sum,
     notReady: all.length - sum.lots,
     parts: [
-      { text: 'Ready to sell', href: hrefOf('ready', 1), current: part === 'ready' },
-      { text: 'Not ready, and why', href: hrefOf('not', 1), current: part === 'not' },
+      { text: 'Ready to sell', href: withTicks(hrefOf('ready', 1), ticked), current: part === 'ready' },
+      { text: 'Not ready, and why', href: withTicks(hrefOf('not', 1), ticked), current: part === 'not' },
     ],
     isReady: part === 'ready',
-    lots: shown.map((lot, index) => rowOf(lot, listed[index] as ListedLot)),
+    part,
+    lots: shown.map((lot, index) => rowOf(lot, listed[index] as ListedLot, ticked)),
+    ticks: tickBar(
+      ticked,
+      shown.map(({ code }) => code),
+      hrefOf(part, page),
+    ),
     pager: {
-      newer: page > 1 ? hrefOf(part, page - 1) : '',
-      older: begin + perPage < matching.length ? hrefOf(part, page + 1) : '',
+      newer: page > 1 ? page - 1 : '',
+      older: begin + perPage < matching.length ? page + 1 : '',
       text: `${numberWords(Math.min(begin + 1, matching.length))} to ${numberWords(begin + shown.length)} of ${numberWords(matching.length)}`,
     },
   };
-  return showPage(service, request, reply, 'stock/ready', data, { title: 'Ready to sell', area: 'stock' });
+  const scripts = ['/assets/ticking.js'];
+  return showPage(service, request, reply, 'stock/ready', data, {
+    title: 'Ready to sell',
+    area: 'stock',
+    scripts,
+  });
 }

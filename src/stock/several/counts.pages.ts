@@ -1,0 +1,67 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import { readerOf } from '../../platform/database/sql-reader.ts';
+import type { Service } from '../../platform/service.ts';
+import { choice, text } from '../../platform/web/fields.ts';
+import { pastMoment } from '../../platform/web/moments.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
+import { piecesOfLots } from '../base/lot-lock.ts';
+import { countLots } from '../lots/ledger.ts';
+import { type SeveralForm, severalForm } from './several-form.ts';
+
+/** Taking all pieces of several lots off the count. */
+export function retirementPages(app: FastifyInstance, service: Service): void {
+  severalForm(app, service, retirementForm);
+}
+
+const retirementSchema = (timeZone: string, now: Date) =>
+  z.object({
+    reason: choice(['lost', 'recount'], 'Choose what happened.'),
+    note: text('the reason', 500),
+    at: pastMoment(timeZone, now),
+  });
+
+const reasons = [
+  { value: 'lost', text: 'Lost', hint: 'died, broke, given away or thrown out' },
+  { value: 'recount', text: 'Not there', hint: 'the count was wrong: there are none' },
+];
+
+const retirementForm: SeveralForm<ReturnType<typeof retirementSchema>> = {
+  path: '/stock/several/retirement',
+  view: 'stock/several-retirement',
+  area: 'stock',
+  title: (count) => `Retire ${plural(count, 'lot', 'lots')}`,
+  button: 'Take all pieces off the count',
+  schema: ({ timeZone, now }) => retirementSchema(timeZone, now),
+  fresh: () => ({ reason: '', note: '', at: '' }),
+  data: () => ({ reasons }),
+  outcomes: async (_, reader, lots, value) => {
+    const ids = lots.map(({ id }) => id);
+    const there = value === null ? null : await piecesOfLots(reader, ids, value.at);
+    return lots.map((lot) => {
+      const held = `${plural(lot.held, 'piece is', 'pieces are')} held for a buyer. Release the hold first.`;
+      const changed = there !== null && there.get(lot.id) !== lot.pieces;
+      const refused =
+        lot.pieces === 0
+          ? 'No pieces are left.'
+          : lot.held > 0
+            ? held
+            : changed
+              ? 'Its count changed after that time. Enter a later one.'
+              : '';
+      const place = lot.place === '' ? '' : `; ${lot.place} becomes free`;
+      return { refused, words: `${numberWords(lot.pieces)} to 0 pieces${place}` };
+    });
+  },
+  act: async (work, _, lots, { reason, note, at }) => {
+    const there = await piecesOfLots(
+      readerOf(work.tx),
+      lots.map(({ id }) => id),
+      at,
+    );
+    const counts = lots.map(({ id, code }) => ({ lotId: id, code, change: -(there.get(id) ?? 0), left: 0 }));
+    await countLots(work, counts, { reason, note, at });
+  },
+  done: (_, count) => ({ notice: `All pieces of ${plural(count, 'lot', 'lots')} are off the count.` }),
+  unticks: true,
+};

@@ -1,0 +1,84 @@
+import type { FastifyInstance } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../../platform/service.ts';
+import { optionalNumber } from '../../platform/web/fields.ts';
+import { priceOf, priceWords } from '../../platform/words/money.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { type FigureChange, setFigures } from '../lots/figures.ts';
+import { price } from '../lots/lots.schema.ts';
+import { type Outcome, type SeveralForm, severalForm } from './several-form.ts';
+import type { TickedLot } from './ticked-lots.ts';
+
+/** The price and the size of several lots. */
+export function figurePages(app: FastifyInstance, service: Service): void {
+  severalForm(app, service, priceForm);
+  severalForm(app, service, sizeForm);
+}
+
+/** What one figure becomes on each lot; `now` says it in words, "" where it is not set. */
+function becomes<T>(
+  lots: readonly TickedLot[],
+  now: (lot: TickedLot) => T | null,
+  next: { to: T | null } | null,
+  words: (value: T) => string,
+): Outcome[] {
+  const said = (value: T | null) => (value === null ? 'not set' : words(value));
+  return lots.map((lot) => {
+    const is = now(lot);
+    if (next === null) return { refused: '', words: `Now ${said(is)}` };
+    if (is === next.to) return { refused: `It is ${said(is)} already.`, words: '' };
+    return { refused: '', words: `From ${said(is)} to ${said(next.to)}` };
+  });
+}
+
+const changesOf = (lots: readonly TickedLot[], after: FigureChange['after']): FigureChange[] =>
+  lots.map(({ id, code, sizeMm, priceMinor }) => ({ id, code, before: { sizeMm, priceMinor }, after }));
+
+const priceSchema = (currency: string | null) => z.object({ price: price(currency) });
+
+const priceForm: SeveralForm<ReturnType<typeof priceSchema>> = {
+  path: '/stock/several/price',
+  view: 'stock/several-price',
+  area: 'stock',
+  title: (count) => `Price of ${plural(count, 'lot', 'lots')}`,
+  button: 'Set the price',
+  schema: ({ request }) => priceSchema(request.site.currency),
+  fresh: () => ({ price: '' }),
+  data: ({ request }) => ({ currency: request.site.currency }),
+  outcomes: ({ request }, _, lots, value) => {
+    const { currency } = request.site;
+    const words = (minor: number) => {
+      const known = priceOf(minor, currency);
+      return known === null ? String(minor) : priceWords(known);
+    };
+    const next = value === null || value.price === null ? null : { to: value.price };
+    return becomes(lots, (lot) => lot.priceMinor, next, words);
+  },
+  act: (work, _, lots, value) => setFigures(work, changesOf(lots, { priceMinor: value.price })),
+  done: (_, count) => ({ notice: `The price of ${plural(count, 'lot', 'lots')} is set.` }),
+};
+
+const sizeSchema = z.object({
+  sizeMm: optionalNumber({ what: 'the size', low: 1, high: 2000, unit: 'mm' }).pipe(
+    z.number({ error: 'Enter the size of a piece in mm.' }).int('Enter whole millimetres.'),
+  ),
+});
+
+const sizeForm: SeveralForm<typeof sizeSchema> = {
+  path: '/stock/several/size',
+  view: 'stock/several-size',
+  area: 'stock',
+  title: (count) => `Size of ${plural(count, 'lot', 'lots')}`,
+  button: 'Set the size',
+  schema: () => sizeSchema,
+  fresh: () => ({ sizeMm: '' }),
+  outcomes: (_, __, lots, value) =>
+    becomes(
+      lots,
+      (lot) => lot.sizeMm,
+      value === null ? null : { to: value.sizeMm },
+      (mm) => `${mm} mm`,
+    ),
+  act: (work, _, lots, value) => setFigures(work, changesOf(lots, { sizeMm: value.sizeMm })),
+  done: (_, count) => ({ notice: `The size of ${plural(count, 'lot', 'lots')} is set.` }),
+};

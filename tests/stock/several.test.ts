@@ -1,0 +1,169 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { addHold } from '../../src/stock/sales/holds.ts';
+import { type Answer, type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeShelf, type Shelf } from './shelf.ts';
+
+/** The fields that the page's own form carries unseen. */
+const hidden = ({ body }: Answer, name: string) =>
+  new RegExp(`name="${name}" value="([^"]*)"`).exec(body.slice(body.indexOf('method="post"')))?.[1] ?? '';
+
+describe('several lots at once', () => {
+  let bench: Bench;
+  let shelf: Shelf;
+  let hand: Visitor;
+  const lotOf = (id: string) => bench.service.db.lot.findUniqueOrThrow({ where: { id } });
+  const asked = (codes: readonly string[]) => codes.map((code) => `lot=${code}`).join('&');
+
+  /** Opens the page of an operation for these lots, fills in the form and sends it. */
+  const doIt = async (page: string, lots: readonly { code: string }[], form: Record<string, unknown>) => {
+    const codes = lots.map(({ code }) => code);
+    const open = await hand.get(`${page}?${asked(codes)}&back=/stock`);
+    const sent = { ticked: codes.join('.'), agreed: hidden(open, 'agreed'), back: '/stock', ...form };
+    return { open, answer: await hand.post(page, sent) };
+  };
+
+  beforeAll(async () => {
+    bench = await startBench({ watching: false });
+    shelf = await makeShelf(bench);
+    await bench.service.db.site.update({ where: { id: shelf.siteId }, data: { currency: 'EUR' } });
+    hand = await bench.as('hand', 'Tomas Reed');
+  });
+  afterAll(() => bench.close());
+
+  test('ticks outlive pages, searches and tabs, and can be taken off', async () => {
+    const lots = [await shelf.lot(), await shelf.lot(), await shelf.lot()];
+    const [first, second, third] = lots.map(({ code }) => code);
+    const page = await hand.get(`/stock?ticked=${first}&lot=${second}&q=${third}%20Goniastrea`);
+    expect(page.body).toContain(`name="ticked" value="${first}.${second}"`);
+    expect(page.body).toContain('2 of them not on this page');
+    const all = await hand.get(`/stock?ticked=${first}&lot=${second}`);
+    for (const code of [first, second]) expect(all.body).toContain(`name="lot" value="${code}" checked`);
+    expect(all.body).toContain(`name="lot" value="${third}">`);
+    expect(all.body.replaceAll('&#x3D;', '=')).toContain(`only=unplaced&amp;ticked=${first}.${second}`);
+    expect((await hand.get(`/stock?ticked=${first}&untick=all`)).body).not.toContain('checked');
+  });
+
+  test('a price is set on all of them in one change, and each has its line in the journal', async () => {
+    const lots = [await shelf.lot(), await shelf.lot(), await shelf.lot({ priceMinor: 1400 })];
+    const { open, answer } = await doIt('/stock/several/price', lots, { price: '12,50' });
+    expect(open.body).toContain('Now not set');
+    expect(open.body).toContain('Now EUR 14.00');
+    expect(answer).toMatchObject({
+      status: 303,
+      location: `/stock?ticked=${lots.map(({ code }) => code).join('.')}`,
+    });
+    for (const { id } of lots) expect((await lotOf(id)).priceMinor).toBe(1250);
+    const lines = await bench.service.db.journalLine.findMany({
+      where: { kind: 'lot.changed', subjectId: { in: lots.map(({ id }) => id) } },
+    });
+    expect(lines.map(({ detail }) => (detail as { after: unknown }).after)).toContainEqual({
+      sizeMm: 30,
+      priceMinor: 1250,
+    });
+    expect(lines).toHaveLength(3);
+    expect((await hand.get('/stock')).body).toContain('The price of 3 lots is set.');
+  });
+
+  test('the same form sent twice does it once', async () => {
+    const lots = [await shelf.lot({ pieces: 4 }), await shelf.lot({ pieces: 4 })];
+    const codes = lots.map(({ code }) => code).join('.');
+    const hold = { pieces: 2, buyer: 'Reef Room', until: '2026-12-01', note: '' };
+    const key = '0197d3a0-0000-7000-8000-00000000a001';
+    const form = { ...hold, ticked: codes, agreed: codes, back: '/stock', _key: key };
+    for (let i = 0; i < 2; i++) expect((await hand.post('/stock/several/hold', form)).status).toBe(303);
+    for (const { id } of lots) expect(await bench.service.db.hold.count({ where: { lotId: id } })).toBe(1);
+  });
+
+  test('lots with held pieces are left as they are, said before and after; the others are retired', async () => {
+    const held = await shelf.lot({ slotIds: [shelf.slot('A1')] });
+    const free = await shelf.lot({ slotIds: [shelf.slot('A2')] });
+    const gone = await shelf.lot({ pieces: 3 });
+    await bench.change((work) =>
+      addHold(work, { lotId: held.id, pieces: 2, buyer: 'Reef Room', until: '2026-12-01', note: '' }),
+    );
+    const { open, answer } = await doIt('/stock/several/retirement', [held, free, gone], {
+      reason: 'lost',
+      note: 'Thrown out after the heater failed',
+    });
+    expect(open.body).toContain('2 pieces are held for a buyer. Release the hold first.');
+    expect(open.body).toContain('5 to 0 pieces; Rack S2, A2 becomes free');
+    expect(open.body).toContain('Take all pieces off the count: 2 lots');
+    expect(answer.status).toBe(303);
+    expect((await lotOf(held.id)).pieces).toBe(5);
+    expect((await lotOf(free.id)).pieces).toBe(0);
+    const entries = await bench.service.db.ledgerEntry.findMany({
+      where: { lotId: free.id, reason: 'lost' },
+    });
+    expect(entries).toMatchObject([{ change: -5, note: 'Thrown out after the heater failed' }]);
+    const places = await bench.service.db.placement.findMany({ where: { lotId: free.id, toAt: null } });
+    expect(places).toEqual([]);
+    expect((await hand.get('/stock')).body).toContain('1 lot is left as before');
+  });
+
+  test('what has changed since the list was looked at is shown again before anything is done', async () => {
+    const lots = [await shelf.lot({ pieces: 3 }), await shelf.lot({ pieces: 3 })];
+    const [first, second] = lots as [{ id: string; code: string }, { id: string; code: string }];
+    const open = await hand.get(`/stock/several/hold?${asked([first.code, second.code])}`);
+    const hold = { pieces: 3, buyer: 'Somebody else', until: '2026-12-01', note: '' };
+    await bench.change((work) => addHold(work, { lotId: second.id, ...hold }));
+    const form = { ...hold, ticked: `${first.code}.${second.code}`, agreed: hidden(open, 'agreed') };
+    const answer = await hand.post('/stock/several/hold', form);
+    expect(answer.status).toBe(409);
+    expect(answer.body).toContain('Only 0 pieces are free: 3 of 3 are held already.');
+    expect(await bench.service.db.hold.count({ where: { lotId: first.id } })).toBe(0);
+    const agreed = hidden(answer, 'agreed');
+    expect(agreed).toBe(first.code);
+    expect((await hand.post('/stock/several/hold', { ...form, agreed })).status).toBe(303);
+    expect(await bench.service.db.hold.count({ where: { lotId: first.id } })).toBe(1);
+  });
+
+  test('how they look is noted of all, and pauses the acclimation of those that pale', async () => {
+    const lots = [await shelf.lot(), await shelf.lot(), await shelf.lot()];
+    const [first] = lots as [{ id: string; code: string }];
+    const acclimation = await bench.service.db.acclimation.create({
+      data: {
+        siteId: shelf.siteId,
+        name: 'Up to the light',
+        ...{
+          purpose: 'brighter',
+          received: 'here',
+          fromDli: 4,
+          targetDli: 8,
+          maxStepRatio: 1.3,
+          dwellDays: 7,
+        },
+        startsOn: new Date('2026-11-20T00:00:00Z'),
+        createdAt: new Date('2026-11-20T08:00:00Z'),
+        lots: { create: { lotId: first.id } },
+      },
+    });
+    await doIt('/stock/several/condition', lots, {
+      state: 'paling',
+      grade: 2,
+      note: 'All at the rim',
+      at: '',
+    });
+    for (const { id } of lots)
+      expect(await bench.service.db.condition.findMany({ where: { lotId: id } })).toMatchObject([
+        { state: 'paling', grade: 2, note: 'All at the rim' },
+      ]);
+    const paused = await bench.service.db.acclimation.findUniqueOrThrow({ where: { id: acclimation.id } });
+    expect(paused.pauseReason).toBe(`${first.code} was seen paling, about a third`);
+  });
+
+  test('a refused form keeps what was typed, and the lots', async () => {
+    const lot = await shelf.lot();
+    const { answer } = await doIt('/stock/several/size', [lot], { sizeMm: 'big' });
+    expect(answer.status).toBe(422);
+    expect(answer.body).toContain('value="big"');
+    expect(answer.body).toContain(lot.code);
+    expect((await doIt('/stock/several/size', [lot], { sizeMm: 45 })).answer.status).toBe(303);
+    expect((await lotOf(lot.id)).sizeMm).toBe(45);
+    expect((await doIt('/stock/several/size', [lot], { sizeMm: 45 })).answer.status).toBe(409);
+  });
+
+  test('a page without ticks says where to tick', async () => {
+    for (const page of ['price', 'size', 'hold', 'retirement', 'condition'])
+      expect((await hand.get(`/stock/several/${page}`)).body).toContain('No lot is ticked.');
+  });
+});
