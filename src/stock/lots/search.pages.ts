@@ -69,7 +69,14 @@ function rowOf(lot: ListedLot, ticked: readonly string[]) {
   const alerts = lot.alerts.map(({ severity, title }) => ({ severity, short: shortTitle(title, lot.code) }));
   const price = lot.price === null ? '' : priceWords(lot.price);
   const drawing = lot.drawn === null ? '' : placeDrawing(lot.drawn);
-  return { ...lot, alerts, price, placeDrawing: drawing, href: lotHref(lot.code), ticked: ticked.includes(lot.code) };
+  return {
+    ...lot,
+    alerts,
+    price,
+    placeDrawing: drawing,
+    href: lotHref(lot.code),
+    ticked: ticked.includes(lot.code),
+  };
 }
 
 function pagerOf({ total, page, perPage }: LotPage) {
