@@ -177,7 +177,7 @@ describe('the stock as people use it', () => {
     await say('Favites pentagona', '2026-11-20');
     await say('Favia favus', '2010-05-05');
     const body = await record(lot.code);
-    expect(body).toMatch(/class="lead">\s*<i>Favites pentagona<\/i>/);
+    expect(body).toMatch(/class="lead">[\s\S]*?<i>Favites pentagona<\/i>/);
     expect(body).toContain('Identified as Favia favus');
     expect((await say('Favites pentagona', '2027-01-01')).status).toBe(422);
   });

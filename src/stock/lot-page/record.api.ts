@@ -15,7 +15,8 @@ export function recordApi(app: FastifyInstance, service: Service, others: readon
 async function getLot(service: Service, others: readonly LotEventSource[], request: FastifyRequest) {
   const lot = await findLot(service.db, (request.params as { code: string }).code, request.site.id);
   const { page } = lotQuerySchema.parse(request.query);
-  const record = await lotRecord(service, lot, page, 100, others);
+  const { timeZone } = request.site;
+  const record = await lotRecord(service, lot, { page, perPage: 100, timeZone }, others);
   const { id, code, pieces, isMother, origin, permit, sizeMm, arrivedAt, note, version, kind, parent } = lot;
   const used = accustomedWords(id, record.light, record.care.adaptation_days?.high ?? null, service.now());
   const { staysPut, quarantineUntil } = lot;

@@ -11,7 +11,9 @@ import { scientificNameParts } from '../lots/identifications.ts';
 import { lotQuerySchema } from '../lots/lots.schema.ts';
 import { findLot } from '../lots/lots.ts';
 import { originFacts, placeFacts } from './facts.ts';
+import { life } from './life.ts';
 import { lightChart } from './light-chart.ts';
+import { portrait } from './portrait.ts';
 import { type LotRecord, lotRecord, type RecordAlert } from './record.ts';
 import type { LotEventSource } from './timeline.ts';
 import { timelineEntries } from './timeline-words.ts';
@@ -33,8 +35,8 @@ async function showRecord(
   const lot = await findLot(service.db, typed, request.site.id);
   if (lot.code !== typed) return reply.redirect(lotHref(lot.code), 303);
   const { page } = lotQuerySchema.parse(request.query);
-  const record = await lotRecord(service, lot, page, perPage, others);
   const { timeZone } = request.site;
+  const record = await lotRecord(service, lot, { page, perPage, timeZone }, others);
   const caution = cautionIn(record.care);
   const data = {
     crumbs: [{ href: '/stock', text: 'Stock' }],
@@ -50,6 +52,8 @@ async function showRecord(
     name: nameOf(record, timeZone),
     alerts: record.alerts.map((alert) => alertRow(alert, timeZone, service.now())),
     caution: caution?.grave === true ? caution : null,
+    portrait: portrait(record, timeZone, service.now()),
+    life: life(record, timeZone, service.now()),
     origin: originFacts(record, timeZone),
     place: placeFacts(record, service.now()),
     light: lightChart(record, timeZone, service.now()),

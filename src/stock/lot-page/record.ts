@@ -8,6 +8,7 @@ import { type LotLight, lotLights, NO_LIGHT } from '../light/lot-light.ts';
 import { latestOpinion, type Opinion } from '../lots/identifications.ts';
 import type { FoundLot } from '../lots/lots.ts';
 import { type ListedLot, listLots } from '../lots/search.ts';
+import { lotReadiness, type Readiness } from '../sales/readiness.ts';
 import { type LotEvent, type LotEventSource, lotTimeline } from './timeline.ts';
 
 /** An open alert as the record shows it; the fields of `finding` are those the rule wrote. */
@@ -41,6 +42,12 @@ export interface LotRecord {
   /** The running acclimation it is in. */
   acclimation: { id: string; name: string; pausedAt: Date | null } | null;
   children: Pick<Lot, 'code' | 'pieces'>[];
+  /** Its photos that are not void, the newest first. */
+  photos: { id: string; takenAt: Date }[];
+  /** Its count after each change, the oldest first. */
+  counts: { at: Date; change: number; left: number }[];
+  /** Null when no piece is left. */
+  readiness: Readiness | null;
   timeline: { events: LotEvent[]; total: number };
 }
 
@@ -52,34 +59,54 @@ const placeConditionsQuery = `
   SELECT tank_name AS "tankName", coalesce(array_agg(DISTINCT flow::text) FILTER (WHERE flow IS NOT NULL), '{}') AS flows, array_agg(DISTINCT base::text) AS bases, bool_or(jet) AS jet
     FROM lot_place WHERE lot_id = $1 GROUP BY tank_name`;
 
+const photosQuery = `
+  SELECT id, taken_at AS "takenAt" FROM photo WHERE lot_id = $1 AND voided_at IS NULL ORDER BY taken_at DESC, id DESC`;
+
+const countsQuery = `
+  SELECT at, change, sum(change) OVER (ORDER BY at, id)::int AS left FROM ledger_entry WHERE lot_id = $1 ORDER BY at, id`;
+
 /** The record of a lot, with one page of its timeline. A fixed number of queries, however long its history. */
 export async function lotRecord(
   { db, pool, now }: Pick<Service, 'db' | 'pool' | 'now'>,
   lot: FoundLot,
-  page: number,
-  perPage: number,
+  { page, perPage, timeZone }: { page: number; perPage: number; timeZone: string },
   others: readonly LotEventSource[],
 ): Promise<LotRecord> {
   const at = now();
-  const [listings, cares, units, placeConditions, alerts, running, identification, children, timeline] =
-    await Promise.all([
-      listLots(pool, [lot.id], at),
-      lotCare(pool, { lotIds: [lot.id] }),
-      farmUnits(pool),
-      pool.query<PlaceConditions>(placeConditionsQuery, [lot.id]),
-      pool.query<RecordAlert>(alertQuery, [lot.id]),
-      db.acclimationLot.findFirst({
-        where: { lotId: lot.id, endedAt: null },
-        select: { acclimation: { select: { id: true, name: true, pausedAt: true } } },
-      }),
-      latestOpinion(db, lot.id),
-      db.lot.findMany({
-        where: { parentId: lot.id },
-        select: { code: true, pieces: true },
-        orderBy: { arrivedAt: 'desc' },
-      }),
-      lotTimeline(pool, lot.id, others, { page, perPage }),
-    ]);
+  const [
+    listings,
+    cares,
+    units,
+    placeConditions,
+    alerts,
+    running,
+    identification,
+    children,
+    timeline,
+    photos,
+    counts,
+    ready,
+  ] = await Promise.all([
+    listLots(pool, [lot.id], at),
+    lotCare(pool, { lotIds: [lot.id] }),
+    farmUnits(pool),
+    pool.query<PlaceConditions>(placeConditionsQuery, [lot.id]),
+    pool.query<RecordAlert>(alertQuery, [lot.id]),
+    db.acclimationLot.findFirst({
+      where: { lotId: lot.id, endedAt: null },
+      select: { acclimation: { select: { id: true, name: true, pausedAt: true } } },
+    }),
+    latestOpinion(db, lot.id),
+    db.lot.findMany({
+      where: { parentId: lot.id },
+      select: { code: true, pieces: true },
+      orderBy: { arrivedAt: 'desc' },
+    }),
+    lotTimeline(pool, lot.id, others, { page, perPage }),
+    pool.query<LotRecord['photos'][number]>(photosQuery, [lot.id]),
+    pool.query<LotRecord['counts'][number]>(countsQuery, [lot.id]),
+    lotReadiness(pool, { siteId: lot.siteId, timeZone, lotId: lot.id }, at),
+  ]);
   const light = (await lotLights(pool, [lot.id], cares, at)).get(lot.id);
   return {
     lot,
@@ -92,6 +119,9 @@ export async function lotRecord(
     alerts: alerts.rows,
     acclimation: running?.acclimation ?? null,
     children,
+    photos: photos.rows,
+    counts: counts.rows,
+    readiness: ready[0] ?? null,
     timeline,
   };
 }
