@@ -138,7 +138,7 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await page.getByRole('heading', { name: 'Warm by 1 °C an hour' }).waitFor();
     const shown = page.locator('[data-step="warm"] [data-system]:not([hidden])');
     expect(await shown.count()).toBe(1);
-    expect(await shown.textContent()).toContain('From 18 °C on the slow rate applies');
+    expect(await shown.textContent()).toContain('Go on slowly from 18 °C');
     await expectNoSideways(page);
   });
 

@@ -128,7 +128,7 @@ describe('a heater stuck on', () => {
     inOrder(body, 'Unplug the heater', 'Lids off');
     inOrder(body, 'Measure with a second thermometer', 'Cool to 29');
     expect(body).toContain('31.5 °C. 0.5 to 1 °C an hour down to 29 °C: 2.5 to 5.0 hours.');
-    expect(body).toContain('From 29 °C on the slow rate applies');
+    expect(body).toContain('Go on slowly from 29 °C');
     expect(body).toContain('usual practice');
     expect(body).toContain('Mains and water kill');
   });
@@ -142,8 +142,8 @@ describe('water of 11.8 °C', () => {
     expect(body).toContain('11.8 °C. 1 °C an hour up to 18 °C: 6.2 hours.');
     // 1.135 kW a cubic metre for each degree an hour.
     expect(body).toContain('1.35 kW for 1 °C an hour in 1,193 L');
-    expect(body).toContain('From 18 °C on the slow rate applies');
-    expect(body).toContain('Not 1 °C a day');
+    expect(body).toContain('Go on slowly from 18 °C');
+    expect(body).toContain('Do not go by 1 °C a day');
   });
 });
 

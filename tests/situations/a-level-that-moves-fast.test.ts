@@ -48,11 +48,11 @@ describe('a float that stuck open', () => {
     await enter(systemId, '2026-11-07T08:00:00Z', 'salinity', '32.4');
     const asked = await alertOf(systemId, '2026-11-07T08:05:00Z', 'salinity');
     expect(asked?.severity).toBe('today');
-    expect(asked?.finding.firstStep).toContain('close top-up and fresh water by hand');
+    expect(asked?.finding.firstStep).toContain('Close top-up and fresh water by hand');
     await enter(systemId, '2026-11-07T14:00:00Z', 'salinity', '30.6');
     const runs = await alertOf(systemId, '2026-11-07T14:05:00Z', 'salinity');
     expect(runs?.severity).toBe('now');
-    expect(runs?.finding.firstStep).toMatch(/^Air and movement on\. Close top-up and fresh water by hand/);
+    expect(runs?.finding.firstStep).toMatch(/^Turn air and pumps on\. Close top-up and fresh water by hand/);
     expect(runs?.finding.firstStep).toContain('Raise it by 1 to 2 a day at most');
     const page = (await manager.get(`/watch/${runs?.id}`)).body;
     expect(page).toContain('at 28.0 PSU, where stock is in danger, in about 9 hours');

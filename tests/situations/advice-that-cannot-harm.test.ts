@@ -166,7 +166,7 @@ describe('a lot that pales is weighed by light, food, heat and water before it i
     await look(id, '2026-11-16T08:00:00Z', 'paling', 2);
     await look(id, '2026-11-20T08:00:00Z', 'paling', 2);
     const step = first(await openOn(ground, '2026-11-20T09:00:00Z'), 'condition-noted');
-    expect(step).toContain('leave it there');
+    expect(step).toMatch(/^Leave it where it stands/);
     expect(step).not.toMatch(/move it/i);
   });
 });
@@ -266,7 +266,7 @@ describe('flesh that goes within hours', () => {
     const water = of(alerts, 'tissue-loss');
     expect(water).toMatchObject({ subjectType: 'system', severity: 'today', causeId: null });
     expect(water.finding.firstStep).toMatch(/^Isolate today/);
-    expect(water.finding.firstStep).toMatch(/Test now: alkalinity, temperature, pH, ammonia/);
+    expect(water.finding.firstStep).toMatch(/Test now: alkalinity, temperature, pH, total ammonia/);
     expect(water.finding.firstStep).not.toMatch(/Test now:[^.]*salinity/);
     for (const id of lots) {
       expect(of(alerts, 'condition-noted', id).causeId).toBe(water.id);
@@ -295,16 +295,16 @@ describe('while the water is dangerous', () => {
     [
       'temperature',
       '11.8',
-      /^Switch the circuit off.*Oxygen and movement before heat.*1 °C an hour up to 18 °C\. Not 1 °C a day/,
+      /^Switch the circuit off.*Turn air and pumps on.* before you heat.*1 °C an hour up to 18 °C\. Do not go by 1 °C a day/,
     ],
     ['temperature', '32.4', /0\.5 to 1 °C an hour down to 29 °C.*Read it every 30 minutes/],
-    ['salinity', '24', /by 1 an hour up to 28.*From 28 on the slow rate applies: 1 to 2 a day/],
+    ['salinity', '24', /by 1 an hour up to 28.*Go on slowly from 28: 1 to 2 a day/],
     ['salinity', '41', /by 1 in 1 to 2 hours down to 37/],
-    ['alkalinity', '5.2', /0\.5 dKH a step, 2 hours or more between, at most 2 dKH in the first 24 hours/],
+    ['alkalinity', '5.2', /0\.5 dKH a step, 2 hours or more between.*at most 2 dKH in the first 24 hours/],
     ['alkalinity', '15.5', /Do not force it down.*1, 6, 24, 48 and 96 hours/],
     ['ph', '9.4', /gloves and goggles.*to 8\.5 within 1 to 2 hours, not lower.*every 15 minutes/],
-    ['ph', '7.2', /Outside air.*Add no buffer/],
-    ['oxygen', '3.1', /^Air stones on.*no upper rate/],
+    ['ph', '7.2', /outside air.*Add no buffer/],
+    ['oxygen', '3.1', /^Turn air stones on.*no upper rate/],
     ['copper', '80', /^If something electric.*Stop the top-up and take the metal out/],
   ])('%s %s says its own order, its own fast rate and the next test', async (code, value, words) => {
     const ground = await layGround(bench);
@@ -357,7 +357,7 @@ describe('while the water is dangerous', () => {
       await enter(ground, `2026-11-20T07:${minute}:30Z`, 'ph', '7.6');
     }
     const alerts = await openOn(ground, '2026-11-20T08:00:00Z');
-    expect(first(alerts, 'ammonia')).toMatch(/^Air on, pumps running.*stop feeding.*Raise no pH/);
+    expect(first(alerts, 'ammonia')).toMatch(/^Turn air on, keep pumps running.*stop feeding.*Raise no pH/);
     expect(first(alerts, 'nitrate-level')).not.toMatch(/feed more/i);
     const ph = alerts.find(({ rule, facet }) => rule === 'out-of-band' && facet === 'ph')?.finding;
     expect(ph?.firstStep).not.toContain('air the room and the water');
@@ -365,7 +365,7 @@ describe('while the water is dangerous', () => {
     const page = (await hand.get(`/water/systems/${ground.systemId}`)).body;
     const list = /First things first<\/h2>\s*<ol>(.*?)<\/ol>/s.exec(page)?.[1] ?? '';
     const lines = list.split('<li>').slice(1);
-    expect(lines[0]).toContain('Air on, pumps running');
+    expect(lines[0]).toContain('Turn air on, keep pumps running');
     expect(lines.length).toBeLessThanOrEqual(7);
     for (const line of lines) expect(line).toMatch(/href="\/watch\/[0-9a-f-]{36}"/);
   });
@@ -441,7 +441,7 @@ describe('the fast way is one table', () => {
       'alkalinity',
       '5.2',
       'alkalinity',
-      /0\.5 dKH a step, 2 hours or more between, at most 2 dKH in the first 24 hours/,
+      /0\.5 dKH a step, 2 hours or more between.*at most 2 dKH in the first 24 hours/,
     ],
     ['salinity', '25', 'salinity', /by 1 an hour up to 28/i],
   ];

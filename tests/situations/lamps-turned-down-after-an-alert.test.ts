@@ -54,7 +54,7 @@ test('lamps turned down: the alert says what was done, by whom, and asks for the
   const page = await hand.get(`/watch/${lamp?.id}`);
   expect(page.body).toContain('lamps “Bars” set from 90 % to 65 %');
   expect(page.body).toContain('by Nela Orvalho');
-  expect(page.body).toContain('A light survey of Window rack by 22 Nov 12:10');
+  expect(page.body).toContain('a light survey of Window rack, by 22 Nov 12:10');
   const json = (
     await hand.get(`/api/alerts?system=${ground.systemId}`, { accept: 'application/json' })
   ).json();

@@ -108,9 +108,9 @@ test('sweepers in three days: months of peace prove nothing, and both are looked
 
   const hammer = await stand(ground, 'Fimbriaphyllia ancora', 'A2', '2026-11-20T10:00:00Z');
   const steps: [at: string, severity: string, step: string][] = [
-    ['2026-11-23T12:00:00Z', 'today', 'tonight with a dim light, day 3 side by side'],
-    ['2026-11-28T12:00:00Z', 'watch', 'until then look at both by night on 4 Dec 2026'],
-    ['2026-12-04T12:00:00Z', 'today', 'tonight with a dim light, day 14 side by side'],
+    ['2026-11-23T12:00:00Z', 'today', 'They have been side by side for 3 days'],
+    ['2026-11-28T12:00:00Z', 'watch', 'Look at both by night on 4 Dec 2026'],
+    ['2026-12-04T12:00:00Z', 'today', 'They have been side by side for 14 days'],
   ];
   for (const [at, severity, step] of steps) {
     const [alert] = await neighbours(at);

@@ -105,6 +105,7 @@ export function blankLot(known: Partial<LotFact> = {}): LotFact {
   return {
     id: madeId(),
     code: '247-6TY',
+    ownName: '',
     pieces: 3,
     kindName: 'Platygyra daedalea',
     kindIds: [],

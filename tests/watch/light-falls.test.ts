@@ -183,7 +183,7 @@ describe('an acclimation under way', () => {
     expect(told(stepped(104, {}))).toBe(0);
     expect(told(stepped(130, {}))).toBe(1);
     expect(under(tooMuchLight, [stepped(130, {})], 98)[0]?.firstStep).toContain(
-      '“Delivery of day 90” does not go this far yet',
+      'the last step of “Delivery of day 90”',
     );
   });
 

@@ -76,7 +76,7 @@ describe('the nitrate creep rule', () => {
     expect(finding?.severity).toBe('today');
     expect(finding?.numbers).toMatch(/^\d+\.\d mg\/L as NO₃ now, tends to \d+\.\d/);
     expect(finding?.firstStep).toMatch(
-      /^Export more: skim wetter, take detritus out; .*one of \d+ % \(\d+ L\) every .* days hold it near .*Feed less only if/,
+      /^Export more: skim wetter, take detritus out\. .*one of \d+ % \(\d+ L\) every .* days\. Feed less only if.*hold it near /,
     );
     expect(finding?.limit.source).toContain('Own level');
     expect(finding?.evidence.filter(({ kind }) => kind === 'reading').length).toBe(20);

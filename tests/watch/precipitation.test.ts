@@ -161,7 +161,7 @@ describe('too much dosed', () => {
 
   test('of limewater begins with the people', () => {
     expect(on(10.1, [posted(5, { substance: 'saturated limewater' })])[0]?.firstStep).toMatch(
-      /^Limewater .* burn/,
+      /^Wear gloves and goggles: limewater .* burn/,
     );
   });
 });

@@ -65,7 +65,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
     dueMin: 4 * hour,
     lateMin: 5 * hour,
     onReturn: 'It foams, and its cup does not overflow.',
-    caution: 'After a dose it can foam over. Stay until it is steady.',
+    caution: 'Stay until it is steady: after a dose it can foam over.',
   },
   heating: {
     name: 'Heater',
@@ -89,7 +89,8 @@ export const things: Readonly<Record<OffThing, Thing>> = {
     dueMin: 12 * hour,
     lateMin: 14 * hour,
     onReturn: 'Its line drips at the next dose.',
-    caution: 'After a blockage a slug can follow. What was not dosed is not made up for in one go.',
+    caution:
+      'Watch the first dose: after a blockage a slug can follow. Do not make up in one go for what was not dosed.',
   },
   reactor: {
     name: 'Reactor',
@@ -97,7 +98,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
     dueMin: 12 * hour,
     lateMin: 14 * hour,
     onReturn: 'Water runs through it.',
-    caution: 'Water that stood in it has lost its oxygen. Let the first of it run to waste.',
+    caution: 'Let the first water run to waste: what stood in it has lost its oxygen.',
   },
   top_up: {
     name: 'Top-up',
@@ -113,7 +114,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
     dueMin: 12 * hour,
     lateMin: day,
     onReturn: 'It is lit at its usual setting.',
-    caution: 'After days in the dark, begin dimmer than before.',
+    caution: 'Begin dimmer than before after days in the dark.',
   },
   valve_open: {
     name: 'Valve, drain or hose',
@@ -129,7 +130,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
     dueMin: 10,
     lateMin: 20,
     onReturn: 'It is closed, and the stated amount went in.',
-    caution: 'Stay with it while it runs. Limewater is caustic: gloves and goggles.',
+    caution: 'Stay with it while it runs. Wear gloves and goggles: limewater is caustic.',
   },
   protection: {
     name: 'Float, breaker or alarm put out of force',
@@ -137,7 +138,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
     dueMin: hour,
     lateMin: hour + 15,
     onReturn: 'It was tested and works.',
-    caution: 'A record here makes nothing safe: lock and label what must not be switched on.',
+    caution: 'Lock and label what must not be switched on: a record here makes nothing safe.',
   },
   media_filter: {
     name: 'Ultraviolet, ozone, carbon or resin',

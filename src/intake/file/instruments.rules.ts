@@ -1,5 +1,6 @@
 import type { MethodFigures } from '../../water/entry/entry.rules.ts';
 import { type InstrumentCatalog, resolveInstrument } from '../../water/kits/instruments.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
 import { normalizeName } from './names.rules.ts';
 import {
@@ -108,7 +109,7 @@ function idByName(
   if (found !== undefined) return found.id;
   const unsaid = kind === 'kit' ? 'No kit that we have' : 'The usual method';
   return questions.ask(questionId(kind, quantity.code, name), row, () => ({
-    text: `Which ${kind} of ${quantity.name.toLowerCase()} is “${name}”?`,
+    text: `Which ${kind} of ${nameInSentence(quantity.name)} is “${name}”?`,
     hint: 'It says how far the values are to be relied on.',
     choices: [
       ...choices.map((choice) => ({ value: choice.id, text: choice.name })),

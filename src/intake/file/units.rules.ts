@@ -1,4 +1,5 @@
 import { readUnit, unitsOf } from '../../science/units.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import { type Quantity, unitName } from '../../water/quantities/quantities.ts';
 import {
   awaitingAnswer,
@@ -63,7 +64,7 @@ export function unitReader(questions: QuestionList): UnitReader {
     const chosen = questions.answerTo(id);
     if ('unit' in unit) return isUnit(quantity, chosen) ? { ...unit, unit: chosen } : unit;
     const answer = questions.ask(id, row, () => ({
-      text: `Which unit of ${quantity.name.toLowerCase()} is “${text}”?`,
+      text: `Which unit of ${nameInSentence(quantity.name)} is “${text}”?`,
       hint: unit.question,
       choices: [...unitOptions(quantity.code), leaveOutChoice],
     }));

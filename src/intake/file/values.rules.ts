@@ -1,5 +1,6 @@
 import { parseReadingText } from '../../science/units.ts';
 import { type MethodFigures, type ParsedValue, parseEntry } from '../../water/entry/entry.rules.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import { type Quantity, sayBand, unitName } from '../../water/quantities/quantities.ts';
 import type { DecimalMark } from './marks.rules.ts';
 import {
@@ -118,7 +119,7 @@ function applyDetectionLimit(text: string, cell: ValueCell, questions: QuestionL
   if (method?.detectionLimit) return text;
   const whose = laboratory === '' ? 'the test' : laboratory;
   const answer = questions.ask(questionId('limit', quantity.code, laboratory), row, () => ({
-    text: `How little ${quantity.name.toLowerCase()} could ${whose} just have seen, in ${unitName(quantity.code, unit) || unit}?`,
+    text: `How little ${nameInSentence(quantity.name)} could ${whose} just have seen, in ${unitName(quantity.code, unit) || unit}?`,
     hint: `“Not detected” is kept as below this limit. Write a number, or “${leaveOutValue}” to leave these rows out.`,
     choices: [],
   }));
@@ -151,7 +152,7 @@ function applySeparator(
     questionId('mark', quantity.code, found[2] ?? ''),
     row,
     () => ({
-      text: `“${text}” of ${quantity.name.toLowerCase()}: ${withUnit(thousands)} or ${withUnit(decimal)}?`,
+      text: `“${text}” of ${nameInSentence(quantity.name)}: ${withUnit(thousands)} or ${withUnit(decimal)}?`,
       hint: `${usual} is usual.`,
       choices: [
         { value: 'thousands', text: `${withUnit(thousands)}: the mark parts thousands` },

@@ -1,4 +1,5 @@
 import { readUnit } from '../../science/units.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import type { Quantity } from '../../water/quantities/quantities.ts';
 
 /** Units of the SenML registry (RFC 8428 table 6, RFC 8798) that say something of water, as units of ours. */
@@ -24,7 +25,7 @@ export function senmlValue(
   }
   const found = unitByRegistryName[unit];
   const read = readUnit(found?.unit ?? unit, quantity.code, quantity.canonicalUnit);
-  if ('question' in read) return { fault: `"${unit}" is no unit of ${quantity.name.toLowerCase()}` };
+  if ('question' in read) return { fault: `"${unit}" is no unit of ${nameInSentence(quantity.name)}` };
   // Twelve digits: more than any probe has, and none of the noise of a factor.
   return { value: Number((found?.of(value) ?? value).toPrecision(12)), unit: read.unit };
 }

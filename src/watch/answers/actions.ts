@@ -46,7 +46,7 @@ const actionQuery = `
      WHERE tank.system_id = $1 AND setting.at > $2
     UNION ALL
     SELECT DISTINCT ON (placement.id) 'move', placement.from_at, placement.account_id, placement.lot_id, NULL,
-           lot.code || ' moved to ' || rack.name || ', ' || chr(64 + slot.row) || slot."column", NULL::float, NULL::float
+           coalesce(nullif(lot.own_code, '') || ' (' || lot.code || ')', nullif(lot.trade_name, '') || ' (' || lot.code || ')', lot.code) || ' moved to ' || rack.name || ', ' || chr(64 + slot.row) || slot."column", NULL::float, NULL::float
       FROM placement JOIN lot ON lot.id = placement.lot_id JOIN placement_slot ON placement_slot.placement_id = placement.id
       JOIN slot ON slot.id = placement_slot.slot_id JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
      WHERE tank.system_id = $1 AND placement.from_at > $2

@@ -37,8 +37,8 @@ function wordsOf({ found, answer, ended, clearsAt }: AftermathState, when: When)
 
 const stepOf = ({ confirm, dueAt, overdue }: Answer, when: When): string =>
   overdue
-    ? `${upper(confirm)} was due ${when(dueAt)} and is missing: do it today. Until then nobody knows whether what was done helped.`
-    : `${upper(confirm)} by ${when(dueAt)} shows whether it helped. Do not do the same again before.`;
+    ? `Do today what was due ${when(dueAt)} and is missing: ${confirm}. Nobody knows before whether it helped.`
+    : `Wait for what shows whether it helped: ${confirm}, by ${when(dueAt)}. Do not do the same again before.`;
 
 const upper = (text: string) => `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
 const sentence = (text: string) => `${upper(text)}.`;

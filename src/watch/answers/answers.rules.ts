@@ -4,6 +4,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { dateAtDay, dayOf, hourMs } from '../../science/numeric/time.ts';
 import type { SystemFacts } from '../facts/types.ts';
 import { newKitTests } from '../rules/instruments/put-away.ts';
+import { lotName } from '../rules/shared/place-words.ts';
 import { nameOf } from '../rules/shared/words.ts';
 import type { Action, ActionKind } from './actions.ts';
 
@@ -297,7 +298,7 @@ function confirmWords(
       return racks.length === 0 ? 'a light survey' : `a light survey of ${racks.slice(0, 3).join(' or ')}`;
     }
     case 'look': {
-      const codes = facts.lots.filter(({ id }) => id === alert.subject.id).map((lot) => lot.code);
+      const codes = facts.lots.filter(({ id }) => id === alert.subject.id).map(lotName);
       return codes.length === 0 ? 'a look at its lots' : `a look at ${codes.join(', ')}`;
     }
     case 'probe':

@@ -21,6 +21,7 @@ interface LotRow {
   id: string;
   systemId: string;
   code: string;
+  ownName: string;
   pieces: number;
   kindId: string;
   parentId: string | null;
@@ -67,7 +68,8 @@ const lotQuery = `
            (array_agg(base ORDER BY rack_id, row, "column"))[1] AS base,
            (array_agg(depth_mm ORDER BY rack_id, row, "column"))[1] AS depth_mm
       FROM stood GROUP BY placement_id)
-  SELECT lot.id, placed.system_id AS "systemId", lot.code, lot.pieces, lot.kind_id AS "kindId",
+  SELECT lot.id, placed.system_id AS "systemId", lot.code, coalesce(nullif(lot.own_code, ''), lot.trade_name) AS "ownName",
+         lot.pieces, lot.kind_id AS "kindId",
          lot.parent_id AS "parentId", lot.size_mm AS "sizeMm", racks, rack_ids[1] AS "rackId", cells, rack_name AS "rackName",
          slot_names AS "slotNames", slots, placed.lamp_id AS "lampId", placed.flow, placed.jet, placed.base,
          placed.depth_mm AS "depthMm", placement.id AS "placementId",

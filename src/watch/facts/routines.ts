@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { dayOf } from '../../science/numeric/time.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import { groupBySystem } from '../../water/record/group-by-system.ts';
 import type { Span } from '../../water/record/span.ts';
 import { lastDoneJoin } from '../../water/routines/last-done.ts';
@@ -40,12 +41,8 @@ export async function loadRoutines(
 }
 
 function wordsOf(work: RoutineFact['work'], quantity: string | null, what: string | null): string {
-  if (work === 'test') return `${inSentence(quantity ?? '')} test`;
+  if (work === 'test') return `${nameInSentence(quantity ?? '')} test`;
   if (work === 'water_change') return 'water change';
-  if (work === 'dose') return `dose of ${what ?? inSentence(quantity ?? 'a supplement')}`;
+  if (work === 'dose') return `dose of ${what ?? nameInSentence(quantity ?? 'a supplement')}`;
   return what === null ? 'feeding' : `feeding of ${what}`;
 }
-
-/** "Alkalinity" within a sentence; "pH" and "ORP" stay as they are. */
-const inSentence = (name: string) =>
-  /^[A-Z][a-z]/.test(name) ? name.charAt(0).toLowerCase() + name.slice(1) : name;

@@ -258,6 +258,8 @@ export interface CellFact {
 export interface LotFact {
   id: string;
   code: string;
+  /** The farm's own code for it, else its trade name; '' where it has neither. */
+  ownName: string;
   pieces: number;
   kindName: string;
   /** The kind and what it stands under, nearest first: settings inherit along it. */

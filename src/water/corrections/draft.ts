@@ -13,6 +13,7 @@ import {
 } from '../dosing/substances.rules.ts';
 import { isPlausible } from '../entry/entry.rules.ts';
 import { figureOf, figureQuestion } from '../entry/figures.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { type Quantity, say, sayDifference, sayReading } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
 import { disagreementWords } from '../trust/disagreements.ts';
@@ -91,7 +92,7 @@ export function whyNotYet(
   start: Pick<StartingPoint, 'standing' | 'quantity' | 'water' | 'disagreement'>,
 ): string | null {
   const { standing, quantity } = start;
-  const name = quantity.name.toLowerCase();
+  const name = nameInSentence(quantity.name);
   const missing = untested(start);
   if (start.disagreement !== null) return disagreementWords(quantity.name, start.disagreement);
   if (standing.kind === 'confirmed' && missing.length > 0)
@@ -227,7 +228,7 @@ export function waitOf({ standing, drift, quantity }: StartingPoint, target: num
   const { reading } = standing;
   const perDay = drift.counted?.perDay ?? 0;
   if (perDay >= 0)
-    return `Nothing that is added lowers ${quantity.name.toLowerCase()}, and by the log of the last weeks it does not fall by itself. Lower what is dosed daily, or exchange water.`;
+    return `Nothing that is added lowers ${nameInSentence(quantity.name)}, and by the log of the last weeks it does not fall by itself. Lower what is dosed daily, or exchange water.`;
   const days = Math.ceil((reading.value - target) / -perDay);
   const { u } = levelAt(
     {

@@ -1,6 +1,7 @@
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dayMs, dayOf, hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { type Quantity, say, sayDifference } from '../quantities/quantities.ts';
 import { disagreementWords } from '../trust/disagreements.ts';
 import { type ExpectedCourse, levelAt } from './expected-level.rules.ts';
@@ -89,7 +90,7 @@ function byOthers({ others, quantity }: NextStep): CorrectionHold | null {
   if (other === undefined) return null;
   return {
     todo: 'revise',
-    words: `Another correction that moves ${quantity.name.toLowerCase()} runs in this system: ${other}. Stop one of the two.`,
+    words: `Another correction that moves ${nameInSentence(quantity.name)} runs in this system: ${other}. Stop one of the two.`,
   };
 }
 
@@ -112,7 +113,7 @@ function byDisagreement({ disagreement, quantity }: NextStep): CorrectionHold | 
 /** Asks for a test where one is missing, waits for a second, or was made with a kit nobody trusts. */
 function byRetest(next: NextStep): CorrectionHold | null {
   const { quantity, step, now, suspectKits, readings } = next;
-  const name = quantity.name.toLowerCase();
+  const name = nameInSentence(quantity.name);
   const newest = startingReading(readings, suspectKits, now);
   if (newest.kind === 'unconfirmed') return again(next, newest.reading);
   if (newest.kind === 'suspect')
@@ -136,7 +137,7 @@ function byRetest(next: NextStep): CorrectionHold | null {
 function again({ quantity }: NextStep, reading: Candidate): CorrectionHold {
   return {
     todo: 'test',
-    words: `Test ${quantity.name.toLowerCase()} again: ${say(quantity, reading.value)} waits for a second reading.`,
+    words: `Test ${nameInSentence(quantity.name)} again: ${say(quantity, reading.value)} waits for a second reading.`,
   };
 }
 
@@ -162,7 +163,7 @@ function byOutside({
   if (largest === undefined || Math.abs(moved) <= margin) return null;
   return {
     todo: 'test',
-    words: `${largest.words} moved ${quantity.name.toLowerCase()} by about ${sayDifference(quantity, Math.abs(moved), target)} since the last test, outside of this correction. Test it first.`,
+    words: `${largest.words} moved ${nameInSentence(quantity.name)} by about ${sayDifference(quantity, Math.abs(moved), target)} since the last test, outside of this correction. Test it first.`,
   };
 }
 
@@ -192,7 +193,7 @@ function byDeparture(next: NextStep): CorrectionHold | null {
   return since.kind === 'single'
     ? {
         todo: 'test',
-        words: `Test ${quantity.name.toLowerCase()} again: ${words}; ${limit}. One test alone decides nothing.`,
+        words: `Test ${nameInSentence(quantity.name)} again: ${words}; ${limit}. One test alone decides nothing.`,
       }
     : { todo: 'revise', words: `${words}; ${limit}. Revise from this reading, or stop.` };
 }

@@ -3,6 +3,7 @@ import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { litres } from '../../platform/words/numbers.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { type Correctable, meansName, quantitiesChangedBy } from '../dosing/substances.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { readDisagreements } from '../trust/disagreements.ts';
 import type { LevelChange } from './expected-level.rules.ts';
@@ -172,7 +173,7 @@ function othersOf({ id, systemId, quantity }: CorrectionRecord, all: readonly Co
     .filter((one) =>
       quantitiesChangedBy(one.means, one.quantity.code as Correctable).includes(quantity.code as Correctable),
     )
-    .map((one) => `${one.quantity.name.toLowerCase()} by ${meansName(one.means)}`);
+    .map((one) => `${nameInSentence(one.quantity.name)} by ${meansName(one.means)}`);
 }
 
 /** What a correction looks at besides its own quantity. */

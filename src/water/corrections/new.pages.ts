@@ -18,6 +18,7 @@ import {
   meansFor,
   meansName,
 } from '../dosing/substances.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import {
   inputValue,
   listQuantities,
@@ -157,7 +158,7 @@ function choicesOf(
     quantity: {
       code: quantity.code,
       name: quantity.name,
-      lower: quantity.name.toLowerCase(),
+      lower: nameInSentence(quantity.name),
       unit: unitName(quantity.code, quantity.displayUnit),
     },
     quantities: quantities.map((one) => ({

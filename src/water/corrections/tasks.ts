@@ -3,6 +3,7 @@ import type { DueTask } from '../../farm/tasks/due-task.ts';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import { lastDoneAt } from '../../platform/plans/plans.rules.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { say } from '../quantities/quantities.ts';
 import { readCorrections } from './load.ts';
 import { cautionsOf } from './side-effects.rules.ts';
@@ -51,7 +52,7 @@ function taskOf(
     systemName: state.systemName,
     title: correctionStepTitle(state, step),
     detail: [
-      `Step ${step.position} of ${steps.length}: ${quantity.name.toLowerCase()} from ${say(quantity, state.reading.value)} to ${say(quantity, state.target)}.`,
+      `Step ${step.position} of ${steps.length}: ${nameInSentence(quantity.name)} from ${say(quantity, state.reading.value)} to ${say(quantity, state.target)}.`,
       ...(hours === null ? [] : [`${hours.charAt(0).toUpperCase()}${hours.slice(1)}.`]),
       `Expected before the next step: ${expected}.`,
     ],
@@ -80,7 +81,7 @@ function testOf(state: CorrectionState, dueOn: string, today: string, why: strin
     work: 'test',
     systemId: state.systemId,
     systemName: state.systemName,
-    title: `Test ${state.quantity.name.toLowerCase()}`,
+    title: `Test ${nameInSentence(state.quantity.name)}`,
     detail: [`Asked for by the correction “${correctionTitle(state)}”.`, why],
     cautions: [],
     held: null,

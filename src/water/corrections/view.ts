@@ -2,6 +2,7 @@ import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
 import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { say, sayDifference, show, showDifference } from '../quantities/quantities.ts';
 import { driftSentence } from './drift.ts';
 import { type CorrectionHold, departureOf } from './hold.rules.ts';
@@ -76,7 +77,7 @@ export function correctionView(state: CorrectionState, now: Date) {
 
 const holdView = (state: CorrectionState, { todo, words }: CorrectionHold) => ({
   words,
-  test: todo === 'test' ? `Test ${state.quantity.name.toLowerCase()}` : null,
+  test: todo === 'test' ? `Test ${nameInSentence(state.quantity.name)}` : null,
   revise: todo === 'revise',
 });
 
@@ -158,7 +159,7 @@ const laterStepBefore = (state: CorrectionState, step: CorrectionStep, at: Date)
 
 function lastTestWords(state: CorrectionState): string {
   const { quantity } = state;
-  return `All steps are settled. Test ${quantity.name.toLowerCase()}, a day after the last: it is finished by a reading of ${say(quantity, state.target)} within ${marginWords(state)}, or within the test’s own uncertainty. If it reads otherwise, test again and revise.`;
+  return `All steps are settled. Test ${nameInSentence(quantity.name)}, a day after the last: it is finished by a reading of ${say(quantity, state.target)} within ${marginWords(state)}, or within the test’s own uncertainty. If it reads otherwise, test again and revise.`;
 }
 
 /** "Newest test 7.6 dKH, expected 7.7 dKH: 0.1 dKH lower": expected against read, now. */

@@ -6,6 +6,7 @@ import { COMMUNITY_RATIO } from '../../science/calcification.ts';
 import { type DosedQuantity, gramsForRise, SUBSTANCES, type SubstanceCode } from '../../science/dosing.ts';
 import { dateAtDay, dayOf } from '../../science/numeric/time.ts';
 import { caps } from '../dosing/substances.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import {
   type DisplayQuantity,
   decimalsIn,
@@ -235,7 +236,7 @@ export function levelJumpWarning(
   const cap = caps[quantity.code];
   const percent = (part: number) => `${numberWords(Math.floor(100 * part))} %`;
   const way = jump.change > 0 ? 'up' : 'down';
-  return `One change of ${percent(jump.fraction + 0.004)} with water of ${say(quantity, makeUp)} takes ${quantity.name.toLowerCase()} from ${say(quantity, level)} ${way} by ${sayDifference(quantity, Math.abs(jump.change), level)} at once, more than ${sayDifference(quantity, cap.usual, level)} a day. Change at most ${percent(jump.largest)} at a time, or mix the salt nearer to the system. ${cap.source}`;
+  return `One change of ${percent(jump.fraction + 0.004)} with water of ${say(quantity, makeUp)} takes ${nameInSentence(quantity.name)} from ${say(quantity, level)} ${way} by ${sayDifference(quantity, Math.abs(jump.change), level)} at once, more than ${sayDifference(quantity, cap.usual, level)} a day. Change at most ${percent(jump.largest)} at a time, or mix the salt nearer to the system. ${cap.source}`;
 }
 
 /** Calcium use beside alkalinity use, or why it cannot be told. */

@@ -3,6 +3,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { agoWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { convertMeasure } from '../../science/units.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { type Quantity, say, sayBand, sayDifference, usualMiddle } from '../quantities/quantities.ts';
 import { disagreementWords } from '../trust/disagreements.ts';
 import { caps, isCorrectable } from './substances.rules.ts';
@@ -179,7 +180,7 @@ function overCap(
   const together = others === 0 ? 'It moves' : `With the other doses of the day it moves`;
   const beside = usual === 0 ? '' : ` beyond the usual ${difference(usual)}`;
   return [
-    `${together} ${quantity.name.toLowerCase()} by ${difference(total)} in a day; the cap is ${difference(most)}${beside}. ${source}`,
+    `${together} ${nameInSentence(quantity.name)} by ${difference(total)} in a day; the cap is ${difference(most)}${beside}. ${source}`,
   ];
 }
 
@@ -213,10 +214,10 @@ function saysOf(
   after: number | null,
   { level, disagreement, timeZone }: DoseContext,
 ): string {
-  const does = `${rise < 0 ? 'Lowers' : 'Raises'} ${quantity.name.toLowerCase()} by about ${sayDifference(quantity, Math.abs(rise), usualMiddle(quantity))}`;
+  const does = `${rise < 0 ? 'Lowers' : 'Raises'} ${nameInSentence(quantity.name)} by about ${sayDifference(quantity, Math.abs(rise), usualMiddle(quantity))}`;
   if (disagreement !== null)
     return `${does}. Two sources disagree about the level (${disagreement}), so where it leads is not known.`;
   if (after === null || level === null)
-    return `${does}. No ${quantity.name.toLowerCase()} was read in the seven days before, so where it leads is not known.`;
+    return `${does}. No ${nameInSentence(quantity.name)} was read in the seven days before, so where it leads is not known.`;
   return `${does}, to about ${say(quantity, after)} (${say(quantity, level.value)} was read ${agoWords(level.at, timeZone, at)}).`;
 }

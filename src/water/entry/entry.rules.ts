@@ -1,6 +1,7 @@
 import { numberWords } from '../../platform/words/numbers.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { canonicalUnit, convert, parseReadingText, unitsOf } from '../../science/units.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { decimalsIn, type Quantity, say, sayBand, unitName, usualMiddle } from '../quantities/quantities.ts';
 import type { MeasuredReading } from '../trust/measured.ts';
 
@@ -70,7 +71,7 @@ export function parseEntry(
 ): ParseResult {
   const unit = entry.unit || quantity.displayUnit;
   if (!unitsOf(quantity.code).includes(unit))
-    return failure(`Choose the unit of ${quantity.name.toLowerCase()} from the list.`);
+    return failure(`Choose the unit of ${nameInSentence(quantity.name)} from the list.`);
   if ((entry.dilution ?? 1) !== 1 && !canBeDiluted(quantity.code))
     return failure(`${quantity.name} is not tested on a diluted sample. Leave the dilution empty.`);
   const parsed = parseReadingText(entry.text, quantity.code, unit);

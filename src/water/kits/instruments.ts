@@ -1,5 +1,6 @@
 import type { Kit, Method } from '../../generated/prisma/client.ts';
 import type { Reader } from '../../platform/service.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 
 /** The quantities, methods and kits that an entry may name. */
@@ -47,7 +48,7 @@ export function resolveInstrument(
   const method = methodId
     ? own.find((one) => one.id === methodId)
     : (own.find((one) => one.isDefault) ?? own[0] ?? null);
-  const name = quantity.name.toLowerCase();
+  const name = nameInSentence(quantity.name);
   if (method === undefined) return { refused: `That is no method for ${name}. Choose one of the list.` };
   if (kit === undefined) return { refused: `That kit does not measure ${name}. Choose one of the list.` };
   if (kit !== null && kit.methodId !== method?.id) {

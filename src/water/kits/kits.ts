@@ -4,6 +4,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { parseEntry } from '../entry/entry.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import type { CheckInput, KitInput, PairInput } from './kits.schema.ts';
 
@@ -125,7 +126,7 @@ export async function addPair(work: Work, kitId: string, input: PairInput): Prom
   const old = await findKit(work.tx, input.oldKitId);
   const { quantity } = kit.method;
   if (old.id === kit.id || old.method.quantity.code !== quantity.code)
-    throw new Refusal(`Choose another kit for ${quantity.name.toLowerCase()}.`, { field: 'oldKitId' });
+    throw new Refusal(`Choose another kit for ${nameInSentence(quantity.name)}.`, { field: 'oldKitId' });
   if (input.at < kit.openedAt || input.at < old.openedAt)
     throw new Refusal('One of the kits was not opened yet at that time. Check the time.', { field: 'at' });
   const read = positiveValue(quantity, input.unit);

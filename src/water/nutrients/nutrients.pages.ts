@@ -7,6 +7,7 @@ import { inputNumber, plural } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
 import { nutrientFigures } from '../demand/nutrient-words.rules.ts';
 import { learntWords } from '../demand/words.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import {
   farmValue,
   type Quantity,
@@ -249,7 +250,7 @@ function jumpCautions(
       if (quantity === undefined) return [];
       const difference = sayDifference(quantity, Math.abs(jump.change), level);
       return [
-        `Plan ${name}: one change of ${Math.round(100 * largest)} % with water of ${say(quantity, makeUp)} moves ${quantity.name.toLowerCase()} by ${difference} at once. Mix the new water nearer to the system’s ${say(quantity, level)}, or change at most ${Math.floor(100 * jump.largest)} % at a time.`,
+        `Plan ${name}: one change of ${Math.round(100 * largest)} % with water of ${say(quantity, makeUp)} moves ${nameInSentence(quantity.name)} by ${difference} at once. Mix the new water nearer to the system’s ${say(quantity, level)}, or change at most ${Math.floor(100 * jump.largest)} % at a time.`,
       ];
     });
   });

@@ -75,15 +75,13 @@ export function changesWords(
 ): string {
   const size = (fraction: number) =>
     `${numberWords(Math.round(fraction * 100))} % (${litres(Math.round(fraction * volumeL))})`;
-  const atOnce =
-    first.count > 0 && first.fraction > 0
-      ? `${plural(first.count, 'change', 'changes')} of ${size(first.fraction)}, one every ${numberWords(first.everyDays)} days; then `
-      : '';
-  const then =
-    later.fraction > 0
-      ? `one of ${size(later.fraction)} every ${numberWords(later.everyDays)} days`
-      : 'no changes';
-  return `${atOnce}${then}`;
+  const every = (days: number) => (days === 1 ? 'every day' : `every ${numberWords(days)} days`);
+  const then = later.fraction > 0 ? `one of ${size(later.fraction)} ${every(later.everyDays)}` : 'no changes';
+  if (first.count === 0 || first.fraction <= 0) return then;
+  const atOnce = `${plural(first.count, 'change', 'changes')} of ${size(first.fraction)}`;
+  return first.count === 1
+    ? `${atOnce}; then ${then}`
+    : `${atOnce}, one ${every(first.everyDays)}; then ${then}`;
 }
 
 /** What is aimed at and planned, as every page says it. */

@@ -4,6 +4,7 @@ import { daysAfter } from '../../science/numeric/time.ts';
 import type { NutrientFigures } from '../demand/nutrient-words.rules.ts';
 import type { RateNow } from '../demand/supply.rules.ts';
 import { dailyAmountWords, weightWords } from '../demand/words.rules.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 import { changesWords } from './plan.rules.ts';
 import {
@@ -120,7 +121,7 @@ export function bandWords(
 /** What to do first, second and third. `removal`: what must be removed a day beside the present changes. */
 export function adviceOf(water: PlanWater, down: boolean, removal: number): string[] {
   const { quantity, volumeL } = water;
-  const name = quantity.name.toLowerCase();
+  const name = nameInSentence(quantity.name);
   if (!down)
     return [
       `Feed more first: a quarter more, in small portions, and look again after two weeks. Most systems are underfed.`,

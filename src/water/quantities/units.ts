@@ -2,6 +2,7 @@ import { keepDisplays } from '../../farm/quantities.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { unitsOf } from '../../science/units.ts';
+import { nameInSentence } from './name.rules.ts';
 import { decimalsIn, type Quantity } from './quantities.ts';
 
 /** How one quantity is to be shown. */
@@ -35,7 +36,7 @@ function displayChange(
 ): (UnitDisplay & { code: string })[] {
   const { code, displayUnit } = quantity;
   if (!unitsOf(code).includes(unit)) {
-    throw new Refusal(`Choose a unit of ${quantity.name.toLowerCase()} from the list.`, { field: code });
+    throw new Refusal(`Choose a unit of ${nameInSentence(quantity.name)} from the list.`, { field: code });
   }
   if (unit === displayUnit && decimals === quantity.decimals) return [];
   const follow = unit !== displayUnit && decimals === quantity.decimals;

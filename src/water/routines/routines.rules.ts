@@ -3,6 +3,7 @@ import { whenWords } from '../../platform/words/times.ts';
 import { weekdayWords } from '../../platform/words/weekdays.ts';
 import { effectOfDose } from '../dosing/dose-effect.rules.ts';
 import type { DoseInput } from '../log/doses.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import type { Routine } from './routines.ts';
 
 /** What a routine does, by the fields of its log entry. */
@@ -117,10 +118,6 @@ export function routineCautions(plan: RoutinePlan, volumeL: number): string[] {
     ...(alkaline ? ['It is caustic: wear gloves and eye protection, and follow its safety sheet.'] : []),
   ];
 }
-
-/** "Alkalinity" within a sentence; "pH" and "ORP" stay as they are. */
-const nameInSentence = (name: string) =>
-  /^[A-Z][a-z]/.test(name) ? name.charAt(0).toLowerCase() + name.slice(1) : name;
 
 /** A routine as an instruction: "Change 180 L of water". */
 export function routineTitle({ plan, quantity, tank }: Pick<Routine, 'plan' | 'quantity' | 'tank'>): string {

@@ -1,6 +1,7 @@
 import { plural } from '../../platform/words/numbers.ts';
 import { dateWords, dayWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 
 /** What is open, put off and known of a system. */
 export interface SystemState {
@@ -46,7 +47,7 @@ export function untestedWords(
   if (daysBetween(tested, now) > testedWithinDays)
     return `water not tested since ${dateWords(tested, timeZone)}`;
   const names = (of: (at: Date | null) => boolean) =>
-    listed(tests.filter(({ at }) => of(at)).map(({ name }) => name.toLowerCase()));
+    listed(tests.filter(({ at }) => of(at)).map(({ name }) => nameInSentence(name)));
   const stale = names((at) => at !== null && daysBetween(at, now) > eachWithinDays);
   const never = names((at) => at === null);
   return [

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { optionalNumber, optionalText, tick } from '../../platform/web/fields.ts';
+import { nameInSentence } from '../quantities/name.rules.ts';
 import { farmValue, type Quantity } from '../quantities/quantities.ts';
 
 /** The figures a system keeps of one quantity, in the order of the form. */
@@ -28,7 +29,7 @@ export function targetsSchema(quantities: readonly Quantity[]) {
   const fields = quantities.flatMap((quantity) => {
     const [low, high] = [quantity.possibleLow, quantity.possibleHigh].map((end) => farmEnd(quantity, end));
     const range = (field: TargetField) => ({
-      what: `${fieldWords[field]} of ${quantity.name.toLowerCase()}`,
+      what: `${fieldWords[field]} of ${nameInSentence(quantity.name)}`,
       low: low ?? 0,
       high: high ?? 0,
     });

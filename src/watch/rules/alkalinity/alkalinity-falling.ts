@@ -1,4 +1,4 @@
-import { advised, correct, measure, notUp, source, up } from '../../../alerts/advice.ts';
+import { advised, correct, measure, noted, notUp, source, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { fallingLimit } from '../../../science/filter/slope.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
@@ -100,9 +100,12 @@ export const alkalinityFalling = defineRule({
 /** Water that drops carbonate is given no more of it: its own finding says what to do. */
 const whileCarbonateDropsOut = (facts: SystemFacts): Pick<Finding, 'advice' | 'firstStep' | 'causes'> => ({
   ...advised(
-    source(
-      'Raise nothing yet: calcium falls with it while doses go on, so carbonate seems to drop out of the water. Follow the steps of that alert first.',
-      notUp('dose', 'alkalinity'),
+    noted(
+      source(
+        'Raise nothing yet. Follow the alert on carbonate that drops out first.',
+        notUp('dose', 'alkalinity'),
+      ),
+      'Calcium falls with it while doses go on, so carbonate seems to drop out of the water.',
     ),
   ),
   causes: [{ rule: 'precipitation', subject: { type: 'system', id: facts.systemId }, facet: '' }],

@@ -8,6 +8,7 @@ import {
   down,
   hold,
   measure,
+  noted,
   notUp,
   people,
   source,
@@ -41,7 +42,7 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
       steps: [
         confirm,
         source(
-          'Stop or lower the dosing and let the stock use it up; add nothing acid.',
+          'Stop or lower the dosing and let the stock use it up. Add nothing acid.',
           down('dose', 'alkalinity'),
         ),
       ],
@@ -81,23 +82,21 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
     },
     above: {
       why: 'It does little by itself, but salinity or a dose may be off.',
-      steps: [confirm, measure('Test salinity; dose no more.', down('dose', 'magnesium'))],
+      steps: [confirm, measure('Test salinity. Dose no more.', down('dose', 'magnesium'))],
     },
   },
   salinity: {
     below: {
       why: 'Everything dissolved thins with it; lasting low salinity kills corals, sooner in warm water.',
       steps: [
-        measure(
-          'Test again with a second instrument, and look for what adds fresh water: top-up, leak, rain.',
-        ),
+        measure('Test again with a second instrument. Look for what adds fresh water: top-up, leak, rain.'),
         correct('Raise it by 1 to 2 a day at most (common practice).', up('level', 'salinity', 'slow')),
       ],
     },
     above: {
       why: 'Everything dissolved rises with it; evaporation that is not topped up does this slowly, a wrong mix at once.',
       steps: [
-        measure('Test again with a second instrument, and look at the top-up.'),
+        measure('Test again with a second instrument. Look at the top-up.'),
         correct(
           'Lower it by 1 to 2 a day at most with fresh water (common practice).',
           down('level', 'salinity', 'slow'),
@@ -123,7 +122,7 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
         mains,
         measure('Read a second thermometer, then look at chiller, fans and heater.'),
         correct(
-          'Cool it by at most 0.5 °C an hour, then 1 °C a day (common practice). Shade helps: less light harms less while it is warm.',
+          'Cool it by at most 0.5 °C an hour, then 1 °C a day (common practice). Shade it: less light harms less while it is warm.',
           down('level', 'temperature', 'slow'),
           down('light'),
         ),
@@ -164,7 +163,7 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
       steps: [
         confirm,
         correct(
-          'Change water, take detritus out; bring remover in slowly, since a sudden fall harms more.',
+          'Change water, take detritus out. Bring remover in slowly, since a sudden fall harms more.',
           done('water'),
           up('export'),
           up('remover'),
@@ -237,8 +236,9 @@ function acuteSteps(state: AcuteState): Advice[] {
     ...(state.air === '' ? [] : [air(state.air, done('air'))]),
     source(state.source, ...acts.source),
     source(state.not, ...acts.not),
-    measure(
-      'Test again now with a second instrument or kit; what stands before this costs nothing if the first was wrong.',
+    noted(
+      measure('Test again now with a second instrument or kit.'),
+      'What stands before this costs nothing if the first was wrong.',
     ),
     correct(`${state.rate.words} ${state.slow}`, ...acts.rate),
     again(state.again),

@@ -92,7 +92,7 @@ function ammoniaSteps(harms: boolean): Advice[] {
     ? (state?.rate.words ?? '')
     : 'Change 20 to 30 % with water of the same salinity and temperature.';
   return [
-    air('Air on, pumps running.', done('air')),
+    air('Turn air on, keep pumps running.', done('air')),
     source('Look for a dead animal and stopped pumps, and stop feeding.', down('food')),
     source('Raise no pH.', notUp('level', 'ph'), notUp('dose', 'alkalinity')),
     measure('Test again with fresh reagents and read the pH.'),

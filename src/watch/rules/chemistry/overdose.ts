@@ -137,7 +137,7 @@ function stepsFor(facet: string, { substance }: DoseFact): Advice[] {
     ...(caustic.test(substance)
       ? [
           people(
-            'Limewater and hydroxides burn: gloves and goggles; rinse an eye for 15 minutes and call a doctor or the poison centre.',
+            'Wear gloves and goggles: limewater and hydroxides burn. If it gets into an eye, rinse for 15 minutes and call a doctor or the poison centre.',
           ),
         ]
       : []),
@@ -163,7 +163,7 @@ function stepsFor(facet: string, { substance }: DoseFact): Advice[] {
     ),
     measure('Test pH now and every 15 minutes until it is below 8.5.'),
     correct(
-      'Above pH 8.8 change 20 to 30 % with fresh mix of normal alkalinity that was not aired for long, and again if needed.',
+      'Change 20 to 30 % above pH 8.8, with fresh mix of normal alkalinity that was not aired for long. Repeat it if needed.',
       done('water'),
     ),
     again('Test alkalinity and calcium after 1, 6, 24, 48 and 96 hours.'),

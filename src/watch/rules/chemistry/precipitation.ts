@@ -105,7 +105,7 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
     ...advised(
       air('Keep the water moving and aired, and do not stir up what has settled.', done('air')),
       source(
-        'Raise no dose and start no correction; hold the alkalinity and calcium doses until both are tested again.',
+        'Raise no dose and start no correction. Hold the alkalinity and calcium doses until both are tested again.',
         ...['alkalinity', 'calcium', 'magnesium'].map((code) => notUp('dose', code)),
       ),
       measure(

@@ -176,7 +176,7 @@ function finding(
     ...advised(
       people('If people feel unwell, leave the room: carbon dioxide.'),
       air(
-        'Look whether every pump turns and air bubbles; air stones on, lids off, windows open.',
+        'Look whether every pump turns and air bubbles. Turn air stones on, take lids off, open windows.',
         done('air'),
       ),
       measure('Measure oxygen if you can, and read pH again within half an hour. Add no buffer.'),

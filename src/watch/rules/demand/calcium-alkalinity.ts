@@ -138,7 +138,7 @@ const advice = {
     why: 'Skeleton takes both in one ratio, and so do white crusts, so this much calcium cannot have gone that way: a calcium test that reads wrong or at another hour, a dose that is weaker than it says, or alkalinity that comes from somewhere.',
     ...advised(
       measure(
-        'Test calcium against a standard, both at the same hour before the dose, and check the strength of the calcium dose.',
+        'Test calcium against a standard, both at the same hour before the dose. Check the strength of the calcium dose.',
       ),
       measure('Change no dose before that.', notUp('dose', 'calcium')),
     ),
@@ -146,7 +146,7 @@ const advice = {
   low: {
     why: 'Alkalinity also goes without calcium, where nitrate is made from food and changed out, or where the alkalinity dose is weaker than it says. It is not by itself a lack of calcium.',
     ...advised(
-      measure('Test calcium against a standard and check the strength of the alkalinity dose.'),
+      measure('Test calcium against a standard. Check the strength of the alkalinity dose.'),
       measure('Raise no calcium dose on this alone.'),
     ),
   },

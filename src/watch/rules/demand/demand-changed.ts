@@ -169,7 +169,7 @@ const advice = {
     why: 'More is used than growth explains. With the doses as before, alkalinity will fall.',
     ...advised(
       measure(
-        'Test alkalinity again. Look for a doser that gives less than it says, a leak with topped-up fresh water, or white crusts on heaters and pumps.',
+        'Test alkalinity again. Look for a doser that gives too little, a leak that is topped up, or white crusts on heaters and pumps.',
       ),
       optimise('Then raise the daily dose by small steps.', up('dose', 'alkalinity')),
     ),

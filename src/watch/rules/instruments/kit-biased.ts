@@ -85,7 +85,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
     ...advised(
       measure(
         certain
-          ? 'Put this kit away and open another, with three tests of each on one sample. Change nothing in the water on its readings.'
+          ? 'Put this kit away and open another. Test one sample with both, three times each. Change nothing in the water on its readings.'
           : 'Test the standard in duplicate, or this kit against another on one sample, three times each. Change nothing in the water before.',
       ),
     ),

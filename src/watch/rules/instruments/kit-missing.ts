@@ -1,4 +1,4 @@
-import { advised, measure } from '../../../alerts/advice.ts';
+import { advised, measure, noted } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { KitPutAwayFact, SystemFacts } from '../../facts/types.ts';
@@ -70,11 +70,14 @@ function finding(
       },
       why: `Without a kit nothing new is known of ${name}, and every rule on it judges old water.`,
       ...advised(
-        measure(
-          elsewhere === undefined
-            ? openAnother(name)
-            : `The farm has ${elsewhere.label}, not used here yet. Test one sample with it, three times, and a standard; or open another kit.`,
-        ),
+        elsewhere === undefined
+          ? openAnother(name)
+          : noted(
+              measure(
+                `Test one sample three times with ${elsewhere.label}, and a standard. Or open another kit.`,
+              ),
+              `The farm has ${elsewhere.label}, not used here yet.`,
+            ),
       ),
     },
   ];

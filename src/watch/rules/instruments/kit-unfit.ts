@@ -75,7 +75,7 @@ interface Flaw {
   step: string;
 }
 
-const replaced = 'Open another, and test one sample with both before this one is put away.';
+const replaced = 'Open another. Test one sample with both before you put this one away.';
 
 function finding(facts: SystemFacts, kit: KitFact, around: Around): Finding | null {
   const own = kit.systems.flatMap(({ readings }) => readings.filter(({ kitId }) => kitId === kit.id));
@@ -144,7 +144,7 @@ function old(facts: SystemFacts, { openedDay }: KitFact, { today, values }: Arou
     score: days / values.openDays,
     number: figure('Open for', days, 0, 'days'),
     limit: { ...figure('Used within', values.openDays, 0, 'days'), source: parameters.openDays.source },
-    step: 'Test a standard of known value twice. If it reads right, check it monthly; if not, open another.',
+    step: 'Test a standard of known value twice. If it reads right, check it monthly. If not, open another.',
   };
 }
 

@@ -7,13 +7,13 @@ import { amount, figure, nameOf, quantityNamed } from '../shared/words.ts';
 
 /** Where to look, by what is wrong. */
 const steps: Readonly<Record<NonNullable<ProbeVote['doubt']>['kind'], string>> = {
-  flat: 'Take it out, rinse it, put it into a standard and back; see whether the value moves',
-  'noisy and flat': 'Take it out, rinse it, put it into a standard and back; see whether the value moves',
+  flat: 'Take it out, rinse it, put it into a standard and back. See whether the value moves',
+  'noisy and flat': 'Take it out, rinse it, put it into a standard and back. See whether the value moves',
   off: 'Check it in a standard, and calibrate or replace it',
   drifting: 'Clean it, check it in a standard, and calibrate it or replace it',
   'out of calibration': 'Calibrate it, and note the check in a standard',
   switched:
-    'Look for a lamp or pump that leaks current: switch them one by one, and have a licensed electrician mend it. Hands out of the water until then',
+    'Keep hands out of the water. Look for a lamp or pump that leaks current: switch them one by one. Have a licensed electrician mend it',
 };
 
 /** What a probe without a vote is called: by its kit, else by its system and what it measures. */
@@ -48,7 +48,7 @@ export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeV
     why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
     ...advised(
       measure(
-        `Test ${nameOf(facts, trace.code)} by hand now and go by that. ${steps[doubt.kind]}. Until then take it out of whatever it controls.`,
+        `Test ${nameOf(facts, trace.code)} by hand now and go by that. ${steps[doubt.kind]}. Take it out of whatever it controls until then.`,
       ),
     ),
     evidence: trace.samples.slice(-6).map(({ day, value }) => ({

@@ -2,6 +2,7 @@ import { advised, measure } from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import { plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { nameInSentence } from '../../../water/quantities/name.rules.ts';
 import { say } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type ProbeFact, type SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
@@ -118,7 +119,7 @@ function finding(
     why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',
     ...advised(
       measure(
-        `${first.step} Until then rely on none of its values, nor on their mean: test ${quantity.name} by hand, and take it out of whatever it controls.`,
+        `${first.step} Rely on none of its values until then, nor on their mean. Test ${nameInSentence(quantity.name)} by hand. Take the probe out of whatever it controls.`,
       ),
     ),
     evidence: evidenceOf(facts, probe, first),

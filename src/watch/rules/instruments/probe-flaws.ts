@@ -110,7 +110,7 @@ function cannotBe(
   return {
     short: `${numberWords(share, share < 10 ? 1 : 0)} % of its values cannot be`,
     words: `${numberWords(count)} of ${plural(total, 'value', 'values')} in two days refused as impossible${worst === undefined ? '' : `, like ${say(around.quantity, worst.value)}`}`,
-    step: 'Look at the plug, the cable and the probe’s glass or membrane; put it into a standard.',
+    step: 'Look at the plug, the cable and the probe’s glass or membrane. Put it into a standard.',
     score: 1 + Math.log2(Math.max(1, share / impossiblePercent)),
     fires: share >= impossiblePercent,
     severity: 'today',
@@ -154,7 +154,7 @@ function noisy(
     step:
       standard === null
         ? 'Put it into a standard in a cup: steady there, it is an electrical fault in the tank and not the water.'
-        : 'Steady in the standard and wild in the tank: switch off pumps, lamps and heaters one by one to find what leaks current, and have a licensed electrician mend it. Hands out of the water until then.',
+        : 'Keep hands out of the water: steady in the standard and wild in the tank, it is an electrical fault. Switch off pumps, lamps and heaters one by one to find what leaks current. Have a licensed electrician mend it.',
     score: noise / limit,
     fires: noise >= limit,
     severity: 'today',
@@ -185,7 +185,7 @@ function stuck(
   return {
     short: `stuck for ${minutesWords(hours * 60)}`,
     words: `has shown ${say(around.quantity, value)} for ${minutesWords(hours * 60)}, longer than ever before`,
-    step: 'Take it out, rinse it, put it into a standard and back; see whether the value moves.',
+    step: 'Take it out, rinse it, put it into a standard and back. See whether the value moves.',
     score: 1 + Math.log2(hours / stuckHours),
     fires: known,
     severity: 'today',
@@ -213,7 +213,7 @@ function spiking(
   return {
     short: `${numberWords(share, 1)} % of its values are spikes`,
     words: `${plural(spikes.length, 'value stands', 'values stand')} out from their neighbours in two days`,
-    step: 'See whether the spikes come when a pump, a heater or a lamp switches; look at plug and cable.',
+    step: 'See whether the spikes come when a pump, a heater or a lamp switches. Look at plug and cable.',
     score: share / spikesPercent,
     fires: share >= spikesPercent,
     severity: 'watch',

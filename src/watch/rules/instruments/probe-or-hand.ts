@@ -78,7 +78,7 @@ function probeAgainstHand(
     const evidence = { kind: 'probe' as const, id: trace.kitId ?? trace.methodId };
     return {
       title: 'probe or hand?',
-      ask: 'Test by hand once more, best with a third instrument: it decides. Ask when each of the two was last checked',
+      ask: 'Test by hand once more, best with a third instrument: it decides. Ask when each of the two was last checked.',
       sources: [byHand(last), { value, u: trace.u, day, words: trace.label, evidence }],
     };
   }
@@ -113,7 +113,7 @@ function twoMethods(
   if (other === undefined) return null;
   return {
     title: 'the methods differ',
-    ask: 'Test again by one of the two, or on a standard: the one that two results bear out counts',
+    ask: 'Test again by one of the two, or on a standard. Rely on the one that two results agree with.',
     sources: [byHand(doubted, 'by one method'), byHand(other, 'by the other')],
   };
 }
@@ -127,7 +127,7 @@ function finding(facts: SystemFacts, code: string, { title, ask, sources }: Diff
   const severity = severityOf(code, worse);
   const side = worse.value < (worse === one ? other : one).value ? 'below' : 'above';
   const precaution = severity === 'watch' ? null : precautionOf(code, side);
-  const when = severity === 'now' ? 'Act now: within the hour. ' : '';
+  const asked = severity === 'now' ? `Act now, within the hour: ${lower(ask)}` : ask;
   const said = (source: Source) => `${say(quantity, source.value)} ${source.words}`;
   return {
     ...plainFinding,
@@ -156,12 +156,14 @@ function finding(facts: SystemFacts, code: string, { title, ask, sources }: Diff
     why: 'Nobody knows which of the two is right. Neither counts for less because it came later or from a machine.',
     ...advised(
       measure(
-        `${when}${ask}. Until then take care for ${say(quantity, worse.value)}, the more dangerous${precaution === null ? '' : `: ${precaution}`}. Correct nothing on either yet.`,
+        `${asked} Act for ${say(quantity, worse.value)} meanwhile, the more dangerous of the two.${precaution === null ? '' : ` ${precaution}`} Correct nothing on either yet.`,
       ),
     ),
     evidence: sources.map((source) => evidenceOf(quantity, source)),
   };
 }
+
+const lower = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
 
 const evidenceOf = (quantity: QuantityFact, { value, day, words, evidence }: Source): Evidence => ({
   ...evidence,

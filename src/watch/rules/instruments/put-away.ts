@@ -1,6 +1,6 @@
-import { advised, measure } from '../../../alerts/advice.ts';
+import { type Advice, advised, measure, noted } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
-import { numberWords } from '../../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../../platform/words/numbers.ts';
 import type { KitPutAwayFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, figure, nameOf } from '../shared/words.ts';
 
@@ -60,14 +60,24 @@ function finding(facts: SystemFacts, kit: KitPutAwayFact, rule: string): Finding
       source: 'common practice: one sample with both kits, three times each, or a standard',
     },
     why: 'A step between two kits looks like a step in the water until they were tested side by side.',
-    ...advised(measure(next === null ? openAnother(name) : testBoth(next, kit))),
+    ...advised(next === null ? openAnother(name) : testBoth(next, kit)),
     causes: next === null ? [kitMissingKey(facts.systemId, kit.quantityCode)] : [],
   };
 }
 
 /** What to do where no kit is there. */
-export const openAnother = (name: string): string =>
-  `Open another kit for ${name}, and test one sample with it and the old one, three times each, or a standard three times. Until then nothing new is known of ${name} here.`;
+export const openAnother = (name: string): Advice =>
+  noted(
+    measure(
+      `Open another kit for ${name}. Test one sample with it and the old one, three times each, or a standard three times.`,
+    ),
+    `Until then nothing new is known of ${name} here.`,
+  );
 
-const testBoth = ({ label, tested }: Other, old: KitPutAwayFact): string =>
-  `Test one sample with ${label} and ${old.label}, three times each, or a standard three times, and enter them on the page of ${label}: ${numberWords(newKitTests - tested)} to go. Until then change nothing in the water on a step between the two.`;
+const testBoth = ({ label, tested }: Other, old: KitPutAwayFact): Advice =>
+  noted(
+    measure(
+      `Test one sample with ${label} and ${old.label}, three times each, or a standard three times. Enter the tests on the page of ${label}. Change nothing in the water on a step between the two before that.`,
+    ),
+    `${plural(newKitTests - tested, 'test', 'tests')} to go.`,
+  );

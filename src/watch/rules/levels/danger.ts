@@ -46,37 +46,38 @@ export const harmOf = (code: string): Harm => harms[code] ?? 'weeks';
 const precautions: Readonly<Record<string, Readonly<Partial<Record<Side, string>>>>> = {
   temperature: {
     below:
-      'look at heater and controller (switch the circuit off before hands go in), keep air and pumps running, cover the tank',
+      'Look at heater and controller, with the circuit off before hands go in. Keep air and pumps running. Cover the tank.',
     above:
-      'unplug the heater before hands go in, look whether it sticks on, lids off, a fan over the surface, air on, lights down',
+      'Unplug the heater before hands go in. Look whether it sticks on. Take lids off, set a fan over the surface, turn air on and lights down.',
   },
   ph: {
     below:
-      'let outside air into the room and the skimmer, air on; if people feel unwell, leave the room (carbon dioxide). Add no buffer',
+      'Let outside air into the room and the skimmer, and turn air on. If people feel unwell, leave the room: carbon dioxide. Add no buffer.',
     above:
-      'stop limewater and every doser of alkalinity by plug and valve, air on, move nothing through a cloud. Limewater is caustic: gloves and goggles',
+      'Stop limewater and every doser of alkalinity by plug and valve. Turn air on. Move nothing through a cloud. Wear gloves and goggles: limewater is caustic.',
   },
   salinity: {
-    below: 'close top-up and fresh water by hand, look for a leak or a stuck float, air on',
-    above: 'look whether the top-up runs and its container holds water, add no salt, air on',
+    below: 'Close top-up and fresh water by hand. Look for a leak or a stuck float. Turn air on.',
+    above: 'Look whether the top-up runs and its container holds water. Add no salt. Turn air on.',
   },
   oxygen: {
-    below: 'air stones on, pumps at the surface, lids off, no food; look for something dead',
+    below:
+      'Turn air stones on, point pumps at the surface, take lids off. Give no food. Look for something dead.',
   },
-  ammonia: { above: 'air on, no food, look for something dead, do not raise the pH' },
+  ammonia: { above: 'Turn air on. Give no food. Look for something dead. Do not raise the pH.' },
   copper: {
     above:
-      'stop the top-up, take metal out of the water, keep two samples of a litre cold, air on, fresh carbon; look at the animals',
+      'Stop the top-up and take metal out of the water. Keep two samples of a litre cold. Turn air on, put in fresh carbon. Look at the animals.',
   },
   alkalinity: {
-    below: 'look whether the doser runs, its line is open and its container full; look at the animals',
-    above: 'stop the doser of alkalinity and limewater; look for milky water or white film',
+    below: 'Look whether the doser runs, its line is open and its container full. Look at the animals.',
+    above: 'Stop the doser of alkalinity and limewater. Look for milky water or white film.',
   },
   calcium: {
-    below: 'look whether the doser runs and its container is full; test salinity',
-    above: 'stop the doser of calcium; look for milky water',
+    below: 'Look whether the doser runs and its container is full. Test salinity.',
+    above: 'Stop the doser of calcium. Look for milky water.',
   },
 };
 
-/** What to do at once on a reading that nobody has repeated yet; null where nothing needs to be. */
+/** What to do at once on a reading that nobody has repeated yet, as sentences; null where nothing needs to be. */
 export const precautionOf = (code: string, side: Side): string | null => precautions[code]?.[side] ?? null;

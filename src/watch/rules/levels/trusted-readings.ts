@@ -117,7 +117,7 @@ function repeatSteps(
       : `Test again before you leave the room, ${other}.`;
   const side = sideOf(code, doubted, readings);
   const precaution = precautionOf(code, side);
-  const meanwhile = precaution === null ? '' : ` Meanwhile: ${precaution}.`;
+  const meanwhile = precaution === null ? '' : ` ${precaution}`;
   const last = ' Correct the level itself only once a second test says the same.';
   return [measure(`${when}${meanwhile}${last}`, ...precautionActs(code, side))];
 }

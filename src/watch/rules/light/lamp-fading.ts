@@ -83,7 +83,7 @@ function finding(
     why: 'Lamps and glass give less with age and dirt. The lots follow it down; new lamps at the old setting are then a step up that burns them.',
     ...advised(
       optimise(
-        'Clean the lamps and the glass, then measure again. Before lamps are replaced, measure; after it, start them lower and raise them by steps.',
+        'Clean the lamps and the glass, then measure again. Measure before lamps are replaced. Start new ones lower and raise them by steps.',
         up('light'),
       ),
     ),

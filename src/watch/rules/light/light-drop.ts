@@ -84,7 +84,7 @@ export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
     why: 'In far less light a coral loses what it lives on; when it is brought back later, the old light is too much for it.',
     ...advised(
       optimise(
-        'If the move was meant, leave it and raise its light only by steps; if not, put it back within days.',
+        'If the move was meant, leave it and raise its light only by steps. If not, put it back within days.',
         up('light'),
       ),
     ),

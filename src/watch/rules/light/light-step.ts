@@ -104,7 +104,7 @@ function stepsDown(facts: SystemFacts, fallen: readonly DimmedLot[], today: numb
         why: 'Several lots of one rack at once: the lamps, a cover, dirt on the glass, or the rack was lowered.',
         ...advised(
           measure(
-            'Look at the lamps and the glass above; measure at a slot or two before anything is moved.',
+            'Look at the lamps and the glass above. Measure at a slot or two before anything is moved.',
           ),
         ),
       }),
@@ -132,7 +132,7 @@ function downFinding(facts: SystemFacts, turned: LampChange, lots: readonly Dimm
     why: 'The lamps were turned down further in one step than the lots beneath follow; what they lose in weeks takes months to come back.',
     ...advised(
       optimise(
-        'If it was meant, leave it; if not, bring the light back by steps: after some days they are used to less.',
+        'If it was meant, leave it. If not, bring the light back by steps: after some days they are used to less.',
         up('light'),
       ),
     ),

@@ -95,7 +95,7 @@ function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, to
       why: 'Limits, moves and steps on this rack are reckoned from light that was not measured as it is now.',
       ...advised(
         measure(
-          'Measure at a dozen slots spread over the rack, with the lamps as they are; start with the brightest.',
+          'Measure at a dozen slots spread over the rack, with the lamps as they are. Start with the brightest.',
         ),
       ),
       evidence: [...evidence, surveyEvidence(rack, survey)],

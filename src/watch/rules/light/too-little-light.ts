@@ -1,4 +1,4 @@
-import { advised, done, measure, optimise, up } from '../../../alerts/advice.ts';
+import { advised, done, measure, noted, optimise, up } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
@@ -122,10 +122,13 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
     ],
     why: `${lot.kindName}. In too little light a coral darkens, then thins and stops growing; slowly, so that nobody sees it.`,
     ...advised(
-      optimise(
-        `Move it to ${least} µmol/(m² s) or more, by steps it can follow: it is used to the dim place now.`,
-        up('light'),
-        done('place'),
+      noted(
+        optimise(
+          `Move it to ${least} µmol/(m² s) or more, by steps it can follow.`,
+          up('light'),
+          done('place'),
+        ),
+        'It is used to the dim place now.',
       ),
     ),
     evidence: [

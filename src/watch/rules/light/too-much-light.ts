@@ -15,6 +15,7 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lightEnded } from '../endings/places.ts';
 import { conditionInSentence, signSince } from '../shared/conditions.ts';
+import { whereWords } from '../shared/place-words.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampGroups } from './lamp-changes.ts';
 import { type LightStress, lightStress, type StressedLot } from './light-dose.ts';
@@ -124,7 +125,7 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
       correct(
         lot.acclimation !== null
           ? acclimationStep(lot.acclimation)
-          : `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down; ${afterwards(stress)}`,
+          : `Move it to a place of ${numberOf(stress.bearsPar)} or less${stress.estimated ? ', and measure the light there' : ''}, or turn the lamps down. ${afterwards(stress)}`,
         down('light'),
         ...(lot.acclimation === null ? [done('place')] : []),
       ),
@@ -136,11 +137,11 @@ function lotFinding(facts: SystemFacts, stressed: StressedLot, cause: Finding['c
 
 const afterwards = ({ knownBefore }: LightStress) =>
   knownBefore
-    ? 'raise it again by small steps, a week each.'
-    : 'its light before was never known, so nobody can say what it is used to: look at it each day for a week, and shade it more where it pales.';
+    ? 'Raise it again by small steps, a week each.'
+    : 'Look at it each day for a week, and shade it more where it pales.';
 
 const acclimationStep = ({ name }: NonNullable<LotFact['acclimation']>) =>
-  `Its acclimation “${name}” does not go this far yet: take it back to the light of its last step, and go on by the plan.`;
+  `Take it back to the light of the last step of “${name}”: its acclimation does not go this far yet. Go on by the plan.`;
 
 function figuresOf(stress: LightStress): Finding['figures'] {
   const { accustomedPar, ratio, error, estimated, adaptsIn, knownBefore } = stress;
@@ -156,7 +157,7 @@ function figuresOf(stress: LightStress): Finding['figures'] {
 }
 
 function titleOf({ lot, stress, shows }: StressedLot): string {
-  const where = `${lot.code} on ${lot.place}`;
+  const where = whereWords(lot);
   if (shows !== null)
     return `${where}: ${conditionInSentence(shows)} under ${stress.by === 'ceiling' ? 'too much' : 'suddenly more'} light`;
   return stress.by === 'ceiling'

@@ -20,6 +20,7 @@ import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
 import { conditionInSentence, lookEvidence, type Onset, onsetOf } from '../shared/conditions.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
+import { whereWords } from '../shared/place-words.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
 import { fastLoss, fastLossSteps } from './fast-loss.ts';
 import { palingSteps } from './paling-steps.ts';
@@ -77,7 +78,7 @@ const states: Partial<Record<ConditionState, State>> = {
     severity: ['watch', 'watch', 'today'],
     why: 'Polyps shut for days say that something irritates it.',
     steps: [
-      measure('Look for a stream, a neighbour or grazing; look again at another hour before moving it.'),
+      measure('Look for a stream, a neighbour or grazing. Look again at another hour before moving it.'),
     ],
   },
   silt: {
@@ -88,7 +89,7 @@ const states: Partial<Record<ConditionState, State>> = {
   algae: {
     severity: ['watch', 'watch', 'today'],
     why: 'Algae take hold where flesh is gone, and creep on from there.',
-    steps: [measure('Take it off by hand at the edge; look at nitrate and phosphate.')],
+    steps: [measure('Take it off by hand at the edge. Look at nitrate and phosphate.')],
   },
   loose: {
     severity: ['watch', 'watch', 'watch'],
@@ -169,7 +170,7 @@ function finding(
     status: 'fires',
     severity,
     score: scores[severity] * (1 + 0.3 * grade),
-    title: `${lot.code} on ${lot.place}: ${conditionInSentence(latest)}${fast === null ? '' : ', fast'}`,
+    title: `${whereWords(lot)}: ${conditionInSentence(latest)}${fast === null ? '' : ', fast'}`,
     numbers: `seen ${dateOfDay(latest.day, facts)}${overdue ? `, not looked at for ${days} days` : ''}`,
     number: figure('Days since the last look', days, 0, 'd'),
     limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: parameters.looked.source },
@@ -193,7 +194,7 @@ function finding(
 /** Of one that loses flesh together with unrelated ones: as the alert on their water says. */
 const withOthersSteps: readonly Advice[] = [
   isolate(
-    'Isolate it today, with the others of this water that lose flesh: water of its own, tools of its own, after the healthy ones.',
+    'Isolate it today, with the others of this water that lose flesh. Use water and tools of its own. See to healthy ones first.',
     done('apart'),
   ),
   again('Photograph the edge with a ruler now and after 12 and 24 hours.'),

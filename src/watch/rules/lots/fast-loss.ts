@@ -28,14 +28,14 @@ export function fastLoss(conditions: readonly ConditionFact[]): string | null {
 /** What is done where flesh goes within hours. */
 export const fastLossSteps: readonly Advice[] = [
   isolate(
-    'Act now: take it into water of its own today, with tools of its own; see to healthy ones first and to this one last.',
+    'Act now: take it into water of its own today, with tools of its own. See to healthy ones first and to this one last.',
     done('apart'),
   ),
   measure(
-    'Photograph the edge with a ruler and the time; test alkalinity, salinity, temperature, ammonia and oxygen before you blame a disease.',
+    'Photograph the edge with a ruler and the time. Test alkalinity, salinity, temperature, ammonia and oxygen before you blame a disease.',
   ),
   correct(
-    'If the edge still moves, cut 1 to 2 cm into healthy flesh (common practice); medicines only by a vet.',
+    'If the edge still moves, cut 1 to 2 cm into healthy flesh (common practice). Give medicines only by a vet.',
   ),
   again('Photograph it again after 12 and 24 hours.'),
 ];

@@ -6,6 +6,7 @@ import {
   down,
   hold,
   measure,
+  noted,
   notUp,
   optimise,
   up,
@@ -14,7 +15,7 @@ import { numberWords } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { lightStress } from '../light/light-dose.ts';
-import { foodInWater } from '../nitrate/food-in-water.ts';
+import { type FoodInWater, foodInWater } from '../nitrate/food-in-water.ts';
 import { onsetOf } from '../shared/conditions.ts';
 import { tooWarm } from './too-warm.ts';
 
@@ -36,9 +37,9 @@ export function palingSteps(
   const heat = tooWarm(facts, now);
   const steps: Advice[] = [];
   if (heat !== null) steps.push(measure(heat));
-  if (food.state === 'doubtful') steps.push(measure(food.words));
-  if (light === 'too bright') steps.push(...dimmer(lot, state, food.state === 'starved' ? food.words : ''));
-  else if (food.state === 'starved') steps.push(...foodFirst(lot, light, food.words));
+  if (food.state === 'doubtful') steps.push(noted(measure(food.words), food.note));
+  if (light === 'too bright') steps.push(...dimmer(lot, state, food.state === 'starved' ? food : null));
+  else if (food.state === 'starved') steps.push(...foodFirst(lot, light, food));
   else steps.push(...asItStands(lot, light, state));
   return steps;
 }
@@ -73,14 +74,13 @@ function movedSince({ light, placedDay, conditions }: LotFact): boolean {
 
 const smallFood = optimise('Feed it small food when its tentacles are out.', up('food'));
 
-function dimmer(lot: LotFact, state: 'paling' | 'bleached', hungry: string): Advice[] {
-  const fed = hungry === '' ? [] : [correct(hungry, up('food'))];
+function dimmer(lot: LotFact, state: 'paling' | 'bleached', hungry: FoodInWater | null): Advice[] {
+  const fed = hungry === null ? [] : [noted(correct(hungry.words, up('food')), hungry.note)];
   if (movedSince(lot))
     return [
-      correct(
-        'It was set dimmer after it was first seen so: leave it there, and look at it in two days.',
-        hold('place'),
-        notUp('light'),
+      noted(
+        correct('Leave it where it stands, and look at it in two days.', hold('place'), notUp('light')),
+        'It was set dimmer after it was first seen so.',
       ),
       ...fed,
     ];
@@ -97,15 +97,15 @@ function dimmer(lot: LotFact, state: 'paling' | 'bleached', hungry: string): Adv
   ];
 }
 
-function foodFirst(lot: LotFact, light: LightPlace, words: string): Advice[] {
+function foodFirst(lot: LotFact, light: LightPlace, { words, note }: FoodInWater): Advice[] {
   const known = light === 'unknown' ? 'Its light was never measured' : `It stands under ${lightWords(lot)}`;
   const after =
     light === 'too dim'
-      ? 'Only once its colour is back raise its light, by small steps.'
+      ? 'Raise its light by small steps, only once its colour is back.'
       : 'Look again in a week.';
   return [
-    correct(`Look to food first. ${words}`, up('food')),
-    correct(`${known}: leave it where it stands.`, hold('place'), hold('light')),
+    noted(correct(`Look to food first. ${words}`, up('food')), note),
+    noted(correct('Leave it where it stands.', hold('place'), hold('light')), `${known}.`),
     again(after),
   ];
 }
@@ -114,11 +114,18 @@ function asItStands(lot: LotFact, light: LightPlace, state: 'paling' | 'bleached
   const look = measure('Look at heat, food, the stream and neighbours.');
   if (light === 'unknown') return [measure('Measure the light at its place before it is moved.'), look];
   if (light === 'too dim')
-    return [look, measure(`It stands under ${lightWords(lot)}: more shade is no help.`)];
-  const words = `It stands under ${lightWords(lot)}: leave it there`;
+    return [
+      look,
+      noted(measure('Shade it no more: that is no help.'), `It stands under ${lightWords(lot)}.`),
+    ];
+  const stay = correct(
+    'Leave it where it stands.',
+    hold('place'),
+    state === 'bleached' ? notUp('light') : hold('light'),
+  );
   return [
     look,
-    correct(`${words}.`, hold('place'), state === 'bleached' ? notUp('light') : hold('light')),
+    noted(stay, `It stands under ${lightWords(lot)}.`),
     state === 'bleached' ? smallFood : again('Look again in three days.'),
   ];
 }

@@ -136,7 +136,7 @@ function stepsOf({ trend, wellLooks }: Recovery, overdue: boolean): Advice[] {
     ? [
         ...look,
         correct(
-          'Leave it where it is until the watch ends; only then raise its light, by steps.',
+          'Leave it where it is until the watch ends. Raise its light only then, by steps.',
           hold('place'),
           notUp('light'),
         ),

@@ -1,4 +1,4 @@
-import { advised, again, done, hold, isolate, measure } from '../../../alerts/advice.ts';
+import { advised, again, done, isolate, measure, noted } from '../../../alerts/advice.ts';
 import { type Finding, type FindingKey, plainFinding } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { memoize } from '../../../platform/memoize.ts';
@@ -9,7 +9,7 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { reachingPairs } from '../places/neighbour-pairs.ts';
 import { conditionInSentence, onsetOf } from '../shared/conditions.ts';
-import { lotsWords } from '../shared/place-words.ts';
+import { lotName, lotsWords, whereWords } from '../shared/place-words.ts';
 import { dateOfDay, figure, nameOf } from '../shared/words.ts';
 import { fastLoss } from './fast-loss.ts';
 
@@ -53,7 +53,7 @@ export const tissueLoss = defineRule({
     const left = losingLots(facts).length;
     return left === 0
       ? 'no lot here loses flesh any more, by its last look'
-      : `${lotsWords(left)} here still noted losing flesh, but no longer several that began within days`;
+      : `${lotsWords(left)} here still ${left === 1 ? 'loses' : 'lose'} flesh, but no longer several that were seen to begin within days`;
   },
   evaluate(facts, settings, now) {
     const lots = losingTogether(facts, settings(), now);
@@ -148,41 +148,54 @@ function finding(
     severity: fast || lots.length >= many ? 'now' : 'today',
     score: lots.length / values.lots,
     title: `${facts.name}: ${lotsWords(lots.length)} lose flesh within days`,
-    numbers: lots
-      .map(({ lot }) => `${lot.code} on ${lot.place}`)
-      .slice(0, 4)
-      .join(', '),
+    numbers: namedWords(lots.map(({ lot }) => whereWords(lot)).sort()),
     number: figure('Lots that lose flesh', lots.length, 0),
     limit: { ...figure('A matter of the water from', values.lots, 0), source: parameters.lots.source },
     figures: [
-      {
-        label: 'Began between',
-        text: `${dateOfDay(lots[0]?.began ?? newest, facts)} and ${dateOfDay(newest, facts)}`,
-      },
+      { label: 'Seen losing flesh since', text: sinceText(facts, lots) },
       { label: 'Kinds', text: [...new Set(lots.map(({ lot }) => lot.kindName))].join(', ') },
       { label: 'Tanks', text: [...tanks].filter((name) => name !== '').join(', ') },
     ],
     why: 'Lots that have nothing in common but the water fail together: look at the water before blaming an illness.',
     ...advised(
       isolate(
-        'Isolate today: take each of them into water of its own, with tools of its own; see to healthy ones first and to these last.',
+        'Isolate today: take each of them into water of its own, with tools of its own. See to healthy lots before those that lose flesh.',
         done('apart'),
       ),
       measure(
-        `Test now: ${list(untested.length > 0 ? untested.map((code) => nameOf(facts, code)) : ['all of it again, with other kits'])}. Ask what went into or over this water in the last days: doses, food, hands, sprays, new stock, a pump that stood.`,
+        `Test now: ${list(untested.length > 0 ? untested.map((code) => nameOf(facts, code)) : ['all of it again, with other kits'])}. Ask what went into or over this water in the last days: doses, food, hands, sprays, new stock, a stopped pump.`,
       ),
-      measure('Set nothing else into or out of this water meanwhile.', hold('place')),
-      again('Photograph each edge with a ruler now and after 12 and 24 hours; twice as much is act now.'),
+      measure('Set nothing else into or out of this water meanwhile.'),
+      noted(
+        again('Photograph each edge with a ruler now and after 12 and 24 hours.'),
+        'Twice as much is act now.',
+      ),
     ),
     evidence: lots.map(({ lot, last }) => ({
       kind: 'condition' as const,
       id: last.id,
       at: last.at,
-      text: `${lot.code}, ${lot.kindName}, on ${lot.place}: ${conditionInSentence(last)}`,
+      text: `${lotName(lot)}, ${lot.kindName}, on ${lot.place}: ${conditionInSentence(last)}`,
       note: last.note,
     })),
     lots: lots.map(({ lot }) => lot.id),
   };
+}
+
+/** At most so many lots are named beside the title. */
+const namedLots = 4;
+
+function namedWords(names: readonly string[]): string {
+  const more = names.length - namedLots;
+  return more > 0 ? `${names.slice(0, namedLots).join(', ')} and ${more} more` : list(names);
+}
+
+/** The days on which lots were first seen so; lots of one day are told together, since which of them began first is not known. */
+function sinceText(facts: SystemFacts, lots: readonly Losing[]): string {
+  const byDay = Map.groupBy(lots, ({ began }) => dateOfDay(began, facts));
+  return [...byDay]
+    .map(([day, some]) => `${day}: ${list(some.map(({ lot }) => lotName(lot)).sort())}`)
+    .join('; ');
 }
 
 /** What is tested before an illness is blamed. */

@@ -15,5 +15,5 @@ export function tooWarm(facts: SystemFacts, now: Date): string | null {
   if (last === undefined || dayOf(now) - last.day > days) return null;
   const edge = facts.kept.get('temperature')?.bandHigh ?? usual;
   if (last.value < edge + beyond) return null;
-  return `See to the heat first: ${say(quantityNamed(facts, 'temperature'), last.value)} was read, and heat pales corals that stand in good light.`;
+  return `See to the heat first: ${say(quantityNamed(facts, 'temperature'), last.value)} was read, and heat pales corals in good light.`;
 }

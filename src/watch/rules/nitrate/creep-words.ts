@@ -1,3 +1,4 @@
+import { type Advice, correct, done, noted, up } from '../../../alerts/advice.ts';
 import type { Finding } from '../../../alerts/finding.ts';
 import {
   daysToNitrate,
@@ -101,13 +102,20 @@ export function creepWhy(quantity: QuantityFact, reason: RiseReason | null): str
 }
 
 /** Export more, with the changes that bring it to what is wanted; then feed less. */
-export function exportStep({ aim, plan, target }: NitrateSaid, reason: RiseReason | null): string {
+export function exportStep({ aim, plan, target }: NitrateSaid, reason: RiseReason | null): Advice {
+  const acts = [up('export'), done('water')];
   const start =
     reason?.main === 'fewer changes'
       ? 'Take the changes up again'
       : 'Export more: skim wetter, take detritus out';
-  if (plan === null || aim.plan?.holds === false) return `${start}. ${changesDoNotHold}.`;
-  return `${start}; ${plan.text} hold it near ${target.text}. Feed less only if it still rises after three weeks.`;
+  if (plan === null || aim.plan?.holds === false) return correct(`${start}. ${changesDoNotHold}.`, ...acts);
+  return noted(
+    correct(
+      `${start}. Change water: ${plan.text}. Feed less only if it still rises after three weeks.`,
+      ...acts,
+    ),
+    `These changes hold it near ${target.text}.`,
+  );
 }
 
 /** Asked where fewer changes are logged than usual. */

@@ -8,7 +8,10 @@ import { nameOf, quantityNamed } from '../shared/words.ts';
 export interface FoodInWater {
   /** `doubtful`: it reads starved by a kit that nobody should rely on, or by one test that waits for its repeat. */
   state: 'fed' | 'starved' | 'doubtful' | 'unknown';
+  /** What to do about it, as steps; '' where there is nothing to do. */
   words: string;
+  /** What was read, where that is not in the steps. */
+  note: string;
 }
 
 /** Tests older than this say nothing of today; own choice. */
@@ -22,9 +25,9 @@ export function foodInWater(facts: SystemFacts, now: Date): FoodInWater {
     const last = facts.readings.get(code)?.at(-1);
     return last === undefined || dayOf(now) - last.day > recentDays ? [] : [{ code, last }];
   });
-  if (lasts.length === 0) return { state: 'unknown', words: '' };
+  if (lasts.length === 0) return { state: 'unknown', words: '', note: '' };
   const low = lasts.filter(({ code, last }) => last.below || last.value <= lowOf(facts, code));
-  if (low.length === 0) return { state: 'fed', words: '' };
+  if (low.length === 0) return { state: 'fed', words: '', note: '' };
   const said = low.map(({ code, last }) => readWords(facts, code, last)).join(' and ');
   const doubted = low
     .map(({ last }) => (last.kitId === null ? null : doubtfulKit(facts, last.kitId, now)))
@@ -32,15 +35,23 @@ export function foodInWater(facts: SystemFacts, now: Date): FoodInWater {
   if (doubted !== undefined)
     return {
       state: 'doubtful',
-      words: `Check the kit first: ${said}, by “${doubted}”, which is not to be relied on. Test with another kit or in a laboratory before anything is fed for it.`,
+      words: `Check the kit first: “${doubted}” is not to be relied on. Test with another kit or in a laboratory before anything is fed for it.`,
+      note: `${upper(said)}.`,
     };
   if (low.every(({ last }) => last.trust === 'unconfirmed'))
-    return { state: 'doubtful', words: `Test again first: ${said}, once and not repeated.` };
+    return {
+      state: 'doubtful',
+      words: 'Test again first.',
+      note: `${upper(said)}, once and not repeated.`,
+    };
   return {
     state: 'starved',
-    words: `The water is poor in food: ${said}. Feed small foods, more often, and test both again in a week.`,
+    words: 'Feed small foods, more often, and test both again in a week.',
+    note: `The water is poor in food: ${said}.`,
   };
 }
+
+const upper = (text: string) => `${text.charAt(0).toUpperCase()}${text.slice(1)}`;
 
 const lowOf = (facts: SystemFacts, code: 'nitrate' | 'phosphate'): number =>
   Math.min(facts.kept.get(code)?.bandLow ?? scarce[code], scarce[code]);

@@ -56,7 +56,7 @@ export function highFinding(
     why: `${level.value < values.trouble ? 'It stands above what this farm keeps. ' : ''}From about 30 to 40 mg/L growers see trouble, and look at nitrate first when stock suddenly recedes; with it corals also bear less heat and light.`,
     ...advised(
       ...(atLeast ? [measure('Dilute the sample and test again: nobody knows how much there is.')] : []),
-      correct(said === null ? exportBlindly : exportStep(said, null), up('export'), done('water')),
+      said === null ? correct(exportBlindly, up('export'), done('water')) : exportStep(said, null),
     ),
     said: said?.all ?? [],
     changes: said?.aim.plan?.later ?? null,
@@ -165,7 +165,7 @@ export function noPhosphorusFinding(
         notUp('export'),
       ),
       again(
-        'Test again in a week with a low-range photometer or a laboratory, since kits fail near nothing. Only then lower nitrate, if it is high.',
+        'Test again in a week with a low-range photometer or a laboratory, since kits fail near nothing. Lower nitrate only then, if it is high.',
       ),
     ),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),

@@ -1,4 +1,4 @@
-import { advised, correct, done, measure, up } from '../../../alerts/advice.ts';
+import { advised, measure } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import {
   explainNitrateRise,
@@ -189,7 +189,7 @@ function finding(
     said: said.all,
     changes: said.aim.plan?.later ?? null,
     why: creepWhy(quantity, reason),
-    ...advised(correct(exportStep(said, reason), up('export'), done('water'))),
+    ...advised(exportStep(said, reason)),
     question: creepQuestion(facts, state, dayOf(now)),
     evidence: [
       ...readingEvidence(quantity, readings.slice(-shownReadings)),

@@ -52,7 +52,7 @@ export function judgeWithoutChanges(
 }
 
 const exportMore =
-  'Then export more: skim wetter, take detritus out, change water; feed less only if that does not help.';
+  'Then export more: skim wetter, take detritus out, change water. Feed less only if that does not help.';
 
 const advisedAfter = (test: string) =>
   advised(measure(test), correct(exportMore, up('export'), done('water')));

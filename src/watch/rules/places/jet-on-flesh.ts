@@ -8,7 +8,7 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
+import { lotName, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
 const parameters = {
@@ -44,7 +44,7 @@ export const jetOnFlesh = defineRule({
     return groupedByRack(facts, found, (rack, lots) => ({
       title: `${rack.name}: a jet strikes ${lotsWords(lots.length)} whose flesh does not bear it`,
       numbers: lots
-        .map(({ lot }) => lot.code)
+        .map(({ lot }) => lotName(lot))
         .slice(0, 4)
         .join(', '),
       number: figure('Lots in a jet', lots.length, 0),

@@ -7,7 +7,7 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { flowRangeWords, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
+import { flowRangeWords, lotName, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 
 const parameters = {
@@ -39,7 +39,7 @@ export const looseInFlow = defineRule({
     return groupedByRack(facts, found, (rack, lots) => ({
       title: `${rack.name}: ${lotsWords(lots.length)} came loose in the stream`,
       numbers: lots
-        .map(({ lot }) => lot.code)
+        .map(({ lot }) => lotName(lot))
         .slice(0, 4)
         .join(', '),
       number: figure('Lots loose', lots.length, 0),
@@ -50,7 +50,7 @@ export const looseInFlow = defineRule({
       why: 'Several came loose on one rack: a stream that was turned or a pump that fell, not bad gluing alone.',
       ...advised(
         source(
-          'Look where the pumps point, set every lot upright and fix it, and look for flesh that lay on something.',
+          'Look where the pumps point. Set every lot upright and fix it. Look for flesh that lay on something.',
         ),
       ),
     }));
@@ -91,7 +91,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, from: number): LotFinding |
     why: 'A loose piece is tipped onto a neighbour or onto its face; flesh that lies on something dies within hours to days.',
     ...advised(
       source('Fix it to its mount.'),
-      source('Or set it into less flow until that is done.', down('flow')),
+      source('Set it into less flow until that is done.', down('flow')),
     ),
     evidence: [
       lookEvidence(sign),

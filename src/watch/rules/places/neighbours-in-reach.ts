@@ -1,9 +1,18 @@
-import { type Advice, advised, again, done, isolate, measure, optimise } from '../../../alerts/advice.ts';
+import {
+  type Advice,
+  advised,
+  again,
+  done,
+  isolate,
+  measure,
+  noted,
+  optimise,
+} from '../../../alerts/advice.ts';
 import { type Evidence, type Finding, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import { urgencyBySource } from '../../../alerts/unchecked.rules.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { memoizeWith } from '../../../platform/memoize.ts';
-import { numberWords } from '../../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../../platform/words/numbers.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import { ASSUMED_PITCH_MM, ASSUMED_SIZE_MM } from '../../../stock/places/reach.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
@@ -11,7 +20,7 @@ import { defineRule } from '../../rule-definition/rule.ts';
 import { placeEnded } from '../endings/places.ts';
 import { lookEvidence, signSince } from '../shared/conditions.ts';
 import { groupedByRack, type LotFinding } from '../shared/group-by-rack.ts';
-import { lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
+import { lotName, lotsWords, placementEvidence, whereWords } from '../shared/place-words.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
 import { type Pair, reachingPairs } from './neighbour-pairs.ts';
 
@@ -64,7 +73,7 @@ export const neighboursInReach = defineRule({
     return groupedByRack(facts, found, (rack, lots) => ({
       title: `${rack.name}: ${lotsWords(lots.length)} stand within reach of neighbours of another kind`,
       numbers: lots
-        .map(({ lot }) => lot.code)
+        .map(({ lot }) => lotName(lot))
         .slice(0, 4)
         .join(', '),
       number: figure('Lots within reach', lots.length, 0),
@@ -170,7 +179,7 @@ type Zoned = Pick<SystemFacts, 'timeZone'>;
 const harmful = ({ look }: Harm): Severity => (look.state === 'polyps_shut' ? 'today' : 'now');
 /** "30 mm apart, 247-6TY reaches 200 mm". */
 function apartWords({ estimated, gapMm, alike, reacher, reachMm }: Pair): string {
-  const reaches = `${alike ? 'each' : reacher.code} reaches ${numberWords(reachMm, 0)} mm`;
+  const reaches = `${alike ? 'each' : lotName(reacher)} reaches ${numberWords(reachMm, 0)} mm`;
   return `${estimated ? 'about ' : ''}${numberWords(gapMm, 0)} mm apart, ${reaches}`;
 }
 
@@ -178,17 +187,17 @@ function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): strin
   const [only] = pairs;
   const with_ =
     pairs.length === 1 && only !== undefined
-      ? `${only.other.code} (${only.other.kindName})`
+      ? `${lotName(only.other)}, ${only.other.kindName}`
       : `${pairs.length} neighbours`;
   return harm === null
     ? `${whereWords(lot)}: within reach of ${with_}`
-    : `${whereWords(lot)}: ${harm.lot.code} suffers within reach of ${harm.lot === lot ? with_ : lot.code}`;
+    : `${whereWords(lot)}: ${lotName(harm.lot)} suffers within reach of ${harm.lot === lot ? with_ : lotName(lot)}`;
 }
 
 function figuresOf(facts: Zoned, pair: Pair, pitch: number): Finding['figures'] {
   const days = checks.map((day) => dateOfDay(pair.sinceDay + day, facts)).join(' and ');
   return [
-    { label: 'Of the two', text: pair.mutual ? 'both reach' : `only ${pair.reacher.code} reaches` },
+    { label: 'Of the two', text: pair.mutual ? 'both reach' : `only ${lotName(pair.reacher)} reaches` },
     { label: 'Side by side since', text: dateOfDay(pair.sinceDay, facts) },
     { label: 'To look at by night on', text: `${days} (days 3 and 14: ${checkSource})` },
     ...(pair.estimated
@@ -213,24 +222,24 @@ function stepsOf(
   if (harm !== null)
     return [
       isolate(`Set them apart today, ${apart}.`, done('apart')),
-      again(`Look at the edge of ${harm.lot.code} tomorrow.`),
+      again(`Look at the edge of ${lotName(harm.lot)} tomorrow.`),
     ];
   if (due !== null)
     return [
-      measure(
-        `Look at ${newcomer.code} and ${other.code} tonight with a dim light, day ${due} side by side, and note how both are.`,
+      noted(
+        measure(`Look at ${lotName(newcomer)} and ${lotName(other)} tonight by torch. Note how both are.`),
+        `They have been side by side for ${plural(due, 'day', 'days')}.`,
       ),
-      optimise(`Better: ${apart}.`, done('place')),
+      optimise(`Set them apart if you can, ${apart}.`, done('place')),
     ];
-  const until =
-    next === null ? '' : `; until then look at both by night on ${dateOfDay(sinceDay + next, facts)}`;
-  return [optimise(`Set them apart, ${apart}${until}.`, done('place'))];
+  const until = next === null ? '' : ` Look at both by night on ${dateOfDay(sinceDay + next, facts)}.`;
+  return [optimise(`Set them apart, ${apart}.${until}`, done('place'))];
 }
 
 function pairEvidence(pair: Pair, lot: LotFact): Evidence {
   const against = pair.other === lot ? pair.newcomer : pair.other;
   return {
     ...placementEvidence(against, apartWords(pair)),
-    text: `${against.code}, ${against.kindName}, on ${against.place}`,
+    text: `${lotName(against)}, ${against.kindName}, on ${against.place}`,
   };
 }

@@ -1,5 +1,6 @@
 import { type Finding, type FindingKey, mostUrgent, plainFinding } from '../../../alerts/finding.ts';
 import type { LotFact, RackFact, SystemFacts } from '../../facts/types.ts';
+import { lotName } from './place-words.ts';
 
 /** A finding on one lot. */
 export interface LotFinding {
@@ -83,7 +84,7 @@ function rackFinding(
       kind: 'placement' as const,
       id: lot.placementId,
       at: lot.placedAt,
-      text: `${lot.code}, ${lot.kindName}, on ${lot.place}`,
+      text: `${lotName(lot)}, ${lot.kindName}, on ${lot.place}`,
       note: finding.numbers,
     })),
     causes: commonCauses(findings),

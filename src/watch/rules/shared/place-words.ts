@@ -10,8 +10,12 @@ export function flowRangeWords(low: number, high: number): string {
   return from === to ? from : `${from} to ${to}`;
 }
 
+/** A lot as the farm calls it, with its code: "Green stag 4 (247-6TY)"; the code alone where it has no name. */
+export const lotName = ({ code, ownName }: Pick<LotFact, 'code' | 'ownName'>): string =>
+  ownName === '' ? code : `${ownName} (${code})`;
+
 /** "247-6TY on N3, B4". */
-export const whereWords = ({ code, place }: LotFact): string => `${code} on ${place}`;
+export const whereWords = (lot: LotFact): string => `${lotName(lot)} on ${lot.place}`;
 
 /** Where a lot stands, as evidence. */
 export const placementEvidence = ({ placementId, placedAt, place }: LotFact, note: string): Evidence => ({

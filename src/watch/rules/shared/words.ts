@@ -1,6 +1,7 @@
 import type { Amount, Evidence } from '../../../alerts/finding.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import { dateWords } from '../../../platform/words/times.ts';
+import { nameInSentence } from '../../../water/quantities/name.rules.ts';
 import { sayReading, show } from '../../../water/quantities/quantities.ts';
 import { momentOfDay, type QuantityFact, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
 
@@ -72,8 +73,6 @@ function trustNote({ trust }: ReadingFact): string {
 /** A whole number. */
 export const numberOf = (value: number): string => numberWords(Math.round(value));
 
-/** A quantity's name as it stands in a sentence: "alkalinity", but "pH". */
-export function nameOf(facts: SystemFacts, code: string): string {
-  const { name } = quantityNamed(facts, code);
-  return /^[A-Z][a-z]/.test(name) ? `${name.charAt(0).toLowerCase()}${name.slice(1)}` : name;
-}
+/** A quantity's name as it stands in a sentence. */
+export const nameOf = (facts: SystemFacts, code: string): string =>
+  nameInSentence(quantityNamed(facts, code).name);

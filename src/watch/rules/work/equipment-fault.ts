@@ -53,7 +53,7 @@ function finding(facts: SystemFacts, facet: string, faults: readonly FaultFact[]
     why: `${by || 'Somebody'} saw it and noted it. What moves, heats or doses the water does its harm within hours when it fails.`,
     ...advised(
       people('Go and look. Unplug it before hands or tools go in.'),
-      source('Put it right or put another in its place, see it running, then say here what was done.'),
+      source('Put it right or put another in its place. See it running, then say here what was done.'),
     ),
     evidence: faults.map((fault) => ({
       kind: 'fault',

@@ -134,7 +134,7 @@ function stepsOf({ thing, onReturn, what }: SwitchedOffFact, over: number): Advi
   if (thing === 'all_flow' || thing === 'return_pump')
     return [
       air(
-        'Go there, switch the pumps on, see that water moves in every tank, then say so here.',
+        'Go there and switch the pumps on. See that water moves in every tank, then say so here.',
         done('pumps'),
       ),
       ...(over > 90
@@ -142,11 +142,15 @@ function stepsOf({ thing, onReturn, what }: SwitchedOffFact, over: number): Advi
         : []),
     ];
   const lever = levers[thing];
-  const text =
-    `Go there and put ${what} back, then say that you have seen it: ${onReturn} ${caution} If it must stay off, say until when and why.`.replace(
-      '  ',
-      ' ',
-    );
+  const seen = `${onReturn.charAt(0).toLowerCase()}${onReturn.slice(1)}`;
+  const text = [
+    `Go there and put ${what} back.`,
+    caution,
+    `Say here that you saw it: ${seen}`,
+    'If it must stay off, say until when and why.',
+  ]
+    .filter((part) => part !== '')
+    .join(' ');
   const put = moves.includes(thing) ? air : source;
   return [put(text, ...(lever === undefined ? [] : [lever]))];
 }
