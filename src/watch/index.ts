@@ -5,12 +5,14 @@ import { alertApi } from './alerts/alerts.api.ts';
 import { alertPages } from './alerts/alerts.pages.ts';
 import { evaluateDueBack } from './evaluation/due-back.ts';
 import { evaluateSystems } from './evaluation/evaluate.ts';
+import { evaluateNewDay } from './evaluation/new-day.ts';
 import { limitPages } from './settings/settings.pages.ts';
 import { trialPages } from './trials/trials.pages.ts';
 import { clearTrials } from './trials/trials.ts';
 
 /** Every rule looks once an hour even where nothing was entered: time itself changes what they find. */
 const hourly = '7 * * * *';
+const newDayQueue = 'new-day';
 const offQueue = 'switched-off';
 const everyMinute = '* * * * *';
 const clearingQueue = 'clear-limit-trials';
@@ -34,6 +36,13 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
   await service.jobs.schedule(evaluationQueue, hourly, 'UTC');
   await service.jobs.work(offQueue, () => evaluateDueBack(service, service.now()));
   await service.jobs.schedule(offQueue, everyMinute, 'UTC');
+  let asked = service.now();
+  await service.jobs.work(newDayQueue, async () => {
+    const now = service.now();
+    await evaluateNewDay(service, asked, now);
+    asked = now;
+  });
+  await service.jobs.schedule(newDayQueue, everyMinute, 'UTC');
   await service.jobs.work(clearingQueue, () => clearTrials(service.db, service.now()));
   await service.jobs.schedule(clearingQueue, nightly, 'UTC');
 }

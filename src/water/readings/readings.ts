@@ -194,6 +194,7 @@ const noHistory: ReadingHistory = {
   band: { low: null, high: null },
   expectedChange: 0,
   doubted: [],
+  stopped: [],
 };
 
 /** The row of an entry, how far it is trusted, and how it is answered. */

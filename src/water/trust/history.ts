@@ -6,6 +6,7 @@ import { mostConfirmDays } from './confirmation.rules.ts';
 import type { DoubtedProbe, KeptBand, StoredReading } from './measured.ts';
 import { type ProbeDoubt, type ProbeTrace, probeDoubt } from './probe-doubt.rules.ts';
 import { probeTraces } from './probe-traces.ts';
+import { type StoppedThing, stoppedDays } from './stopped.rules.ts';
 
 /** The readings of one quantity in one system around a time, its band, and the change expected since the last of them. */
 export interface ReadingHistory {
@@ -16,6 +17,8 @@ export interface ReadingHistory {
   expectedChange: number;
   /** The probes that have no vote until they are checked. */
   doubted: DoubtedProbe[];
+  /** What stood still lately. */
+  stopped: StoppedThing[];
 }
 
 /** So many readings, and so many days back, show how a level usually moves: a month of daily tests, four of weekly ones. */
@@ -43,7 +46,7 @@ export const loadHistories = async (
 
 /**
  * The histories of the given quantities of some systems at a time, by system and code; the values of probes that have no
- * vote are left out. Six queries, however many systems and quantities.
+ * vote are left out. Seven queries, however many systems and quantities.
  */
 export async function systemHistories(
   tx: Tx,
@@ -51,7 +54,7 @@ export async function systemHistories(
   codes: readonly string[],
   at: Date,
 ): Promise<Map<string, Map<string, ReadingHistory>>> {
-  const [before, after, bands, traces, quantities] = [
+  const [before, after, bands, traces, quantities, stopped] = [
     await loadNearest(tx, systemIds, codes, at, 'before'),
     await loadNearest(tx, systemIds, codes, at, 'after'),
     await tx.systemQuantity.findMany({
@@ -59,6 +62,7 @@ export async function systemHistories(
     }),
     await probeTraces(readerOf(tx), systemIds, codes, at),
     await tx.quantity.findMany({ where: { code: { in: [...codes] } } }),
+    await loadStopped(tx, systemIds, at),
   ];
   const judged = systemIds.flatMap((systemId) =>
     quantities.map((quantity) => {
@@ -72,6 +76,7 @@ export async function systemHistories(
         code: quantity.code,
         past: withVote(own.filter(isTrusted), doubts),
         doubted: doubts.flatMap(doubtedProbe),
+        stopped: stopped.filter((one) => one.systemId === systemId),
         pending: own.filter((row) => row.trust === 'unconfirmed'),
         later: after.filter((row) => isOwn(row) && row.trust !== 'refuted'),
         band: bandOf(bands.find(isOwn)),
@@ -197,6 +202,25 @@ async function loadNearest(
     .map((row) => ({ ...row, confirmed: row.trust === 'confirmed' }))
     .sort((a, b) => a.at.getTime() - b.at.getTime() || a.id.localeCompare(b.id));
 }
+
+/** What of these systems stood still within two days before a time, switched off or (pumps and air) noted as faulty. */
+const loadStopped = (
+  tx: Tx,
+  systemIds: readonly string[],
+  at: Date,
+): Promise<(StoppedThing & { systemId: string })[]> => tx.$queryRaw`
+    SELECT off.system_id AS "systemId", off.thing::text, off.what, off.off_at AS "from", off.seen_running_at AS until,
+           equipment.strength_code AS doses
+      FROM switched_off AS off LEFT JOIN equipment ON equipment.id = off.equipment_id
+     WHERE off.system_id::text = ANY(${[...systemIds]}::text[]) AND off.voided_at IS NULL AND off.off_at < ${at}
+       AND (off.seen_running_at IS NULL OR off.seen_running_at > ${daysBefore(at, stoppedDays)})
+    UNION ALL
+    SELECT fault.system_id, CASE equipment.kind WHEN 'air_pump' THEN 'air' ELSE equipment.kind::text END, equipment.name,
+           fault.noted_at, fault.mended_at, NULL
+      FROM fault JOIN equipment ON equipment.id = fault.equipment_id AND equipment.kind IN ('return_pump', 'wave_pump', 'air_pump')
+     WHERE fault.system_id::text = ANY(${[...systemIds]}::text[]) AND fault.noted_at < ${at} AND fault.left_out IS NULL
+       AND (fault.mended_at IS NULL OR fault.mended_at > ${daysBefore(at, stoppedDays)})
+     ORDER BY 4`;
 
 /**
  * By how much what was logged since each last reading would move the level: water changes towards the make-up water

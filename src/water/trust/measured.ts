@@ -1,4 +1,5 @@
 import type { Quantity } from '../quantities/quantities.ts';
+import type { StoppedThing } from './stopped.rules.ts';
 
 /** One reading as the rules of trust see it; canonical unit. */
 export interface MeasuredReading {
@@ -50,6 +51,8 @@ export interface TrustContext {
   later: readonly StoredReading[];
   /** The probes that have no vote until they are checked. */
   doubted?: readonly DoubtedProbe[];
+  /** What stood still lately. */
+  stopped?: readonly StoppedThing[];
   /** By how much what was logged since the last reading would move the level (water changes, unusual and missing doses); canonical. */
   expectedChange: number;
 }

@@ -3,6 +3,7 @@ import { type Bounded, type Quantity, say, sayBand, sayReading } from '../quanti
 import { agree, followsFrom } from './agreement.rules.ts';
 import { borneOutBefore, confirmationOf, confirmDays, mayBeTheBottle } from './confirmation.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
+import { explainedByStop, type StoppedThing } from './stopped.rules.ts';
 import { recordPeriodWords, surpriseOf } from './surprise.rules.ts';
 
 /** How far a reading is trusted, and why. */
@@ -66,6 +67,9 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
       'The reading before lies on the same side: two slips on one side are rarer than one change of the water.';
     return { ...plain, trust: 'confirmed', reason: `${surprise} ${words}`, settledBy: borne };
   }
+  const stopped = explainedByStop(reading, context);
+  if (stopped !== null)
+    return { ...plain, trust: 'confirmed', reason: `${surprise} ${stoppedWords(stopped)}` };
   const late = settledByNext(reading, surprise, context);
   if (late !== null) return late;
   const bottle = waiting.some(
@@ -73,6 +77,9 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
   );
   return { ...plain, trust: 'unconfirmed', reason: bottle ? `${surprise} ${kitOrWater}` : surprise };
 }
+
+const stoppedWords = ({ what, until }: StoppedThing): string =>
+  `${what} ${until === null ? 'is noted as standing still' : 'stood still until lately'}, which leads there: this is the water, and no slip.`;
 
 /** Said of a reading that fits the readings before, where one by another method waits that it does not agree with. */
 function differingWords(
