@@ -15,6 +15,12 @@ const rowOfNewBottle = 3;
 /** The second may lie nearer by this share of the first's distance: tests differ that much by themselves; own choice. */
 const notNearer = 0.75;
 
+/**
+ * The second may lie further off by at most this many times the first's distance: what moves at one speed since the test
+ * before lies twice as far by the second; a slip after a slightly odd test lies six times as far. Own choice.
+ */
+const mostTimesFurther = 3;
+
 /** How long a surprising reading may wait for the one that confirms it; days. */
 export const confirmDays = (past: readonly MeasuredReading[]): number =>
   Math.min(mostConfirmDays, Math.max(leastConfirmDays, 3 * usualGapDays(past)));
@@ -39,8 +45,14 @@ export function confirmationOf(
   if (agree(waiting, second)) return 'agrees';
   const [first, then] = [offsetOf(waiting, context), offsetOf(second, context)];
   if (first === null || then === null || Math.sign(first.by) !== Math.sign(then.by)) return null;
-  if (Math.abs(then.z) <= surpriseSds || Math.abs(then.by) < notNearer * Math.abs(first.by)) return null;
+  if (Math.abs(then.z) <= surpriseSds || !isOneMove(first.by, then.by)) return null;
   return first.surprises ? 'same side' : null;
+}
+
+/** Whether two distances on one side may be of one change of the water: the second not nearer, and not out of all proportion. */
+function isOneMove(first: number, then: number): boolean {
+  const times = Math.abs(then) / Math.abs(first);
+  return times >= notNearer && times <= mostTimesFurther;
 }
 
 /** A reading that passed may be the first of two on one side where it lay this many standard deviations off; own choice. */
@@ -58,7 +70,8 @@ export function borneOutBefore(reading: MeasuredReading, context: TrustContext):
   const [first, then] = [deviationOf(last, before), deviationOf(reading, context)];
   if (first === null || then === null || first.by * then.by <= 0) return null;
   if (Math.abs(first.z) < passedSds || Math.abs(then.z) <= surpriseSds) return null;
-  if (!agree(last, reading) && Math.abs(then.by) < Math.abs(first.by)) return null;
+  const nearer = Math.abs(then.by) < Math.abs(first.by);
+  if (!agree(last, reading) && (nearer || !isOneMove(first.by, then.by))) return null;
   return mayBeTheBottle(last, reading, before) ? null : last.id;
 }
 
