@@ -7,8 +7,8 @@ import { digestArea } from './digest/index.ts';
 import { emergenciesArea } from './emergencies/index.ts';
 import { emergenciesNow } from './emergencies/page-context.ts';
 import { farmArea } from './farm/index.ts';
-import { currentSite, switchedOffNow } from './farm/page-context.ts';
-import { addSite } from './farm/sites/sites.ts';
+import { currentSite, currentSiteId, switchedOffNow } from './farm/page-context.ts';
+import { addSite, listSites } from './farm/sites/sites.ts';
 import { intakeArea } from './intake/index.ts';
 import { journalArea } from './journal/index.ts';
 import { peopleArea } from './people/index.ts';
@@ -41,7 +41,7 @@ import { startBands } from './water/targets/starting-bands.ts';
 
 /** What every page shows around itself, each part from the area that owns it. */
 const pageContext: PageContextColumns = {
-  person: signedInPerson,
+  person: signedInPerson(currentSiteId),
   settled: hasAccounts,
   site: currentSite,
   counts: openAlertCounts,
@@ -51,7 +51,7 @@ const pageContext: PageContextColumns = {
 
 /** Each area registers its routes and jobs, and is handed what it needs of the areas above it. */
 async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
-  await peopleArea(app, service, { addSite });
+  await peopleArea(app, service, { addSite, listSites });
   await backupsArea(app, service, { proofs: [alteredTags] });
   farmArea(app, service, { countLotsInSystem, lotsOnRack, startBands, stockKinds: kindChoices });
   await stockArea(app, service, { lotEvents: [tagEvents] });

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { localDay } from '../platform/days.ts';
 import { notFound } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
+import { isManager } from '../platform/web/access.ts';
 import { tick } from '../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { checked } from '../platform/web/json.ts';
@@ -89,7 +90,8 @@ async function show(
 
 /** How its letters went, for whoever may do something about it. */
 async function letterRows(service: Service, request: FastifyRequest, digest: SavedDigest) {
-  if (request.pageContext.person?.role === 'hand') return [];
+  const { person } = request.pageContext;
+  if (person !== null && !isManager(person.role)) return [];
   const { timeZone } = request.site;
   const sending = service.config.SMTP_URL !== undefined;
   return (await lettersOf(service, digest.id)).map((letter) => ({

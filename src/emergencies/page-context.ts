@@ -1,3 +1,5 @@
+import { currentSiteId } from '../farm/page-context.ts';
+
 /** What is wrong now, as every page shows it, as `loadPageContext` reads it. */
 export const emergenciesNow = `
   SELECT coalesce(json_agg(json_build_object('id', emergency.id, 'title', emergency.title, 'startedAt', emergency.started_at,
@@ -7,4 +9,4 @@ export const emergenciesNow = `
       'dueAt', (SELECT due_at FROM emergency_entry WHERE emergency_id = emergency.id AND (kind IN ('look', 'looked') OR due_at IS NOT NULL)
                  ORDER BY at DESC, created_at DESC, id DESC LIMIT 1)) ORDER BY emergency.started_at), '[]')
     FROM emergency
-   WHERE ended_at IS NULL AND site_id = (SELECT id FROM site ORDER BY created_at, id LIMIT 1)`;
+   WHERE ended_at IS NULL AND site_id = (${currentSiteId})`;

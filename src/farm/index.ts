@@ -9,6 +9,7 @@ import { lampPages } from './lamps/lamps.pages.ts';
 import type { LotsOnRack } from './racks/racks.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
 import { slotPages } from './racks/slots.pages.ts';
+import { allSitesPages } from './sites/all-sites.pages.ts';
 import { sitePages } from './sites/sites.pages.ts';
 import { surveyApi } from './surveys/surveys.api.ts';
 import { switchedOffPages } from './switched-off/switched-off.pages.ts';
@@ -24,6 +25,7 @@ export interface AroundFarm extends AroundSystems {
 /** The farm: sites, systems, tanks, racks, lamps, and the light that was measured. */
 export function farmArea(app: FastifyInstance, service: Service, around: AroundFarm): void {
   sitePages(app, service);
+  allSitesPages(app, service);
   contactPages(app, service);
   systemPages(app, service, around);
   tankPages(app, service);

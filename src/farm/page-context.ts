@@ -1,9 +1,17 @@
+import { belongsHere } from '../people/page-context.ts';
 import { thingCodes, things } from './switched-off/things.rules.ts';
 
-/** The site that pages are about, as `loadPageContext` reads it. */
+/** The id of the site that pages are about: the one the person went to, else the first to which the person belongs. */
+export const currentSiteId = `
+  SELECT site.id FROM site WHERE ${belongsHere}
+   ORDER BY (site.id = $3::uuid) DESC NULLS LAST, site.created_at, site.id LIMIT 1`;
+
+/** That site, as `loadPageContext` reads it. */
 export const currentSite = `
   SELECT json_build_object('id', id, 'name', name, 'timeZone', time_zone, 'currency', currency,
-                           'isOnlyOne', (SELECT count(*) FROM site) = 1) FROM site ORDER BY created_at, id LIMIT 1`;
+                           'isOnlyOne', (SELECT count(*) FROM site) = 1,
+                           'mayLeave', (SELECT count(*) FROM site WHERE ${belongsHere}) > 1)
+    FROM site WHERE id = (${currentSiteId})`;
 
 /** How it is said of what is not simply off, as SQL. */
 const states = thingCodes
@@ -20,4 +28,4 @@ export const switchedOffNow = `
                   'place', concat_ws(', ', system.name, tank.name), 'dueAt', off.due_at) ORDER BY off.due_at), '[]')
     FROM switched_off AS off JOIN system ON system.id = off.system_id LEFT JOIN tank ON tank.id = off.tank_id
    WHERE off.seen_running_at IS NULL AND off.voided_at IS NULL AND off.due_at < $2::timestamptz + interval '4 hours'
-     AND system.site_id = (SELECT id FROM site ORDER BY created_at, id LIMIT 1)`;
+     AND system.site_id = (${currentSiteId})`;

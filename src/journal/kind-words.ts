@@ -20,6 +20,8 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'account.link_used': 'New password set by a link',
   'account.password_changed': 'Own password changed',
   'account.signed_out': 'Signed out everywhere',
+  'account.sites_set': 'Sites of a person set',
+  'account.units_set': 'Own units set',
   'alert.acted': 'Action on an alert recorded',
   'alert.back': 'Alert taken up again before its day',
   'alert.better': 'Alert got better',

@@ -11,7 +11,7 @@ const email = text('an e-mail address')
   .pipe(z.email('That is not an e-mail address. It looks like name@example.org.'))
   .transform((value) => value.toLowerCase());
 
-const role = choice(['hand', 'manager', 'owner'], 'Choose what the person may do.');
+const role = choice(['reader', 'hand', 'manager', 'owner'], 'Choose what the person may do.');
 
 const zones = new Set([...Intl.supportedValuesOf('timeZone'), 'UTC']);
 
@@ -77,6 +77,19 @@ export const accountSchema = z.object({
   pin,
   version: version(),
 });
+
+/** What somebody is at each site, by the names of the fields; null: not there. */
+export const siteRolesSchema = (fields: readonly string[]) =>
+  z.object(
+    Object.fromEntries(
+      fields.map((field) => [
+        field,
+        choice(['', 'reader', 'hand', 'manager'], 'Choose one of the list.').transform((role) =>
+          role === '' ? null : role,
+        ),
+      ]),
+    ),
+  );
 
 export const forgottenSchema = z.object({ email });
 

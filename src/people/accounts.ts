@@ -9,6 +9,9 @@ import { hashPassword } from './passwords.ts';
 /** Adds a site and gives its id. */
 export type AddSite = (work: Work, site: { name: string; timeZone: string }) => Promise<string>;
 
+/** Every site, by name. */
+export type ListSites = (db: Reader) => Promise<{ id: string; name: string }[]>;
+
 /** Creates the owner's account and the first site. @throws Refusal when the farm is already set up */
 export async function setUpFarm(
   work: Work,
@@ -76,7 +79,12 @@ export async function findPerson(db: Reader, id: string): Promise<Person> {
 
 const hashOrNone = async (secret: string) => (secret === '' ? null : hashPassword(secret));
 
-export async function addPerson(work: Work, input: NewAccount): Promise<{ id: string }> {
+/** Adds a person: to every site, or to the one that is told, where there are several. */
+export async function addPerson(
+  work: Work,
+  input: NewAccount,
+  siteId: string | null,
+): Promise<{ id: string }> {
   const { password, pin, ...rest } = input;
   const account = await work.tx.account.create({
     data: { ...rest, passwordHash: await hashOrNone(password), pinHash: await hashOrNone(pin) },
@@ -86,11 +94,16 @@ export async function addPerson(work: Work, input: NewAccount): Promise<{ id: st
     { type: 'account', id: account.id },
     { name: account.name, role: account.role },
   );
+  if (siteId !== null && input.role !== 'owner')
+    await work.tx.sitePerson.create({ data: { siteId, accountId: account.id, role: input.role } });
   return { id: account.id };
 }
 
 const fieldRefusal = (field: string, message: string) =>
   new Refusal(message, { fields: [{ field, message }] });
+
+const isManagerSomewhere = async ({ tx }: Work, accountId: string) =>
+  (await tx.sitePerson.count({ where: { accountId, role: 'manager' } })) > 0;
 
 /** Changes name, role, standing, password or PIN; with a new role or secret, or switched off, the person is signed out everywhere. */
 export async function editPerson(work: Work, id: string, input: AccountEdit): Promise<void> {
@@ -101,6 +114,8 @@ export async function editPerson(work: Work, id: string, input: AccountEdit): Pr
   if (before.email === null && input.role !== 'hand')
     throw fieldRefusal('role', 'Without an e-mail address a person can only be a hand.');
   if (input.pin !== '' && input.role !== 'hand') throw fieldRefusal('pin', 'Only hands sign in with a PIN.');
+  if (input.pin !== '' && (await isManagerSomewhere(work, id)))
+    throw fieldRefusal('pin', 'Only hands sign in with a PIN, and this person manages a site.');
   const secret = {
     ...(input.password === '' ? {} : { passwordHash: await hashPassword(input.password) }),
     ...(input.pin === '' ? {} : { pinHash: await hashPassword(input.pin) }),

@@ -3,7 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { sweepSessions } from '../platform/web/sessions.ts';
 import { sweepTries } from '../platform/web/wrong-tries.ts';
 import { accountPages } from './accounts.pages.ts';
-import type { AddSite } from './accounts.ts';
+import type { AddSite, ListSites } from './accounts.ts';
 import { keyPages } from './keys.pages.ts';
 import { type LinkAsked, linkQueue, sendAskedLink } from './link-letters.ts';
 import { linkPages } from './links.pages.ts';
@@ -20,11 +20,11 @@ const nightly = '23 3 * * *';
 export async function peopleArea(
   app: FastifyInstance,
   service: Service,
-  { addSite }: { addSite: AddSite },
+  { addSite, listSites }: { addSite: AddSite; listSites: ListSites },
 ): Promise<void> {
   signInPages(app, service, addSite);
   keyPages(app, service);
-  accountPages(app, service);
+  accountPages(app, service, listSites);
   ownAccountPages(app, service);
   linkPages(app, service);
   tabletPages(app, service);

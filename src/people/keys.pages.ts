@@ -43,7 +43,7 @@ async function showKeys(
 async function postKey(service: Service, request: FastifyRequest, reply: FastifyReply) {
   try {
     const input = checked(newKeySchema, request.body);
-    const { key } = await request.change((work) => addKey(work, input));
+    const { key } = await request.change((work) => addKey(work, { ...input, siteId: request.site.id }));
     return await showKeys(service, request, reply, { made: { name: input.name, key } });
   } catch (error) {
     if (!(error instanceof Refusal)) throw error;

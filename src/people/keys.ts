@@ -36,7 +36,7 @@ const hintSigns = 7;
 /** Makes a key of 256 random bits. It is in the answer and nowhere else. */
 export async function addKey(
   work: Work,
-  { name }: z.output<typeof newKeySchema>,
+  { name, siteId }: z.output<typeof newKeySchema> & { siteId: string },
 ): Promise<{ id: string; key: string }> {
   const key = `ew_${randomBytes(32).toString('base64url')}`;
   const data = {
@@ -44,6 +44,7 @@ export async function addKey(
     hash: keyHash(key),
     hint: key.slice(0, hintSigns),
     accountId: work.accountId,
+    siteId,
     createdAt: work.now,
   };
   const { id } = await work.tx.accessKey.create({ data });
@@ -62,17 +63,20 @@ export async function endKey(work: Work, id: string): Promise<{ name: string }> 
 }
 
 const holder = `
-  WITH found AS (SELECT id, name, last_used_at FROM access_key WHERE hash = $1 AND ended_at IS NULL),
+  WITH found AS (SELECT id, name, site_id, last_used_at FROM access_key WHERE hash = $1 AND ended_at IS NULL),
        used AS (UPDATE access_key SET last_used_at = $2
                  WHERE id IN (SELECT id FROM found WHERE last_used_at IS NULL OR last_used_at < $2::timestamptz - interval '1 minute'))
-  SELECT id, name FROM found`;
+  SELECT id, name, site_id AS "siteId" FROM found`;
 
 /** Who holds an access key, and that it was used (to a minute); null when it is unknown or was ended. One query. */
 export async function keyHolder(
   pool: pg.Pool,
   key: string,
   now: Date,
-): Promise<{ id: string; name: string } | null> {
-  const { rows } = await pool.query<{ id: string; name: string }>(holder, [keyHash(key), now]);
+): Promise<{ id: string; name: string; siteId: string | null } | null> {
+  const { rows } = await pool.query<{ id: string; name: string; siteId: string | null }>(holder, [
+    keyHash(key),
+    now,
+  ]);
   return rows[0] ?? null;
 }

@@ -21,6 +21,8 @@ export const journalKinds = {
   'account.link_used': ['account'],
   'account.password_changed': ['account'],
   'account.signed_out': ['account'],
+  'account.sites_set': ['account'],
+  'account.units_set': ['account'],
   'alert.acted': ['alert'],
   'alert.back': ['alert'],
   'alert.better': ['alert'],

@@ -122,8 +122,11 @@ async function fill({ siteId, systemId, tankId, window, lots }: Hall): Promise<R
   };
 }
 
-/** Managers' pages that are about the whole farm: what was done anywhere, and where a limit or a letter can hold. */
-const wholeFarm = new Set(['/journal', '/journal.csv', '/watch/limits', '/digest/receivers']);
+/**
+ * Pages that are about the whole farm: the names of the sites that somebody belongs to, what was done anywhere, and where
+ * a limit or a letter can hold.
+ */
+const wholeFarm = new Set(['/sites', '/journal', '/journal.csv', '/watch/limits', '/digest/receivers']);
 
 const leaks = (answer: Answer) => marks.filter((text) => answer.body.includes(text));
 

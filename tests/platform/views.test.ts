@@ -18,7 +18,7 @@ const page: PageData = {
   area: 'water',
   now: new Date('2026-11-24T07:30:00Z'),
   timeZone: 'Europe/Lisbon',
-  site: { name: 'Saltgate Yard' },
+  site: { id: '0198', name: 'Saltgate Yard', isOnlyOne: true, mayLeave: false },
   person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
   csrf: 'token-1',
   counts: { now: 1, today: 2 },

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { optionalText } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -36,7 +37,7 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
   const bySystem = [...Map.groupBy(hanging, ({ systemName }) => systemName)];
   const data = {
     circuit,
-    isManager: request.person.role !== 'hand',
+    isManager: isManager(request.person.role),
     testDue: dueAgain(circuit.testEveryDays, tests[0]?.at ?? null, circuit.createdAt),
     systems: bySystem.map(([name, some]) => ({
       name,

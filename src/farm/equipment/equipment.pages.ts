@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { EquipmentKind } from '../../generated/prisma/client.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -206,7 +207,7 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
   const data = {
     device,
     kind: kinds[device.kind],
-    isManager: request.person.role !== 'hand',
+    isManager: isManager(request.person.role),
     off: line?.off ?? null,
     facts: line === undefined ? [] : deviceFacts(line, service.now()),
     worst: worstCase(device, device.system.volumeL),

@@ -5,6 +5,12 @@ import { listCurrencies } from '../../platform/words/money.ts';
 
 const currencies = new Set(listCurrencies().map(({ value }) => value));
 
+const currency = optionalText(3)
+  .transform((code) => (code === '' ? null : code.toUpperCase()))
+  .refine((code) => code === null || currencies.has(code), 'Choose a currency of the list.');
+
+export const newSiteSchema = z.object({ name: text('the name of the place', 60), timeZone, currency });
+
 export const siteSchema = z.object({
   name: text('the name of the place', 60),
   timeZone,
@@ -12,9 +18,7 @@ export const siteSchema = z.object({
     (value) => /^([01]\d|2[0-3]):[0-5]\d$/.test(value),
     'Enter the time of day as hours and minutes, like 06:30.',
   ),
-  currency: optionalText(3)
-    .transform((code) => (code === '' ? null : code.toUpperCase()))
-    .refine((code) => code === null || currencies.has(code), 'Choose a currency of the list.'),
+  currency,
   version: version(),
 });
 

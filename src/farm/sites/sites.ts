@@ -1,5 +1,7 @@
 import type { Site } from '../../generated/prisma/client.ts';
+import { belongsHere } from '../../people/page-context.ts';
 import type { Work } from '../../platform/change.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, staleEdit } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { SiteEdit } from './sites.schema.ts';
@@ -14,10 +16,10 @@ export async function findSite(db: Reader, id: string): Promise<Site> {
 /** Adds a site. @returns its id */
 export async function addSite(
   work: Work,
-  { name, timeZone }: { name: string; timeZone: string },
+  { name, timeZone, currency = null }: { name: string; timeZone: string; currency?: string | null },
 ): Promise<string> {
-  const { id } = await work.tx.site.create({ data: { name, timeZone } });
-  work.record('site.created', { type: 'site', id }, { name, timeZone });
+  const { id } = await work.tx.site.create({ data: { name, timeZone, currency } });
+  work.record('site.created', { type: 'site', id }, { name, timeZone, currency });
   return id;
 }
 
@@ -48,4 +50,15 @@ export async function chooseCurrency(work: Work, id: string, currency: string): 
 /** Every site, by name. */
 export async function listSites(db: Reader): Promise<Site[]> {
   return db.site.findMany({ orderBy: { name: 'asc' } });
+}
+
+const ofPerson = `
+  SELECT id, name, time_zone AS "timeZone" FROM site WHERE ${belongsHere} ORDER BY name`;
+
+/** The sites that somebody belongs to, by name. */
+export async function sitesOf(
+  db: SqlReader,
+  accountId: string,
+): Promise<{ id: string; name: string; timeZone: string }[]> {
+  return (await db.query<{ id: string; name: string; timeZone: string }>(ofPerson, [accountId])).rows;
 }

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -61,7 +62,7 @@ async function showList(service: Service, request: FastifyRequest, reply: Fastif
       .filter(({ id }) => id !== request.person.id)
       .map(({ id, name }) => ({ value: id, text: name })),
     systems,
-    isManager: request.person.role !== 'hand',
+    isManager: isManager(request.person.role),
   };
   const form = refused ?? freshForm({});
   return showPage(service, request, reply, 'farm/switched-off', data, {

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { choice } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -26,7 +27,7 @@ async function showTimes(
 ) {
   const times = await timesInForce(service.pool);
   const data = {
-    isManager: request.person.role !== 'hand',
+    isManager: isManager(request.person.role),
     times: times.map(({ thing, dueMin, lateMin, reason }) => ({
       thing,
       name: things[thing].name,

@@ -8,7 +8,8 @@ export interface PageData {
   now: Date;
   /** IANA name of the site's time zone. */
   timeZone: string;
-  site: { name: string } | null;
+  /** `isOnlyOne`: the farm has no other. `mayLeave`: the person belongs to others too. */
+  site: { id: string; name: string; isOnlyOne: boolean; mayLeave: boolean } | null;
   person: { name: string; role: string; isManager: boolean; isOwner: boolean } | null;
   /** True on an enrolled tablet, where the next person takes over by name and PIN. */
   onTablet?: boolean;

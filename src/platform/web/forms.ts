@@ -25,7 +25,7 @@ export function freshForm(values: Record<string, unknown> = {}): FormState {
 
 /** A form that comes back: everything as typed, under the same key. */
 export function refusedForm(body: unknown, errors: FieldError[]): FormState {
-  const { _csrf, _key, ...typed } = (body ?? {}) as Record<string, string>;
+  const { _csrf, _key, _site, ...typed } = (body ?? {}) as Record<string, string>;
   return { typed: emptyWhereMissing(typed), errors, key: z.uuid().safeParse(_key).data ?? uuidv7() };
 }
 

@@ -30,8 +30,16 @@ export interface PageContext {
   person: { id: string; name: string; role: Role; sessionGeneration: number } | null;
   /**
    * `currency` is the ISO 4217 code its prices are in; null until somebody chose one. `isOnlyOne`: the farm has no other.
+   * `mayLeave`: the person belongs to others too.
    */
-  site: { id: string; name: string; timeZone: string; currency: string | null; isOnlyOne: boolean } | null;
+  site: {
+    id: string;
+    name: string;
+    timeZone: string;
+    currency: string | null;
+    isOnlyOne: boolean;
+    mayLeave: boolean;
+  } | null;
   /** Open alerts by urgency. */
   counts: { now: number; today: number };
   /** What is off for now, of which nobody has said that it runs again; due first. */
@@ -44,7 +52,8 @@ export interface PageContext {
 
 /**
  * Where each part of the context comes from: an SQL expression that the area which owns the tables gives. `$1` is the
- * account that asks (null where nobody is signed in), `$2` the time now.
+ * account that asks (null where nobody is signed in), `$2` the time now, `$3` the site that it wants to see (null for
+ * the first).
  */
 export type PageContextColumns = Readonly<Record<keyof PageContext, string>>;
 
@@ -52,11 +61,11 @@ export type PageContextColumns = Readonly<Record<keyof PageContext, string>>;
 export async function loadPageContext(
   pool: pg.Pool,
   columns: PageContextColumns,
-  accountId: string | null,
+  { accountId, siteId }: { accountId: string | null; siteId: string | null },
   now: Date,
 ): Promise<PageContext> {
   const parts = Object.entries(columns).map(([name, expression]) => `(${expression}) AS "${name}"`);
-  const { rows } = await pool.query<PageContext>(`SELECT ${parts.join(', ')}`, [accountId, now]);
+  const { rows } = await pool.query<PageContext>(`SELECT ${parts.join(', ')}`, [accountId, now, siteId]);
   const row = rows[0];
   if (row === undefined) throw new Error('the database gave no answer');
   return row;

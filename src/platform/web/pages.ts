@@ -1,8 +1,11 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
+import type { Role } from '../../generated/prisma/enums.ts';
 import type { Service } from '../service.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
+import { isManager, may } from './access.ts';
 import { emptyWhereMissing, type FormState } from './forms.ts';
 import { formUser } from './guards.ts';
+import { forLooking } from './looking.ts';
 import type { OffNow } from './page-context.ts';
 
 /** How a page stands among the others. */
@@ -45,14 +48,17 @@ export function pageData(
     area: options.area ?? null,
     now,
     timeZone: site?.timeZone ?? 'UTC',
-    site: site === null ? null : { name: site.name },
+    site:
+      site === null
+        ? null
+        : { id: site.id, name: site.name, isOnlyOne: site.isOnlyOne, mayLeave: site.mayLeave },
     person:
       person === null
         ? null
         : {
             name: person.name,
             role: person.role,
-            isManager: person.role !== 'hand',
+            isManager: isManager(person.role),
             isOwner: person.role === 'owner',
           },
     csrf: options.layout === 'public' ? '' : reply.generateCsrf({ userInfo: formUser(request) }),
@@ -73,6 +79,12 @@ export function pageData(
 const wholeForm = (form: FormState): FormState =>
   form.errors.length === 0 ? form : { ...form, typed: emptyWhereMissing(form.typed) };
 
+/** Whether a page may be opened by a role; what no route answers (files) is anybody's. */
+const opensFor =
+  (request: FastifyRequest, role: Role) =>
+  (address: string): boolean =>
+    may(role, request.server.pageAccess(address) ?? 'anybody');
+
 /** Answers with `views/<name>.hbs`, given `data`, `form` (when there is one) and `page` (what surrounds it). */
 export async function showPage(
   service: Service,
@@ -85,7 +97,8 @@ export async function showPage(
   const notice = options.layout === 'public' ? null : takeNotice(request);
   const page = { ...pageData(service, request, reply, options), notice };
   const form = options.form === undefined ? {} : { form: wholeForm(options.form) };
-  const html = service.views.render(name, { ...data, ...form, page }, options.layout ?? 'house');
+  const drawn = service.views.render(name, { ...data, ...form, page }, options.layout ?? 'house');
+  const html = page.person?.role === 'reader' ? forLooking(drawn, opensFor(request, 'reader')) : drawn;
   reply.type('text/html; charset=utf-8').header('cache-control', 'no-store');
   return reply.send(html);
 }

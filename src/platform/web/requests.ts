@@ -5,7 +5,7 @@ import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
-import { holdRoutesTo, isOpen, may, type RouteAccess } from './access.ts';
+import { holdRoutesTo, isOpen, may, pageAccess, type RouteAccess } from './access.ts';
 import { isDrawnAgain, isPageForm, type Kept, keepForm, lookThrough, pageBefore } from './kept-forms.ts';
 import { bearerKey } from './keys.ts';
 import { loadPageContext, type PageContext, type PageContextColumns } from './page-context.ts';
@@ -19,11 +19,15 @@ declare module 'fastify' {
     person: NonNullable<PageContext['person']>;
     site: NonNullable<PageContext['site']>;
     /** The instrument that asks with an access key; null where a person does. */
-    machine: { id: string; name: string } | null;
+    machine: Machine | null;
     /** A form of somebody who is not signed in, or no longer: it is kept, and goes no further. */
     isToKeep: boolean;
     /** Makes one change in the name of the person, under the request's idempotency key if it has one. */
     change<T>(act: (work: Work) => Promise<T>): Promise<T>;
+  }
+  interface FastifyInstance {
+    /** Who may open the page at an address; null where no route has it. */
+    pageAccess(address: string): RouteAccess | null;
   }
   interface FastifyContextConfig {
     /** Who may ask for this route, by the table of all routes. */
@@ -44,10 +48,23 @@ declare module 'fastify' {
     /** When the session was last written for no other reason than to last longer. */
     renewedAt?: number;
     notice?: string;
+    /** The site that the person looks at; without it the first. */
+    siteId?: string;
     /** The enrolled tablet it is on, after how many idle minutes it ends, and when it was last used. */
     tablet?: { id: string; idleMin: number; usedAt: number };
   }
 }
+
+/** An instrument with an access key, and the site of what it posts (null: the first). */
+interface Machine {
+  id: string;
+  name: string;
+  siteId: string | null;
+}
+
+const forManagers = 'This page is for the manager or the owner. Ask one of them.';
+const forReaders =
+  'Your account may look at the farm and change nothing. Ask the manager or the owner to do this, or to give you another role.';
 
 /** What the areas give to every request. */
 export interface RequestSources {
@@ -56,7 +73,7 @@ export interface RequestSources {
   pageContext: PageContextColumns;
   siteThings: SiteThings;
   /** Who holds an access key; null when it is unknown or was ended. */
-  keyHolder(pool: pg.Pool, key: string, now: Date): Promise<{ id: string; name: string } | null>;
+  keyHolder(pool: pg.Pool, key: string, now: Date): Promise<Machine | null>;
 }
 
 const keyShape = z.uuid();
@@ -73,7 +90,7 @@ function idempotencyKey(request: FastifyRequest): string | undefined {
 }
 
 function originOf(request: FastifyRequest) {
-  const { _csrf, _key, ...content } = (request.body ?? {}) as Record<string, unknown>;
+  const { _csrf, _key, _site, ...content } = (request.body ?? {}) as Record<string, unknown>;
   const accessKeyId = request.machine?.id ?? null;
   const fingerprint = fingerprintOf([
     request.method,
@@ -96,6 +113,7 @@ export function pathId(request: FastifyRequest, name = 'id', what = 'This page')
 /** Adds who asks to every request, and holds each route to its access. */
 export function addRequests(app: FastifyInstance, service: Service, sources: RequestSources): void {
   holdRoutesTo(sources.routeAccess, app);
+  app.decorate('pageAccess', pageAccess(sources.routeAccess));
   app.decorateRequest('pageContext');
   app.decorateRequest('person');
   app.decorateRequest('site');
@@ -107,11 +125,14 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
   });
   app.addHook('onRequest', async (request, reply) => {
     // What is no route is told to nobody but who works here.
-    const { access = 'hand', bare = false } = request.routeOptions.config;
+    const { access = 'reader', bare = false } = request.routeOptions.config;
     if (bare) return undefined;
     if (bearerKey(request) !== null) return admitMachine(service, sources, request);
-    const accountId = request.session.get('accountId') ?? null;
-    const context = await loadPageContext(service.pool, sources.pageContext, accountId, service.now());
+    const wanted = {
+      accountId: request.session.get('accountId') ?? null,
+      siteId: request.session.get('siteId') ?? null,
+    };
+    const context = await loadPageContext(service.pool, sources.pageContext, wanted, service.now());
     const ended =
       context.person?.sessionGeneration !== request.session.get('generation') ||
       isIdle(request, service.now());
@@ -128,7 +149,7 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
       return request.isToKeep ? undefined : askToSignIn(request, reply);
     }
     if (!may(person.role, access)) {
-      throw new Refusal('This page is for the manager or the owner. Ask one of them.', { status: 403 });
+      throw new Refusal(person.role === 'reader' ? forReaders : forManagers, { status: 403 });
     }
     return undefined;
   });
@@ -143,10 +164,21 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
 /** Keeps whoever is let in to the things of the site that the pages are about. */
 function addSiteBounds(app: FastifyInstance, service: Service, things: SiteThings): void {
   app.addHook('preHandler', async (request) => {
-    const { access = 'hand' } = request.routeOptions.config;
+    const { access = 'reader' } = request.routeOptions.config;
     if (request.is404 || isOpen(access) || request.site.isOnlyOne) return;
+    holdToFormsSite(request);
     await holdToSite(service.pool, things, request);
   });
+}
+
+/** A form that was drawn at one site is not taken at another, to which its person has gone since. @throws Refusal 409 */
+function holdToFormsSite(request: FastifyRequest): void {
+  const drawnAt = (request.body as { _site?: unknown } | null | undefined)?._site;
+  if (typeof drawnAt !== 'string' || drawnAt === '' || drawnAt === request.site.id) return;
+  throw new Refusal(
+    `This form belongs to another site, and you are at ${request.site.name} now. Nothing was changed. Go back to its site, then open the form again.`,
+    { status: 409 },
+  );
 }
 
 /** Lets an instrument in, where the route is open to instruments and each of its requests can be told from a repeat. */
@@ -164,7 +196,12 @@ async function admitMachine(
   }
   if (request.routeOptions.config.access !== 'hand or key')
     throw new Refusal('An access key posts readings and doses, and does nothing else.', { status: 403 });
-  request.pageContext = await loadPageContext(service.pool, sources.pageContext, null, service.now());
+  request.pageContext = await loadPageContext(
+    service.pool,
+    sources.pageContext,
+    { accountId: null, siteId: request.machine.siteId },
+    service.now(),
+  );
   if (request.pageContext.site === null) throw new Refusal('The farm is not set up yet.', { status: 409 });
   request.site = request.pageContext.site;
   const { repeatable = false } = request.routeOptions.config;

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { isOpen, isRunning } from '../../platform/plans/plans.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -36,7 +37,7 @@ async function showPlans(service: Service, request: FastifyRequest, reply: Fasti
   const data = {
     running: plans.filter(isRunning).map(planRow),
     past: plans.filter((plan) => !isRunning(plan)).map(planRow),
-    mayPlan: request.person.role !== 'hand',
+    mayPlan: isManager(request.person.role),
   };
   return showPage(service, request, reply, 'stock/move-plans', data, {
     title: 'Plans of moves',
@@ -66,7 +67,7 @@ async function showPlan(service: Service, request: FastifyRequest, reply: Fastif
     running: isRunning(plan),
     made: `Worked out ${agoWords(plan.createdAt, timeZone, now)}${plan.by === null ? '' : ` by ${plan.by}`}.`,
     moves: plan.moves.map((move) => moveLine(plan, move, (at) => whenWords(at, timeZone, now))),
-    mayEnd: isRunning(plan) && request.person.role !== 'hand',
+    mayEnd: isRunning(plan) && isManager(request.person.role),
     asked: String(form.typed.move ?? ''),
     keys: { omission: freshForm().key, end: freshForm().key },
     cautions: MOVE_CAUTIONS,

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
@@ -37,7 +38,7 @@ async function showRounds(service: Service, request: FastifyRequest, reply: Fast
     today: today.map(roundRow),
     missed: missed.map(roundRow),
     cancelled,
-    mayPlan: request.person.role !== 'hand',
+    mayPlan: isManager(request.person.role),
   };
   return showPage(service, request, reply, 'rounds/rounds', data, { title: 'Rounds', area: 'rounds' });
 }

@@ -4,6 +4,7 @@ import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { optionalChosen, optionalText, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -40,7 +41,7 @@ async function showList(service: Service, request: FastifyRequest, reply: Fastif
   const data = {
     running: running.map((one) => acclimationRow(one, context)),
     past: all.filter((one) => !isRunning(one)).map((one) => acclimationRow(one, context)),
-    mayPlan: request.person.role !== 'hand',
+    mayPlan: isManager(request.person.role),
   };
   return showPage(service, request, reply, 'stock/acclimations', data, {
     title: 'Acclimations',

@@ -4,6 +4,7 @@ import { systemsInService } from '../../farm/systems/systems.ts';
 import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -179,7 +180,7 @@ async function showPlaces(
     targetHint: `At full light.${usualWords(lots)}`,
     words: Object.entries(LIGHT_WORDS).map(([value, par]) => ({ value, text: `${value}, about ${par}` })),
     purposes,
-    mayPlan: request.person.role !== 'hand',
+    mayPlan: isManager(request.person.role),
     ...context,
   };
   const title = lots.length === 1 ? `Acclimate ${lots[0]?.code}` : `Acclimate ${lots.length} lots`;
@@ -240,7 +241,7 @@ async function showLamps(
       busy: lot.acclimation?.name ?? '',
     })),
     without,
-    mayPlan: request.person.role !== 'hand',
+    mayPlan: isManager(request.person.role),
     ...context,
   };
   const title = `Turn ${lamp.name} in steps`;

@@ -4,6 +4,7 @@ import { isRunning } from '../../platform/plans/plans.rules.ts';
 import { stepField } from '../../platform/plans/plans.schema.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { optionalText, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment, pastMoment } from '../../platform/web/moments.ts';
@@ -37,7 +38,7 @@ async function showCorrections(service: Service, request: FastifyRequest, reply:
     system,
     running: running.map((state) => runningCorrectionRow(state, now)),
     past: all.filter((one) => !isRunning(one)).map(correctionRow),
-    mayPlan: request.person.role !== 'hand' && system.retiredAt === null,
+    mayPlan: isManager(request.person.role) && system.retiredAt === null,
   };
   const title = `Corrections: ${system.name}`;
   return showPage(service, request, reply, 'water/corrections', data, { title, area: 'water' });
@@ -60,7 +61,7 @@ async function showCorrection(
     ...correctionView(state, now),
     chart: { wide: correctionChart(state, now), narrow: correctionChart(state, now, 360) },
     latest: inputMoment(now, request.site.timeZone),
-    mayPlan: request.person.role !== 'hand',
+    mayPlan: isManager(request.person.role),
     typed: { at: '', note: '', omission: '', stopReason: '', ...form.typed },
     keys: { record: form.key, omission: freshForm().key, stop: freshForm().key },
   };

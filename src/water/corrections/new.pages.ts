@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { optionalChosen, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -129,7 +130,7 @@ async function showNew(
     ),
     today,
     cap: { usual: usualCapWords(quantity), source: caps[quantity.code].source },
-    mayPlan: request.person.role !== 'hand',
+    mayPlan: isManager(request.person.role),
     volume: litres(system.volumeL),
     purityHint:
       quantity.code === 'calcium'

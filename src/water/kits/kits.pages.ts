@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -62,7 +63,7 @@ async function showKits(service: Service, request: FastifyRequest, reply: Fastif
     inUse,
     retired: rows.filter((kit) => kit.retiredAt !== null),
     choices,
-    isManager: request.person.role !== 'hand',
+    isManager: isManager(request.person.role),
     methods: methodRows(methods),
   };
   return showPage(service, request, reply, 'water/kits', data, { title: 'Test kits', area: 'water', form });

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
@@ -39,7 +40,7 @@ async function showForm(service: Service, request: FastifyRequest, reply: Fastif
   const back = backOf(request);
   const data = {
     system,
-    isManager: request.person.role !== 'hand',
+    isManager: isManager(request.person.role),
     repeats,
     asksNow: asksRepeats(request) && repeats.length > 0,
     rows: others.filter((row) => row.open),

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -51,7 +52,7 @@ async function showRoutines(service: Service, request: FastifyRequest, reply: Fa
   const { running, ended } = await listRoutines(service.pool, [system.id], now);
   const data = {
     system,
-    mayPlan: request.person.role !== 'hand' && system.retiredAt === null,
+    mayPlan: isManager(request.person.role) && system.retiredAt === null,
     running: running.map((routine) => rowOf(routine, localDay(now, request.site.timeZone))),
     ended: ended.map((routine) => ({
       title: routineTitle(routine),

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { litres, numberWords } from '../../platform/words/numbers.ts';
@@ -61,7 +62,7 @@ async function showSystem(service: Service, request: FastifyRequest, reply: Fast
   const summaries = summaryTables(view, timeZone, now);
   const data = {
     system: { ...system, about: litres(system.volumeL) },
-    isManager: request.person.role !== 'hand',
+    isManager: isManager(request.person.role),
     quantity: { ...quantity, unit: unitName(quantity.code, quantity.displayUnit) },
     tabs: tabsOf(view, (other) => address(other, days)),
     periods: periods.map((period) => ({

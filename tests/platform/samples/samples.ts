@@ -13,7 +13,7 @@ export const samplePage: PageData = {
   area: null,
   now: new Date('2026-11-24T07:30:00Z'),
   timeZone: 'Europe/Lisbon',
-  site: { name: 'Saltgate Yard' },
+  site: { id: '0198', name: 'Saltgate Yard', isOnlyOne: true, mayLeave: false },
   person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
   csrf: 'token',
   counts: { now: 1, today: 12 },
