@@ -1,11 +1,11 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Role } from '../../generated/prisma/enums.ts';
 import type { Service } from '../service.ts';
+import { forLooking } from '../views/looking.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
 import { isManager, may } from './access.ts';
 import { emptyWhereMissing, type FormState } from './forms.ts';
 import { formUser } from './guards.ts';
-import { forLooking } from './looking.ts';
 import type { OffNow } from './page-context.ts';
 
 /** How a page stands among the others. */
