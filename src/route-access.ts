@@ -135,6 +135,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /lamps/:id/settings/new': 'hand',
   'POST /lamps/:id/settings': 'hand',
   'POST /lamps/:id/settings/:setting/removal': 'manager',
+  'GET /slots/:id': 'hand',
   'GET /racks/move': 'hand',
   'GET /racks/move-several': 'hand',
   'POST /racks/move-several': 'hand',
@@ -410,6 +411,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /api/switched-off': 'reader',
 
   // Tags
+  'GET /labels': 'hand',
+  'GET /labels.pdf': 'hand',
   'GET /tags/labels': 'hand',
   'POST /tags/labels': 'hand',
   'GET /tags/labels.pdf': 'hand',

@@ -9,12 +9,14 @@ import { movePages } from './moves/moves.pages.ts';
 import { severalMovePages } from './moves/several.pages.ts';
 import { overviewPages } from './overview/overview.pages.ts';
 import { rackPages } from './rack-page/rack.pages.ts';
+import { slotPages } from './rack-page/slot.pages.ts';
 import { surveyPages } from './survey-pages/surveys.pages.ts';
 
 /** Racks with the lots on them: drawn, measured, moved and planned. */
 export function racksArea(app: FastifyInstance, service: Service): void {
   overviewPages(app, service);
   rackPages(app, service);
+  slotPages(app, service);
   surveyPages(app, service);
   lampSettingPages(app, service);
   movePages(app, service);

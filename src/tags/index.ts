@@ -2,11 +2,13 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { labelPages } from './labels/labels.pages.ts';
 import { publicTagPages } from './public/public.pages.ts';
+import { stockLabelPages } from './stock-labels/stock-labels.pages.ts';
 import { tagPages } from './tags/tags.pages.ts';
 
 /** Tags: the frozen care record of pieces, its label and its public page. */
 export function tagsArea(app: FastifyInstance, service: Service): void {
   labelPages(app, service);
+  stockLabelPages(app, service);
   tagPages(app, service);
   publicTagPages(app, service);
 }

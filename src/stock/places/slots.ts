@@ -1,6 +1,6 @@
 import { type Cell, slotName } from '../../farm/racks/slots.rules.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
-import { Refusal } from '../../platform/refusal.ts';
+import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 
 /** A slot with the names people know it by. */
@@ -119,4 +119,34 @@ export async function cellsOfRacks(
     [[...slotIds]],
   );
   return rows;
+}
+
+/** Slots as signs name them. */
+export interface SignedSlot extends NamedSlot {
+  /** "A3" */
+  name: string;
+}
+
+/** Every slot of some racks that lies within its rack, rack by rack in reading order. One query. */
+export async function slotsOfRacks(reader: SqlReader, rackIds: readonly string[]): Promise<SignedSlot[]> {
+  const { rows } = await reader.query<NamedSlot>(
+    `SELECT slot.id, slot.row, slot."column", rack.id AS "rackId", rack.name AS "rackName", tank.name AS "tankName", tank.system_id AS "systemId"
+       FROM unnest($1::uuid[]) WITH ORDINALITY AS asked (id, position)
+       JOIN rack ON rack.id = asked.id JOIN tank ON tank.id = rack.tank_id
+       JOIN slot ON slot.rack_id = rack.id AND slot.row <= rack.rows AND slot."column" <= rack.columns
+      ORDER BY asked.position, slot.row, slot."column"`,
+    [[...rackIds]],
+  );
+  return rows.map((slot) => ({ ...slot, name: slotName(slot) }));
+}
+
+/** The code of the lot that stands in a slot; null where it is free. @throws Refusal 404 */
+export async function lotInSlot(db: Reader, id: string): Promise<string | null> {
+  const where = { toAt: null };
+  const include = {
+    placements: { where, include: { placement: { include: { lot: { select: { code: true } } } } } },
+  };
+  const slot = await db.slot.findUnique({ where: { id }, include });
+  if (slot === null) throw notFound('This slot');
+  return slot.placements[0]?.placement.lot.code ?? null;
 }

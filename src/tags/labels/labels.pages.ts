@@ -48,7 +48,7 @@ async function showLabels(
 }
 
 /** The address on the labels. @throws Refusal 409 where there is none; 422 where it opens here alone and nobody confirmed that */
-function printedBase(service: Service, request: FastifyRequest, hereAlone: boolean): string {
+export function printedBase(service: Service, request: FastifyRequest, hereAlone: boolean): string {
   const address = publicAddress(service.config, request);
   if (address.base === null) throw new Refusal(address.warning ?? '', { status: 409 });
   confirmReach(address, hereAlone);
@@ -91,7 +91,8 @@ async function sendLabels(service: Service, request: FastifyRequest, reply: Fast
 
 const mm = (value: number) => numberWords(value);
 
-function sheetWords(sheet: SheetLayout): string {
+/** "3 x 8 labels of 70 x 37 mm on 210 x 297 mm". */
+export function sheetWords(sheet: SheetLayout): string {
   const { rows, columns, widthMm, heightMm, pageWidthMm, pageHeightMm } = sheet;
   if (rows * columns === 1) return `one label of ${mm(widthMm)} x ${mm(heightMm)} mm a page`;
   return `${columns} x ${rows} labels of ${mm(widthMm)} x ${mm(heightMm)} mm on ${mm(pageWidthMm)} x ${mm(pageHeightMm)} mm`;

@@ -8,6 +8,8 @@ export interface LabelText {
   lines: { label: string; text: string }[];
   /** The farm and the day. */
   foot: string;
+  /** True where the code is read from afar: on lots, slots and racks. It and the QR code then take what room there is. */
+  isSign?: boolean;
 }
 
 /** Width of a text in the label's face as a multiple of its size. */
@@ -63,7 +65,9 @@ export function setLabel(
 ): SetLabel {
   const [width, height] = [widthMm * POINTS_PER_MM, heightMm * POINTS_PER_MM];
   const margin = Math.max(1.5 * POINTS_PER_MM, Math.min(width, height) * 0.05);
-  const side = Math.min(height - 2 * margin, width * 0.34, 26 * POINTS_PER_MM);
+  const side = label.isSign
+    ? Math.min(height - 2 * margin, width * 0.42, 90 * POINTS_PER_MM)
+    : Math.min(height - 2 * margin, width * 0.34, 26 * POINTS_PER_MM);
   if (side < smallestQrMm * POINTS_PER_MM)
     throw new RangeError(
       `a label of ${widthMm} x ${heightMm} mm has no room for a QR code of ${smallestQrMm} mm`,
@@ -76,8 +80,12 @@ export function setLabel(
     bottom: height - margin,
   });
   const scale = Math.min(1.4, Math.max(0.6, height / (37 * POINTS_PER_MM)));
-  setter.line(label.code, 13 * scale, true, 'the code');
-  setter.lines(label.name, 9 * scale, true, 2);
+  // Shares of the height (own choice): a sign's code is read from some metres, its name from an arm's length.
+  const sizes = label.isSign
+    ? { code: height * 0.36, name: height * 0.15, lines: height * 0.11 }
+    : { code: 13 * scale, name: 9 * scale, lines: 7 * scale };
+  setter.line(label.code, sizes.code, true, 'the code');
+  setter.lines(label.name, sizes.name, true, 2);
   const standing = { text: label.standing, what: 'what the name is worth' };
   const lines = label.lines.map(({ label: head, text }) => ({
     text: `${head}: ${text}`,
@@ -86,7 +94,7 @@ export function setLabel(
   const foot = 5.5 * scale;
   setter.together(
     [standing, ...lines],
-    7 * scale,
+    sizes.lines,
     label.foot === '' ? 0 : Math.max(smallest, foot) * leading,
   );
   setter.line(label.foot, foot, false, 'the foot');

@@ -1,0 +1,29 @@
+import type { SheetLayout } from '../labels/label-sheets.rules.ts';
+
+/** A page of ISO 216 size A4, mm. */
+const A4 = { pageWidthMm: 210, pageHeightMm: 297 };
+
+/** The least size of a label that has room for a code that a tablet reads, mm (see `setLabel`). */
+export const LEAST_LABEL_MM = { width: 30, height: 15 };
+
+/** A page that labels fill in rows and columns without a gap; A4 where no size is given. */
+export function filledPage(asked: {
+  rows: number;
+  columns: number;
+  pageWidthMm: number | null;
+  pageHeightMm: number | null;
+}): SheetLayout {
+  const { rows, columns } = asked;
+  const pageWidthMm = asked.pageWidthMm ?? A4.pageWidthMm;
+  const pageHeightMm = asked.pageHeightMm ?? A4.pageHeightMm;
+  return {
+    ...{ pageWidthMm, pageHeightMm, rows, columns },
+    widthMm: pageWidthMm / columns,
+    heightMm: pageHeightMm / rows,
+    ...{ topMm: 0, leftMm: 0, gapXMm: 0, gapYMm: 0 },
+  };
+}
+
+/** Whether a label of the sheet has room for its code. */
+export const isLargeEnough = ({ widthMm, heightMm }: SheetLayout): boolean =>
+  widthMm >= LEAST_LABEL_MM.width && heightMm >= LEAST_LABEL_MM.height;

@@ -1,0 +1,107 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Label, labelsPdf } from '../../src/tags/labels/pdf.ts';
+import { filledPage } from '../../src/tags/stock-labels/sheet-choice.rules.ts';
+import { labelsOfLots, labelsOfRacks } from '../../src/tags/stock-labels/stock-labels.ts';
+import { makeShelf, type Shelf } from '../stock/shelf.ts';
+import { freshDatabase } from '../support/database.ts';
+import { drawPdf } from '../support/pdf.ts';
+import { type Bench, benchNow, benchOn, type Visitor } from '../support/service.ts';
+
+const base = 'http://192.168.1.20:8080';
+
+describe('labels for the stock', () => {
+  let bench: Bench;
+  let shelf: Shelf;
+  let hand: Visitor;
+
+  beforeAll(async () => {
+    bench = await benchOn(await freshDatabase(), {
+      watching: false,
+      settings: { PUBLIC_URL: 'http://localhost:8080' },
+    });
+    shelf = await makeShelf(bench);
+    await bench.service.db.site.update({ where: { id: shelf.siteId }, data: { currency: 'EUR' } });
+    hand = await bench.as('hand', 'Tomas Reed');
+  });
+  afterAll(() => bench.close());
+
+  // Read back by a renderer (pdf.js) and a code reader (jsQR) that share nothing with what drew it (pdfkit, bwip-js).
+  test('a lot’s label says its own code, name and price, and its code opens the lot', async () => {
+    const lot = await shelf.lot({ ownCode: 'BR-014', tradeName: 'Harbour Green', priceMinor: 1850 });
+    const plain = await shelf.lot();
+    const asked = { what: 'lots', base, price: true } as const;
+    const codes = [plain.code, lot.code];
+    const labels = await labelsOfLots(bench.service.pool, { siteId: shelf.siteId, codes }, asked, benchNow);
+    const sheet = filledPage({ rows: 8, columns: 3, pageWidthMm: null, pageHeightMm: null });
+    const [page] = await drawPdf(await labelsPdf(labels, sheet, 2), 200);
+    expect(page?.texts).toEqual(expect.arrayContaining(['BR-014', plain.code]));
+    expect(page?.texts.join(' ')).toMatch(/Harbour\s+Green/);
+    expect(page?.texts.join(' ')).toContain('Price: EUR 18.50');
+    expect(page?.texts.join(' ')).toContain(`Code: ${lot.code}`);
+    const at = (i: number) => ({ xMm: 70 * i, yMm: 0, widthMm: 70, heightMm: 297 / 8 });
+    expect(page?.qr(at(0))).toBeNull();
+    expect(page?.qr(at(1))).toBe(`${base}/stock/${plain.code}`);
+    expect(page?.qr(at(2))).toBe(`${base}/stock/${lot.code}`);
+  });
+
+  test('a sign fills its page; slots have a label each, and their codes lead to them', async () => {
+    const racks = [shelf.rackId];
+    const [sign] = await labelsOfRacks(
+      bench.service.pool,
+      racks,
+      { what: 'racks', base, price: false },
+      benchNow,
+    );
+    const page = filledPage({ rows: 1, columns: 1, pageWidthMm: 148, pageHeightMm: 105 });
+    const [drawn] = await drawPdf(await labelsPdf([sign as Label], page), 150);
+    expect(drawn?.texts[0]).toBe('Rack S2');
+    expect(drawn?.qr()).toBe(`${base}/racks/${shelf.rackId}`);
+    const slots = await labelsOfRacks(
+      bench.service.pool,
+      racks,
+      { what: 'slots', base, price: false },
+      benchNow,
+    );
+    expect(slots).toHaveLength(24);
+    expect(slots[13]).toMatchObject({ text: { code: 'B2', name: 'Rack S2' } });
+    const lot = await shelf.lot({ slotIds: [shelf.slot('B2')] });
+    const path = new URL(slots[13]?.address ?? '').pathname;
+    expect((await hand.get(path)).location).toBe(`/stock/${lot.code}`);
+    const free = new URL(slots[12]?.address ?? '').pathname;
+    expect((await hand.get(free)).location).toBe(`/racks/move?slot=${shelf.slot('B1')}`);
+    const ofRack = await labelsOfRacks(
+      bench.service.pool,
+      racks,
+      { what: 'rack-lots', base, price: false },
+      benchNow,
+    );
+    expect(ofRack.map(({ text }) => text.code)).toEqual([lot.code]);
+  });
+
+  test('the form says where codes lead that open on this machine alone, and prints after a tick', async () => {
+    const lot = await shelf.lot();
+    const form = await hand.get(`/labels?lot=${lot.code}`);
+    expect(form.body).toContain('opens on this machine alone');
+    const ask = `/labels.pdf?ticked=${lot.code}&what=lots&rows=4&columns=2&first=1&copies=2`;
+    const refused = await hand.get(ask);
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('Tick the box if it shall be made all the same.');
+    const printed = await hand.get(`${ask}&hereAlone=yes`);
+    expect(printed).toMatchObject({ status: 200, headers: { 'content-type': 'application/pdf' } });
+  });
+
+  test('labels too small for a code, too many, and none are refused with what to do', async () => {
+    const lot = await shelf.lot();
+    const ask = async (query: string) => (await hand.get(`/labels.pdf?first=1&hereAlone=yes&${query}`)).body;
+    expect(await ask(`ticked=${lot.code}&what=lots&copies=1&rows=40&columns=10`)).toContain(
+      'at least 30 x 15 mm',
+    );
+    expect(await ask('what=lots&copies=1&rows=4&columns=2')).toContain('No lot is ticked.');
+    expect(await ask(`what=slots&rack=${shelf.rackId}&copies=100&rows=4&columns=2`)).toContain(
+      'That is 2400 labels; at most 1000 are printed at once.',
+    );
+    expect(await ask(`ticked=${lot.code}&what=lots&copies=1&rows=4`)).toContain(
+      'Enter both rows and columns.',
+    );
+  });
+});
