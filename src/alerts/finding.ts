@@ -22,6 +22,14 @@ export interface Amount {
   unit: string;
 }
 
+/** A figure that stands alone, with what it is in a few words. */
+export interface LargeFigure {
+  text: string;
+  unit: string;
+  /** "in seven days", "was 50 %". */
+  more: string;
+}
+
 /** One piece of evidence for the finding: a reading, a placement, an observation. `at` is ISO 8601. */
 export interface Evidence {
   kind:
@@ -77,6 +85,10 @@ export interface Finding extends FindingKey {
   numbers: string;
   number: Amount;
   limit: Amount & { source: string };
+  /** The one figure that says it at a glance, where that is not `number`: "0.9 dKH", "in seven days". */
+  large: LargeFigure | null;
+  /** When it began: after `from` and by `to`, ISO 8601; null where that cannot be told. */
+  began: { from: string; to: string } | null;
   /** What else was worked out, in words. */
   figures: { label: string; text: string }[];
   /** Figures that its sentences say and that pages say too, word for word. */
@@ -111,6 +123,8 @@ export const plainFinding = {
   later: '',
   figures: [],
   said: [],
+  large: null,
+  began: null,
   question: '',
   changes: null,
   evidence: [],

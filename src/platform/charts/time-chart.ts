@@ -14,6 +14,7 @@ import {
 } from './chart-marks.ts';
 import { dayTicks } from './days.ts';
 import { type Ahead, aheadEnds, aheadOf } from './forecast-band.ts';
+import { type BarLane, barLanesOf, laneHeight, type Wash, washOf, washWords } from './lanes.ts';
 import { escapeMarkup, px } from './markup.ts';
 
 export type { ChartPoint, Course } from './chart-marks.ts';
@@ -53,6 +54,10 @@ export interface TimeChart {
   markers?: readonly { at: Date; text: string }[];
   events?: readonly ChartEvent[];
   spans?: readonly ChartSpan[];
+  /** The time since something is so. */
+  wash?: Wash | null;
+  /** Bars beneath, in place of the lane of ticks. The picture gets as much higher. */
+  lanes?: readonly BarLane[];
   width?: number;
   height?: number;
 }
@@ -74,11 +79,13 @@ const tickHeights = { tall: 16, short: 8, dot: 0 };
 
 /** Points with their uncertainty over the kept band, with a lane of what was done: svg markup of the class "chart". */
 export function timeChart(chart: TimeChart): string {
-  const { width = 960, height = 340, label } = chart;
+  const { width = 960, label, lanes = [], wash = null } = chart;
+  const height = (chart.height ?? 340) + lanes.length * laneHeight;
   const frame = frameOf(chart, width, height);
   const hatch = `hatch-${width}`;
   const parts = [
     hatchPattern(hatch),
+    washOf(wash, frame),
     bandOf(chart, frame, hatch),
     aheadOf(chart.ahead ?? null, frame),
     gridOf(frame),
@@ -90,16 +97,19 @@ export function timeChart(chart: TimeChart): string {
     pointsOf(chart.points, frame),
     endNamesOf(chart.endNames ?? [], frame),
     spansOf(chart, frame),
-    laneOf(chart, frame),
+    lanes.length === 0 ? laneOf(chart, frame) : barLanesOf(lanes, frame),
+    washWords(wash, frame),
   ];
   return `<svg class="chart" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeMarkup(label)}">${parts.join('')}</svg>`;
 }
 
 function frameOf(chart: TimeChart, width: number, height: number): Frame {
-  const [left, right, top, bottom] = [margin.left, width - margin.right, margin.top, height - margin.bottom];
+  const lanes = (chart.lanes ?? []).length * laneHeight;
+  const [left, right, top] = [margin.left, width - margin.right, margin.top];
+  const [bottom, lane] = [height - margin.bottom - lanes, height - margin.bottom + 30];
   const x = scaleUtc([chart.from, chart.to], [left, right]);
   const y = scaleLinear(domainOf(chart), [bottom, top]).nice(5);
-  return { x, y, left, right, top, bottom, lane: bottom + 30 };
+  return { x, y, left, right, top, bottom, lane };
 }
 
 /** From the lowest to the highest of what is drawn; a limit only where it does not press the readings flat. */

@@ -1,6 +1,11 @@
 import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import type { Ahead } from '../../platform/charts/forecast-band.ts';
-import { type ChartEvent, type ChartPoint, timeChart } from '../../platform/charts/time-chart.ts';
+import {
+  type ChartEvent,
+  type ChartPoint,
+  type TimeChart,
+  timeChart,
+} from '../../platform/charts/time-chart.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { removeBias } from '../kits/bias.rules.ts';
 import { farmValue, type Quantity, show } from '../quantities/quantities.ts';
@@ -16,17 +21,26 @@ export interface SystemChart {
   says: string;
 }
 
-/** The chart of the chosen quantity: the farm's own tests as points, every other source as a line of its own. */
+/** The chart of the chosen quantity for wide and narrow pages. */
 export function systemChart(view: SystemView, period: ChartPeriod): SystemChart {
+  const chart = seriesChart(view, period);
+  return {
+    wide: timeChart(chart),
+    narrow: timeChart({ ...chart, width: 360, height: 300 }),
+    says: chart.label,
+  };
+}
+
+/** A quantity over some days: the farm's own tests as points, every other source as a line of its own. */
+export function seriesChart(view: SystemView, period: ChartPeriod): TimeChart {
   const { quantity, targets, parts, kits, forecast } = view;
   const { from, to, timeZone } = period;
   const target = targets.get(quantity.code);
   const inFarm = (value: number | null | undefined) =>
     value === null || value === undefined ? null : farmValue(quantity, value).value;
   const limit = inFarm(target?.limitHigh);
-  const says = chartSentence(view, period);
-  const chart = {
-    label: says,
+  return {
+    label: chartSentence(view, period),
     from,
     to: forecast?.points.at(-1)?.at ?? to,
     timeZone,
@@ -49,7 +63,6 @@ export function systemChart(view: SystemView, period: ChartPeriod): SystemChart 
     events: eventsOf(view),
     spans: view.off.map((off) => ({ from: off.from, to: off.to, text: offWords(off, timeZone, to) })),
   };
-  return { wide: timeChart(chart), narrow: timeChart({ ...chart, width: 360, height: 300 }), says };
 }
 
 function pointsOf({ quantity, biases }: SystemView, part: SourceReadings): ChartPoint[] {
