@@ -372,6 +372,12 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /watch/:id/sight': 'hand',
   'POST /watch/:id/act': 'hand',
   'POST /watch/:id/postponement': 'hand',
+  'POST /watch/:id/lamps': 'hand',
+  'POST /watch/:id/kit': 'hand',
+  'POST /watch/:id/routine': 'manager',
+  'POST /watch/:id/doser': 'hand',
+  'POST /watch/:id/test': 'hand',
+  'POST /watch/:id/looked': 'hand',
   'POST /watch/:id/return': 'hand',
   'GET /api/alerts': 'reader',
 

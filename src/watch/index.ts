@@ -3,6 +3,7 @@ import { evaluationQueue } from '../platform/change.ts';
 import type { Service } from '../platform/service.ts';
 import { alertApi } from './alerts/alerts.api.ts';
 import { alertPages } from './alerts/alerts.pages.ts';
+import { doingPages } from './alerts/doing.pages.ts';
 import { evaluateDueBack } from './evaluation/due-back.ts';
 import { evaluateSystems } from './evaluation/evaluate.ts';
 import { evaluateNewDay } from './evaluation/new-day.ts';
@@ -23,6 +24,7 @@ export async function watchArea(app: FastifyInstance, service: Service): Promise
   limitPages(app, service);
   await trialPages(app, service);
   alertPages(app, service);
+  doingPages(app, service);
   alertApi(app, service);
   await service.jobs.work<{ systemId?: string }>(evaluationQueue, async (jobs) => {
     const systems = jobs.map(({ systemId }) => systemId);

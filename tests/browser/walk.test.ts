@@ -96,7 +96,7 @@ describe('a day on the farm', () => {
     const order = ['Act now', 'South hall: alkalinity swings'].map((words) => said.indexOf(words));
     expect(order).not.toContain(-1);
     expect(order).toEqual([...order].sort((a, b) => a - b));
-    expect(said).toContain('nitrate creeps');
+    expect(said).toContain('nitrate is rising');
   });
 
   test('a tag is issued, and the buyer reads it on a phone without signing in', async () => {

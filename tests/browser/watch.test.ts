@@ -73,7 +73,7 @@ describe('a limit', () => {
     await expectNoSideways(page);
     await page.setViewportSize({ width: 1280, height: 800 });
     expect(await main()).toMatch(/1 alert with the present limit, 0 with the new one: 0 raised, 1 dropped/);
-    expect(await main()).toContain('nitrate creeps');
+    expect(await main()).toContain('nitrate is rising');
     await page.getByRole('button', { name: 'Keep the new limit' }).click();
     await page.waitForURL(/\/watch\/limits\?open=nitrate-creep#nitrate-creep$/);
     expect(await main()).toContain('2.4 times');

@@ -129,7 +129,7 @@ describe('three on call', () => {
       where: { rule: 'look-overdue', clearedAt: null },
     });
     expect(alert).toMatchObject({ severity: 'now', systemId: hall });
-    expect(alert.title).toContain('North hall: nobody has looked. The power is out');
+    expect(alert.title).toContain('North hall: nobody has looked yet');
     const part = `part of <a href="${address}">The power is out`;
     expect((await hand.get('/watch')).body).toContain(part);
     expect((await hand.get(`/watch/${alert.id}`)).body).toContain(part);

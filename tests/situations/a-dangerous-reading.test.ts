@@ -68,7 +68,7 @@ describe('one reading that would be dangerous if it were true', () => {
       expect(finding.firstStep).toContain('test again within the hour, by 09:10');
       expect(finding.firstStep.toLowerCase()).toContain(precaution);
       expect(finding.firstStep).not.toMatch(/change nothing/i);
-      expect((await hand.get('/watch')).body).toContain('test again now');
+      expect((await hand.get('/watch')).body).toContain('test now');
     },
   );
 
@@ -84,7 +84,7 @@ describe('one reading that would be dangerous if it were true', () => {
     await enter(systemId, '2026-11-16T08:25:00Z', 'ph', '9.6');
     const [alert, ...others] = await alertsAt(systemId, '2026-11-16T08:26:00Z');
     expect(alert).toMatchObject({ severity: 'now', rule: 'out-of-band', facet: 'ph' });
-    expect(alert?.finding.title).not.toContain('if the last reading holds');
+    expect(alert?.finding.title).not.toContain('unconfirmed');
     expect(others).toEqual([]);
   });
 
@@ -125,6 +125,6 @@ describe('trouble that comes fast', () => {
     await enter(systemId, '2026-11-15T03:00:00Z', 'temperature', '21.4');
     const alerts = await alertsAt(systemId, '2026-11-15T03:05:00Z');
     expect(alerts).toMatchObject([{ severity: 'now', facet: 'temperature' }]);
-    expect(alerts[0]?.finding.title).not.toContain('if the last reading holds');
+    expect(alerts[0]?.finding.title).not.toContain('unconfirmed');
   });
 });

@@ -49,7 +49,7 @@ test('put away without another: the alert stays, and the system says that it has
   expect((await manager.post(`/water/kits/${oldKit}/retirement`, {})).status).toBe(303);
   const open = await evaluate('2026-11-20T10:01:00Z');
   const missing = open.find(({ rule }) => rule === 'kit-missing');
-  expect(missing?.title).toContain('no kit for alkalinity is in use');
+  expect(missing?.title).toContain('no alkalinity kit in use');
   expect(missing?.finding.firstStep).toContain('three times each');
   const stays = open.find(({ rule }) => rule === 'kit-unfit');
   expect(stays).toMatchObject({ causeId: missing?.id });
@@ -58,7 +58,7 @@ test('put away without another: the alert stays, and the system says that it has
     by: 'Ravi Sandomil',
     confirm: '3 tests beside another kit, or of a standard',
   });
-  expect((await manager.get('/watch')).body).toContain('no kit for alkalinity is in use');
+  expect((await manager.get('/watch')).body).toContain('no alkalinity kit in use');
 });
 
 test('another is opened: "not checked yet", with the tests to do, until all three are done', async () => {
@@ -67,7 +67,7 @@ test('another is opened: "not checked yet", with the tests to do, until all thre
   const open1 = await evaluate('2026-11-20T11:01:00Z');
   expect(open1.map(({ rule }) => rule)).not.toContain('kit-missing');
   const unchecked = () => open1.find(({ rule }) => rule === 'kit-unfit');
-  expect(unchecked()?.title).toContain('Alkalinity 5 took the place of Alkalinity 4 and is not checked yet');
+  expect(unchecked()?.title).toContain('Alkalinity 5: the new kit is not checked yet');
 
   for (const [minute, value] of [
     ['10', '8.0'],

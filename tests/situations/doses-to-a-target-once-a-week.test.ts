@@ -62,7 +62,7 @@ describe('doses to a target once a week', () => {
     const drifting = (week: number) => (week < 28 ? usualWeek(week) : 5.6);
     const [finding] = find(demandChanged, weeks(drifting, 34), 33 * 7 + 1);
     expect(finding?.status).toBe('fires');
-    expect(finding?.title).toMatch(/over its own growth$/);
+    expect(finding?.title).toMatch(/beyond growth$/);
   });
 
   test('show calcium used four to nine times as fast as the alkalinity explains', () => {

@@ -23,7 +23,7 @@ describe('the rule on calcium beside alkalinity', () => {
     const world = useWorld({ seed: 3, days: 201, calciumRatio: 60, use: 0.8 });
     const [finding] = find(calciumAlkalinity, knownOn(world, 200), 200);
     expect(finding).toMatchObject({ severity: 'watch', subject: { type: 'system' } });
-    expect(finding?.title).toBe('Long run: calcium is used 3 times as fast as alkalinity explains');
+    expect(finding?.title).toBe('Long run: calcium is used 3 times too fast');
     expect(finding?.numbers).toMatch(
       /^\d\d mg\/L of calcium a meq\/L \(\d+ to \d+\), calcification takes 20$/,
     );

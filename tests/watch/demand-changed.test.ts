@@ -52,7 +52,7 @@ describe('the demand rule', () => {
     const silent = { ...world, doses: world.doses.filter(({ day }) => day < dayZero + 150) };
     const [finding] = find(demandChanged, knownOn(silent, 172), 172);
     expect(finding).toMatchObject({ status: 'fires', severity: 'watch' });
-    expect(finding?.title).toBe('Long run: less alkalinity is used, or doses are not logged');
+    expect(finding?.title).toBe('Long run: less alkalinity used, or doses unlogged');
     expect(finding?.question).toMatch(/^Were doses given that nobody logged/);
   });
 

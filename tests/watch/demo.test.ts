@@ -95,7 +95,7 @@ describe.each([20_261, 4, 11])('on the demo farm grown from seed %i', (seed) => 
 
   test('the creep’s production rose, as planted, and the kit reads about 10 % low', () => {
     const creep = open.find(({ rule }) => rule === 'nitrate-creep');
-    expect(creep?.title).toContain('nitrate creeps beneath the weekly changes');
+    expect(creep?.title).toContain('nitrate is rising');
     const kit = open.find(({ rule }) => rule === 'kit-biased');
     expect(Math.abs((kit?.finding.number.value ?? 0) - 10)).toBeLessThan(3);
   });

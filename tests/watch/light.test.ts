@@ -84,7 +84,7 @@ describe('the rule on too much light', () => {
     const lots = [under(90), under(95), under(100)];
     const findings = found(lots, 92, [lamp]);
     const cause = findings.find(({ subject }) => subject.type === 'lamp');
-    expect(cause?.title).toBe('Raceway 1, lamps “Over N3”: 3 lots stand brighter than they bear');
+    expect(cause?.title).toBe('Lamps “Over N3”: 3 lots get too much light');
     expect(cause?.numbers).toBe('50 % to 95 % on 1 Apr 2026');
     // Used to 1.12 times the old light after two days of 1.9 times; it bears 1.2 times that.
     expect(cause?.limit.value).toBe(65);

@@ -72,7 +72,7 @@ describe('the nitrate creep rule', () => {
   test('says which rose, where it tends, and what to change before feeding less', () => {
     const plan = { ...usual, seed: 5, rise: 1 };
     const [finding] = find(nitrateCreep, factsOf(plan, 320), 320);
-    expect(finding?.title).toBe('Long run: nitrate creeps beneath the weekly changes');
+    expect(finding?.title).toBe('Long run: nitrate is rising');
     expect(finding?.severity).toBe('today');
     expect(finding?.numbers).toMatch(/^\d+\.\d mg\/L as NO₃ now, tends to \d+\.\d/);
     expect(finding?.firstStep).toMatch(

@@ -106,7 +106,7 @@ describe('the rule on bands', () => {
     };
     const [finding] = firing(find(outOfBand, with1, 30));
     expect(finding).toMatchObject({ severity: 'now', doubted: true });
-    expect(finding?.title).toContain('if the last reading holds: test again now');
+    expect(finding?.title).toContain('unconfirmed: test now');
     expect(finding?.firstStep).toMatch(/^Act now: test again within the hour, by 01:00/);
   });
 
@@ -172,7 +172,7 @@ describe('the rule on bands', () => {
   test('warns of a drift that leaves the band soon, from sixty days of tests', () => {
     const drifting = { calcium: { u: 5, gap: 3, level: (day: number) => 425 - Math.max(0, day - 45) } };
     const [finding] = firing(find(outOfBand, tested(85, drifting), 85));
-    expect(finding).toMatchObject({ title: 'Long run: calcium drifts out of its band', severity: 'watch' });
+    expect(finding).toMatchObject({ title: 'Long run: calcium leaves its band', severity: 'watch' });
     expect(finding?.numbers).toMatch(/falls by [67] mg\/L a week$/);
     const young = { calcium: { u: 5, gap: 3, level: (day: number) => 425 - Math.max(0, day - 10) } };
     expect(firing(find(outOfBand, tested(50, young), 50))).toEqual([]);
@@ -203,7 +203,7 @@ describe('the rule on bands', () => {
     const [planned] = at((day) => Math.min(asPlanned(day), 366));
     expect(planned).toMatchObject({
       status: 'stays',
-      title: expect.stringMatching(/^Long run: calcium is (below|at the edge of) its band, being corrected$/),
+      title: expect.stringMatching(/^Long run: calcium is (below|at the edge of) its band, corrected now$/),
     });
     expect(firing(at(flat(340), 38))).toMatchObject([{ title: 'Long run: calcium is below its band' }]);
   });

@@ -141,7 +141,7 @@ describe('too much dosed', () => {
     const [found] = on(10.01, [posted(4)]);
     expect(found).toMatchObject({
       severity: 'now',
-      title: 'Long run: alkalinity raised by about 4.0 dKH at once',
+      title: 'Long run: alkalinity raised about 4.0 dKH at once',
     });
     expect(found?.firstStep).toMatch(/^Keep the water moving.*Stop the source in two ways.*Test pH now/);
   });

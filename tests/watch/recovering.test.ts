@@ -36,7 +36,7 @@ describe('the recovery watch', () => {
 
   test('ends when it was well twice, three weeks apart, and begins anew with the next trouble', () => {
     const course = [look(0, 'bleached', 2), look(30, 'paling', 1), look(60, 'well')];
-    expect(follow(65, ...course)?.title).toContain('well again, to be seen well once more');
+    expect(follow(65, ...course)?.title).toContain('well again, look once more');
     expect(follow(75, ...course, look(74, 'well'))).not.toBeNull();
     expect(follow(82, ...course, look(74, 'well'), look(81, 'well'))).toBeNull();
     expect(follow(101, ...course, look(81, 'well'), look(95, 'receding', 1))?.figures[0]?.text).toContain(

@@ -114,7 +114,7 @@ describe('what is off for now', () => {
       ).map(({ title }) => title);
 
     test('asks for ammonia and nitrite at once, after a day and after two', () => {
-      expect(asked(0.5)).toEqual(['Long run: pumps were off for 12 h; test ammonia and nitrite']);
+      expect(asked(0.5)).toEqual(['Long run: pumps were off; test ammonia and nitrite']);
       expect(asked(1, [0.7])).toEqual([]);
       expect(asked(24.5, [0.7])).toHaveLength(1);
       expect(asked(25, [0.7, 23])).toEqual([]);

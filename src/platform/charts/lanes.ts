@@ -1,5 +1,4 @@
 import { max } from 'd3-array';
-import { numberWords } from '../words/numbers.ts';
 import { escapeMarkup, px } from './markup.ts';
 import type { Frame } from './time-chart.ts';
 
@@ -17,6 +16,8 @@ export interface Wash {
   from: Date;
   /** Where it began for sure; the time between is washed paler. */
   surely: Date;
+  /** Until when that is known: what lies ahead is not washed. */
+  to: Date;
   text: string;
   tone: 'now' | 'today' | 'watch';
 }
@@ -24,16 +25,23 @@ export interface Wash {
 /** Height of a lane with its name. */
 export const laneHeight = 76;
 const nameRoom = 22;
+/** Room for the words of a wash above the picture. */
+export const washRoom = 16;
 /** The widest bar. */
 const widest = 8;
 
 /** The lanes, one below the other, between the foot of the picture and the days. */
-export function barLanesOf(lanes: readonly BarLane[], frame: Frame): string {
+export function barLanesOf(lanes: readonly BarLane[], wash: Wash | null, frame: Frame): string {
   const top = frame.lane - lanes.length * laneHeight;
-  return lanes.map((lane, i) => laneOf(lane, frame, top + (i + 1) * laneHeight)).join('');
+  return lanes.map((lane, i) => laneOf(lane, wash, frame, top + (i + 1) * laneHeight)).join('');
 }
 
-function laneOf({ name, bars, usual }: BarLane, { x, left, right }: Frame, foot: number): string {
+function laneOf(
+  { name, bars, usual }: BarLane,
+  wash: Wash | null,
+  { x, left, right }: Frame,
+  foot: number,
+): string {
   const shown = bars.filter(({ at }) => x(at) >= left - 1 && x(at) <= right + 1);
   const most = max([...shown.map(({ value }) => value), usual?.value ?? 0]) ?? 0;
   const room = laneHeight - nameRoom - 4;
@@ -44,7 +52,8 @@ function laneOf({ name, bars, usual }: BarLane, { x, left, right }: Frame, foot:
     .map(({ at, value }) => {
       const tall = height(value);
       const start = Math.max(left, Math.min(right - width, x(at) - width / 2));
-      return `<rect class="lane-bar" x="${px(start)}" y="${px(foot - tall)}" width="${px(width)}" height="${px(tall)}"/>`;
+      const quiet = wash !== null && at < wash.from ? ' quiet' : '';
+      return `<rect class="lane-bar${quiet}" x="${px(start)}" y="${px(foot - tall)}" width="${px(width)}" height="${px(tall)}"/>`;
     })
     .join('');
   const words = `<text class="label" x="${left}" y="${px(foot - laneHeight + 16)}">${escapeMarkup(name)}</text>`;
@@ -62,29 +71,20 @@ function usualOf(usual: BarLane['usual'], left: number, right: number, at: numbe
 export function washOf(wash: Wash | null, { x, left, right, top, lane }: Frame): string {
   if (wash === null || x(wash.surely) >= right) return '';
   const [from, surely] = [Math.max(left, x(wash.from)), Math.max(left, x(wash.surely))];
+  const end = Math.min(right, x(wash.to));
   const rect = (start: number, end: number, mark: string) =>
     end - start < 0.5
       ? ''
       : `<rect class="wash ${wash.tone}${mark}" x="${px(start)}" y="${top}" width="${px(end - start)}" height="${px(lane - top)}"/>`;
-  return `${rect(from, surely, ' maybe')}${rect(surely, right, '')}`;
+  return `${rect(from, surely, ' maybe')}${rect(surely, end, '')}`;
 }
 
-/** The words of the wash, drawn above all else so that they stay readable. */
+/** The words of the wash, above the picture and above the names of moments. */
 export function washWords(wash: Wash | null, { x, left, right, top }: Frame): string {
   if (wash === null || x(wash.surely) >= right) return '';
   const start = Math.max(left, x(wash.from));
   const long = wash.text.length * 7;
   const anchor = start + long > right ? 'end' : 'start';
-  const at = anchor === 'end' ? right - 4 : start + 6;
-  return `<text class="wash-label ${wash.tone}" x="${px(at)}" y="${top + 15}" text-anchor="${anchor}">${escapeMarkup(wash.text)}</text>`;
-}
-
-/** What a lane says, for the sentence of a picture: "doses 606 to 893 mL a day". */
-export function rangeWords(bars: BarLane['bars']): string {
-  const values = bars.map(({ value }) => value);
-  if (values.length === 0) return 'none';
-  const [low, high] = [Math.min(...values), Math.max(...values)].map((value) =>
-    numberWords(value, value < 10 ? 1 : 0),
-  );
-  return low === high ? `${low}` : `${low} to ${high}`;
+  const at = anchor === 'end' ? right : start;
+  return `<text class="wash-label ${wash.tone}" x="${px(at)}" y="${top - washRoom - 8}" text-anchor="${anchor}">${escapeMarkup(wash.text)}</text>`;
 }

@@ -14,7 +14,7 @@ import {
 } from './chart-marks.ts';
 import { dayTicks } from './days.ts';
 import { type Ahead, aheadEnds, aheadOf } from './forecast-band.ts';
-import { type BarLane, barLanesOf, laneHeight, type Wash, washOf, washWords } from './lanes.ts';
+import { type BarLane, barLanesOf, laneHeight, type Wash, washOf, washRoom, washWords } from './lanes.ts';
 import { escapeMarkup, px } from './markup.ts';
 
 export type { ChartPoint, Course } from './chart-marks.ts';
@@ -97,7 +97,7 @@ export function timeChart(chart: TimeChart): string {
     pointsOf(chart.points, frame),
     endNamesOf(chart.endNames ?? [], frame),
     spansOf(chart, frame),
-    lanes.length === 0 ? laneOf(chart, frame) : barLanesOf(lanes, frame),
+    lanes.length === 0 ? laneOf(chart, frame) : barLanesOf(lanes, wash, frame),
     washWords(wash, frame),
   ];
   return `<svg class="chart" viewBox="0 0 ${width} ${height}" role="img" aria-label="${escapeMarkup(label)}">${parts.join('')}</svg>`;
@@ -105,7 +105,8 @@ export function timeChart(chart: TimeChart): string {
 
 function frameOf(chart: TimeChart, width: number, height: number): Frame {
   const lanes = (chart.lanes ?? []).length * laneHeight;
-  const [left, right, top] = [margin.left, width - margin.right, margin.top];
+  const above = chart.wash == null ? 0 : washRoom;
+  const [left, right, top] = [margin.left, width - margin.right, margin.top + above];
   const [bottom, lane] = [height - margin.bottom - lanes, height - margin.bottom + 30];
   const x = scaleUtc([chart.from, chart.to], [left, right]);
   const y = scaleLinear(domainOf(chart), [bottom, top]).nice(5);

@@ -1,7 +1,9 @@
 import type { Alert, AlertEvent } from '../../alerts/alerts.ts';
-import type { Amount, Answer, Evidence } from '../../alerts/finding.ts';
+import type { Amount, Answer, Evidence, LargeFigure } from '../../alerts/finding.ts';
 import { stepsOf } from '../../alerts/steps.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
+import { daysBetween } from '../../science/numeric/time.ts';
 
 /** "15.0 mg/L as NO₃". */
 export const valueWithUnit = ({ text, unit }: Amount): string => (unit === '' ? text : `${text} ${unit}`);
@@ -97,4 +99,43 @@ export function alertRow(alert: Alert, explains: readonly Alert[]) {
     putOffReason: alert.putOffReason,
     putOffBy: alert.putOffBy,
   };
+}
+
+/** The figure that says it at a glance; null where the alert has none worth standing alone. */
+export function largeFigure({ large, number }: Alert['finding']): LargeFigure | null {
+  if (large) return large;
+  if (number.text === '' || number.label === '') return null;
+  return { text: number.text, unit: number.unit, more: lowerFirst(number.label) };
+}
+
+const lowerFirst = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
+
+/** "for 16 days", "for 3 hours"; "cleared" once it is over. */
+export function forWords({ openedAt, clearedAt }: Alert, { now }: { now: Date }): string {
+  if (clearedAt !== null) return 'cleared';
+  const days = Math.floor(daysBetween(openedAt, now));
+  if (days >= 1) return `for ${plural(days, 'day', 'days')}`;
+  const hours = Math.floor(days === 0 ? daysBetween(openedAt, now) * 24 : 0);
+  return hours >= 1 ? `for ${plural(hours, 'hour', 'hours')}` : 'since just now';
+}
+
+/** How sure it is, in a grower's words: by the figure of it where the finding has one, else by how far the limit is passed. */
+export function sureWords({ doubted, figures, score }: Alert['finding']): string {
+  if (doubted) return 'one reading, not yet repeated';
+  const chance = figures.find(({ label }) => label.startsWith('How likely by chance'));
+  if (chance !== undefined) return chance.text;
+  return score >= 2 ? 'far beyond the limit' : score >= 1 ? 'beyond the limit' : 'near the limit';
+}
+
+/** A score that grew by this part is worse: what the comparison of alerts asks for. */
+const worseBy = 1.25;
+
+/** What would bring an alert back that is put off: the figure where it goes with the score, else in words. */
+export function worseWords({ number, limit, score }: Alert['finding']): string {
+  const ratio = limit.value > 0 ? number.value / limit.value : 0;
+  const goesWith = number.unit !== '' && number.unit === limit.unit && Math.abs(ratio - score) < 0.02 * score;
+  const at = goesWith
+    ? ` (${lowerFirst(number.label)} ${numberWords(number.value * worseBy, 1)} ${number.unit})`
+    : '';
+  return `It comes back earlier if it gets a quarter worse than now${at}, or more urgent.`;
 }

@@ -3,15 +3,13 @@ import type { Alert } from '../../alerts/alerts.ts';
 import type { Service } from '../../platform/service.ts';
 import { lightChart } from '../../stock/lot-page/light-chart.ts';
 import { lotRecord } from '../../stock/lot-page/record.ts';
-import { findLot } from '../../stock/lots/lots.ts';
+import { type FoundLot, findLot } from '../../stock/lots/lots.ts';
 import type { AlertPicture, Clock, Drawing, PicturePhoto } from './picture.ts';
 import { rackPicture } from './racks.ts';
 
 const photoQuery = `
   SELECT id, taken_at AS "takenAt", note FROM photo
    WHERE lot_id = $1 AND voided_at IS NULL ORDER BY taken_at`;
-
-const codeQuery = 'SELECT lot.code, lot.site_id AS "siteId" FROM lot WHERE lot.id = $1';
 
 /** A lot: its first and last photograph, where it stands, and the light it got. */
 export async function lotPicture(
@@ -20,11 +18,12 @@ export async function lotPicture(
   explains: readonly Alert[],
   clock: Clock,
 ): Promise<AlertPicture> {
-  const { pool } = service;
-  const [lot] = (await pool.query<{ code: string; siteId: string }>(codeQuery, [alert.subjectId])).rows;
-  const place = await rackPicture(service, alert, explains, clock);
-  if (lot === undefined) return place;
-  const [photos, light] = await Promise.all([photosOf(pool, alert.subjectId), lightOf(service, lot, clock)]);
+  const [lot, place, photos] = await Promise.all([
+    findLot(service.db, alert.subjectId),
+    rackPicture(service, alert, explains, clock),
+    photosOf(service.pool, alert.subjectId),
+  ]);
+  const light = await lightOf(service, lot, clock);
   return {
     ...place,
     drawings: [...place.drawings, ...light],
@@ -42,12 +41,7 @@ function pairOf(photos: readonly PicturePhoto[], openedAt: Date) {
   return { then, last: newest?.id === then?.id ? null : newest };
 }
 
-async function lightOf(
-  service: Service,
-  { code, siteId }: { code: string; siteId: string },
-  { timeZone, now }: Clock,
-): Promise<Drawing[]> {
-  const lot = await findLot(service.db, code, siteId);
+async function lightOf(service: Service, lot: FoundLot, { timeZone, now }: Clock): Promise<Drawing[]> {
   const chart = lightChart(await lotRecord(service, lot, 1, 1, []), timeZone, now);
   if (chart === null) return [];
   return [

@@ -198,6 +198,7 @@ async function lampDrawing(
     wash: {
       from: turned.at,
       surely: turned.at,
+      to: now,
       text: `${turned.percent} % since ${day}`,
       tone: alert.severity,
     },

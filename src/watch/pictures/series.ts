@@ -41,8 +41,11 @@ export async function seriesPicture(
   const period = { systemName: alert.systemName, from, to, days, timeZone };
   const lanes = lanesOf(view, running, timeZone);
   const answer = alert.finding.answer ?? null;
+  const series = seriesChart(view, period);
+  // Where a swing goes next nobody can say.
+  const drawn = alert.rule === 'alkalinity-unsteady' ? { ...series, ahead: null, to } : series;
   const chart: TimeChart = {
-    ...withAnswer(seriesChart(view, period), answer, { timeZone, now }),
+    ...withAnswer(joined(drawn), answer, { timeZone, now }),
     ...{ wash, lanes },
   };
   const narrow = { ...chart, from: daysBefore(to, Math.round(days * narrowShare)) };
@@ -67,9 +70,10 @@ function washOf(alert: Alert, timeZone: string, to: Date): Wash | null {
   if (began) {
     const [from, surely] = [new Date(began.from), new Date(began.to)];
     const text = day(from) === day(surely) ? `since ${day(surely)}` : `began ${day(from)} to ${day(surely)}`;
-    return { from, surely, text, tone };
+    return { from, surely, to, text, tone };
   }
-  return { from: alert.openedAt, surely: alert.openedAt, text: `alert since ${day(alert.openedAt)}`, tone };
+  const since = alert.openedAt;
+  return { from: since, surely: since, to, text: `alert since ${day(since)}`, tone };
 }
 
 /** "7 Nov", with the year where it is another. */
@@ -90,12 +94,19 @@ function withAnswer(chart: TimeChart, answer: Answer | null, clock: Clock): Time
   return { ...chart, to, markers, label };
 }
 
+/** The tests joined in their order, so that a course is seen among many; those that do not count are left out. */
+function joined(chart: TimeChart): TimeChart {
+  const points = chart.points.filter(({ kind }) => kind === 'plain' || kind === 'confirmed');
+  return { ...chart, courses: [...(chart.courses ?? []), { mark: 'thread', points }] };
+}
+
 /** The same without what lies before it begins. */
 function afterwards(chart: TimeChart): TimeChart {
   const inside = <T extends { at: Date }>(all: readonly T[] = []) => all.filter(({ at }) => at >= chart.from);
   return {
     ...chart,
     points: inside(chart.points),
+    courses: (chart.courses ?? []).map((course) => ({ ...course, points: inside(course.points) })),
     lines: (chart.lines ?? []).map((line) => ({ ...line, points: inside(line.points) })),
     markers: inside(chart.markers),
     events: inside(chart.events),

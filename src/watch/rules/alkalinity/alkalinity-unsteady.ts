@@ -10,7 +10,7 @@ import {
   varianceEvidence,
   watchSwing,
 } from '../../../science/filter/swing.ts';
-import { dayOf } from '../../../science/numeric/time.ts';
+import { dateAtDay, dayOf } from '../../../science/numeric/time.ts';
 import { convertDifference } from '../../../science/units/convert.ts';
 import { say, sayDifference } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
@@ -155,6 +155,8 @@ function finding(
     title: `${facts.name}: alkalinity swings`,
     numbers: `${difference(range)} in seven days${usualRange === null ? '' : `, usually ${difference(usualRange)}`}`,
     number: figure('Evidence that the swing has doubled', sum, 1),
+    large: largeOf(difference(range), usualRange === null ? '' : difference(usualRange)),
+    began: onsetBounds(steps),
     limit: {
       ...figure('Evidence asked for', opens, 1),
       source: `By the gap between tests and their uncertainty; ${parameters.caution.source}.`,
@@ -198,15 +200,32 @@ const longestOnsetDays = 45;
  * where that is too wide to help. It began after the test before the interval's first.
  */
 function onsetFigure(facts: SystemFacts, steps: readonly SwingStep[]): Finding['figures'] {
+  const found = onsetDays(steps);
+  if (found === null) return [];
+  const text = `between ${dateOfDay(found.from, facts)} and ${dateOfDay(found.to, facts)} (nine chances in ten)`;
+  return [{ label: 'Began to swing', text }];
+}
+
+function onsetDays(steps: readonly SwingStep[]): { from: number; to: number } | null {
   const { cut, confirmedCut } = swingOptions(1);
   const { from, to } = onsetOf(
     steps.map(({ z, ratio, reading }) => varianceEvidence(z, ratio, reading.confirmed ? confirmedCut : cut)),
   );
   const [before, first, last] = [steps[from - 1], steps[from], steps[to]];
-  if (before === undefined || first === undefined || last === undefined) return [];
-  if (last.day - before.day > longestOnsetDays) return [];
-  const text = `between ${dateOfDay(before.day, facts)} and ${dateOfDay(last.day, facts)} (nine chances in ten)`;
-  return [{ label: 'Began to swing', text }];
+  if (before === undefined || first === undefined || last === undefined) return null;
+  return last.day - before.day > longestOnsetDays ? null : { from: before.day, to: last.day };
+}
+
+function onsetBounds(steps: readonly SwingStep[]): Finding['began'] {
+  const found = onsetDays(steps);
+  if (found === null) return null;
+  return { from: dateAtDay(found.from).toISOString(), to: dateAtDay(found.to).toISOString() };
+}
+
+/** "0.9 dKH", "in seven days, usually 0.3 dKH". */
+function largeOf(range: string, usual: string): Finding['large'] {
+  const [text = range, unit = ''] = range.split(/ (.*)/);
+  return { text, unit, more: `in seven days${usual === '' ? '' : `, usually ${usual}`}` };
 }
 
 /** The middle of the seven-day ranges between 28 and 120 days ago; null without any. */

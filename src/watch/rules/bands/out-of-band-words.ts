@@ -101,9 +101,9 @@ function titleOf(seen: JudgedQuantity, what: What, { held, bySalt }: How): strin
   const name = `${facts.name}: ${nameOf(facts, code)}`;
   const own = isStarting(seen, what.side) ? 'its starting band' : 'its band';
   const band = isOwn(seen, what.side) ? own : 'what stock bears';
-  if (what.kind === 'leaving') return `${name} drifts out of ${band}`;
+  if (what.kind === 'leaving') return `${name} leaves ${band}`;
   const place = what.z < 1 ? `at the edge of ${band}` : `${what.side} ${band}`;
-  if (held) return `${name} is ${place}, being corrected`;
+  if (held) return `${name} is ${place}, corrected now`;
   if (bySalt !== null) return `${name} is ${place} with the salinity`;
   return `${name} ${level.from === 'unconfirmed' ? 'reads' : 'is'} ${place}`;
 }

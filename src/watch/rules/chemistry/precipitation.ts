@@ -83,7 +83,7 @@ function finding(facts: SystemFacts, signs: PrecipitationSigns, values: Values<t
     status: 'fires',
     severity: perDay >= fastPerDay ? 'now' : 'today',
     score: usual > 0 ? perDay / (values.times * usual) : 1,
-    title: `${facts.name}: carbonate seems to drop out of the water`,
+    title: `${facts.name}: carbonate seems to drop out`,
     numbers: `alkalinity ${fell('alkalinity')}, calcium ${fell('calcium')} in ${numberOf(signs.days)} days, while doses went on`,
     number: { ...figure('Alkalinity lost a day', perDay, 2), text: rate(perDay), unit: '' },
     limit: {

@@ -116,10 +116,10 @@ function finding(
 
 function titleOf({ name }: SystemFacts, { value }: Ratio, side: Side): string {
   const times = value / CALCIUM_PER_ALKALINITY;
-  if (side === 'low') return `${name}: alkalinity is used without the calcium that goes with it`;
+  if (side === 'low') return `${name}: alkalinity is used without its calcium`;
   return times < 2.5
-    ? `${name}: more calcium is used than alkalinity explains`
-    : `${name}: calcium is used ${Math.round(times)} times as fast as alkalinity explains`;
+    ? `${name}: more calcium used than alkalinity explains`
+    : `${name}: calcium is used ${Math.round(times)} times too fast`;
 }
 
 function figuresOf(facts: SystemFacts, { days, alkalinity, calcium, expected, resolved }: CalciumRatio) {

@@ -131,10 +131,10 @@ function finding(facts: SystemFacts, shift: DemandShift, way: Way, judged: Judge
 }
 
 function titleOf({ name }: SystemFacts, way: Way, share: number, undosed: boolean): string {
-  if (undosed) return `${name}: less alkalinity is used, or doses are not logged`;
+  if (undosed) return `${name}: less alkalinity used, or doses unlogged`;
   return way === 'fell'
     ? `${name}: alkalinity use fell by ${percent(share)}`
-    : `${name}: alkalinity use rose, ${percent(share)} over its own growth`;
+    : `${name}: alkalinity use rose ${percent(share)} beyond growth`;
 }
 
 const figuresOf = (shift: DemandShift, rate: (use: number) => string): Finding['figures'] => [

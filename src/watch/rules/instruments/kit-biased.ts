@@ -76,6 +76,11 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
     title: certain ? `${name}: the kit reads ${direction}` : `${name}: kit or water, the kit is a suspect`,
     numbers: `${percent(Math.abs(bias))} ${direction}, ± ${percent(judged.sd ?? 0)}`,
     number: figure(`Reads ${direction} by`, Math.abs(bias * 100), 0, '%'),
+    large: {
+      text: `${bias < 0 ? '−' : '+'}${figure('', Math.abs(bias * 100), 0).text}`,
+      unit: '%',
+      more: `${direction === 'low' ? 'it reads low' : 'it reads high'}, ± ${percent(judged.sd ?? 0)}`,
+    },
     limit: {
       ...figure('Suspected from a chance of', values.suspected, 0, '%'),
       source: parameters.suspected.source,
@@ -93,6 +98,12 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
   };
 }
 
+/** How likely as much would be by chance alone, as people say it. */
+function chanceWords(p: number | null): string {
+  if (p === null || p < 0.001) return 'almost surely not chance';
+  return `by chance alone about 1 time in ${numberWords(Math.round(1 / p), 0)}`;
+}
+
 const fromWords: Record<KitEvidence['from'], string> = {
   'opening step': 'Step when it was opened',
   checks: 'Mean of its checks',
@@ -100,13 +111,12 @@ const fromWords: Record<KitEvidence['from'], string> = {
 };
 
 function figuresOf(facts: SystemFacts, kit: KitFact, { evidence, p }: KitJudgement): Finding['figures'] {
-  const chance = p === null || p < 0.0001 ? 'below 0.01 %' : `${numberWords(p * 100, 2)} %`;
   return [
     ...evidence.map(({ from, bias, sd, count }) => ({
       label: fromWords[from],
       text: `${bias < 0 ? '−' : '+'}${numberWords(Math.abs(bias * 100), 1)} % ± ${numberWords(sd * 100, 1)} %, from ${count} ${from === 'checks' ? 'tests' : 'readings a side'}`,
     })),
-    { label: 'Chance of as much by accident, at all looks so far', text: chance },
+    { label: 'How likely by chance', text: chanceWords(p) },
     { label: 'Opened', text: dateOfDay(kit.openedDay, facts) },
   ];
 }

@@ -61,7 +61,7 @@ function finding(
       status: 'fires',
       severity: asked ? 'today' : 'watch',
       score: 1,
-      title: `${facts.name}: no kit for ${name} is in use`,
+      title: `${facts.name}: no ${name} kit in use`,
       numbers: `${kit.label} was put away ${dateOfDay(kit.day, facts)}`,
       number: figure('Days without a kit', gone, 0, 'd'),
       limit: {

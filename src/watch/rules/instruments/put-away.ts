@@ -51,8 +51,8 @@ function finding(facts: SystemFacts, kit: KitPutAwayFact, rule: string): Finding
     score: 1,
     title:
       next === null
-        ? `${facts.name}: no kit for ${name} is in use since ${kit.label} was put away`
-        : `${facts.name}: ${next.label} took the place of ${kit.label} and is not checked yet`,
+        ? `${facts.name}: no ${name} kit in use`
+        : `${next.label}: the new kit is not checked yet`,
     numbers: `put away ${dateOfDay(kit.day, facts)}; ${numberWords(tested)} of ${newKitTests} tests done`,
     number: figure('Tests of the new kit', tested, 0),
     limit: {

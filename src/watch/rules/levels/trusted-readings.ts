@@ -70,7 +70,7 @@ export function relyingOnConfirmed(
     // What would be so is another figure than what is.
     said: all.said.map((figure) => ({ ...figure, name: `${figure.name} if the last reading holds` })),
     changes: null,
-    title: `${all.title}, if the last reading holds${severity === 'now' ? ': test again now' : ''}`,
+    title: `${all.title}, unconfirmed${severity === 'now' ? ': test now' : ''}`,
     ...advised(...repeatSteps(facts, code, doubted, readings, severity)),
   };
 }

@@ -130,9 +130,11 @@ function lampFinding(
     status: fires ? 'fires' : 'stays',
     severity: mostUrgent(lots.map(({ severity }) => severity)),
     score: Math.max(...lots.map(({ score }) => score)),
-    title: `${lamp.tankName}, lamps “${lamp.name}”: ${lots.length} lots stand brighter than they bear`,
+    title: `Lamps “${lamp.name}”: ${lots.length} lots get too much light`,
     numbers: `${percentWords(from)} to ${percentWords(to)} on ${dateOfDay(day, facts)}${shown === 0 ? '' : `; ${shown} ${shown === 1 ? 'lot shows' : 'lots show'} it`}`,
     number: figure('Lamps now', to, 0, '%'),
+    large: { text: figure('', to, 0).text, unit: '%', more: `was ${percentWords(from)}` },
+    began: { from: turned.at, to: turned.at },
     limit: {
       ...figure('What all these lots bear now', bearable, 0, '%'),
       source:

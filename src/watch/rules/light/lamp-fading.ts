@@ -67,7 +67,7 @@ function finding(
     status: gone >= fading ? 'fires' : 'stays',
     severity,
     score: gone / fading,
-    title: `${lamp === undefined ? rack.name : `${lamp.tankName}, lamps “${lamp.name}”`}: gives ${numberWords(gone, 0)} % less light than it did`,
+    title: `${lamp === undefined ? rack.name : `Lamps “${lamp.name}”`}: gives ${numberWords(gone, 0)} % less light`,
     numbers: `${numberWords(perSetting(before, now), 0)} to ${numberWords(perSetting(now, before), 0)} µmol/(m² s)${before.percent !== null && now.percent !== null ? ' at full setting' : ''} between the surveys of ${dateOfDay(before.day, facts)} and ${dateOfDay(now.day, facts)}`,
     number: figure('Fall at one setting', gone, 0, '%'),
     limit: { ...figure('Told from', fading, 0, '%'), source: 'own choice: beyond two surveys’ error' },

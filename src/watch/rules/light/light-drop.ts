@@ -73,7 +73,7 @@ export function dimmedFinding(facts: SystemFacts, fallen: DimmedLot): Finding {
     status,
     severity,
     score: times,
-    title: `${whereWords(lot)}: far less light than it is used to`,
+    title: `${whereWords(lot)}: far less light than before`,
     numbers: `used to ${numberOf(accustomedPar)}, stands under ${numberOf(par)} ${lightSince(facts, lot, sinceDay)}`,
     number: figure('Times less than it is used to', times, 1, 'times'),
     limit: {

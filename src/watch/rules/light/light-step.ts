@@ -94,7 +94,7 @@ function stepsDown(facts: SystemFacts, fallen: readonly DimmedLot[], today: numb
       facts,
       alone.map((one) => ({ lot: one.lot, finding: dimmedFinding(facts, one) })),
       (rack, lots) => ({
-        title: `${rack.name}: ${lotsWords(lots.length)} stand in far less light than they are used to`,
+        title: `${rack.name}: ${lotsWords(lots.length)} get far less light`,
         numbers: `down to one ${numberLess(Math.max(...lots.map(({ finding }) => finding.score)))} of it`,
         number: figure('Lots', lots.length, 0),
         limit: {
@@ -125,9 +125,11 @@ function downFinding(facts: SystemFacts, turned: LampChange, lots: readonly Dimm
     status: lots.some(({ status }) => status === 'fires') ? 'fires' : 'stays',
     severity: mostUrgent(lots.map(({ severity }) => severity)),
     score: worst,
-    title: `${lamp.tankName}, lamps “${lamp.name}”: ${lotsWords(lots.length)} stand in far less light than they are used to`,
+    title: `Lamps “${lamp.name}”: ${lotsWords(lots.length)} get far less light`,
     numbers: `${from} % to ${to} % on ${dateOfDay(day, facts)}`,
     number: figure('Times less, the worst of them', worst, 1, 'times'),
+    large: { text: figure('', to, 0).text, unit: '%', more: `was ${from} %` },
+    began: { from: turned.at, to: turned.at },
     limit: { ...figure('Told from', parameters.opens.default, 1, 'times'), source: parameters.opens.source },
     why: 'The lamps were turned down further in one step than the lots beneath follow; what they lose in weeks takes months to come back.',
     ...advised(

@@ -84,7 +84,7 @@ function staleFinding(facts: SystemFacts, rack: RackFact, settings: Settings, to
       status: 'fires',
       severity: 'watch',
       score,
-      title: `${rack.name}: its light is an estimate, to be measured again`,
+      title: `${rack.name}: its light is estimated, measure again`,
       numbers: [first, ...others].map((one) => one.text).join('; '),
       number,
       limit,

@@ -46,7 +46,7 @@ const parameters = {
 
 type Settings = Values<typeof parameters>;
 
-/** A lot that has been in less light than its kind is kept at, for longer than it takes to adapt. */
+/** A lot that has been in too little light for its kind, for longer than it takes to adapt. */
 export const tooLittleLight = defineRule({
   name: 'too-little-light',
   heading: 'Too little light',
@@ -108,7 +108,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, settings: Settings, today: 
     status: clearly && long ? 'fires' : 'stays',
     severity,
     score: range.low / Math.max(1, now.par),
-    title: `${whereWords(lot)}: less light than its kind is kept at`,
+    title: `${whereWords(lot)}: too little light for its kind`,
     numbers: `${numberOf(now.par)} for ${Math.floor(days)} days; kept at ${least}${range.high === null ? ' or more' : ` to ${numberOf(range.high)}`}`,
     number: par('Light at its place', now.par),
     limit: { ...par('Least its kind is kept at', range.low), source: range.source },

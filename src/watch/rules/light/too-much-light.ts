@@ -159,9 +159,9 @@ function figuresOf(stress: LightStress): Finding['figures'] {
 function titleOf({ lot, stress, shows }: StressedLot): string {
   const where = whereWords(lot);
   if (shows !== null)
-    return `${where}: ${conditionInSentence(shows)} under ${stress.by === 'ceiling' ? 'too much' : 'suddenly more'} light`;
+    return `${where}: ${conditionInSentence({ ...shows, grade: null })} under ${stress.by === 'ceiling' ? 'too much' : 'suddenly more'} light`;
   return stress.by === 'ceiling'
-    ? `${where}: more light than its kind bears`
+    ? `${where}: more light than its kind takes`
     : `${where}: brighter than it is used to`;
 }
 

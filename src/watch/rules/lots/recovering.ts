@@ -99,7 +99,7 @@ function finding(
 function titleOf(lot: LotFact, { trend, now, wellLooks }: Recovery, severity: Severity): string {
   const where = whereWords(lot);
   if (trend > 0) return `${where}: its recovery turned, it is worse`;
-  if (wellLooks > 0) return `${where}: well again, to be seen well once more`;
+  if (wellLooks > 0) return `${where}: well again, look once more`;
   const course = trend < 0 ? 'recovering' : now > 0 ? 'recovery stands still' : 'recovering';
   return `${where}: ${course}${severity === 'today' ? ', wants a look' : ''}`;
 }

@@ -10,7 +10,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import { weeklyShare } from '../../../water/demand/nutrient-words.rules.ts';
 import { dailyAmountWords } from '../../../water/demand/words.rules.ts';
 import { changesDoNotHold } from '../../../water/nutrients/plan.rules.ts';
-import { say } from '../../../water/quantities/quantities.ts';
+import { say, show } from '../../../water/quantities/quantities.ts';
 import type { QuantityFact, SystemFacts } from '../../facts/types.ts';
 import { dateOfDay, percent } from '../shared/words.ts';
 import type { NitrateSaid } from './nutrient-words.ts';
@@ -35,10 +35,9 @@ export function limitForecast(facts: SystemFacts, state: NitrateState): LimitFor
 
 /** Which of the two rose. */
 export function creepTitle({ name }: SystemFacts, reason: RiseReason | null): string {
-  if (reason?.main === 'fewer changes')
-    return `${name}: nitrate rises because fewer water changes are logged`;
-  if (reason?.main === 'both') return `${name}: nitrate creeps, made faster and changed out less`;
-  return `${name}: nitrate creeps beneath the weekly changes`;
+  if (reason?.main === 'fewer changes') return `${name}: nitrate is rising, fewer changes logged`;
+  if (reason?.main === 'both') return `${name}: nitrate is rising, more made, fewer changes`;
+  return `${name}: nitrate is rising`;
 }
 
 /** Level, where it tends, and when the limit is reached. */
@@ -56,6 +55,12 @@ export function creepNumbers(
   if (reach.days === 0) return `${here}; the limit of ${say(quantity, reach.limit)} is passed`;
   const day = dateOfDay(dayOf(now) + Math.ceil(reach.days), facts);
   return `${here}; ${say(quantity, reach.limit)} is reached about ${day}`;
+}
+
+/** "14.6 mg/L", "now, 18.7 in 60 days". */
+export function creepLarge(quantity: QuantityFact, { level }: NitrateState, ahead: number): Finding['large'] {
+  const { text, unit } = show(quantity, level);
+  return { text, unit, more: `now, ${show(quantity, ahead).text} in ${horizon} days` };
 }
 
 /** What is known, in words. */

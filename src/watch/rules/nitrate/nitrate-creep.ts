@@ -23,6 +23,7 @@ import { amount, quantityNamed, readingEvidence, study } from '../shared/words.t
 import {
   changeEvidence,
   creepFigures,
+  creepLarge,
   creepNumbers,
   creepQuestion,
   creepTitle,
@@ -181,6 +182,7 @@ function finding(
     title: creepTitle(facts, reason),
     numbers: creepNumbers(quantity, said, reach, facts, now),
     number: amount(quantity, `Forecast in ${horizon} days at the present habit`, forecast.value),
+    large: creepLarge(quantity, state, forecast.value),
     limit: {
       ...amount(quantity, `${values.rise} times the system’s own level`, values.rise * own.level),
       source: `Own level ${say(quantity, own.level)}, mean of the level at least 28 days old; four chances in five that the forecast stands above. The ratio: ${parameters.rise.source}.`,

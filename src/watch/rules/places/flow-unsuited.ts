@@ -26,7 +26,7 @@ const parameters = {
 /** What wrong flow brings about. */
 const signs: readonly ConditionState[] = ['receding', 'polyps_shut', 'silt', 'algae'];
 
-/** A lot in more or less flow than its kind is kept in. */
+/** A lot in more or less flow than suits its kind. */
 export const flowUnsuited = defineRule({
   name: 'flow-unsuited',
   heading: 'Flow that does not suit',
@@ -44,7 +44,7 @@ export const flowUnsuited = defineRule({
     return groupedByRack(facts, found, (rack, lots) => {
       const flows = [...new Set(lots.map(({ lot }) => flowText(lot.flow)))];
       return {
-        title: `${rack.name}: ${lotsWords(lots.length)} in flow that does not suit them`,
+        title: `${rack.name}: ${lotsWords(lots.length)} in the wrong flow`,
         numbers: `${flows.join(' and ')} flow there`,
         number: figure('Lots in the wrong flow', lots.length, 0),
         limit: {
@@ -80,7 +80,7 @@ function findingOf(facts: SystemFacts, lot: LotFact, urgent: number): LotFinding
     status: 'fires',
     severity: sign === null ? calm : mostUrgent([raised(calm), 'today']),
     score: (1 + away) * (sign === null ? 1 : 1.5),
-    title: `${whereWords(lot)}: ${weak ? 'less' : 'more'} flow than its kind is kept in`,
+    title: `${whereWords(lot)}: ${weak ? 'less' : 'more'} flow than suits its kind`,
     numbers: `${lot.flow} since ${dateOfDay(lot.placedDay, facts)}; kept in ${kept}`,
     number: { label: 'Flow there', value: here, text: lot.flow, unit: '' },
     limit: {

@@ -42,7 +42,7 @@ export const jetOnFlesh = defineRule({
       .map((lot) => findingOf(facts, lot, settings(lot.kindIds).wait, dayOf(now)))
       .filter((one): one is LotFinding => one !== null);
     return groupedByRack(facts, found, (rack, lots) => ({
-      title: `${rack.name}: a jet strikes ${lotsWords(lots.length)} whose flesh does not bear it`,
+      title: `${rack.name}: a jet strikes ${lotsWords(lots.length)}`,
       numbers: lots
         .map(({ lot }) => lotName(lot))
         .slice(0, 4)

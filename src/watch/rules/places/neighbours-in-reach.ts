@@ -71,7 +71,7 @@ export const neighboursInReach = defineRule({
       ),
     );
     return groupedByRack(facts, found, (rack, lots) => ({
-      title: `${rack.name}: ${lotsWords(lots.length)} stand within reach of neighbours of another kind`,
+      title: `${rack.name}: ${lotsWords(lots.length)} can sting or be stung`,
       numbers: lots
         .map(({ lot }) => lotName(lot))
         .slice(0, 4)
@@ -186,9 +186,7 @@ function apartWords({ estimated, gapMm, alike, reacher, reachMm }: Pair): string
 function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): string {
   const [only] = pairs;
   const with_ =
-    pairs.length === 1 && only !== undefined
-      ? `${lotName(only.other)}, ${only.other.kindName}`
-      : `${pairs.length} neighbours`;
+    pairs.length === 1 && only !== undefined ? lotName(only.other) : `${pairs.length} neighbours`;
   return harm === null
     ? `${whereWords(lot)}: within reach of ${with_}`
     : `${whereWords(lot)}: ${lotName(harm.lot)} suffers within reach of ${harm.lot === lot ? with_ : lotName(lot)}`;

@@ -1,6 +1,5 @@
 import { advised, measure, notUp, source } from '../../../alerts/advice.ts';
 import { type Finding, plainFinding } from '../../../alerts/finding.ts';
-import { numberWords } from '../../../platform/words/numbers.ts';
 import { whenWords } from '../../../platform/words/times.ts';
 import { momentOfDay, type SwitchedOffFact, type SystemFacts } from '../../facts/types.ts';
 import { figure } from '../shared/words.ts';
@@ -65,7 +64,7 @@ function finding(
     status: 'fires',
     severity: 'today',
     score: 1,
-    title: `${place}: pumps were off for ${numberWords(Math.round(hoursOff))} h; test ${names}`,
+    title: `${place}: pumps were off; test ${names}`,
     numbers: `on again ${on}`,
     number: figure('Pumps were off for', hoursOff, 1, 'h'),
     limit: {

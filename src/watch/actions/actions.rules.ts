@@ -1,0 +1,130 @@
+import type { Lever } from '../../alerts/advice.ts';
+import type { Finding, SubjectType } from '../../alerts/finding.ts';
+
+/**
+ * What can be done about an alert on its own page: a form that is filled in already ("lamps", "kit", "routine", "doser",
+ * "test", "photo", "running", "mended", "looked"), or one button that leads to the page where it is done.
+ */
+export type Doing =
+  | 'lamps'
+  | 'kit'
+  | 'routine'
+  | 'doser'
+  | 'test'
+  | 'photo'
+  | 'running'
+  | 'mended'
+  | 'looked'
+  | 'correct'
+  | 'change water'
+  | 'doses'
+  | 'demand'
+  | 'nutrients'
+  | 'switch off'
+  | 'emergency'
+  | 'move'
+  | 'light steps'
+  | 'measure light'
+  | 'flow'
+  | 'settings'
+  | 'kit page'
+  | 'work';
+
+/** What each is a way to act on: with it the lever of a piece of advice can be moved, or what was moved is noted. */
+export const moves: Readonly<Record<Doing, readonly Lever[]>> = {
+  lamps: ['light'],
+  kit: [],
+  routine: ['water', 'export'],
+  doser: ['dose'],
+  test: [],
+  photo: [],
+  running: ['pumps', 'heating', 'top-up', 'light', 'dose', 'remover', 'air', 'food'],
+  mended: ['pumps', 'heating', 'top-up', 'dose', 'remover', 'air', 'light'],
+  looked: [],
+  correct: ['level', 'dose', 'water'],
+  'change water': ['water', 'export'],
+  doses: ['dose'],
+  demand: ['dose'],
+  nutrients: ['export', 'water', 'food'],
+  'switch off': ['dose', 'pumps', 'heating', 'top-up', 'remover', 'light', 'food'],
+  emergency: ['air', 'pumps', 'heating', 'water', 'apart', 'level'],
+  move: ['place', 'apart', 'light', 'flow'],
+  'light steps': ['light'],
+  'measure light': [],
+  flow: ['flow', 'pumps'],
+  settings: ['light'],
+  'kit page': [],
+  work: ['water', 'dose', 'food'],
+};
+
+/** Levers for which no page asks anything: they are moved by hand, and "I did these steps" notes it. */
+export const byHand: Partial<Record<Lever, string>> = {
+  air: 'an air stone or a valve that is opened has no number',
+  food: 'the next feeding is entered when it is given',
+  remover: 'media and skimmer cups are changed by hand; their service is due work of its own',
+  export: 'detritus is taken out by hand',
+  flow: 'a pump is turned by hand; what blows where is noted on the rack',
+};
+
+type Asked = Pick<Finding, 'rule' | 'facet' | 'changes' | 'advice'> & { subject: { type: SubjectType } };
+
+/** By rule, the best first; what the alert does not bear is left out when it is offered. */
+const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
+  'nitrate-creep': () => ['routine', 'nutrients', 'test'],
+  'nitrate-level': ({ facet }) =>
+    facet === 'high' ? ['routine', 'nutrients', 'change water', 'test'] : ['test', 'nutrients', 'routine'],
+  'alkalinity-unsteady': () => ['doser', 'test', 'doses'],
+  'alkalinity-falling': () => ['doser', 'test', 'correct', 'demand'],
+  'out-of-band': ({ facet }) => [
+    'test',
+    ...(facet === 'temperature' || facet === 'ph' || facet === 'oxygen' ? (['emergency'] as const) : []),
+    'correct',
+    'change water',
+    'switch off',
+    'nutrients',
+    'move',
+  ],
+  'sources-differ': () => ['test', 'emergency', 'switch off'],
+  'sinking-fast': () => ['emergency', 'test', 'switch off', 'correct', 'change water'],
+  overdose: () => ['switch off', 'test', 'doses', 'change water', 'emergency'],
+  precipitation: () => ['test', 'switch off', 'doses', 'correct', 'change water'],
+  saturation: () => ['test', 'correct', 'doses', 'switch off'],
+  ammonia: () => ['test', 'emergency', 'change water', 'switch off', 'move'],
+  'heat-stress': () => ['test', 'emergency', 'switch off', 'move', 'settings'],
+  'demand-changed': () => ['test', 'doser', 'demand', 'doses'],
+  'calcium-alkalinity': () => ['test', 'demand', 'doses', 'correct'],
+  'kit-biased': () => ['kit', 'kit page'],
+  'kit-unfit': () => ['kit', 'kit page'],
+  'kit-missing': () => ['kit'],
+  'probe-unwell': () => ['test', 'kit page'],
+  'equipment-fault': () => ['mended', 'switch off', 'emergency'],
+  'still-off': ({ facet }) => (facet === 'tests afterwards' ? ['test'] : ['running', 'emergency']),
+  'look-overdue': () => ['looked', 'emergency'],
+  overdue: () => ['work'],
+  'too-much-light': ({ subject }) =>
+    subject.type === 'lamp'
+      ? ['lamps', 'measure light']
+      : ['move', 'light steps', 'settings', 'measure light'],
+  'light-step': ({ facet, subject }) =>
+    facet === 'fading'
+      ? ['measure light', 'settings']
+      : subject.type === 'lamp'
+        ? ['light steps', 'measure light']
+        : ['measure light', 'settings', 'move', 'light steps'],
+  'too-little-light': () => ['move', 'light steps', 'settings', 'measure light'],
+  'survey-old': () => ['measure light'],
+  'jet-on-flesh': () => ['move', 'flow'],
+  'flow-unsuited': () => ['move', 'flow'],
+  'silt-risk': () => ['move', 'flow'],
+  'loose-in-flow': () => ['move', 'flow'],
+  'neighbours-in-reach': () => ['move'],
+  'tissue-loss': () => ['photo', 'move', 'test', 'emergency', 'change water', 'switch off'],
+  'condition-noted': () => ['photo', 'move', 'light steps', 'settings', 'flow'],
+  recovering: () => ['photo', 'move', 'light steps', 'settings'],
+};
+
+/** The doings of an alert in their order; none for a rule that is not known any more. */
+export const doingsOf = (asked: Asked): readonly Doing[] => byRule[asked.rule]?.(asked) ?? [];
+
+/** The rules that have doings, for the test that none is missing. */
+export const rulesWithDoings: ReadonlySet<string> = new Set(Object.keys(byRule));

@@ -1,0 +1,53 @@
+import { type Alert, actOnAlert } from '../../alerts/alerts.ts';
+import { askForLook } from '../../farm/looks/looks.ts';
+import type { Work } from '../../platform/change.ts';
+import { addDays, localDay, momentOf } from '../../platform/days.ts';
+import { timeWords } from '../../platform/words/times.ts';
+
+/** What was found at the doser, and what it gave in a minute where that was measured, mL. */
+export interface DoserLook {
+  found: string;
+  givenMl: number | null;
+  note: string;
+}
+
+/** Days on which the water is tested at the same hour after a look at the doser: as the alert says. */
+const testDays = 3;
+/** The hour where nothing was tested lately: before the day's work; own choice. */
+const usualHour = '08:30';
+
+const lastTestQuery = `SELECT max(at) AS at FROM reading WHERE system_id = $1::uuid AND quantity_code = $2 AND voided_at IS NULL AND slot_id IS NULL`;
+
+/** Notes what was found at the doser on the alert, and asks for a test at the same hour on three days. */
+export async function noteDoserLook(
+  work: Work,
+  alert: Pick<Alert, 'id' | 'systemId'>,
+  { found, givenMl, note }: DoserLook,
+  { quantityCode, timeZone }: { quantityCode: string; timeZone: string },
+): Promise<void> {
+  const parts = [
+    `looked at the doser: ${found.charAt(0).toLowerCase()}${found.slice(1)}`,
+    givenMl === null ? '' : `it gave ${givenMl} mL in a minute`,
+    note,
+  ];
+  await actOnAlert(work, alert.id, parts.filter((part) => part !== '').join('; '));
+  const quantity = await work.tx.quantity.findUnique({ where: { code: quantityCode } });
+  if (quantity === null) return;
+  const [last] = await work.tx.$queryRawUnsafe<{ at: Date | null }[]>(
+    lastTestQuery,
+    alert.systemId,
+    quantityCode,
+  );
+  const clock = last?.at == null ? usualHour : timeWords(last.at, timeZone);
+  for (let day = 1; day <= testDays; day += 1) {
+    await askForLook(work, {
+      systemId: alert.systemId,
+      key: `alert test:${alert.id}:${day}`,
+      title: `Test ${quantity.name.toLowerCase()}`,
+      detail: `Day ${day} of ${testDays} after the doser was looked at: at the same hour each day.`,
+      href: `/water/systems/${alert.systemId}/readings/new`,
+      dueAt: momentOf(addDays(localDay(work.now, timeZone), day), clock, timeZone),
+      urgent: false,
+    });
+  }
+}

@@ -1,0 +1,148 @@
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { type Alert, explainedBy, findAlert, historyOf } from '../../alerts/alerts.ts';
+import { laterSteps, stepsOf } from '../../alerts/steps.ts';
+import { addDays, localDay } from '../../platform/days.ts';
+import type { Service } from '../../platform/service.ts';
+import { type FormState, freshForm } from '../../platform/web/forms.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { daysAfter } from '../../science/numeric/time.ts';
+import { offersOf } from '../actions/offers.ts';
+import { alertPicture } from '../pictures/pictures.ts';
+import { quantityOfAlert } from '../pictures/quantity.rules.ts';
+import { ruleNamed } from '../rules/registry.ts';
+import { lastDay } from './alerts.schema.ts';
+import {
+  answerTimes,
+  eventEntry,
+  evidenceRows,
+  forWords,
+  largeFigure,
+  onePerSubject,
+  sentence,
+  sureWords,
+  valueWithUnit,
+  worseWords,
+} from './alerts.words.ts';
+import { nextTestDay } from './next-test.ts';
+
+export const alertId = (request: FastifyRequest) => pathId(request, 'id', 'This alert');
+
+/** What is wrong now that this alert is part of; null where it stands by itself. */
+export const partOf = (request: FastifyRequest, { systemId }: { systemId: string }) =>
+  request.pageContext.emergencies.find(({ systemIds }) => systemIds.includes(systemId)) ?? null;
+
+const blank = {
+  ...{
+    until: '',
+    reason: '',
+    what: '',
+    percent: '',
+    up: '',
+    label: '',
+    lotNumber: '',
+    putAway: '',
+    tests: '',
+  },
+  ...{ found: '', givenMl: '', note: '', value: '', unit: '', how: '', sure: '', mended: '' },
+};
+
+/** One alert: what it is about drawn, what is done about it, and folded beneath what it rests on. */
+export async function showAlert(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const { pool } = service;
+  const zone = { timeZone: request.site.timeZone, now: service.now() };
+  const alert = await findAlert(pool, alertId(request));
+  const open = alert.clearedAt === null;
+  const putOff = alert.putOffUntil !== null && alert.putOffUntil > zone.now;
+  const [history, explains, cause] = await Promise.all([
+    historyOf(pool, alert.id),
+    explainedBy(pool, alert.id),
+    alert.causeId === null ? null : findAlert(pool, alert.causeId),
+  ]);
+  const looking = { personId: request.person.id, role: request.person.role, ...zone };
+  const [picture, offers, testDay] = await Promise.all([
+    alertPicture(service, alert, explains, zone),
+    open && !putOff ? offersOf(service, alert, looking) : [],
+    open && !putOff ? nextTestDay(pool, alert.systemId, quantityOfAlert(alert), zone) : null,
+  ]);
+  const form = refused ?? freshForm(blank);
+  const answer = alert.finding.answer ? answerTimes(alert.finding.answer) : null;
+  const overSince = alert.quietSince ?? alert.clearedAt;
+  const [main = null, ...further] = offers;
+  const data = {
+    alert: { ...alert, ...wordsOf(alert) },
+    title: alert.finding.found?.title ?? alert.title,
+    large: largeFigure(alert.finding),
+    severityWord: severityWords[alert.severity],
+    lasts: forWords(alert, zone),
+    steps: stepsOf(alert.finding),
+    later: laterSteps(alert.finding),
+    partOf: open ? partOf(request, alert) : null,
+    answer,
+    open,
+    over: overSince !== null,
+    overSince,
+    putOff,
+    cause,
+    picture,
+    main,
+    further,
+    explains: onePerSubject(explains),
+    evidence: evidenceRows(alert),
+    history: history.map((event) => eventEntry(event, zone)),
+    putOffs: putOffsOf(testDay, zone),
+    worse: worseWords(alert.finding),
+    days: {
+      first: localDay(daysAfter(zone.now, 1), zone.timeZone),
+      last: lastDay(zone.timeZone, zone.now),
+    },
+    plainKey: freshForm().key,
+    actKey: freshForm().key,
+    offKey: freshForm().key,
+  };
+  return showPage(service, request, reply, 'watch/alert', data, { title: alert.title, area: 'watch', form });
+}
+
+const severityWords = { now: 'Act now', today: 'Today', watch: 'Watch' } as const;
+
+/** Days to which an alert is put off with one tap. */
+function putOffsOf(testDay: string | null, { timeZone, now }: { timeZone: string; now: Date }) {
+  const today = localDay(now, timeZone);
+  return [
+    { until: addDays(today, 3), text: '3 days' },
+    { until: addDays(today, 7), text: 'A week' },
+    ...(testDay === null ? [] : [{ until: testDay, text: 'Until the next test' }]),
+  ];
+}
+
+const subjectPages: Record<Alert['subjectType'], string> = {
+  system: 'The system’s water',
+  lot: 'The lot’s record',
+  kit: 'The kit and its checks',
+  lamp: 'The lamps’ settings',
+  rack: 'The rack',
+  tank: 'The tank',
+  correction: 'The correction and its steps',
+};
+
+function wordsOf(alert: Alert) {
+  const { finding, rule, subjectType, systemName } = alert;
+  const { number, limit, figures } = finding;
+  return {
+    heading: ruleNamed(rule)?.heading ?? rule,
+    watches: ruleNamed(rule)?.watches ?? '',
+    subjectPage: subjectPages[subjectType],
+    sure: sureWords(finding),
+    figures: [
+      { label: number.label, text: valueWithUnit(number) },
+      { label: limit.label, text: valueWithUnit(limit), small: sentence(limit.source) },
+      ...figures,
+      { label: 'System', text: systemName },
+    ],
+  };
+}
