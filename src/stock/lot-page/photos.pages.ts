@@ -3,6 +3,7 @@ import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { backOf } from '../../platform/web/back.ts';
 import { optionalText, text } from '../../platform/web/fields.ts';
 import { fileOf, takeFiles } from '../../platform/web/files.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -43,7 +44,7 @@ async function showNewPhoto(
   form: FormState = freshForm({ at: '', note: '' }),
 ) {
   const { code, kind } = await lotOf(service, request);
-  const data = { lot: { code, kind: kind.name } };
+  const data = { lot: { code, kind: kind.name }, back: backOf(request) };
   return showPage(service, request, reply, 'stock/photo-new', data, {
     title: `Photo of ${code}`,
     area: 'stock',
@@ -63,7 +64,7 @@ async function postPhoto(service: Service, request: FastifyRequest, reply: Fasti
       await addPhoto(work, { id, lotId: lot.id, roundEntryId: null, takenAt: at, note, ...image });
       return { id };
     },
-    done: () => ({ to: `${lotHref(lot.code)}#history`, notice: 'The photo is kept.' }),
+    done: () => ({ to: backOf(request) ?? `${lotHref(lot.code)}#history`, notice: 'The photo is kept.' }),
     again: (form) => showNewPhoto(service, request, reply, form),
   });
 }

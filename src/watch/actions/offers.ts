@@ -13,7 +13,7 @@ import { type AlertThings, type Looking, thingsOf } from './things.ts';
 /** One thing that can be done: a form that is filled in, or a button that leads where it is done. */
 export type Offer =
   | { doing: 'link'; text: string; href: string }
-  | { doing: 'photo'; text: string; href: string; others: { text: string; href: string }[] }
+  | { doing: 'photo'; text: string; action: string; back: string; others: { text: string; href: string }[] }
   | { doing: 'doser'; quantity: string; findings: readonly { value: string; text: string }[] }
   | { doing: 'running'; action: string; what: string }
   | { doing: 'mended'; action: string; what: string }
@@ -112,13 +112,16 @@ async function testOffer(service: Service, { alert, things, looking }: Asked): P
 }
 
 function photoOffer({ alert, things }: Asked): Offer | null {
-  const links = things.lots.map((lot) => ({
-    text: calledBy(lot),
-    href: `/stock/${lot.code}/photo?back=/watch/${alert.id}`,
-  }));
-  const [first, ...others] = links;
+  const [first, ...others] = things.lots;
   if (first === undefined) return null;
-  return { doing: 'photo', text: `Photograph ${first.text} and compare`, href: first.href, others };
+  const back = `/watch/${alert.id}`;
+  return {
+    doing: 'photo',
+    text: calledBy(first),
+    action: `/stock/${first.code}/photo`,
+    back,
+    others: others.map((lot) => ({ text: calledBy(lot), href: `/stock/${lot.code}/photo?back=${back}` })),
+  };
 }
 
 /** What is off or broken stands in the finding's evidence. */

@@ -42,7 +42,11 @@ function pairOf(photos: readonly PicturePhoto[], openedAt: Date) {
 }
 
 async function lightOf(service: Service, lot: FoundLot, { timeZone, now }: Clock): Promise<Drawing[]> {
-  const chart = lightChart(await lotRecord(service, lot, 1, 1, []), timeZone, now);
+  const chart = lightChart(
+    await lotRecord(service, lot, { page: 1, perPage: 1, timeZone }, []),
+    timeZone,
+    now,
+  );
   if (chart === null) return [];
   return [
     {

@@ -185,8 +185,7 @@ function apartWords({ estimated, gapMm, alike, reacher, reachMm }: Pair): string
 
 function titleOf(lot: LotFact, pairs: readonly Pair[], harm: Harm | null): string {
   const [only] = pairs;
-  const with_ =
-    pairs.length === 1 && only !== undefined ? lotName(only.other) : `${pairs.length} neighbours`;
+  const with_ = pairs.length === 1 && only !== undefined ? lotName(only.other) : `${pairs.length} neighbours`;
   return harm === null
     ? `${whereWords(lot)}: within reach of ${with_}`
     : `${whereWords(lot)}: ${lotName(harm.lot)} suffers within reach of ${harm.lot === lot ? with_ : lotName(lot)}`;
