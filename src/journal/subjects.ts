@@ -91,7 +91,12 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
     href: `'/water/systems/' || it.system_id || '/feedings'`,
     from: `FROM feeding it ${ofSystem}`,
   },
-  import: { many: 'Files', name: 'it.file_name', href: `'/water/imports/' || it.id`, from: 'FROM import it' },
+  import: {
+    many: 'Files',
+    name: 'it.file_name',
+    href: `CASE it.holds WHEN 'readings' THEN '/water/imports/' WHEN 'lots' THEN '/stock/imports/' ELSE '/water/log-files/' END || it.id`,
+    from: 'FROM import it',
+  },
   kind: { many: 'Kinds of coral', name: 'it.name', href: `'/kinds/' || it.code`, from: 'FROM kind it' },
   kit: { many: 'Kits', name: 'it.label', href: `'/water/kits/' || it.id`, from: 'FROM kit it' },
   kit_pair: {

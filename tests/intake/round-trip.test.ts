@@ -1,8 +1,9 @@
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { loadFarmContext } from '../../src/intake/file/farm-context.ts';
-import { acceptImport, saveUpload, withdrawImport } from '../../src/intake/imports/imports.ts';
+import { saveUpload } from '../../src/intake/imports/imports.ts';
 import { previewFile } from '../../src/intake/imports/preview.ts';
+import { acceptImport, withdrawImport } from '../../src/intake/imports/reading-imports.ts';
 import { readingsCsv } from '../../src/water/readings/export.csv.ts';
 import { type Bench, startBench } from '../support/service.ts';
 import { makeSystem, read } from '../water/farm.ts';

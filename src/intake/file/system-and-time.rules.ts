@@ -1,5 +1,6 @@
 import { minuteMs } from '../../science/numeric/time.ts';
 import type { FileMoment } from './dates.rules.ts';
+import type { FarmContext } from './farm-context.ts';
 import { normalizeName } from './names.rules.ts';
 import {
   awaitingAnswer,
@@ -8,6 +9,7 @@ import {
   leaveOutValue,
   leftOut,
   type NotTaken,
+  type QuestionList,
   questionId,
   refusedBecause,
 } from './questions.rules.ts';
@@ -53,15 +55,23 @@ function timeOf(reader: RowReader, cells: readonly string[]): FileMoment {
   return { fault: 'The day is missing.' };
 }
 
-function systemOf({ farm, questions }: RowReader, name: string, row: number): { id: string } | NotTaken {
-  const found = farm.systems.find((system) => normalizeName(system.name) === normalizeName(name));
+const systemOf = ({ farm, questions }: RowReader, name: string, row: number) =>
+  systemNamed({ systems: farm.systems, questions, what: 'readings' }, name, row);
+
+/** A system by its name; the only one where nothing is written; else it is asked, once a name. @param what the file's rows */
+export function systemNamed(
+  { systems, questions, what }: { systems: FarmContext['systems']; questions: QuestionList; what: string },
+  name: string,
+  row: number,
+): { id: string } | NotTaken {
+  const found = systems.find((system) => normalizeName(system.name) === normalizeName(name));
   if (name !== '' && found !== undefined) return found;
-  const [only, second] = farm.systems;
+  const [only, second] = systems;
   if (name === '' && only !== undefined && second === undefined) return only;
   const id = questions.ask(questionId('system', name), row, () => ({
-    text: name === '' ? 'Which system are these readings of?' : `Which system is “${name}”?`,
+    text: name === '' ? `Which system are these ${what} of?` : `Which system is “${name}”?`,
     hint: name === '' ? 'The file does not say.' : 'No system has that name.',
-    choices: [...farm.systems.map((system) => ({ value: system.id, text: system.name })), leaveOutChoice],
+    choices: [...systems.map((system) => ({ value: system.id, text: system.name })), leaveOutChoice],
   }));
   if (id === '') return awaitingAnswer;
   return id === leaveOutValue ? leftOut : { id };

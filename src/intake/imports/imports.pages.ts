@@ -12,16 +12,10 @@ import type { ParsedFile } from '../file/parse-file.ts';
 import type { Answers } from '../file/questions.rules.ts';
 import { acceptedView } from './accepted.ts';
 import { answersSchema, importWithdrawalSchema } from './imports.schema.ts';
-import {
-  acceptImport,
-  discardImport,
-  findImport,
-  importContent,
-  saveAnswers,
-  withdrawImport,
-} from './imports.ts';
+import { discardImport, findImport, importContent, saveAnswers } from './imports.ts';
 import { previewFile } from './preview.ts';
 import { previewView, shownStates } from './preview-view.ts';
+import { acceptImport, withdrawImport } from './reading-imports.ts';
 
 /** One uploaded file: how it would be taken, accepting it, and taking it back. */
 export function importPages(app: FastifyInstance, service: Service): void {

@@ -1,16 +1,8 @@
 import type { ImportHolds } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
-import { readerOf } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
-import { type ImportedReading, saveImported, voidImported } from '../../water/readings/imported.ts';
-import type { FileLine, ParsedLine } from '../file/lines.rules.ts';
-import type { ParsedFile } from '../file/parse-file.ts';
 import type { Answers } from '../file/questions.rules.ts';
-import { markDuplicates } from './duplicates.ts';
-import { addLaboratories } from './laboratories.ts';
-import { isFullyAnswered } from './preview.ts';
-import { refusedRows } from './refused-rows.ts';
 
 /** A file as it was uploaded. */
 export interface UploadedFile {
@@ -104,88 +96,4 @@ async function lockOpenImport(work: Work, id: string, holds: ImportHolds) {
       status: 409,
     });
   return found;
-}
-
-/**
- * Takes a file as its preview (made a moment before) shows it, in one transaction. Taking it again changes nothing.
- * Readings that came to be there meanwhile are left out.
- * @throws Refusal 404; 409 while something is asked, or when the answers changed meanwhile
- */
-export async function acceptImport(
-  work: Work,
-  id: string,
-  preview: ParsedFile | null,
-  answers: Answers,
-): Promise<{ taken: number }> {
-  // One file after the other: two with the same rows must see each other's.
-  await work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtext('import'))`;
-  const found = await findImport(work.tx, id);
-  if (found.acceptedAt !== null || preview === null) {
-    work.record('import.asked again', { type: 'import', id });
-    return { taken: found.taken };
-  }
-  if (JSON.stringify(found.answers) !== JSON.stringify(answers))
-    throw new Refusal('Somebody answered differently meanwhile. Look at the preview again.', { status: 409 });
-  if (!isFullyAnswered(preview))
-    throw new Refusal('Answer what is asked first; “leave these rows out” is an answer too.', {
-      status: 409,
-    });
-  await markDuplicates(readerOf(work.tx), preview.lines);
-  const lines = preview.lines.filter(isTaken);
-  if (lines.length === 0) throw new Refusal('There is nothing in this file to take.', { status: 409 });
-  const methods = await addLaboratories(
-    work,
-    lines.map(({ parsed }) => parsed),
-  );
-  await saveImported(
-    work,
-    id,
-    lines.map(({ parsed, text }) => importedReading(parsed, text, methods)),
-  );
-  const refused = refusedRows({ ...preview, columns: preview.format.layout.columns.length });
-  const data = { acceptedAt: work.now, taken: lines.length, refused: refused.text };
-  await work.tx.import.update({ where: { id }, data });
-  const counts = { taken: lines.length, refused: refused.rows };
-  work.record('import.taken', { type: 'import', id }, { fileName: found.fileName, ...counts });
-  return { taken: lines.length };
-}
-
-/** Takes the readings of a file back: all that still stand are voided with the reason. @throws Refusal 404, 409 */
-export async function withdrawImport(work: Work, id: string, reason: string): Promise<{ voided: number }> {
-  const { fileName } = await findImport(work.tx, id);
-  const voided = await voidImported(work, id, reason);
-  if (voided === 0) throw new Refusal('None of its readings stands any more.', { status: 409 });
-  work.record('import.withdrawn', { type: 'import', id }, { fileName, voided, reason });
-  return { voided };
-}
-
-const isTaken = (line: FileLine): line is FileLine & { parsed: ParsedLine } =>
-  line.state === 'taken' && line.parsed !== null;
-
-function importedReading(
-  parsed: ParsedLine,
-  text: string,
-  methods: ReadonlyMap<string, string>,
-): ImportedReading {
-  const { systemId, quantity, at, reading, instrument, batch, note, measuredBy, entered } = parsed;
-  const stated = parsed.uncertainty;
-  const { value, below, above, uncertainty, unit } = reading;
-  return {
-    systemId,
-    quantity,
-    at,
-    value,
-    below,
-    above,
-    uncertainty: stated ?? uncertainty,
-    enteredText: entered?.text ?? text,
-    enteredUnit: entered?.unit ?? unit,
-    factor: entered?.factor ?? 1,
-    methodId: instrument.methodId ?? methods.get(`${quantity.code} ${instrument.laboratory}`) ?? null,
-    kitId: instrument.kitId,
-    laboratory: instrument.laboratory,
-    batch,
-    note,
-    measuredBy,
-  };
 }

@@ -1,4 +1,4 @@
-import { normalizeName } from '../file/names.rules.ts';
+import { columnNames, type NamedLayout } from '../file/named-columns.rules.ts';
 import type { Answers } from '../file/questions.rules.ts';
 
 /** What a column of a file of stock can hold. */
@@ -22,77 +22,57 @@ export const lotColumns = {
 export type LotColumnMeaning = keyof typeof lotColumns;
 
 /** Words that heads of such columns are made of, without marks and in lower case (common practice). */
-const heads: readonly [LotColumnMeaning, readonly string[]][] = [
-  [
-    'ownCode',
-    ['owncode', 'code', 'id', 'sku', 'itemcode', 'lot', 'lotcode', 'number', 'no', 'tag', 'ref', 'reference'],
+const names = columnNames<Exclude<LotColumnMeaning, 'ignore'>>({
+  ownCode: [
+    'owncode',
+    'code',
+    'id',
+    'sku',
+    'itemcode',
+    'lot',
+    'lotcode',
+    'number',
+    'no',
+    'tag',
+    'ref',
+    'reference',
   ],
-  ['name', ['name', 'tradename', 'coral', 'item', 'description', 'title', 'soldas']],
-  ['kind', ['kind', 'species', 'genus', 'scientificname', 'type', 'taxon', 'keptas']],
-  ['pieces', ['pieces', 'pcs', 'qty', 'quantity', 'count', 'amount', 'stock', 'frags', 'howmany']],
-  ['rack', ['rack', 'shelf', 'rackname']],
-  ['slots', ['slots', 'slot', 'place', 'position', 'location', 'cell', 'cells', 'where', 'spot']],
-  ['mother', ['mother', 'mothercode', 'parent', 'motherlot', 'cutfrom', 'donor', 'from']],
-  ['isMother', ['ismother', 'motherstock', 'keptforcutting']],
-  ['size', ['size', 'sizemm', 'sizecm', 'diameter', 'sizein', 'sizeinch']],
-  [
+  name: ['name', 'tradename', 'coral', 'item', 'description', 'title', 'soldas'],
+  kind: ['kind', 'species', 'genus', 'scientificname', 'type', 'taxon', 'keptas'],
+  pieces: ['pieces', 'pcs', 'qty', 'quantity', 'count', 'amount', 'stock', 'frags', 'howmany'],
+  rack: ['rack', 'shelf', 'rackname'],
+  slots: ['slots', 'slot', 'place', 'position', 'location', 'cell', 'cells', 'where', 'spot'],
+  mother: ['mother', 'mothercode', 'parent', 'motherlot', 'cutfrom', 'donor', 'from'],
+  isMother: ['ismother', 'motherstock', 'keptforcutting'],
+  size: ['size', 'sizemm', 'sizecm', 'diameter', 'sizein', 'sizeinch'],
+  received: [
     'received',
-    ['received', 'arrived', 'date', 'since', 'came', 'receivedon', 'arrivaldate', 'datereceived', 'day'],
+    'arrived',
+    'date',
+    'since',
+    'came',
+    'receivedon',
+    'arrivaldate',
+    'datereceived',
+    'day',
   ],
-  ['origin', ['origin', 'supplier', 'source', 'vendor', 'boughtfrom', 'cameFrom'.toLowerCase()]],
-  ['permit', ['permit', 'cites', 'papers', 'permitnumber', 'document', 'permitandsourcecode']],
-  ['price', ['price', 'priceapiece', 'unitprice', 'retail', 'sellprice', 'priceeach']],
-  ['note', ['note', 'notes', 'comment', 'comments', 'remark', 'remarks']],
-];
-const byHead = new Map(heads.flatMap(([meaning, all]) => all.map((word) => [word, meaning] as const)));
+  origin: ['origin', 'supplier', 'source', 'vendor', 'boughtfrom', 'camefrom'],
+  permit: ['permit', 'cites', 'papers', 'permitnumber', 'document', 'permitandsourcecode'],
+  price: ['price', 'priceapiece', 'unitprice', 'retail', 'sellprice', 'priceeach'],
+  note: ['note', 'notes', 'comment', 'comments', 'remark', 'remarks'],
+});
 
-/** One column: its head, what it holds, and the unit or currency that the head names in brackets. */
-export interface LotColumn {
-  head: string;
-  meaning: LotColumnMeaning;
-  unit: string;
-}
+export type LotLayout = NamedLayout<Exclude<LotColumnMeaning, 'ignore'>>;
 
-/** Which row holds the heads (1 for the first, 0 for none), and what each column holds. */
-export interface LotLayout {
-  headRow: number;
-  columns: LotColumn[];
-}
+/** Heads may name the unit of sizes without brackets: "size mm". */
+const sizeUnit = (head: string) => /(mm|cm|inch|in)$/i.exec(head.replace(/^size[\s_]?/i, ''))?.[1] ?? '';
 
-function columnOf(head: string): LotColumn {
-  const [, name = head, unit = ''] = /^(.*?)\s*[([]\s*([^)\]]*)\s*[)\]]\s*$/.exec(head) ?? [];
-  const unitOfHead = unit || (/(mm|cm|inch|in)$/i.exec(head.replace(/^size[\s_]?/i, ''))?.[1] ?? '');
-  const meaning = byHead.get(normalizeName(head)) ?? byHead.get(normalizeName(name)) ?? 'ignore';
-  return { head, meaning, unit: meaning === 'size' ? unitOfHead : unit };
-}
-
-function guessHeadRow(rows: readonly (readonly string[])[]): number {
-  const scores = rows
-    .slice(0, 15)
-    .map((row) => row.filter((cell) => columnOf(cell).meaning !== 'ignore').length);
-  const best = Math.max(0, ...scores);
-  return best >= 2 ? scores.indexOf(best) + 1 : 0;
-}
-
-const isMeaning = (meaning: string): meaning is LotColumnMeaning => Object.hasOwn(lotColumns, meaning);
-
-/** The layout as answered, else as guessed. Of two columns of one meaning the first has it. */
+/** The layout as answered, else as guessed. */
 export function lotLayout(rows: readonly (readonly string[])[], answers: Answers): LotLayout {
-  const chosen = Number(answers.head ?? Number.NaN);
-  const headRow =
-    Number.isInteger(chosen) && chosen >= 0 && chosen <= rows.length ? chosen : guessHeadRow(rows);
-  const named = headRow === 0 ? [] : (rows[headRow - 1] ?? []);
-  const width = headRow > 0 ? named.length : Math.max(0, ...rows.slice(0, 50).map((row) => row.length));
-  const taken = new Set<LotColumnMeaning>();
-  const columns = Array.from({ length: Math.min(width, 100) }, (_, i) => {
-    const column = columnOf(named[i] ?? '');
-    const answered = answers[`column-${i}`];
-    const meaning = answered !== undefined && isMeaning(answered) ? answered : column.meaning;
-    if (meaning !== 'ignore' && taken.has(meaning)) return { ...column, meaning: 'ignore' as const };
-    taken.add(meaning);
-    return { ...column, meaning };
-  });
-  return { headRow, columns };
+  const { headRow, columns } = names.layout(rows, answers);
+  const withUnit = (column: LotLayout['columns'][number]) =>
+    column.meaning === 'size' && column.unit === '' ? { ...column, unit: sizeUnit(column.head) } : column;
+  return { headRow, columns: columns.map(withUnit) };
 }
 
 /** What the layout lacks before any row can be read, or null. */

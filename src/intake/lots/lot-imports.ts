@@ -4,14 +4,13 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { type ImportedLot, saveImportedLots, takeBackLots } from '../../stock/lots/imported.ts';
 import type { Answers } from '../file/questions.rules.ts';
+import { beginAcceptance, endAcceptance, takenLines } from '../imports/acceptance.ts';
 import { findImport } from '../imports/imports.ts';
-import { refusedRows } from '../imports/refused-rows.ts';
 import { plainName } from './kind-names.rules.ts';
 import type { FileLot, LotLine } from './lot-reader.rules.ts';
 import type { ParsedLots } from './parse-lots.ts';
 
 type TakenLine = LotLine & { parsed: FileLot };
-const isTaken = (line: LotLine): line is TakenLine => line.state === 'taken' && line.parsed !== null;
 
 /** True when every question is answered, so that the file can be taken. */
 export const isAnswered = ({ questions, kindQuestions, fault }: ParsedLots): boolean =>
@@ -29,20 +28,9 @@ export async function acceptLots(
   preview: ParsedLots | null,
   answers: Answers,
 ): Promise<{ taken: number }> {
-  await work.tx.$executeRaw`SELECT pg_advisory_xact_lock(hashtext('import'))`;
-  const found = await findImport(work.tx, id, 'lots');
-  if (found.acceptedAt !== null || preview === null) {
-    work.record('import.asked again', { type: 'import', id });
-    return { taken: found.taken };
-  }
-  if (JSON.stringify(found.answers) !== JSON.stringify(answers))
-    throw new Refusal('Somebody answered differently meanwhile. Look at the preview again.', { status: 409 });
-  if (!isAnswered(preview))
-    throw new Refusal('Answer what is asked first; “leave these rows out” is an answer too.', {
-      status: 409,
-    });
-  const lines = preview.lines.filter(isTaken);
-  if (lines.length === 0) throw new Refusal('There is nothing in this file to take.', { status: 409 });
+  const begun = await beginAcceptance(work, { id, holds: 'lots', preview, answers, isAnswered });
+  if ('before' in begun) return { taken: begun.before };
+  const lines = takenLines(begun.preview.lines);
   const { currency = '' } = answers;
   if (currency !== '' && currency !== 'none') await chooseCurrency(work, site.id, currency);
   await saveImportedLots(
@@ -50,15 +38,8 @@ export async function acceptLots(
     { siteId: site.id, importId: id, since: answers.since === 'received' ? 'received' : 'now' },
     lines.map(importedLot),
   );
-  await rememberNames(work, site.id, preview, answers);
-  const refused = refusedRows({ ...preview, columns: preview.format.layout.columns.length });
-  await work.tx.import.update({
-    where: { id },
-    data: { acceptedAt: work.now, taken: lines.length, refused: refused.text },
-  });
-  const counts = { taken: lines.length, refused: refused.rows };
-  work.record('import.taken', { type: 'import', id }, { fileName: found.fileName, ...counts });
-  return { taken: lines.length };
+  await rememberNames(work, site.id, begun.preview, answers);
+  return endAcceptance(work, { id, ...begun, taken: lines.length });
 }
 
 const importedLot = ({ row, parsed }: TakenLine): ImportedLot => {

@@ -2,14 +2,9 @@ import { yieldLoop } from '../../platform/yield-loop.ts';
 import { type FileCells, readCells } from '../file/cells.ts';
 import { dateOrderOf } from '../file/date-order.ts';
 import { type DateOrder, momentReader } from '../file/dates.rules.ts';
+import { placesOf } from '../file/named-columns.rules.ts';
 import { type Answers, type Question, questionList } from '../file/questions.rules.ts';
-import {
-  type LotColumnMeaning,
-  type LotLayout,
-  lotColumns,
-  lotLayout,
-  lotLayoutFault,
-} from './columns.rules.ts';
+import { type LotLayout, lotLayout, lotLayoutFault } from './columns.rules.ts';
 import { kindFinder } from './kind-names.rules.ts';
 import type { StockContext } from './lot-context.ts';
 import { codeKey, type KindQuestion, type LotLine, type LotReader } from './lot-reader.rules.ts';
@@ -42,7 +37,7 @@ export async function parseLots(
   const kindQuestions = new Map<string, KindQuestion>();
   const lines: LotLine[] = [];
   if (fault === null) {
-    const columnOf = columnsOf(layout);
+    const columnOf = placesOf(layout);
     const received = columnOf.get('received') ?? -1;
     const dates = received < 0 ? [] : rows.slice(layout.headRow).map((row) => row[received] ?? '');
     const order = await dateOrderOf(dates, layout.headRow + 1, stock, { answers, questions, notices });
@@ -60,14 +55,6 @@ export async function parseLots(
   const asked = { questions: questions.questions(), kindQuestions: [...kindQuestions.values()] };
   return { format, rows, lines, ...asked, fault };
 }
-
-const columnsOf = ({ columns }: LotLayout) =>
-  new Map(
-    (Object.keys(lotColumns) as LotColumnMeaning[])
-      .filter((meaning) => meaning !== 'ignore')
-      .map((meaning) => [meaning, columns.findIndex((column) => column.meaning === meaning)] as const)
-      .filter(([, index]) => index >= 0),
-  );
 
 function readerOf(
   stock: StockContext,

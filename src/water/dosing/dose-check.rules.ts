@@ -97,7 +97,7 @@ export function doseOutlook(
 const amountWords = (amount: number, unit: string) => `${numberWords(Number(amount.toPrecision(3)))} ${unit}`;
 
 /** An amount in grams, millilitres or drops, so that two of one kind compare. */
-function comparable(amount: number, unit: string): { kind: string; amount: number } {
+export function comparable(amount: number, unit: string): { kind: string; amount: number } {
   if (unit === 'g' || unit === 'kg')
     return { kind: 'mass', amount: convertMeasure('mass', amount, unit, 'g') };
   if (unit === 'mL' || unit === 'L')

@@ -34,6 +34,8 @@ export interface Feeding extends LogEntry {
   tank: string | null;
   pumpsOffMin: number | null;
   pumpsOnAt: Date | null;
+  /** True where it switched pumps off here; a feeding of a file did not. */
+  switchedOff: boolean;
   response: string;
 }
 
@@ -82,7 +84,7 @@ export async function noteResponse(work: Work, id: string, response: string): Pr
 
 export async function listFeedings(pool: pg.Pool, query: LogQuery): Promise<Feeding[]> {
   const columns = `entry.food, entry.amount_g AS "amountG", entry.tank_id AS "tankId", tank.name AS tank, entry.pumps_off_min AS "pumpsOffMin",
-    off.seen_running_at AS "pumpsOnAt", entry.response`;
+    off.seen_running_at AS "pumpsOnAt", off.id IS NOT NULL AS "switchedOff", entry.response`;
   return readLog(
     pool,
     'FROM feeding AS entry',

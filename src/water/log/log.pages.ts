@@ -15,6 +15,7 @@ import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findWaterSystem, type WaterSystem } from '../systems/systems.ts';
 import { addDose, doseSchema, doseUnits, listDoses, lookAtDose, usedSubstances } from './doses.ts';
+import { type ExportedLog, logCsv } from './export.csv.ts';
 import { addFeeding, feedingSchema, listFedTanks, listFeedings, notePumpsOn, usedFoods } from './feedings.ts';
 import { paginateLog } from './log.ts';
 import { addWaterChange, listWaterChanges, waterChangeSchema } from './water-changes.ts';
@@ -28,6 +29,8 @@ export function logPages(app: FastifyInstance, service: Service): void {
   app.post('/water/systems/:id/doses', (request, reply) => postDose(service, request, reply));
   app.get('/water/systems/:id/feedings', (request, reply) => showFeedings(service, request, reply));
   app.post('/water/systems/:id/feedings', (request, reply) => postFeeding(service, request, reply));
+  for (const log of ['doses', 'water-changes', 'feedings'] as const)
+    app.get(`/water/systems/:id/${log}.csv`, (request, reply) => sendLog(service, request, reply, log));
   app.post('/water/systems/:id/never', (request, reply) => postNeverDone(service, request, reply));
   app.post('/water/feedings/:id/pumps', (request, reply) => postPumpsOn(request, reply));
 }
@@ -36,6 +39,16 @@ const systemOf = (service: Service, request: FastifyRequest) =>
   findWaterSystem(service.db, pathId(request, 'id', 'This system'));
 const nowInput = (service: Service, request: FastifyRequest) =>
   inputMoment(service.now(), request.site.timeZone);
+
+async function sendLog(service: Service, request: FastifyRequest, reply: FastifyReply, log: ExportedLog) {
+  const system = await systemOf(service, request);
+  const csv = await logCsv(service.pool, log, system, request.site.timeZone);
+  const name = `${log} ${system.name}`.replace(/[^\w .-]/g, '_');
+  return reply
+    .type('text/csv; charset=utf-8')
+    .header('content-disposition', `attachment; filename="${name}.csv"`)
+    .send(csv);
+}
 
 const waterOptions = [
   { value: 'usual', text: 'the usual make-up water' },
@@ -233,7 +246,7 @@ async function showFeedings(
   const entries = feedings.map((feeding) => ({
     ...feeding,
     words: feedingWords(feeding),
-    pumpsStillOff: feeding.pumpsOffMin !== null && feeding.pumpsOnAt === null && feeding.voidedAt === null,
+    pumpsStillOff: feeding.switchedOff && feeding.pumpsOnAt === null && feeding.voidedAt === null,
   }));
   const data = {
     system,

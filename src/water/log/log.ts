@@ -30,7 +30,7 @@ export interface LogEntry {
 }
 
 /** The columns that every entry of a log has. */
-const commonColumns = `entry.id, entry.system_id AS "systemId", entry.at, account.name AS by,
+const commonColumns = `entry.id, entry.system_id AS "systemId", entry.at, coalesce(nullif(entry.done_by, ''), account.name) AS by,
   CASE WHEN entry.created_at > entry.at + interval '1 hour' THEN entry.created_at END AS "enteredLateAt", entry.voided_at AS "voidedAt", entry.void_reason AS "voidReason"`;
 
 /**

@@ -1,7 +1,7 @@
 import type pg from 'pg';
-import { Temporal } from 'temporal-polyfill';
 import { type CsvCell, csvText } from '../../platform/csv.ts';
 import type { Reader } from '../../platform/service.ts';
+import { isoTime } from '../../platform/words/iso-time.ts';
 import { convertDifference } from '../../science/units.ts';
 import { type BiasCorrection, withBiasCorrection } from '../kits/bias.ts';
 import { farmValue, listQuantities, type Quantity } from '../quantities/quantities.ts';
@@ -99,9 +99,3 @@ function correctedCells(corrected: BiasCorrection | null, quantity: Quantity): C
 
 /** Six digits: more than any test has, and none of the noise of binary fractions. */
 const sixDigits = (value: number) => Number(value.toPrecision(6));
-
-/** "2026-11-24T07:30:00+00:00": ISO 8601 in the farm's zone, with its offset. */
-function isoTime(at: Date, timeZone: string): string {
-  const zoned = Temporal.Instant.fromEpochMilliseconds(at.getTime()).toZonedDateTimeISO(timeZone);
-  return zoned.toString({ timeZoneName: 'never', smallestUnit: 'second' });
-}

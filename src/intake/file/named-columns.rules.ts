@@ -1,0 +1,74 @@
+import { normalizeName } from './names.rules.ts';
+import type { Answers } from './questions.rules.ts';
+
+/** One column: its head, what it holds, and the unit or currency that the head names in brackets. */
+export interface NamedColumn<Meaning extends string> {
+  head: string;
+  meaning: Meaning | 'ignore';
+  unit: string;
+}
+
+/** Which row holds the heads (1 for the first, 0 for none), and what each column holds. */
+export interface NamedLayout<Meaning extends string> {
+  headRow: number;
+  columns: NamedColumn<Meaning>[];
+}
+
+/** How many rows from the top may hold the heads, how many columns are read, and how many rows show a file's width. */
+const [rowsSearched, mostColumns, rowsMeasured] = [15, 100, 50];
+
+/**
+ * Reads what columns hold by the words of their heads.
+ * @param heads each meaning with the heads that name it, in lower case and without marks
+ */
+export function columnNames<Meaning extends string>(heads: Readonly<Record<Meaning, readonly string[]>>) {
+  const meanings = Object.keys(heads) as Meaning[];
+  const byHead = new Map(meanings.flatMap((meaning) => heads[meaning].map((word) => [word, meaning])));
+  const isMeaning = (text: string): text is Meaning | 'ignore' =>
+    text === 'ignore' || Object.hasOwn(heads, text);
+
+  const columnOf = (head: string): NamedColumn<Meaning> => {
+    const [, name = head, unit = ''] = /^(.*?)\s*[([]\s*([^)\]]*)\s*[)\]]\s*$/.exec(head) ?? [];
+    return {
+      head,
+      meaning: byHead.get(normalizeName(head)) ?? byHead.get(normalizeName(name)) ?? 'ignore',
+      unit,
+    };
+  };
+
+  const guessHeadRow = (rows: readonly (readonly string[])[]): number => {
+    const scores = rows
+      .slice(0, rowsSearched)
+      .map((row) => row.filter((cell) => columnOf(cell).meaning !== 'ignore').length);
+    const best = Math.max(0, ...scores);
+    return best >= 2 ? scores.indexOf(best) + 1 : 0;
+  };
+
+  /** The layout as answered, else as guessed. Of two columns of one meaning the first has it. */
+  const layout = (rows: readonly (readonly string[])[], answers: Answers): NamedLayout<Meaning> => {
+    const chosen = Number(answers.head ?? Number.NaN);
+    const headRow =
+      Number.isInteger(chosen) && chosen >= 0 && chosen <= rows.length ? chosen : guessHeadRow(rows);
+    const named = headRow === 0 ? [] : (rows[headRow - 1] ?? []);
+    const measured = rows.slice(0, rowsMeasured).map((row) => row.length);
+    const width = headRow > 0 ? named.length : Math.max(0, ...measured);
+    const taken = new Set<string>();
+    const columns = Array.from({ length: Math.min(width, mostColumns) }, (_, i) => {
+      const column = columnOf(named[i] ?? '');
+      const answered = answers[`column-${i}`];
+      const meaning = answered !== undefined && isMeaning(answered) ? answered : column.meaning;
+      if (meaning !== 'ignore' && taken.has(meaning)) return { ...column, meaning: 'ignore' as const };
+      taken.add(meaning);
+      return { ...column, meaning };
+    });
+    return { headRow, columns };
+  };
+  return { layout };
+}
+
+/** Where each meaning's column is. */
+export function placesOf<Meaning extends string>({ columns }: NamedLayout<Meaning>): Map<Meaning, number> {
+  return new Map(
+    columns.flatMap(({ meaning }, index) => (meaning === 'ignore' ? [] : [[meaning, index] as const])),
+  );
+}

@@ -1,0 +1,117 @@
+import type pg from 'pg';
+import { type CsvCell, csvText } from '../../platform/csv.ts';
+import { isoTime } from '../../platform/words/iso-time.ts';
+import { yieldLoop } from '../../platform/yield-loop.ts';
+import type { MakeUp } from './water-changes.rules.ts';
+
+/** The logs that go out as files. */
+export type ExportedLog = 'doses' | 'water-changes' | 'feedings';
+
+interface Row {
+  at: Date;
+  by: string | null;
+  note: string;
+  voided: string | null;
+}
+interface DoseRow extends Row {
+  substance: string;
+  amount: number;
+  unit: string;
+  code: string | null;
+  canonicalUnit: string | null;
+  effect: number | null;
+  reason: string;
+}
+interface ChangeRow extends Row {
+  volumeL: number;
+  makeUp: MakeUp | null;
+}
+interface FeedingRow extends Row {
+  food: string;
+  amountG: number | null;
+  tank: string | null;
+  pumpsOffMin: number | null;
+  response: string;
+}
+
+const common = `entry.at, coalesce(nullif(entry.done_by, ''), account.name) AS by, entry.void_reason AS voided`;
+const own = 'LEFT JOIN account ON account.id = entry.account_id';
+const ofSystem = 'WHERE entry.system_id = $1 ORDER BY entry.at, entry.id';
+
+const doses = `
+  SELECT ${common}, entry.note, substance, amount, unit, quantity_code AS code, quantity.canonical_unit AS "canonicalUnit", effect, reason
+    FROM dose AS entry ${own} LEFT JOIN quantity ON quantity.code = entry.quantity_code ${ofSystem}`;
+const changes = `
+  SELECT ${common}, entry.note, volume_l AS "volumeL", make_up AS "makeUp" FROM water_change AS entry ${own} ${ofSystem}`;
+const feedings = `
+  SELECT ${common}, '' AS note, food, amount_g AS "amountG", tank.name AS tank, pumps_off_min AS "pumpsOffMin", response
+    FROM feeding AS entry ${own} LEFT JOIN tank ON tank.id = entry.tank_id ${ofSystem}`;
+
+const commonHeads = ['at', 'system', 'by', 'note', 'voided'];
+
+/** One system's log as a file that comes back in as it went out: nothing left out, voided entries with their reason. */
+export async function logCsv(
+  pool: pg.Pool,
+  log: ExportedLog,
+  system: { id: string; name: string },
+  timeZone: string,
+): Promise<string> {
+  const first = ({ at, by, note, voided }: Row): CsvCell[] => [
+    isoTime(at, timeZone),
+    system.name,
+    by,
+    note,
+    voided,
+  ];
+  switch (log) {
+    case 'doses': {
+      const heads = ['what', 'amount', 'unit', 'raises', 'rise', 'rise unit', 'reason'];
+      const { rows } = await pool.query<DoseRow>(doses, [system.id]);
+      return sheet(heads, rows, (row) => [
+        ...first(row),
+        ...[row.substance, row.amount, row.unit, row.code],
+        ...(row.code === null ? [null, null] : [row.effect, row.canonicalUnit]),
+        row.reason,
+      ]);
+    }
+    case 'water-changes': {
+      const { rows } = await pool.query<ChangeRow>(changes, [system.id]);
+      return sheet(['amount', 'unit', 'new water'], rows, (row) => [
+        ...first(row),
+        ...[row.volumeL, 'L', newWater(row.makeUp)],
+      ]);
+    }
+    case 'feedings': {
+      const { rows } = await pool.query<FeedingRow>(feedings, [system.id]);
+      return sheet(['food', 'amount', 'unit', 'tank', 'pumps off', 'response'], rows, (row) => [
+        ...first(row),
+        ...[
+          row.food,
+          row.amountG,
+          row.amountG === null ? null : 'g',
+          row.tank,
+          row.pumpsOffMin,
+          row.response,
+        ],
+      ]);
+    }
+  }
+}
+
+/** What the new water held, in canonical units: "salinity 30; calcium 420"; "usual" for the usual make-up water. */
+const newWater = (makeUp: MakeUp | null) =>
+  makeUp === null
+    ? 'usual'
+    : Object.entries(makeUp)
+        .map(([code, value]) => `${code} ${value}`)
+        .join('; ');
+
+async function sheet<T>(heads: string[], rows: readonly T[], cells: (row: T) => CsvCell[]): Promise<string> {
+  const breathe = yieldLoop();
+  const parts = [csvText([[...commonHeads, ...heads]])];
+  for (const row of rows) {
+    parts.push(csvText([cells(row)]));
+    await breathe();
+  }
+  return parts.join('');
+}
