@@ -41,6 +41,7 @@ async function timed(what: string, act: () => Promise<{ status: number }>): Prom
   say(`${what.padEnd(16)} ${seconds} s   loop held at most ${loop.longestMs().toFixed(0)} ms   (${status})`);
 }
 
+const site = await bench.service.db.site.findFirstOrThrow();
 const bring = async () => {
   const content = Buffer.from(fileOf());
   const data = {

@@ -65,7 +65,7 @@ async function showFiles(
   reply: FastifyReply,
   refused?: FormState,
 ) {
-  const files = await listLogImports(service.db, filesListed);
+  const files = await listLogImports(service.db, request.site.id, filesListed);
   const rows = files.map((file) => ({ ...file, href: hrefOf(file.id), ...stateOf(file) }));
   const { kind = '' } = request.query as { kind?: string };
   const form = refused ?? freshForm({ pasted: '', kind: isLogKind(kind) ? kind : '' });
@@ -87,7 +87,7 @@ function stateOf({ kind, acceptedAt, taken, standing }: Awaited<ReturnType<typeo
 async function postFile(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: uploadSchema,
-    act: (work, { pasted, kind }) => saveUpload(work, uploadedFile(request, pasted), kind),
+    act: (work, { pasted, kind }) => saveUpload(work, request.site.id, uploadedFile(request, pasted), kind),
     done: ({ id }) => ({ to: hrefOf(id) }),
     again: (form) => showFiles(service, request, reply, form),
   });

@@ -83,9 +83,9 @@ const sum = ({
 }) => doses + changes + feedings + upkeep;
 
 /** The latest files of what was done, newest first, with how many of their entries still stand. */
-export async function listLogImports(db: Reader, limit: number) {
+export async function listLogImports(db: Reader, siteId: string, limit: number) {
   const files = await db.import.findMany({
-    where: { holds: { in: [...logKinds] } },
+    where: { siteId, holds: { in: [...logKinds] } },
     select: {
       id: true,
       fileName: true,
