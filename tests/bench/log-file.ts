@@ -45,6 +45,7 @@ const site = await bench.service.db.site.findFirstOrThrow();
 const bring = async () => {
   const content = Buffer.from(fileOf());
   const data = {
+    siteId: site.id,
     fileName: 'doses.csv',
     content,
     holds: 'doses' as const,
