@@ -216,7 +216,9 @@ describe('water changes, feedings and services from files', () => {
       { food: 'brine shrimp, 3 cubes', amountG: null },
     ]);
     expect(await bench.service.db.switchedOff.count()).toBe(0);
-    expect((await manager.get(`/water/systems/${system.id}/feedings`)).body).not.toContain('class="pumps-off"');
+    expect((await manager.get(`/water/systems/${system.id}/feedings`)).body).not.toContain(
+      'class="pumps-off"',
+    );
     const out = await manager.get(`/water/systems/${system.id}/feedings.csv`);
     const again = await paste(manager, 'feedings', out.body);
     expect((await manager.get(again)).body).toContain('2 rows are here already');
