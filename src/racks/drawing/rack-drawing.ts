@@ -138,25 +138,3 @@ export function slotTitle({ name, light, flow, jet, lot }: SlotOccupancy): strin
   const alert = openAlertWords(lot);
   return `${name}: ${lot.ownCode === '' ? '' : `${lot.ownCode}, `}${lot.code}, ${lot.kind}, ${par}, ${water}${alert === '' ? '' : `, ${alert}`}`;
 }
-
-/** Widest a small drawing gets, px, whatever its columns; and its largest slot. */
-const MINI_ROOM = 440;
-const MINI_CELL = 24;
-
-/** A small drawing of a rack: light as background, a square where a lot stands, heavier with an open alert about it. */
-export function drawRackMiniature(
-  cells: readonly { row: number; column: number; tone: string; taken: boolean; severity: string }[],
-  { rows, columns }: { rows: number; columns: number },
-): string {
-  const side = Math.min(MINI_CELL, Math.floor(MINI_ROOM / columns));
-  const dotSide = px(side * 0.45);
-  const drawn = cells.map(({ row, column, tone, taken, severity }) => {
-    const [x, y] = [(column - 1) * side, (row - 1) * side];
-    const cell = `<rect class="cell ${tone}" x="${x}" y="${y}" width="${side}" height="${side}"/>`;
-    const inset = (side - dotSide) / 2;
-    const dot = `<rect class="dot ${severity}" x="${px(x + inset)}" y="${px(y + inset)}" width="${dotSide}" height="${dotSide}"/>`;
-    return taken ? cell + dot : cell;
-  });
-  const [width, height] = [columns * side, rows * side];
-  return `<svg class="rack mini" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" aria-hidden="true">${drawn.join('')}</svg>`;
-}

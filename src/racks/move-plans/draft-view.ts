@@ -3,7 +3,7 @@ import { lotHref } from '../../stock/base/lot-href.ts';
 import { ASSUMED_PITCH_MM } from '../../stock/places/reach.rules.ts';
 import { placeWords } from '../../stock/places/slots.ts';
 import { lightTone } from '../drawing/light-tones.rules.ts';
-import { drawRackMiniature } from '../drawing/rack-drawing.ts';
+import { drawRackMiniature } from '../drawing/miniature.ts';
 import type { Arrangement } from '../placement-solver/indexed-problem.rules.ts';
 import { orderedMoves, type PlannedMove } from '../placement-solver/move-order.rules.ts';
 import { unplacedReason } from '../placement-solver/unplaced-reason.rules.ts';
@@ -159,15 +159,8 @@ function picturesOf({ input, plan, wrongBefore, wrongAfter }: PlacementDraft) {
           if (slot.rackId !== rack.id) return [];
           const lot = holders[i] as number;
           const tone = lightTone(slot.light?.par ?? null);
-          return [
-            {
-              row: slot.row,
-              column: slot.column,
-              tone,
-              taken: lot >= 0,
-              severity: wrong.has(lot) ? 'now' : '',
-            },
-          ];
+          const dot = lot < 0 ? null : wrong.has(lot) ? 'now' : '';
+          return [{ row: slot.row, column: slot.column, tone, dot } as const];
         });
         return drawRackMiniature(cells, rack);
       };

@@ -1,17 +1,21 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import { listPumps } from '../../farm/equipment/equipment.ts';
 import { listLampsAbove } from '../../farm/lamps/lamps.ts';
 import { findTank } from '../../farm/tanks/tanks.ts';
 import type { Service } from '../../platform/service.ts';
+import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { slotOccupancy } from '../../stock/places/occupancy.ts';
-import { lightTone } from '../drawing/light-tones.rules.ts';
-import { drawRackMiniature } from '../drawing/rack-drawing.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
+import { drawRackMiniature, type MiniatureCell } from '../drawing/miniature.ts';
 import { facingWords, layOutTank } from '../drawing/tank-plan.rules.ts';
 import { drawTankPlan } from '../drawing/tank-plan.ts';
-import { racksBySystem } from './overview.rules.ts';
+import { type RackOverview, racksBySystem, roomSummary } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
+import { ROOM_VIEWS, type RoomView, roomCell, roomViewWords } from './room.rules.ts';
+import { roomSlots } from './room.ts';
 
 /** All racks, and the racks of one tank. */
 export function overviewPages(app: FastifyInstance, service: Service): void {
@@ -19,9 +23,55 @@ export function overviewPages(app: FastifyInstance, service: Service): void {
   app.get('/tanks/:id', (request, reply) => showTank(service, request, reply));
 }
 
+const querySchema = z.object({ show: z.enum(ROOM_VIEWS).catch('light'), page: pageNumber() });
+
+/** Systems on one page of the drawing; own choice. */
+const perPage = 12;
+/** Widest that a rack is drawn in the whole farm, px. */
+const RACK_ROOM = 168;
+
+const hrefOf = (show: RoomView, page: number) =>
+  page > 1 ? `/racks?show=${show}&page=${page}` : show === 'light' ? '/racks' : `/racks?show=${show}`;
+
 async function showRacks(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const racks = await rackOverview(service.pool, request.site.id, service.now());
-  const data = { systems: racksBySystem(racks) };
+  const { show, page } = querySchema.parse(request.query);
+  const { id: siteId, timeZone } = request.site;
+  const now = service.now();
+  const all = racksBySystem(await rackOverview(service.pool, siteId, now));
+  const shown = all.slice((page - 1) * perPage, page * perPage);
+  const rackIds = shown.flatMap(({ tanks }) => tanks.flatMap(({ racks }) => racks.map(({ id }) => id)));
+  const [slots, lots] = await Promise.all([
+    roomSlots(service.pool, rackIds, now),
+    show === 'ready' ? lotReadiness(service.pool, { siteId, timeZone }, now) : [],
+  ]);
+  const ready = new Set(lots.filter(isReady).map(({ id }) => id));
+  const byRack = Map.groupBy(slots, ({ rackId }) => rackId);
+  const drawn = (rack: RackOverview) => {
+    const cells = (byRack.get(rack.id) ?? []).map((slot) => roomCell(slot, show, ready));
+    const count = (dot: MiniatureCell['dot']) => cells.filter((cell) => cell.dot === dot).length;
+    const figure = { light: '', free: `${count('free')} free`, ready: plural(count(''), 'slot', 'slots') }[
+      show
+    ];
+    return { ...rack, figure, picture: drawRackMiniature(cells, rack, RACK_ROOM) };
+  };
+  const data = {
+    views: ROOM_VIEWS.map((view) => ({
+      text: roomViewWords[view],
+      href: hrefOf(view, page),
+      current: view === show,
+    })),
+    show,
+    systems: shown.map((system) => ({
+      ...system,
+      tanks: system.tanks.map((tank) => ({ ...tank, racks: tank.racks.map(drawn) })),
+    })),
+    summary: roomSummary(all.flatMap(({ tanks }) => tanks.flatMap(({ racks }) => racks))),
+    pager: {
+      newer: page > 1 ? hrefOf(show, page - 1) : '',
+      older: page * perPage < all.length ? hrefOf(show, page + 1) : '',
+      text: `${(page - 1) * perPage + 1} to ${(page - 1) * perPage + shown.length} of ${plural(all.length, 'system', 'systems')}`,
+    },
+  };
   return showPage(service, request, reply, 'racks/racks', data, { title: 'Racks', area: 'racks' });
 }
 
@@ -29,28 +79,22 @@ async function showTank(service: Service, request: FastifyRequest, reply: Fastif
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const now = service.now();
   const overview = await rackOverview(service.pool, request.site.id, now, tank.id);
-  const slots = await slotOccupancy(
+  const slots = await roomSlots(
     service.pool,
     overview.map((rack) => rack.id),
     now,
   );
   const byRack = Map.groupBy(slots, (slot) => slot.rackId);
-  const racks = overview.map((rack) => {
-    const cells = (byRack.get(rack.id) ?? []).map(({ row, column, light, lot }) => ({
-      row,
-      column,
-      tone: lightTone(light?.par ?? null),
-      taken: lot !== null,
-      severity: lot?.alert?.severity ?? '',
-    }));
-    const deep = rack.depthMm / 10;
-    return {
-      ...rack,
-      deep,
-      free: rack.rows * rack.columns - rack.taken,
-      picture: drawRackMiniature(cells, rack),
-    };
-  });
+  const none = new Set<string>();
+  const racks = overview.map((rack) => ({
+    ...rack,
+    deep: rack.depthMm / 10,
+    free: rack.rows * rack.columns - rack.taken,
+    picture: drawRackMiniature(
+      (byRack.get(rack.id) ?? []).map((slot) => roomCell(slot, 'light', none)),
+      rack,
+    ),
+  }));
   const [lamps, pumps] = await Promise.all([
     listLampsAbove(service.db, tank.id),
     listPumps(service.db, tank.id),

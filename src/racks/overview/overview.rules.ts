@@ -61,3 +61,19 @@ export function racksBySystem(racks: readonly RackOverview[]): SystemGroup[] {
     })),
   }));
 }
+
+/** Racks named in one sentence; own choice. */
+const NAMED = 3;
+
+/** One sentence on all racks: which have lots to see now, or today, or that none has. */
+export function roomSummary(racks: readonly Pick<RackOverview, 'name' | 'now' | 'today'>[]): string {
+  const says = (which: 'now' | 'today', when: string) => {
+    const those = racks.filter((rack) => rack[which] > 0).sort((a, b) => b[which] - a[which]);
+    if (those.length === 0) return '';
+    const named = those.slice(0, NAMED).map((rack) => rack.name);
+    const rest = those.length - named.length;
+    const list = rest > 0 ? `${named.join(', ')} and ${rest} more` : named.join(', ');
+    return `Look at ${list} ${when}.`;
+  };
+  return says('now', 'now') || says('today', 'today') || 'No lot on a rack has an alert for today.';
+}
