@@ -41,6 +41,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     corrections: [],
     probes: [],
     probeVotes: [],
+    siteMoves: [],
     doubted: [],
     temperatures: [],
     tanks: [],

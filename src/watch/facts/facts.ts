@@ -10,15 +10,19 @@ import { type PartName, partNames } from './loaders.ts';
 import { MarkReader } from './marks.ts';
 import { doubtedSources, probeVotes, readingsWithVote, temperaturesWithVote } from './probe-votes.ts';
 import { loadProbes } from './probes.ts';
+import { loadSiteMoves } from './site-moves.ts';
 import { SystemCache } from './system-cache.ts';
 import { loadQuantities, loadSystems, type SystemRow } from './systems.ts';
-import type { KitFact, QuantityFact, SystemFacts } from './types.ts';
+import { movingTogether } from './together.rules.ts';
+import type { KitFact, MoveFact, QuantityFact, SystemFacts } from './types.ts';
 import { waitForAll } from './wait-for-all.ts';
 
 export type { SystemFacts } from './types.ts';
 
 /** Systems whose facts are loaded at once: few enough that building them holds up nobody. */
 const batch = 10;
+/** From two systems on that move together both are looked at: the fewest that a farm may set. */
+const fewestTogether = 2;
 
 /**
  * The facts of systems, kept from one time to the next: loaded anew is only what a transaction changed since, in this
@@ -30,6 +34,8 @@ export class FactsCache {
   readonly #kits: KitCache;
   readonly #marks = new MarkReader();
   #quantities: Map<string, QuantityFact> | null = null;
+  /** How systems moved in the last day, by site. */
+  #moves: ReadonlyMap<string, readonly MoveFact[]> = new Map();
   #nowMs = 0;
 
   constructor(pool: pg.Pool) {
@@ -56,12 +62,14 @@ export class FactsCache {
 
   async *#batches(systemIds: readonly string[] | null, span: Span, drops: boolean) {
     const kits = await this.#kits.inUse(span);
-    const wanted = systemIds === null ? null : withHomes(systemIds, kits);
-    const [systems, quantities] = await Promise.all([
-      loadSystems(this.#pool, wanted),
+    const [quantities, moves] = await Promise.all([
       this.#quantities ?? loadQuantities(this.#pool),
+      span.from < span.now ? [] : loadSiteMoves(this.#pool, span),
     ]);
     this.#quantities = quantities;
+    this.#moves = Map.groupBy(moves, ({ siteId }) => siteId);
+    const wanted = systemIds === null ? null : this.#withSharers(withHomes(systemIds, kits));
+    const systems = await loadSystems(this.#pool, wanted);
     const load = (from: number) =>
       from < systems.length ? this.#load(systems.slice(from, from + batch), kits, span) : null;
     let next = load(0);
@@ -76,6 +84,18 @@ export class FactsCache {
       // A caller that stops early leaves no query running.
       await next?.catch(() => undefined);
     }
+  }
+
+  /** With those that move together with one of them: what they share is one matter of all. */
+  #withSharers(systemIds: readonly string[]): string[] {
+    const asked = new Set(systemIds);
+    const shared = [...this.#moves.values()].flatMap((moves) =>
+      movingTogether(moves, this.#quantities ?? new Map(), fewestTogether),
+    );
+    const sharers = shared
+      .map(({ moves }) => moves.map(({ systemId }) => systemId))
+      .filter((ids) => ids.some((id) => asked.has(id)));
+    return [...new Set([...systemIds, ...sharers.flat()])];
   }
 
   /** Drops what has changed since the last time; everything where that is not known. */
@@ -131,6 +151,7 @@ export class FactsCache {
         temperatures: temperaturesWithVote(parts.temperatures, doubted),
         probes: probes.get(system.systemId) ?? [],
         probeVotes: votes,
+        siteMoves: this.#moves.get(system.siteId) ?? [],
         doubted,
         ...kitsOf(system, made),
       };

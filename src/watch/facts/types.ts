@@ -354,6 +354,8 @@ export interface SystemFacts {
   probes: readonly ProbeFact[];
   /** What each probe showed in ten days, sent or read off, and why it has no vote where it has none. */
   probeVotes: readonly ProbeVote[];
+  /** How the systems of its site moved in the last day; empty where the past is judged. */
+  siteMoves: readonly MoveFact[];
   /** All that have none, those that say nothing any more among them. */
   doubted: readonly DoubtedSource[];
   /** Since 120 days, oldest first. */
@@ -368,6 +370,27 @@ export interface SystemFacts {
   lamps: readonly LampFact[];
   /** Those with slots that lots stand on, or could. */
   racks: readonly RackFact[];
+}
+
+/** The newest value of a quantity in one system, and those of the same hour on the days before; canonical. */
+export interface MoveFact {
+  systemId: string;
+  siteId: string;
+  name: string;
+  code: string;
+  readingId: string;
+  day: number;
+  at: string;
+  value: number;
+  u: number;
+  before: readonly number[];
+  kitId: string | null;
+  kitLabel: string;
+  probe: boolean;
+  /** When its instrument was last in a standard. */
+  checkedDay: number | null;
+  /** The circuits that equipment of the system hangs on. */
+  circuits: readonly string[];
 }
 
 /** The moment of such a day. */

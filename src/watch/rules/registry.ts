@@ -4,6 +4,7 @@ import { alkalinityUnsteady } from './alkalinity/alkalinity-unsteady.ts';
 import { outOfBand } from './bands/out-of-band.ts';
 import { ammonia } from './chemistry/ammonia.ts';
 import { heatStress } from './chemistry/heat-stress.ts';
+import { movingTogetherRule } from './chemistry/moving-together.ts';
 import { overdose } from './chemistry/overdose.ts';
 import { precipitation } from './chemistry/precipitation.ts';
 import { saturation } from './chemistry/saturation.ts';
@@ -42,6 +43,7 @@ export const rules = [
   alkalinityFalling,
   outOfBand,
   sinkingFast,
+  movingTogetherRule,
   overdose,
   precipitation,
   saturation,

@@ -1,0 +1,55 @@
+import { median } from 'd3-array';
+import { usualSwing } from '../../water/quantities/usual-swing.ts';
+import type { MoveFact, QuantityFact } from './types.ts';
+
+/** Systems of one site of which a quantity went the same way within a day. */
+export interface SharedMove {
+  code: string;
+  side: 'below' | 'above';
+  moves: readonly (MoveFact & { by: number })[];
+}
+
+/** So many values of the same hour show where it usually stands. */
+const fewestBefore = 2;
+/** Standard deviations of water and test beyond which one system counts: three at once are rare at that. Own choice. */
+const clearSds = 2;
+/** A move that is said to be shared at all, canonical; own choice, as on the pages for emergencies. */
+const leastMoves: Readonly<Record<string, number>> = {
+  ph: 0.1,
+  temperature: 0.7,
+  salinity: 0.5,
+  alkalinity: 0.18,
+  oxygen: 0.7,
+};
+
+/** The farm's habits move some systems at any time: half of those that were read have to go the same way. Own choice. */
+const leastShare = 0.5;
+
+/**
+ * What went the same way in several systems of one site: at least so many, and half of those read within the day.
+ *
+ * @param moves of one site
+ */
+export function movingTogether(
+  moves: readonly MoveFact[],
+  quantities: ReadonlyMap<string, QuantityFact>,
+  fewest: number,
+): SharedMove[] {
+  return [...Map.groupBy(moves, ({ code }) => code)].flatMap(([code, all]) => {
+    const quantity = quantities.get(code);
+    if (quantity === undefined) return [];
+    const judged = all.flatMap((move) => {
+      const usual = move.before.length < fewestBefore ? undefined : median(move.before);
+      return usual === undefined ? [] : [{ ...move, by: move.value - usual }];
+    });
+    const clear = judged.filter(({ by, u, value }) => {
+      const swing = usualSwing(code, value, quantity);
+      return Math.abs(by) >= Math.max(leastMoves[code] ?? Infinity, clearSds * Math.hypot(u, swing));
+    });
+    return (['below', 'above'] as const).flatMap((side) => {
+      const same = clear.filter(({ by }) => by < 0 === (side === 'below'));
+      const enough = same.length >= fewest && same.length >= leastShare * judged.length;
+      return enough ? [{ code, side, moves: same }] : [];
+    });
+  });
+}

@@ -1,0 +1,127 @@
+import { advised, air, measure, people } from '../../../alerts/advice.ts';
+import { type Finding, plainFinding } from '../../../alerts/finding.ts';
+import { say, sayDifference } from '../../../water/quantities/quantities.ts';
+import { movingTogether, type SharedMove } from '../../facts/together.rules.ts';
+import type { SystemFacts } from '../../facts/types.ts';
+import { defineRule } from '../../rule-definition/rule.ts';
+import { facetEnded } from '../endings/water.ts';
+import { amount, dateOfDay, nameOf, quantityNamed } from '../shared/words.ts';
+
+const parameters = {
+  systems: {
+    label: 'Systems that go the same way from which it is one matter',
+    unit: 'systems',
+    default: 3,
+    low: 2,
+    high: 20,
+    source: 'own choice: two may be chance, three of one site in one day hardly are',
+  },
+};
+
+const name = 'moving-together';
+
+/** A quantity that falls or rises in several systems of one site at once: one matter with one cause. */
+export const movingTogetherRule = defineRule({
+  name,
+  heading: 'Several systems move together',
+  watches:
+    'Says when pH, temperature, salinity, alkalinity or oxygen went the same way within a day in three systems of one site or more, and in half of those that were read: each beside its own values of the same hour. It names what they share: the air of the room, a circuit, a kit, a probe’s standard.',
+  byKind: false,
+  parameters,
+  quietHours: 24,
+  untried: 'It compares systems with each other; tried on the past, each is judged alone.',
+  ended: facetEnded,
+  evaluate(facts, settings) {
+    return movingTogether(facts.siteMoves, facts.quantities, settings().systems)
+      .filter(({ moves }) => moves.some(({ systemId }) => systemId === facts.systemId))
+      .map((shared) => finding(facts, shared));
+  },
+});
+
+const listed = (names: readonly string[]) => `${names.slice(0, -1).join(', ')} and ${names.at(-1)}`;
+
+function finding(facts: SystemFacts, shared: SharedMove): Finding {
+  const { code, side, moves } = shared;
+  const quantity = quantityNamed(facts, code);
+  const own = moves.find(({ systemId }) => systemId === facts.systemId) as SharedMove['moves'][number];
+  const first = moves.map(({ systemId }) => systemId).sort()[0] as string;
+  const what = nameOf(facts, code);
+  const causes = causesOf(facts, shared);
+  return {
+    ...plainFinding,
+    rule: name,
+    subject: { type: 'system', id: facts.systemId },
+    facet: code,
+    systemId: facts.systemId,
+    href: `/water/systems/${facts.systemId}?quantity=${code}`,
+    status: 'fires',
+    severity: 'today',
+    score: moves.length,
+    title: `${what} ${side === 'below' ? 'falls' : 'rises'} in ${listed(moves.map((move) => move.name))} together: look for one cause`,
+    numbers: moves
+      .map(
+        ({ name: system, value, by }) =>
+          `${system} ${say(quantity, value)}, ${sayDifference(quantity, Math.abs(by), value)} ${side} its usual`,
+      )
+      .join('; '),
+    number: amount(quantity, `Last ${what} here`, own.value),
+    limit: {
+      ...amount(quantity, 'Usual at this hour', own.value - own.by),
+      source: 'the middle of this system’s own values of the same hour on the ten days before',
+    },
+    figures: causes.map((text, i) => ({ label: i === 0 ? 'What they share' : 'And', text })),
+    why: `Systems that have no water in common do not move together by chance: what they share moved them. ${causes.join('. ')}.`,
+    ...advised(
+      ...((code === 'ph' || code === 'oxygen') && side === 'below'
+        ? [
+            people('If people feel unwell, leave the room: carbon dioxide.'),
+            air('Open windows and doors, let outside air to the skimmers.'),
+          ]
+        : []),
+      measure(
+        `Look at it in this order: ${causes.join('; ').toLowerCase()}. Test one of them again with another instrument before any is corrected.`,
+      ),
+    ),
+    evidence: moves.map(({ readingId, at, value, name: system, probe, kitId }) => ({
+      kind: probe && kitId !== null ? ('probe' as const) : ('reading' as const),
+      id: probe && kitId !== null ? kitId : readingId,
+      at,
+      text: say(quantity, value),
+      note: system,
+    })),
+    causes:
+      first === facts.systemId ? [] : [{ rule: name, subject: { type: 'system', id: first }, facet: code }],
+  };
+}
+
+/** What the systems share, likeliest first. */
+function causesOf(facts: SystemFacts, { code, moves }: SharedMove): string[] {
+  const [first] = moves;
+  const kits = new Set(moves.map(({ kitId }) => kitId));
+  const sameKit =
+    kits.size === 1 && first?.kitId != null
+      ? [`All were read with ${first.kitLabel}: the instrument may be it`]
+      : [];
+  const checked = new Set(
+    moves.map(({ checkedDay }) => (checkedDay === null ? null : Math.floor(checkedDay))),
+  );
+  const [day] = checked;
+  const sameStandard =
+    kits.size > 1 && checked.size === 1 && day != null
+      ? [`All their instruments were last in a standard on ${dateOfDay(day, facts)}: the standard may be it`]
+      : [];
+  const common = (first?.circuits ?? []).filter((circuit) =>
+    moves.every(({ circuits }) => circuits.includes(circuit)),
+  );
+  const circuit = common.map((one) => `All hang on the circuit ${one}: look what stands still there`);
+  return [...sameKit, ...circuit, ...(rooms[code] === undefined ? [] : [rooms[code]]), ...sameStandard];
+}
+
+/** What the room and shared supplies do to it; common practice. */
+const rooms: Readonly<Record<string, string>> = {
+  ph: 'The air of the room: carbon dioxide from people, a heater with a flame or shut windows',
+  oxygen: 'Air and power of the room: what drives air and pumps',
+  temperature: 'The room: its heating or cooling, a window, the sun',
+  salinity: 'Water made for all: the purifier, the salt mix, the top-up',
+  alkalinity: 'What is dosed from one container or mixed in one batch, and one kit or its reagent',
+};
