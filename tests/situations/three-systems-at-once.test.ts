@@ -1,7 +1,8 @@
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
 import type { Finding } from '../../src/alerts/finding.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeSystem } from '../water/farm.ts';
 
 // Three systems with no water in common whose pH sinks in one night share something: the air of the room, an instrument, a
 // circuit (reference for fast trouble: several systems at once are one matter). Values invented.
@@ -14,7 +15,13 @@ beforeAll(async () => {
 });
 afterAll(() => bench.close());
 
-const morning = (day: number) => `2026-11-${String(day).padStart(2, '0')}T08:00:00Z`;
+/** Each test has a fortnight of its own, so that what moved in another is long over. */
+let begins = Date.parse('2026-08-01T08:00:00Z');
+const morning = (day: number, minutes = 0) =>
+  new Date(begins + (day - 1) * 86_400_000 + minutes * 60_000).toISOString();
+beforeEach(() => {
+  begins += 14 * 86_400_000;
+});
 
 async function enter(systemId: string, at: string, quantityCode: string, text: string) {
   bench.at(at);
@@ -26,7 +33,7 @@ async function enter(systemId: string, at: string, quantityCode: string, text: s
 async function threeSystems(name: string, code: string, calm: readonly string[], last: readonly string[]) {
   const ids: string[] = [];
   const { db } = bench.service;
-  const { id: siteId } = await db.site.create({ data: { name: `Site ${name}`, timeZone: 'UTC' } });
+  const { siteId } = await db.system.findUniqueOrThrow({ where: { id: await makeSystem(bench, name) } });
   for (const [n, text] of last.entries()) {
     const { id } = await db.system.create({ data: { siteId, name: `${name} ${n + 1}`, volumeL: 900 } });
     ids.push(id);
@@ -50,7 +57,7 @@ const ph = ['8.20', '8.22', '8.19', '8.21', '8.20', '8.21'];
 describe('three systems of one site', () => {
   test('whose pH sinks in one night are one matter, which names the air of the room', async () => {
     const ids = await threeSystems('Air', 'ph', ph, ['7.85', '7.80', '7.90']);
-    const alerts = await sharedAlerts(ids, [ids[2] ?? ''], '2026-11-07T08:10:00Z');
+    const alerts = await sharedAlerts(ids, [ids[2] ?? ''], morning(7, 10));
     expect(alerts).toHaveLength(3);
     expect(alerts.filter(({ causeId }) => causeId === null)).toHaveLength(1);
     const { finding } = alerts[0] as { finding: Finding };
@@ -74,7 +81,7 @@ describe('three systems of one site', () => {
       await db.equipment.create({
         data: { systemId, kind: 'heater', name: 'Heater', circuitId: circuit.id },
       });
-    const [alert] = await sharedAlerts(ids, ids, '2026-11-07T08:10:00Z');
+    const [alert] = await sharedAlerts(ids, ids, morning(7, 10));
     expect(alert?.finding.why).toContain('All hang on the circuit B7');
   });
 
@@ -84,6 +91,6 @@ describe('three systems of one site', () => {
     ['Calm', ['8.20', '8.18', '8.22']],
   ])('are none where only two move, or not the same way: %s', async (name, last) => {
     const ids = await threeSystems(name, 'ph', ph, last);
-    expect(await sharedAlerts(ids, ids, '2026-11-07T08:10:00Z')).toEqual([]);
+    expect(await sharedAlerts(ids, ids, morning(7, 10))).toEqual([]);
   });
 });
