@@ -1,4 +1,4 @@
-import type { Finding } from '../../../alerts/finding.ts';
+import type { Evidence, Finding } from '../../../alerts/finding.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import type { Values } from '../../rule-definition/parameters.ts';
@@ -10,6 +10,7 @@ import { type Edges, nearestEdge } from '../levels/edges.ts';
 import { levelSinceLastEvent } from '../levels/last-event.ts';
 import { driftOf, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
+import { factsNow, probeBeyond } from '../levels/probe-now.ts';
 import { usualGap } from '../levels/spacing.ts';
 import { judgeReadings } from '../levels/trusted-readings.ts';
 import { study } from '../shared/words.ts';
@@ -75,16 +76,24 @@ export const outOfBand = defineRule({
   evaluate(facts, settings, now) {
     const values = settings();
     return watchedCodes(facts)
-      .map(
-        (code) =>
-          bandDoubt(facts, code) ??
-          judgeReadings(facts, code, (readings) => judge(facts, code, readings, values, now)),
-      )
+      .map((code) => bandDoubt(facts, code) ?? judgeNow(facts, code, values, now))
       .filter((finding): finding is Finding => finding !== null);
   },
 });
 
 type Settings = Values<typeof parameters>;
+
+/** By what is read, and by what a probe shows at this hour where that is beyond what stock bears. */
+function judgeNow(facts: SystemFacts, code: string, values: Settings, now: Date): Finding | null {
+  const shown = probeBeyond(facts, code, now);
+  const known = shown === null ? facts : factsNow(facts, code, shown);
+  const found = judgeReadings(known, code, (readings) => judge(known, code, readings, values, now));
+  if (found === null || shown === null) return found;
+  const ids = new Set(shown.readings.map(({ id }) => id));
+  const byProbe = (one: Evidence): Evidence =>
+    ids.has(one.id) ? { ...one, kind: 'probe', id: shown.kitId } : one;
+  return { ...found, evidence: found.evidence.map(byProbe) };
+}
 
 /** What has a band here, and what stock does not bear beyond known edges, band or none. */
 function watchedCodes({ kept, readings }: SystemFacts): string[] {

@@ -1,0 +1,58 @@
+import { dayOf } from '../../../science/numeric/time.ts';
+import { momentOfDay, type ProbeVote, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
+import { bearableLevels, hasBearableLevels } from './danger.ts';
+
+/** Values of a probe are of now for an hour, and two of them lie no further apart; days. Own choice. */
+const [fresh, together] = [1 / 24, 1.25 / 24];
+
+/** What a probe that has a vote shows now, two values running, where both are beyond what stock bears. */
+export interface ProbeNow {
+  kitId: string;
+  readings: readonly ReadingFact[];
+}
+
+/**
+ * The last two values of a probe that reports by itself, where both lie beyond what stock bears on one side: the middle of
+ * its day, by which levels are followed, would show that half a day later. Null where none does.
+ */
+export function probeBeyond(facts: SystemFacts, code: string, now: Date): ProbeNow | null {
+  if (!hasBearableLevels(code)) return null;
+  const { low, high } = bearableLevels(code);
+  for (const { trace, doubt } of facts.probeVotes) {
+    if (trace.code !== code || !trace.selfReporting || doubt !== null || trace.kitId === null) continue;
+    const two = trace.samples.slice(-2);
+    const [before, last] = two;
+    if (before === undefined || last === undefined) continue;
+    if (dayOf(now) - last.day > fresh || last.day - before.day > together) continue;
+    const beyond = two.every(({ value }) => value < low) || two.every(({ value }) => value > high);
+    if (beyond) return { kitId: trace.kitId, readings: two.map((one) => readingOf(facts, trace, one)) };
+  }
+  return null;
+}
+
+const readingOf = (
+  { systemId }: SystemFacts,
+  { methodId, kitId, u }: ProbeVote['trace'],
+  { day, value }: ProbeVote['trace']['samples'][number],
+): ReadingFact => ({
+  id: `${kitId} ${day}`,
+  systemId,
+  day,
+  at: momentOfDay(day).toISOString(),
+  value,
+  below: false,
+  u,
+  step: null,
+  trust: 'confirmed',
+  methodId,
+  probe: true,
+  kitId,
+  hand: '',
+});
+
+/** The facts with what the probe shows now among the readings, the newest of them. */
+export function factsNow(facts: SystemFacts, code: string, { readings }: ProbeNow): SystemFacts {
+  const [first] = readings;
+  const before = (facts.readings.get(code) ?? []).filter(({ day }) => day < (first?.day ?? Infinity));
+  return { ...facts, readings: new Map([...facts.readings, [code, [...before, ...readings]]]) };
+}
