@@ -1,226 +1,271 @@
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { isOpen } from '../../src/platform/web/access.ts';
+import type { Role } from '../../src/generated/prisma/enums.ts';
+import { subjects } from '../../src/journal/subjects.ts';
+import { isOpen, may } from '../../src/platform/web/access.ts';
 import { routeAccess } from '../../src/route-access.ts';
-import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
+import { siteThings } from '../../src/site-things.ts';
+import { type Hall, makeHall } from '../rounds/hall.ts';
+import { walk } from '../support/crawl.ts';
 import { type Route, routesOf } from '../support/routes.ts';
 import { type Answer, type Bench, startBench, type Visitor } from '../support/service.ts';
+import { fill, mark, type Things } from './far-site.ts';
 
 // Two sites in one database. Pages are about the first. Of the second nothing is shown and nothing changed, whoever asks
-// and however its things are named.
+// and however its things are named. With WALK=whole each route is tried with a thing of every kind in each part of its
+// address, in its query and in its body; else every kind is tried on some routes, and every route with some kinds.
+
+const isWhole = process.env.WALK === 'whole';
+
+const everyRole = ['reader', 'hand', 'manager', 'owner'] as const;
 
 let bench: Bench;
+let near: Hall;
 let far: Hall;
 /** What belongs to the second site, by kind. */
-let ids: Record<string, string>;
+let things: Things;
 /** Texts that stand nowhere but in the second site. */
 let marks: string[];
 let routes: Route[];
-
-/** Stands in every text that somebody typed at the second site. */
-const mark = 'Zzyx harbour';
+const people = {} as Record<Role, { visitor: Visitor; token: string }>;
 
 beforeAll(async () => {
   bench = await startBench({ watching: false });
-  await makeHall(bench);
+  near = await makeHall(bench);
   far = await makeHall(bench, { apart: true });
-  ids = await fill(far);
+  things = await fill(bench, far);
   const { db } = bench.service;
   const { name } = await db.system.findUniqueOrThrow({ where: { id: far.systemId } });
   const site = await db.site.findUniqueOrThrow({ where: { id: far.siteId } });
   marks = [mark, name, site.name, ...Object.values(far.lots).map(({ code }) => code)];
-  const open = new Set(
-    Object.entries(routeAccess)
-      .filter(([, access]) => isOpen(access))
-      .map(([route]) => shapeOf(route)),
-  );
-  routes = routesOf(bench.app).filter(({ method, url }) => !open.has(shapeOf(`${method} ${url}`)));
-});
+  const open = Object.entries(routeAccess).filter(([, access]) => isOpen(access));
+  const openShapes = new Set(open.map(([route]) => shapeOf(route)));
+  routes = routesOf(bench.app).filter(({ method, url }) => !openShapes.has(shapeOf(`${method} ${url}`)));
+  for (const role of everyRole) {
+    const visitor = await bench.as(role);
+    // Owners see to every site; the others belong to the first alone.
+    if (role !== 'owner')
+      await db.sitePerson.create({ data: { siteId: near.siteId, accountId: visitor.id, role } });
+    const body = (await visitor.get('/')).body;
+    people[role] = { visitor, token: /name="_csrf" value="([^"]+)"/.exec(body)?.[1] ?? '' };
+  }
+}, 120_000);
 
 afterAll(() => bench.close());
 
 const shapeOf = (name: string) => name.replace(/:\w+/g, ':');
 
-/** One thing of each kind at a site. */
-async function fill({ siteId, systemId, tankId, window, lots }: Hall): Promise<Record<string, string>> {
-  const { db } = bench.service;
-  const at = new Date('2026-11-24T07:00:00Z');
-  const idOf = async (row: Promise<{ id: string }>) => (await row).id;
-  const later = (hours: number) => new Date(at.getTime() + hours * 3_600_000);
-  const reading = { quantityCode: 'alkalinity', at, value: 8.1, uncertainty: 0.1 };
-  const alert = { rule: 'out-of-band', severity: 'now', worst: 1, openedAt: at, evaluatedAt: at } as const;
-  const plan = await planRound(bench, { siteId, systemId, tankId } as Hall, { name: `${mark} round` });
-  const slot = await db.slot.findFirstOrThrow({ where: { rackId: window } });
-  return {
-    system: systemId,
-    tank: tankId,
-    rack: window,
-    slot: slot.id,
-    lot: lots.A1.id,
-    code: lots.A1.code,
-    lamp: await idOf(db.lamp.create({ data: { tankId, name: `${mark} lamp`, litHours: 10, rampHours: 1 } })),
-    circuit: await idOf(db.circuit.create({ data: { siteId, name: `${mark} circuit` } })),
-    contact: await idOf(
-      db.contact.create({ data: { siteId, role: 'plumber', number: '555 0100', name: mark } }),
-    ),
-    equipment: await idOf(
-      db.equipment.create({ data: { systemId, kind: 'return_pump', name: `${mark} pump` } }),
-    ),
-    fault: await idOf(db.fault.create({ data: { systemId, seen: mark, notedAt: at } })),
-    event: await idOf(db.systemEvent.create({ data: { systemId, kind: 'power_cut', at, note: mark } })),
-    off: await idOf(
-      db.switchedOff.create({
-        data: {
-          ...{ systemId, thing: 'heating', what: mark, why: mark, offAt: at },
-          ...{ dueAt: later(1), lateAt: later(2) },
-        },
-      }),
-    ),
-    reading: await idOf(
-      db.reading.create({
-        data: { systemId, ...reading, enteredText: '8.1', enteredUnit: 'dKH', note: mark },
-      }),
-    ),
-    waterChange: await idOf(db.waterChange.create({ data: { systemId, at, volumeL: 100, note: mark } })),
-    dose: await idOf(db.dose.create({ data: { systemId, at, substance: mark, amount: 1, unit: 'g' } })),
-    feeding: await idOf(db.feeding.create({ data: { systemId, at, food: mark } })),
-    routine: await idOf(
-      db.routine.create({
-        data: {
-          systemId,
-          work: 'feeding',
-          detail: { food: mark },
-          everyDays: 1,
-          startsOn: new Date('2026-11-20'),
-        },
-      }),
-    ),
-    alert: await idOf(
-      db.alert.create({
-        data: {
-          ...alert,
-          ...{ systemId, subjectType: 'system', subjectId: systemId, title: mark, finding: {} },
-        },
-      }),
-    ),
-    hold: await idOf(
-      db.hold.create({ data: { lotId: lots.A1.id, pieces: 1, buyer: mark, until: new Date('2026-12-24') } }),
-    ),
-    condition: await idOf(
-      db.condition.create({ data: { lotId: lots.A1.id, at, state: 'paling', note: mark } }),
-    ),
-    emergency: await idOf(
-      db.emergency.create({
-        data: {
-          ...{ id: randomUUID(), siteId, event: 'power', title: mark, startedAt: at, createdAt: at },
-          systems: { create: { systemId } },
-        },
-      }),
-    ),
-    plan,
-    round: await begin(bench, { siteId } as Hall, plan, '2026-11-24'),
+/** Every role that may ask for a route, the lowest first. */
+function rolesFor({ method, url }: Route): Role[] {
+  const shape = shapeOf(`${method} ${url}`);
+  const access = Object.entries(routeAccess).find(([route]) => shapeOf(route) === shape)?.[1] ?? 'owner';
+  return everyRole.filter((role) => may(role, access));
+}
+
+/** What of the second site an answer says, but for the text that was sent. */
+const leaks = (answer: Answer, sent: string) =>
+  marks.filter((text) => text !== sent && answer.body.includes(text));
+
+/** The address of a route with an id in its first part, second part and so on, and things of this site in the others. */
+function addressesWith(url: string, id: string): string[] {
+  const here: Record<string, string> = {
+    ...{ rackId: near.window, lotId: near.lots.A1.id, systemId: near.systemId, day: '2026-11-24' },
+    ...{ figure: 'par', rule: 'out-of-band', name: 'far', code: near.lots.A1.code },
   };
+  const parts = url.match(/:\w+/g) ?? [];
+  return parts.map((_, tried) => {
+    let place = -1;
+    return url.replace(/:(\w+)/g, (_part, name: string) => {
+      place += 1;
+      return place === tried ? id : (here[name] ?? near.systemId);
+    });
+  });
 }
 
-/**
- * Pages that are about the whole farm: the names of the sites that somebody belongs to, what was done anywhere, and where
- * a limit or a letter can hold.
- */
-const wholeFarm = new Set(['/sites', '/journal', '/journal.csv', '/watch/limits', '/digest/receivers']);
+/** The ways in which a request can name a thing, each as the fields of a form or of JSON. */
+const shapes: readonly ((kind: string, id: string) => Record<string, unknown>)[] = [
+  (kind, id) => ({ [kind]: id }),
+  (kind, id) => ({ [`${kind}Id`]: id }),
+  (kind, id) => ({ where: `${kind}:${id}` }),
+  (_, id) => ({ lots: `${near.lots.A1.id},${id}` }),
+  (kind, id) => ({ [`${kind}-${id}`]: 'on' }),
+];
 
-const leaks = (answer: Answer) => marks.filter((text) => answer.body.includes(text));
-
-/** A token for the forms of somebody who is signed in. */
-async function tokenOf(visitor: Visitor): Promise<string> {
-  return /name="_csrf" value="([^"]+)"/.exec((await visitor.get('/')).body)?.[1] ?? '';
+async function ask(role: Role, { method, url }: Route, fields: object | null, asJson = false) {
+  const { visitor, token } = people[role];
+  if (method === 'GET') return visitor.get(url);
+  if (method === 'PUT') {
+    const headers = { 'content-type': 'image/jpeg', 'x-csrf-token': token };
+    return visitor.put(url, Buffer.from('x'), headers);
+  }
+  if (asJson) return visitor.send(url, { list: [fields] }, { 'x-csrf-token': token });
+  return visitor.post(url, { _csrf: token, ...fields });
 }
 
-const ask = (visitor: Visitor, method: string, url: string, form: object): Promise<Answer> =>
-  method === 'GET'
-    ? visitor.get(url)
-    : method === 'PUT'
-      ? visitor.put(url, Buffer.from('x'), { 'content-type': 'image/jpeg' })
-      : visitor.post(url, { ...form });
+/** A fingerprint of every table but those of sessions, of tries, and of when an access key was used. */
+async function fingerprints(): Promise<Record<string, string>> {
+  const { rows: tables } = await bench.service.pool.query<{ name: string }>(
+    `SELECT table_name AS name FROM information_schema.tables
+      WHERE table_schema = 'public' AND table_type = 'BASE TABLE' AND table_name NOT IN ('session', 'wrong_try', 'access_key')`,
+  );
+  const prints = tables.map(async ({ name }) => {
+    const text = `SELECT md5(coalesce(string_agg(it::text, ' ' ORDER BY it::text), '')) AS print FROM "${name}" AS it`;
+    return [name, (await bench.service.pool.query<{ print: string }>(text)).rows[0]?.print ?? ''];
+  });
+  return Object.fromEntries(await Promise.all(prints));
+}
 
-/** Of the kinds of things, every sixth (or twelfth) is tried in each address, another one in the next. */
-const triedAs = { owner: 6, manager: 12, hand: 12 } as const;
+test('one thing of each kind stands at the second site', async () => {
+  const tables = new Set([...siteThings.elsewhere.matchAll(/FROM (\w+)/g)].map(([, table]) => table ?? ''));
+  const ids = Object.values(things);
+  const missing: string[] = [];
+  for (const table of tables) {
+    const { rowCount } = await bench.service.pool.query(
+      `SELECT FROM ${table} WHERE id::text = ANY ($1::text[])`,
+      [ids],
+    );
+    if (rowCount === 0) missing.push(table);
+  }
+  expect(missing).toEqual([]);
+});
+
+/** What an owner is told of all sites: their names, and who belongs to which. */
+const ofEverySite = /^\/(sites|people)/;
 
 describe('what belongs to another site', () => {
-  test.each(['owner', 'manager', 'hand'] as const)(
-    'is not there for the %s, whichever address names it',
+  let before: Record<string, string>;
+  beforeAll(async () => {
+    before = await fingerprints();
+  });
+
+  test.each(everyRole)(
+    'is not there in any address for the lowest role that may ask, the %s',
     async (role) => {
-      const visitor = await bench.as(role);
-      const _csrf = await tokenOf(visitor);
       const wrong: string[] = [];
       let tried = 0;
-      for (const [n, { method, url }] of routes.filter((route) => route.url.includes(':')).entries()) {
-        for (const [k, [kind, id]] of Object.entries(ids).entries()) {
-          if ((n + k) % triedAs[role] !== 0) continue;
-          const answer = await ask(visitor, method, url.replace(/:\w+/g, id), { _csrf });
-          tried += 1;
-          const said = leaks(answer).filter((text) => text !== id);
-          if (![403, 404].includes(answer.status) || said.length > 0)
-            wrong.push(`${method} ${url} with a ${kind}: ${answer.status} ${said}`);
-        }
-      }
-      expect(tried).toBeGreaterThan(200);
+      let turn = 0;
+      for (const route of routes.filter((one) => one.url.includes(':') && rolesFor(one)[0] === role))
+        for (const [kind, id] of Object.entries(things))
+          for (const url of addressesWith(route.url, id)) {
+            turn += 1;
+            if (!isWhole && turn % 6 !== 0) continue;
+            const answer = await ask(role, { ...route, url }, {});
+            tried += 1;
+            const said = leaks(answer, id);
+            if (answer.status !== 404 || said.length > 0)
+              wrong.push(`${route.method} ${url} with a ${kind}: ${answer.status} ${said}`);
+          }
       expect(wrong).toEqual([]);
+      if (role === 'hand' || role === 'manager') expect(tried).toBeGreaterThan(200);
     },
-    300_000,
+    600_000,
   );
 
-  test('is not there where a query names it', async () => {
-    const owner = await bench.as('owner');
+  test('is not there where a query names it, whatever the field is called', async () => {
     const wrong: string[] = [];
-    for (const { method, url } of routes.filter(
-      (route) => route.method === 'GET' && !route.url.includes(':'),
-    ))
-      for (const kind of ['system', 'lot', 'code']) {
-        const name = kind === 'code' ? 'lot' : kind;
-        const answer = await owner.get(`${url}?${name}=${ids[kind]}&lots=${ids.lot},${ids.lot}`);
-        // Problem details say the address that was asked for.
-        const said = leaks(answer).filter((text) => text !== ids[kind]);
+    let turn = 0;
+    for (const route of routes.filter(({ method, url }) => method === 'GET' && !url.includes(':')))
+      for (const [kind, id] of Object.entries(things)) {
+        turn += 1;
+        if (!isWhole && turn % 11 !== 0) continue;
+        const role = rolesFor(route).at(turn % rolesFor(route).length) ?? 'owner';
+        const fields = (shapes[Math.floor(turn / 11) % shapes.length] ?? shapes[0])?.(kind, id) ?? {};
+        // A code is read where it stands alone or in a list.
+        const named = kind === 'code' ? { lot: id } : fields;
+        const url = `${route.url}?${new URLSearchParams(named as Record<string, string>)}`;
+        const answer = await ask(role, { ...route, url }, null);
+        const said = leaks(answer, id);
         if (answer.status !== 404 || said.length > 0)
-          wrong.push(`${method} ${url}?${kind}: ${answer.status}`);
+          wrong.push(`${url} (${kind}): ${answer.status} ${said}`);
       }
     expect(wrong).toEqual([]);
-  }, 120_000);
+  }, 600_000);
 
-  test('is not taken where a form or JSON names it, and nothing of it changes', async () => {
-    const owner = await bench.as('owner');
-    const _csrf = await tokenOf(owner);
+  test('is not taken where a form or JSON names it, whatever the field is called', async () => {
     const wrong: string[] = [];
-    const fields = Object.fromEntries(
-      Object.entries(ids).flatMap(([kind, id]) => [
-        [kind, id],
-        [`${kind}Id`, id],
-      ]),
-    );
-    for (const { url } of routes.filter((route) => route.method === 'POST' && !route.url.includes(':'))) {
-      const answers = [
-        await owner.post(url, { _csrf, ...fields }),
-        await owner.send(url, { list: [fields] }),
-      ];
-      for (const answer of answers)
-        if (answer.status < 400 || leaks(answer).length > 0) wrong.push(`${url}: ${answer.status}`);
-    }
+    let turn = 0;
+    for (const route of routes.filter(({ method }) => method === 'POST'))
+      for (const [kind, id] of Object.entries(things)) {
+        turn += 1;
+        if (!isWhole && turn % 17 !== 0) continue;
+        const role = rolesFor(route).at(turn % rolesFor(route).length) ?? 'owner';
+        const fields = (shapes[Math.floor(turn / 17) % shapes.length] ?? shapes[0])?.(kind, id) ?? {};
+        const named = kind === 'code' ? { lot: id } : fields;
+        const [url = route.url] = addressesWith(route.url, near.systemId);
+        const answer = await ask(role, { ...route, url }, named, turn % 2 === 0);
+        const said = leaks(answer, id);
+        if (![404, 422].includes(answer.status) || said.length > 0)
+          wrong.push(`${route.method} ${url} ${JSON.stringify(named)}: ${answer.status} ${said}`);
+      }
     expect(wrong).toEqual([]);
-  }, 120_000);
+  }, 600_000);
 
-  test.each(['owner', 'manager', 'hand'] as const)('stands on no list that the %s sees', async (role) => {
-    const visitor = await bench.as(role);
-    const wrong: string[] = [];
-    for (const { method, url } of routes) {
-      if (method !== 'GET' || url.includes(':') || wholeFarm.has(url)) continue;
-      const answer = await visitor.get(url);
-      if (leaks(answer).length > 0) wrong.push(`${url}: ${leaks(answer)}`);
-    }
-    expect(wrong).toEqual([]);
+  test('is not taken from an instrument', async () => {
+    const { visitor, token } = people.owner;
+    const { body } = await visitor.post('/people/keys', { _csrf: token, name: 'Controller' });
+    const [key = 'no key'] = /ew_[\w-]{43}/.exec(body) ?? [];
+    before = await fingerprints();
+    const post = (url: string, payload: object) =>
+      bench.app.inject({
+        ...{ method: 'POST', url, payload },
+        headers: { authorization: `Bearer ${key}`, 'idempotency-key': randomUUID() },
+      });
+    const at = '2026-11-24T07:30:00Z';
+    const reading = { systemId: far.systemId, quantity: 'alkalinity', value: '8.1', at };
+    const answers = [
+      await post('/api/readings', reading),
+      await post('/api/readings/batches', { readings: [reading] }),
+      await post('/api/doses', { systemId: far.systemId, at, substance: 'x', amount: 1, unit: 'g' }),
+    ];
+    expect(answers.map(({ statusCode }) => statusCode)).toEqual([422, 422, 422]);
   });
+
+  test('was left as it was by all of this, and so was everything else', async () => {
+    const after = await fingerprints();
+    expect(Object.keys(after).filter((table) => after[table] !== before[table])).toEqual([]);
+  });
+
+  test.each(everyRole)(
+    'stands on no page that the %s comes to by a link, and on no list',
+    async (role) => {
+      const wrong: string[] = [];
+      const lists = routes
+        .filter(
+          (route) => route.method === 'GET' && !route.url.includes(':') && rolesFor(route).includes(role),
+        )
+        .map(({ url }) => url);
+      await walk(people[role].visitor, ['/', ...lists], ({ path, status, body }) => {
+        if (role === 'owner' && ofEverySite.test(path)) return;
+        const said = marks.filter((text) => body.includes(text));
+        if (said.length > 0 || status >= 500) wrong.push(`${path}: ${status} ${said}`);
+      });
+      expect(wrong).toEqual([]);
+    },
+    600_000,
+  );
 
   test('does not stand in the way of what is of this site', async () => {
-    const hand = await bench.as('hand');
-    const near = await bench.service.db.system.findFirstOrThrow({ where: { siteId: { not: far.siteId } } });
-    expect((await hand.get(`/water/systems/${near.id}`)).status).toBe(200);
+    expect((await people.hand.visitor.get(`/water/systems/${near.systemId}`)).status).toBe(200);
   });
+});
+
+/** Nouns of the journal that are the whole farm's, so that every site is told of them. */
+const ofTheFarm = new Set(
+  'access_key account backup check_reading digest_receiver kind kit kit_pair label_sheet method tablet'.split(
+    ' ',
+  ),
+);
+
+test('a line of the journal is of the site of what it is about', async () => {
+  const { rows } = await bench.service.pool.query<{ noun: string; found: boolean }>(
+    `SELECT noun, coalesce(bool_or(site_of(noun, id) = $3), false) AS found
+       FROM unnest($1::text[]) AS noun, unnest($2::uuid[]) AS id GROUP BY noun`,
+    [
+      Object.keys(subjects),
+      [...Object.values(things).filter((id) => id.length === 36), far.siteId],
+      far.siteId,
+    ],
+  );
+  const unknown = rows.filter(({ noun, found }) => found !== !ofTheFarm.has(noun)).map(({ noun }) => noun);
+  expect(unknown).toEqual([]);
 });

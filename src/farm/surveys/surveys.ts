@@ -131,14 +131,18 @@ export async function findSurvey(db: Reader, rackId: string, id: string): Promis
   return survey;
 }
 
-/** The survey entered last anywhere on the farm, for the meter it was made with. */
-export function lastEnteredSurvey(db: Reader): Promise<LightSurvey | null> {
-  return db.lightSurvey.findFirst({ where: { voidedAt: null }, orderBy: { createdAt: 'desc' } });
+const atSite = (siteId: string) => ({ rack: { tank: { system: { siteId } } } });
+
+/** The survey entered last anywhere at the site, for the meter it was made with. */
+export function lastEnteredSurvey(db: Reader, siteId: string): Promise<LightSurvey | null> {
+  const where = { voidedAt: null, ...atSite(siteId) };
+  return db.lightSurvey.findFirst({ where, orderBy: { createdAt: 'desc' } });
 }
 
-/** The names of all meters that surveys were made with. */
-export async function listMeters(db: Reader): Promise<string[]> {
-  const meters = await db.lightSurvey.groupBy({ by: ['meter'], orderBy: { meter: 'asc' } });
+/** The names of all meters that surveys of the site were made with. */
+export async function listMeters(db: Reader, siteId: string): Promise<string[]> {
+  const where = atSite(siteId);
+  const meters = await db.lightSurvey.groupBy({ by: ['meter'], where, orderBy: { meter: 'asc' } });
   return meters.map((one) => one.meter);
 }
 

@@ -54,10 +54,10 @@ async function showSurveys(service: Service, request: FastifyRequest, reply: Fas
   return showPage(service, request, reply, 'racks/surveys', data, { title, area: 'racks' });
 }
 
-/** The meter as it was last time anywhere on the farm, and the setting in force. */
-async function lastMeter(service: Service, rack: Rack) {
+/** The meter as it was last time anywhere at the site, and the setting in force. */
+async function lastMeter(service: Service, siteId: string, rack: Rack) {
   const [last, lamp] = await Promise.all([
-    lastEnteredSurvey(service.db),
+    lastEnteredSurvey(service.db, siteId),
     rack.lamp === null ? null : findLamp(service.db, rack.lamp.id),
   ]);
   const meter = last === null ? { meter: '', immersionFactor: '', shown: '' } : meterOf(last);
@@ -73,8 +73,8 @@ const meterOf = (last: { meter: string; immersionFactor: number; factorInMeter: 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const rack = await rackOf(service, request);
   const [{ meter, percent, lamp }, meters, slots] = await Promise.all([
-    lastMeter(service, rack),
-    listMeters(service.db),
+    lastMeter(service, request.site.id, rack),
+    listMeters(service.db, request.site.id),
     slotOccupancy(service.pool, [rack.id], service.now()),
   ]);
   const measuredAt = inputMoment(service.now(), request.site.timeZone);
