@@ -1,6 +1,7 @@
 // The steps when something is wrong: what is tapped is kept on this device first, then sent; without a network the steps
 // go on from the copy of their page.
 import { uuidv7 } from 'uuidv7';
+import { listRefused } from './emergency/refused-list.ts';
 import { sendAll } from './emergency/sender.ts';
 import {
   isToBeSent,
@@ -32,7 +33,11 @@ function sayUnsent(): void {
   line.textContent =
     why === undefined
       ? 'No network. Your ticks are kept on this device with their times, and sent when the network is back.'
-      : `Not taken by the service: ${why}`;
+      : 'Not all was taken by the service. Send it again, change it, or put it aside.';
+  listRefused(() => {
+    sayUnsent();
+    void sendAll().then(sayUnsent);
+  });
 }
 
 /** Those that run on this device alone, on the first page. */

@@ -81,7 +81,16 @@ class Tablet implements EntryLog {
   async photo(lotId: string, entryId: string | null, label: string, file: Blob): Promise<boolean> {
     const image = await shrink(file);
     const takenAt = new Date().toISOString();
-    const photo = { id: uuidv7(), roundId: this.#roundId, lotId, entryId, label, takenAt, image };
+    const photo = {
+      id: uuidv7(),
+      roundId: this.#roundId,
+      lotId,
+      entryId,
+      label,
+      takenAt,
+      notedBy: this.#personId,
+      image,
+    };
     try {
       await this.#store.addPhoto({ ...photo, standing: 'waiting', why: '' });
       this.#full = false;

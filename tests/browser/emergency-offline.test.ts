@@ -129,6 +129,44 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await shoot(page, `${size}-record`);
   });
 
+  test('a note that is not taken can be read, changed and sent, or put aside', async () => {
+    await device.setOffline(true);
+    await page.getByRole('link', { name: 'Something is wrong' }).tap();
+    await page.locator('.wrong-groups').getByRole('link', { name: 'The power is out' }).tap();
+    await page.getByRole('button', { name: 'All of them' }).tap();
+    await page.getByRole('heading', { name: 'Get a torch' }).waitFor();
+    // Two notes that are longer than the service takes.
+    await page.evaluate((at) => {
+      const place = 'evenwater-emergencies';
+      const kept = JSON.parse(localStorage.getItem(place) ?? '[]') as { entries: object[] }[];
+      const note = { kind: 'note', step: '', at, notedBy: null };
+      const texts = [`Pump 2 hums ${'x'.repeat(600)}`, `Nothing more ${'y'.repeat(600)}`];
+      for (const text of texts) kept.at(-1)?.entries.push({ ...note, id: crypto.randomUUID(), text });
+      localStorage.setItem(place, JSON.stringify(kept));
+    }, new Date().toISOString());
+    await device.setOffline(false);
+    await page.waitForURL(/\/emergencies\/[0-9a-f-]{36}$/, { timeout: 15_000 });
+    const rows = page.locator('[data-refused-notes] li');
+    await rows.nth(1).waitFor();
+    expect(await rows.first().textContent()).toContain('At most 500 characters.');
+    await shoot(page, `${size}-not-taken`);
+    await expectNoSideways(page);
+    await expectNoAxeViolations(page);
+    await rows.first().getByText('Change it').tap();
+    await rows.first().getByLabel('Note').fill('Pump 2 hums');
+    await rows.first().getByRole('button', { name: 'Send it changed' }).tap();
+    await expect
+      .poll(() => bench.service.db.emergencyEntry.count({ where: { text: 'Pump 2 hums' } }))
+      .toBeGreaterThan(0);
+    await page.reload();
+    await rows.first().getByRole('button', { name: 'Put it aside' }).tap();
+    await page.locator('[data-refused-notes]').waitFor({ state: 'hidden' });
+    await page.reload();
+    await page.getByRole('heading', { name: 'What was done' }).waitFor();
+    expect(await page.locator('[data-unsent]').isVisible()).toBe(false);
+    expect(await rows.count()).toBe(0);
+  });
+
   test('only the system that was chosen shows its numbers', async () => {
     await device.setOffline(true);
     await page.getByRole('link', { name: 'Something is wrong' }).tap();

@@ -1,6 +1,15 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import { answered, isToBeSent, waits, whyRefused } from '../../src/browser/emergency/store.ts';
+import {
+  answered,
+  changed,
+  isToBeSent,
+  putAside,
+  sentAgain,
+  unsent,
+  waits,
+  whyRefused,
+} from '../../src/browser/emergency/store.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
 
@@ -366,7 +375,17 @@ describe('a tablet that was without a network', () => {
     const one = { id: 'e', event: 'power', systemIds: [], startedAt: entry.at, startedBy: null };
     const whole = { ...one, entries: kept, known: true, refused: '' };
     expect([isToBeSent(whole), whyRefused(whole)]).toEqual([true, 'Enter the note.']);
-    expect(isToBeSent({ ...whole, entries: kept.slice(0, 2) })).toBe(false);
+    const done = { ...whole, entries: kept.slice(0, 2) };
+    expect(isToBeSent(done)).toBe(false);
+    // What was refused can be sent again, sent with other words under a new id, or put aside.
+    expect(isToBeSent(sentAgain(done, 'b'))).toBe(true);
+    const other = changed(done, 'b', { text: 'The pump hums' });
+    expect(isToBeSent(other)).toBe(true);
+    expect(other.entries[1]).toMatchObject({ text: 'The pump hums', at: done.entries[1]?.at });
+    expect(other.entries[1]?.id).not.toBe('b');
+    const aside = putAside(done, 'b', '2026-11-24T08:10:00Z');
+    expect([isToBeSent(aside), unsent(aside), whyRefused(aside)]).toEqual([false, false, '']);
+    expect(aside.entries).toHaveLength(2);
   });
 
   test('whose clock is an hour ahead is put right', async () => {

@@ -1,3 +1,5 @@
+import { uuidv7 } from 'uuidv7';
+
 /** One entry as it was tapped; `sentAt` once the service has it. */
 export interface KeptEntry {
   id: string;
@@ -14,6 +16,8 @@ export interface KeptEntry {
   sentAt?: string;
   /** Why the service did not take it. It stays on this device. */
   refused?: string;
+  /** When somebody put a refused one aside: it is not sent and not told of any more. */
+  aside?: string;
 }
 
 /** One emergency as this device knows it. */
@@ -28,6 +32,8 @@ export interface KeptEmergency {
   known: boolean;
   /** Why the service does not take it; empty where it does. */
   refused: string;
+  /** When somebody put a refused one aside. */
+  aside?: string;
 }
 
 const place = 'evenwater-emergencies';
@@ -50,12 +56,13 @@ const lastTime = ({ entries, startedAt }: KeptEmergency) => entries.at(-1)?.at ?
 export const waits = ({ sentAt, refused }: KeptEntry) => sentAt === undefined && refused === undefined;
 
 /** Whether something of it is on this device alone. */
-export const unsent = ({ known, entries }: KeptEmergency) =>
-  !known || entries.some(({ sentAt }) => sentAt === undefined);
+export const unsent = ({ known, aside, entries }: KeptEmergency) =>
+  aside === undefined &&
+  (!known || entries.some((entry) => entry.sentAt === undefined && entry.aside === undefined));
 
 /** Whether something of it is to be sent. */
 export const isToBeSent = (one: KeptEmergency) =>
-  one.refused === '' && (!one.known || one.entries.some(waits));
+  one.refused === '' && one.aside === undefined && (!one.known || one.entries.some(waits));
 
 /** What became of an entry, as the service says. */
 export interface EntryAnswer {
@@ -80,10 +87,34 @@ export function answered(
   });
 }
 
+/** Whether the service refused an entry and nobody has put it aside. */
+export const isSetBack = ({ refused, aside }: KeptEntry) => refused !== undefined && aside === undefined;
+
+const withEntry = (one: KeptEmergency, id: string, to: (entry: KeptEntry) => KeptEntry): KeptEmergency => ({
+  ...one,
+  entries: one.entries.map((entry) => (entry.id === id ? to(entry) : entry)),
+});
+
+/** With a refused entry to be sent again as it is. */
+export const sentAgain = (one: KeptEmergency, id: string): KeptEmergency =>
+  withEntry(one, id, ({ refused: _, ...entry }) => entry);
+
+/** With a refused entry changed. It is a new entry: the service never mistakes it for the old one. */
+export const changed = (
+  one: KeptEmergency,
+  id: string,
+  fields: { text: string; minutes?: string },
+): KeptEmergency => withEntry(one, id, ({ refused: _, ...entry }) => ({ ...entry, ...fields, id: uuidv7() }));
+
+/** With a refused entry put aside. */
+export const putAside = (one: KeptEmergency, id: string, aside: string): KeptEmergency =>
+  withEntry(one, id, (entry) => ({ ...entry, aside }));
+
 /** Why something of it was not taken; empty where nothing was refused. */
 export const whyRefused = ({ refused, entries }: KeptEmergency): string =>
   refused ||
   entries
+    .filter(isSetBack)
     .map((entry) => entry.refused ?? '')
     .filter(Boolean)
     .join(' ');

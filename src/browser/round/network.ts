@@ -69,9 +69,14 @@ export const network: Network = {
     const sent = await ask(`/api/rounds/${roundId}/entries`, { method: 'POST', headers, body });
     return sent.ok ? { ok: true, value: (sent.value as { entries: EntryAnswer[] }).entries } : sent;
   },
-  photo(csrf, { id, lotId, entryId, takenAt, image }) {
+  photo(csrf, { id, lotId, entryId, takenAt, notedBy = '', image }) {
     const headers = writing(csrf, image.type || 'image/jpeg');
-    const where = new URLSearchParams({ lotId, takenAt, ...(entryId === null ? {} : { entryId }) });
+    const where = new URLSearchParams({
+      lotId,
+      takenAt,
+      ...(entryId === null ? {} : { entryId }),
+      ...(notedBy === '' ? {} : { notedBy }),
+    });
     return ask(`/api/photos/${id}?${where}`, { method: 'PUT', headers, body: image }, photoPatience);
   },
 };

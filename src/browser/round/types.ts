@@ -58,6 +58,8 @@ export interface QueuedPhoto {
   /** The entry it belongs to, which is sent before it; null where it shows a lot of which nothing was noted. */
   entryId: string | null;
   takenAt: string;
+  /** Who took it; not known of photos that an older version kept. */
+  notedBy?: string;
   /** "R46-TKR, B7". */
   label: string;
   standing: 'waiting' | 'refused';
