@@ -1,8 +1,7 @@
 // npm start: the service for a real farm.
-import { loadCare } from '../seed/care.ts';
 import { readConfig, shownConfig } from './platform/config.ts';
 import { readyWords } from './ready-words.ts';
-import { start, stopOnSignal } from './start.ts';
+import { answerWhileStarting } from './starting.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 
@@ -11,7 +10,13 @@ try {
   const quiet = process.stdout.isTTY ? { LOG_LEVEL: 'warn' } : {};
   const config = readConfig({ ...quiet, ...process.env });
   if (process.stdout.isTTY) say('Starting Evenwater ...');
-  const starting = start(config, async ({ pool }) => void (await loadCare(pool)));
+  const door = await answerWhileStarting(config);
+  // The rest of the program is read afterwards: that alone takes seconds on a busy machine.
+  const [{ start, stopOnSignal }, { loadCare }] = await Promise.all([
+    import('./start.ts'),
+    import('../seed/care.ts'),
+  ]);
+  const starting = start(config, async ({ pool }) => void (await loadCare(pool)), door);
   stopOnSignal(starting);
   const { service, address } = await starting;
   service.log.info({ settings: shownConfig(config), address }, 'Evenwater is ready');

@@ -1,12 +1,12 @@
 import { fileURLToPath } from 'node:url';
 import type { FastifyInstance } from 'fastify';
-import { buildApp } from './app.ts';
 import type { Config } from './platform/config.ts';
 import { type Database, openDatabase } from './platform/database.ts';
 import { startJobs } from './platform/jobs.ts';
 import { openLog } from './platform/log.ts';
 import type { Service } from './platform/service.ts';
 import { loadViews } from './platform/views.ts';
+import type { Starting } from './starting.ts';
 
 /** A running service. */
 export interface Running {
@@ -64,9 +64,16 @@ export async function assemble(
 /**
  * Starts the service: database, migrations, `prepare` (the care library, or the demo farm), jobs, web.
  * Stopping it ends open requests, then jobs, then the database.
+ * @param starting what answers in the service's place until then
  */
-export async function start(config: Config, prepare: (service: Service) => Promise<void>): Promise<Running> {
+export async function start(
+  config: Config,
+  prepare: (service: Service) => Promise<void>,
+  starting: Starting | null = null,
+): Promise<Running> {
   const log = openLog(config);
+  // The program is read while the database starts.
+  const program = import('./app.ts');
   const database = await openDatabase(config, (sentence) => log.warn(sentence));
   // What was started is stopped in turn, the latest first: at the end, or where the start fails on its way.
   const started: (() => Promise<unknown>)[] = [() => database.close()];
@@ -77,10 +84,15 @@ export async function start(config: Config, prepare: (service: Service) => Promi
     const service = await assemble(config, database);
     started.push(() => service.jobs.stop());
     await prepare(service);
+    const { buildApp } = await program;
     const app = await buildApp(service);
     started.push(() => app.close());
-    return { service, app, address: await listen(app, config), stop };
+    await app.ready();
+    await starting?.end();
+    const place = starting === null ? config : { ...config, HOST: starting.host, PORT: starting.port };
+    return { service, app, address: await listen(app, place), stop };
   } catch (error) {
+    await starting?.end();
     await stop();
     throw error;
   }

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { Refusal } from '../platform/refusal.ts';
+import { seenIn, seenOf } from '../platform/seen.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
 import { checked } from '../platform/web/json.ts';
@@ -7,7 +8,15 @@ import { showPage } from '../platform/web/pages.ts';
 import { pathId, tabletCookie } from '../platform/web/requests.ts';
 import { dayMs } from '../science/numeric/time.ts';
 import { tabletSchema } from './tablets.schema.ts';
-import { changeTablet, endTablet, enrolTablet, findTablet, listHands, listTablets } from './tablets.ts';
+import {
+  changeTablet,
+  endTablet,
+  enrolTablet,
+  findTablet,
+  listHands,
+  listTablets,
+  tabletSeen,
+} from './tablets.ts';
 
 /** Tablets: enrolling the one in hand, who may use which, taking one away. */
 export function tabletPages(app: FastifyInstance, service: Service): void {
@@ -72,7 +81,13 @@ async function showTablet(
   const [tablet, hands] = await Promise.all([findTablet(service.db, idOf(request)), listHands(service.db)]);
   const { name, idleMin, people } = tablet;
   const form = refused ?? freshForm({ name, idleMin });
-  const data = { tablet, hands: ticked(hands, refused?.typed.people ?? people.map(({ id }) => id)) };
+  const users = people.map((one) => one.name).join(', ') || 'nobody';
+  const data = {
+    tablet,
+    seen: seenOf(tabletSeen(tablet)),
+    theirs: reply.statusCode === 409 ? `${name}, ${idleMin} minutes, used by ${users}` : '',
+    hands: ticked(hands, refused?.typed.people ?? people.map(({ id }) => id)),
+  };
   return showPage(service, request, reply, 'people/tablet', data, { title: name, form });
 }
 
@@ -80,7 +95,7 @@ async function postChange(service: Service, request: FastifyRequest, reply: Fast
   const id = idOf(request);
   return submit(request, reply, {
     schema: tabletSchema,
-    act: (work, value) => changeTablet(work, id, value),
+    act: (work, value) => changeTablet(work, id, value, seenIn(request.body)),
     done: (_, { name }) => ({ to: '/people/tablets', notice: `${name} is changed.` }),
     again: (form) => showTablet(service, request, reply, form),
   });

@@ -1,6 +1,8 @@
 import { createHash, randomBytes } from 'node:crypto';
+import type { FastifyRequest } from 'fastify';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
+import { holdToSeen } from '../platform/seen.ts';
 import type { Reader } from '../platform/service.ts';
 import { endTabletSessions } from '../platform/web/sessions.ts';
 import type { TabletInput } from './tablets.schema.ts';
@@ -62,6 +64,18 @@ export async function findTablet(db: Reader, id: string): Promise<Tablet> {
   return tabletOf(row);
 }
 
+/**
+ * Who else signs in on the enrolled tablet that asks, also those who cannot at the moment: what one of them noted before
+ * somebody else took over stays theirs. Empty on any other device.
+ */
+export async function sharedWith(db: Reader, request: FastifyRequest): Promise<Set<string>> {
+  const tablet = request.session?.get('tablet');
+  if (tablet === undefined) return new Set();
+  const where = { tabletId: tablet.id };
+  const rows = await db.tabletPerson.findMany({ where, select: { accountId: true } });
+  return new Set(rows.map(({ accountId }) => accountId));
+}
+
 /** The tablet that holds a secret; null for one that is unknown or was removed. */
 export async function tabletBySecret(db: Reader, secret: string): Promise<Tablet | null> {
   const row = await db.tablet.findUnique({ where: { hash: hashOf(secret) }, include: withPeople });
@@ -96,10 +110,21 @@ async function namesOfHands(work: Work, ids: readonly string[]): Promise<string[
   return hands.map(({ name }) => name);
 }
 
-/** Changes name, idle time or people. Whoever is at it signs in again, by the new rules. @throws Refusal 404, 409 */
-export async function changeTablet(work: Work, id: string, input: TabletInput): Promise<void> {
+/** A tablet's settings as a form's `seen` tells them apart. */
+export const tabletSeen = ({ name, idleMin, people }: Tablet): unknown => [
+  ...[name, idleMin],
+  people.map(({ id }) => id).toSorted(),
+];
+
+/**
+ * Changes name, idle time or people. Whoever is at it signs in again, by the new rules.
+ * @throws Refusal 404; 409 for a removed tablet or a stale edit
+ */
+export async function changeTablet(work: Work, id: string, input: TabletInput, seen = ''): Promise<void> {
+  await work.tx.$queryRaw`SELECT 1 FROM tablet WHERE id = ${id}::uuid FOR UPDATE`;
   const before = await findTablet(work.tx, id);
   if (before.endedAt !== null) throw isRemoved();
+  holdToSeen(seen, tabletSeen(before), 'this tablet');
   const names = await namesOfHands(work, input.people);
   const { name, idleMin, people } = input;
   await work.tx.tabletPerson.deleteMany({ where: { tabletId: id } });

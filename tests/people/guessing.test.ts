@@ -247,3 +247,113 @@ test('the network of an address: one of IPv4, the first 64 bits of IPv6', () => 
   expect(networkOf('2001:db8:1:2::9')).not.toBe(networkOf('2001:db8:1:3::9'));
   expect(networkOf('::1')).toBe('0:0:0:0');
 });
+
+describe('guessing on the page of forgotten passwords', () => {
+  /** Asks for a link through one of two instances that send mail. */
+  const sending: Bench[] = [];
+  beforeAll(async () => {
+    for (const _ of [1, 2])
+      sending.push(
+        await benchOn(connect(database.url, 4), {
+          care: false,
+          watching: false,
+          settings: { SMTP_URL: 'smtp://127.0.0.1:9', MAIL_FROM: 'a@example.org' },
+        }),
+      );
+  });
+  afterAll(async () => {
+    for (const bench of sending) await bench.close();
+  });
+
+  async function forgot(email: string, from: string, n: number) {
+    const { app } = sending[n % 2] as Bench;
+    for (const bench of sending) bench.at(new Date(time));
+    const { cookie, token } = await stranger(app);
+    const answer = await app.inject({
+      ...{ method: 'POST', url: '/forgotten', remoteAddress: from },
+      headers: { cookie, accept: 'text/html', 'content-type': 'application/x-www-form-urlencoded' },
+      payload: new URLSearchParams({ _csrf: token, email }).toString(),
+    });
+    return { status: answer.statusCode, body: answer.body, wait: answer.headers['retry-after'] };
+  }
+  const letters = async () =>
+    Number(
+      (await database.pool.query(`SELECT count(*) FROM pgboss.job WHERE data ? 'forgotten'`)).rows[0].count,
+    );
+
+  test('at one account from ever new addresses, few letters are asked for', async () => {
+    const { email } = await account('Often Forgotten');
+    const before = await letters();
+    const answers = await Promise.all(Array.from({ length: 40 }, (_, n) => forgot(email, address(n), n)));
+    expect(answers.filter(({ status }) => status === 200)).toHaveLength(5);
+    expect((await letters()) - before).toBe(5);
+  });
+
+  test('at invented addresses from one network it is bounded, and answered as a real one', async () => {
+    const { email } = await account('Real One');
+    const plain = (body: string, to: string) => body.replaceAll(to, 'x').replace(/value="[\w-]{36,}"/g, '');
+    const real = await forgot(email, '192.0.2.77', 0);
+    const none = await forgot('nobody@example.org', '192.0.2.78', 0);
+    expect([none.status, plain(none.body, 'nobody@example.org')]).toEqual([
+      real.status,
+      plain(real.body, email),
+    ]);
+    const answers = await Promise.all(
+      Array.from({ length: 60 }, (_, n) => forgot(`invented.${n}@example.org`, '203.0.113.5', n)),
+    );
+    expect(answers.filter(({ status }) => status === 200)).toHaveLength(30);
+  });
+
+  test('an invented link is told from a right one by nothing but that it is over, and trying is bounded', async () => {
+    const { app } = sending[0] as Bench;
+    const ask = (n: number) =>
+      ((sending[n % 2] as Bench).app ?? app).inject({
+        url: `/password/${'x'.repeat(42)}${n % 10}`,
+        remoteAddress: '203.0.113.9',
+        headers: { accept: 'text/html' },
+      });
+    const statuses = [];
+    for (let n = 0; n < 60; n++) statuses.push((await ask(n)).statusCode);
+    expect(new Set(statuses)).toEqual(new Set([410, 429]));
+    expect(statuses.filter((status) => status === 410).length).toBeLessThanOrEqual(30);
+  });
+});
+
+describe('guessing at a PIN', () => {
+  test('through two instances with one tablet’s cookie is bounded as through one', async () => {
+    const owner = await first().as('owner', 'Ines Pin');
+    const hands = await Promise.all(
+      ['One', 'Two'].map(async (name) => {
+        const form = { name: `Hand ${name}`, email: '', role: 'hand', password: '', pin: '8305' };
+        expect((await owner.post('/people', form)).status).toBe(303);
+        return (await first().service.db.account.findFirstOrThrow({ where: { name: form.name } })).id;
+      }),
+    );
+    const manager = await first().as('manager', 'Lena Pin');
+    const enrolled = await manager.post('/people/tablets', { name: 'Hall', idleMin: 15, people: hands });
+    const cookies = [enrolled.headers['set-cookie']].flat().map((one) => String(one).split(';')[0]);
+    const tablet = cookies.find((one) => one?.startsWith('evenwater-tablet=')) ?? '';
+    const tryPin = async (id: string | undefined, pin: string, n: number) => {
+      const { app } = benches[n % 2] as Bench;
+      const { cookie, token } = await stranger(app);
+      return app.inject({
+        ...{ method: 'POST', url: `/tablet/${id}`, remoteAddress: address(n) },
+        headers: {
+          cookie: `${cookie}; ${tablet}`,
+          accept: 'text/html',
+          'content-type': 'application/x-www-form-urlencoded',
+        },
+        payload: new URLSearchParams({ _csrf: token, pin }).toString(),
+      });
+    };
+    const answers = await Promise.all(
+      Array.from({ length: 50 }, (_, n) => tryPin(hands[0], String(1000 + n), n)),
+    );
+    const statuses = answers.map(({ statusCode }) => statusCode);
+    expect(statuses.filter((status) => status === 422)).toHaveLength(4);
+    expect(statuses.filter((status) => status === 429)).toHaveLength(46);
+    // Two devices with the one enrolment (a copied cookie) count together too; the other hand is let in.
+    expect((await tryPin(hands[0], '8305', 1)).statusCode).toBe(429);
+    expect((await tryPin(hands[1], '8305', 1)).statusCode).toBe(303);
+  });
+});

@@ -1,5 +1,7 @@
+import { randomUUID } from 'node:crypto';
+import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
-import { makeHall } from '../rounds/hall.ts';
+import { begin, type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { type Bench, benchNow, browse, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
@@ -7,10 +9,11 @@ let owner: Visitor;
 let manager: Visitor;
 let tomas: string;
 let ana: string;
+let hall: Hall;
 
 beforeAll(async () => {
   bench = await startBench({ watching: false });
-  await makeHall(bench);
+  hall = await makeHall(bench);
   owner = await bench.as('owner', 'Ines Varga');
   manager = await bench.as('manager', 'Lena Roth');
   tomas = await addHand('Tomas Brandt', '8305');
@@ -189,4 +192,94 @@ describe('a PIN alone', () => {
     expect(tries).toBeLessThan(45);
     expect(tries).toBeGreaterThan(20);
   }, 120_000);
+});
+
+describe('what was noted on a shared tablet without a network', () => {
+  const looked = (by: string, at: string, more: object = {}) => ({
+    ...{ id: randomUUID(), kind: 'condition', at, label: 'A1', notedBy: by },
+    ...{ lotId: hall.lots.A1.id, rackId: hall.window, state: 'paling', grade: 2, ...more },
+  });
+  const newRound = async () => begin(bench, hall, await planRound(bench, hall), '2026-11-24');
+  const at = '2026-11-24T07:30:00Z';
+  const account = (id: string) => bench.service.db.account.findUniqueOrThrow({ where: { id } });
+
+  test('stays its author’s when somebody else has taken over before it is sent', async () => {
+    const round = await newRound();
+    const tablet = await enrolled([tomas, ana]);
+    await takeOver(tablet, tomas, '8305');
+    const entry = looked(tomas, at, { note: 'white tips' });
+    const refused = looked(tomas, at, { state: 'no such state' });
+    await takeOver(tablet, ana, '9716');
+    const own = looked(ana, '2026-11-24T07:40:00Z');
+    const sent = await tablet.send(`/api/rounds/${round}/entries`, [entry, refused, own]);
+    expect(sent.json()).toMatchObject({
+      entries: [{ outcome: 'taken' }, { outcome: 'refused', held: true }, { outcome: 'taken' }],
+    });
+    const { db } = bench.service;
+    const entries = await db.roundEntry.findMany({ where: { roundId: round } });
+    const authors = Object.fromEntries(entries.map((one) => [one.id, one.accountId]));
+    expect(authors).toEqual({ [entry.id]: tomas, [refused.id]: tomas, [own.id]: ana });
+    expect(entries.find(({ id }) => id === entry.id)?.detail).toMatchObject({ sentBy: ana });
+    const conditions = await db.condition.findMany({ orderBy: { at: 'asc' } });
+    expect(conditions.map(({ accountId }) => accountId)).toEqual([tomas, ana]);
+    const lines = await db.journalLine.findMany({
+      where: { kind: 'condition.noted' },
+      orderBy: { id: 'asc' },
+    });
+    expect(lines.map(({ accountId }) => accountId)).toEqual([tomas, ana]);
+    // Sent again by whoever: it is there, and stays as it is.
+    await takeOver(tablet, tomas, '8305');
+    const again = await tablet.send(`/api/rounds/${round}/entries`, [entry, own]);
+    expect(again.json()).toMatchObject({ entries: [{ outcome: 'there' }, { outcome: 'there' }] });
+    expect(await db.condition.count()).toBe(2);
+  });
+
+  test('and so does a photo', async () => {
+    const tablet = await enrolled([tomas, ana]);
+    await takeOver(tablet, ana, '9716');
+    const picture = await sharp({ create: { width: 8, height: 8, channels: 3, background: 'red' } })
+      .jpeg()
+      .toBuffer();
+    const where = new URLSearchParams({ lotId: hall.lots.A1.id, takenAt: at, notedBy: tomas });
+    const id = randomUUID();
+    const sent = await tablet.put(`/api/photos/${id}?${where}`, picture, { 'content-type': 'image/jpeg' });
+    expect(sent.status, sent.body).toBe(200);
+    expect((await bench.service.db.photo.findUniqueOrThrow({ where: { id } })).accountId).toBe(tomas);
+  });
+
+  test('is nobody’s but the sender’s on a device that is not shared, with the name of who noted it', async () => {
+    const round = await newRound();
+    const entry = looked(tomas, at);
+    await manager.send(`/api/rounds/${round}/entries`, [entry]);
+    const kept = await bench.service.db.roundEntry.findUniqueOrThrow({ where: { id: entry.id } });
+    expect(kept.accountId).toBe(manager.id);
+    expect(kept.detail).toMatchObject({ notedBy: (await account(tomas)).name });
+  });
+
+  test('waits on a tablet that was removed until somebody signs in there, and is lost by neither', async () => {
+    const round = await newRound();
+    const tablet = await enrolled([tomas]);
+    await takeOver(tablet, tomas, '8305');
+    const entry = looked(tomas, at);
+    expect((await manager.post(`/people/tablets/${tablet.tabletId}/end`, {})).status).toBe(303);
+    // The tablet holds what is answered so, and asks to sign in.
+    const json = { accept: 'application/json' };
+    expect((await tablet.get(`/api/rounds/${round}`, json)).status).toBe(401);
+    expect(await bench.service.db.roundEntry.count({ where: { roundId: round } })).toBe(0);
+    // A manager signs in on it by address and password, and it is sent.
+    const again = await enrolledAgain(tablet);
+    const sent = await again.send(`/api/rounds/${round}/entries`, [entry]);
+    expect(sent.json()).toMatchObject({ entries: [{ outcome: 'taken' }] });
+    const kept = await bench.service.db.roundEntry.findUniqueOrThrow({ where: { id: entry.id } });
+    expect(kept.detail).toMatchObject({ notedBy: (await account(tomas)).name });
+  });
+
+  /** The same device with its cookies, signed in by address and password. */
+  async function enrolledAgain(device: Visitor): Promise<Visitor> {
+    const { email } = await account(manager.id);
+    await device.get('/sign-in');
+    const answer = await device.post('/sign-in', { email, password: 'a long enough password' });
+    expect(answer.status, answer.body).toBe(303);
+    return device;
+  }
 });

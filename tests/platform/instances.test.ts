@@ -1,3 +1,4 @@
+import { type AddressInfo, createServer } from 'node:net';
 import { setTimeout as wait } from 'node:timers/promises';
 import { pino } from 'pino';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -119,3 +120,44 @@ describe('the log of the running service', () => {
     expect(await answers()).toBe(200);
   }, 60_000);
 });
+
+describe('a start that takes its time', () => {
+  test('is answered from the first second on, and the page comes by itself once it serves', async () => {
+    const url = new URL(database.url);
+    const way = await openWay(Number(url.port));
+    way.cut();
+    url.port = String(way.port);
+    const port = await freePort();
+    const started = startProcess('src/main.ts', [], { DATABASE_URL: url.href, PORT: String(port) });
+    const ask = (path: string, headers: Record<string, string> = { accept: 'text/html' }, method = 'GET') =>
+      fetch(`http://127.0.0.1:${port}${path}`, { headers, method, redirect: 'manual' }).catch(() => null);
+    try {
+      await expect.poll(async () => (await ask('/health/live'))?.status, { timeout: 20_000 }).toBe(200);
+      const page = await ask('/water');
+      expect([page?.status, page?.headers.get('refresh')]).toEqual([503, '2']);
+      expect(await page?.text()).toContain('Evenwater is starting');
+      // A form that was sent meanwhile is told so, and not sent again by itself.
+      const posted = await ask('/stock', { accept: 'text/html' }, 'POST');
+      expect([posted?.status, posted?.headers.get('refresh')]).toEqual([503, null]);
+      const json = await ask('/api/lots', { accept: 'application/json' });
+      expect(json?.headers.get('content-type')).toBe('application/problem+json');
+      expect((await ask('/health/ready'))?.status).toBe(503);
+      way.mend();
+      await expect.poll(async () => (await ask('/health/ready'))?.status, { timeout: 30_000 }).toBe(200);
+      // A farm without people is led to its first page.
+      expect((await ask('/water'))?.status).toBe(303);
+    } finally {
+      started.kill();
+      way.close();
+    }
+  }, 90_000);
+});
+
+/** A port that nobody listens on. */
+async function freePort(): Promise<number> {
+  const server = createServer();
+  await new Promise<void>((done) => server.listen(0, '127.0.0.1', done));
+  const { port } = server.address() as AddressInfo;
+  await new Promise((done) => server.close(done));
+  return port;
+}

@@ -102,6 +102,32 @@ const edited: [string, () => Promise<Edited>][] = [
     }),
   ],
   [
+    'a tablet',
+    async () => {
+      await theirs.post('/people', { name: 'Tomas', email: '', role: 'hand', password: '', pin: '8305' });
+      const device = await bench.as('manager', 'Lena Roth');
+      const { id: hand } = await bench.service.db.account.findFirstOrThrow({ where: { name: 'Tomas' } });
+      await device.post('/people/tablets', { name: 'North hall', idleMin: 15, people: [hand] });
+      const { id } = await bench.service.db.tablet.findFirstOrThrow();
+      return { page: `/people/tablets/${id}`, action: `/people/tablets/${id}`, field: 'name' };
+    },
+  ],
+  [
+    'a method',
+    async () => {
+      const { id } = await bench.service.db.method.findFirstOrThrow();
+      return { page: `/water/methods/${id}`, action: `/water/methods/${id}`, field: 'note' };
+    },
+  ],
+  [
+    'the lamps',
+    async () => {
+      const data = { tankId: hall.tankId, name: 'Bars', litHours: 10, rampHours: 2 };
+      const { id } = await bench.service.db.lamp.create({ data });
+      return { page: `/farm/lamps/${id}`, action: `/farm/lamps/${id}`, field: 'name' };
+    },
+  ],
+  [
     'a round plan',
     async () => {
       const id = await planRound(bench, hall);
@@ -128,6 +154,24 @@ describe('what somebody else changed meanwhile', () => {
       expect(fieldsOf((await mine.get(page)).body, action)[field]).toEqual(['Written by Ines']);
     },
   );
+
+  test('the bands of a system: the second is told which differ, and saves again knowingly', async () => {
+    const page = `/water/systems/${hall.systemId}/targets`;
+    const names = (await mine.get(page)).body;
+    const [, low = ''] = /name="([^"]*alkalinity[^"]*)"/i.exec(names) ?? [];
+    const source = low.replace(/[a-zA-Z]+$/, 'source');
+    const fields = (who: Visitor) => who.get(page).then(({ body }) => fieldsOf(body, page));
+    const [form, other] = [await fields(mine), await fields(theirs)];
+    const say = (of: object, value: string) => ({ ...of, [low]: value, [source]: 'own choice' });
+    expect((await theirs.post(page, say(other, '7.5'))).status).toBe(303);
+    const late = await mine.post(page, say(form, '7.8'));
+    expect(late.status, late.body).toBe(409);
+    expect(late.body).toMatch(/There now: [^<]*7\.5/);
+    const kept = fieldsOf(late.body, page);
+    expect(kept[low]).toEqual(['7.8']);
+    expect((await mine.post(page, kept)).status).toBe(303);
+    expect((await fields(mine))[low]).toEqual(['7.8']);
+  });
 
   test('a routine: the plan that stands there now is shown, changed and ended, and none is doubled', async () => {
     const list = `/water/systems/${hall.systemId}/routines`;

@@ -27,7 +27,7 @@ afterAll(() => bench.close());
 /** Sends one entry as a tablet does, tapped at a time of the morning. */
 async function send(kind: string, tapped: string, fields: object) {
   const entry = { id: uuidv7(), kind, at: at(tapped), label: '', ...fields };
-  const sender = { roundId, by: hand.id, deviceNow: bench.service.now() };
+  const sender = { sharedWith: new Set<string>(), roundId, by: hand.id, deviceNow: bench.service.now() };
   const [answer] = await takeEntries(bench.service, sender, [entry]);
   return { entry, answer };
 }

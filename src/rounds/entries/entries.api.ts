@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { sharedWith } from '../../people/tablets.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
@@ -20,6 +21,7 @@ async function postEntries(service: Service, request: FastifyRequest): Promise<{
   const sender = {
     roundId: pathId(request, 'id', 'This round'),
     by: request.person.id,
+    sharedWith: await sharedWith(service.db, request),
     deviceNow: deviceTime(request),
   };
   return { entries: await takeEntries(service, sender, parsed.data) };

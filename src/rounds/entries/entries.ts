@@ -24,6 +24,8 @@ export interface Answer {
 export interface EntrySender {
   roundId: string;
   by: string;
+  /** Who else signs in on the enrolled tablet that sends: what they noted before somebody else took over stays theirs. */
+  sharedWith: ReadonlySet<string>;
   deviceNow: Date | null;
 }
 
@@ -49,10 +51,17 @@ async function refuseReusedKey(work: Work, roundId: string, entry: Entry): Promi
 /**
  * Saves one entry of a round and does what it says: records the condition, the count, the feeding. An entry whose key
  * was saved before changes nothing, however late it is sent again.
+ * @param sentBy who sent it for its author from a tablet that both use
  * @returns false when it was saved before
  * @throws Refusal 404 (no such round, rack, lot), or what stock and water refuse
  */
-export async function noteEntry(work: Work, roundId: string, entry: Entry, tap: Tap): Promise<boolean> {
+export async function noteEntry(
+  work: Work,
+  roundId: string,
+  entry: Entry,
+  tap: Tap,
+  sentBy: string | null = null,
+): Promise<boolean> {
   const round = await work.tx.round.findUnique({ where: { id: roundId } });
   if (round === null) throw notFound('This round');
   const { at, clock } = tapTime(tap, round, work.now);
@@ -71,16 +80,22 @@ export async function noteEntry(work: Work, roundId: string, entry: Entry, tap: 
     return false;
   }
   const applied = await applyEntry(work, round, entry, at);
-  await saveApplied(work, entry, applied, clock);
+  await saveApplied(work, entry, applied, { clock, sentBy });
   return true;
 }
 
-async function saveApplied(work: Work, entry: Entry, applied: Applied, clock: string | null): Promise<void> {
+async function saveApplied(
+  work: Work,
+  entry: Entry,
+  applied: Applied,
+  { clock, sentBy }: { clock: string | null; sentBy: string | null },
+): Promise<void> {
   const { detail, ...subjects } = applied;
   const saved = {
     ...detail,
     ...(entry.label === '' ? {} : { label: entry.label }),
     ...(clock === null ? {} : { clock }),
+    ...(sentBy === null ? {} : { sentBy }),
     ...(await notedBySomebodyElse(work, entry.notedBy)),
   };
   await work.tx.roundEntry.update({
@@ -150,8 +165,14 @@ function keyless(sent: unknown): Answer {
   return { id, outcome: 'refused', why, held: false };
 }
 
+/** Who made an entry: whoever noted it, where the tablet is one they share; else who sends it. */
+const authorOf = ({ by, sharedWith }: EntrySender, { notedBy }: KeyedEntry): string =>
+  typeof notedBy === 'string' && sharedWith.has(notedBy) ? notedBy : by;
+
 async function takeOne(service: Service, sender: EntrySender, sent: KeyedEntry): Promise<Answer> {
   const { roundId, by, deviceNow } = sender;
+  const author = authorOf(sender, sent);
+  const sentBy = author === by ? null : by;
   try {
     const parsed = entrySchema.safeParse(sent);
     if (!parsed.success)
@@ -162,8 +183,8 @@ async function takeOne(service: Service, sender: EntrySender, sent: KeyedEntry):
       );
     const entry = parsed.data;
     const at = entry.at == null ? null : new Date(entry.at);
-    const taken = await change(service, { accountId: by }, (work) =>
-      noteEntry(work, roundId, entry, { at, deviceNow }),
+    const taken = await change(service, { accountId: author }, (work) =>
+      noteEntry(work, roundId, entry, { at, deviceNow }, sentBy),
     );
     return { id: sent.id, outcome: taken ? 'taken' : 'there' };
   } catch (error) {
@@ -202,11 +223,13 @@ const isDoubtful = ({ fields }: Refusal) =>
 /** @returns whether it is kept: not where its key stands for something else that was taken */
 async function saveRefused(
   service: Service,
-  { roundId, by, deviceNow }: EntrySender,
-  sent: { id: string; at?: unknown },
+  sender: EntrySender,
+  sent: KeyedEntry,
   refusal: Refusal,
 ): Promise<boolean> {
-  return change(service, { accountId: by }, async (work) => {
+  const { roundId, deviceNow } = sender;
+  const author = authorOf(sender, sent);
+  return change(service, { accountId: author }, async (work) => {
     const why = refusal.message;
     const asks = isDoubtful(refusal) ? { asks: true } : {};
     const detail = JSON.parse(JSON.stringify({ sent, why, ...asks })) as Prisma.InputJsonObject;
@@ -217,7 +240,15 @@ async function saveRefused(
       round,
       work.now,
     );
-    const row = { id: sent.id, roundId, kind: 'refused', at, receivedAt: work.now, accountId: by, detail };
+    const row = {
+      id: sent.id,
+      roundId,
+      kind: 'refused',
+      at,
+      receivedAt: work.now,
+      accountId: author,
+      detail,
+    };
     const isNew = await claimKey(work, row);
     const what = isNew ? 'round_entry.refused' : 'round_entry.sent_again';
     work.record(what, { type: 'round_entry', id: sent.id }, { why });

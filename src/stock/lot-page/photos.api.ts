@@ -1,5 +1,7 @@
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { sharedWith } from '../../people/tablets.ts';
+import { change } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { fieldErrors } from '../../platform/web/forms.ts';
@@ -22,6 +24,8 @@ const about = z.object({
   lotId: z.uuid({ error: 'Name the lot by its key.' }),
   entryId: z.uuid().nullish(),
   takenAt: z.iso.datetime({ offset: true }).nullish(),
+  /** Who took it, where a tablet changed hands before it was sent. */
+  notedBy: z.uuid().nullish(),
   note: z.string().trim().max(500).default(''),
 });
 
@@ -32,11 +36,13 @@ async function putPhoto(service: Service, request: FastifyRequest) {
     throw new Refusal('Say of which lot the photo is.', { fields: fieldErrors(parsed.error) });
   }
   if (!Buffer.isBuffer(request.body)) throw new Refusal('Send the picture itself.', { status: 415 });
-  const { lotId, entryId, takenAt, note } = parsed.data;
+  const { lotId, entryId, takenAt, notedBy, note } = parsed.data;
   const at = takenTime(takenAt ?? null, request.headers['device-time'], service.now());
   const image = await makePhoto(request.body);
   const photo = { id, lotId, roundEntryId: entryId ?? null, takenAt: at, note, ...image };
-  const added = await request.change((work) => addPhoto(work, photo));
+  const isOfOther = notedBy != null && (await sharedWith(service.db, request)).has(notedBy);
+  const accountId = isOfOther ? notedBy : request.person.id;
+  const added = await change(service, { accountId }, (work) => addPhoto(work, photo));
   return { id, outcome: added ? 'taken' : 'there' };
 }
 

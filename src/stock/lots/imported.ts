@@ -35,8 +35,9 @@ async function freeCodes(tx: Tx, count: number): Promise<string[]> {
   const codes = new Set<string>();
   while (codes.size < count) {
     const made = Array.from({ length: count - codes.size }, () => makeCode(random));
-    const taken = await tx.lot.findMany({ where: { code: { in: made } }, select: { code: true } });
-    for (const code of made) if (!taken.some((lot) => lot.code === code)) codes.add(code);
+    const rows = await tx.$queryRaw<{ code: string }[]>`SELECT code FROM lot WHERE code = ANY(${made})`;
+    const taken = new Set(rows.map(({ code }) => code));
+    for (const code of made) if (!taken.has(code)) codes.add(code);
   }
   return [...codes];
 }

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { seenIn, seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -73,16 +74,27 @@ async function showMethod(
     refused === undefined
       ? freshForm(methodFormValues(method))
       : { ...refused, typed: { ...blank, ...refused.typed } };
-  const data = { method, quantities: [], unit: unitName(quantity.code, quantity.displayUnit) };
+  const now = methodFormValues(method);
+  const data = {
+    method,
+    ...{ quantities: [], unit: unitName(quantity.code, quantity.displayUnit), seen: seenOf(now) },
+    theirs: reply.statusCode === 409 ? theirsOf(now, form.typed) : '',
+  };
   const title = `${method.name}: ${quantity.name}`;
   return showPage(service, request, reply, 'water/method', data, { title, area: 'water', form });
+}
+
+/** What is there now and differs from what was typed. */
+function theirsOf(now: Record<string, unknown>, typed: Record<string, unknown>): string {
+  const others = Object.entries(now).filter(([name, value]) => `${value}` !== `${typed[name] ?? ''}`);
+  return others.map(([, value]) => (value === '' ? 'nothing' : value)).join('; ');
 }
 
 async function postMethod(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = pathId(request, 'id', 'This method');
   return submit(request, reply, {
     schema: methodSchema,
-    act: (work, input) => saveMethod(work, id, input),
+    act: (work, input) => saveMethod(work, id, input, seenIn(request.body)),
     done: (_, { name }) => ({
       to: '/water/kits',
       notice: `${name} is changed. Readings keep the uncertainty they were entered with.`,

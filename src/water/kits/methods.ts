@@ -3,6 +3,7 @@ import { z } from 'zod';
 import type { Prisma } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
+import { holdToSeen } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import { optionalNumber, optionalText, text, tick } from '../../platform/web/fields.ts';
 import { convert, convertDifference } from '../../science/units.ts';
@@ -79,15 +80,22 @@ export async function addLaboratoryMethods(
     work.record('method.added', { type: 'method', id }, { name, quantityCode, laboratory });
 }
 
-/** Adds a method, or changes one: readings keep the uncertainty they were entered with. @throws Refusal */
-export async function saveMethod(work: Work, id: string | null, input: MethodInput): Promise<{ id: string }> {
+/** Adds a method, or changes one: readings keep the uncertainty they were entered with. @throws Refusal; 409 on a stale edit */
+export async function saveMethod(
+  work: Work,
+  id: string | null,
+  input: MethodInput,
+  seen = '',
+): Promise<{ id: string }> {
   const quantity = await work.tx.quantity.findUnique({ where: { code: input.quantityCode } });
   if (quantity === null) throw new Refusal('Choose the quantity from the list.', { field: 'quantityCode' });
   if (!input.absolute && !input.relative)
     throw new Refusal('Enter how far a test may be off: as an amount, in per cent, or both.', {
       field: 'absolute',
     });
+  if (id !== null) await work.tx.$queryRaw`SELECT 1 FROM method WHERE id = ${id}::uuid FOR UPDATE`;
   const old = id === null ? null : await findMethod(work.tx, id);
+  if (old !== null) holdToSeen(seen, methodFormValues(old), 'this method');
   if (old !== null && old.quantityCode !== quantity.code)
     throw new Refusal('A method stays with its quantity. Add another one.', { field: 'quantityCode' });
   if (input.isDefault)

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { seenIn, seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -9,7 +10,7 @@ import { listQuantities, type Quantity, sayBand, unitName } from '../quantities/
 import { findWaterSystem } from '../systems/systems.ts';
 import { confirmBands, type ProposedBand, proposedBands, takeProposedBands } from './starting-bands.ts';
 import { targetFields, targetInputName, targetsSchema } from './targets.schema.ts';
-import { listTargets, setTargets, targetFormValue } from './targets.ts';
+import { listTargets, setTargets, targetFormValue, targetsSeen } from './targets.ts';
 
 /** The targets of a system: bands, limits and make-up water, each with its source. */
 export function targetPages(app: FastifyInstance, service: Service): void {
@@ -38,12 +39,14 @@ async function showTargets(
     const target = targets.get(quantity.code);
     const cell = (field: (typeof targetFields)[number]) => {
       const name = targetInputName(quantity.code, field);
+      const there = targetFormValue(quantity, target, field);
       const error = form.errors.find((one) => one.field === name)?.message ?? null;
       return {
         name,
         label: `${quantity.name}: ${labels[field].toLowerCase()}`,
         head: labels[field],
-        value: form.typed[name] ?? targetFormValue(quantity, target, field),
+        value: form.typed[name] ?? there,
+        there,
         error,
       };
     };
@@ -76,11 +79,30 @@ async function showTargets(
     {
       system,
       rows,
+      seen: seenOf(targetsSeen(targets)),
+      theirs: theirsOf(rows, reply.statusCode === 409),
       starting: rows.filter(({ starting }) => starting).length,
       proposed: proposed.map((band) => proposalLine(band, quantities)),
     },
     { title: `What ${system.name} keeps`, area: 'water', form },
   );
+}
+
+interface ShownRow {
+  name: string;
+  cells: readonly { head: string; value: unknown; there: string }[];
+}
+
+/** After a stale edit: the figures that are there now and differ from what was typed. */
+function theirsOf(rows: readonly ShownRow[], stale: boolean): string {
+  if (!stale) return '';
+  return rows
+    .flatMap(({ name, cells }) =>
+      cells
+        .filter(({ value, there }) => value !== there)
+        .map(({ head, there }) => `${name}, ${head.toLowerCase()}: ${there === '' ? 'nothing' : there}`),
+    )
+    .join('; ');
 }
 
 /** One proposed band as a line: what it would be, instead of what, and where it comes from. */
@@ -132,7 +154,7 @@ async function postTargets(service: Service, request: FastifyRequest, reply: Fas
   const quantities = await listQuantities(service.db);
   return submit(request, reply, {
     schema: targetsSchema(quantities),
-    act: (work, rows) => setTargets(work, id, rows, quantities),
+    act: (work, rows) => setTargets(work, id, rows, quantities, seenIn(request.body)),
     done: ({ changed }) => ({
       to: `/water/systems/${id}`,
       notice: changed === 0 ? 'Nothing was changed.' : 'Saved. The rules look at this system again.',

@@ -1,13 +1,14 @@
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { holdToSeen } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
 import { convert } from '../../science/units.ts';
 import { bandQuestion, figureQuestion } from '../entry/figures.rules.ts';
 import { inputValue, type Quantity } from '../quantities/quantities.ts';
-import { findOpenWaterSystem } from '../systems/systems.ts';
+import { lockOpenWaterSystem } from '../systems/systems.ts';
 import {
   fieldWords,
   type TargetField,
@@ -34,18 +35,36 @@ export function targetFormValue(
   return inputValue(quantity, target?.[columnOf[field]] ?? null);
 }
 
+/** The targets as a form's `seen` tells them apart. */
+export const targetsSeen = (targets: ReadonlyMap<string, SystemQuantity>): unknown =>
+  [...targets.values()].toSorted((a, b) => a.quantityCode.localeCompare(b.quantityCode)).map(inOrder);
+
+/** The figures of a row, always in one order. */
+const inOrder = ({
+  quantityCode,
+  bandLow,
+  bandHigh,
+  limitHigh,
+  makeUp,
+  source,
+  starting,
+}: SystemQuantity) => [...[quantityCode, bandLow, bandHigh, limitHigh], ...[makeUp, source, starting]];
+
 /**
  * Sets the targets of a system. Rows left empty are removed; a figure typed as it was shown keeps its exact value.
- * @throws Refusal naming the field: ends in the wrong order, or no word on where a figure comes from
+ * @param seen what the form was drawn from, by `targetsSeen`; empty for programs
+ * @throws Refusal naming the field: ends in the wrong order, or no word on where a figure comes from; 409 on a stale edit
  */
 export async function setTargets(
   work: Work,
   systemId: string,
   rows: ReadonlyMap<string, TargetRow>,
   quantities: readonly Quantity[],
+  seen = '',
 ): Promise<{ changed: number }> {
-  const system = await findOpenWaterSystem(work.tx, systemId);
+  const system = await lockOpenWaterSystem(work.tx, systemId);
   const before = await listTargets(work.tx, systemId);
+  holdToSeen(seen, targetsSeen(before), `what ${system.name} keeps`);
   checkRows(rows, quantities);
   askAbout(rows, quantities, before, await lastLevels(work.tx, systemId));
   const stated = quantities.flatMap((quantity) => {
