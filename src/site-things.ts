@@ -38,7 +38,8 @@ const ofLots = `
   UNION ALL SELECT id, lot_id FROM tag`;
 
 /**
- * Which site each thing belongs to. Kinds, methods, kits, people, keys and backups are the whole farm's. A new table whose rows have an address or stand in a form gets its line here.
+ * Which site each thing belongs to. Kinds, methods, kits, people, keys and backups are the whole farm’s. A new table whose
+ * rows have an address or stand in a form gets its line here.
  */
 export const siteThings: SiteThings = {
   codeOf: (text) => {
