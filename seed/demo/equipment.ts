@@ -108,7 +108,28 @@ class Books {
       },
       ...this.#container(Math.max(2, Math.round(volumeL * 0.002)), Math.round(volumeL * 0.1) / 1000, 5),
     });
+    if (index === 0) this.#traceDoser(system, dry);
     if (index === 1) this.#mendedFault(system, heaters[1] ?? '');
+  }
+
+  /** A doser that posts its dose by itself: calibrated, filled, and looked into since, with a little more gone than reckoned. */
+  #traceDoser(system: FarmSystem, circuitId: string): void {
+    const holds = 'Trace elements, mixed here';
+    const equipmentId = this.#device(system, {
+      ...{ kind: 'doser', name: 'Trace doser', circuitId, holds, reservoirL: 2 },
+      ...{ useLPerDay: 0.02, filledL: 1.72, filledAt: this.#world.at(DAYS - 6, 9) },
+    });
+    const by = (daysAgo: number, hour: number, accountId: string) => {
+      const at = this.#world.at(DAYS - daysAgo, hour);
+      return { id: this.#world.id(at), equipmentId, createdAt: at, accountId, at };
+    };
+    const { hand, manager } = this.#farm.people;
+    const measured = { ml: 21, runs: 10, per: 'minute', againDays: 60, note: 'Into a cylinder of 25 mL' };
+    this.#rows.doserCalibration.push({ ...by(34, 10, hand), ...measured });
+    const { at: fromAt, ...planned } = by(33, 9, manager);
+    this.#rows.doserPlan.push({ ...planned, fromAt, perDay: 10, unit: 'minutes', substance: holds });
+    this.#rows.containerLevel.push({ ...by(20, 9, hand), afterL: 2 });
+    this.#rows.containerLevel.push({ ...by(6, 9, hand), seenL: 1.72, afterL: 1.72 });
   }
 
   #container(reservoirL: number, useLPerDay: number, daysAgo: number) {

@@ -43,6 +43,9 @@ export interface DemoTables {
   circuit: Whole<Prisma.CircuitCreateManyInput>[];
   equipment: Whole<Prisma.EquipmentCreateManyInput>[];
   upkeep: Whole<Prisma.UpkeepCreateManyInput>[];
+  containerLevel: Whole<Prisma.ContainerLevelCreateManyInput>[];
+  doserCalibration: Whole<Prisma.DoserCalibrationCreateManyInput>[];
+  doserPlan: Whole<Prisma.DoserPlanCreateManyInput>[];
   fault: Whole<Prisma.FaultCreateManyInput>[];
   contact: Whole<Prisma.ContactCreateManyInput>[];
   switchedOff: Whole<Prisma.SwitchedOffCreateManyInput>[];
@@ -85,6 +88,9 @@ export function noRows(): DemoTables {
     circuit: [],
     equipment: [],
     upkeep: [],
+    containerLevel: [],
+    doserCalibration: [],
+    doserPlan: [],
     fault: [],
     contact: [],
     switchedOff: [],

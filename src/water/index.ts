@@ -5,6 +5,8 @@ import { correctionPages } from './corrections/corrections.pages.ts';
 import { newCorrectionPages } from './corrections/new.pages.ts';
 import { demandApi } from './demand/demand.api.ts';
 import { demandPages } from './demand/demand.pages.ts';
+import { doserPages } from './dosers/dosers.pages.ts';
+import { postDueDoses } from './dosers/posting.ts';
 import { dueApi } from './due/due.api.ts';
 import { checkPages } from './kits/checks.pages.ts';
 import { kitPages } from './kits/kits.pages.ts';
@@ -26,14 +28,19 @@ import { targetApi } from './targets/targets.api.ts';
 import { targetPages } from './targets/targets.pages.ts';
 import { voidingPages } from './voiding/voiding.pages.ts';
 
+const doserQueue = 'dosers';
+/** Often, so that each site's midnight and a service that comes back are followed soon; work is done once a day. */
+const everyQuarter = '4-59/15 * * * *';
+
 /** Registers every route of the water area: readings, what is done to the water, and what each system keeps. */
-export function waterArea(app: FastifyInstance, service: Service): void {
+export async function waterArea(app: FastifyInstance, service: Service): Promise<void> {
   waterOverviewPages(app, service);
   systemWaterPages(app, service);
   entryFormPages(app, service);
   readingPages(app, service);
   formOrderPages(app, service);
   logPages(app, service);
+  doserPages(app, service);
   voidingPages(app, service);
   targetPages(app, service);
   targetApi(app, service);
@@ -53,4 +60,6 @@ export function waterArea(app: FastifyInstance, service: Service): void {
   correctionsApi(app, service);
   readingsApi(app, service);
   logApi(app, service);
+  await service.jobs.work(doserQueue, () => postDueDoses(service));
+  await service.jobs.schedule(doserQueue, everyQuarter, 'UTC');
 }

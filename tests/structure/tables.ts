@@ -27,6 +27,7 @@ export const owners: Record<string, readonly string[]> = {
     'system_event',
     'tank',
     'upkeep',
+    'container_level',
   ],
   stock: [
     'acclimation',
@@ -54,6 +55,8 @@ export const owners: Record<string, readonly string[]> = {
     'correction',
     'correction_step',
     'dose',
+    'doser_calibration',
+    'doser_plan',
     'feeding',
     'kit',
     'kit_pair',

@@ -10,6 +10,7 @@ import { afterStale } from '../../platform/web/stale-edit.ts';
 import { findOpenSystem, listOpenSystems } from '../systems/systems.ts';
 import { listTanks } from '../tanks/tanks.ts';
 import { listCircuits } from './circuits.ts';
+import { noteLevel } from './containers.ts';
 import {
   equipmentEditSchema,
   equipmentSchema,
@@ -25,7 +26,6 @@ import {
   findEquipment,
   listEquipment,
   listStrengths,
-  noteFilling,
   noteSeenRunning,
 } from './equipment.ts';
 import { deviceFacts, deviceRow } from './equipment.words.ts';
@@ -207,6 +207,7 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
   const data = {
     device,
     kind: kinds[device.kind],
+    isDoser: device.kind === 'doser',
     isManager: isManager(request.person.role),
     off: line?.off ?? null,
     facts: line === undefined ? [] : deviceFacts(line, service.now()),
@@ -290,7 +291,7 @@ async function postFilling(service: Service, request: FastifyRequest, reply: Fas
   const id = equipmentId(request);
   return submit(request, reply, {
     schema: fillingSchema,
-    act: (work, { filledL }) => noteFilling(work, id, filledL),
+    act: (work, { filledL }) => noteLevel(work, id, { seenL: null, afterL: filledL }),
     done: ({ name }, { filledL }) => ({ to: pathOf(id), notice: `${name} holds ${filledL} L now.` }),
     again: (form) => showOne(service, request, reply, form),
   });

@@ -6,6 +6,9 @@ export interface Reservoir {
   useLPerDay: number | null;
   filledAt: Date | null;
   filledL: number | null;
+  /** What a doser's plan leaves in it, and when that was reckoned; null for all else. */
+  reckonedL?: number | null;
+  reckonedAt?: Date | null;
 }
 
 /** What is left in a container, by the litres it was filled with and the use a day. */
@@ -15,12 +18,20 @@ export interface Left {
   days: number;
 }
 
-/** Litres and days left; null where the filling or the use a day is not known. */
-export function leftIn({ useLPerDay, filledAt, filledL }: Reservoir, now: Date): Left | null {
-  if (useLPerDay === null || filledAt === null || filledL === null) return null;
-  const used = (useLPerDay * (now.getTime() - filledAt.getTime())) / dayMs;
-  const litres = Math.max(0, filledL - Math.max(0, used));
+/** Litres and days left, from the newer of what was noted and what was reckoned; null where neither or the use a day is known. */
+export function leftIn(container: Reservoir, now: Date): Left | null {
+  const { useLPerDay } = container;
+  const known = lastKnown(container);
+  if (useLPerDay === null || known === null) return null;
+  const used = (useLPerDay * (now.getTime() - known.at.getTime())) / dayMs;
+  const litres = Math.max(0, known.litres - Math.max(0, used));
   return { litres, days: litres / useLPerDay };
+}
+
+function lastKnown({ filledAt, filledL, reckonedAt = null, reckonedL = null }: Reservoir) {
+  const noted = filledAt === null || filledL === null ? null : { at: filledAt, litres: filledL };
+  const reckoned = reckonedAt === null || reckonedL === null ? null : { at: reckonedAt, litres: reckonedL };
+  return reckoned !== null && (noted === null || reckoned.at > noted.at) ? reckoned : noted;
 }
 
 /**

@@ -14,6 +14,7 @@ import { doAcclimationStep } from '../../stock/acclimations/steps.ts';
 import { type DueAcclimationStep, dueAcclimationSteps } from '../../stock/acclimations/tasks.ts';
 import { acclimationStepTitle, cautionWords } from '../../stock/acclimations/view.ts';
 import { doCorrectionStep } from '../../water/corrections/steps.ts';
+import { calibrationTasks } from '../../water/dosers/tasks.ts';
 import { dueWork } from '../../water/due/due-work.ts';
 import { doRoutine } from '../../water/routines/tasks.ts';
 
@@ -37,6 +38,7 @@ const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date
   lightTasks,
   moveTasks,
   upkeepTasks,
+  calibrationTasks,
   lookTasks,
 ];
 

@@ -56,7 +56,7 @@ const actionQuery = `
       FROM water_change WHERE system_id = $1 AND at > $2 AND voided_at IS NULL
     UNION ALL
     SELECT 'dose', at, account_id, system_id, quantity_code, trim(to_char(amount, 'FM999990.99'), '.') || ' ' || unit || ' of ' || substance, NULL, NULL
-      FROM dose WHERE system_id = $1 AND at > $2 AND voided_at IS NULL AND access_key_id IS NULL
+      FROM dose WHERE system_id = $1 AND at > $2 AND voided_at IS NULL AND access_key_id IS NULL AND doser_id IS NULL
     UNION ALL
     SELECT CASE journal_line.kind WHEN 'correction.planned' THEN 'correction' ELSE 'correction stopped' END, journal_line.at,
            journal_line.account_id, system_id, quantity_code, '', NULL, NULL

@@ -110,11 +110,20 @@ export async function lookAtDose(
   input: DoseInput,
   use: DoseUse = toLog,
 ): Promise<DoseOutlook & { effect: DoseEffect | null }> {
-  const effect = await effectOf(tx, system, input);
+  return lookAtEffect(tx, system, input, await effectOf(tx, system, input), use);
+}
+
+/** As {@link lookAtDose}, of a dose whose effect is known (null where it is not). */
+export async function lookAtEffect(
+  tx: Reader,
+  system: WaterSystem,
+  { substance, amount, unit, at }: Pick<DoseInput, 'substance' | 'amount' | 'at'> & { unit: string },
+  effect: DoseEffect | null,
+  use: DoseUse = toLog,
+): Promise<DoseOutlook & { effect: DoseEffect | null }> {
   const code = effect?.quantityCode ?? null;
   const quantity = code === null ? null : await tx.quantity.findUnique({ where: { code } });
   const { timeZone } = await tx.site.findFirstOrThrow({ where: { systems: { some: { id: system.id } } } });
-  const { substance, amount, unit, at } = input;
   const request = {
     systemId: system.id,
     timeZone,
@@ -146,8 +155,14 @@ async function effectOf(tx: Reader, system: WaterSystem, input: DoseInput): Prom
 
 export async function listDoses(pool: pg.Pool, query: LogQuery): Promise<Dose[]> {
   const columns =
-    'entry.substance, entry.amount, entry.unit, entry.quantity_code AS "quantityCode", entry.effect, entry.note, entry.concerns, entry.reason, coalesce(nullif(entry.done_by, \'\'), account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id)) AS by';
-  return readLog(pool, 'FROM dose AS entry', columns, query);
+    "entry.substance, entry.amount, entry.unit, entry.quantity_code AS \"quantityCode\", entry.effect, entry.note, entry.concerns, entry.reason, coalesce(nullif(entry.done_by, ''), account.name, (SELECT name FROM access_key WHERE id = entry.access_key_id), 'by the doser ' || doser.name || ', reckoned') AS by";
+  return readLog(
+    pool,
+    'FROM dose AS entry',
+    columns,
+    query,
+    'LEFT JOIN equipment AS doser ON doser.id = entry.doser_id',
+  );
 }
 
 /** Substances dosed in this system before, the commonest first: suggestions for the form. */

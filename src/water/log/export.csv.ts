@@ -34,17 +34,19 @@ interface FeedingRow extends Row {
   response: string;
 }
 
-const common = `entry.at, coalesce(nullif(entry.done_by, ''), account.name) AS by, entry.void_reason AS voided`;
+const common = `entry.at, entry.void_reason AS voided`;
+const by = `coalesce(nullif(entry.done_by, ''), account.name) AS by`;
 const own = 'LEFT JOIN account ON account.id = entry.account_id';
 const ofSystem = 'WHERE entry.system_id = $1 ORDER BY entry.at, entry.id';
 
 const doses = `
-  SELECT ${common}, entry.note, substance, amount, unit, quantity_code AS code, quantity.canonical_unit AS "canonicalUnit", effect, reason
-    FROM dose AS entry ${own} LEFT JOIN quantity ON quantity.code = entry.quantity_code ${ofSystem}`;
+  SELECT ${common}, coalesce(nullif(entry.done_by, ''), account.name, 'by the doser ' || doser.name || ', reckoned') AS by, entry.note, substance, amount, unit, quantity_code AS code, quantity.canonical_unit AS "canonicalUnit", effect, reason
+    FROM dose AS entry ${own} LEFT JOIN quantity ON quantity.code = entry.quantity_code
+    LEFT JOIN equipment AS doser ON doser.id = entry.doser_id ${ofSystem}`;
 const changes = `
-  SELECT ${common}, entry.note, volume_l AS "volumeL", make_up AS "makeUp" FROM water_change AS entry ${own} ${ofSystem}`;
+  SELECT ${common}, ${by}, entry.note, volume_l AS "volumeL", make_up AS "makeUp" FROM water_change AS entry ${own} ${ofSystem}`;
 const feedings = `
-  SELECT ${common}, '' AS note, food, amount_g AS "amountG", tank.name AS tank, pumps_off_min AS "pumpsOffMin", response
+  SELECT ${common}, ${by}, '' AS note, food, amount_g AS "amountG", tank.name AS tank, pumps_off_min AS "pumpsOffMin", response
     FROM feeding AS entry ${own} LEFT JOIN tank ON tank.id = entry.tank_id ${ofSystem}`;
 
 const commonHeads = ['at', 'system', 'by', 'note', 'voided'];

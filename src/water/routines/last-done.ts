@@ -1,6 +1,6 @@
 /**
  * SQL: when a `routine` was last done, as the joined row `last.at`. A test by hand of the quantity; any water change;
- * a dose of the same quantity (of the substance, where it names none) that was not a step of a correction; a feeding
+ * a dose of the same quantity (of the substance, where it names none) that was neither a step of a correction nor a doser's; a feeding
  * of the same tank (of any, where either names none). $2 is now.
  */
 export const lastDoneJoin = `
@@ -15,7 +15,7 @@ export const lastDoneJoin = `
         ORDER BY at DESC LIMIT 1)
       UNION ALL
       (SELECT at FROM dose
-        WHERE routine.work = 'dose' AND system_id = routine.system_id AND at <= $2 AND voided_at IS NULL
+        WHERE routine.work = 'dose' AND system_id = routine.system_id AND at <= $2 AND voided_at IS NULL AND doser_id IS NULL
           AND CASE WHEN routine.quantity_code IS NULL THEN lower(trim(substance)) = lower(trim(routine.detail ->> 'substance'))
                    ELSE quantity_code = routine.quantity_code END
           AND NOT EXISTS (SELECT 1 FROM correction_step WHERE correction_step.dose_id = dose.id)

@@ -1,0 +1,114 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../../platform/service.ts';
+import { isManager } from '../../platform/web/access.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
+import { listQuantities } from '../quantities/quantities.ts';
+import { readDoser } from './doser-record.ts';
+import { calibrationSchema, doserPlanSchema, levelSchema } from './dosers.schema.ts';
+import { calibrate, noteLeft, planDoser, stopDoser } from './dosers.ts';
+import { doserView } from './view.ts';
+
+/** One doser: what it gave, what is left in it, its calibrations and its plan. */
+export function doserPages(app: FastifyInstance, service: Service): void {
+  app.get('/water/dosers/:id', (request, reply) => showDoser(service, request, reply));
+  app.post('/water/dosers/:id/calibrations', (request, reply) => postCalibration(service, request, reply));
+  app.post('/water/dosers/:id/levels', (request, reply) => postLevel(service, request, reply));
+  app.post('/water/dosers/:id/plan', (request, reply) => postPlan(service, request, reply));
+  app.post('/water/dosers/:id/stop', (request, reply) => postStop(service, request, reply));
+}
+
+const doserId = (request: FastifyRequest) => pathId(request, 'id', 'This doser');
+const hrefOf = (id: string) => `/water/dosers/${id}`;
+
+async function showDoser(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const now = service.now();
+  const doser = await readDoser(service.pool, doserId(request));
+  const quantities = await listQuantities(service.db);
+  const plan = doser.plans.find(({ untilMs }) => untilMs === null);
+  const at = inputMoment(now, request.site.timeZone);
+  const blank = {
+    seenL: '',
+    filled: '',
+    filledL: '',
+    ml: '',
+    runs: '1',
+    per: 'minute',
+    againDays: '30',
+    note: '',
+    reason: '',
+    at,
+  };
+  const planned = {
+    substance: plan?.substance ?? doser.holds,
+    perDay: plan?.perDay ?? '',
+    unit: plan?.unit ?? 'mL',
+  };
+  const form = refused ?? freshForm({ ...blank, ...planned });
+  const data = {
+    doser,
+    isManager: isManager(request.person.role),
+    path: hrefOf(doser.id),
+    ...doserView(doser, quantities, now),
+    asksWhy: form.errors.some(({ field }) => field === 'reason'),
+  };
+  return showPage(service, request, reply, 'water/doser', data, { title: doser.name, area: 'water', form });
+}
+
+async function postCalibration(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = doserId(request);
+  return submit(request, reply, {
+    schema: calibrationSchema(request.site.timeZone, service.now()),
+    act: (work, input) => calibrate(work, id, input),
+    done: ({ name }, { ml, runs, per }) => ({
+      to: hrefOf(id),
+      notice: `${name} gives ${numberWords(ml / runs, 2)} mL a ${per}. Set the device to it.`,
+    }),
+    again: (form) => showDoser(service, request, reply, form),
+  });
+}
+
+async function postLevel(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = doserId(request);
+  return submit(request, reply, {
+    schema: levelSchema(request.site.timeZone, service.now()),
+    act: (work, input) => noteLeft(work, id, input),
+    done: ({ check }, { seenL }) => ({
+      to: hrefOf(id),
+      notice:
+        check === null
+          ? `Noted: ${numberWords(seenL, 2)} L left.`
+          : `Noted: ${numberWords(seenL, 2)} L left, where ${numberWords(check.reckonedL, 2)} L were reckoned.${check.differs ? ' The doses since the level before are mended.' : ' That agrees.'}`,
+    }),
+    again: (form) => showDoser(service, request, reply, form),
+  });
+}
+
+async function postPlan(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = doserId(request);
+  return submit(request, reply, {
+    schema: doserPlanSchema(request.site.timeZone, service.now()),
+    act: (work, input) => planDoser(work, id, input),
+    done: ({ name }) => ({ to: hrefOf(id), notice: `${name} posts its dose by itself from now on.` }),
+    again: (form) => showDoser(service, request, reply, form),
+  });
+}
+
+async function postStop(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const id = doserId(request);
+  return submit(request, reply, {
+    schema: z.object({}),
+    act: (work) => stopDoser(work, id),
+    done: ({ name }) => ({ to: hrefOf(id), notice: `${name} posts no dose any more.` }),
+    again: (form) => showDoser(service, request, reply, form),
+  });
+}

@@ -1,0 +1,88 @@
+import { numberWords } from '../../platform/words/numbers.ts';
+import { dayMs } from '../../science/numeric/time.ts';
+import { type Quantity, sayDifference, usualMiddle } from '../quantities/quantities.ts';
+import { type Doser, recordOf } from './doser-record.ts';
+import { shareWords } from './dosers.ts';
+import { doserEffect, reckonedOf } from './posting.ts';
+import { perDayAt } from './reckoning.rules.ts';
+
+const daysShown = 28;
+const ml = (value: number) => `${numberWords(value, value < 10 ? 1 : 0)} mL`;
+const litres = (value: number) => `${numberWords(value, value < 10 ? 2 : 1)} L`;
+
+/** What the page says of a doser: its plan, what is left, its last weeks, its levels and calibrations. */
+export function doserView(doser: Doser, quantities: readonly Quantity[], now: Date) {
+  const { days, checks, leftL } = reckonedOf(doser, now);
+  const plan = doser.plans.find(({ untilMs }) => untilMs === null) ?? null;
+  const perDay = plan === null ? null : perDayAt(recordOf(doser), plan, now.getTime());
+  const calibration = doser.calibrations.at(-1) ?? null;
+  const effectWords = (amount: number, substance: string) => {
+    const effect = doserEffect(doser, substance, amount);
+    const quantity = quantities.find(({ code }) => code === effect?.quantityCode);
+    if (effect === null || quantity === undefined) return 'effect not known';
+    return `raises ${quantity.name.toLowerCase()} by ${sayDifference(quantity, effect.rise, usualMiddle(quantity))}`;
+  };
+  const substance = plan?.substance ?? doser.holds;
+  const isOff = doser.off.some(({ untilMs }) => untilMs === null);
+  const facts: [string, string][] = [
+    [
+      'Gives',
+      plan === null || perDay === null
+        ? 'no plan runs'
+        : `${ml(perDay)} a day of ${plan.substance}${plan.unit === 'mL' ? '' : ` (${numberWords(plan.perDay)} ${plan.unit})`}; ${effectWords(perDay, plan.substance)}`,
+    ],
+    ['Left in it', leftWords(leftL, perDay)],
+    [
+      'Calibrated',
+      calibration === null
+        ? 'never: what it gives is taken as it is set'
+        : `${numberWords(calibration.mlPer, 2)} mL a ${calibration.per}`,
+    ],
+    ['Off for now', isOff ? 'yes: nothing is posted while it is off' : ''],
+  ];
+  const due =
+    calibration?.againDays == null ? null : new Date(calibration.ms + calibration.againDays * dayMs);
+  return {
+    plan,
+    facts: facts.filter(([, text]) => text !== '').map(([label, text]) => ({ label, text })),
+    due,
+    isDue: due !== null && due <= now,
+    days: days
+      .slice(-daysShown)
+      .toReversed()
+      .map(({ day, ml: amount }, i) => ({
+        day,
+        isToday: i === 0,
+        amount: ml(amount),
+        effect: amount === 0 ? '' : effectWords(amount, substance),
+      })),
+    checks: checks.toReversed().map((check) => ({
+      at: new Date(check.ms),
+      seen: litres(check.seenL),
+      reckoned: litres(check.reckonedL),
+      says:
+        check.differs && check.reckonedMl > 0
+          ? `gave ${shareWords(check.measuredMl / check.reckonedMl - 1)}`
+          : 'agrees',
+      differs: check.differs,
+    })),
+    calibrations: doser.calibrations
+      .toReversed()
+      .map((one) => ({ ...one, at: new Date(one.ms), rate: `${numberWords(one.mlPer, 2)} mL a ${one.per}` })),
+    units: [
+      { value: 'mL', text: 'mL a day' },
+      { value: 'minutes', text: 'minutes a day' },
+      { value: 'strokes', text: 'strokes a day' },
+    ],
+    pers: [
+      { value: 'minute', text: 'minutes' },
+      { value: 'stroke', text: 'strokes' },
+    ],
+  };
+}
+
+function leftWords(leftL: number | null, perDay: number | null): string {
+  if (leftL === null) return 'not known: say what you see in it';
+  if (leftL <= 0) return 'empty, as reckoned: nothing is posted until its level is noted';
+  return `about ${litres(leftL)}${perDay === null || perDay === 0 ? '' : `, for ${numberWords(Math.floor((leftL * 1000) / perDay))} days`}`;
+}

@@ -1,0 +1,263 @@
+import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { postDueDoses } from '../../src/water/dosers/posting.ts';
+import { type DoserRecord, type LocalDay, reckonDoser } from '../../src/water/dosers/reckoning.rules.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { makeSystem } from './farm.ts';
+
+const hour = 3_600_000;
+const daysFrom = (count: number): LocalDay[] =>
+  Array.from({ length: count }, (_, i) => ({
+    day: `day ${i}`,
+    startMs: i * 24 * hour,
+    endMs: (i + 1) * 24 * hour,
+  }));
+const plan = { fromMs: 0, untilMs: null, perDay: 100, unit: 'mL' as const };
+const doser = (more: Partial<DoserRecord> = {}): DoserRecord => ({
+  ...{ plans: [plan], calibrations: [], off: [], levels: [], capacityL: 5 },
+  ...more,
+});
+const mls = (record: DoserRecord, days = 4) =>
+  reckonDoser(record, daysFrom(days)).days.map(({ ml }) => Number(ml.toFixed(6)));
+
+// Expected values by hand: amounts are sums of rate times time (mass balance); no library has this.
+describe('what a doser gave, as reckoned', () => {
+  test('is its plan, by the day', () => {
+    expect(mls(doser())).toEqual([100, 100, 100, 100]);
+  });
+
+  test('by minutes is the calibrated rate times the minutes', () => {
+    const calibrations = [{ ms: 0, mlPer: 2.5, per: 'minute' as const }];
+    expect(mls(doser({ plans: [{ ...plan, perDay: 60, unit: 'minutes' }], calibrations }), 2)).toEqual([
+      150, 150,
+    ]);
+  });
+
+  test('by minutes of which nobody measured one is nothing', () => {
+    expect(mls(doser({ plans: [{ ...plan, perDay: 60, unit: 'minutes' }] }), 2)).toEqual([0, 0]);
+  });
+
+  test('drifts evenly from one calibration to the next, and is as set from then on', () => {
+    // Rate 2 mL a minute falls to 1.6 within four days: the middle of each day at 97.5, 92.5, 87.5 and 82.5 %.
+    const calibrations = [
+      { ms: 0, mlPer: 2, per: 'minute' as const },
+      { ms: 96 * hour, mlPer: 1.6, per: 'minute' as const },
+    ];
+    expect(mls(doser({ calibrations }), 5)).toEqual([97.5, 92.5, 87.5, 82.5, 100]);
+  });
+
+  test('is less by the time it was off, also while it still is', () => {
+    const off = [
+      { fromMs: 6 * hour, untilMs: 12 * hour },
+      { fromMs: 60 * hour, untilMs: null },
+    ];
+    expect(mls(doser({ off }))).toEqual([75, 100, 50, 0]);
+  });
+
+  test('ends with its container', () => {
+    const { days, leftL } = reckonDoser(
+      doser({ levels: [{ ms: 0, seenL: null, afterL: 0.25 }] }),
+      daysFrom(4),
+    );
+    expect(days.map(({ ml }) => ml)).toEqual([100, 100, 50, 0]);
+    expect(leftL).toBe(0);
+  });
+
+  test('follows a level that was seen: the days before it, and those after at the same share', () => {
+    // 2 L filled, 1.4 L left after four days where 1.6 L were reckoned: 600 mL went out, not 400, 150 a day.
+    const levels = [
+      { ms: 0, seenL: null, afterL: 2 },
+      { ms: 96 * hour, seenL: 1.4, afterL: 1.4 },
+    ];
+    const { days, checks, leftL } = reckonDoser(doser({ levels }), daysFrom(6));
+    expect(days.map(({ ml }) => Number(ml.toFixed(6)))).toEqual([150, 150, 150, 150, 150, 150]);
+    expect(checks).toMatchObject([{ seenL: 1.4, measuredMl: 600, reckonedMl: 400, differs: true }]);
+    expect(leftL).toBeCloseTo(1.1, 9);
+  });
+
+  test('stays as it is where a level agrees within what can be read', () => {
+    // A twentieth of a litre on a container of 5 L: sqrt(2) of a fiftieth of it, 141 mL, is what two looks resolve.
+    const levels = [
+      { ms: 0, seenL: null, afterL: 2 },
+      { ms: 96 * hour, seenL: 1.65, afterL: 1.65 },
+    ];
+    expect(mls(doser({ levels }), 5)).toEqual([100, 100, 100, 100, 100]);
+  });
+
+  test('goes back to the plan once it is calibrated anew', () => {
+    const levels = [
+      { ms: 0, seenL: null, afterL: 2 },
+      { ms: 48 * hour, seenL: 1.6, afterL: 1.6 },
+    ];
+    const calibrations = [{ ms: 72 * hour, mlPer: 2, per: 'minute' as const }];
+    expect(mls(doser({ levels, calibrations }))).toEqual([200, 200, 200, 100]);
+  });
+});
+
+describe('a doser that posts its dose by itself', () => {
+  let bench: Bench;
+  let manager: Visitor;
+  let hand: Visitor;
+  let systemId: string;
+  let doserId: string;
+  let farms = 0;
+  const at = () => `/water/dosers/${doserId}`;
+  const doses = () =>
+    bench.service.db.dose.findMany({ where: { doserId, voidedAt: null }, orderBy: { at: 'asc' } });
+  const amounts = async () => (await doses()).map(({ amount }) => Number(amount.toFixed(3)));
+  const plans = (more: Record<string, unknown> = {}) =>
+    manager.post(`${at()}/plan`, {
+      substance: 'sodium carbonate',
+      perDay: '60',
+      unit: 'mL',
+      at: '2026-11-21T00:00',
+      ...more,
+    });
+
+  beforeAll(async () => {
+    bench = await startBench({ watching: false });
+    await makeSystem(bench, 'First');
+    manager = await bench.as('manager', 'Ines Varga');
+    hand = await bench.as('hand', 'Rui Sato');
+  });
+  afterAll(() => bench.close());
+  beforeEach(async () => {
+    farms += 1;
+    bench.at('2026-11-24T08:00:00Z');
+    systemId = await makeSystem(bench, `Run ${farms}`);
+    const data = {
+      systemId,
+      kind: 'doser' as const,
+      name: 'Soda doser',
+      reservoirL: 5,
+      strengthCode: 'alkalinity',
+      strength: 1000,
+    };
+    doserId = (await bench.service.db.equipment.create({ data })).id;
+  });
+
+  test('has one dose a day until yesterday, with what it raises and the mark that it is reckoned', async () => {
+    expect((await plans()).status).toBe(303);
+    const posted = await doses();
+    expect(posted.map(({ doserDay }) => doserDay?.toISOString().slice(0, 10))).toEqual([
+      '2026-11-21',
+      '2026-11-22',
+      '2026-11-23',
+    ]);
+    // 60 mL of 1,000 meq/L in 1,000 L: 0.06 meq/L by mass balance.
+    expect(posted[0]).toMatchObject({ amount: 60, unit: 'mL', quantityCode: 'alkalinity' });
+    expect(posted[0]?.effect).toBeCloseTo(0.06, 9);
+    expect((await manager.get(`/water/systems/${systemId}/doses`)).body).toContain(
+      'by the doser Soda doser, reckoned',
+    );
+    expect((await hand.get(at())).body).toContain('60 mL a day of sodium carbonate');
+  });
+
+  test('catches up once the service was down, and posts nothing twice', async () => {
+    await plans();
+    bench.at('2026-11-29T07:00:00Z');
+    await postDueDoses(bench.service);
+    await postDueDoses(bench.service);
+    expect(await amounts()).toEqual(Array.from({ length: 8 }, () => 60));
+  });
+
+  test('posts less of a day on which it was off, and nothing while it still is', async () => {
+    await plans();
+    await bench.service.db.switchedOff.create({
+      data: {
+        ...{ systemId, equipmentId: doserId, thing: 'doser', what: 'Soda doser', why: 'cleaning' },
+        ...{
+          offAt: new Date('2026-11-24T12:00:00Z'),
+          dueAt: new Date('2026-11-24T13:00:00Z'),
+          lateAt: new Date('2026-11-24T14:00:00Z'),
+        },
+      },
+    });
+    bench.at('2026-11-27T07:00:00Z');
+    await postDueDoses(bench.service);
+    expect(await amounts()).toEqual([60, 60, 60, 30]);
+    expect((await manager.get(at())).body).toContain('nothing is posted while it is off');
+  });
+
+  test('is mended by a level that was seen, the difference is said, and a doser that gives less is a finding', async () => {
+    await bench.service.db.containerLevel.create({
+      data: { equipmentId: doserId, at: new Date('2026-11-21T00:00:00Z'), afterL: 2 },
+    });
+    await plans({ perDay: '200' });
+    bench.at('2026-11-25T00:00:00Z');
+    await postDueDoses(bench.service);
+    expect(await amounts()).toEqual([200, 200, 200, 200]);
+    // 1.6 L left of 2 L after four days: 400 mL went out where 800 mL were reckoned.
+    const answer = await hand.post(`${at()}/levels`, { seenL: '1.6' });
+    expect(answer.status, answer.body).toBe(303);
+    expect((await hand.get(at())).body).toContain('gave 50 % less than it says');
+    expect(await amounts()).toEqual([100, 100, 100, 100]);
+    const voided = await bench.service.db.dose.findMany({ where: { doserId, voidedAt: { not: null } } });
+    expect(voided).toHaveLength(4);
+    expect(voided[0]?.voidReason).toContain('By the level seen in its container: 100 mL instead of 200 mL');
+    const faults = await bench.service.db.fault.findMany({ where: { equipmentId: doserId } });
+    expect(faults).toMatchObject([{ seen: 'Doser gives 50 % less than it says', mendedAt: null }]);
+    expect((await manager.get(`/farm/equipment/${doserId}`)).body).toContain('1.6 L');
+    await hand.post(`${at()}/calibrations`, { ml: '20', runs: '10', per: 'minute', againDays: '30' });
+    expect((await bench.service.db.fault.findFirst({ where: { equipmentId: doserId } }))?.mended).toBe(
+      'Calibrated: 2.00 mL a minute',
+    );
+  });
+
+  test('a level above what was in it is refused, since it must have been filled', async () => {
+    await hand.post(`${at()}/levels`, { seenL: '1' });
+    bench.at('2026-11-25T08:00:00Z');
+    const { status, body } = await hand.post(`${at()}/levels`, { seenL: '3' });
+    expect(status).toBe(422);
+    expect(body).toContain('If it was filled since, say so');
+  });
+
+  test('a plan in minutes asks for a calibration first, and is then posted by it', async () => {
+    const refused = await plans({ perDay: '30', unit: 'minutes' });
+    expect(refused.status).toBe(422);
+    expect(refused.body).toContain('Measure first what a minute gives');
+    await hand.post(`${at()}/calibrations`, {
+      ml: '25',
+      runs: '10',
+      per: 'minute',
+      at: '2026-11-20T08:00',
+      againDays: '3',
+    });
+    expect((await plans({ perDay: '30', unit: 'minutes' })).status).toBe(303);
+    expect(await amounts()).toEqual([75, 75, 75]);
+    expect((await hand.get(at())).body).toContain('Calibration due');
+  });
+
+  test('a plan beyond the daily cap wants a reason', async () => {
+    const much = await plans({ perDay: '3000' });
+    expect(much.status).toBe(422);
+    expect(much.body).toContain('the cap is');
+    expect((await plans({ perDay: '3000', reason: 'A heavy stock, tested daily' })).status).toBe(303);
+  });
+
+  test('a day that a person voids stays void', async () => {
+    await plans();
+    const [first] = await doses();
+    await hand.post(`/water/doses/${first?.id}/voiding`, { reason: 'its tube had come off' });
+    bench.at('2026-11-25T08:00:00Z');
+    await postDueDoses(bench.service);
+    expect(await amounts()).toEqual([60, 60, 60]);
+  });
+
+  test('is no chore, and does not tick off a routine dose of a person', async () => {
+    await manager.post(`/water/systems/${systemId}/routines`, {
+      ...{
+        work: 'dose',
+        substance: 'sodium bicarbonate',
+        amount: '10',
+        unit: 'g',
+        cadence: 'days',
+        everyDays: '1',
+        startsOn: '2026-11-20',
+      },
+    });
+    await plans();
+    const due = (await hand.get(`/api/systems/${systemId}/due`, { accept: 'application/json' })).json();
+    expect(JSON.stringify(due)).toContain('sodium bicarbonate');
+    expect(JSON.stringify(due)).not.toContain('Soda doser');
+  });
+});
