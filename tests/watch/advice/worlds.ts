@@ -9,6 +9,7 @@ import type {
   KitPutAwayFact,
   LookFact,
   LotFact,
+  MoveFact,
   ProbeFact,
   ReadingFact,
   RoutineFact,
@@ -387,6 +388,7 @@ export function troubledWorld(seed: number): SystemFacts {
     kept: new Map([...kept, ...(past.kept ?? [])]),
     doses: [...(past.doses ?? []), ...(chance(random, 0.2) ? [overdoseOf(random)] : [])],
     switchedOff: offOf(random),
+    siteMoves: seed % 7 === 3 ? sunkTogether : [],
     looks: looksOf(random),
     kitsPutAway: chance(random, 0.2) ? [putAwayOf(random)] : [],
     faults: chance(random, 0.15) ? [faultOf(random)] : [],
@@ -432,6 +434,25 @@ export function troubledWorld(seed: number): SystemFacts {
     ),
   });
 }
+
+/** Three systems of one site whose pH sank in one night, this one among them. */
+const sunkTogether: readonly MoveFact[] = ['system', 'other 1', 'other 2'].map((systemId) => ({
+  systemId,
+  siteId: 'site',
+  name: systemId,
+  code: 'ph',
+  readingId: `reading of ${systemId}`,
+  day: dayZero + today,
+  at: onDay(today).toISOString(),
+  value: 7.8,
+  u: 0.03,
+  before: [8.2, 8.21, 8.19],
+  kitId: null,
+  kitLabel: '',
+  probe: false,
+  checkedDay: null,
+  circuits: [],
+}));
 
 /** What all rules say of a world, as it opens alerts. */
 export const foundIn = (facts: SystemFacts): Finding[] =>

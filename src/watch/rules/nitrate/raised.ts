@@ -5,7 +5,7 @@ import { withoutDoubted } from '../../../water/record/doubted.rules.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { noShift } from '../levels/correction-offset.ts';
 import { withoutKitBias } from '../levels/kit-bias.ts';
-import { sinceLastEvent } from '../levels/last-event.ts';
+import { levelSinceLastEvent, sinceLastEvent } from '../levels/last-event.ts';
 import { type Level, levelNow } from '../levels/level-against-band.ts';
 import { trackLevel } from '../levels/level-filter.ts';
 import { lowerMiddle, usualGap } from '../levels/spacing.ts';
@@ -67,13 +67,16 @@ const readOnce = ({ trust, value, u, below }: ReadingFact): Level | null =>
  * the rule on kits.
  */
 function estimated(facts: SystemFacts, readings: readonly ReadingFact[], now: Date): Level | null {
-  const counted = withoutDoubted('nitrate', sinceLastEvent(facts, readings), facts.doubted);
-  const estimate = estimateNitrate(facts, counted, now);
-  const recent = counted.filter(({ day }) => day > dayOf(now) - historyDays);
+  const relied = withoutDoubted('nitrate', readings, facts.doubted);
+  const estimate = estimateNitrate(facts, sinceLastEvent(facts, relied), now);
+  const recent = relied.filter(({ day }) => day > dayOf(now) - historyDays);
   const size = Math.max(smallLevel, lowerMiddle(recent.slice(-10).map(({ value }) => value)));
-  const track = trackLevel(recent, swing * size, noShift);
-  if (estimate === null || track === null) return null;
-  return { ...levelNow(recent, track), value: estimate.state.level };
+  const followed = levelSinceLastEvent(facts, recent);
+  const track = trackLevel(followed, swing * size, noShift);
+  if (track === null) return null;
+  // Before the first test after an event the last one before it is all that is known.
+  const level = levelNow(followed, track);
+  return { ...level, value: estimate?.state.level ?? level.value };
 }
 
 /** A bound of the last days still holds beside a lower one; own choice. */
