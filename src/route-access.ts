@@ -433,6 +433,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /api/switched-off': 'reader',
 
   // Tags
+  'GET /scan': 'hand',
+  'GET /api/scan': 'hand',
   'GET /labels': 'hand',
   'GET /labels.pdf': 'hand',
   'GET /tags/labels': 'hand',

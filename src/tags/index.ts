@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { labelPages } from './labels/labels.pages.ts';
 import { publicTagPages } from './public/public.pages.ts';
+import { scanPages } from './scan/scan.pages.ts';
 import { stockLabelPages } from './stock-labels/stock-labels.pages.ts';
 import { tagPages } from './tags/tags.pages.ts';
 
@@ -9,6 +10,7 @@ import { tagPages } from './tags/tags.pages.ts';
 export function tagsArea(app: FastifyInstance, service: Service): void {
   labelPages(app, service);
   stockLabelPages(app, service);
+  scanPages(app, service);
   tagPages(app, service);
   publicTagPages(app, service);
 }

@@ -16,9 +16,9 @@ export type Size = keyof typeof sizes;
 const quiet = ['--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run'];
 const offline = ['--disable-background-networking', '--disable-component-update', '--disable-sync'];
 
-/** Starts a Chromium. */
-export async function startBrowser(): Promise<Browser> {
-  return chromium.launch({ executablePath: await ensureChromium(), args: [...quiet, ...offline] });
+/** Starts a Chromium; `more` are further switches for it. */
+export async function startBrowser(more: readonly string[] = []): Promise<Browser> {
+  return chromium.launch({ executablePath: await ensureChromium(), args: [...quiet, ...offline, ...more] });
 }
 
 /** Lets the bench's app answer on a port of this machine. */

@@ -36,6 +36,9 @@ export async function addAssets(app: FastifyInstance): Promise<void> {
   });
   app.get<{ Params: { '*': string } }>('/assets/*', bare, (request, reply) => {
     const name = request.params['*'];
+    // The reader of scanned codes fetches its program beside its script.
+    if (name === 'zxing_reader.wasm')
+      return reply.sendFile(name, `${root}node_modules/zxing-wasm/dist/reader`, { maxAge: '1h' });
     const code = scripts.get(name);
     if (code === undefined) return reply.sendFile(name, `${root}views/assets`, { maxAge: '1h' });
     // The worker among the scripts may answer for pages of rounds and emergencies, though it stands with the assets.

@@ -22,22 +22,25 @@ function tokenOf(request: FastifyRequest): string | undefined {
 /** Whom a form's token belongs to: a token drawn for one account is worth nothing to another. */
 export const formUser = (request: FastifyRequest): string => request.session.get('accountId') ?? 'nobody';
 
+/** What a page may load and run: the service's own files, and no script or style within a page. */
+export const contentPolicy = {
+  defaultSrc: ["'self'"],
+  scriptSrc: ["'self'"],
+  // No style stands in a page: what is drawn says its looks by class, or by attributes of svg.
+  styleSrc: ["'self'"],
+  objectSrc: ["'none'"],
+  baseUri: ["'none'"],
+  imgSrc: ["'self'", 'data:', 'blob:'],
+  formAction: ["'self'"],
+  frameAncestors: ["'none'"],
+  upgradeInsecureRequests: null,
+};
+
 /** Security headers, sessions, protection against forged posts. */
 export async function addGuards(app: FastifyInstance, service: Service): Promise<void> {
   await app.register(fastifyHelmet, {
     contentSecurityPolicy: {
-      directives: {
-        defaultSrc: ["'self'"],
-        scriptSrc: ["'self'"],
-        // No style stands in a page: what is drawn says its looks by class, or by attributes of svg.
-        styleSrc: ["'self'"],
-        objectSrc: ["'none'"],
-        baseUri: ["'none'"],
-        imgSrc: ["'self'", 'data:', 'blob:'],
-        formAction: ["'self'"],
-        frameAncestors: ["'none'"],
-        upgradeInsecureRequests: null,
-      },
+      directives: contentPolicy,
     },
     hsts: false,
   });

@@ -1,0 +1,45 @@
+/** What a scanned or typed code says. */
+export type Scan =
+  | { what: 'lot'; code: string }
+  | { what: 'rack' | 'slot'; id: string }
+  | { what: 'tag'; token: string }
+  /** No address: a code or a name, to be looked up. */
+  | { what: 'words'; text: string }
+  /** An address that is not this farm's; it is never followed. */
+  | { what: 'elsewhere'; address: string };
+
+const uuid = '[0-9a-f]{8}-(?:[0-9a-f]{4}-){3}[0-9a-f]{12}';
+const paths: { what: 'lot' | 'rack' | 'slot' | 'tag'; path: RegExp }[] = [
+  { what: 'lot', path: /^\/stock\/([^/]+)\/?$/ },
+  { what: 'rack', path: new RegExp(`^/racks/(${uuid})/?$`, 'i') },
+  { what: 'slot', path: new RegExp(`^/slots/(${uuid})/?$`, 'i') },
+  { what: 'tag', path: /^\/t\/([\w-]{10,64})\/?$/ },
+];
+
+/**
+ * What a text read from a code means at this farm.
+ * @param origins the service's own, such as "https://farm.example.org"
+ */
+export function readScan(text: string, origins: readonly string[]): Scan {
+  const typed = text.trim();
+  if (!/^[a-z][a-z0-9+.-]*:/i.test(typed) || !URL.canParse(typed)) return { what: 'words', text: typed };
+  const { origin, pathname } = new URL(typed);
+  const found = origins.includes(origin)
+    ? paths.flatMap(({ what, path }) => {
+        const said = path.exec(pathname)?.[1];
+        return said === undefined ? [] : [{ what, said: decoded(said) }];
+      })[0]
+    : undefined;
+  if (found === undefined) return { what: 'elsewhere', address: typed.slice(0, 200) };
+  if (found.what === 'lot') return { what: 'lot', code: found.said };
+  if (found.what === 'tag') return { what: 'tag', token: found.said };
+  return { what: found.what, id: found.said.toLowerCase() };
+}
+
+function decoded(text: string): string {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
+}
