@@ -6,18 +6,13 @@ import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';
-import {
-  boundMark,
-  listQuantities,
-  type Quantity,
-  show,
-  showDifference,
-  unitName,
-} from '../quantities/quantities.ts';
-import { lastFigure, valueShown } from '../readings/last-value.rules.ts';
+import { listQuantities, type Quantity, showDifference, unitName } from '../quantities/quantities.ts';
 import { putOffWords, type SystemState, stateWords } from '../systems/state.rules.ts';
+import { figureOf } from './figure.ts';
 import { type Overview, readOverview, sparklineDays } from './overview.ts';
 import { steadinessWords } from './steadiness.rules.ts';
+import { alertsByQuantity, wallTraces } from './wall.ts';
+import { WALL_DAYS, wallCodes, wallOf } from './wall-view.ts';
 
 /** All systems at a glance. */
 export function waterOverviewPages(app: FastifyInstance, service: Service): void {
@@ -41,12 +36,15 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
   ]);
   const untrusted = (systemId: string, code: string) => untrustedSince(overview, { systemId, code }, clock);
   const quantityByCode = (code: string) => quantities.find((quantity) => quantity.code === code);
-  const dailyConsumption = await alkalinityConsumption(
-    service.pool,
-    overview.systems.map(({ id }) => id),
-    quantityByCode('alkalinity'),
-    now,
-  );
+  const systemIds = overview.systems.map(({ id }) => id);
+  const span = { from: daysBefore(now, WALL_DAYS), to: now };
+  const [dailyConsumption, traces, about] = await Promise.all([
+    alkalinityConsumption(service.pool, systemIds, quantityByCode('alkalinity'), now),
+    wallTraces(service.pool, systemIds, wallCodes, span),
+    alertsByQuantity(service.pool, systemIds, now),
+  ]);
+  const columns = wallCodes.flatMap((code) => withQuantity(quantityByCode(code), (quantity) => quantity));
+  const wall = wallOf(columns, overview, traces, about, span);
   const rows = overview.systems.map((system) => {
     const latest = overview.latest.get(system.id);
     const alerts = overview.alerts.filter((alert) => alert.systemId === system.id);
@@ -68,7 +66,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
         label: codes.map((code) => quantityByCode(code)?.name ?? code).join(' · '),
         parts: codes.flatMap((code) =>
           withQuantity(quantityByCode(code), (quantity) =>
-            figure(quantity, latest?.get(code), untrusted(system.id, code)),
+            figureOf(quantity, latest?.get(code), untrusted(system.id, code)),
           ),
         ),
       })),
@@ -89,13 +87,10 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
     request,
     reply,
     'water/water',
-    { rows, heads, lead },
+    { rows, heads, lead, wall, wallDays: WALL_DAYS },
     { title: 'Water', area: 'water' },
   );
 }
-
-/** The latest reading of one quantity. */
-type Latest = NonNullable<ReturnType<NonNullable<ReturnType<Overview['latest']['get']>>['get']>>;
 
 function withQuantity<T>(quantity: Quantity | undefined, draw: (quantity: Quantity) => T): T[] {
   return quantity === undefined ? [] : [draw(quantity)];
@@ -135,33 +130,6 @@ function untrustedSince(
   return first === undefined ? '' : `probe not trusted since ${whenWords(first.since, timeZone, now)}`;
 }
 
-function figure(quantity: Quantity, last: Latest | undefined, untrusted = '') {
-  if (last === undefined)
-    return {
-      untrusted,
-      figures: [],
-      code: quantity.code,
-      name: quantity.name,
-      text: null,
-      unit: '',
-      at: null,
-      unconfirmed: false,
-      asRead: null,
-    };
-  const { text, unit } = show(quantity, valueShown(last));
-  return {
-    untrusted,
-    figures: [lastFigure(quantity, last, `${boundMark(last)}${text}`)],
-    code: quantity.code,
-    name: quantity.name,
-    text: `${boundMark(last)}${text}`,
-    unit,
-    at: last.at,
-    unconfirmed: last.trust === 'unconfirmed',
-    asRead: last.corrected === null ? null : show(quantity, last.value).text,
-  };
-}
-
 /** The last value with its uncertainty, a sparkline over the band, and how steady the level was. */
 function lineCell(
   systemId: string,
@@ -183,7 +151,7 @@ function lineCell(
   });
   const retest = last?.trust === 'unconfirmed' ? 'test again' : null;
   return {
-    ...figure(quantity, last),
+    ...figureOf(quantity, last),
     label: `${quantity.name}, ${unitName(quantity.code, quantity.displayUnit)}`,
     uncertainty:
       last === undefined || last.below || last.above
