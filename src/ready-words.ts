@@ -1,7 +1,4 @@
-import { networkAddresses } from './platform/words/addresses.ts';
-
-const loopback = /^(127\.|::1$|localhost$)/;
-const everyAddress = new Set(['0.0.0.0', '::']);
+import { isEveryAddress, isLoopback, networkAddresses } from './platform/words/addresses.ts';
 
 /**
  * What a start says to whoever sits at the machine: where to open the service, and how tablets reach it.
@@ -14,16 +11,16 @@ export function readyWords(
   addresses: readonly string[] = networkAddresses(),
 ): string[] {
   const { port, protocol } = new URL(address);
-  const here = everyAddress.has(host) ? `${protocol}//localhost:${port}` : address;
+  const here = isEveryAddress(host) ? `${protocol}//localhost:${port}` : address;
   const lines = [`Evenwater is ready: ${here}`];
   if (!hasOwner) lines.push('Open that address in a browser to make the owner’s account and the farm.');
   if (publicUrl !== undefined) return [...lines, `People reach it at ${publicUrl}`];
-  if (loopback.test(host)) {
+  if (isLoopback(host)) {
     lines.push(
       'Only this machine reaches it so far. For the tablets of the house, stop it and start it with HOST=0.0.0.0.',
     );
   } else {
-    const reached = everyAddress.has(host) ? addresses : [];
+    const reached = isEveryAddress(host) ? addresses : [];
     for (const one of reached) lines.push(`Tablets on the same network open ${protocol}//${one}:${port}`);
     if (protocol === 'http:')
       lines.push(

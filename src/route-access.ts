@@ -60,6 +60,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /sites': 'owner',
   'POST /sites/:id/look': 'reader',
   'GET /farm': 'reader',
+  'GET /farm/reach': 'reader',
   'GET /farm/site': 'manager',
   'POST /farm/site': 'manager',
   'GET /farm/contacts': 'reader',
@@ -164,6 +165,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /stock/several/price': 'hand',
   'GET /stock/several/size': 'hand',
   'POST /stock/several/size': 'hand',
+  'GET /stock/several/site': 'manager',
+  'POST /stock/several/site': 'manager',
   'GET /stock/several/hold': 'hand',
   'POST /stock/several/hold': 'hand',
   'GET /stock/several/retirement': 'hand',
@@ -431,6 +434,10 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /api/rounds/:id': 'hand',
   'POST /api/rounds/:id/entries': 'hand',
   'GET /api/switched-off': 'reader',
+
+  // What is still missing
+  'POST /missing/:item/not-for-us': 'manager',
+  'POST /missing/:item/ask-again': 'manager',
 
   // Tags
   'GET /scan': 'hand',

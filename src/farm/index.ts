@@ -10,6 +10,7 @@ import type { LotsOnRack } from './racks/racks.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
 import { slotPages } from './racks/slots.pages.ts';
 import { allSitesPages } from './sites/all-sites.pages.ts';
+import { reachPages } from './sites/reach.pages.ts';
 import { sitePages } from './sites/sites.pages.ts';
 import { surveyApi } from './surveys/surveys.api.ts';
 import { switchedOffPages } from './switched-off/switched-off.pages.ts';
@@ -26,6 +27,7 @@ export interface AroundFarm extends AroundSystems {
 export function farmArea(app: FastifyInstance, service: Service, around: AroundFarm): void {
   sitePages(app, service);
   allSitesPages(app, service);
+  reachPages(app, service);
   contactPages(app, service);
   systemPages(app, service, around);
   tankPages(app, service);

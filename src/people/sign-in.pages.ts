@@ -1,10 +1,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { change } from '../platform/change.ts';
+import { qrCode } from '../platform/charts/qr.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
 import { addressWithin } from '../platform/web/back.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
+import { tabletReach } from '../platform/words/addresses.ts';
 import { firstRunSchema, signInSchema } from './accounts.schema.ts';
 import { type AddSite, setUpFarm } from './accounts.ts';
 import { deviceOf, enrol } from './devices.ts';
@@ -14,7 +16,7 @@ import { noteSignOut, type SignedIn, signIn } from './sign-in.ts';
 /** Signing in and out, and the page of the very first run. */
 export function signInPages(app: FastifyInstance, service: Service, addSite: AddSite): void {
   app.get('/welcome', (request, reply) =>
-    showWelcome(service, request, reply, freshForm({ siteName: '', timeZone: 'UTC', name: '', email: '' })),
+    showWelcome(service, request, reply, freshForm({ siteName: '', timeZone: '', name: '', email: '' })),
   );
   app.post('/welcome', (request, reply) => postWelcome(service, addSite, request, reply));
   app.get('/sign-in', (request, reply) => showSignIn(service, request, reply, freshForm({ email: '' })));
@@ -25,13 +27,15 @@ export function signInPages(app: FastifyInstance, service: Service, addSite: Add
 async function showWelcome(service: Service, request: FastifyRequest, reply: FastifyReply, form: FormState) {
   if (request.pageContext.settled) return reply.redirect('/', 303);
   const zones = ['UTC', ...Intl.supportedValuesOf('timeZone')];
+  const { protocol, socket } = request;
+  const { open, words } = tabletReach(service.config, { protocol, port: socket.localPort ?? 8080 });
   return showPage(
     service,
     request,
     reply,
     'people/welcome',
-    { zones },
-    { title: 'Set up the farm', layout: 'plain', form },
+    { zones, reach: { words, codes: open.map((address) => ({ address, qr: qrCode(address) })) } },
+    { title: 'Set up the farm', layout: 'plain', form, scripts: ['/assets/time-zone.js'] },
   );
 }
 

@@ -2,6 +2,7 @@ import type { FastifyInstance } from 'fastify';
 import type { Service } from '../platform/service.ts';
 import { entryApi } from './entries/entries.api.ts';
 import { entryPages } from './entries/entries.pages.ts';
+import { missingPages } from './missing/missing.pages.ts';
 import { planDayPages } from './plans/plan-days.pages.ts';
 import { planPages } from './plans/plans.pages.ts';
 import { lookAtMissedChecks } from './schedule/missed-checks.ts';
@@ -20,6 +21,7 @@ export async function roundsArea(
   service: Service,
   { newestDigestDay }: { newestDigestDay: NewestDigestDay },
 ): Promise<void> {
+  missingPages(app);
   todayPages(app, service, newestDigestDay);
   roundPages(app, service);
   planPages(app, service);

@@ -26,6 +26,7 @@ import { severalConditionPages } from './several/conditions.pages.ts';
 import { retirementPages } from './several/counts.pages.ts';
 import { figurePages } from './several/figures.pages.ts';
 import { severalHoldPages } from './several/holds.pages.ts';
+import { siteMovePages } from './several/site.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(
@@ -40,6 +41,7 @@ export async function stockArea(
   severalHoldPages(app, service);
   retirementPages(app, service);
   severalConditionPages(app, service);
+  siteMovePages(app, service);
   recordPages(app, service, lotEvents);
   recordApi(app, service, lotEvents);
   cardPages(app, service);

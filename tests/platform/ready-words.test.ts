@@ -1,4 +1,5 @@
-import { expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
+import { tabletReach } from '../../src/platform/words/addresses.ts';
 import { readyWords } from '../../src/ready-words.ts';
 
 const at = (host: string, publicUrl?: string) => ({ address: `http://${host}:8080`, host, publicUrl });
@@ -25,4 +26,27 @@ test('a set address is the one that people are told', () => {
     'Evenwater is ready: http://localhost:8080',
     'People reach it at https://water.example',
   ]);
+});
+
+describe('how tablets reach it, as the pages say it', () => {
+  const socket = { protocol: 'http', port: 8080 };
+  const house = ['192.168.4.20'];
+
+  test('a service that answers its own machine alone gives no address, and says how to let tablets in', () => {
+    const { open, words } = tabletReach({ HOST: '127.0.0.1' }, socket, house);
+    expect(open).toEqual([]);
+    expect(words).toContain('HOST=0.0.0.0');
+  });
+
+  test('one that answers the house gives the addresses to scan', () => {
+    expect(tabletReach({ HOST: '0.0.0.0' }, socket, house).open).toEqual(['http://192.168.4.20:8080']);
+    expect(tabletReach({ HOST: '192.168.9.1' }, socket, house).open).toEqual(['http://192.168.9.1:8080']);
+  });
+
+  test('a set address goes first, where it leads further than this machine', () => {
+    const set = { HOST: '0.0.0.0', PUBLIC_URL: 'https://water.example' };
+    expect(tabletReach(set, socket, house).open).toEqual(['https://water.example']);
+    const alone = { HOST: '0.0.0.0', PUBLIC_URL: 'http://localhost:8080' };
+    expect(tabletReach(alone, socket, house).open).toEqual(['http://192.168.4.20:8080']);
+  });
 });

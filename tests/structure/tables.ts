@@ -72,7 +72,7 @@ export const owners: Record<string, readonly string[]> = {
   watch: ['fact_mark', 'limit_trial', 'rule_setting'],
   emergencies: ['emergency', 'emergency_entry', 'emergency_system'],
   intake: ['import', 'lot_name', 'probe_day', 'probe_name'],
-  rounds: ['round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],
+  rounds: ['not_for_us', 'round', 'round_entry', 'round_plan', 'round_plan_day', 'round_plan_tank'],
   tags: ['label_sheet', 'tag'],
   digest: ['digest', 'digest_receiver', 'letter'],
 };

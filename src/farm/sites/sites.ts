@@ -62,3 +62,23 @@ export async function sitesOf(
 ): Promise<{ id: string; name: string; timeZone: string }[]> {
   return (await db.query<{ id: string; name: string; timeZone: string }>(ofPerson, [accountId])).rows;
 }
+
+const managedByPerson = `
+  SELECT id, name, currency FROM site
+   WHERE ${belongsHere}
+     AND (SELECT CASE WHEN role = 'owner' THEN true ELSE
+            coalesce((SELECT here.role FROM site_person AS here WHERE here.account_id = account.id AND here.site_id = site.id), role) = 'manager' END
+            FROM account WHERE account.id = $1::uuid)
+   ORDER BY name`;
+
+/** A site with the currency of its prices. */
+export interface ManagedSite {
+  id: string;
+  name: string;
+  currency: string | null;
+}
+
+/** The sites that somebody manages or owns, by name. */
+export async function managedSites(db: SqlReader, accountId: string): Promise<ManagedSite[]> {
+  return (await db.query<ManagedSite & Record<string, unknown>>(managedByPerson, [accountId])).rows;
+}

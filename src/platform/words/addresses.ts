@@ -1,4 +1,5 @@
 import { networkInterfaces } from 'node:os';
+import type { Config } from '../config.ts';
 
 /** The addresses of this machine on its networks, IPv4 first, without the loopback and link-local ones. */
 export function networkAddresses(): string[] {
@@ -7,4 +8,39 @@ export function networkAddresses(): string[] {
   const four = reached.filter(({ family }) => family === 'IPv4').map(({ address }) => address);
   const six = reached.filter(({ family }) => family === 'IPv6').map(({ address }) => `[${address}]`);
   return four.length > 0 ? four : six;
+}
+
+/** True for a HOST that this machine alone reaches. */
+export const isLoopback = (host: string): boolean => /^(127\.|::1$|localhost$)/.test(host);
+
+/** True for a HOST that stands for all addresses of the machine. */
+export const isEveryAddress = (host: string): boolean => host === '0.0.0.0' || host === '::';
+
+/** How tablets reach the service: the addresses they open (none while it answers this machine alone), and what to do. */
+export interface Reach {
+  open: string[];
+  words: string;
+}
+
+/** @param socket what it is asked by: http or https, and the port it listens on */
+export function tabletReach(
+  { HOST, PUBLIC_URL }: Pick<Config, 'HOST' | 'PUBLIC_URL'>,
+  { protocol, port }: { protocol: string; port: number },
+  addresses: readonly string[] = networkAddresses(),
+): Reach {
+  const set = PUBLIC_URL !== undefined && !isLoopback(new URL(PUBLIC_URL).hostname.replace(/^\[|\]$/g, ''));
+  if (set) return { open: [PUBLIC_URL], words: 'Tablets and phones open this address.' };
+  if (isLoopback(HOST))
+    return {
+      open: [],
+      words:
+        'Only this machine reaches the service so far. Stop it and start it with HOST=0.0.0.0 npm start: tablets on the same network then reach it, and this page shows the address to scan.',
+    };
+  const names = isEveryAddress(HOST) ? addresses : [HOST.includes(':') ? `[${HOST}]` : HOST];
+  if (names.length === 0)
+    return { open: [], words: 'This machine is on no network. Connect it, then open this page again.' };
+  return {
+    open: names.map((name) => `${protocol}://${name}:${port}`),
+    words: 'Tablets on the same network open this address.',
+  };
 }

@@ -6,10 +6,14 @@ import { listOff, placeOf } from '../../farm/switched-off/lists.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { isManager, may } from '../../platform/web/access.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { unknownsOf } from '../../watch/unknowns/unknowns.ts';
+import { publicAddress } from '../../platform/web/public-address.ts';
+import { firstSteps } from '../../watch/unknowns/unknowns.ts';
 import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
 import { systemStates } from '../../water/systems/state.ts';
+import { itemName } from '../missing/item-names.ts';
+import { missingAt } from '../missing/missing.ts';
 import { roundRow } from '../schedule/schedule.pages.ts';
 import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
 import { alertsByUrgency } from './urgent-alerts.ts';
@@ -30,13 +34,13 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, { setUp }, states, backup] = await Promise.all([
+  const [rounds, missed, off, alerts, digestDay, list, states, backup] = await Promise.all([
     todaysRounds(pool, siteId, now),
     missedRounds(pool, siteId, now),
     listOff(pool, siteId),
     alertsByUrgency(pool, siteId, now),
     newestDigestDay(pool, siteId),
-    unknownsOf(pool, siteId),
+    missingList(service, request),
     systemStates(pool, { siteId }, now),
     backupWordsNow(service, { timeZone, now }),
   ]);
@@ -71,17 +75,32 @@ async function showToday(
     })),
     digestDay,
     digestIsToday: digestDay === localDay(now, timeZone),
-    setUp,
+    ...list,
     backup,
     putOff: putOffWords(putOff, clock),
     untested,
     quiet:
       putOff.length === 0 &&
       untested.length === 0 &&
-      setUp.length === 0 &&
+      !list.begins &&
       open.length === 0 &&
       off.length === 0 &&
       alerts.length === 0,
   };
   return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
+}
+
+/** What is missing, as far as whoever asks may say it; `begins` where nothing can be said of a day before it is done. */
+async function missingList(service: Service, request: FastifyRequest) {
+  const { role } = request.person;
+  const { missing, aside } = await missingAt(service, request.site, {
+    address: publicAddress(service.config, request),
+    isSecure: request.protocol === 'https',
+  });
+  const mine = missing.filter(({ href }) => may(role, request.server.pageAccess(href) ?? 'anybody'));
+  return {
+    missing: mine,
+    begins: missing.some(({ what }) => firstSteps.includes(what)),
+    aside: isManager(role) ? aside.map((one) => ({ ...one, name: itemName(one.item) ?? one.item })) : [],
+  };
 }

@@ -1,5 +1,5 @@
-import bwip from 'bwip-js';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { qrCode } from '../../platform/charts/qr.ts';
 import type { Service } from '../../platform/service.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -94,7 +94,7 @@ async function showTag(service: Service, request: FastifyRequest, reply: Fastify
   const tag = await readTag(service, { id: pathId(request, 'id', 'This tag') });
   const reach = publicAddress(service.config, request);
   const address = reach.base === null ? null : new URL(`/t/${tag.token}`, reach.base).href;
-  const qr = address === null ? null : bwip.toSVG({ bcid: 'qrcode', text: address });
+  const qr = address === null ? null : qrCode(address);
   const data = {
     tag,
     address,

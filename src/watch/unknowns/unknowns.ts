@@ -2,6 +2,8 @@ import type pg from 'pg';
 
 /** Something that nobody has told the farm yet, and where to say it. */
 export interface Unknown {
+  /** What is not known, as a word of the code: one is asked for once, and can be set aside. */
+  what: string;
   text: string;
   href: string;
 }
@@ -11,18 +13,25 @@ interface Row {
   /** How many racks or systems it concerns, and the names of the first of them. */
   count: number;
   names: string;
-  id: string;
+  /** Of the first of them; null where it concerns the farm. */
+  id: string | null;
 }
 
 const words = {
-  system: () => ({ text: 'No system is set up: add the first one.', href: '/farm' }),
-  lot: () => ({ text: 'No lot is in the books: add what stands on the racks.', href: '/stock/new' }),
-  reading: () => ({ text: 'No water was ever tested: enter the first readings.', href: '/water' }),
-  round: () => ({
-    text: 'No round is planned: say which racks are walked, when and by whom.',
-    href: '/rounds',
+  system: () => ({ text: 'No system is set up: add the first one.', href: '/farm/systems/new' }),
+  tank: ({ names, id }: Row) => ({
+    text: `No tank is set up in ${names}: add the first one.`,
+    href: `/farm/systems/${id}/tanks/new`,
   }),
-  rack: () => ({ text: 'No rack is set up: add the tanks and their racks.', href: '/farm' }),
+  lot: () => ({ text: 'No lot is in the books: add what stands on the racks.', href: '/stock/new' }),
+  reading: ({ id }: Row) => ({
+    text: 'No water was ever tested: enter the first readings.',
+    href: id === null ? '/water' : `/water/systems/${id}/readings/new`,
+  }),
+  rack: ({ names, id }: Row) => ({
+    text: `No rack is set up: add the first one in ${names}.`,
+    href: `/farm/tanks/${id}/racks/new`,
+  }),
   flow: ({ names, id }: Row) => ({
     text: `How the water moves is not known on ${names}: places are not judged by flow there.`,
     href: `/racks/${id}/flow`,
@@ -31,9 +40,9 @@ const words = {
     text: `The light was never measured on ${names}: light is not judged there.`,
     href: `/racks/${id}/surveys/new`,
   }),
-  lamp: ({ names }: Row) => ({
+  lamp: ({ names, id }: Row) => ({
     text: `Which lamps light ${names} and for how many hours is not known: the daily light there is a guess.`,
-    href: '/farm',
+    href: `/farm/racks/${id}`,
   }),
   doses: ({ names, id }: Row) => ({
     text: `No dose was ever recorded for ${names}: use cannot be judged. If nothing is dosed, say so once.`,
@@ -63,14 +72,14 @@ const words = {
     text: `${names} still keeps bands that nobody chose: confirm them or type your own.`,
     href: `/water/systems/${id}/targets`,
   }),
-  kit: ({ names }: Row) => ({
+  kit: ({ names, id }: Row) => ({
     text: `How sure ${names} can be is from memory, not checked: two tests of one sample show what such a test can tell.`,
-    href: '/water/kits',
+    href: `/water/kits/${id}`,
   }),
 } as const;
 
 /** What a farm needs before a day on it can be called quiet. */
-const firstSteps: readonly string[] = ['system', 'rack', 'lot', 'reading'];
+export const firstSteps: readonly string[] = ['system', 'tank', 'rack', 'lot', 'reading'];
 
 // A list of names is cut after the third; the first one's id is where the link leads.
 const query = `
@@ -83,9 +92,13 @@ const query = `
              WHERE tank.system_id IN (SELECT id FROM own)),
   missing AS (
     SELECT 'system' AS what, 1 AS rank, '' AS name, NULL::uuid AS id WHERE NOT EXISTS (SELECT FROM own)
-    UNION ALL SELECT 'rack', 2, '', NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM shelf)
+    UNION ALL (SELECT 'tank', 2, name, id FROM own
+      WHERE NOT EXISTS (SELECT FROM tank WHERE system_id IN (SELECT id FROM own)) ORDER BY position, name LIMIT 1)
+    UNION ALL (SELECT 'rack', 2, tank.name, tank.id FROM tank JOIN own ON own.id = tank.system_id
+      WHERE NOT EXISTS (SELECT FROM shelf) ORDER BY own.position, own.name, tank.position, tank.name LIMIT 1)
     UNION ALL SELECT 'lot', 3, '', NULL WHERE NOT EXISTS (SELECT FROM lot WHERE site_id = $1)
-    UNION ALL SELECT 'reading', 4, '', NULL WHERE NOT EXISTS (SELECT FROM reading WHERE system_id IN (SELECT id FROM own))
+    UNION ALL SELECT 'reading', 4, '', (SELECT id FROM own ORDER BY position, name LIMIT 1)
+      WHERE NOT EXISTS (SELECT FROM reading WHERE system_id IN (SELECT id FROM own))
     UNION ALL SELECT 'untested', 5, name, id FROM own WHERE NOT EXISTS (SELECT FROM reading WHERE system_id = own.id)
        AND EXISTS (SELECT FROM reading WHERE system_id IN (SELECT id FROM own))
     UNION ALL SELECT 'bands', 6, name, id FROM own WHERE NOT EXISTS (
@@ -102,7 +115,7 @@ const query = `
     UNION ALL SELECT 'makeUp', 14, name, id FROM own WHERE EXISTS (
       SELECT FROM water_change WHERE system_id = own.id AND voided_at IS NULL)
        AND NOT EXISTS (SELECT FROM system_quantity WHERE system_id = own.id AND make_up IS NOT NULL)
-    UNION ALL SELECT 'kit', 15, kit.label, NULL FROM kit JOIN method ON method.id = kit.method_id
+    UNION ALL SELECT 'kit', 15, kit.label, kit.id FROM kit JOIN method ON method.id = kit.method_id
      WHERE kit.retired_at IS NULL AND (method.note ILIKE '%from memory%' OR (method.absolute = 0 AND method.relative = 0)))
   SELECT what, count(*)::int AS count, (array_agg(id ORDER BY name))[1] AS id,
          array_to_string((array_agg(name ORDER BY name))[1:3], ', ') || CASE WHEN count(*) > 3 THEN ' and ' || count(*) - 3 || ' more' ELSE '' END AS names
@@ -117,7 +130,7 @@ export async function unknownsOf(
   siteId: string,
 ): Promise<{ setUp: Unknown[]; unseen: Unknown[] }> {
   const { rows } = await pool.query<Row>(query, [siteId]);
-  const said = (of: readonly Row[]) => of.map((row) => words[row.what](row));
+  const said = (of: readonly Row[]) => of.map((row) => ({ what: row.what, ...words[row.what](row) }));
   return {
     setUp: said(rows.filter(({ what }) => firstSteps.includes(what))),
     unseen: said(rows.filter(({ what }) => !firstSteps.includes(what))),

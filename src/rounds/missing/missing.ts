@@ -1,0 +1,146 @@
+import type pg from 'pg';
+import { backupWordsNow } from '../../backups/backups.ts';
+import type { Work } from '../../platform/change.ts';
+import type { Service } from '../../platform/service.ts';
+import type { PublicAddress } from '../../platform/web/public-address.ts';
+import { type Unknown, unknownsOf } from '../../watch/unknowns/unknowns.ts';
+
+/** One thing that is still missing, and the form where it is said. */
+export type Missing = Unknown;
+
+/** One that somebody said the site has no use for. */
+export interface SetAside {
+  item: string;
+  by: string | null;
+  at: Date;
+}
+
+interface Row {
+  what: keyof typeof words;
+  names: string;
+  id: string | null;
+}
+
+const words = {
+  slotSize: ({ names, id }: Row) => ({
+    text: `How wide the slots of ${names} are is not noted: what touches what is not judged there.`,
+    href: `/farm/racks/${id}`,
+  }),
+  lotSize: ({ names }: Row) => ({
+    text: `How large the pieces of ${names} are is not noted: when they are ready to sell is not known.`,
+    href: `/stock/${names.split(',')[0]}/details`,
+  }),
+  kits: () => ({
+    text: 'No test kit is noted: how far a reading can be off is taken from the method alone.',
+    href: '/water/kits',
+  }),
+  routines: ({ names, id }: Row) => ({
+    text: `No routine is set for ${names}: nothing reminds of tests, feeding or water changes there.`,
+    href: `/water/systems/${id}/routines/new`,
+  }),
+  roundPlan: () => ({
+    text: 'No round is planned: say which racks are walked, when and by whom.',
+    href: '/rounds/plans/new',
+  }),
+  contacts: () => ({
+    text: 'Nobody is on call: an emergency page has no number to call.',
+    href: '/farm/contacts/new',
+  }),
+} as const;
+
+const query = `
+  WITH own AS (SELECT id, name FROM system WHERE site_id = $1 AND retired_at IS NULL),
+  missing AS (
+    SELECT 'slotSize' AS what, 1 AS rank, rack.name, rack.id
+      FROM rack JOIN tank ON tank.id = rack.tank_id JOIN own ON own.id = tank.system_id
+     WHERE rack.slot_width_mm IS NULL OR rack.slot_depth_mm IS NULL
+    UNION ALL SELECT 'lotSize', 2, code, id FROM lot WHERE site_id = $1 AND pieces > 0 AND size_mm IS NULL
+    UNION ALL SELECT 'kits', 3, '', NULL WHERE EXISTS (SELECT FROM own) AND NOT EXISTS (SELECT FROM kit WHERE retired_at IS NULL)
+    UNION ALL SELECT 'routines', 4, name, id FROM own
+     WHERE NOT EXISTS (SELECT FROM routine WHERE system_id = own.id AND ended_at IS NULL)
+    UNION ALL SELECT 'roundPlan', 5, '', NULL WHERE NOT EXISTS (SELECT FROM round_plan WHERE site_id = $1 AND paused_at IS NULL)
+    UNION ALL SELECT 'contacts', 6, '', NULL WHERE NOT EXISTS (SELECT FROM contact WHERE site_id = $1 AND on_call IS NOT NULL))
+  SELECT what, (array_agg(id ORDER BY name))[1] AS id,
+         array_to_string((array_agg(name ORDER BY name))[1:3], ', ') || CASE WHEN count(*) > 3 THEN ' and ' || count(*) - 3 || ' more' ELSE '' END AS names
+    FROM missing GROUP BY what, rank ORDER BY rank`;
+
+const asideQuery = `
+  SELECT item, account.name AS by, at FROM not_for_us LEFT JOIN account ON account.id = account_id
+   WHERE site_id = $1 ORDER BY at, item`;
+
+/** How the service is asked for: what is missing for tablets and buyers is seen from there. */
+export interface Asked {
+  address: PublicAddress;
+  isSecure: boolean;
+}
+
+/** What is missing around the service itself. */
+async function aroundService(
+  service: Service,
+  timeZone: string,
+  { address, isSecure }: Asked,
+): Promise<Missing[]> {
+  const backup = await backupWordsNow(service, { timeZone, now: service.now() });
+  const missing: Missing[] = [];
+  if (address.warning !== null && address.hereAlone)
+    missing.push({ what: 'address', text: address.warning, href: '/farm/reach' });
+  if (service.config.BACKUPS === 'nightly' && (backup === null || backup.late))
+    missing.push({
+      what: 'backups',
+      text: backup?.words ?? 'No backup was made yet: one is made each night, or now by its button.',
+      href: '/backups',
+    });
+  if (!isSecure)
+    missing.push({
+      what: 'https',
+      text: 'The service is asked without HTTPS: who listens on the network reads along.',
+      href: '/farm/reach',
+    });
+  return missing;
+}
+
+/**
+ * All that a site has not said yet and the service would go by, each thing once with the form where it is said; and what
+ * somebody set aside. A thing goes when it is done.
+ */
+export async function missingAt(
+  service: Service,
+  { id: siteId, timeZone }: { id: string; timeZone: string },
+  asked: Asked,
+): Promise<{ missing: Missing[]; aside: SetAside[] }> {
+  const { pool } = service;
+  const [{ setUp, unseen }, own, around, aside] = await Promise.all([
+    unknownsOf(pool, siteId),
+    pool.query<Row>(query, [siteId]),
+    aroundService(service, timeZone, asked),
+    setAsideAt(pool, siteId),
+  ]);
+  const all = [
+    ...setUp,
+    ...unseen,
+    ...own.rows.map((row) => ({ what: row.what, ...words[row.what](row) })),
+    ...around,
+  ];
+  const away = new Set(aside.map(({ item }) => item));
+  return { missing: all.filter(({ what }) => !away.has(what)), aside };
+}
+
+async function setAsideAt(pool: pg.Pool, siteId: string): Promise<SetAside[]> {
+  return (await pool.query<SetAside>(asideQuery, [siteId])).rows;
+}
+
+/** Sets one thing aside: the site has no use for it. Doing it twice is once. */
+export async function setAside(work: Work, siteId: string, item: string): Promise<void> {
+  await work.tx.notForUs.upsert({
+    where: { siteId_item: { siteId, item } },
+    create: { siteId, item, accountId: work.accountId, at: work.now },
+    update: {},
+  });
+  work.record('missing.set_aside', { type: 'site', id: siteId }, { item });
+}
+
+/** Takes one thing back on the list. */
+export async function askAgain(work: Work, siteId: string, item: string): Promise<void> {
+  await work.tx.notForUs.deleteMany({ where: { siteId, item } });
+  work.record('missing.asked_again', { type: 'site', id: siteId }, { item });
+}
