@@ -57,7 +57,15 @@ describe('the list of what is missing', () => {
   });
 
   test('loses a line when it is done', async () => {
-    await manager.post('/farm/contacts', { role: 'plumber', name: 'Ines', number: '555 0100', email: '', onCall: '1', testedOn: '', note: '' });
+    await manager.post('/farm/contacts', {
+      role: 'plumber',
+      name: 'Ines',
+      number: '555 0100',
+      email: '',
+      onCall: '1',
+      testedOn: '',
+      note: '',
+    });
     await planRound(bench, hall);
     const list = await listFor(manager);
     expect(list).not.toContain('/farm/contacts/new');

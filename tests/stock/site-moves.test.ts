@@ -33,7 +33,9 @@ test('a lot goes with its history; both journals say it, its tag stays true, its
   const { A1 } = near.lots;
   await owner.post(`/lots/${A1.id}/conditions`, { state: 'paling', note: 'at the rim' });
   const issued = await owner.post('/tags', { lot: A1.code, pieces: 1, reason: 'asked for' });
-  const tag = await db.tag.findUniqueOrThrow({ where: { id: String(issued.location).replace('/tags/', '') } });
+  const tag = await db.tag.findUniqueOrThrow({
+    where: { id: String(issued.location).replace('/tags/', '') },
+  });
   const said = await bench.app.inject({ url: `/t/${tag.token}/record` });
 
   const answer = await takeOver([A1.code], far.siteId);
