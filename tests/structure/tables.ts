@@ -97,6 +97,10 @@ export const exceptions: Readonly<Record<string, string>> = {
     'A free slot that a plan of moves has promised is not free; the reservation is one query with those of acclimations.',
   "src/stock/places/promised-slots.ts: reads move_plan, which is racks's":
     'As above: whether the plan that promised the slot still runs.',
+  "src/stock/places/site-moves.ts: reads planned_move, which is racks's":
+    'A lot that a plan of moves has promised a place stays at its site; asked with holds and acclimations in one query.',
+  "src/stock/places/site-moves.ts: reads move_plan, which is racks's":
+    'As above: whether the plan still runs.',
   "the view lot_look: reads round_entry, which is rounds's":
     'A rack passed as well on a round is a look at the lots on it; joined in the database, so that all readers agree.',
 };

@@ -1,5 +1,4 @@
 import { networkInterfaces } from 'node:os';
-import type { Config } from '../config.ts';
 
 /** The addresses of this machine on its networks, IPv4 first, without the loopback and link-local ones. */
 export function networkAddresses(): string[] {
@@ -24,7 +23,7 @@ export interface Reach {
 
 /** @param socket what it is asked by: http or https, and the port it listens on */
 export function tabletReach(
-  { HOST, PUBLIC_URL }: Pick<Config, 'HOST' | 'PUBLIC_URL'>,
+  { HOST, PUBLIC_URL }: { HOST: string; PUBLIC_URL?: string | undefined },
   { protocol, port }: { protocol: string; port: number },
   addresses: readonly string[] = networkAddresses(),
 ): Reach {
