@@ -85,8 +85,16 @@ function openWork(
   return { work, lines };
 }
 
-/** Writes the lines of a change in one statement: a file of stock has thousands, which the client would take one by one. */
-async function writeNotes({ tx, now, accountId }: Work, notes: readonly Note[]): Promise<void> {
+/** Lines in one statement: few enough that putting them into text holds nobody up (own choice). */
+const linesAtOnce = 500;
+
+/** Writes the lines of a change: a file of stock has thousands. */
+async function writeNotes(work: Work, notes: readonly Note[]): Promise<void> {
+  for (let at = 0; at < notes.length; at += linesAtOnce)
+    await writeSome(work, notes.slice(at, at + linesAtOnce));
+}
+
+async function writeSome({ tx, now, accountId }: Work, notes: readonly Note[]): Promise<void> {
   await tx.$executeRaw`
     INSERT INTO journal_line (id, at, account_id, kind, subject_type, subject_id, detail)
     SELECT id, ${now}, ${accountId}::uuid, kind, "subjectType", "subjectId", detail

@@ -5,7 +5,6 @@
 import { mkdtemp, rm } from 'node:fs/promises';
 import { cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { monitorEventLoopDelay } from 'node:perf_hooks';
 import { pino } from 'pino';
 import { loadCare } from '../../seed/care.ts';
 import { findImport, saveAnswers, saveUpload } from '../../src/intake/imports/imports.ts';
@@ -16,6 +15,7 @@ import { change } from '../../src/platform/change.ts';
 import { openDatabase } from '../../src/platform/database.ts';
 import { startJobs } from '../../src/platform/jobs.ts';
 import { findLots } from '../../src/stock/lots/search.ts';
+import { watchLoop } from './loop.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
 const now = new Date('2026-11-24T08:00:00Z');
@@ -47,13 +47,12 @@ const jobs = await startJobs(database.url, database.pool, pino({ level: 'silent'
 const { pool, db } = database;
 
 async function timed<T>(what: string, work: () => Promise<T>): Promise<T> {
-  const loop = monitorEventLoopDelay({ resolution: 1 });
-  loop.enable();
+  const loop = watchLoop();
   const from = performance.now();
   const result = await work();
-  loop.disable();
+  loop.stop();
   const seconds = ((performance.now() - from) / 1000).toFixed(2).padStart(7);
-  say(`${what.padEnd(28)} ${seconds} s   loop held at most ${(loop.max / 1e6).toFixed(0)} ms`);
+  say(`${what.padEnd(28)} ${seconds} s   loop held at most ${loop.longestMs().toFixed(0)} ms`);
   return result;
 }
 
