@@ -153,8 +153,37 @@ export function dueLines(tasks: readonly DueTask[], systemIds: readonly string[]
     const others = own.filter(({ work }) => work !== 'test').map(dueWords);
     const parts = [...others, ...(tests === 0 ? [] : [plural(tests, 'test', 'tests')])];
     const href = `/water/systems/${id}`;
-    return { at: '', where: first.systemName, what: parts.join('; '), who: '', href };
+    return {
+      at: '',
+      where: first.systemName,
+      what: parts.join('; '),
+      short: countedWords(own),
+      who: '',
+      href,
+    };
   });
+}
+
+const workNames: Readonly<Record<DueTask['work'], [string, string]>> = {
+  test: ['test', 'tests'],
+  water_change: ['water change', 'water changes'],
+  dose: ['dose', 'doses'],
+  feeding: ['feeding', 'feedings'],
+  correction: ['correction', 'corrections'],
+  light: ['step of light', 'steps of light'],
+  move: ['move', 'moves'],
+  service: ['service', 'services'],
+  safety_check: ['safety check', 'safety checks'],
+  look: ['look', 'looks'],
+};
+
+/** "1 water change, 3 tests, 2 overdue". */
+function countedWords(tasks: readonly DueTask[]): string {
+  const kinds = [...Map.groupBy(tasks, ({ work }) => work)].map(([work, all]) =>
+    plural(all.length, ...workNames[work]),
+  );
+  const late = tasks.filter(({ overdueDays }) => overdueDays > 0).length;
+  return [...kinds, ...(late === 0 ? [] : [`${late} overdue`])].join(', ');
 }
 
 function dueWords({ title, held, overdueDays }: DueTask): string {

@@ -1,5 +1,7 @@
+import type { LargeFigure } from '../alerts/finding.ts';
 import type { Step } from '../alerts/steps.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
+import type { SmallPicture } from '../platform/charts/small-chart.ts';
 import type { Figure } from '../platform/words/figures.ts';
 
 /** An alert as the digest tells it. */
@@ -16,6 +18,14 @@ export interface DigestAlert {
   said?: Figure[];
   /** How many others it explains. */
   explains: number;
+  /** The figure that stands large, a small picture of exactly this, and what its button says; missing in older digests. */
+  large?: LargeFigure | null;
+  picture?: SmallPicture | null;
+  button?: string;
+  /** The system and quantity it is about; missing in older digests. */
+  about?: { systemId: string; quantity: string | null };
+  /** Who did something about it that waits to be confirmed, and when (ISO 8601); null where nobody did. */
+  done?: { by: string; at: string } | null;
 }
 
 /** One thing that changed since the last digest. */
@@ -32,6 +42,10 @@ export interface DigestSystem {
   words: string;
   /** The figures that the words say; missing in digests made before they were kept. */
   figures?: Figure[];
+  /** What is not known of it: "water not tested since 3 Nov 2026"; '' where all is known; missing in older digests. */
+  unknown?: string;
+  /** Its band of alkalinity, canonical unit; missing in older digests. */
+  band?: { low: number | null; high: number | null } | null;
   /** Alkalinity tests of the last 30 days, canonical unit, oldest first. */
   trend: { at: string; value: number }[];
 }
@@ -42,6 +56,8 @@ export interface DigestWork {
   at: string;
   where: string;
   what: string;
+  /** The same as counts of each kind of work; missing in older digests and for rounds. */
+  short?: string;
   who: string;
   href: string;
 }

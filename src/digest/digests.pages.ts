@@ -12,8 +12,9 @@ import { showPage } from '../platform/web/pages.ts';
 import { plural } from '../platform/words/numbers.ts';
 import { timeWords } from '../platform/words/times.ts';
 import { findDigest, listDigests, makeDigestAgain, type SavedDigest } from './digests.ts';
+import { alertsSince } from './facts.ts';
 import { type LetterStatus, lettersOf } from './letters.ts';
-import { digestText, digestView } from './text.ts';
+import { digestText, digestView, matterPicture, mattersOf, systemCards } from './text.ts';
 
 /** The manager's page of a morning, and the earlier ones. */
 export function digestPages(app: FastifyInstance, service: Service): void {
@@ -71,7 +72,7 @@ async function show(
       ? null
       : {
           digest,
-          ...digestView(digest),
+          ...(await drawnOf(service, request, digest)),
           letters: await letterRows(service, request, digest),
           before: digest.earlier.map(({ madeAt, content }) => ({
             madeAt: new Date(madeAt),
@@ -86,6 +87,21 @@ async function show(
     area: 'digest',
     form: refused ?? freshForm(),
   });
+}
+
+/** Its matters with what became of them since, and its systems. */
+async function drawnOf(service: Service, request: FastifyRequest, digest: SavedDigest) {
+  const ids = digest.content.alerts.map(({ id }) => id);
+  const since = ids.length === 0 ? [] : await alertsSince(service.pool, ids);
+  const { timeZone } = request.site;
+  const { open, done, unshown } = mattersOf(digest, { timeZone, now: service.now(), since });
+  return {
+    content: digest.content,
+    open: open.map((matter) => ({ ...matter, svg: matterPicture(matter) })),
+    done,
+    unshown,
+    systems: systemCards(digest.content, digest.madeAt),
+  };
 }
 
 /** How its letters went, for whoever may do something about it. */

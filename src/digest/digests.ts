@@ -13,6 +13,7 @@ import { dayMs, daysBefore } from '../science/numeric/time.ts';
 import { lotReadiness, readySum } from '../stock/sales/readiness.ts';
 import { unknownsOf } from '../watch/unknowns/unknowns.ts';
 import { listQuantities } from '../water/quantities/quantities.ts';
+import { untestedWords } from '../water/systems/state.rules.ts';
 import {
   changes,
   dueLines,
@@ -58,7 +59,7 @@ async function workOf(service: Service, site: Site, now: Date): Promise<DigestWo
     at: timeWords(dueAt, site.timeZone),
     where: '',
     what: name,
-    who: assignee ?? 'whoever is there',
+    who: assignee?.split(' ')[0] ?? 'whoever is there',
     href: '/rounds',
   }));
   return [...walks, ...dueLines(due, ids)];
@@ -87,7 +88,7 @@ async function compose(
   const [wrong, alerts, off, events, systems, stock, quantities, ready, { setUp, unseen }, backup] =
     await Promise.all([
       listEmergencies(pool, site.id, since, now),
-      alertsNow(pool, site.id, now),
+      alertsNow(service, site.id, now),
       putOffNow(pool, site.id, now),
       alertEventsBetween(pool, site.id, since, now),
       systemsNow(service, site.id, now),
@@ -116,6 +117,8 @@ async function compose(
       name: system.name,
       ...systemWords(system, quantities, clock),
       trend: trendOf(system),
+      band: system.band,
+      unknown: untestedWords(system.state, clock),
     })),
     work: await workOf(service, site, now),
     stock: stockLines(stock),

@@ -1,8 +1,13 @@
 import type pg from 'pg';
-import type { Advice } from '../alerts/advice.ts';
+import type { KeptFinding } from '../alerts/apply.ts';
+import type { Answer, SubjectType } from '../alerts/finding.ts';
 import { stepsOf } from '../alerts/steps.ts';
 import type { LedgerReason } from '../generated/prisma/enums.ts';
 import type { Service } from '../platform/service.ts';
+import { buttonOf } from '../watch/actions/actions.rules.ts';
+import { largeFigure } from '../watch/alerts/alerts.words.ts';
+import { quantityOfAlert } from '../watch/pictures/quantity.rules.ts';
+import { type PicturedAlert, smallPictures } from '../watch/pictures/small.ts';
 import { type HistoryPoint, readOverview } from '../water/overview/overview.ts';
 import type { LastValue } from '../water/readings/last-value.rules.ts';
 import type { ForecastHistory } from '../water/system-page/forecast.rules.ts';
@@ -18,6 +23,8 @@ export interface DigestSystemFacts {
   latest: (LastValue & { quantityCode: string; unconfirmed: boolean })[];
   /** Alkalinity over 30 days, oldest first. */
   alkalinity: HistoryPoint[];
+  /** Its band of alkalinity. */
+  band: { low: number | null; high: number | null } | null;
   /** What its alkalinity is forecast from, as its page does. */
   forecast: ForecastHistory | null;
   /** What last changed the habits of its water, where something did. */
@@ -43,10 +50,8 @@ export interface StockFacts {
 
 // An alert that another one explains is told with that one; one that is put off is not told.
 const alertQuery = `
-  SELECT alert.id, alert.severity, alert.title, coalesce(alert.finding->>'numbers', '') AS numbers,
-         coalesce(alert.finding->>'why', '') AS why, coalesce(alert.finding->>'firstStep', '') AS "firstStep",
-         alert.finding->'advice' AS advice,
-         coalesce(alert.finding->'said', '[]') AS said,
+  SELECT alert.id, alert.severity, alert.title, alert.finding, alert.rule, alert.facet, alert.subject_type AS "subjectType",
+         alert.subject_id AS "subjectId", alert.system_id AS "systemId", alert.opened_at AS "openedAt",
          (SELECT count(DISTINCT other.subject_id)::int FROM open_alert AS other WHERE other.cause_id = alert.id) AS explains
     FROM open_alert AS alert JOIN system ON system.id = alert.system_id
    WHERE system.site_id = $1 AND alert.cause_id IS NULL AND (alert.put_off_until IS NULL OR alert.put_off_until <= $2)
@@ -70,13 +75,42 @@ export async function putOffNow(pool: pg.Pool, siteId: string, now: Date): Promi
   return (await pool.query<PutOffFacts>(putOffQuery, [siteId, now])).rows;
 }
 
-export async function alertsNow(pool: pg.Pool, siteId: string, now: Date): Promise<DigestAlert[]> {
-  type Row = DigestAlert & { advice: readonly Advice[] | null };
-  const { rows } = await pool.query<Row>(alertQuery, [siteId, now]);
-  return rows.map(({ advice, ...alert }) => ({
-    ...alert,
-    steps: stepsOf({ advice, firstStep: alert.firstStep }),
+interface AlertRow extends Omit<PicturedAlert, 'lots' | 'began'> {
+  title: string;
+  finding: KeptFinding;
+  explains: number;
+}
+
+/** The open alerts as the digest tells them, each with its figure and its small picture. */
+export async function alertsNow(
+  { pool, db }: Pick<Service, 'pool' | 'db'>,
+  siteId: string,
+  now: Date,
+): Promise<DigestAlert[]> {
+  const { rows } = await pool.query<AlertRow>(alertQuery, [siteId, now]);
+  const pictured = rows.map((row) => ({
+    ...row,
+    lots: row.finding.lots ?? [],
+    began: row.finding.began ?? null,
   }));
+  const pictures = await smallPictures({ pool, db }, pictured, now);
+  return rows.map((row) => ({ ...toldOf(row), picture: pictures.get(row.id) ?? null }));
+}
+
+function toldOf({ id, severity, title, finding, explains, ...of }: AlertRow): DigestAlert {
+  const { rule, facet, subjectType, systemId } = of;
+  const { numbers = '', why = '', firstStep = '', said = [], advice, answer = null, found } = finding;
+  const waits = answer !== null && answer.confirmedAt === null && !answer.overdue;
+  const asked = { rule, facet, changes: finding.changes ?? null, advice: advice ?? [], limit: finding.limit };
+  return {
+    ...{ id, severity, numbers, why, firstStep, said, explains },
+    title: waits ? (found?.title ?? title) : title,
+    steps: stepsOf({ advice, firstStep }),
+    large: finding.number === undefined ? null : largeFigure(finding),
+    button: buttonOf({ ...asked, subject: { type: subjectType as SubjectType } }),
+    about: { systemId, quantity: quantityOfAlert({ rule, facet }) },
+    done: waits ? { by: answer.by, at: answer.at } : null,
+  };
 }
 
 const eventQuery = `
@@ -100,7 +134,7 @@ export async function systemsNow(
   siteId: string,
   now: Date,
 ): Promise<DigestSystemFacts[]> {
-  const { systems, latest, states, history, events } = await readOverview(
+  const { systems, latest, states, history, events, targets } = await readOverview(
     db,
     pool,
     siteId,
@@ -120,10 +154,14 @@ export async function systemsNow(
       unconfirmed: last.trust === 'unconfirmed',
     })),
     alkalinity: history.filter(({ systemId }) => systemId === id),
+    band: bandOf(targets.find((one) => one.systemId === id && one.quantityCode === 'alkalinity')),
     forecast: forecasts.get(id) ?? null,
     events: events.get(id) ?? [],
   }));
 }
+
+const bandOf = (target: { bandLow: number | null; bandHigh: number | null } | undefined) =>
+  target === undefined ? null : { low: target.bandLow, high: target.bandHigh };
 
 const stockQuery = `
   SELECT (SELECT coalesce(sum(pieces), 0)::int FROM lot WHERE site_id = $1) AS pieces,
@@ -144,4 +182,25 @@ export async function stockSince(pool: pg.Pool, siteId: string, since: Date, now
   const [row] = rows;
   if (row === undefined) throw new Error('the database gave no answer');
   return row;
+}
+
+/** What became of an alert since a digest told of it. */
+export interface AlertNow {
+  id: string;
+  clearedAt: Date | null;
+  putOffUntil: Date | null;
+  answer: Answer | null;
+  /** Who acted on it or put it off last; null where nobody did. */
+  by: string | null;
+}
+
+const nowQuery = `
+  SELECT alert.id, alert.cleared_at AS "clearedAt", alert.put_off_until AS "putOffUntil", alert.finding->'answer' AS answer,
+         (SELECT account.name FROM alert_event JOIN account ON account.id = alert_event.account_id
+           WHERE alert_event.alert_id = alert.id AND alert_event.kind IN ('acted', 'put_off') ORDER BY alert_event.at DESC LIMIT 1) AS by
+    FROM alert WHERE alert.id = ANY($1::uuid[])`;
+
+/** What became of these alerts. One query. */
+export async function alertsSince(pool: pg.Pool, ids: readonly string[]): Promise<AlertNow[]> {
+  return (await pool.query<AlertNow>(nowQuery, [ids])).rows;
 }

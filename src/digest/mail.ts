@@ -1,27 +1,16 @@
 import juice from 'juice';
 import { pngOf } from '../platform/charts/png.ts';
-import { sparkline } from '../platform/charts/sparkline.ts';
 import { linkBase } from '../platform/link-base.ts';
 import { composeLetter, type LetterPicture } from '../platform/mail.ts';
 import type { Service } from '../platform/service.ts';
-import { daysBefore } from '../science/numeric/time.ts';
-import type { DigestSystem } from './content.ts';
 import type { SavedDigest } from './digests.ts';
-import { digestText, digestView } from './text.ts';
+import { digestText, matterPicture, mattersOf, systemCards } from './text.ts';
 
 /** Whom a digest is written to; `leave` is the address at which they stop it. */
 export interface Addressee {
   name: string;
   email: string;
   leave: string;
-}
-
-/** The small line of a system's alkalinity over the last 30 days; '' where there are not two tests. */
-export function trendPicture({ name, trend }: DigestSystem, to: Date): string {
-  if (trend.length < 2) return '';
-  const from = daysBefore(to, 30);
-  const points = trend.map(({ at, value }) => ({ at: new Date(at), value }));
-  return sparkline({ points, from, to, label: `Alkalinity of ${name} over the last 30 days` });
 }
 
 /** The message's name: the same digest to the same receiver is the same message, however often it is composed. */
@@ -40,18 +29,29 @@ export async function digestLetter(
 ): Promise<Buffer> {
   const base = linkBase(service.config);
   const { content } = digest;
-  const pictures = content.systems.flatMap((system): LetterPicture[] => {
-    const svg = trendPicture(system, digest.madeAt);
-    return svg === '' ? [] : [{ cid: `trend-${system.id}`, fileName: `${system.id}.png`, png: pngOf(svg) }];
-  });
-  const drawn = new Set(pictures.map(({ cid }) => cid));
-  const systems = content.systems.map((system) => ({
-    ...system,
-    cid: drawn.has(`trend-${system.id}`) ? `trend-${system.id}` : '',
+  const matters = mattersOf(digest, site);
+  const open = matters.open.map((matter) => ({
+    ...matter,
+    svg: matterPicture(matter),
+    cid: `matter-${matter.id}`,
   }));
+  const systems = systemCards(content, digest.madeAt).map((card) => ({ ...card, cid: `trend-${card.id}` }));
+  const pictures = [...open, ...systems]
+    .filter(({ svg }) => svg !== '')
+    .map(({ cid, svg }): LetterPicture => ({ cid, fileName: `${cid}.png`, png: pngOf(svg) }));
   const subject = `${content.site}: ${content.headline}`;
   const page = { title: subject, now: digest.madeAt, timeZone: site.timeZone };
-  const data = { digest, ...digestView(digest), systems, page, base, leave: to.leave };
+  const data = {
+    digest,
+    content,
+    open,
+    done: matters.done,
+    unshown: matters.unshown,
+    systems,
+    page,
+    base,
+    leave: to.leave,
+  };
   return composeLetter(service.config, {
     to: { name: to.name, address: to.email },
     subject,

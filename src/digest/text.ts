@@ -1,6 +1,13 @@
 import { stepsOf } from '../alerts/steps.ts';
+import { type SmallPicture, smallChart } from '../platform/charts/small-chart.ts';
+import { sparkline } from '../platform/charts/sparkline.ts';
+import { localDay } from '../platform/days.ts';
 import type { Service } from '../platform/service.ts';
+import { timeWords, whenWords } from '../platform/words/times.ts';
+import { daysBefore } from '../science/numeric/time.ts';
+import type { DigestAlert, DigestContent, DigestSystem } from './content.ts';
 import type { SavedDigest } from './digests.ts';
+import type { AlertNow } from './facts.ts';
 
 /** The digest as a letter in plain text. */
 export function digestText(service: Service, site: { timeZone: string }, digest: SavedDigest): string {
@@ -23,4 +30,102 @@ export function digestView({ content }: Pick<SavedDigest, 'content'>) {
     { severity: 'watch', word: 'Watch', alerts: of('watch').slice(0, watchedShown) },
   ].filter((group) => group.alerts.length > 0);
   return { content, groups, unshown: Math.max(0, of('watch').length - watchedShown) };
+}
+
+/** One matter in a line: how urgent, what, its figure, its picture, and one button; struck through once it is done. */
+export interface Matter {
+  id: string;
+  severity: DigestAlert['severity'];
+  word: string;
+  title: string;
+  large: DigestAlert['large'];
+  picture: SmallPicture | null;
+  button: string;
+  /** "Ravi Sandomil 07:40"; '' while nobody did anything. */
+  done: string;
+  /** What the alert says in figures, for a digest made before it kept one. */
+  numbers: string;
+  said: DigestAlert['said'];
+  steps: ReturnType<typeof stepsOf>;
+  /** It is about water: a letter gives its steps, since who reads it may be elsewhere. */
+  acute: boolean;
+}
+
+const words = { now: 'Now', today: 'Today', watch: 'Watch' } as const;
+
+/** The matters of a digest, those that are done last; `since`: what became of them meanwhile. */
+export function mattersOf(
+  { content, madeAt }: Pick<SavedDigest, 'content' | 'madeAt'>,
+  { timeZone, now = madeAt, since = [] }: { timeZone: string; now?: Date; since?: readonly AlertNow[] },
+): { open: Matter[]; done: Matter[]; unshown: number } {
+  const { groups, unshown } = digestView({ content });
+  const all = groups
+    .flatMap(({ alerts }) => alerts)
+    .map((alert): Matter => {
+      const { id, severity, title, large = null, picture = null, button = 'Open', numbers, said } = alert;
+      const done = doneWords(
+        alert,
+        since.find((one) => one.id === id),
+        { timeZone, now },
+      );
+      const acute = severity === 'now' && alert.about?.quantity != null;
+      const shown = { numbers: large === null ? numbers : '', said, steps: alert.steps, acute };
+      return { ...{ id, severity, word: words[severity], title, large, picture, button, done }, ...shown };
+    });
+  return {
+    open: all.filter(({ done }) => done === ''),
+    done: all.filter(({ done }) => done !== ''),
+    unshown,
+  };
+}
+
+function doneWords(
+  { done }: Pick<DigestAlert, 'done'>,
+  since: AlertNow | undefined,
+  { timeZone, now }: { timeZone: string; now: Date },
+): string {
+  const today = localDay(now, timeZone);
+  const when = (at: string | Date) =>
+    localDay(new Date(at), timeZone) === today ? timeWords(at, timeZone) : whenWords(at, timeZone, now);
+  const who = since?.by ?? '';
+  if (since?.clearedAt) return `${who === '' ? 'cleared' : who} ${when(since.clearedAt)}`;
+  if (since?.putOffUntil && since.putOffUntil > now)
+    return `${who} put off until ${when(since.putOffUntil)}`.trim();
+  const answer = since === undefined ? null : since.answer;
+  const waits = answer !== null && answer.confirmedAt === null && !answer.overdue;
+  if (waits) return `${answer.by} ${when(answer.at)}`.trim();
+  return since === undefined && done ? `${done.by} ${when(done.at)}`.trim() : '';
+}
+
+/** The picture of a matter as svg; '' where it has none. */
+export const matterPicture = ({ picture, severity }: Matter): string =>
+  picture === null ? '' : smallChart(picture, { tone: severity });
+
+/** A system in the row: its last alkalinity with the line of 30 days, all lines of one scale. */
+export interface SystemCard extends DigestSystem {
+  /** "8.6 dKH", or what is not known. */
+  last: string;
+  svg: string;
+}
+
+/** The systems as small charts beside each other; one of which an alert tells is drawn strong. */
+export function systemCards(content: DigestContent, to: Date): SystemCard[] {
+  const from = daysBefore(to, 30);
+  const spans = content.systems.map(({ trend }) => {
+    const values = trend.map(({ value }) => value);
+    return values.length === 0 ? 0 : Math.max(...values) - Math.min(...values);
+  });
+  const span = Math.max(...spans, 1e-6) * 1.15;
+  return content.systems.map((system) => {
+    const { id, name, trend, band = null, figures = [] } = system;
+    const odd = content.alerts.some(({ about }) => about?.systemId === id && about.quantity === 'alkalinity');
+    const points = trend.map(({ at, value }) => ({ at: new Date(at), value }));
+    const label = `Alkalinity of ${name} over the last 30 days`;
+    const svg =
+      points.length < 2
+        ? ''
+        : sparkline({ points, from, to, label, band, span, strong: odd, width: 200, height: 48 });
+    const last = figures.find((figure) => figure.name === 'alkalinity.last')?.text ?? '';
+    return { ...system, last, svg };
+  });
 }

@@ -80,7 +80,7 @@ describe('a digest by mail', () => {
     expect(raw).toMatch(/^Auto-Submitted: auto-generated/im);
     const [picture] = mail?.attachments ?? [];
     expect(picture?.contentType).toBe('image/png');
-    expect(await sharp(picture?.content).metadata()).toMatchObject({ width: 240, height: 64 });
+    expect(await sharp(picture?.content).metadata()).toMatchObject({ width: 400, height: 96 });
     expect(String(mail?.html)).not.toContain('var(--');
   });
 

@@ -78,6 +78,7 @@ const system = (points: HistoryPoint[], more: Partial<DigestSystemFacts> = {}): 
     events: [],
   },
   events: [],
+  band: null,
   ...more,
 });
 

@@ -18,6 +18,10 @@ export interface Sparkline {
   band?: { low: number | null; high: number | null } | null;
   /** What it shows, for those who do not see it; without one it is hidden from them (the words stand beside). */
   label?: string;
+  /** How much the height stands for, around the middle of the values: lines beside each other are then of one scale. */
+  span?: number;
+  /** Drawn strong: the odd one among quiet ones. */
+  strong?: boolean;
   width?: number;
   height?: number;
 }
@@ -31,6 +35,8 @@ export function sparkline({
   to,
   band = null,
   label,
+  span,
+  strong,
   width = 120,
   height = 32,
 }: Sparkline): string {
@@ -39,7 +45,7 @@ export function sparkline({
     ...points.map((point) => point.value),
     ...[band?.low, band?.high].filter((end) => typeof end === 'number'),
   ];
-  const [low, high] = spread(values);
+  const [low, high] = span === undefined ? spread(values) : around(points, span);
   const y = scaleLinear([low, high], [height - pad, pad]);
   const path =
     line<SparkPoint>(
@@ -48,7 +54,9 @@ export function sparkline({
     )([...points]) ?? '';
   const parts = [
     bandRect(band, y, width, height),
-    path === '' ? '' : `<path class="line" d="${path}"/>`,
+    path === ''
+      ? ''
+      : `<path class="line${strong === undefined ? '' : strong ? ' gets' : ' quiet'}" d="${path}"/>`,
     lastPoint(points, x, y),
   ];
   const words = label === undefined ? 'aria-hidden="true"' : `role="img" aria-label="${escapeMarkup(label)}"`;
@@ -62,8 +70,10 @@ function bandRect(
   height: number,
 ): string {
   if (!band || (band.low === null && band.high === null)) return '';
-  const top = band.high === null ? 0 : px(y(band.high));
-  const bottom = band.low === null ? height : px(y(band.low));
+  const inside = (value: number) => px(Math.max(0, Math.min(height, y(value))));
+  const top = band.high === null ? 0 : inside(band.high);
+  const bottom = band.low === null ? height : inside(band.low);
+  if (top === 0 && bottom === height) return '';
   return `<rect class="band" x="0" y="${top}" width="${width}" height="${px(Math.max(1, bottom - top))}"/>`;
 }
 
@@ -75,6 +85,13 @@ function lastPoint(
   const last = points.at(-1);
   if (last === undefined) return '';
   return `<circle class="point${last.open ? ' unconfirmed' : ''}" cx="${px(x(last.at))}" cy="${px(y(last.value))}" r="2.4"/>`;
+}
+
+/** The range of this length around the middle of the values. */
+function around(points: readonly SparkPoint[], span: number): [number, number] {
+  const values = points.map(({ value }) => value).sort((a, b) => a - b);
+  const middle = ((values[0] ?? 0) + (values.at(-1) ?? 0)) / 2;
+  return [middle - span / 2, middle + span / 2];
 }
 
 /** The range of the values, opened up where they are all the same. */

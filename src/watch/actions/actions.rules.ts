@@ -128,3 +128,39 @@ export const doingsOf = (asked: Asked): readonly Doing[] => byRule[asked.rule]?.
 
 /** The rules that have doings, for the test that none is missing. */
 export const rulesWithDoings: ReadonlySet<string> = new Set(Object.keys(byRule));
+
+/** The first thing to do in the few words of a button that leads to the alert, where it is done. */
+const buttonWords: Readonly<Record<Doing, string>> = {
+  lamps: 'Turn down',
+  kit: 'New kit',
+  routine: 'Change routine',
+  doser: 'Check doser',
+  test: 'Test again',
+  photo: 'Photograph',
+  running: 'Seen running',
+  mended: 'Mended',
+  looked: 'I looked',
+  correct: 'Correct it',
+  'change water': 'Change water',
+  doses: 'See doses',
+  demand: 'See use',
+  nutrients: 'Plan it',
+  'switch off': 'Switch off',
+  emergency: 'Open the steps',
+  move: 'Move it',
+  'light steps': 'Plan steps',
+  'measure light': 'Measure light',
+  flow: 'Note flow',
+  settings: 'Turn lamps',
+  'kit page': 'Check kit',
+  work: 'Do it',
+};
+
+/** "Turn to 70 %", "Check doser": what the button of an alert in a list says. */
+export function buttonOf(asked: Asked & { limit?: { text: string; unit: string } }): string {
+  const first = doingsOf(asked).find((doing) => doing !== 'routine' || asked.changes !== null);
+  if (first === undefined) return 'Open';
+  return first === 'lamps' && asked.limit?.unit === '%'
+    ? `Turn to ${asked.limit.text} %`
+    : buttonWords[first];
+}

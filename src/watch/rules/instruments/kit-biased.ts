@@ -79,7 +79,7 @@ function finding(facts: SystemFacts, kit: KitFact, values: Values<typeof paramet
     large: {
       text: `${bias < 0 ? '−' : '+'}${figure('', Math.abs(bias * 100), 0).text}`,
       unit: '%',
-      more: `${direction === 'low' ? 'it reads low' : 'it reads high'}, ± ${percent(judged.sd ?? 0)}`,
+      more: `± ${percent(judged.sd ?? 0)}`,
     },
     limit: {
       ...figure('Suspected from a chance of', values.suspected, 0, '%'),

@@ -1,0 +1,243 @@
+import type pg from 'pg';
+import type { Severity } from '../../generated/prisma/enums.ts';
+import type { SmallPicture } from '../../platform/charts/small-chart.ts';
+import type { Reader } from '../../platform/service.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { daysBefore } from '../../science/numeric/time.ts';
+import { withBiasCorrection } from '../../water/kits/bias.ts';
+import { farmValue, listQuantities, type Quantity, say } from '../../water/quantities/quantities.ts';
+import { quantityOfAlert } from './quantity.rules.ts';
+
+/** What of an alert its small picture is made from. */
+export interface PicturedAlert {
+  id: string;
+  rule: string;
+  facet: string;
+  subjectType: string;
+  subjectId: string;
+  systemId: string;
+  severity: Severity;
+  lots: readonly string[];
+  began: { from: string; to: string } | null;
+  openedAt: Date;
+}
+
+/** Days that small pictures reach back, as the small lines of the overview do. */
+const shownDays = 30;
+const mostTests = 8;
+
+interface Point {
+  systemId: string;
+  quantityCode: string;
+  at: Date;
+  value: number;
+  uncertainty: number;
+  kitId: string | null;
+  below: boolean;
+  above: boolean;
+}
+
+const readingQuery = `
+  SELECT system_id AS "systemId", quantity_code AS "quantityCode", at, value, uncertainty, kit_id AS "kitId", below_detection AS below, above_scale AS above
+    FROM reading_with_vote
+   WHERE (system_id, quantity_code) IN (SELECT * FROM unnest($1::uuid[], $2::text[]))
+     AND at > $3 AND at <= $4 AND voided_at IS NULL AND trust <> 'refuted' AND NOT below_detection
+   ORDER BY at`;
+
+const bandQuery = `
+  SELECT system_id AS "systemId", quantity_code AS "quantityCode", band_low AS low, band_high AS high FROM system_quantity
+   WHERE (system_id, quantity_code) IN (SELECT * FROM unnest($1::uuid[], $2::text[]))`;
+
+const lampQuery = `
+  SELECT lamp_id AS "lampId", at, percent FROM lamp_setting WHERE lamp_id = ANY($1::uuid[]) ORDER BY at`;
+
+const kitQuery = `
+  SELECT kit_id AS "kitId", at, standard_value AS truth, value AS shown FROM check_reading WHERE kit_id = ANY($1::uuid[]) AND voided_at IS NULL
+   UNION ALL
+  SELECT kit_id, at, old_value, value FROM kit_pair WHERE kit_id = ANY($1::uuid[]) AND voided_at IS NULL
+   ORDER BY at`;
+
+// Of each alert the rack that most of its lots stand on, or the rack itself.
+const rackQuery = `
+  WITH asked AS (
+    SELECT * FROM unnest($1::uuid[], $2::uuid[]) AS asked(alert_id, thing_id)
+  ), chosen AS (
+    SELECT DISTINCT ON (asked.alert_id) asked.alert_id, rack.id AS rack_id, rack.rows, rack.columns
+      FROM asked LEFT JOIN lot_place ON lot_place.lot_id = asked.thing_id
+      JOIN rack ON rack.id = coalesce(lot_place.rack_id, asked.thing_id)
+     GROUP BY asked.alert_id, rack.id ORDER BY asked.alert_id, count(*) DESC, rack.id
+  )
+  SELECT chosen.alert_id AS "alertId", chosen.rows, chosen.columns, lot_place.lot_id AS "lotId", lot_place.row, lot_place."column"
+    FROM chosen LEFT JOIN lot_place ON lot_place.rack_id = chosen.rack_id`;
+
+interface RackRow {
+  alertId: string;
+  rows: number;
+  columns: number;
+  lotId: string | null;
+  row: number | null;
+  column: number | null;
+}
+
+/** A picture for each alert that has one, by its id. At most eight queries, however many alerts. */
+export async function smallPictures(
+  { pool, db }: { pool: pg.Pool; db: Reader },
+  alerts: readonly PicturedAlert[],
+  now: Date,
+): Promise<Map<string, SmallPicture>> {
+  if (alerts.length === 0) return new Map();
+  const [quantities, courses, lamps, kits, racks] = await Promise.all([
+    listQuantities(db),
+    readCourses(pool, alerts, now),
+    readLamps(pool, alerts),
+    readKits(pool, alerts),
+    readRacks(pool, alerts),
+  ]);
+  const pictures = alerts.flatMap((alert): [string, SmallPicture][] => {
+    const picture =
+      lampPicture(alert, lamps, now) ??
+      pairsPicture(alert, kits) ??
+      rackPicture(alert, racks) ??
+      coursePicture(alert, courses, quantities, now);
+    return picture === null ? [] : [[alert.id, picture]];
+  });
+  return new Map(pictures);
+}
+
+async function readCourses(pool: pg.Pool, alerts: readonly PicturedAlert[], now: Date) {
+  const asked = alerts.flatMap((alert) => {
+    const code = alert.subjectType === 'system' ? quantityOfAlert(alert) : null;
+    return code === null ? [] : [{ systemId: alert.systemId, code }];
+  });
+  const keys = [asked.map(({ systemId }) => systemId), asked.map(({ code }) => code)];
+  const [readings, bands] = await Promise.all([
+    pool.query<Point>(readingQuery, [...keys, daysBefore(now, shownDays), now]),
+    pool.query<{ systemId: string; quantityCode: string; low: number | null; high: number | null }>(
+      bandQuery,
+      keys,
+    ),
+  ]);
+  return { readings: await withBiasCorrection(pool, readings.rows), bands: bands.rows };
+}
+
+function coursePicture(
+  { systemId, rule, facet, subjectType, began, openedAt }: PicturedAlert,
+  { readings, bands }: Awaited<ReturnType<typeof readCourses>>,
+  quantities: readonly Quantity[],
+  now: Date,
+): SmallPicture | null {
+  const code = subjectType === 'system' ? quantityOfAlert({ rule, facet }) : null;
+  const quantity = quantities.find((one) => one.code === code);
+  if (quantity === undefined) return null;
+  const own = readings.filter((one) => one.systemId === systemId && one.quantityCode === code);
+  const last = own.at(-1);
+  if (last === undefined || own.length < 2) return null;
+  const inFarm = (value: number) => farmValue(quantity, value).value;
+  const points = own.map(({ at, value, corrected }) => ({
+    at: at.toISOString(),
+    value: inFarm(corrected?.value ?? value),
+  }));
+  const kept = bands.find((one) => one.systemId === systemId && one.quantityCode === code);
+  const [from, to] = [daysBefore(now, shownDays).toISOString(), now.toISOString()];
+  const since = began === null ? openedAt.toISOString() : began.to;
+  return {
+    ...{ kind: 'course', points, stepped: false, from, to },
+    band:
+      kept === undefined
+        ? null
+        : {
+            low: kept.low === null ? null : inFarm(kept.low),
+            high: kept.high === null ? null : inFarm(kept.high),
+          },
+    since: since < from ? null : since,
+    says: `${quantity.name} over ${shownDays} days, the last ${say(quantity, last.corrected?.value ?? last.value)}`,
+  };
+}
+
+const readLamps = async (pool: pg.Pool, alerts: readonly PicturedAlert[]) =>
+  (
+    await pool.query<{ lampId: string; at: Date; percent: number }>(lampQuery, [
+      alerts.filter(({ subjectType }) => subjectType === 'lamp').map(({ subjectId }) => subjectId),
+    ])
+  ).rows;
+
+function lampPicture(
+  { subjectId, began, openedAt }: PicturedAlert,
+  settings: Awaited<ReturnType<typeof readLamps>>,
+  now: Date,
+): SmallPicture | null {
+  const own = settings.filter(({ lampId }) => lampId === subjectId);
+  const [last, before] = [own.at(-1), own.at(-2)];
+  if (last === undefined || before === undefined) return null;
+  const since = began === null ? openedAt : new Date(began.to);
+  const from = daysBefore(since, shownDays / 2);
+  const start = own.findLast(({ at }) => at <= from) ?? own[0];
+  const points = [
+    { at: from, percent: start?.percent ?? before.percent },
+    ...own.filter(({ at }) => at > from),
+    { at: now, percent: last.percent },
+  ];
+  return {
+    kind: 'course',
+    points: points.map(({ at, percent }) => ({ at: at.toISOString(), value: percent })),
+    stepped: true,
+    band: null,
+    since: since.toISOString(),
+    from: from.toISOString(),
+    to: now.toISOString(),
+    says: `Lamps at ${last.percent} %, before at ${before.percent} %`,
+  };
+}
+
+const readKits = async (pool: pg.Pool, alerts: readonly PicturedAlert[]) =>
+  (
+    await pool.query<{ kitId: string; truth: number; shown: number }>(kitQuery, [
+      alerts.filter(({ subjectType }) => subjectType === 'kit').map(({ subjectId }) => subjectId),
+    ])
+  ).rows;
+
+function pairsPicture(
+  { subjectId }: PicturedAlert,
+  kits: Awaited<ReturnType<typeof readKits>>,
+): SmallPicture | null {
+  const tests = kits.filter(({ kitId }) => kitId === subjectId).slice(-mostTests);
+  if (tests.length === 0) return null;
+  const low = tests.filter(({ truth, shown }) => shown < truth).length;
+  return {
+    kind: 'pairs',
+    tests: tests.map(({ truth, shown }) => ({ truth, shown })),
+    says: `Beside what is known, this kit showed less in ${low} of ${plural(tests.length, 'test', 'tests')}`,
+  };
+}
+
+async function readRacks(pool: pg.Pool, alerts: readonly PicturedAlert[]): Promise<RackRow[]> {
+  const asked = alerts
+    .filter(({ subjectType }) => subjectType !== 'lamp' && subjectType !== 'kit')
+    .flatMap(({ id, subjectType, subjectId, lots }) => [
+      ...(subjectType === 'lot' || subjectType === 'rack' ? [{ id, thing: subjectId }] : []),
+      ...lots.map((thing) => ({ id, thing })),
+    ]);
+  if (asked.length === 0) return [];
+  return (await pool.query<RackRow>(rackQuery, [asked.map(({ id }) => id), asked.map(({ thing }) => thing)]))
+    .rows;
+}
+
+function rackPicture(
+  { id, subjectId, lots, severity }: PicturedAlert,
+  racks: readonly RackRow[],
+): SmallPicture | null {
+  const own = racks.filter(({ alertId }) => alertId === id);
+  const [first] = own;
+  if (first === undefined) return null;
+  const meant = new Set([subjectId, ...lots]);
+  const cells = own.flatMap(({ lotId, row, column }) =>
+    lotId === null || row === null || column === null
+      ? []
+      : [{ row, column, severity: meant.has(lotId) ? severity : '' }],
+  );
+  const marked = new Set(own.flatMap(({ lotId }) => (lotId !== null && meant.has(lotId) ? [lotId] : [])));
+  return {
+    ...{ kind: 'rack', rows: first.rows, columns: first.columns, cells },
+    says: `Its rack from above, ${plural(marked.size, 'lot', 'lots')} marked`,
+  };
+}

@@ -1,0 +1,78 @@
+import { simpleParser } from 'mailparser';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { actOnAlert } from '../../src/alerts/alerts.ts';
+import { makeDigest } from '../../src/digest/digests.ts';
+import { digestLetter } from '../../src/digest/mail.ts';
+import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
+import type { Visitor } from '../support/service.ts';
+
+// The morning of the demo farm: read in a minute, before the coffee is cold.
+
+let bench: DemoBench;
+let manager: Visitor;
+beforeAll(async () => {
+  bench = await startDemoBench();
+  manager = await bench.as('manager');
+}, 120_000);
+afterAll(() => bench.close());
+
+/** The words that are seen: no drawings, nothing that is only read aloud. */
+const wordsOf = (html: string): string[] =>
+  html
+    .replaceAll(/<(svg|style|head)[\s\S]*?<\/\1>/g, ' ')
+    .replaceAll(/<\/summary>[\s\S]*?<\/details>/g, ' ')
+    .replaceAll(/<span class="unseen">[\s\S]*?<\/span>/g, ' ')
+    .replaceAll(/<h2 class="unseen">[\s\S]*?<\/h2>/g, ' ')
+    .replaceAll(/<[^>]*>/g, ' ')
+    .split(/\s+/)
+    .filter((word) => /[\p{L}\p{N}]/u.test(word));
+const articleOf = (html: string) => html.match(/<article[\s\S]*?<\/article>/)?.[0] ?? '';
+const mattersIn = (html: string) => articleOf(html).match(/<li class="matter">[\s\S]*?<\/li>/g) ?? [];
+
+describe('the digest of the demo farm', () => {
+  test('says it in at most 150 words, a line, a figure, a picture and a button a matter', async () => {
+    const { body } = await manager.get('/digest');
+    expect(wordsOf(articleOf(body)).length).toBeLessThanOrEqual(150);
+    const matters = mattersIn(body);
+    expect(matters).toHaveLength(4);
+    for (const matter of matters) {
+      expect(matter).toMatch(/<svg class="chart spark"[^>]* role="img" aria-label="[^"]{10,}"/);
+      expect(matter.match(/class="button/g)).toHaveLength(1);
+      expect(matter).toMatch(/<span class="large (now|today)-word"><span class="fig">[−+]?[\d.]+</);
+    }
+  });
+
+  test('goes by mail with the same, its pictures inside it and none from elsewhere', async () => {
+    const digest = await makeDigest(bench.service, bench.siteId, demoNow);
+    const to = { name: 'Ravi', email: 'ravi@example.org', leave: 'https://farm.example.org/leave' };
+    const site = { id: bench.siteId, timeZone: 'UTC' };
+    const mail = await simpleParser(await digestLetter(bench.service, site, digest, to), {
+      skipImageLinks: true,
+    });
+    const html = String(mail.html);
+    const shown = [...html.matchAll(/<img src="([^"]*)"[^>]*alt="([^"]*)"/g)];
+    expect(shown).toHaveLength(8);
+    for (const [, src = '', alt = ''] of shown) {
+      expect(src).toMatch(/^cid:/);
+      expect(mail.attachments.map(({ cid }) => cid)).toContain(src.slice(4));
+      expect(alt.length).toBeGreaterThan(10);
+    }
+    expect(wordsOf(html).length).toBeLessThanOrEqual(150);
+    for (const title of digest.content.alerts.map((alert) => alert.title)) expect(html).toContain(title);
+  });
+
+  test('strikes through what was done meanwhile, with who and when; what it said stays as it was', async () => {
+    const swing = await bench.service.db.alert.findFirstOrThrow({
+      where: { rule: 'alkalinity-unsteady', clearedAt: null },
+    });
+    const before = await makeDigest(bench.service, bench.siteId, demoNow);
+    bench.at(new Date(demoNow.getTime() + 600_000));
+    await bench.change((work) => actOnAlert(work, swing.id, 'line cleaned'), manager.id);
+    await expect
+      .poll(async () => mattersIn((await manager.get('/digest')).body).length, { timeout: 20_000 })
+      .toBe(3);
+    const { body } = await manager.get('/digest');
+    expect(articleOf(body)).toMatch(/<s>South hall: alkalinity swings<\/s>[\s\S]*?The manager \d\d:\d\d/);
+    expect((await makeDigest(bench.service, bench.siteId, demoNow)).content).toEqual(before.content);
+  }, 40_000);
+});
