@@ -85,7 +85,7 @@ async function show(
   return showPage(service, request, reply, 'digest/digest', data, {
     title: 'Digest',
     area: 'digest',
-    form: refused ?? freshForm(),
+    form: refused ?? freshForm({ mail: '' }),
   });
 }
 

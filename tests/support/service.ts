@@ -29,7 +29,7 @@ export interface Visitor {
   id: string;
   get(url: string, headers?: Record<string, string>): Promise<Answer>;
   /** Posts a form (token added). */
-  post(url: string, form: Record<string, unknown>): Promise<Answer>;
+  post(url: string, form: Record<string, unknown>, headers?: Record<string, string>): Promise<Answer>;
   /** Posts JSON (token added). */
   send(url: string, body: object, headers?: Record<string, string>): Promise<Answer>;
   /** Puts bytes (token added). */
@@ -150,12 +150,12 @@ export function browse(app: FastifyInstance, id = ''): Visitor {
   return {
     id,
     get: (url, headers = html) => ask({ method: 'GET', url, headers }),
-    post: async (url, form) => {
+    post: async (url, form, more = {}) => {
       const fields = new URLSearchParams();
       for (const [name, value] of Object.entries({ _csrf: form._csrf ?? (await token()), ...form })) {
         for (const one of Array.isArray(value) ? value : [value]) fields.append(name, String(one));
       }
-      const headers = { ...html, 'content-type': 'application/x-www-form-urlencoded' };
+      const headers = { ...html, ...more, 'content-type': 'application/x-www-form-urlencoded' };
       return ask({ method: 'POST', url, headers, payload: fields.toString() });
     },
     send: async (url, body, headers = {}) =>

@@ -67,9 +67,11 @@ async function showEvent(
     systemNumbers(service.pool, request.site, now),
     listContacts(service.db, request.site.id),
   ]);
+  const where = whereScreen(event, systems);
+  const ticked: readonly string[] = [refused?.typed.systems ?? []].flat();
   const data = {
     event,
-    where: whereScreen(event, systems),
+    where: { ...where, systems: where.systems.map((one) => ({ ...one, ticked: ticked.includes(one.id) })) },
     steps: stepsScreen(event, systems, contacts),
     things: thingOptions,
     systemOptions: systems.map(({ id, name }) => ({ value: id, text: name })),

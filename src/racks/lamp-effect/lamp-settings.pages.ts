@@ -33,6 +33,7 @@ async function showSettings(
   request: FastifyRequest,
   reply: FastifyReply,
   refused?: FormState,
+  removal: { id: string; reason: string } | null = null,
 ) {
   const lamp = await lampOf(service, request);
   const settings = (await listSettings(service.db, lamp.id)).map((setting) => ({
@@ -41,7 +42,13 @@ async function showSettings(
     rampHours: setting.rampHours ?? lamp.rampHours,
   }));
   const form = refused ?? formOf(service, request, lamp);
-  const data = { lamp, settings, current: settings[0] ?? null };
+  const data = {
+    lamp,
+    settings,
+    current: settings[0] ?? null,
+    refusedId: removal?.id ?? null,
+    refusedReason: removal?.reason ?? null,
+  };
   return showPage(service, request, reply, 'racks/settings', data, { title: lamp.name, area: 'racks', form });
 }
 
@@ -96,10 +103,9 @@ async function postRemoval(service: Service, request: FastifyRequest, reply: Fas
     done: () => ({ to: `/lamps/${id}/settings`, notice: 'The setting is taken back. The journal keeps it.' }),
     again: async (form) => {
       const lamp = await lampOf(service, request);
-      return showSettings(service, request, reply, {
-        ...formOf(service, request, lamp),
-        errors: form.errors,
-      });
+      const shown = { ...formOf(service, request, lamp), errors: form.errors };
+      const reason = String(form.typed.reason ?? '');
+      return showSettings(service, request, reply, shown, { id: setting, reason });
     },
   });
 }

@@ -60,6 +60,9 @@ export function systemScreen(
         })),
       devices: sheet.equipment.filter((one) => one.systemId === systemId).map(deviceOption),
       picks: picksOf(sheet, systemId),
+      typedOff: cameBack(form, 'switch_off', ['why', 'minutes']),
+      typedEvent: cameBack(form, 'event', ['note']),
+      typedFault: cameBack(form, 'fault', ['equipmentId', 'seen']),
       offEntryId: uuidv7(),
       faultEntryId: uuidv7(),
       eventEntryId: uuidv7(),
@@ -70,6 +73,12 @@ export function systemScreen(
       tanks: feeding.tanks,
     },
   };
+}
+
+/** What was typed in the form of one kind of entry, and whether it came back. */
+function cameBack({ typed, errors }: FormState, kind: string, names: readonly string[]) {
+  const came = errors.length > 0 && typed.kind === kind;
+  return { came, ...Object.fromEntries(names.map((name) => [name, came ? String(typed[name] ?? '') : ''])) };
 }
 
 const deviceOption = ({ id, name, tankName }: RoundSheet['equipment'][number]) => ({

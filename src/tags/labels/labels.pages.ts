@@ -33,10 +33,14 @@ async function showLabels(
   refused?: FormState,
 ) {
   const sheets = await listSheets(service.db);
-  const asked = listOf((refused?.typed ?? (request.query as { tag?: unknown })).tag);
+  const asked = listOf(refused === undefined ? (request.query as { tag?: unknown }).tag : refused.typed.of);
+  const ticked = refused === undefined ? asked : listOf(refused.typed.tag);
   const form = refused ?? freshForm({ sheet: sheets[0]?.id ?? '', first: 1, copies: '', hereAlone: '' });
   const data = {
-    tags: await namedTags(service.db, asked),
+    tags: (await namedTags(service.db, asked)).map((tag) => ({
+      ...tag,
+      ticked: !tag.withdrawn && ticked.includes(tag.id),
+    })),
     sheets: sheets.map(({ id, name }) => ({ value: id, text: name })),
     reach: publicAddress(service.config, request),
   };
