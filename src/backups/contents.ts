@@ -16,6 +16,8 @@ export interface Table {
 export const leftOut: readonly string[] = [
   'session',
   'kept_form',
+  'undoable_change',
+  'undoable_row',
   'fact_mark',
   'wrong_try',
   '_prisma_migrations',

@@ -37,6 +37,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'bench.ordered': 'Order of tests changed',
   'care.changed': 'Care figure changed',
   'care.dropped': 'Own care figure removed',
+  'change.undone': 'Undone right after saving',
   'check.entered': 'Test of a standard entered',
   'check.left_out': 'Equipment check left out',
   'check_reading.voided': 'Test of a standard voided',

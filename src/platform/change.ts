@@ -5,6 +5,7 @@ import { refusalOf } from './constraints.ts';
 import type { JournalKind, JournalSubject } from './journal-kinds.ts';
 import { Refusal } from './refusal.ts';
 import type { Service, Tx } from './service.ts';
+import { keepRows, settleRows } from './undo.ts';
 
 /** One change as it is being made: passed first to every operation. */
 export interface Work {
@@ -30,6 +31,8 @@ export interface Origin {
   key?: string | undefined;
   /** What was asked, so that one key cannot stand for two things. */
   fingerprint?: string;
+  /** Has what the change did kept, so that the person can undo it; told its id where that is so. */
+  undoable?: (changeId: string) => void;
   /** True where the change is that of a whole file, of 100,000 readings on a busy machine. */
   ofAFile?: boolean;
 }
@@ -102,6 +105,17 @@ async function writeSome({ tx, now, accountId }: Work, notes: readonly Note[]): 
            AS note (id uuid, kind text, "subjectType" text, "subjectId" uuid, detail jsonb)`;
 }
 
+/** What a change did, as undoing it wants to know. */
+const didOf = ({ notes, systems }: Lines) => ({
+  kinds: notes.map(({ kind }) => kind),
+  subjects: notes.map(({ subjectType, subjectId, kind }) => ({
+    type: subjectType,
+    id: subjectId,
+    did: kind,
+  })),
+  systems: [...systems],
+});
+
 /** Takes the key for this transaction; another one holding it is waited for. */
 async function claimKey(tx: Tx, origin: Origin): Promise<{ done: boolean; result: unknown }> {
   if (origin.key === undefined) return { done: false, result: null };
@@ -136,9 +150,13 @@ export async function change<T>(
         const earlier = await claimKey(tx, origin);
         if (earlier.done) return earlier.result as T;
         const { work, lines } = openWork(tx, service.now(), origin);
+        const { accountId, undoable } = origin;
+        const kept =
+          undoable === undefined || accountId === null ? null : await keepRows(tx, accountId, work.now);
         const result = await act(work);
         if (lines.notes.length === 0) throw new Error('a change without a line in the journal');
         await writeNotes(work, lines.notes);
+        if (kept !== null && (await settleRows(tx, kept, didOf(lines)))) undoable?.(kept);
         for (const systemId of lines.systems) await service.jobs.send(tx, evaluationQueue, { systemId });
         for (const { systemId, at } of lines.later)
           await service.jobs.send(tx, evaluationQueue, { systemId }, at);

@@ -110,6 +110,9 @@ export const constraintWords: Record<string, { message: string; field?: string }
     message: 'These labels do not fit on that page. Check the sizes, the offsets and the gaps.',
     field: 'widthMm',
   },
+  undo_changed_since: {
+    message: 'Something was changed there since. Put it right by hand.',
+  },
   tag_frozen: { message: 'An issued tag is frozen. Withdraw it and issue another.', field: '' },
 };
 

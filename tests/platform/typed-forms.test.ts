@@ -4,6 +4,7 @@ import { walk } from '../support/crawl.ts';
 import { type DemoBench, startDemoBench } from '../support/demo-bench.ts';
 import { type Control, type PostedForm, postedForms } from '../support/form-controls.ts';
 import { browse, type Visitor } from '../support/service.ts';
+import { isTyped, typedInto } from '../support/typing.ts';
 
 // Every form of the demo farm is sent with one field broken at a time, and with none. Each is sent under the header of a
 // form that is drawn again, so that nothing is saved and the next one meets the same farm.
@@ -29,11 +30,6 @@ const kindOf = ({ action, controls }: PostedForm) =>
     .sort()
     .slice(0, 4)}`;
 
-/** A tick that insists on an odd figure is asked for anew with every refusal: it belongs to the figure that was asked about. */
-const insists = /^(sure|.*-sure|hereAlone)$/;
-const isTyped = ({ name, kind }: Control) =>
-  kind !== 'hidden' && kind !== 'secret' && kind !== 'file' && !insists.test(name);
-
 beforeAll(async () => {
   bench = await startDemoBench();
   const { email, password } = bench.person('owner');
@@ -52,22 +48,6 @@ beforeAll(async () => {
 afterAll(() => bench?.close());
 
 const tokenIn = (page: string) => /name="_csrf" value="([^"]+)"/.exec(page)?.[1] ?? '';
-
-/** What somebody types into a control: something that is not there yet, and that the page could take. */
-function typedInto({ kind, type, values, options }: Control, nth: number): string[] {
-  const [value = ''] = values;
-  if (kind === 'lines') return [`${value}Line one of ${nth}\n  "two" <b>&amp; more`];
-  if (kind === 'list') return [options.filter((one) => !values.includes(one)).at(nth % 2 ? 0 : -1) ?? value];
-  if (kind === 'one') return [options.find((one) => !values.includes(one)) ?? value];
-  if (kind === 'some') return values.length > 0 ? values.slice(1) : options.slice(0, 1);
-  if (type === 'date') return ['2026-11-23'];
-  if (type === 'datetime-local') return [`2026-11-23T1${nth % 10}:30`];
-  if (type === 'time') return [`0${nth % 10}:15`];
-  if (type === 'email') return [`typed${nth}@example.org`];
-  return [
-    /^-?[\d.]+$/.test(value) ? `${value}${nth % 10}` : value === '' ? `${nth + 1}` : `${value} "${nth}"`,
-  ];
-}
 
 /** Something that no field takes: too long for any text, no number, no day, nothing of the list. */
 const broken = ({ kind }: Control): string[] =>

@@ -25,6 +25,7 @@ const page: PageData = {
   switchedOff: null,
   emergencies: [],
   notice: null,
+  undo: null,
   scripts: [],
   hasErrors: false,
 };

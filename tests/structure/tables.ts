@@ -1,6 +1,15 @@
 /** Which area owns each table and view: the area alone writes it; areas on the floors above may read it. */
 export const owners: Record<string, readonly string[]> = {
-  platform: ['journal_line', 'kept_form', 'request_key', 'secret', 'session', 'wrong_try'],
+  platform: [
+    'journal_line',
+    'kept_form',
+    'request_key',
+    'secret',
+    'session',
+    'undoable_change',
+    'undoable_row',
+    'wrong_try',
+  ],
   people: ['access_key', 'account', 'account_link', 'site_person', 'tablet', 'tablet_person'],
   backups: ['backup'],
   farm: [

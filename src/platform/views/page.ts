@@ -33,6 +33,8 @@ export interface PageData {
   }[];
   /** One sentence said once, after something was done. */
   notice: string | null;
+  /** Where what the notice tells is undone; null where it cannot be. */
+  undo: string | null;
   /** Addresses of browser modules. */
   scripts: string[];
   /** True when a form came back refused: the title then starts with "Error: ". */

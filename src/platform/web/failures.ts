@@ -121,6 +121,7 @@ function showAway(service: Service, request: FastifyRequest, reply: FastifyReply
     switchedOff: null,
     emergencies: [],
     notice: null,
+    undo: null,
     scripts: [],
     hasErrors: false,
   };

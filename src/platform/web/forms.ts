@@ -53,8 +53,11 @@ interface Submission<S extends z.ZodType, R> {
   schema: S;
   /** Makes the change. */
   act(work: Work, value: z.output<S>): Promise<R>;
-  /** Where to go afterwards, and the one sentence said there. */
-  done(result: R, value: z.output<S>): { to: string; notice?: string };
+  /**
+   * Where to go afterwards, and the one sentence said there; `undo`: where a post takes it back, for what is not undone
+   * row by row.
+   */
+  done(result: R, value: z.output<S>): { to: string; notice?: string; undo?: string };
   /** Draws the form again (the reply already has its status). */
   again(form: FormState): unknown;
 }
@@ -75,8 +78,9 @@ export async function submit<S extends z.ZodType, R>(
   }
   try {
     const result = await request.change((work) => form.act(work, parsed.data));
-    const { to, notice } = form.done(result, parsed.data);
+    const { to, notice, undo } = form.done(result, parsed.data);
     if (notice !== undefined) request.session.set('notice', notice);
+    if (undo !== undefined) request.session.set('undo', undo);
     return reply.redirect(to, 303);
   } catch (error) {
     if (!(error instanceof Refusal) || error.status === 404 || error.status === 403) throw error;

@@ -18,10 +18,13 @@ export interface PageOptions {
   form?: FormState;
 }
 
-function takeNotice(request: FastifyRequest): string | null {
+/** What was just done, said once, and where it can be undone. */
+function takeNotice(request: FastifyRequest): { notice: string | null; undo: string | null } {
   const notice = request.session?.get('notice') ?? null;
+  const undo = request.session?.get('undo') ?? null;
   if (notice !== null) request.session.set('notice', undefined);
-  return notice;
+  if (undo !== null) request.session.set('undo', undefined);
+  return { notice: notice ?? (undo === null ? null : 'Saved.'), undo };
 }
 
 function offBanner(off: readonly OffNow[], request: FastifyRequest, now: Date): PageData['switchedOff'] {
@@ -70,6 +73,7 @@ export function pageData(
         ? []
         : emergencies.map((one) => ({ ...one, late: one.dueAt !== null && new Date(one.dueAt) <= now })),
     notice: null,
+    undo: null,
     scripts: options.scripts ?? [],
     hasErrors: (options.form?.errors.length ?? 0) > 0,
   };
@@ -94,8 +98,8 @@ export async function showPage(
   data: object,
   options: PageOptions,
 ): Promise<FastifyReply> {
-  const notice = options.layout === 'public' ? null : takeNotice(request);
-  const page = { ...pageData(service, request, reply, options), notice };
+  const said = options.layout === 'public' ? {} : takeNotice(request);
+  const page = { ...pageData(service, request, reply, options), ...said };
   const form = options.form === undefined ? {} : { form: wholeForm(options.form) };
   const drawn = service.views.render(name, { ...data, ...form, page }, options.layout ?? 'house');
   const html = page.person?.role === 'reader' ? forLooking(drawn, opensFor(request, 'reader')) : drawn;

@@ -50,6 +50,8 @@ declare module 'fastify' {
     notice?: string;
     /** The site that the person looks at; without it the first. */
     siteId?: string;
+    /** Where the last change is undone. */
+    undo?: string;
     /** The enrolled tablet it is on, after how many idle minutes it ends, and when it was last used. */
     tablet?: { id: string; idleMin: number; usedAt: number };
   }
@@ -121,7 +123,14 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
   app.decorateRequest('isToKeep', false);
   app.decorateRequest('change', async function <T>(this: FastifyRequest, act: (work: Work) => Promise<T>) {
     if (isDrawnAgain(this)) throw lookThrough();
-    return change(service, originOf(this), act);
+    let undoable: string | null = null;
+    const keep = (changeId: string) => {
+      undoable = changeId;
+    };
+    const origin = originOf(this);
+    const result = await change(service, isPageForm(this) ? { ...origin, undoable: keep } : origin, act);
+    if (undoable !== null) this.session.set('undo', `/undo/${undoable}`);
+    return result;
   });
   app.addHook('onRequest', async (request, reply) => {
     // What is no route is told to nobody but who works here.

@@ -114,6 +114,7 @@ async function postPostponement(service: Service, request: FastifyRequest, reply
     done: () => ({
       to: `/watch/${id}`,
       notice: 'Put off. It comes back on its day, or earlier if it gets worse.',
+      undo: `/watch/${id}/return`,
     }),
     again: (form) => showAlert(service, request, reply, form),
   });

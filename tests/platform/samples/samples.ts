@@ -20,6 +20,7 @@ export const samplePage: PageData = {
   switchedOff: null,
   emergencies: [],
   notice: null,
+  undo: null,
   scripts: [],
   hasErrors: false,
 };

@@ -1,0 +1,269 @@
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { type Hall, makeHall } from '../rounds/hall.ts';
+import { walk } from '../support/crawl.ts';
+import { type PostedForm, postedForms } from '../support/form-controls.ts';
+import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
+import { isTyped, typedInto } from '../support/typing.ts';
+
+/** A form with the page it stood on and its token. */
+type Found = PostedForm & { token: string; page: string };
+
+let bench: Bench;
+let hall: Hall;
+let owner: Visitor;
+
+beforeAll(async () => {
+  bench = await startBench({ watching: false });
+  hall = await makeHall(bench);
+  owner = await bench.as('owner', 'Ines Varga');
+  const { db } = bench.service;
+  await db.site.updateMany({ data: { currency: 'EUR' } });
+  const lamp = await db.lamp.create({
+    data: { tankId: hall.tankId, name: 'Bars', litHours: 10, rampHours: 2 },
+  });
+  await db.lampSetting.create({
+    data: { lampId: lamp.id, at: new Date('2026-11-01T08:00:00Z'), percent: 60 },
+  });
+  await db.equipment.create({ data: { systemId: hall.systemId, kind: 'return_pump', name: 'Return' } });
+  await db.circuit.create({ data: { siteId: hall.siteId, name: 'West wall' } });
+  const method = await db.method.findFirstOrThrow({ where: { quantityCode: 'alkalinity' } });
+  await db.kit.create({
+    data: { methodId: method.id, label: 'First', openedAt: new Date('2026-11-01T08:00:00Z') },
+  });
+});
+
+afterAll(() => bench.close());
+
+/** Tables that tell what was done, or that mean something for a moment only. */
+const passing = [
+  'journal_line',
+  'request_key',
+  'session',
+  'undoable_change',
+  'undoable_row',
+  'fact_mark',
+  'wrong_try',
+  '_prisma_migrations',
+  'kept_form',
+  'secret',
+];
+
+/** The whole farm, row by row, without versions and without entries that were taken back. */
+async function farm(): Promise<Record<string, string[]>> {
+  const { pool } = bench.service;
+  const { rows: tables } = await pool.query<{ name: string }>(
+    `SELECT relname AS name FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace AND NOT relname = ANY ($1) ORDER BY 1`,
+    [passing],
+  );
+  const all: Record<string, string[]> = {};
+  for (const { name } of tables) {
+    const { rows } = await pool.query<{ row: string }>(
+      `SELECT (to_jsonb(t) - 'version')::text AS row FROM "${name}" t
+        WHERE coalesce(to_jsonb(t) ->> 'void_reason', '') <> 'Undone right after it was saved' ORDER BY 1`,
+    );
+    all[name] = rows.map(({ row }) => row);
+  }
+  return all;
+}
+
+const undoIn = (page: string) => /action="(\/undo\/[^"]+)"/.exec(page)?.[1] ?? null;
+const tokenIn = (page: string) => /name="_csrf" value="([^"]+)"/.exec(page)?.[1] ?? '';
+
+/** What a person types where a plausible figure is not enough. */
+const fillings: readonly [RegExp, Record<string, string>][] = [
+  [/\/farm\/site$/, { name: 'Saltgate Yard', digestAt: '06:45', currency: 'EUR' }],
+  [/\/farm\/racks\/[^/]+$/, { note: 'Wiped' }],
+  [/\/farm\/systems\/[^/]+$/, { note: 'Sump cleaned' }],
+  [/\/tanks\/[^/]+\/racks$/, { name: 'New rack', rows: '2', columns: '3', depthMm: '20' }],
+  [/\/tanks\/[^/]+\/lamps$/, { name: 'Spot', percent: '50', litHours: '8', rampHours: '1' }],
+  [/\/systems\/[^/]+\/tanks$/, { name: 'Tank 9', lengthMm: '100', widthMm: '50', heightMm: '40' }],
+  [/\/farm\/equipment$/, { kind: 'heater', name: 'Heater' }],
+  [/\/upkeep$/, { work: 'service', note: 'Impeller' }],
+  [/\/routines$/, { work: 'test', quantityCode: 'alkalinity', everyDays: '3', startsOn: '2026-11-24' }],
+  [/\/rounds\/plans$/, { name: 'Evening', startsAt: '18:00', weekdays: '1', steps: 'feed' }],
+  [/\/targets$/, { 'alkalinity-low': '7', 'alkalinity-high': '9' }],
+  [/\/events$/, { kind: 'power_cut' }],
+  [/\/switched-off$/, { pick: 'thing:heating' }],
+  [/\/never$/, { what: 'doses' }],
+  [/\/flow$/, { picked: 'A1', stretchValue: 'low' }],
+  [/\/base$/, { picked: 'A1', stretchValue: 'rock' }],
+  [/\/details$/, { note: 'Came with a crab', sizeMm: '41' }],
+  [/\/readings$/, { alkalinity: '8.1' }],
+  [/\/conditions$/, { state: 'paling', grade: '1', at: '2026-11-24T07:00' }],
+  [/\/doses$/, { substance: 'Soda', amount: '20', unit: 'g', at: '2026-11-24T07:00' }],
+  [/\/water-changes$/, { amount: '50', unit: 'L', at: '2026-11-24T07:00' }],
+  [/\/feedings$/, { food: 'Rotifers', amountG: '5', pumpsOffMin: '20', at: '2026-11-24T07:00' }],
+  [/\/holds$/, { pieces: '1', buyer: 'A reef club', until: '2026-12-01' }],
+];
+
+/** Forms whose notice has to offer it. */
+const offered = [
+  '/farm/circuits/:id',
+  '/farm/equipment',
+  '/farm/equipment/:id/upkeep',
+  '/farm/lamps/:id',
+  '/farm/racks/:id',
+  '/farm/switched-off',
+  '/farm/systems/:id',
+  '/farm/systems/:id/events',
+  '/farm/systems/:id/faults',
+  '/farm/tanks/:id/racks',
+  '/kinds/:name/care/:name',
+  '/lamps/:id/settings/:id/removal',
+  '/lots/:id/conditions',
+  '/lots/:id/details',
+  '/lots/:id/holds',
+  '/lots/:id/placements',
+  '/racks/:id/base',
+  '/racks/:id/flow',
+  '/rounds/plans',
+  '/water/kits/:id/checks',
+  '/water/kits/:id/retirement',
+  '/water/systems/:id/doses',
+  '/water/systems/:id/feedings',
+  '/water/systems/:id/readings',
+  '/water/systems/:id/routines',
+  '/water/systems/:id/water-changes',
+  '/water/units',
+];
+
+const kindOf = ({ action, controls }: PostedForm) =>
+  `${action
+    .replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, ':id')
+    .replace(/\/kinds\/[^/]+/, '/kinds/:name')
+    .replace(/\/care\/[^/]+/, '/care/:name')
+    .replace(/\?.*/, '')} ${controls
+    .map(({ name }) => name.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, ':id'))
+    .sort()
+    .slice(0, 4)}`;
+
+/** A form filled in as somebody would. */
+function filled(form: PostedForm): Record<string, string[]> {
+  const own = fillings.find(([action]) => action.test(form.action))?.[1];
+  const others = Object.fromEntries(
+    form.controls.map((one, n) => [
+      one.name,
+      own === undefined && isTyped(one) ? typedInto(one, n) : one.values,
+    ]),
+  );
+  return {
+    ...others,
+    ...Object.fromEntries(Object.entries(own ?? {}).map(([name, value]) => [name, [value]])),
+  };
+}
+
+/** Sends a form. @returns the page that follows, where it offers to undo it; null where it was refused or cannot be undone */
+async function saved(found: Found): Promise<{ page: string; body: string; undo: string } | null> {
+  // Drawn anew: versions go on with each change.
+  const drawn = postedForms((await owner.get(found.page)).body).find((one) => kindOf(one) === kindOf(found));
+  const form = { ...found, ...drawn };
+  const referer = { referer: `http://localhost:80${form.page}` };
+  const sent = await owner.post(form.action, { _csrf: form.token, ...filled(form) }, referer);
+  if (sent.status !== 303 || sent.location === undefined) return null;
+  const { body } = await owner.get(sent.location);
+  const undo = undoIn(body);
+  return undo === null ? null : { page: sent.location, body, undo };
+}
+
+describe('undo, from the notice after saving', () => {
+  test('puts the whole farm back, whatever form of it was saved', async () => {
+    const forms = new Map<string, Found>();
+    const from = [
+      '/',
+      '/farm',
+      '/stock',
+      '/water',
+      `/stock/${hall.lots.A1.code}`,
+      `/water/systems/${hall.systemId}/doses`,
+    ];
+    await walk(owner, from, ({ path, body }) => {
+      for (const form of postedForms(body))
+        if (
+          form.action !== '' &&
+          !forms.has(kindOf(form)) &&
+          !/sign-out|^\/(account|people|undo|backups|tags|digest)|\/trials$/.test(form.action)
+        )
+          forms.set(kindOf(form), { ...form, page: path, token: tokenIn(body) });
+    });
+    const wrong: Record<string, unknown> = {};
+    const undone = new Set<string>();
+    for (const [kind, form] of forms) {
+      const before = await farm();
+      const after = await saved(form);
+      if (after === null) continue;
+      const changed = await farm();
+      const answer = await owner.post(
+        after.undo,
+        { _csrf: tokenIn(after.body) },
+        { referer: `http://localhost:80${after.page}` },
+      );
+      const { body, status } = await owner.get(answer.location ?? '/');
+      if (status >= 400) wrong[kind] = `leads to ${answer.location}, ${status}`;
+      if (!body.includes('Undone. It is as it was before.'))
+        wrong[kind] = /class="notice"[^>]*>([^<]*)/.exec(body)?.[1];
+      const now = await farm();
+      for (const name of Object.keys(before))
+        if (JSON.stringify(now[name]) !== JSON.stringify(before[name]))
+          wrong[`${kind}: ${name}`] = {
+            more: now[name]?.filter((row) => !before[name]?.includes(row)).slice(0, 2),
+            less: before[name]?.filter((row) => !now[name]?.includes(row)).slice(0, 2),
+          };
+      if (JSON.stringify(changed) !== JSON.stringify(before)) undone.add(kind.split(' ')[0] ?? '');
+    }
+    expect(wrong).toEqual({});
+    expect([...undone]).toEqual(expect.arrayContaining([...offered]));
+  }, 240_000);
+
+  /** Pieces held by somebody, and the undoing that the notice offers. */
+  async function held(by: Visitor) {
+    const path = `/stock/${hall.lots.A2.code}/hold`;
+    const page = await by.get(path);
+    const form = { _csrf: tokenIn(page.body), pieces: '1', buyer: 'A reef club', until: '2026-12-01' };
+    const sent = await by.post(`/lots/${hall.lots.A2.id}/holds`, form);
+    const { body } = await by.get(sent.location ?? '');
+    const undo = undoIn(body);
+    if (undo === null) throw new Error(body);
+    const hold = await bench.service.db.hold.findFirstOrThrow({ orderBy: { createdAt: 'desc' } });
+    return { undo: () => by.post(undo, { _csrf: tokenIn(body) }), undoPath: undo, hold };
+  }
+  const noticeOf = async (by: Visitor) =>
+    /class="notice[^>]*>(?:<[^>]*>)*([^<]*)/.exec((await by.get('/stock')).body)?.[1];
+  const isThere = async ({ id }: { id: string }) =>
+    (await bench.service.db.hold.count({ where: { id } })) === 1;
+
+  test('twice does it once, stands in the journal, and is offered once', async () => {
+    const { undo, hold } = await held(owner);
+    expect((await owner.get('/stock')).body).not.toContain('/undo/');
+    await undo();
+    expect(await isThere(hold)).toBe(false);
+    expect(await noticeOf(owner)).toBe('Undone. It is as it was before.');
+    await undo();
+    expect(await noticeOf(owner)).toBe('This was undone already.');
+    const lines = await bench.service.db.journalLine.findMany({
+      where: { subjectId: hall.lots.A2.id, kind: 'change.undone' },
+    });
+    expect(lines).toMatchObject([{ accountId: owner.id, detail: { did: 'hold.made' } }]);
+    const journal = await owner.get(`/journal?subject=${hall.lots.A2.id}`);
+    expect(journal.body).toContain('Undone right after saving');
+  });
+
+  test('is for whoever made the change, for ten minutes', async () => {
+    const { undo, undoPath, hold } = await held(owner);
+    const other = await bench.as('owner', 'Mia Lund');
+    await other.post(undoPath, {});
+    expect(await noticeOf(other)).toContain('by whoever made it');
+    bench.at(new Date(benchNow.getTime() + 11 * 60_000));
+    await undo();
+    expect(await noticeOf(owner)).toContain('for 10 minutes');
+    expect(await isThere(hold)).toBe(true);
+    bench.at(benchNow);
+  });
+
+  test('is refused once something was built on it, and nothing is half undone', async () => {
+    const { undo, hold } = await held(owner);
+    await owner.post(`/holds/${hold.id}/release`, { reason: 'Changed his mind' });
+    await undo();
+    expect(await noticeOf(owner)).toContain('Something was changed there since');
+    expect(await isThere(hold)).toBe(true);
+  });
+});
