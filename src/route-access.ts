@@ -48,6 +48,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /people/:id/sites': 'owner',
 
   // The journal
+  'GET /removals/:noun/:id': 'manager',
+  'POST /removals/:noun/:id': 'manager',
   'GET /journal': 'manager',
   'GET /journal.csv': 'manager',
 

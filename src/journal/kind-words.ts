@@ -150,6 +150,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'reading.entered': 'Reading entered',
   'reading.refuted': 'Reading found wrong by a repeat',
   'reading.voided': 'Reading voided',
+  'record.removed': 'Removed as entered by mistake',
   'round.begun': 'Round started',
   'round.finished': 'Round finished',
   'round.finished_again': 'Round finished a second time',

@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { SqlReader } from '../platform/database/sql-reader.ts';
 import type { JournalKind, JournalSubject } from '../platform/journal-kinds.ts';
 
 /** A noun that journal lines are about. */
@@ -207,7 +208,7 @@ const byIds = Object.entries(subjects)
   .join(' UNION ALL ');
 
 /** The names of everything that these ids belong to; ids that are no subject's are left out. One query. */
-export async function namesOf(pool: pg.Pool, ids: readonly string[]): Promise<Map<string, NamedSubject>> {
+export async function namesOf(pool: SqlReader, ids: readonly string[]): Promise<Map<string, NamedSubject>> {
   const { rows } = await pool.query<NamedSubject>(byIds, [ids]);
   return new Map(rows.map((row) => [row.id, row]));
 }

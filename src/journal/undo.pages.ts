@@ -16,6 +16,7 @@ export function undoPages(app: FastifyInstance): void {
         if (!(error instanceof Refusal)) throw error;
         return { notice: error.message, gone: [] };
       });
+    request.session.set('undo', undefined);
     request.session.set('notice', said.notice);
     return reply.redirect(said.gone.some((one) => before.includes(one)) ? '/' : before, 303);
   });

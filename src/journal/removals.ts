@@ -1,0 +1,166 @@
+import type { Work } from '../platform/change.ts';
+import { constraintOf } from '../platform/constraints.ts';
+import type { SqlReader } from '../platform/database/sql-reader.ts';
+import { readerOf } from '../platform/database/sql-reader.ts';
+import { notFound, Refusal } from '../platform/refusal.ts';
+import { type NamedSubject, namesOf, subjects } from './subjects.ts';
+
+/** What was entered by mistake can be removed while nothing rests on it. */
+export interface Removable {
+  /** "this rack" */
+  words: string;
+  /** Rows that go with it: they say how it is, not what happened at it. */
+  parts: readonly string[];
+  /** What to do where something rests on it. */
+  otherwise: string;
+}
+
+/** Nouns that can be removed, by the name of their table. */
+export const removables = {
+  system: {
+    words: 'this system',
+    parts: ['system_quantity'],
+    otherwise: 'Take it out of service on its page: it then takes no entries, and its past stays.',
+  },
+  tank: {
+    words: 'this tank',
+    parts: [],
+    otherwise: 'Move or remove what is in it first. What happened in it stays.',
+  },
+  rack: {
+    words: 'this rack',
+    parts: ['slot', 'rack_stand'],
+    otherwise:
+      'A rack that lots stood on is kept with their past. Change its name, tank or size on its page.',
+  },
+  lamp: {
+    words: 'these lamps',
+    parts: ['lamp_setting', 'equipment'],
+    otherwise:
+      'Lamps under which racks hung are kept with the light of that time. Untick their racks, or take back a setting.',
+  },
+  equipment: {
+    words: 'this equipment',
+    parts: [],
+    otherwise: 'Say on its page that it was removed: its services and faults then stay.',
+  },
+  circuit: {
+    words: 'this circuit',
+    parts: [],
+    otherwise: 'Say on its page that it was removed: its tests then stay.',
+  },
+  contact: { words: 'this contact', parts: [], otherwise: 'Say on its page that it was removed.' },
+  kit: {
+    words: 'this kit',
+    parts: [],
+    otherwise: 'Readings made with it keep it. Retire it on its page, or correct those readings first.',
+  },
+  method: {
+    words: 'this method',
+    parts: [],
+    otherwise: 'Kits and readings keep it. Correct its figures on its page.',
+  },
+  routine: { words: 'this routine', parts: [], otherwise: 'End it on its page: what was done stays.' },
+  round_plan: {
+    words: 'this round plan',
+    parts: ['round_plan_tank', 'round_plan_day'],
+    otherwise: 'Rounds were walked by it and keep it. Change it on its page, or pause it.',
+  },
+  account: {
+    words: 'this person',
+    parts: ['tablet_person', 'site_person', 'account_link'],
+    otherwise: 'What a person did keeps the name. Take the account out of use on its page.',
+  },
+} as const satisfies Readonly<Record<string, Removable>>;
+
+export type RemovableNoun = keyof typeof removables;
+
+export const isRemovable = (noun: string): noun is RemovableNoun => Object.hasOwn(removables, noun);
+
+/** Rows of one kind that rest on something. */
+export interface Resting {
+  /** "Lots" */
+  many: string;
+  rows: number;
+  /** Up to five of them, with their pages. */
+  some: NamedSubject[];
+}
+
+interface RestingRow {
+  noun: string;
+  id: string | null;
+  rows: string;
+}
+
+/** Words for rows that are no subject of the journal. */
+const otherWords: Readonly<Record<string, string>> = {
+  placement_slot: 'Places where lots stand or stood',
+  light_survey: 'Light surveys',
+  light_survey_point: 'Readings of light surveys',
+  probe_name: 'Names of probes',
+  probe_doubt: 'Doubts about probes',
+  emergency_system: 'Records of trouble',
+  upkeep: 'Services and tests',
+  rack_stand: 'How racks were mounted',
+  lamp_setting: 'Settings of lamps',
+  tablet: 'Tablets',
+  journal_line: 'Lines in the journal',
+  condition: 'Looks at lots',
+};
+
+const wordsOf = (noun: string): string =>
+  Object.hasOwn(subjects, noun)
+    ? subjects[noun as keyof typeof subjects].many
+    : (otherWords[noun] ?? noun.replaceAll('_', ' '));
+
+/** Everything that rests on a thing, by kind. Two queries. */
+export async function whatRestsOn(sql: SqlReader, noun: RemovableNoun, id: string): Promise<Resting[]> {
+  const { rows } = await sql.query<RestingRow>('SELECT noun, id, rows FROM what_rests_on($1, $2::uuid, $3)', [
+    noun,
+    id,
+    [...removables[noun].parts],
+  ]);
+  const names = await namesOf(
+    sql,
+    rows.map((row) => row.id).filter((one) => one !== null),
+  );
+  return [...Map.groupBy(rows, (row) => row.noun)].map(([kind, of]) => ({
+    many: wordsOf(kind),
+    rows: Number(of[0]?.rows ?? 0),
+    some: of.map((row) => names.get(row.id ?? '')).filter((one) => one !== undefined),
+  }));
+}
+
+/** The thing by name and page. @throws Refusal 404 */
+export async function findRemovable(sql: SqlReader, noun: RemovableNoun, id: string): Promise<NamedSubject> {
+  const found = (await namesOf(sql, [id])).get(id);
+  if (found === undefined || found.type !== noun) throw notFound('This record');
+  return found;
+}
+
+/**
+ * Removes something that was entered by mistake; the journal keeps what it was and why it went.
+ * @throws Refusal 404; 409 where something rests on it
+ */
+export async function removeThing(
+  work: Work,
+  noun: RemovableNoun,
+  id: string,
+  reason: string,
+): Promise<string> {
+  const sql = readerOf(work.tx);
+  const { name } = await findRemovable(sql, noun, id);
+  if ((await whatRestsOn(sql, noun, id)).length > 0) throw restsOnIt(noun);
+  const parts = [...removables[noun].parts];
+  try {
+    await work.tx.$queryRaw`SELECT remove_thing(${noun}, ${id}::uuid, ${parts}::text[])::text`;
+  } catch (error) {
+    if (constraintOf(error) === null) throw error;
+    throw restsOnIt(noun);
+  }
+  work.record('record.removed', { type: noun, id }, { what: name, reason });
+  return name;
+}
+
+const restsOnIt = (noun: RemovableNoun): Refusal =>
+  new Refusal(`Something rests on it, so it is kept. ${removables[noun].otherwise}`, { status: 409 });
