@@ -17,6 +17,8 @@ const ofSystems = `
   UNION ALL SELECT step.id, plan.system_id FROM correction_step AS step JOIN correction AS plan ON plan.id = step.correction_id
   UNION ALL SELECT id, system_id FROM routine
   UNION ALL SELECT id, system_id FROM alert
+  UNION ALL SELECT file.id, coalesce(file.system_id, equipment.system_id)
+    FROM attached_file AS file LEFT JOIN equipment ON equipment.id = file.equipment_id WHERE file.lot_id IS NULL
   UNION ALL SELECT lamp.id, tank.system_id FROM lamp JOIN tank ON tank.id = lamp.tank_id
   UNION ALL SELECT rack.id, tank.system_id FROM rack JOIN tank ON tank.id = rack.tank_id
   UNION ALL SELECT slot.id, tank.system_id FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
@@ -35,6 +37,7 @@ const ofLots = `
   UNION ALL SELECT id, lot_id FROM photo
   UNION ALL SELECT id, lot_id FROM hold
   UNION ALL SELECT id, lot_id FROM sale
+  UNION ALL SELECT id, lot_id FROM attached_file WHERE lot_id IS NOT NULL
   UNION ALL SELECT id, lot_id FROM tag`;
 
 /**

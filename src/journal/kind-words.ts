@@ -85,6 +85,8 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'feeding.pumps_on_again': 'Pumps on again after feeding',
   'feeding.response_noted': 'Response to feeding recorded',
   'feeding.voided': 'Feeding voided',
+  'file.attached': 'File attached',
+  'file.removed': 'File removed',
   'hold.made': 'Pieces held for a buyer',
   'hold.released': 'Hold released',
   'import.answered': 'Question about a file answered',

@@ -103,6 +103,7 @@ const otherWords: Readonly<Record<string, string>> = {
   upkeep: 'Services and tests',
   rack_stand: 'How racks were mounted',
   lamp_setting: 'Settings of lamps',
+  attached_file: 'Files',
   tablet: 'Tablets',
   journal_line: 'Lines in the journal',
   condition: 'Looks at lots',

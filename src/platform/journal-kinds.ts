@@ -114,6 +114,8 @@ export const journalKinds = {
   'feeding.pumps_on_again': ['feeding'],
   'feeding.response_noted': ['feeding'],
   'feeding.voided': ['feeding'],
+  'file.attached': ['lot', 'system', 'equipment'],
+  'file.removed': ['lot', 'system', 'equipment'],
   'hold.made': ['lot'],
   'hold.released': ['lot'],
   'import.answered': ['import'],

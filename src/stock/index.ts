@@ -3,6 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { acclimationApi } from './acclimations/acclimations.api.ts';
 import { acclimationPages } from './acclimations/acclimations.pages.ts';
 import { newAcclimationPages } from './acclimations/new.pages.ts';
+import { attachedFilePages } from './files/attached-files.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
 import { cardPages } from './lot-page/card.pages.ts';
 import { carePages } from './lot-page/care.pages.ts';
@@ -58,6 +59,7 @@ export async function stockArea(
   carePages(app, service);
   kindPages(app, service);
   lotApi(app, service);
+  await attachedFilePages(app, service);
   await photoPages(app, service);
   await photoApi(app, service);
 }

@@ -42,6 +42,7 @@ export const owners: Record<string, readonly string[]> = {
     'acclimation',
     'acclimation_lot',
     'acclimation_step',
+    'attached_file',
     'care_figure',
     'condition',
     'cut',

@@ -30,6 +30,12 @@ export interface Visitor {
   get(url: string, headers?: Record<string, string>): Promise<Answer>;
   /** Posts a form (token added). */
   post(url: string, form: Record<string, unknown>, headers?: Record<string, string>): Promise<Answer>;
+  /** Posts a form with one file (token added). */
+  upload(
+    url: string,
+    form: Record<string, string>,
+    file: { field: string; name: string; content: Buffer },
+  ): Promise<Answer>;
   /** Posts JSON (token added). */
   send(url: string, body: object, headers?: Record<string, string>): Promise<Answer>;
   /** Puts bytes (token added). */
@@ -157,6 +163,22 @@ export function browse(app: FastifyInstance, id = ''): Visitor {
       }
       const headers = { ...html, ...more, 'content-type': 'application/x-www-form-urlencoded' };
       return ask({ method: 'POST', url, headers, payload: fields.toString() });
+    },
+    upload: async (url, form, { field, name, content }) => {
+      const boundary = 'a-part-of-the-form';
+      const parts = Object.entries({ _csrf: await token(), ...form }).map(
+        ([key, value]) =>
+          `--${boundary}\r\ncontent-disposition: form-data; name="${key}"\r\n\r\n${value}\r\n`,
+      );
+      const quoted = name.replaceAll('"', '%22');
+      const head = `--${boundary}\r\ncontent-disposition: form-data; name="${field}"; filename="${quoted}"\r\ncontent-type: application/octet-stream\r\n\r\n`;
+      const payload = Buffer.concat([
+        Buffer.from(parts.join('') + head),
+        content,
+        Buffer.from(`\r\n--${boundary}--\r\n`),
+      ]);
+      const headers = { ...html, 'content-type': `multipart/form-data; boundary=${boundary}` };
+      return ask({ method: 'POST', url, headers, payload });
     },
     send: async (url, body, headers = {}) =>
       ask({ method: 'POST', url, headers: { 'x-csrf-token': await token(), ...headers }, payload: body }),
