@@ -3,7 +3,7 @@ import { type Hall, makeHall } from '../rounds/hall.ts';
 import { walk } from '../support/crawl.ts';
 import { type PostedForm, postedForms } from '../support/form-controls.ts';
 import { type Bench, benchNow, startBench, type Visitor } from '../support/service.ts';
-import { isTyped, typedInto } from '../support/typing.ts';
+import { filled, kindOf } from '../support/typing.ts';
 
 /** A form with the page it stood on and its token. */
 type Found = PostedForm & { token: string; page: string };
@@ -71,33 +71,6 @@ async function farm(): Promise<Record<string, string[]>> {
 const undoIn = (page: string) => /action="(\/undo\/[^"]+)"/.exec(page)?.[1] ?? null;
 const tokenIn = (page: string) => /name="_csrf" value="([^"]+)"/.exec(page)?.[1] ?? '';
 
-/** What a person types where a plausible figure is not enough. */
-const fillings: readonly [RegExp, Record<string, string>][] = [
-  [/\/farm\/site$/, { name: 'Saltgate Yard', digestAt: '06:45', currency: 'EUR' }],
-  [/\/farm\/racks\/[^/]+$/, { note: 'Wiped' }],
-  [/\/farm\/systems\/[^/]+$/, { note: 'Sump cleaned' }],
-  [/\/tanks\/[^/]+\/racks$/, { name: 'New rack', rows: '2', columns: '3', depthMm: '20' }],
-  [/\/tanks\/[^/]+\/lamps$/, { name: 'Spot', percent: '50', litHours: '8', rampHours: '1' }],
-  [/\/systems\/[^/]+\/tanks$/, { name: 'Tank 9', lengthMm: '100', widthMm: '50', heightMm: '40' }],
-  [/\/farm\/equipment$/, { kind: 'heater', name: 'Heater' }],
-  [/\/upkeep$/, { work: 'service', note: 'Impeller' }],
-  [/\/routines$/, { work: 'test', quantityCode: 'alkalinity', everyDays: '3', startsOn: '2026-11-24' }],
-  [/\/rounds\/plans$/, { name: 'Evening', startsAt: '18:00', weekdays: '1', steps: 'feed' }],
-  [/\/targets$/, { 'alkalinity-low': '7', 'alkalinity-high': '9' }],
-  [/\/events$/, { kind: 'power_cut' }],
-  [/\/switched-off$/, { pick: 'thing:heating' }],
-  [/\/never$/, { what: 'doses' }],
-  [/\/flow$/, { picked: 'A1', stretchValue: 'low' }],
-  [/\/base$/, { picked: 'A1', stretchValue: 'rock' }],
-  [/\/details$/, { note: 'Came with a crab', sizeMm: '41' }],
-  [/\/readings$/, { alkalinity: '8.1' }],
-  [/\/conditions$/, { state: 'paling', grade: '1', at: '2026-11-24T07:00' }],
-  [/\/doses$/, { substance: 'Soda', amount: '20', unit: 'g', at: '2026-11-24T07:00' }],
-  [/\/water-changes$/, { amount: '50', unit: 'L', at: '2026-11-24T07:00' }],
-  [/\/feedings$/, { food: 'Rotifers', amountG: '5', pumpsOffMin: '20', at: '2026-11-24T07:00' }],
-  [/\/holds$/, { pieces: '1', buyer: 'A reef club', until: '2026-12-01' }],
-];
-
 /** Forms whose notice has to offer it. */
 const offered = [
   '/farm/circuits/:id',
@@ -128,31 +101,6 @@ const offered = [
   '/water/systems/:id/water-changes',
   '/water/units',
 ];
-
-const kindOf = ({ action, controls }: PostedForm) =>
-  `${action
-    .replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, ':id')
-    .replace(/\/kinds\/[^/]+/, '/kinds/:name')
-    .replace(/\/care\/[^/]+/, '/care/:name')
-    .replace(/\?.*/, '')} ${controls
-    .map(({ name }) => name.replace(/[0-9a-f]{8}-[0-9a-f-]{27}/g, ':id'))
-    .sort()
-    .slice(0, 4)}`;
-
-/** A form filled in as somebody would. */
-function filled(form: PostedForm): Record<string, string[]> {
-  const own = fillings.find(([action]) => action.test(form.action))?.[1];
-  const others = Object.fromEntries(
-    form.controls.map((one, n) => [
-      one.name,
-      own === undefined && isTyped(one) ? typedInto(one, n) : one.values,
-    ]),
-  );
-  return {
-    ...others,
-    ...Object.fromEntries(Object.entries(own ?? {}).map(([name, value]) => [name, [value]])),
-  };
-}
 
 /** Sends a form. @returns the page that follows, where it offers to undo it; null where it was refused or cannot be undone */
 async function saved(found: Found): Promise<{ page: string; body: string; undo: string } | null> {

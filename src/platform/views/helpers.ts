@@ -1,4 +1,5 @@
 import Handlebars, { type HelperOptions } from 'handlebars';
+import { uuidv7 } from 'uuidv7';
 import { type Figure, figureParts } from '../words/figures.ts';
 import { numberWords, plural } from '../words/numbers.ts';
 import {
@@ -48,6 +49,8 @@ export const helpers: Readonly<Record<string, Helper>> = {
   or: { takes: [2, ANY], run: (args) => args.find((a) => !isEmpty(a)) ?? args.at(-1) },
   /** The value as it is, or nothing where it is missing; 0 stays 0. */
   orEmpty: { takes: [1, 1], run: ([a]) => a ?? '' },
+  /** A key of its own for a form that its handler gave none. */
+  newKey: { takes: [0, 0], run: () => uuidv7() },
   concat: { takes: [2, ANY], run: (args) => args.map((a, i) => given(a, 'concat', i)).join('') },
   json: { takes: [1, 1], run: ([a]) => new SafeString(scriptSafe(given(a, 'json', 0))) },
   svg: { takes: [1, 1], run: ([a]) => new SafeString(picture(a)) },
