@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import { leftOvernight } from '../farm/contacts/night-watch.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
@@ -148,6 +149,7 @@ export async function historyOf(pool: pg.Pool, alertId: string): Promise<AlertEv
 
 interface OpenRow {
   title: string;
+  severity: Severity;
   systemId: string;
   finding: KeptFinding;
   putOffUntil: Date | null;
@@ -156,7 +158,7 @@ interface OpenRow {
 /** The row of an open alert, locked for this change. @throws Refusal 404, 409 when it is cleared */
 async function lockOpen(work: Work, id: string): Promise<OpenRow> {
   const rows = await work.tx.$queryRaw<(OpenRow & { cleared: boolean })[]>`
-    SELECT title, system_id AS "systemId", finding, put_off_until AS "putOffUntil", cleared_at IS NOT NULL AS cleared
+    SELECT title, severity, system_id AS "systemId", finding, put_off_until AS "putOffUntil", cleared_at IS NOT NULL AS cleared
       FROM alert WHERE id = ${id}::uuid FOR UPDATE`;
   const [row] = rows;
   if (row === undefined) throw notFound('This alert');
@@ -199,10 +201,13 @@ export async function actOnAlert(work: Work, id: string, what: string): Promise<
 export async function putOffAlert(
   work: Work,
   id: string,
-  input: { until: Date; reason: string },
+  input: { until: Date; reason: string; watcher?: string },
 ): Promise<void> {
-  const { title, finding } = await lockOpen(work, id);
-  const { until, reason } = input;
+  const { title, finding, severity, systemId } = await lockOpen(work, id);
+  const { until, watcher = '' } = input;
+  const system = await work.tx.system.findUniqueOrThrow({ where: { id: systemId } });
+  const said = { why: input.reason, watcher };
+  const reason = severity === 'now' ? await leftOvernight(work.tx, system.siteId, said) : input.reason;
   await work.tx.alert.update({
     where: { id },
     data: {

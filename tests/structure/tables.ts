@@ -53,6 +53,7 @@ export const owners: Record<string, readonly string[]> = {
     'lot',
     'lot_face',
     'lot_look',
+    'lot_passed',
     'lot_place',
     'photo',
     'placement',
@@ -111,6 +112,8 @@ export const exceptions: Readonly<Record<string, string>> = {
     'A lot that a plan of moves has promised a place stays at its site; asked with holds and acclimations in one query.',
   "src/stock/places/site-moves.ts: reads move_plan, which is racks's":
     'As above: whether the plan still runs.',
+  "the view lot_passed: reads round_entry, which is rounds's":
+    'As above: every such round, for what was known before a lot was first seen unwell.',
   "the view lot_look: reads round_entry, which is rounds's":
     'A rack passed as well on a round is a look at the lots on it; joined in the database, so that all readers agree.',
 };

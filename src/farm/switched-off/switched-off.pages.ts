@@ -1,10 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { SwitchedOff as SwitchedOffRow } from '../../generated/prisma/client.ts';
+import type { Work } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
+import { leftOvernight, reachesNight } from '../contacts/night-watch.ts';
 import { equipmentOf } from '../equipment/equipment.ts';
 import { findOpenSystem, findSystem, listOpenSystems } from '../systems/systems.ts';
 import { listTanks } from '../tanks/tanks.ts';
@@ -109,6 +112,7 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
       minutes: '',
       what: '',
       onReturn: '',
+      watcher: '',
     });
   return showPage(service, request, reply, 'farm/switch-off', data, {
     title: `Switch off: ${system.name}`,
@@ -116,10 +120,24 @@ async function showNew(service: Service, request: FastifyRequest, reply: Fastify
   });
 }
 
+/** Does it, and asks for a name where what keeps stock alive is then off at night and nobody is on call. */
+async function watchedOvernight(
+  work: Work,
+  { why, watcher }: { why: string; watcher: string },
+  { site }: FastifyRequest,
+  act: (said: { why: string }) => Promise<SwitchedOffRow>,
+): Promise<SwitchedOffRow> {
+  const off = await act({ why: watcher === '' ? why : `${why}; who comes or looks next: ${watcher}` });
+  if (things[off.thing].keepsAlive && reachesNight(work.now, off.dueAt, site.timeZone))
+    await leftOvernight(work.tx, site.id, { why, watcher });
+  return off;
+}
+
 async function postNew(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: switchOffSchema,
-    act: switchOff,
+    act: (work, value) =>
+      watchedOvernight(work, value, request, (said) => switchOff(work, { ...value, ...said })),
     done: ({ what, dueAt, offAt }) => ({
       to: backOf(request) ?? listPath,
       notice: `${what}: noted, due back in ${spanWords((dueAt.getTime() - offAt.getTime()) / 60_000)}. Everybody is reminded until somebody has seen it running.`,
@@ -145,7 +163,7 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
     open: off.seenRunningAt === null && off.voidedAt === null,
     back: backOf(request) ?? '',
   };
-  const form = refused ?? freshForm({ minutes: '', why: '', seen: '' });
+  const form = refused ?? freshForm({ minutes: '', why: '', seen: '', watcher: '' });
   return showPage(service, request, reply, 'farm/switched-off-one', data, { title: off.what, form });
 }
 
@@ -168,7 +186,8 @@ async function postLonger(service: Service, request: FastifyRequest, reply: Fast
   const id = offId(request);
   return submit(request, reply, {
     schema: longerSchema,
-    act: (work, value) => keepOffLonger(work, id, value),
+    act: (work, value) =>
+      watchedOvernight(work, value, request, (said) => keepOffLonger(work, id, { ...value, ...said })),
     done: ({ what }) => ({ to: listPath, notice: `${what} stays off for longer.` }),
     again: (form) => showOne(service, request, reply, form),
   });

@@ -30,6 +30,7 @@ export const switchOffSchema = z
     why: text('why it is off', 200),
     minutes: offMinutes,
     onReturn: optionalText(300),
+    watcher: optionalText(200),
   })
   .transform(({ pick, ...rest }, context) => {
     const picked = pickedOff(pick);
@@ -53,6 +54,7 @@ export const runningSchema = z.object({ seen: optionalText(300) });
 export const longerSchema = z.object({
   minutes: whole({ what: 'for how many more minutes', low: 1, high: longest, unit: 'minutes' }),
   why: text('why it stays off', 200),
+  watcher: optionalText(200),
 });
 
 /** To whom it is handed over. */

@@ -9,6 +9,8 @@ export interface OffMinutes {
 
 /** What can be off, open or out of force for now. */
 export interface Thing extends OffMinutes {
+  /** Off or open overnight it can cost stock: movement, air, warmth, and a valve that stands open. Own choice. */
+  keepsAlive: boolean;
   /** As people call it: "Wave pump". */
   name: string;
   /** "off", "open" or "out of force". */
@@ -29,6 +31,7 @@ const day = 24 * hour;
 export const things: Readonly<Record<OffThing, Thing>> = {
   all_flow: {
     name: 'All flow in a tank',
+    keepsAlive: true,
     state: 'off',
     dueMin: 30,
     lateMin: 35,
@@ -37,6 +40,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   return_pump: {
     name: 'Return or main pump',
+    keepsAlive: true,
     state: 'off',
     dueMin: 30,
     lateMin: 35,
@@ -45,6 +49,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   wave_pump: {
     name: 'Wave pump',
+    keepsAlive: true,
     state: 'off',
     dueMin: 2 * hour,
     lateMin: 3 * hour,
@@ -53,6 +58,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   air: {
     name: 'Air pump',
+    keepsAlive: true,
     state: 'off',
     dueMin: 4 * hour,
     lateMin: 5 * hour,
@@ -61,6 +67,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   skimmer: {
     name: 'Skimmer',
+    keepsAlive: false,
     state: 'off',
     dueMin: 4 * hour,
     lateMin: 5 * hour,
@@ -69,6 +76,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   heating: {
     name: 'Heater',
+    keepsAlive: true,
     state: 'off',
     dueMin: hour,
     lateMin: 2 * hour,
@@ -77,6 +85,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   cooling: {
     name: 'Cooler',
+    keepsAlive: true,
     state: 'off',
     dueMin: hour,
     lateMin: 2 * hour,
@@ -85,6 +94,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   doser: {
     name: 'Doser',
+    keepsAlive: false,
     state: 'off',
     dueMin: 12 * hour,
     lateMin: 14 * hour,
@@ -94,6 +104,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   reactor: {
     name: 'Reactor',
+    keepsAlive: false,
     state: 'off',
     dueMin: 12 * hour,
     lateMin: 14 * hour,
@@ -102,6 +113,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   top_up: {
     name: 'Top-up',
+    keepsAlive: false,
     state: 'off',
     dueMin: 12 * hour,
     lateMin: 14 * hour,
@@ -110,6 +122,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   light: {
     name: 'Lamp',
+    keepsAlive: false,
     state: 'off',
     dueMin: 12 * hour,
     lateMin: day,
@@ -118,6 +131,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   valve_open: {
     name: 'Valve, drain or hose',
+    keepsAlive: true,
     state: 'open',
     dueMin: 10,
     lateMin: 12,
@@ -126,6 +140,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   by_hand: {
     name: 'Limewater by hand, or carbon past its reactor',
+    keepsAlive: false,
     state: 'running',
     dueMin: 10,
     lateMin: 20,
@@ -134,6 +149,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   protection: {
     name: 'Float, breaker or alarm put out of force',
+    keepsAlive: false,
     state: 'out of force',
     dueMin: hour,
     lateMin: hour + 15,
@@ -142,6 +158,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   media_filter: {
     name: 'Ultraviolet, ozone, carbon or resin',
+    keepsAlive: false,
     state: 'off',
     dueMin: 7 * day,
     lateMin: 8 * day,
@@ -150,6 +167,7 @@ export const things: Readonly<Record<OffThing, Thing>> = {
   },
   other: {
     name: 'Something else',
+    keepsAlive: false,
     state: 'off',
     dueMin: 4 * hour,
     lateMin: 5 * hour,

@@ -2,7 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { findRack } from '../../farm/racks/racks.ts';
 import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
-import { notFound, Refusal } from '../../platform/refusal.ts';
+import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { many, optionalText } from '../../platform/web/fields.ts';
 import { freshForm } from '../../platform/web/forms.ts';
@@ -74,7 +74,8 @@ async function choosePlace(
   const now = service.now();
   const racks = await rackOverview(service.pool, request.site.id, now);
   const rackId = wantedRack ?? racks[0]?.id;
-  if (rackId === undefined) throw new Refusal('There is no rack to move it to yet.', { status: 404 });
+  // The page of racks says how to set up the first one.
+  if (rackId === undefined) return reply.redirect('/racks', 303);
   const [rack, slots, habits] = await Promise.all([
     findRack(service.db, rackId),
     slotOccupancy(service.pool, [rackId], now),

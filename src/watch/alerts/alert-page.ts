@@ -1,6 +1,7 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { type Alert, explainedBy, findAlert, historyOf } from '../../alerts/alerts.ts';
 import { laterSteps, stepsOf } from '../../alerts/steps.ts';
+import { listOnCall } from '../../farm/contacts/contacts.ts';
 import { addDays, localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm } from '../../platform/web/forms.ts';
@@ -36,6 +37,7 @@ const blank = {
   ...{
     until: '',
     reason: '',
+    watcher: '',
     what: '',
     percent: '',
     up: '',
@@ -59,10 +61,11 @@ export async function showAlert(
   const alert = await findAlert(pool, alertId(request));
   const open = alert.clearedAt === null;
   const putOff = alert.putOffUntil !== null && alert.putOffUntil > zone.now;
-  const [history, explains, cause] = await Promise.all([
+  const [history, explains, cause, onCall] = await Promise.all([
     historyOf(pool, alert.id),
     explainedBy(pool, alert.id),
     alert.causeId === null ? null : findAlert(pool, alert.causeId),
+    listOnCall(service.db, request.site.id),
   ]);
   const looking = { personId: request.person.id, role: request.person.role, ...zone };
   const [picture, offers, testDay] = await Promise.all([
@@ -89,6 +92,8 @@ export async function showAlert(
     overSince,
     putOff,
     cause,
+    acute: alert.severity === 'now',
+    onCall: onCall.map(({ name }) => name).join(', then '),
     picture,
     main,
     further,

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { addDays, localDay, momentOf } from '../../platform/days.ts';
-import { text } from '../../platform/web/fields.ts';
+import { optionalText, text } from '../../platform/web/fields.ts';
 
 /** What somebody did about an alert. */
 export const actSchema = z.object({ what: text('what was done', 300) });
@@ -17,6 +17,7 @@ export function lastDay(timeZone: string, now: Date): string {
 export const postponementSchema = (timeZone: string, now: Date) =>
   z.object({
     reason: text('why it can wait'),
+    watcher: optionalText(200),
     until: text('the day it comes back').transform((day, context): Date => {
       const at = morningOf(day, timeZone);
       const [today, last] = [localDay(now, timeZone), lastDay(timeZone, now)];

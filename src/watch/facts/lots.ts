@@ -84,6 +84,22 @@ const conditionQuery = `
    WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
    ORDER BY at DESC, created_at DESC, id DESC`;
 
+// A rack passed as well counts as a look at a lot that was well before; only the last such pass before a lot was first
+// seen unwell says something that its own looks do not.
+const passQuery = `
+  WITH noted AS (
+    SELECT lot_id, at, state, lag(state) OVER looks AS before, lag(at) OVER looks AS "beforeAt" FROM condition
+     WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
+    WINDOW looks AS (PARTITION BY lot_id ORDER BY at, created_at, id))
+  SELECT passed.entry_id AS id, noted.lot_id AS "lotId", ${sqlMs('passed.at')}, 'well' AS state, NULL::int AS grade,
+         'its rack was passed as well on a round' AS note
+    FROM noted CROSS JOIN LATERAL (
+      SELECT entry_id, at FROM lot_passed
+       WHERE lot_passed.lot_id = noted.lot_id AND lot_passed.at < noted.at
+         AND lot_passed.at > greatest(noted."beforeAt", $2)
+       ORDER BY at DESC LIMIT 1) AS passed
+   WHERE noted.state <> 'well' AND coalesce(noted.before, 'well') = 'well'`;
+
 /** Light older than this no longer counts in what a lot is accustomed to. */
 const lightDays = 240;
 
@@ -97,7 +113,7 @@ interface KindRow {
 
 type LookRow = Omit<ConditionFact, 'at' | 'day'> & { lotId: string; ms: number };
 
-/** The living lots that stand in the systems, by system, with their light, care and looks. Eleven queries in all. */
+/** The living lots that stand in the systems, by system, with their light, care and looks. Twelve queries in all. */
 export async function loadLots(
   pool: pg.Pool,
   systemIds: readonly string[],
@@ -105,15 +121,16 @@ export async function loadLots(
 ): Promise<Map<string, LotFact[]>> {
   const { rows } = await pool.query<LotRow>(lotQuery, [systemIds]);
   const lotIds = rows.map((row) => row.id);
-  const [kinds, lines, care, conditions, acclimations] = await Promise.all([
+  const [kinds, lines, care, conditions, passes, acclimations] = await Promise.all([
     pool.query<KindRow>(kindQuery),
     lightHistories(pool, lotIds, span.now, before(span, lightDays)),
     careOf(pool, rows),
     pool.query<LookRow>(conditionQuery, [lotIds, before(span, longestDays), span.now]),
+    pool.query<LookRow>(passQuery, [lotIds, before(span, longestDays), span.now]),
     loadAcclimations(pool, rows, span),
   ]);
   const kindOf = new Map(kinds.rows.map((kind) => [kind.id, kind]));
-  const looks = Map.groupBy(conditions.rows, (row) => row.lotId);
+  const looks = Map.groupBy([...conditions.rows, ...passes.rows], (row) => row.lotId);
   const careFacts = new Map([...new Set(care.values())].map((one) => [one, placeCare(one)]));
   const careOfLot = (lotId: string) => {
     const known = care.get(lotId);
@@ -124,7 +141,7 @@ export async function loadLots(
     ...kindFact(kindOf.get(row.kindId)),
     light: (lines.get(row.id) ?? []).map(lightFact),
     care: careOfLot(row.id),
-    conditions: (looks.get(row.id) ?? []).map(conditionFact),
+    conditions: (looks.get(row.id) ?? []).sort((a, b) => b.ms - a.ms).map(conditionFact),
     acclimation: acclimations.get(row.id) ?? null,
   });
   const grouped = Map.groupBy(rows, (row) => row.systemId);

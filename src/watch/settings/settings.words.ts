@@ -4,9 +4,9 @@ import { sentence } from '../alerts/alerts.words.ts';
 import type { Parameter } from '../rule-definition/parameters.ts';
 import type { SettingOrigin, SettingRow } from './settings.rules.ts';
 
-/** "1.3 times". */
+/** "1.3 times", "1 day". */
 export const valueWords = (value: number, { unit }: Pick<Parameter, 'unit'>): string =>
-  `${numberWords(value)} ${unit}`.trim();
+  `${numberWords(value)} ${value === 1 ? unit.replace(/(?<=[a-z]{2})s$/, '') : unit}`.trim();
 
 /** Where a number comes from: its default's source, or who set it when and why. */
 export function originWords(
