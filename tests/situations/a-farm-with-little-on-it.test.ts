@@ -72,7 +72,7 @@ test('an empty farm: every page answers and says what to do first', async () => 
       /\b(?:Add|Start|Set up|Lay|Enter|Take in|Plan|Choose|What do you see|No alerts|set up)\b/,
     );
   }
-});
+}, 120_000);
 
 describe('a farm with', () => {
   const system = () => bench.service.db.system.create({ data: { siteId, name: 'Only one', volumeL: 900 } });

@@ -79,7 +79,7 @@ function finding(facts: SystemFacts, shared: SharedMove): Finding {
           ]
         : []),
       measure(
-        `Look at it in this order: ${causes.join('; ').toLowerCase()}. Test one of them again with another instrument before any is corrected.`,
+        'Look at what they share, in the order above. Test one of them again with another instrument before any is corrected.',
       ),
     ),
     evidence: moves.map(({ readingId, at, value, name: system, probe, kitId }) => ({
