@@ -1,4 +1,4 @@
-// Setting slots by tapping: once a value is chosen, each tap sets a slot at once. Without this script the taps stay
+// Setting slots by tapping or by drawing over them: once a value is chosen, each sets a slot at once. Without this script the taps stay
 // checked boxes, which are set together when the form is saved.
 
 const form = document.querySelector<HTMLElement>('[data-slots]')?.closest('form') ?? null;
@@ -28,3 +28,22 @@ form?.addEventListener('change', (event) => {
     for (const one of form.querySelectorAll<HTMLInputElement>('[name="picked"]:checked'))
       setSlot(one, choice);
 });
+
+/** The box where the pointer went down, while it draws; a tap that stays there is a click like any other. */
+let from: HTMLInputElement | null = null;
+
+const boxOf = (element: Element | null): HTMLInputElement | null =>
+  element?.closest('[data-slots] label')?.querySelector<HTMLInputElement>('[name="picked"]') ?? null;
+
+form?.addEventListener('pointerdown', (event) => {
+  from = event.button === 0 && chosenValue() !== null ? boxOf(event.target as Element | null) : null;
+});
+addEventListener('pointermove', (event) => {
+  const choice = chosenValue();
+  if (from === null || choice === null) return;
+  const box = boxOf(document.elementFromPoint(event.clientX, event.clientY));
+  if (box === null || box === from) return;
+  setSlot(from, choice);
+  setSlot(box, choice);
+});
+for (const end of ['pointerup', 'pointercancel']) addEventListener(end, () => (from = null));

@@ -3,6 +3,7 @@ import type { Service } from '../platform/service.ts';
 import { entryApi } from './entries/entries.api.ts';
 import { entryPages } from './entries/entries.pages.ts';
 import { missingPages } from './missing/missing.pages.ts';
+import { planCopyPages } from './plans/copies.pages.ts';
 import { planDayPages } from './plans/plan-days.pages.ts';
 import { planPages } from './plans/plans.pages.ts';
 import { lookAtMissedChecks } from './schedule/missed-checks.ts';
@@ -25,6 +26,7 @@ export async function roundsArea(
   todayPages(app, service, newestDigestDay);
   roundPages(app, service);
   planPages(app, service);
+  planCopyPages(app, service);
   planDayPages(app, service);
   pastPages(app, service);
   screenPages(app, service);

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { many, number, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
+import { optionalCentimetres } from '../tanks/tanks.schema.ts';
 
 const hours = {
   litHours: number({ what: 'the hours from first to last light', low: 0, high: 24, unit: 'hours' }),
@@ -20,10 +21,31 @@ const rampsFit = {
 
 const racks = many().pipe(z.array(z.uuid({ error: 'Choose racks of the list.' })));
 
+const hanging = {
+  model: optionalText(60).default(''),
+  heightMm: optionalCentimetres('the height above the water', 0, 500).default(null),
+};
+
 /** New lamps; `since` is when they were set so, in the site's zone, and now where it is left empty. */
 export const lampSchema = (timeZone: string, now: Date) =>
   z
-    .object({ name: text('a name', 40), percent, ...hours, since: pastMoment(timeZone, now), racks })
+    .object({
+      name: text('a name', 40),
+      percent,
+      ...hours,
+      ...hanging,
+      since: pastMoment(timeZone, now),
+      racks,
+    })
+    .refine(rampsFit.check, rampsFit.say);
+
+/** One lamp a rack: as new lamps, named after their racks. */
+export const lampsEachSchema = (timeZone: string, now: Date) =>
+  z
+    .object({
+      ...{ percent, ...hours, ...hanging, since: pastMoment(timeZone, now) },
+      racks: racks.pipe(z.array(z.string()).min(1, { error: 'Tick the racks that get a lamp.' })),
+    })
     .refine(rampsFit.check, rampsFit.say);
 
 /** `seen`: name and racks as the form was drawn, so that somebody else's change is noticed. */
@@ -44,3 +66,4 @@ export const removalSchema = z.object({ reason: text('why this setting is wrong'
 export type LampInput = z.output<ReturnType<typeof lampSchema>>;
 export type LampEdit = z.output<typeof lampEditSchema>;
 export type SettingInput = z.output<ReturnType<typeof settingSchema>>;
+export type LampsEachInput = z.output<ReturnType<typeof lampsEachSchema>>;

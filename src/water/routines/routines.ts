@@ -78,11 +78,11 @@ const order = `ORDER BY array_position(ARRAY['test', 'water_change', 'dose', 'fe
 
 /** The running routines of these systems, and those that ended within a year. One query. */
 export async function listRoutines(
-  pool: pg.Pool,
+  pool: SqlReader,
   systemIds: readonly string[],
   now: Date,
 ): Promise<{ running: Routine[]; ended: Routine[] }> {
-  const query = `${columns} WHERE routine.system_id = ANY($1) AND (routine.ended_at IS NULL OR routine.ended_at > $2::timestamptz - interval '1 year') ${order}`;
+  const query = `${columns} WHERE routine.system_id = ANY($1::uuid[]) AND (routine.ended_at IS NULL OR routine.ended_at > $2::timestamptz - interval '1 year') ${order}`;
   const routines = (await pool.query<Row>(query, [systemIds, now])).rows.map(routineOf);
   return {
     running: routines.filter(({ endedAt }) => endedAt === null),
