@@ -6,6 +6,7 @@ import { readConfig } from '../src/platform/config.ts';
 import type { Service } from '../src/platform/service.ts';
 import { start, stopOnSignal } from '../src/start.ts';
 import { evaluateSystems } from '../src/watch/evaluation/evaluate.ts';
+import { postDueDoses } from '../src/water/dosers/posting.ts';
 import { loadCare } from './care.ts';
 import { beginCorrection } from './demo/correction.ts';
 import { demoPeople, growDemo } from './demo/grow.ts';
@@ -33,6 +34,7 @@ async function prepare(service: Service): Promise<void> {
   if (accounts.length === 0) {
     say('Growing the demo farm: half a year of water, light and stock ...');
     await growDemo(service.pool, { seed, now: service.now() });
+    await postDueDoses(service);
     await evaluatePast(service, service.now());
     await evaluateSystems(service, 'all', service.now());
     await photographStock(service, seed);

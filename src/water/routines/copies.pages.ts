@@ -18,7 +18,7 @@ export function routineCopyPages(app: FastifyInstance, service: Service): void {
       const ids = systems.map(({ id }) => id);
       return {
         heading: `Copy the routines of ${system.name}`,
-        what: 'Water changes and doses are scaled by the volume of each system, feedings are taken as they are. Check the doses: another stock uses another amount.',
+        what: 'Water changes and doses are scaled by the volume of each system, feedings of a whole system are taken as they are, those of one tank are left out. Check the doses: another stock uses another amount.',
         crumbs: [
           { href: `/water/systems/${system.id}`, text: system.name },
           { href: `/water/systems/${system.id}/routines`, text: 'Routines' },

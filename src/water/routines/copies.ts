@@ -38,7 +38,7 @@ function workKey({ plan, quantity }: Routine): string {
 /**
  * Plans the running routines of one system for others as well. Water changes and doses are scaled by volume: as much as
  * suits the one would be too much for a smaller one. The same work that is planned there is left alone or replaced; a dose
- * that would want a reason there is left out and named.
+ * that would want a reason there, and a feeding of one tank, are left out and named.
  * @throws Refusal 404; 422 when it has none, or a system is retired
  */
 export async function copyRoutines(
@@ -59,6 +59,10 @@ export async function copyRoutines(
     const left: string[] = [];
     let copied = 0;
     for (const routine of own) {
+      if (routine.tank !== null) {
+        left.push(`${routineTitle(routine)} (of one tank: plan it by hand)`);
+        continue;
+      }
       const others = same.get(workKey(routine)) ?? [];
       if (others.length > 0 && there === 'leave') {
         left.push(routineTitle(routine));
