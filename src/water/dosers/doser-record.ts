@@ -54,12 +54,6 @@ export async function readDoser(reader: SqlReader, id: string): Promise<Doser> {
   return doser;
 }
 
-/** The dosers in use in a system. One query. */
-export async function dosersOf(reader: SqlReader, systemId: string): Promise<Doser[]> {
-  const sql = `${query} AND system.id = $1::text::uuid AND equipment.removed_at IS NULL ORDER BY equipment.name`;
-  return (await reader.query<Doser>(sql, [systemId])).rows;
-}
-
 /** The dosers that run by a plan, or did. One query. */
 export async function runningDosers(reader: SqlReader): Promise<string[]> {
   const { rows } = await reader.query<{ id: string }>(
