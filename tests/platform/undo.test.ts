@@ -89,7 +89,6 @@ const offered = [
   '/lots/:id/details',
   '/lots/:id/holds',
   '/lots/:id/placements',
-  '/racks/:id/base',
   '/racks/:id/flow',
   '/rounds/plans',
   '/water/kits/:id/checks',
