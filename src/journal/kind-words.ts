@@ -125,6 +125,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'lot.changed': 'Lot changed',
   'lot.identified': 'Lot identified',
   'lot.split': 'Lot split',
+  'lot.typed_in': 'Lot typed in from paper',
   'method.added': 'Test method added',
   'method.changed': 'Test method changed',
   'missing.asked_again': 'Asked for again',

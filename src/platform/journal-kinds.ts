@@ -154,6 +154,7 @@ export const journalKinds = {
   'lot.changed': ['lot'],
   'lot.identified': ['lot'],
   'lot.split': ['lot'],
+  'lot.typed_in': ['lot'],
   'method.added': ['method'],
   'method.changed': ['method'],
   'missing.asked_again': ['site'],

@@ -8,6 +8,7 @@ import { moveApi } from './moves/moves.api.ts';
 import { movePages } from './moves/moves.pages.ts';
 import { severalMovePages } from './moves/several.pages.ts';
 import { overviewPages } from './overview/overview.pages.ts';
+import { paperPages } from './paper/paper.pages.ts';
 import { rackPages } from './rack-page/rack.pages.ts';
 import { slotPages } from './rack-page/slot.pages.ts';
 import { surveyPages } from './survey-pages/surveys.pages.ts';
@@ -17,6 +18,7 @@ export function racksArea(app: FastifyInstance, service: Service): void {
   overviewPages(app, service);
   rackPages(app, service);
   slotPages(app, service);
+  paperPages(app, service);
   surveyPages(app, service);
   lampSettingPages(app, service);
   movePages(app, service);

@@ -107,6 +107,7 @@ export function overviewScreen(sheet: RoundSheet): Screen {
     data: {
       ...headOf(sheet),
       racks: looks ? rows : [],
+      paper: racks.length === 0 ? '' : `/stock/paper?${racks.map(({ id }) => `rack=${id}`).join('&')}`,
       systems,
       goOn,
       here: roundPath(round.id),

@@ -123,6 +123,7 @@ async function showStock(service: Service, request: FastifyRequest, reply: Fasti
     count: countOf(request.site.id, listQuery, found.total),
     empty: emptyWords(listQuery),
     pager: pagerOf(found),
+    paper: hrefOf({ ...listQuery, page: 1 }).replace('/stock', '/stock/paper'),
   };
   const scripts = ['/assets/ticking.js'];
   return showPage(service, request, reply, 'stock/stock', data, { title: 'Stock', area: 'stock', scripts });
