@@ -167,6 +167,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /stock/new': 'hand',
   'POST /stock': 'hand',
   'GET /stock/ready': 'reader',
+  'GET /stock/several/photo': 'hand',
+  'POST /stock/several/photo': 'hand',
   'GET /stock/several/price': 'hand',
   'POST /stock/several/price': 'hand',
   'GET /stock/several/size': 'hand',
@@ -466,6 +468,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   // Tags
   'GET /scan': 'hand',
   'GET /api/scan': 'hand',
+  'GET /tags/several': 'manager',
+  'POST /tags/several': 'manager',
   'GET /labels': 'hand',
   'GET /labels.pdf': 'hand',
   'GET /tags/labels': 'hand',

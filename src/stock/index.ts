@@ -28,6 +28,7 @@ import { retirementPages } from './several/counts.pages.ts';
 import { figurePages } from './several/figures.pages.ts';
 import { severalHoldPages } from './several/holds.pages.ts';
 import { siteMovePages } from './several/site.pages.ts';
+import { severalPhotoPages } from './several/photos.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(
@@ -60,6 +61,7 @@ export async function stockArea(
   kindPages(app, service);
   lotApi(app, service);
   await attachedFilePages(app, service);
+  await severalPhotoPages(app, service);
   await photoPages(app, service);
   await photoApi(app, service);
 }

@@ -120,6 +120,21 @@ describe('scanning on a tablet', () => {
     await page.getByRole('rowheader', { name: lot.code }).waitFor();
   });
 
+  test('one picture of several lots is kept with each', async () => {
+    const other = await shelf.lot();
+    await page.goto(`/stock/several/photo?ticked=${lot.code}.${other.code}`);
+    await expectNoSideways(page);
+    const picture = await pictureOf('a picture');
+    await page
+      .getByLabel('Photo')
+      .setInputFiles({ name: 'rack.png', mimeType: 'image/png', buffer: picture });
+    await page.getByRole('button', { name: 'Keep the picture with all of them' }).tap();
+    await page.getByText('The picture is kept with 2 lots.').waitFor();
+    const photos = await bench.service.db.photo.findMany({ omit: { image: true, small: true } });
+    expect(photos.map(({ lotId }) => lotId).sort()).toEqual([lot.id, other.id].sort());
+    expect(photos[0]?.note).toBe(`One picture of 2 lots: ${lot.code}, ${other.code}`);
+  });
+
   test('over plain HTTP, where no camera may be used, a photo of the code does', async () => {
     const plain = await open(address);
     await plain.goto('/scan');

@@ -151,6 +151,26 @@ describe('several lots at once', () => {
     expect(paused.pauseReason).toBe(`${first.code} was seen paling, about a third`);
   });
 
+  test('tags are issued for all of them but those with an open alert, and their labels come next', async () => {
+    const manager = await bench.as('manager', 'Ines Varga');
+    const lots = [
+      await shelf.lot({ pieces: 4 }),
+      await shelf.lot({ pieces: 2 }),
+      await shelf.lot({ pieces: 1 }),
+    ];
+    const ticked = lots.map(({ code }) => code).join('.');
+    const open = await manager.get(`/tags/several?ticked=${ticked}`);
+    expect(open.body).toContain('A tag for 4 pieces');
+    const sent = { ticked, agreed: hidden(open, 'agreed'), back: '/stock', pieces: '2', reason: '' };
+    const changed = await manager.post('/tags/several', sent);
+    expect(changed.status).toBe(409);
+    expect(changed.body).toContain('Only 1 piece is there.');
+    const answer = await manager.post('/tags/several', { ...sent, agreed: hidden(changed, 'agreed') });
+    expect(answer.location).toMatch(/^\/tags\/labels\?tag=.+&tag=.+/);
+    const tags = await bench.service.db.tag.findMany({ where: { lotId: { in: lots.map(({ id }) => id) } } });
+    expect(tags.map(({ pieces }) => pieces)).toEqual([2, 2]);
+  });
+
   test('a refused form keeps what was typed, and the lots', async () => {
     const lot = await shelf.lot();
     const { answer } = await doIt('/stock/several/size', [lot], { sizeMm: 'big' });
@@ -163,7 +183,7 @@ describe('several lots at once', () => {
   });
 
   test('a page without ticks says where to tick', async () => {
-    for (const page of ['price', 'size', 'hold', 'retirement', 'condition'])
+    for (const page of ['price', 'size', 'hold', 'retirement', 'condition', 'photo'])
       expect((await hand.get(`/stock/several/${page}`)).body).toContain('No lot is ticked.');
   });
 });

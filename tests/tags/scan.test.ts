@@ -13,6 +13,10 @@ describe('what a code says', () => {
     [`https://farm.example.org/racks/${id}`, { what: 'rack', id }],
     [`https://farm.example.org/slots/${id.toUpperCase()}`, { what: 'slot', id }],
     ['https://farm.example.org/t/AbCdEfGhIjKlMnOpQrStUv', { what: 'tag', token: 'AbCdEfGhIjKlMnOpQrStUv' }],
+    [
+      'https://farm.example.org/stock/paper/typing?ticked=R46-TKR.TK6-WN8',
+      { what: 'list', path: '/stock/paper/typing?ticked=R46-TKR.TK6-WN8' },
+    ],
     ['  R46 TKR ', { what: 'words', text: 'R46 TKR' }],
   ])('%s', (text, scan) => {
     expect(readScan(text, own)).toEqual(scan);

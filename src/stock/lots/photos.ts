@@ -1,3 +1,4 @@
+import { uuidv7 } from 'uuidv7';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
@@ -29,6 +30,20 @@ export async function addPhoto(work: Work, { image, small, ...photo }: NewPhoto)
   const what = count === 1 ? 'photo.added' : 'photo.sent_again';
   work.record(what, lotSubject(photo.lotId), { photo: photo.id, code: lot.code, note: photo.note });
   return count === 1;
+}
+
+/** Keeps one picture with each of several lots, in one statement. */
+export async function addSharedPhoto(
+  work: Work,
+  lots: readonly { id: string; code: string }[],
+  { image, small, ...photo }: PhotoImage & Pick<NewPhoto, 'takenAt' | 'note'>,
+): Promise<void> {
+  const bytes = { image: new Uint8Array(image), small: new Uint8Array(small) };
+  const row = { ...photo, ...bytes, createdAt: work.now, accountId: work.accountId };
+  const rows = lots.map(({ id }) => ({ ...row, id: uuidv7(), lotId: id }));
+  await work.tx.photo.createMany({ data: rows });
+  for (const [i, { id, code }] of lots.entries())
+    work.record('photo.added', lotSubject(id), { photo: rows[i]?.id, code, note: photo.note });
 }
 
 async function refuseOtherLot(work: Work, { id, lotId }: Pick<NewPhoto, 'id' | 'lotId'>): Promise<void> {

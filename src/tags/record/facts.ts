@@ -1,4 +1,5 @@
 import type pg from 'pg';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { Service } from '../../platform/service.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { type Care, lotCare } from '../../stock/kinds/care.ts';
@@ -169,4 +170,17 @@ export async function loadTagFacts(service: Service, idOrCode: string, now: Date
     condition: looks[0] ?? null,
     openAlerts,
   };
+}
+
+/** The most urgent alert that is open on each of some lots, by its title; those without one are left out. One query. */
+export async function openAlertsOf(
+  reader: SqlReader,
+  lotIds: readonly string[],
+): Promise<ReadonlyMap<string, string>> {
+  const { rows: found } = await reader.query<{ id: string; title: string }>(
+    `SELECT DISTINCT ON (subject_id) subject_id AS id, title FROM open_alert
+      WHERE subject_type = 'lot' AND subject_id = ANY($1::uuid[]) ORDER BY subject_id, severity, opened_at`,
+    [[...lotIds]],
+  );
+  return new Map(found.map(({ id, title }) => [id, title]));
 }

@@ -3,6 +3,8 @@ export type Scan =
   | { what: 'lot'; code: string }
   | { what: 'rack' | 'slot'; id: string }
   | { what: 'tag'; token: string }
+  /** A printed list of lots: leads to typing it in. */
+  | { what: 'list'; path: string }
   /** No address: a code or a name, to be looked up. */
   | { what: 'words'; text: string }
   /** An address that is not this farm's; it is never followed. */
@@ -23,7 +25,9 @@ const paths: { what: 'lot' | 'rack' | 'slot' | 'tag'; path: RegExp }[] = [
 export function readScan(text: string, origins: readonly string[]): Scan {
   const typed = text.trim();
   if (!/^[a-z][a-z0-9+.-]*:/i.test(typed) || !URL.canParse(typed)) return { what: 'words', text: typed };
-  const { origin, pathname } = new URL(typed);
+  const { origin, pathname, search } = new URL(typed);
+  if (origins.includes(origin) && pathname === '/stock/paper/typing' && /^\?ticked=[\w.-]*$/.test(search))
+    return { what: 'list', path: `${pathname}${search}` };
   const found = origins.includes(origin)
     ? paths.flatMap(({ what, path }) => {
         const said = path.exec(pathname)?.[1];

@@ -44,6 +44,8 @@ export async function findScanned(
       throw new Refusal(`This code is not one of this farm, and is not opened: ${scan.address}`, {
         field: 'read',
       });
+    case 'list':
+      return { href: scan.path, lot: null, words: 'A printed list' };
     case 'lot':
       return lotOf(service, siteId, scan.code);
     case 'tag': {
