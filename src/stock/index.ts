@@ -27,8 +27,8 @@ import { severalConditionPages } from './several/conditions.pages.ts';
 import { retirementPages } from './several/counts.pages.ts';
 import { figurePages } from './several/figures.pages.ts';
 import { severalHoldPages } from './several/holds.pages.ts';
-import { siteMovePages } from './several/site.pages.ts';
 import { severalPhotoPages } from './several/photos.pages.ts';
+import { siteMovePages } from './several/site.pages.ts';
 
 /** Stock: lots, what they are, how many, where they stand and how they do; kinds and their care. */
 export async function stockArea(
