@@ -3,7 +3,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { actOnAlert } from '../../src/alerts/alerts.ts';
 import { makeDigest } from '../../src/digest/digests.ts';
 import { digestLetter } from '../../src/digest/mail.ts';
-import { type DemoBench, demoNow, startDemoBench } from '../support/demo-bench.ts';
+import { type DemoBench, demoNow, digestOnceSettled, startDemoBench } from '../support/demo-bench.ts';
 import type { Visitor } from '../support/service.ts';
 
 // The morning of the demo farm: read in a minute, before the coffee is cold.
@@ -13,6 +13,7 @@ let manager: Visitor;
 beforeAll(async () => {
   bench = await startDemoBench();
   manager = await bench.as('manager');
+  await digestOnceSettled(bench);
 }, 120_000);
 afterAll(() => bench.close());
 

@@ -124,7 +124,7 @@ describe('the house', () => {
         'Water',
         'Racks',
         'Stock',
-        'Watch',
+        'Alerts',
         'Rounds',
         'Digest',
         'Tags',

@@ -3,7 +3,8 @@ import { demoPeople, growDemo } from '../../seed/demo/grow.ts';
 import { evaluatePast } from '../../seed/demo/past-alerts.ts';
 import { openShop } from '../../seed/demo/shop.ts';
 import type { Truth } from '../../seed/demo/truth.ts';
-import { makeDigest } from '../../src/digest/digests.ts';
+import { openAlerts } from '../../src/alerts/alerts.ts';
+import { makeDigest, makeDigestAgain } from '../../src/digest/digests.ts';
 import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import { type Bench, startBench } from './service.ts';
 
@@ -34,4 +35,20 @@ export async function startDemoBench({ seed = 20261, now = demoNow } = {}): Prom
     return found;
   };
   return { ...bench, truth, siteId: site.id, person };
+}
+
+/** This morning's digest made anew once the evaluations that were queued while the farm grew have ended. */
+export async function digestOnceSettled(bench: DemoBench): Promise<void> {
+  const roots = async () =>
+    (await openAlerts(bench.service.pool)).filter(({ causeId }) => causeId === null).length;
+  for (let quiet = 0, before = -1; quiet < 4; ) {
+    const now = await roots();
+    quiet = now === before && now === 4 ? quiet + 1 : 0;
+    before = now;
+    await new Promise((resolve) => setTimeout(resolve, 250));
+  }
+  const day = demoNow.toISOString().slice(0, 10);
+  await bench.change((work) =>
+    makeDigestAgain(bench.service, work, { site: { id: bench.siteId }, day, mail: false }),
+  );
 }

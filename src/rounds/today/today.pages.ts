@@ -9,6 +9,8 @@ import type { Service } from '../../platform/service.ts';
 import { isManager, may } from '../../platform/web/access.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { buttonOf } from '../../watch/actions/actions.rules.ts';
 import { firstSteps } from '../../watch/unknowns/unknowns.ts';
 import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
 import { systemStates } from '../../water/systems/state.ts';
@@ -16,7 +18,7 @@ import { itemName } from '../missing/item-names.ts';
 import { missingAt } from '../missing/missing.ts';
 import { roundRow } from '../schedule/schedule.pages.ts';
 import { missedRounds, todaysRounds } from '../schedule/schedule.ts';
-import { alertsByUrgency } from './urgent-alerts.ts';
+import { alertsByUrgency, type UrgentAlert } from './urgent-alerts.ts';
 
 /** The local day of a site's newest digest, "2026-11-24"; null while there is none. */
 export type NewestDigestDay = (pool: pg.Pool, siteId: string) => Promise<string | null>;
@@ -66,13 +68,8 @@ async function showToday(
       late: now >= one.dueAt,
       dueIso: one.dueAt.toISOString(),
     })),
-    alerts: alerts.map(({ finding, ...alert }) => ({
-      ...alert,
-      numbers: finding.numbers ?? '',
-      steps: stepsOf(finding),
-      said: finding.said ?? [],
-      more: alert.explains === 0 ? '' : `explains ${alert.explains} more`,
-    })),
+    acute: alerts.filter(({ severity }) => severity === 'now').map(acuteRow),
+    further: furtherWords(alerts.filter(({ severity }) => severity !== 'now')),
     digestDay,
     digestIsToday: digestDay === localDay(now, timeZone),
     ...list,
@@ -88,6 +85,41 @@ async function showToday(
       alerts.length === 0,
   };
   return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
+}
+
+/** An alert to act on now, with the first thing to do. */
+function acuteRow({ finding, ...alert }: UrgentAlert) {
+  const { rule, facet, subjectType } = alert;
+  const { numbers = '', said = [], changes = null, advice, limit } = finding;
+  return {
+    ...alert,
+    ...{ numbers, said },
+    steps: stepsOf(finding),
+    more:
+      alert.explains === 0
+        ? ''
+        : `${alert.explains} more ${alert.explains === 1 ? 'comes' : 'come'} from this`,
+    button: buttonOf({
+      rule,
+      facet,
+      changes,
+      advice: advice ?? [],
+      subject: { type: subjectType },
+      ...(limit ? { limit } : {}),
+    }),
+  };
+}
+
+/** "3 more for today, 2 only watched"; '' for none. */
+function furtherWords(alerts: readonly UrgentAlert[]): string {
+  const count = (severity: string) => alerts.filter((alert) => alert.severity === severity).length;
+  const [today, watched] = [count('today'), count('watch')];
+  return [
+    today === 0 ? '' : `${plural(today, 'alert', 'alerts')} for today`,
+    watched === 0 ? '' : `${watched} only watched`,
+  ]
+    .filter((part) => part !== '')
+    .join(', ');
 }
 
 /** What is missing, as far as whoever asks may say it; `begins` where nothing can be said of a day before it is done. */

@@ -1,23 +1,26 @@
 import type pg from 'pg';
-import type { Advised } from '../../alerts/steps.ts';
+import type { KeptFinding } from '../../alerts/apply.ts';
+import type { SubjectType } from '../../alerts/finding.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
-import type { Figure } from '../../platform/words/figures.ts';
 
 /** An alert that is open, as the first page lists it. */
 export interface UrgentAlert {
   id: string;
   severity: Severity;
+  rule: string;
+  facet: string;
+  subjectType: SubjectType;
   title: string;
   system: string | null;
   openedAt: Date;
   seen: boolean;
-  finding: Advised & { numbers?: string; said?: Figure[] };
+  finding: Partial<KeptFinding>;
   /** How many others it explains. */
   explains: number;
 }
 
 const alertQuery = `
-  SELECT alert.id, alert.severity, alert.title, system.name AS system, alert.opened_at AS "openedAt",
+  SELECT alert.id, alert.severity, alert.rule, alert.facet, alert.subject_type AS "subjectType", alert.title, system.name AS system, alert.opened_at AS "openedAt",
          alert.seen_at IS NOT NULL AS seen, alert.finding,
          (SELECT count(DISTINCT other.subject_id) FROM open_alert AS other WHERE other.cause_id = alert.id)::int AS explains
     FROM open_alert AS alert

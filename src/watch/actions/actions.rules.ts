@@ -86,6 +86,7 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   ],
   'sources-differ': () => ['test', 'emergency', 'switch off'],
   'sinking-fast': () => ['emergency', 'test', 'switch off', 'correct', 'change water'],
+  'moving-together': () => ['test', 'emergency'],
   overdose: () => ['switch off', 'test', 'doses', 'change water', 'emergency'],
   precipitation: () => ['test', 'switch off', 'doses', 'correct', 'change water'],
   saturation: () => ['test', 'correct', 'doses', 'switch off'],

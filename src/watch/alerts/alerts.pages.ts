@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import {
+  type Alert,
   actOnAlert,
   clearedAlerts,
   openAlerts,
@@ -9,6 +10,7 @@ import {
   takeBackPostponement,
 } from '../../alerts/alerts.ts';
 import type { Severity } from '../../generated/prisma/enums.ts';
+import { type SmallPicture, smallChart } from '../../platform/charts/small-chart.ts';
 import type { Service } from '../../platform/service.ts';
 import { submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -16,6 +18,7 @@ import type { Figure } from '../../platform/words/figures.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
+import { type PicturedAlert, smallPictures } from '../pictures/small.ts';
 import { alertId, partOf, showAlert } from './alert-page.ts';
 import { actSchema, postponementSchema } from './alerts.schema.ts';
 import { alertRow } from './alerts.words.ts';
@@ -43,11 +46,17 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
     clearedAlerts(pool, { siteId, since, most: clearedShown }),
   ]);
   const explained = Map.groupBy(open, ({ causeId }) => causeId);
+  const pictures = await smallPictures(
+    service,
+    open.filter(({ causeId }) => causeId === null).map(picturedOf),
+    now,
+  );
   const roots = open
     .filter(({ causeId }) => causeId === null)
     .map((alert) => ({
       ...alertRow(alert, explained.get(alert.id) ?? []),
       partOf: partOf(request, alert),
+      svg: pictureOf(pictures.get(alert.id), alert.severity),
     }));
   const isOff = ({ putOffUntil }: { putOffUntil: Date | null }) => putOffUntil !== null && putOffUntil > now;
   const shown = roots.filter((alert) => !isOff(alert));
@@ -61,8 +70,17 @@ async function showWatch(service: Service, request: FastifyRequest, reply: Fasti
     cleared,
     clearedDays,
   };
-  return showPage(service, request, reply, 'watch/watch', data, { title: 'Watch', area: 'watch' });
+  return showPage(service, request, reply, 'watch/watch', data, { title: 'Alerts', area: 'watch' });
 }
+
+const picturedOf = ({ finding, ...alert }: Alert): PicturedAlert => ({
+  ...alert,
+  lots: finding.lots ?? [],
+  began: finding.began ?? null,
+});
+
+const pictureOf = (picture: SmallPicture | undefined, tone: Severity): string =>
+  picture === undefined ? '' : smallChart(picture, { tone });
 
 /** What is open in a line, with its counts. */
 function leadOf(siteId: string, shown: readonly { severity: string }[], putOff: string) {

@@ -4,6 +4,7 @@ import { stepsOf } from '../../alerts/steps.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
+import { buttonOf } from '../actions/actions.rules.ts';
 
 /** "15.0 mg/L as NO₃". */
 export const valueWithUnit = ({ text, unit }: Amount): string => (unit === '' ? text : `${text} ${unit}`);
@@ -95,6 +96,16 @@ export function alertRow(alert: Alert, explains: readonly Alert[]) {
       severity: one.severity,
       title: one.title,
     })),
+    large: largeFigure(finding),
+    button: buttonOf({
+      ...{
+        rule: alert.rule,
+        facet: alert.facet,
+        changes: finding.changes ?? null,
+        advice: finding.advice ?? [],
+      },
+      ...{ subject: { type: alert.subjectType }, limit: finding.limit },
+    }),
     putOffUntil: alert.putOffUntil,
     putOffReason: alert.putOffReason,
     putOffBy: alert.putOffBy,

@@ -22,12 +22,12 @@ export interface CheckChart {
 }
 
 const ruleWords: Record<WestgardRule, string> = {
-  '1_2s': 'one check beyond 2 SD (1-2s)',
-  '1_3s': 'one check beyond 3 SD (1-3s)',
-  '2_2s': 'two in a row beyond 2 SD on one side (2-2s)',
-  R_4s: 'two of one run more than 4 SD apart (R-4s)',
-  '4_1s': 'four in a row beyond 1 SD on one side (4-1s)',
-  '10_x': 'ten in a row on one side (10-x)',
+  '1_2s': 'one check beyond 2 SD',
+  '1_3s': 'one check beyond 3 SD',
+  '2_2s': 'two in a row beyond 2 SD on one side',
+  R_4s: 'two of one run more than 4 SD apart',
+  '4_1s': 'four in a row beyond 1 SD on one side',
+  '10_x': 'ten in a row on one side',
 };
 
 /** What is asked for by the rules that reject; the same for each. */

@@ -1,4 +1,4 @@
-import { advised, correct, done, down } from '../../../alerts/advice.ts';
+import { advised, correct, done, down, measure } from '../../../alerts/advice.ts';
 import {
   type Evidence,
   type Finding,
@@ -15,7 +15,8 @@ import type { Values } from '../../rule-definition/parameters.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lightEnded } from '../endings/places.ts';
 import { conditionInSentence, signSince } from '../shared/conditions.ts';
-import { whereWords } from '../shared/place-words.ts';
+import { groupedByRack, type LotFinding, type RackWords } from '../shared/group-by-rack.ts';
+import { lotsWords, whereWords } from '../shared/place-words.ts';
 import { dateOfDay, figure, numberOf } from '../shared/words.ts';
 import { lampGroups } from './lamp-changes.ts';
 import { type LightStress, lightStress, type StressedLot } from './light-dose.ts';
@@ -70,9 +71,39 @@ export const tooMuchLight = defineRule({
       .map(({ lot, stress }) => stressedLot(lot, stress, settings(lot.kindIds)))
       .filter((one): one is StressedLot => one !== null);
     const { findings, causeOf } = lampGroups(facts, { lit, stressed, opens: settings().opens }, now);
-    return [...findings, ...stressed.map((one) => lotFinding(facts, one, causeOf(one)))];
+    const told = stressed.map((one) => ({ lot: one.lot, finding: lotFinding(facts, one, causeOf(one)) }));
+    // What lamps explain is told with the lamps; of the rest, many on one rack are one matter of the rack.
+    const explained = told.filter(({ finding }) => finding.causes.length > 0);
+    const others = told.filter(({ finding }) => finding.causes.length === 0);
+    return [
+      ...findings,
+      ...explained.map(({ finding }) => finding),
+      ...groupedByRack(facts, others, (rack, lots) => rackWords(rack.name, lots)),
+    ];
   },
 });
+
+function rackWords(name: string, lots: readonly LotFinding[]): ReturnType<RackWords> {
+  const brightest = Math.max(...lots.map(({ finding }) => finding.number.value));
+  return {
+    title: `${name}: ${lotsWords(lots.length)} get too much light`,
+    numbers: `${numberOf(brightest)} µmol/(m² s) at the brightest`,
+    number: figure('Lots too bright', lots.length, 0),
+    limit: {
+      ...figure('Lots of one rack that are told together, from', 3, 0),
+      source: 'own choice: three of one rack have one cause',
+    },
+    why: 'Several lots of one rack get more light than they take: the lamps, the depth of the rack, or a survey that is wrong.',
+    ...advised(
+      measure('Measure the light at a slot or two.'),
+      correct(
+        'If it is so, turn the lamps down, or move the lots listed. Raise the light again by small steps, a week each.',
+        down('light'),
+        done('place'),
+      ),
+    ),
+  };
+}
 
 function stressedLot(lot: LotFact, stress: LightStress | null, values: LightSettings): StressedLot | null {
   if (stress === null || stress.excess < values.stays) return null;

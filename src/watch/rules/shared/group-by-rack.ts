@@ -14,7 +14,7 @@ const fewest = 3;
 const named = 60;
 
 /** Words of the alert on a rack, from the lots it gathers, worst first. */
-type RackWords = (
+export type RackWords = (
   rack: RackFact,
   lots: readonly LotFinding[],
 ) => Pick<Finding, 'title' | 'numbers' | 'number' | 'limit' | 'why' | 'advice' | 'firstStep'>;

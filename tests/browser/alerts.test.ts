@@ -1,0 +1,149 @@
+import type { Browser, Locator, Page } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { openAlerts } from '../../src/alerts/alerts.ts';
+import {
+  expectNoAxeViolations,
+  expectNoSideways,
+  listen,
+  openDevice,
+  signIn,
+  startBrowser,
+} from '../support/browser.ts';
+import { type DemoBench, digestOnceSettled, startDemoBench } from '../support/demo-bench.ts';
+
+// From each of the demo's four alerts to what it asks for, done: at most three taps, and no number carried in the head.
+
+let bench: DemoBench;
+let browser: Browser;
+let page: Page;
+let taps = 0;
+
+beforeAll(async () => {
+  bench = await startDemoBench();
+  await digestOnceSettled(bench);
+  browser = await startBrowser();
+  page = await (await openDevice(browser, await listen(bench), { size: 'tablet', touch: true })).newPage();
+  await signIn(page, bench.person('manager'));
+}, 120_000);
+afterAll(async () => {
+  await browser.close();
+  await bench.close();
+});
+
+async function tap(what: Locator): Promise<void> {
+  taps += 1;
+  await what.tap();
+}
+
+/** Begins at the digest and taps the button of a matter. */
+async function openMatter(button: string): Promise<void> {
+  taps = 0;
+  await page.goto('/digest');
+  await tap(page.locator('.matter').getByRole('link', { name: new RegExp(`^${button}`) }));
+  await page.waitForURL(/\/watch\//);
+}
+
+const saved = async () => (await page.locator('.notice').textContent()) ?? '';
+
+describe('every alert of the demo farm', () => {
+  test('opens with its picture, is clean for a screen reader and fits every size', async () => {
+    const roots = (await openAlerts(bench.service.pool)).filter(({ causeId }) => causeId === null);
+    expect(roots).toHaveLength(4);
+    for (const { id } of roots) {
+      await page.goto(`/watch/${id}`);
+      const picture = page.locator('.alert-picture svg').first();
+      expect((await picture.getAttribute('aria-label'))?.length).toBeGreaterThan(20);
+      const box = await picture.boundingBox();
+      expect((box?.y ?? 9999) + 200).toBeLessThan(768);
+      await expectNoAxeViolations(page);
+      for (const target of await page.locator('.alert-doing .button:visible').all())
+        expect((await target.boundingBox())?.height).toBeGreaterThanOrEqual(47.5);
+      for (const width of [1280, 390]) {
+        await page.setViewportSize({ width, height: 800 });
+        await expectNoSideways(page);
+      }
+      await page.setViewportSize({ width: 1024, height: 768 });
+    }
+    for (const path of ['/watch', '/digest']) {
+      await page.goto(path);
+      await expectNoAxeViolations(page);
+      await page.setViewportSize({ width: 390, height: 844 });
+      await expectNoSideways(page);
+      await page.setViewportSize({ width: 1024, height: 768 });
+    }
+  }, 120_000);
+});
+
+describe('in at most three taps from the digest', () => {
+  test('the lamps are noted as turned down, and the steps up are planned', async () => {
+    await openMatter('Turn to 70 %');
+    await tap(page.getByRole('button', { name: 'They are turned' }));
+    expect(await saved()).toMatch(/^Lamps noted at 70 %\. The steps up to \d+ % come on the round\.$/);
+    expect(taps).toBeLessThanOrEqual(3);
+    const lamp = await bench.service.db.lampSetting.findFirstOrThrow({ orderBy: { at: 'desc' } });
+    expect(lamp.percent).toBe(70);
+    const steps = await bench.service.db.acclimationStep.findMany({ where: { lampId: lamp.lampId } });
+    expect(steps.length).toBeGreaterThan(0);
+    expect(Math.min(...steps.map(({ percent }) => percent ?? 0))).toBeGreaterThan(70);
+  }, 60_000);
+
+  test('the doser is looked at, and the tests of three days are on the round', async () => {
+    await openMatter('Check doser');
+    await tap(page.getByRole('radio', { name: 'Air in the line' }));
+    await tap(page.getByRole('button', { name: 'Save', exact: true }).first());
+    expect(await saved()).toContain('on the round');
+    expect(taps).toBeLessThanOrEqual(3);
+    const looks = await bench.service.db.look.findMany({ where: { key: { startsWith: 'alert test:' } } });
+    expect(looks.map(({ title }) => title)).toEqual(Array(3).fill('Test alkalinity'));
+    const alert = page.locator('main');
+    await expect
+      .poll(
+        async () => {
+          await page.reload();
+          return alert.textContent();
+        },
+        { timeout: 20_000 },
+      )
+      .toContain('To confirm it: a test of alkalinity');
+  }, 60_000);
+
+  test('the next kit is open, the old one away, three tests beside each other on the round', async () => {
+    await openMatter('New kit');
+    await tap(page.getByRole('button', { name: 'Open the new kit' }));
+    expect(await saved()).toContain('Alkalinity, Brood room, set 4 is open.');
+    expect(taps).toBeLessThanOrEqual(3);
+    const kits = await bench.service.db.kit.findMany({
+      where: { label: { startsWith: 'Alkalinity, Brood room' } },
+    });
+    expect(kits.find(({ label }) => label.endsWith('set 3'))?.retiredAt).not.toBeNull();
+    const look = await bench.service.db.look.findFirstOrThrow({
+      where: { key: { startsWith: 'kit tests:' } },
+    });
+    expect(look.title).toContain('three times with Alkalinity, Brood room, set 4');
+  }, 60_000);
+
+  test('the routine of water changes is what the alert asks for', async () => {
+    await openMatter('Change routine');
+    const button = page.getByRole('button', { name: /^Change the routine from 12 %/ });
+    const wanted = /to (\d+) %/.exec((await button.textContent()) ?? '')?.[1];
+    await tap(button);
+    expect(await saved()).toBe('The routine is changed.');
+    expect(taps).toBeLessThanOrEqual(3);
+    const routine = await bench.service.db.routine.findFirstOrThrow({
+      where: { work: 'water_change', system: { name: 'North hall' }, endedAt: null },
+      include: { system: true },
+    });
+    const { volumeL } = routine.detail as { volumeL: number };
+    expect(Math.round((100 * volumeL) / routine.system.volumeL)).toBe(Number(wanted));
+  }, 60_000);
+
+  test('an alert is put off for a week, and says what would bring it back earlier', async () => {
+    const [open] = (await openAlerts(bench.service.pool)).filter(
+      ({ causeId, putOffUntil }) => causeId === null && putOffUntil === null,
+    );
+    await page.goto(`/watch/${open?.id}`);
+    expect(await page.locator('.put-off').textContent()).toContain('earlier if it gets a quarter worse');
+    await page.getByRole('button', { name: 'A week' }).tap();
+    expect(await saved()).toContain('Put off');
+  }, 60_000);
+});
