@@ -453,6 +453,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /rounds/:id/racks/:rackId': 'hand',
   'GET /rounds/:id/racks/:rackId/lots/:lotId': 'hand',
   'GET /rounds/:id/systems/:systemId': 'hand',
+  'GET /rounds/:id/systems/:systemId/tests': 'hand',
   'GET /rounds/:id/end': 'hand',
   'POST /rounds/:id/entries': 'hand',
   'POST /rounds/:id/refused/:entryId': 'hand',

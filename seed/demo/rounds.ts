@@ -1,3 +1,4 @@
+import { hourMs } from '../../src/science/numeric/time.ts';
 import { unitName } from '../../src/science/units/names.ts';
 import { quantities } from '../library.ts';
 import type { Farm, FarmRack } from './farm.ts';
@@ -10,14 +11,20 @@ const KEPT_DAYS = 28;
 const MORNING = { name: 'Morning walk', startsAt: '08:00', hour: 8.05, hours: 2.1, steps: ['look', 'test'] };
 const EVENING = { name: 'Evening look', startsAt: '18:00', hour: 18.02, hours: 1.6, steps: ['look', 'feed'] };
 type Plan = typeof MORNING;
+const FULL_STEPS = ['look', 'test', 'feed', 'check'];
 
-/** Plans two walks a day and notes those of the last weeks, each rack and each exception as it was tapped. */
+/**
+ * Plans two walks a day and notes those of the last weeks, each rack and each exception as it was tapped; and a walk with
+ * all steps that has just come due, for the visitor to walk.
+ */
 export function walkTheRounds(world: World, farm: Farm, lots: readonly LiveLot[], rows: DemoTables): void {
   const walk = new Walk(world, farm, lots, rows);
   for (const plan of [MORNING, EVENING]) {
     const planId = walk.plan(plan);
     for (let day = DAYS - KEPT_DAYS; day <= DAYS; day++) walk.round(plan, planId, day);
   }
+  const hour = Math.floor((world.now.getTime() - world.at(DAYS, 0).getTime()) / hourMs);
+  walk.plan({ name: 'Full walk', startsAt: `${String(hour).padStart(2, '0')}:00`, steps: FULL_STEPS });
 }
 
 const quantityNames = new Map(quantities().map(({ code, name }) => [code, name]));
@@ -43,7 +50,7 @@ class Walk {
     this.#codeOfLot = new Map(lots.map((lot) => [lot.id, lot.code]));
   }
 
-  plan({ name, startsAt, steps }: Plan): string {
+  plan({ name, startsAt, steps }: Pick<Plan, 'name' | 'startsAt' | 'steps'>): string {
     const id = this.#world.id(this.#world.at(0, 6));
     const { siteId, people, systems } = this.#farm;
     const weekdays = [1, 2, 3, 4, 5, 6, 7];

@@ -15,7 +15,8 @@ const worker = globalThis as unknown as EventTarget & {
   clients: { claim(): Promise<void> };
 };
 
-const roundPage = /^\/rounds\/[0-9a-f-]{36}(\/end|\/(racks|systems)\/[0-9a-f-]{36})?$/;
+const roundPage =
+  /^\/rounds\/[0-9a-f-]{36}(\/end|\/racks\/[0-9a-f-]{36}|\/systems\/[0-9a-f-]{36}(\/tests)?)?$/;
 
 const emergencyPage = /^\/emergencies(\/events\/[a-z-]+|\/[0-9a-f-]{36})?$/;
 

@@ -5,7 +5,7 @@ import { openStore } from './round/database-store.ts';
 import { isSpaceLow } from './round/free-space.ts';
 import { type EntryLog, LotRowEditor, plainClick } from './round/lot-row-editor.ts';
 import { network } from './round/network.ts';
-import { showNumberPad } from './round/number-pad.ts';
+import { followNumberPad } from './round/number-pad.ts';
 import { followOff } from './round/off-news.ts';
 import { keepPageOffline } from './round/offline-page.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
@@ -26,6 +26,7 @@ import { Sender, type Sending } from './round/sender.ts';
 import { type SendingWords, sendingWords } from './round/sending-words.ts';
 import type { Store } from './round/store.ts';
 import { racksLooked } from './round/tapped-since.ts';
+import { TestStage } from './round/test-stage.ts';
 import { runTimers } from './round/timer.ts';
 import type { QueuedEntry, TabletEntry, TabletRound } from './round/types.ts';
 import { keepScreenOn } from './round/wake-lock.ts';
@@ -36,6 +37,7 @@ class Tablet implements EntryLog {
   readonly #personId: string;
   readonly #sender: Sender;
   readonly #lotRow: LotRowEditor;
+  readonly #stage = new TestStage((path) => void this.#go(path));
   #round: TabletRound | undefined;
   #sending: Sending = { trouble: null, since: null };
   #full = false;
@@ -126,6 +128,7 @@ class Tablet implements EntryLog {
 
   async markScreen(): Promise<void> {
     if (this.#round !== undefined) markTappedSince(this.#round, await this.#queuedHere());
+    this.#stage.set();
     await this.#showSending();
   }
 
@@ -182,6 +185,7 @@ class Tablet implements EntryLog {
     await this.#draw(path);
     scrollTo(0, 0);
     document.querySelector<HTMLElement>('main')?.focus({ preventScroll: true });
+    this.#stage.set();
   }
 
   async #followLink(event: MouseEvent): Promise<void> {
@@ -197,7 +201,7 @@ class Tablet implements EntryLog {
     const form = event.target as HTMLFormElement;
     if (form.dataset.entry === undefined) return;
     event.preventDefault();
-    if (!confirmReading(form)) return;
+    if (!confirmReading(form) || !this.#stage.allows(form)) return;
     const {
       kind = '',
       label = '',
@@ -205,6 +209,7 @@ class Tablet implements EntryLog {
       id: _id,
       _csrf,
       _key,
+      again = '',
       ...fields
     } = Object.fromEntries(
       [...new FormData(form, event.submitter)].map(([name, value]) => [name, String(value)]),
@@ -212,8 +217,9 @@ class Tablet implements EntryLog {
     await this.#lotRow.close();
     if (!(await this.#queue({ ...this.newEntry(kind, label), ...fields }))) return;
     form.reset();
+    this.#stage.next(form, again !== '');
     if (kind === 'rack_well') await this.#go(await this.#nextPath(next));
-    else await this.#draw(location.pathname);
+    else if (!(await this.#draw(location.pathname))) await this.markScreen();
     this.#sender.sendNow();
   }
 
@@ -280,7 +286,7 @@ function fill(place: Element, { strong, rest, link }: SendingWords): void {
 const head = document.querySelector<HTMLElement>('[data-round]');
 if (head !== null) {
   runTimers(head.dataset.now);
-  showNumberPad();
+  followNumberPad();
   keepScreenOn();
   const { round = '', person = '' } = head.dataset;
   const tablet = new Tablet(await openStore(), round, person);

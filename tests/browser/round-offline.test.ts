@@ -164,10 +164,11 @@ describe('a round on a tablet', () => {
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
     await second.getByRole('button', { name: 'All well' }).tap();
     await page.goto(`/rounds/${roundId}/systems/${hall.systemId}`);
-    await page.getByLabel('Alkalinity', { exact: true }).tap();
+    await page.getByRole('link', { name: 'Enter tests' }).tap();
     for (const key of ['8', 'Decimal point', '3'])
       await page.locator('.pad').getByRole('button', { name: key }).tap();
-    await page.locator('.pad').getByRole('button', { name: 'Note' }).tap();
+    await page.getByRole('button', { name: 'Save, next: calcium' }).tap();
+    await page.getByRole('link', { name: 'Back to' }).tap();
     await page.getByText('8.3 dKH just noted').waitFor();
     await page.goto(`/rounds/${roundId}/end`);
     await page.getByRole('button', { name: 'Finish the round' }).tap();

@@ -43,7 +43,8 @@ async function expectsOf(code: string): Promise<string> {
   const { pages } = (await hand.get(`/api/rounds/${roundId}`)).json() as {
     pages: Record<string, { html: string }>;
   };
-  const html = Object.entries(pages).find(([path]) => path.includes(`/systems/${systemId}`))?.[1].html ?? '';
+  const html =
+    Object.entries(pages).find(([path]) => path.endsWith(`/systems/${systemId}/tests`))?.[1].html ?? '';
   const row = new RegExp(`data-test="${code}"[\\s\\S]*?data-expects="([^"]*)"`).exec(html)?.[1] ?? '';
   return row.replaceAll('&quot;', '"');
 }

@@ -1,3 +1,4 @@
+import { unitName } from '../../science/units.ts';
 import { surprises } from './reading-check.ts';
 import { element, mark } from './screen.ts';
 import type { QueuedEntry } from './types.ts';
@@ -9,31 +10,31 @@ const ofKind = (kept: readonly QueuedEntry[], kind: string) =>
 export function markTests(kept: readonly QueuedEntry[]): void {
   const here = document.querySelector<HTMLElement>('[data-system]')?.dataset.system;
   for (const { entry } of ofKind(kept, 'reading').filter((one) => one.entry.systemId === here)) {
-    const row = document.querySelector<HTMLElement>(
-      `li[data-test="${CSS.escape(entry.quantityCode ?? '')}"]`,
-    );
-    const form = row?.querySelector('form');
-    if (!row || !form || row.querySelector(`[data-entry-id="${entry.id}"]`)) continue;
-    const again = surprises(form.dataset.expects ?? '', {
-      code: entry.quantityCode ?? '',
-      text: entry.text ?? '',
-      unit: entry.unit ?? '',
-      how: entry.how ?? '',
-      dilution: entry.dilution ?? '',
-      at: entry.at,
-    });
-    const unit =
-      row.querySelector(`option[value="${CSS.escape(entry.unit ?? '')}"], .unit`)?.textContent ?? '';
+    if (document.querySelector(`[data-entry-id="${entry.id}"]`)) continue;
+    const code = entry.quantityCode ?? '';
+    const unit = unitName(code, entry.unit ?? '');
     const said = element('p', { className: 'round-tapped' });
     said.dataset.entryId = entry.id;
     said.append(element('strong', {}, `${entry.text} ${unit}`.trim()), ' just noted');
-    if (again) {
+    const row = document.querySelector<HTMLElement>(`li[data-test="${CSS.escape(code)}"]`);
+    if (row === null) said.prepend(`${entry.label.split(', ').at(-1)} `);
+    else if (wantsAgain(row, entry)) {
       const words = element('span', { className: 'today-word' }, mark('today'), 'Test again now');
-      const kept = form.dataset.keeps ? ` (${form.dataset.keeps} is kept)` : '';
-      said.append(words, ` It is not what the tests before lead to${kept}: a second test settles it.`);
+      const { keeps } = row.querySelector('form')?.dataset ?? {};
+      const kept = keeps ? ` (${keeps} is kept)` : '';
+      said.append(' ', words, ` It is not what the tests before lead to${kept}: a second test settles it.`);
     }
-    row.append(said);
+    row?.classList.add('done');
+    row?.querySelector('[data-waits]')?.remove();
+    (row?.querySelector('.test-said') ?? document.querySelector('[data-tested]'))?.append(said);
   }
+}
+
+/** Whether a noted result surprises, by what its row was sent. */
+function wantsAgain(row: HTMLElement, entry: QueuedEntry['entry']): boolean {
+  const { quantityCode: code = '', text = '', unit = '', how = '', dilution = '', at } = entry;
+  const expects = row.querySelector('form')?.dataset.expects ?? '';
+  return surprises(expects, { code, text, unit, how, dilution, at }) === true;
 }
 
 /** Steps and chores ticked off since: they cannot be ticked again. */

@@ -1,10 +1,5 @@
-import { showWhole } from './screen.ts';
-
-/** A number pad under the field that is being filled in: large keys, and the signs for below what the test sees and beyond its scale. */
-export function showNumberPad(): void {
-  document.addEventListener('focusin', ({ target }) => {
-    if (target instanceof HTMLInputElement && target.dataset.pad !== undefined) openAt(target);
-  });
+/** The number pad beside the field that is being filled in: large keys, and the signs for below what the test sees and beyond its scale. */
+export function followNumberPad(): void {
   // Keys of the pad keep the focus where it is.
   document.addEventListener('pointerdown', (event) => {
     if ((event.target as Element).closest('.pad')) event.preventDefault();
@@ -15,27 +10,10 @@ export function showNumberPad(): void {
   });
 }
 
-function openAt(input: HTMLInputElement): void {
-  const form = input.closest('form');
-  const template = document.querySelector<HTMLTemplateElement>('template#pad');
-  if (form === null || template === null || form.querySelector('.pad') !== null) return;
-  close();
-  input.inputMode = 'none';
-  form.append(template.content.cloneNode(true));
-  const pad = form.querySelector<HTMLElement>('.pad');
-  if (pad !== null) showWhole(pad);
-}
-
-const close = () => document.querySelector('form > .pad')?.remove();
-
 function press(button: HTMLElement): void {
   const input = button.closest('form')?.querySelector<HTMLInputElement>('[data-pad]');
   const { key = '' } = button.dataset;
-  if (key === 'note' || input == null) return;
-  if (key === 'close') {
-    close();
-    return;
-  }
+  if (key === 'skip' || input == null) return;
   input.value = typed(input.value, key);
   input.dispatchEvent(new Event('input', { bubbles: true }));
 }

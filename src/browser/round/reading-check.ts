@@ -17,10 +17,14 @@ interface Range {
 
 const end = (text: string | undefined) => (text === undefined || text === '' ? null : Number(text));
 
-function usualRange(form: HTMLFormElement): Range {
-  const unit = form.querySelector<HTMLElement>('select[name="unit"] option:checked, input[name="unit"]');
-  const { low, high } = unit?.dataset ?? {};
-  return { low: end(low), high: end(high) };
+const rangeOf = ({ dataset: { low, high } }: HTMLElement): Range => ({ low: end(low), high: end(high) });
+
+/** The unit in which a number is usual, where it is not in the chosen one: 35.1 is no specific gravity but a PSU. */
+function fittingUnit(form: HTMLFormElement, value: number): HTMLOptionElement | undefined {
+  return [...form.querySelectorAll<HTMLOptionElement>('select[name="unit"] option')].find((option) => {
+    const { low, high } = rangeOf(option);
+    return !option.selected && low !== null && high !== null && !isOutside(value, low, high);
+  });
 }
 
 /** A plain number as it was typed, "8,4" too; null of anything else, which the service reads. */
@@ -44,14 +48,41 @@ export function confirmReading(form: HTMLFormElement): boolean {
   const value = shown === null ? null : shown * (plainNumber(field('dilution')) ?? 1);
   const sure = form.querySelector<HTMLInputElement>('[name="sure"]');
   if (doubt === null || sure === null || value === null || sure.checked) return true;
-  const { low, high } = usualRange(form);
+  const unit = form.querySelector<HTMLOptionElement>('select[name="unit"] option:checked');
+  if (unit === null) return true;
+  const { low, high } = rangeOf(unit);
   if (!isOutside(value, low, high)) return true;
   doubt.hidden = false;
   const words = doubt.querySelector('[data-doubt-words]');
   if (words !== null)
-    words.textContent = `${form.dataset.usual} is usual. Check the decimal point and the unit.`;
-  sure.focus();
+    words.textContent = `${unit.dataset.usual} is usual. Check the decimal point and the unit.`;
+  offerUnit(form, value);
   return false;
+}
+
+function offerUnit(form: HTMLFormElement, value: number): void {
+  const button = form.querySelector<HTMLButtonElement>('[data-use-unit]');
+  if (button === null) return;
+  const unit = fittingUnit(form, value);
+  button.hidden = unit === undefined;
+  if (unit === undefined) return;
+  button.dataset.useUnit = unit.value;
+  button.textContent = `It is ${unit.text}`;
+}
+
+/** Whether what is typed in a form surprises by the rule of the service, with what the page was sent. */
+export function typedSurprises(form: HTMLFormElement): boolean {
+  const typed = new FormData(form);
+  const field = (name: string) => typed.get(name)?.toString() ?? '';
+  const noted = {
+    code: field('quantityCode'),
+    text: field('text'),
+    unit: field('unit'),
+    how: field('how'),
+    dilution: field('dilution'),
+    at: new Date().toISOString(),
+  };
+  return surprises(form.dataset.expects ?? '', noted) === true;
 }
 
 /** What a result is judged by, as the row of its test carries it; canonical. */

@@ -5,7 +5,7 @@ import { text } from '../../platform/web/fields.ts';
 import { type FormState, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { showLot, showSystem } from '../screens/screens.pages.ts';
+import { showLot, showSystem, showTests } from '../screens/screens.pages.ts';
 import { roundPath } from '../screens/screens.ts';
 import { type Entry, entrySchema } from './entries.schema.ts';
 import { acceptDoubtful, closeRefused, noteEntry } from './entries.ts';
@@ -51,6 +51,8 @@ function drawAgain(service: Service, request: FastifyRequest, reply: FastifyRepl
   const lot = address.safeParse(request.body);
   if (lot.success) return showLot(service, request, reply, lot.data, form);
   const fed = system.safeParse(request.body);
+  if (fed.success && form.typed.kind === 'reading')
+    return showTests(service, request, reply, fed.data.systemId, form);
   if (fed.success) return showSystem(service, request, reply, fed.data.systemId, form);
   request.session.set('notice', form.errors[0]?.message ?? 'That was not taken.');
   return reply.status(303).redirect(nextOf(request, pathId(request, 'id', 'This round')), 303);

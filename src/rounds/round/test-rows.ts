@@ -7,6 +7,7 @@ import { convert } from '../../science/units.ts';
 import { canBeDiluted } from '../../water/entry/entry.rules.ts';
 import { loadInstrumentCatalog } from '../../water/kits/instruments.ts';
 import {
+  decimalsIn,
   listQuantities,
   type Quantity,
   sayBand,
@@ -17,10 +18,23 @@ import { type Choice, instrumentChoices } from '../../water/readings/entry-form.
 import { type ReadingHistory, systemHistories } from '../../water/trust/history.ts';
 import { surpriseLimits } from '../../water/trust/surprise.rules.ts';
 import { repeatAdvice } from '../../water/trust/trust.rules.ts';
+import { chosenKit, type KitUse, ownKitsFirst } from './kit-choice.rules.ts';
 
-/** A unit to choose, and between which numbers a reading in it is usual. */
+/** A unit to choose, between which numbers a reading in it is usual, and what the row says in it. */
 interface UnitChoice extends Choice {
   usual: { low: number; high: number } | null;
+  /** "5.0 to 13.2 dKH". */
+  usualSaid: string;
+  /** "8.3 dKH, 3 h ago; keep 7.0 to 9.0 dKH". */
+  said: string;
+  decimals: number;
+}
+
+/** What the last results of a test are drawn from, canonical. */
+export interface TestSeries {
+  points: { at: number; value: number; uncertainty: number }[];
+  low: number | null;
+  high: number | null;
 }
 
 /** What a result is judged by, canonical: now, and where the level is expected a day later. */
@@ -37,11 +51,9 @@ export interface Expects {
 export interface TestRow {
   code: string;
   name: string;
-  /** "8.3 dKH, 3 h ago". */
-  last: string;
+  /** What is said beneath it, in the unit of its field. */
+  said: string;
   keeps: string | null;
-  /** Nobody has chosen that band yet. */
-  starting: boolean;
   usual: string;
   units: UnitChoice[];
   unit: string;
@@ -51,6 +63,8 @@ export interface TestRow {
   dilutes: boolean;
   /** What a tablet judges a result by before the service can: {@link Expects} as JSON. */
   expects: string;
+  /** {@link TestSeries} as JSON. */
+  series: string;
   /** A reading that waits for a second one, and what would settle it. */
   waits: { said: string; advice: string } | null;
 }
@@ -71,6 +85,7 @@ interface Row {
   high: number | null;
   starting: boolean;
   waiting: { value: number; below: boolean; above: boolean; uncertainty: number } | null;
+  points: TestSeries['points'];
 }
 
 const rowQuery = `
@@ -81,7 +96,8 @@ const rowQuery = `
          last.value, coalesce(last.below_detection, false) AS below, coalesce(last.above_scale, false) AS above, last.at, last.trust::text, used.entered_unit AS unit,
          used.method_id AS "methodId", used.kit_id AS "kitId", target.band_low AS low, target.band_high AS high, coalesce(target.starting, false) AS starting,
          CASE WHEN waiting.value IS NOT NULL THEN json_build_object('value', waiting.value,
-              'below', waiting.below_detection, 'above', waiting.above_scale, 'uncertainty', waiting.uncertainty) END AS waiting
+              'below', waiting.below_detection, 'above', waiting.above_scale, 'uncertainty', waiting.uncertainty) END AS waiting,
+         coalesce(series.points, '[]') AS points
     FROM system CROSS JOIN quantity
     LEFT JOIN system_quantity AS target ON target.system_id = system.id AND target.quantity_code = quantity.code
     LEFT JOIN LATERAL (SELECT * FROM reading_with_vote
@@ -96,13 +112,26 @@ const rowQuery = `
                         WHERE system_id = system.id AND quantity_code = quantity.code AND trust = 'unconfirmed'
                           AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days'
                         ORDER BY at DESC, created_at DESC LIMIT 1) AS waiting ON true
+    LEFT JOIN LATERAL (SELECT json_agg(json_build_object('at', extract(epoch FROM at) * 1000, 'value', value, 'uncertainty', uncertainty) ORDER BY at) AS points
+                         FROM (SELECT at, value, uncertainty FROM reading
+                                WHERE system_id = system.id AND quantity_code = quantity.code AND slot_id IS NULL AND account_id IS NOT NULL
+                                  AND voided_at IS NULL AND trust <> 'refuted' AND at > $2::timestamptz - interval '120 days'
+                                ORDER BY at DESC LIMIT $3) AS newest) AS series ON true
    WHERE system.id = ANY($1)
    ORDER BY array_position(system.bench_order, quantity.code), quantity.position, quantity.code`;
+
+const kitUseQuery = `
+  SELECT kit_id AS "kitId", system_id AS "systemId", max(at) AS at FROM reading
+   WHERE kit_id IS NOT NULL AND voided_at IS NULL AND at > $1::timestamptz - interval '60 days'
+   GROUP BY kit_id, system_id`;
+
+/** So many results are drawn (own choice: about a fortnight of daily tests). */
+const POINTS = 14;
 
 /** How many tests are offered in a system that has neither readings, bands nor routines: the first of the bench order (own choice). */
 const EVERYDAY = 6;
 
-/** The tests of each system, in its bench order, each as it was last done there. Four queries, however many systems. */
+/** The tests of each system, in its bench order, each as it was last done there. A fixed number of queries, however many systems. */
 export async function testRows(
   { db, pool }: { db: Reader; pool: pg.Pool },
   systemIds: readonly string[],
@@ -110,9 +139,10 @@ export async function testRows(
   timeZone: string,
 ): Promise<(systemId: string) => TestRow[]> {
   if (systemIds.length === 0) return () => [];
-  const [quantities, { rows }] = await Promise.all([
+  const [quantities, { rows }, uses] = await Promise.all([
     listQuantities(db),
-    pool.query<Row>(rowQuery, [systemIds, now]),
+    pool.query<Row>(rowQuery, [systemIds, now, POINTS]),
+    pool.query<KitUse>(kitUseQuery, [now]),
   ]);
   const { methods } = await loadInstrumentCatalog(
     db,
@@ -138,7 +168,9 @@ export async function testRows(
         ? []
         : [
             {
-              ...testRow(row, quantity, hows.get(row.code) ?? [], (at) => agoWords(at, timeZone, now)),
+              ...testRow(row, quantity, ownKitsFirst(hows.get(row.code) ?? [], systemId, uses.rows), (at) =>
+                agoWords(at, timeZone, now),
+              ),
               expects: expectsOf(quantity, systemId),
             },
           ];
@@ -171,40 +203,60 @@ function testRow(
   hows: Choice[],
   ago: (at: Date) => string,
 ): Omit<TestRow, 'expects'> {
-  const { value, below, above, at, trust, low, high, waiting } = row;
-  const unsure = trust === 'unconfirmed' ? ', unconfirmed' : '';
+  const { low, high, waiting } = row;
+  const wanted = row.unit ?? quantity.displayUnit;
+  const units = unitChoices(quantity).map((choice) => unitChoice(row, quantity, choice, ago));
+  const unit = units.find(({ value }) => value === wanted) ?? units[0];
+  const inUnit = {
+    ...quantity,
+    displayUnit: unit?.value ?? wanted,
+    decimals: unit?.decimals ?? quantity.decimals,
+  };
   return {
     code: quantity.code,
     name: quantity.name,
-    last:
-      value === null || at === null
-        ? 'not tested here yet'
-        : `${sayReading(quantity, { value, below, above })}, ${ago(at)}${unsure}`,
-    keeps: sayBand(quantity, low, high),
-    starting: row.starting,
-    usual: sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh) ?? '',
-    units: unitChoices(quantity).map((choice) => ({
-      ...choice,
-      usual: typingRange(quantity, choice.value, quantity.plausibleLow, quantity.plausibleHigh),
-    })),
-    unit: row.unit ?? quantity.displayUnit,
+    said: unit?.said ?? '',
+    keeps: sayBand(inUnit, low, high),
+    usual: unit?.usualSaid ?? '',
+    units,
+    unit: inUnit.displayUnit,
     hows,
-    how: howOf(row, hows),
+    how: chosenKit(row, hows),
     dilutes: canBeDiluted(quantity.code),
+    series: JSON.stringify({ points: row.points, low, high } satisfies TestSeries),
     waits:
-      waiting === null
-        ? null
-        : { said: sayReading(quantity, waiting), advice: repeatAdvice(quantity, waiting) },
+      waiting === null ? null : { said: sayReading(inUnit, waiting), advice: repeatAdvice(inUnit, waiting) },
   };
 }
 
-/** What was used last where it is still in use, else what is usual. */
-function howOf({ methodId, kitId }: Row, hows: readonly Choice[]): string {
-  const wanted = kitId === null ? methodId : `${methodId}/${kitId}`;
-  const same =
-    hows.find((how) => how.value === wanted) ??
-    hows.find((how) => methodId !== null && how.value.startsWith(methodId));
-  return (same ?? hows[0])?.value ?? '';
+/** A unit with all that the row says in it, so that words and field always have the same one. */
+function unitChoice(row: Row, quantity: Quantity, choice: Choice, ago: (at: Date) => string): UnitChoice {
+  const { value, below, above, at, trust, low, high } = row;
+  const decimals = decimalsOf(quantity, choice.value);
+  const inUnit = { ...quantity, displayUnit: choice.value, decimals };
+  const unsure = trust === 'unconfirmed' ? ', not confirmed' : '';
+  const last =
+    value === null || at === null
+      ? 'not tested here yet'
+      : `${sayReading(inUnit, { value, below, above })}, ${ago(at)}${unsure}`;
+  const band = sayBand(inUnit, low, high);
+  return {
+    ...choice,
+    usual: typingRange(quantity, choice.value, quantity.plausibleLow, quantity.plausibleHigh),
+    usualSaid: sayBand(inUnit, quantity.plausibleLow, quantity.plausibleHigh) ?? '',
+    said: band === null ? last : `${last}; ${row.starting ? 'starting band' : 'keep'} ${band}`,
+    decimals,
+  };
+}
+
+/** Decimals in a unit; the quantity's own where the unit cannot say the middle of its range. */
+function decimalsOf(quantity: Quantity, unit: string): number {
+  try {
+    return decimalsIn(quantity, unit);
+  } catch (error) {
+    if (error instanceof RangeError) return quantity.decimals;
+    throw error;
+  }
 }
 
 /** A reading of this round that surprised and waits for a second one. */

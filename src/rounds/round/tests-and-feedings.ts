@@ -4,6 +4,7 @@ import { type Quantity, sayReading } from '../../water/quantities/quantities.ts'
 /** What was tested in a system since a moment. */
 export interface Tested {
   systemId: string;
+  code: string;
   at: Date;
   who: string | null;
   /** "Alkalinity 8.3 dKH". */
@@ -11,7 +12,7 @@ export interface Tested {
 }
 
 type TestedRow = Omit<Tested, 'said'> &
-  Pick<Quantity, 'code' | 'name' | 'canonicalUnit' | 'displayUnit' | 'decimals'> & {
+  Pick<Quantity, 'name' | 'canonicalUnit' | 'displayUnit' | 'decimals'> & {
     value: number;
     below: boolean;
     above: boolean;
@@ -39,6 +40,7 @@ export async function testedBetween(
   const { rows } = await pool.query<TestedRow>(testedQuery, [systemIds, from, to]);
   return rows.map(({ value, below, above, systemId, at, who, ...quantity }) => ({
     systemId,
+    code: quantity.code,
     at,
     who,
     said: `${quantity.name} ${sayReading(quantity, { value, below, above })}`,

@@ -10,8 +10,17 @@ import { testRows } from '../round/test-rows.ts';
 import { feedingChoices } from '../round/tests-and-feedings.ts';
 import { endScreen } from './end-screen.ts';
 import { screenData, sheetOf } from './screens.pages.ts';
-import { overviewScreen, rackPath, rackScreen, roundPath, type Screen, systemPath } from './screens.ts';
+import {
+  overviewScreen,
+  rackPath,
+  rackScreen,
+  roundPath,
+  type Screen,
+  systemPath,
+  testsPath,
+} from './screens.ts';
 import { systemScreen } from './system-screen.ts';
+import { testsScreen } from './tests-screen.ts';
 
 /** A round for a tablet that may lose the network: every screen as it stands, by its address. */
 export function screenApi(app: FastifyInstance, service: Service): void {
@@ -72,9 +81,13 @@ async function allScreens(service: Service, sheet: RoundSheet): Promise<[string,
       systemPath(id, system.id),
       systemScreen(sheet, system.id, {
         feeding: feeding(system.id),
-        tests: tests(system.id),
+        tests: tests(system.id).map(({ name }) => name),
         form: freshForm(),
       }),
+    ]),
+    ...sheet.systems.map((system): [string, Screen] => [
+      testsPath(id, system.id),
+      testsScreen(sheet, system.id, tests(system.id), freshForm()),
     ]),
     [`${roundPath(id)}/end`, endScreen(sheet)],
   ];

@@ -25,6 +25,7 @@ import {
   type Screen,
 } from './screens.ts';
 import { systemScreen } from './system-screen.ts';
+import { testsScreen } from './tests-screen.ts';
 
 /** The walk itself: its racks one a screen, its systems, its end. */
 export function screenPages(app: FastifyInstance, service: Service): void {
@@ -32,6 +33,7 @@ export function screenPages(app: FastifyInstance, service: Service): void {
   app.get('/rounds/:id/racks/:rackId', (request, reply) => showRack(service, request, reply));
   app.get('/rounds/:id/racks/:rackId/lots/:lotId', (request, reply) => showLot(service, request, reply));
   app.get('/rounds/:id/systems/:systemId', (request, reply) => showSystem(service, request, reply));
+  app.get('/rounds/:id/systems/:systemId/tests', (request, reply) => showTests(service, request, reply));
   app.get('/rounds/:id/end', (request, reply) => showEnd(service, request, reply));
 }
 
@@ -141,15 +143,33 @@ export async function showSystem(
   ]);
   const form = refused ?? freshForm();
   form.typed = { ...emptyFeeding, ...form.typed };
-  const said = atTheTest(form);
-  const choices = { feeding: feeding(systemId), tests: tests(systemId), form };
-  return sendScreen(service, request, reply, systemScreen(sheet, systemId, choices), said);
+  const choices = { feeding: feeding(systemId), tests: tests(systemId).map(({ name }) => name), form };
+  return sendScreen(service, request, reply, systemScreen(sheet, systemId, choices), form);
+}
+
+/** The tests of a system; also where a reading that was not taken is put right. */
+export async function showTests(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  systemId: string = pathId(request, 'systemId', 'This system'),
+  refused?: FormState,
+) {
+  const sheet = await sheetOf(service, request);
+  const tests = await testRows(service, [systemId], sheet.now, sheet.timeZone);
+  const form = refused ?? freshForm();
+  return sendScreen(
+    service,
+    request,
+    reply,
+    testsScreen(sheet, systemId, tests(systemId), form),
+    atTheTest(form),
+  );
 }
 
 /** The form with what is wrong with a reading said at its own field. */
 function atTheTest(form: FormState): FormState {
-  const { kind, quantityCode } = form.typed;
-  if (kind !== 'reading') return form;
+  const { quantityCode } = form.typed;
   return { ...form, errors: form.errors.map((error) => ({ ...error, field: `test-${quantityCode}` })) };
 }
 

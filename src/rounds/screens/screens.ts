@@ -24,6 +24,7 @@ export const rackPath = (roundId: string, rackId: string) => `/rounds/${roundId}
 export const lotPath = (roundId: string, rackId: string, lotId: string) =>
   `${rackPath(roundId, rackId)}/lots/${lotId}`;
 export const systemPath = (roundId: string, systemId: string) => `/rounds/${roundId}/systems/${systemId}`;
+export const testsPath = (roundId: string, systemId: string) => `${systemPath(roundId, systemId)}/tests`;
 
 /** What the head of each screen says: whose round, how far, whether something is off, what wants testing again. */
 export function headOf(sheet: RoundSheet) {

@@ -5,15 +5,15 @@ import { thingOf, things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { FormState } from '../../platform/web/forms.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
-import type { TestRow } from '../round/test-rows.ts';
 import type { FeedingChoices } from '../round/tests-and-feedings.ts';
-import { choreRows, headOf, roundPath, type Screen, systemPath } from './screens.ts';
+import { choreRows, headOf, roundPath, type Screen, systemPath, testsPath } from './screens.ts';
 import { systemTasks } from './task-rows.ts';
 
 /** What the forms of a system's screen offer, and the state of the one that came back. */
 interface SystemChoices {
   feeding: FeedingChoices;
-  tests: readonly TestRow[];
+  /** The names of its tests, in bench order. */
+  tests: readonly string[];
   form: FormState;
 }
 
@@ -40,8 +40,8 @@ export function systemScreen(
       path,
       tests: round.plan.steps.includes('test') || due.tests.length > 0,
       testsDue: due.tests,
-      testRows: tests.map((row) => testForm(row, form)),
-      padKeys: PAD,
+      testNames: tests,
+      testsPath: testsPath(round.id, systemId),
       tasks: due.ticks,
       chores: choreRows(sheet, systemId),
       feeds: round.plan.steps.includes('feed'),
@@ -102,30 +102,4 @@ function picksOf({ equipment, offTimes }: RoundSheet, systemId: string) {
       due: due.get(thing),
     })),
   ];
-}
-
-/** The signs of a number pad; "<" says below what the test sees, ">" beyond its scale. */
-const PAD = ['1', '2', '3', '4', '5', '6', '7', '8', '9', '.', '0', '<', '>'];
-
-const testForm = (row: TestRow, form: FormState) => ({
-  ...row,
-  ...typedOf(row, form),
-  manyUnits: row.units.length > 1,
-  manyHows: row.hows.length > 1,
-  entryId: uuidv7(),
-});
-
-/** What was typed in a test's row and came back, with what is wrong with it or asked of it. */
-function typedOf(row: TestRow, { typed, errors }: FormState) {
-  const mine = typed.kind === 'reading' && typed.quantityCode === row.code;
-  const doubt = mine ? errors.find((error) => error.field === `${row.code}-sure`) : undefined;
-  const error = mine && doubt === undefined ? errors[0] : undefined;
-  return {
-    typed: mine ? String(typed.text ?? '') : '',
-    dilution: mine ? String(typed.dilution ?? '') : '',
-    unit: mine && typed.unit ? String(typed.unit) : row.unit,
-    how: mine && typed.how ? String(typed.how) : row.how,
-    doubt: doubt?.message ?? null,
-    error: error?.message ?? null,
-  };
 }
