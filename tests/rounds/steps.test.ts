@@ -49,7 +49,8 @@ describe('a reading on the round', () => {
     expect(answer).toEqual({ id: entry.id, outcome: 'taken' });
     const [reading] = await bench.service.db.reading.findMany({ where: { systemId: hall.systemId } });
     expect(reading).toMatchObject({ enteredText: '8.3', enteredUnit: 'dKH', at: new Date(at('07:40')) });
-    expect(await system()).toContain('8.3 dKH, 20 min ago');
+    const tests = `/rounds/${roundId}/systems/${hall.systemId}/tests`;
+    expect((await hand.get(tests)).body).toContain('8.3 dKH, 20 min ago');
   });
 
   test('that surprises asks for a second one on every screen of the round', async () => {

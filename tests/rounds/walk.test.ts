@@ -173,6 +173,7 @@ describe('the round for a tablet', () => {
       `/rounds/${id}/racks/${hall.window}`,
       `/rounds/${id}/racks/${hall.wall}`,
       `/rounds/${id}/systems/${hall.systemId}`,
+      `/rounds/${id}/systems/${hall.systemId}/tests`,
       `/rounds/${id}/end`,
     ]);
     expect(pages[`/rounds/${id}/racks/${hall.wall}`]?.html).toContain(hall.lots.B1.code);
