@@ -119,6 +119,18 @@ describe('moving several lots', () => {
   });
   afterAll(() => bench.close());
 
+  test('what no field of a form can hold is refused, not an error', async () => {
+    const [lot] = await lotsAt('');
+    const odd = {
+      ticked: lot?.code,
+      to: [{ '0': lot?.code }],
+      startsOn: { x: 1 },
+      at: { x: 1 },
+      reason: 'x',
+    };
+    expect((await hand.send('/racks/move-several', odd)).status).toBeLessThan(500);
+  });
+
   test('they go to the next free slots, with what speaks against each, in one change', async () => {
     const lots = await lotsAt('A1', '', '');
     const ticked = lots.map(({ code }) => code).join('.');

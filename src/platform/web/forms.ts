@@ -25,8 +25,15 @@ export function freshForm(values: Record<string, unknown> = {}): FormState {
 
 /** A form that comes back: everything as typed, under the same key. */
 export function refusedForm(body: unknown, errors: FieldError[]): FormState {
-  const { _csrf, _key, _site, ...typed } = (body ?? {}) as Record<string, string>;
+  const { _csrf, _key, _site, ...sent } = (body ?? {}) as Record<string, unknown>;
+  const typed = Object.fromEntries(Object.entries(sent).map(([name, value]) => [name, asText(value)]));
   return { typed: emptyWhereMissing(typed), errors, key: z.uuid().safeParse(_key).data ?? uuidv7() };
+}
+
+/** What a field holds: text, or several. A program can send anything; what no field could hold is drawn as nothing. */
+function asText(value: unknown): string {
+  if (Array.isArray(value)) return value.filter((one) => typeof one === 'string') as unknown as string;
+  return typeof value === 'object' ? '' : String(value);
 }
 
 /** What was typed, with nothing in every field that was not sent at all, so that the form can be drawn again. */
