@@ -43,7 +43,7 @@ describe('the readings of a system as a file', () => {
     csv = (await giver.get(`/water/systems/${systemId}/readings.csv?days=90`)).body;
     for (const code of ['alkalinity', 'nitrate', 'magnesium']) {
       const page = (await giver.get(`/water/systems/${systemId}?quantity=${code}&days=90`)).body;
-      const shown = [...page.matchAll(/data-label="Value"[^>]*><span>(?:&lt; )?([\d.,]+)/g)].map(
+      const shown = [...page.matchAll(/class="n fig row-figure"><span>(?:&lt; )?([\d.,]+)/g)].map(
         ([, n = '']) => n.replace(',', ''),
       );
       const own = (await giver.get(`/water/systems/${systemId}/readings.csv?quantity=${code}`)).body;

@@ -64,7 +64,38 @@ describe('pieces held for a buyer', () => {
   });
 });
 
+describe('the form of a sale', () => {
+  const saleForm = async (code: string, query = '') => (await hand.get(`/stock/${code}/sale${query}`)).body;
+
+  test('takes the only hold, with its pieces and its buyer', async () => {
+    const lot = await shelf.lot({ pieces: 5 });
+    const { id } = await hold(lot.id, 3);
+    const body = await saleForm(lot.code);
+    expect(body).toMatch(new RegExp(`name="hold" value="${id}" checked`));
+    expect(body).toMatch(/name="pieces"[^>]*value="3"/);
+    expect(body).toMatch(/name="buyer"[^>]*value="Ana Reis"/);
+  });
+
+  test('takes none of several until one is chosen', async () => {
+    const lot = await shelf.lot({ pieces: 5 });
+    await hold(lot.id, 3);
+    const { id } = await hold(lot.id, 2, 'Rui Sousa');
+    expect(await saleForm(lot.code)).toMatch(/name="hold" value="" checked/);
+    const body = await saleForm(lot.code, `?hold=${id}`);
+    expect(body).toMatch(/name="pieces"[^>]*value="2"/);
+    expect(body).toMatch(/name="buyer"[^>]*value="Rui Sousa"/);
+  });
+});
+
 describe('a sale', () => {
+  test('out of a hold is to the buyer of that hold where nobody says another', async () => {
+    const lot = await shelf.lot({ pieces: 2 });
+    const { id } = await hold(lot.id, 2);
+    await sell(lot.id, 2, id);
+    const sale = await bench.service.db.sale.findFirstOrThrow({ where: { lotId: lot.id } });
+    expect(sale.buyer).toBe('Ana Reis');
+  });
+
   test('is a line of the ledger with its buyer beside it, and the lot leaves its slots with its last piece', async () => {
     const lot = await shelf.lot({ pieces: 2 });
     const answer = await hand.post(`/lots/${lot.id}/sales`, {

@@ -67,12 +67,27 @@ async function showPast(service: Service, request: FastifyRequest, reply: Fastif
   const now = service.now();
   const today = localDay(now, timeZone);
   const rounds = (await plannedRounds(service.pool, id, now, 7 * WEEKS)).filter(({ day }) => day <= today);
-  const days = [...Map.groupBy(rounds.toReversed(), (round) => round.day)].map(([day, list]) => ({
+  const days = [...Map.groupBy(rounds.toReversed(), (round) => round.day)].map(([day, list], at) => ({
     day,
+    isLatest: at === 0,
+    answer: dayAnswer(list),
     rounds: list.map(roundRow),
   }));
   const data = { weeks: WEEKS, days, plans: tallies(rounds) };
   return showPage(service, request, reply, 'rounds/past', data, { title: 'Past rounds', area: 'rounds' });
+}
+
+/** "3 rounds finished", "2 finished, 1 missed": a day in a few words. */
+function dayAnswer(list: readonly PlannedRound[]): string {
+  const count = (state: PlannedRound['state']) => list.filter((round) => round.state === state).length;
+  const said = [
+    { words: 'finished', rounds: count('finished') },
+    { words: 'missed', rounds: count('missed') },
+    { words: 'never finished', rounds: count('unfinished') },
+  ].filter(({ rounds }) => rounds > 0);
+  return said.length === 0
+    ? 'still to come'
+    : said.map(({ words, rounds }) => `${rounds} ${words}`).join(', ');
 }
 
 /** How often each plan was walked and missed, and how long it usually took. */

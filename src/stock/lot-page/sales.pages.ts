@@ -47,6 +47,8 @@ async function saleView({ service, lot, now, timeZone, request }: LotFormContext
     reasons: readiness?.reasons ?? [],
     holds: holds.map(({ id, buyer, pieces: kept, until }) => ({
       id,
+      saleHref: `${lotHref(lot.code)}/sale?hold=${id}`,
+      buyer,
       words: `${plural(kept, 'piece', 'pieces')} for ${buyer} until ${dateWords(until.toISOString().slice(0, 10), timeZone)}`,
       over: until.toISOString().slice(0, 10) < localDay(now, timeZone),
     })),
@@ -70,15 +72,23 @@ const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
   done: (_, { lot }) => ({ to: lotHref(lot.code), notice: 'The pieces are kept back.' }),
 };
 
+/** The hold that a sale most likely is for: the one asked for, else the only one there is. */
+function ownHold<H extends { id: string }>(holds: readonly H[], query: unknown): H | undefined {
+  const { hold: asked } = (query ?? {}) as { hold?: string };
+  if (asked !== undefined) return holds.find(({ id }) => id === asked);
+  return holds.length === 1 ? holds[0] : undefined;
+}
+
 const saleForm: LotForm<ReturnType<typeof saleSchema>, { id: string; pieces: number }> = {
   page: 'sale',
   resource: 'sales',
   view: 'stock/sale',
   title: () => 'Sell',
   schema: ({ timeZone, now }) => saleSchema(timeZone, now),
-  fresh: ({ request }) => {
-    const { hold = '' } = (request.query ?? {}) as { hold?: string };
-    return { pieces: 1, buyer: '', hold, note: '', at: '' };
+  fresh: async ({ service, lot, request }) => {
+    const own = ownHold(await openHolds(service.db, lot.id), request.query);
+    const held = own === undefined ? {} : { pieces: own.pieces, buyer: own.buyer, hold: own.id };
+    return { pieces: 1, buyer: '', hold: '', note: '', at: '', ...held };
   },
   data: saleView,
   act: (work, { lot }, { hold, ...value }) =>

@@ -16,7 +16,7 @@ export function readinessPages(app: FastifyInstance, service: Service): void {
   app.get('/stock/ready', (request, reply) => showReady(service, request, reply));
 }
 
-const perPage = 100;
+const perPage = 30;
 const parts = ['ready', 'not'] as const;
 const querySchema = z.object({
   part: z.enum(parts).catch('ready'),

@@ -9,7 +9,7 @@ import { openHolds, releaseHold } from './holds.ts';
 export interface NewSale {
   lotId: string;
   pieces: number;
-  /** Who bought them, for the farm alone; '' when nobody says. */
+  /** Who bought them, for the farm alone; '' when nobody says: then it is the hold's buyer. */
   buyer: string;
   at: Date;
   note: string;
@@ -37,7 +37,8 @@ export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: strin
       { field: 'pieces' },
     );
   }
-  const { at, note, tagId, buyer, pieces } = sale;
+  const { at, note, tagId, pieces } = sale;
+  const buyer = sale.buyer === '' ? (own?.buyer ?? '') : sale.buyer;
   if (own !== undefined) await releaseHold(work, own.id, 'Sold');
   const tag = tagId === null ? {} : { tagId };
   const counted = await countLot(work, { lotId: lot.id, reason: 'sold', pieces, at, note, ...tag });

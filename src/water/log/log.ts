@@ -52,7 +52,7 @@ export async function readLog<T extends LogEntry>(
   return (await pool.query<T>(sql, [systemId, from, to, limit, withVoided, offset])).rows;
 }
 
-const perPage = 50;
+const perPage = 20;
 
 /** One page of a log, newest first, with links to the pages before and after it. */
 export interface PaginatedLog<T> {
