@@ -53,6 +53,9 @@ describe('every alert of the demo farm', () => {
       await page.goto(`/watch/${id}`);
       const picture = page.locator('.alert-picture svg').first();
       expect((await picture.getAttribute('aria-label'))?.length).toBeGreaterThan(20);
+      // Names along the axes stand level: no other rule of the stylesheet turns them.
+      for (const tick of await page.locator('.alert-picture .not-phone svg text').all())
+        expect(await tick.evaluate((text) => getComputedStyle(text).rotate)).toBe('none');
       const box = await picture.boundingBox();
       expect((box?.y ?? 9999) + 200).toBeLessThan(768);
       await expectNoAxeViolations(page);
