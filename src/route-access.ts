@@ -29,6 +29,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /account': 'reader',
   'POST /account/password': 'reader',
   'POST /account/address': 'reader',
+  'POST /account/units': 'reader',
   'POST /account/sign-out': 'reader',
   'GET /tablet': 'anybody',
   'GET /tablet/:id': 'anybody',

@@ -6,6 +6,7 @@ import { change, type Work } from '../platform/change.ts';
 import { localDay, momentOf } from '../platform/days.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
+import { type ChosenUnits, inUnits, unitsOf } from '../platform/units/units.ts';
 import { timeWords } from '../platform/words/times.ts';
 import { plannedRounds, todaysRounds } from '../rounds/schedule/schedule.ts';
 import { tasksDue } from '../rounds/tasks/tasks.ts';
@@ -74,8 +75,21 @@ async function notDoneOf(service: Service, site: Site, day: string, now: Date): 
   return notDoneLines(planned.filter((round) => round.day === yesterday));
 }
 
-/** What the digest of this site would say at `now`, looking back to `since`. */
-async function compose(
+/** What the digest of this site would say at `now`, looking back to `since`: one for all its readers, in the site's units. */
+const compose = (
+  service: Service,
+  site: Site,
+  since: Date,
+  now: Date,
+  late: string,
+): Promise<DigestContent> =>
+  inUnits(unitsOf({}, siteUnits(site)), () => composed(service, site, since, now, late));
+
+/** The units that the site chose; its schema says which there are. */
+const siteUnits = ({ volumeUnit, lengthUnit, massUnit }: Site) =>
+  ({ volume: volumeUnit, length: lengthUnit, mass: massUnit }) as ChosenUnits;
+
+async function composed(
   service: Service,
   site: Site,
   since: Date,

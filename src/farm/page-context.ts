@@ -9,6 +9,7 @@ export const currentSiteId = `
 /** That site, as `loadPageContext` reads it. */
 export const currentSite = `
   SELECT json_build_object('id', id, 'name', name, 'timeZone', time_zone, 'currency', currency,
+                           'units', json_build_object('volume', volume_unit, 'length', length_unit, 'mass', mass_unit),
                            'isOnlyOne', (SELECT count(*) FROM site) = 1,
                            'mayLeave', (SELECT count(*) FROM site WHERE ${belongsHere}) > 1)
     FROM site WHERE id = (${currentSiteId})`;

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { unitChoices } from '../platform/units/units.ts';
 import { choice, optionalText, text, tick, version } from '../platform/web/fields.ts';
 import { shortestPassword } from './passwords.ts';
 
@@ -114,6 +115,17 @@ export const ownPasswordSchema = z.object({
 export const ownAddressSchema = z.object({
   email,
   current: z.string({ error: 'Enter your password.' }).min(1, 'Enter your password.'),
+});
+
+const ofList = (choices: readonly string[]) =>
+  choice(['', ...choices], 'Choose a unit of the list.').transform((unit) => unit || null);
+
+/** One's own units; null: as the site has it. */
+export const ownUnitsSchema = z.object({
+  volume: ofList(unitChoices.volume),
+  length: ofList(unitChoices.length),
+  mass: ofList(unitChoices.mass),
+  temperature: ofList(unitChoices.temperature),
 });
 
 export type FirstRun = z.output<typeof firstRunSchema>;

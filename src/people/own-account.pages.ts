@@ -2,14 +2,15 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
-import { type FormState, freshForm, refusedForm } from '../platform/web/forms.ts';
+import { unitOptions } from '../platform/units/units.ts';
+import { type FormState, freshForm, refusedForm, submit } from '../platform/web/forms.ts';
 import { checked } from '../platform/web/json.ts';
 import { showPage } from '../platform/web/pages.ts';
-import { ownAddressSchema, ownPasswordSchema } from './accounts.schema.ts';
+import { ownAddressSchema, ownPasswordSchema, ownUnitsSchema } from './accounts.schema.ts';
 import { findPerson } from './accounts.ts';
 import { linkQueue } from './link-letters.ts';
 import { changeAddress } from './links.ts';
-import { askAgain, changeOwnPassword, signOutEverywhere } from './own-account.ts';
+import { askAgain, changeOwnPassword, setOwnUnits, signOutEverywhere } from './own-account.ts';
 import { signInAs } from './sign-in.pages.ts';
 
 /** One's own account: password, address, signing out everywhere. */
@@ -17,6 +18,7 @@ export function ownAccountPages(app: FastifyInstance, service: Service): void {
   app.get('/account', (request, reply) => showAccount(service, request, reply));
   app.post('/account/password', (request, reply) => postPassword(service, request, reply));
   app.post('/account/address', (request, reply) => postAddress(service, request, reply));
+  app.post('/account/units', (request, reply) => postUnits(service, request, reply));
   app.post('/account/sign-out', (request, reply) => postSignOut(service, request, reply));
 }
 
@@ -27,7 +29,14 @@ async function showAccount(
   form: FormState = freshForm(),
 ) {
   const person = await findPerson(service.db, request.person.id);
-  const data = { person, byMail: service.config.SMTP_URL !== undefined };
+  const chosen = request.person.units;
+  const units = measured.map(({ name, label }) => ({
+    name,
+    label,
+    options: unitOptions(name),
+    value: form.typed[name] || (chosen[name] ?? ''),
+  }));
+  const data = { person, units, byMail: service.config.SMTP_URL !== undefined };
   return showPage(service, request, reply, 'people/account', data, { title: 'Your account', form });
 }
 
@@ -77,6 +86,23 @@ const postAddress = (service: Service, request: FastifyRequest, reply: FastifyRe
       `A mail is on its way to ${email}. Open its link within an hour; until then you sign in as before.`,
     );
   });
+
+/** What is measured, as the form asks for its unit. */
+const measured = [
+  { name: 'volume', label: 'Volumes in' },
+  { name: 'length', label: 'Lengths in' },
+  { name: 'mass', label: 'Weights in' },
+  { name: 'temperature', label: 'Temperatures in' },
+] as const;
+
+async function postUnits(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: ownUnitsSchema,
+    act: (work, units) => setOwnUnits(work, request.person.id, units),
+    done: () => ({ to: '/account', notice: 'Your units are set. What is stored stays as it is.' }),
+    again: (form) => showAccount(service, request, reply, form),
+  });
+}
 
 async function postSignOut(_service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { id } = request.person;

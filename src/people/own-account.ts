@@ -1,6 +1,7 @@
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
 import type { Service } from '../platform/service.ts';
+import type { Units } from '../platform/units/units.ts';
 import { endSessions } from '../platform/web/sessions.ts';
 import { forgetTries, type Try, takeTry } from '../platform/web/wrong-tries.ts';
 import { hashPassword, passwordFits } from './passwords.ts';
@@ -50,4 +51,15 @@ export async function signOutEverywhere(work: Work, accountId: string): Promise<
   await work.tx.account.update({ where: { id: accountId }, data: { sessionGeneration: { increment: 1 } } });
   await endSessions(work.tx, accountId);
   work.record('account.signed_out', { type: 'account', id: accountId });
+}
+
+/** Sets in which units somebody reads and types; null: as the site has it. */
+export async function setOwnUnits(
+  work: Work,
+  accountId: string,
+  { volume, length, mass, temperature }: Record<keyof Units, string | null>,
+): Promise<void> {
+  const units = { volumeUnit: volume, lengthUnit: length, massUnit: mass, temperatureUnit: temperature };
+  await work.tx.account.update({ where: { id: accountId }, data: units });
+  work.record('account.units_set', { type: 'account', id: accountId }, { volume, length, mass, temperature });
 }

@@ -4,7 +4,8 @@
  */
 export const signedInPerson = (siteId: string) => `
   SELECT json_build_object('id', id, 'name', name, 'role', CASE WHEN role = 'owner' THEN role ELSE
-           coalesce((SELECT here.role FROM site_person AS here WHERE here.account_id = account.id AND here.site_id = (${siteId})), role) END, 'sessionGeneration', session_generation)
+           coalesce((SELECT here.role FROM site_person AS here WHERE here.account_id = account.id AND here.site_id = (${siteId})), role) END, 'sessionGeneration', session_generation,
+           'units', json_build_object('volume', volume_unit, 'length', length_unit, 'mass', mass_unit, 'temperature', temperature_unit))
     FROM account WHERE id = $1::uuid AND disabled_at IS NULL`;
 
 /** Whether the farm has its first account. */

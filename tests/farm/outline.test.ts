@@ -15,6 +15,7 @@ const system = (tanks: Tank[], retiredAt: Date | null = null): System => ({
     id: 's',
     siteId: 'site',
     name: 'Shallow',
+    volume: '',
     volumeL: 1800,
     note: '',
     position: 0,

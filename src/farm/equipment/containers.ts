@@ -1,5 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
+import { litresNoted } from '../../platform/units/measures.ts';
 import { findEquipment } from './equipment.ts';
 
 /** How much is in a container: as it was seen (null where nobody looked), and from then on. */
@@ -19,7 +20,7 @@ export async function noteLevel(
   if (removedAt !== null) throw notFound('This equipment');
   const field = seenL !== afterL ? 'filledL' : 'seenL';
   if (reservoirL !== null && afterL > reservoirL)
-    throw new Refusal(`It takes ${reservoirL} L at most.`, { field });
+    throw new Refusal(`It takes ${litresNoted(reservoirL)} at most.`, { field });
   if (seenL !== null && afterL < seenL)
     throw new Refusal('After filling there is no less in it than before.', { field: 'filledL' });
   await work.tx.containerLevel.create({

@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { EquipmentKind } from '../../generated/prisma/client.ts';
 import type { Service } from '../../platform/service.ts';
+import { inputLength, inputLitres, litresNoted } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -224,12 +225,16 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
   return showPage(service, request, reply, 'farm/device', data, { title: device.name, form });
 }
 
-const inCm = (mm: number | null) => (mm === null ? '' : mm / 10);
-
 async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const device = await findEquipment(service.db, equipmentId(request));
   const { name, version } = device;
-  const place = { leftMm: inCm(device.leftMm), backMm: inCm(device.backMm), depthMm: inCm(device.depthMm) };
+  const place = {
+    leftMm: inputLength(device.leftMm),
+    backMm: inputLength(device.backMm),
+    depthMm: inputLength(device.depthMm),
+    reservoirL: inputLitres(device.reservoirL),
+    useLPerDay: inputLitres(device.useLPerDay),
+  };
   const values = Object.fromEntries(
     Object.keys(blank).map((key) => [key, device[key as keyof typeof blank]]),
   );
@@ -292,7 +297,10 @@ async function postFilling(service: Service, request: FastifyRequest, reply: Fas
   return submit(request, reply, {
     schema: fillingSchema,
     act: (work, { filledL }) => noteLevel(work, id, { seenL: null, afterL: filledL }),
-    done: ({ name }, { filledL }) => ({ to: pathOf(id), notice: `${name} holds ${filledL} L now.` }),
+    done: ({ name }, { filledL }) => ({
+      to: pathOf(id),
+      notice: `${name} holds ${litresNoted(filledL)} now.`,
+    }),
     again: (form) => showOne(service, request, reply, form),
   });
 }

@@ -1,8 +1,8 @@
 import { z } from 'zod';
+import { optionalLength, optionalVolume, volume } from '../../platform/web/fields/measures.ts';
 import {
   choice,
   chosen,
-  number,
   optionalChosen,
   optionalNumber,
   optionalText,
@@ -10,20 +10,19 @@ import {
   tick,
   version,
 } from '../../platform/web/fields.ts';
-import { optionalCentimetres } from '../tanks/tanks.schema.ts';
 import { addedKinds } from './kinds.rules.ts';
 
 const days = (what: string) => optionalNumber({ what, low: 1, high: 3650, unit: 'days' });
-const litres = (what: string, low = 0.01) => optionalNumber({ what, low, high: 1e6, unit: 'L' });
+const litres = (what: string, low = 0.01) => optionalVolume({ what, low, high: 1e6 });
 
 const fields = {
   name: text('a name', 60),
   tankId: optionalChosen(),
   circuitId: optionalChosen(),
   partOfId: optionalChosen(),
-  leftMm: optionalCentimetres('the distance from the left', 0, 5000),
-  backMm: optionalCentimetres('the distance from the back', 0, 5000),
-  depthMm: optionalCentimetres('the depth', 0, 1000),
+  leftMm: optionalLength('the distance from the left', 0, 5000),
+  backMm: optionalLength('the distance from the back', 0, 5000),
+  depthMm: optionalLength('the depth', 0, 1000),
   facingDeg: optionalNumber({ what: 'the direction', low: 0, high: 359, unit: 'degrees' }),
   runs: optionalText(200),
   setpoint: optionalNumber({ what: 'the setpoint', low: -1e6, high: 1e6 }),
@@ -84,7 +83,7 @@ export const equipmentEditSchema = z
 
 /** A container that was filled: how much is in it now. */
 export const fillingSchema = z.object({
-  filledL: number({ what: 'how much is in it now', low: 0, high: 1e6, unit: 'L' }),
+  filledL: volume({ what: 'how much is in it now', low: 0, high: 1e6 }),
 });
 
 /** A service or a test that was done. */

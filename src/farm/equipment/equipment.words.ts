@@ -1,3 +1,4 @@
+import { litres, litresNoted } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dayMs, daysAfter } from '../../science/numeric/time.ts';
 import type { EquipmentLine } from './equipment.ts';
@@ -9,7 +10,7 @@ export function leftWords(device: EquipmentLine, now: Date): string {
   const left = leftIn(device, now);
   if (left === null) return '';
   if (left.litres === 0) return 'empty by now';
-  return `${numberWords(left.litres, left.litres < 10 ? 1 : 0)} L, for about ${plural(Math.floor(left.days), 'day', 'days')}`;
+  return `${litres(left.litres)}, for about ${plural(Math.floor(left.days), 'day', 'days')}`;
 }
 
 /** When a device or circuit is due again; null where nobody is asked. */
@@ -49,8 +50,8 @@ export function deviceFacts(device: EquipmentLine, now: Date) {
   const known: [string, string][] = [
     ['Setpoint', setpoint === null ? '' : `${numberWords(setpoint)} ${setpointUnit}`],
     ['Runs', runs],
-    ['Container', reservoirL === null ? '' : `${numberWords(reservoirL)} L${holds && `, ${holds}`}`],
-    ['Uses', useLPerDay === null ? '' : `${numberWords(useLPerDay)} L a day`],
+    ['Container', reservoirL === null ? '' : `${litresNoted(reservoirL)}${holds && `, ${holds}`}`],
+    ['Uses', useLPerDay === null ? '' : `${litresNoted(useLPerDay)} a day`],
     ['Left in it', leftWords(device, now) || (reservoirL === null ? '' : 'not known: say how much is in it')],
     ['Service', every(device.serviceEveryDays)],
     ['Test', every(device.testEveryDays)],

@@ -1,5 +1,6 @@
 import type { EquipmentKind } from '../../generated/prisma/client.ts';
-import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { litres } from '../../platform/units/measures.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import {
   salinityAfterEvaporation,
   salinityAfterFreshWater,

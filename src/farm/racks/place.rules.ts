@@ -1,4 +1,4 @@
-import { numberWords } from '../../platform/words/numbers.ts';
+import { lengthWords } from '../../platform/units/measures.ts';
 
 /** A rack as it lies in its tank, seen from above. Lengths in mm; null where they are not known. */
 export interface RackPlace {
@@ -22,7 +22,7 @@ export interface TankInside {
 /** Racks closer in depth than this cannot lie above each other; own choice: what stands on the lower one needs room. */
 const oneLevelMm = 50;
 
-const cm = (mm: number) => `${numberWords(mm / 10)} cm`;
+const cm = lengthWords;
 
 /** What is odd about where a rack lies, a sentence each: it sticks out of its tank, or lies where another one lies. */
 export function placeConcerns(

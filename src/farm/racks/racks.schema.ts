@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { length, optionalLength } from '../../platform/web/fields/measures.ts';
 import {
   choice,
   optionalChosen,
@@ -9,7 +10,6 @@ import {
   version,
   whole,
 } from '../../platform/web/fields.ts';
-import { centimetres, optionalCentimetres } from '../tanks/tanks.schema.ts';
 
 export const base = choice(['egg_crate', 'rock', 'sand'], 'Choose what the pieces stand on.');
 
@@ -17,14 +17,14 @@ const rackFields = z.object({
   name: text('a name', 40),
   rows: whole({ what: 'the rows', low: 1, high: 26 }),
   columns: whole({ what: 'the columns', low: 1, high: 40 }),
-  depthMm: centimetres('the depth', 0, 500),
+  depthMm: length('the depth', 0, 500),
   slopeDeg: optionalNumber({ what: 'the slope', low: -60, high: 60, unit: 'degrees' }).transform(
     (slope) => slope ?? 0,
   ),
-  leftMm: optionalCentimetres('the distance from the left', 0, 5000),
-  backMm: optionalCentimetres('the distance from the back', 0, 5000),
-  slotWidthMm: optionalCentimetres('the width of a slot', 0.5, 100),
-  slotDepthMm: optionalCentimetres('the depth of a slot', 0.5, 100),
+  leftMm: optionalLength('the distance from the left', 0, 5000),
+  backMm: optionalLength('the distance from the back', 0, 5000),
+  slotWidthMm: optionalLength('the width of a slot', 0.5, 100),
+  slotDepthMm: optionalLength('the depth of a slot', 0.5, 100),
   base,
   lampId: optionalChosen(),
   note: optionalText(),

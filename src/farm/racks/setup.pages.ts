@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { inputLength, lengthWords, sizeWords } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -57,7 +58,7 @@ async function tankOptions(service: Service, tank: Tank) {
   return tanks.map(({ id, name }) => ({ value: id, text: name }));
 }
 
-const sizeOf = ({ lengthMm, widthMm }: Tank) => `${lengthMm / 10} × ${widthMm / 10} cm`;
+const sizeOf = ({ lengthMm, widthMm }: Tank) => sizeWords(lengthMm, widthMm);
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
@@ -102,11 +103,13 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
   });
 }
 
-const inCm = (mm: number | null) => (mm === null ? '' : mm / 10);
-
 function formValues({ name, rows, columns, base, lampId, note, version, tankId, ...rack }: Rack) {
-  const place = { depthMm: inCm(rack.depthMm), leftMm: inCm(rack.leftMm), backMm: inCm(rack.backMm) };
-  const slot = { slotWidthMm: inCm(rack.slotWidthMm), slotDepthMm: inCm(rack.slotDepthMm) };
+  const place = {
+    depthMm: inputLength(rack.depthMm),
+    leftMm: inputLength(rack.leftMm),
+    backMm: inputLength(rack.backMm),
+  };
+  const slot = { slotWidthMm: inputLength(rack.slotWidthMm), slotDepthMm: inputLength(rack.slotDepthMm) };
   const { slopeDeg } = rack;
   return { name, rows, columns, ...place, slopeDeg, ...slot, base, lampId, note, version, tankId };
 }
@@ -116,7 +119,7 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   const tank = await findTank(service.db, rack.tankId);
   const { name, rows, columns, depthMm, version, system } = rack;
   const typed = refused ?? freshForm(formValues(rack));
-  const current = `${name}, ${rows} × ${columns} slots, ${depthMm / 10} cm deep in ${tank.name}, ${rack.lamp?.name ?? 'no lamps'}`;
+  const current = `${name}, ${rows} × ${columns} slots, ${lengthWords(depthMm)} deep in ${tank.name}, ${rack.lamp?.name ?? 'no lamps'}`;
   const { form, theirs } = afterStale(typed, reply, { version }, current);
   const [lamps, tanks] = await Promise.all([lampOptions(service, tank, true), tankOptions(service, tank)]);
   const data = {

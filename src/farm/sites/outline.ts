@@ -1,4 +1,5 @@
 import type { Reader } from '../../platform/service.ts';
+import { litres, sizeWords } from '../../platform/units/measures.ts';
 
 const inOrder = [{ position: 'asc' } as const, { name: 'asc' } as const];
 
@@ -20,7 +21,11 @@ export async function farmOutline(db: Reader, siteId: string) {
       },
     },
   });
-  return systems.map(({ tanks, ...system }) => ({ ...system, tanks: tanks.map(tankLine) }));
+  return systems.map(({ tanks, ...system }) => ({
+    ...system,
+    volume: litres(system.volumeL),
+    tanks: tanks.map(tankLine),
+  }));
 }
 
 export type FarmOutline = Awaited<ReturnType<typeof farmOutline>>;
@@ -36,8 +41,7 @@ interface TankParts {
 }
 
 function tankLine({ id, name, lengthMm, widthMm, heightMm, racks, lamps }: TankParts) {
-  const size = [lengthMm, widthMm, heightMm].map((mm) => mm / 10).join(' × ');
-  return { id, name, size: `${size} cm`, racks, lamps };
+  return { id, name, size: sizeWords(lengthMm, widthMm, heightMm), racks, lamps };
 }
 
 /** The next step in setting up a farm, the most basic first; null when nothing is missing. */

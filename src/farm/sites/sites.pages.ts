@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { unitOptions } from '../../platform/units/units.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
@@ -30,8 +31,22 @@ async function showFarm(service: Service, request: FastifyRequest, reply: Fastif
 }
 
 async function showSite(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
-  const { name, timeZone, digestAt, currency, version } = await findSite(service.db, request.site.id);
-  const typed = refused ?? freshForm({ name, timeZone, digestAt, currency: currency ?? '', version });
+  const { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit, version } = await findSite(
+    service.db,
+    request.site.id,
+  );
+  const typed =
+    refused ??
+    freshForm({
+      name,
+      timeZone,
+      digestAt,
+      currency: currency ?? '',
+      volumeUnit,
+      lengthUnit,
+      massUnit,
+      version,
+    });
   const { form, theirs } = afterStale(
     typed,
     reply,
@@ -44,7 +59,12 @@ async function showSite(service: Service, request: FastifyRequest, reply: Fastif
     request,
     reply,
     'farm/site',
-    { zones, theirs, currencies: listCurrencies() },
+    {
+      zones,
+      theirs,
+      currencies: listCurrencies(),
+      units: { volume: unitOptions('volume'), length: unitOptions('length'), mass: unitOptions('mass') },
+    },
     { title: 'The site', form },
   );
 }

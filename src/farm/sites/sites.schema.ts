@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { timeZone } from '../../people/accounts.schema.ts';
-import { optionalText, text, version } from '../../platform/web/fields.ts';
+import { unitChoices } from '../../platform/units/units.ts';
+import { choice, optionalText, text, version } from '../../platform/web/fields.ts';
 import { listCurrencies } from '../../platform/words/money.ts';
 
 const currencies = new Set(listCurrencies().map(({ value }) => value));
@@ -19,6 +20,9 @@ export const siteSchema = z.object({
     'Enter the time of day as hours and minutes, like 06:30.',
   ),
   currency,
+  volumeUnit: choice(unitChoices.volume, 'Choose a unit of the list.').catch('L'),
+  lengthUnit: choice(unitChoices.length, 'Choose a unit of the list.').catch('cm'),
+  massUnit: choice(unitChoices.mass, 'Choose a unit of the list.').catch('g'),
   version: version(),
 });
 

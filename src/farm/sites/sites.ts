@@ -25,14 +25,17 @@ export async function addSite(
 
 /** Changes name, time zone, currency or the hour of the morning digest. @throws Refusal 409 on a stale edit */
 export async function editSite(work: Work, id: string, { version, ...after }: SiteEdit): Promise<void> {
-  const { name, timeZone, digestAt, currency } = await findSite(work.tx, id);
+  const { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit } = await findSite(
+    work.tx,
+    id,
+  );
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.site.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('the site');
   work.record(
     'site.changed',
     { type: 'site', id },
-    { before: { name, timeZone, digestAt, currency }, after },
+    { before: { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit }, after },
   );
 }
 

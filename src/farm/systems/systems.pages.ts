@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Reader, Service } from '../../platform/service.ts';
+import { inputLitres, litresNoted } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -65,12 +66,21 @@ async function showEdit(
   const system = await findSystem(service.db, idOf(request));
   const { name, volumeL, note, stockKindId, version } = system;
   const retired = system.retiredAt === null ? '' : 'yes';
-  const typed = refused ?? freshForm({ name, volumeL, note, stockKindId, retired, version });
+  const typed =
+    refused ??
+    freshForm({
+      name,
+      volumeL: inputLitres(volumeL),
+      note,
+      stockKindId,
+      retired,
+      version,
+    });
   const { form, theirs } = afterStale(
     typed,
     reply,
     { version },
-    `${name}, ${volumeL} L${note && `, ${note}`}`,
+    `${name}, ${litresNoted(volumeL)}${note && `, ${note}`}`,
   );
   const kinds = await stockKinds(service.db);
   const data = { heading: name, action: `/farm/systems/${system.id}`, system, theirs, kinds };

@@ -1,9 +1,10 @@
 import { z } from 'zod';
-import { number, optionalChosen, optionalText, text, tick, version } from '../../platform/web/fields.ts';
+import { volume } from '../../platform/web/fields/measures.ts';
+import { optionalChosen, optionalText, text, tick, version } from '../../platform/web/fields.ts';
 
 export const systemSchema = z.object({
   name: text('a name', 60),
-  volumeL: number({ what: 'the net volume', low: 1, high: 1_000_000, unit: 'litres' }),
+  volumeL: volume({ what: 'the net volume', low: 1, high: 1_000_000 }),
   note: optionalText(),
   /** The kind of stock it is meant for, where somebody says so. */
   stockKindId: optionalChosen(),

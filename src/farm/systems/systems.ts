@@ -1,6 +1,7 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
+import { keptLitres } from '../../platform/units/measures.ts';
 import type { SystemEdit, SystemInput } from './systems.schema.ts';
 
 /** One body of shared water. */
@@ -58,7 +59,8 @@ export async function editSystem(
   countLots: CountLots,
 ): Promise<void> {
   const before = await findSystem(work.tx, id);
-  const { version, retired, ...rest } = input;
+  const { version, retired, ...said } = input;
+  const rest = { ...said, volumeL: keptLitres(before.volumeL, said.volumeL) };
   if (retired && before.retiredAt === null) await refuseWhileOccupied(work, id, countLots);
   const retiredAt = retired ? (before.retiredAt ?? work.now) : null;
   const data = { ...rest, retiredAt, version: { increment: 1 } };

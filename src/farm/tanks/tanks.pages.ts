@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { inputLength, sizeWords } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -45,9 +46,13 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
   const { name, lengthMm, widthMm, heightMm, note, version } = tank;
   const quarantine = tank.quarantine ? 'yes' : '';
-  const size = { lengthMm: lengthMm / 10, widthMm: widthMm / 10, heightMm: heightMm / 10 };
+  const size = {
+    lengthMm: inputLength(lengthMm),
+    widthMm: inputLength(widthMm),
+    heightMm: inputLength(heightMm),
+  };
   const typed = refused ?? freshForm({ name, ...size, quarantine, note, version });
-  const current = `${name}, ${Object.values(size).join(' × ')} cm${quarantine && ', quarantine'}${note && `, ${note}`}`;
+  const current = `${name}, ${sizeWords(lengthMm, widthMm, heightMm)}${quarantine && ', quarantine'}${note && `, ${note}`}`;
   const { form, theirs } = afterStale(typed, reply, { version }, current);
   const data = { heading: name, system: tank.system, tank, theirs, action: `/farm/tanks/${tank.id}` };
   return showPage(service, request, reply, 'farm/tank', data, { title: name, form });

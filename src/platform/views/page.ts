@@ -13,6 +13,8 @@ export interface PageData {
   person: { name: string; role: string; isManager: boolean; isOwner: boolean } | null;
   /** True on an enrolled tablet, where the next person takes over by name and PIN. */
   onTablet?: boolean;
+  /** Units as they stand beside fields, and as a form carries them (empty for canonical ones). */
+  units?: { volume: string; length: string; mass: string; sent: string };
   csrf: string;
   /** Open alerts by urgency, beside Watch. */
   counts: { now: number; today: number };

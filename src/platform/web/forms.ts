@@ -25,7 +25,7 @@ export function freshForm(values: Record<string, unknown> = {}): FormState {
 
 /** A form that comes back: everything as typed, under the same key. */
 export function refusedForm(body: unknown, errors: FieldError[]): FormState {
-  const { _csrf, _key, _site, ...sent } = (body ?? {}) as Record<string, unknown>;
+  const { _csrf, _key, _site, _units, ...sent } = (body ?? {}) as Record<string, unknown>;
   const typed = Object.fromEntries(Object.entries(sent).map(([name, value]) => [name, asText(value)]));
   return { typed: emptyWhereMissing(typed), errors, key: z.uuid().safeParse(_key).data ?? uuidv7() };
 }

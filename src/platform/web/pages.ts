@@ -1,6 +1,8 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { Role } from '../../generated/prisma/enums.ts';
 import type { Service } from '../service.ts';
+import { unitNames } from '../units/measures.ts';
+import { unitsNow, unitsText } from '../units/units.ts';
 import { forLooking } from '../views/looking.ts';
 import type { Area, Layout, PageData } from '../views/page.ts';
 import { isManager, may } from './access.ts';
@@ -64,6 +66,7 @@ export function pageData(
             isManager: isManager(person.role),
             isOwner: person.role === 'owner',
           },
+    units: { ...unitNames(), sent: unitsText(unitsNow()) },
     csrf: options.layout === 'public' ? '' : reply.generateCsrf({ userInfo: formUser(request) }),
     counts,
     onTablet: request.session?.get('tablet') !== undefined,

@@ -5,6 +5,7 @@ import { hourMs, minuteMs } from '../../science/numeric/time.ts';
 import { change, fingerprintOf, type Work } from '../change.ts';
 import { notFound, Refusal } from '../refusal.ts';
 import type { Service } from '../service.ts';
+import { inUnits, unitsFrom, unitsOf } from '../units/units.ts';
 import { holdRoutesTo, isOpen, may, pageAccess, type RouteAccess } from './access.ts';
 import { isDrawnAgain, isPageForm, type Kept, keepForm, lookThrough, pageBefore } from './kept-forms.ts';
 import { bearerKey } from './keys.ts';
@@ -168,6 +169,23 @@ export function addRequests(app: FastifyInstance, service: Service, sources: Req
     return leadToSignIn(request, reply, id === null ? pageBefore(request) : `/kept/${id}`, kept);
   });
   addSiteBounds(app, service, sources.siteThings);
+  addUnits(app);
+}
+
+/** Screens that a tablet keeps and several people fill in one after the other: they are in the farm's units. */
+const sharedScreens = /^\/(rounds|emergencies)\b/;
+
+/**
+ * Has a page drawn in the units of whoever asks, and a form read in those it was drawn in. What programs send, and forms
+ * without a word on units, are canonical.
+ */
+function addUnits(app: FastifyInstance): void {
+  app.addHook('preHandler', (request, _reply, done) => {
+    const { person = null, site = null } = request.pageContext ?? {};
+    const drawnIn = (request.body as { _units?: unknown } | null | undefined)?._units;
+    const isDrawn = request.method === 'GET' && !wantsJson(request) && !sharedScreens.test(request.url);
+    inUnits(isDrawn ? unitsOf(person?.units ?? {}, site?.units ?? {}) : unitsFrom(drawnIn), done);
+  });
 }
 
 /** Keeps whoever is let in to the things of the site that the pages are about. */

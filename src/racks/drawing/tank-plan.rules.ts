@@ -1,5 +1,5 @@
 import { USUAL_SLOT_MM } from '../../farm/racks/slots.rules.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
+import { lengthWords } from '../../platform/units/measures.ts';
 import { fitText } from './text-fit.rules.ts';
 
 /** What the plan of a tank needs of a rack; mm. */
@@ -137,7 +137,7 @@ function labelRacks(racks: readonly PlanRack[], boxes: readonly Box[]): RackBox[
   order.sort((a, b) => b.rack.depthMm - a.rack.depthMm);
   const taken: Box[] = [];
   return order.map(({ rack, box }) => {
-    const depth = `${numberWords(rack.depthMm / 10)} cm deep`;
+    const depth = `${lengthWords(rack.depthMm)} deep`;
     const words = [rack.name, depth, ...(rack.lampName === null ? [] : [rack.lampName])];
     const room = Math.max(0, box.width - 2 * PAD);
     const label = { x: box.x, y: box.y, width: box.width, height: words.length * LINE + PAD };

@@ -4,6 +4,7 @@ import { listPumps } from '../../farm/equipment/equipment.ts';
 import { listLampsAbove } from '../../farm/lamps/lamps.ts';
 import { findTank } from '../../farm/tanks/tanks.ts';
 import type { Service } from '../../platform/service.ts';
+import { lengthWords } from '../../platform/units/measures.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -88,7 +89,7 @@ async function showTank(service: Service, request: FastifyRequest, reply: Fastif
   const none = new Set<string>();
   const racks = overview.map((rack) => ({
     ...rack,
-    deep: rack.depthMm / 10,
+    deep: lengthWords(rack.depthMm),
     free: rack.rows * rack.columns - rack.taken,
     picture: drawRackMiniature(
       (byRack.get(rack.id) ?? []).map((slot) => roomCell(slot, 'light', none)),

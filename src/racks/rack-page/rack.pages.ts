@@ -4,6 +4,7 @@ import { rowLetter } from '../../farm/racks/slots.rules.ts';
 import { baseWords, flowText, lotFlowWords } from '../../farm/racks/words.ts';
 import { extrapolatedSlots } from '../../farm/surveys/light-map.rules.ts';
 import type { Service } from '../../platform/service.ts';
+import { lengthWords } from '../../platform/units/measures.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
@@ -50,7 +51,7 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   const name = `${rack.name}, ${rack.rows} rows of ${rack.columns} slots`;
   const data = {
     rack,
-    where: `${rack.depthMm / 10} cm deep, ${baseWords[rack.base]}`,
+    where: `${lengthWords(rack.depthMm)} deep, ${baseWords[rack.base]}`,
     sentences: lightSentences(light, timeZone),
     light,
     views: rackViews.map((one) => ({

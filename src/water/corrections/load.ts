@@ -1,6 +1,6 @@
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { isRunning } from '../../platform/plans/plans.rules.ts';
-import { litres } from '../../platform/words/numbers.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { dayOf, daysBefore } from '../../science/numeric/time.ts';
 import { type Correctable, meansName, quantitiesChangedBy } from '../dosing/substances.rules.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';

@@ -3,12 +3,12 @@ import { z } from 'zod';
 import { localDay } from '../../platform/days.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { optionalChosen, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { litres } from '../../platform/words/numbers.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { acuteAt } from '../acute/acute-states.rules.ts';
 import {

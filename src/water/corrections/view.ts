@@ -1,5 +1,6 @@
 import { doneWords, isRunning } from '../../platform/plans/plans.rules.ts';
-import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { litres } from '../../platform/units/measures.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { hourMs } from '../../science/numeric/time.ts';
 import { type Correctable, marginOf } from '../dosing/substances.rules.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';

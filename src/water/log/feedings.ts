@@ -4,6 +4,7 @@ import { seeRunning, switchOff } from '../../farm/switched-off/switched-off.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { optionalMass } from '../../platform/web/fields/measures.ts';
 import { optionalChosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
 import { lockOpenWaterSystem } from '../systems/systems.ts';
@@ -13,7 +14,7 @@ import { type LogEntry, type LogQuery, readLog } from './log.ts';
 export const feedingSchema = (timeZone: string, now: Date) =>
   z.object({
     food: text('what was fed'),
-    amountG: optionalNumber({ what: 'the amount', low: 0.001, high: 1e5, unit: 'g' }),
+    amountG: optionalMass({ what: 'the amount', low: 0.001, high: 1e5 }),
     tankId: optionalChosen(),
     pumpsOffMin: optionalNumber({
       what: 'how long the pumps are off',

@@ -3,13 +3,15 @@ import { z } from 'zod';
 import { type NeverDone, neverDone, neverDoneIn, sayNeverDone } from '../../farm/systems/systems.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
+import { litres } from '../../platform/units/measures.ts';
+import { unitsNow, unitText } from '../../platform/units/units.ts';
 import { backOf } from '../../platform/web/back.ts';
 import { choice, optionalText, tick } from '../../platform/web/fields.ts';
 import { type FormState, fieldErrors, freshForm, refusedForm, submit } from '../../platform/web/forms.ts';
 import { inputMoment } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import type { DoseOutlook } from '../dosing/dose-check.rules.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { listQuantities } from '../quantities/quantities.ts';
@@ -70,7 +72,7 @@ async function showWaterChanges(
     refused ??
     freshForm({
       amount: '',
-      unit: 'L',
+      unit: unitsNow().volume,
       water: 'usual',
       salinity: '',
       note: '',
@@ -79,7 +81,7 @@ async function showWaterChanges(
   const { changes: neverSince } = await neverDoneIn(service.db, system.id);
   const entries = changes.map((change) => ({ ...change, words: waterChangeWords(change, system) }));
   const units = [
-    { value: 'L', text: 'litres' },
+    { value: unitsNow().volume, text: unitsNow().volume === 'L' ? 'litres' : unitText(unitsNow().volume) },
     { value: '%', text: `per cent of ${litres(system.volumeL)}` },
   ];
   return showPage(

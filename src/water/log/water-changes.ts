@@ -2,9 +2,10 @@ import type pg from 'pg';
 import { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { choice, number, optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import { litres } from '../../platform/words/numbers.ts';
+import { convertMeasure } from '../../science/units.ts';
 import { lockOpenWaterSystem } from '../systems/systems.ts';
 import { type LogEntry, type LogQuery, readLog } from './log.ts';
 import { type MakeUp, makeUpAtSalinity } from './water-changes.rules.ts';
@@ -17,7 +18,7 @@ export const waterChangeSchema = (timeZone: string, now: Date) =>
   z
     .object({
       amount: number({ what: 'how much was changed', low: 0.01, high: 1e7 }),
-      unit: choice(['L', '%'], 'Choose litres or per cent.'),
+      unit: choice(['L', 'gal (US)', 'gal (UK)', '%'], 'Choose a volume or per cent.'),
       water: z
         .union([z.literal(''), z.enum(newWaters)], { error: 'Choose which water came in.' })
         .default('usual')
@@ -34,7 +35,7 @@ export const waterChangeSchema = (timeZone: string, now: Date) =>
 /** A water change to log; `contents` where the new water was tested, or is known for another reason. */
 export interface WaterChangeInput {
   amount: number;
-  unit: 'L' | '%';
+  unit: 'L' | 'gal (US)' | 'gal (UK)' | '%';
   water?: (typeof newWaters)[number];
   salinity?: number | null;
   contents?: MakeUp;
@@ -56,7 +57,10 @@ export async function addWaterChange(
   input: WaterChangeInput,
 ): Promise<{ id: string; volumeL: number; makeUp: MakeUp | null }> {
   const system = await lockOpenWaterSystem(work.tx, systemId);
-  const volumeL = input.unit === '%' ? (system.volumeL * input.amount) / 100 : input.amount;
+  const volumeL =
+    input.unit === '%'
+      ? (system.volumeL * input.amount) / 100
+      : convertMeasure('volume', input.amount, input.unit, 'L');
   if (volumeL > system.volumeL) {
     const message = `${system.name} holds ${litres(system.volumeL)}. Enter no more than that; several changes in a day are several entries.`;
     throw new Refusal(message, { field: 'amount' });

@@ -1,4 +1,5 @@
-import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { gramsWords, litres } from '../../platform/units/measures.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { nameInSentence } from '../quantities/name.rules.ts';
 import { type Quantity, sayDifference } from '../quantities/quantities.ts';
 import type { WaterSystem } from '../systems/systems.ts';
@@ -37,5 +38,5 @@ export function doseEffectWords(
 
 /** "12 g chopped shrimp, Tank 2". */
 export function feedingWords({ food, amountG, tank }: Pick<Feeding, 'food' | 'amountG' | 'tank'>): string {
-  return `${amountG === null ? '' : `${numberWords(amountG)} g `}${food}${tank === null ? '' : `, ${tank}`}`;
+  return `${amountG === null ? '' : `${gramsWords(amountG)} `}${food}${tank === null ? '' : `, ${tank}`}`;
 }

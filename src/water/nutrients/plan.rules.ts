@@ -1,5 +1,6 @@
+import { litres } from '../../platform/units/measures.ts';
 import type { Figure } from '../../platform/words/figures.ts';
-import { inputNumber, litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { inputNumber, numberWords, plural } from '../../platform/words/numbers.ts';
 import type { NutrientEstimate } from '../demand/nutrient.rules.ts';
 import { weeklyShare } from '../demand/nutrient-words.rules.ts';
 import { type DisplayQuantity, say } from '../quantities/quantities.ts';

@@ -1,8 +1,9 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { sparkline } from '../../platform/charts/sparkline.ts';
 import type { Service } from '../../platform/service.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { alkalinityConsumption } from '../demand/view.ts';

@@ -1,4 +1,4 @@
-import { litres } from '../../platform/words/numbers.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { type Quantity, unitName } from '../quantities/quantities.ts';
 import { figureOf } from './figure.ts';
 import type { HistoryPoint, Overview } from './overview.ts';

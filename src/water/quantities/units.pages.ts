@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import type { Service } from '../../platform/service.ts';
+import { canonicalUnits, inUnits } from '../../platform/units/units.ts';
 import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -9,8 +10,12 @@ import { setUnits } from './units.ts';
 
 /** In which units the farm reads and writes; what is stored does not change with them. */
 export function unitPages(app: FastifyInstance, service: Service): void {
-  app.get('/water/units', (request, reply) => showUnits(service, request, reply));
-  app.post('/water/units', (request, reply) => postUnits(service, request, reply));
+  app.get('/water/units', (request, reply) =>
+    inUnits(canonicalUnits, () => showUnits(service, request, reply)),
+  );
+  app.post('/water/units', (request, reply) =>
+    inUnits(canonicalUnits, () => postUnits(service, request, reply)),
+  );
 }
 
 const decimalsName = (code: string) => `${code}-decimals`;

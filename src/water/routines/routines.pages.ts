@@ -1,12 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { calendarDaysBetween, localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
-import { inputNumber, litres, numberWords } from '../../platform/words/numbers.ts';
+import { inputNumber, numberWords } from '../../platform/words/numbers.ts';
 import { WEEKDAYS } from '../../platform/words/weekdays.ts';
 import { computedSubstances } from '../dosing/dose-effect.rules.ts';
 import { doseUnits, usedSubstances } from '../log/doses.ts';

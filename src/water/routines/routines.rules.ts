@@ -1,4 +1,5 @@
-import { litres, numberWords, plural } from '../../platform/words/numbers.ts';
+import { gramsWords, litres } from '../../platform/units/measures.ts';
+import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { weekdayWords } from '../../platform/words/weekdays.ts';
 import { effectOfDose } from '../dosing/dose-effect.rules.ts';
@@ -129,7 +130,7 @@ export function routineTitle({ plan, quantity, tank }: Pick<Routine, 'plan' | 'q
     case 'dose':
       return `Dose ${numberWords(plan.amount)} ${plan.unit} ${plan.substance}`;
     case 'feeding':
-      return `Feed ${plan.amountG === null ? '' : `${numberWords(plan.amountG)} g `}${plan.food}${tank === null ? '' : `, ${tank}`}`;
+      return `Feed ${plan.amountG === null ? '' : `${gramsWords(plan.amountG)} `}${plan.food}${tank === null ? '' : `, ${tank}`}`;
   }
 }
 

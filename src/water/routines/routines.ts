@@ -6,7 +6,7 @@ import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts'
 import { localDay } from '../../platform/days.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Tx } from '../../platform/service.ts';
-import { litres } from '../../platform/words/numbers.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { lookAtDose, unexplained } from '../log/doses.ts';
 import type { Quantity } from '../quantities/quantities.ts';
 import { lockOpenWaterSystem, type WaterSystem } from '../systems/systems.ts';

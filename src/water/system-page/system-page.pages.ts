@@ -1,9 +1,10 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { doseEffectWords, feedingWords, waterChangeWords } from '../log/words.rules.ts';
 import { sayReading, unitName } from '../quantities/quantities.ts';

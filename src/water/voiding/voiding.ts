@@ -3,8 +3,9 @@ import { takeBackOff } from '../../farm/switched-off/switched-off.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { litres } from '../../platform/units/measures.ts';
 import { text } from '../../platform/web/fields.ts';
-import { litres, numberWords } from '../../platform/words/numbers.ts';
+import { numberWords } from '../../platform/words/numbers.ts';
 import { say, sayReading } from '../quantities/quantities.ts';
 import { voidReading } from '../readings/amendments.ts';
 

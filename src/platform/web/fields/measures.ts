@@ -1,0 +1,62 @@
+import { z } from 'zod';
+import { convertMeasure } from '../../../science/units.ts';
+import { unitsNow, unitText } from '../../units/units.ts';
+import { number, optionalNumber } from '../fields.ts';
+
+// Fields of forms that are read in the unit they were drawn in, and give canonical values.
+
+interface Range {
+  what: string;
+  /** In litres, centimetres or grams. */
+  low: number;
+  high: number;
+}
+
+type Measured = 'volume' | 'length' | 'mass';
+
+const canonical = { volume: 'L', length: 'cm', mass: 'g' } as const;
+
+/** Reads a number in the unit of now: which one that is, is asked when the form is read. */
+function measured<T>(
+  measure: Measured,
+  { what, low, high }: Range,
+  field: (range: Range & { unit: string }) => z.ZodType<T>,
+): z.ZodType<T> {
+  return z.unknown().transform((typed, context): T => {
+    const unit = unitsNow()[measure];
+    const inUnit = (value: number) =>
+      Number(convertMeasure(measure, value, canonical[measure], unit).toPrecision(4));
+    const read = field({ what, low: inUnit(low), high: inUnit(high), unit: unitText(unit) }).safeParse(typed);
+    if (!read.success) {
+      for (const { message } of read.error.issues) context.addIssue({ code: 'custom', message });
+      return z.NEVER;
+    }
+    const value = read.data;
+    return (
+      typeof value === 'number' ? convertMeasure(measure, value, unit, canonical[measure]) : value
+    ) as T;
+  });
+}
+
+/** A volume, in litres. */
+export const volume = (range: Range): z.ZodType<number> => measured('volume', range, number);
+
+/** The same; null where nothing was typed. */
+export const optionalVolume = (range: Range): z.ZodType<number | null> =>
+  measured('volume', range, optionalNumber);
+
+/** A mass, in grams; null where nothing was typed. */
+export const optionalMass = (range: Range): z.ZodType<number | null> =>
+  measured('mass', range, optionalNumber);
+
+const inMillimetres = (cm: number) => Math.round(cm * 10);
+
+/** A length of what is built, in whole millimetres. The range is in centimetres. */
+export const length = (what: string, low: number, high: number): z.ZodType<number> =>
+  measured('length', { what, low, high }, number).transform(inMillimetres);
+
+/** The same; null where nothing was typed. */
+export const optionalLength = (what: string, low: number, high: number): z.ZodType<number | null> =>
+  measured('length', { what, low, high }, optionalNumber).transform((cm) =>
+    cm === null ? null : inMillimetres(cm),
+  );
