@@ -81,7 +81,7 @@ describe('setting up a farm', () => {
       note: 'under the stairs',
     });
     expect(answer.status).toBe(422);
-    expect(answer.body).toContain('Enter the net volume as a number from 1 to 1000000 litres.');
+    expect(answer.body).toContain('Enter the net volume as a number from 1 to 1000000 L.');
     for (const typed of ['value="Deep"', 'value="two"', 'under the stairs'])
       expect(answer.body).toContain(typed);
     const double = await owner.post('/farm/systems', { name: 'Shallow', volumeL: '10' });
@@ -96,7 +96,7 @@ describe('setting up a farm', () => {
     await owner.post(`/farm/systems/${systemId}`, { ...edit, volumeL: '1900' });
     const second = await owner.post(`/farm/systems/${systemId}`, { ...edit, volumeL: '2000' });
     expect(second.status).toBe(409);
-    expect(second.body).toContain('There now: Shallow, 1900 L');
+    expect(second.body).toContain('There now: Shallow, 1,900 L');
     expect(second.body).toContain('value="2000"');
     const renewed = /name="version" value="(\d+)"/.exec(second.body)?.[1];
     await owner.post(`/farm/systems/${systemId}`, { ...edit, volumeL: '2000', version: renewed });

@@ -22,20 +22,25 @@ function measured<T>(
   { what, low, high }: Range,
   field: (range: Range & { unit: string }) => z.ZodType<T>,
 ): z.ZodType<T> {
-  return z.unknown().transform((typed, context): T => {
-    const unit = unitsNow()[measure];
-    const inUnit = (value: number) =>
-      Number(convertMeasure(measure, value, canonical[measure], unit).toPrecision(4));
-    const read = field({ what, low: inUnit(low), high: inUnit(high), unit: unitText(unit) }).safeParse(typed);
-    if (!read.success) {
-      for (const { message } of read.error.issues) context.addIssue({ code: 'custom', message });
-      return z.NEVER;
-    }
-    const value = read.data;
-    return (
-      typeof value === 'number' ? convertMeasure(measure, value, unit, canonical[measure]) : value
-    ) as T;
-  });
+  return z
+    .unknown()
+    .default('')
+    .transform((typed, context): T => {
+      const unit = unitsNow()[measure];
+      const inUnit = (value: number) =>
+        Number(convertMeasure(measure, value, canonical[measure], unit).toPrecision(4));
+      const read = field({ what, low: inUnit(low), high: inUnit(high), unit: unitText(unit) }).safeParse(
+        typed,
+      );
+      if (!read.success) {
+        for (const { message } of read.error.issues) context.addIssue({ code: 'custom', message });
+        return z.NEVER;
+      }
+      const value = read.data;
+      return (
+        typeof value === 'number' ? convertMeasure(measure, value, unit, canonical[measure]) : value
+      ) as T;
+    });
 }
 
 /** A volume, in litres. */
