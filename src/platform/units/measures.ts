@@ -66,18 +66,6 @@ export const inputLength = (mm: number | null): string =>
       ? inputNumber(mm / 10, 1)
       : inputNumber(Math.round(inches(mm) * 20) / 20, 2);
 
-/** A mass as it stands in an input; "" for none. */
-export const inputGrams = (g: number | null): string =>
-  g === null
-    ? ''
-    : unitsNow().mass === 'g'
-      ? inputNumber(g)
-      : inputNumber(Number(ounces(g).toPrecision(4)), 3);
-
 /** What was typed for a volume, in litres. Give what stood there: unchanged on the form, it stays to the last digit. */
 export const keptLitres = (before: number | null, typed: number): number =>
   before !== null && inputLitres(before) === inputLitres(typed) ? before : typed;
-
-/** The same of a length in millimetres. */
-export const keptLength = (before: number | null, typed: number): number =>
-  before !== null && inputLength(before) === inputLength(typed) ? before : typed;
