@@ -1,7 +1,7 @@
 import { z } from 'zod';
+import { optionalLength } from '../../platform/web/fields/measures.ts';
 import { many, number, optionalText, text } from '../../platform/web/fields.ts';
 import { pastMoment } from '../../platform/web/moments.ts';
-import { optionalCentimetres } from '../tanks/tanks.schema.ts';
 
 const hours = {
   litHours: number({ what: 'the hours from first to last light', low: 0, high: 24, unit: 'hours' }),
@@ -23,7 +23,7 @@ const racks = many().pipe(z.array(z.uuid({ error: 'Choose racks of the list.' })
 
 const hanging = {
   model: optionalText(60).default(''),
-  heightMm: optionalCentimetres('the height above the water', 0, 500).default(null),
+  heightMm: optionalLength('the height above the water', 0, 500).default(null),
 };
 
 /** New lamps; `since` is when they were set so, in the site's zone, and now where it is left empty. */
