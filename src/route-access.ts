@@ -486,6 +486,8 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /tags/:id': 'reader',
   'POST /tags/:id/withdrawal': 'manager',
   'GET /t/:token': 'tag',
+  'GET /t/:token/sheet': 'tag',
+  'GET /t/:token/picture': 'tag',
   'GET /t/:token/plan.ics': 'tag',
   'GET /t/:token/record': 'tag',
   'GET /t/key': 'anybody',

@@ -124,11 +124,11 @@ describe('a day on the farm', () => {
     expect(await phone.cookies()).toEqual([]);
     expect(await buyer.locator('main').textContent()).toContain('unchanged since');
     await expectNoAxeViolations(buyer);
-    await buyer.getByText('bright', { exact: true }).tap();
-    await buyer.getByRole('button', { name: 'Show the plan' }).tap();
-    await buyer.waitForURL(/place=bright/);
+    await buyer.getByLabel('Where it will stand').fill('220');
+    await buyer.getByRole('button', { name: 'Show the days' }).first().tap();
+    await buyer.waitForURL(/light=220/);
     const plan = (await buyer.locator('main').textContent()) ?? '';
-    const heights = [...plan.matchAll(/(?:Days|From day) (\d+)[^:]*: at the bright place, about (\d+)/g)];
+    const heights = [...plan.matchAll(/(?:Days|From day) (\d+)[^:]*: at the place you chose, about (\d+)/g)];
     const steps = heights.map(([, day, par]) => ({ day: Number(day), par: Number(par) }));
     const { record } = await bench.service.db.tag.findFirstOrThrow({ where: { lotId: lot.id } });
     const { light, care } = JSON.parse(record as string) as {
@@ -136,7 +136,7 @@ describe('a day on the farm', () => {
       care: { stepRatio: number; dwellDays: number };
     };
     expect(steps.length).toBeGreaterThan(1);
-    expect(plan).toMatch(/From day \d+: at the bright place, about 220, to stay/);
+    expect(plan).toMatch(/From day \d+: at the place you chose, about 220, to stay/);
     // No step is larger than the record says this kind bears; figures are shown whole, so a half is lost on each side.
     for (const [i, { day, par }] of steps.entries()) {
       const before = steps[i - 1] ?? { day: 1 - care.dwellDays, par: light.par };

@@ -1,5 +1,9 @@
+import { randomUUID } from 'node:crypto';
+import sharp from 'sharp';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { addLot } from '../../src/stock/lots/lots.ts';
+import { makePhoto } from '../../src/stock/lots/photo-image.ts';
+import { addPhoto, voidPhoto } from '../../src/stock/lots/photos.ts';
 import { type Bench, benchNow, browse, startBench, type Visitor } from '../support/service.ts';
 
 let bench: Bench;
@@ -206,6 +210,78 @@ describe('the plan for the buyer', () => {
     const id = await issue();
     expect((await publicPage(id, '?top=140')).body).toContain('For your tank');
     expect((await publicPage(id, '?top=&alkalinity=')).body).not.toContain('For your tank');
+  });
+});
+
+describe('the page of a tag', () => {
+  const red = () =>
+    sharp({ create: { width: 40, height: 30, channels: 3, background: '#a33' } })
+      .jpeg()
+      .toBuffer();
+  const photograph = async (takenAt: Date) => {
+    const image = await makePhoto(await red());
+    const id = randomUUID();
+    const photo = { id, lotId: lot.id, roundEntryId: null, takenAt, note: '', ...image };
+    await bench.change((work) => addPhoto(work, photo));
+    return id;
+  };
+  const picture = async (id: string) => {
+    const { token } = await bench.service.db.tag.findUniqueOrThrow({ where: { id } });
+    return bench.app.inject(`/t/${token}/picture`);
+  };
+
+  test('shows the drawing where no photo was taken, and says so', async () => {
+    const id = await issue();
+    expect((await publicPage(id)).body).toContain('Drawing: no photo was taken');
+    const { headers, rawPayload } = await picture(id);
+    expect(headers['content-type']).toBe('image/png');
+    const { channels } = await sharp(rawPayload).stats();
+    expect(channels[0]?.min).toBeLessThan(100);
+  });
+
+  test('shows the lot’s newest photo of before it was issued, with its day, to somebody signed out', async () => {
+    const id = await photograph(dayBefore(9));
+    const tag = await issue();
+    const { body } = await publicPage(tag);
+    expect(body).toMatch(/Its lot on [\s\S]*15 Nov 2026/);
+    const sent = await picture(tag);
+    expect(sent.headers['set-cookie']).toBeUndefined();
+    expect(sent.headers['content-type']).toBe('image/jpeg');
+    await bench.change((work) => voidPhoto(work, id, 'another lot'));
+    expect((await publicPage(tag)).body).not.toContain('Its lot on');
+  });
+
+  test('is headed by what it was identified as, not by a trade name of another kind', async () => {
+    expect((await publicPage(await issue())).body).toContain('<h1>Goniastrea cf. edwardsi</h1>');
+  });
+
+  test('is read in under 80 words up to its first answer', async () => {
+    const { body } = await publicPage(await issue());
+    const main = /<main[^>]*>([\s\S]*?)Show the days/.exec(body)?.[1] ?? '';
+    const seen = main.replace(/<svg[\s\S]*?<\/svg>/g, ' ').replace(/<[^>]+>/g, ' ');
+    const words = seen.split(/\s+/).filter((word) => /\w/.test(word));
+    expect(words.length).toBeGreaterThan(20);
+    expect(words.length).toBeLessThan(80);
+  });
+
+  test('computes the days from the slider alone, as a form without a script', async () => {
+    const { body } = await publicPage(await issue(), '?light=140&from=2026-12-01');
+    expect(body).toContain('Tue 1 Dec');
+    expect(body).toMatch(/<li class="light-\d step">/);
+    expect(body.match(/<li class="light-/g)?.length).toBeGreaterThanOrEqual(7);
+    expect(body).not.toMatch(/<script(?! type="application\/ld\+json")/);
+  });
+
+  test('has a preview by the Open Graph protocol and a sheet with all laid open', async () => {
+    const id = await issue();
+    const { body } = await publicPage(id, '');
+    // Basic properties of every page: ogp.me.
+    for (const property of ['og:title', 'og:type', 'og:description'])
+      expect(body).toContain(`property="${property}"`);
+    const sheet = await publicPage(id, '/sheet?light=140');
+    expect(sheet.body).not.toContain('<form');
+    expect(sheet.body).not.toMatch(/<details class="fold">/);
+    expect(sheet.body).toContain('From day');
   });
 });
 

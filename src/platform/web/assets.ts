@@ -1,8 +1,10 @@
 import { globSync } from 'node:fs';
+import { readFile } from 'node:fs/promises';
 import { fileURLToPath } from 'node:url';
 import fastifyStatic from '@fastify/static';
 import { build } from 'esbuild';
 import type { FastifyInstance } from 'fastify';
+import { homeScreenIcons } from '../views/icons.ts';
 
 const root = fileURLToPath(new URL('../../../', import.meta.url));
 const year = 365 * 24 * 3600 * 1000;
@@ -28,6 +30,7 @@ async function bundles(): Promise<Map<string, string>> {
 export async function addAssets(app: FastifyInstance): Promise<void> {
   const bare = { config: { bare: true } };
   const scripts = await bundles();
+  const icons = await homeScreenIcons(await readFile(`${root}views/assets/favicon.svg`));
   await app.register(fastifyStatic, { root: `${root}views/assets`, serve: false });
   app.get<{ Params: { '*': string } }>('/assets/fonts/*', bare, (request, reply) => {
     const family = request.params['*'].includes('-mono-') ? 'mono' : 'next';
@@ -39,6 +42,9 @@ export async function addAssets(app: FastifyInstance): Promise<void> {
     // The reader of scanned codes fetches its program beside its script.
     if (name === 'zxing_reader.wasm')
       return reply.sendFile(name, `${root}node_modules/zxing-wasm/dist/reader`, { maxAge: '1h' });
+    const icon = icons.get(name);
+    if (icon !== undefined)
+      return reply.type('image/png').header('cache-control', 'public, max-age=86400').send(icon);
     const code = scripts.get(name);
     if (code === undefined) return reply.sendFile(name, `${root}views/assets`, { maxAge: '1h' });
     // The worker among the scripts may answer for pages of rounds and emergencies, though it stands with the assets.

@@ -1,5 +1,8 @@
 import { px } from '../../platform/charts/markup.ts';
+import { plural } from '../../platform/words/numbers.ts';
+import { LIGHT_STEPS, lightTone } from '../../racks/drawing/light-tones.rules.ts';
 import type { TagRecord } from '../record/record.ts';
+import { places } from './plan.rules.ts';
 
 /** Width of the picture, px. */
 const width = 280;
@@ -42,6 +45,31 @@ export function lightPicture({ light, care }: TagRecord): string {
   return `<svg class="tag-scale" viewBox="0 0 ${width} 48" width="${width}" height="48" role="img" aria-label="${title}">${band}<line class="axis" x1="8" x2="${width - 8}" y1="28" y2="28"/>${ticks}${line}<circle class="point" cx="${across(light.par)}" cy="21" r="5"/></svg>`;
 }
 
+/** The buyer's slider: its ends, and where it stands before it is moved, PAR (own choice). */
+export const sliderRange = { low: 20, high: 400, usual: 120 };
+
+/** What stands beneath the slider: the tones of light, and the words for people without a meter where they belong. */
+export function sliderScale(): string {
+  const { low, high } = sliderRange;
+  const span = 320;
+  const x = (par: number) => px(8 + ((span - 16) * (par - low)) / (high - low));
+  const ends = [low, ...LIGHT_STEPS.filter((step) => step > low && step < high), high];
+  const tones = ends
+    .slice(0, -1)
+    .map(
+      (par, at) =>
+        `<rect class="${lightTone(par)}" x="${x(par)}" y="0" width="${px(x(ends[at + 1] ?? high) - x(par))}" height="12"/>`,
+    )
+    .join('');
+  const words = places
+    .map(
+      ({ text, par }) =>
+        `<text x="${x(par)}" y="28" text-anchor="middle">${text}</text><text x="${x(par)}" y="43" text-anchor="middle">${par}</text>`,
+    )
+    .join('');
+  return `<svg class="tag-scale tag-slider" viewBox="0 0 ${span} 48" width="${span}" height="48" role="img" aria-label="${places.map(({ text, par }) => `${text} is about ${par}`).join(', ')}">${tones}${words}</svg>`;
+}
+
 const flows = ['still', 'low', 'medium', 'high'];
 
 /** Waves for the flow it stood in: none for still, one for low, two, three. '' when it was not recorded. */
@@ -55,4 +83,32 @@ export function flowPicture({ flow }: TagRecord): string {
   const said = flow.low === flow.high ? flow.low : `${flow.low} to ${flow.high}`;
   const lines = Array.from({ length: waves }, (_, at) => wave(at)).join('');
   return `<svg class="tag-flow" viewBox="0 0 80 44" width="80" height="44" role="img" aria-label="Flow: ${said}.">${lines}</svg>`;
+}
+
+/** A dot for each of the last days, as many filled as it was fed. '' when no feeding was recorded. */
+export function foodPicture({ feeding }: TagRecord): string {
+  if (feeding.times === 0) return '';
+  const perRow = 10;
+  const dots = Array.from({ length: feeding.days }, (_, at) => {
+    const [x, y] = [6 + (at % perRow) * 12, 8 + Math.floor(at / perRow) * 13];
+    return `<circle class="${at < feeding.times ? 'fed' : 'unfed'}" cx="${x}" cy="${y}" r="4"/>`;
+  }).join('');
+  return `<svg class="tag-food" viewBox="0 0 120 44" width="120" height="44" role="img" aria-label="Fed ${feeding.times} times in ${feeding.days} days.">${dots}</svg>`;
+}
+
+/** The few words beneath the pictures of light, flow and food. */
+export function pictureWords({ light, flow, feeding }: TagRecord): {
+  light: string;
+  flow: string;
+  food: string;
+} {
+  const span = flow === null ? '' : flow.low === flow.high ? flow.low : `${flow.low} to ${flow.high}`;
+  return {
+    light: light === null ? 'not measured' : `${light.par} PAR${light.estimated ? ', estimated' : ''}`,
+    flow: flow === null ? 'not recorded' : `${span}${flow.jet ? ', a jet on it' : ''}`,
+    food:
+      feeding.times === 0
+        ? `none recorded in ${feeding.days} days`
+        : `${plural(feeding.times, 'time', 'times')} in ${feeding.days} days`,
+  };
 }

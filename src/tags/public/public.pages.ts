@@ -2,20 +2,32 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { showPage } from '../../platform/web/pages.ts';
+import { publicAddress } from '../../platform/web/public-address.ts';
 import type { TagRecord } from '../record/record.ts';
-import { nameWords, recordFacts } from '../record/record-words.ts';
+import { nameWords, recordFacts, titleWords } from '../record/record-words.ts';
 import { publicKey } from '../record/signing.ts';
 import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
-import { readTag, tagSignature } from '../tags/tags.ts';
+import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
 import { calendarFile } from './calendar.ts';
-import { flowPicture, lightPicture } from './pictures.rules.ts';
-import { type BuyerPlan, buyersPlan, type Height, places } from './plan.rules.ts';
+import { planDays } from './days.rules.ts';
+import { facePicture, type TagFace, tagFace } from './picture.ts';
+import {
+  flowPicture,
+  foodPicture,
+  lightPicture,
+  pictureWords,
+  sliderRange,
+  sliderScale,
+} from './pictures.rules.ts';
+import { type BuyerPlan, buyersPlan, type Height } from './plan.rules.ts';
 import { dayOfPlan, planLines } from './plan-lines.ts';
 
 /** What the buyer's phone opens: signed out, without cookies, nothing about the farm beyond the tag. */
 export function publicTagPages(app: FastifyInstance, service: Service): void {
-  app.get('/t/:token', (request, reply) => showPublicTag(service, request, reply));
+  app.get('/t/:token', (request, reply) => showPublicTag(service, request, reply, false));
+  app.get('/t/:token/sheet', (request, reply) => showPublicTag(service, request, reply, true));
+  app.get('/t/:token/picture', (request, reply) => sendPicture(service, request, reply));
   app.get('/t/:token/plan.ics', (request, reply) => sendCalendar(service, request, reply));
   app.get('/t/:token/record', (request, reply) => sendRecord(service, request, reply));
   app.get('/t/key', async (_, reply) => reply.send({ keys: [await publicKey(service.db)] }));
@@ -30,14 +42,13 @@ function tokenOf(request: FastifyRequest): string {
   return token;
 }
 
-/** The heights the buyer measured; else the one they chose in words. */
-function heightsOf({ top, middle, bottom, place }: BuyerAnswers): Height[] {
+/** The heights the buyer measured; else the place whose light they chose. */
+function heightsOf({ top, middle, bottom, light }: BuyerAnswers): Height[] {
   const measured = Object.entries({ top, middle, bottom }).flatMap(([name, par]) =>
     par === undefined ? [] : [{ name, par }],
   );
-  const chosen = places.find(({ value }) => value === place);
-  if (measured.length > 0 || chosen === undefined) return measured;
-  return [{ name: `${chosen.text} place`, par: chosen.par }];
+  if (measured.length > 0 || light === undefined) return measured;
+  return [{ name: 'place you chose', par: light }];
 }
 
 function planFor(record: TagRecord, answers: BuyerAnswers): BuyerPlan | null {
@@ -48,8 +59,9 @@ function planFor(record: TagRecord, answers: BuyerAnswers): BuyerPlan | null {
 /** The form's fields as the buyer left them. */
 function formValues(answers: BuyerAnswers) {
   const text = (value: number | string | undefined) => (value === undefined ? '' : String(value));
-  const { place, from, ...measured } = answers;
+  const { from, ...measured } = answers;
   const figures = {
+    light: '',
     top: '',
     middle: '',
     bottom: '',
@@ -60,10 +72,11 @@ function formValues(answers: BuyerAnswers) {
     bag: '',
   };
   const typed = Object.fromEntries(Object.entries(measured).map(([name, value]) => [name, text(value)]));
-  return { ...figures, ...typed, place: text(place), from: text(from) };
+  return { ...figures, ...typed, from: text(from) };
 }
 
-async function showPublicTag(service: Service, request: FastifyRequest, reply: FastifyReply) {
+/** The page, or the same as a sheet to print: everything laid open, no forms. */
+async function showPublicTag(service: Service, request: FastifyRequest, reply: FastifyReply, sheet: boolean) {
   const tag = await readTag(service, { token: tokenOf(request) });
   const answers = buyerSchema.parse(request.query);
   const plan = planFor(tag.record, answers);
@@ -74,25 +87,37 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
     temperatureC: temperature,
     hoursInBag: bag,
   };
+  const face = await tagFace(service.db, tag);
+  const { base } = publicAddress(service.config, request);
   const data = {
     tag,
+    face,
+    sheet,
+    title: titleWords(tag.record),
+    address: base === null ? '' : new URL(`/t/${tag.token}`, base).href,
+    sheetHref: sheetHref(request),
+    preview: linkPreview(tag, face, base),
     ...nameWords(tag.record),
     rows: recordFacts(tag.record),
     light: lightPicture(tag.record),
     flow: flowPicture(tag.record),
+    food: foodPicture(tag.record),
+    says: pictureWords(tag.record),
+    slider: { ...sliderRange, scale: sliderScale() },
     answers: formValues(answers),
-    places,
+    detailed: isDetailed(answers),
     plan,
+    days: plan !== null && 'steps' in plan ? planDays(plan.steps, from) : [],
     lines: plan === null ? [] : planLines(plan, from),
     calendar: calendarHref(request, from),
     warnings: arrivalWarnings(tag.record, arrival),
     ...alikeWords(alike(tag.record, arrival)),
     unread: unreadableAnswers(request.query, answers),
     answered: Object.values(request.query as object).some((typed) => String(typed).trim() !== ''),
-    linkedData: linkedData(tag.record, nameWords(tag.record).name),
+    linkedData: linkedData(tag.record, titleWords(tag.record)),
   };
   return showPage(service, request, reply, 'tags/public', data, {
-    title: `What ${tag.record.lot} lived in`,
+    title: titleWords(tag.record),
     layout: 'public',
   });
 }
@@ -104,6 +129,7 @@ function alikeWords(names: readonly string[]) {
 }
 
 const labels: Readonly<Record<string, string>> = {
+  light: 'the light where it will stand',
   top: 'near the top',
   middle: 'in the middle',
   bottom: 'at the bottom',
@@ -125,10 +151,43 @@ function unreadableAnswers(query: unknown, answers: BuyerAnswers): string[] {
   );
 }
 
+/** Whether more was answered than the slider and the day. */
+const isDetailed = ({ light: _light, from: _from, ...measured }: BuyerAnswers): boolean =>
+  Object.values(measured).some((value) => value !== undefined);
+
+/** The sheet with the same answers. */
+function sheetHref(request: FastifyRequest): string {
+  const [path = '', query = ''] = request.url.split('?');
+  return `${path.replace(/\/sheet$/, '')}/sheet${query === '' ? '' : `?${query}`}`;
+}
+
+/** What a preview of the address shows (Open Graph protocol, ogp.me): it asks for whole addresses, so none without one. */
+function linkPreview(tag: ReadTag, face: TagFace, base: string | null) {
+  const { record, token } = tag;
+  const says = pictureWords(record);
+  return {
+    title: titleWords(record),
+    description:
+      tag.withdrawnAt === null
+        ? `From ${record.site}. Light: ${says.light}. Flow: ${says.flow}.`
+        : 'This tag was withdrawn.',
+    url: base === null ? '' : new URL(`/t/${token}`, base).href,
+    image: base === null ? '' : new URL(`/t/${token}/picture`, base).href,
+    alt: face.photo === null ? 'A drawing of how corals of this kind grow' : 'A photo of its lot',
+  };
+}
+
+/** The picture alone: on the page, and for previews of its address. */
+async function sendPicture(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const tag = await readTag(service, { token: tokenOf(request) });
+  const { type, bytes } = await facePicture(service.db, await tagFace(service.db, tag));
+  return reply.type(type).header('cache-control', 'private, max-age=3600').send(bytes);
+}
+
 /** The plan's calendar file; '' until the buyer said from which day. */
 function calendarHref(request: FastifyRequest, from: string | null): string {
   const [path = '', query = ''] = request.url.split('?');
-  return from === null ? '' : `${path}/plan.ics?${query}`;
+  return from === null ? '' : `${path.replace(/\/sheet$/, '')}/plan.ics?${query}`;
 }
 
 async function sendCalendar(service: Service, request: FastifyRequest, reply: FastifyReply) {

@@ -46,6 +46,17 @@ export function nameWords(record: TagRecord): { name: string; qualified: boolean
   return { name, qualified, standing: qualified ? `uncertain, sold as such; ${by}` : by };
 }
 
+/**
+ * What the piece is called large: its trade name, else what the trade calls its kind where nobody identified it as
+ * another, else its name as far as it is known.
+ */
+export function titleWords(record: TagRecord): string {
+  const { identification, kind, tradeName, commonName } = record;
+  const isKind = identification === null || identification.scientificName === kind;
+  const title = tradeName ?? (isKind ? commonName : undefined) ?? nameWords(record).name;
+  return title.charAt(0).toUpperCase() + title.slice(1);
+}
+
 function lightFacts({ light, issuedAt }: TagRecord): Fact[] {
   if (light === null) return [fact('Light', 'not measured')];
   const said = light.estimated

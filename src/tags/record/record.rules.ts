@@ -121,6 +121,12 @@ function identification({ identification: opinion }: TagFacts): TagRecord['ident
   return { scientificName, identificationQualifier, identifiedBy, dateIdentified };
 }
 
+/** The first of the trade's names of a taxon; a group's names are no name of the piece. */
+function commonName({ rank, alsoCalled }: TagFacts['lot']['kind']): Pick<TagRecord, 'commonName'> {
+  const [first] = alsoCalled;
+  return rank === 'taxon' && first !== undefined ? { commonName: first } : {};
+}
+
 /** Composes what is frozen into a tag. */
 export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRecord {
   const { lot, care, cut, condition, feedings } = facts;
@@ -133,6 +139,7 @@ export function composeRecord(facts: TagFacts, pieces: number, now: Date): TagRe
     ...(lot.tradeName === '' ? {} : { tradeName: lot.tradeName }),
     pieces,
     kind: lot.kind.name,
+    ...commonName(lot.kind),
     identification: identification(facts),
     light: light(facts, now),
     flow: flow(facts),

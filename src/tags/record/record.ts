@@ -47,6 +47,8 @@ export interface TagRecord {
   tradeName?: string;
   pieces: number;
   kind: string;
+  /** What the trade calls its kind; left out where no name is known. */
+  commonName?: string;
   identification: {
     scientificName: string;
     identificationQualifier: string;

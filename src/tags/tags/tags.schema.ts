@@ -33,7 +33,7 @@ const measured = (low: number, high: number) =>
 
 /** What the buyer enters on the public page; anything that cannot be understood counts as not entered. */
 export const buyerSchema = z.object({
-  place: z.enum(['dim', 'medium', 'bright']).optional().catch(undefined),
+  light: measured(5, 2000),
   top: measured(5, 2000),
   middle: measured(5, 2000),
   bottom: measured(5, 2000),

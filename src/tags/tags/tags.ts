@@ -84,6 +84,7 @@ export async function withdrawTag(work: Work, id: string, reason: string): Promi
 /** A tag with its record read back and its signature checked. */
 export interface ReadTag {
   id: string;
+  lotId: string;
   token: string;
   pieces: number;
   issuedAt: Date;

@@ -1,0 +1,42 @@
+import { readFile } from 'node:fs/promises';
+import sharp from 'sharp';
+import type { Reader } from '../../platform/service.ts';
+import { photoBytes } from '../../stock/lots/photos.ts';
+
+/** What a tag's page shows of the pieces: a photo of their lot with its day, else the shape their kind grows in. */
+export interface TagFace {
+  photo: { id: string; takenAt: Date } | null;
+  /** Null where it is not known. */
+  growthForm: string | null;
+}
+
+/** The lot's newest photo when the tag was issued; one that was voided since is left out. */
+export async function tagFace(db: Reader, tag: { lotId: string; issuedAt: Date }): Promise<TagFace> {
+  const { lotId, issuedAt } = tag;
+  const [photo, lot] = await Promise.all([
+    db.photo.findFirst({
+      where: { lotId, voidedAt: null, takenAt: { lte: issuedAt }, createdAt: { lte: issuedAt } },
+      orderBy: [{ takenAt: 'desc' }, { id: 'desc' }],
+      select: { id: true, takenAt: true },
+    }),
+    db.lot.findUniqueOrThrow({
+      where: { id: lotId },
+      select: { kind: { select: { growthForm: true, parent: { select: { growthForm: true } } } } },
+    }),
+  ]);
+  return { photo, growthForm: lot.kind.growthForm ?? lot.kind.parent?.growthForm ?? null };
+}
+
+const forms = new URL('../../../views/assets/growth-forms.svg', import.meta.url);
+
+/** The picture as a file, as previews of the page's address show it: the photo, or the drawing in ink on paper. */
+export async function facePicture(db: Reader, face: TagFace): Promise<{ type: string; bytes: Buffer }> {
+  if (face.photo !== null)
+    return { type: 'image/jpeg', bytes: Buffer.from(await photoBytes(db, face.photo.id, 'image')) };
+  const name = face.growthForm ?? 'plug';
+  const drawn = new RegExp(`<symbol id="${name}"[^>]*>(.*?)</symbol>`, 's').exec(
+    await readFile(forms, 'utf8'),
+  )?.[1];
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="-10 -10 120 120" width="640" height="640" color="#1c2421"><rect x="-10" y="-10" width="120" height="120" fill="#fbf8f1"/>${drawn ?? ''}</svg>`;
+  return { type: 'image/png', bytes: await sharp(Buffer.from(svg)).png().toBuffer() };
+}
