@@ -168,6 +168,15 @@ describe('the picture of a rack', () => {
     expect(svg.match(/class="code"[^>]*>NRW-WYK</g)).toHaveLength(120);
   });
 
+  test('14 columns fit the page of a tablet of 1024 px, 16 that of a desk of 1280 px', () => {
+    // What the page leaves beside its margins, the list of areas and a scroll bar of 15 px.
+    const [tablet, desk] = [1024 - 48 - 15, 1280 - 168 - 72 - 15];
+    const full = (columns: number) =>
+      slots(5, columns, () => ({ lot: lot('7YY-467', { kind: 'Platygyra daedalea' }) }));
+    expect(draw(full(14), 5, 14).layout.width).toBeLessThanOrEqual(tablet);
+    expect(draw(full(16), 5, 16).layout.width).toBeLessThanOrEqual(desk);
+  });
+
   test('names are shortened by width: whole, then the genus, smaller where it must be, then as much of it as fits', () => {
     expect(fitKindName('Favites pentagona', 200)).toEqual({ text: 'Favites pentagona', size: 12 });
     expect(fitKindName('Favites pentagona', 60)).toEqual({ text: 'Favites', size: 12 });

@@ -6,7 +6,7 @@ export const CELL_HEIGHT = 104;
 export const AXIS_LEFT = 22;
 export const AXIS_TOP = 22;
 /** The plate with code and kind of a lot, within its slot; `padding` at both sides of its texts. */
-export const PLATE = { inset: 3, top: 22, height: 38, padding: 4 } as const;
+export const PLATE = { inset: 2, top: 22, height: 38, padding: 2 } as const;
 /** A code is set larger where there is room. */
 export const CODE_SIZES = [13, 12] as const;
 /** Type size of figures and of the axes. */

@@ -37,10 +37,10 @@ export interface RackLayout {
 }
 
 /** Narrowest and widest a slot is drawn: room for a code, and no wider than its texts need. */
-const NARROWEST = 68;
+const NARROWEST = 60;
 const WIDEST = 118;
-/** Width that a page on a desk screen gives a rack. */
-const PAGE_WIDTH = 1030;
+/** Width that the page of a tablet of 1024 px gives a rack beside its scroll bar; a desk gives more. */
+const PAGE_WIDTH = 960;
 
 interface CellSize {
   cellWidth: number;
