@@ -52,7 +52,8 @@ interface Room {
 }
 
 /**
- * Sets a label of the given size: the QR code on the right, the code, the name (on up to two lines), then the lines of
+ * Sets a label of the given size: the QR code on the right, the name large (on up to two lines) and the code, on a sign the
+ * code before the name, then the lines of
  * the record in one size, and the foot, as large as fits between the largest and the smallest legible size. What has no room
  * is left out from the end; nothing overlaps and nothing stands outside.
  * @throws RangeError when the label is too small for its code and its QR code
@@ -83,9 +84,14 @@ export function setLabel(
   // Shares of the height (own choice): a sign's code is read from some metres, its name from an arm's length.
   const sizes = label.isSign
     ? { code: height * 0.36, name: height * 0.15, lines: height * 0.11 }
-    : { code: 13 * scale, name: 9 * scale, lines: 7 * scale };
-  setter.line(label.code, sizes.code, true, 'the code');
-  setter.lines(label.name, sizes.name, true, 2);
+    : { code: 9 * scale, name: 13 * scale, lines: 7 * scale };
+  if (label.isSign) {
+    setter.line(label.code, sizes.code, true, 'the code');
+    setter.lines(label.name, sizes.name, true, 2);
+  } else {
+    setter.lines(label.name, sizes.name, true, 2);
+    setter.line(label.code, sizes.code, true, 'the code');
+  }
   const standing = { text: label.standing, what: 'what the name is worth' };
   const lines = label.lines.map(({ label: head, text }) => ({
     text: `${head}: ${text}`,
