@@ -63,7 +63,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /sites': 'reader',
   'POST /sites': 'owner',
   'POST /sites/:id/look': 'reader',
-  'GET /farm': 'manager',
+  'GET /farm': 'reader',
   'GET /farm/reach': 'reader',
   'GET /farm/site': 'manager',
   'POST /farm/site': 'manager',
