@@ -460,6 +460,7 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /rounds/:id/refused/:entryId': 'hand',
   'POST /rounds/:id/refused/:entryId/sure': 'hand',
   'GET /api/rounds/:id': 'hand',
+  'GET /api/rounds/:id/latest': 'hand',
   'POST /api/rounds/:id/entries': 'hand',
   'GET /api/switched-off': 'reader',
 

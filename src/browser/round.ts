@@ -8,6 +8,7 @@ import { network } from './round/network.ts';
 import { followNumberPad } from './round/number-pad.ts';
 import { followOff } from './round/off-news.ts';
 import { keepPageOffline } from './round/offline-page.ts';
+import { OtherTablets } from './round/other-tablets.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
 import {
   closeAgainAfter,
@@ -37,6 +38,7 @@ class Tablet implements EntryLog {
   readonly #personId: string;
   readonly #sender: Sender;
   readonly #lotRow: LotRowEditor;
+  readonly #others: OtherTablets;
   readonly #stage = new TestStage((path) => void this.#go(path));
   #round: TabletRound | undefined;
   #sending: Sending = { trouble: null, since: null };
@@ -56,6 +58,11 @@ class Tablet implements EntryLog {
       fetched: (round: TabletRound) => this.#useRound(round),
     };
     this.#sender = new Sender(store, roundId, hooks, network);
+    this.#others = new OtherTablets(
+      roundId,
+      () => this.#round?.latest,
+      () => this.#sender.refetch(),
+    );
   }
 
   async start(): Promise<void> {
@@ -183,6 +190,7 @@ class Tablet implements EntryLog {
     if (this.#round?.pages[path] === undefined) return location.assign(path);
     history.pushState(null, '', path);
     await this.#draw(path);
+    void this.#others.ask();
     scrollTo(0, 0);
     document.querySelector<HTMLElement>('main')?.focus({ preventScroll: true });
     this.#stage.set();
@@ -225,6 +233,8 @@ class Tablet implements EntryLog {
 
   async #nextPath(otherwise = `/rounds/${this.#roundId}`): Promise<string> {
     if (this.#round === undefined) return otherwise;
+    const here = this.#round.racks.find(({ path }) => path === location.pathname);
+    if (here?.water) return here.water;
     const looked = racksLooked(this.#round, await this.#queuedHere());
     return nextRack(this.#round, location.pathname, looked) ?? `/rounds/${this.#roundId}`;
   }

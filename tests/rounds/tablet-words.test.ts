@@ -13,7 +13,9 @@ describe('the timer of the pumps', () => {
     ['2026-11-24T08:29:57Z', '0:03', false],
     ['2026-11-24T07:25:00Z', '1:05:00', false],
     ['2026-11-24T08:30:00Z', '0:00', false],
-    ['2026-11-24T08:33:40Z', '−3:40', true],
+    ['2026-11-24T08:30:09Z', '9 s late', true],
+    ['2026-11-24T08:33:40Z', '3 min 40 s late', true],
+    ['2026-11-24T09:35:40Z', '1 h 05 min late', true],
   ])('at %s shows %s', (now, text, late) => {
     expect(countdown(due, new Date(now))).toEqual({ text, late });
   });

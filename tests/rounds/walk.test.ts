@@ -89,6 +89,22 @@ describe('a round walked by plain forms', () => {
     expect((await hand.get(rack(hall.wall))).body).not.toContain('Pumps off in Shallow');
   });
 
+  test('what was fed the day before is fed again in one tap, and the water comes after its last rack', async () => {
+    const path = `${round}/systems/${hall.systemId}`;
+    const { db } = bench.service;
+    const yesterday = { food: 'Chopped shrimp', amountG: 12, at: new Date('2026-11-23T17:00:00Z') };
+    await db.feeding.create({ data: { systemId: hall.systemId, ...yesterday } });
+    const page = (await hand.get(path)).body;
+    expect(page).toContain('Fed the same');
+    const latest = async () => (await hand.get(`/api${round}/latest`)).json();
+    const before = await latest();
+    await hand.post(entries(), formOfKind(page, 'feeding'));
+    expect(await latest()).not.toEqual(before);
+    expect(await db.feeding.count({ where: { food: 'Chopped shrimp', amountG: 12 } })).toBe(2);
+    expect((await hand.get(path)).body).not.toContain('Fed the same');
+    expect(formOf((await hand.get(rack(hall.wall))).body, entries())).toMatchObject({ next: path });
+  });
+
   test('readings are entered on the water’s own form, which leads back to the round', async () => {
     const path = `${round}/systems/${hall.systemId}`;
     const bench = `/water/systems/${hall.systemId}/readings/new?back=${encodeURIComponent(path)}`;

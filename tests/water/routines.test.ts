@@ -203,7 +203,7 @@ describe('routines of a system', () => {
     expect((await due()).map(({ work }) => work)).toEqual(['test']);
   });
 
-  test('a dose is known by what it raises, a feeding by its tank; a voided entry does not count', async () => {
+  test('a dose is known by what it raises, a feeding by its food and tank; a voided entry does not count', async () => {
     const { id: tankId } = await bench.service.db.tank.create({
       data: { systemId, name: 'Tank 1', lengthMm: 1000, widthMm: 500, heightMm: 400 },
     });
@@ -220,6 +220,8 @@ describe('routines of a system', () => {
     await hand.send('/api/feedings', { systemId, food: 'Fine food', tankId: other });
     expect((await due()).map(({ done }) => done)).toEqual([true, false]);
     await hand.send('/api/feedings', { systemId, food: 'Fine food', tankId });
+    expect((await due()).map(({ done }) => done)).toEqual([true, false]);
+    await hand.send('/api/feedings', { systemId, food: 'chopped shrimp', tankId });
     expect((await due()).map(({ done }) => done)).toEqual([true, true]);
     await bench.service.db.dose.updateMany({
       where: { systemId },

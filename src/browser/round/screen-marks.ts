@@ -59,11 +59,22 @@ function markRacks(round: TabletRound, looked: ReadonlySet<string>): void {
     if (state) state.textContent = 'looked at';
   }
   const next = nextRack(round, null, looked);
+  markNextRack(round, looked);
   const goOn = document.querySelector<HTMLAnchorElement>('a[data-go-on]');
   if (goOn === null || next === null) return;
   goOn.href = next;
   const name = document.querySelector(`li[data-rack="${next}"] strong`)?.textContent;
   goOn.textContent = `Go on: ${name ?? ''}`;
+}
+
+/** On a system's page: the rack after it, by what was looked at since. */
+function markNextRack(round: TabletRound, looked: ReadonlySet<string>): void {
+  const link = document.querySelector<HTMLAnchorElement>('a[data-next-rack]');
+  if (link === null) return;
+  const last = round.racks.findLast(({ water }) => water === location.pathname);
+  const next = nextRack(round, last?.path ?? null, looked);
+  if (next === null) link.remove();
+  else link.href = next;
 }
 
 /** The address of the next rack that wants looking at, from one on and then from the start; null when none does. */
@@ -97,11 +108,15 @@ function markFeedings(round: TabletRound, kept: readonly QueuedEntry[]): void {
     ({ roundId, standing, entry }) =>
       roundId === round.id && ['feeding', 'task'].includes(entry.kind) && standing !== 'refused',
   );
+  for (const { entry } of kept.filter((one) => ['pumps_on', 'seen_running'].includes(one.entry.kind)))
+    document.querySelector(`[data-off-id="${entry.feedingId ?? entry.offId ?? ''}"]`)?.remove();
   const off = pumpsLeftOff(tapped, kept);
   const list = document.querySelector('[data-fed]');
   const here = document.querySelector<HTMLElement>('[data-system]')?.dataset.system;
   for (const { entry } of tapped.filter((one) => one.entry.systemId === here)) {
     if (entry.kind === 'task' && !entry.pumpsOffMin) continue;
+    const before = `${entry.food ?? ''}|${entry.tankId ?? ''}`;
+    document.querySelector(`li[data-before="${CSS.escape(before)}"]`)?.remove();
     const pumps = off.some((one) => one.id === entry.id);
     list?.append(
       element(
@@ -124,6 +139,8 @@ function markFeedings(round: TabletRound, kept: readonly QueuedEntry[]): void {
   timer.dataset.due = first.due.toISOString();
   timer.dataset.clock = 'own';
   document.querySelector('.round-head')?.append(timer);
+  if (document.querySelector('[data-fed] form') === null)
+    document.querySelector('.round-head')?.append(pumpsForm(first.id));
 }
 
 function pumpsForm(feedingId: string): HTMLFormElement {

@@ -1,12 +1,15 @@
 const two = (n: number) => String(n).padStart(2, '0');
 
-/** "11:20" until a moment, "1:05:00" when hours; past it how long ago, with a true minus sign. */
+/** "11:20" until a moment, "1:05:00" when hours; past it "9 s late", "3 min 40 s late", "1 h 05 min late". */
 export function countdown(due: Date, now: Date): { text: string; late: boolean } {
   const left = Math.round((due.getTime() - now.getTime()) / 1000);
   const seconds = Math.abs(left);
   const [h, m, s] = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60, seconds % 60];
-  const text = h > 0 ? `${h}:${two(m)}:${two(s)}` : `${m}:${two(s)}`;
-  return { text: left < 0 ? `−${text}` : text, late: left < 0 };
+  if (left < 0) {
+    const ago = h > 0 ? `${h} h ${two(m)} min` : m > 0 ? `${m} min ${two(s)} s` : `${s} s`;
+    return { text: `${ago} late`, late: true };
+  }
+  return { text: h > 0 ? `${h}:${two(m)}:${two(s)}` : `${m}:${two(s)}`, late: false };
 }
 
 /**
@@ -35,7 +38,7 @@ function tell(timer: HTMLElement, ahead: number): boolean {
   value.textContent = text;
   timer.classList.toggle('late', late);
   const words = timer.querySelector('[data-due-words]');
-  if (words !== null) words.textContent = late ? 'late by' : 'back in';
+  if (words !== null) words.textContent = late ? 'should run again' : 'back in';
   return late;
 }
 

@@ -38,11 +38,13 @@ export interface QueuedEntry {
 /** A round as `/api/rounds/:id` gives it: every screen by its address. */
 export interface TabletRound {
   id: string;
+  /** Changes with every entry of anybody. */
+  latest?: string;
   drawnAt: string;
   person: { id: string; name: string };
   csrf: string;
-  /** In walking order, and which of them were looked at. */
-  racks: { id: string; path: string; looked: boolean }[];
+  /** In walking order, which of them were looked at, and the page of the water that comes after one. */
+  racks: { id: string; path: string; looked: boolean; water?: string | null }[];
   /** Entries that were not taken and that nobody has put right. */
   refused: string[];
   /** The keys of what is off for now. */

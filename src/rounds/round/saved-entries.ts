@@ -51,3 +51,12 @@ const entryQuery = `
 export async function savedEntries(pool: pg.Pool, roundId: string): Promise<SavedEntry[]> {
   return (await pool.query<SavedEntry>(entryQuery, [roundId])).rows;
 }
+
+/** A mark that changes with every entry of a round. One query. */
+export async function latestEntry(pool: pg.Pool, roundId: string): Promise<string> {
+  const { rows } = await pool.query<{ latest: string }>(
+    `SELECT count(*) || ' ' || coalesce(max(received_at)::text, '') AS latest FROM round_entry WHERE round_id = $1`,
+    [roundId],
+  );
+  return rows[0]?.latest ?? '';
+}

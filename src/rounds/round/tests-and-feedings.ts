@@ -88,6 +88,15 @@ export async function fedBetween(
 /** What the form for feeding one system offers: what was fed there before, the commonest first, and its tanks. */
 export interface FeedingChoices {
   known: string[];
+  /** What was fed on the last day before today that anything was, and not yet today. */
+  before: {
+    food: string;
+    amountG: number | null;
+    tankId: string | null;
+    tank: string | null;
+    pumpsOffMin: number | null;
+    day: string;
+  }[];
   tanks: { value: string; text: string }[];
 }
 
@@ -98,15 +107,32 @@ const choiceQuery = `
                             WHERE system_id = system.id AND voided_at IS NULL
                             GROUP BY food ORDER BY times DESC LIMIT 12) AS fed), '[]') AS known,
          coalesce((SELECT json_agg(json_build_object('value', id, 'text', name) ORDER BY position, name)
-                     FROM tank WHERE system_id = system.id), '[]') AS tanks
+                     FROM tank WHERE system_id = system.id), '[]') AS tanks,
+         coalesce((SELECT json_agg(json_build_object('food', food, 'amountG', amount_g, 'tankId', tank_id, 'tank', tank, 'pumpsOffMin', pumps_off_min, 'day', day) ORDER BY at)
+                     FROM (SELECT DISTINCT ON (lower(feeding.food), feeding.tank_id) feeding.food, feeding.amount_g, feeding.tank_id, tank.name AS tank,
+                                  feeding.pumps_off_min, feeding.at, (feeding.at AT TIME ZONE $3)::date::text AS day
+                             FROM feeding LEFT JOIN tank ON tank.id = feeding.tank_id
+                            WHERE feeding.system_id = system.id AND feeding.voided_at IS NULL AND feeding.at <= $2
+                              AND (feeding.at AT TIME ZONE $3)::date = (
+                                SELECT max((at AT TIME ZONE $3)::date) FROM feeding AS earlier
+                                 WHERE earlier.system_id = system.id AND earlier.voided_at IS NULL AND earlier.at > $2::timestamptz - interval '8 days'
+                                   AND (earlier.at AT TIME ZONE $3)::date < ($2::timestamptz AT TIME ZONE $3)::date)
+                              AND NOT EXISTS (SELECT 1 FROM feeding AS today
+                                 WHERE today.system_id = system.id AND today.voided_at IS NULL AND today.at <= $2
+                                   AND lower(today.food) = lower(feeding.food) AND today.tank_id IS NOT DISTINCT FROM feeding.tank_id
+                                   AND (today.at AT TIME ZONE $3)::date = ($2::timestamptz AT TIME ZONE $3)::date)
+                            ORDER BY lower(feeding.food), feeding.tank_id, feeding.at DESC) AS fed), '[]') AS before
     FROM system WHERE system.id = ANY($1)`;
 
 /** Looks up what each system's feeding form offers. One query. */
 export async function feedingChoices(
   pool: pg.Pool,
   systemIds: readonly string[],
+  now: Date,
+  timeZone: string,
 ): Promise<(systemId: string) => FeedingChoices> {
-  const { rows } = await pool.query<FeedingChoices & { systemId: string }>(choiceQuery, [systemIds]);
+  const asked = [systemIds, now, timeZone];
+  const { rows } = await pool.query<FeedingChoices & { systemId: string }>(choiceQuery, asked);
   const bySystem = new Map(rows.map((row) => [row.systemId, row]));
-  return (systemId) => bySystem.get(systemId) ?? { known: [], tanks: [] };
+  return (systemId) => bySystem.get(systemId) ?? { known: [], before: [], tanks: [] };
 }

@@ -6,10 +6,11 @@ import { pageData } from '../../platform/web/pages.ts';
 import { rackStateOf } from '../round/progress.rules.ts';
 import { refusedEntries } from '../round/refused-entries.rules.ts';
 import { lotsByRack, type RoundSheet } from '../round/round-sheet.ts';
+import { latestEntry } from '../round/saved-entries.ts';
 import { testRows } from '../round/test-rows.ts';
 import { feedingChoices } from '../round/tests-and-feedings.ts';
 import { endScreen } from './end-screen.ts';
-import { screenData, sheetOf } from './screens.pages.ts';
+import { roundHere, screenData, sheetOf } from './screens.pages.ts';
 import {
   overviewScreen,
   rackPath,
@@ -18,6 +19,7 @@ import {
   type Screen,
   systemPath,
   testsPath,
+  waterAfter,
 } from './screens.ts';
 import { systemScreen } from './system-screen.ts';
 import { testsScreen } from './tests-screen.ts';
@@ -25,9 +27,20 @@ import { testsScreen } from './tests-screen.ts';
 /** A round for a tablet that may lose the network: every screen as it stands, by its address. */
 export function screenApi(app: FastifyInstance, service: Service): void {
   app.get('/api/rounds/:id', (request, reply) => getRound(service, request, reply));
+  app.get('/api/rounds/:id/latest', (request, reply) => getLatest(service, request, reply));
+}
+
+/** What a tablet asks every half minute: whether anybody noted anything since its copy was drawn. */
+async function getLatest(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const round = await roundHere(service, request);
+  reply.header('cache-control', 'no-store');
+  return { latest: await latestEntry(service.pool, round.id) };
 }
 
 async function getRound(service: Service, request: FastifyRequest, reply: FastifyReply) {
+  const round = await roundHere(service, request);
+  // Asked before the rest is read, so that an entry made meanwhile is news afterwards.
+  const latest = await latestEntry(service.pool, round.id);
   const sheet = await sheetOf(service, request);
   const screens = await allScreens(service, sheet);
   const page = pageData(service, request, reply, { title: sheet.round.plan.name, area: 'rounds' });
@@ -40,6 +53,7 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
   reply.header('cache-control', 'no-store');
   return {
     id: sheet.round.id,
+    latest,
     drawnAt: sheet.now.toISOString(),
     person: { id: request.person.id, name: request.person.name },
     csrf: page.csrf,
@@ -51,9 +65,11 @@ async function getRound(service: Service, request: FastifyRequest, reply: Fastif
 }
 
 /** The racks in walking order, and which of them were looked at. */
-function racksOf({ round, racks, rackStates }: RoundSheet) {
+function racksOf(sheet: RoundSheet) {
+  const { round, racks, rackStates } = sheet;
   return racks.map(({ id }) => ({
     id,
+    water: waterAfter(sheet, id),
     path: rackPath(round.id, id),
     looked: ['looked', 'left_out'].includes(rackStateOf(rackStates, id).state),
   }));
@@ -68,7 +84,7 @@ async function allScreens(service: Service, sheet: RoundSheet): Promise<[string,
   );
   const systemIds = sheet.systems.map((system) => system.id);
   const [feeding, tests] = await Promise.all([
-    feedingChoices(service.pool, systemIds),
+    feedingChoices(service.pool, systemIds, sheet.now, sheet.timeZone),
     testRows(service, systemIds, sheet.now, sheet.timeZone),
   ]);
   return [

@@ -10,7 +10,7 @@ import { agoWords } from '../../platform/words/times.ts';
 import { lotRow } from '../round/lot-rows.rules.ts';
 import { rackLots } from '../round/rack-lots.ts';
 import { type RoundSheet, readSheet } from '../round/round-sheet.ts';
-import { findRound } from '../round/rounds.ts';
+import { findRound, type RoundWithPlan } from '../round/rounds.ts';
 import { testRows } from '../round/test-rows.ts';
 import { feedingChoices } from '../round/tests-and-feedings.ts';
 import { conditionTiles } from './condition-tiles.ts';
@@ -39,10 +39,16 @@ export function screenPages(app: FastifyInstance, service: Service): void {
 
 export const roundId = (request: FastifyRequest) => pathId(request, 'id', 'This round');
 
-/** The round of the address as it stands. @throws Refusal 404 */
-export async function sheetOf(service: Service, request: FastifyRequest): Promise<RoundSheet> {
+/** The round of the address. @throws Refusal 404 */
+export async function roundHere(service: Service, request: FastifyRequest): Promise<RoundWithPlan> {
   const round = await findRound(service.db, roundId(request));
   if (round.plan.siteId !== request.site.id) throw notFound('This round');
+  return round;
+}
+
+/** The round of the address as it stands. @throws Refusal 404 */
+export async function sheetOf(service: Service, request: FastifyRequest): Promise<RoundSheet> {
+  const round = await roundHere(service, request);
   return readSheet(service.pool, round, request.site.timeZone, service.now());
 }
 
@@ -138,7 +144,7 @@ export async function showSystem(
 ) {
   const sheet = await sheetOf(service, request);
   const [feeding, tests] = await Promise.all([
-    feedingChoices(service.pool, [systemId]),
+    feedingChoices(service.pool, [systemId], sheet.now, sheet.timeZone),
     testRows(service, [systemId], sheet.now, sheet.timeZone),
   ]);
   const form = refused ?? freshForm();

@@ -61,6 +61,11 @@ export function headOf(sheet: RoundSheet) {
             dueIso: first.dueAt.toISOString(),
             late: now >= first.dueAt,
             others: off.length - 1,
+            id: first.id,
+            feedingId: first.feedingId,
+            key: uuidv7(),
+            entries: `${roundPath(round.id)}/entries`,
+            next: roundPath(round.id),
           },
   };
 }
@@ -213,7 +218,7 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
       well: wellWords(rows),
       before: path(way.before),
       after: path(way.after),
-      next: path(way.next) ?? roundPath(round.id),
+      next: waterAfter(sheet, rackId) ?? path(way.next) ?? roundPath(round.id),
       entries: `${roundPath(round.id)}/entries`,
     },
   };
@@ -232,6 +237,18 @@ function goneLots(notes: readonly SavedEntry[], rackId: string, lots: readonly R
     .filter((note) => note.rackId === rackId && note.kind === 'condition' && note.detail.state === 'lost')
     .filter((note) => !lots.some((lot) => lot.id === note.lotId))
     .map((note) => ({ code: note.detail.code ?? '', at: note.at }));
+}
+
+/**
+ * The water that comes after a rack: its system's page, where the rack is the last of the system on the way and something
+ * is left to do there; else null.
+ */
+export function waterAfter(sheet: RoundSheet, rackId: string): string | null {
+  const rack = rackOnRound(sheet, rackId);
+  const last = sheet.racks.findLast(({ systemId }) => systemId === rack.systemId);
+  if (last?.id !== rackId) return null;
+  const path = systemPath(sheet.round.id, rack.systemId);
+  return stepRows(sheet).some(({ href, done }) => href === path && !done) ? path : null;
 }
 
 /** "12 min", "1 h 05 min": how long something took, or is to take. */

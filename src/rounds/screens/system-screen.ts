@@ -4,9 +4,10 @@ import { spanWords } from '../../farm/switched-off/span.words.ts';
 import { thingOf, things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { FormState } from '../../platform/web/forms.ts';
+import { navigationFrom } from '../round/progress.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { FeedingChoices } from '../round/tests-and-feedings.ts';
-import { choreRows, headOf, roundPath, type Screen, systemPath, testsPath } from './screens.ts';
+import { choreRows, headOf, rackPath, roundPath, type Screen, systemPath, testsPath } from './screens.ts';
 import { systemTasks } from './task-rows.ts';
 
 /** What the forms of a system's screen offer, and the state of the one that came back. */
@@ -38,6 +39,7 @@ export function systemScreen(
       ...headOf(sheet),
       system,
       path,
+      nextRack: nextRackOf(sheet, systemId),
       tests: round.plan.steps.includes('test') || due.tests.length > 0,
       testsDue: due.tests,
       testNames: tests,
@@ -70,6 +72,7 @@ export function systemScreen(
       bench: `/water/systems/${systemId}/readings/new?back=${encodeURIComponent(path)}`,
       entries: `${roundPath(round.id)}/entries`,
       known: feeding.known,
+      before: feeding.before.map((one) => ({ ...one, entryId: uuidv7() })),
       tanks: feeding.tanks,
     },
   };
@@ -79,6 +82,15 @@ export function systemScreen(
 function cameBack({ typed, errors }: FormState, kind: string, names: readonly string[]) {
   const came = errors.length > 0 && typed.kind === kind;
   return { came, ...Object.fromEntries(names.map((name) => [name, came ? String(typed[name] ?? '') : ''])) };
+}
+
+/** The next rack to look at after the water of a system; null where none is left, or none is looked at. */
+function nextRackOf({ round, racks, rackStates }: RoundSheet, systemId: string): string | null {
+  if (!round.plan.steps.includes('look') || round.finishedAt !== null) return null;
+  const last = racks.findLast((rack) => rack.systemId === systemId);
+  const ids = racks.map(({ id }) => id);
+  const { next } = navigationFrom(ids, last?.id ?? null, rackStates);
+  return next === null ? null : rackPath(round.id, next);
 }
 
 const deviceOption = ({ id, name, tankName }: RoundSheet['equipment'][number]) => ({

@@ -1,7 +1,7 @@
 /**
  * SQL: when a `routine` was last done, as the joined row `last.at`. A test by hand of the quantity; any water change;
  * a dose of the same quantity (of the substance, where it names none) that was neither a step of a correction nor a doser's; a feeding
- * of the same tank (of any, where either names none). $2 is now.
+ * of the same food in the same tank (in any, where either names none). $2 is now.
  */
 export const lastDoneJoin = `
     LEFT JOIN LATERAL (
@@ -23,5 +23,6 @@ export const lastDoneJoin = `
       UNION ALL
       (SELECT at FROM feeding
         WHERE routine.work = 'feeding' AND system_id = routine.system_id AND at <= $2 AND voided_at IS NULL
+          AND lower(trim(food)) = lower(trim(routine.detail ->> 'food'))
           AND (tank_id IS NULL OR routine.detail ->> 'tankId' IS NULL OR tank_id::text = routine.detail ->> 'tankId')
         ORDER BY at DESC LIMIT 1)) AS last ON true`;
