@@ -6,9 +6,8 @@ import { isSpaceLow } from './round/free-space.ts';
 import { type EntryLog, LotRowEditor, plainClick } from './round/lot-row-editor.ts';
 import { network } from './round/network.ts';
 import { followNumberPad } from './round/number-pad.ts';
-import { followOff } from './round/off-news.ts';
+import { followOff, OtherTablets } from './round/off-news.ts';
 import { keepPageOffline } from './round/offline-page.ts';
-import { OtherTablets } from './round/other-tablets.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
 import {
   closeAgainAfter,
