@@ -86,6 +86,16 @@ function askWorker<Input, Part>(
     };
     worker.ref();
     worker.on('message', heard).on('error', failed);
-    worker.postMessage({ input });
+    worker.postMessage({ input: plain(input) });
   });
+}
+
+/** The same data as plain objects: rows that the database client adds something to are wrapped, and cannot be sent to a thread. */
+function plain(value: unknown): unknown {
+  if (value === null || typeof value !== 'object' || value instanceof Date || ArrayBuffer.isView(value))
+    return value;
+  if (Array.isArray(value)) return value.map(plain);
+  if (value instanceof Map) return new Map([...value].map(([key, held]) => [key, plain(held)]));
+  if (value instanceof Set) return new Set([...value].map(plain));
+  return Object.fromEntries(Object.entries(value).map(([key, held]) => [key, plain(held)]));
 }
