@@ -20,6 +20,7 @@ const page: PageData = {
   timeZone: 'Europe/Lisbon',
   site: { id: '0198', name: 'Saltgate Yard', isOnlyOne: true, mayLeave: false },
   person: { name: 'Ines', role: 'owner', isManager: true, isOwner: true },
+  units: { volume: 'L', length: 'cm', mass: 'g', sent: '' },
   csrf: 'token-1',
   counts: { now: 1, today: 2 },
   switchedOff: null,
@@ -259,13 +260,39 @@ describe('partials', () => {
       '<input type="hidden" name="_csrf" value="token-1"><input type="hidden" name="_key" value="k1">',
     );
   });
+
+  it('the form that posts gets a key of its own where none is given', () => {
+    const key = () => /name="_key" value="([^"]+)"/.exec(partial('hidden-form', {}))?.[1];
+    expect(key()).toMatch(/^[\w-]{20,}$/);
+    expect(key()).not.toBe(key());
+  });
+
+  it('the form that posts carries the units and the site it was drawn in, where there is a choice', () => {
+    const units = { volume: 'gal (US)', length: 'in', mass: 'oz', sent: 'gal (US)|in|oz|degF' };
+    const site = { id: '0198', name: 'Saltgate Yard', isOnlyOne: false, mayLeave: true };
+    expect(partial('hidden-form', { key: 'k1', page: { ...page, units, site } }).trim()).toBe(
+      [
+        '<input type="hidden" name="_csrf" value="token-1">',
+        '<input type="hidden" name="_site" value="0198">',
+        '<input type="hidden" name="_units" value="gal (US)|in|oz|degF">',
+        '<input type="hidden" name="_key" value="k1">',
+      ].join(''),
+    );
+  });
+
+  it('what is switched off is confirmed by a form that carries token and key', () => {
+    const html = partial('switched-off', { ...examples['switched-off']?.[0] });
+    expect(html).toMatch(
+      /<form method="post" action="\/farm\/switched-off\/1\/running"[^>]*>\s*<input type="hidden" name="_csrf" value="token-1"><input type="hidden" name="_key" value="[^"]+">/,
+    );
+  });
 });
 
 describe('layouts', () => {
   const body = { 'x.hbs': '<h1>Long run</h1>' };
   const layouts = ['house', 'plain', 'public', 'round', 'mail'] as const satisfies Layout[];
   const copy = Object.fromEntries(
-    ['evenwater.css', 'favicon.svg'].map((f) => [
+    ['evenwater.css', 'evenwater.webmanifest', 'favicon.svg'].map((f) => [
       `assets/${f}`,
       readFileSync(join(VIEWS, 'assets', f), 'utf8'),
     ]),
@@ -311,10 +338,17 @@ describe('layouts', () => {
     expect(inLayout('house', { notice: 'Saved <8.3>.' })).toContain('role="status">Saved &lt;8.3&gt;.');
   });
 
+  it('the notice offers to undo what can be undone, and nothing else', () => {
+    const undo =
+      /<form method="post" action="\/undo\/7"[^>]*><input type="hidden" name="_csrf" value="token-1">[\s\S]*?Undo<\/button>/;
+    expect(inLayout('house', { notice: 'Saved.', undo: '/undo/7' })).toMatch(undo);
+    expect(inLayout('house', { notice: 'Saved.' })).not.toContain('Undo');
+  });
+
   it('public and mail carry no script, no token and no way into the house', () => {
     for (const layout of ['public', 'mail'] as const) {
       const html = inLayout(layout, { scripts: ['/assets/round.js'] });
-      expect(html).not.toMatch(/<script|token-1|sign-out|<nav/);
+      expect(html).not.toMatch(/<script|token-1|sign-out|<nav|rel="manifest"/);
     }
     expect(inLayout('round', { scripts: ['/assets/round.js'] })).toContain(
       '<script type="module" src="/assets/round.js">',

@@ -8,7 +8,7 @@ import type { Service } from '../service.ts';
 import type { FieldError, PageData } from '../views/page.ts';
 import { fieldErrors } from './forms.ts';
 import { isDrawnAgain, notDrawnHeader } from './kept-forms.ts';
-import { showPage } from './pages.ts';
+import { pageUnits, showPage } from './pages.ts';
 import { wantsJson } from './requests.ts';
 import { takeTry, triesFrom } from './wrong-tries.ts';
 
@@ -116,6 +116,7 @@ function showAway(service: Service, request: FastifyRequest, reply: FastifyReply
     timeZone: 'UTC',
     site: null,
     person: null,
+    units: pageUnits(),
     csrf: '',
     counts: { now: 0, today: 0 },
     switchedOff: null,

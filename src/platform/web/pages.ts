@@ -39,6 +39,9 @@ function offBanner(off: readonly OffNow[], request: FastifyRequest, now: Date): 
   return { nowIso: now.toISOString(), back, places };
 }
 
+/** The units of whoever the page is for, as views name them and as its forms carry them. */
+export const pageUnits = (): PageData['units'] => ({ ...unitNames(), sent: unitsText(unitsNow()) });
+
 /** What surrounds a page, without the notice that is said once. */
 export function pageData(
   service: Service,
@@ -66,7 +69,7 @@ export function pageData(
             isManager: isManager(person.role),
             isOwner: person.role === 'owner',
           },
-    units: { ...unitNames(), sent: unitsText(unitsNow()) },
+    units: pageUnits(),
     csrf: options.layout === 'public' ? '' : reply.generateCsrf({ userInfo: formUser(request) }),
     counts,
     onTablet: request.session?.get('tablet') !== undefined,
