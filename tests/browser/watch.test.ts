@@ -107,10 +107,10 @@ describe('an alert', () => {
     );
     if (paling === undefined) throw new Error('nothing pales on the demo farm');
     await page.goto(`/watch/${paling.id}`);
-    await page.getByText('Put it off', { exact: true }).first().click();
+    await page.getByText('Put it off to a day, with a reason').click();
     await page.getByLabel('Comes back on the morning of').fill('2026-12-20');
     await page.getByLabel('Why it can wait').fill('Moved into the shade');
-    await page.getByRole('button', { name: 'Put it off' }).click();
+    await page.getByRole('button', { name: 'Put it off', exact: true }).click();
     await page.getByText('Put off. It comes back on its day').waitFor();
     bench.at(hoursOn(2));
     const look = { lotId: paling.subjectId, state: 'bleached' as const, grade: 3, note: '', at: hoursOn(2) };
