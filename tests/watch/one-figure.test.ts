@@ -39,6 +39,7 @@ async function interfaces({ service, siteId }: DemoBench, today: string): Promis
     'GET /api/acclimations/:id': each(acclimations, (one) => `/api/acclimations/${one}`),
     'GET /api/lots': ['/api/lots'],
     'GET /water/systems/:id/readings.csv': ofSystem('/water/systems/:id/readings.csv'),
+    'GET /water/systems/:id/water-changes.csv': ofSystem('/water/systems/:id/water-changes.csv'),
     'GET /api/systems/:id/targets': ofSystem('/api/systems/:id/targets'),
     'GET /api/routines': asked('/api/routines'),
     'GET /api/systems/:id/due': ofSystem('/api/systems/:id/due'),
