@@ -51,8 +51,6 @@ export interface Matter {
   acute: boolean;
 }
 
-const words = { now: 'Now', today: 'Today', watch: 'Watch' } as const;
-
 /** The matters of a digest, those that are done last; `since`: what became of them meanwhile. */
 export function mattersOf(
   { content, madeAt }: Pick<SavedDigest, 'content' | 'madeAt'>,
@@ -60,8 +58,8 @@ export function mattersOf(
 ): { open: Matter[]; done: Matter[]; unshown: number } {
   const { groups, unshown } = digestView({ content });
   const all = groups
-    .flatMap(({ alerts }) => alerts)
-    .map((alert): Matter => {
+    .flatMap(({ word, alerts }) => alerts.map((alert) => ({ word, alert })))
+    .map(({ word, alert }): Matter => {
       const { id, severity, title, large = null, picture = null, button = 'Open', numbers, said } = alert;
       const done = doneWords(
         alert,
@@ -70,7 +68,7 @@ export function mattersOf(
       );
       const acute = severity === 'now' && alert.about?.quantity != null;
       const shown = { numbers: large === null ? numbers : '', said, steps: alert.steps, acute };
-      return { ...{ id, severity, word: words[severity], title, large, picture, button, done }, ...shown };
+      return { ...{ id, severity, word, title, large, picture, button, done }, ...shown };
     });
   return {
     open: all.filter(({ done }) => done === ''),
