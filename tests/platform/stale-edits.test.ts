@@ -1,3 +1,4 @@
+import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { fieldsOf } from '../support/forms.ts';
@@ -205,7 +206,8 @@ describe('what somebody else changed meanwhile', () => {
     const last = `/water/routines/${running[0]?.id}`;
     const again = fieldsOf((await mine.post(`${action}/end`, end)).body, `${last}/end`);
     expect((await mine.post(`${last}/end`, again)).status).toBe(303);
-    const gone = await mine.post(`${last}/end`, again);
+    expect((await mine.post(`${last}/end`, again)).status, 'the same form again').toBe(303);
+    const gone = await mine.post(`${last}/end`, { ...again, _key: uuidv7() });
     expect(gone.status).toBe(409);
     expect(gone.body).toContain('it was ended');
   });

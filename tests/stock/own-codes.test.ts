@@ -97,7 +97,7 @@ describe('the farm’s own codes, trade names and prices', () => {
     const shown = (await manager.get(`/tags/${tag.id}`)).body;
     expect(shown).toContain('<div class="code">Green 7</div>');
     expect(shown).toContain('Harbour Light');
-    expect((await browse(bench.app).get(`/t/${tag.token}`)).body).toContain('sold as Harbour Light');
+    expect((await browse(bench.app).get(`/t/${tag.token}`)).body).toContain('<h1>Harbour Light</h1>');
   });
 
   test('every word a person could know of a lot finds it', async () => {

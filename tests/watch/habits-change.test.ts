@@ -85,7 +85,7 @@ test('a drift of weeks before the event is no drift any longer; a level outside 
       readings: new Map([['magnesium', days(0, 102, 3).map((day) => reading(day, values(day), 4))]]),
     });
   const drifts = (facts: ReturnType<typeof of>) =>
-    firing(find(outOfBand, facts, 102)).some(({ title }) => title.includes('drifts'));
+    firing(find(outOfBand, facts, 102)).some(({ title }) => title.includes('leaves'));
   expect(drifts(of(level, []))).toBe(true);
   expect(drifts(of(level))).toBe(false);
   const low = of((day) => level(day) - 40, changed(102.5));

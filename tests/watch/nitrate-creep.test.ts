@@ -62,7 +62,7 @@ describe('the nitrate creep rule', () => {
     const day = plan.onset + 45;
     const [finding] = find(nitrateCreep, factsOf(plan, day), day);
     expect(finding).toMatchObject({ status: 'fires', subject: { type: 'system' } });
-    expect(finding?.title).toBe('Long run: nitrate rises because fewer water changes are logged');
+    expect(finding?.title).toBe('Long run: nitrate is rising, fewer changes logged');
     expect(finding?.question).toMatch(
       /^Were the changes done\? The last one logged was (4[0-9]|5[0-9]) days ago/,
     );
