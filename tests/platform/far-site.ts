@@ -53,6 +53,18 @@ async function fillBuilt(bench: Bench, { siteId, systemId, tankId, window }: Hal
       db.equipment.create({ data: { systemId, kind: 'return_pump', name: `${mark} pump` } }),
     ),
     fault: await idOf(db.fault.create({ data: { systemId, seen: mark, notedAt: at } })),
+    attachedFile: await idOf(
+      db.attachedFile.create({
+        data: {
+          systemId,
+          name: mark,
+          what: mark,
+          kind: 'application/pdf',
+          bytes: 4,
+          content: Buffer.from('%PDF'),
+        },
+      }),
+    ),
     event: await idOf(db.systemEvent.create({ data: { systemId, kind: 'power_cut', at, note: mark } })),
     off: await idOf(
       db.switchedOff.create({ data: { systemId, thing: 'heating', what: mark, why: mark, ...times } }),

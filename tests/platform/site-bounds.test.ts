@@ -129,8 +129,8 @@ test('one thing of each kind stands at the second site', async () => {
   expect(missing).toEqual([]);
 });
 
-/** What an owner is told of all sites: their names, and who belongs to which. */
-const ofEverySite = /^\/(sites|people)/;
+/** What an owner is told of all sites: their names, who belongs to which, and where lots can be taken. */
+const ofEverySite = /^\/(sites|people|stock\/several\/site)/;
 
 describe('what belongs to another site', () => {
   let before: Record<string, string>;
