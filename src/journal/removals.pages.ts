@@ -12,10 +12,10 @@ import {
   type RemovableNoun,
   removables,
   removeThing,
-  whatRestsOn,
+  usesOf,
 } from './removals.ts';
 
-/** Removing what was entered by mistake, and what rests on it. */
+/** Removing what was entered by mistake, and what uses it. */
 export function removalPages(app: FastifyInstance, service: Service): void {
   app.get('/removals/:noun/:id', (request, reply) => show(service, request, reply));
   app.post('/removals/:noun/:id', (request, reply) => post(service, request, reply));
@@ -35,11 +35,11 @@ function askedOf(request: FastifyRequest): { noun: RemovableNoun; id: string } {
 async function show(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const { noun, id } = askedOf(request);
   const found = await findRemovable(service.pool, noun, id);
-  const resting = await whatRestsOn(service.pool, noun, id);
+  const uses = await usesOf(service.pool, noun, id);
   const data = {
     thing: found,
     action: `/removals/${noun}/${id}`,
-    resting: resting.map((one) => ({ ...one, more: one.rows - one.some.length })),
+    uses: uses.map((one) => ({ ...one, more: one.rows - one.some.length })),
     otherwise: removables[noun].otherwise,
   };
   const form = refused ?? freshForm({ reason: '' });

@@ -5,13 +5,13 @@ import { readerOf } from '../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
 import { type NamedSubject, namesOf, subjects } from './subjects.ts';
 
-/** What was entered by mistake can be removed while nothing rests on it. */
+/** What was entered by mistake can be removed while nothing else uses it. */
 export interface Removable {
   /** "this rack" */
   words: string;
   /** Rows that go with it: they say how it is, not what happened at it. */
   parts: readonly string[];
-  /** What to do where something rests on it. */
+  /** What to do where something uses it. */
   otherwise: string;
 }
 
@@ -77,8 +77,8 @@ export type RemovableNoun = keyof typeof removables;
 
 export const isRemovable = (noun: string): noun is RemovableNoun => Object.hasOwn(removables, noun);
 
-/** Rows of one kind that rest on something. */
-export interface Resting {
+/** Rows of one kind that use something. */
+export interface Use {
   /** "Lots" */
   many: string;
   rows: number;
@@ -86,7 +86,7 @@ export interface Resting {
   some: NamedSubject[];
 }
 
-interface RestingRow {
+interface UseRow {
   noun: string;
   id: string | null;
   rows: string;
@@ -114,9 +114,9 @@ const wordsOf = (noun: string): string =>
     ? subjects[noun as keyof typeof subjects].many
     : (otherWords[noun] ?? noun.replaceAll('_', ' '));
 
-/** Everything that rests on a thing, by kind. Two queries. */
-export async function whatRestsOn(sql: SqlReader, noun: RemovableNoun, id: string): Promise<Resting[]> {
-  const { rows } = await sql.query<RestingRow>('SELECT noun, id, rows FROM what_rests_on($1, $2::uuid, $3)', [
+/** Everything that uses a thing, by kind. Two queries. */
+export async function usesOf(sql: SqlReader, noun: RemovableNoun, id: string): Promise<Use[]> {
+  const { rows } = await sql.query<UseRow>('SELECT noun, id, rows FROM what_rests_on($1, $2::uuid, $3)', [
     noun,
     id,
     [...removables[noun].parts],
@@ -141,7 +141,7 @@ export async function findRemovable(sql: SqlReader, noun: RemovableNoun, id: str
 
 /**
  * Removes something that was entered by mistake; the journal keeps what it was and why it went.
- * @throws Refusal 404; 409 where something rests on it
+ * @throws Refusal 404; 409 where something uses it
  */
 export async function removeThing(
   work: Work,
@@ -151,17 +151,17 @@ export async function removeThing(
 ): Promise<string> {
   const sql = readerOf(work.tx);
   const { name } = await findRemovable(sql, noun, id);
-  if ((await whatRestsOn(sql, noun, id)).length > 0) throw restsOnIt(noun);
+  if ((await usesOf(sql, noun, id)).length > 0) throw isUsed(noun);
   const parts = [...removables[noun].parts];
   try {
     await work.tx.$queryRaw`SELECT remove_thing(${noun}, ${id}::uuid, ${parts}::text[])::text`;
   } catch (error) {
     if (constraintOf(error) === null) throw error;
-    throw restsOnIt(noun);
+    throw isUsed(noun);
   }
   work.record('record.removed', { type: noun, id }, { what: name, reason });
   return name;
 }
 
-const restsOnIt = (noun: RemovableNoun): Refusal =>
-  new Refusal(`Something rests on it, so it is kept. ${removables[noun].otherwise}`, { status: 409 });
+const isUsed = (noun: RemovableNoun): Refusal =>
+  new Refusal(`Other records use it, so it is kept. ${removables[noun].otherwise}`, { status: 409 });

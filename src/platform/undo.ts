@@ -8,7 +8,7 @@ import type { Tx } from './service.ts';
 
 // The last change of a person is undone from the notice after saving. While a form's change is made, triggers keep each
 // row of it as it was before and after (`undoable_row`); `undo_change` in the database puts them back, unless something
-// was changed since or rests on them. A change of a kind that is not listed here keeps nothing.
+// was changed since or uses them. A change of a kind that is not listed here keeps nothing.
 
 /** How long a change can be undone, in minutes (own choice). */
 export const undoMinutes = 10;
@@ -169,7 +169,7 @@ async function putBack(work: Work, id: string): Promise<void> {
   } catch (error) {
     if (constraintOf(error) === null) throw error;
     const { message } = refusalOf(error) ?? {
-      message: 'Something else rests on it since. Take that back first, or put this right by hand.',
+      message: 'Something entered since uses it. Take that back first, or put this right by hand.',
     };
     throw new Refusal(`This was not undone. ${message}`, { status: 409 });
   }

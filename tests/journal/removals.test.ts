@@ -62,25 +62,22 @@ const lineOf = (subjectId: string) =>
   bench.service.db.journalLine.findFirst({ where: { subjectId, kind: 'record.removed' } });
 
 describe('what was entered by mistake', () => {
-  test.each(Object.keys(mistakes))(
-    '%s: is removed with its reason while nothing rests on it',
-    async (noun) => {
-      const { id } = await (mistakes[noun] as () => Promise<{ id: string }>)();
-      const path = `/removals/${noun}/${id}`;
-      expect((await owner.get(path)).body).toContain('Nothing rests on it yet');
-      const unsaid = await owner.post(path, { reason: '' });
-      expect([unsaid.status, unsaid.body]).toEqual([422, expect.stringContaining('Enter why it was wrong')]);
-      const sent = await owner.post(path, { reason: 'Typed twice' });
-      expect(sent.status, sent.body.replace(/[\s\S]*<main/, '')).toBe(303);
-      expect((await owner.get(sent.location ?? '')).body).toContain(
-        'is removed. The journal keeps what it was.',
-      );
-      expect((await owner.get(path)).status).toBe(404);
-      expect(await lineOf(id)).toMatchObject({ accountId: owner.id, detail: { reason: 'Typed twice' } });
-    },
-  );
+  test.each(Object.keys(mistakes))('%s: is removed with its reason while nothing uses it', async (noun) => {
+    const { id } = await (mistakes[noun] as () => Promise<{ id: string }>)();
+    const path = `/removals/${noun}/${id}`;
+    expect((await owner.get(path)).body).toContain('Nothing uses it yet');
+    const unsaid = await owner.post(path, { reason: '' });
+    expect([unsaid.status, unsaid.body]).toEqual([422, expect.stringContaining('Enter why it was wrong')]);
+    const sent = await owner.post(path, { reason: 'Typed twice' });
+    expect(sent.status, sent.body.replace(/[\s\S]*<main/, '')).toBe(303);
+    expect((await owner.get(sent.location ?? '')).body).toContain(
+      'is removed. The journal keeps what it was.',
+    );
+    expect((await owner.get(path)).status).toBe(404);
+    expect(await lineOf(id)).toMatchObject({ accountId: owner.id, detail: { reason: 'Typed twice' } });
+  });
 
-  test('is kept where something rests on it, and the page leads there', async () => {
+  test('is kept where something uses it, and the page leads there', async () => {
     for (const [noun, id, words] of [
       ['system', hall.systemId, 'Tanks'],
       ['tank', hall.tankId, 'Window rack'],

@@ -27,7 +27,7 @@ export async function saveImportedUpkeep(
   await reevaluateSystems(work, importId);
 }
 
-/** Removes the services and tests of a file that is taken back: nothing rests on them but what is due. @returns how many */
+/** Removes the services and tests of a file that is taken back. When the next one is due is then reckoned anew. @returns how many */
 export async function removeImportedUpkeep(work: Work, importId: string): Promise<number> {
   await reevaluateSystems(work, importId);
   return (await work.tx.upkeep.deleteMany({ where: { importId } })).count;

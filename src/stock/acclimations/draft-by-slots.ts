@@ -242,7 +242,9 @@ function notesOf(
       `The light before is not known. The plan starts at ${Math.round(start)} µmol/(m² s), ${stated ? 'the low start that was chosen' : `the dim end of ${lots.length === 1 ? 'its kind' : 'their kinds'}`}, and counts ${lots.length === 1 ? 'it' : 'them'} as used to no more.`,
     );
   if (received === 'stated')
-    notes.push('It rests on what the sender says of the light. Watch the first step closely.');
+    notes.push(
+      'The start is what the sender says of the light, not a measurement. Watch the first step closely.',
+    );
   if (lots.length > 1) notes.push(slowestWords(lots));
   if (stranded.length > 0) notes.push(`${stranded.join(', ')}: the light is not reached within 80 stays.`);
   if (purpose === 'recovery')

@@ -25,7 +25,7 @@ export interface Exposure {
   rackId: string;
   /** True when it was scaled or not known at some of its slots. */
   estimated: boolean;
-  /** False where no lamp is known at one of its slots: `dli` then rests on assumed hours and is not said. */
+  /** False where no lamp is known at one of its slots: `dli` then comes from assumed hours and is not said. */
   hoursKnown: boolean;
 }
 

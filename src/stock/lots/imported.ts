@@ -126,7 +126,7 @@ const named = 3;
 /**
  * Takes the lots of a file back: their pieces are counted off as of the moment they came, and their slots were never
  * taken. @returns how many
- * @throws Refusal 409 when something rests on one of them, naming it
+ * @throws Refusal 409 when something uses one of them, naming it
  */
 export async function takeBackLots(work: Work, importId: string, note: string): Promise<number> {
   await work.tx.$executeRaw`SELECT 1 FROM lot WHERE import_id = ${importId}::uuid FOR UPDATE`;
@@ -136,7 +136,7 @@ export async function takeBackLots(work: Work, importId: string, note: string): 
     const said = kept.slice(0, named).map(({ code, why }) => `${code} ${why}`);
     const more = kept.length > named ? `, and ${kept.length - named} more` : '';
     throw new Refusal(
-      `The file cannot be taken back any more, since something rests on its lots: ${said.join(', ')}${more}. Change those lots by hand.`,
+      `The file cannot be taken back any more, since something was done with its lots: ${said.join(', ')}${more}. Change those lots by hand.`,
       { status: 409 },
     );
   }

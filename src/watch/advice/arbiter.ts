@@ -48,7 +48,7 @@ interface Waiting {
 /**
  * Composes the advice of all findings that are told in one system: people, oxygen and movement, the source, keeping
  * apart, then measuring, correcting and improving. What cannot stand beside something that comes before it waits, and its
- * alert says for what; what rests on a reading nobody should rely on yet waits too, unless it costs nothing.
+ * alert says for what; what follows from a reading nobody should rely on yet waits too, unless it costs nothing.
  * Urgency, titles and numbers stay as the rules gave them. `findings` are those that people see.
  */
 export function arbitrate(findings: readonly Finding[], ground: Ground, now: Date): Finding[] {

@@ -48,7 +48,7 @@ export const groundOf = memoize((facts: SystemFacts): Ground => {
   };
 });
 
-/** The kits of the last readings that a finding rests on, newest first. */
+/** The kits of the last readings behind a finding, newest first. */
 export const kitsBehind = ({ evidence }: Finding, ground: Ground): string[] =>
   evidence
     .filter(({ kind }) => kind === 'reading')

@@ -49,7 +49,7 @@ const blank = {
   ...{ found: '', givenMl: '', note: '', value: '', unit: '', how: '', sure: '', mended: '' },
 };
 
-/** One alert: what it is about drawn, what is done about it, and folded beneath what it rests on. */
+/** One alert: what it is about drawn, what is done about it, and its evidence folded beneath. */
 export async function showAlert(
   service: Service,
   request: FastifyRequest,

@@ -23,7 +23,7 @@ import { alertId, partOf, showAlert } from './alert-page.ts';
 import { actSchema, postponementSchema } from './alerts.schema.ts';
 import { alertRow } from './alerts.words.ts';
 
-/** What is open, one alert with what it rests on, and what people do about it. */
+/** What is open, one alert with its evidence, and what people do about it. */
 export function alertPages(app: FastifyInstance, service: Service): void {
   app.get('/watch', (request, reply) => showWatch(service, request, reply));
   app.get('/watch/:id', (request, reply) => showAlert(service, request, reply));

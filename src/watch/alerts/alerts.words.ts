@@ -53,7 +53,7 @@ const pages: Partial<Record<Evidence['kind'], (id: string) => string>> = {
   reading: (id) => `/water/readings/${id}`,
 };
 
-/** What an alert rests on, with the page of each where it has one; else the page of its subject. */
+/** The evidence of an alert, with the page of each where it has one; else the page of its subject. */
 export function evidenceRows({ finding }: Alert) {
   return finding.evidence.map(({ kind, id, at, text, note }) => ({
     kind: sentence(kind).replace('.', ''),

@@ -101,7 +101,7 @@ export class KitCache {
     for (const { id } of missing) this.#openings.set(id, loaded.get(id) ?? []);
   }
 
-  /** A kit as a fact: the same object as long as nothing it rests on has changed. */
+  /** A kit as a fact: the same object as long as nothing it is made from has changed. */
   fact(kit: KitUse, water: Water): KitFact {
     const own = this.#kits?.find(({ id }) => id === kit.id);
     const of = (systemId: string) => water.readings(systemId).get(kit.quantityCode);

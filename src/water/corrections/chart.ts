@@ -55,7 +55,7 @@ export function correctionChart(state: CorrectionState, now: Date, width = 760, 
   return { svg, says };
 }
 
-/** From the reading it rests on to a day after its last step, or to its end. */
+/** From the reading it starts from to a day after its last step, or to its end. */
 function periodOf(state: CorrectionState, now: Date): [Date, Date] {
   const from = state.reading.at;
   const planned = state.steps.map((step) => plannedMoment(step.dueOn));

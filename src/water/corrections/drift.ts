@@ -14,7 +14,7 @@ export interface CorrectionDrift {
   counted: { perDay: number; sd: number } | null;
   /** Usual dosing a day, by the log of the last two weeks, without steps of corrections. */
   usualPerDay: number;
-  /** Days of readings it rests on. */
+  /** Days of readings it is from. */
   days: number;
 }
 

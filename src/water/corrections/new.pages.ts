@@ -44,7 +44,7 @@ import { driftSentence } from './drift.ts';
 import { readCorrectionRecords } from './load.ts';
 import { afterWords, correctionTitle, expectedWords, stepAmountWords } from './view.ts';
 
-/** Planning a correction: what it rests on, what it would be, and only then the plan itself. */
+/** Planning a correction: what it is based on, what it would be, and only then the plan itself. */
 export function newCorrectionPages(app: FastifyInstance, service: Service): void {
   app.get('/water/systems/:id/corrections/new', (request, reply) => showNew(service, request, reply));
   app.post('/water/systems/:id/corrections', (request, reply) => postNew(service, request, reply));

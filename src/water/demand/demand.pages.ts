@@ -87,7 +87,7 @@ function detailsOf(figures: DemandFigures, timeZone: string, now: Date) {
   const dosed = isDosed(quantity.code);
   const rows = [
     fact('Now', rateSentence(quantity, rate, data)),
-    fact('It rests on', ratePeriodWords(rate, timeZone, now)),
+    fact('Tests used', ratePeriodWords(rate, timeZone, now)),
     fact('Not counted', leftOutWords(rate, data)),
     fact(
       'Dosed a day',
@@ -146,7 +146,7 @@ function chartOf(
   const says =
     points.length === 0
       ? `${quantity.name} ${word} a day in ${systemName}: no week in which it could be told.`
-      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point rests on the ${days} days before it.${hiddenWords}${changed.map(({ at, text }) => ` Marked: ${text}, ${dateWords(at, timeZone)}.`).join('')}`;
+      : `${quantity.name} ${word} a day in ${systemName}, ${plural(points.length, 'week', 'weeks')}: from ${decimals(Math.min(...known))} to ${decimals(Math.max(...known))} ${unit} a day, the last ${decimals(known.at(-1) ?? 0)}. Each point is from the ${days} days before it.${hiddenWords}${changed.map(({ at, text }) => ` Marked: ${text}, ${dateWords(at, timeZone)}.`).join('')}`;
   const first = weeks[0]?.day ?? 0;
   const chart = {
     label: says,

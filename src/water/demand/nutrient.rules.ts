@@ -75,7 +75,7 @@ export function phosphateNow({ habit }: Estimates, data: DemandData, nowDay: num
   };
 }
 
-/** The last test that the rate rests on. */
+/** The last test that the rate uses. */
 const lastTestOf = ({ readings }: DemandData, toDay: number) =>
   readings
     .filter(({ day, below, trust, suspect }) => day <= toDay && !below && !suspect && isRelied(trust))

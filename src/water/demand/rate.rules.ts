@@ -41,7 +41,7 @@ export interface DemandRate {
   /** Holds the true rate in 95 of 100 such cases. */
   low: number;
   high: number;
-  /** Days since 1970 of the first and last reading it rests on. */
+  /** Days since 1970 of the first and last reading used. */
   fromDay: number;
   toDay: number;
   readings: number;

@@ -32,13 +32,13 @@ export interface DemandFigures {
   now: RateNow;
   /** Of a nutrient: level, rate and where it leads; null of what is dosed. */
   nutrient: NutrientEstimate | null;
-  /** Days that each point of the history rests on. */
+  /** Days that each point of the history is from. */
   days: number;
   weeks: WeeklyRate[];
   supply: Supply | null;
   jump: LevelJump | null;
   shift: DemandShift | null;
-  /** Mean of the readings that the present rate rests on; null without a rate. */
+  /** Mean of the readings that the present rate uses; null without a rate. */
   level: number | null;
 }
 

@@ -11,7 +11,7 @@ import {
   nitrateEstimate,
 } from './nitrate.rules.ts';
 
-/** What is estimated of one system's water, and what is written down that it rests on. */
+/** What is estimated of one system's water, and which of the written-down data it uses. */
 export interface WaterEstimates {
   record: WaterRecord;
   /** The kits that read here, judged. */

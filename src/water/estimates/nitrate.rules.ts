@@ -21,7 +21,7 @@ export interface NitrateEstimate {
   settles: { value: number; sd: number } | null;
   /** False where no water change is logged: what is made a day cannot be told from what goes. */
   knowsProduction: boolean;
-  /** First and last reading it rests on, and how many; days since 1970. */
+  /** First and last reading used, and how many; days since 1970. */
   fromDay: number;
   toDay: number;
   readings: number;

@@ -17,7 +17,7 @@ import { convertDifference } from '../../science/units.ts';
 import { beyondTest, longestSilence, upperMedian } from '../estimates/last-test.rules.ts';
 import { type Quantity, say, sayBand } from '../quantities/quantities.ts';
 
-/** A reading that a forecast rests on, in the canonical unit and without its kit's bias. `day`: days since 1970. */
+/** A reading that a forecast uses, in the canonical unit and without its kit's bias. `day`: days since 1970. */
 export interface ForecastReading {
   day: number;
   value: number;

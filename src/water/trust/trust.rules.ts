@@ -167,7 +167,7 @@ export function repeatAdvice(
   const reachOfTwo = 2 * Math.SQRT2 * uncertainty;
   const low = Math.max(quantity.possibleLow, value - reachOfTwo);
   const range = sayBand(quantity, low, value + reachOfTwo);
-  return `Test again: ${range} with the same kit confirms the work, with another kit or method the kit too. Until then no correction rests on it.`;
+  return `Test again: ${range} with the same kit confirms the work, with another kit or method the kit too. Until then no correction starts from it.`;
 }
 
 interface UncertainValue extends Bounded {

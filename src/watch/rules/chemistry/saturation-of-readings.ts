@@ -9,7 +9,7 @@ import { combine } from '../../../science/statistics/uncertainty.ts';
 import type { ReadingFact } from '../../facts/types.ts';
 import { nearestReading } from '../levels/simultaneous.ts';
 
-/** One calculation: what it rests on and what it came to. */
+/** One calculation: what it is made from and what it came to. */
 export interface Saturated extends WithUncertainty {
   day: number;
   readings: { code: string; reading: ReadingFact }[];
