@@ -1,15 +1,17 @@
 import type { OpenAlert } from '../../alerts/diff.rules.ts';
 import type { Answer } from '../../alerts/finding.ts';
-import { numberWords } from '../../platform/words/numbers.ts';
-import { dateAtDay, dayOf, hourMs } from '../../science/numeric/time.ts';
+import { dayOf, hourMs } from '../../science/numeric/time.ts';
 import type { SystemFacts } from '../facts/types.ts';
-import { newKitTests } from '../rules/instruments/put-away.ts';
-import { lotName } from '../rules/shared/place-words.ts';
-import { nameOf } from '../rules/shared/words.ts';
+import { actionWords } from './action-words.ts';
 import type { Action, ActionKind } from './actions.ts';
-
-/** What tells whether an act helped. */
-type Confirming = 'survey' | 'look' | 'test' | 'kit' | 'probe';
+import {
+  type Confirming,
+  confirmedBy,
+  confirmWords,
+  hoursUntil,
+  isSameQuantity,
+  kitActs,
+} from './confirmation.rules.ts';
 
 interface Remedy {
   /** What answers an alert of the rule. What people do every day or week anyway does not. */
@@ -71,29 +73,6 @@ const quantityOf: Readonly<Record<string, string>> = {
 };
 
 /**
- * Hours until the next test after an act; own choice by how fast each moves, no longer than the reference on fast trouble
- * waits after its first steps. Everything else: two days.
- */
-const testHours: Readonly<Record<string, number>> = {
-  temperature: 2,
-  pH: 4,
-  ph: 4,
-  salinity: 4,
-  ammonia: 4,
-  nitrite: 12,
-  alkalinity: 24,
-  nitrate: 72,
-  phosphate: 72,
-};
-const dayHours = 24;
-/** Own choice: as long as the rule on surveys waits; a look within two days; a kit is checked before the next tests. */
-const confirmHours: Readonly<Record<Exclude<Confirming, 'test'>, number>> = {
-  survey: 2 * dayHours,
-  look: 2 * dayHours,
-  kit: 2 * dayHours,
-  probe: dayHours,
-};
-/**
  * What was done last about an alert since it opened, and what will confirm it; null where nothing was done that answers it.
  * `actions`: all of the system, oldest first.
  */
@@ -113,8 +92,7 @@ export function answerTo(
   if (last === undefined) return null;
   const moved = last.kind === 'move' && remedy.confirm === 'survey';
   const confirm = moved ? 'look' : remedy.confirm;
-  const hours = confirm === 'test' ? (testHours[code ?? ''] ?? 2 * dayHours) : confirmHours[confirm];
-  const dueAt = new Date(last.at.getTime() + hours * hourMs);
+  const dueAt = new Date(last.at.getTime() + hoursUntil(confirm, code) * hourMs);
   const confirmedAt = confirmedBy(confirm, { alert, last, facts, actions, about, code });
   return {
     what: actionWords(last, facts),
@@ -157,7 +135,6 @@ interface Match {
   code: string | null;
 }
 
-const kitActs: readonly ActionKind[] = ['kit opened', 'kit put away', 'check'];
 /** What belongs to lamps, a lot, a rack: done elsewhere it is no answer. */
 const ofThing: readonly ActionKind[] = ['lamps', 'move', 'flow', 'said'];
 const heats: readonly string[] = [
@@ -198,156 +175,3 @@ function isDosedAsBefore({ openedAt }: OpenAlert, { doses }: SystemFacts, code: 
 }
 
 const isSameLamps = ({ kind, amount, before }: Action) => kind === 'lamps' && amount === before;
-
-/** A kit of the same quantity as the alert's kit, which may be put away. */
-function isSameQuantity({ quantityCode, kind }: Action, { subject }: OpenAlert, facts: SystemFacts): boolean {
-  const kit = [...facts.kits, ...facts.visitingKits].find(({ id }) => id === subject.id);
-  return kind === 'kit opened' && kit !== undefined && kit.quantityCode === quantityCode;
-}
-
-interface Confirmed {
-  alert: OpenAlert;
-  last: Action;
-  facts: SystemFacts;
-  actions: readonly Action[];
-  about: ReadonlySet<string>;
-  code: string | null;
-}
-
-/** When it was confirmed after the act; null while it was not. */
-function confirmedBy(confirm: Confirming, asked: Confirmed): Date | null {
-  const { last, facts, actions, about, code, alert } = asked;
-  const from = dayOf(last.at);
-  const first = (days: readonly number[]) => {
-    const day = days.find((one) => one > from);
-    return day === undefined ? null : dateAtDay(day);
-  };
-  switch (confirm) {
-    case 'test':
-      return first((facts.readings.get(code ?? '') ?? []).map(({ day }) => day));
-    case 'survey':
-      return first(
-        racksOf(alert, facts)
-          .flatMap(({ surveys }) => surveys.map(({ day }) => day))
-          .sort((a, b) => a - b),
-      );
-    case 'look':
-      return (
-        actions.find(({ kind, at, subjectId }) => kind === 'look' && at > last.at && about.has(subjectId))
-          ?.at ?? null
-      );
-    case 'probe':
-      return first(
-        (facts.readings.get(probeQuantity(alert, facts)) ?? [])
-          .filter(({ kitId }) => kitId !== alert.subject.id)
-          .map(({ day }) => day),
-      );
-    case 'kit':
-      return kitCheckedAt(asked);
-  }
-}
-
-/**
- * When a kit had its checks after what was done first (a kit opened or put away; else since the alert opened), and not
- * before what was done last; null while they are too few. Checks of the kit that was opened or checked count; where one
- * was put away, those of another of its quantity.
- */
-function kitCheckedAt({ alert, last, actions, about, facts }: Confirmed): Date | null {
-  const changed = actions.find(
-    (action) =>
-      action.at > alert.openedAt &&
-      action.kind !== 'check' &&
-      kitActs.includes(action.kind) &&
-      (about.has(action.subjectId) || isSameQuantity(action, alert, facts)),
-  );
-  const from = changed?.at ?? alert.openedAt;
-  const checks = actions.filter(
-    ({ kind, at, subjectId, quantityCode }) =>
-      kind === 'check' &&
-      at > from &&
-      quantityCode === last.quantityCode &&
-      (subjectId === last.subjectId) === (last.kind !== 'kit put away'),
-  );
-  const enough = checks[newKitTests - 1]?.at;
-  return enough === undefined || enough > last.at ? (enough ?? null) : last.at;
-}
-
-const probeQuantity = ({ subject }: OpenAlert, facts: SystemFacts) =>
-  facts.probes.find(({ kitId }) => kitId === subject.id)?.quantityCode ?? '';
-
-/** The racks whose light an alert is about. */
-function racksOf({ subject, finding }: OpenAlert, facts: SystemFacts): SystemFacts['racks'] {
-  const lots = facts.lots.filter((lot) => lot.id === subject.id || finding.lots.includes(lot.id));
-  return facts.racks.filter(
-    ({ id, lampId }) =>
-      id === subject.id || lampId === subject.id || lots.some(({ rackId }) => rackId === id),
-  );
-}
-
-function confirmWords(
-  confirm: Confirming,
-  alert: OpenAlert,
-  facts: SystemFacts,
-  code: string | null,
-): string {
-  switch (confirm) {
-    case 'test':
-      return code === null ? 'a test of the water' : `a test of ${nameOf(facts, code)}`;
-    case 'survey': {
-      const racks = racksOf(alert, facts).map(({ name }) => name);
-      return racks.length === 0 ? 'a light survey' : `a light survey of ${racks.slice(0, 3).join(' or ')}`;
-    }
-    case 'look': {
-      const codes = facts.lots.filter(({ id }) => id === alert.subject.id).map(lotName);
-      return codes.length === 0 ? 'a look at its lots' : `a look at ${codes.join(', ')}`;
-    }
-    case 'probe':
-      return 'a test by hand beside the probe';
-    case 'kit':
-      return `${numberWords(newKitTests)} tests beside another kit, or of a standard`;
-  }
-}
-
-/** "lamps “Row 1” set from 95 % to 70 %". */
-function actionWords({ kind, name, amount, before, quantityCode }: Action, facts: SystemFacts): string {
-  const of =
-    quantityCode !== null && facts.quantities.has(quantityCode) ? ` of ${nameOf(facts, quantityCode)}` : '';
-  const percent = (value: number | null) => `${numberWords(value ?? 0)} %`;
-  switch (kind) {
-    case 'lamps':
-      return `lamps “${name}” set${before === null ? '' : ` from ${percent(before)}`} to ${percent(amount)}`;
-    case 'move':
-    case 'said':
-      return name;
-    case 'flow':
-      return `flow or base noted anew on ${name}`;
-    case 'water change':
-      return `water change of ${numberWords(amount ?? 0)} L (${percent(Math.round((100 * (amount ?? 0)) / facts.volumeL))})`;
-    case 'dose':
-      return `dosed ${name}`;
-    case 'correction':
-      return `correction${of} planned`;
-    case 'correction stopped':
-      return `correction${of} stopped`;
-    case 'routine':
-      return `${name}${of}`;
-    case 'switched off':
-      return `${name} switched off`;
-    case 'running':
-      return `${name} seen running`;
-    case 'mended':
-      return `mended: ${name}`;
-    case 'serviced':
-      return `${name} serviced`;
-    case 'event':
-      return `noted: ${name}`;
-    case 'kit opened':
-      return `kit ${name} opened`;
-    case 'kit put away':
-      return `kit ${name} put away`;
-    case 'check':
-      return `kit ${name} checked`;
-    case 'look':
-      return 'looked at';
-  }
-}
