@@ -210,4 +210,32 @@ describe('of a system to others', () => {
     expect((await manager.post(at, { systems: smallId, there: 'replace' })).status).toBe(303);
     expect(await db.roundPlan.count()).toBe(2);
   });
+
+  test('a round plan with the longest name: its copies keep the names of their systems, and it stays as it is', async () => {
+    const { db } = bench.service;
+    const thirdId = await makeSystem(bench, 'Third water');
+    const size = { lengthMm: 2400, widthMm: 600, heightMm: 400 };
+    await db.tank.create({ data: { systemId: thirdId, name: 'Third tank', ...size } });
+    const name = 'n'.repeat(60);
+    const { id } = await db.roundPlan.create({
+      data: {
+        siteId: (await db.system.findUniqueOrThrow({ where: { id: systemId } })).siteId,
+        ...{ name, startsAt: '08:00', weekdays: [1], steps: ['look'] },
+        tanks: { create: { tankId, position: 1 } },
+      },
+    });
+    const at = `/rounds/plans/${id}/copies`;
+    const answer = await manager.post(at, { systems: [smallId, thirdId], there: 'replace' });
+    expect(answer.status, answer.body).toBe(303);
+    const plans = await db.roundPlan.findMany({
+      where: { name: { startsWith: 'nnn' } },
+      orderBy: { name: 'asc' },
+      include: { tanks: { include: { tank: true } } },
+    });
+    expect(plans.map((plan) => [plan.name, plan.tanks.map(({ tank }) => tank.name)])).toEqual([
+      [`${'n'.repeat(47)}, Small water`, ['Small tank']],
+      [`${'n'.repeat(47)}, Third water`, ['Third tank']],
+      [name, ['Tank 1']],
+    ]);
+  });
 });

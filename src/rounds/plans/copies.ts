@@ -2,10 +2,12 @@ import { type CopiedTo, somethingCopied, type ToSystems } from '../../farm/syste
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
+import { longestPlanName } from './plans.schema.ts';
 import { addPlan, editPlan, findPlan, listPlans, listWalkableTanks } from './plans.ts';
 
-/** What a copy for a system is called. */
-const copyName = (plan: string, system: string) => `${plan}, ${system}`.slice(0, 60);
+/** What a copy for a system is called: of a name that is too long the plan's part is cut, so that each system's differs. */
+const copyName = (plan: string, system: string) =>
+  `${plan.slice(0, Math.max(0, longestPlanName - system.length - 2))}, ${system}`.slice(-longestPlanName);
 
 /** The plans that pass tanks of each system, by name. */
 export async function planNames(db: Reader, siteId: string): Promise<Map<string, string[]>> {
@@ -21,7 +23,7 @@ export async function planNames(db: Reader, siteId: string): Promise<Map<string,
 
 /**
  * Makes a plan like this one for each of some systems: time, days, steps, chores and walker, past all tanks of that system.
- * A plan that a copy made before is left alone or replaced.
+ * A plan that a copy made before is left alone or replaced; the plan itself stays as it is.
  * @throws Refusal 404; 422 a system without tanks
  */
 export async function copyPlan(work: Work, id: string, { systems, there }: ToSystems): Promise<CopiedTo[]> {
@@ -39,7 +41,7 @@ export async function copyPlan(work: Work, id: string, { systems, there }: ToSys
       );
     const called = copyName(name, system);
     const before = plans.find((one) => one.name === called);
-    if (before !== undefined && there === 'leave') {
+    if (before !== undefined && (there === 'leave' || before.id === id)) {
       done.push({ system, copied: 0, left: [called] });
       continue;
     }

@@ -27,6 +27,9 @@ const steps = many().pipe(
   z.array(z.enum(STEPS, { error: 'Choose from the list.' })).min(1, 'Choose at least one step.'),
 );
 
+/** Letters of the longest name of a plan. */
+export const longestPlanName = 60;
+
 const MOST_CHORES = 30;
 
 /** One chore a line; empty lines and repeats are left out. */
@@ -53,7 +56,7 @@ export function planForm(tankIds: readonly string[]) {
   const places = Object.fromEntries(tankIds.map((id) => [placeField(id), place()]));
   return z
     .object({
-      name: text('a name', 60),
+      name: text('a name', longestPlanName),
       startsAt: timeOfDay,
       weekdays,
       steps,
