@@ -45,6 +45,15 @@ describe('doses from a file', () => {
   );
   let at: string;
 
+  test('say a quantity as people write it within a sentence', async () => {
+    const own = csv(
+      'System,When,Additive,Amount,Unit,Raises,Rise',
+      'Main,2026-09-01 08:00,buffer,5,g,pH,0.1',
+    );
+    const page = (await manager.get(await paste(manager, 'doses', own))).body;
+    expect(page).toContain('raises pH by');
+  });
+
   test('are shown first, with each fault by row and column', async () => {
     at = await paste(manager, 'doses', sheet);
     const { body } = await manager.get(at);

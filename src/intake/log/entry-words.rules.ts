@@ -1,4 +1,5 @@
 import { numberWords } from '../../platform/words/numbers.ts';
+import { nameInSentence } from '../../water/quantities/name.rules.ts';
 import { sayDifference, usualMiddle } from '../../water/quantities/quantities.ts';
 import type { FileEntry, LogContext } from './log-reader.rules.ts';
 
@@ -24,7 +25,7 @@ function effectWords(
 ): string {
   const quantity = quantities.find(({ code }) => code === quantityCode);
   if (quantity === undefined || effect === null) return 'effect not known';
-  return `${effect < 0 ? 'lowers' : 'raises'} ${quantity.name.toLowerCase()} by ${sayDifference(quantity, Math.abs(effect), usualMiddle(quantity))}`;
+  return `${effect < 0 ? 'lowers' : 'raises'} ${nameInSentence(quantity.name)} by ${sayDifference(quantity, Math.abs(effect), usualMiddle(quantity))}`;
 }
 
 function newWaterWords(makeUp: Record<string, number> | null): string {
