@@ -200,6 +200,26 @@ describe('water changes, feedings and services from files', () => {
     expect((await manager.get(again)).body).toContain('3 rows are here already');
   });
 
+  test('fresh alone may be newly mixed salt water, so it is not read as purified', async () => {
+    const at = await paste(
+      manager,
+      'water_changes',
+      csv('date,amount,unit,new water', '2026-09-01,10,L,fresh', '2026-09-02,10,L,fresh water'),
+    );
+    expect((await manager.get(`${at}?show=refused`)).body).toContain('“fresh” is no water we know');
+    expect((await manager.get(at)).body).toContain('1 water change would be taken');
+  });
+
+  test('a row counts where the column of what does not count says no', async () => {
+    const at = await paste(
+      manager,
+      'water_changes',
+      csv('date,amount,unit,deleted', '2026-09-01,10,L,no', '2026-09-02,11,L,FALSE', '2026-09-03,12,L,yes'),
+    );
+    expect((await manager.get(at)).body).toContain('2 water changes would be taken');
+    expect((await manager.get(`${at}?show=nothing`)).body).toContain('marked as not counting');
+  });
+
   test('more than a system holds is refused by row; most of it is asked about', async () => {
     const at = await paste(
       manager,

@@ -75,9 +75,7 @@ const heads: Readonly<Record<LogColumn, readonly string[]>> = {
   tank: ['tank', 'vessel', 'raceway'],
   pumpsOff: ['pumpsoff', 'pumpsoffmin', 'pumpoff', 'pumpsoffminutes'],
   response: ['response', 'taken', 'reaction', 'howtaken'],
-  by: ['by', 'who', 'person', 'doneby', 'user', 'staff', 'name of person', 'initials', 'keeper'].map((word) =>
-    word.replaceAll(' ', ''),
-  ),
+  by: ['by', 'who', 'person', 'doneby', 'user', 'staff', 'nameofperson', 'initials', 'keeper'],
   note: ['note', 'notes', 'comment', 'comments', 'remark', 'remarks'],
   reason: ['reason', 'why'],
   voided: ['voided', 'void', 'voidedat', 'deleted'],

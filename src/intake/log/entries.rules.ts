@@ -117,7 +117,7 @@ const changedLitres = ({ value, unit }: { value: number; unit: string }, systemL
 function newWaterOf(cells: Cells, usual: Record<string, number>): Record<string, number> | null | NotTaken {
   const text = cells.text('newWater').trim();
   if (text === '' || /^(the )?usual/i.test(text)) return null;
-  if (/^(purified|ro|rodi|ro\/di|deionised|deionized|distilled|fresh)( water)?$/i.test(text))
+  if (/^(purified|ro|rodi|ro\/di|deionised|deionized|distilled|fresh(?= ?water))( ?water)?$/i.test(text))
     return { ...makeUpAtSalinity(usual, 0) };
   const mixed = Number(
     /^(?:mixed to )?(\d+(?:[.,]\d+)?)\s*(?:psu|ppt)$/i.exec(text)?.[1]?.replace(',', '.') ?? Number.NaN,

@@ -15,7 +15,7 @@ export interface LogContext {
   tanks: { id: string; name: string; systemId: string }[];
   devices: { id: string; name: string; systemId: string; isCircuit: boolean }[];
   quantities: Quantity[];
-  /** What is here of this kind, as JSON: one array an entry (see `log-context.ts`). */
+  /** What is here of this kind, as JSON: one object an entry (see `log-context.ts`). */
   present: string;
 }
 

@@ -16,7 +16,8 @@ export function readLogRow(reader: LogReader, row: readonly string[], number: nu
   if (row.every((cell) => cell === '')) return [];
   const cells = cellsOf(reader, row, number);
   const line = { row: number, column: '', text: shortly(cells), words: '', parsed: null };
-  if (cells.text('voided') !== '') return [{ ...line, state: 'nothing', reason: 'marked as not counting' }];
+  if (isVoided(cells.text('voided')))
+    return [{ ...line, state: 'nothing', reason: 'marked as not counting' }];
   const { columns, headRow } = reader.layout;
   if (headRow > 0 && row.slice(columns.length).some((cell) => cell !== '')) {
     const reason = `The row has ${row.length} cells, the head ${columns.length}. A comma without quotes around it?`;
@@ -38,6 +39,9 @@ export function readLogRow(reader: LogReader, row: readonly string[], number: nu
     { ...line, state: 'taken', reason: '', parsed: { ...own, systemId, at, doneBy, note } as FileEntry },
   ];
 }
+
+/** A cell that says so, or when; "no" says that the row counts. */
+const isVoided = (text: string) => !/^(no?|false|f|0|-)?$/i.test(text.trim());
 
 /** A device says by itself which system it is of. */
 function systemIdOf({ farm, questions }: LogReader, cells: Cells, take: Take): string {
