@@ -200,6 +200,17 @@ describe('water changes, feedings and services from files', () => {
     expect((await manager.get(again)).body).toContain('3 rows are here already');
   });
 
+  test('two files with the same rows that are taken at once are taken once', async () => {
+    const rows = csv('date,amount,unit', '2026-08-01,10,L', '2026-08-08,10,L', '2026-08-15,10,L');
+    const files = [await paste(manager, 'water_changes', rows), await paste(manager, 'water_changes', rows)];
+    const answers = await Promise.all(files.map((at) => manager.post(`${at}/acceptance`, {})));
+    expect(answers.map(({ status }) => status).sort()).toEqual([303, 409]);
+    const inAugust = { gte: new Date('2026-08-01'), lt: new Date('2026-09-01') };
+    expect(await bench.service.db.waterChange.count({ where: { at: inAugust } })).toBe(3);
+    const late = files[answers.findIndex(({ status }) => status === 409)] ?? '';
+    expect((await manager.get(late)).body).toContain('3 rows are here already');
+  });
+
   test('fresh alone may be newly mixed salt water, so it is not read as purified', async () => {
     const at = await paste(
       manager,

@@ -17,7 +17,14 @@ import { uploadedFile } from '../imports/upload.pages.ts';
 import { isLogKind, type LogKind, logKinds, logKindWords } from './kinds.rules.ts';
 import { loadLogContext } from './log-context.ts';
 import { readLogAside } from './log-file-reading.ts';
-import { acceptLog, findLogImport, listLogImports, standingEntries, withdrawLog } from './log-imports.ts';
+import {
+  acceptLog,
+  countTaken,
+  findLogImport,
+  listLogImports,
+  standingEntries,
+  withdrawLog,
+} from './log-imports.ts';
 import { logPreview, shownStates } from './preview-view.ts';
 
 /** Doses, water changes, feedings and services from files: bringing one, how it would be taken, taking it and taking it back. */
@@ -99,12 +106,13 @@ async function previewOf(
   { id, kind }: { id: string; kind: LogKind },
   answers: Answers,
 ) {
+  const filesTaken = await countTaken(service.db, request.site.id, kind);
   const quantities = await listQuantities(service.db);
   const [farm, content] = await Promise.all([
     loadLogContext(service.pool, request.site, { kind, quantities, now: service.now() }),
     importContent(service.db, id),
   ]);
-  return { farm, preview: await readLogAside(farm, content, answers) };
+  return { farm, filesTaken, preview: await readLogAside(farm, content, answers) };
 }
 
 const asked = z.object({ show: z.enum(shownStates).catch('taken'), page: pageNumber(0) });
@@ -150,7 +158,7 @@ async function postAcceptance(service: Service, request: FastifyRequest, reply: 
   const read = file.acceptedAt === null ? await previewOf(service, request, file, file.answers) : null;
   return submit(request, reply, {
     schema: empty,
-    act: (work) => acceptLog(work, file, read?.preview ?? null, file.answers),
+    act: (work) => acceptLog(work, { ...file, siteId: request.site.id }, read, file.answers),
     done: ({ taken }) => ({
       to: hrefOf(file.id),
       notice: `${plural(taken, `${one} is`, `${many} are`)} taken.`,

@@ -26,18 +26,34 @@ export async function findLogImport(db: Reader, id: string) {
   return { ...(await findImport(db, id, holds)), kind: holds as LogKind };
 }
 
+/** A file as it would be taken, and how many files of its kind the site had taken when that was looked up. */
+interface ReadLog {
+  preview: ParsedLog;
+  filesTaken: number;
+}
+
+/** How many files of a kind a site has taken. Asked for before what is here is read, so that a later one is noticed. */
+export const countTaken = (db: Reader, siteId: string, kind: LogKind): Promise<number> =>
+  db.import.count({ where: { siteId, holds: kind, acceptedAt: { not: null } } });
+
 /**
- * Takes a file as its preview (made a moment before) shows it, in one transaction. Taking it again changes nothing.
- * @throws Refusal 404; 409 while something is asked, when the answers changed meanwhile, or when nothing would be taken
+ * Takes a file as its preview (made a moment before; null where it was taken before) shows it, in one transaction. Taking
+ * it again changes nothing.
+ * @throws Refusal 404; 409 while something is asked, when the answers changed or another file of the kind was taken
+ * meanwhile, or when nothing would be taken
  */
 export async function acceptLog(
   work: Work,
-  { id, kind }: { id: string; kind: LogKind },
-  preview: ParsedLog | null,
+  { id, kind, siteId }: { id: string; kind: LogKind; siteId: string },
+  read: ReadLog | null,
   answers: Answers,
 ): Promise<{ taken: number }> {
+  const preview = read?.preview ?? null;
   const begun = await beginAcceptance(work, { id, holds: kind, preview, answers, isAnswered });
   if ('before' in begun) return { taken: begun.before };
+  // What that file brought may be in this one too: logged twice, a dose counts twice.
+  if ((await countTaken(work.tx, siteId, kind)) !== read?.filesTaken)
+    throw new Refusal('Another such file was taken meanwhile. Look at the preview again.', { status: 409 });
   const lines = takenLines(begun.preview.lines);
   const entries = lines.map(({ parsed }) => parsed);
   await saveImportedDoses(work, id, ofKind(entries, 'doses'));
