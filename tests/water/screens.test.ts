@@ -49,6 +49,26 @@ describe('the list of systems', () => {
     expect(body).toContain('<svg class="chart spark"');
   });
 
+  test('the wall says where a probe is not trusted, instead of calling the water untested', async () => {
+    const systemId = await makeSystem(bench, 'Probed');
+    const { db } = bench.service;
+    const method = await db.method.findFirstOrThrow({ where: { quantityCode: 'temperature' } });
+    const since = new Date('2026-11-24T05:00Z');
+    const doubt = {
+      systemId,
+      quantityCode: 'temperature',
+      methodId: method.id,
+      label: 'Probe',
+      since,
+      words: 'is flat',
+    };
+    await db.probeDoubt.create({ data: doubt });
+    const { body } = await hand.get('/water');
+    const wall = body.slice(body.indexOf('class="wall"'), body.indexOf('class="sheet stack water-list"'));
+    expect(wall).toContain('probe not trusted since');
+    expect(wall).toContain('not tested yet');
+  });
+
   test('says of a young water that its band alone is watched, until sixty days of readings are known', async () => {
     const systemId = await makeSystem(bench, 'Young');
     await read(bench, systemId, '2026-11-20T08:00Z', 'alkalinity', '8.3');

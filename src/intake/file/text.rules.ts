@@ -59,7 +59,7 @@ export function encodingWarning(text: string): string | null {
   return `“${twice}” stands where one sign should be: UTF-8 was read as another encoding, here or before. Choose UTF-8, or mend the file.`;
 }
 
-/** How the rows end, in words: files of one bare CR a row are as good as any. */
+/** How the rows end, in words; a file may end each with a bare CR. */
 export function lineEndWords(text: string): string {
   const crlf = count(text, '\r\n');
   const ends: [string, number][] = [

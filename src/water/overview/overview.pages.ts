@@ -45,7 +45,7 @@ async function showWater(service: Service, request: FastifyRequest, reply: Fasti
     alertsByQuantity(service.pool, systemIds, now),
   ]);
   const columns = wallCodes.flatMap((code) => withQuantity(quantityByCode(code), (quantity) => quantity));
-  const wall = wallOf(columns, overview, traces, about, span);
+  const wall = wallOf(columns, { overview, traces, about, untrusted, ...span });
   const rows = overview.systems.map((system) => {
     const latest = overview.latest.get(system.id);
     const alerts = overview.alerts.filter((alert) => alert.systemId === system.id);

@@ -21,13 +21,21 @@ export const WALL_DAYS = 60;
 /** A chart is at least so many times as high as the error of a test. */
 const LEAST_ERRORS = 6;
 
+/** What the wall is drawn from. */
+export interface WallData {
+  overview: Pick<Overview, 'systems' | 'latest'>;
+  traces: readonly HistoryPoint[];
+  about: readonly QuantityAlert[];
+  /** "probe not trusted since 09:00" where a probe of the quantity has no vote; '' where none is doubted. */
+  untrusted(systemId: string, code: string): string;
+  from: Date;
+  to: Date;
+}
+
 /** The wall of small charts: a row for each system, a column for each quantity, one height to a column. */
 export function wallOf(
   columns: readonly Quantity[],
-  { systems, latest }: Overview,
-  traces: readonly HistoryPoint[],
-  about: readonly QuantityAlert[],
-  { from, to }: { from: Date; to: Date },
+  { overview: { systems, latest }, traces, about, untrusted, from, to }: WallData,
 ) {
   const key = (systemId: string, code: string) => `${systemId} ${code}`;
   const points = Map.groupBy(traces, ({ systemId, quantityCode }) => key(systemId, quantityCode));
@@ -52,7 +60,7 @@ export function wallOf(
       ...{ oddSince: alert?.openedAt ?? null, severity: alert?.severity ?? null },
     });
     return {
-      ...figureOf(quantity, latest.get(systemId)?.get(code)),
+      ...figureOf(quantity, latest.get(systemId)?.get(code), untrusted(systemId, code)),
       picture: trace.length > 1 ? chart : '',
       severity: alert?.severity ?? '',
       title: alert?.title ?? '',
