@@ -203,6 +203,52 @@ describe('a doser that posts its dose by itself', () => {
     );
   });
 
+  test('whose container empties while it is off is a finding, which no calibration settles', async () => {
+    await bench.service.db.containerLevel.create({
+      data: { equipmentId: doserId, at: new Date('2026-11-21T00:00:00Z'), afterL: 4 },
+    });
+    await bench.service.db.switchedOff.create({
+      data: {
+        ...{ systemId, equipmentId: doserId, thing: 'doser', what: 'Soda doser', why: 'cleaning' },
+        ...{
+          offAt: new Date('2026-11-21T00:00:00Z'),
+          dueAt: new Date('2026-11-21T01:00:00Z'),
+          lateAt: new Date('2026-11-21T02:00:00Z'),
+        },
+      },
+    });
+    await plans();
+    expect((await hand.post(`${at()}/levels`, { seenL: '1.5' })).status).toBe(303);
+    const { body } = await hand.get(at());
+    expect(body).toContain('gave 2.50 L where nothing was reckoned');
+    expect(body).not.toContain('agrees');
+    await hand.post(`${at()}/calibrations`, { ml: '20', runs: '10', per: 'minute' });
+    expect(await bench.service.db.fault.findMany({ where: { equipmentId: doserId } })).toMatchObject([
+      { seen: 'Doser gives 2.50 L where nothing was reckoned', mendedAt: null },
+    ]);
+  });
+
+  test('counts one plan at a time, also where the next is set from before the last one ended', async () => {
+    await plans();
+    bench.at('2026-11-25T08:00:00Z');
+    expect((await manager.post(`${at()}/stop`, {})).status).toBe(303);
+    expect((await plans({ perDay: '40', at: '2026-11-23T00:00' })).status).toBe(303);
+    expect(await amounts()).toEqual([60, 60, 40, 40]);
+  });
+
+  test('says of each day what was dosed on that day raises', async () => {
+    await bench.service.db.equipment.update({
+      where: { id: doserId },
+      data: { strengthCode: null, strength: null },
+    });
+    await plans({ substance: 'soda, 1 meq/mL' });
+    await plans({ substance: 'a mix nobody knows', at: '2026-11-23T00:00' });
+    const { body } = await manager.get(at());
+    const rowOf = (day: string) => body.match(new RegExp(`>${day}[\\s\\S]*?</tr>`))?.[0];
+    expect(rowOf('2026-11-22')).toContain('raises alkalinity by');
+    expect(rowOf('2026-11-23')).toContain('effect not known');
+  });
+
   test('a level above what was in it is refused, since it must have been filled', async () => {
     await hand.post(`${at()}/levels`, { seenL: '1' });
     bench.at('2026-11-25T08:00:00Z');

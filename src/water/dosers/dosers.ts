@@ -88,8 +88,12 @@ async function concernsOf(work: Work, doser: Doser, substance: string, mlPerDay:
   return lookAtEffect(work.tx, system, dose, effect, { purpose: 'routine', dailyCap: null });
 }
 
+/** Ends what runs, and what ran beyond that time. */
 const endPlan = (work: Work, equipmentId: string, untilAt: Date) =>
-  work.tx.doserPlan.updateMany({ where: { equipmentId, untilAt: null }, data: { untilAt } });
+  work.tx.doserPlan.updateMany({
+    where: { equipmentId, OR: [{ untilAt: null }, { untilAt: { gt: untilAt } }] },
+    data: { untilAt },
+  });
 
 /** Ends what a doser gives. @throws Refusal 404; 409 when nothing runs */
 export async function stopDoser(work: Work, id: string): Promise<Doser> {
@@ -131,23 +135,28 @@ const findingShare = 0.15;
 const begins = 'Doser gives';
 
 async function noteShortfall(work: Work, { id, systemId }: Doser, check: LevelCheck | null): Promise<void> {
-  if (check === null || !check.differs || check.reckonedMl <= 0) return;
-  const share = check.measuredMl / check.reckonedMl - 1;
-  if (Math.abs(share) < findingShare) return;
+  if (check === null || !check.differs) return;
+  if (check.reckonedMl > 0 && Math.abs(check.measuredMl / check.reckonedMl - 1) < findingShare) return;
   const already = await work.tx.fault.count({
     where: { equipmentId: id, mendedAt: null, seen: { startsWith: begins } },
   });
   if (already === 0)
-    await noteFault(work, { systemId, equipmentId: id, seen: `${begins} ${shareWords(share)}` });
+    await noteFault(work, { systemId, equipmentId: id, seen: `${begins} ${differenceWords(check)}` });
 }
 
-/** "20 % less than it says". */
-export const shareWords = (share: number) =>
-  `${numberWords(Math.abs(share) * 100, 0)} % ${share < 0 ? 'less' : 'more'} than it says`;
+const ends = 'than it says';
 
+/** "20 % less than it says", "2.50 L where nothing was reckoned". */
+export function differenceWords({ measuredMl, reckonedMl }: LevelCheck): string {
+  if (reckonedMl <= 0) return `${numberWords(measuredMl / 1000, 2)} L where nothing was reckoned`;
+  const share = measuredMl / reckonedMl - 1;
+  return `${numberWords(Math.abs(share) * 100, 0)} % ${share < 0 ? 'less' : 'more'} ${ends}`;
+}
+
+/** A calibration settles what it gives too much or too little, and not what it gives while it should give nothing. */
 async function mendShortfall(work: Work, equipmentId: string, how: string): Promise<void> {
   const open = await work.tx.fault.findMany({
-    where: { equipmentId, mendedAt: null, seen: { startsWith: begins } },
+    where: { equipmentId, mendedAt: null, seen: { startsWith: begins, endsWith: ends } },
   });
   for (const { id } of open) await mendFault(work, id, how);
 }

@@ -143,6 +143,16 @@ async function voidStale(work: Work, stale: Pending['stale'], why: string): Prom
 }
 
 /** The dose of a day stands at the end of that day, the last second of it. */
+const endOf = ({ timeZone }: Doser, day: string): number =>
+  momentOf(addDays(day, 1), '00:00', timeZone).getTime() - 1000;
+
+/** What a doser gave on a day: by its plan at the end of that day. */
+export function substanceOn(doser: Doser, day: string): string {
+  const at = endOf(doser, day);
+  const plan = doser.plans.findLast(({ fromMs }) => fromMs <= at) ?? doser.plans[0];
+  return plan?.substance ?? doser.holds;
+}
+
 async function writeDays(
   work: Work,
   doser: Doser,
@@ -150,14 +160,12 @@ async function writeDays(
 ): Promise<void> {
   if (days.length === 0) return;
   const rows = days.map(({ day, ml }) => {
-    const at = momentOf(addDays(day, 1), '00:00', doser.timeZone).getTime() - 1000;
-    const plan = doser.plans.findLast(({ fromMs }) => fromMs <= at) ?? doser.plans[0];
-    const substance = plan?.substance ?? doser.holds;
+    const substance = substanceOn(doser, day);
     const effect = doserEffect(doser, substance, ml);
     return {
       id: uuidv7(),
       day,
-      at: new Date(at),
+      at: new Date(endOf(doser, day)),
       ml,
       substance,
       code: effect?.quantityCode ?? null,

@@ -1,9 +1,10 @@
 import { numberWords } from '../../platform/words/numbers.ts';
 import { dayMs } from '../../science/numeric/time.ts';
-import { type Quantity, sayDifference, usualMiddle } from '../quantities/quantities.ts';
+import { doseEffectWords } from '../log/words.rules.ts';
+import type { Quantity } from '../quantities/quantities.ts';
 import { type Doser, recordOf } from './doser-record.ts';
-import { shareWords } from './dosers.ts';
-import { doserEffect, reckonedOf } from './posting.ts';
+import { differenceWords } from './dosers.ts';
+import { doserEffect, reckonedOf, substanceOn } from './posting.ts';
 import { perDayAt } from './reckoning.rules.ts';
 
 const daysShown = 28;
@@ -18,11 +19,11 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
   const calibration = doser.calibrations.at(-1) ?? null;
   const effectWords = (amount: number, substance: string) => {
     const effect = doserEffect(doser, substance, amount);
-    const quantity = quantities.find(({ code }) => code === effect?.quantityCode);
-    if (effect === null || quantity === undefined) return 'effect not known';
-    return `raises ${quantity.name.toLowerCase()} by ${sayDifference(quantity, effect.rise, usualMiddle(quantity))}`;
+    return doseEffectWords(
+      { quantityCode: effect?.quantityCode ?? null, effect: effect?.rise ?? null },
+      quantities,
+    );
   };
-  const substance = plan?.substance ?? doser.holds;
   const isOff = doser.off.some(({ untilMs }) => untilMs === null);
   const facts: [string, string][] = [
     [
@@ -54,16 +55,13 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
         day,
         isToday: i === 0,
         amount: ml(amount),
-        effect: amount === 0 ? '' : effectWords(amount, substance),
+        effect: amount === 0 ? '' : effectWords(amount, substanceOn(doser, day)),
       })),
     checks: checks.toReversed().map((check) => ({
       at: new Date(check.ms),
       seen: litres(check.seenL),
       reckoned: litres(check.reckonedL),
-      says:
-        check.differs && check.reckonedMl > 0
-          ? `gave ${shareWords(check.measuredMl / check.reckonedMl - 1)}`
-          : 'agrees',
+      says: check.differs ? `gave ${differenceWords(check)}` : 'agrees',
       differs: check.differs,
     })),
     calibrations: doser.calibrations
