@@ -20,7 +20,7 @@ const parameters = {
 
 const name = 'moving-together';
 
-/** A quantity that falls or rises in several systems of one site at once: one matter with one cause. */
+/** A quantity that falls or rises in several systems of one site at once: told as one matter. */
 export const movingTogetherRule = defineRule({
   name,
   heading: 'Several systems move together',
@@ -70,7 +70,7 @@ function finding(facts: SystemFacts, shared: SharedMove): Finding {
       source: 'the middle of this system’s own values of the same hour on the ten days before',
     },
     figures: causes.map((text, i) => ({ label: i === 0 ? 'What they share' : 'And', text })),
-    why: `Systems that have no water in common do not move together by chance: what they share moved them. ${causes.join('. ')}.`,
+    why: `Systems that have no water in common seldom move together by chance. It may be what they share. ${causes.join('. ')}.`,
     ...advised(
       ...((code === 'ph' || code === 'oxygen') && side === 'below'
         ? [
@@ -94,7 +94,7 @@ function finding(facts: SystemFacts, shared: SharedMove): Finding {
   };
 }
 
-/** What the systems share, likeliest first. */
+/** What the systems share, in the order in which it is looked at; own choice. */
 function causesOf(facts: SystemFacts, { code, moves }: SharedMove): string[] {
   const [first] = moves;
   const kits = new Set(moves.map(({ kitId }) => kitId));
