@@ -60,6 +60,18 @@ describe('the first surprising test after something was noted as switched off', 
     if (trust === 'confirmed') expect(read.reason).toContain('is noted as standing still, which leads there');
   });
 
+  test('says nothing where it was off for minutes alone: pumps stand still at every feeding', async () => {
+    const systemId = await makeSystem(bench, 'Off: for a feeding');
+    for (const [i, value] of (calm.ph ?? []).entries()) await enter(systemId, morning(1 + i), 'ph', value);
+    bench.at('2026-11-08T18:00:00Z');
+    const fed = await hand.post(`/water/systems/${systemId}/feedings`, { food: 'shrimp', pumpsOffMin: '10' });
+    expect(fed.status, fed.body).toBe(303);
+    const feeding = await bench.service.db.feeding.findFirstOrThrow({ where: { systemId } });
+    bench.at('2026-11-08T18:10:00Z');
+    expect((await hand.post(`/water/feedings/${feeding.id}/pumps`, {})).status).toBe(303);
+    expect((await enter(systemId, morning(9), 'ph', '7.6')).trust).toBe('unconfirmed');
+  });
+
   test('a doser of calcium says nothing of alkalinity', async () => {
     const systemId = await makeSystem(bench, 'Off: another doser');
     const { db } = bench.service;

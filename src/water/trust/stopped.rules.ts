@@ -43,15 +43,20 @@ function leadsTo({ thing, doses }: StoppedThing, code: string): Side | null {
 /** What ran again within so many days before a reading still explains it; own choice. */
 export const stoppedDays = 2;
 
+/** What ran again stood still for so many hours at least; own choice: pumps are off for minutes at every feeding. */
+const leastHours = 1;
+
 /**
- * The thing that stood still before a reading and leads to the side on which it surprises: evidence of its own, so that no
- * second test is needed to know that the water moves. Null without one.
+ * The thing that stood still before a reading and leads to the side on which it surprises: evidence of its own, so that the
+ * reading is relied on without a second test. Null without one.
  */
 export function explainedByStop(reading: MeasuredReading, context: TrustContext): StoppedThing | null {
   const by = deviationOf(reading, context)?.by ?? 0;
   const side = by === 0 ? sideOf(reading, context.band) : by < 0 ? 'below' : 'above';
   if (side === null) return null;
   const stood = ({ from, until }: StoppedThing) =>
-    from < reading.at && (until === null || daysBetween(until, reading.at) <= stoppedDays);
+    from < reading.at &&
+    (until === null ||
+      (daysBetween(until, reading.at) <= stoppedDays && daysBetween(from, until) * 24 >= leastHours));
   return context.stopped?.find((one) => stood(one) && leadsTo(one, context.quantity.code) === side) ?? null;
 }

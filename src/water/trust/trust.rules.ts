@@ -79,7 +79,7 @@ function judgeWithVote(reading: MeasuredReading, context: TrustContext): Verdict
 }
 
 const stoppedWords = ({ what, until }: StoppedThing): string =>
-  `${what} ${until === null ? 'is noted as standing still' : 'stood still until lately'}, which leads there: this is the water, and no slip.`;
+  `${what} ${until === null ? 'is noted as standing still' : 'stood still until lately'}, which leads there: taken as a change of the water, and not as a slip.`;
 
 /** Said of a reading that fits the readings before, where one by another method waits that it does not agree with. */
 function differingWords(
