@@ -190,14 +190,14 @@ export interface AlertNow {
   clearedAt: Date | null;
   putOffUntil: Date | null;
   answer: Answer | null;
-  /** Who acted on it or put it off last; null where nobody did. */
-  by: string | null;
+  /** Who put it off last; null where nobody did. */
+  putOffBy: string | null;
 }
 
 const nowQuery = `
   SELECT alert.id, alert.cleared_at AS "clearedAt", alert.put_off_until AS "putOffUntil", alert.finding->'answer' AS answer,
          (SELECT account.name FROM alert_event JOIN account ON account.id = alert_event.account_id
-           WHERE alert_event.alert_id = alert.id AND alert_event.kind IN ('acted', 'put_off') ORDER BY alert_event.at DESC LIMIT 1) AS by
+           WHERE alert_event.alert_id = alert.id AND alert_event.kind = 'put_off' ORDER BY alert_event.at DESC LIMIT 1) AS "putOffBy"
     FROM alert WHERE alert.id = ANY($1::uuid[])`;
 
 /** What became of these alerts. One query. */

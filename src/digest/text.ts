@@ -41,7 +41,7 @@ export interface Matter {
   large: DigestAlert['large'];
   picture: SmallPicture | null;
   button: string;
-  /** "Ravi Sandomil 07:40"; '' while nobody did anything. */
+  /** "Ravi Sandomil 07:40", "cleared 07:40"; '' while nobody did anything. */
   done: string;
   /** What the alert says in figures, for a digest made before it kept one. */
   numbers: string;
@@ -85,10 +85,9 @@ function doneWords(
   const today = localDay(now, timeZone);
   const when = (at: string | Date) =>
     localDay(new Date(at), timeZone) === today ? timeWords(at, timeZone) : whenWords(at, timeZone, now);
-  const who = since?.by ?? '';
-  if (since?.clearedAt) return `${who === '' ? 'cleared' : who} ${when(since.clearedAt)}`;
+  if (since?.clearedAt) return `cleared ${when(since.clearedAt)}`;
   if (since?.putOffUntil && since.putOffUntil > now)
-    return `${who} put off until ${when(since.putOffUntil)}`.trim();
+    return `${since.putOffBy ?? ''} put off until ${when(since.putOffUntil)}`.trim();
   const answer = since === undefined ? null : since.answer;
   const waits = answer !== null && answer.confirmedAt === null && !answer.overdue;
   if (waits) return `${answer.by} ${when(answer.at)}`.trim();

@@ -1,0 +1,37 @@
+import { describe, expect, test } from 'vitest';
+import type { DigestContent } from '../../src/digest/content.ts';
+import type { AlertNow } from '../../src/digest/facts.ts';
+import { mattersOf } from '../../src/digest/text.ts';
+
+const madeAt = new Date('2026-11-24T06:00:00Z');
+const now = new Date('2026-11-24T09:00:00Z');
+const alerts: DigestContent['alerts'] = [
+  {
+    ...{ id: 'a', severity: 'today', title: 'North: nitrate is rising', numbers: '', why: '' },
+    ...{ firstStep: '', explains: 0 },
+  },
+];
+const doneOf = (since: Partial<AlertNow>) =>
+  mattersOf(
+    { content: { alerts } as DigestContent, madeAt },
+    {
+      timeZone: 'UTC',
+      now,
+      since: [{ id: 'a', clearedAt: null, putOffUntil: null, answer: null, putOffBy: null, ...since }],
+    },
+  ).done.map(({ done }) => done);
+
+describe('a matter of the digest that is over', () => {
+  test('is said as cleared, and not as the deed of whoever put it off once', () => {
+    const clearedAt = new Date('2026-11-24T07:40:00Z');
+    expect(doneOf({ clearedAt, putOffBy: 'Ravi Sandomil' })).toEqual(['cleared 07:40']);
+    expect(doneOf({ clearedAt })).toEqual(['cleared 07:40']);
+  });
+
+  test('is said as put off by whoever did', () => {
+    const putOffUntil = new Date('2026-11-27T06:00:00Z');
+    expect(doneOf({ putOffUntil, putOffBy: 'Ravi Sandomil' })).toEqual([
+      'Ravi Sandomil put off until 27 Nov 06:00',
+    ]);
+  });
+});
