@@ -126,15 +126,27 @@ export function forWords({ openedAt, clearedAt }: Alert, { now }: { now: Date })
   if (clearedAt !== null) return 'cleared';
   const days = Math.floor(daysBetween(openedAt, now));
   if (days >= 1) return `for ${plural(days, 'day', 'days')}`;
-  const hours = Math.floor(days === 0 ? daysBetween(openedAt, now) * 24 : 0);
+  const hours = Math.floor(daysBetween(openedAt, now) * 24);
   return hours >= 1 ? `for ${plural(hours, 'hour', 'hours')}` : 'since just now';
 }
 
-/** How sure it is, in a grower's words: by the figure of it where the finding has one, else by how far the limit is passed. */
-export function sureWords({ doubted, figures, score }: Alert['finding']): string {
+/** Whether a finding's rank is how far its figure lies beyond its limit, above it or below it. */
+function isRankedByLimit({ number, limit, score }: Alert['finding']): boolean {
+  if (number.value <= 0 || limit.value <= 0) return false;
+  const ratio = number.value / limit.value;
+  return [ratio, 1 / ratio].some((one) => Math.abs(one - score) < 0.02 * score);
+}
+
+/**
+ * How sure it is, in a grower's words: by the figure of it where the finding has one, else by how far the limit is passed;
+ * '' where its rank comes of something else.
+ */
+export function sureWords(finding: Alert['finding']): string {
+  const { doubted, figures, score } = finding;
   if (doubted) return 'one reading, not yet repeated';
   const chance = figures.find(({ label }) => label.startsWith('How likely by chance'));
   if (chance !== undefined) return chance.text;
+  if (!isRankedByLimit(finding)) return '';
   return score >= 2 ? 'far beyond the limit' : score >= 1 ? 'beyond the limit' : 'near the limit';
 }
 
