@@ -64,6 +64,22 @@ describe('several lots at once', () => {
     expect((await hand.get('/stock')).body).toContain('The price of 3 lots is set.');
   });
 
+  test('no price is taken away by a form in which none was typed', async () => {
+    const lots = [await shelf.lot({ priceMinor: 1400 }), await shelf.lot({ priceMinor: 900 })];
+    const ticked = lots.map(({ code }) => code).join('.');
+    for (const price of ['', ' ']) {
+      const answer = await hand.post('/stock/several/price', {
+        ticked,
+        agreed: ticked,
+        back: '/stock',
+        price,
+      });
+      expect(answer.status).toBe(422);
+      expect(answer.body).toContain('Enter the price of one piece.');
+    }
+    expect(await Promise.all(lots.map(async ({ id }) => (await lotOf(id)).priceMinor))).toEqual([1400, 900]);
+  });
+
   test('the same form sent twice does it once', async () => {
     const lots = [await shelf.lot({ pieces: 4 }), await shelf.lot({ pieces: 4 })];
     const codes = lots.map(({ code }) => code).join('.');

@@ -15,26 +15,27 @@ export function figurePages(app: FastifyInstance, service: Service): void {
   severalForm(app, service, sizeForm);
 }
 
-/** What one figure becomes on each lot; `now` says it in words, "" where it is not set. */
-function becomes<T>(
+/** What one figure becomes on each lot; `next` is null while none is entered. */
+function becomes(
   lots: readonly TickedLot[],
-  now: (lot: TickedLot) => T | null,
-  next: { to: T | null } | null,
-  words: (value: T) => string,
+  now: (lot: TickedLot) => number | null,
+  next: number | null,
+  words: (value: number) => string,
 ): Outcome[] {
-  const said = (value: T | null) => (value === null ? 'not set' : words(value));
+  const said = (value: number | null) => (value === null ? 'not set' : words(value));
   return lots.map((lot) => {
     const is = now(lot);
     if (next === null) return { refused: '', words: `Now ${said(is)}` };
-    if (is === next.to) return { refused: `It is ${said(is)} already.`, words: '' };
-    return { refused: '', words: `From ${said(is)} to ${said(next.to)}` };
+    if (is === next) return { refused: `It is ${said(is)} already.`, words: '' };
+    return { refused: '', words: `From ${said(is)} to ${said(next)}` };
   });
 }
 
 const changesOf = (lots: readonly TickedLot[], after: FigureChange['after']): FigureChange[] =>
   lots.map(({ id, code, sizeMm, priceMinor }) => ({ id, code, before: { sizeMm, priceMinor }, after }));
 
-const priceSchema = (currency: string | null) => z.object({ price: price(currency) });
+const priceSchema = (currency: string | null) =>
+  z.object({ price: price(currency).pipe(z.number({ error: 'Enter the price of one piece.' })) });
 
 const priceForm: SeveralForm<ReturnType<typeof priceSchema>> = {
   path: '/stock/several/price',
@@ -51,8 +52,7 @@ const priceForm: SeveralForm<ReturnType<typeof priceSchema>> = {
       const known = priceOf(minor, currency);
       return known === null ? String(minor) : priceWords(known);
     };
-    const next = value === null || value.price === null ? null : { to: value.price };
-    return becomes(lots, (lot) => lot.priceMinor, next, words);
+    return becomes(lots, (lot) => lot.priceMinor, value?.price ?? null, words);
   },
   act: (work, _, lots, value) => setFigures(work, changesOf(lots, { priceMinor: value.price })),
   done: (_, count) => ({ notice: `The price of ${plural(count, 'lot', 'lots')} is set.` }),
@@ -76,7 +76,7 @@ const sizeForm: SeveralForm<typeof sizeSchema> = {
     becomes(
       lots,
       (lot) => lot.sizeMm,
-      value === null ? null : { to: value.sizeMm },
+      value?.sizeMm ?? null,
       (mm) => `${mm} mm`,
     ),
   act: (work, _, lots, value) => setFigures(work, changesOf(lots, { sizeMm: value.sizeMm })),
