@@ -152,6 +152,18 @@ describe('moving several lots', () => {
     for (const [i, { code }] of lots.entries()) expect(await placeOf(code)).toEqual([`B${i + 1}`]);
   });
 
+  test('one that reaches far is said to reach those beside it, as they are said to reach others', async () => {
+    const kindId = await shelf.kind('fimbriaphyllia-ancora');
+    const beside = await shelf.lot({ slotIds: [shelf.slot('A11')] });
+    const kin = await shelf.lot({ kindId, slotIds: [shelf.slot('B11')] });
+    const lot = await shelf.lot({ kindId });
+    const page = `/racks/move-several?ticked=${lot.code}&from=${shelf.slot('A12')}`;
+    const { body } = await hand.get(page);
+    // The reach of the care library for its group, mm.
+    expect(body).toContain(`It reaches 200 mm itself; beside it: ${beside.code} (Goniastrea retiformis).`);
+    expect(body).not.toContain(`${kin.code} (`);
+  });
+
   test('two change places', async () => {
     const lots = await lotsAt('A4', 'A5');
     const [first, second] = lots as unknown as [{ code: string }, { code: string }];

@@ -74,7 +74,7 @@ function standsAfter(slots: readonly SlotOccupancy[], moves: readonly MoveOfKind
 const isBeside = (a: SlotOccupancy, b: SlotOccupancy) =>
   a.rackId === b.rackId && Math.abs(a.row - b.row) <= 1 && Math.abs(a.column - b.column) <= 1;
 
-/** Lots of another kind in the eight slots around that are known to reach their neighbours, in words. */
+/** Lots of another kind in the eight slots around that are known to reach it, or that it is known to reach, in words. */
 function reached(
   move: MoveOfKind,
   target: readonly SlotOccupancy[],
@@ -82,13 +82,19 @@ function reached(
   slots: readonly SlotOccupancy[],
   care: ReadonlyMap<string, LotPlaceCare>,
 ): string[] {
-  const said = slots
+  const reachOf = (lotId: string) => care.get(lotId)?.reachMm ?? 0;
+  const around = slots
     .filter((slot) => target.some((one) => isBeside(one, slot)))
-    .flatMap(({ id }) => {
-      const other = after.get(id);
-      if (other === undefined || other.lotId === move.lotId || other.kind === move.kind) return [];
-      const reach = care.get(other.lotId)?.reachMm ?? 0;
-      return reach === 0 ? [] : [`Beside ${other.code} (${other.kind}), which reaches ${reach} mm.`];
-    });
-  return [...new Set(said)];
+    .flatMap(({ id }) => after.get(id) ?? [])
+    .filter(({ lotId, kind }) => lotId !== move.lotId && kind !== move.kind);
+  const beside = [...new Map(around.map((other) => [other.lotId, other])).values()];
+  const named = ({ code, kind }: Standing) => `${code} (${kind})`;
+  const own = reachOf(move.lotId);
+  const reaching = beside.filter(({ lotId }) => reachOf(lotId) > 0);
+  return [
+    ...reaching.map((other) => `Beside ${named(other)}, which reaches ${reachOf(other.lotId)} mm.`),
+    ...(own > 0 && beside.length > 0
+      ? [`It reaches ${own} mm itself; beside it: ${beside.map(named).join(', ')}.`]
+      : []),
+  ];
 }
