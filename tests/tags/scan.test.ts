@@ -76,6 +76,23 @@ describe('the scan page', () => {
     expect(rack.body).toContain(`name="lot" value="${first.code}" checked`);
   });
 
+  test('says where racks of one name stand, and takes none of them', async () => {
+    const { db } = bench.service;
+    const tank = await db.tank.create({
+      data: { systemId: shelf.systemId, name: 'Short tank', lengthMm: 900, widthMm: 600, heightMm: 400 },
+    });
+    const shared = { rows: 1, columns: 2, depthMm: 150 };
+    const other = await db.rack.create({ data: { ...shared, tankId: tank.id, name: 'Rack S2' } });
+    for (const read of ['S2', 'rack s2', 'S2 A1']) {
+      const answer = await scan(read);
+      expect(answer.status, read).toBe(409);
+      expect(answer.body).toContain('2 racks are called Rack S2: in Long tank and in Short tank.');
+    }
+    await db.rack.update({ where: { id: other.id }, data: { name: 'S2' } });
+    expect((await scan('s2')).location).toBe(`/racks/${other.id}`);
+    await db.rack.delete({ where: { id: other.id } });
+  });
+
   test('says what is not here, and opens nothing elsewhere', async () => {
     const elsewhere = await scan('https://elsewhere.example/stock/R46-TKR');
     expect(elsewhere.status).toBe(422);

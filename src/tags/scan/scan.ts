@@ -17,16 +17,21 @@ export interface Found {
 
 const lotFound = (code: string, href = lotHref(code)): Found => ({ href, lot: code, words: code });
 
-const rackNamed = `
+const rackById = `
   SELECT rack.id, rack.name FROM rack JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
-   WHERE system.site_id = $1 AND (rack.id::text = $2 OR lower(rack.name) IN (lower($2), lower('rack ' || $2)))
-   ORDER BY system.retired_at IS NOT NULL, rack.name LIMIT 1`;
+   WHERE system.site_id = $1 AND rack.id = $2::uuid`;
 
-const slotNamed = `
-  SELECT slot.id FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
-   WHERE system.site_id = $1 AND lower(rack.name) IN (lower($2), lower('rack ' || $2))
-     AND chr(64 + slot.row) || slot."column" = upper($3) AND slot.row <= rack.rows AND slot."column" <= rack.columns
-   ORDER BY system.retired_at IS NOT NULL LIMIT 1`;
+// Racks in service before others, and those of just that name before those with "rack" before it.
+const racksNamed = `
+  SELECT id, name, tank FROM (
+    SELECT rack.id, rack.name, tank.name AS tank, rank() OVER (ORDER BY system.retired_at IS NOT NULL, lower(rack.name) <> lower($2)) AS place
+      FROM rack JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
+     WHERE system.site_id = $1 AND lower(rack.name) IN (lower($2), lower('rack ' || $2))) AS named
+   WHERE place = 1 ORDER BY tank`;
+
+const slotOfRack = `
+  SELECT slot.id FROM slot JOIN rack ON rack.id = slot.rack_id
+   WHERE rack.id = $1::uuid AND chr(64 + slot.row) || slot."column" = upper($2) AND slot.row <= rack.rows AND slot."column" <= rack.columns`;
 
 /**
  * What a scanned or typed code leads to at a site.
@@ -58,8 +63,11 @@ export async function findScanned(
     }
     case 'slot':
       return slotFound(service, scan.id);
-    case 'rack':
-      return rackFound(service, siteId, scan.id);
+    case 'rack': {
+      const { rows } = await service.pool.query<{ id: string; name: string }>(rackById, [siteId, scan.id]);
+      if (rows[0] === undefined) throw notFound('This rack');
+      return rackFound(rows[0]);
+    }
     default:
       return wordsFound(service, siteId, scan.text);
   }
@@ -76,29 +84,43 @@ async function slotFound(service: Service, id: string): Promise<Found> {
   return code === null ? { href: `/slots/${id}`, lot: null, words: 'A free slot' } : lotFound(code);
 }
 
-async function rackFound(service: Service, siteId: string, idOrName: string): Promise<Found> {
-  const { rows } = await service.pool.query<{ id: string; name: string }>(rackNamed, [siteId, idOrName]);
+const rackFound = ({ id, name }: { id: string; name: string }): Found => ({
+  href: `/racks/${id}`,
+  lot: null,
+  words: name,
+});
+
+/** The rack of a name; null where there is none. @throws Refusal 409 where several have it */
+async function rackNamed(
+  { pool }: Service,
+  siteId: string,
+  text: string,
+): Promise<{ id: string; name: string } | null> {
+  const { rows } = await pool.query<{ id: string; name: string; tank: string }>(racksNamed, [siteId, text]);
   const [rack] = rows;
-  if (rack === undefined) throw notFound('This rack');
-  return { href: `/racks/${rack.id}`, lot: null, words: rack.name };
+  if (rack === undefined) return null;
+  if (rows.length === 1) return rack;
+  const tanks = rows.map(({ tank }) => `in ${tank}`).join(' and ');
+  throw new Refusal(
+    `${rows.length} racks are called ${rack.name}: ${tanks}. Scan the label on it, or open it under Racks.`,
+    { status: 409, field: 'read' },
+  );
 }
 
 /** A code, a rack's name, or a rack with a slot: "S2 A3". */
 async function wordsFound(service: Service, siteId: string, text: string): Promise<Found> {
   const code = text === '' ? null : await existingCode(service.db, siteId, text);
   if (code !== null) return lotFound(code);
-  const [, rack = '', slot = ''] = /^(.+?)[\s,]+([A-Za-z]\d{1,2})$/.exec(text) ?? [];
-  if (slot !== '') {
-    const { rows } = await service.pool.query<{ id: string }>(slotNamed, [siteId, rack, slot]);
+  const [, named = '', slot = ''] = /^(.+?)[\s,]+([A-Za-z]\d{1,2})$/.exec(text) ?? [];
+  const of = slot === '' ? null : await rackNamed(service, siteId, named);
+  if (of !== null) {
+    const { rows } = await service.pool.query<{ id: string }>(slotOfRack, [of.id, slot]);
     if (rows[0] !== undefined) return slotFound(service, rows[0].id);
   }
-  return rackFound(service, siteId, text).catch(() => {
-    throw new Refusal(
-      `Nothing here is called “${text}”. Enter the code of a lot, or a rack and its slot like S2 A3.`,
-      {
-        status: 404,
-        field: 'read',
-      },
-    );
-  });
+  const rack = await rackNamed(service, siteId, text);
+  if (rack !== null) return rackFound(rack);
+  throw new Refusal(
+    `Nothing here is called “${text}”. Enter the code of a lot, or a rack and its slot like S2 A3.`,
+    { status: 404, field: 'read' },
+  );
 }
