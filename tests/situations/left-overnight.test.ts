@@ -96,6 +96,8 @@ test.each([
   ['2026-11-24T17:00:00Z', '2026-11-24T21:30:00Z', false],
   ['2026-11-24T17:00:00Z', '2026-11-24T22:30:00Z', true],
   ['2026-11-24T17:00:00Z', '2026-11-25T08:00:00Z', true],
+  ['2026-11-24T00:30:00Z', '2026-11-24T04:30:00Z', true],
+  ['2026-11-24T05:30:00Z', '2026-11-24T07:30:00Z', false],
   ['2026-07-24T17:00:00Z', '2026-07-24T21:30:00Z', true],
 ])('from %s to %s reaches into the night in Lisbon: %s', (from, to, night) => {
   expect(reachesNight(new Date(from), new Date(to), 'Europe/Lisbon')).toBe(night);

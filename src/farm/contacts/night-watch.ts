@@ -6,13 +6,14 @@ import { listOnCall } from './contacts.ts';
 /** The field in which somebody is named who comes or looks where nobody is on call. */
 export const watcherField = 'watcher';
 
-/** From this hour of a local day on nobody is taken to be there; own choice. */
-const nightFrom = 22;
+/** From this hour of a local day on, and before that one, nobody is taken to be there; own choice. */
+const night = { from: 22, until: 6 };
 
 /** Whether a time ends at night or on another day than it began, by the site's clock. */
 export function reachesNight(from: Date, to: Date, timeZone: string): boolean {
   const hour = new Intl.DateTimeFormat('en-GB', { timeZone, hour: 'numeric', hourCycle: 'h23' });
-  return localDay(from, timeZone) !== localDay(to, timeZone) || Number(hour.format(to)) >= nightFrom;
+  const end = Number(hour.format(to));
+  return localDay(from, timeZone) !== localDay(to, timeZone) || end >= night.from || end < night.until;
 }
 
 /**
