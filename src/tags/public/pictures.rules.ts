@@ -85,6 +85,9 @@ export function flowPicture({ flow }: TagRecord): string {
   return `<svg class="tag-flow" viewBox="0 0 80 44" width="80" height="44" role="img" aria-label="Flow: ${said}.">${lines}</svg>`;
 }
 
+const fedWords = ({ times, days }: TagRecord['feeding']) =>
+  `${plural(times, 'time', 'times')} in ${days} days`;
+
 /** A dot for each of the last days, as many filled as it was fed. '' when no feeding was recorded. */
 export function foodPicture({ feeding }: TagRecord): string {
   if (feeding.times === 0) return '';
@@ -93,7 +96,7 @@ export function foodPicture({ feeding }: TagRecord): string {
     const [x, y] = [6 + (at % perRow) * 12, 8 + Math.floor(at / perRow) * 13];
     return `<circle class="${at < feeding.times ? 'fed' : 'unfed'}" cx="${x}" cy="${y}" r="4"/>`;
   }).join('');
-  return `<svg class="tag-food" viewBox="0 0 120 44" width="120" height="44" role="img" aria-label="Fed ${feeding.times} times in ${feeding.days} days.">${dots}</svg>`;
+  return `<svg class="tag-food" viewBox="0 0 120 44" width="120" height="44" role="img" aria-label="Fed ${fedWords(feeding)}.">${dots}</svg>`;
 }
 
 /** The few words beneath the pictures of light, flow and food. */
@@ -106,9 +109,6 @@ export function pictureWords({ light, flow, feeding }: TagRecord): {
   return {
     light: light === null ? 'not measured' : `${light.par} PAR${light.estimated ? ', estimated' : ''}`,
     flow: flow === null ? 'not recorded' : `${span}${flow.jet ? ', a jet on it' : ''}`,
-    food:
-      feeding.times === 0
-        ? `none recorded in ${feeding.days} days`
-        : `${plural(feeding.times, 'time', 'times')} in ${feeding.days} days`,
+    food: feeding.times === 0 ? `none recorded in ${feeding.days} days` : fedWords(feeding),
   };
 }
