@@ -48,9 +48,10 @@ describe('the face of a lot', () => {
       where: { code: 'platygyra-sinensis' },
     });
     const edit = { name, alsoCalled: '', version };
-    expect(
-      (await manager.post('/kinds/platygyra-sinensis/details', { ...edit, growthForm: 'x' })).body,
-    ).toContain('Choose a growth form of the list.');
+    for (const growthForm of ['x', 'constructor'])
+      expect(
+        (await manager.post('/kinds/platygyra-sinensis/details', { ...edit, growthForm })).body,
+      ).toContain('Choose a growth form of the list.');
     await manager.post('/kinds/platygyra-sinensis/details', { ...edit, growthForm: 'honeycomb' });
     expect(await row()).toContain('/assets/growth-forms.svg#honeycomb');
   });

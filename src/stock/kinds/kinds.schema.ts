@@ -1,17 +1,14 @@
 import { z } from 'zod';
 import { GrowthForm } from '../../generated/prisma/enums.ts';
-import { optionalText, text } from '../../platform/web/fields.ts';
+import { choice, optionalText, text } from '../../platform/web/fields.ts';
 
 /** A kind's names, growth form and note, as the form brings them. */
 export const kindSchema = z.object({
   name: text('a name', 120),
   alsoCalled: optionalText(500).transform((names) => splitNames(names)),
-  growthForm: optionalText(20).transform((form, context): GrowthForm | null => {
-    if (form === '') return null;
-    if (form in GrowthForm) return form as GrowthForm;
-    context.addIssue({ code: 'custom', message: 'Choose a growth form of the list.' });
-    return z.NEVER;
-  }),
+  growthForm: choice(['', ...Object.values(GrowthForm)], 'Choose a growth form of the list.').transform(
+    (form) => (form === '' ? null : form),
+  ),
   note: optionalText(),
 });
 
