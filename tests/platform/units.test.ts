@@ -191,4 +191,11 @@ test('who chose nothing reads as the site has it', async () => {
   expect(set.status, set.body).toBe(303);
   // 1,800 L / 4.54609 (NIST SP 811, B.8)
   expect((await east.get('/farm')).body).toContain('396 imp. gal');
+  const edit = async (more: object) => {
+    const { name, timeZone, digestAt, version } = await bench.service.db.site.findFirstOrThrow();
+    return owner.post('/farm/site', { ...{ name, timeZone, digestAt, currency: '', version }, ...more });
+  };
+  expect((await edit({ volumeUnit: 'barrel' })).body).toContain('Choose a unit of the list.');
+  expect((await edit({})).status).toBe(303);
+  expect((await east.get('/farm')).body).toContain('396 imp. gal');
 });

@@ -20,9 +20,10 @@ export const siteSchema = z.object({
     'Enter the time of day as hours and minutes, like 06:30.',
   ),
   currency,
-  volumeUnit: choice(unitChoices.volume, 'Choose a unit of the list.').catch('L'),
-  lengthUnit: choice(unitChoices.length, 'Choose a unit of the list.').catch('cm'),
-  massUnit: choice(unitChoices.mass, 'Choose a unit of the list.').catch('g'),
+  // Units that a form does not have stay as they are.
+  volumeUnit: choice(unitChoices.volume, 'Choose a unit of the list.').optional(),
+  lengthUnit: choice(unitChoices.length, 'Choose a unit of the list.').optional(),
+  massUnit: choice(unitChoices.mass, 'Choose a unit of the list.').optional(),
   version: version(),
 });
 

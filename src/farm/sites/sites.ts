@@ -24,11 +24,15 @@ export async function addSite(
 }
 
 /** Changes name, time zone, currency or the hour of the morning digest. @throws Refusal 409 on a stale edit */
-export async function editSite(work: Work, id: string, { version, ...after }: SiteEdit): Promise<void> {
-  const { name, timeZone, digestAt, currency, volumeUnit, lengthUnit, massUnit } = await findSite(
-    work.tx,
-    id,
-  );
+export async function editSite(work: Work, id: string, { version, ...edit }: SiteEdit): Promise<void> {
+  const { name, timeZone, digestAt, currency, ...before } = await findSite(work.tx, id);
+  const { volumeUnit, lengthUnit, massUnit } = before;
+  const after = {
+    ...edit,
+    volumeUnit: edit.volumeUnit ?? volumeUnit,
+    lengthUnit: edit.lengthUnit ?? lengthUnit,
+    massUnit: edit.massUnit ?? massUnit,
+  };
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.site.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('the site');
