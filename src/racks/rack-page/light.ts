@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import { ATTENUATION_PER_M } from '../../farm/light/remounting.rules.ts';
+import { lengthWords } from '../../platform/units/measures.ts';
 import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { dateWords } from '../../platform/words/times.ts';
 
@@ -69,7 +70,7 @@ function movedSentence({ movedAt, deeperMm, otherLamp }: RackLight, timeZone: st
   const depth =
     deeperMm === 0
       ? ''
-      : `, ${numberWords(Math.abs(deeperMm) / 10)} cm ${deeperMm > 0 ? 'deeper' : 'higher'} (reckoned with ${numberWords(ATTENUATION_PER_M)} per metre of water)`;
+      : `, ${lengthWords(Math.abs(deeperMm))} ${deeperMm > 0 ? 'deeper' : 'higher'} (reckoned with ${numberWords(ATTENUATION_PER_M)} per metre of water)`;
   const lamps = otherLamp ? ', under other lamps' : '';
   return `The rack was hung otherwise${when}${depth}${lamps}: the numbers below are an estimate until it is measured again.`;
 }
