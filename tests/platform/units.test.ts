@@ -121,6 +121,22 @@ test('a tank in inches is kept in millimetres; bounds are said in inches', async
   expect(refused.body).toContain('value="9000"');
 });
 
+test('lamps like another one are hung at its height, in the unit of whoever hangs them', async () => {
+  const { db } = bench.service;
+  const { id: tankId } = await db.tank.findFirstOrThrow({ where: { name: 'Four foot' } });
+  await db.rack.create({ data: { tankId, name: 'R1', rows: 1, columns: 2, depthMm: 150 } });
+  const lamp = await db.lamp.create({
+    data: { tankId, name: 'Bar', litHours: 10, rampHours: 1, heightMm: 254 },
+  });
+  const height = async (who: Visitor) =>
+    /name="heightMm"[^>]*value="([^"]*)"/.exec(
+      (await who.get(`/farm/tanks/${tankId}/lamps/each?like=${lamp.id}`)).body,
+    )?.[1];
+  // 1 in is 25.4 mm (NIST SP 811, B.8)
+  expect(await height(west)).toBe('10');
+  expect(await height(east)).toBe('25.4');
+});
+
 test('a temperature is typed, read and exported in the own unit, and is one value', async () => {
   const page = `/water/systems/${hall.systemId}/readings/new`;
   const { body } = await west.get(page);

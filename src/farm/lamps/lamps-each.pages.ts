@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { Service } from '../../platform/service.ts';
+import { inputLength } from '../../platform/units/measures.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
@@ -24,10 +25,9 @@ async function showEach(service: Service, request: FastifyRequest, reply: Fastif
     listLampsAbove(service.db, tank.id),
   ]);
   const lamp = lamps.find(({ id }) => id === like);
-  const height = lamp?.heightMm == null ? '' : lamp.heightMm / 10;
   const blank = {
     model: lamp?.model ?? '',
-    heightMm: height,
+    heightMm: inputLength(lamp?.heightMm ?? null),
     percent: lamp?.setting?.percent ?? '',
     since: '',
   };
