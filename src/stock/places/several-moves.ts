@@ -75,6 +75,8 @@ async function factsOf(reader: SqlReader, siteId: string, moves: readonly AskedM
   return { placeOf, slots: new Map(rows.map((row) => [row.id, row])), pieces };
 }
 
+type MoveFacts = Awaited<ReturnType<typeof factsOf>>;
+
 /** Why each of several moves cannot be made, in their order; "" where it can. Three queries, however many. */
 export async function whyNotMoved(
   reader: SqlReader,
@@ -82,7 +84,10 @@ export async function whyNotMoved(
   moves: readonly AskedMove[],
   at: Date,
 ): Promise<string[]> {
-  const { placeOf, slots, pieces } = await factsOf(reader, siteId, moves, at);
+  return refusalsOf(await factsOf(reader, siteId, moves, at), moves, at);
+}
+
+function refusalsOf({ placeOf, slots, pieces }: MoveFacts, moves: readonly AskedMove[], at: Date): string[] {
   const wanted = new Map([...slots].map(([id, row]) => [id, wantedOf(row)]));
   return moveRefusals(
     moves.map(({ lotId, slotIds }) => ({
@@ -143,10 +148,11 @@ export async function moveLots(
   const at = await momentOfMoves(reader, moves, typed);
   const slotIds = moves.flatMap((move) => move.slotIds);
   await lockPlaces(work.tx, slotIds);
-  const refused = (await whyNotMoved(reader, siteId, moves, at)).findIndex((why) => why !== '');
+  const facts = await factsOf(reader, siteId, moves, at);
+  const refused = refusalsOf(facts, moves, at).findIndex((why) => why !== '');
   if (refused >= 0)
     throw new Refusal(`${moves[refused]?.code} cannot be moved so. Look at the list again.`, { status: 409 });
-  const { placeOf, slots } = await factsOf(reader, siteId, moves, at);
+  const { placeOf, slots } = facts;
   await endPlaces(
     work.tx,
     moves.map(({ lotId }) => lotId),

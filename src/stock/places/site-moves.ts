@@ -2,7 +2,7 @@ import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { openInSql } from '../../platform/plans/plans.rules.ts';
 import { lotSubject } from '../base/lot-lock.ts';
-import { moveLot } from './placements.ts';
+import { moveLots } from './several-moves.ts';
 
 const promisesQuery = `
   SELECT lot.id,
@@ -55,8 +55,10 @@ export interface SiteMove {
  * {@link siteMoveRefusals} is done.
  */
 export async function moveToSite(work: Work, { lots, from, to, reason }: SiteMove): Promise<void> {
-  for (const { id, place } of lots)
-    if (place !== '') await moveLot(work, { lotId: id, slotIds: [], at: work.now, reason: `To ${to.name}` });
+  const leaving = lots
+    .filter(({ place }) => place !== '')
+    .map(({ id, code }) => ({ lotId: id, code, slotIds: [] }));
+  await moveLots(work, from.id, leaving, { at: work.now, reason: `To ${to.name}` });
   const ids = lots.map(({ id }) => id);
   if (from.currency !== to.currency)
     await work.tx.lot.updateMany({ where: { id: { in: ids } }, data: { priceMinor: null } });
