@@ -1,10 +1,10 @@
 import { z } from 'zod';
-import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import type { Service } from '../../platform/service.ts';
 import { many, tick } from '../../platform/web/fields.ts';
 import { ticksOf } from '../../stock/base/ticks.ts';
 import { lotQuerySchema } from '../../stock/lots/lots.schema.ts';
 import { findLots } from '../../stock/lots/search.ts';
+import { lotsOfRacks } from '../../stock/places/occupants.ts';
 import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
 
 /** The most lots on one paper list (own choice): so many fit on some fifteen pages. */
@@ -16,15 +16,6 @@ const paperSchema = z.object({
   ready: tick().catch(false),
 });
 
-const lotsOfRacks = `
-  SELECT lot.code FROM lot_place JOIN unnest($1::uuid[]) WITH ORDINALITY AS asked (id, position) ON asked.id = rack_id JOIN lot ON lot.id = lot_id
-   GROUP BY lot.code ORDER BY min(position), min("row" * 100 + "column")`;
-
-async function codesOnRacks(reader: SqlReader, rackIds: readonly string[]): Promise<string[]> {
-  const { rows } = await reader.query<{ code: string }>(lotsOfRacks, [[...rackIds]]);
-  return rows.map(({ code }) => code);
-}
-
 /** The lots of a paper list in their order, and the racks that are drawn on it. */
 export async function listedCodes(
   service: Service,
@@ -34,7 +25,10 @@ export async function listedCodes(
   const { rack, ready } = paperSchema.parse(asked ?? {});
   const ticked = ticksOf(asked);
   if (ticked.length > 0) return { codes: ticked, rackIds: [] };
-  if (rack.length > 0) return { codes: await codesOnRacks(service.pool, rack), rackIds: rack };
+  if (rack.length > 0) {
+    const lots = await lotsOfRacks(service.pool, rack);
+    return { codes: lots.map(({ code }) => code), rackIds: rack };
+  }
   const now = service.now();
   if (ready) {
     const all = await lotReadiness(service.pool, { siteId: site.id, timeZone: site.timeZone }, now);

@@ -1,6 +1,6 @@
-import bwip from 'bwip-js';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { findRack } from '../../farm/racks/racks.ts';
+import { qrCode } from '../../platform/charts/qr.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -26,23 +26,26 @@ export function paperPages(app: FastifyInstance, service: Service): void {
 /** The most lots whose codes still make a QR code that is read from paper (own choice). */
 const MOST_IN_CODE = 60;
 
-/** One rack drawn with the codes of its lots. */
-async function drawn(service: Service, request: FastifyRequest, rackId: string) {
-  const [rack, slots] = await Promise.all([
-    findRack(service.db, rackId),
-    slotOccupancy(service.pool, [rackId], service.now()),
+/** Racks drawn with the codes of their lots. */
+async function drawn(service: Service, { site }: FastifyRequest, rackIds: readonly string[]) {
+  const now = service.now();
+  const [racks, slots] = await Promise.all([
+    Promise.all(rackIds.map((id) => findRack(service.db, id))),
+    slotOccupancy(service.pool, rackIds, now),
   ]);
-  const { rows, columns, base, name } = rack;
-  const shown = { rows, columns, base, view: 'kind' as const, timeZone: request.site.timeZone };
-  const layout = layOutRack(slots, { ...shown, now: service.now(), extrapolated: new Set() });
-  return { name, picture: drawRack(layout, name, () => null) };
+  const slotsOf = Map.groupBy(slots, ({ rackId }) => rackId);
+  return racks.map(({ id, rows, columns, base, name }) => {
+    const shown = { rows, columns, base, view: 'kind' as const, timeZone: site.timeZone };
+    const layout = layOutRack(slotsOf.get(id) ?? [], { ...shown, now, extrapolated: new Set() });
+    return { name, picture: drawRack(layout, name, () => null) };
+  });
 }
 
 async function showPaper(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { codes, rackIds } = await listedCodes(service, request.site, request.query);
   const shown = codes.slice(0, MOST_ON_PAPER);
   const lots = await tickedLots(service.pool, request.site.id, shown);
-  const racks = await Promise.all(rackIds.map((id) => drawn(service, request, id)));
+  const racks = await drawn(service, request, rackIds);
   const typing = `/stock/paper/typing?ticked=${ticksText(shown)}`;
   const { base, hereAlone } = publicAddress(service.config, request);
   const opens = base !== null && !hereAlone && shown.length <= MOST_IN_CODE && shown.length > 0;
@@ -51,7 +54,7 @@ async function showPaper(service: Service, request: FastifyRequest, reply: Fasti
     racks,
     typing,
     now: service.now(),
-    qr: opens ? bwip.toSVG({ bcid: 'qrcode', text: new URL(typing, base).href }) : '',
+    qr: opens ? qrCode(new URL(typing, base).href) : '',
     cut: codes.length > MOST_ON_PAPER ? MOST_ON_PAPER : '',
   };
   const scripts = ['/assets/paper.js'];

@@ -2,7 +2,9 @@ import type pg from 'pg';
 import { priceWords } from '../../platform/words/money.ts';
 import { lotHref } from '../../stock/base/lot-href.ts';
 import { type ListedLot, listLots } from '../../stock/lots/search.ts';
+import { lotsOfRacks } from '../../stock/places/occupants.ts';
 import { slotsOfRacks } from '../../stock/places/slots.ts';
+import { tickedLots } from '../../stock/several/ticked-lots.ts';
 import type { Label } from '../labels/pdf.ts';
 import type { LabelText } from '../labels/typesetting.rules.ts';
 import type { Labelled } from './stock-labels.schema.ts';
@@ -42,22 +44,18 @@ const rackSigns = `
     JOIN rack ON rack.id = asked.id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
    ORDER BY asked.position`;
 
-const lotsOfRacks = `
-  SELECT lot_id AS id FROM lot_place JOIN unnest($1::uuid[]) WITH ORDINALITY AS asked (id, position) ON asked.id = rack_id
-   GROUP BY lot_id ORDER BY min(position), min("row" * 100 + "column")`;
-
-const lotsOfCodes = `
-  SELECT lot.id FROM unnest($2::text[]) WITH ORDINALITY AS asked (code, position)
-    JOIN lot ON lot.code = asked.code AND lot.site_id = $1 ORDER BY asked.position`;
-
 async function lotLabels(
   pool: pg.Pool,
-  ids: readonly string[],
+  lots: readonly { id: string }[],
   asked: StockLabels,
   now: Date,
 ): Promise<Label[]> {
-  const lots = await listLots(pool, ids, now);
-  return lots.map((lot) => ({
+  const listed = await listLots(
+    pool,
+    lots.map(({ id }) => id),
+    now,
+  );
+  return listed.map((lot) => ({
     text: lotText(lot, asked.price),
     address: new URL(lotHref(lot.code), asked.base).href,
   }));
@@ -70,13 +68,7 @@ export async function labelsOfLots(
   asked: StockLabels,
   now: Date,
 ): Promise<Label[]> {
-  const { rows } = await pool.query<{ id: string }>(lotsOfCodes, [siteId, codes]);
-  return lotLabels(
-    pool,
-    rows.map(({ id }) => id),
-    asked,
-    now,
-  );
+  return lotLabels(pool, await tickedLots(pool, siteId, codes), asked, now);
 }
 
 /** The labels of racks: a sign each, or labels of their slots or of the lots on them, rack by rack in reading order. */
@@ -86,15 +78,7 @@ export async function labelsOfRacks(
   asked: StockLabels,
   now: Date,
 ): Promise<Label[]> {
-  if (asked.what === 'rack-lots') {
-    const { rows } = await pool.query<{ id: string }>(lotsOfRacks, [rackIds]);
-    return lotLabels(
-      pool,
-      rows.map(({ id }) => id),
-      asked,
-      now,
-    );
-  }
+  if (asked.what === 'rack-lots') return lotLabels(pool, await lotsOfRacks(pool, rackIds), asked, now);
   if (asked.what === 'slots') {
     const slots = await slotsOfRacks(pool, rackIds);
     return slots.map(({ id, name, rackName, tankName }) => ({
