@@ -12,6 +12,7 @@ import {
   attachables,
   attachFile,
   type FileHome,
+  fileContent,
   filesOf,
   findFile,
   findHome,
@@ -79,8 +80,7 @@ async function postFile(service: Service, request: FastifyRequest, reply: Fastif
 
 /** Hands a file out to be saved. No browser takes it for a page of this service, or runs anything in it. */
 async function sendFile(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const file = await findFile(service.db, pathId(request, 'id', 'This file'));
-  if (file.content === null) throw notFound('This file');
+  const file = await fileContent(service.db, pathId(request, 'id', 'This file'));
   return reply
     .type(file.kind)
     .header('content-disposition', `attachment; filename*=UTF-8''${encodeURIComponent(file.name)}`)

@@ -95,9 +95,22 @@ export async function attachFile(
   work.record('file.attached', { type: noun, id }, { name, what });
 }
 
-/** @throws Refusal 404 */
+/** A file to hand out. @throws Refusal 404, also once it is removed */
+export async function fileContent(
+  db: Reader,
+  id: string,
+): Promise<{ name: string; kind: string; content: Uint8Array }> {
+  const file = await db.attachedFile.findUnique({
+    where: { id },
+    select: { name: true, kind: true, content: true },
+  });
+  if (file === null || file.content === null) throw notFound('This file');
+  return { ...file, content: file.content };
+}
+
+/** A file and what it is about, without its content. @throws Refusal 404 */
 export async function findFile(db: Reader, id: string) {
-  const file = await db.attachedFile.findUnique({ where: { id } });
+  const file = await db.attachedFile.findUnique({ where: { id }, omit: { content: true } });
   if (file === null) throw notFound('This file');
   const { lotId, systemId, equipmentId } = file;
   const noun: Attachable = lotId !== null ? 'lot' : systemId !== null ? 'system' : 'equipment';
