@@ -28,16 +28,10 @@ export interface ConditionNote {
 export async function noteCondition(work: Work, input: ConditionNote): Promise<{ id: string }> {
   const { lotId, state, note, at } = input;
   const { code } = await lockLot(work.tx, lotId);
-  refuseUnsaid(input);
   const [id] = await noteConditions(work, [{ ...input, code }]);
   const pieces = state === 'lost' ? (input.lostPieces ?? null) : null;
   if (pieces !== null && pieces > 0) await countLot(work, { lotId, reason: 'lost', pieces, at, note });
   return { id: id as string };
-}
-
-/** @throws Refusal 422 for 'other' without a note */
-function refuseUnsaid({ state, note }: Pick<ConditionNote, 'state' | 'note'>): void {
-  if (state === 'other' && note === '') throw new Refusal('Say in the note what you saw.', { field: 'note' });
 }
 
 /**
@@ -50,27 +44,24 @@ export async function noteConditions(
   work: Work,
   notes: readonly (Omit<ConditionNote, 'lostPieces'> & { code: string })[],
 ): Promise<string[]> {
-  const rows = notes.map(({ lotId, state, grade, note, at }) => ({
-    id: uuidv7(),
-    ...{ lotId, state, note, at, accountId: work.accountId },
+  for (const { state, note } of notes)
+    if (state === 'other' && note === '')
+      throw new Refusal('Say in the note what you saw.', { field: 'note' });
+  const seen = notes.map(({ code, lotId, state, grade, note, at }) => ({
+    ...{ id: uuidv7(), code, lotId, state, note, at },
     grade: isGraded(state) ? grade : null,
   }));
-  for (const row of rows) refuseUnsaid(row);
-  await work.tx.condition.createMany({ data: rows });
-  for (const [i, { lotId, state, grade, at, note }] of rows.entries())
-    work.record('condition.noted', lotSubject(lotId), { code: notes[i]?.code, state, grade, at, note });
-  await pauseAcclimations(
-    work,
-    rows.map(({ lotId, state, grade, at }, i) => ({
-      code: notes[i]?.code ?? '',
-      ...{ lotId, state, grade, at },
-    })),
-  );
+  await work.tx.condition.createMany({
+    data: seen.map(({ code: _, ...note }) => ({ ...note, accountId: work.accountId })),
+  });
+  for (const { lotId, code, state, grade, at, note } of seen)
+    work.record('condition.noted', lotSubject(lotId), { code, state, grade, at, note });
+  await pauseAcclimations(work, seen);
   await touchSystemsOf(
     work,
-    rows.map(({ lotId }) => lotId),
+    seen.map(({ lotId }) => lotId),
   );
-  return rows.map(({ id }) => id);
+  return seen.map(({ id }) => id);
 }
 
 /** How each of these lots looked when somebody last looked; those that nobody looked at are left out. One query. */
