@@ -8,6 +8,7 @@ import { numberWords, plural } from '../../platform/words/numbers.ts';
 import { piecesOfLots } from '../base/lot-lock.ts';
 import { countLots } from '../lots/ledger.ts';
 import { type SeveralForm, severalForm } from './several-form.ts';
+import type { TickedLot } from './ticked-lots.ts';
 
 /** Taking all pieces of several lots off the count. */
 export function retirementPages(app: FastifyInstance, service: Service): void {
@@ -26,6 +27,13 @@ const reasons = [
   { value: 'recount', text: 'Not there', hint: 'the count was wrong: there are none' },
 ];
 
+/** Why a lot cannot be retired; `there` is its count at that time, null while no time can be read. */
+function refusalOf({ pieces, held }: TickedLot, there: number | null): string {
+  if (pieces === 0) return 'No pieces are left.';
+  if (held > 0) return `${plural(held, 'piece is', 'pieces are')} held for a buyer. Release the hold first.`;
+  return there === null || there === pieces ? '' : 'Its count changed after that time. Enter a later one.';
+}
+
 const retirementForm: SeveralForm<ReturnType<typeof retirementSchema>> = {
   path: '/stock/several/retirement',
   view: 'stock/several-retirement',
@@ -39,18 +47,9 @@ const retirementForm: SeveralForm<ReturnType<typeof retirementSchema>> = {
     const ids = lots.map(({ id }) => id);
     const there = value === null ? null : await piecesOfLots(reader, ids, value.at);
     return lots.map((lot) => {
-      const held = `${plural(lot.held, 'piece is', 'pieces are')} held for a buyer. Release the hold first.`;
-      const changed = there !== null && there.get(lot.id) !== lot.pieces;
-      const refused =
-        lot.pieces === 0
-          ? 'No pieces are left.'
-          : lot.held > 0
-            ? held
-            : changed
-              ? 'Its count changed after that time. Enter a later one.'
-              : '';
       const place = lot.place === '' ? '' : `; ${lot.place} becomes free`;
-      return { refused, words: `${numberWords(lot.pieces)} to 0 pieces${place}` };
+      const words = `${numberWords(lot.pieces)} to 0 pieces${place}`;
+      return { refused: refusalOf(lot, there === null ? null : (there.get(lot.id) ?? 0)), words };
     });
   },
   act: async (work, _, lots, { reason, note, at }) => {
