@@ -35,15 +35,11 @@ const photoForm: SeveralForm<ReturnType<typeof photoSchema>> = {
   button: 'Keep the picture with all of them',
   schema: ({ timeZone, now }) => photoSchema(timeZone, now),
   fresh: () => ({ at: '', note: '' }),
-  data: (_, lots) => ({
-    own: lots.map(({ code, called }) => {
-      const back = withTicks(
-        path,
-        lots.map((lot) => lot.code),
-      );
-      return { called, href: `/stock/${code}/photo?back=${encodeURIComponent(back)}` };
-    }),
-  }),
+  data: (_, lots) => {
+    const codes = lots.map(({ code }) => code);
+    const back = encodeURIComponent(withTicks(path, codes));
+    return { own: lots.map(({ code, called }) => ({ called, href: `/stock/${code}/photo?back=${back}` })) };
+  },
   outcomes: (_, __, lots) =>
     lots.map((_lot, i) => ({
       refused: i < MOST_IN_PICTURE ? '' : `One picture is kept with at most ${MOST_IN_PICTURE} lots.`,
