@@ -42,11 +42,11 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   ]);
   const view = viewOf(request);
   const ticked = ticksOf(request.query);
-  const tables = tablesOf(slots, extrapolatedSlots(slots), now);
   const pathOf = (one: RackView) => `/racks/${rack.id}${one === 'light' ? '' : `?view=${one}`}`;
   const { timeZone } = request.site;
   const { rows, columns, base } = rack;
   const extrapolated = extrapolatedSlots(slots);
+  const tables = tablesOf(slots, extrapolated, now);
   const layout = layOutRack(slots, { rows, columns, base, view, timeZone, now, extrapolated });
   const name = `${rack.name}, ${rack.rows} rows of ${rack.columns} slots`;
   const data = {
