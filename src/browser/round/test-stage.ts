@@ -135,11 +135,16 @@ export class TestStage {
     const series = seriesIn(row, unit.value);
     const text = inputOf(row)?.value ?? '';
     const value = plainNumber(text);
-    const typed = value === null ? null : { value: value * dilutionOf(row), text, odd };
+    const factor = dilutionOf(row);
+    const decimals = Number(unit.dataset.decimals);
+    const typed =
+      value === null
+        ? null
+        : { value: value * factor, text: factor === 1 ? text : (value * factor).toFixed(decimals), odd };
     // A slip of the decimal point would squeeze all other results into a line.
     const near = typed !== null && isNear(series, typed.value) ? typed : null;
     const { clientWidth: width, clientHeight: height } = place;
-    place.innerHTML = chartMarkup(series, near, { width, height, decimals: Number(unit.dataset.decimals) });
+    place.innerHTML = chartMarkup(series, near, { width, height, decimals, now: Date.now() });
   }
 
   #click(event: MouseEvent): void {
@@ -228,8 +233,9 @@ function seriesIn(row: HTMLElement, unit: string): ChartSeries {
   try {
     const to = (value: number) => convert(code, value, from, unit);
     return {
-      points: stored.points.map(({ at, value, uncertainty }) => ({
+      points: stored.points.map(({ at, value, uncertainty, bound }) => ({
         at,
+        bound,
         value: to(value),
         uncertainty: Math.abs(convertDifference(code, uncertainty, from, unit, value)),
       })),

@@ -1,10 +1,9 @@
 import type { Choice } from '../../water/readings/entry-form.ts';
 
-/** When a kit was last used in a system. */
+/** A system in which a kit was used of late. */
 export interface KitUse {
   kitId: string;
   systemId: string;
-  at: Date;
 }
 
 const kitOf = ({ value }: Choice): string => value.split('/')[1] ?? '';

@@ -32,7 +32,7 @@ interface UnitChoice extends Choice {
 
 /** What the last results of a test are drawn from, canonical. */
 export interface TestSeries {
-  points: { at: number; value: number; uncertainty: number }[];
+  points: { at: number; value: number; uncertainty: number; bound: 'below' | 'above' | null }[];
   low: number | null;
   high: number | null;
 }
@@ -112,18 +112,20 @@ const rowQuery = `
                         WHERE system_id = system.id AND quantity_code = quantity.code AND trust = 'unconfirmed'
                           AND voided_at IS NULL AND at > $2::timestamptz - interval '7 days'
                         ORDER BY at DESC, created_at DESC LIMIT 1) AS waiting ON true
-    LEFT JOIN LATERAL (SELECT json_agg(json_build_object('at', extract(epoch FROM at) * 1000, 'value', value, 'uncertainty', uncertainty) ORDER BY at) AS points
-                         FROM (SELECT at, value, uncertainty FROM reading
+    LEFT JOIN LATERAL (SELECT json_agg(json_build_object('at', extract(epoch FROM at) * 1000, 'value', value, 'uncertainty', uncertainty,
+                                'bound', CASE WHEN below_detection THEN 'below' WHEN above_scale THEN 'above' END) ORDER BY at) AS points
+                         FROM (SELECT at, value, uncertainty, below_detection, above_scale FROM reading
                                 WHERE system_id = system.id AND quantity_code = quantity.code AND slot_id IS NULL AND account_id IS NOT NULL
                                   AND voided_at IS NULL AND trust <> 'refuted' AND at > $2::timestamptz - interval '120 days'
                                 ORDER BY at DESC LIMIT $3) AS newest) AS series ON true
    WHERE system.id = ANY($1)
    ORDER BY array_position(system.bench_order, quantity.code), quantity.position, quantity.code`;
 
+// Asked of each kit and system: probes are kits too, and their readings are too many to be gone through.
 const kitUseQuery = `
-  SELECT kit_id AS "kitId", system_id AS "systemId", max(at) AS at FROM reading
-   WHERE kit_id IS NOT NULL AND voided_at IS NULL AND at > $1::timestamptz - interval '60 days'
-   GROUP BY kit_id, system_id`;
+  SELECT kit.id AS "kitId", system.id AS "systemId" FROM kit CROSS JOIN system
+   WHERE EXISTS (SELECT FROM reading WHERE kit_id = kit.id AND system_id = system.id AND voided_at IS NULL
+                    AND at > $1::timestamptz - interval '60 days')`;
 
 /** So many results are drawn (own choice: about a fortnight of daily tests). */
 const POINTS = 14;
