@@ -25,6 +25,9 @@ beforeAll(async () => {
     data: { lampId: lamp.id, at: new Date('2026-11-01T08:00:00Z'), percent: 60 },
   });
   await db.equipment.create({ data: { systemId: hall.systemId, kind: 'return_pump', name: 'Return' } });
+  await db.equipment.create({
+    data: { systemId: hall.systemId, kind: 'doser', name: 'Doser', holds: 'limewater', reservoirL: 20 },
+  });
   await db.circuit.create({ data: { siteId: hall.siteId, name: 'West wall' } });
   const method = await db.method.findFirstOrThrow({ where: { quantityCode: 'alkalinity' } });
   await db.kit.create({
@@ -75,6 +78,7 @@ const tokenIn = (page: string) => /name="_csrf" value="([^"]+)"/.exec(page)?.[1]
 const offered = [
   '/farm/circuits/:id',
   '/farm/equipment',
+  '/farm/equipment/:id/filling',
   '/farm/equipment/:id/upkeep',
   '/farm/lamps/:id',
   '/farm/racks/:id',
@@ -91,6 +95,7 @@ const offered = [
   '/lots/:id/placements',
   '/racks/:id/flow',
   '/rounds/plans',
+  '/water/dosers/:id/levels',
   '/water/kits/:id/checks',
   '/water/kits/:id/retirement',
   '/water/systems/:id/doses',
