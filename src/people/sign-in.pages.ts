@@ -94,13 +94,13 @@ async function postSignIn(service: Service, request: FastifyRequest, reply: Fast
   return reply.redirect(wantedPage(request.body), 303);
 }
 
-/** A new session id at every sign-in, so that one planted before is worthless. */
+/** A new session id at every sign-in, so that one planted before is worthless. The device stays at its site. */
 export async function signInAs(
   request: FastifyRequest,
   reply: FastifyReply,
   account: SignedIn,
 ): Promise<void> {
-  await request.session.regenerate();
+  await request.session.regenerate(['siteId']);
   request.session.set('accountId', account.id);
   request.session.set('generation', account.sessionGeneration);
   enrol(request, reply, account);

@@ -82,7 +82,7 @@ async function postPin(service: Service, request: FastifyRequest, reply: Fastify
     const account = await signInByPin(service, tablet, person.id, parsed.data.pin);
     if (account === null) return refuse('That is not the PIN. Try again.');
     const to = wantedOf(request);
-    await request.session.regenerate();
+    await request.session.regenerate(['siteId']);
     request.session.set('accountId', account.id);
     request.session.set('generation', account.sessionGeneration);
     request.session.set('tablet', {

@@ -1,6 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { type Hall, makeHall } from '../rounds/hall.ts';
+import { fieldsOf } from '../support/forms.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
 // An owner opens a second place: adds it, says who belongs there, and goes from one to the other.
@@ -146,6 +147,37 @@ test('a form that was drawn at one site is not taken at another', async () => {
   expect(answer.body).toContain('belongs to another site');
   expect(await bench.service.db.system.count()).toBe(before);
   await lookAt(owner, first.siteId);
+});
+
+describe('somebody whose sign-in ends', () => {
+  const password = 'a long enough password';
+  const emailOf = async ({ id }: Visitor) =>
+    (await bench.service.db.account.findUniqueOrThrow({ where: { id } })).email ?? '';
+
+  test('and who signs in again on the same device is at the same site', async () => {
+    await lookAt(owner, second);
+    await owner.post('/sign-in', { email: await emailOf(owner), password, to: '' });
+    expect(await siteOf(owner)).toBe(harbour.name);
+    await lookAt(owner, first.siteId);
+  });
+
+  test('gets what was typed back at the site it was typed at', async () => {
+    await lookAt(owner, second);
+    const page = await owner.get('/farm/systems/new');
+    const email = await emailOf(owner);
+    await bench.service.db.session.deleteMany({ where: { accountId: owner.id } });
+    const sent = await owner.post('/farm/systems', {
+      ...fieldsOf(page.body, '/farm/systems'),
+      _csrf: /name="_csrf" value="([^"]+)"/.exec(page.body)?.[1] ?? '',
+      ...{ name: 'Deep', volumeL: '900' },
+    });
+    const to = new URL(sent.location ?? '', 'http://here').searchParams.get('to') ?? '';
+    let shown = await owner.get((await owner.post('/sign-in', { email, password, to })).location ?? '');
+    if (shown.location !== undefined) shown = await owner.get(shown.location);
+    expect(shown.body).toContain('Look through what you typed before');
+    expect(fieldsOf(shown.body, '/farm/systems')).toMatchObject({ name: ['Deep'], _site: [second] });
+    await lookAt(owner, first.siteId);
+  });
 });
 
 test('an access key posts to the site it was made at', async () => {

@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
 import type { Service } from '../service.ts';
 import { drawAgainHeader, type KeptForm, keptForm, notDrawnHeader } from './kept-forms.ts';
 import { pathId } from './requests.ts';
@@ -15,6 +16,7 @@ const pressAgain =
 async function show(app: FastifyInstance, service: Service, request: FastifyRequest, reply: FastifyReply) {
   const form = await keptForm(service.pool, request, pathId(request), service.now());
   if (form === null) return leadTo('/', lost, request, reply);
+  if (goToItsSite(request, form)) return reply.redirect(request.url, 303);
   const answer = await sendAgain(app, request, form);
   const location = answer.headers.location;
   if (typeof location === 'string') return leadTo(form.from ?? location, pressAgain, request, reply);
@@ -23,6 +25,18 @@ async function show(app: FastifyInstance, service: Service, request: FastifyRequ
   if (answer.headers[notDrawnHeader] !== undefined)
     return leadTo(form.from ?? '/', pressAgain, request, reply);
   return reply.type('text/html; charset=utf-8').header('cache-control', 'no-store').send(answer.rawPayload);
+}
+
+/**
+ * A form is drawn again at the site that it was drawn at: a new sign-in is at the first.
+ * @returns true where the next request is at another site, if the person belongs there
+ */
+function goToItsSite(request: FastifyRequest, { body }: KeptForm): boolean {
+  const siteId = z.uuid().safeParse(body._site).data;
+  if (siteId === undefined || siteId === request.site.id || siteId === request.session.get('siteId'))
+    return false;
+  request.session.set('siteId', siteId);
+  return true;
 }
 
 function leadTo(address: string, notice: string, request: FastifyRequest, reply: FastifyReply) {
