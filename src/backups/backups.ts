@@ -120,9 +120,12 @@ async function makeFile(service: Making, proofs: readonly Proof[]): Promise<Made
 /** Longer than the largest farm takes; one that is not done by then was cut off with its process. Own choice. */
 const longestMs = 6 * hourMs;
 
+/** What was begun before this and is not done was cut off. */
+const cutOffBefore = (now: Date) => new Date(now.getTime() - longestMs);
+
 /** Says of attempts that were cut off that they failed, and clears away what they left half-made. */
 async function endInterrupted(service: Making): Promise<void> {
-  const before = new Date(service.now().getTime() - longestMs);
+  const before = cutOffBefore(service.now());
   await service.db.backup.updateMany({
     where: { provenAt: null, failedAt: null, begunAt: { lt: before } },
     data: { failedAt: service.now(), fault: 'It was cut off: the service ended while it was made.' },
@@ -166,9 +169,9 @@ export async function makeBackup(
   proofs: readonly Proof[],
   accountId: string | null = null,
 ): Promise<{ id: string; fault: string | null }> {
-  await endInterrupted(service);
   const { id } = await service.db.backup.create({ data: { begunAt: service.now(), accountId } });
   try {
+    await endInterrupted(service);
     const made = await makeFile(service, proofs);
     await change(service, { accountId }, async (work) => {
       await work.tx.backup.update({ where: { id }, data: { ...made, provenAt: work.now } });
@@ -186,19 +189,21 @@ export async function makeBackup(
 
 /**
  * The attempt before, also where it was asked for by hand, and the farm's time zone; null while there is no farm to back
- * up.
+ * up. One that was cut off failed as well.
  */
 export async function lastAttempt(
-  service: Pick<Service, 'db'>,
+  service: Pick<Service, 'db' | 'now'>,
 ): Promise<{ last: Attempt | null; timeZone: string } | null> {
   const timeZone = await timeZoneOf(service);
   if (timeZone === null) return null;
   const newest = await service.db.backup.findFirst({
     orderBy: { begunAt: 'desc' },
-    select: { begunAt: true, failedAt: true },
+    select: { begunAt: true, provenAt: true, failedAt: true },
   });
-  const last = newest === null ? null : { at: newest.begunAt, failed: newest.failedAt !== null };
-  return { last, timeZone };
+  if (newest === null) return { last: null, timeZone };
+  const { begunAt, provenAt, failedAt } = newest;
+  const isCutOff = provenAt === null && begunAt < cutOffBefore(service.now());
+  return { last: { at: begunAt, failed: failedAt !== null || isCutOff }, timeZone };
 }
 
 /** A backup as its list shows it. */

@@ -4,7 +4,7 @@ import { chmod, mkdtemp, readdir, rm, stat, utimes, writeFile } from 'node:fs/pr
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, expect, test, vi } from 'vitest';
-import { backupStateNow, makeBackup } from '../../src/backups/backups.ts';
+import { backupStateNow, lastAttempt, makeBackup } from '../../src/backups/backups.ts';
 import { alteredTags } from '../../src/tags/tags/altered-tags.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
@@ -82,17 +82,22 @@ test('a folder that cannot be written is said, and shouted about after two days'
 
 test('one that was cut off with its process is said to have failed, and what it left is cleared away', async () => {
   const { db } = bench.service;
-  const begunAt = new Date(Date.now() - 7 * 3_600_000);
-  bench.at(new Date());
+  const begunAt = new Date();
+  const later = new Date(begunAt.getTime() + 7 * 3_600_000);
+  bench.at(later);
   const { id } = await db.backup.create({ data: { begunAt } });
   const inWork = () => join(folder, 'data/backup-in-work', `${randomUUID()}.tar.gz`);
   const [half, young] = [inWork(), inWork()];
   for (const path of [half, young]) await writeFile(path, 'half');
   await utimes(half, begunAt, begunAt);
+  await utimes(young, later, later);
+  // It is not waited for until the next night.
+  expect((await lastAttempt(bench.service))?.last).toEqual({ at: begunAt, failed: true });
   await makeBackup(bench.service, []);
   expect((await db.backup.findUniqueOrThrow({ where: { id } })).fault).toContain('It was cut off');
   expect(existsSync(half)).toBe(false);
   expect(existsSync(young)).toBe(true);
+  bench.at(new Date());
 }, 60_000);
 
 test('no scratch database is left behind', async () => {
