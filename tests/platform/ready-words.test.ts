@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { tabletReach } from '../../src/platform/words/addresses.ts';
+import { networkAddresses, tabletReach } from '../../src/platform/words/addresses.ts';
 import { readyWords } from '../../src/ready-words.ts';
 
 const at = (host: string, publicUrl?: string) => ({ address: `http://${host}:8080`, host, publicUrl });
@@ -48,5 +48,12 @@ describe('how tablets reach it, as the pages say it', () => {
     expect(tabletReach(set, socket, house).open).toEqual(['https://water.example']);
     const alone = { HOST: '0.0.0.0', PUBLIC_URL: 'http://localhost:8080' };
     expect(tabletReach(alone, socket, house).open).toEqual(['http://192.168.4.20:8080']);
+  });
+
+  test('in a container, whose own addresses no tablet reaches, it gives none and asks for PUBLIC_URL', () => {
+    const shipped = { HOST: '0.0.0.0', PUBLIC_URL: 'http://localhost:8080' };
+    const { open, words } = tabletReach(shipped, socket, networkAddresses(true));
+    expect(open).toEqual([]);
+    expect(words).toContain('PUBLIC_URL set to the address that tablets open');
   });
 });

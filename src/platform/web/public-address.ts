@@ -2,7 +2,7 @@ import { hostname, networkInterfaces } from 'node:os';
 import type { FastifyRequest } from 'fastify';
 import type { Config } from '../config.ts';
 import { Refusal } from '../refusal.ts';
-import { networkAddresses } from '../words/addresses.ts';
+import { hostOf, isEveryAddress, isLoopback, networkAddresses } from '../words/addresses.ts';
 
 /**
  * The address that a printed code leads to, and who gets there by it. `reach`: 'anybody' with a network; 'house', who is
@@ -18,7 +18,6 @@ export interface PublicAddress {
   hereAlone: boolean;
 }
 
-const loopback = /^(localhost|.+\.localhost|127\.\d+\.\d+\.\d+|::1|0\.0\.0\.0|::)$/;
 // RFC 1918 and RFC 6598 (IPv4), RFC 4193 and RFC 4291 (IPv6), RFC 6762 and RFC 8375 (names of a home network).
 const privateFour =
   /^(10\.|192\.168\.|172\.(1[6-9]|2\d|3[01])\.|169\.254\.|100\.(6[4-9]|[7-9]\d|1[01]\d|12[0-7])\.)/;
@@ -28,8 +27,8 @@ const isFour = (name: string) => /^\d+\.\d+\.\d+\.\d+$/.test(name);
 
 /** Who gets to an address, by its name alone. */
 export function reachOf(base: string): Exclude<PublicAddress['reach'], 'unknown'> {
-  const name = new URL(base).hostname.replace(/^\[|\]$/g, '').toLowerCase();
-  if (loopback.test(name)) return 'this machine';
+  const name = hostOf(base);
+  if (isLoopback(name) || isEveryAddress(name)) return 'this machine';
   if (isFour(name)) return privateFour.test(name) ? 'house' : 'anybody';
   if (name.includes(':')) return privateSix.test(name) ? 'house' : 'anybody';
   return houseName.test(name) ? 'house' : 'anybody';
