@@ -1,3 +1,4 @@
+import type { Prisma } from '../generated/prisma/client.ts';
 import type { Role } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
@@ -12,6 +13,28 @@ export async function membershipsOf(db: Reader, accountId: string): Promise<Map<
   const rows = await db.sitePerson.findMany({ where: { accountId } });
   return new Map(rows.map(({ siteId, role }) => [siteId, role]));
 }
+
+/** Whoever can work at a site: belongs there as more than a reader, and may sign in. */
+const worksAt = (siteId: string): Prisma.AccountWhereInput => ({
+  disabledAt: null,
+  OR: [
+    { role: 'owner' },
+    { sites: { some: { siteId, role: { not: 'reader' } } } },
+    { sites: { none: {} }, role: { not: 'reader' } },
+  ],
+});
+
+/** Everybody to whom work can be given at a site, by name. */
+export const listWorkers = (db: Reader, siteId: string): Promise<{ id: string; name: string }[]> =>
+  db.account.findMany({
+    where: worksAt(siteId),
+    orderBy: { name: 'asc' },
+    select: { id: true, name: true },
+  });
+
+/** Whether work at a site can be given to somebody. */
+export const canWorkAt = async (db: Reader, siteId: string, accountId: string): Promise<boolean> =>
+  (await db.account.count({ where: { id: accountId, ...worksAt(siteId) } })) === 1;
 
 const refused = (field: string, message: string) => new Refusal(message, { field });
 

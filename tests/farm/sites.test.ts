@@ -135,6 +135,29 @@ describe('people of several sites', () => {
   });
 });
 
+test('work is given to who works at the site: to no reader, and to nobody of another site', async () => {
+  const reader = await bench.as('reader', 'Vera Kant');
+  const noor = await bench.service.db.account.findFirstOrThrow({ where: { name: 'Noor' } });
+  const at = bench.service.now();
+  const off = await bench.service.db.switchedOff.create({
+    data: {
+      ...{ systemId: first.systemId, thing: 'return_flow', what: 'Return pump', why: 'Cleaning' },
+      ...{ offAt: at, dueAt: at, lateAt: at, accountId: owner.id, keeperId: owner.id },
+    },
+  });
+  for (const path of ['/farm/switched-off', '/rounds/plans/new']) {
+    const { body } = await owner.get(path);
+    expect(body).toContain('>Lea Moor</option>');
+    expect(body).not.toContain('Noor');
+    expect(body).not.toContain('Vera Kant');
+  }
+  for (const id of [reader.id, noor.id]) {
+    const sent = await owner.post(`/farm/switched-off/${off.id}/offer`, { toId: id });
+    expect([sent.status, sent.body]).toEqual([422, expect.stringContaining('somebody who works at this site')]);
+  }
+  expect((await owner.post(`/farm/switched-off/${off.id}/offer`, { toId: hand.id })).status).toBe(303);
+});
+
 test('a form that was drawn at one site is not taken at another', async () => {
   await lookAt(owner, first.siteId);
   const page = await owner.get('/farm/systems/new');

@@ -64,15 +64,6 @@ export async function offBetween(pool: pg.Pool, systemId: string, from: Date, to
 export const placeOf = ({ systemName, tankName }: Pick<OffNow, 'systemName' | 'tankName'>): string =>
   [systemName, tankName].filter(Boolean).join(', ');
 
-/** Everybody who may look after something, by name. */
-export function listKeepers(db: Reader): Promise<{ id: string; name: string }[]> {
-  return db.account.findMany({
-    where: { disabledAt: null },
-    orderBy: { name: 'asc' },
-    select: { id: true, name: true },
-  });
-}
-
 /** The names of accounts by id, those signed out for good included. */
 export async function namesOf(db: Reader, ids: readonly (string | null)[]): Promise<Map<string, string>> {
   const known = ids.filter((id) => id !== null);

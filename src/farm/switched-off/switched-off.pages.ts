@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { SwitchedOff as SwitchedOffRow } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import { listWorkers } from '../../people/memberships.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
@@ -11,7 +12,7 @@ import { leftOvernight, reachesNight } from '../contacts/night-watch.ts';
 import { equipmentOf } from '../equipment/equipment.ts';
 import { findOpenSystem, findSystem, listOpenSystems } from '../systems/systems.ts';
 import { listTanks } from '../tanks/tanks.ts';
-import { listKeepers, listOff, namesOf, type OffNow, placeOf } from './lists.ts';
+import { listOff, namesOf, type OffNow, placeOf } from './lists.ts';
 import { spanWords } from './span.words.ts';
 import { longerSchema, offerSchema, runningSchema, switchOffSchema } from './switched-off.schema.ts';
 import {
@@ -54,7 +55,7 @@ const rowOf = (off: OffNow, now: Date, personId: string) => ({
 async function showList(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const [off, people, systems] = await Promise.all([
     listOff(service.pool, request.site.id),
-    listKeepers(service.db),
+    listWorkers(service.db, request.site.id),
     listOpenSystems(service.db, request.site.id),
   ]);
   const rows = off.map((one) => rowOf(one, service.now(), request.person.id));

@@ -1,4 +1,5 @@
 import type { OffThing, SwitchedOff as SwitchedOffRow } from '../../generated/prisma/client.ts';
+import { canWorkAt } from '../../people/memberships.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
@@ -141,8 +142,9 @@ export async function keepOffLonger(
 /** Offers it to somebody at the end of a shift; it stays with its keeper until that person accepts. @throws Refusal 404, 422 */
 export async function offerOff(work: Work, id: string, toId: string): Promise<SwitchedOffRow> {
   const off = await findSwitchedOff(work.tx, id);
-  if ((await work.tx.account.count({ where: { id: toId, disabledAt: null } })) === 0)
-    throw new Refusal('Choose somebody of the farm.', { field: 'toId' });
+  const { siteId } = await work.tx.system.findUniqueOrThrow({ where: { id: off.systemId } });
+  if (!(await canWorkAt(work.tx, siteId, toId)))
+    throw new Refusal('Choose somebody who works at this site.', { field: 'toId' });
   await work.tx.switchedOff.update({ where: { id }, data: { offeredToId: toId } });
   work.record('switched_off.offered', { type: 'switched_off', id }, { toId });
   return off;

@@ -1,12 +1,11 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
-import { listPeople } from '../../people/accounts.ts';
 import { localDay } from '../../platform/days.ts';
 import { notFound } from '../../platform/refusal.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { calendarDay } from '../../platform/web/moments.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { planId } from './plans.pages.ts';
+import { peopleToChoose, planId } from './plans.pages.ts';
 import { dayForm } from './plans.schema.ts';
 import { changePlanDay, findPlan, resetPlanDay } from './plans.ts';
 
@@ -27,9 +26,7 @@ async function showDay(service: Service, request: FastifyRequest, reply: Fastify
   const plan = await findPlan(service.db, planId(request));
   const asked = isoDay.safeParse((request.query as { day?: unknown }).day).data;
   const form = refused ?? dayFormOf(plan, asked ?? localDay(service.now(), request.site.timeZone));
-  const people = (await listPeople(service.db))
-    .filter((person) => !person.disabled || person.id === form.typed.assigneeId)
-    .map((person) => ({ value: person.id, text: person.name }));
+  const people = await peopleToChoose(service, request, form);
   const data = { plan, people, walked: walkedChoices };
   const title = `${plan.name}: one day`;
   return showPage(service, request, reply, 'rounds/plan-day', data, { title, area: 'rounds', form });

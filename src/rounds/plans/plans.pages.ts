@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { listPeople } from '../../people/accounts.ts';
+import { listWorkers } from '../../people/memberships.ts';
 import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -64,10 +65,22 @@ function doesWords({ steps, chores }: Plan): string {
   return [...steps, ...own].join(', ');
 }
 
+/** Who can be chosen to walk a round: whoever works at the site; whoever is chosen already stays to be seen. */
+export async function peopleToChoose(service: Service, request: FastifyRequest, form: FormState) {
+  const [workers, people] = await Promise.all([
+    listWorkers(service.db, request.site.id),
+    listPeople(service.db),
+  ]);
+  const at = new Set(workers.map(({ id }) => id));
+  return people
+    .filter(({ id }) => at.has(id) || id === form.typed.assigneeId)
+    .map(({ id, name }) => ({ value: id, text: name }));
+}
+
 /** What the form's check boxes and lists show beside what was typed. */
 async function planData(service: Service, request: FastifyRequest, form: FormState) {
   const [people, tanks] = await Promise.all([
-    listPeople(service.db),
+    peopleToChoose(service, request, form),
     listWalkableTanks(service.db, request.site.id),
   ]);
   const ticked = (name: string) => [form.typed[name] ?? []].flat();
@@ -85,9 +98,7 @@ async function planData(service: Service, request: FastifyRequest, form: FormSta
       ticked: ticked('weekdays').includes(String(i + 1)),
     })),
     steps: stepChoices.map((step) => ({ ...step, ticked: ticked('steps').includes(step.value) })),
-    people: people
-      .filter((person) => !person.disabled || person.id === form.typed.assigneeId)
-      .map((person) => ({ value: person.id, text: person.name })),
+    people,
   };
 }
 
