@@ -139,10 +139,11 @@ test('work is given to who works at the site: to no reader, and to nobody of ano
   const reader = await bench.as('reader', 'Vera Kant');
   const noor = await bench.service.db.account.findFirstOrThrow({ where: { name: 'Noor' } });
   const at = bench.service.now();
+  const inHours = (hours: number) => new Date(at.getTime() + hours * 3_600_000);
   const off = await bench.service.db.switchedOff.create({
     data: {
-      ...{ systemId: first.systemId, thing: 'return_flow', what: 'Return pump', why: 'Cleaning' },
-      ...{ offAt: at, dueAt: at, lateAt: at, accountId: owner.id, keeperId: owner.id },
+      ...{ systemId: first.systemId, thing: 'return_pump' as const, what: 'Return pump', why: 'Cleaning' },
+      ...{ offAt: at, dueAt: inHours(1), lateAt: inHours(2), accountId: owner.id, keeperId: owner.id },
     },
   });
   for (const path of ['/farm/switched-off', '/rounds/plans/new']) {
@@ -153,7 +154,10 @@ test('work is given to who works at the site: to no reader, and to nobody of ano
   }
   for (const id of [reader.id, noor.id]) {
     const sent = await owner.post(`/farm/switched-off/${off.id}/offer`, { toId: id });
-    expect([sent.status, sent.body]).toEqual([422, expect.stringContaining('somebody who works at this site')]);
+    expect([sent.status, sent.body]).toEqual([
+      422,
+      expect.stringContaining('somebody who works at this site'),
+    ]);
   }
   expect((await owner.post(`/farm/switched-off/${off.id}/offer`, { toId: hand.id })).status).toBe(303);
 });
