@@ -1,7 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { SwitchedOff as SwitchedOffRow } from '../../generated/prisma/client.ts';
-import type { Work } from '../../platform/change.ts';
 import { listWorkers } from '../../people/memberships.ts';
+import type { Work } from '../../platform/change.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';

@@ -74,7 +74,8 @@ function rangeQuestion(quantity: Quantity, { name, value }: TypedFigure, level: 
   const usual = sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh);
   const ask = meant === null ? 'Check the decimal point and the unit.' : `Did you mean ${meant}?`;
   const unit = unitName(quantity.code, quantity.displayUnit);
-  return `${begun(name)} ${numberWords(value)} ${unit}`.trimEnd() + ` is not usual; ${usual} is. ${ask}`;
+  const read = `${begun(name)} ${numberWords(value)} ${unit}`.trimEnd();
+  return `${read} is not usual; ${usual} is. ${ask}`;
 }
 
 function ratioQuestion(
