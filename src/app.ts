@@ -9,6 +9,7 @@ import { emergenciesNow } from './emergencies/page-context.ts';
 import { farmArea } from './farm/index.ts';
 import { currentSite, currentSiteId, switchedOffNow } from './farm/page-context.ts';
 import { addSite, listSites } from './farm/sites/sites.ts';
+import { glossaryArea } from './glossary/index.ts';
 import { intakeArea } from './intake/index.ts';
 import { journalArea } from './journal/index.ts';
 import { peopleArea } from './people/index.ts';
@@ -64,6 +65,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await emergenciesArea(app, service);
   await roundsArea(app, service, { newestDigestDay });
   journalArea(app, service);
+  glossaryArea(app, service);
 }
 
 /** Whose word on the visitor's address is taken, as the framework wants it: of one proxy only the nearest hop. */

@@ -54,6 +54,9 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'GET /journal': 'manager',
   'GET /journal.csv': 'manager',
 
+  // What words mean
+  'GET /glossary': 'reader',
+
   // Backups
   'GET /backups': 'owner',
   'POST /backups': 'owner',

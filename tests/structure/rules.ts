@@ -14,7 +14,7 @@ export const floors = [
   ['watch'],
   ['rounds', 'tags', 'emergencies'],
   ['digest'],
-  ['journal'],
+  ['journal', 'glossary'],
 ];
 
 /** What each area must not import: all that stands above it or beside it. The tablet's code stands on science alone. */
