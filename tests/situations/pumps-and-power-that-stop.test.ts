@@ -87,12 +87,12 @@ describe('a return pump that stands', () => {
     const systemId = await makeSystem(bench, 'Pump stop, no probe');
     const { db } = bench.service;
     const pump = await db.equipment.create({ data: { systemId, kind: 'return_pump', name: 'Only pump' } });
-    await switchOff(systemId, 168, `equipment:${pump.id}`, 30);
-    expect((await alertsAt(systemId, 168.2)).map(({ rule }) => rule)).not.toContain('still-off');
-    const late = (await alertsAt(systemId, 170)).find(({ rule }) => rule === 'still-off');
+    await switchOff(systemId, 177, `equipment:${pump.id}`, 30);
+    expect((await alertsAt(systemId, 177.2)).map(({ rule }) => rule)).not.toContain('still-off');
+    const late = (await alertsAt(systemId, 179)).find(({ rule }) => rule === 'still-off');
     expect(late).toMatchObject({ severity: 'now' });
     expect(late?.title).toContain('Only pump');
-    const all = await alertsAt(systemId, 171);
+    const all = await alertsAt(systemId, 180);
     expect(all.map(({ facet, title }) => `${facet} ${title}`).join()).not.toMatch(/oxygen/i);
     const page = text((await manager.get(`/water/systems/${systemId}`)).body);
     expect(page).toContain('Only pump');
