@@ -158,6 +158,8 @@ describe.each(['tablet', 'phone'] as Size[])('with the network cut, on a %s', (s
     await expect
       .poll(() => bench.service.db.emergencyEntry.count({ where: { text: 'Pump 2 hums' } }))
       .toBeGreaterThan(0);
+    // The tablet has heard of it too: before that a reload shows it again.
+    await rows.nth(1).waitFor({ state: 'hidden' });
     await page.reload();
     await rows.first().getByRole('button', { name: 'Put it aside' }).tap();
     await page.locator('[data-refused-notes]').waitFor({ state: 'hidden' });
