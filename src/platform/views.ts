@@ -1,5 +1,5 @@
 import { createHash } from 'node:crypto';
-import { existsSync, globSync, readFileSync } from 'node:fs';
+import { existsSync, globSync, readFileSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import Handlebars from 'handlebars';
 import { faultsOf, type Known } from './views/check.ts';
@@ -52,6 +52,9 @@ function find(library: Library, name: string): Draw {
   return draw;
 }
 
+/** The last reading of each folder: as long as its files are the same, they are not parsed again. */
+const readings = new Map<string, { mark: string; library: Library }>();
+
 function load(dir: string): Library {
   const sources = new Map(
     globSync('**/*.hbs', { cwd: dir }).map((file) => [
@@ -59,6 +62,25 @@ function load(dir: string): Library {
       readFileSync(join(dir, file), 'utf8'),
     ]),
   );
+  const mark = markOf(sources, join(dir, 'assets'));
+  const last = readings.get(dir);
+  if (last?.mark === mark) return last.library;
+  const library = compileChecked(dir, sources);
+  readings.set(dir, { mark, library });
+  return library;
+}
+
+/** Differs as soon as a template, or a file that templates link to with a mark of its content, does. */
+function markOf(sources: ReadonlyMap<string, string>, assets: string): string {
+  const mark = createHash('sha256').update(JSON.stringify([...sources]));
+  for (const file of globSync('**/*', { cwd: assets })) {
+    const { size, mtimeMs } = statSync(join(assets, file));
+    mark.update(JSON.stringify([file, size, mtimeMs]));
+  }
+  return mark.digest('hex');
+}
+
+function compileChecked(dir: string, sources: ReadonlyMap<string, string>): Library {
   const known = new Map(Object.entries({ ...helpers, asset: assetHelper(join(dir, 'assets')) }));
   const engine = newEngine(known);
   const parsed = parseAll(engine, sources);
