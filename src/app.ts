@@ -36,6 +36,7 @@ import { countLotsInSystem, lotsOnRack } from './stock/places/occupants.ts';
 import { tagsArea } from './tags/index.ts';
 import { alteredTags } from './tags/tags/altered-tags.ts';
 import { tagEvents } from './tags/tags/lot-events.ts';
+import { tagsOnLot } from './tags/tags/rests.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
 import { startBands } from './water/targets/starting-bands.ts';
@@ -55,7 +56,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await peopleArea(app, service, { addSite, listSites });
   await backupsArea(app, service, { proofs: [alteredTags] });
   farmArea(app, service, { countLotsInSystem, lotsOnRack, startBands, stockKinds: kindChoices });
-  await stockArea(app, service, { lotEvents: [tagEvents] });
+  await stockArea(app, service, { lotEvents: [tagEvents], restsOnLot: tagsOnLot });
   racksArea(app, service);
   await digestArea(app, service);
   tagsArea(app, service);

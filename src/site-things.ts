@@ -19,6 +19,9 @@ const ofSystems = `
   UNION ALL SELECT id, system_id FROM alert
   UNION ALL SELECT file.id, coalesce(file.system_id, equipment.system_id)
     FROM attached_file AS file LEFT JOIN equipment ON equipment.id = file.equipment_id WHERE file.lot_id IS NULL
+  UNION ALL SELECT plan.id, equipment.system_id FROM doser_plan AS plan JOIN equipment ON equipment.id = plan.equipment_id
+  UNION ALL SELECT one.id, equipment.system_id FROM doser_calibration AS one JOIN equipment ON equipment.id = one.equipment_id
+  UNION ALL SELECT upkeep.id, equipment.system_id FROM upkeep JOIN equipment ON equipment.id = upkeep.equipment_id
   UNION ALL SELECT lamp.id, tank.system_id FROM lamp JOIN tank ON tank.id = lamp.tank_id
   UNION ALL SELECT rack.id, tank.system_id FROM rack JOIN tank ON tank.id = rack.tank_id
   UNION ALL SELECT slot.id, tank.system_id FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id
@@ -32,6 +35,7 @@ const ofLots = `
   SELECT id, lot_id FROM identification
   UNION ALL SELECT id, lot_id FROM ledger_entry
   UNION ALL SELECT id, lot_id FROM placement
+  UNION ALL SELECT id, from_lot_id FROM cut
   UNION ALL SELECT id, lot_id FROM condition
   UNION ALL SELECT id, lot_id FROM planned_move
   UNION ALL SELECT id, lot_id FROM photo
@@ -53,6 +57,7 @@ export const siteThings: SiteThings = {
     SELECT FROM (
       SELECT id, site_id FROM system
       UNION ALL SELECT id, site_id FROM circuit
+      UNION ALL SELECT upkeep.id, circuit.site_id FROM upkeep JOIN circuit ON circuit.id = upkeep.circuit_id
       UNION ALL SELECT id, site_id FROM import
       UNION ALL SELECT id, site_id FROM limit_trial
       UNION ALL SELECT id, site_id FROM contact

@@ -3,6 +3,9 @@ import type { Service } from '../platform/service.ts';
 import { acclimationApi } from './acclimations/acclimations.api.ts';
 import { acclimationPages } from './acclimations/acclimations.pages.ts';
 import { newAcclimationPages } from './acclimations/new.pages.ts';
+import { placementAmendmentPages } from './amendments/placements.pages.ts';
+import { receivedDatePages } from './amendments/received-date.pages.ts';
+import type { RestsOnLot } from './amendments/rests.ts';
 import { attachedFilePages } from './files/attached-files.pages.ts';
 import { kindPages } from './kinds/kinds.pages.ts';
 import { cardPages } from './lot-page/card.pages.ts';
@@ -34,7 +37,7 @@ import { siteMovePages } from './several/site.pages.ts';
 export async function stockArea(
   app: FastifyInstance,
   service: Service,
-  { lotEvents }: { lotEvents: readonly LotEventSource[] },
+  { lotEvents, restsOnLot }: { lotEvents: readonly LotEventSource[]; restsOnLot: RestsOnLot },
 ): Promise<void> {
   searchPages(app, service);
   lotPages(app, service);
@@ -50,6 +53,8 @@ export async function stockArea(
   detailsPages(app, service);
   salePages(app, service);
   placementPages(app, service);
+  placementAmendmentPages(app, service, restsOnLot);
+  receivedDatePages(app, service, restsOnLot);
   newAcclimationPages(app, service);
   acclimationPages(app, service);
   acclimationApi(app, service);

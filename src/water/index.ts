@@ -9,6 +9,7 @@ import { doserPages } from './dosers/dosers.pages.ts';
 import { postDueDoses } from './dosers/posting.ts';
 import { dueApi } from './due/due.api.ts';
 import { checkPages } from './kits/checks.pages.ts';
+import { kitDetailsPages } from './kits/kit-details.pages.ts';
 import { kitPages } from './kits/kits.pages.ts';
 import { methodPages } from './kits/methods.pages.ts';
 import { logApi } from './log/log.api.ts';
@@ -50,6 +51,7 @@ export async function waterArea(app: FastifyInstance, service: Service): Promise
   hydrometerPages(app, service);
   kitPages(app, service);
   checkPages(app, service);
+  kitDetailsPages(app, service);
   methodPages(app, service);
   routinePages(app, service);
   routineCopyPages(app, service);

@@ -39,7 +39,7 @@ describe('a rack that is hung otherwise', () => {
     const rack = await findRack(bench.service.db, ground.rackId);
     const { id, createdAt, position, tank, system, lamp, ...now } = rack;
     return bench.change((work) =>
-      editRack(work, ground.rackId, { ...now, sure: true, ...change }, lotsOnRack),
+      editRack(work, ground.rackId, { ...now, sure: true, always: false, ...change }, lotsOnRack),
     );
   };
 
@@ -108,6 +108,22 @@ describe('a rack that is hung otherwise', () => {
     expect((await lightAt('2026-04-15T00:00:00Z'))?.par).toBe(100);
   });
 
+  test('hung wrong on paper alone, it is corrected since then: the light of that time too, and the journal says so', async () => {
+    bench.at(new Date('2026-06-12T00:00:00Z'));
+    await rehang({ depthMm: 400 });
+    expect((await lightAt('2026-06-13T00:00:00Z'))?.par).toBeCloseTo(140 * LEFT, 9);
+    bench.at(new Date('2026-06-14T00:00:00Z'));
+    await rehang({ depthMm: 300, always: true });
+    expect((await lightAt('2026-06-13T00:00:00Z'))?.par).toBeCloseTo(140, 9);
+    const lines = await bench.service.db.journalLine.findMany({ where: { subjectId: ground.rackId } });
+    expect(lines.at(-1)?.detail).toMatchObject({
+      before: { depthMm: 400 },
+      after: { depthMm: 300 },
+      enteredWrong: true,
+    });
+    expect((await owner.get(`/farm/racks/${ground.rackId}`)).body).toContain('it hung so all along');
+  });
+
   test('a sloping rack is deeper towards the front', async () => {
     bench.at(new Date('2026-06-20T00:00:00Z'));
     await rehang({ slopeDeg: 30, slotWidthMm: 100, slotDepthMm: 100 });
@@ -128,12 +144,18 @@ describe('a rack that is hung otherwise', () => {
     bench.at(new Date('2026-06-25T00:00:00Z'));
     const refused = rehang({ tankId: far.id, lampId: null });
     await expect(refused).rejects.toThrow('Far runs in another water.');
+    const shelf = { name: 'New', rows: '1', columns: '2', depthMm: '10', base: 'rock' };
+    await owner.post(`/farm/tanks/${ground.tankId}/racks`, shelf);
+    const unused = await db.rack.findFirstOrThrow({ where: { name: 'New' } });
+    expect((await owner.get(`/farm/racks/${unused.id}`)).body).toContain('Deep, Far');
+    const moved = await owner.post(`/farm/racks/${unused.id}`, { ...shelf, tankId: far.id, version: '1' });
+    expect(moved.status, moved.body).toBe(303);
     await rehang({ tankId: beside.id, lampId: null });
     const { rows } = await bench.service.pool.query(
       'SELECT rack.tank_id FROM lot_place JOIN rack ON rack.id = rack_id WHERE lot_id = $1',
       [lotId],
     );
     expect(rows).toEqual([{ tank_id: beside.id }]);
-    expect(await db.rackStand.count({ where: { rackId: ground.rackId } })).toBe(6);
+    expect(await db.rackStand.count({ where: { rackId: ground.rackId } })).toBe(7);
   });
 });

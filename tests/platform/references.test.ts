@@ -43,13 +43,9 @@ const unnamed: Record<string, string> = {
   alert_event: 'told with its alert',
   care_figure: 'named by its lot and its figure',
   container_level: 'told with its doser',
-  cut: 'told with its lots',
-  doser_calibration: 'told with its doser',
-  doser_plan: 'told with its doser',
   probe_doubt: 'told with its system',
   rack_stand: 'told with its rack',
   rule_setting: 'named by its rule and what it holds for',
-  upkeep: 'told with its equipment or circuit',
 };
 
 /** Tables with an id whose rows belong to a site by one reference after the other; those of people are the farm's. */

@@ -2,13 +2,14 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { countLot } from '../../src/stock/lots/ledger.ts';
 import { moveLot } from '../../src/stock/places/placements.ts';
 import { cellWords } from '../../src/stock/places/slots.ts';
-import { type Bench, startBench } from '../support/service.ts';
+import { type Bench, startBench, type Visitor } from '../support/service.ts';
 import { makeShelf, type Shelf } from './shelf.ts';
+
+const now = new Date('2026-11-24T08:00:00Z');
 
 describe('where lots stand', () => {
   let bench: Bench;
   let shelf: Shelf;
-  const now = new Date('2026-11-24T08:00:00Z');
   const move = (lotId: string, names: string[], at = now) =>
     bench.change((work) => moveLot(work, { lotId, slotIds: names.map(shelf.slot), at, reason: '' }));
   const stays = async (lotId: string) =>
@@ -183,5 +184,174 @@ describe('a place in words', () => {
     ],
   ])('draws neighbours together', (cells, words) => {
     expect(cellWords(cells.map(([row = 0, column = 0]) => ({ row, column })))).toBe(words);
+  });
+});
+
+describe('what was entered wrong of a lot', () => {
+  let bench: Bench;
+  let shelf: Shelf;
+  let hand: Visitor;
+  let manager: Visitor;
+  beforeAll(async () => {
+    bench = await startBench({ watching: false });
+    shelf = await makeShelf(bench);
+    hand = await bench.as('hand', 'Odo Brandt');
+    manager = await bench.as('manager', 'Ines Varga');
+  });
+  afterAll(() => bench.close());
+
+  const stays = (lotId: string) =>
+    bench.service.db.placement.findMany({
+      where: { lotId },
+      include: { slots: true },
+      orderBy: { fromAt: 'asc' },
+    });
+  const said = async (lotId: string, kind: string) =>
+    (
+      await bench.service.db.journalLine.findFirst({
+        where: { subjectId: lotId, kind },
+        orderBy: { id: 'desc' },
+      })
+    )?.detail;
+  const moved = (lotId: string, name: string, at: string) =>
+    bench.change((work) =>
+      moveLot(work, { lotId, slotIds: [shelf.slot(name)], at: new Date(at), reason: '' }),
+    );
+  const day = (typed: Date | null | undefined) => typed?.toISOString().slice(0, 16) ?? null;
+
+  test('the date received is corrected with its line of the ledger, its first place and lots split off it', async () => {
+    const lot = await shelf.lot({ ownCode: 'W-1', slotIds: [shelf.slot('A1')] });
+    const split = await hand.post(`/lots/${lot.id}/splits`, {
+      pieces: '2',
+      slot: [],
+      at: '2026-11-20T10:00',
+    });
+    expect(split.status, split.body).toBe(303);
+    const page = await hand.get(`/stock/${lot.code}`);
+    expect(page.body).toContain(`href="/stock/${lot.code}/received"`);
+    const late = await hand.post(`/lots/${lot.id}/received`, { at: '2026-11-22T10:00' });
+    expect(late.status).toBe(422);
+    expect(late.body).toContain('Its count changed before that');
+    const done = await hand.post(`/lots/${lot.id}/received`, { at: '2026-10-05T10:00' });
+    expect(done.status, done.body).toBe(303);
+    const { db } = bench.service;
+    const lots = await db.lot.findMany({ where: { OR: [{ id: lot.id }, { parentId: lot.id }] } });
+    expect(lots.map(({ arrivedAt }) => day(arrivedAt))).toEqual(['2026-10-05T09:00', '2026-10-05T09:00']);
+    const [line] = await db.ledgerEntry.findMany({ where: { lotId: lot.id }, orderBy: { at: 'asc' } });
+    expect(day(line?.at)).toBe('2026-10-05T09:00');
+    expect((await stays(lot.id)).map(({ fromAt }) => day(fromAt))).toEqual(['2026-10-05T09:00']);
+    expect(await said(lot.id, 'lot.arrival_corrected')).toMatchObject({
+      before: { received: '2026-11-01T09:00:00.000Z' },
+      after: { received: '2026-10-05T09:00:00.000Z' },
+    });
+  });
+
+  test('the ledger takes another time or person of a line, and nothing else', async () => {
+    const lot = await shelf.lot();
+    const { pool } = bench.service;
+    const change = (set: string) => pool.query(`UPDATE ledger_entry SET ${set} WHERE lot_id = $1`, [lot.id]);
+    await expect(change('change = 7')).rejects.toThrow('append-only');
+    await expect(pool.query('DELETE FROM ledger_entry WHERE lot_id = $1', [lot.id])).rejects.toThrow(
+      'append-only',
+    );
+    await change(`at = at - interval '1 day'`);
+    await bench.change((work) =>
+      countLot(work, { lotId: lot.id, pieces: 5, reason: 'lost', at: now, note: '' }),
+    );
+    await expect(change(`at = CASE change WHEN 5 THEN at + interval '90 days' ELSE at END`)).rejects.toThrow(
+      'ledger_not_below_zero',
+    );
+  });
+
+  test('a place and its time are corrected, and the place before ends then', async () => {
+    const lot = await shelf.lot({ slotIds: [shelf.slot('A3')] });
+    await moved(lot.id, 'B3', '2026-11-15T09:00:00Z');
+    const other = await shelf.lot({ slotIds: [shelf.slot('B4')] });
+    const last = (await stays(lot.id))[1];
+    const at = `/placements/${last?.id}/correction`;
+    expect((await hand.get(`/stock/${lot.code}`)).body).toContain(`href="${at}"`);
+    const form = await hand.get(at);
+    expect(form.body).toContain('B3 <span class="tile-small">as entered');
+    expect(form.body).not.toContain('>B4<');
+    const taken = await hand.post(at, { slot: shelf.slot('B4'), at: '2026-11-12T09:00' });
+    expect(taken.status).toBe(409);
+    expect(taken.body).toContain(`B4 was taken by ${other.code} in that time`);
+    const early = await hand.post(at, { slot: shelf.slot('B5'), at: '2026-10-01T09:00' });
+    expect(early.status).toBe(422);
+    expect((await hand.post(at, { slot: shelf.slot('B5'), at: '2026-11-12T09:00' })).status).toBe(303);
+    const after = await stays(lot.id);
+    expect(after.map(({ fromAt, toAt }) => [day(fromAt), day(toAt)])).toEqual([
+      ['2026-11-01T09:00', '2026-11-12T09:00'],
+      ['2026-11-12T09:00', null],
+    ]);
+    expect(after[1]?.slots.map(({ slotId }) => slotId)).toEqual([shelf.slot('B5')]);
+    expect(await said(lot.id, 'placement.corrected')).toMatchObject({
+      before: { place: 'Rack S2, B3' },
+      after: { place: 'Rack S2, B5' },
+    });
+  });
+
+  test('a placement that never was is taken back with its reason, and the lot stood where it stood before', async () => {
+    const lot = await shelf.lot({ slotIds: [shelf.slot('A5')] });
+    await moved(lot.id, 'B7', '2026-11-15T09:00:00Z');
+    const wrong = (await stays(lot.id))[1];
+    const without = await hand.post(`/placements/${wrong?.id}/removal`, { reason: '' });
+    expect(without.status).toBe(422);
+    expect(
+      (await hand.post(`/placements/${wrong?.id}/removal`, { reason: 'another lot was meant' })).status,
+    ).toBe(303);
+    const [only, ...more] = await stays(lot.id);
+    expect([day(only?.fromAt), only?.toAt, more.length]).toEqual(['2026-11-01T09:00', null, 0]);
+    expect(await said(lot.id, 'placement.taken_back')).toMatchObject({ reason: 'another lot was meant' });
+    await moved(lot.id, 'B7', '2026-11-16T09:00:00Z');
+    const next = await shelf.lot({
+      arrivedAt: new Date('2026-11-17T09:00:00Z'),
+      slotIds: [shelf.slot('A5')],
+    });
+    const second = (await stays(lot.id))[1];
+    const kept = await hand.post(`/placements/${second?.id}/removal`, { reason: 'wrong again' });
+    expect(kept.status).toBe(409);
+    expect(kept.body).toContain(next.code);
+  });
+
+  test('where a tag tells it, a correction wants its reason', async () => {
+    const lot = await shelf.lot({ slotIds: [shelf.slot('A12')] });
+    const issued = await manager.post('/tags', { lot: lot.code, pieces: '1', reason: 'Sale' });
+    expect(issued.status, issued.body).toBe(303);
+    const [place] = await stays(lot.id);
+    const at = `/placements/${place?.id}/correction`;
+    const form = { slot: shelf.slot('A12'), at: '2026-11-05T09:00' };
+    expect((await hand.get(at)).body).toContain('1 tag of it says what was entered before');
+    expect((await hand.post(at, form)).status).toBe(422);
+    expect((await hand.post(at, { ...form, reason: 'came in the evening' })).status).toBe(303);
+    const received = { at: '2026-10-30T09:00' };
+    expect((await hand.post(`/lots/${lot.id}/received`, received)).status).toBe(422);
+    expect((await hand.post(`/lots/${lot.id}/received`, { ...received, reason: 'typed wrong' })).status).toBe(
+      303,
+    );
+  });
+
+  test('who did it is corrected by a manager; the journal keeps who entered it, and it can be undone', async () => {
+    const lot = await shelf.lot();
+    await hand.post(`/lots/${lot.id}/conditions`, { state: 'well', note: '' });
+    const note = await bench.service.db.condition.findFirstOrThrow({ where: { lotId: lot.id } });
+    const at = `/persons/condition/${note.id}`;
+    expect((await hand.get(at)).status).toBe(403);
+    expect((await manager.get(`/conditions/${note.id}/voiding`)).body).toContain(`href="${at}"`);
+    expect((await manager.get(at)).body).toContain('by Odo Brandt');
+    const done = await manager.post(at, { personId: manager.id, reason: 'Odo was still signed in' });
+    expect(done.status, done.body).toBe(303);
+    expect((await bench.service.db.condition.findFirstOrThrow({ where: { id: note.id } })).accountId).toBe(
+      manager.id,
+    );
+    expect(await said(lot.id, 'record.person_corrected')).toMatchObject({
+      before: { by: 'Odo Brandt' },
+      after: { by: 'Ines Varga' },
+    });
+    const undo = /action="(\/undo\/[^"]+)"/.exec((await manager.get(`/stock/${lot.code}`)).body)?.[1] ?? '';
+    await manager.post(undo, {});
+    expect((await bench.service.db.condition.findFirstOrThrow({ where: { id: note.id } })).accountId).toBe(
+      hand.id,
+    );
   });
 });

@@ -236,6 +236,38 @@ describe('a doser that posts its dose by itself', () => {
     expect(await amounts()).toEqual([60, 60, 40, 40]);
   });
 
+  test('a plan or calibration that was entered by mistake is voided, and its days are reckoned without it', async () => {
+    const { db } = bench.service;
+    await plans();
+    await plans({ perDay: '90', at: '2026-11-23T00:00' });
+    expect(await amounts()).toEqual([60, 60, 90]);
+    const [, wrong] = await db.doserPlan.findMany({
+      where: { equipmentId: doserId },
+      orderBy: { fromAt: 'asc' },
+    });
+    const voiding = `/water/doser-plans/${wrong?.id}/voiding`;
+    expect((await manager.get(at())).body).toContain(`href="${voiding}"`);
+    expect((await hand.post(voiding, { reason: 'x' })).status).toBe(403);
+    expect((await manager.post(voiding, { reason: '' })).status).toBe(422);
+    expect((await manager.post(voiding, { reason: 'meant for the other doser' })).status).toBe(303);
+    expect(await amounts()).toEqual([60, 60, 60]);
+    expect((await hand.get(at())).body).not.toContain('90 mL a day');
+    await hand.post(`${at()}/calibrations`, { ml: '20', runs: '10', per: 'minute', at: '2026-11-20T08:00' });
+    await hand.post(`${at()}/calibrations`, { ml: '2', runs: '10', per: 'minute', at: '2026-11-23T00:00' });
+    expect(await amounts()).not.toEqual([60, 60, 60]);
+    const slip = await db.doserCalibration.findFirstOrThrow({ where: { equipmentId: doserId, ml: 2 } });
+    await manager.post(`/water/doser-calibrations/${slip.id}/voiding`, { reason: 'a point slipped' });
+    expect(await amounts()).toEqual([60, 60, 60]);
+    const [first] = await db.doserPlan.findMany({ where: { equipmentId: doserId, voidedAt: null } });
+    expect(first?.untilAt).toBeNull();
+    await manager.post(`/water/doser-plans/${first?.id}/voiding`, { reason: 'it was never switched on' });
+    expect(await amounts()).toEqual([]);
+    const lines = await db.journalLine.findMany({
+      where: { subjectId: doserId, kind: { contains: '_voided' } },
+    });
+    expect(lines).toHaveLength(3);
+  });
+
   test('says of each day what was dosed on that day raises', async () => {
     await bench.service.db.equipment.update({
       where: { id: doserId },

@@ -40,6 +40,37 @@ describe('a kit', () => {
     expect((await hand.get('/water/kits')).body).toContain('Out of use');
   });
 
+  test('is corrected: its name, number and day of opening, but for a day after its first use', async () => {
+    const method = await methodOf('calcium', 'photometer');
+    const { location: url = '' } = await hand.post('/water/kits', {
+      ...{ methodId: method.id, label: 'Ca 1', lotNumber: 'X', openedAt: '2026-11-23T08:00' },
+    });
+    await hand.post(`${url}/checks`, { standard: '400', value: '410', unit: 'mg/L', at: '2026-11-23T09:00' });
+    expect((await hand.get(url)).body).toContain(`href="${url}/details"`);
+    const typed = {
+      label: 'Ca 2',
+      lotNumber: 'SN 88',
+      openedAt: '2026-11-10T08:00',
+      expiresOn: '2027-03-01',
+      uses: '',
+    };
+    const late = await hand.post(`${url}/details`, { ...typed, openedAt: '2026-11-23T18:00', version: '1' });
+    expect(late.status).toBe(422);
+    expect(late.body).toContain('A test was made with it before that');
+    const done = await hand.post(`${url}/details`, { ...typed, version: '1' });
+    expect(done.location, done.body).toBe(url);
+    const id = url.split('/').at(-1) ?? '';
+    const { label, lotNumber, openedAt } = await bench.service.db.kit.findUniqueOrThrow({ where: { id } });
+    expect([label, lotNumber, openedAt.toISOString()]).toEqual(['Ca 2', 'SN 88', '2026-11-10T08:00:00.000Z']);
+    expect((await hand.post(`${url}/details`, { ...typed, version: '1' })).status).toBe(409);
+    const marks = await bench.service.pool.query(`SELECT FROM fact_mark WHERE part = 'kit'`);
+    expect(marks.rows.length).toBeGreaterThan(0);
+    const line = await bench.service.db.journalLine.findFirst({
+      where: { subjectId: id, kind: 'kit.changed' },
+    });
+    expect(line?.detail).toMatchObject({ before: { label: 'Ca 1' }, after: { label: 'Ca 2' } });
+  });
+
   test('is refused without a method, twice by one name, opened in the future, or with a check that is no number', async () => {
     const method = await methodOf('nitrate', 'photometer');
     expect((await hand.post('/water/kits', { methodId: '', label: 'N 1' })).body).toContain(

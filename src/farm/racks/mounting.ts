@@ -65,6 +65,15 @@ export async function noteMountings(work: Work, rackIds: readonly string[], note
       depth_mm = excluded.depth_mm, left_mm = excluded.left_mm, back_mm = excluded.back_mm, slope_deg = excluded.slope_deg`;
 }
 
+/** Corrects how a rack hangs since the latest note of it: that note was entered wrong. One statement. */
+export async function correctMounting(work: Work, rackId: string): Promise<void> {
+  await work.tx.$executeRaw`
+    UPDATE rack_stand SET tank_id = rack.tank_id, lamp_id = rack.lamp_id, depth_mm = rack.depth_mm, left_mm = rack.left_mm,
+           back_mm = rack.back_mm, slope_deg = rack.slope_deg, account_id = ${work.accountId}::uuid
+      FROM rack WHERE rack.id = ${rackId}::uuid AND rack_stand.rack_id = rack.id
+       AND rack_stand.at = (SELECT max(at) FROM rack_stand WHERE rack_id = rack.id)`;
+}
+
 /** Notes that racks hung under these lamps since an earlier time, as far as no other lamps are noted for it. */
 export async function dateBackMountings(
   work: Work,

@@ -59,7 +59,14 @@ const count = optionalNumber({ what: 'how many racks', low: 1, high: 60 })
 export const rackSchema = inPairs(rackFields.extend({ count }));
 
 /** Without a tank it stays in the one it is in. */
-export const rackEditSchema = inPairs(rackFields.extend({ version: version(), tankId: optionalChosen() }));
+export const rackEditSchema = inPairs(
+  rackFields.extend({
+    version: version(),
+    tankId: optionalChosen(),
+    /** It hung so since the last change of how it hangs: that was entered wrong. */
+    always: tick(),
+  }),
+);
 
 export type RackInput = z.output<typeof rackSchema>;
 export type RackEdit = z.output<typeof rackEditSchema>;

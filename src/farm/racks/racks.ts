@@ -2,10 +2,11 @@ import { uuidv7 } from 'uuidv7';
 import type { Rack as RackRow } from '../../generated/prisma/client.ts';
 import type { Base } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
-import { findTank } from '../tanks/tanks.ts';
-import { noteFirstMountings, noteMountings } from './mounting.ts';
+import { findTank, type Tank } from '../tanks/tanks.ts';
+import { correctMounting, noteFirstMountings, noteMountings } from './mounting.ts';
 import { numberedNames, placeConcerns } from './place.rules.ts';
 import type { RackEdit, RackInput } from './racks.schema.ts';
 import { type Cell, cellsOf, isInGrid, slotName } from './slots.rules.ts';
@@ -156,30 +157,34 @@ async function newConcerns(work: Work, rack: Rack, after: RackEntry & { tankId: 
 /**
  * Changes a rack. A larger grid adds slots. A smaller grid keeps the slots beyond its edge with their history; they are
  * used again when the rack grows. When the tank, depth, slope, place or lamps change, the mounting until now is kept,
- * so that the light of the past stays as it was. A new base holds for new slots only.
+ * so that the light of the past stays as it was; with `always` the entry was wrong, and the mounting is corrected since it
+ * began. A new base holds for new slots only.
  * @throws Refusal 404, 409 on a stale edit or when lots stand outside the new grid, 422 to a tank of another system
  */
 export async function editRack(
   work: Work,
   id: string,
-  { version, sure, ...wanted }: RackEdit,
+  { version, sure, always, ...wanted }: RackEdit,
   lotsOnRack: LotsOnRack,
 ): Promise<Rack> {
   const rack = await findRack(work.tx, id);
   const after = { ...wanted, tankId: wanted.tankId ?? rack.tankId };
-  await refuseOtherWater(work, rack, after.tankId);
+  const tank = await findTank(work.tx, after.tankId);
+  await refuseOtherWater(work, rack, tank);
   await refuseForeignLamp(work, after.tankId, after.lampId);
   refuseCutOff(await lotsOnRack(work.tx, id), after);
   if (!sure) refuseConcerns(await newConcerns(work, rack, after));
-  await noteFirstMountings(work, [id]);
+  if (!always) await noteFirstMountings(work, [id]);
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.rack.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this rack');
   await addSlots(work, id, cellsOf(after.rows, after.columns), after.base);
-  const remounted = await noteMountings(work, [id]);
-  const change = { before: enteredOf(rack), after, hungOtherwise: remounted > 0 };
+  const remounted = always ? 0 : await noteMountings(work, [id]);
+  if (always) await correctMounting(work, id);
+  const change = { before: enteredOf(rack), after, hungOtherwise: remounted > 0, enteredWrong: always };
   work.record('rack.changed', { type: 'rack', id }, change);
   work.reevaluate(rack.system.id);
+  if (tank.systemId !== rack.system.id) work.reevaluate(tank.systemId);
   return rack;
 }
 
@@ -188,14 +193,22 @@ function enteredOf({ id, createdAt, position, version, tank, system, lamp, ...en
   return entered;
 }
 
-/** The water of a lot's past is read through its rack, so a rack stays in its system. */
-async function refuseOtherWater(work: Work, rack: Rack, tankId: string): Promise<void> {
-  const tank = await findTank(work.tx, tankId);
-  if (tank.systemId === rack.system.id) return;
+/** The water of a lot's past is read through its rack, so a rack on which anything ever stood stays in its system. */
+async function refuseOtherWater(work: Work, rack: Rack, tank: Tank): Promise<void> {
+  if (tank.systemId === rack.system.id || !(await isUsed(readerOf(work.tx), rack.id))) return;
   throw new Refusal(
     `${tank.name} runs in another water. Add a rack there and move the lots to it; the water they lived in stays with this one.`,
     { field: 'tankId' },
   );
+}
+
+/** Whether anything names a rack or one of its slots, as the database tells it. One query. */
+export async function isUsed(reader: SqlReader, rackId: string): Promise<boolean> {
+  const { rows } = await reader.query(
+    `SELECT noun FROM what_rests_on('rack', $1::uuid, ARRAY['slot', 'rack_stand']) LIMIT 1`,
+    [rackId],
+  );
+  return rows.length > 0;
 }
 
 /** Refuses a grid that would leave lots outside it. */

@@ -5,9 +5,17 @@ import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
-import { findTank, listTanks, type Tank } from '../tanks/tanks.ts';
+import { findTank, listSiteTanks, listTanks, type Tank } from '../tanks/tanks.ts';
 import { rackEditSchema, rackSchema } from './racks.schema.ts';
-import { addRacks, editRack, findRack, type LotsOnRack, listLampChoices, type Rack } from './racks.ts';
+import {
+  addRacks,
+  editRack,
+  findRack,
+  isUsed,
+  type LotsOnRack,
+  listLampChoices,
+  type Rack,
+} from './racks.ts';
 import { baseOptions } from './words.ts';
 
 /** Setting up racks. */
@@ -52,10 +60,12 @@ async function lampOptions(service: Service, tank: Tank, wholeSystem: boolean) {
   ];
 }
 
-/** The tanks a rack can be moved to: those of its own system. */
-async function tankOptions(service: Service, tank: Tank) {
-  const tanks = await listTanks(service.db, tank.systemId);
-  return tanks.map(({ id, name }) => ({ value: id, text: name }));
+/** The tanks a rack can be moved to: those of its own system; any of the site while nothing was ever on it. */
+async function tankOptions(service: Service, tank: Tank, rackId: string) {
+  if (await isUsed(service.pool, rackId))
+    return (await listTanks(service.db, tank.systemId)).map(({ id, name }) => ({ value: id, text: name }));
+  const tanks = await listSiteTanks(service.db, tank.systemId);
+  return tanks.map(({ id, name, system }) => ({ value: id, text: `${system.name}, ${name}` }));
 }
 
 const sizeOf = ({ lengthMm, widthMm }: Tank) => sizeWords(lengthMm, widthMm);
@@ -111,7 +121,20 @@ function formValues({ name, rows, columns, base, lampId, note, version, tankId, 
   };
   const slot = { slotWidthMm: inputLength(rack.slotWidthMm), slotDepthMm: inputLength(rack.slotDepthMm) };
   const { slopeDeg } = rack;
-  return { name, rows, columns, ...place, slopeDeg, ...slot, base, lampId, note, version, tankId };
+  return {
+    name,
+    rows,
+    columns,
+    ...place,
+    slopeDeg,
+    ...slot,
+    base,
+    lampId,
+    note,
+    version,
+    tankId,
+    always: '',
+  };
 }
 
 async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
@@ -121,7 +144,10 @@ async function showEdit(service: Service, request: FastifyRequest, reply: Fastif
   const typed = refused ?? freshForm(formValues(rack));
   const current = `${name}, ${rows} × ${columns} slots, ${lengthWords(depthMm)} deep in ${tank.name}, ${rack.lamp?.name ?? 'no lamps'}`;
   const { form, theirs } = afterStale(typed, reply, { version }, current);
-  const [lamps, tanks] = await Promise.all([lampOptions(service, tank, true), tankOptions(service, tank)]);
+  const [lamps, tanks] = await Promise.all([
+    lampOptions(service, tank, true),
+    tankOptions(service, tank, rack.id),
+  ]);
   const data = {
     heading: name,
     tank,

@@ -23,6 +23,16 @@ export function listTanks(db: Reader, systemId: string): Promise<TankRow[]> {
   return db.tank.findMany({ where: { systemId }, orderBy: { position: 'asc' } });
 }
 
+/** The tanks of the site that a system belongs to, but of systems out of service: system by system, in their order. */
+export async function listSiteTanks(db: Reader, systemId: string): Promise<Tank[]> {
+  const { siteId } = await findSystem(db, systemId);
+  return db.tank.findMany({
+    where: { system: { siteId, retiredAt: null } },
+    include: { system: { select: { id: true, name: true } } },
+    orderBy: [{ system: { position: 'asc' } }, { system: { name: 'asc' } }, { position: 'asc' }],
+  });
+}
+
 export async function addTank(work: Work, systemId: string, input: TankInput): Promise<{ id: string }> {
   await findSystem(work.tx, systemId);
   const position = await work.tx.tank.count({ where: { systemId } });

@@ -43,6 +43,15 @@ export const pastMoment = (timeZone: string, now: Date) =>
       return at;
     });
 
+/** Like {@link pastMoment}, of what is there already: empty is refused. `what`: "when it was opened". */
+export const statedMoment = (what: string, timeZone: string, now: Date) =>
+  z
+    .string({ error: `Enter ${what}.` })
+    .trim()
+    .min(1, `Enter ${what}.`)
+    .transform((typed): string | null => typed)
+    .pipe(pastMoment(timeZone, now) as z.ZodType<Date, string | null>);
+
 /** The hour that a past day without a time is kept with; own choice: whatever the zone, it stays that day. */
 const noon = '12:00';
 

@@ -58,7 +58,7 @@ async function showRecord(
     place: placeFacts(record, service.now()),
     light: lightChart(record, timeZone, service.now()),
     care: careLines(record.care, record.units),
-    entries: timelineEntries(record.timeline.events, record.light.exposures, {
+    entries: timelineEntries(lotHref(lot.code), record.timeline.events, record.light.exposures, {
       moment: (at) => whenWords(at, timeZone, service.now()),
       day: (day) => dateWords(day, timeZone),
     }),

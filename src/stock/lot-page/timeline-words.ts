@@ -18,6 +18,8 @@ export interface TimelineEntry {
   voided: boolean;
   /** The address at which a noted condition is voided; "" for every other entry. */
   voidHref: string;
+  /** The address at which it is corrected; "" where it cannot be. */
+  correctHref: string;
   /** The address of a photo that is not void; "" for every other entry. */
   photo: string;
 }
@@ -28,6 +30,7 @@ interface EventWords {
   href?: string;
   voided?: boolean;
   voidHref?: string;
+  correctHref?: string;
   photo?: string;
 }
 
@@ -59,14 +62,28 @@ function lightAtStart(exposures: readonly Exposure[], at: Date): string {
   return piece === undefined ? 'light not measured there' : lightWords(piece);
 }
 
-function eventWords(event: LotEvent, exposures: readonly Exposure[], times: TimeWords): EventWords {
+function eventWords(
+  event: LotEvent,
+  lotPage: string,
+  exposures: readonly Exposure[],
+  times: TimeWords,
+): EventWords {
   switch (event.type) {
     case 'ledger':
-      return { what: `${ledgerWords[event.detail.reason](event.detail)}; ${left(event.detail.left)}` };
+      return {
+        what: `${ledgerWords[event.detail.reason](event.detail)}; ${left(event.detail.left)}`,
+        correctHref:
+          event.detail.reason === 'received' ? `${lotPage}/received` : `/persons/ledger_entry/${event.id}`,
+      };
     case 'placed': {
       const { rack, rackId, cells } = event.detail;
       const light = lightAtStart(exposures, event.at);
-      return { what: `Placed: ${placeWords(rack, cells)}`, note: light, href: `/racks/${rackId}` };
+      return {
+        what: `Placed: ${placeWords(rack, cells)}`,
+        note: light,
+        href: `/racks/${rackId}`,
+        correctHref: `/placements/${event.id}/correction`,
+      };
     }
     case 'left':
       return { what: `Taken off ${placeWords(event.detail.rack, event.detail.cells)}` };
@@ -92,7 +109,11 @@ function eventWords(event: LotEvent, exposures: readonly Exposure[], times: Time
     case 'cut_from': {
       const { into, pieces: cutPieces, method } = event.detail;
       const how = method === '' ? '' : `, ${method.toLowerCase()}`;
-      return { what: `Cut: ${pieces(cutPieces)} into ${into}${how}`, href: lotHref(into) };
+      return {
+        what: `Cut: ${pieces(cutPieces)} into ${into}${how}`,
+        href: lotHref(into),
+        correctHref: `/persons/cut/${event.id}`,
+      };
     }
     case 'tag': {
       const { pieces: tagPieces, tagId, withdrawn } = event.detail;
@@ -118,8 +139,9 @@ export interface TimeWords {
   day(day: string): string;
 }
 
-/** The timeline in words. */
+/** The timeline of the lot that has this page, in words. */
 export function timelineEntries(
+  lotPage: string,
   events: readonly LotEvent[],
   exposures: readonly Exposure[],
   times: TimeWords,
@@ -131,10 +153,11 @@ export function timelineEntries(
       href = '',
       voided = false,
       voidHref = '',
+      correctHref = '',
       photo = '',
-    } = eventWords(event, exposures, times);
+    } = eventWords(event, lotPage, exposures, times);
     const notes = [note, event.note].filter((text) => text !== '').join('. ');
     const who = event.who ?? '';
-    return { id: event.id, at: event.at, what, note: notes, who, href, voided, voidHref, photo };
+    return { id: event.id, at: event.at, what, note: notes, who, href, voided, voidHref, correctHref, photo };
   });
 }

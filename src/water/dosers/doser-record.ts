@@ -36,10 +36,10 @@ const query = `
          reservoir_l AS "reservoirL", holds, strength_code AS "strengthCode", strength,
          coalesce((SELECT json_agg(json_build_object('id', plan.id, 'fromMs', ${ms('from_at')}, 'untilMs', ${ms('until_at')}, 'perDay', per_day,
                    'unit', plan.unit, 'substance', substance, 'by', account.name, 'reason', reason) ORDER BY from_at)
-                     FROM doser_plan AS plan LEFT JOIN account ON account.id = plan.account_id WHERE equipment_id = equipment.id), '[]') AS plans,
+                     FROM doser_plan AS plan LEFT JOIN account ON account.id = plan.account_id WHERE equipment_id = equipment.id AND voided_at IS NULL), '[]') AS plans,
          coalesce((SELECT json_agg(json_build_object('id', one.id, 'ms', ${ms('at')}, 'mlPer', ml / runs, 'per', per, 'ml', ml, 'runs', runs,
                    'againDays', again_days, 'by', account.name, 'note', note) ORDER BY at)
-                     FROM doser_calibration AS one LEFT JOIN account ON account.id = one.account_id WHERE equipment_id = equipment.id), '[]') AS calibrations,
+                     FROM doser_calibration AS one LEFT JOIN account ON account.id = one.account_id WHERE equipment_id = equipment.id AND voided_at IS NULL), '[]') AS calibrations,
          coalesce((SELECT json_agg(json_build_object('id', level.id, 'ms', ${ms('at')}, 'seenL', seen_l, 'afterL', after_l, 'by', account.name) ORDER BY at)
                      FROM container_level AS level LEFT JOIN account ON account.id = level.account_id WHERE equipment_id = equipment.id), '[]') AS levels,
          coalesce((SELECT json_agg(json_build_object('fromMs', ${ms('off_at')}, 'untilMs', ${ms('seen_running_at')}) ORDER BY off_at)

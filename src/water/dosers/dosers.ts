@@ -91,7 +91,7 @@ async function concernsOf(work: Work, doser: Doser, substance: string, mlPerDay:
 /** Ends what runs, and what ran beyond that time. */
 const endPlan = (work: Work, equipmentId: string, untilAt: Date) =>
   work.tx.doserPlan.updateMany({
-    where: { equipmentId, OR: [{ untilAt: null }, { untilAt: { gt: untilAt } }] },
+    where: { equipmentId, voidedAt: null, OR: [{ untilAt: null }, { untilAt: { gt: untilAt } }] },
     data: { untilAt },
   });
 
@@ -103,6 +103,29 @@ export async function stopDoser(work: Work, id: string): Promise<Doser> {
   work.record('doser.stopped', { type: 'equipment', id });
   await postDoses(work, id, 'By the plan that ended');
   return doser;
+}
+
+/** Voids a plan that was entered by mistake: the plan before it runs on in its place, and its days are reckoned anew. */
+export async function voidDoserPlan(work: Work, planId: string, voidReason: string): Promise<void> {
+  const voided = { voidedAt: work.now, voidReason };
+  const { equipmentId, fromAt, untilAt } = await work.tx.doserPlan.update({
+    where: { id: planId },
+    data: voided,
+  });
+  await openDoser(work, equipmentId);
+  await work.tx.doserPlan.updateMany({
+    where: { equipmentId, voidedAt: null, untilAt: fromAt },
+    data: { untilAt },
+  });
+  await postDoses(work, equipmentId, 'A plan was voided');
+}
+
+/** Voids a calibration that was entered by mistake, and reckons the days of its doser without it. */
+export async function voidCalibration(work: Work, id: string, voidReason: string): Promise<void> {
+  const voided = { voidedAt: work.now, voidReason };
+  const { equipmentId } = await work.tx.doserCalibration.update({ where: { id }, data: voided });
+  await openDoser(work, equipmentId);
+  await postDoses(work, equipmentId, 'A calibration was voided');
 }
 
 /**

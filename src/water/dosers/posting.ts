@@ -18,12 +18,17 @@ const sameShare = 0.005;
 /** Less a day than this is nothing, mL: a drop is about 0.05 mL. */
 const leastMl = 0.05;
 
+/** The first day that is still reckoned. */
+const oldestDay = ({ timeZone }: Pick<Doser, 'timeZone'>, now: Date): string =>
+  localDay(new Date(now.getTime() - longestDays * dayMs), timeZone);
+
 /** The local days of a doser since its first plan, today as far as it has come. */
 export function daysOf({ plans, timeZone }: Doser, now: Date): LocalDay[] {
   const [first] = plans;
   if (first === undefined) return [];
   const today = localDay(now, timeZone);
-  const earliest = localDay(new Date(Math.max(first.fromMs, now.getTime() - longestDays * dayMs)), timeZone);
+  const earliest =
+    [localDay(new Date(first.fromMs), timeZone), oldestDay({ timeZone }, now)].toSorted()[1] ?? today;
   const days: LocalDay[] = [];
   for (let day = earliest; day <= today; day = addDays(day, 1)) {
     const endMs = momentOf(addDays(day, 1), '00:00', timeZone).getTime();
@@ -66,10 +71,18 @@ interface Pending {
   fresh: { day: string; ml: number }[];
 }
 
-/** A day that a person voided stays so. */
-function pendingOf(reckoned: Reckoned, entries: readonly Posted[], today: string): Pending {
+/** A day that a person voided stays so. A day of which no plan tells any more gave nothing. */
+function pendingOf(
+  reckoned: Reckoned,
+  entries: readonly Posted[],
+  { since, today }: { since: string; today: string },
+): Pending {
   const posted = Map.groupBy(entries, ({ day }) => day);
-  const [stale, fresh]: [Pending['stale'], Pending['fresh']] = [[], []];
+  const told = new Set(reckoned.days.map(({ day }) => day));
+  const stale: Pending['stale'] = entries
+    .filter(({ day, counts }) => counts && day >= since && day < today && !told.has(day))
+    .map(({ id, ml }) => ({ id, was: ml, ml: 0 }));
+  const fresh: Pending['fresh'] = [];
   for (const { day, ml } of reckoned.days) {
     if (day >= today) continue;
     const own = posted.get(day) ?? [];
@@ -89,7 +102,8 @@ async function readPending(
 ): Promise<Pending & { reckoned: Reckoned }> {
   const reckoned = reckonedOf(doser, now);
   const { rows } = await reader.query<Posted>(postedQuery, [doser.id]);
-  return { reckoned, ...pendingOf(reckoned, rows, localDay(now, doser.timeZone)) };
+  const days = { since: oldestDay(doser, now), today: localDay(now, doser.timeZone) };
+  return { reckoned, ...pendingOf(reckoned, rows, days) };
 }
 
 /**

@@ -67,6 +67,10 @@ export function doserView(doser: Doser, quantities: readonly Quantity[], now: Da
     calibrations: doser.calibrations
       .toReversed()
       .map((one) => ({ ...one, at: new Date(one.ms), rate: `${numberWords(one.mlPer, 2)} mL a ${one.per}` })),
+    plans: doser.plans.toReversed().map(({ id, fromMs, untilMs, perDay: set, unit, substance, by }) => ({
+      ...{ id, by, since: new Date(fromMs), until: untilMs === null ? null : new Date(untilMs) },
+      gives: `${numberWords(set)} ${unit} a day of ${substance}`,
+    })),
     units: [
       { value: 'mL', text: 'mL a day' },
       { value: 'minutes', text: 'minutes a day' },

@@ -1,7 +1,7 @@
 import { Temporal } from 'temporal-polyfill';
 import { z } from 'zod';
-import { chosen, optionalNumber, optionalText, text } from '../../platform/web/fields.ts';
-import { pastMoment } from '../../platform/web/moments.ts';
+import { chosen, optionalNumber, optionalText, text, version } from '../../platform/web/fields.ts';
+import { pastMoment, statedMoment } from '../../platform/web/moments.ts';
 
 /** A calendar day ("2027-03-01"), or null when left empty. */
 const optionalDay = optionalText(10).transform((typed, context): string | null => {
@@ -14,14 +14,23 @@ const optionalDay = optionalText(10).transform((typed, context): string | null =
   }
 });
 
+/** What is said of one bottle set or instrument. */
+const details = (timeZone: string, now: Date) => ({
+  label: text('what the kit is called on the bench', 60),
+  lotNumber: optionalText(60),
+  openedAt: pastMoment(timeZone, now),
+  expiresOn: optionalDay,
+  uses: optionalNumber({ what: 'how many tests it is good for', low: 1, high: 100_000 }),
+});
+
 export const newKitSchema = (timeZone: string, now: Date) =>
+  z.object({ methodId: chosen('Choose what the kit measures, and how.'), ...details(timeZone, now) });
+
+export const kitDetailsSchema = (timeZone: string, now: Date) =>
   z.object({
-    methodId: chosen('Choose what the kit measures, and how.'),
-    label: text('what the kit is called on the bench', 60),
-    lotNumber: optionalText(60),
-    openedAt: pastMoment(timeZone, now),
-    expiresOn: optionalDay,
-    uses: optionalNumber({ what: 'how many tests it is good for', low: 1, high: 100_000 }),
+    ...details(timeZone, now),
+    openedAt: statedMoment('when it was opened', timeZone, now),
+    version: version(),
   });
 
 export const retirementSchema = (timeZone: string, now: Date) => z.object({ at: pastMoment(timeZone, now) });
@@ -49,4 +58,5 @@ export const pairSchema = (timeZone: string, now: Date) =>
 
 export type PairInput = z.output<ReturnType<typeof pairSchema>>;
 export type KitInput = z.output<ReturnType<typeof newKitSchema>>;
+export type KitDetails = z.output<ReturnType<typeof kitDetailsSchema>>;
 export type CheckInput = z.output<ReturnType<typeof checkSchema>>;

@@ -159,7 +159,7 @@ function positiveValue(quantity: Quantity, unit: string) {
  * The systems in which the kit's quantity was tested lately have their rules looked at again: a kit that takes the place of
  * another matters where that one was used.
  */
-async function touchSystemsOf(work: Work, kitId: string): Promise<void> {
+export async function touchSystemsOf(work: Work, kitId: string): Promise<void> {
   const since = daysBefore(work.now, 60);
   const users = await work.tx.$queryRaw<{ systemId: string }[]>`
     SELECT DISTINCT reading.system_id AS "systemId"

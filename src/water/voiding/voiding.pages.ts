@@ -28,7 +28,7 @@ async function showVoiding(
     request,
     reply,
     'water/voiding',
-    { entry, action: `/water/${kind}/${id}/voiding` },
+    { entry: { ...entry, id }, signed: entry.signed, action: `/water/${kind}/${id}/voiding` },
     { title: 'Void an entry', area: 'water', form },
   );
 }

@@ -1,0 +1,91 @@
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import type { Service } from '../../platform/service.ts';
+import { many, optionalText, text } from '../../platform/web/fields.ts';
+import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
+import { inputMoment, statedMoment } from '../../platform/web/moments.ts';
+import { showPage } from '../../platform/web/pages.ts';
+import { pathId } from '../../platform/web/requests.ts';
+import { lotHref } from '../base/lot-href.ts';
+import { listRacks } from '../places/free-slots.ts';
+import { placeWords } from '../places/slots.ts';
+import {
+  amendPlacement,
+  readPlacement,
+  restsOnPlacement,
+  slotsFreeThen,
+  takeBackPlacement,
+} from './placements.ts';
+import type { RestsOnLot } from './rests.ts';
+
+/** Correcting where and since when a lot stood, and taking back what never was. */
+export function placementAmendmentPages(
+  app: FastifyInstance,
+  service: Service,
+  restsOnLot: RestsOnLot,
+): void {
+  app.get('/placements/:id/correction', (request, reply) => show(service, restsOnLot, request, reply));
+  app.post('/placements/:id/correction', (request, reply) =>
+    postCorrection(service, restsOnLot, request, reply),
+  );
+  app.post('/placements/:id/removal', (request, reply) => postRemoval(service, restsOnLot, request, reply));
+}
+
+const placementId = (request: FastifyRequest) => pathId(request, 'id', 'This placement');
+
+async function show(
+  service: Service,
+  restsOnLot: RestsOnLot,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
+  const placement = await readPlacement(service.pool, placementId(request));
+  const racks = await listRacks(service.pool, request.site.id);
+  const asked = (request.query as { rack?: string } | undefined)?.rack ?? refused?.typed.rack ?? '';
+  const rackId = racks.find(({ id }) => id === asked)?.id ?? placement.rackId;
+  const slots = await slotsFreeThen(service.pool, rackId, placement);
+  const at = inputMoment(placement.fromAt, request.site.timeZone);
+  const form = refused ?? freshForm({ at, reason: '' });
+  const chosen = refused === undefined ? placement.slotIds : [form.typed.slot ?? []].flat();
+  const data = {
+    placement,
+    place: placeWords(placement.rackName, placement.cells),
+    back: lotHref(placement.code),
+    rests: await restsOnPlacement(service.pool, placement, restsOnLot),
+    racks: racks.map(({ id, name }) => ({ value: id, text: name })),
+    rackId,
+    slots: slots.map((slot) => ({ ...slot, chosen: chosen.includes(slot.id) })),
+  };
+  const title = `Correct where ${placement.code} stood`;
+  return showPage(service, request, reply, 'stock/placement', data, { title, area: 'stock', form });
+}
+
+function postCorrection(
+  service: Service,
+  restsOnLot: RestsOnLot,
+  request: FastifyRequest,
+  reply: FastifyReply,
+) {
+  const { timeZone } = request.site;
+  return submit(request, reply, {
+    schema: z.object({
+      slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.')).min(1, 'Choose at least one slot.')),
+      at: statedMoment('since when it stood there', timeZone, service.now()),
+      reason: optionalText(500),
+    }),
+    act: (work, { slot, at, reason }) =>
+      amendPlacement(work, placementId(request), { slotIds: slot, at, reason }, restsOnLot),
+    done: ({ code }) => ({ to: lotHref(code), notice: `Where ${code} stood is corrected.` }),
+    again: (form) => show(service, restsOnLot, request, reply, form),
+  });
+}
+
+function postRemoval(service: Service, restsOnLot: RestsOnLot, request: FastifyRequest, reply: FastifyReply) {
+  return submit(request, reply, {
+    schema: z.object({ reason: text('why it was wrong', 500) }),
+    act: (work, { reason }) => takeBackPlacement(work, placementId(request), reason),
+    done: ({ code }) => ({ to: lotHref(code), notice: `Taken back: ${code} never stood there.` }),
+    again: (form) => show(service, restsOnLot, request, reply, form),
+  });
+}
