@@ -9,12 +9,18 @@ export interface Concerned {
   id: string;
 }
 
+/** A reading as far as what rests on it asks. */
+export interface Test {
+  kitId: string | null;
+  confirmed: boolean;
+}
+
 /** What stands in what within one system: whether two pieces of advice concern the same animals and the same water. */
 export interface Ground {
   /** True where one of them is the other, holds it, or hangs over it. */
   meet(a: Concerned, b: Concerned): boolean;
-  /** The kit that a reading was made with, by the reading's id. */
-  kitOf(readingId: string): string | null;
+  /** The kit that a reading was made with, and whether a repeat bore it out, by the reading's id. */
+  testOf(readingId: string): Test | null;
   /** The label of a kit whose readings nobody should rely on, of this system or of another that reads here; else null. */
   doubtful(kitId: string, now: Date): string | null;
 }
@@ -32,26 +38,30 @@ export const groundOf = memoize((facts: SystemFacts): Ground => {
     return [id];
   };
   const whole: readonly SubjectType[] = ['system', 'tank', 'kit', 'correction'];
-  let kits: Map<string, string> | undefined;
+  let tests: Map<string, Test> | undefined;
   return {
     meet: (a, b) =>
       whole.includes(a.type) || whole.includes(b.type) || above(a).includes(b.id) || above(b).includes(a.id),
-    kitOf: (readingId) => {
-      kits ??= new Map(
+    testOf: (readingId) => {
+      tests ??= new Map(
         [...facts.readings.values()].flatMap((readings) =>
-          readings.flatMap(({ id, kitId }) => (kitId === null ? [] : [[id, kitId] as const])),
+          readings.map(({ id, kitId, trust }) => [id, { kitId, confirmed: trust === 'confirmed' }] as const),
         ),
       );
-      return kits.get(readingId) ?? null;
+      return tests.get(readingId) ?? null;
     },
     doubtful: (kitId, now) => doubtfulKit(facts, kitId, now),
   };
 });
 
-/** The kits of the last readings behind a finding, newest first. */
-export const kitsBehind = ({ evidence }: Finding, ground: Ground): string[] =>
-  evidence
-    .filter(({ kind }) => kind === 'reading')
-    .slice(0, 3)
-    .map(({ id }) => ground.kitOf(id))
-    .filter((kit): kit is string => kit !== null);
+/**
+ * The kits of the last readings behind a finding, newest first. Where a repeat bore the newest out, it rests on those
+ * that say the same: the one before them may be of the very probe that they contradict.
+ */
+export function kitsBehind({ evidence }: Finding, ground: Ground): string[] {
+  const last = evidence.filter(({ kind }) => kind === 'reading').slice(0, 3);
+  const tests = last.flatMap(({ id }) => ground.testOf(id) ?? []);
+  const borneOut = tests.findIndex(({ confirmed }) => !confirmed);
+  const carrying = borneOut > 0 ? tests.slice(0, borneOut) : tests;
+  return carrying.flatMap(({ kitId }) => kitId ?? []);
+}

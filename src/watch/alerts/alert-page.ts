@@ -1,5 +1,5 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { type Alert, explainedBy, findAlert, historyOf } from '../../alerts/alerts.ts';
+import { type Alert, type AlertEvent, explainedBy, findAlert, historyOf } from '../../alerts/alerts.ts';
 import { laterSteps, stepsOf } from '../../alerts/steps.ts';
 import { listOnCall } from '../../farm/contacts/contacts.ts';
 import { addDays, localDay } from '../../platform/days.ts';
@@ -9,6 +9,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
 import { offersOf } from '../actions/offers.ts';
+import { endingOf } from '../answers/answers.rules.ts';
 import { alertPicture } from '../pictures/pictures.ts';
 import { quantityOfAlert } from '../pictures/quantity.rules.ts';
 import { ruleNamed } from '../rules/registry.ts';
@@ -87,6 +88,7 @@ export async function showAlert(
     later: laterSteps(alert.finding),
     partOf: open ? partOf(request, alert) : null,
     answer,
+    said: answer === null && open ? saidOf(alert, history) : null,
     open,
     over: overSince !== null,
     overSince,
@@ -123,6 +125,14 @@ function putOffsOf(testDay: string | null, { timeZone, now }: { timeZone: string
     { until: addDays(today, 7), text: 'A week' },
     ...(testDay === null ? [] : [{ until: testDay, text: 'Until the next test' }]),
   ];
+}
+
+/** What somebody said was done last, of an alert that asks for no confirmation of it; null where nobody did. */
+function saidOf(alert: Alert, history: readonly AlertEvent[]) {
+  const ends = endingOf(alert);
+  const last = history.find(({ kind }) => kind === 'acted');
+  if (ends === null || typeof last?.detail.what !== 'string') return null;
+  return { what: last.detail.what, by: last.who, at: last.at, ends };
 }
 
 const subjectPages: Record<Alert['subjectType'], string> = {

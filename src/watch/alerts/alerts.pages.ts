@@ -4,6 +4,7 @@ import {
   type Alert,
   actOnAlert,
   clearedAlerts,
+  findAlert,
   openAlerts,
   putOffAlert,
   seeAlert,
@@ -18,6 +19,7 @@ import type { Figure } from '../../platform/words/figures.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
 import { putOffWords } from '../../water/systems/state.rules.ts';
+import { endingOf } from '../answers/answers.rules.ts';
 import { type PicturedAlert, smallPictures } from '../pictures/small.ts';
 import { alertId, partOf, showAlert } from './alert-page.ts';
 import { actSchema, postponementSchema } from './alerts.schema.ts';
@@ -113,13 +115,12 @@ async function postSight(service: Service, request: FastifyRequest, reply: Fasti
 
 async function postAct(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const id = alertId(request);
+  const ends = endingOf(await findAlert(service.pool, id));
+  const next = ends === null ? 'asks next for what shows whether it helped' : `ends when ${ends}`;
   return submit(request, reply, {
     schema: actSchema,
     act: (work, { what }) => actOnAlert(work, id, what),
-    done: () => ({
-      to: `/watch/${id}`,
-      notice: 'Saved. The alert asks next for what shows whether it helped.',
-    }),
+    done: () => ({ to: `/watch/${id}`, notice: `Saved. The alert ${next}.` }),
     again: (form) => showAlert(service, request, reply, form),
   });
 }

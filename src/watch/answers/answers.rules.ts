@@ -25,7 +25,7 @@ const plan: readonly ActionKind[] = ['correction', 'routine', 'mended', 'service
 const water: Remedy = { by: ['dose', 'water change', 'switched off', 'running', ...plan], confirm: 'test' };
 const slow: Remedy = { by: plan, confirm: 'test' };
 
-/** By rule; a rule that ends with the act itself (overdue work, what is off, a fault, a survey) needs none. */
+/** By rule; a rule that ends with the act itself needs none. */
 const remedies: Readonly<Record<string, Remedy>> = {
   'too-much-light': light,
   'too-little-light': light,
@@ -42,6 +42,10 @@ const remedies: Readonly<Record<string, Remedy>> = {
   overdose: { by: ['water change', 'correction stopped', 'switched off', ...plan], confirm: 'test' },
   precipitation: { by: ['correction stopped', 'switched off', ...plan], confirm: 'test' },
   saturation: slow,
+  'sinking-fast': water,
+  'moving-together': water,
+  'sources-differ': { by: [], confirm: 'test' },
+  'tissue-loss': { by: ['move', 'water change', 'switched off', 'running', ...plan], confirm: 'look' },
   'heat-stress': { by: ['switched off', 'running', 'mended', 'serviced', 'event'], confirm: 'test' },
   'alkalinity-falling': { by: ['dose', 'running', ...plan], confirm: 'test' },
   'alkalinity-unsteady': slow,
@@ -53,6 +57,20 @@ const remedies: Readonly<Record<string, Remedy>> = {
   'kit-unfit': { by: ['kit put away', 'kit opened', 'check'], confirm: 'kit' },
   'probe-unwell': { by: ['check', 'kit put away'], confirm: 'probe' },
 };
+
+/** What ends the alerts of rules that need no confirmation, to go on after "it ends when". */
+const endings: Readonly<Record<string, string>> = {
+  overdue: 'the work itself is entered',
+  'survey-old': 'the light is measured',
+  'still-off': 'it is seen running',
+  'equipment-fault': 'it is noted as mended',
+  'look-overdue': 'the look is noted',
+  'kit-missing': 'another kit is open',
+};
+
+/** What ends an alert that asks for no confirmation of what was done, to go on after "it ends when"; null for all others. */
+export const endingOf = ({ rule, facet }: { rule: string; facet: string }): string | null =>
+  rule === 'still-off' && facet === 'tests afterwards' ? 'the tests are entered' : (endings[rule] ?? null);
 
 /** Where work of a kind is planned to come again, doing it is no answer to an alert. */
 const planned: Partial<Record<ActionKind, string>> = { dose: 'dose', 'water change': 'water_change' };

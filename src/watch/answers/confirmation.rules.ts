@@ -16,10 +16,11 @@ export type Confirming = 'survey' | 'look' | 'test' | 'kit' | 'probe';
  */
 const testHours: Readonly<Record<string, number>> = {
   temperature: 2,
-  pH: 4,
+  oxygen: 1,
   ph: 4,
   salinity: 4,
   ammonia: 4,
+  copper: 6,
   nitrite: 12,
   alkalinity: 24,
   nitrate: 72,

@@ -13,6 +13,10 @@ export interface SharedMove {
 const fewestBefore = 2;
 /** Standard deviations of water and test beyond which one system counts: three at once are rare at that. Own choice. */
 const clearSds = 2;
+/** The same where fewer systems were read than make it one matter elsewhere, so that all of them have to say so. */
+const clearSdsOfFew = 3;
+/** One system moves with nobody. */
+const fewestAtAll = 2;
 /** A move that is said to be shared at all, canonical; own choice, as on the pages for emergencies. */
 const leastMoves: Readonly<Record<string, number>> = {
   ph: 0.1,
@@ -26,7 +30,8 @@ const leastMoves: Readonly<Record<string, number>> = {
 const leastShare = 0.5;
 
 /**
- * What went the same way in several systems of one site: at least so many, and half of those read within the day.
+ * What went the same way in several systems of one site: at least so many, and half of those read within the day. Where
+ * fewer were read, all of them, each by more.
  *
  * @param moves of one site
  */
@@ -42,13 +47,16 @@ export function movingTogether(
       const usual = move.before.length < fewestBefore ? undefined : median(move.before);
       return usual === undefined ? [] : [{ ...move, by: move.value - usual }];
     });
+    const needed = Math.min(fewest, judged.length);
+    if (needed < fewestAtAll) return [];
+    const sds = needed < fewest ? clearSdsOfFew : clearSds;
     const clear = judged.filter(({ by, u, value }) => {
       const swing = usualSwing(code, value, quantity);
-      return Math.abs(by) >= Math.max(leastMoves[code] ?? Infinity, clearSds * Math.hypot(u, swing));
+      return Math.abs(by) >= Math.max(leastMoves[code] ?? Infinity, sds * Math.hypot(u, swing));
     });
     return (['below', 'above'] as const).flatMap((side) => {
       const same = clear.filter(({ by }) => by < 0 === (side === 'below'));
-      const enough = same.length >= fewest && same.length >= leastShare * judged.length;
+      const enough = same.length >= needed && same.length >= leastShare * judged.length;
       return enough ? [{ code, side, moves: same }] : [];
     });
   });

@@ -44,7 +44,7 @@ export async function kitPicture(
       },
     ],
     table: {
-      title: `The ${tests.length} tests beside it`,
+      title: tests.length === 1 ? 'The test beside it' : `The ${tests.length} tests beside it`,
       head: ['When', 'Beside', 'It showed', 'This kit showed'],
       rows: tests.toReversed().map(({ at, beside, truth, value }) =>
         [whenWords(at, timeZone, now), beside, say(quantity, truth), say(quantity, value)].map((text) => ({

@@ -175,5 +175,9 @@ function tableOf(view: SystemView, to: Date, timeZone: string): AlertPicture['ta
       { text: reading.trust === 'plain' ? '' : reading.trust, href: '' },
     ]);
   if (rows.length === 0) return null;
-  return { title: `The ${rows.length} tests`, head: ['When', 'Value', 'Trust'], rows };
+  return {
+    title: rows.length === 1 ? 'The test' : `The ${rows.length} tests`,
+    head: ['When', 'Value', 'Trust'],
+    rows,
+  };
 }

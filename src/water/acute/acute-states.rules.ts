@@ -276,13 +276,13 @@ export const acuteStates: readonly AcuteState[] = [
       words:
         'Change 30 to 50 % from other source water, and put in fresh carbon and resin. Do not hold back where salinity and temperature match.',
     },
-    slow: 'Go on until it is below 0.01 mg/L, where a massive coral showed no effect.',
+    slow: 'Go on until it is below 10 µg/L, where a massive coral showed no effect.',
     again:
       'Look at the animals every 2 hours. Test ammonia and oxygen after 6 and 24 hours, and send a sample.',
     againMinutes: 120,
     not: 'Use no binders without advice. Do not feed.',
     basis:
-      '0.03 mg/L for 14 days lowered photosynthesis of a massive coral, 0.01 did not (Alutoin et al. 2001); ordinary kits show 0.05 at best (from memory).',
+      '30 µg/L for 14 days lowered photosynthesis of a massive coral, 10 did not (Alutoin et al. 2001); ordinary kits show 50 at best (from memory).',
   },
 ];
 

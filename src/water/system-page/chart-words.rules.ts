@@ -1,10 +1,11 @@
 import { eventKinds } from '../../farm/events/kinds.rules.ts';
 import type { OffSpan } from '../../farm/switched-off/lists.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
+import { localDay } from '../../platform/days.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { whenWords } from '../../platform/words/times.ts';
 import { biasWords, isBiased, removeBias } from '../kits/bias.rules.ts';
-import { type Quantity, say, sayBand, sayReading, show } from '../quantities/quantities.ts';
+import { boundMark, type Quantity, say, sayBand, sayReading, show } from '../quantities/quantities.ts';
 import { type SourceReadings, sourceName } from '../readings/sources.ts';
 import { forecastWords } from './forecast.rules.ts';
 import type { SystemView } from './system-page.ts';
@@ -62,9 +63,11 @@ function sourceWords(view: SystemView, part: SourceReadings, { timeZone, to }: C
   const who = part.kind === 'hand' ? '' : ` by ${part.kind === 'probe' ? 'a probe' : sourceName(part)}`;
   const count = `${plural(part.count, 'reading', 'readings')}${who}`;
   if (last === undefined) return `${count}, none of which counts`;
-  const range = values.length < 2 ? '' : ` from ${rangeWords(quantity, values)}`;
+  const range = values.length < 2 ? '' : rangeWords(quantity, values);
   const thinned = part.grain === 'reading' ? '' : `, shown as ${grainWords(part.grain)}`;
-  return `${count}${range}, the last ${sayReading(quantity, last)} on ${whenWords(last.at, timeZone, to)}${thinned}`;
+  // What stands for a day has no hour of its own.
+  const lastAt = part.grain === 'day' ? localDay(last.at, timeZone) : last.at;
+  return `${count}${range}, the last ${sayReading(quantity, last)} on ${whenWords(lastAt, timeZone, to)}${thinned}`;
 }
 
 /** The values of a source that count, without the bias of kits known to read wrong. */
@@ -78,28 +81,39 @@ function valuesIn({ biases }: SystemView, part: SourceReadings): PointValue[] {
     });
 }
 
+/** "from 8.1 to 8.4 dKH"; what is alike is said once: ", all < 0.020 mg/L as PO₄". */
 function rangeWords(quantity: Quantity, values: readonly PointValue[]): string {
-  const low = Math.min(...values.map((one) => one.low));
-  const high = Math.max(...values.map((one) => one.high));
-  return `${show(quantity, low).text} to ${say(quantity, high)}`;
+  const lowest = minOf(values, ({ low }) => low);
+  const highest = maxOf(values, ({ high }) => high);
+  const [least, most] = [say(quantity, lowest.low), say(quantity, highest.high)];
+  if (least === most && boundMark(lowest) === boundMark(highest)) return `, all ${boundMark(lowest)}${least}`;
+  const [low, high] = [boundMark({ ...lowest, above: false }), boundMark({ ...highest, below: false })];
+  return ` from ${low}${show(quantity, lowest.low).text} to ${high}${most}`;
 }
+
+const minOf = <T>(list: readonly T[], of: (one: T) => number): T =>
+  list.reduce((least, one) => (of(one) < of(least) ? one : least));
+const maxOf = <T>(list: readonly T[], of: (one: T) => number): T =>
+  list.reduce((most, one) => (of(one) > of(most) ? one : most));
 
 function bandWords(view: SystemView): string {
   const { quantity, targets, parts } = view;
   const target = targets.get(quantity.code);
   const band = sayBand(quantity, target?.bandLow ?? null, target?.bandHigh ?? null);
   if (band === null) return 'No band is set.';
-  const outside = parts
-    .flatMap((part) => valuesIn(view, part))
-    .filter(
-      ({ value, below }) =>
-        (!below && target?.bandHigh != null && value > target.bandHigh) ||
-        (target?.bandLow != null && value < target.bandLow),
-    ).length;
+  const values = parts.flatMap((part) => valuesIn(view, part));
+  const [low, high] = [target?.bandLow ?? -Infinity, target?.bandHigh ?? Infinity];
+  const outside = values.filter(
+    ({ value, below, above }) => (!below && value > high) || (!above && value < low),
+  ).length;
+  const untold = values.some(
+    ({ value, below, above }) =>
+      (below && value > low && Number.isFinite(low)) || (above && value < high && Number.isFinite(high)),
+  );
   const [one, many] = parts.every((part) => part.grain === 'reading')
     ? (['reading lies', 'readings lie'] as const)
     : (['point lies', 'points lie'] as const);
-  const which = outside === 0 ? 'none lies' : plural(outside, one, many);
+  const which = outside === 0 ? (untold ? 'none surely lies' : 'none lies') : plural(outside, one, many);
   return `${target?.starting ? 'The starting band, not chosen by you, is' : 'The band kept is'} ${band}; ${which} outside.`;
 }
 

@@ -3,7 +3,7 @@ import { surpriseSds } from '../../science/statistics/surprise.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
 import { agree, followsFrom } from './agreement.rules.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
-import { deviationOf, sideOf, usualGapDays } from './surprise.rules.ts';
+import { deviationOf, limitsOf, sideOf, usualGapDays } from './surprise.rules.ts';
 
 /** A second reading confirms a surprising one within three usual gaps between tests, but within these days; own choice. */
 export const [leastConfirmDays, mostConfirmDays] = [7, 21];
@@ -78,13 +78,14 @@ export function borneOutBefore(reading: MeasuredReading, context: TrustContext):
 /** How far off a reading lies; without readings before it, how far outside the band. */
 function offsetOf(reading: MeasuredReading, context: TrustContext) {
   const deviation = deviationOf(reading, context);
-  const side = sideOf(reading, context.band);
+  const limits = limitsOf(context);
+  const side = sideOf(reading, limits);
   if (deviation !== null) {
     const { by, z } = deviation;
     const outside = side !== null && (side === 'below') === by < 0;
     return { by, z, surprises: Math.abs(z) > surpriseSds || outside };
   }
-  const edge = side === 'below' ? context.band.low : side === 'above' ? context.band.high : null;
+  const edge = side === 'below' ? limits.low : side === 'above' ? limits.high : null;
   if (edge === null) return null;
   const by = reading.value - edge;
   return { by, z: by / Math.max(1e-9, reading.uncertainty), surprises: true };

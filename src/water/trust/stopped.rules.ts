@@ -1,7 +1,7 @@
 import type { OffThing } from '../../generated/prisma/enums.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import type { MeasuredReading, TrustContext } from './measured.ts';
-import { deviationOf, sideOf } from './surprise.rules.ts';
+import { deviationOf, limitsOf, sideOf } from './surprise.rules.ts';
 
 /** Something that stood still for a while: switched off for now, or noted as faulty. */
 export interface StoppedThing {
@@ -52,7 +52,7 @@ const leastHours = 1;
  */
 export function explainedByStop(reading: MeasuredReading, context: TrustContext): StoppedThing | null {
   const by = deviationOf(reading, context)?.by ?? 0;
-  const side = by === 0 ? sideOf(reading, context.band) : by < 0 ? 'below' : 'above';
+  const side = by === 0 ? sideOf(reading, limitsOf(context)) : by < 0 ? 'below' : 'above';
   if (side === null) return null;
   const stood = ({ from, until }: StoppedThing) =>
     from < reading.at &&

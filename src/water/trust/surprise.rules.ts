@@ -15,6 +15,7 @@ import {
   surpriseSds,
 } from '../../science/statistics/surprise.ts';
 import { combine } from '../../science/statistics/uncertainty.ts';
+import { acuteEdges } from '../acute/acute-states.rules.ts';
 import { type Quantity, say, sayBand, sayDifference, sayReading } from '../quantities/quantities.ts';
 import { usualSwing } from '../quantities/usual-swing.ts';
 import type { MeasuredReading, StoredReading, TrustContext } from './measured.ts';
@@ -130,7 +131,7 @@ export function deviationOf(reading: MeasuredReading, context: Before): Deviatio
 
 /** What a reading at a time is judged by, for whoever asks before the service can; canonical. */
 export function surpriseLimits(context: TrustContext, at: Date): SurpriseLimits {
-  const { low, high } = context.band;
+  const { low, high } = limitsOf(context);
   return {
     window: expectedAround(context, at)?.window ?? null,
     bandLow: isKnown('below', context, at) ? null : low,
@@ -150,6 +151,17 @@ export function surpriseOf(reading: MeasuredReading, context: TrustContext): str
 const isJump = (deviation: Deviation | null): boolean =>
   deviation !== null && Math.abs(deviation.z) > surpriseSds;
 
+/** The band, and where it is open the edge of what stock bears: a first reading beyond it asks for its repeat too. */
+export function limitsOf({ quantity, band }: Pick<TrustContext, 'quantity' | 'band'>): {
+  low: number | null;
+  high: number | null;
+} {
+  const { low, high } = acuteEdges(quantity.code);
+  return { low: band.low ?? finite(low), high: band.high ?? finite(high) };
+}
+
+const finite = (value: number): number | null => (Number.isFinite(value) ? value : null);
+
 function outOfBand(
   reading: MeasuredReading,
   { quantity, band }: TrustContext,
@@ -157,6 +169,10 @@ function outOfBand(
 ): string | null {
   const side = sideOfBand(reading, bandLow, bandHigh);
   if (side === null) return null;
+  if ((side === 'below' ? band.low : band.high) === null) {
+    const { low, high } = acuteEdges(quantity.code);
+    return `${sayReading(quantity, reading)} is ${side} what stock bears, ${sayBand(quantity, finite(low), finite(high)) ?? ''}.`;
+  }
   const keptBand = sayBand(quantity, band.low, band.high) ?? '';
   const kept = band.starting
     ? `the starting band of this system, ${keptBand}, which nobody has confirmed yet`
@@ -166,20 +182,22 @@ function outOfBand(
 
 /** Whether it is known that the water stands on that side of its band: it was read there lately, or what was logged leads there. */
 function isKnown(side: 'below' | 'above', context: TrustContext, at: Date): boolean {
-  const { past, band } = context;
+  const { past } = context;
+  const limits = limitsOf(context);
   const read = past.some(
-    (one) => Math.abs(daysBetween(one.at, at)) <= recentDays && sideOf(one, band) === side,
+    (one) => Math.abs(daysBetween(one.at, at)) <= recentDays && sideOf(one, limits) === side,
   );
   return read || isExpected(side, context, at);
 }
 
 /** Whether what was logged since the last reading leads out of the band by itself. */
 function isExpected(side: 'below' | 'above', context: TrustContext, at: Date): boolean {
-  const { band, expectedChange } = context;
+  const { expectedChange } = context;
+  const { low, high } = limitsOf(context);
   const around = expectedAround(context, at);
   if (around === null || (side === 'below' ? expectedChange >= 0 : expectedChange <= 0)) return false;
   const led = around.expected.value + expectedChange;
-  return side === 'below' ? band.low !== null && led < band.low : band.high !== null && led > band.high;
+  return side === 'below' ? low !== null && led < low : high !== null && led > high;
 }
 
 /** On which side of a band a value lies; null inside it. */

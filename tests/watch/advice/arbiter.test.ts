@@ -39,7 +39,7 @@ function cases(): Case[] {
   const grounds = worlds.map(groundOf);
   const mixedGround: Ground = {
     meet: (grounds[0] as Ground).meet,
-    kitOf: (id) => grounds.map((ground) => ground.kitOf(id)).find((kit) => kit !== null) ?? null,
+    testOf: (id) => grounds.map((ground) => ground.testOf(id)).find((test) => test !== null) ?? null,
     doubtful: (kitId) => (kitId === 'kit nitrate' || kitId === 'kit calcium' ? kitId : null),
   };
   const mixed = Array.from({ length: 1500 }, () => {

@@ -91,7 +91,9 @@ export const alkalinityFalling = defineRule({
   ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
-    const finding = judgeReadings(facts, 'alkalinity', (readings) => judge(facts, readings, values, now));
+    const finding = judgeReadings(facts, 'alkalinity', now, (readings) =>
+      judge(facts, readings, values, now),
+    );
     if (finding === null) return [];
     return [dropsOut(facts, now) ? { ...finding, ...whileCarbonateDropsOut(facts) } : finding];
   },

@@ -83,7 +83,7 @@ export const alkalinityUnsteady = defineRule({
   ended: waterEnded('alkalinity'),
   evaluate(facts, settings, now) {
     const values = settings();
-    const finding = judgeReadings(facts, 'alkalinity', (readings) =>
+    const finding = judgeReadings(facts, 'alkalinity', now, (readings) =>
       judge(facts, sinceLastEvent(facts, readings), values, now),
     );
     return finding === null ? [] : [finding];

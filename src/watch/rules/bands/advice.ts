@@ -24,6 +24,8 @@ interface BandAdvice {
 }
 
 const confirm = measure('Confirm with a second test, with another kit if there is one.');
+/** In its place where a repeat has said the same: what is left open is whether the kit is right. */
+const otherKit = measure('Test with another kit too, if there is one.');
 const mains = people('Isolate the mains before hands go in.');
 
 /** What it does and what to do first, by quantity and side; figures with their sources in the care library and the rules. */
@@ -150,6 +152,33 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
       ],
     },
   },
+  oxygen: {
+    below: {
+      why: 'Corals and fish need it most at night; losses were seen at 2 to 4 mg/L (PeerJ 2014, 2023).',
+      steps: [
+        air('Turn air and pumps on.', done('air')),
+        measure('Read it again before dawn, when it is lowest.'),
+      ],
+    },
+    above: {
+      why: 'More than the air gives comes of strong light on much algae or stock, or of a wrong reading.',
+      steps: [measure('Read it again at the same hour, with a probe set in air.')],
+    },
+  },
+  copper: {
+    below: {
+      why: 'Less of it harms nothing.',
+      steps: [confirm],
+    },
+    above: {
+      why: '30 µg/L for two weeks lowered the photosynthesis of a massive coral, 10 did not (Alutoin et al. 2001).',
+      steps: [
+        confirm,
+        source('Look for metal in the water and in what is topped up.', down('top-up')),
+        correct('Change water from another source, and put in fresh carbon.', done('water')),
+      ],
+    },
+  },
   phosphate: {
     below: {
       why: 'Corals short of phosphorus lose tissue and bleach sooner.',
@@ -175,11 +204,11 @@ const known: Readonly<Record<string, Readonly<Record<Side, BandAdvice>>>> = {
 
 const other: Record<Side, BandAdvice> = {
   below: {
-    why: 'It stands below what this farm keeps.',
+    why: 'It stands below the edge that it is watched by.',
     steps: [confirm, measure('Dose nothing on one reading.')],
   },
   above: {
-    why: 'It stands above what this farm keeps.',
+    why: 'It stands above the edge that it is watched by.',
     steps: [confirm, correct('Look for what brings it in, and change water.', done('water'))],
   },
 };
@@ -255,8 +284,13 @@ function runningSteps(state: AcuteState, slow: BandAdvice): Advice[] {
  * Why a quantity outside its band matters, and what is done: the fast way beyond what stock bears, what costs nothing of
  * it where the level runs there within hours, else the slow one.
  */
-export function adviceOn(code: string, side: Side, value: number, runs: boolean): BandAdvice {
-  const slow = (known[code] ?? other)[side];
+export function adviceOn(
+  code: string,
+  side: Side,
+  { value, runs, confirmed }: { value: number; runs: boolean; confirmed: boolean },
+): BandAdvice {
+  const { why, steps } = (known[code] ?? other)[side];
+  const slow = { why, steps: confirmed ? steps.map((step) => (step === confirm ? otherKit : step)) : steps };
   const acute = acuteAt(code, value);
   if (acute !== null && acute.side === side) return { why: slow.why, steps: acuteSteps(acute) };
   const ahead = runs ? acuteState(code, side) : null;

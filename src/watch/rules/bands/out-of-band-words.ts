@@ -1,7 +1,13 @@
 import { advised, hold, measure } from '../../../alerts/advice.ts';
-import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
+import {
+  type Amount,
+  type Finding,
+  type FindingKey,
+  plainFinding,
+  type Severity,
+} from '../../../alerts/finding.ts';
 import { isUnchecked } from '../../../alerts/unchecked.rules.ts';
-import { say, sayBand, sayDifference } from '../../../water/quantities/quantities.ts';
+import { boundMark, say, sayBand, sayDifference, sayReading } from '../../../water/quantities/quantities.ts';
 import type { ReadingFact, SystemFacts } from '../../facts/types.ts';
 import { bearableLevels, bearableSource } from '../levels/danger.ts';
 import { type Edges, nearestEdge, type Side } from '../levels/edges.ts';
@@ -43,7 +49,7 @@ const startingQuestion =
 
 /** What the rule says of a quantity that stands outside its band or drifts out of it. */
 export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding {
-  const { facts, code, readings, level } = seen;
+  const { facts, code, readings } = seen;
   const quantity = quantityNamed(facts, code);
   return {
     ...plainFinding,
@@ -57,11 +63,7 @@ export function bandFinding(seen: JudgedQuantity, what: What, how: How): Finding
     score: scoreOf(seen, what),
     title: titleOf(seen, what, how),
     numbers: numbersOf(seen, what),
-    number: amount(
-      quantity,
-      level.from === 'all tests' ? 'Level, from all tests' : 'Last readings',
-      level.value,
-    ),
+    number: levelAmount(seen),
     limit: {
       ...amount(
         quantity,
@@ -112,7 +114,7 @@ function numbersOf(seen: JudgedQuantity, what: What): string {
   const { facts, code, edges, level } = seen;
   const quantity = quantityNamed(facts, code);
   const own = isStarting(seen, what.side) ? 'starting band' : 'band';
-  const here = `${say(quantity, level.value)}; ${isOwn(seen, what.side) ? own : 'stock bears'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
+  const here = `${sayReading(quantity, boundOf(seen) ?? { value: level.value, below: false })}; ${isOwn(seen, what.side) ? own : 'stock bears'} ${sayBand(quantity, finite(edges.low), finite(edges.high)) ?? ''}`;
   if (what.kind === 'outside') return here;
   const { perDay } = what;
   return `${here}; ${perDay < 0 ? 'falls' : 'rises'} by ${sayDifference(quantity, Math.abs(7 * perDay), level.value)} a week`;
@@ -124,7 +126,18 @@ function figuresOf(seen: JudgedQuantity, what: What, { bySalt }: How): Finding['
   const { facts, code, level, track } = seen;
   const quantity = quantityNamed(facts, code);
   const sure = `± ${sayDifference(quantity, level.sd, level.value)}`;
-  const figures = [{ label: 'Uncertainty of the level', text: sure }];
+  const bound = boundOf(seen);
+  const figures =
+    bound === null
+      ? [{ label: 'Uncertainty of the level', text: sure }]
+      : [
+          bound.below
+            ? {
+                label: 'How much less',
+                text: `not known: this test sees nothing under ${say(quantity, bound.value)}`,
+              }
+            : { label: 'How much more', text: 'not known: dilute the sample and test again' },
+        ];
   if (what.kind === 'leaving')
     figures.push({ label: `Outside within ${what.days} days`, text: `${percent(what.chance)} likely` });
   const hours = runsTo(seen, what);
@@ -135,7 +148,8 @@ function figuresOf(seen: JudgedQuantity, what: What, { bySalt }: How): Finding['
   if (bySalt !== null)
     figures.push({ label: 'At the usual salinity it would be', text: say(quantity, bySalt.usual) });
   const test = track.tests.at(-1)?.sd ?? level.sd;
-  figures.push({ label: 'Uncertainty of one test', text: sayDifference(quantity, test, level.value) });
+  if (bound === null)
+    figures.push({ label: 'Uncertainty of one test', text: sayDifference(quantity, test, level.value) });
   return figures;
 }
 
@@ -146,8 +160,11 @@ function acuteWords({ facts, code }: JudgedQuantity, { side }: What, hours: numb
 }
 
 function bandAdvice(seen: JudgedQuantity, what: What) {
-  const { why, steps } = adviceOn(seen.code, what.side, seen.level.value, runsTo(seen, what) !== null);
-  return { why, ...advised(...steps) };
+  const { value, from } = seen.level;
+  const runs = runsTo(seen, what) !== null;
+  const { why, steps } = adviceOn(seen.code, what.side, { value, runs, confirmed: from === 'confirmed' });
+  const finer = boundOf(seen)?.above === true ? [measure(dilute)] : [];
+  return { why, ...advised(...finer, ...steps) };
 }
 
 function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinityShare) {
@@ -167,8 +184,37 @@ function bySaltAdvice({ facts, code }: JudgedQuantity, { salinity }: SalinitySha
 const runsTo = (seen: JudgedQuantity, { kind, side }: What): number | null =>
   kind === 'leaving' || isBeyondBearing(seen) ? null : hoursToAcute(seen.code, side, seen.readings);
 
-function distanceOf({ level, edges }: JudgedQuantity, side: Side): number {
-  return side === 'below' ? edges.low - level.value : level.value - edges.high;
+/** How far it lies beyond the edge; of a bound as far as it is known to. */
+function distanceOf(seen: JudgedQuantity, side: Side): number {
+  const { edges, level } = seen;
+  const value = boundOf(seen)?.value ?? level.value;
+  return side === 'below' ? edges.low - value : value - edges.high;
+}
+
+/** The last test, where it saw nothing or more than its scale: the level is then said as that bound; else null. */
+function boundOf({ readings }: JudgedQuantity): ReadingFact | null {
+  const last = readings.at(-1);
+  return last !== undefined && (last.below || last.above === true) ? last : null;
+}
+
+const dilute = 'Dilute the sample and test again: nobody knows how much there is.';
+
+function levelAmount(seen: JudgedQuantity): Amount {
+  const { facts, code, level } = seen;
+  const quantity = quantityNamed(facts, code);
+  const bound = boundOf(seen);
+  if (bound === null)
+    return amount(
+      quantity,
+      level.from === 'all tests' ? 'Level, from all tests' : 'Last readings',
+      level.value,
+    );
+  const { text, ...rest } = amount(
+    quantity,
+    bound.below ? 'At most, as the test says' : 'At least, beyond the scale',
+    bound.value,
+  );
+  return { ...rest, text: `${boundMark(bound)}${text}` };
 }
 
 function farOf({ facts, code }: JudgedQuantity, { side, edge }: What): number {

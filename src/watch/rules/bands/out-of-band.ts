@@ -87,7 +87,7 @@ type Settings = Values<typeof parameters>;
 function judgeNow(facts: SystemFacts, code: string, values: Settings, now: Date): Finding | null {
   const shown = probeBeyond(facts, code, now);
   const known = shown === null ? facts : factsNow(facts, code, shown);
-  const found = judgeReadings(known, code, (readings) => judge(known, code, readings, values, now));
+  const found = judgeReadings(known, code, now, (readings) => judge(known, code, readings, values, now));
   if (found === null || shown === null) return found;
   const ids = new Set(shown.readings.map(({ id }) => id));
   const byProbe = (one: Evidence): Evidence =>

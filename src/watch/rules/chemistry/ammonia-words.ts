@@ -37,6 +37,7 @@ export function ammoniaFinding(
   const quantity = quantityNamed(facts, 'ammonia');
   const poison = level.value * share;
   const harms = poison >= values.lasting;
+  const unread = assumed.includes('ph');
   return {
     ...plainFinding,
     rule: 'ammonia',
@@ -46,8 +47,8 @@ export function ammoniaFinding(
     status,
     severity: severityOf(poison, values),
     score: Math.max(level.value / values.total, poison / values.lasting),
-    title: `${facts.name}: ${harms ? 'ammonia is at a harmful level' : 'there is ammonia in the water'}`,
-    numbers: `${say(quantity, level.value)} in all, ${numberWords(poison, 3)} ${unit} un-ionised`,
+    title: `${facts.name}: ${titleWords(harms, unread)}`,
+    numbers: `${say(quantity, level.value)} in all, ${numberWords(poison, 3)} ${unit} un-ionised${unread ? ` if the pH is ${numberWords(ph, 1)}` : ''}`,
     number: figure('Un-ionised ammonia', poison, 3, unit),
     limit: {
       ...(harms
@@ -64,7 +65,7 @@ export function ammoniaFinding(
       },
       {
         label: 'Un-ionised share',
-        text: `${percent(share)} at pH ${numberWords(ph, 2)}, ± ${percent(u)} of it`,
+        text: `${percent(share)} at pH ${numberWords(ph, 2)}${unread ? ', which nobody has read' : ''}, ± ${percent(u)} of it`,
       },
       {
         label: 'Soft coral died',
@@ -80,13 +81,18 @@ export function ammoniaFinding(
           ]),
     ],
     why: 'The un-ionised part harms, and grows with pH: at 8.2 it is seven times what it is at 7.3. In a running system ammonia means something died, was overfed, or the filter stopped.',
-    ...advised(...ammoniaSteps(harms)),
+    ...advised(...ammoniaSteps(harms, unread)),
     evidence: readingEvidence(quantity, readings.slice(-shownReadings)),
   };
 }
 
+function titleWords(harms: boolean, unread: boolean): string {
+  if (!harms) return 'there is ammonia in the water';
+  return unread ? 'ammonia may harm: its pH is unknown' : 'ammonia is at a harmful level';
+}
+
 /** What harms is changed out fast; a trace is looked into first. */
-function ammoniaSteps(harms: boolean): Advice[] {
+function ammoniaSteps(harms: boolean, unread: boolean): Advice[] {
   const state = acuteState('ammonia', 'above');
   const change = harms
     ? (state?.rate.words ?? '')
@@ -95,7 +101,11 @@ function ammoniaSteps(harms: boolean): Advice[] {
     air('Turn air on, keep pumps running.', done('air')),
     source('Look for a dead animal and stopped pumps, and stop feeding.', down('food')),
     source('Raise no pH.', notUp('level', 'ph'), notUp('dose', 'alkalinity')),
-    measure('Test again with fresh reagents and read the pH.'),
+    measure(
+      unread
+        ? 'Read the pH now: it says how much of it harms. Test again with fresh reagents.'
+        : 'Test again with fresh reagents and read the pH.',
+    ),
     correct(change, done('water')),
     again(state?.again ?? ''),
   ];

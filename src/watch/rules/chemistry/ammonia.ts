@@ -61,7 +61,9 @@ export const ammonia = defineRule({
   quietHours: 24,
   ended: waterEnded('ammonia', 'ammonium'),
   evaluate(facts, settings, now) {
-    const finding = judgeReadings(facts, 'ammonia', (readings) => judge(facts, readings, settings(), now));
+    const finding = judgeReadings(facts, 'ammonia', now, (readings) =>
+      judge(facts, readings, settings(), now),
+    );
     return finding === null ? [] : [finding];
   },
 });

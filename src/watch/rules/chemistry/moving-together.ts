@@ -14,7 +14,8 @@ const parameters = {
     default: 3,
     low: 2,
     high: 20,
-    source: 'own choice: two may be chance, three of one site in one day hardly are',
+    source:
+      'own choice: two may be chance, three of one site in one day hardly are; where fewer were read, all of them have to say so by three standard deviations',
   },
 };
 
@@ -25,7 +26,7 @@ export const movingTogetherRule = defineRule({
   name,
   heading: 'Several systems move together',
   watches:
-    'Says when pH, temperature, salinity, alkalinity or oxygen went the same way within a day in three systems of one site or more, and in half of those that were read: each beside its own values of the same hour. It names what they share: the air of the room, a circuit, a kit, a probe’s standard.',
+    'Says when pH, temperature, salinity, alkalinity or oxygen went the same way within a day in three systems of one site or more, and in half of those that were read; where only two were read, in both and more clearly: each beside its own values of the same hour. It names what they share: the air of the room, a circuit, a kit, a probe’s standard.',
   byKind: false,
   parameters,
   quietHours: 24,

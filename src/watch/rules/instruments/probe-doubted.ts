@@ -42,7 +42,10 @@ export function doubtedProbeFinding(facts: SystemFacts, { trace, doubt }: ProbeV
     score: 1,
     title: `${facts.name}, ${trace.label} of ${nameOf(facts, trace.code)}: no vote until it is checked`,
     numbers: doubt.words,
-    number: figure('Doubted for', Math.max(0, hours), 0, 'h'),
+    number: {
+      ...figure('Doubted for', Math.max(0, hours), 0, 'h'),
+      ...(hours < 1 ? { text: 'under 1' } : {}),
+    },
     limit: { ...amount(quantity, 'It shows', last?.value ?? 0), source: 'what the probe itself shows' },
     figures: [{ label: 'Seen', text: `It ${doubt.words}.` }],
     why: 'While a probe is unwell nobody knows this value, and a controller that follows it may do harm.',

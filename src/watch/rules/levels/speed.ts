@@ -10,14 +10,14 @@ const [repeatHours, longestHours] = [2, 48];
 const soonHours = 12;
 
 /**
- * Hours until a level would be acute at the speed between the last test and the one before, where that is within a
+ * Hours until a level would be acute at the speed between the last test and the one before by the same method, where that is within a
  * night and the quantity does harm within hours; null where it does not run there. `readings`: oldest first.
  */
 export function hoursToAcute(code: string, side: Side, readings: readonly ReadingFact[]): number | null {
   if (harmOf(code) !== 'hours') return null;
   const last = readings.at(-1);
   const before = readings.findLast(
-    ({ day }) => last !== undefined && (last.day - day) * hoursPerDay > repeatHours,
+    (one) => last !== undefined && isAlike(one, last) && (last.day - one.day) * hoursPerDay > repeatHours,
   );
   if (last === undefined || before === undefined || isBound(last) || isBound(before)) return null;
   const hours = (last.day - before.day) * hoursPerDay;
@@ -31,5 +31,9 @@ export function hoursToAcute(code: string, side: Side, readings: readonly Readin
 
 /** Standard uncertainties of both tests that a move has to be larger than: the usual limit of a control chart. */
 const clearly = 3;
+
+/** Two sources never read quite alike, and what one of them says may be wrong: only one of them tells a speed. */
+const isAlike = (a: ReadingFact, b: ReadingFact): boolean =>
+  (a.methodId ?? null) === (b.methodId ?? null) && (a.probe ?? false) === (b.probe ?? false);
 
 const isBound = ({ below, above }: ReadingFact): boolean => below || above === true;

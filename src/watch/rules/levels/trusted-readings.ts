@@ -1,6 +1,6 @@
 import { type Act, type Advice, advised, down, measure } from '../../../alerts/advice.ts';
 import { type Finding, rankOf, type Severity } from '../../../alerts/finding.ts';
-import { timeWords } from '../../../platform/words/times.ts';
+import { timeWords, whenWords } from '../../../platform/words/times.ts';
 import { type KitFact, momentOfDay, type ReadingFact, type SystemFacts } from '../../facts/types.ts';
 import { bearableLevels, harmOf, hasBearableLevels, isDangerousJump, precautionOf } from './danger.ts';
 import type { Side } from './edges.ts';
@@ -14,11 +14,12 @@ import { withoutKitBias } from './kit-bias.ts';
 export function judgeReadings(
   facts: SystemFacts,
   code: string,
+  now: Date,
   judge: (readings: readonly ReadingFact[]) => Finding | null,
 ): Finding | null {
   const all = withoutOldDoubts(facts.readings.get(code) ?? []);
   const { readings, kits } = withoutKitBias(facts, code, all);
-  const judged = (of: readonly ReadingFact[]) => relyingOnConfirmed(facts, code, of, judge);
+  const judged = (of: readonly ReadingFact[]) => relyingOnConfirmed(facts, code, of, now, judge);
   return judged(readings) ?? (kits.length > 0 ? explainedByKit(judged(all), kits) : null);
 }
 
@@ -50,6 +51,7 @@ export function relyingOnConfirmed(
   facts: Pick<SystemFacts, 'timeZone'>,
   code: string,
   readings: readonly ReadingFact[],
+  now: Date,
   judge: (readings: readonly ReadingFact[]) => Finding | null,
 ): Finding | null {
   const relied = judge(readings.filter(({ trust }) => trust !== 'unconfirmed'));
@@ -71,7 +73,7 @@ export function relyingOnConfirmed(
     said: all.said.map((figure) => ({ ...figure, name: `${figure.name} if the last reading holds` })),
     changes: null,
     title: `${all.title}, unconfirmed${severity === 'now' ? ': test now' : ''}`,
-    ...advised(...repeatSteps(facts, code, doubted, readings, severity)),
+    ...advised(...repeatSteps(facts, code, doubted, readings, { severity, now })),
   };
 }
 
@@ -105,16 +107,18 @@ function repeatSteps(
   code: string,
   doubted: ReadingFact,
   readings: readonly ReadingFact[],
-  severity: Severity,
+  { severity, now }: { severity: Severity; now: Date },
 ): Advice[] {
   const other = 'with another kit if there is one';
   if (severity === 'watch' && harmOf(code) === 'weeks')
     return [measure(`Test again, ${other}. Correct nothing on one unconfirmed reading.`)];
-  const by = timeWords(momentOfDay(doubted.day + repeatWithinHours / 24), facts.timeZone);
-  const when =
-    severity === 'now'
-      ? `Act now: test again within the hour, by ${by}, ${other}.`
-      : `Test again before you leave the room, ${other}.`;
+  const due = momentOfDay(doubted.day + repeatWithinHours / 24);
+  const by = whenWords(due, facts.timeZone, now);
+  const soon =
+    now < due
+      ? `Act now: test again within the hour, by ${timeWords(due, facts.timeZone)}, ${other}.`
+      : `Act now: test again at once, ${other}; it was due by ${by}.`;
+  const when = severity === 'now' ? soon : `Test again before you leave the room, ${other}.`;
   const side = sideOf(code, doubted, readings);
   const precaution = precautionOf(code, side);
   const meanwhile = precaution === null ? '' : ` ${precaution}`;

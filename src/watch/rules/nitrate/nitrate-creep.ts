@@ -101,7 +101,7 @@ export const nitrateCreep = defineRule({
   evaluate(facts, settings, now) {
     const all = learntReadings(facts, 'nitrate', kitJudgements(facts));
     const values = settings();
-    const finding = relyingOnConfirmed(facts, 'nitrate', all, (readings) =>
+    const finding = relyingOnConfirmed(facts, 'nitrate', all, now, (readings) =>
       judge(facts, readings, values, now),
     );
     return finding === null ? [] : [finding];

@@ -76,7 +76,7 @@ export const nitrateLevel = defineRule({
   ended: waterEnded('nitrate', 'phosphate'),
   evaluate(facts, settings, now) {
     const values = settings();
-    const high = judgeReadings(facts, 'nitrate', (readings) => judgeHigh(facts, readings, values, now));
+    const high = judgeReadings(facts, 'nitrate', now, (readings) => judgeHigh(facts, readings, values, now));
     const { readings } = withoutKitBias(facts, 'nitrate', facts.readings.get('nitrate') ?? []);
     const others = [judgeStarved(facts, readings, values, now), judgePair(facts, readings, values, now)];
     return [high, ...others].filter((finding): finding is Finding => finding !== null);
