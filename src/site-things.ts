@@ -61,6 +61,7 @@ export const siteThings: SiteThings = {
       UNION ALL SELECT id, site_id FROM import
       UNION ALL SELECT id, site_id FROM limit_trial
       UNION ALL SELECT id, site_id FROM contact
+      UNION ALL SELECT id, site_id FROM room
       UNION ALL SELECT id, site_id FROM emergency
       UNION ALL SELECT entry.id, emergency.site_id
         FROM emergency_entry AS entry JOIN emergency ON emergency.id = entry.emergency_id

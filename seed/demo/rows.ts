@@ -20,6 +20,8 @@ export interface DemoTables {
   system: Whole<Prisma.SystemCreateManyInput>[];
   systemQuantity: Prisma.SystemQuantityCreateManyInput[];
   tank: Whole<Prisma.TankCreateManyInput>[];
+  room: Whole<Prisma.RoomCreateManyInput>[];
+  tankPlace: Prisma.TankPlaceCreateManyInput[];
   lamp: Whole<Prisma.LampCreateManyInput>[];
   lampSetting: Whole<Prisma.LampSettingCreateManyInput>[];
   rack: Whole<Prisma.RackCreateManyInput>[];
@@ -65,6 +67,8 @@ export function noRows(): DemoTables {
     system: [],
     systemQuantity: [],
     tank: [],
+    room: [],
+    tankPlace: [],
     lamp: [],
     lampSetting: [],
     rack: [],

@@ -7,6 +7,7 @@ import { buildFarm } from './farm.ts';
 import { feedTheFarm } from './feeding.ts';
 import { stockTheCupboards } from './kits.ts';
 import { lightTheFarm } from './light.ts';
+import { placeTheTanks } from './rooms.ts';
 import { walkTheRounds } from './rounds.ts';
 import { planTheRoutines } from './routines.ts';
 import { type DemoTables, noRows } from './rows.ts';
@@ -43,6 +44,7 @@ export function simulate({ seed, now }: { seed: number; now: Date }): DemoFarm {
   planTheRoutines(world, farm, tables);
   walkTheRounds(world, farm, lots, tables);
   equipTheFarm(world, farm, tables);
+  placeTheTanks(world, farm, tables);
   noteGrowing(tables, seed, now, world.id(now));
   return { tables, truth: truthOf({ world, farm, waters, kits, lots, lotLights }) };
 }

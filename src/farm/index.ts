@@ -12,6 +12,7 @@ import type { LotsOnRack } from './racks/racks.ts';
 import { rackSetupPages } from './racks/setup.pages.ts';
 import { slotPages } from './racks/slots.pages.ts';
 import { tankFlowPages } from './racks/tank-flow.pages.ts';
+import { roomPages } from './rooms/rooms.pages.ts';
 import { allSitesPages } from './sites/all-sites.pages.ts';
 import { reachPages } from './sites/reach.pages.ts';
 import { sitePages } from './sites/sites.pages.ts';
@@ -31,6 +32,7 @@ export function farmArea(app: FastifyInstance, service: Service, around: AroundF
   sitePages(app, service);
   allSitesPages(app, service);
   reachPages(app, service);
+  roomPages(app, service);
   contactPages(app, service);
   systemPages(app, service, around);
   tankPages(app, service);

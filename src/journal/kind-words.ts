@@ -161,6 +161,8 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'reading.voided': 'Reading voided',
   'record.person_corrected': 'Who did it corrected',
   'record.removed': 'Removed as entered by mistake',
+  'room.changed': 'Room changed',
+  'room.created': 'Room added',
   'round.begun': 'Round started',
   'round.finished': 'Round finished',
   'round.finished_again': 'Round finished a second time',

@@ -61,6 +61,7 @@ const homes: Readonly<Record<RemovableNoun, string>> = {
   system: '/farm',
   tank: '/farm',
   rack: '/farm',
+  room: '/farm/rooms',
   lamp: '/farm',
   equipment: '/farm/equipment',
   circuit: '/farm/circuits',

@@ -24,7 +24,7 @@ export const removables = {
   },
   tank: {
     words: 'this tank',
-    parts: [],
+    parts: ['tank_place'],
     otherwise: 'Move or remove what is in it first. What happened in it stays.',
   },
   rack: {
@@ -32,6 +32,11 @@ export const removables = {
     parts: ['slot', 'rack_stand'],
     otherwise:
       'A rack that lots stood on is kept with their past. Change its name, tank or size on its page.',
+  },
+  room: {
+    words: 'this room',
+    parts: ['tank_place'],
+    otherwise: 'Change its name on its page.',
   },
   lamp: {
     words: 'these lamps',

@@ -144,6 +144,7 @@ export const subjects: Readonly<Record<SubjectType, Subject>> = {
     href: `'/rounds/' || it.id`,
     from: 'FROM round it JOIN round_plan ON round_plan.id = it.plan_id',
   },
+  room: { many: 'Rooms', name: 'it.name', href: `'/farm/rooms/' || it.id`, from: 'FROM room it' },
   round_entry: {
     many: 'Round entries',
     name: `round_plan.name || ', ' || round.day`,
@@ -225,6 +226,7 @@ const searched: readonly SubjectType[] = [
   'lot',
   'method',
   'rack',
+  'room',
   'round_plan',
   'system',
   'tank',

@@ -45,6 +45,7 @@ export const constraintWords: Record<string, { message: string; field?: string }
   },
   lot_code_key: { message: 'There is already a lot with this code.', field: 'code' },
   site_name_key: { message: 'There is already a site of this name.', field: 'name' },
+  room_site_id_name_key: { message: 'There is already a room of this name.', field: 'name' },
   system_site_id_name_key: { message: 'There is already a system of this name.', field: 'name' },
   tank_system_id_name_key: { message: 'This system already has a tank of this name.', field: 'name' },
   rack_tank_id_name_key: { message: 'This tank already has a rack of this name.', field: 'name' },

@@ -72,6 +72,8 @@ const simple: ReadonlySet<JournalKind> = new Set<JournalKind>([
   'reading.refuted',
   'reading.voided',
   'record.person_corrected',
+  'room.changed',
+  'room.created',
   'round_plan.changed',
   'round_plan.created',
   'round_plan.day_changed',

@@ -4,7 +4,14 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { hashPassword } from '../../src/people/passwords.ts';
 import { rackViews } from '../../src/racks/drawing/rack-views.ts';
 import { type Ground, layGround, turn } from '../farm/ground.ts';
-import { expectNoSideways, listen, openDevice, signIn, startBrowser } from '../support/browser.ts';
+import {
+  expectNoAxeViolations,
+  expectNoSideways,
+  listen,
+  openDevice,
+  signIn,
+  startBrowser,
+} from '../support/browser.ts';
 import { type Bench, startBench } from '../support/service.ts';
 
 // A rack of 12 x 20 slots on a tablet by touch: its light is measured, it is filled, and a lot is moved on it.
@@ -12,6 +19,7 @@ import { type Bench, startBench } from '../support/service.ts';
 let bench: Bench;
 let browser: Browser;
 let page: Page;
+let address: string;
 let ground: Ground;
 const hand = { email: 'hand@example.org', password: 'wet hands at the long rack' };
 const now = new Date('2026-11-24T09:00:00Z');
@@ -26,7 +34,8 @@ beforeAll(async () => {
     data: { email: hand.email, name: 'Hand', role: 'hand', passwordHash },
   });
   browser = await startBrowser();
-  const device = await openDevice(browser, await listen(bench), { size: 'tablet', touch: true });
+  address = await listen(bench);
+  const device = await openDevice(browser, address, { size: 'tablet', touch: true });
   page = await device.newPage();
   await signIn(page, hand);
 }, 120_000);
@@ -153,4 +162,45 @@ describe('a rack of 240 slots', () => {
     await page.goto(`/racks/${ground.rackId}`);
     expect(await page.locator(`a[data-slot="${ground.slots.F10}"] .code`).textContent()).toMatch(/^WMW/);
   }, 60_000);
+});
+
+test('a tank is placed in its room by dragging and by the arrow keys; the numbers follow, and are saved', async () => {
+  const { db } = bench.service;
+  const manager = { email: 'manager@example.org', password: 'the plan of the long room' };
+  const passwordHash = await hashPassword(manager.password);
+  await db.account.create({ data: { email: manager.email, name: 'Manager', role: 'manager', passwordHash } });
+  const { id: roomId } = await db.room.create({ data: { siteId: ground.siteId, name: 'Long room' } });
+  const device = await openDevice(browser, address, { size: 'desk' });
+  const desk = await device.newPage();
+  await signIn(desk, manager);
+  await desk.goto(`/farm/rooms/${roomId}`);
+  const tank = desk.locator(`[data-tank="${ground.tankId}"]`);
+  const left = desk.locator(`[name="left_${ground.tankId}"]`);
+  const back = desk.locator(`[name="back_${ground.tankId}"]`);
+  expect(await left.inputValue()).toBe('');
+  const box = await tank.boundingBox();
+  if (box === null) throw new Error('the tank is not drawn');
+  const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+  await desk.mouse.move(x, y);
+  await desk.mouse.down();
+  await desk.mouse.move(x + 90, y + 60, { steps: 4 });
+  await desk.mouse.up();
+  const dragged = [Number(await left.inputValue()), Number(await back.inputValue())] as const;
+  expect(dragged[0]).toBeGreaterThan(0);
+  expect(dragged[1]).toBeGreaterThan(0);
+  await tank.press('ArrowRight');
+  await tank.press('Shift+ArrowDown');
+  expect([await left.inputValue(), await back.inputValue()]).toEqual([
+    `${dragged[0] + 5}`,
+    `${dragged[1] + 50}`,
+  ]);
+  await desk.getByRole('button', { name: 'Save', exact: true }).click();
+  await desk.waitForLoadState();
+  expect(await db.tankPlace.findUnique({ where: { tankId: ground.tankId } })).toMatchObject({
+    roomId,
+    leftCm: dragged[0] + 5,
+    backCm: dragged[1] + 50,
+  });
+  await expectNoAxeViolations(desk);
+  await device.close();
 });

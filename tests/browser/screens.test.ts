@@ -52,6 +52,8 @@ async function screens(): Promise<Record<string, string>> {
   const tag = await bench.service.db.tag.findFirstOrThrow();
   return {
     today: '/',
+    rooms: '/farm/rooms',
+    room: `/farm/rooms/${await one('SELECT id FROM room ORDER BY position DESC LIMIT 1')}`,
     water: '/water',
     system: `/water/systems/${system}`,
     'system-nitrate': `/water/systems/${system}?quantity=nitrate&days=365`,

@@ -2,6 +2,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { drawRackMiniature } from '../../src/racks/drawing/miniature.ts';
 import { roomSummary } from '../../src/racks/overview/overview.rules.ts';
 import { roomCell } from '../../src/racks/overview/room.rules.ts';
+import { layOutRoom } from '../../src/racks/overview/room-plan.rules.ts';
 import { type Ground, layGround, lot, place, survey, turn } from '../farm/ground.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
 
@@ -51,6 +52,75 @@ describe('the farm drawn', () => {
     const room = await drawn();
     expect(room).toContain(`href="/racks/${ground.rackId}"`);
     expect(room).toContain(`href="/tanks/${ground.tankId}"`);
+  });
+  test('placed tanks are drawn in their room, with alerts in place by mark and word', async () => {
+    const { db } = bench.service;
+    const { siteId, systemId, tankId, rackId } = ground;
+    const room = await db.room.create({ data: { siteId, name: 'Back hall' } });
+    await db.tankPlace.create({ data: { tankId, roomId: room.id, leftCm: 50, backCm: 0 } });
+    const { id: lotId } = await db.lot.findFirstOrThrow();
+    const openedAt = new Date('2026-11-20T00:00:00Z');
+    const alert = { systemId, facet: '', openedAt, evaluatedAt: openedAt, finding: {} };
+    const [now, today] = ['now', 'today'] as const;
+    const pales = {
+      rule: 'lot-light',
+      subjectType: 'lot',
+      subjectId: lotId,
+      severity: now,
+      worst: 1,
+    } as const;
+    const rises = {
+      rule: 'nitrate-creep',
+      subjectType: 'system',
+      subjectId: systemId,
+      severity: today,
+      worst: 1,
+    } as const;
+    await db.alert.create({ data: { ...alert, ...pales, title: 'K52 pales' } });
+    await db.alert.create({ data: { ...alert, ...rises, title: 'Nitrate is rising' } });
+    for (const path of ['/', '/racks']) {
+      const shown = await drawn(path);
+      expect(shown).toContain('Back hall');
+      expect(shown.match(/class="room-plan/g)).toHaveLength(2);
+      expect(shown).toContain(`href="/tanks/${tankId}"`);
+      expect(shown).toContain(`<a href="/racks/${rackId}" aria-label="Window rack, 1 lot, 1 to see now">`);
+      expect(shown).toContain('Nitrate is rising');
+      expect(shown).not.toContain('K52 pales');
+    }
+    await db.tank.create({
+      data: { systemId, name: 'New tank', lengthMm: 900, widthMm: 600, heightMm: 400, position: 1 },
+    });
+    const { body } = await hand.get('/racks');
+    expect(body).toMatch(/room-tank-name[^>]*>New tank<\/a>\s*<p class="small">No rack in it yet/);
+  });
+});
+
+describe('the plan of a room', () => {
+  const rack = (name: string) => ({ id: name, name, rows: 5, columns: 14, now: 0, today: 0 });
+  const tank = (id: string, leftCm: number, backCm: number, more = {}) => ({
+    ...{ id, name: id, lengthMm: 2400, widthMm: 700, leftCm, backCm, turned: false },
+    racks: [rack('A'), rack('B'), rack('C')],
+    ...more,
+  });
+  test('keeps what is beside and in front of what, without the empty floor', () => {
+    const plan = layOutRoom([tank('back', 500, 200), tank('front', 500, 800)], 480);
+    expect(plan?.tanks.map(({ x, width }) => [Math.round(x), Math.round(width)])).toEqual([
+      [1, 478],
+      [1, 478],
+    ]);
+    const [back, front] = plan?.tanks ?? [];
+    expect(front?.y).toBeGreaterThan((back?.y ?? 0) + (back?.height ?? 0));
+    expect(plan?.height).toBeLessThan(480);
+  });
+  test('a turned tank stands across, and its racks with it', () => {
+    const [turned] = layOutRoom([tank('one', 0, 0, { turned: true, racks: [rack('A')] })], 480)?.tanks ?? [];
+    expect(turned?.height).toBeGreaterThan(turned?.width ?? 0);
+    expect(turned?.racks[0]?.height).toBeGreaterThan(turned?.racks[0]?.width ?? 0);
+  });
+  test('is not drawn where a tank would be too small to hit', () => {
+    const row = Array.from({ length: 12 }, (_, i) => tank(`T${i}`, i * 300, 0));
+    expect(layOutRoom(row, 340)).toBeNull();
+    expect(layOutRoom(row.slice(0, 2), 1000)).not.toBeNull();
   });
 });
 

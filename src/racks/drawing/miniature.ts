@@ -21,14 +21,29 @@ export function drawRackMiniature(
   room = MINI_ROOM,
 ): string {
   const side = Math.min(MINI_CELL, Math.floor((room / columns) * 10) / 10);
+  const [width, height] = [px(columns * side), px(rows * side)];
+  return `<svg class="rack mini" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" aria-hidden="true">${miniatureMarks(cells, side)}</svg>`;
+}
+
+/** The grounds and squares of a small drawing whose slots have a side, px. */
+export function miniatureMarks(cells: readonly MiniatureCell[], side: number): string {
   const grounds = [...Map.groupBy(cells, ({ tone }) => tone)].map(
     ([tone, alike]) => `<path class="cell ${tone}" d="${squares(alike, side, side)}"/>`,
   );
   const dots = [...Map.groupBy(cells, ({ dot }) => dot)].flatMap(([dot, alike]) =>
     dot === null ? [] : `<path class="dot ${dot}" d="${squares(alike, side, side * 0.5)}"/>`,
   );
-  const [width, height] = [px(columns * side), px(rows * side)];
-  return `<svg class="rack mini" width="${width}" height="${height}" viewBox="0 0 ${width} ${height}" aria-hidden="true">${grounds.join('')}${dots.join('')}</svg>`;
+  return [...grounds, hatching(cells, side), ...dots].join('');
+}
+
+/** A line across each slot that was never measured: no light is told, neither dark nor bright. */
+function hatching(cells: readonly MiniatureCell[], side: number): string {
+  const unknown = cells.filter(({ tone }) => tone === 'light-none');
+  if (unknown.length === 0) return '';
+  const lines = unknown.map(
+    ({ row, column }) => `M${px((column - 1) * side)} ${px(row * side)}l${px(side)} -${px(side)}`,
+  );
+  return `<path class="unknown" d="${lines.join('')}"/>`;
 }
 
 /** A square in the middle of each cell, px. */

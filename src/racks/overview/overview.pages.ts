@@ -8,15 +8,14 @@ import { lengthWords } from '../../platform/units/measures.ts';
 import { pageNumber } from '../../platform/web/fields.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
-import { plural } from '../../platform/words/numbers.ts';
-import { isReady, lotReadiness } from '../../stock/sales/readiness.ts';
-import { drawRackMiniature, type MiniatureCell } from '../drawing/miniature.ts';
+import { drawRackMiniature } from '../drawing/miniature.ts';
 import { facingWords, layOutTank } from '../drawing/tank-plan.rules.ts';
 import { drawTankPlan } from '../drawing/tank-plan.ts';
-import { type RackOverview, racksBySystem, roomSummary } from './overview.rules.ts';
+import { racksBySystem, roomSummary } from './overview.rules.ts';
 import { rackOverview } from './overview.ts';
 import { ROOM_VIEWS, type RoomView, roomCell, roomViewWords } from './room.rules.ts';
 import { roomSlots } from './room.ts';
+import { roomView } from './room-view.ts';
 
 /** All racks, and the racks of one tank. */
 export function overviewPages(app: FastifyInstance, service: Service): void {
@@ -26,10 +25,8 @@ export function overviewPages(app: FastifyInstance, service: Service): void {
 
 const querySchema = z.object({ show: z.enum(ROOM_VIEWS).catch('light'), page: pageNumber() });
 
-/** Systems on one page of the drawing; own choice. */
+/** Rooms, or systems whose tanks are in none, on one page of the drawing; own choice. */
 const perPage = 12;
-/** Widest that a rack is drawn in the whole farm, px. */
-const RACK_ROOM = 168;
 
 const hrefOf = (show: RoomView, page: number) =>
   page > 1 ? `/racks?show=${show}&page=${page}` : show === 'light' ? '/racks' : `/racks?show=${show}`;
@@ -37,24 +34,7 @@ const hrefOf = (show: RoomView, page: number) =>
 async function showRacks(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const { show, page } = querySchema.parse(request.query);
   const { id: siteId, timeZone } = request.site;
-  const now = service.now();
-  const all = racksBySystem(await rackOverview(service.pool, siteId, now));
-  const shown = all.slice((page - 1) * perPage, page * perPage);
-  const rackIds = shown.flatMap(({ tanks }) => tanks.flatMap(({ racks }) => racks.map(({ id }) => id)));
-  const [slots, lots] = await Promise.all([
-    roomSlots(service.pool, rackIds, now),
-    show === 'ready' ? lotReadiness(service.pool, { siteId, timeZone }, now) : [],
-  ]);
-  const ready = new Set(lots.filter(isReady).map(({ id }) => id));
-  const byRack = Map.groupBy(slots, ({ rackId }) => rackId);
-  const drawn = (rack: RackOverview) => {
-    const cells = (byRack.get(rack.id) ?? []).map((slot) => roomCell(slot, show, ready));
-    const count = (dot: MiniatureCell['dot']) => cells.filter((cell) => cell.dot === dot).length;
-    const figure = { light: '', free: `${count('free')} free`, ready: plural(count(''), 'slot', 'slots') }[
-      show
-    ];
-    return { ...rack, figure, picture: drawRackMiniature(cells, rack, RACK_ROOM) };
-  };
+  const { sections, racks, count } = await roomView(service, { siteId, timeZone, show, page, perPage });
   const data = {
     views: ROOM_VIEWS.map((view) => ({
       text: roomViewWords[view],
@@ -62,15 +42,15 @@ async function showRacks(service: Service, request: FastifyRequest, reply: Fasti
       current: view === show,
     })),
     show,
-    systems: shown.map((system) => ({
-      ...system,
-      tanks: system.tanks.map((tank) => ({ ...tank, racks: tank.racks.map(drawn) })),
-    })),
-    summary: roomSummary(all.flatMap(({ tanks }) => tanks.flatMap(({ racks }) => racks))),
+    sections,
+    systems: racksBySystem(
+      racks.filter(({ tankId }) => sections.some(({ tanks }) => tanks.some(({ id }) => id === tankId))),
+    ),
+    summary: roomSummary(racks),
     pager: {
       newer: page > 1 ? hrefOf(show, page - 1) : '',
-      older: page * perPage < all.length ? hrefOf(show, page + 1) : '',
-      text: `${(page - 1) * perPage + 1} to ${(page - 1) * perPage + shown.length} of ${plural(all.length, 'system', 'systems')}`,
+      older: page * perPage < count ? hrefOf(show, page + 1) : '',
+      text: `${(page - 1) * perPage + 1} to ${(page - 1) * perPage + sections.length} of ${count}`,
     },
   };
   return showPage(service, request, reply, 'racks/racks', data, { title: 'Racks', area: 'racks' });

@@ -10,6 +10,7 @@ import { isManager, may } from '../../platform/web/access.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { roomView } from '../../racks/overview/room-view.ts';
 import { buttonOf } from '../../watch/actions/actions.rules.ts';
 import { firstSteps } from '../../watch/unknowns/unknowns.ts';
 import { putOffWords, untestedWords } from '../../water/systems/state.rules.ts';
@@ -23,7 +24,10 @@ import { alertsByUrgency, type UrgentAlert } from './urgent-alerts.ts';
 /** The local day of a site's newest digest, "2026-11-24"; null while there is none. */
 export type NewestDigestDay = (pool: pg.Pool, siteId: string) => Promise<string | null>;
 
-/** The first page: what is to be done now. */
+/** Rooms that the first page draws; the racks' page has them all. */
+const ROOMS_SHOWN = 8;
+
+/** The first page: what is to be done now, and the farm as it is. */
 export function todayPages(app: FastifyInstance, service: Service, newestDigestDay: NewestDigestDay): void {
   app.get('/', (request, reply) => showToday(service, newestDigestDay, request, reply));
 }
@@ -36,7 +40,7 @@ async function showToday(
 ) {
   const { id: siteId, timeZone } = request.site;
   const [now, { pool }] = [service.now(), service];
-  const [rounds, missed, off, alerts, digestDay, list, states, backup] = await Promise.all([
+  const [rounds, missed, off, alerts, digestDay, list, states, backup, room] = await Promise.all([
     todaysRounds(pool, siteId, now),
     missedRounds(pool, siteId, now),
     listOff(pool, siteId),
@@ -45,6 +49,7 @@ async function showToday(
     missingList(service, request),
     systemStates(pool, { siteId }, now),
     backupWordsNow(service, { timeZone, now }),
+    roomView(service, { siteId, timeZone, show: 'light', page: 1, perPage: ROOMS_SHOWN }),
   ]);
   const open = rounds.filter((round) => round.state !== 'finished' && round.state !== 'missed');
   const clock = { timeZone, now };
@@ -59,7 +64,9 @@ async function showToday(
     .filter(({ words }) => words !== '');
   const data = {
     today: localDay(now, timeZone),
-    rounds: rounds.map((round) => ({ ...roundRow(round), mine: round.assigneeId === request.person.id })),
+    ...roundLists(rounds, request.person.id),
+    room: room.sections,
+    hasMoreRooms: room.count > room.sections.length,
     missed: missed.length,
     off: off.map((one) => ({
       ...one,
@@ -85,6 +92,19 @@ async function showToday(
       alerts.length === 0,
   };
   return showPage(service, request, reply, 'rounds/today', data, { title: 'Today', area: 'today' });
+}
+
+/** Rounds that stand in view on the first page; the others are folded (own choice). */
+const ROUNDS_SHOWN = 2;
+
+/** Today's rounds: those not walked first. */
+function roundLists(rounds: Awaited<ReturnType<typeof todaysRounds>>, personId: string) {
+  const isOver = ({ state }: { state: string }) => state === 'finished' || state === 'missed';
+  const rows = [...rounds.filter((round) => !isOver(round)), ...rounds.filter(isOver)].map((round) => ({
+    ...roundRow(round),
+    mine: round.assigneeId === personId,
+  }));
+  return { rounds: rows.slice(0, ROUNDS_SHOWN), laterRounds: rows.slice(ROUNDS_SHOWN) };
 }
 
 /** An alert to act on now, with the first thing to do. */
