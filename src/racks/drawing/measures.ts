@@ -9,5 +9,7 @@ export const AXIS_TOP = 22;
 export const PLATE = { inset: 2, top: 22, height: 38, padding: 2 } as const;
 /** A code is set larger where there is room. */
 export const CODE_SIZES = [13, 12] as const;
+/** A code without room is set this much narrower at most: narrower letters are still read, a missing last column is not. */
+export const SQUEEZE = 0.8;
 /** Type size of figures and of the axes. */
 export const FIGURE_SIZE = 12.5;

@@ -100,9 +100,11 @@ function lotMarkup({ slot, x, y, severity, labels }: SlotLayout, width: number):
   return `<g class="lot${severity === '' ? '' : ` ${severity}`}">${plate}${texts}</g>`;
 }
 
-function labelMarkup({ text, x, y, size, className, anchor }: TextLabel): string {
+function labelMarkup({ text, x, y, size, className, anchor, narrowedTo }: TextLabel): string {
+  const narrow =
+    narrowedTo === undefined ? '' : ` textLength="${px(narrowedTo)}" lengthAdjust="spacingAndGlyphs"`;
   const middle = anchor === 'middle' ? ' text-anchor="middle"' : '';
-  return `<text class="${className}" x="${px(x)}" y="${px(y)}" font-size="${size}"${middle}>${escapeMarkup(text)}</text>`;
+  return `<text class="${className}" x="${px(x)}" y="${px(y)}" font-size="${size}"${middle}${narrow}>${escapeMarkup(text)}</text>`;
 }
 
 /** Wave lines for the flow at a slot and an arrow for a jet; left out where the kind's name needs the room. */

@@ -5,7 +5,7 @@ import { calledBy } from '../../stock/base/codes.ts';
 import type { SlotOccupancy } from '../../stock/places/occupancy.ts';
 import { type Contour, contourLines } from './contours.rules.ts';
 import { lightTone } from './light-tones.rules.ts';
-import { AXIS_LEFT, AXIS_TOP, CELL_HEIGHT, CODE_SIZES, FIGURE_SIZE, PLATE } from './measures.ts';
+import { AXIS_LEFT, AXIS_TOP, CELL_HEIGHT, CODE_SIZES, FIGURE_SIZE, PLATE, SQUEEZE } from './measures.ts';
 import type { RackView } from './rack-views.ts';
 import { type LabelOptions, slotLabels, type TextLabel } from './slot-labels.rules.ts';
 import { textWidth } from './text-fit.rules.ts';
@@ -37,7 +37,7 @@ export interface RackLayout {
 }
 
 /** Narrowest and widest a slot is drawn: room for a code, and no wider than its texts need. */
-const NARROWEST = 60;
+const NARROWEST = 58;
 const WIDEST = 118;
 /** Width that the page of a tablet of 1024 px gives a rack beside its scroll bar; a desk gives more. */
 const PAGE_WIDTH = 960;
@@ -57,7 +57,7 @@ function cellSize(slots: readonly SlotOccupancy[], columns: number): CellSize {
   );
   const needed = (size: number) => Math.ceil(widest * size + 2 * (PLATE.inset + PLATE.padding));
   const codeSize = CODE_SIZES.find((size) => needed(size) <= equalShare) ?? Math.min(...CODE_SIZES);
-  return { cellWidth: Math.max(equalShare, needed(codeSize)), codeSize };
+  return { cellWidth: Math.max(equalShare, needed(codeSize * SQUEEZE)), codeSize };
 }
 
 export interface LayoutOptions extends LabelOptions {
@@ -65,6 +65,9 @@ export interface LayoutOptions extends LabelOptions {
   columns: number;
   /** Ids of free slots that suit the lot to be moved. */
   suitable?: ReadonlySet<string>;
+  /** What stands at the edge, counted from 0; numbers across and letters down unless said. */
+  across?: (i: number) => string;
+  down?: (i: number) => string;
 }
 
 /** Places everything in the drawing of a rack; texts are shortened to their room and never overlap. */
@@ -124,7 +127,8 @@ function bordersOf(slots: readonly SlotOccupancy[], { rows, columns }: LayoutOpt
   });
 }
 
-function axesOf({ rows, columns }: LayoutOptions, cellWidth: number): TextLabel[] {
+function axesOf(options: LayoutOptions, cellWidth: number): TextLabel[] {
+  const { rows, columns, across: top = (i) => String(i + 1), down: side = (i) => rowLetter(i + 1) } = options;
   const label = (text: string, x: number, y: number): TextLabel => ({
     text,
     x,
@@ -133,8 +137,8 @@ function axesOf({ rows, columns }: LayoutOptions, cellWidth: number): TextLabel[
     className: 'axis-label',
     anchor: 'middle',
   });
-  const across = (i: number) => label(String(i + 1), AXIS_LEFT + (i + 0.5) * cellWidth, AXIS_TOP - 8);
-  const down = (i: number) => label(rowLetter(i + 1), AXIS_LEFT / 2, AXIS_TOP + (i + 0.5) * CELL_HEIGHT + 4);
+  const across = (i: number) => label(top(i), AXIS_LEFT + (i + 0.5) * cellWidth, AXIS_TOP - 8);
+  const down = (i: number) => label(side(i), AXIS_LEFT / 2, AXIS_TOP + (i + 0.5) * CELL_HEIGHT + 4);
   return [
     ...Array.from({ length: columns }, (_, i) => across(i)),
     ...Array.from({ length: rows }, (_, i) => down(i)),

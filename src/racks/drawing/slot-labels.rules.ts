@@ -3,7 +3,7 @@ import { dateWords } from '../../platform/words/times.ts';
 import { calledBy } from '../../stock/base/codes.ts';
 import type { SlotOccupancy, SlotOccupant } from '../../stock/places/occupancy.ts';
 import { openAlertWords, shortAge, shortConditionWords } from './lot-words.rules.ts';
-import { FIGURE_SIZE, PLATE } from './measures.ts';
+import { FIGURE_SIZE, PLATE, SQUEEZE } from './measures.ts';
 import type { RackView } from './rack-views.ts';
 import { fitKindName, fitText, textWidth, wrapInTwo } from './text-fit.rules.ts';
 
@@ -15,6 +15,8 @@ export interface TextLabel {
   size: number;
   className: string;
   anchor: 'start' | 'middle';
+  /** Width it is set to where its letters are narrowed, px. */
+  narrowedTo?: number;
 }
 
 /** What the texts of a slot depend on besides the slot itself. */
@@ -60,7 +62,10 @@ export function slotLabels(
     ...textAt(fitText(figure.text, room, FIGURE_SIZE), PAD, 16, FIGURE_SIZE, figure.className),
     ...(lot === null
       ? []
-      : textAt(fitText(calledBy(lot), plateRoom, codeSize), plateX, 38, codeSize, 'code')),
+      : narrowed(
+          textAt(fitText(calledBy(lot), plateRoom / SQUEEZE, codeSize), plateX, 38, codeSize, 'code'),
+          plateRoom,
+        )),
     ...textAt(kind.text, plateX, 54, kind.size, 'kind'),
     ...(options.view === 'kind'
       ? restOfName(lot, kind.text, room).flatMap((line, i) =>
@@ -69,6 +74,10 @@ export function slotLabels(
       : textAt(fitNote(note.text, room), PAD, 75, NOTE_SIZE, note.className)),
   ];
 }
+
+/** Texts that are too wide for their room get narrower letters. */
+const narrowed = (labels: readonly TextLabel[], room: number): TextLabel[] =>
+  labels.map((label) => (textWidth(label.text, label.size) <= room ? label : { ...label, narrowedTo: room }));
 
 /** A note whole, else the part before its comma, shortened where that does not fit either. */
 function fitNote(text: string, room: number): string {

@@ -14,6 +14,13 @@ import { LIGHT_STEPS } from '../drawing/light-tones.rules.ts';
 import { shortAge, shortConditionWords } from '../drawing/lot-words.rules.ts';
 import { drawRack } from '../drawing/rack-drawing.ts';
 import { layOutRack } from '../drawing/rack-layout.rules.ts';
+import {
+  partsOf,
+  RACK_SHAPES,
+  type RackShape,
+  rackShapeWords,
+  usualShape,
+} from '../drawing/rack-parts.rules.ts';
 import { type RackView, rackViews, rackViewWords } from '../drawing/rack-views.ts';
 import { type RackAlert, rackAlerts } from './alerts.ts';
 import { lightSentences, rackLight } from './light.ts';
@@ -32,6 +39,25 @@ function viewOf(request: FastifyRequest): RackView {
   return rackViews.find((view) => view === asked) ?? 'light';
 }
 
+/** From so many columns on a rack can be drawn in parts or turned (own choice). */
+const SHAPED_FROM = 12;
+const SHAPE_COOKIE = 'evenwater-rack';
+
+/** The shape of racks that was chosen on this device: now by the address, or before; null where none was. */
+function shapeOf(request: FastifyRequest, reply: FastifyReply): RackShape | null {
+  const named = (text: unknown) => RACK_SHAPES.find((shape) => shape === text);
+  const asked = named((request.query as { as?: string }).as);
+  if (asked !== undefined)
+    void reply.setCookie(SHAPE_COOKIE, asked, {
+      path: '/racks',
+      httpOnly: true,
+      sameSite: 'lax',
+      secure: 'auto',
+      maxAge: 365 * 24 * 3600,
+    });
+  return asked ?? named(request.cookies[SHAPE_COOKIE]) ?? null;
+}
+
 async function showRack(service: Service, request: FastifyRequest, reply: FastifyReply) {
   const rack = await rackOf(service, request);
   const now = service.now();
@@ -47,7 +73,12 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   const { rows, columns, base } = rack;
   const extrapolated = extrapolatedSlots(slots);
   const tables = tablesOf(slots, extrapolated, now);
-  const layout = layOutRack(slots, { rows, columns, base, view, timeZone, now, extrapolated });
+  const shape = shapeOf(request, reply) ?? usualShape(rack);
+  const parts = partsOf(slots, { rows, columns }, shape).map((part) => ({
+    ...part,
+    layout: layOutRack(part.slots, { ...part, base, view, timeZone, now, extrapolated }),
+  }));
+  const contours = parts.flatMap(({ layout }) => layout.contours.map(({ value }) => value));
   const name = `${rack.name}, ${rack.rows} rows of ${rack.columns} slots`;
   const data = {
     rack,
@@ -61,9 +92,20 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
     })),
     view,
     steps: LIGHT_STEPS.join(', '),
-    contoured: layout.contours.map((line) => numberWords(line.value)).join(', '),
+    contoured: [...new Set(contours)].map((value) => numberWords(value)).join(', '),
     extrapolated: extrapolated.size,
-    picture: drawRack(layout, name, hrefOf),
+    pictures: parts.map(({ layout, words }) => ({
+      ...drawRack(layout, words === '' ? name : `${name}: ${words}`, hrefOf),
+      words,
+    })),
+    shapes:
+      columns < SHAPED_FROM
+        ? []
+        : RACK_SHAPES.map((one) => ({
+            href: withTicks(`${pathOf(view)}${view === 'light' ? '?' : '&'}as=${one}`, ticked),
+            text: rackShapeWords[one],
+            current: one === shape,
+          })),
     ...alertsOf(alerts),
     ...tables,
     lots: tables.lots.map((lot) => ({ ...lot, ticked: ticked.includes(lot.code) })),
