@@ -3,6 +3,7 @@ import { leftOvernight } from '../farm/contacts/night-watch.ts';
 import type { Severity } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { notFound, Refusal } from '../platform/refusal.ts';
+import type { Standing } from '../platform/seen.ts';
 import type { KeptFinding } from './apply.ts';
 import type { SubjectType } from './finding.ts';
 
@@ -193,6 +194,12 @@ export async function actOnAlert(work: Work, id: string, what: string): Promise<
   await tell(work, id, 'acted', { title, what });
   work.reevaluate(systemId);
 }
+
+/** What putting an alert off is said of: a worse one, or one put off meanwhile, is looked at first. */
+export const postponementStanding = (id: string): Standing => ({
+  what: 'this alert',
+  read: ({ alert }) => alert.findUnique({ where: { id }, select: { severity: true, putOffUntil: true } }),
+});
 
 /**
  * Puts an alert off until a time, with the reason. It comes back earlier when it gets worse than it is now; evaluation

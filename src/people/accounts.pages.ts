@@ -1,4 +1,5 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { seenNow } from '../platform/seen.ts';
 import type { Service } from '../platform/service.ts';
 import { type FormState, freshForm, submit } from '../platform/web/forms.ts';
 import { showPage } from '../platform/web/pages.ts';
@@ -6,7 +7,7 @@ import { pathId } from '../platform/web/requests.ts';
 import { afterStale } from '../platform/web/stale-edit.ts';
 import { accountSchema, newAccountSchema, siteRolesSchema } from './accounts.schema.ts';
 import { addPerson, editPerson, findPerson, type ListSites, listPeople, type Person } from './accounts.ts';
-import { membershipsOf, type SiteRole, setMemberships } from './memberships.ts';
+import { membershipsOf, membershipsStanding, type SiteRole, setMemberships } from './memberships.ts';
 
 /** Who works here and what they may do. */
 export function accountPages(app: FastifyInstance, service: Service, listSites: ListSites): void {
@@ -79,7 +80,8 @@ async function showPerson(people: People, request: FastifyRequest, reply: Fastif
           { value: role, text: 'As each site says, below' },
           ...roles.filter(({ value }) => value === 'owner'),
         ];
-  const data = { person, roles: choices, theirs, sites, siteRoles };
+  const seen = await seenNow(service.db, membershipsStanding(person.id));
+  const data = { person, roles: choices, theirs, sites, siteRoles, seen };
   return showPage(service, request, reply, 'people/person', data, { title: person.name, form });
 }
 
@@ -98,6 +100,7 @@ async function postSites(people: People, request: FastifyRequest, reply: Fastify
   const sites = await people.listSites(people.service.db);
   return submit(request, reply, {
     schema: siteRolesSchema(sites.map((site) => `site-${site.id}`)),
+    over: membershipsStanding(id),
     act: (work, value) => {
       const chosen = sites.flatMap((site): [string, SiteRole][] => {
         const role = value[`site-${site.id}`] ?? null;

@@ -2,6 +2,7 @@ import type { Prisma } from '../generated/prisma/client.ts';
 import type { Role } from '../generated/prisma/enums.ts';
 import type { Work } from '../platform/change.ts';
 import { Refusal } from '../platform/refusal.ts';
+import type { Standing } from '../platform/seen.ts';
 import type { Reader } from '../platform/service.ts';
 import { findPerson } from './accounts.ts';
 
@@ -13,6 +14,12 @@ export async function membershipsOf(db: Reader, accountId: string): Promise<Map<
   const rows = await db.sitePerson.findMany({ where: { accountId } });
   return new Map(rows.map(({ siteId, role }) => [siteId, role]));
 }
+
+/** What new memberships of an account write over. */
+export const membershipsStanding = (accountId: string): Standing => ({
+  what: 'the sites of this person',
+  read: async (reader) => [...(await membershipsOf(reader, accountId))].sort(),
+});
 
 /** Whoever can work at a site: belongs there as more than a reader, and may sign in. */
 const worksAt = (siteId: string): Prisma.AccountWhereInput => ({

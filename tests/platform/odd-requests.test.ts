@@ -3,7 +3,7 @@ import { createConnection } from 'node:net';
 import sharp from 'sharp';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { type Hall, makeHall } from '../rounds/hall.ts';
-import { type Bench, startBench, type Visitor } from '../support/service.ts';
+import { type Bench, browse, startBench, type Visitor } from '../support/service.ts';
 
 // Requests as no browser of ours sends them. Each is answered by what is wrong with it, never by 5xx.
 
@@ -48,6 +48,13 @@ test('a request that names the whole address, as one to a proxy does, is answere
   expect(await firstLine('GET http://elsewhere.example/sign-in HTTP/1.1')).toContain(' 200 ');
   expect(await firstLine('GET http://elsewhere.example HTTP/1.1')).toContain(' 303 ');
   expect(await firstLine('GET http://elsewhere.example?a=/b HTTP/1.1')).toContain(' 303 ');
+});
+
+test('whoever asks for a very long address is asked to sign in, in a head that proxies take', async () => {
+  // Proxies take 4 to 8 KB for the whole head of an answer, as common practice.
+  const { status, location = '' } = await browse(bench.app).get(`/stock?q=${'%C3%9F'.repeat(1900)}`);
+  expect(status).toBe(303);
+  expect(location.length).toBeLessThan(3500);
 });
 
 test('a request about the server as a whole is one of a stranger', async () => {

@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { plainFinding } from '../../src/alerts/finding.ts';
 import { type Hall, makeHall, planRound } from '../rounds/hall.ts';
 import { fieldsOf } from '../support/forms.ts';
 import { type Bench, startBench, type Visitor } from '../support/service.ts';
@@ -137,6 +138,158 @@ const edited: [string, () => Promise<Edited>][] = [
   ],
 ];
 
+interface Settled {
+  page: string;
+  action: string;
+  /** What the quicker one sends, and the other. */
+  first: Record<string, unknown>;
+  second: Record<string, unknown>;
+  /** What the second is shown of what stands there. */
+  shows: RegExp;
+  /** True where it is settled by the first, and has to be taken back before. */
+  isOver?: boolean;
+}
+
+const careOf = (page: string, action: string): Settled => ({
+  ...{ page, action },
+  first: { low: '80', high: '120', reason: 'Odo measured it' },
+  second: { low: '200', high: '300', reason: 'Ines read it' },
+  shows: /Now: 80 to 120/,
+});
+
+/** What is settled without a version of its own. */
+const settled: [string, () => Promise<Settled>][] = [
+  [
+    'the light of a kind',
+    async () => careOf('/kinds/dipsastraea-favus/care/par_range', '/kinds/dipsastraea-favus/care/par_range'),
+  ],
+  [
+    'the light of one lot',
+    async () =>
+      careOf(`/stock/${hall.lots.A1.code}/care/par_range`, `/lots/${hall.lots.A1.id}/care/par_range`),
+  ],
+  [
+    'the times of what is off',
+    async () => ({
+      ...{ page: '/farm/switched-off/times', action: '/farm/switched-off/times' },
+      first: { thing: 'heating', dueMin: '25', lateMin: '40', reason: 'Odo: small room' },
+      second: { thing: 'heating', dueMin: '90', lateMin: '120', reason: 'Ines: warm room' },
+      shows: /Odo: small room/,
+    }),
+  ],
+  [
+    'the order of tests',
+    async () => {
+      const page = `/water/systems/${hall.systemId}/bench-order`;
+      const [first, second] = [{ 'ph-place': '1' }, { 'calcium-place': '1' }];
+      return { page, action: page, first, second, shows: /There now: pH/ };
+    },
+  ],
+  [
+    'the units',
+    async () => ({
+      ...{ page: '/water/units', action: '/water/units' },
+      first: { 'calcium-decimals': '2' },
+      second: { 'magnesium-decimals': '2' },
+      shows: /There now: Calcium in mg\/L, 2 decimals/,
+    }),
+  ],
+  [
+    'one day of a round plan',
+    async () => {
+      const id = await planRound(bench, hall, { name: 'Evening' });
+      const action = `/rounds/plans/${id}/days`;
+      const day = '2026-11-27';
+      const first = { day, walked: 'no', note: 'Odo: holiday' };
+      const second = { day, startsAt: '11:30', walked: 'yes', note: 'Ines' };
+      return { page: `${action}?day=${day}`, action, first, second, shows: /There now: not walked/ };
+    },
+  ],
+  [
+    'the flow of whole racks',
+    async () => {
+      const page = `/farm/tanks/${hall.tankId}/flow`;
+      const racks = [hall.empty];
+      const [first, second] = [
+        { racks, flow: 'high' },
+        { racks, flow: 'low' },
+      ];
+      return { page, action: page, first, second, shows: /Somebody changed racks of this tank/ };
+    },
+  ],
+  [
+    'the price of several lots',
+    async () => {
+      await bench.service.db.site.updateMany({ data: { currency: 'EUR' } });
+      const page = `/stock/several/price?ticked=${hall.lots.A1.code}.${hall.lots.B1.code}`;
+      const [first, second] = [{ price: '20.00' }, { price: '14.00' }];
+      return { page, action: '/stock/several/price', first, second, shows: /From [^<]*20\.00/ };
+    },
+  ],
+  [
+    'the end of what is off',
+    async () => {
+      const at = new Date('2026-11-24T08:00:00Z');
+      const { id } = await bench.service.db.switchedOff.create({
+        data: {
+          ...{ systemId: hall.systemId, thing: 'heating', what: 'Heater', why: 'cleaning', offAt: at },
+          ...{ dueAt: new Date('2026-11-24T09:00:00Z'), lateAt: new Date('2026-11-24T10:00:00Z') },
+        },
+      });
+      return {
+        ...{ page: `/farm/switched-off/${id}`, action: `/farm/switched-off/${id}/longer` },
+        first: { minutes: '30', why: 'Odo waits for a part' },
+        second: { minutes: '300', why: 'Ines' },
+        shows: /Odo waits for a part/,
+      };
+    },
+  ],
+  [
+    'a limit of a rule',
+    async () => {
+      const { id } = await bench.service.db.limitTrial.create({
+        data: {
+          ...{ siteId: hall.siteId, rule: 'condition-noted', name: 'looked', value: 3, reason: 'Tried' },
+          ...{ days: 30, finishedAt: new Date('2026-11-24T08:00:00Z') },
+        },
+      });
+      const action = '/watch/limits/condition-noted/looked';
+      const [first, second] = [{ value: '5' }, { value: '2' }];
+      return { page: `/watch/trials/${id}`, action, first, second, shows: />5 / };
+    },
+  ],
+  [
+    'an alert that is put off',
+    async () => {
+      const at = new Date('2026-11-24T08:00:00Z');
+      const { systemId } = hall;
+      const finding = {
+        ...plainFinding,
+        ...{ score: 1, numbers: '', why: '', firstStep: '' },
+        limit: { label: 'Limit', text: '7', unit: 'dKH', source: 'test' },
+        number: { label: 'Level', text: '6.8', unit: 'dKH' },
+      };
+      const { id } = await bench.service.db.alert.create({
+        data: {
+          ...{
+            rule: 'out-of-band',
+            severity: 'watch',
+            worst: 1,
+            openedAt: at,
+            evaluatedAt: at,
+            title: 'Low',
+          },
+          ...{ systemId, subjectType: 'system', subjectId: systemId, finding },
+        },
+      });
+      const until = { until: '2026-11-30', reason: 'Odo: seen' };
+      const action = `/watch/${id}/postponement`;
+      const second = { until: '2026-12-20', reason: 'Ines' };
+      return { page: `/watch/${id}`, action, first: until, second, shows: /Odo: seen/, isOver: true };
+    },
+  ],
+];
+
 describe('what somebody else changed meanwhile', () => {
   test.each(edited)(
     '%s: is told with what is there now, keeps what was typed, and can be saved then',
@@ -153,6 +306,24 @@ describe('what somebody else changed meanwhile', () => {
       expect(kept[field]).toEqual(['Written by Ines']);
       expect((await mine.post(action, kept)).status).toBe(303);
       expect(fieldsOf((await mine.get(page)).body, action)[field]).toEqual(['Written by Ines']);
+    },
+  );
+
+  test.each(settled)(
+    '%s: the second is told, nothing is written over, and it can be sent again',
+    async (_, make) => {
+      const { page, action, first, second, shows, isOver = false } = await make();
+      const form = fieldsOf((await mine.get(page)).body, action);
+      const other = fieldsOf((await theirs.get(page)).body, action);
+      const began = await theirs.post(action, { ...other, ...first });
+      expect(began.status, began.body).toBe(303);
+      const late = await mine.post(action, { ...form, ...second });
+      expect(late.status, late.body).toBe(409);
+      expect(late.body).toMatch(/while you were editing|meanwhile/);
+      expect(late.body).toMatch(shows);
+      if (isOver) return;
+      const again = fieldsOf((await mine.get(page)).body, action);
+      expect((await mine.post(action, { ...again, ...second })).status).toBe(303);
     },
   );
 

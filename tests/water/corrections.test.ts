@@ -142,6 +142,23 @@ describe('planning', () => {
 });
 
 describe('a step', () => {
+  test('may be the last one: the page then shows what is left to do, with every step left out or done', async () => {
+    const systemId = await lowSystem('None left');
+    const { id } = await plan(systemId);
+    const manager = await bench.as('manager');
+    const leave = async (position: number) => {
+      const { version, steps } = await stateOf(id);
+      const stepId = steps[position - 1]?.id ?? '';
+      return bench.change((work) => leaveOutCorrectionStep(work, { stepId, version, reason: 'not needed' }));
+    };
+    for (const position of [1, 2]) {
+      await leave(position);
+      expect((await manager.get(`/water/corrections/${id}`)).status).toBe(200);
+    }
+    const again = { step: await step(id, 2), version: '0', omission: 'again' };
+    expect((await manager.post(`/water/corrections/${id}/omission`, again)).status).toBe(409);
+  });
+
   test('logs its dose and marks itself done in one change, once', async () => {
     const systemId = await lowSystem('One step');
     const { id } = await plan(systemId);

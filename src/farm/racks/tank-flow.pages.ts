@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { choice, many } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -9,7 +10,7 @@ import { plural } from '../../platform/words/numbers.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { flowChoices } from './flow.rules.ts';
 import { racksOfTank } from './racks.ts';
-import { setFlowOfRacks } from './tank-flow.ts';
+import { flowStanding, setFlowOfRacks } from './tank-flow.ts';
 import { flowChoiceOptions } from './words.ts';
 
 /** The flow of whole racks of a tank, in one step. */
@@ -33,7 +34,8 @@ async function showFlow(service: Service, request: FastifyRequest, reply: Fastif
     ...rack,
     ticked: ticked.includes(rack.id),
   }));
-  const data = { tank, racks, options: flowChoiceOptions };
+  const seen = await seenNow(service.db, flowStanding(tank.id));
+  const data = { tank, racks, options: flowChoiceOptions, seen };
   return showPage(service, request, reply, 'farm/rack-flow', data, { title: 'Flow of whole racks', form });
 }
 
@@ -41,6 +43,7 @@ async function postFlow(service: Service, request: FastifyRequest, reply: Fastif
   const id = pathId(request, 'id', 'This tank');
   return submit(request, reply, {
     schema,
+    over: flowStanding(id),
     act: (work, input) => setFlowOfRacks(work, id, input),
     done: ({ racks }) => ({
       to: `/farm/tanks/${id}`,

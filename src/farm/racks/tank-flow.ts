@@ -1,7 +1,15 @@
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import { findTank } from '../tanks/tanks.ts';
 import { type FlowChoice, flowOf } from './flow.rules.ts';
+
+/** What a flow of whole racks writes over: the tank's racks, each with its version. */
+export const flowStanding = (tankId: string): Standing => ({
+  what: 'racks of this tank',
+  read: ({ rack }) =>
+    rack.findMany({ where: { tankId }, select: { id: true, version: true }, orderBy: { id: 'asc' } }),
+});
 
 /** Sets how water moves on whole racks of a tank. @throws Refusal 404; 422 when one of the racks stands elsewhere */
 export async function setFlowOfRacks(

@@ -2,6 +2,7 @@ import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { SwitchedOff as SwitchedOffRow } from '../../generated/prisma/client.ts';
 import { listWorkers } from '../../people/memberships.ts';
 import type { Work } from '../../platform/change.ts';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { backOf } from '../../platform/web/back.ts';
@@ -17,6 +18,7 @@ import { spanWords } from './span.words.ts';
 import { longerSchema, offerSchema, runningSchema, switchOffSchema } from './switched-off.schema.ts';
 import {
   acceptOff,
+  endStanding,
   findSwitchedOff,
   keepOffLonger,
   offerOff,
@@ -163,6 +165,7 @@ async function showOne(service: Service, request: FastifyRequest, reply: Fastify
     seenBy: nameOf(off.seenRunningById),
     open: off.seenRunningAt === null && off.voidedAt === null,
     back: backOf(request) ?? '',
+    seenEnd: await seenNow(service.db, endStanding(off.id)),
   };
   const form = refused ?? freshForm({ minutes: '', why: '', seen: '', watcher: '' });
   return showPage(service, request, reply, 'farm/switched-off-one', data, { title: off.what, form });
@@ -187,6 +190,7 @@ async function postLonger(service: Service, request: FastifyRequest, reply: Fast
   const id = offId(request);
   return submit(request, reply, {
     schema: longerSchema,
+    over: endStanding(id),
     act: (work, value) =>
       watchedOvernight(work, value, request, (said) => keepOffLonger(work, id, { ...value, ...said })),
     done: ({ what }) => ({ to: listPath, notice: `${what} stays off for longer.` }),

@@ -2,6 +2,7 @@ import type { OffThing, SwitchedOff as SwitchedOffRow } from '../../generated/pr
 import { canWorkAt } from '../../people/memberships.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 import { offUntil, thingOf, things } from './things.rules.ts';
 import { timesOf } from './times.ts';
@@ -122,6 +123,12 @@ export async function seeRunning(
   work.reevaluate(off.systemId);
   return { off, first };
 }
+
+/** What another end writes over. */
+export const endStanding = (id: string): Standing => ({
+  what: 'how long this is off',
+  read: async (reader) => (await findSwitchedOff(reader, id)).dueAt,
+});
 
 /** Gives it another end, counted from now. @throws Refusal 404, 409 when it runs again already */
 export async function keepOffLonger(

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { choice } from '../../platform/web/fields.ts';
@@ -8,7 +9,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { spanWords } from './span.words.ts';
 import { timesSchema } from './switched-off.schema.ts';
 import { thingCodes, things } from './things.rules.ts';
-import { setOffTimes, timesInForce } from './times.ts';
+import { setOffTimes, timesInForce, timesStanding } from './times.ts';
 
 /** How long each kind of thing may be off: the service's times, or the farm's own. */
 export function offTimePages(app: FastifyInstance, service: Service): void {
@@ -27,6 +28,7 @@ async function showTimes(
 ) {
   const times = await timesInForce(service.pool);
   const data = {
+    seen: await seenNow(service.db, timesStanding),
     isManager: isManager(request.person.role),
     times: times.map(({ thing, dueMin, lateMin, reason }) => ({
       thing,
@@ -46,6 +48,7 @@ async function showTimes(
 async function postTimes(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: timesSchema,
+    over: timesStanding,
     act: (work, { thing, ...times }) => setOffTimes(work, request.site.id, thing, times),
     done: (_, { thing }) => ({
       to: path,
@@ -58,6 +61,7 @@ async function postTimes(service: Service, request: FastifyRequest, reply: Fasti
 async function postReset(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: z.object({ thing: choice(thingCodes, 'Choose the thing.') }),
+    over: timesStanding,
     act: (work, { thing }) => setOffTimes(work, request.site.id, thing, null),
     done: (_, { thing }) => ({ to: path, notice: `${things[thing].name}: the usual times hold again.` }),
     again: (form) => showTimes(service, request, reply, form),

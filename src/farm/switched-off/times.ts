@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { OffThing } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import { type OffMinutes, thingCodes, things } from './things.rules.ts';
 
@@ -26,6 +27,16 @@ export async function timesInForce(pool: pg.Pool): Promise<OffTimes[]> {
 export async function timesOf(db: Reader, thing: OffThing): Promise<OffMinutes> {
   return (await db.offTime.findUnique({ where: { thing } })) ?? things[thing];
 }
+
+/** What new times write over: the farm's own times of everything. */
+export const timesStanding: Standing = {
+  what: 'the times of what is off',
+  read: ({ offTime }) =>
+    offTime.findMany({
+      select: { thing: true, dueMin: true, lateMin: true, reason: true },
+      orderBy: { thing: 'asc' },
+    }),
+};
 
 /** Sets the farm's own times of a thing; null goes back to the service's. What is off already keeps its times. */
 export async function setOffTimes(

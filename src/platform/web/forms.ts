@@ -3,6 +3,7 @@ import { uuidv7 } from 'uuidv7';
 import { z } from 'zod';
 import type { Work } from '../change.ts';
 import { Refusal } from '../refusal.ts';
+import { holdToStanding, type Standing, seenIn } from '../seen.ts';
 import type { FieldError } from '../views/page.ts';
 
 /** A form as a page draws it: what was typed, what was refused, the key under which it is sent once. */
@@ -58,6 +59,8 @@ export function fieldErrors(error: z.ZodError): FieldError[] {
 
 interface Submission<S extends z.ZodType, R> {
   schema: S;
+  /** What the change writes over: the form is held to what it was drawn from. */
+  over?: Standing;
   /** Makes the change. */
   act(work: Work, value: z.output<S>): Promise<R>;
   /**
@@ -84,7 +87,10 @@ export async function submit<S extends z.ZodType, R>(
     return form.again(refusedForm(request.body, fieldErrors(parsed.error)));
   }
   try {
-    const result = await request.change((work) => form.act(work, parsed.data));
+    const result = await request.change(async (work) => {
+      if (form.over !== undefined) await holdToStanding(work, seenIn(request.body), form.over);
+      return form.act(work, parsed.data);
+    });
     const { to, notice, undo } = form.done(result, parsed.data);
     if (notice !== undefined) request.session.set('notice', notice);
     if (undo !== undefined) request.session.set('undo', undo);

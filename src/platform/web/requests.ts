@@ -269,11 +269,14 @@ function askToSignIn(request: FastifyRequest, reply: Redirecting) {
   return leadToSignIn(request, reply, pageBefore(request), 'file');
 }
 
+/** Longer addresses are not led back to (own choice): with one, the answer's head is more than proxies take. */
+const longestWayBack = 2000;
+
 /** To the door of this device, which then leads to `to`, and says what became of a form. */
 function leadToSignIn(request: FastifyRequest, reply: Redirecting, to: string | null, kept?: Kept) {
   const door = (request.cookies[tabletCookie] ?? '') === '' ? '/sign-in' : '/tablet';
   const query = new URLSearchParams({
-    ...(to === null ? {} : { to }),
+    ...(to === null || to.length > longestWayBack ? {} : { to }),
     ...(kept === undefined ? {} : { kept }),
   }).toString();
   return reply.redirect(query === '' ? door : `${door}?${query}`, 303);

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { listPeople } from '../../people/accounts.ts';
 import { listWorkers } from '../../people/memberships.ts';
 import { localDay } from '../../platform/days.ts';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -11,7 +12,15 @@ import { afterStale } from '../../platform/web/stale-edit.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { WEEKDAYS, weekdayWords } from '../../platform/words/weekdays.ts';
 import { placeField, planForm } from './plans.schema.ts';
-import { addPlan, editPlan, findPlan, listPlans, listWalkableTanks, type Plan } from './plans.ts';
+import {
+  addPlan,
+  daysStanding,
+  editPlan,
+  findPlan,
+  listPlans,
+  listWalkableTanks,
+  type Plan,
+} from './plans.ts';
 
 /** Which walks there are: when, past which tanks, with which steps, by whom. */
 export function planPages(app: FastifyInstance, service: Service): void {
@@ -150,7 +159,7 @@ async function postPlan(service: Service, request: FastifyRequest, reply: Fastif
   });
 }
 
-function planFormOf(plan: Plan): FormState {
+export function planFormOf(plan: Plan): FormState {
   const { name, startsAt, assigneeId, pausedAt, version, weekdays, steps, tankIds } = plan;
   const chores = plan.chores.join('\n');
   const paused = pausedAt ? 'yes' : '';
@@ -159,7 +168,12 @@ function planFormOf(plan: Plan): FormState {
   return { ...form, typed: { ...form.typed, weekdays: weekdays.map(String), steps } };
 }
 
-async function showPlan(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
+export async function showPlan(
+  service: Service,
+  request: FastifyRequest,
+  reply: FastifyReply,
+  refused?: FormState,
+) {
   const plan = await findPlan(service.db, planId(request));
   const said = `${plan.name}, ${plan.startsAt}${plan.pausedAt === null ? '' : ', paused'}`;
   const { form, theirs } = afterStale(refused ?? planFormOf(plan), reply, { version: plan.version }, said);
@@ -175,6 +189,7 @@ async function showPlan(service: Service, request: FastifyRequest, reply: Fastif
     changes,
     today,
     theirs,
+    seen: await seenNow(service.db, daysStanding(plan.id)),
   };
   return showPage(service, request, reply, 'rounds/plan', data, { title: plan.name, area: 'rounds', form });
 }

@@ -1,5 +1,6 @@
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { DayChange } from './occurrences.rules.ts';
 import type { DayInput, PlanInput, Step } from './plans.schema.ts';
@@ -156,6 +157,12 @@ export async function changePlanDay(work: Work, id: string, { day, ...input }: D
   work.record('round_plan.day_changed', { type: 'round_plan', id }, { day, ...input });
   await touchSystems(work, before.tankIds);
 }
+
+/** What a change of one day writes over: the days of the plan that are another way. */
+export const daysStanding = (planId: string): Standing => ({
+  what: 'the days of this plan',
+  read: async (reader) => (await findPlan(reader, planId)).changes.sort((a, b) => (a.day < b.day ? -1 : 1)),
+});
 
 /** Has a plan walked on a day as on any other. */
 export async function resetPlanDay(work: Work, id: string, day: string): Promise<void> {

@@ -1,7 +1,8 @@
 import type { Work } from '../../platform/change.ts';
 import type { JournalSubject } from '../../platform/journal-kinds.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
-import type { FigureName } from './care-figures.ts';
+import type { Standing } from '../../platform/seen.ts';
+import { FIGURES, type FigureName } from './care-figures.ts';
 
 /** Whose figure it is: a kind's, or one lot's own. */
 export type FigureOwner = { kindId: string } | { lotId: string };
@@ -24,6 +25,15 @@ const whereOf = (owner: FigureOwner, figure: string) =>
   'kindId' in owner
     ? { kindId_figure: { kindId: owner.kindId, figure } }
     : { lotId_figure: { lotId: owner.lotId, figure } };
+
+/** What a new value of a figure writes over: the owner's own, null where it inherits. */
+export const figureStanding = (owner: FigureOwner, figure: FigureName): Standing => ({
+  what: `this figure (${FIGURES[figure].label.toLowerCase()})`,
+  read: async ({ careFigure }) => {
+    const row = await careFigure.findUnique({ where: whereOf(owner, figure) });
+    return row === null ? null : partsOf(row);
+  },
+});
 
 /** Marks every system with lots that inherit the figure for an evaluation of its rules. */
 async function touchSystemsOfOwner(work: Work, owner: FigureOwner): Promise<void> {

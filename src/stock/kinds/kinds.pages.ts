@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { chosen, text, version } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -11,7 +12,7 @@ import { figureFormValues, figureView, missingFigures, requestedFigure } from '.
 import { careLines, farmUnits } from './care-figure-words.ts';
 import { figureSchema } from './care-figures.schema.ts';
 import { FIGURES } from './care-figures.ts';
-import { dropFigure, setFigure } from './care-overrides.ts';
+import { dropFigure, figureStanding, setFigure } from './care-overrides.ts';
 import { kindSchema } from './kinds.schema.ts';
 import { addKind, countLotsOf, editKind, findKind, listGroups, listKinds } from './kinds.ts';
 
@@ -184,6 +185,7 @@ async function showFigure(
       removal: own ? `${action}/removal` : '',
       back: kindHref(kind.code),
       for: kind.name,
+      seen: await seenNow(service.db, figureStanding({ kindId: kind.id }, figure)),
     },
   };
   return showPage(service, request, reply, 'stock/figure', data, {
@@ -197,6 +199,7 @@ async function postFigure(service: Service, request: FastifyRequest, reply: Fast
   const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   return submit(request, reply, {
     schema: figureSchema(figure, await farmUnits(service.pool)),
+    over: figureStanding({ kindId: kind.id }, figure),
     act: (work, value) => setFigure(work, { kindId: kind.id }, { figure, ...value }),
     done: () => ({
       to: kindHref(kind.code),
@@ -215,7 +218,8 @@ async function showRemoval(
   const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   const heading = `Drop ${FIGURES[figure].label.toLowerCase()}`;
   const action = `${kindHref(kind.code)}/care/${figure}/removal`;
-  const data = { heading, action, back: kindHref(kind.code), for: kind.name };
+  const seen = await seenNow(service.db, figureStanding({ kindId: kind.id }, figure));
+  const data = { heading, action, back: kindHref(kind.code), for: kind.name, seen };
   return showPage(service, request, reply, 'stock/removal', data, { title: heading, area: 'stock', form });
 }
 
@@ -223,6 +227,7 @@ async function postRemoval(service: Service, request: FastifyRequest, reply: Fas
   const [kind, figure] = [await kindOf(service, request), requestedFigure(request)];
   return submit(request, reply, {
     schema: z.object({ reason: text('why the group’s figure holds again', 500) }),
+    over: figureStanding({ kindId: kind.id }, figure),
     act: (work, { reason }) => dropFigure(work, { kindId: kind.id }, figure, reason),
     done: () => ({ to: kindHref(kind.code), notice: 'The group’s figure holds again.' }),
     again: (form) => showRemoval(service, request, reply, form),

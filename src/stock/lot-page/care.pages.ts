@@ -9,7 +9,7 @@ import { figureFormValues, figureView, missingFigures, requestedFigure } from '.
 import { careLines, farmUnits } from '../kinds/care-figure-words.ts';
 import { figureSchema } from '../kinds/care-figures.schema.ts';
 import { FIGURES } from '../kinds/care-figures.ts';
-import { dropFigure, type FigureEdit, setFigure } from '../kinds/care-overrides.ts';
+import { dropFigure, type FigureEdit, figureStanding, setFigure } from '../kinds/care-overrides.ts';
 import { findLot } from '../lots/lots.ts';
 import { type LotForm, type LotFormContext, lotForm } from './lot-form.ts';
 
@@ -41,6 +41,9 @@ async function figureNow({ service, lot, request }: LotFormContext): Promise<Car
   return care.get(lot.id)?.[requestedFigure(request)];
 }
 
+const ownFigure = ({ lot, request }: LotFormContext) =>
+  figureStanding({ lotId: lot.id }, requestedFigure(request));
+
 const careHref = (code: string) => `${lotHref(code)}/care`;
 
 const figureForm: LotForm<z.ZodType<Omit<FigureEdit, 'figure'>>, void> = {
@@ -64,6 +67,7 @@ const figureForm: LotForm<z.ZodType<Omit<FigureEdit, 'figure'>>, void> = {
     const removal = value?.from === 'lot' ? `${careHref(context.lot.code)}/${figure}/removal` : '';
     return { ...view, action, removal, back: careHref(context.lot.code), for: context.lot.code };
   },
+  over: ownFigure,
   act: (work, { lot, request }, value) =>
     setFigure(work, { lotId: lot.id }, { figure: requestedFigure(request), ...value }),
   done: (_, { lot, request }) => ({
@@ -86,6 +90,7 @@ const removalForm: LotForm<typeof removalSchema, void> = {
     back: careHref(lot.code),
     for: lot.code,
   }),
+  over: ownFigure,
   act: (work, { lot, request }, { reason }) =>
     dropFigure(work, { lotId: lot.id }, requestedFigure(request), reason),
   done: (_, { lot }) => ({ to: careHref(lot.code), notice: 'The kind’s figure holds again.' }),

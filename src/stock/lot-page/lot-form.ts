@@ -1,6 +1,7 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import type { Work } from '../../platform/change.ts';
+import { type Standing, seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { checked } from '../../platform/web/json.ts';
@@ -34,6 +35,8 @@ export interface LotForm<S extends z.ZodType, R> {
   fresh(context: LotFormContext): Record<string, unknown> | Promise<Record<string, unknown>>;
   /** What stands there now, in words, for whoever changes it and was not the first. */
   there?(context: LotFormContext): Promise<string> | string;
+  /** What the form writes over, where that is not the lot itself. */
+  over?(context: LotFormContext): Standing;
   /** What the page shows besides the lot and the form. */
   data?(context: LotFormContext, form: FormState): object | Promise<object>;
   act(work: Work, context: LotFormContext, value: z.output<S>): Promise<R>;
@@ -68,7 +71,9 @@ export function lotForm<S extends z.ZodType, R>(
     const { form: state, theirs } = afterStale(drawn, reply, { version: lot.version }, there);
     const heading = form.title(context);
     const extra = (await form.data?.(context, state)) ?? {};
-    const data = { lot: summaryOf(lot), back: lotHref(lot.code), theirs, ...extra };
+    const over = form.over?.(context);
+    const seen = over === undefined ? '' : await seenNow(service.db, over);
+    const data = { lot: summaryOf(lot), back: lotHref(lot.code), theirs, seen, ...extra };
     const options = { title: `${heading}: ${lot.code}`, area: 'stock', form: state } as const;
     return showPage(service, request, reply, form.view, { heading, ...data }, options);
   };
@@ -80,6 +85,7 @@ export function lotForm<S extends z.ZodType, R>(
     const context = await contextOf(service, request);
     return submit(request, reply, {
       schema: await form.schema(context),
+      ...(form.over === undefined ? {} : { over: form.over(context) }),
       act: (work, value) => form.act(work, context, value),
       done: (result, value) => form.done(result, context, value),
       again: (state) => draw(context, reply, state),

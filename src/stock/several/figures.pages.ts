@@ -54,6 +54,7 @@ const priceForm: SeveralForm<ReturnType<typeof priceSchema>> = {
     };
     return becomes(lots, (lot) => lot.priceMinor, value?.price ?? null, words);
   },
+  over: ({ priceMinor }) => priceMinor,
   act: (work, _, lots, value) => setFigures(work, changesOf(lots, { priceMinor: value.price })),
   done: (_, count) => ({ notice: `The price of ${plural(count, 'lot', 'lots')} is set.` }),
 };
@@ -79,6 +80,7 @@ const sizeForm: SeveralForm<typeof sizeSchema> = {
       value?.sizeMm ?? null,
       (mm) => `${mm} mm`,
     ),
+  over: ({ sizeMm }) => sizeMm,
   act: (work, _, lots, value) => setFigures(work, changesOf(lots, { sizeMm: value.sizeMm })),
   done: (_, count) => ({ notice: `The size of ${plural(count, 'lot', 'lots')} is set.` }),
 };

@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { fingerprintOf, type Work } from '../../platform/change.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import { seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import type { Area } from '../../platform/views/page.ts';
 import { backOf } from '../../platform/web/back.ts';
@@ -62,6 +63,8 @@ export interface SeveralForm<S extends z.ZodType, R = void> {
   done(result: R, count: number, value: z.output<S>): { notice: string; to?: string };
   /** True where the lots do not stay ticked. */
   unticks?: boolean;
+  /** What is written over on each lot: somebody else's change of it meanwhile is told first. */
+  over?(lot: TickedLot): unknown;
   /** True where what happens to each lot must have been read before, not only to which lots something happens. */
   looksFirst?: boolean;
 }
@@ -78,14 +81,18 @@ const envelopeSchema = z.object({ agreed: optionalText(20_000).catch('') });
 /** What somebody saw would happen. */
 const agreedIn = (body: unknown): string => envelopeSchema.parse(body ?? {}).agreed;
 
-/** To which lots something happens, and what, where that has to be read before: what somebody agrees to who sends the form. */
-function agreement(
-  { looksFirst = false }: { looksFirst?: boolean },
+/**
+ * To which lots something happens, over what, and what, where that has to be read before: what somebody agrees to who
+ * sends the form.
+ */
+function agreement<S extends z.ZodType, R>(
+  { looksFirst = false, over }: SeveralForm<S, R>,
   lots: readonly TickedLot[],
   outcomes: readonly Outcome[],
 ): string {
   const done = lots.filter((_, i) => outcomes[i]?.refused === '').map(({ code }) => code);
-  return looksFirst ? fingerprintOf([done, outcomes]) : ticksText(done);
+  if (looksFirst) return fingerprintOf([done, outcomes]);
+  return over === undefined ? ticksText(done) : `${ticksText(done)} ${seenOf(lots.map(over))}`;
 }
 
 /** Registers the page of a form about several lots, and its post. */
@@ -175,7 +182,7 @@ async function actOnAll<S extends z.ZodType, R>(
     throw new Refusal('None of these lots can be changed so. The list says why of each.', { status: 409 });
   if (agreement(form, lots, outcomes) !== agreedIn(request.body))
     throw new Refusal(
-      'With this entry something else happens than the list said before. Look at the list again, then send it once more.',
+      'Something else would happen than the list said before, by what you entered or because somebody changed a lot meanwhile. Look at the list again, then send it once more.',
       { status: 409 },
     );
   const result = await form.act(work, context, changed, value);

@@ -1,8 +1,16 @@
 import type { FastifyReply, FastifyRequest } from 'fastify';
-import { type Alert, type AlertEvent, explainedBy, findAlert, historyOf } from '../../alerts/alerts.ts';
+import {
+  type Alert,
+  type AlertEvent,
+  explainedBy,
+  findAlert,
+  historyOf,
+  postponementStanding,
+} from '../../alerts/alerts.ts';
 import { laterSteps, stepsOf } from '../../alerts/steps.ts';
 import { listOnCall } from '../../farm/contacts/contacts.ts';
 import { addDays, localDay } from '../../platform/days.ts';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -111,6 +119,7 @@ export async function showAlert(
     plainKey: freshForm().key,
     actKey: freshForm().key,
     offKey: freshForm().key,
+    seen: await seenNow(service.db, postponementStanding(alert.id)),
   };
   return showPage(service, request, reply, 'watch/alert', data, { title: alert.title, area: 'watch', form });
 }

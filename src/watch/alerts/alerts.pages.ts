@@ -6,6 +6,7 @@ import {
   clearedAlerts,
   findAlert,
   openAlerts,
+  postponementStanding,
   putOffAlert,
   seeAlert,
   takeBackPostponement,
@@ -129,6 +130,7 @@ async function postPostponement(service: Service, request: FastifyRequest, reply
   const id = alertId(request);
   return submit(request, reply, {
     schema: postponementSchema(request.site.timeZone, service.now()),
+    over: postponementStanding(id),
     act: (work, value) => putOffAlert(work, id, value),
     done: () => ({
       to: `/watch/${id}`,

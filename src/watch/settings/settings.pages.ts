@@ -11,7 +11,7 @@ import { ruleNamed, rules } from '../rules/registry.ts';
 import { unknownsOf } from '../unknowns/unknowns.ts';
 import { scopeChoices } from './scopes.ts';
 import { limitSchema, trialDays } from './settings.schema.ts';
-import { loadSettings, setLimit } from './settings.ts';
+import { limitStanding, loadSettings, setLimit } from './settings.ts';
 import { originWords, setWords, valueWords } from './settings.words.ts';
 
 /** What each rule watches, its limits and where each comes from. */
@@ -135,6 +135,7 @@ async function postLimit(service: Service, request: FastifyRequest, reply: Fasti
   const { rule, name, parameter } = parameterAt(request);
   return submit(request, reply, {
     schema: limitSchema(parameter),
+    over: limitStanding(rule, name),
     act: (work, { value, where, reason }) => setLimit(work, { rule, name, value, ...where, reason }),
     done: (_, { value }) => ({
       to: `/watch/limits?open=${rule.name}#${rule.name}`,

@@ -1,6 +1,7 @@
 import type pg from 'pg';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Rule } from '../rule-definition/rule.ts';
 import { FarmSettings, readSettings, type SettingRow } from './settings.rules.ts';
 
@@ -18,6 +19,18 @@ const query = `
 export async function loadSettings(pool: pg.Pool, siteId: string | null = null): Promise<FarmSettings> {
   return new FarmSettings((await pool.query<SettingRow>(query, [siteId])).rows);
 }
+
+/** What setting a limit writes over: what it is set to for the farm, for systems and for kinds. */
+export const limitStanding = (rule: Rule, name: string): Standing => ({
+  what: `this limit (${rule.parameters[name]?.label ?? name})`,
+  read: async ({ ruleSetting }) => {
+    const rows = await ruleSetting.findMany({ where: { rule: rule.name }, orderBy: { id: 'asc' } });
+    return rows.flatMap((row) => {
+      const value = readSettings(rule, row)[name];
+      return value === undefined ? [] : [[row.systemId, row.kindId, value]];
+    });
+  },
+});
 
 /** What to set of a rule, and where. `value` null: back to what holds without it. */
 export interface SettingChange {

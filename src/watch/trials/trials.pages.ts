@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { notFound } from '../../platform/refusal.ts';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
@@ -11,7 +12,7 @@ import { ruleNamed } from '../rules/registry.ts';
 import { kindsOfScope, scopeName } from '../settings/scopes.ts';
 import { parameterAt, showLimit } from '../settings/settings.pages.ts';
 import { trialDays, trialSchema } from '../settings/settings.schema.ts';
-import { loadSettings } from '../settings/settings.ts';
+import { limitStanding, loadSettings } from '../settings/settings.ts';
 import { valueWords } from '../settings/settings.words.ts';
 import type { ReplayedAlert } from './replay.rules.ts';
 import { findTrial, requestTrial, runTrial, type Trial, trialQueue } from './trials.ts';
@@ -60,6 +61,7 @@ async function showTrial(service: Service, request: FastifyRequest, reply: Fasti
     periods: trialDays.map((days) => ({ days, chosen: days === `${trial.days}` })),
     ...(trial.result === null ? noResult : resultData(trial.result, since, request.site.timeZone)),
     untried: rule.untried ?? '',
+    seen: await seenNow(service.db, limitStanding(rule, trial.name)),
     againKey: freshForm().key,
   };
   const form = freshForm();

@@ -1,5 +1,6 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { isManager } from '../../platform/web/access.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
@@ -10,7 +11,7 @@ import { numberWords } from '../../platform/words/numbers.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { readDoser } from './doser-record.ts';
 import { calibrationSchema, doserPlanSchema, levelSchema } from './dosers.schema.ts';
-import { calibrate, noteLeft, planDoser, stopDoser } from './dosers.ts';
+import { calibrate, doserPlanStanding, noteLeft, planDoser, stopDoser } from './dosers.ts';
 import { doserView } from './view.ts';
 
 /** One doser: what it gave, what is left in it, its calibrations and its plan. */
@@ -56,6 +57,7 @@ async function showDoser(
   const form = refused ?? freshForm({ ...blank, ...planned });
   const data = {
     doser,
+    seen: await seenNow(service.db, doserPlanStanding(doser.id)),
     isManager: isManager(request.person.role),
     path: hrefOf(doser.id),
     ...doserView(doser, quantities, now),
@@ -97,6 +99,7 @@ async function postPlan(service: Service, request: FastifyRequest, reply: Fastif
   const id = doserId(request);
   return submit(request, reply, {
     schema: doserPlanSchema(request.site.timeZone, service.now()),
+    over: doserPlanStanding(id),
     act: (work, input) => planDoser(work, id, input),
     done: ({ name }) => ({ to: hrefOf(id), notice: `${name} posts its dose by itself from now on.` }),
     again: (form) => showDoser(service, request, reply, form),
@@ -107,6 +110,7 @@ async function postStop(service: Service, request: FastifyRequest, reply: Fastif
   const id = doserId(request);
   return submit(request, reply, {
     schema: z.object({}),
+    over: doserPlanStanding(id),
     act: (work) => stopDoser(work, id),
     done: ({ name }) => ({ to: hrefOf(id), notice: `${name} posts no dose any more.` }),
     again: (form) => showDoser(service, request, reply, form),

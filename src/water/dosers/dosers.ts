@@ -3,6 +3,7 @@ import { mendFault, noteFault } from '../../farm/equipment/faults.ts';
 import type { Work } from '../../platform/change.ts';
 import { readerOf } from '../../platform/database/sql-reader.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import { numberWords } from '../../platform/words/numbers.ts';
 import { lookAtEffect, unexplained } from '../log/doses.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
@@ -41,6 +42,17 @@ export async function calibrate(
   await mendShortfall(work, id, `Calibrated: ${numberWords(ml / runs, 2)} mL a ${per}`);
   return doser;
 }
+
+/** What a new plan of a doser ends, and what stopping it ends. */
+export const doserPlanStanding = (equipmentId: string): Standing => ({
+  what: 'what this doser gives',
+  read: ({ doserPlan }) =>
+    doserPlan.findMany({
+      where: { equipmentId, untilAt: null },
+      select: { id: true },
+      orderBy: { id: 'asc' },
+    }),
+});
 
 /**
  * Sets what a doser gives from a time on; the plan before ends then. An unusual one wants a reason, as a routine does.

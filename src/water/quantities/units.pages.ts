@@ -1,12 +1,13 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
+import { seenNow } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { canonicalUnits, inUnits } from '../../platform/units/units.ts';
 import { optionalNumber, optionalText } from '../../platform/web/fields.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
-import { listQuantities, type Quantity, sayBand, unitChoices } from './quantities.ts';
-import { setUnits } from './units.ts';
+import { listQuantities, type Quantity, sayBand, unitChoices, unitName } from './quantities.ts';
+import { setUnits, unitsStanding } from './units.ts';
 
 /** In which units the farm reads and writes; what is stored does not change with them. */
 export function unitPages(app: FastifyInstance, service: Service): void {
@@ -42,7 +43,21 @@ async function showUnits(
     usual: sayBand(quantity, quantity.plausibleLow, quantity.plausibleHigh),
     source: quantity.source,
   }));
-  const data = { rows, decimalChoices };
+  const said = quantities.map(
+    ({ code, name, displayUnit, decimals }) => [code, name, displayUnit, decimals] as const,
+  );
+  const others = said.filter(
+    ([code, , unit, decimals]) =>
+      (form.typed[code] ?? unit) !== unit ||
+      String(form.typed[decimalsName(code)] ?? decimals) !== String(decimals),
+  );
+  const now = others.map(
+    ([code, name, unit, decimals]) => `${name} in ${unitName(code, unit) || 'pH'}, ${decimals} decimals`,
+  );
+  const data = {
+    ...{ rows, decimalChoices, seen: await seenNow(service.db, unitsStanding) },
+    theirs: reply.statusCode === 409 ? now.join('; ') : '',
+  };
   return showPage(service, request, reply, 'water/units', data, { title: 'Units', area: 'water', form });
 }
 
@@ -50,6 +65,7 @@ async function postUnits(service: Service, request: FastifyRequest, reply: Fasti
   const quantities = await listQuantities(service.db);
   return submit(request, reply, {
     schema: unitsSchema(quantities),
+    over: unitsStanding,
     act: (work, wanted) => setUnits(work, wanted, quantities),
     done: () => ({
       to: '/water/units',

@@ -1,6 +1,7 @@
 import { keepDisplays } from '../../farm/quantities.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import { unitsOf } from '../../science/units.ts';
 import { nameInSentence } from './name.rules.ts';
 import { decimalsIn, type Quantity } from './quantities.ts';
@@ -10,6 +11,16 @@ export interface UnitDisplay {
   unit: string;
   decimals: number;
 }
+
+/** What new units write over. */
+export const unitsStanding: Standing = {
+  what: 'the units',
+  read: ({ quantity }) =>
+    quantity.findMany({
+      select: { code: true, displayUnit: true, decimals: true },
+      orderBy: { code: 'asc' },
+    }),
+};
 
 /**
  * Sets the farm's unit and decimals of each quantity named. Where only the unit is changed, as many decimals follow as

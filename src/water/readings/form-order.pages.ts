@@ -1,11 +1,19 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { seenOf } from '../../platform/seen.ts';
 import type { Service } from '../../platform/service.ts';
 import { type FormState, freshForm, submit } from '../../platform/web/forms.ts';
 import { showPage } from '../../platform/web/pages.ts';
 import { pathId } from '../../platform/web/requests.ts';
 import { listQuantities } from '../quantities/quantities.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
-import { formOrderOf, formOrderSchema, inFormOrder, orderField, setFormOrder } from './form-order.ts';
+import {
+  formOrderOf,
+  formOrderSchema,
+  inFormOrder,
+  orderField,
+  orderStanding,
+  setFormOrder,
+} from './form-order.ts';
 
 /** The order in which one system's quantities are tested: that of the rows of its readings form. */
 export function formOrderPages(app: FastifyInstance, service: Service): void {
@@ -32,13 +40,15 @@ async function showOrder(
       error: form.errors.find((error) => error.field === field)?.message ?? null,
     };
   });
+  const named = order.map((code) => quantities.find((quantity) => quantity.code === code)?.name ?? code);
+  const theirs = reply.statusCode === 409 ? named.join(', ') || 'no order of its own' : '';
   const title = `Order of tests: ${name}`;
   return showPage(
     service,
     request,
     reply,
     'water/form-order',
-    { system: { id, name }, rows },
+    { system: { id, name }, rows, theirs, seen: seenOf(order) },
     { title, area: 'water', form },
   );
 }
@@ -48,6 +58,7 @@ async function postOrder(service: Service, request: FastifyRequest, reply: Fasti
   const codes = (await listQuantities(service.db)).map((quantity) => quantity.code);
   return submit(request, reply, {
     schema: formOrderSchema(codes),
+    over: orderStanding(id),
     act: (work, order) => setFormOrder(work, id, order),
     done: () => ({ to: `/water/systems/${id}/readings/new`, notice: 'The rows stand in the new order.' }),
     again: (form) => showOrder(service, request, reply, form),

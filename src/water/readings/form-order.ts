@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { keepBenchOrder } from '../../farm/systems/systems.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound } from '../../platform/refusal.ts';
+import type { Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import { optionalNumber } from '../../platform/web/fields.ts';
 import { findOpenWaterSystem } from '../systems/systems.ts';
@@ -31,6 +32,12 @@ export async function formOrderOf(db: Reader, systemId: string): Promise<string[
   if (system === null) throw notFound('This system');
   return system.benchOrder;
 }
+
+/** What a new order writes over. */
+export const orderStanding = (systemId: string): Standing => ({
+  what: 'this order',
+  read: (reader) => formOrderOf(reader, systemId),
+});
 
 /** The quantities in a system's own order; those that it does not name follow as usual. */
 export function inFormOrder<Q extends { code: string }>(

@@ -10,7 +10,7 @@ import { listQuantities, type Quantity, sayBand, unitName } from '../quantities/
 import { findWaterSystem } from '../systems/systems.ts';
 import { confirmBands, type ProposedBand, proposedBands, takeProposedBands } from './starting-bands.ts';
 import { targetFields, targetInputName, targetsSchema } from './targets.schema.ts';
-import { listTargets, setTargets, targetFormValue, targetsSeen } from './targets.ts';
+import { listTargets, setTargets, targetFormValue, targetsSeen, targetsStanding } from './targets.ts';
 
 /** The targets of a system: bands, limits and make-up water, each with its source. */
 export function targetPages(app: FastifyInstance, service: Service): void {
@@ -127,6 +127,7 @@ async function postConfirm(service: Service, request: FastifyRequest, reply: Fas
   const id = pathId(request, 'id', 'This system');
   return submit(request, reply, {
     schema: bandsForm,
+    over: targetsStanding(id),
     act: (work) => confirmBands(work, id),
     done: () => ({
       to: `/water/systems/${id}/targets`,
@@ -140,6 +141,7 @@ async function postProposed(service: Service, request: FastifyRequest, reply: Fa
   const id = pathId(request, 'id', 'This system');
   return submit(request, reply, {
     schema: bandsForm,
+    over: targetsStanding(id),
     act: (work) => takeProposedBands(work, id),
     done: ({ taken }) => ({
       to: `/water/systems/${id}/targets`,

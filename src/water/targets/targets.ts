@@ -1,7 +1,7 @@
 import type { SystemQuantity } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
-import { holdToSeen } from '../../platform/seen.ts';
+import { holdToSeen, type Standing } from '../../platform/seen.ts';
 import type { Reader } from '../../platform/service.ts';
 import type { FieldError } from '../../platform/views/page.ts';
 import { inputNumber } from '../../platform/words/numbers.ts';
@@ -38,6 +38,12 @@ export function targetFormValue(
 /** The targets as a form's `seen` tells them apart. */
 export const targetsSeen = (targets: ReadonlyMap<string, SystemQuantity>): unknown =>
   [...targets.values()].toSorted((a, b) => a.quantityCode.localeCompare(b.quantityCode)).map(inOrder);
+
+/** What confirming the bands of a system, or taking what is proposed, is said of. */
+export const targetsStanding = (systemId: string): Standing => ({
+  what: 'what this system keeps',
+  read: async (reader) => targetsSeen(await listTargets(reader, systemId)),
+});
 
 /** The figures of a row, always in one order. */
 const inOrder = ({
