@@ -1,9 +1,15 @@
 // npm start: the service for a real farm.
+import { enableCompileCache, flushCompileCache } from 'node:module';
+import { fileURLToPath } from 'node:url';
 import { readConfig, shownConfig } from './platform/config.ts';
 import { readyWords } from './ready-words.ts';
 import { answerWhileStarting } from './starting.ts';
 
 const say = (line: string) => process.stdout.write(`${line}\n`);
+
+// Reading a thousand files takes a third of what a start takes; what came of it is kept beside the packages. Where nothing can
+// be written there, they are read anew.
+enableCompileCache(fileURLToPath(new URL('../node_modules/.cache/evenwater', import.meta.url)));
 
 try {
   // At a terminal somebody reads along: sentences, and log lines only from warnings on.
@@ -23,6 +29,8 @@ try {
   const hasOwner = (await service.db.account.count()) > 0;
   readyWords({ address, host: config.HOST, publicUrl: config.PUBLIC_URL }, hasOwner).forEach(say);
   say('Ctrl-C stops it.');
+  // A service that is killed later has kept it all the same.
+  flushCompileCache();
 } catch (error) {
   process.stderr.write(`${error instanceof Error ? error.message : String(error)}\n`);
   process.exit(1);

@@ -49,15 +49,16 @@ async function listen(app: FastifyInstance, config: Config): Promise<string> {
   }
 }
 
-/** What every area is handed, on an open database. */
+/** What every area is handed, on an open database. @param holdsWork as {@link startJobs} has it */
 export async function assemble(
   config: Config,
   database: Database,
   now: () => Date = () => new Date(),
+  holdsWork = false,
 ): Promise<Service> {
   const { db, pool, url } = database;
   const log = openLog(config);
-  const jobs = await startJobs(url, pool, log);
+  const jobs = await startJobs(url, pool, log, holdsWork);
   return { config, db, pool, jobs, views: loadViews({ dir: viewsDir }), log, now };
 }
 
@@ -81,16 +82,16 @@ export async function start(
     for (let end = started.pop(); end !== undefined; end = started.pop()) await end();
   };
   try {
-    const service = await assemble(config, database);
+    const service = await assemble(config, database, undefined, true);
     started.push(() => service.jobs.stop());
-    await prepare(service);
-    const { buildApp } = await program;
-    const app = await buildApp(service);
+    const [app] = await Promise.all([program.then(({ buildApp }) => buildApp(service)), prepare(service)]);
     started.push(() => app.close());
     await app.ready();
     await starting?.end();
     const place = starting === null ? config : { ...config, HOST: starting.host, PORT: starting.port };
-    return { service, app, address: await listen(app, place), stop };
+    const address = await listen(app, place);
+    await service.jobs.begin();
+    return { service, app, address, stop };
   } catch (error) {
     await starting?.end();
     await stop();

@@ -21,6 +21,8 @@ export interface Jobs {
   ): Promise<void>;
   /** Enqueues by the clock: a cron line in a time zone. */
   schedule(queue: string, cron: string, timeZone: string): Promise<void>;
+  /** Lets work begin that was held back until the service answers; does nothing where it was not. */
+  begin(): Promise<void>;
   stop(): Promise<void>;
 }
 
@@ -53,14 +55,31 @@ async function watchClock(pool: pg.Pool, log: Logger): Promise<() => void> {
   return () => clearInterval(timer);
 }
 
-/** Creates a queue, or gives one that an earlier version created what the queues have now. */
-async function declareQueue(boss: PgBoss, queue: string): Promise<void> {
-  await boss.createQueue(queue, retried);
-  await boss.updateQueue(queue, retried);
+/**
+ * What the runner knows of queues and times, read once: most starts change none of it, and each question takes its turn on a
+ * busy machine.
+ */
+async function readDeclared(boss: PgBoss) {
+  const queues = await boss.getQueues();
+  const settings = Object.entries(retried) as [keyof typeof retried, unknown][];
+  const asNow = queues.filter((queue) => settings.every(([name, value]) => queue[name] === value));
+  const schedules = await boss.getSchedules();
+  return {
+    queues: new Set(asNow.map(({ name }) => name)),
+    schedules: new Set(schedules.map(({ name, cron, timezone }) => `${name} ${cron} ${timezone}`)),
+  };
 }
 
-/** Starts the job runner in the schema `pgboss` of the given database. */
-export async function startJobs(connectionString: string, pool: pg.Pool, log: Logger): Promise<Jobs> {
+/**
+ * Starts the job runner in the schema `pgboss` of the given database.
+ * @param holdsWork true where nothing is worked on before `begin` is called: what a killed instance left would hold up a start
+ */
+export async function startJobs(
+  connectionString: string,
+  pool: pg.Pool,
+  log: Logger,
+  holdsWork = false,
+): Promise<Jobs> {
   const boss = new PgBoss({
     connectionString,
     max: 4,
@@ -71,21 +90,39 @@ export async function startJobs(connectionString: string, pool: pg.Pool, log: Lo
   boss.on('error', sparingly(log, 'jobs'));
   await boss.start();
   const endClockWatch = await watchClock(pool, log);
+  const declared = await readDeclared(boss);
+  /** Creates a queue, or gives one that an earlier version created what the queues have now. */
+  const declareQueue = async (queue: string) => {
+    if (declared.queues.has(queue)) return;
+    await boss.createQueue(queue, retried);
+    await boss.updateQueue(queue, retried);
+    declared.queues.add(queue);
+  };
+  const held: (() => Promise<unknown>)[] = [];
+  let isHeld = holdsWork;
   // Every change may send to it, whether or not anything on this instance works on it.
-  await declareQueue(boss, evaluationQueue);
+  await declareQueue(evaluationQueue);
   return {
     async send(tx, queue, data, at) {
       const when = at === undefined ? {} : { startAfter: at };
       await boss.send(queue, data, { db: fromPrisma(tx as never), ...when });
     },
     async work(queue, worker, { batch = 100 } = {}) {
-      await declareQueue(boss, queue);
-      await boss.work(queue, { ...waking, batchSize: batch }, async (jobs) => {
-        await worker(jobs.map((job) => job.data as never));
-      });
+      await declareQueue(queue);
+      const begin = () =>
+        boss.work(queue, { ...waking, batchSize: batch }, async (jobs) => {
+          await worker(jobs.map((job) => job.data as never));
+        });
+      if (isHeld) held.push(begin);
+      else await begin();
     },
     async schedule(queue, cron, timeZone) {
+      if (declared.schedules.has(`${queue} ${cron} ${timeZone}`)) return;
       await boss.schedule(queue, cron, {}, { tz: timeZone });
+    },
+    async begin() {
+      isHeld = false;
+      for (const begin of held.splice(0)) await begin();
     },
     async stop() {
       endClockWatch();
