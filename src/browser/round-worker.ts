@@ -26,6 +26,28 @@ function keyOf(url: URL): string {
   return emergencyPage.test(url.pathname) ? url.pathname : url.pathname + url.search;
 }
 
+/** A photo never changes under its key. */
+const photo = /^\/photos\/[0-9a-f-]{36}\/small$/;
+const keptPhotos = 'evenwater-round-photos';
+
+async function photoFirst(request: Request): Promise<Response> {
+  return (await (await caches.open(keptPhotos)).match(request.url)) ?? fetch(request);
+}
+
+/** Fetches the photos that are not kept yet, one after the other so that nothing else waits, and drops those not named. */
+async function keepPhotos(paths: readonly string[]): Promise<void> {
+  const cache = await caches.open(keptPhotos);
+  const named = new Set(paths.filter((path) => photo.test(path)));
+  const there = new Set((await cache.keys()).map(({ url }) => new URL(url).pathname));
+  for (const path of there) if (!named.has(path)) await cache.delete(path);
+  for (const path of named) {
+    if (there.has(path)) continue;
+    const answer = await fetch(path).catch(() => null);
+    if (answer === null) return;
+    if (answer.ok && !answer.redirected) await cache.put(path, answer);
+  }
+}
+
 const answersFor = ({ pathname }: URL) =>
   roundPage.test(pathname) || emergencyPage.test(pathname) || pathname.startsWith('/assets/');
 
@@ -57,13 +79,17 @@ worker.addEventListener('activate', (event) => (event as WorkerEvent).waitUntil(
 worker.addEventListener('fetch', (event) => {
   const { request, respondWith } = event as AskedEvent;
   const url = new URL(request.url);
-  if (request.method !== 'GET' || url.origin !== location.origin || !answersFor(url)) return;
+  if (request.method !== 'GET' || url.origin !== location.origin) return;
+  if (photo.test(url.pathname)) return respondWith.call(event, photoFirst(request));
+  if (!answersFor(url)) return;
   respondWith.call(event, networkFirst(request, url, event as WorkerEvent));
 });
 
 // The page that was open before this worker answered for it says what it is made of, and hears whether all is kept.
 worker.addEventListener('message', (event) => {
-  const { data, ports } = event as MessageEvent<string[]>;
+  const { data, ports } = event as MessageEvent<string[] | { photos: string[] }>;
+  if (!Array.isArray(data))
+    return (event as unknown as WorkerEvent).waitUntil(keepPhotos(data.photos).catch(() => undefined));
   const urls = data.map((url) => new URL(url)).filter(answersFor);
   const all = Promise.all(urls.map(async (url) => keep(url, await fetch(url))));
   const told = all.then((each) => each.every(Boolean)).catch(() => false);

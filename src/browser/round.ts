@@ -3,12 +3,14 @@
 import { uuidv7 } from 'uuidv7';
 import { openStore } from './round/database-store.ts';
 import { isSpaceLow } from './round/free-space.ts';
-import { type EntryLog, LotRowEditor, plainClick } from './round/lot-row-editor.ts';
+import { entryWords } from './round/lot-marks.ts';
+import { type EntryLog, LotSheet, plainClick } from './round/lot-sheet.ts';
 import { network } from './round/network.ts';
 import { followNumberPad } from './round/number-pad.ts';
 import { followOff, OtherTablets } from './round/off-news.ts';
-import { keepPageOffline } from './round/offline-page.ts';
+import { keepPageOffline, keepPhotosOffline } from './round/offline-page.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
+import { followPlates, setPlates } from './round/plates.ts';
 import {
   closeAgainAfter,
   closeOpen,
@@ -17,6 +19,7 @@ import {
   letGoOfSettled,
   replace,
   sendAgain,
+  takeBack,
 } from './round/queue.ts';
 import { confirmReading } from './round/reading-check.ts';
 import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
@@ -25,7 +28,7 @@ import { markTappedSince, nextRack } from './round/screen-marks.ts';
 import { Sender, type Sending } from './round/sender.ts';
 import { type SendingWords, sendingWords } from './round/sending-words.ts';
 import type { Store } from './round/store.ts';
-import { racksLooked } from './round/tapped-since.ts';
+import { newestEntryByLot, racksLooked, takenBack } from './round/tapped-since.ts';
 import { TestStage } from './round/test-stage.ts';
 import { runTimers } from './round/timer.ts';
 import type { QueuedEntry, TabletEntry, TabletRound } from './round/types.ts';
@@ -36,11 +39,15 @@ class Tablet implements EntryLog {
   readonly #roundId: string;
   readonly #personId: string;
   readonly #sender: Sender;
-  readonly #lotRow: LotRowEditor;
+  readonly #sheet: LotSheet;
   readonly #others: OtherTablets;
   readonly #stage = new TestStage((path) => void this.#go(path));
   #round: TabletRound | undefined;
   #sending: Sending = { trouble: null, since: null };
+  /** What the tablet holds of this round, as the screen was last marked by it. */
+  #kept: QueuedEntry[] = [];
+  /** What was tapped last, to be taken back in one tap. */
+  #last: { entryId: string; label: string; path: string } | null = null;
   #full = false;
   #scarce = false;
 
@@ -48,7 +55,7 @@ class Tablet implements EntryLog {
     this.#store = store;
     this.#roundId = roundId;
     this.#personId = personId;
-    this.#lotRow = new LotRowEditor(this);
+    this.#sheet = new LotSheet(this);
     const hooks = {
       changed: (sending: Sending) => {
         this.#sending = sending;
@@ -69,9 +76,12 @@ class Tablet implements EntryLog {
     await this.close();
     document.addEventListener('click', (event) => void this.#followLink(event));
     document.addEventListener('submit', (event) => void this.#submit(event));
+    document.addEventListener('click', (event) => {
+      if ((event.target as Element).closest('[data-undo-last]')) void this.#undoLast();
+    });
     addEventListener('online', () => this.#sender.sendNow());
     addEventListener('popstate', () => void this.#draw(location.pathname));
-    document.addEventListener('visibilitychange', () => void this.#lotRow.close());
+    document.addEventListener('visibilitychange', () => void this.#sheet.close());
     addEventListener('pagehide', () => void this.close());
     // Loaded without a network, the page may be that of another rack.
     const page = this.#round?.pages[location.pathname];
@@ -116,7 +126,30 @@ class Tablet implements EntryLog {
   }
 
   open(entry: TabletEntry): Promise<void> {
+    this.#last = { entryId: entry.id, label: entry.label, path: location.pathname };
     return this.#write(entry, 'open');
+  }
+
+  entryOf(lotId: string): { id: string; words: string } | null {
+    const tapped = newestEntryByLot(this.#kept).get(lotId);
+    if (tapped !== undefined) return { id: tapped.id, words: entryWords(tapped) };
+    const item = document.querySelector<HTMLElement>(`li[data-lot="${lotId}"]`);
+    const id = item?.dataset.entryId;
+    if (item === null || id === undefined || takenBack(this.#kept).has(id)) return null;
+    return { id, words: item.querySelector('.state')?.textContent?.trim() ?? '' };
+  }
+
+  async takeBack(entryId: string, label: string): Promise<void> {
+    const told = { ...this.newEntry('take_back', label), entryId };
+    try {
+      await takeBack(this.#store, entryId, this.#roundId, told);
+      this.#full = false;
+    } catch {
+      this.#full = true;
+    }
+    if (this.#last?.entryId === entryId) this.#last = null;
+    if (!(await this.#draw(location.pathname))) await this.markScreen();
+    this.#sender.sendNow();
   }
 
   async amend(entry: TabletEntry): Promise<boolean> {
@@ -133,9 +166,27 @@ class Tablet implements EntryLog {
   }
 
   async markScreen(): Promise<void> {
-    if (this.#round !== undefined) markTappedSince(this.#round, await this.#queuedHere());
+    this.#kept = await this.#queuedHere();
+    if (this.#round !== undefined) markTappedSince(this.#round, this.#kept);
+    setPlates();
+    this.#offerUndo();
     this.#stage.set();
     await this.#showSending();
+  }
+
+  /** The last tap, to be taken back from the foot of the rack that is shown. */
+  #offerUndo(): void {
+    const button = document.querySelector<HTMLElement>('[data-undo-last]');
+    if (button === null) return;
+    button.hidden = this.#last === null;
+    button.textContent = `Undo: ${this.#last?.label.split(', ')[0] ?? ''}`;
+  }
+
+  async #undoLast(): Promise<void> {
+    if (this.#last === null) return;
+    const { entryId, label, path } = this.#last;
+    if (path !== location.pathname) await this.#go(path);
+    await this.takeBack(entryId, label);
   }
 
   async #write(entry: TabletEntry, standing: 'open' | 'waiting'): Promise<void> {
@@ -165,8 +216,9 @@ class Tablet implements EntryLog {
   async #useRound(round: TabletRound): Promise<void> {
     this.#round = round;
     await letGoOfSettled(this.#store, round);
+    void keepPhotosOffline(round);
     await this.#store.keepRound(round).catch(() => undefined);
-    if (!this.#lotRow.busy) await this.#redraw();
+    if (!this.#sheet.busy) await this.#redraw();
   }
 
   async #redraw(): Promise<void> {
@@ -179,7 +231,7 @@ class Tablet implements EntryLog {
   async #draw(path: string): Promise<boolean> {
     const page = this.#round?.pages[path];
     if (page === undefined) return false;
-    await this.#lotRow.close();
+    await this.#sheet.close();
     showScreen(page);
     await this.markScreen();
     return true;
@@ -221,8 +273,11 @@ class Tablet implements EntryLog {
     } = Object.fromEntries(
       [...new FormData(form, event.submitter)].map(([name, value]) => [name, String(value)]),
     );
-    await this.#lotRow.close();
-    if (!(await this.#queue({ ...this.newEntry(kind, label), ...fields }))) return;
+    await this.#sheet.close();
+    if (kind === 'take_back') return this.takeBack(fields.entryId ?? '', label);
+    const entry = { ...this.newEntry(kind, label), ...fields };
+    if (!(await this.#queue(entry))) return;
+    if (kind === 'rack_well') this.#last = { entryId: entry.id, label, path: location.pathname };
     form.reset();
     this.#stage.next(form, again !== '');
     if (kind === 'rack_well') await this.#go(await this.#nextPath(next));
@@ -296,6 +351,7 @@ const head = document.querySelector<HTMLElement>('[data-round]');
 if (head !== null) {
   runTimers(head.dataset.now);
   followNumberPad();
+  followPlates();
   keepScreenOn();
   const { round = '', person = '' } = head.dataset;
   const tablet = new Tablet(await openStore(), round, person);

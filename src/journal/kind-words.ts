@@ -171,6 +171,7 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'round_entry.mended': 'Round entry corrected',
   'round_entry.refused': 'Round entry refused',
   'round_entry.sent_again': 'Round entry sent a second time',
+  'round_entry.taken_back': 'Round entry taken back',
   'round_plan.changed': 'Round plan changed',
   'round_plan.created': 'Round plan made',
   'round_plan.day_changed': 'One day of a round plan changed',

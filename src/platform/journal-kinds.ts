@@ -226,6 +226,7 @@ export const journalKinds = {
   'round_entry.mended': ['round_entry'],
   'round_entry.refused': ['round_entry'],
   'round_entry.sent_again': ['round_entry'],
+  'round_entry.taken_back': ['round_entry'],
   'round_plan.changed': ['round_plan'],
   'round_plan.created': ['round_plan'],
   'round_plan.day_changed': ['round_plan'],

@@ -84,20 +84,23 @@ describe('a round on a tablet', () => {
   let device: BrowserContext;
   let page: Page;
   const rack = (id: string) => `/rounds/${roundId}/racks/${id}`;
-  const row = (code: string) => page.locator('li[data-lot] a.round-row', { hasText: code });
+  const plate = (code: string) => page.locator('[data-plate][data-first]', { hasText: code });
+  const sheet = () => page.locator('.lot-sheet');
   const foot = () => page.locator('[data-sent]');
   const entries = () =>
     bench.service.db.roundEntry.findMany({ where: { roundId }, orderBy: [{ at: 'asc' }, { id: 'asc' }] });
-  /** The lot, then what: two taps. */
-  const note = async (code: string, state: string) => {
-    await row(code).tap();
-    await page.locator('.inset').getByText(state, { exact: true }).tap();
+  /** The lot, what is seen, then done: three taps. */
+  const note = async (code: string, state: string, more: () => Promise<unknown> = async () => undefined) => {
+    await plate(code).tap();
+    await sheet().getByText(state, { exact: true }).tap();
+    await more();
+    await sheet().getByRole('button', { name: 'Done' }).tap();
   };
 
   /** Waits until the tablet has the whole round and can load its pages again without a network. */
   const kept = () => page.locator('html[data-reloads]').waitFor({ state: 'attached' });
   /** Waits until something noted of this lot is written down on the tablet: only then does its row say so. */
-  const written = (code: string) => page.locator('li.noted', { hasText: code }).waitFor();
+  const written = (code: string) => page.locator('.plate.noted', { hasText: code }).waitFor();
 
   beforeEach(async () => {
     hall = await makeHall(bench);
@@ -113,8 +116,7 @@ describe('a round on a tablet', () => {
 
   test('goes on without a network, and what was tapped arrives once and in order when it is back', async () => {
     await device.setOffline(true);
-    await note(hall.lots.A1.code, 'Bleached');
-    await page.locator('.inset').getByText('about a third').tap();
+    await note(hall.lots.A1.code, 'Bleached', () => sheet().getByText('about a third').tap());
     await page.getByRole('button', { name: 'All others well' }).tap();
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
     expect(page.url()).toContain(hall.wall);
@@ -151,15 +153,13 @@ describe('a round on a tablet', () => {
     await signIn(second, person);
     await second.goto(rack(hall.wall));
     await device.setOffline(true);
-    await note(hall.lots.A1.code, 'Paling');
-    await page.locator('[data-photo]').setInputFiles({
-      name: 'a1.png',
-      mimeType: 'image/png',
-      buffer: await sharp({ create: { width: 40, height: 30, channels: 3, background: '#845' } })
-        .png()
-        .toBuffer(),
+    const buffer = await sharp({ create: { width: 40, height: 30, channels: 3, background: '#845' } })
+      .png()
+      .toBuffer();
+    await note(hall.lots.A1.code, 'Paling', async () => {
+      await page.locator('[data-photo]').setInputFiles({ name: 'a1.png', mimeType: 'image/png', buffer });
+      await page.getByText('1 photo kept').waitFor();
     });
-    await page.getByText('1 photo kept').waitFor();
     await page.getByRole('button', { name: 'All others well' }).tap();
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
     await second.getByRole('button', { name: 'All well' }).tap();
@@ -224,7 +224,6 @@ describe('a round on a tablet', () => {
     await page.goto(rack(hall.wall));
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
     await note(hall.lots.B1.code, 'Pest');
-    await page.locator('[data-done]').tap();
     await device.setOffline(false);
     await expect.poll(() => foot().textContent()).toBe('');
     expect((await entries()).map(({ kind }) => kind)).toEqual(['condition', 'condition']);
@@ -250,7 +249,6 @@ describe('a round on a tablet', () => {
   test('a session that ran out is said, and nothing is lost', async () => {
     await device.clearCookies();
     await note(hall.lots.A1.code, 'Paling');
-    await page.locator('.inset').getByRole('button', { name: 'Done with this lot' }).tap();
     await expect.poll(() => foot().textContent()).toContain('Sign in again; nothing is lost.');
     const other = await device.newPage();
     await signIn(other, person);
@@ -260,9 +258,7 @@ describe('a round on a tablet', () => {
   });
 
   test('what the service refuses is shown for a person to put right', async () => {
-    await row(hall.lots.A1.code).tap();
-    await page.locator('.inset').getByText('Other', { exact: true }).tap();
-    await row(hall.lots.A1.code).tap();
+    await note(hall.lots.A1.code, 'Other');
     await expect.poll(() => foot().textContent()).toContain('1 note not taken.');
     await page.getByRole('link', { name: 'Put right' }).tap();
     await page.getByText('Say in the note what you saw.').waitFor();
@@ -289,10 +285,7 @@ describe('a round on a tablet', () => {
       });
     });
     const noteBoth = async (lot: string, words: string) => {
-      await row(lot).tap();
-      await page.locator('.inset').getByText('Pest', { exact: true }).tap();
-      await page.locator('.inset').getByLabel('Note').fill(words);
-      await page.locator('[data-done]').tap();
+      await note(lot, 'Pest', () => sheet().getByLabel('Note').fill(words));
     };
     await device.setOffline(true);
     await noteBoth(hall.lots.A1.code, 'sleet on it');
@@ -359,16 +352,28 @@ describe('a round on a tablet', () => {
   });
 
   test('is walked by the keyboard alone', async () => {
-    await row(hall.lots.A1.code).focus();
+    const focused = () => page.evaluate(() => document.activeElement?.getAttribute('aria-label'));
+    await plate(hall.lots.A1.code).focus();
+    await page.keyboard.press('ArrowRight');
+    expect(await focused()).toContain(`A2, ${hall.lots.A2.code}`);
+    expect(await focused()).toContain('nothing noted before');
+    await page.keyboard.press('ArrowLeft');
     await page.keyboard.press('Enter');
-    await page.keyboard.press('Tab');
+    await sheet().waitFor();
+    await page.keyboard.press('Escape');
+    expect(await sheet().count()).toBe(0);
+    expect(await focused()).toContain(`A1, ${hall.lots.A1.code}`);
+    await page.keyboard.press('Enter');
+    await sheet().locator('input[name="state"]').first().focus();
+    // Arrows go on and note nothing; Space notes.
+    await page.keyboard.press('ArrowRight');
+    await page.keyboard.press('ArrowLeft');
+    expect(await page.locator('li.noted').count()).toBe(0);
     await page.keyboard.press('Space');
     await expect.poll(() => page.locator('li.noted').textContent()).toContain('paling');
     await page.locator('[data-done]').focus();
     await page.keyboard.press('Enter');
-    await expect
-      .poll(() => page.evaluate(() => document.activeElement?.textContent))
-      .toContain(hall.lots.A1.code);
+    await expect.poll(focused).toContain('noted on this round: paling');
     await page.locator('[data-well]').focus();
     await page.keyboard.press('Enter');
     await page.getByRole('heading', { name: 'Wall rack' }).waitFor();
@@ -379,7 +384,7 @@ describe('a round on a tablet', () => {
     const tab = await plain.newPage();
     await signIn(tab, person);
     await tab.goto(rack(hall.window));
-    await tab.getByText(hall.lots.A1.code).click();
+    await tab.locator('li[data-lot]', { hasText: hall.lots.A1.code }).getByRole('link').click();
     await tab.getByText('Paling').click();
     await tab.getByRole('button', { name: 'Note it' }).click();
     await tab.getByRole('button', { name: 'All others well' }).click();
@@ -401,10 +406,10 @@ test('targets of the round are at least 48 px high', async () => {
   const system = `/rounds/${roundId}/systems/${hall.systemId}`;
   for (const path of [`/rounds/${roundId}`, rack, system, `/rounds/${roundId}/end`]) {
     await page.goto(path);
-    if (path === rack) await page.locator('li[data-lot] a.round-row').first().tap();
+    if (path === rack) await page.locator('[data-plate]').first().tap();
     const [count, small] = await page.evaluate(() => {
       const targets = document.querySelectorAll<HTMLElement>(
-        'main :is(a, button, input:not([type="hidden"], [type="radio"]), select, label.tile)',
+        ':is(main, .lot-sheet) :is(a, button, input:not([type="hidden"], [type="radio"]), select, label.tile)',
       );
       const shown = [...targets]
         .map((target) => [target.outerHTML.slice(0, 80), target.getBoundingClientRect().height] as const)

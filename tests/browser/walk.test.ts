@@ -77,10 +77,11 @@ describe('a day on the farm', () => {
     await page.waitForURL(/\/racks\//);
     await expectNoAxeViolations(page);
     await page.waitForLoadState('networkidle');
-    await page.locator('.round-rows .round-row').first().tap();
-    await page.locator('.inset').getByText('Paling', { exact: true }).tap();
-    await page.locator('.inset').getByText('a little').tap();
-    await page.getByRole('button', { name: 'All others well' }).tap();
+    await page.locator('.plate').first().tap();
+    await page.locator('.lot-sheet').getByText('Paling', { exact: true }).tap();
+    await page.locator('.lot-sheet').getByText('a little').tap();
+    await page.locator('[data-done]').tap();
+    await page.locator('[data-well]').tap();
     const roundId = /rounds\/([0-9a-f-]{36})/.exec(page.url())?.[1] ?? '';
     const kinds = async () =>
       (await bench.service.db.roundEntry.findMany({ where: { roundId } })).map(({ kind }) => kind);

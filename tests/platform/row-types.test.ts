@@ -57,7 +57,11 @@ const widest: [file: string, row: string, ask: (pool: pg.Pool) => Promise<unknow
   ['src/water/readings/series.ts', 'LatestReading', (pool) => latestReadings(pool, ids.systems)],
   ['src/watch/facts/kits.ts', 'KitRow', (pool) => loadKits(pool, span)],
   ['src/water/kits/kits.ts', 'KitListRow', (pool) => listKits(pool)],
-  ['src/rounds/round/rack-lots.ts', 'RackLot', (pool) => rackLots(pool, ids.racks, demoNow)],
+  [
+    'src/rounds/round/rack-lots.ts',
+    'LotRecord',
+    (pool) => rackLots(pool, ids.racks, { startedAt: demoNow }, demoNow),
+  ],
   ['src/racks/rack-page/light.ts', 'RackLight', (pool) => rackLight(pool, ids.racks[0] ?? '')],
   [
     'src/stock/sales/readiness.ts',

@@ -1,5 +1,6 @@
 import { uuidv7 } from 'uuidv7';
 import { afterAll, beforeAll, beforeEach, describe, expect, test } from 'vitest';
+import { evaluateSystems } from '../../src/watch/evaluation/evaluate.ts';
 import {
   type Bench,
   benchNow,
@@ -216,13 +217,154 @@ describe('what an entry does', () => {
       [uuidv7(), hall.lots.A1.id],
     );
     const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
-    expect(rack).toContain('All others well');
+    expect(rack).toContain('All as before');
+    expect(rack).toContain('1 sick: no worse; 1 other: well');
     expect(rack).toMatch(/bleached, yesterday/);
     const tap = well();
     await send([tap]);
     const [noted] = await kept({ id: tap.id });
     expect(noted?.detail).toMatchObject({ well: 1, apart: [hall.lots.A1.id] });
     expect(await conditions()).toHaveLength(1);
+  });
+
+  describe('"all as before"', () => {
+    let [sick, other] = ['', ''];
+    const seen = async (lotId: string, state: string, grade: number | null = null) => {
+      const id = uuidv7();
+      await bench.service.pool.query(
+        `INSERT INTO condition (id, lot_id, at, state, grade) VALUES ($1, $2, '2026-11-23T08:00:00Z', $3::"ConditionState", $4)`,
+        [id, lotId, state, grade],
+      );
+      return id;
+    };
+    const pass = (asBefore: string[], more: object = {}) => ({
+      ...well(),
+      asBefore: asBefore.join(' '),
+      ...more,
+    });
+    const standing = async () => (await conditions()).filter(({ voidedAt }) => voidedAt === null);
+    beforeEach(async () => {
+      sick = await seen(hall.lots.A1.id, 'receding', 2);
+      other = await seen(hall.lots.A2.id, 'paling', 1);
+    });
+
+    test('is a look "no worse" at each lot that was shown sick, never a word of health, and a look as well at the others', async () => {
+      const tap = pass([sick, other]);
+      expect(outcomes(await send([tap]))).toEqual(['taken']);
+      expect((await standing()).slice(2)).toMatchObject([
+        { lotId: hall.lots.A1.id, state: 'receding', grade: 2, compared: 'as_before', at: new Date(at) },
+        { lotId: hall.lots.A2.id, state: 'paling', grade: 1, compared: 'as_before' },
+      ]);
+      const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
+      expect(rack).toContain('2 no worse, others well 08:00');
+      expect((await hand.get(`/stock/${hall.lots.A1.code}`)).body).toContain(
+        'Receding, about a third, no worse',
+      );
+      const [look] = (
+        await bench.service.pool.query('SELECT state, at FROM lot_look WHERE lot_id = $1', [hall.lots.A1.id])
+      ).rows;
+      expect(look).toMatchObject({ state: 'receding', at: new Date(at) });
+      expect(outcomes(await send([tap]))).toEqual(['there']);
+      expect(await standing()).toHaveLength(4);
+    });
+
+    test('leaves alone what was looked at since it was shown, what has an entry of its own, and lots of other racks', async () => {
+      const wall = await seen(hall.lots.B1.id, 'paling');
+      await send([paling(hall.lots.A1.id, { state: 'bleached' }), pass([sick, other, wall])]);
+      expect((await standing()).map(({ state, compared }) => [state, compared])).toEqual([
+        ['receding', null],
+        ['paling', null],
+        ['paling', null],
+        ['bleached', null],
+        ['paling', 'as_before'],
+      ]);
+      const second = await bench.as('hand', 'Second');
+      await send([pass([other])], second);
+      expect(await standing()).toHaveLength(5);
+    });
+
+    test('gives way to an entry of its own that another tablet brings later, though it was tapped before', async () => {
+      const late = paling(hall.lots.A1.id, { state: 'bleached', at: '2026-11-24T07:55:00Z' });
+      await send([pass([sick, other])]);
+      await send([late]);
+      const [last] = (await standing()).filter(({ lotId }) => lotId === hall.lots.A1.id).slice(-1);
+      expect(last).toMatchObject({ state: 'bleached' });
+    });
+
+    test('taken back, the rack and its lots are as if nobody had passed', async () => {
+      const tap = pass([sick, other]);
+      await send([tap, entry('take_back', { entryId: tap.id })]);
+      expect(await standing()).toHaveLength(2);
+      const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
+      expect(rack).toContain('0 of 2 racks');
+      expect(rack).toContain('2 sick: no worse');
+      const look = await bench.service.pool.query('SELECT at FROM lot_look WHERE lot_id = $1', [
+        hall.lots.A1.id,
+      ]);
+      expect(look.rows).toEqual([{ at: new Date('2026-11-23T08:00:00Z') }]);
+    });
+  });
+
+  describe('taken back', () => {
+    const back = (entryId: string, more: object = {}) => entry('take_back', { entryId, ...more });
+
+    test('a look counts no more and its alert closes with that reason; sent twice, by two people, it is one undoing', async () => {
+      const wrong = paling(hall.lots.A1.id, { state: 'bleached' });
+      await send([wrong]);
+      const alerts = (open: boolean) =>
+        bench.service.db.alert.findMany({
+          where: { subjectId: hall.lots.A1.id, clearedAt: open ? null : { not: null } },
+        });
+      await evaluateSystems(bench.service, [hall.systemId], new Date('2026-11-24T08:05:00Z'));
+      expect(await alerts(true)).toHaveLength(1);
+      const undo = back(wrong.id);
+      const second = await bench.as('hand', 'Third');
+      const first = await send([undo]);
+      expect(first.json()).toMatchObject({ entries: [{ outcome: 'taken' }] });
+      expect(outcomes(await send([undo]))).toEqual(['there']);
+      expect(outcomes(await send([back(wrong.id)], second))).toEqual(['taken']);
+      await evaluateSystems(bench.service, [hall.systemId], new Date('2026-11-24T08:06:00Z'));
+      expect(await alerts(true)).toEqual([]);
+      expect(await alerts(false)).toMatchObject([{ clearedReason: expect.stringContaining('voided') }]);
+      expect(await conditions()).toMatchObject([{ voidReason: 'Taken back on the round.' }]);
+      expect(outcomes(await send([wrong]))).toEqual(['there']);
+      expect((await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body).not.toContain('bleached,');
+    });
+
+    test('before it came, it does nothing when it comes', async () => {
+      const late = paling();
+      expect(outcomes(await send([back(late.id), late]))).toEqual(['taken', 'there']);
+      expect(await conditions()).toEqual([]);
+    });
+
+    test('a loss brings back the pieces, and the lot to its slot', async () => {
+      const lost = paling(hall.lots.A2.id, { state: 'lost', grade: null });
+      await send([lost]);
+      await send([back(lost.id)]);
+      const lot = await bench.service.db.lot.findUniqueOrThrow({ where: { id: hall.lots.A2.id } });
+      expect(lot.pieces).toBe(1);
+      const rack = (await hand.get(`/rounds/${roundId}/racks/${hall.window}`)).body;
+      expect(rack).toMatch(new RegExp(`A2, ${hall.lots.A2.code}`));
+      const counted = entry('count', { lotId: hall.lots.A1.id, pieces: 9 });
+      await send([counted, back(counted.id)]);
+      const again = await bench.service.db.lot.findUniqueOrThrow({ where: { id: hall.lots.A1.id } });
+      expect(again.pieces).toBe(5);
+    });
+
+    test('what was refused is closed by it; what cannot be undone from here, or is of another round, is refused in words', async () => {
+      const wrong = paling(uuidv7());
+      const fed = entry('feeding', { systemId: hall.systemId, food: 'Fine' });
+      expect(outcomes(await send([wrong, back(wrong.id), fed, back(fed.id)]))).toEqual([
+        'refused',
+        'taken',
+        'taken',
+        'refused',
+      ]);
+      const elsewhere = await makeHall(bench);
+      const other = await begin(bench, elsewhere, await planRound(bench, elsewhere), '2026-11-24');
+      const answer = await hand.send(`/api/rounds/${other}/entries`, [back(fed.id)]);
+      expect(outcomes(answer)).toEqual(['refused']);
+    });
   });
 
   test('the pumps came on when it was tapped, though the network came back later', async () => {

@@ -13,6 +13,8 @@ describe('what was sent, in words', () => {
     [{ kind: 'condition', state: 'lost', pieces: 2 }, 'lost; 2 pieces'],
     [{ kind: 'count', label: 'R46-TKR', pieces: '7' }, 'R46-TKR: 7 pieces'],
     [{ kind: 'rack_well', label: 'Window rack' }, 'Window rack: all well'],
+    [{ kind: 'rack_well', label: 'Wall rack', asBefore: 'x' }, 'Wall rack: all as before'],
+    [{ kind: 'take_back', label: 'R46-TKR, B7' }, 'R46-TKR, B7: taken back'],
     [{ kind: 'feeding', label: 'Shallow', food: 'Fine food' }, 'Shallow: fed Fine food'],
     [{ kind: 'feeding' }, 'fed'],
     [{ kind: 'pumps_on' }, 'pumps on again'],

@@ -38,6 +38,7 @@ export const look = (
   day: dayZero + day,
   at: onDay(day).toISOString(),
   state,
+  compared: null,
   grade,
   note: '',
 });

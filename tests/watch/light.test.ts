@@ -19,7 +19,15 @@ const light = (day: number, par: number): LightFact => ({
 });
 
 function look(day: number, state: ConditionFact['state'], grade: number | null = 1): ConditionFact {
-  return { id: madeId(), day: dayZero + day, at: onDay(day).toISOString(), state, grade, note: '' };
+  return {
+    id: madeId(),
+    day: dayZero + day,
+    at: onDay(day).toISOString(),
+    state,
+    grade,
+    compared: null,
+    note: '',
+  };
 }
 
 function lot(known: Partial<LotFact>): LotFact {

@@ -34,6 +34,44 @@ describe('the recovery watch', () => {
     });
   });
 
+  test('a look "no worse" is a look, never a word of health; "better" and "worse" turn it where state and grade say nothing', () => {
+    const said = (compared: ConditionFact['compared'], day = 10) => ({
+      ...look(day, 'bleached', 2),
+      compared,
+    });
+    const bleached = look(0, 'bleached', 2);
+    expect(follow(12, bleached, said('as_before'))).toMatchObject({
+      severity: 'watch',
+      title: expect.stringContaining('stands still'),
+      numbers: expect.stringContaining('bleached, about a third, no worse'),
+    });
+    expect(follow(60, bleached, ...[10, 20, 31, 45, 58].map((day) => said('as_before', day)))).not.toBeNull();
+    expect(follow(12, bleached, said('better'))?.title).toContain('recovering');
+    expect(follow(12, bleached, said('worse'))).toMatchObject({ severity: 'today' });
+    const noted = (...looks: ConditionFact[]) => find(conditionNoted, world(...looks), 12)[0];
+    const [receding, pale] = [look(10, 'receding', 1), look(10, 'paling', 1)];
+    const smell = { ...receding, note: 'it smells' };
+    const then = (first: ConditionFact, compared: ConditionFact['compared']) => ({
+      ...first,
+      id: 'then',
+      day: first.day + 1,
+      note: '',
+      compared,
+    });
+    // What told of rot the day before still stands where it is no worse.
+    expect(noted(smell, then(smell, 'as_before'))).toMatchObject({
+      severity: 'now',
+      why: expect.stringContaining('it smells'),
+    });
+    expect(noted(receding, then(receding, 'as_before'))).toMatchObject({ severity: 'today' });
+    expect(noted(receding, then(receding, 'worse'))).toMatchObject({
+      severity: 'now',
+      why: expect.stringContaining('seen worse than 24 hours before'),
+    });
+    expect(noted(pale, then(pale, 'worse'))?.severity).toBe('today');
+    expect(noted(pale, then(pale, 'better'))?.severity).toBe(noted(pale)?.severity);
+  });
+
   test('ends when it was well twice, three weeks apart, and begins anew with the next trouble', () => {
     const course = [look(0, 'bleached', 2), look(30, 'paling', 1), look(60, 'well')];
     expect(follow(65, ...course)?.title).toContain('well again, look once more');

@@ -78,6 +78,7 @@ describe('a system as it was known on a day of the past', () => {
       at: '',
       state: 'well' as const,
       grade: null,
+      compared: null,
       note: '',
     });
     const light = (day: number) => ({ fromDay: dayZero + day, par: 80, dli: 3, error: 1, estimated: false });

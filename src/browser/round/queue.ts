@@ -40,6 +40,28 @@ export async function replace(store: Store, id: string, roundId: string, by: Tab
   await store.mark((kept) => kept.id === id, fresh);
 }
 
+/**
+ * Takes an entry back. One that surely was not sent goes at once; of any other the service is told, which undoes it
+ * whether it has it already or gets it later.
+ */
+export async function takeBack(
+  store: Store,
+  entryId: string,
+  roundId: string,
+  told: TabletEntry,
+): Promise<void> {
+  let isGone = false;
+  await store.remove(({ id, tried, standing }) => {
+    if (id !== entryId) return false;
+    isGone = !tried && standing !== 'refused';
+    return isGone || standing === 'refused';
+  });
+  if (!isGone) return store.add(roundId, told, 'waiting');
+  // Its photos show the lot all the same.
+  for (const photo of await store.photos())
+    if (photo.entryId === entryId) await store.markPhoto(photo.id, { entryId: null });
+}
+
 /** Leaves an entry out by a person's word, of which the service is told. Where it takes not even that, the word is enough. */
 export function leaveOut(
   store: Store,

@@ -1,13 +1,15 @@
 import { markChores, markEnd, markResponses, markTests } from './form-marks.ts';
-import { element, mark } from './screen.ts';
-import { newestEntryByLot, pumpsLeftOff, racksLooked } from './tapped-since.ts';
+import { markLots } from './lot-marks.ts';
+import { element } from './screen.ts';
+import { pumpsLeftOff, racksLooked } from './tapped-since.ts';
 import type { QueuedEntry, TabletRound } from './types.ts';
 
 /** Updates the drawn screen by what was tapped since it was drawn. */
 export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]): void {
   const looked = racksLooked(round, kept);
-  markLots(kept);
+  markLots(round, kept);
   markRacks(round, looked);
+  markPassed(round, looked);
   markTasks(round, kept);
   markFeedings(round, kept);
   const here = kept.filter(({ roundId, standing }) => roundId === round.id && standing !== 'refused');
@@ -18,36 +20,6 @@ export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]
   for (const progress of document.querySelectorAll('[data-progress]')) {
     progress.textContent = `${looked.size} of ${round.racks.length} ${round.racks.length === 1 ? 'rack' : 'racks'}`;
   }
-}
-
-/** What a tile says: its words and how much ink it gets. */
-function tile(name: string, value: string): { text: string; ink: string } | null {
-  const template = document.querySelector<HTMLTemplateElement>('template#noting');
-  const input = template?.content.querySelector(`input[name="${name}"][value="${value}"]`);
-  const label = input?.closest('label');
-  if (!label) return null;
-  return { text: label.textContent?.trim().toLowerCase() ?? value, ink: label.dataset.ink ?? 'today' };
-}
-
-function markLots(kept: readonly QueuedEntry[]): void {
-  for (const [lotId, entry] of newestEntryByLot(kept)) {
-    const item = document.querySelector<HTMLElement>(`li[data-lot="${lotId}"]`);
-    if (item === null) continue;
-    const state = tile('state', entry.state ?? '');
-    const grade = entry.grade ? tile('grade', entry.grade) : null;
-    const counted = entry.pieces ? `${entry.pieces} there` : null;
-    const words = [state?.text, grade?.text, counted].filter((word) => word != null).join(', ');
-    const ink = state?.ink ?? 'watch';
-    item.classList.add('noted');
-    item
-      .querySelector('.state')
-      ?.replaceChildren(element('span', { className: `${ink}-word` }, mark(ink), words));
-  }
-  const rows = [...document.querySelectorAll<HTMLElement>('li[data-lot]')];
-  const apart = rows.filter((row) => row.classList.contains('noted') || 'open' in row.dataset).length;
-  const well = document.querySelector('[data-well]');
-  if (well === null) return;
-  well.textContent = apart === 0 ? 'All well' : apart === rows.length ? 'Rack looked at' : 'All others well';
 }
 
 function markRacks(round: TabletRound, looked: ReadonlySet<string>): void {
@@ -65,6 +37,17 @@ function markRacks(round: TabletRound, looked: ReadonlySet<string>): void {
   goOn.href = next;
   const name = document.querySelector(`li[data-rack="${next}"] strong`)?.textContent;
   goOn.textContent = `Go on: ${name ?? ''}`;
+}
+
+/** A rack whose pass was taken back says no more that it was looked at. */
+function markPassed(round: TabletRound, looked: ReadonlySet<string>): void {
+  for (const { id, path, looked: drawn } of round.racks) {
+    if (!drawn || looked.has(id)) continue;
+    if (path === location.pathname) document.querySelector('[data-looked]')?.remove();
+    const item = document.querySelector(`li[data-rack="${path}"]`);
+    item?.classList.remove('done');
+    item?.querySelector('.state')?.replaceChildren('taken back');
+  }
 }
 
 /** On a system's page: the rack after it, by what was looked at since. */

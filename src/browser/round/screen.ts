@@ -32,6 +32,10 @@ export function showScreen({ title, html }: Drawn, notice: Element | null = null
 
 /** What finds the same link, button or field on a screen drawn anew. */
 function selectorOf(element: Element | null): string | null {
+  const plate = (element as HTMLElement | null)?.dataset.plate;
+  if (plate) return `[data-plate="${plate}"][data-first]`;
+  const lot = element?.closest<HTMLElement>('li[data-lot]')?.dataset.lot;
+  if (lot && element?.matches('.round-row')) return `li[data-lot="${lot}"] .round-row`;
   const [href, name, id] = [element?.getAttribute('href'), element?.getAttribute('name'), element?.id];
   if (href) return `a[href="${CSS.escape(href)}"]`;
   if (id) return `#${CSS.escape(id)}`;

@@ -3,17 +3,27 @@ import type { QueuedEntry, TabletEntry, TabletRound } from './types.ts';
 
 const counts = ({ standing }: QueuedEntry) => standing !== 'refused';
 
-/** The newest entry of each lot among those that the drawn screen may lack. */
+/** The keys of entries that were taken back since the screen was drawn. */
+export function takenBack(kept: readonly QueuedEntry[]): Set<string> {
+  const undone = kept.filter(counts).filter(({ entry }) => entry.kind === 'take_back');
+  return new Set(undone.map(({ entry }) => entry.entryId ?? ''));
+}
+
+/** The newest entry of each lot among those that the drawn screen may lack and that stand. */
 export function newestEntryByLot(kept: readonly QueuedEntry[]): Map<string, TabletEntry> {
-  const noted = kept.filter(counts).filter(({ entry }) => entry.lotId !== undefined);
+  const undone = takenBack(kept);
+  const noted = kept
+    .filter(counts)
+    .filter(({ id, entry }) => ['condition', 'count'].includes(entry.kind) && !undone.has(id));
   return new Map(noted.map(({ entry }) => [entry.lotId as string, entry]));
 }
 
-/** The racks that were looked at, by the drawn screen or by a tap since. */
+/** The racks that were looked at, by the drawn screen or by a tap since, and not taken back. */
 export function racksLooked(round: TabletRound, kept: readonly QueuedEntry[]): Set<string> {
-  const drawn = round.racks.filter((rack) => rack.looked).map((rack) => rack.id);
-  const tapped = kept.filter(counts).filter(({ entry }) => entry.kind === 'rack_well');
-  return new Set([...drawn, ...tapped.map(({ entry }) => entry.rackId as string)]);
+  const undone = takenBack(kept);
+  const drawn = round.racks.filter((rack) => rack.looked && !undone.has(rack.pass ?? ''));
+  const tapped = kept.filter(counts).filter(({ id, entry }) => entry.kind === 'rack_well' && !undone.has(id));
+  return new Set([...drawn.map((rack) => rack.id), ...tapped.map(({ entry }) => entry.rackId as string)]);
 }
 
 /** Feedings among these after which nobody tapped that the pumps run again. */

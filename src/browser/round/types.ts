@@ -43,8 +43,8 @@ export interface TabletRound {
   drawnAt: string;
   person: { id: string; name: string };
   csrf: string;
-  /** In walking order, which of them were looked at, and the page of the water that comes after one. */
-  racks: { id: string; path: string; looked: boolean; water?: string | null }[];
+  /** In walking order, which of them were looked at, the page of the water that comes after one, and the entry that passed it. */
+  racks: { id: string; path: string; looked: boolean; water?: string | null; pass?: string | null }[];
   /** Entries that were not taken and that nobody has put right. */
   refused: string[];
   /** The keys of what is off for now. */

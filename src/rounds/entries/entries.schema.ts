@@ -9,7 +9,7 @@ import {
   text,
   tick,
 } from '../../platform/web/fields.ts';
-import { CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
+import { COMPARISONS, CONDITION_STATES } from '../../stock/base/condition-states.rules.ts';
 import { dilutionField } from '../../water/readings/readings.schema.ts';
 
 const id = z.uuid({ error: 'This is not a key the service can use.' });
@@ -37,7 +37,27 @@ const common = {
   mends: optionalChosen(),
 };
 
-const rackWell = z.object({ ...common, kind: z.literal('rack_well'), rackId: open('a rack') });
+/** Keys with spaces between. */
+const keys = z
+  .string({ error: 'Send the keys of looks, with spaces between.' })
+  .max(20_000, 'These are too many looks.')
+  .nullish()
+  .transform((text) => (text ?? '').split(/\s+/).filter((key) => key !== ''))
+  .pipe(z.array(id));
+
+const rackWell = z.object({
+  ...common,
+  kind: z.literal('rack_well'),
+  rackId: open('a rack'),
+  /** The looks of its lots that were not well, as the screen showed them: those lots are no worse now. */
+  asBefore: keys,
+});
+
+/** How it looks against the look before; null where nobody said. */
+const compared = z
+  .enum(['', ...COMPARISONS], { error: 'Choose how it compares with the look before.' })
+  .nullish()
+  .transform((word) => (word === '' ? null : (word ?? null)));
 
 const condition = z.object({
   ...common,
@@ -46,6 +66,7 @@ const condition = z.object({
   rackId: optionalChosen(),
   state: z.enum(CONDITION_STATES, { error: 'Choose what you see.' }),
   grade,
+  compared,
   note: optionalText(1000),
   /** How many are there now; empty where nobody counted. */
   pieces: wholePieces,
@@ -174,6 +195,9 @@ const discarded = z.object({
   why: text('why it is left out', 300),
 });
 
+/** What was tapped by mistake is taken back, by its key: as if it had not been tapped, whichever of the two comes first. */
+const takeBack = z.object({ ...common, kind: z.literal('take_back'), entryId: open('what is taken back') });
+
 /** The walk is over. */
 const finished = z.object({ ...common, kind: z.literal('finished') });
 
@@ -196,6 +220,7 @@ export const entrySchema = z.discriminatedUnion(
     chore,
     skipped,
     discarded,
+    takeBack,
     finished,
   ],
   { error: 'Nothing of this kind can be noted on a round.' },

@@ -43,6 +43,8 @@ async function refuseReusedKey(work: Work, roundId: string, entry: Entry): Promi
   if (earlier.kind === 'refused' && earlier.roundId === roundId) {
     throw new Refusal((earlier.detail as { why?: string }).why ?? 'This was not taken before.');
   }
+  // Taken back before it came, or since.
+  if (earlier.kind === 'taken_back' && earlier.roundId === roundId) return;
   if (earlier.roundId !== roundId || earlier.kind !== entry.kind) {
     throw new Refusal('This key was used for something else. Enter it anew.', { status: 409 });
   }

@@ -1,8 +1,6 @@
 import type { Round } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
-import { noteCondition } from '../../stock/lots/conditions.ts';
-import { countLot } from '../../stock/lots/ledger.ts';
 import { addFeeding, notePumpsOn, noteResponse } from '../../water/log/feedings.ts';
 import { parseInstrument } from '../../water/readings/readings.schema.ts';
 import { enterReadings } from '../../water/readings/readings.ts';
@@ -13,6 +11,8 @@ import { endRound } from '../round/rounds.ts';
 import { doTask } from '../tasks/tasks.ts';
 import type { Entry } from './entries.schema.ts';
 import { checkedWell, faultSeen, happened, seenRunning, switchedOff } from './equipment-effects.ts';
+import { condition, count, rackOf, rackWell } from './lot-effects.ts';
+import { takeBack } from './take-back.ts';
 
 /** What an entry became: what it is about, and what to remember of it. */
 export interface Applied {
@@ -30,7 +30,7 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
     case 'rack_well':
       return rackWell(work, round, entry, at);
     case 'condition':
-      return condition(work, entry, at);
+      return condition(work, round, entry, at);
     case 'count':
       return count(work, entry, at);
     case 'feeding':
@@ -59,78 +59,9 @@ export async function applyEntry(work: Work, round: Round, entry: Entry, at: Dat
       return skipped(work, round, entry, at);
     case 'discarded':
       return discarded(work, entry);
+    case 'take_back':
+      return takeBack(work, round, entry, at);
   }
-}
-
-interface Rack {
-  id: string;
-  name: string;
-}
-
-/** @throws Refusal when the rack is not passed on this round */
-async function rackOf(work: Work, round: Round, rackId: string): Promise<Rack> {
-  const racks = await work.tx.$queryRaw<Rack[]>`
-    SELECT rack.id, rack.name FROM rack
-      JOIN round_plan_tank AS walked ON walked.tank_id = rack.tank_id
-     WHERE rack.id = ${rackId}::uuid AND walked.plan_id = ${round.planId}::uuid`;
-  if (racks[0] === undefined)
-    throw new Refusal('This rack is not passed on this round, or no longer.', { status: 404 });
-  return racks[0];
-}
-
-/**
- * A rack passed as well counts as a look at every lot on it that has no entry of its own. A lot that was not well
- * before keeps its earlier condition: one tap for the whole rack does not say that it recovered.
- */
-async function rackWell(work: Work, round: Round, entry: Of<'rack_well'>, at: Date): Promise<Applied> {
-  const rack = await rackOf(work, round, entry.rackId);
-  const [seen] = await work.tx.$queryRaw<{ well: number; apart: string[] }[]>`
-    SELECT count(*) FILTER (WHERE coalesce(last.state, 'well') = 'well')::int AS well,
-           coalesce(array_agg(lot.lot_id::text) FILTER (WHERE last.state <> 'well'), '{}') AS apart
-      FROM (SELECT DISTINCT lot_id FROM lot_place WHERE rack_id = ${rack.id}::uuid) AS lot
-      LEFT JOIN LATERAL (SELECT state FROM condition
-                          WHERE lot_id = lot.lot_id AND voided_at IS NULL AND at <= ${at}
-                          ORDER BY at DESC, id DESC LIMIT 1) AS last ON true`;
-  work.record('rack.looked_at', { type: 'rack', id: rack.id }, { round: round.id, well: seen?.well ?? 0 });
-  return { rackId: rack.id, detail: { ...seen, rack: rack.name } };
-}
-
-async function condition(work: Work, entry: Of<'condition'>, at: Date): Promise<Applied> {
-  const { lotId, state, grade, note, rackId } = entry;
-  const lot = await lotOf(work, lotId);
-  const lostPieces = state === 'lost' ? piecesLost(lot, entry.pieces) : null;
-  const { id } = await noteCondition(work, { lotId, state, grade, note, at, lostPieces });
-  if (state !== 'lost' && entry.pieces !== null) {
-    await countLot(work, { lotId, reason: 'recount', pieces: entry.pieces, at, note });
-  }
-  const detail = { conditionId: id, state, grade, note, pieces: entry.pieces, code: lot.code };
-  return { lotId, rackId, detail };
-}
-
-/** @throws Refusal when nobody said how many of several pieces are left */
-function piecesLost(lot: { pieces: number }, left: number | null): number {
-  if (left !== null && left >= lot.pieces) {
-    throw new Refusal(`Enter how many are left: fewer than the ${lot.pieces} there were.`, {
-      field: 'pieces',
-    });
-  }
-  if (left !== null) return lot.pieces - left;
-  if (lot.pieces > 1)
-    throw new Refusal(`Enter how many of the ${lot.pieces} pieces are left; 0 if none.`, { field: 'pieces' });
-  return lot.pieces;
-}
-
-async function lotOf(work: Work, id: string): Promise<{ code: string; pieces: number }> {
-  const lot = await work.tx.lot.findUnique({ where: { id }, select: { code: true, pieces: true } });
-  if (lot === null) throw notFound('This lot');
-  return lot;
-}
-
-async function count(work: Work, entry: Of<'count'>, at: Date): Promise<Applied> {
-  const { lotId, pieces, note, rackId } = entry;
-  const lot = await lotOf(work, lotId);
-  await countLot(work, { lotId, reason: 'recount', pieces, at, note });
-  return { lotId, rackId, detail: { pieces, before: lot.pieces, note, code: lot.code } };
 }
 
 async function feeding(work: Work, entry: Of<'feeding'>, at: Date): Promise<Applied> {

@@ -7,11 +7,23 @@ export interface RackState {
   who: string | null;
   /** Lots of which something was noted. */
   noted: number;
+  /** Lots that the pass said to be no worse. */
+  noWorse: number;
+  /** The entry that says so, to be taken back; null where none does alone. */
+  entryId: string | null;
   /** Why it was left out. */
   why: string;
 }
 
-const untouched: RackState = { state: 'open', at: null, who: null, noted: 0, why: '' };
+const untouched: RackState = {
+  state: 'open',
+  at: null,
+  who: null,
+  noted: 0,
+  noWorse: 0,
+  entryId: null,
+  why: '',
+};
 
 /** The state of each rack that has an entry. `notes` are in order of time. */
 export function rackStates(notes: readonly SavedEntry[]): Map<string, RackState> {
@@ -26,14 +38,18 @@ function stateOfRack(list: readonly SavedEntry[]): RackState {
   const noted = new Set(list.filter((note) => note.lotId !== null).map((note) => note.lotId)).size;
   const looked = list.findLast((note) => note.kind === 'rack_well');
   const skipped = list.findLast((note) => note.kind === 'skipped');
-  if (looked !== undefined) return { state: 'looked', at: looked.at, who: looked.who, noted, why: '' };
+  if (looked !== undefined) {
+    const noWorse = looked.detail.asBefore?.length ?? 0;
+    return { state: 'looked', at: looked.at, who: looked.who, noted, noWorse, entryId: looked.id, why: '' };
+  }
   if (skipped !== undefined && noted === 0) {
-    return { state: 'left_out', at: skipped.at, who: skipped.who, noted, why: skipped.detail.note ?? '' };
+    const { at, who, id: entryId, detail } = skipped;
+    return { state: 'left_out', at, who, noted, noWorse: 0, entryId, why: detail.note ?? '' };
   }
   const last = list.at(-1);
   return last === undefined || noted === 0
     ? untouched
-    : { state: 'begun', at: last.at, who: last.who, noted, why: '' };
+    : { ...untouched, state: 'begun', at: last.at, who: last.who, noted };
 }
 
 export const rackStateOf = (all: ReadonlyMap<string, RackState>, rackId: string) =>

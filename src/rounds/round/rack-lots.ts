@@ -1,9 +1,10 @@
 import type pg from 'pg';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
-import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
+import type { Comparison, ConditionState, GrowthForm, Severity } from '../../generated/prisma/enums.ts';
 import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
 import type { Tx } from '../../platform/service.ts';
 import { daysBefore } from '../../science/numeric/time.ts';
+import { doingsOf } from '../../watch/actions/actions.rules.ts';
 
 /** A rack of a round, in walking order. Racks without lots are left out. */
 export interface RoundRack {
@@ -13,11 +14,13 @@ export interface RoundRack {
   systemId: string;
   system: string;
   lots: number;
+  rows: number;
+  columns: number;
 }
 
 const rackQuery = `
   SELECT rack.id, rack.name, tank.name AS tank, system.id AS "systemId", system.name AS system,
-         count(DISTINCT placement.lot_id)::int AS lots
+         rack.rows, rack.columns, count(DISTINCT placement.lot_id)::int AS lots
     FROM round_plan_tank AS walked
     JOIN tank ON tank.id = walked.tank_id
     JOIN system ON system.id = tank.system_id
@@ -47,6 +50,19 @@ export async function passedRacks(tx: Tx, planId: string): Promise<PassedRack[]>
   return racks.map(({ id, name, tank }) => ({ id, name, tank }));
 }
 
+/** A look as it was noted. */
+export interface NotedLook {
+  id: string;
+  state: ConditionState;
+  grade: number | null;
+  at: Date;
+}
+
+export interface RackPhoto {
+  id: string;
+  takenAt: Date;
+}
+
 /** A lot in its place, with what the walker should know of it. */
 export interface RackLot {
   id: string;
@@ -60,6 +76,15 @@ export interface RackLot {
   state: ConditionState | null;
   grade: number | null;
   seenAt: Date | null;
+  compared: Comparison | null;
+  /** The last look from before the round began. */
+  before: NotedLook | null;
+  growthForm: GrowthForm | null;
+  /** The newest photo, and the last one from before it was unwell, else the first, where that is another. */
+  photo: RackPhoto | null;
+  photoThen: RackPhoto | null;
+  /** An open alert asks for a photo of it. */
+  wantsPhoto: boolean;
   /** When it was last cut, or cut from, within the days of healing. */
   cutAt: Date | null;
   severity: Severity | null;
@@ -75,25 +100,107 @@ const lotQuery = `
            min(row * 100 + "column") AS first
       FROM lot_place WHERE rack_id = ANY($1) GROUP BY lot_id, rack_id),
   alerting AS (
-    SELECT DISTINCT ON (subject_id) subject_id, severity, title FROM open_alert
+    SELECT subject_id, (array_agg(severity ORDER BY severity, opened_at))[1] AS severity,
+           (array_agg(title ORDER BY severity, opened_at))[1] AS title, array_agg(rule) AS rules FROM open_alert
      WHERE subject_type = 'lot' AND (put_off_until IS NULL OR put_off_until <= $2)
-     ORDER BY subject_id, severity, opened_at)
+     GROUP BY subject_id)
   SELECT lot.id, held.rack_id AS "rackId", lot.code, lot.own_code AS "ownCode", kind.name AS kind, lot.pieces, held.cells,
-         last.state, last.grade, last.at AS "seenAt", cutting.at AS "cutAt",
-         alerting.severity, alerting.title AS alert
+         last.state, last.grade, last.compared, last.at AS "seenAt", cutting.at AS "cutAt",
+         alerting.severity, alerting.title AS alert, coalesce(alerting.rules, '{}') AS rules,
+         before.id AS "beforeId", before.state AS "beforeState", before.grade AS "beforeGrade", before.at AS "beforeAt",
+         face.growth_form AS "growthForm", newest.id AS "photoId", newest.taken_at AS "photoAt",
+         former.id AS "formerId", former.taken_at AS "formerAt"
     FROM held
     JOIN lot ON lot.id = held.lot_id
     JOIN kind ON kind.id = lot.kind_id
-    LEFT JOIN LATERAL (SELECT state, grade, at FROM condition
+    JOIN lot_face AS face ON face.lot_id = lot.id
+    LEFT JOIN LATERAL (SELECT state, grade, compared, at FROM condition
                         WHERE lot_id = lot.id AND voided_at IS NULL AND at <= $2
                         ORDER BY at DESC, id DESC LIMIT 1) AS last ON true
+    LEFT JOIN LATERAL (SELECT id, state, grade, at FROM condition
+                        WHERE lot_id = lot.id AND voided_at IS NULL AND at < $4
+                        ORDER BY at DESC, id DESC LIMIT 1) AS before ON true
+    LEFT JOIN photo AS newest ON newest.id = face.photo_id
+    LEFT JOIN LATERAL (SELECT min(at) AS at FROM condition
+                        WHERE lot_id = lot.id AND voided_at IS NULL AND state <> 'well'
+                          AND at > coalesce((SELECT max(at) FROM condition WHERE lot_id = lot.id AND voided_at IS NULL AND state = 'well'), '-infinity')) AS unwell ON true
+    LEFT JOIN LATERAL (SELECT id, taken_at FROM photo WHERE lot_id = lot.id AND voided_at IS NULL AND id <> newest.id
+                        ORDER BY taken_at < unwell.at DESC NULLS LAST, CASE WHEN taken_at < unwell.at THEN taken_at END DESC NULLS LAST, taken_at LIMIT 1) AS former ON true
     LEFT JOIN LATERAL (SELECT max(at) AS at FROM cut
                         WHERE (into_lot_id = lot.id OR from_lot_id = lot.id) AND at > $3 AND at <= $2) AS cutting ON true
     LEFT JOIN alerting ON alerting.subject_id = lot.id
    ORDER BY held.rack_id, held.first, lot.code`;
 
-/** The lots of these racks, each rack's in the order of its slots. One query, however many racks. */
-export async function rackLots(pool: pg.Pool, rackIds: readonly string[], now: Date): Promise<RackLot[]> {
+interface LotRecord {
+  id: string;
+  rackId: string;
+  code: string;
+  ownCode: string;
+  kind: string;
+  pieces: number;
+  cells: Cell[];
+  state: ConditionState | null;
+  grade: number | null;
+  compared: Comparison | null;
+  seenAt: Date | null;
+  cutAt: Date | null;
+  severity: Severity | null;
+  alert: string | null;
+  rules: string[];
+  growthForm: GrowthForm | null;
+  beforeId: string | null;
+  beforeState: ConditionState | null;
+  beforeGrade: number | null;
+  beforeAt: Date | null;
+  photoId: string | null;
+  photoAt: Date | null;
+  formerId: string | null;
+  formerAt: Date | null;
+}
+
+const photoOf = (id: string | null, takenAt: Date | null): RackPhoto | null =>
+  id === null || takenAt === null ? null : { id, takenAt };
+
+const wantsPhoto = (rule: string): boolean =>
+  doingsOf({ rule, facet: '', subject: { type: 'lot' }, changes: null, advice: [] }).includes('photo');
+
+function rackLot(row: LotRecord): RackLot {
+  const {
+    rules,
+    beforeId,
+    beforeState,
+    beforeGrade,
+    beforeAt,
+    photoId,
+    photoAt,
+    formerId,
+    formerAt,
+    ...lot
+  } = row;
+  const before =
+    beforeId === null || beforeState === null || beforeAt === null
+      ? null
+      : { id: beforeId, state: beforeState, grade: beforeGrade, at: beforeAt };
+  return {
+    ...lot,
+    before,
+    photo: photoOf(photoId, photoAt),
+    photoThen: photoOf(formerId, formerAt),
+    wantsPhoto: rules.some(wantsPhoto),
+  };
+}
+
+/**
+ * The lots of these racks as a round that began then finds them, each rack's in the order of its slots. One query,
+ * however many racks.
+ */
+export async function rackLots(
+  pool: pg.Pool,
+  rackIds: readonly string[],
+  round: { startedAt: Date },
+  now: Date,
+): Promise<RackLot[]> {
   const since = daysBefore(now, HEALING_DAYS);
-  return (await pool.query<RackLot>(lotQuery, [rackIds, now, since])).rows;
+  const { rows } = await pool.query<LotRecord>(lotQuery, [rackIds, now, since, round.startedAt]);
+  return rows.map(rackLot);
 }

@@ -62,7 +62,9 @@ function plainWords(sent: Record<string, unknown>): string {
   const pieces = text(sent.pieces);
   switch (sent.kind) {
     case 'rack_well':
-      return 'all well';
+      return text(sent.asBefore) === '' ? 'all well' : 'all as before';
+    case 'take_back':
+      return 'taken back';
     case 'feeding':
       return `fed ${text(sent.food)}`.trim();
     case 'pumps_on':

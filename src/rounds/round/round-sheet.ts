@@ -92,15 +92,15 @@ function racksThen(racks: readonly RoundRack[], notes: readonly SavedEntry[]): R
   const kept = notes.find((note) => note.kind === 'finished' && note.detail.racks)?.detail.racks;
   if (kept === undefined) return [...racks];
   const known = new Map(racks.map((rack) => [rack.id, rack]));
-  const gone = { systemId: '', system: '', lots: 0 };
+  const gone = { systemId: '', system: '', lots: 0, rows: 0, columns: 0 };
   return kept.map((rack) => ({ ...gone, ...known.get(rack.id), ...rack }));
 }
 
 /** The lots of these racks, by rack. */
 export async function lotsByRack(
   pool: pg.Pool,
-  sheet: Pick<RoundSheet, 'now'>,
+  { round, now }: Pick<RoundSheet, 'round' | 'now'>,
   rackIds: readonly string[],
 ): Promise<Map<string, RackLot[]>> {
-  return Map.groupBy(await rackLots(pool, rackIds, sheet.now), (lot) => lot.rackId);
+  return Map.groupBy(await rackLots(pool, rackIds, round, now), (lot) => lot.rackId);
 }

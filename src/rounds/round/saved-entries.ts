@@ -1,10 +1,13 @@
 import type pg from 'pg';
-import type { ConditionState } from '../../generated/prisma/enums.ts';
+import type { Comparison, ConditionState } from '../../generated/prisma/enums.ts';
 
 /** What an entry holds besides its subjects; which of these depends on its kind. */
 export interface SavedDetail {
   state?: ConditionState;
   grade?: number | null;
+  compared?: Comparison | null;
+  /** Of a rack passed: the looks "no worse" that came of it. */
+  asBefore?: string[];
   note?: string;
   pieces?: number | null;
   code?: string;
@@ -45,9 +48,9 @@ const entryQuery = `
   SELECT entry.id, entry.kind, entry.rack_id AS "rackId", entry.lot_id AS "lotId", entry.system_id AS "systemId",
          entry.at, entry.detail, coalesce(entry.detail->>'notedBy', account.name) AS who
     FROM round_entry AS entry LEFT JOIN account ON account.id = entry.account_id
-   WHERE entry.round_id = $1 ORDER BY entry.at, entry.id`;
+   WHERE entry.round_id = $1 AND entry.kind NOT IN ('taken_back', 'take_back') ORDER BY entry.at, entry.id`;
 
-/** Everything noted on a round, in order of time. One query. */
+/** Everything noted on a round and not taken back, in order of time. One query. */
 export async function savedEntries(pool: pg.Pool, roundId: string): Promise<SavedEntry[]> {
   return (await pool.query<SavedEntry>(entryQuery, [roundId])).rows;
 }

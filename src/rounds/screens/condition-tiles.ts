@@ -1,5 +1,11 @@
-import type { ConditionState, Severity } from '../../generated/prisma/enums.ts';
-import { CONDITION_STATES, CONDITION_WORDS, GRADE_WORDS } from '../../stock/base/condition-states.rules.ts';
+import type { Comparison, ConditionState, Severity } from '../../generated/prisma/enums.ts';
+import {
+  COMPARISON_WORDS,
+  COMPARISONS,
+  CONDITION_STATES,
+  CONDITION_WORDS,
+  GRADE_WORDS,
+} from '../../stock/base/condition-states.rules.ts';
 import { inkOf } from '../round/lot-rows.rules.ts';
 
 /** A tile to choose. */
@@ -14,8 +20,15 @@ interface Tile {
 /** What can be noted of a lot: what is wrong first, that it is well after all last. */
 const ORDER: ConditionState[] = [...CONDITION_STATES.filter((state) => state !== 'well'), 'well'];
 
+const comparedTiles: Readonly<Record<Comparison, string>> = {
+  as_before: 'As before',
+  better: 'Better',
+  worse: 'Worse',
+};
+
 /** The tiles of the noting form, those typed before chosen. */
 export function conditionTiles(typed: Record<string, string | string[]> = {}): {
+  compared: { value: string; text: string; word: string; chosen: boolean }[];
   states: Tile[];
   grades: Tile[];
 } {
@@ -31,5 +44,11 @@ export function conditionTiles(typed: Record<string, string | string[]> = {}): {
     ink: 'watch' as const,
     chosen: String(typed.grade) === value,
   }));
-  return { states, grades };
+  const compared = COMPARISONS.map((value) => ({
+    value,
+    text: comparedTiles[value],
+    word: COMPARISON_WORDS[value],
+    chosen: typed.compared === value,
+  }));
+  return { compared, states, grades };
 }

@@ -153,8 +153,14 @@ function noteWords({ kind, detail }: SavedEntry): string {
   return kind === 'response' ? `Fed: ${response}` : lotWords(detail);
 }
 
-function lotWords({ code = 'a lot', state, grade = null, pieces = null }: SavedEntry['detail']): string {
+function lotWords({
+  code = 'a lot',
+  state,
+  grade = null,
+  compared = null,
+  pieces = null,
+}: SavedEntry['detail']): string {
   const counted = pieces === null ? '' : plural(pieces, 'piece', 'pieces');
-  const seen = state === undefined ? '' : stateWords(state, grade);
+  const seen = state === undefined ? '' : stateWords(state, grade, compared);
   return `${code}: ${[seen, counted].filter((part) => part !== '').join(', ')}`;
 }

@@ -72,6 +72,7 @@ function racksOf(sheet: RoundSheet) {
     water: waterAfter(sheet, id),
     path: rackPath(round.id, id),
     looked: ['looked', 'left_out'].includes(rackStateOf(rackStates, id).state),
+    pass: rackStateOf(rackStates, id).entryId,
   }));
 }
 

@@ -87,7 +87,7 @@ async function showRack(service: Service, request: FastifyRequest, reply: Fastif
   const sheet = await sheetOf(service, request);
   const rackId = pathId(request, 'rackId', 'This rack');
   rackOnRound(sheet, rackId);
-  const lots = await rackLots(service.pool, [rackId], sheet.now);
+  const lots = await rackLots(service.pool, [rackId], sheet.round, sheet.now);
   return sendScreen(service, request, reply, rackScreen(sheet, rackId, lots));
 }
 
@@ -105,7 +105,7 @@ export async function showLot(
   const sheet = await sheetOf(service, request);
   const { round, now, timeZone } = sheet;
   const rack = rackOnRound(sheet, address.rackId);
-  const lots = await rackLots(service.pool, [rack.id], now);
+  const lots = await rackLots(service.pool, [rack.id], round, now);
   const lot = lots.find((one) => one.id === address.lotId);
   if (lot === undefined) throw notFound('This lot, on this rack,');
   const form = refused ?? freshForm({ state: '', grade: '', note: '', pieces: '', mends: mendsOf(request) });

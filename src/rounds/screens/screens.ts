@@ -1,15 +1,18 @@
 import { uuidv7 } from 'uuidv7';
+import { passWords } from '../../browser/round/rack-words.ts';
 import { things } from '../../farm/switched-off/things.rules.ts';
 import { notFound } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { agoWords, timeWords } from '../../platform/words/times.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
+import { placeDrawing } from '../../stock/places/place-drawing.ts';
 import { type LotRow, lotRow } from '../round/lot-rows.rules.ts';
 import { navigationFrom, type RackState, rackStateOf } from '../round/progress.rules.ts';
 import type { RackLot, RoundRack } from '../round/rack-lots.ts';
 import { refusedEntries } from '../round/refused-entries.rules.ts';
 import type { RoundSheet } from '../round/round-sheet.ts';
 import type { SavedEntry } from '../round/saved-entries.ts';
+import { rackPlates } from './plates.rules.ts';
 import { dueWords } from './task-rows.ts';
 
 /** One screen of a round: which view, with what. */
@@ -74,9 +77,16 @@ export function headOf(sheet: RoundSheet) {
 function rackWords(standing: RackState, timeZone: string): string {
   const { state, at, noted, why } = standing;
   const time = at === null ? '' : timeWords(at, timeZone);
-  if (state === 'looked') return `${noted === 0 ? 'all well' : `${noted} noted, others well`} ${time}`;
+  if (state === 'looked') return `${passedWords(standing)} ${time}`;
   if (state === 'left_out') return `left out: ${why}`;
   return state === 'begun' ? `${noted} noted, not all looked at` : '';
+}
+
+/** "all well", "2 noted, 3 no worse, others well". */
+function passedWords({ noted, noWorse }: RackState): string {
+  const apart = [noted === 0 ? '' : `${noted} noted`, noWorse === 0 ? '' : `${noWorse} no worse`];
+  const said = apart.filter((part) => part !== '');
+  return said.length === 0 ? 'all well' : `${said.join(', ')}, others well`;
 }
 
 /** The racks and systems on the way, and where to go on. */
@@ -204,6 +214,15 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
   const rows = lots.map((lot) => lotRow(lot, round.startedAt, now, (at) => agoWords(at, timeZone, now)));
   const standing = rackStateOf(sheet.rackStates, rackId);
   const path = (id: string | null) => (id === null ? null : rackPath(round.id, id));
+  const entryOf = ownEntries(sheet.notes);
+  const drawn = rows.map((row, i) => ({
+    ...row,
+    cells: lots[i]?.cells ?? [],
+    href: lotPath(round.id, rackId, row.id),
+    entryId: entryOf.get(row.id) ?? null,
+    place: placeDrawing({ rows: rack.rows, columns: rack.columns, cells: lots[i]?.cells ?? [] }),
+  }));
+  const sick = drawn.filter(({ look }) => look !== null);
   return {
     view: 'rounds/rack',
     title: `${rack.name}: ${round.plan.name}`,
@@ -212,10 +231,15 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
       rack,
       number: ids.indexOf(rackId) + 1,
       of: ids.length,
-      rows: rows.map((row) => ({ ...row, href: lotPath(round.id, rackId, row.id) })),
+      plates: rackPlates(rack, drawn),
+      sick,
+      others: drawn.filter(({ look }) => look === null),
       gone: goneLots(sheet.notes, rackId, lots),
       looked: standing.state === 'looked' ? rackWords(standing, timeZone) : null,
-      well: wellWords(rows),
+      lookedEntry: standing.state === 'looked' ? standing.entryId : null,
+      pass: passWords(countOf(rows)),
+      asBefore: rows.flatMap(({ open, before }) => (open ? (before?.id ?? []) : [])).join(' '),
+      here: rackPath(round.id, rackId),
       before: path(way.before),
       after: path(way.after),
       next: waterAfter(sheet, rackId) ?? path(way.next) ?? roundPath(round.id),
@@ -224,11 +248,18 @@ export function rackScreen(sheet: RoundSheet, rackId: string, lots: readonly Rac
   };
 }
 
-/** What the one tap says: of the whole rack, of the others, or only that it is done. */
-function wellWords(rows: readonly LotRow[]): string {
-  const apart = rows.filter((row) => row.state !== null || row.open).length;
-  if (apart === 0) return 'All well';
-  return apart === rows.length ? 'Rack looked at' : 'All others well';
+/** The lots of a rack by what one tap for the rest says of them. */
+function countOf(rows: readonly LotRow[]) {
+  const noted = rows.filter(({ state }) => state !== null).length;
+  const sick = rows.filter(({ open, before }) => open && before !== null).length;
+  const lost = rows.filter(({ open, before }) => open && before === null).length;
+  return { noted, sick, lost, well: rows.length - noted - sick - lost };
+}
+
+/** The newest entry of each lot on this round that can be taken back. */
+function ownEntries(notes: readonly SavedEntry[]): Map<string, string> {
+  const own = notes.filter(({ kind, lotId }) => lotId !== null && (kind === 'condition' || kind === 'count'));
+  return new Map(own.map(({ id, lotId }) => [lotId as string, id]));
 }
 
 /** Lots noted as lost on this round that have left the rack. */
@@ -236,7 +267,7 @@ function goneLots(notes: readonly SavedEntry[], rackId: string, lots: readonly R
   return notes
     .filter((note) => note.rackId === rackId && note.kind === 'condition' && note.detail.state === 'lost')
     .filter((note) => !lots.some((lot) => lot.id === note.lotId))
-    .map((note) => ({ code: note.detail.code ?? '', at: note.at }));
+    .map((note) => ({ code: note.detail.code ?? '', at: note.at, entryId: note.id }));
 }
 
 /**

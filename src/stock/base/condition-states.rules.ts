@@ -1,4 +1,4 @@
-import type { ConditionState } from '../../generated/prisma/enums.ts';
+import type { Comparison, ConditionState } from '../../generated/prisma/enums.ts';
 
 /** Each state in words, in the order of the form. */
 export const CONDITION_WORDS: Readonly<Record<ConditionState, string>> = {
@@ -32,8 +32,22 @@ export function isGraded(state: ConditionState): boolean {
   return !UNGRADED.has(state);
 }
 
-/** "Paling, about a third". */
-export function conditionWords(state: ConditionState, grade: number | null): string {
+/** How a lot looked against the look before. "No worse" is no word of health: what was wrong still is. */
+export const COMPARISON_WORDS: Readonly<Record<Comparison, string>> = {
+  as_before: 'no worse',
+  better: 'better',
+  worse: 'worse',
+};
+
+export const COMPARISONS = Object.keys(COMPARISON_WORDS) as [Comparison, ...Comparison[]];
+
+/** "Paling, about a third", "Paling, about a third, no worse". */
+export function conditionWords(
+  state: ConditionState,
+  grade: number | null,
+  compared: Comparison | null = null,
+): string {
   const how = GRADE_WORDS[grade as 1 | 2 | 3];
-  return how === undefined ? CONDITION_WORDS[state] : `${CONDITION_WORDS[state]}, ${how}`;
+  const against = compared === null ? undefined : COMPARISON_WORDS[compared];
+  return [CONDITION_WORDS[state], how, against].filter((word) => word !== undefined).join(', ');
 }

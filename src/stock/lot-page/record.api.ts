@@ -47,7 +47,10 @@ async function getLot(service: Service, others: readonly LotEventSource[], reque
     alerts,
     events: timeline.events.map((event) =>
       event.type === 'condition'
-        ? { ...event, words: conditionWords(event.detail.state, event.detail.grade) }
+        ? {
+            ...event,
+            words: conditionWords(event.detail.state, event.detail.grade, event.detail.compared),
+          }
         : event,
     ),
     eventCount: timeline.total,

@@ -88,8 +88,8 @@ function eventWords(
     case 'left':
       return { what: `Taken off ${placeWords(event.detail.rack, event.detail.cells)}` };
     case 'condition': {
-      const { state, grade, voidReason } = event.detail;
-      const what = conditionWords(state, grade);
+      const { state, grade, compared, voidReason } = event.detail;
+      const what = conditionWords(state, grade, compared);
       if (voidReason !== null) return { what, voided: true, note: voidReason };
       return { what, voidHref: `/conditions/${event.id}/voiding` };
     }

@@ -1,6 +1,6 @@
 import type pg from 'pg';
 import type { Cell } from '../../farm/racks/slots.rules.ts';
-import type { ConditionState, LedgerReason, Severity } from '../../generated/prisma/enums.ts';
+import type { Comparison, ConditionState, LedgerReason, Severity } from '../../generated/prisma/enums.ts';
 
 interface EventBase {
   id: string;
@@ -28,7 +28,12 @@ export type LotEvent = EventBase &
     | { type: 'left'; detail: { rack: string; cells: Cell[] } }
     | {
         type: 'condition';
-        detail: { state: ConditionState; grade: number | null; voidReason: string | null };
+        detail: {
+          state: ConditionState;
+          grade: number | null;
+          compared: Comparison | null;
+          voidReason: string | null;
+        };
       }
     | { type: 'photo'; detail: { voidReason: string | null } }
     | { type: 'identified'; detail: { name: string; qualifier: string; by: string; on: string } }
@@ -67,7 +72,7 @@ const timelineQuery = (others: readonly LotEventSource[]) => `
      WHERE to_at IS NOT NULL AND NOT EXISTS (SELECT 1 FROM placed AS next WHERE next.from_at = placed.to_at)
     UNION ALL
     SELECT id, at, 'condition', account_id, note,
-           json_build_object('state', state, 'grade', grade, 'voidReason', void_reason)
+           json_build_object('state', state, 'grade', grade, 'compared', compared, 'voidReason', void_reason)
       FROM condition WHERE lot_id = $1
     UNION ALL
     SELECT id, taken_at, 'photo', account_id, note, json_build_object('voidReason', void_reason)

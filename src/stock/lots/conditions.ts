@@ -1,5 +1,5 @@
 import { uuidv7 } from 'uuidv7';
-import type { ConditionState } from '../../generated/prisma/enums.ts';
+import type { Comparison, ConditionState } from '../../generated/prisma/enums.ts';
 import type { Work } from '../../platform/change.ts';
 import type { SqlReader } from '../../platform/database/sql-reader.ts';
 import { notFound, Refusal } from '../../platform/refusal.ts';
@@ -14,6 +14,8 @@ export interface ConditionNote {
   state: ConditionState;
   /** 1 a little, 2 about a third, 3 most of it; left out where a state has no grades. */
   grade: number | null;
+  /** Against the look before, where somebody said so; says nothing of one that is well or lost. */
+  compared?: Comparison | null;
   note: string;
   at: Date;
   /** With 'lost': how many pieces go off the count at once; null leaves the count as it is. */
@@ -44,18 +46,22 @@ export async function noteConditions(
   work: Work,
   notes: readonly (Omit<ConditionNote, 'lostPieces'> & { code: string })[],
 ): Promise<string[]> {
-  for (const { state, note } of notes)
-    if (state === 'other' && note === '')
+  for (const { state, note, compared = null } of notes)
+    if (state === 'other' && note === '' && compared === null)
       throw new Refusal('Say in the note what you saw.', { field: 'note' });
-  const seen = notes.map(({ code, lotId, state, grade, note, at }) => ({
+  const seen = notes.map(({ code, lotId, state, grade, compared = null, note, at }) => ({
     ...{ id: uuidv7(), code, lotId, state, note, at },
     grade: isGraded(state) ? grade : null,
+    compared: state === 'well' || state === 'lost' ? null : compared,
   }));
   await work.tx.condition.createMany({
     data: seen.map(({ code: _, ...note }) => ({ ...note, accountId: work.accountId })),
   });
-  for (const { lotId, code, state, grade, at, note } of seen)
-    work.record('condition.noted', lotSubject(lotId), { code, state, grade, at, note });
+  for (const { lotId, code, state, grade, compared, at, note } of seen)
+    work.record('condition.noted', lotSubject(lotId), {
+      ...{ code, state, grade, at, note },
+      ...(compared === null ? {} : { compared }),
+    });
   await pauseAcclimations(work, seen);
   await touchSystemsOf(
     work,

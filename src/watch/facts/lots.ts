@@ -80,7 +80,7 @@ const lotQuery = `
    ORDER BY lot.code`;
 
 const conditionQuery = `
-  SELECT id, lot_id AS "lotId", ${sqlMs('at')}, state::text AS state, grade, note FROM condition
+  SELECT id, lot_id AS "lotId", ${sqlMs('at')}, state::text AS state, grade, compared::text AS compared, note FROM condition
    WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
    ORDER BY at DESC, created_at DESC, id DESC`;
 
@@ -91,7 +91,7 @@ const passQuery = `
     SELECT lot_id, at, state, lag(state) OVER looks AS before, lag(at) OVER looks AS "beforeAt" FROM condition
      WHERE lot_id = ANY($1) AND voided_at IS NULL AND at > $2 AND at <= $3 AND state <> 'lost'
     WINDOW looks AS (PARTITION BY lot_id ORDER BY at, created_at, id))
-  SELECT passed.entry_id AS id, noted.lot_id AS "lotId", ${sqlMs('passed.at')}, 'well' AS state, NULL::int AS grade,
+  SELECT passed.entry_id AS id, noted.lot_id AS "lotId", ${sqlMs('passed.at')}, 'well' AS state, NULL::int AS grade, NULL::text AS compared,
          'its rack was passed as well on a round' AS note
     FROM noted CROSS JOIN LATERAL (
       SELECT entry_id, at FROM lot_passed
@@ -170,9 +170,9 @@ function cellsOf(text: string): CellFact[] {
   });
 }
 
-function conditionFact({ id, ms, state, grade, note }: LookRow): ConditionFact {
+function conditionFact({ id, ms, state, grade, compared, note }: LookRow): ConditionFact {
   const { at, day } = timeOf(ms);
-  return { id, at, day, state, grade, note };
+  return { id, at, day, state, grade, compared, note };
 }
 
 function lightFact({ from, par, dli, error, estimated }: Exposure): LightFact {

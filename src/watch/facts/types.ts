@@ -1,4 +1,11 @@
-import type { Base, ConditionState, EquipmentKind, Flow, OffThing } from '../../generated/prisma/enums.ts';
+import type {
+  Base,
+  Comparison,
+  ConditionState,
+  EquipmentKind,
+  Flow,
+  OffThing,
+} from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
 import type { KitRecord } from '../../water/kits/bias.rules.ts';
 import type {
@@ -194,6 +201,8 @@ export interface ConditionFact {
   at: string;
   state: ConditionState;
   grade: number | null;
+  /** Against the look before; null where nobody said. "As before" is no word of health. */
+  compared: Comparison | null;
   note: string;
 }
 

@@ -78,14 +78,14 @@ async function walk({ device, page }: Tablet, { hall }: OfflineFarm, roundId: st
     if (chance() < 0.1) await device.clearCookies();
     if (chance() < 0.2) await page.goto(`/rounds/${roundId}/racks/${hall.window}`).catch(() => undefined);
     if (new URL(page.url()).pathname.startsWith('/sign-in')) return;
-    const row = page.locator('li[data-lot] a.round-row', { hasText: codes[tap % 2] ?? '' });
+    const row = page.locator('[data-plate][data-first]', { hasText: codes[tap % 2] ?? '' });
     await row.tap().catch(async (error: Error) => {
       throw new Error(`no rack at ${page.url()}: ${await page.locator('body').textContent()}`, {
         cause: error,
       });
     });
     await page
-      .locator('.inset')
+      .locator('.lot-sheet')
       .getByText(states[Math.floor(chance() * states.length)] ?? 'Pest', { exact: true })
       .tap();
     await page.locator('[data-done]').tap();

@@ -13,12 +13,19 @@ import {
 import { type Finding, type FindingKey, plainFinding, type Severity } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
 import { dayOf } from '../../../science/numeric/time.ts';
+import { COMPARISON_WORDS } from '../../../stock/base/condition-states.rules.ts';
 import type { ConditionFact, LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lookEnded } from '../endings/places.ts';
 import { lampBrightenedKey, lastTurnedUp } from '../light/lamp-changes.ts';
 import { nitrateRaised } from '../nitrate/raised.ts';
-import { conditionInSentence, lookEvidence, type Onset, onsetOf } from '../shared/conditions.ts';
+import {
+  conditionInSentence,
+  lookEvidence,
+  type Onset,
+  onsetOf,
+  standingNote,
+} from '../shared/conditions.ts';
 import { rackKey } from '../shared/group-by-rack.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { amount, dateOfDay, figure, quantityNamed } from '../shared/words.ts';
@@ -157,10 +164,14 @@ function finding(
   if (latest === undefined || state === undefined || onset === null) return null;
   const grade = latest.grade ?? 1;
   const fast = fastLoss(lot.conditions);
-  const severity = fast === null ? (state.severity[grade - 1] ?? 'today') : 'now';
+  // Seen worse, it counts as one grade more: whoever looked saw what the grade is too coarse for (own choice).
+  const urgency = Math.min(3, grade + (latest.compared === 'worse' ? 1 : 0));
+  const severity = fast === null ? (state.severity[urgency - 1] ?? 'today') : 'now';
   const days = Math.floor(dayOf(now) - latest.day);
   const overdue = days >= looked;
   const raised = latest.state === 'receding' ? nitrate() : '';
+  const against = latest.compared === null ? '' : `, ${COMPARISON_WORDS[latest.compared]}`;
+  const note = standingNote(lot.conditions);
   return {
     ...plainFinding,
     rule: 'condition-noted',
@@ -171,11 +182,11 @@ function finding(
     severity,
     score: scores[severity] * (1 + 0.3 * grade),
     title: `${whereWords(lot)}: ${conditionInSentence(latest)}${fast === null ? '' : ', fast'}`,
-    numbers: `seen ${dateOfDay(latest.day, facts)}${overdue ? `, not looked at for ${days} days` : ''}`,
+    numbers: `seen ${dateOfDay(latest.day, facts)}${against}${overdue ? `, not looked at for ${days} days` : ''}`,
     number: figure('Days since the last look', days, 0, 'd'),
     limit: { ...figure('Wants looking at after', looked, 0, 'd'), source: parameters.looked.source },
     figures: [{ label: 'Kind', text: lot.kindName }, ...recentChanges(facts, lot, latest.state, onset)],
-    why: [latest.note === '' ? '' : `${latest.note}.`, fast ?? '', state.why, raised]
+    why: [note === '' ? '' : `${note}.`, fast ?? '', state.why, raised]
       .filter((text) => text !== '')
       .join(' '),
     ...advised(

@@ -1,6 +1,7 @@
 import { type Advice, again, correct, done, isolate, measure } from '../../../alerts/advice.ts';
 import { numberWords } from '../../../platform/words/numbers.ts';
 import type { ConditionFact } from '../../facts/types.ts';
+import { standingNote } from '../shared/conditions.ts';
 
 /** Flesh that goes within so many days goes fast: an edge that doubles in a day is act now (practice of growers). */
 const fastDays = 2;
@@ -12,7 +13,10 @@ const rot = /\b(smell|smells|stink|stinks|stinking|jelly|slimy|rotten|rotting|do
 const lost = ({ state, grade }: ConditionFact): number =>
   state === 'receding' ? (grade ?? 1) : state === 'lost' ? 3 : 0;
 
-/** Why the flesh loss at the last look is one of hours: it grew within two days, or its note tells of rot; else null. Newest first. */
+const hoursBetween = (from: ConditionFact, to: ConditionFact) =>
+  numberWords(Math.round((to.day - from.day) * 24));
+
+/** Why the flesh loss at the last look is one of hours: it grew within two days or was seen worse, or its note tells of rot; else null. Newest first. */
 export function fastLoss(conditions: readonly ConditionFact[]): string | null {
   const [latest, ...earlier] = conditions;
   if (latest === undefined || latest.state !== 'receding') return null;
@@ -20,9 +24,12 @@ export function fastLoss(conditions: readonly ConditionFact[]): string | null {
   const least = Math.min(...before.map(lost));
   const grew = before.length > 0 && lost(latest) > Math.max(1, least);
   const first = before.findLast((look) => lost(look) < lost(latest));
+  const [last] = before;
+  if (latest.compared === 'worse' && last !== undefined && lost(last) > 0)
+    return `It was seen worse than ${hoursBetween(last, latest)} hours before.`;
   if (grew && first !== undefined)
-    return `More flesh is gone than ${numberWords(Math.round((latest.day - first.day) * 24))} hours before.`;
-  return rot.test(latest.note) ? 'The note tells of rot or of a loss that doubled.' : null;
+    return `More flesh is gone than ${hoursBetween(first, latest)} hours before.`;
+  return rot.test(standingNote(conditions)) ? 'The note tells of rot or of a loss that doubled.' : null;
 }
 
 /** What is done where flesh goes within hours. */

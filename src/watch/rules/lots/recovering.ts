@@ -14,7 +14,7 @@ import { dayOf } from '../../../science/numeric/time.ts';
 import type { LotFact, SystemFacts } from '../../facts/types.ts';
 import { defineRule } from '../../rule-definition/rule.ts';
 import { lookEnded } from '../endings/places.ts';
-import { conditionInSentence, lookEvidence } from '../shared/conditions.ts';
+import { conditionInSentence, lookEvidence, lookInSentence } from '../shared/conditions.ts';
 import { whereWords } from '../shared/place-words.ts';
 import { type Recovery, recoveryOf, wellApart } from '../shared/recovery.ts';
 import { dateOfDay, figure } from '../shared/words.ts';
@@ -84,7 +84,7 @@ function finding(
     severity,
     score: scores[severity] + recovery.now / 10,
     title: titleOf(lot, recovery, severity),
-    numbers: `${days} days; last look ${dateOfDay(seen, facts)}: ${latest === undefined ? '' : conditionInSentence(latest)}`,
+    numbers: `${days} days; last look ${dateOfDay(seen, facts)}: ${latest === undefined ? '' : lookInSentence(latest)}`,
     number: figure('Days since the last look', ago, 0, 'd'),
     limit: { ...figure('Wants looking at after', every, 0, 'd'), source },
     figures: figuresOf(recovery, began === undefined ? '' : conditionInSentence(began), facts),

@@ -1,6 +1,6 @@
 import type { Evidence } from '../../../alerts/finding.ts';
 import type { ConditionState } from '../../../generated/prisma/enums.ts';
-import { GRADE_WORDS } from '../../../stock/base/condition-states.rules.ts';
+import { COMPARISON_WORDS, GRADE_WORDS } from '../../../stock/base/condition-states.rules.ts';
 import type { ConditionFact, LotFact } from '../../facts/types.ts';
 
 /** Each state as it goes on in a sentence. */
@@ -23,6 +23,18 @@ const states: Record<ConditionState, string> = {
 export function conditionInSentence({ state, grade }: Pick<ConditionFact, 'state' | 'grade'>): string {
   const extent = GRADE_WORDS[grade as 1 | 2 | 3];
   return extent === undefined ? states[state] : `${states[state]}, ${extent}`;
+}
+
+/** "paling, about a third, no worse": as it stands behind the day of a look. */
+export function lookInSentence(look: ConditionFact): string {
+  const said = conditionInSentence(look);
+  return look.compared === null ? said : `${said}, ${COMPARISON_WORDS[look.compared]}`;
+}
+
+/** What is told of how it looks now: the note of the last look, and where that says "no worse", of the one that it goes on from. Newest first. */
+export function standingNote(conditions: readonly ConditionFact[]): string {
+  const said = conditions.find(({ compared, note }) => compared !== 'as_before' || note !== '');
+  return said?.note ?? '';
 }
 
 /** When a lot began to be unwell: the last look at which it was well (null: none on record) and the first at which it was not. */
@@ -62,6 +74,6 @@ export const lookEvidence = (look: ConditionFact): Evidence => ({
   kind: 'condition',
   id: look.id,
   at: look.at,
-  text: conditionInSentence(look),
+  text: lookInSentence(look),
   note: look.note,
 });

@@ -41,13 +41,16 @@ export function recoveryOf(conditions: readonly ConditionFact[]): Recovery | nul
     looks: [...looks],
     worst: Math.max(...looks.map(illnessOf)),
     now: illnessOf(latest),
-    trend: previous === undefined ? 0 : trendOf(illnessOf(latest), illnessOf(previous)),
+    trend: previous === undefined ? 0 : trendOf(illnessOf(latest), illnessOf(previous)) || said(latest),
     wellLooks,
     wellSinceDay: wellLooks === 0 ? null : (looks[wellLooks - 1]?.day ?? null),
   };
 }
 
 const trendOf = (now: number, before: number) => (now > before ? 1 : now < before ? -1 : 0);
+
+/** What whoever looked said of it, where state and grade say nothing. */
+const said = ({ compared }: ConditionFact) => (compared === 'worse' ? 1 : compared === 'better' ? -1 : 0);
 
 /** True where the looks before this one, without a break, were well for long enough. */
 function wellBefore(conditions: readonly ConditionFact[], index: number): boolean {
