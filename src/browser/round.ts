@@ -1,7 +1,6 @@
 // The round on a tablet: what is tapped is written down on the tablet first and sent when the network is there; the
 // racks are drawn from the tablet's own copy, so that walking on needs no network either.
 import { uuidv7 } from 'uuidv7';
-import { openStore } from './round/database-store.ts';
 import { isSpaceLow } from './round/free-space.ts';
 import { entryWords } from './round/lot-marks.ts';
 import { type EntryLog, LotSheet, plainClick } from './round/lot-sheet.ts';
@@ -11,6 +10,17 @@ import { followOff, OtherTablets } from './round/off-news.ts';
 import { keepPageOffline, keepPhotosOffline } from './round/offline-page.ts';
 import { listRefusedPhotos, shrink } from './round/photos.ts';
 import { followPlates, setPlates } from './round/plates.ts';
+import { confirmReading } from './round/reading-check.ts';
+import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
+import { documentTitle, isTyping, showScreen } from './round/screen.ts';
+import { markTappedSince, nextRack } from './round/screen-marks.ts';
+import { Sender, type Sending } from './round/sender.ts';
+import { type SendingWords, sendingWords } from './round/sending-words.ts';
+import { newestEntryByLot, racksLooked, takenBack } from './round/tapped-since.ts';
+import { TestStage } from './round/test-stage.ts';
+import { runTimers } from './round/timer.ts';
+import { keepScreenOn } from './round/wake-lock.ts';
+import { openStore } from './store/database-store.ts';
 import {
   closeAgainAfter,
   closeOpen,
@@ -20,19 +30,9 @@ import {
   replace,
   sendAgain,
   takeBack,
-} from './round/queue.ts';
-import { confirmReading } from './round/reading-check.ts';
-import { listRefusedEntries, type RefusedActions, typedWords } from './round/refused-list.ts';
-import { documentTitle, isTyping, showScreen } from './round/screen.ts';
-import { markTappedSince, nextRack } from './round/screen-marks.ts';
-import { Sender, type Sending } from './round/sender.ts';
-import { type SendingWords, sendingWords } from './round/sending-words.ts';
-import type { Store } from './round/store.ts';
-import { newestEntryByLot, racksLooked, takenBack } from './round/tapped-since.ts';
-import { TestStage } from './round/test-stage.ts';
-import { runTimers } from './round/timer.ts';
-import type { QueuedEntry, TabletEntry, TabletRound } from './round/types.ts';
-import { keepScreenOn } from './round/wake-lock.ts';
+} from './store/queue.ts';
+import type { Store } from './store/store.ts';
+import type { QueuedEntry, TabletEntry, TabletRound } from './store/types.ts';
 
 class Tablet implements EntryLog {
   readonly #store: Store;

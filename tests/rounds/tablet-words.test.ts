@@ -4,7 +4,7 @@ import { typed } from '../../src/browser/round/number-pad.ts';
 import { isOutside, plainNumber } from '../../src/browser/round/reading-check.ts';
 import { sendingWords } from '../../src/browser/round/sending-words.ts';
 import { countdown } from '../../src/browser/round/timer.ts';
-import type { QueuedEntry, QueueState } from '../../src/browser/round/types.ts';
+import type { QueuedEntry, QueueState } from '../../src/browser/store/types.ts';
 
 describe('the timer of the pumps', () => {
   const due = new Date('2026-11-24T08:30:00Z');

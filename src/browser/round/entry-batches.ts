@@ -1,6 +1,6 @@
+import type { Store } from '../store/store.ts';
+import type { QueuedEntry } from '../store/types.ts';
 import type { EntryAnswer, Result, Trouble } from './network.ts';
-import type { Store } from './store.ts';
-import type { QueuedEntry } from './types.ts';
 
 /** Entries in one request (own choice): few enough that a slow network gets one through. */
 const atOnce = 50;

@@ -1,7 +1,7 @@
 import { unitName } from '../../science/units.ts';
+import type { QueuedEntry } from '../store/types.ts';
 import { surprises } from './reading-check.ts';
 import { element, mark } from './screen.ts';
-import type { QueuedEntry } from './types.ts';
 
 const ofKind = (kept: readonly QueuedEntry[], kind: string) =>
   kept.filter(({ entry }) => entry.kind === kind);

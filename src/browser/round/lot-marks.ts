@@ -1,7 +1,7 @@
+import type { QueuedEntry, TabletEntry, TabletRound } from '../store/types.ts';
 import { passWords } from './rack-words.ts';
 import { element, mark } from './screen.ts';
 import { newestEntryByLot, takenBack } from './tapped-since.ts';
-import type { QueuedEntry, TabletEntry, TabletRound } from './types.ts';
 
 /** How a lot is marked: its words in the row, the word and the ink of its plate. */
 interface Marked {

@@ -1,4 +1,4 @@
-import type { TabletEntry } from './types.ts';
+import type { TabletEntry } from '../store/types.ts';
 
 /** What writes down the taps on lots. */
 export interface EntryLog {

@@ -1,4 +1,4 @@
-import type { QueuedPhoto, TabletEntry, TabletRound } from './types.ts';
+import type { QueuedPhoto, TabletEntry, TabletRound } from '../store/types.ts';
 
 /** What became of one entry. */
 export interface EntryAnswer {

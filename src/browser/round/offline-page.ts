@@ -1,4 +1,4 @@
-import type { TabletRound } from './types.ts';
+import type { TabletRound } from '../store/types.ts';
 
 /**
  * Lets this page be loaded again without a network, where the browser allows it (HTTPS, or this very machine). Once that

@@ -1,5 +1,5 @@
+import type { QueuedPhoto } from '../store/types.ts';
 import { element } from './screen.ts';
-import type { QueuedPhoto } from './types.ts';
 
 /** Lists, on the page where the round is ended, the photos that the service does not take, each to be left out. */
 export function listRefusedPhotos(

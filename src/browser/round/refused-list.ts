@@ -1,5 +1,5 @@
+import type { QueuedEntry, TabletEntry } from '../store/types.ts';
 import { element } from './screen.ts';
-import type { QueuedEntry, TabletEntry } from './types.ts';
 
 /** What a person may do with an entry that was set aside. */
 export interface RefusedActions {

@@ -1,8 +1,8 @@
+import type { QueuedEntry, TabletRound } from '../store/types.ts';
 import { markChores, markEnd, markResponses, markTests } from './form-marks.ts';
 import { markLots } from './lot-marks.ts';
 import { element } from './screen.ts';
 import { pumpsLeftOff, racksLooked } from './tapped-since.ts';
-import type { QueuedEntry, TabletRound } from './types.ts';
 
 /** Updates the drawn screen by what was tapped since it was drawn. */
 export function markTappedSince(round: TabletRound, kept: readonly QueuedEntry[]): void {

@@ -1,4 +1,4 @@
-import type { TabletRound } from './types.ts';
+import type { TabletRound } from '../store/types.ts';
 
 type Drawn = TabletRound['pages'][string];
 

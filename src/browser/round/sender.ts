@@ -1,8 +1,8 @@
 import { minuteMs } from '../../science/numeric/time.ts';
+import type { Store } from '../store/store.ts';
+import type { QueuedEntry, QueuedPhoto, TabletRound } from '../store/types.ts';
 import { countFailures, mostFailures, sendEntries } from './entry-batches.ts';
 import type { EntryAnswer, Network, Result, Trouble } from './network.ts';
-import type { Store } from './store.ts';
-import type { QueuedEntry, QueuedPhoto, TabletRound } from './types.ts';
 
 /** How sending goes. */
 export interface Sending {

@@ -1,5 +1,5 @@
+import type { QueuedEntry, QueuedPhoto } from '../store/types.ts';
 import type { Sending } from './sender.ts';
-import type { QueuedEntry, QueuedPhoto } from './types.ts';
 
 const clock = (at: Date) =>
   `${String(at.getHours()).padStart(2, '0')}:${String(at.getMinutes()).padStart(2, '0')}`;

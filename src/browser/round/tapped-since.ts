@@ -1,5 +1,5 @@
 import { minuteMs } from '../../science/numeric/time.ts';
-import type { QueuedEntry, TabletEntry, TabletRound } from './types.ts';
+import type { QueuedEntry, TabletEntry, TabletRound } from '../store/types.ts';
 
 const counts = ({ standing }: QueuedEntry) => standing !== 'refused';
 

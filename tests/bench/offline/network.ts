@@ -5,7 +5,7 @@ import {
   type Result,
   troubleOf,
 } from '../../../src/browser/round/network.ts';
-import type { TabletRound } from '../../../src/browser/round/types.ts';
+import type { TabletRound } from '../../../src/browser/store/types.ts';
 
 /** A hand who is signed in, as the service sees it: a cookie, which may run out. */
 export class Session {

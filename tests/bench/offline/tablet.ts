@@ -1,9 +1,9 @@
 import { setTimeout as wait } from 'node:timers/promises';
 import { uuidv7 } from 'uuidv7';
-import { memoryStore } from '../../../src/browser/round/memory-store.ts';
 import type { Trouble } from '../../../src/browser/round/network.ts';
 import { Sender, type Sending } from '../../../src/browser/round/sender.ts';
-import type { TabletEntry } from '../../../src/browser/round/types.ts';
+import { memoryStore } from '../../../src/browser/store/memory-store.ts';
+import type { TabletEntry } from '../../../src/browser/store/types.ts';
 import { overFailingLine, type Session } from './network.ts';
 
 /** How often what goes wrong, of every request or tap. */

@@ -1,5 +1,5 @@
-import { memoryStore } from '../../../src/browser/round/memory-store.ts';
-import type { Store } from '../../../src/browser/round/store.ts';
+import { memoryStore } from '../../../src/browser/store/memory-store.ts';
+import type { Store } from '../../../src/browser/store/store.ts';
 
 /** What may go wrong with a tablet's storage. */
 export interface DiskFaults {

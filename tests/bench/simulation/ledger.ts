@@ -1,5 +1,5 @@
 import type { EntryAnswer } from '../../../src/browser/round/network.ts';
-import type { TabletEntry, TabletRound } from '../../../src/browser/round/types.ts';
+import type { TabletEntry, TabletRound } from '../../../src/browser/store/types.ts';
 import { entryList, entrySchema, keyedEntry } from '../../../src/rounds/entries/entries.schema.ts';
 import { tapTime } from '../../../src/rounds/entries/tap-time.rules.ts';
 

@@ -4,7 +4,7 @@ import {
   type Result,
   troubleOf,
 } from '../../../src/browser/round/network.ts';
-import type { TabletRound } from '../../../src/browser/round/types.ts';
+import type { TabletRound } from '../../../src/browser/store/types.ts';
 import type { Answer, Ledger, Request } from './ledger.ts';
 
 /** How long a tablet waits for an answer, ms: as in the browser. */

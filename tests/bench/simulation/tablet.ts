@@ -1,4 +1,5 @@
 import type { Network } from '../../../src/browser/round/network.ts';
+import { Sender, type Sending } from '../../../src/browser/round/sender.ts';
 import {
   closeAgainAfter,
   closeOpen,
@@ -7,10 +8,9 @@ import {
   letGoOfSettled,
   replace,
   sendAgain,
-} from '../../../src/browser/round/queue.ts';
-import { Sender, type Sending } from '../../../src/browser/round/sender.ts';
-import type { Store } from '../../../src/browser/round/store.ts';
-import type { QueuedEntry, TabletEntry } from '../../../src/browser/round/types.ts';
+} from '../../../src/browser/store/queue.ts';
+import type { Store } from '../../../src/browser/store/store.ts';
+import type { QueuedEntry, TabletEntry } from '../../../src/browser/store/types.ts';
 import { type DiskFaults, newDisk, storeOfPage } from './disk.ts';
 import { poison } from './ledger.ts';
 import type { Asker } from './line.ts';
