@@ -7,27 +7,7 @@ import type { Contents } from './archive.schema.ts';
 import { ArchiveFault, type ArchiveFile, RowCheck, readArchive } from './archive-reader.ts';
 import { hashOfRows } from './compare.ts';
 import { copyIn, leftOut, plainSession, type Table, tablesOf } from './contents.ts';
-
-interface ForeignKey {
-  table: string;
-  name: string;
-  definition: string;
-}
-
-/** Keys between tables are set aside while the rows come in, and made again after: some point in circles. */
-async function setKeysAside(client: pg.ClientBase): Promise<ForeignKey[]> {
-  const { rows } = await client.query<ForeignKey>(
-    `SELECT conrelid::regclass::text AS table, quote_ident(conname) AS name, pg_get_constraintdef(oid) AS definition
-       FROM pg_constraint WHERE contype = 'f' AND connamespace = 'public'::regnamespace`,
-  );
-  for (const { table, name } of rows) await client.query(`ALTER TABLE ${table} DROP CONSTRAINT ${name}`);
-  return rows;
-}
-
-async function makeKeysAgain(client: pg.ClientBase, keys: readonly ForeignKey[]): Promise<void> {
-  for (const { table, name, definition } of keys)
-    await client.query(`ALTER TABLE ${table} ADD CONSTRAINT ${name} ${definition}`);
-}
+import { withRulesAside } from './rules-aside.ts';
 
 /** The tables that are not in an archive, as far as this version has them: they begin empty. */
 async function passingTables(client: pg.ClientBase): Promise<string[]> {
@@ -36,27 +16,6 @@ async function passingTables(client: pg.ClientBase): Promise<string[]> {
     [leftOut],
   );
   return rows.map(({ name }) => name);
-}
-
-/** Triggers would write journal lines and marks anew, which came with the rows. */
-async function setTriggers(
-  client: pg.ClientBase,
-  tables: readonly string[],
-  to: 'ENABLE' | 'DISABLE',
-): Promise<void> {
-  for (const name of tables) await client.query(`ALTER TABLE public."${name}" ${to} TRIGGER USER`);
-}
-
-async function setCounters(client: pg.ClientBase): Promise<void> {
-  const { rows } = await client.query<{ table: string; column: string; sequence: string }>(
-    `SELECT a.attrelid::regclass::text AS table, quote_ident(a.attname) AS column,
-            pg_get_serial_sequence(a.attrelid::regclass::text, a.attname) AS sequence
-       FROM pg_attribute a JOIN pg_class c ON c.oid = a.attrelid AND c.relkind = 'r'
-      WHERE c.relnamespace = 'public'::regnamespace AND a.attnum > 0 AND NOT a.attisdropped
-        AND pg_get_serial_sequence(a.attrelid::regclass::text, a.attname) IS NOT NULL`,
-  );
-  for (const { table, column, sequence } of rows)
-    await client.query(`SELECT setval($1, coalesce(max(${column}), 0) + 1, false) FROM ${table}`, [sequence]);
 }
 
 /** Takes the rows of one table after the other, each through one COPY, however many parts they come in. */
@@ -125,18 +84,16 @@ export async function load(client: pg.ClientBase, file: ArchiveFile): Promise<Co
     const tables = await tablesOf(client);
     const names = tables.map(({ name }) => name);
     const every = [...names, ...(await passingTables(client))];
-    const keys = await setKeysAside(client);
-    await setTriggers(client, every, 'DISABLE');
-    await client.query(`TRUNCATE ${every.map((name) => `public."${name}"`).join(', ')}`);
-    const loader = new Loader(client, tables);
-    const contents = await readArchive(file, {
-      head: async () => undefined,
-      rows: (table, bytes) => loader.take(table, bytes),
+    const contents = await withRulesAside(client, every, async () => {
+      await client.query(`TRUNCATE ${every.map((name) => `public."${name}"`).join(', ')}`);
+      const loader = new Loader(client, tables);
+      const held = await readArchive(file, {
+        head: async () => undefined,
+        rows: (table, bytes) => loader.take(table, bytes),
+      });
+      await loader.end(held);
+      return held;
     });
-    await loader.end(contents);
-    await makeKeysAgain(client, keys);
-    await setTriggers(client, every, 'ENABLE');
-    await setCounters(client);
     await compareLoaded(client, contents);
     await client.query('COMMIT');
     return contents;

@@ -81,6 +81,8 @@ export const kindWords: Readonly<Record<JournalKind, string>> = {
   'equipment.seen_running': 'Equipment seen running',
   'equipment.serviced': 'Equipment serviced',
   'equipment.tested': 'Equipment tested',
+  'farm.brought_in': 'Farm brought in from another installation',
+  'farm.downloaded': 'Whole farm downloaded',
   'fault.mended': 'Fault repaired',
   'fault.noted': 'Fault recorded',
   'feeding.entered': 'Feeding entered',

@@ -111,6 +111,8 @@ export const journalKinds = {
   'equipment.seen_running': ['equipment'],
   'equipment.serviced': ['equipment'],
   'equipment.tested': ['equipment'],
+  'farm.brought_in': ['site'],
+  'farm.downloaded': ['site'],
   'fault.mended': ['fault'],
   'fault.noted': ['fault'],
   'feeding.entered': ['feeding'],

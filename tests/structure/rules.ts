@@ -15,6 +15,7 @@ export const floors = [
   ['rounds', 'tags', 'emergencies'],
   ['digest'],
   ['journal', 'glossary'],
+  ['exports'],
 ];
 
 /** What each area must not import: all that stands above it or beside it. The tablet's code stands on science alone. */

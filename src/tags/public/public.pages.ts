@@ -5,7 +5,7 @@ import { showPage } from '../../platform/web/pages.ts';
 import { publicAddress } from '../../platform/web/public-address.ts';
 import type { TagRecord } from '../record/record.ts';
 import { nameWords, recordFacts, titleWords } from '../record/record-words.ts';
-import { publicKey } from '../record/signing.ts';
+import { publicKeys } from '../record/signing.ts';
 import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
 import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
@@ -30,7 +30,7 @@ export function publicTagPages(app: FastifyInstance, service: Service): void {
   app.get('/t/:token/picture', (request, reply) => sendPicture(service, request, reply));
   app.get('/t/:token/plan.ics', (request, reply) => sendCalendar(service, request, reply));
   app.get('/t/:token/record', (request, reply) => sendRecord(service, request, reply));
-  app.get('/t/key', async (_, reply) => reply.send({ keys: [await publicKey(service.db)] }));
+  app.get('/t/key', async (_, reply) => reply.send({ keys: await publicKeys(service.db) }));
 }
 
 /** Hours of full light a day where the buyer enters none (common practice). */

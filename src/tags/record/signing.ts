@@ -35,13 +35,57 @@ export async function sign(db: PrismaClient, text: string): Promise<string> {
   return new CompactSign(new TextEncoder().encode(text)).setProtectedHeader({ alg: algorithm }).sign(key);
 }
 
-/** True when `text` is what the farm signed. */
-export async function isUnchanged(db: PrismaClient, text: string, signature: string): Promise<boolean> {
+/** The public halves of other installations' keys, whose tags came here with their farm. */
+async function keysFromElsewhere(db: PrismaClient): Promise<JWK[]> {
+  const keys = await db.tagKey.findMany({ orderBy: { key: 'asc' } });
+  return keys.map(({ key }) => ({ kty: 'OKP', crv: 'Ed25519', x: key, alg: algorithm, use: 'sig' }));
+}
+
+/** Every public key that a tag of this farm may be signed with, its own first. */
+export async function publicKeys(db: PrismaClient): Promise<JWK[]> {
+  return [await publicKey(db), ...(await keysFromElsewhere(db))];
+}
+
+async function isSignedWith(jwk: JWK, text: string, signature: string): Promise<boolean> {
   try {
-    const key = await importJWK(await publicKey(db), algorithm);
-    const { payload } = await compactVerify(signature, key);
+    const { payload } = await compactVerify(signature, await importJWK(jwk, algorithm));
     return new TextDecoder().decode(payload) === text;
   } catch {
     return false;
+  }
+}
+
+/** True when `text` is what the farm signed, here or in another installation that it came from. */
+export async function isUnchanged(db: PrismaClient, text: string, signature: string): Promise<boolean> {
+  if (await isSignedWith(await publicKey(db), text, signature)) return true;
+  for (const jwk of await keysFromElsewhere(db)) if (await isSignedWith(jwk, text, signature)) return true;
+  return false;
+}
+
+/** This installation's public key (base64url) where a tag is signed with it; without such a tag nobody needs it. */
+export async function ownTagKeys(db: PrismaClient): Promise<string[]> {
+  const own = await publicKey(db);
+  for await (const { record, signature } of everyTag(db))
+    if (await isSignedWith(own, record, signature)) return [own.x ?? ''];
+  return [];
+}
+
+/** Tags are read in pieces of this many. */
+const pieceOf = 200;
+
+/** Every tag with what was signed, in pieces. */
+export async function* everyTag(
+  db: PrismaClient,
+): AsyncGenerator<{ id: string; record: string; signature: string }> {
+  for (let after: string | undefined; ; ) {
+    const tags: { id: string; record: string; signature: string }[] = await db.tag.findMany({
+      select: { id: true, record: true, signature: true },
+      orderBy: { id: 'desc' },
+      take: pieceOf,
+      ...(after === undefined ? {} : { cursor: { id: after }, skip: 1 }),
+    });
+    yield* tags;
+    after = tags.at(-1)?.id;
+    if (tags.length < pieceOf) return;
   }
 }

@@ -1,0 +1,23 @@
+/** What stands in the archive for whoever opens it. */
+export const readMe = (sites: readonly { name: string }[], now: Date): string => `Everything of a farm that is kept with Evenwater.
+Farm: ${sites.map(({ name }) => name).join(', ')}
+Made: ${now.toISOString()}
+
+data/     every table as JSON lines: one record a line. Numbers are in the units that the service keeps (litres,
+          millimetres, grams, degC); times are ISO 8601 in UTC.
+csv/      the same tables as CSV, for a spreadsheet. A cell that a spreadsheet would run as a formula has an apostrophe
+          before it. The files in data/ are the ones that are read in.
+photos/   the photographs, named after their records in data/photo.jsonl; photos/small/ has the small ones.
+files/    permits, invoices and certificates, named after data/attached_file.jsonl.
+imports/  files that were read in, named after data/import.jsonl.
+manifest.json   the version of this format, when it was made, how many rows each table has, and the SHA-256 of each file.
+
+What is not in it: passwords, PINs, access keys, who is signed in, the key that signs tags, tablets, letters, backups.
+Tags keep the words that were signed, their signatures and the public keys (data/tag_key.jsonl: Ed25519, base64url, as
+RFC 8037 writes "x"), so that anybody can check them: each signature is a JWS (RFC 7515).
+The addresses behind the QR codes of tags are in it, and names, addresses and phone numbers of people: keep it as you
+keep those.
+
+Into another installation that holds no farm yet: npm run import-farm -- THIS-FILE
+or, signed in as its owner: Farm > Bring in a farm from another installation.
+`;
