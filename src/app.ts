@@ -6,6 +6,7 @@ import { newestDigestDay } from './digest/digests.ts';
 import { digestArea } from './digest/index.ts';
 import { emergenciesArea } from './emergencies/index.ts';
 import { emergenciesNow } from './emergencies/page-context.ts';
+import { exportsArea } from './exports/index.ts';
 import { farmArea } from './farm/index.ts';
 import { currentSite, currentSiteId, switchedOffNow } from './farm/page-context.ts';
 import { addSite, listSites } from './farm/sites/sites.ts';
@@ -67,6 +68,7 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await roundsArea(app, service, { newestDigestDay });
   journalArea(app, service);
   glossaryArea(app, service);
+  await exportsArea(app, service);
 }
 
 /** Whose word on the visitor's address is taken, as the framework wants it: of one proxy only the nearest hop. */

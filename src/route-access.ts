@@ -64,6 +64,13 @@ export const routeAccess: Readonly<Record<string, RouteAccess>> = {
   'POST /backups': 'owner',
   'GET /backups/:id/file': 'owner',
 
+  // Everything out, and a farm in
+  'GET /export': 'reader',
+  'GET /export/:list.csv': 'reader',
+  'GET /export/farm.zip': 'owner',
+  'GET /farm/bring-in': 'owner',
+  'POST /farm/bring-in': 'owner',
+
   // How the farm is built; what is switched off, broken or due for service
   'GET /sites': 'reader',
   'POST /sites': 'owner',

@@ -36,7 +36,7 @@ function fileName(at: Date, encrypted: boolean): string {
 }
 
 /** The database that the service works on, as an address. */
-function addressOf(service: Pick<Service, 'pool'>): string {
+export function addressOf(service: Pick<Service, 'pool'>): string {
   const { connectionString } = service.pool.options as { connectionString?: string };
   if (connectionString === undefined) throw new Error('the pool was opened without an address');
   return connectionString;

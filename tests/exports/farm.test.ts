@@ -18,8 +18,8 @@ import { writeFarm } from '../../src/exports/farm/writer.ts';
 import { migrate, migrationNames } from '../../src/platform/database/migrations.ts';
 import { connect } from '../../src/platform/database.ts';
 import { ownTagKeys } from '../../src/tags/record/signing.ts';
-import { type Bench, benchOn, type Visitor } from '../support/service.ts';
 import { freshDatabase } from '../support/database.ts';
+import { type Bench, benchOn, type Visitor } from '../support/service.ts';
 
 const made = new Date('2026-11-24T08:00:00Z');
 const serverUrl = (name: string) => inject('templateUrl').replace(/\/[^/]*$/, `/${name}`);
@@ -102,7 +102,8 @@ beforeAll(async () => {
 afterAll(async () => {
   await source.close();
   await rm(folder, { recursive: true, force: true });
-  for (const name of databases) await ask(serverUrl('postgres'), `DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
+  for (const name of databases)
+    await ask(serverUrl('postgres'), `DROP DATABASE IF EXISTS ${name} WITH (FORCE)`);
 });
 
 describe('the archive of a farm', () => {
@@ -114,7 +115,6 @@ describe('the archive of a farm', () => {
       const lines = (await text(farm, `data/${name}.jsonl`)).split('\n').length - 1;
       expect(lines, name).toBe(rows);
     }
-    console.log(whole.manifest.files.filter((f)=>f.name.startsWith('photos/')).length);
     farm.close();
   });
   test('comes into another', async () => {
@@ -122,6 +122,9 @@ describe('the archive of a farm', () => {
     await bringInFarm(target, whole.path, folder, made);
     const again = await writeOut(target, 'again.zip');
     const [a, b] = [sums(whole.manifest), sums(again.manifest)];
-    expect(Object.keys(a).filter((name) => a[name] !== b[name])).toEqual(['data/journal_line.jsonl','csv/journal_line.csv']);
+    expect(Object.keys(a).filter((name) => a[name] !== b[name])).toEqual([
+      'data/journal_line.jsonl',
+      'csv/journal_line.csv',
+    ]);
   });
 });

@@ -5,6 +5,7 @@ import { importsOf } from './cruise.ts';
 const starts = [
   'src/main.ts',
   'src/backups/commands.ts',
+  'src/exports/farm/commands.ts',
   'src/people/password-command.ts',
   'src/platform/tls/command.ts',
   'seed/demo.ts',

@@ -31,7 +31,9 @@ async function exportFarm(config: Config, given: string | undefined): Promise<vo
       );
     });
     await rename(part, path);
-    say(`Written: ${path} (${manifest.tables.length} tables, ${rowsOf(manifest)} rows, ${manifest.files.length} files).`);
+    say(
+      `Written: ${path} (${manifest.tables.length} tables, ${rowsOf(manifest)} rows, ${manifest.files.length} files).`,
+    );
     say('No password and no key is in it. For a safe copy of this installation use npm run backup.');
   } finally {
     await rm(part, { force: true });

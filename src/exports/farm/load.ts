@@ -6,17 +6,9 @@ import { from as copyFrom, to as copyTo } from 'pg-copy-streams';
 import { uuidv7 } from 'uuidv7';
 import { plainSession } from '../../backups/contents.ts';
 import { withRulesAside } from '../../backups/rules-aside.ts';
-import { type Manifest, dataName, rowsOf } from './manifest.schema.ts';
+import { dataName, type Manifest, rowsOf } from './manifest.schema.ts';
 import { FarmFault, type FarmFile } from './reader.ts';
-import {
-  endedTables,
-  type FarmTable,
-  farmTables,
-  linesIn,
-  linesOut,
-  rowsIn,
-  waitingRoom,
-} from './tables.ts';
+import { endedTables, type FarmTable, farmTables, linesIn, linesOut, rowsIn, waitingRoom } from './tables.ts';
 
 /** Who brings the farm in and goes on signing in: the account as it was, and as it is called in the farm. */
 export interface Owner {
@@ -67,7 +59,9 @@ async function compare(client: pg.ClientBase, { files, madeAt }: Manifest, table
   const lines = client.query(copyTo(linesOut(table, { at: madeAt, tagKeys: [] })));
   for await (const chunk of lines as AsyncIterable<Buffer>) hash.update(chunk);
   if (hash.digest('hex') !== files.find(({ name }) => name === dataName(table.name))?.sha256)
-    throw new FarmFault(`The rows of ${table.name} came in otherwise than they were written. Nothing was kept.`);
+    throw new FarmFault(
+      `The rows of ${table.name} came in otherwise than they were written. Nothing was kept.`,
+    );
 }
 
 /** @throws FarmFault where the archive's tables are not those of its version */
@@ -107,7 +101,10 @@ async function keepOwner(client: pg.ClientBase, owner: Kept | null): Promise<Own
   );
   const now = known.rows[0]?.id ?? owner.id;
   if (known.rows.length === 0)
-    await client.query('INSERT INTO account SELECT own.* FROM json_populate_record(NULL::account, $1) AS own', row);
+    await client.query(
+      'INSERT INTO account SELECT own.* FROM json_populate_record(NULL::account, $1) AS own',
+      row,
+    );
   else
     for (const table of ['session', 'backup'])
       await client.query(`UPDATE ${table} SET account_id = $1 WHERE account_id = $2`, [now, owner.id]);

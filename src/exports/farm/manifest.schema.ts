@@ -22,9 +22,7 @@ export const manifestSchema = z.object({
   /** The migrations that made the tables what they are. */
   migrations: z.array(z.string()),
   tables: z.array(z.object({ name: z.string(), rows: z.int() })),
-  files: z.array(
-    z.object({ name: z.string(), bytes: z.int(), sha256: z.string().regex(/^[0-9a-f]{64}$/) }),
-  ),
+  files: z.array(z.object({ name: z.string(), bytes: z.int(), sha256: z.string().regex(/^[0-9a-f]{64}$/) })),
 });
 export type Manifest = z.output<typeof manifestSchema>;
 

@@ -1,5 +1,8 @@
 /** What stands in the archive for whoever opens it. */
-export const readMe = (sites: readonly { name: string }[], now: Date): string => `Everything of a farm that is kept with Evenwater.
+export const readMe = (
+  sites: readonly { name: string }[],
+  now: Date,
+): string => `Everything of a farm that is kept with Evenwater.
 Farm: ${sites.map(({ name }) => name).join(', ')}
 Made: ${now.toISOString()}
 

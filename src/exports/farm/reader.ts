@@ -9,7 +9,8 @@ import { farmFormat, knownName, type Manifest, manifestName, manifestSchema } fr
 export class FarmFault extends Error {}
 
 const cutOff = 'The file ends too early: it was not copied or written to its end. Make or copy it again.';
-const foreign = 'This is not the archive of a farm. Make one with "Download the whole farm" or npm run export.';
+const foreign =
+  'This is not the archive of a farm. Make one with "Download the whole farm" or npm run export.';
 const damaged = (why: string) => `The file is damaged (${why}). Make or copy it again.`;
 
 /** Own choices. Rows as JSON shrink to a tenth at the most; what unpacks to more than this is there to fill a disk. */

@@ -5,9 +5,24 @@ import type pg from 'pg';
 import { to as copyTo } from 'pg-copy-streams';
 import { ZipFile } from 'yazl';
 import { migrationsOf, plainSession } from '../../backups/contents.ts';
-import { farmFormat, type Manifest, manifestName, readMeName, dataName, sheetName } from './manifest.schema.ts';
+import {
+  dataName,
+  farmFormat,
+  type Manifest,
+  manifestName,
+  readMeName,
+  sheetName,
+} from './manifest.schema.ts';
 import { readMe } from './read-me.ts';
-import { type Binary, type FarmTable, farmTables, filesOut, linesOut, type Moment, sheetOut } from './tables.ts';
+import {
+  type Binary,
+  type FarmTable,
+  farmTables,
+  filesOut,
+  linesOut,
+  type Moment,
+  sheetOut,
+} from './tables.ts';
 
 /** Packs one file after the other, so that only pieces of one are in memory, and notes what each is. */
 class Packer {

@@ -1,4 +1,9 @@
-import { createHash } from 'node:crypto';
+import { createHash, randomUUID } from 'node:crypto';
+import { createWriteStream } from 'node:fs';
+import { mkdir, rm } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { Readable } from 'node:stream';
+import { pipeline } from 'node:stream/promises';
 import fastifyMultipart from '@fastify/multipart';
 import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { Refusal } from '../refusal.ts';
@@ -32,6 +37,41 @@ export async function takeFiles(scope: FastifyInstance, largest: number): Promis
 
 /** The parser's own errors carry no code: no boundary, or an end that came too soon. */
 const notWhole = 'The form did not arrive whole. Choose the file again and send it once more.';
+
+const paths = new WeakMap<FastifyRequest, string>();
+
+/**
+ * The same for one file that is too large to hold in memory: it lies in a folder until its request is answered.
+ * @param largest bytes
+ */
+export async function takeFileToDisk(
+  scope: FastifyInstance,
+  { largest, folder }: { largest: number; folder: string },
+): Promise<void> {
+  await scope.register(fastifyMultipart, {
+    attachFieldsToBody: 'keyValues',
+    limits: { fileSize: largest, files: 1, fields: 10 },
+    async onFile(this: FastifyRequest, part) {
+      await mkdir(folder, { recursive: true });
+      const path = join(folder, `${randomUUID()}.part`);
+      paths.set(this, path);
+      const file = part.file as Readable & { truncated?: boolean };
+      await pipeline(file, createWriteStream(path, { mode: 0o600 }));
+      if (file.truncated === true)
+        throw new Refusal('This file is too large to be sent by a page.', { status: 413 });
+      (part as unknown as { value: string }).value = part.filename;
+    },
+  });
+  const clear = async (request: FastifyRequest) => {
+    const path = paths.get(request);
+    if (path !== undefined) await rm(path, { force: true });
+  };
+  scope.addHook('onResponse', clear);
+  scope.addHook('onRequestAbort', clear);
+}
+
+/** Where the file that came with the form lies; null where none came. */
+export const pathOfFile = (request: FastifyRequest): string | null => paths.get(request) ?? null;
 
 /** Keeps a file beside its request. */
 async function keepFile(

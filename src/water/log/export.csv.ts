@@ -51,13 +51,24 @@ const feedings = `
 
 const commonHeads = ['at', 'system', 'by', 'note', 'voided'];
 
-/** One system's log as a file that comes back in as it went out: nothing left out, voided entries with their reason. */
-export async function logCsv(
+/** One system's log as a file that comes back in as it went out. */
+export async function logCsv(...asked: Parameters<typeof logRows>): Promise<string> {
+  const breathe = yieldLoop();
+  const parts: string[] = [];
+  for (const row of await logRows(...asked)) {
+    parts.push(csvText([row]));
+    await breathe();
+  }
+  return parts.join('');
+}
+
+/** The same as rows, the head first: nothing left out, voided entries with their reason. */
+export async function logRows(
   pool: pg.Pool,
   log: ExportedLog,
   system: { id: string; name: string },
   timeZone: string,
-): Promise<string> {
+): Promise<CsvCell[][]> {
   const first = ({ at, by, note, voided }: Row): CsvCell[] => [
     isoTime(at, timeZone),
     system.name,
@@ -108,12 +119,7 @@ const newWater = (makeUp: MakeUp | null) =>
         .map(([code, value]) => `${code} ${value}`)
         .join('; ');
 
-async function sheet<T>(heads: string[], rows: readonly T[], cells: (row: T) => CsvCell[]): Promise<string> {
-  const breathe = yieldLoop();
-  const parts = [csvText([[...commonHeads, ...heads]])];
-  for (const row of rows) {
-    parts.push(csvText([cells(row)]));
-    await breathe();
-  }
-  return parts.join('');
-}
+const sheet = <T>(heads: string[], rows: readonly T[], cells: (row: T) => CsvCell[]): CsvCell[][] => [
+  [...commonHeads, ...heads],
+  ...rows.map(cells),
+];

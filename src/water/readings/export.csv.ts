@@ -19,12 +19,16 @@ interface ExportQuestion {
 const head =
   'at,system,quantity,value,unit,below_detection,standard_uncertainty,entered_text,entered_unit,method,kit,by,trust,trust_reason,note,voided_at,void_reason,corrected_value,corrected_uncertainty,kit_bias,laboratory,batch,factor,hours_since_dose,entered_at';
 
-/** Readings as a file that comes back in as it went out: the farm's units, times with their offset, nothing left out, voided ones with their reason;
+/** Readings as a file that comes back in as it went out. */
+export const readingsCsv = async (...asked: Parameters<typeof readingRows>): Promise<string> =>
+  csvText(await readingRows(...asked));
+
+/** The same as rows, the head first: the farm's units, times with their offset, nothing left out, voided ones with their reason;
  * readings of a kit that is known to read wrong as read, and corrected in columns of their own. */
-export async function readingsCsv(
+export async function readingRows(
   { db, pool }: { db: Reader; pool: pg.Pool },
   { system, code, from, to, timeZone }: ExportQuestion,
-): Promise<string> {
+): Promise<CsvCell[][]> {
   const quantities = (await listQuantities(db)).filter((quantity) => code === '' || quantity.code === code);
   const codes = quantities.map((quantity) => quantity.code);
   const rows = await readingSeries(pool, {
@@ -39,7 +43,7 @@ export async function readingsCsv(
     const quantity = byCode.get(reading.quantityCode);
     return quantity === undefined ? [] : [csvCells(reading, system.name, quantity, timeZone)];
   });
-  return csvText([head.split(','), ...lines]);
+  return [head.split(','), ...lines];
 }
 
 function csvCells(

@@ -1,0 +1,137 @@
+import type { CsvCell } from '../../platform/csv.ts';
+import { type ExportedLog, logRows } from '../../water/log/export.csv.ts';
+import { readingRows } from '../../water/readings/export.csv.ts';
+import type { Ask, ExportedList } from './list.ts';
+import { sqlList } from './sql-list.ts';
+
+const reader = { access: 'reader' } as const;
+
+async function systemsOf({ service, site }: Ask): Promise<{ id: string; name: string }[]> {
+  return service.db.system.findMany({
+    where: { siteId: site.id },
+    select: { id: true, name: true },
+    orderBy: [{ position: 'asc' }, { name: 'asc' }],
+  });
+}
+
+/** The files of all systems as one: each has the same head. */
+async function* ofSystems(
+  ask: Ask,
+  rowsOf: (system: { id: string; name: string }) => Promise<CsvCell[][]>,
+): AsyncGenerator<CsvCell[][]> {
+  let isFirst = true;
+  for (const system of await systemsOf(ask)) {
+    const [head = [], ...rows] = await rowsOf(system);
+    yield isFirst ? [head, ...rows] : rows;
+    isFirst = false;
+  }
+}
+
+const log = (which: ExportedLog, title: string, what: string): ExportedList => ({
+  ...reader,
+  slug: which,
+  title,
+  what,
+  rows: (ask) => ofSystems(ask, (system) => logRows(ask.service.pool, which, system, ask.site.timeZone)),
+});
+
+/** Water: what was tested, put in and planned. */
+export const waterLists: ExportedList[] = [
+  {
+    ...reader,
+    slug: 'readings',
+    title: 'Readings',
+    what: 'A reading of any system. “Readings from a file” reads it.',
+    rows: (ask) =>
+      ofSystems(ask, (system) =>
+        readingRows(ask.service, {
+          system,
+          ...{ code: '', from: new Date(0), to: ask.now, timeZone: ask.site.timeZone },
+        }),
+      ),
+  },
+  log('doses', 'Doses', 'Something that was dosed. “Logs from a file” reads it.'),
+  log('water-changes', 'Water changes', 'A water change. “Logs from a file” reads it.'),
+  log('feedings', 'Feedings', 'A feeding. “Logs from a file” reads it.'),
+  sqlList(
+    { ...reader, slug: 'targets', title: 'Targets', what: 'What a system keeps of one quantity.' },
+    `SELECT site.name AS site, system.name AS system, kept.quantity_code AS quantity, kept.band_low AS "band from [quantity]",
+            kept.band_high AS "band to [quantity]", kept.limit_high AS "upper limit [quantity]", kept.make_up AS "in make-up water [quantity]",
+            kept.starting AS "proposed, not confirmed", kept.source
+       FROM system_quantity AS kept JOIN system ON system.id = kept.system_id JOIN site ON site.id = system.site_id
+       JOIN quantity ON quantity.code = kept.quantity_code
+      WHERE site.id = $1 ORDER BY system.position, system.name, quantity.position`,
+  ),
+  sqlList(
+    {
+      ...reader,
+      slug: 'kits',
+      title: 'Kits',
+      what: 'An opened bottle set, or an instrument since its calibration; kits are the whole farm’s.',
+    },
+    `SELECT method.quantity_code AS quantity, method.name AS method, kit.label AS kit, kit.lot_number AS "lot number", kit.opened_at AS "opened at",
+            kit.expires_on::text AS "expires on", kit.uses AS "good for (tests)",
+            (SELECT count(*)::int FROM reading WHERE kit_id = kit.id AND voided_at IS NULL) AS "readings made with it",
+            method.laboratory, method.is_probe AS "stays in the water", account.name AS "opened by", kit.retired_at AS "not used since"
+       FROM kit JOIN method ON method.id = kit.method_id LEFT JOIN account ON account.id = kit.account_id ORDER BY kit.opened_at, kit.id`,
+  ),
+  sqlList(
+    { ...reader, slug: 'checks', title: 'Checks of kits', what: 'A reading of a known standard with a kit.' },
+    `SELECT method.quantity_code AS quantity, method.name AS method, kit.label AS kit, checked.at, checked.standard_value AS "standard [quantity]",
+            checked.value AS "read [quantity]", checked.note, account.name AS by, checked.voided_at AS "voided at", checked.void_reason AS "why voided"
+       FROM check_reading AS checked JOIN kit ON kit.id = checked.kit_id JOIN method ON method.id = kit.method_id
+       LEFT JOIN account ON account.id = checked.account_id ORDER BY checked.at, checked.id`,
+  ),
+  sqlList(
+    {
+      ...reader,
+      slug: 'probes',
+      title: 'Probes',
+      what: 'A name under which a probe reports, and what it stands for.',
+    },
+    `SELECT site.name AS site, system.name AS system, probe.name AS probe, method.quantity_code AS quantity, method.name AS method, kit.label AS instrument,
+            method.every_minutes AS "reports every (min)", probe.created_at AS "first heard of",
+            (SELECT sum(taken)::int FROM probe_day WHERE name = probe.name) AS "values taken",
+            (SELECT sum(rejected)::int FROM probe_day WHERE name = probe.name) AS "values refused"
+       FROM probe_name AS probe LEFT JOIN system ON system.id = probe.system_id LEFT JOIN site ON site.id = system.site_id
+       LEFT JOIN kit ON kit.id = probe.kit_id LEFT JOIN method ON method.id = kit.method_id
+      WHERE probe.system_id IS NULL OR site.id = $1 ORDER BY probe.name`,
+  ),
+  sqlList(
+    {
+      ...reader,
+      slug: 'corrections',
+      title: 'Corrections',
+      what: 'A step of a correction: how much, when, and whether it was done.',
+    },
+    `SELECT site.name AS site, system.name AS system, plan.quantity_code AS quantity, plan.substance, plan.from_value AS "from [quantity]",
+            plan.target_value AS "to [quantity]", plan.starts_on::text AS "starts on", plan.reason, planner.name AS "planned by", step.position AS step,
+            step.due_on::text AS "due on", step.amount, step.unit, step.expected_after AS "expected after it [quantity]", step.retest AS "test first",
+            step.done_at AS "done at", account.name AS "done by", step.left_out_at AS "left out at", step.note,
+            plan.finished_at AS "plan finished at", plan.stopped_at AS "plan stopped at", plan.stop_reason AS "why stopped"
+       FROM correction AS plan JOIN system ON system.id = plan.system_id JOIN site ON site.id = system.site_id
+       JOIN correction_step AS step ON step.correction_id = plan.id LEFT JOIN account AS planner ON planner.id = plan.account_id
+       LEFT JOIN account ON account.id = step.done_by_id WHERE site.id = $1 ORDER BY plan.created_at, plan.id, step.position`,
+  ),
+  sqlList(
+    { ...reader, slug: 'routines', title: 'Routines', what: 'Work that a system gets again and again.' },
+    `SELECT site.name AS site, system.name AS system, replace(routine.work, '_', ' ') AS work, routine.quantity_code AS quantity, routine.detail::text AS detail,
+            array_to_string(routine.weekdays, ' ') AS "weekdays (1 Monday)", routine.every_days AS "every (days)", routine.starts_on::text AS "starts on",
+            account.name AS by, routine.created_at AS "made at", routine.ended_at AS "ended at"
+       FROM routine JOIN system ON system.id = routine.system_id JOIN site ON site.id = system.site_id
+       LEFT JOIN account ON account.id = routine.account_id WHERE site.id = $1 ORDER BY system.position, system.name, routine.created_at, routine.id`,
+  ),
+  sqlList(
+    {
+      ...reader,
+      slug: 'doser-plans',
+      title: 'Dosers',
+      what: 'What a doser was set to give, from when to when.',
+    },
+    `SELECT site.name AS site, system.name AS system, device.name AS doser, plan.from_at AS from, plan.until_at AS until, plan.per_day AS "a day", plan.unit,
+            plan.substance, plan.reason, account.name AS by
+       FROM doser_plan AS plan JOIN equipment AS device ON device.id = plan.equipment_id JOIN system ON system.id = device.system_id
+       JOIN site ON site.id = system.site_id LEFT JOIN account ON account.id = plan.account_id
+      WHERE site.id = $1 ORDER BY plan.from_at, plan.id`,
+  ),
+];
