@@ -22,7 +22,14 @@ async function show(service: Service, request: FastifyRequest, reply: FastifyRep
       lists: lists.filter(({ access }) => may(request.person.role, access)),
     }))
     .filter(({ lists }) => lists.length > 0);
-  return showPage(service, request, reply, 'exports/exports', { groups }, { title: 'Export' });
+  return showPage(
+    service,
+    request,
+    reply,
+    'exports/exports',
+    { groups, site: request.site },
+    { title: 'Export' },
+  );
 }
 
 async function* textOf(list: ExportedList, ask: Ask): AsyncGenerator<string> {

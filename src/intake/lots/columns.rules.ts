@@ -4,6 +4,7 @@ import type { Answers } from '../file/questions.rules.ts';
 /** What a column of a file of stock can hold. */
 export const lotColumns = {
   ignore: 'nothing we take',
+  givenCode: 'the code it has in Evenwater',
   ownCode: 'your own code',
   name: 'the trade name',
   kind: 'the kind',
@@ -23,6 +24,7 @@ export type LotColumnMeaning = keyof typeof lotColumns;
 
 /** Words that heads of such columns are made of, without marks and in lower case (common practice). */
 const names = columnNames<Exclude<LotColumnMeaning, 'ignore'>>({
+  givenCode: ['evenwatercode'],
   ownCode: [
     'owncode',
     'code',

@@ -61,7 +61,9 @@ export interface LotReader {
   columnOf: ReadonlyMap<LotColumnMeaning, number>;
   /** Lots of the farm by what they may be called. */
   known: ReadonlyMap<string, KnownLot>;
-  /** Rows of the file by their own codes. */
+  /** Lots of the farm by the codes that the service gave them. */
+  given: ReadonlyMap<string, KnownLot>;
+  /** Rows of the file by their own codes, and by those the service gave them where they came from. */
   rowsByCode: ReadonlyMap<string, number>;
   /** Rows that took a slot, by the slot. */
   slotsTaken: Map<string, number>;

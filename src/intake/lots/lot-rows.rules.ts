@@ -32,6 +32,9 @@ export function readLotRow(reader: LotReader, cells: readonly string[], row: num
   const importRow = rowKey(reader, cells);
   if (reader.cameBefore.has(importRow))
     return whole('present', `is here already, as ${reader.cameBefore.get(importRow)?.code}`, null);
+  const given = reader.given.get(row_.text('givenCode').toUpperCase());
+  if (given !== undefined)
+    return whole('present', `is here already, as ${given.code}; a file changes nothing of it`, null);
   const wide = cells.slice(reader.layout.columns.length).some((cell) => cell !== '');
   if (wide && reader.layout.headRow > 0)
     return whole(

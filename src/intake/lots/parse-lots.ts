@@ -64,11 +64,13 @@ function readerOf(
   rows: readonly (readonly string[])[],
   asking: Pick<LotReader, 'questions' | 'kindQuestions' | 'columnOf'>,
 ): LotReader {
-  const codes = asking.columnOf.get('ownCode') ?? -1;
   const rowsByCode = new Map<string, number>();
-  for (const [i, cells] of rows.entries()) {
-    const key = codeKey(cells[codes] ?? '');
-    if (i >= layout.headRow && key !== '' && !rowsByCode.has(key)) rowsByCode.set(key, i + 1);
+  for (const meaning of ['ownCode', 'givenCode'] as const) {
+    const column = asking.columnOf.get(meaning) ?? -1;
+    for (const [i, cells] of rows.entries()) {
+      const key = codeKey(cells[column] ?? '');
+      if (i >= layout.headRow && key !== '' && !rowsByCode.has(key)) rowsByCode.set(key, i + 1);
+    }
   }
   // The living last, so that of a code that was used twice the living lot has it.
   const lots = stock.lots.toSorted((a, b) => Number(a.alive) - Number(b.alive));
@@ -79,8 +81,9 @@ function readerOf(
   const cameBefore = new Map(
     stock.lots.flatMap((lot) => (lot.importRow === null ? [] : [[lot.importRow, lot] as const])),
   );
+  const given = new Map(stock.lots.map((lot) => [lot.code, lot] as const));
   return {
-    ...{ stock, layout, answers, ...asking, known, rowsByCode, cameBefore },
+    ...{ stock, layout, answers, ...asking, known, given, rowsByCode, cameBefore },
     finder: kindFinder(stock.kinds),
     readMoment: momentReader(stock.timeZone, order, '12:00'),
     slotsTaken: new Map(),

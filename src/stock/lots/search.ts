@@ -123,7 +123,7 @@ const details = `
                         ORDER BY date_identified DESC, created_at DESC LIMIT 1) AS opinion ON true
     JOIN lot_face AS face ON face.lot_id = lot.id
     LEFT JOIN LATERAL (SELECT system_id, system_name, rack_id, rack_name, from_at, rack.rows, rack.columns,
-                              json_agg(json_build_object('row', "row", 'column', "column")) AS cells
+                              json_agg(json_build_object('row', "row", 'column', "column") ORDER BY "row", "column") AS cells
                          FROM lot_place JOIN rack ON rack.id = rack_id
                         WHERE lot_id = lot.id GROUP BY 1, 2, 3, 4, 5, 6, 7) AS place ON true
     LEFT JOIN lot_look AS seen ON seen.lot_id = lot.id
