@@ -62,7 +62,7 @@ const query = `
                 FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank ON tank.id = rack.tank_id JOIN system ON system.id = tank.system_id
                WHERE slot.id = ANY(move.slot_ids)) AS goal ON true
             LEFT JOIN LATERAL (
-              SELECT json_build_object('rack', min(rack_name), 'cells', json_agg(json_build_object('row', row, 'column', "column"))) AS here,
+              SELECT json_build_object('rack', min(rack_name), 'cells', json_agg(json_build_object('row', row, 'column', "column") ORDER BY row, "column")) AS here,
                      min(system_id::text) AS system_id, min(system_name) AS system_name
                 FROM lot_place WHERE lot_id = lot.id HAVING count(*) > 0) AS here ON true
             LEFT JOIN LATERAL (

@@ -96,7 +96,7 @@ export const HEALING_DAYS = 28;
 
 const lotQuery = `
   WITH held AS (
-    SELECT lot_id, rack_id, json_agg(json_build_object('row', row, 'column', "column")) AS cells,
+    SELECT lot_id, rack_id, json_agg(json_build_object('row', row, 'column', "column") ORDER BY row, "column") AS cells,
            min(row * 100 + "column") AS first
       FROM lot_place WHERE rack_id = ANY($1) GROUP BY lot_id, rack_id),
   alerting AS (

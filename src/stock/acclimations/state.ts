@@ -91,7 +91,7 @@ const stepQuery = `
     LEFT JOIN tank ON tank.id = lamp.tank_id
     LEFT JOIN account ON account.id = step.done_by_id
     LEFT JOIN LATERAL (
-      SELECT json_agg(json_build_object('row', slot.row, 'column', slot."column")) AS slots, min(rack.name) AS rack_name,
+      SELECT json_agg(json_build_object('row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column") AS slots, min(rack.name) AS rack_name,
              (min(under.system_id::text))::uuid AS system_id
         FROM slot JOIN rack ON rack.id = slot.rack_id JOIN tank AS under ON under.id = rack.tank_id
        WHERE slot.id = ANY(step.slot_ids)) AS place ON true

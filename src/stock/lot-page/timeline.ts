@@ -52,7 +52,7 @@ const timelineQuery = (others: readonly LotEventSource[]) => `
   WITH placed AS (
     SELECT placement.id, placement.from_at, placement.to_at, placement.reason, placement.account_id,
            json_build_object('rack', rack.name, 'rackId', rack.id,
-             'cells', json_agg(json_build_object('row', slot.row, 'column', slot."column"))) AS place
+             'cells', json_agg(json_build_object('row', slot.row, 'column', slot."column") ORDER BY slot.row, slot."column")) AS place
       FROM placement
       JOIN placement_slot ON placement_slot.placement_id = placement.id
       JOIN slot ON slot.id = placement_slot.slot_id JOIN rack ON rack.id = slot.rack_id
