@@ -40,6 +40,7 @@ import { tagEvents } from './tags/tags/lot-events.ts';
 import { tagsOnLot } from './tags/tags/rests.ts';
 import { watchArea } from './watch/index.ts';
 import { waterArea } from './water/index.ts';
+import { dayTemperatures } from './water/record/temperatures.ts';
 import { startBands } from './water/targets/starting-bands.ts';
 
 /** What every page shows around itself, each part from the area that owns it. */
@@ -57,7 +58,11 @@ async function addAreas(app: FastifyInstance, service: Service): Promise<void> {
   await peopleArea(app, service, { addSite, listSites });
   await backupsArea(app, service, { proofs: [alteredTags] });
   farmArea(app, service, { countLotsInSystem, lotsOnRack, startBands, stockKinds: kindChoices });
-  await stockArea(app, service, { lotEvents: [tagEvents], restsOnLot: tagsOnLot });
+  await stockArea(app, service, {
+    lotEvents: [tagEvents],
+    restsOnLot: tagsOnLot,
+    temperaturesOf: dayTemperatures,
+  });
   racksArea(app, service);
   await digestArea(app, service);
   tagsArea(app, service);

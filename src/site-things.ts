@@ -9,6 +9,9 @@ const ofSystems = `
   UNION ALL SELECT id, system_id FROM fault
   UNION ALL SELECT id, system_id FROM system_event
   UNION ALL SELECT id, system_id FROM look
+  UNION ALL SELECT id, system_id FROM pest_watch
+  UNION ALL SELECT look.id, watch.system_id FROM pest_look AS look JOIN pest_watch AS watch ON watch.id = look.watch_id
+  UNION ALL SELECT bath.id, watch.system_id FROM pest_treatment AS bath JOIN pest_watch AS watch ON watch.id = bath.watch_id
   UNION ALL SELECT id, system_id FROM reading
   UNION ALL SELECT id, system_id FROM water_change
   UNION ALL SELECT id, system_id FROM dose

@@ -47,6 +47,15 @@ export const constraintWords: Record<string, { message: string; field?: string }
   site_name_key: { message: 'There is already a site of this name.', field: 'name' },
   room_site_id_name_key: { message: 'There is already a room of this name.', field: 'name' },
   system_site_id_name_key: { message: 'There is already a system of this name.', field: 'name' },
+  tank_water_watched: {
+    message:
+      'This water is under watch for a pest. End the watch first, then say how the water is kept apart.',
+    field: 'ownWater',
+  },
+  tank_in_quarantine: {
+    message: 'A quarantine runs in this tank. End it first.',
+    field: 'quarantine',
+  },
   tank_system_id_name_key: { message: 'This system already has a tank of this name.', field: 'name' },
   rack_tank_id_name_key: { message: 'This tank already has a rack of this name.', field: 'name' },
   lamp_tank_id_name_key: { message: 'This tank already has lamps of this name.', field: 'name' },

@@ -25,6 +25,9 @@ import type { LotEventSource } from './lot-page/timeline.ts';
 import { lotApi } from './lots/lots.api.ts';
 import { lotPages } from './lots/lots.pages.ts';
 import { searchPages } from './lots/search.pages.ts';
+import { pestPages } from './pests/pests.pages.ts';
+import type { TemperaturesOf } from './pests/tasks.ts';
+import { quarantinePages } from './quarantine/quarantine.pages.ts';
 import { readinessPages } from './sales/readiness.pages.ts';
 import { severalConditionPages } from './several/conditions.pages.ts';
 import { retirementPages } from './several/counts.pages.ts';
@@ -37,11 +40,21 @@ import { siteMovePages } from './several/site.pages.ts';
 export async function stockArea(
   app: FastifyInstance,
   service: Service,
-  { lotEvents, restsOnLot }: { lotEvents: readonly LotEventSource[]; restsOnLot: RestsOnLot },
+  {
+    lotEvents,
+    restsOnLot,
+    temperaturesOf,
+  }: {
+    lotEvents: readonly LotEventSource[];
+    restsOnLot: RestsOnLot;
+    temperaturesOf: TemperaturesOf;
+  },
 ): Promise<void> {
   searchPages(app, service);
   lotPages(app, service);
   readinessPages(app, service);
+  pestPages(app, service, temperaturesOf);
+  quarantinePages(app, service);
   figurePages(app, service);
   severalHoldPages(app, service);
   retirementPages(app, service);

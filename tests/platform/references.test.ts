@@ -43,7 +43,9 @@ const unnamed: Record<string, string> = {
   alert_event: 'told with its alert',
   care_figure: 'named by its lot and its figure',
   container_level: 'told with its doser',
+  kept_apart_reason: 'told with its watch for a pest, or its quarantine',
   probe_doubt: 'told with its system',
+  quarantine: 'told with its tank',
   rack_stand: 'told with its rack',
   rule_setting: 'named by its rule and what it holds for',
 };

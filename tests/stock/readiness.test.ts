@@ -20,6 +20,7 @@ const healed: SaleFacts = {
   alerts: [],
   quarantineUntil: null,
   inQuarantineTank: false,
+  pests: [],
   acclimating: false,
 };
 const reasons = (facts: Partial<SaleFacts>) =>
@@ -55,6 +56,11 @@ describe('a lot', () => {
     ['with an alert', { alerts: ['brighter than it is used to'] }, 'Alert: brighter than it is used to'],
     ['kept apart', { quarantineUntil: new Date('2026-12-01') }, 'Kept apart until 1 Dec 2026.'],
     ['in a quarantine tank', { inQuarantineTank: true }, 'It stands in a quarantine tank.'],
+    [
+      'in water under watch for a pest',
+      { pests: ['acropora_flatworm'] },
+      'Its water is under watch for a pest: Acropora-eating flatworm.',
+    ],
     ['on its way to other light', { acclimating: true }, 'It is being acclimated to other light.'],
   ])('%s is not, and says why', (_, facts, text) => {
     expect(reasons(facts)).toEqual([text]);

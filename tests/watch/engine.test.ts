@@ -100,7 +100,7 @@ describe('an alert', () => {
     const { id, code } = await aLot();
     bench.at(morning);
     await bench.change((work) =>
-      noteCondition(work, { lotId: id, state: 'pest', grade: 1, note: '', at: later(0) }),
+      noteCondition(work, { lotId: id, state: 'jet', grade: null, note: '', at: later(0) }),
     );
     await expect.poll(() => openOn(id), { timeout: 10_000, interval: 100 }).toHaveLength(1);
     expect((await hand.get('/watch')).body).toContain(`${code} on Rack S2`);
@@ -227,7 +227,7 @@ describe('the page of an alert', () => {
 
   test('JSON has the open alerts of a lot with numbers and evidence', async () => {
     const { id } = await aLot();
-    await look(id, later(0), 'pest', 1);
+    await look(id, later(0), 'algae', 3);
     const answer = await hand.get(`/api/alerts?subject=${id}`, { accept: 'application/json' });
     expect(answer.json()).toMatchObject({
       alerts: [
@@ -237,13 +237,13 @@ describe('the page of an alert', () => {
           subject: { type: 'lot', id },
           system: 'Quiet water',
           limit: { value: 3, unit: 'd' },
-          evidence: [{ kind: 'condition', text: expect.stringContaining('pest') }],
+          evidence: [{ kind: 'condition', text: expect.stringContaining('algae') }],
           advice: [
             {
-              phase: 'isolate',
+              phase: 'measure',
               urgency: 'today',
               subject: { type: 'lot', id },
-              acts: [{ lever: 'apart', direction: 'do' }],
+              acts: [],
               waits: false,
             },
           ],

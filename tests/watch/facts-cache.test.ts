@@ -117,6 +117,14 @@ const changes: [string, string][] = [
     `WITH one AS (INSERT INTO equipment (id, system_id, kind, name) VALUES (gen_random_uuid(), ${first}, 'heater', 'Heater') RETURNING id)
      INSERT INTO fault (id, system_id, equipment_id, seen, noted_at) SELECT gen_random_uuid(), ${first}, id, 'cold', ${ago(0.1)} FROM one`,
   ],
+  [
+    'a water under watch for a pest',
+    `INSERT INTO pest_watch (id, system_id, pest, opened_at) VALUES (gen_random_uuid(), ${first}, 'unnamed', ${ago(5)})`,
+  ],
+  [
+    'a look for that pest',
+    `INSERT INTO pest_look (id, watch_id, at, found) SELECT gen_random_uuid(), id, ${ago(1)}, 0 FROM pest_watch`,
+  ],
   ['the device under another name', `UPDATE equipment SET name = 'Heater left' WHERE kind = 'heater'`],
   ['a fault that was mended', `UPDATE fault SET mended_at = ${ago(0.05)}, mended = 'put in another'`],
   [

@@ -51,6 +51,7 @@ export function blankSystem(known: Partial<SystemFacts> = {}): SystemFacts {
     lots: [],
     lamps: [],
     racks: [],
+    pests: [],
     ...known,
   };
 }

@@ -165,7 +165,6 @@ describe('the rule on looks', () => {
     ['bleached', 1, 'today'],
     ['bleached', 3, 'now'],
     ['receding', 2, 'now'],
-    ['pest', null, 'today'],
     ['polyps_shut', 1, 'watch'],
   ] as const)('%s of grade %s is for %s', (state, grade, severity) => {
     expect(noted([look(100, state, grade)])).toMatchObject([{ severity, status: 'fires' }]);

@@ -15,7 +15,7 @@ export async function copyTank(
   { names, withRacks }: NamesInput & { withRacks: boolean },
 ): Promise<{ tanks: { id: string; name: string }[]; racks: number }> {
   const tank = await findTank(work.tx, id);
-  const { systemId, lengthMm, widthMm, heightMm, quarantine, note } = tank;
+  const { systemId, lengthMm, widthMm, heightMm, quarantine, ownWater, note } = tank;
   const taken = await work.tx.tank.findFirst({
     where: { systemId, name: { in: names } },
     select: { name: true },
@@ -27,7 +27,8 @@ export async function copyTank(
     : [];
   const tanks: { id: string; name: string }[] = [];
   for (const name of names) {
-    const copy = await addTank(work, systemId, { name, lengthMm, widthMm, heightMm, quarantine, note });
+    const size = { lengthMm, widthMm, heightMm };
+    const copy = await addTank(work, systemId, { name, ...size, quarantine, ownWater, note });
     for (const rack of racks) await writeRackCopies(work, rack, copy.id, [rack.name]);
     tanks.push({ ...copy, name });
   }

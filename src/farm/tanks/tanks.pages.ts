@@ -17,7 +17,15 @@ export function tankPages(app: FastifyInstance, service: Service): void {
   app.post('/farm/tanks/:id', (request, reply) => postEdit(service, request, reply));
 }
 
-const emptyForm = { name: '', lengthMm: '', widthMm: '', heightMm: '', quarantine: '', note: '' };
+const emptyForm = {
+  name: '',
+  lengthMm: '',
+  widthMm: '',
+  heightMm: '',
+  quarantine: '',
+  ownWater: '',
+  note: '',
+};
 
 async function showNew(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const system = await findSystem(service.db, pathId(request, 'id', 'This system'));
@@ -44,15 +52,15 @@ async function postNew(service: Service, request: FastifyRequest, reply: Fastify
 
 async function showEdit(service: Service, request: FastifyRequest, reply: FastifyReply, refused?: FormState) {
   const tank = await findTank(service.db, pathId(request, 'id', 'This tank'));
-  const { name, lengthMm, widthMm, heightMm, note, version } = tank;
+  const { name, lengthMm, widthMm, heightMm, ownWater, note, version } = tank;
   const quarantine = tank.quarantine ? 'yes' : '';
   const size = {
     lengthMm: inputLength(lengthMm),
     widthMm: inputLength(widthMm),
     heightMm: inputLength(heightMm),
   };
-  const typed = refused ?? freshForm({ name, ...size, quarantine, note, version });
-  const current = `${name}, ${sizeWords(lengthMm, widthMm, heightMm)}${quarantine && ', quarantine'}${note && `, ${note}`}`;
+  const typed = refused ?? freshForm({ name, ...size, quarantine, ownWater, note, version });
+  const current = `${name}, ${sizeWords(lengthMm, widthMm, heightMm)}${quarantine && ', quarantine'}${ownWater && `, own water: ${ownWater}`}${note && `, ${note}`}`;
   const { form, theirs } = afterStale(typed, reply, { version }, current);
   const data = { heading: name, system: tank.system, tank, theirs, action: `/farm/tanks/${tank.id}` };
   return showPage(service, request, reply, 'farm/tank', data, { title: name, form });

@@ -8,6 +8,7 @@ export const tankSchema = z.object({
   widthMm: length('the width', 5, 5000),
   heightMm: length('the height', 5, 1000),
   quarantine: tick(),
+  ownWater: optionalText(300),
   note: optionalText(),
 });
 

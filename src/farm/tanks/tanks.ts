@@ -1,8 +1,9 @@
 import type { Tank as TankRow } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
-import { notFound, staleEdit } from '../../platform/refusal.ts';
-import type { Reader } from '../../platform/service.ts';
+import { notFound, Refusal, staleEdit } from '../../platform/refusal.ts';
+import type { Reader, Tx } from '../../platform/service.ts';
 import { findSystem } from '../systems/systems.ts';
+import { quarantineRefusal } from './quarantine.rules.ts';
 import type { TankEdit, TankInput } from './tanks.schema.ts';
 
 /** A vessel in a system. */
@@ -33,8 +34,20 @@ export async function listSiteTanks(db: Reader, systemId: string): Promise<Tank[
   });
 }
 
+/** @throws Refusal 409 where a quarantine would share its water */
+async function refuseSharedQuarantine(
+  tx: Tx,
+  tank: Pick<TankInput, 'quarantine' | 'ownWater'>,
+  { systemId, except }: { systemId: string; except: string | null },
+): Promise<void> {
+  const system = await findSystem(tx, systemId);
+  const others = (await listTanks(tx, systemId)).filter(({ id }) => id !== except);
+  const refused = quarantineRefusal(tank, others, system.name);
+  if (refused !== '') throw new Refusal(refused, { status: 409, field: 'ownWater' });
+}
+
 export async function addTank(work: Work, systemId: string, input: TankInput): Promise<{ id: string }> {
-  await findSystem(work.tx, systemId);
+  await refuseSharedQuarantine(work.tx, input, { systemId, except: null });
   const position = await work.tx.tank.count({ where: { systemId } });
   const { id } = await work.tx.tank.create({ data: { ...input, systemId, position } });
   work.record('tank.created', { type: 'tank', id }, { systemId, ...input });
@@ -45,11 +58,14 @@ export async function addTank(work: Work, systemId: string, input: TankInput): P
 /** @throws Refusal 404, 409 on a stale edit */
 export async function editTank(work: Work, id: string, { version, ...after }: TankEdit): Promise<Tank> {
   const tank = await findTank(work.tx, id);
+  // Another name or note is nobody's business here; what changes about its water is.
+  if (after.quarantine !== tank.quarantine || after.ownWater !== tank.ownWater)
+    await refuseSharedQuarantine(work.tx, after, { systemId: tank.systemId, except: id });
   const data = { ...after, version: { increment: 1 } };
   const changed = await work.tx.tank.updateMany({ where: { id, version }, data });
   if (changed.count === 0) throw staleEdit('this tank');
-  const { name, lengthMm, widthMm, heightMm, quarantine, note } = tank;
-  const before = { name, lengthMm, widthMm, heightMm, quarantine, note };
+  const { name, lengthMm, widthMm, heightMm, quarantine, ownWater, note } = tank;
+  const before = { name, lengthMm, widthMm, heightMm, quarantine, ownWater, note };
   work.record('tank.changed', { type: 'tank', id }, { before, after });
   work.reevaluate(tank.systemId);
   return tank;

@@ -36,6 +36,7 @@ const moveSchema = (timeZone: string, now: Date) =>
       off: tick(),
       at: pastMoment(timeZone, now),
       reason: optionalText(300),
+      despite: optionalText(500),
     })
     .transform(({ to, ...rest }) => ({ ...rest, to: new Map(to.map((one) => pairOf(one))) }));
 
@@ -121,7 +122,7 @@ const moveForm: SeveralForm<ReturnType<typeof moveSchema>> = {
   button: 'Move them',
   looksFirst: true,
   schema: ({ timeZone, now }) => moveSchema(timeZone, now),
-  fresh: () => ({ off: '', at: '', reason: '' }),
+  fresh: () => ({ off: '', at: '', reason: '', despite: '' }),
   data: async (context, lots, form) => {
     const { racks, asked, rackId, slots, arranged } = await layout(context, lots);
     const typed = new Map([form.typed.to ?? []].flat().map(pairOf));

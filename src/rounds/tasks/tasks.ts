@@ -13,9 +13,11 @@ import { dueMoves } from '../../racks/move-plans/tasks.ts';
 import { doAcclimationStep } from '../../stock/acclimations/steps.ts';
 import { type DueAcclimationStep, dueAcclimationSteps } from '../../stock/acclimations/tasks.ts';
 import { acclimationStepTitle, cautionWords } from '../../stock/acclimations/view.ts';
+import { lookForPest, pestTasks } from '../../stock/pests/tasks.ts';
 import { doCorrectionStep } from '../../water/corrections/steps.ts';
 import { calibrationTasks } from '../../water/dosers/tasks.ts';
 import { dueWork } from '../../water/due/due-work.ts';
+import { dayTemperatures } from '../../water/record/temperatures.ts';
 import { doRoutine } from '../../water/routines/tasks.ts';
 
 /** How a piece of due work was ticked off: `amount` where it was another than planned. */
@@ -40,6 +42,7 @@ const sources: readonly ((pool: pg.Pool, systemIds: readonly string[], now: Date
   upkeepTasks,
   calibrationTasks,
   lookTasks,
+  (pool, systemIds, now) => pestTasks(pool, systemIds, now, dayTemperatures),
 ];
 
 /** Who does a piece of work, by the first part of its key. */
@@ -61,6 +64,10 @@ const doers: Readonly<Record<string, (work: Work, id: string, ticked: Ticked) =>
   look: async (work, id, { at, note }) => {
     const { systemId, title } = await noteLooked(work, id, { at, note });
     return { systemId, feedingId: null, what: title };
+  },
+  pest: async (work, id, { at, note }) => {
+    const { systemId, what } = await lookForPest(work, id, { at, note, found: 0 }, dayTemperatures);
+    return { systemId, feedingId: null, what };
   },
   move: async (work, moveId, { at, note }) => ({
     ...(await doPlannedMove(work, { moveId, at, note })),

@@ -9,6 +9,7 @@ import { conditionWords } from '../base/condition-states.rules.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { conditionChoices, conditionNoteSchema, gradeChoices } from '../lots/conditions.schema.ts';
 import { findCondition, noteCondition, voidCondition } from '../lots/conditions.ts';
+import { pestChoices } from '../pests/pests.schema.ts';
 import { type LotForm, lotForm } from './lot-form.ts';
 
 /** How a lot looked: noting it, and voiding a note made by mistake. */
@@ -32,8 +33,8 @@ const conditionForm: LotForm<ReturnType<typeof conditionSchema>, { id: string }>
   view: 'stock/condition',
   title: () => 'Note how it looks',
   schema: ({ timeZone, now }) => conditionSchema(timeZone, now),
-  fresh: () => ({ state: '', grade: '', note: '', at: '', lostPieces: '' }),
-  data: () => ({ states: conditionChoices, grades: gradeChoices }),
+  fresh: () => ({ state: '', grade: '', note: '', at: '', lostPieces: '', pest: '', pestCount: '' }),
+  data: () => ({ states: conditionChoices, grades: gradeChoices, pests: pestChoices }),
   act: (work, { lot }, value) => noteCondition(work, { lotId: lot.id, ...value }),
   done: (_, { lot }, { state, grade }) => ({
     to: lotHref(lot.code),

@@ -19,6 +19,7 @@ const shared = (timeZone: string, now: Date) => ({
   note: optionalText(),
   at: pastMoment(timeZone, now),
   slot: many().pipe(z.array(z.uuid('Choose a slot on the rack.'))),
+  despite: optionalText(500),
 });
 
 /** One cut, as forms and JSON bring it. */
@@ -39,10 +40,11 @@ type NewLotResult = { id: string; code: string };
 const cutForm: LotForm<ReturnType<typeof cutSchema>, NewLotResult> = {
   page: 'cut',
   resource: 'cuts',
+  gate: 'cut',
   view: 'stock/cut',
   title: () => 'Cut',
   schema: ({ timeZone, now }) => cutSchema(timeZone, now),
-  fresh: () => ({ pieces: '', usedUp: '', method: '', sizeMm: '', note: '', at: '' }),
+  fresh: () => ({ pieces: '', usedUp: '', method: '', sizeMm: '', note: '', at: '', despite: '' }),
   data: async ({ service, lot }) => ({ caution: await cautionOf(service.pool, lot.id) }),
   act: (work, { lot }, { slot, ...value }) => cutLot(work, { fromLotId: lot.id, slotIds: slot, ...value }),
   done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
@@ -56,7 +58,8 @@ const splitForm: LotForm<ReturnType<typeof splitSchema>, NewLotResult> = {
   view: 'stock/split',
   title: () => 'Split',
   schema: ({ timeZone, now }) => splitSchema(timeZone, now),
-  fresh: () => ({ pieces: '', note: '', at: '' }),
+  gate: 'move',
+  fresh: () => ({ pieces: '', note: '', at: '', despite: '' }),
   act: (work, { lot }, { slot, ...value }) => splitLot(work, { fromLotId: lot.id, slotIds: slot, ...value }),
   done: ({ code }) => ({ to: `${lotHref(code)}/card` }),
 };

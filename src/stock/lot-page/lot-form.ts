@@ -9,6 +9,8 @@ import { showPage } from '../../platform/web/pages.ts';
 import { afterStale } from '../../platform/web/stale-edit.ts';
 import { lotHref } from '../base/lot-href.ts';
 import { type FoundLot, findLot } from '../lots/lots.ts';
+import { gateNotice } from '../pests/gate.ts';
+import type { Act } from '../pests/pests.rules.ts';
 
 /** The lot of a form, with the request it came in. */
 export interface LotFormContext {
@@ -29,6 +31,8 @@ export interface LotForm<S extends z.ZodType, R> {
   /** Its routes are POST /lots/ID/<resource> and POST /api/lots/ID/<resource>. */
   resource: string;
   view: string;
+  /** What its lot's water and quarantine are asked about, with the field "despite" for a reason. */
+  gate?: Act;
   title(context: LotFormContext): string;
   schema(context: LotFormContext): S | Promise<S>;
   /** The values of the form when it opens. */
@@ -70,10 +74,11 @@ export function lotForm<S extends z.ZodType, R>(
     const there = (await form.there?.(context)) ?? '';
     const { form: state, theirs } = afterStale(drawn, reply, { version: lot.version }, there);
     const heading = form.title(context);
+    const gate = form.gate === undefined ? null : await gateNotice(service.pool, lot.id, form.gate);
     const extra = (await form.data?.(context, state)) ?? {};
     const over = form.over?.(context);
     const seen = over === undefined ? '' : await seenNow(service.db, over);
-    const data = { lot: summaryOf(lot), back: lotHref(lot.code), theirs, seen, ...extra };
+    const data = { lot: summaryOf(lot), back: lotHref(lot.code), theirs, seen, gate, ...extra };
     const options = { title: `${heading}: ${lot.code}`, area: 'stock', form: state } as const;
     return showPage(service, request, reply, form.view, { heading, ...data }, options);
   };

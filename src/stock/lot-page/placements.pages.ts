@@ -23,6 +23,7 @@ const placementSchema = (timeZone: string, now: Date) =>
       off: tick(),
       at: pastMoment(timeZone, now),
       reason: optionalText(300),
+      despite: optionalText(500),
       back: optionalText(300).transform((path) => addressWithin(path) ?? ''),
     })
     .refine(({ slot, off }) => off || slot.length > 0, {
@@ -37,12 +38,14 @@ const placementSchema = (timeZone: string, now: Date) =>
 const placeForm: LotForm<ReturnType<typeof placementSchema>, MoveResult> = {
   page: 'place',
   resource: 'placements',
+  gate: 'move',
   view: 'stock/place',
   title: ({ lot }) => `Place ${lot.code}`,
   schema: ({ timeZone, now }) => placementSchema(timeZone, now),
-  fresh: () => ({ off: '', at: '', reason: '', back: '' }),
+  fresh: () => ({ off: '', at: '', reason: '', back: '', despite: '' }),
   data: drawPlaces,
-  act: (work, { lot }, { slot, at, reason }) => moveLot(work, { lotId: lot.id, slotIds: slot, at, reason }),
+  act: (work, { lot }, { slot, at, reason, despite }) =>
+    moveLot(work, { lotId: lot.id, slotIds: slot, at, reason, despite }),
   done: ({ changed, place }, { lot }, { back }) => ({
     to: back === '' ? lotHref(lot.code) : back,
     notice: movedWords(lot.code, changed, place),

@@ -33,6 +33,7 @@ const saleSchema = (timeZone: string, now: Date) =>
     buyer: optionalText(200),
     hold: optionalChosen(),
     note: optionalText(500),
+    despite: optionalText(500),
     at: pastMoment(timeZone, now),
   });
 
@@ -58,6 +59,7 @@ async function saleView({ service, lot, now, timeZone, request }: LotFormContext
 const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
   page: 'hold',
   resource: 'holds',
+  gate: 'hold',
   view: 'stock/hold',
   title: () => 'Hold for a buyer',
   schema: ({ timeZone, now }) => holdSchema(localDay(now, timeZone)),
@@ -66,6 +68,7 @@ const holdForm: LotForm<ReturnType<typeof holdSchema>, { id: string }> = {
     buyer: '',
     until: localDay(daysAfter(now, usualHoldDays), timeZone),
     note: '',
+    despite: '',
   }),
   data: saleView,
   act: (work, { lot }, value) => addHold(work, { lotId: lot.id, ...value }),
@@ -82,13 +85,14 @@ function ownHold<H extends { id: string }>(holds: readonly H[], query: unknown):
 const saleForm: LotForm<ReturnType<typeof saleSchema>, { id: string; pieces: number }> = {
   page: 'sale',
   resource: 'sales',
+  gate: 'sale',
   view: 'stock/sale',
   title: () => 'Sell',
   schema: ({ timeZone, now }) => saleSchema(timeZone, now),
   fresh: async ({ service, lot, request }) => {
     const own = ownHold(await openHolds(service.db, lot.id), request.query);
     const held = own === undefined ? {} : { pieces: own.pieces, buyer: own.buyer, hold: own.id };
-    return { pieces: 1, buyer: '', hold: '', note: '', at: '', ...held };
+    return { pieces: 1, buyer: '', hold: '', note: '', at: '', despite: '', ...held };
   },
   data: saleView,
   act: (work, { lot }, { hold, ...value }) =>

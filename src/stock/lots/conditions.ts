@@ -6,6 +6,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { conditionWords, isGraded } from '../base/condition-states.rules.ts';
 import { lockLot, lotSubject, touchSystemOf, touchSystemsOf } from '../base/lot-lock.ts';
+import { noteSightings, settleVoided } from '../pests/watches.ts';
 import { countLot } from './ledger.ts';
 
 /** A condition to be noted. */
@@ -18,13 +19,16 @@ export interface ConditionNote {
   compared?: Comparison | null;
   note: string;
   at: Date;
+  /** With 'pest': which one, by its code, and how many were counted; left out: not told, nobody counted. */
+  pest?: string | null;
+  pestCount?: number | null;
   /** With 'lost': how many pieces go off the count at once; null leaves the count as it is. */
   lostPieces?: number | null;
 }
 
 /**
  * Notes how a lot looked at one time. 'lost' can take pieces off the count in the same change; a lot that still has pieces
- * stays in the stock. 'paling' and 'bleached' pause its acclimation.
+ * stays in the stock. 'paling' and 'bleached' pause its acclimation; 'pest' puts its water under watch for the pest.
  * @throws Refusal 404; 422 for 'other' without a note; 409 when more are lost than there are
  */
 export async function noteCondition(work: Work, input: ConditionNote): Promise<{ id: string }> {
@@ -49,13 +53,16 @@ export async function noteConditions(
   for (const { state, note, compared = null } of notes)
     if (state === 'other' && note === '' && compared === null)
       throw new Refusal('Say in the note what you saw.', { field: 'note' });
-  const seen = notes.map(({ code, lotId, state, grade, compared = null, note, at }) => ({
-    ...{ id: uuidv7(), code, lotId, state, note, at },
+  const seen = notes.map(({ code, lotId, state, grade, compared = null, note, at, pest, pestCount }) => ({
+    ...{ id: uuidv7(), code, lotId, state, note, at, pest: pest || 'unnamed', counted: pestCount ?? null },
     grade: isGraded(state) ? grade : null,
     compared: state === 'well' || state === 'lost' ? null : compared,
   }));
   await work.tx.condition.createMany({
-    data: seen.map(({ code: _, ...note }) => ({ ...note, accountId: work.accountId })),
+    data: seen.map(({ code: _, pest: __, counted: ___, ...note }) => ({
+      ...note,
+      accountId: work.accountId,
+    })),
   });
   for (const { lotId, code, state, grade, compared, at, note } of seen)
     work.record('condition.noted', lotSubject(lotId), {
@@ -63,6 +70,11 @@ export async function noteConditions(
       ...(compared === null ? {} : { compared }),
     });
   await pauseAcclimations(work, seen);
+  const withPest = seen.filter(({ state }) => state === 'pest');
+  await noteSightings(
+    work,
+    withPest.map(({ id: conditionId, ...sighting }) => ({ conditionId, ...sighting })),
+  );
   await touchSystemsOf(
     work,
     seen.map(({ lotId }) => lotId),
@@ -100,6 +112,7 @@ export async function voidCondition(work: Work, id: string, reason: string): Pro
   const voided = await work.tx.condition.updateMany({ where: { id, voidedAt: null }, data });
   if (voided.count === 0) throw new Refusal('This note is voided already.', { status: 409 });
   work.record('condition.voided', lotSubject(lotId), { condition: id, state, reason });
+  await settleVoided(work, id);
   await touchSystemOf(work, lotId);
   return { code: lot.code };
 }

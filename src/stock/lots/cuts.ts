@@ -2,6 +2,7 @@ import type { Lot } from '../../generated/prisma/client.ts';
 import type { Work } from '../../platform/change.ts';
 import { Refusal } from '../../platform/refusal.ts';
 import { lockLot, lotSubject, piecesAt, touchSystemOf } from '../base/lot-lock.ts';
+import { passGate } from '../pests/gate.ts';
 import { clearPlace, moveLot } from '../places/placements.ts';
 import { identifyLot, latestOpinion } from './identifications.ts';
 import { refuseMoreThan, writeLedger } from './ledger.ts';
@@ -21,6 +22,8 @@ export interface NewCut {
   sizeMm: number | null;
   note: string;
   slotIds: readonly string[];
+  /** Why it is cut although its water is under watch for a pest; '' where it is not said. */
+  despite?: string;
 }
 
 /** The fields that a lot takes over from the lot it was cut or split from. */
@@ -35,8 +38,13 @@ async function copyIdentification(work: Work, from: Lot, intoId: string): Promis
   await identifyLot(work, intoId, { ...opinion, identificationRemarks: remarks });
 }
 
-async function placeLot(work: Work, lotId: string, slotIds: readonly string[], at: Date, reason: string) {
-  if (slotIds.length > 0) await moveLot(work, { lotId, slotIds, at, reason });
+async function placeLot(
+  work: Work,
+  lotId: string,
+  place: Pick<NewSplit, 'slotIds' | 'at' | 'despite'>,
+  reason: string,
+) {
+  if (place.slotIds.length > 0) await moveLot(work, { lotId, ...place, reason });
 }
 
 /**
@@ -48,6 +56,8 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   const { pieces, usedUp, at, method, sizeMm, note } = input;
   const mother = await lockLot(work.tx, input.fromLotId);
   refuseMoreThan(await piecesAt(work.tx, mother.id, at), Math.max(1, usedUp), mother.code);
+  const { despite = '', slotIds } = input;
+  await passGate(work, 'cut', [{ lotId: mother.id, code: mother.code }], { despite });
   const row = { ...inheritedFields(mother), isMother: false, sizeMm, arrivedAt: at, note: '' };
   const made = await makeLot(work.tx, row);
   const cut = await work.tx.cut.create({
@@ -59,7 +69,7 @@ export async function cutLot(work: Work, input: NewCut): Promise<{ id: string; c
   await copyIdentification(work, mother, made.id);
   await touchSystemOf(work, mother.id);
   if (mother.pieces === usedUp) await clearPlace(work, mother.id, at);
-  await placeLot(work, made.id, input.slotIds, at, 'New cut');
+  await placeLot(work, made.id, { slotIds, at, despite }, 'New cut');
   const details = { from: mother.code, into: made.code, pieces, usedUp, method, at };
   work.record('cut.made', lotSubject(mother.id), details);
   work.record('lot.added', lotSubject(made.id), details);
@@ -73,6 +83,8 @@ export interface NewSplit {
   at: Date;
   note: string;
   slotIds: readonly string[];
+  /** Why it goes to other water although its own is under watch for a pest; '' where it is not said. */
+  despite?: string;
 }
 
 /**
@@ -98,7 +110,8 @@ export async function splitLot(work: Work, input: NewSplit): Promise<{ id: strin
   await writeLedger(work, { ...line, lotId: made.id, change: pieces, note: outOf });
   await copyIdentification(work, from, made.id);
   await touchSystemOf(work, from.id);
-  await placeLot(work, made.id, input.slotIds, at, 'Split off');
+  const { slotIds, despite = '' } = input;
+  await placeLot(work, made.id, { slotIds, at, despite }, 'Split off');
   const details = { from: from.code, into: made.code, pieces, at };
   work.record('lot.split', lotSubject(from.id), details);
   work.record('lot.added', lotSubject(made.id), details);

@@ -4,6 +4,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import type { Reader, Tx } from '../../platform/service.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { lockLot, lotSubject, piecesAt } from '../base/lot-lock.ts';
+import { passMoves } from '../pests/gate.ts';
 import { lockSlots, type NamedSlot, placeWords, refuseRetired, refuseTaken } from './slots.ts';
 
 /** A lot and the slots it is moved to. */
@@ -13,6 +14,8 @@ export interface Move {
   slotIds: readonly string[];
   at: Date;
   reason: string;
+  /** Why it goes to other water although its own is under watch for a pest, or its quarantine has not ended. */
+  despite?: string;
 }
 
 /** What a move changed. */
@@ -109,6 +112,11 @@ export async function moveLot(work: Work, asked: Move): Promise<MoveResult> {
   }
   refuseBeforePlacement(open, move.at);
   await refuseTaken(work.tx, slots, lot.id, move.at);
+  const { id: lotId, code } = lot;
+  await passMoves(work, [{ lotId, code, slotIds: move.slotIds }], {
+    at: move.at,
+    despite: move.despite ?? '',
+  });
   if (open !== null) await endPlacement(work.tx, open, move.at);
   const placementId = slots.length === 0 ? null : await startPlacement(work, move, slots);
   const kind = slots.length === 0 ? 'placement.ended' : 'placement.started';

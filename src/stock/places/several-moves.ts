@@ -7,6 +7,7 @@ import type { Tx } from '../../platform/service.ts';
 import { minuteMs } from '../../science/numeric/time.ts';
 import { calledBy } from '../base/codes.ts';
 import { lotSubject, piecesOfLots } from '../base/lot-lock.ts';
+import { passMoves } from '../pests/gate.ts';
 import { moveRefusals, type WantedSlot } from './several-moves.rules.ts';
 import { placeWords } from './slots.ts';
 
@@ -141,7 +142,7 @@ export async function moveLots(
   work: Work,
   siteId: string,
   moves: readonly AskedMove[],
-  { at: typed, reason }: { at: Date; reason: string },
+  { at: typed, reason, despite = '' }: { at: Date; reason: string; despite?: string },
 ): Promise<void> {
   if (moves.length === 0) return;
   const reader = readerOf(work.tx);
@@ -152,6 +153,7 @@ export async function moveLots(
   const refused = refusalsOf(facts, moves, at).findIndex((why) => why !== '');
   if (refused >= 0)
     throw new Refusal(`${moves[refused]?.code} cannot be moved so. Look at the list again.`, { status: 409 });
+  await passMoves(work, moves, { at, despite });
   const { placeOf, slots } = facts;
   await endPlaces(
     work.tx,

@@ -13,4 +13,5 @@ export const holdSchema = (today: string) =>
       .date({ error: 'Enter a day, like 2026-12-01.' })
       .refine((day) => day >= today, 'Enter today or a later day.'),
     note: optionalText(500),
+    despite: optionalText(500),
   });

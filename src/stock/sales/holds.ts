@@ -5,6 +5,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
+import { passGate } from '../pests/gate.ts';
 
 /** Pieces to be held for a buyer. */
 export interface NewHold {
@@ -14,6 +15,8 @@ export interface NewHold {
   /** The last day, "2026-12-01". */
   until: string;
   note: string;
+  /** Why, although their water is under watch for a pest; '' where it is not said. */
+  despite?: string;
 }
 
 /** The open holds of a lot, the oldest first. A hold is open until it is released or sold, also past its last day. */
@@ -27,7 +30,7 @@ export function holdRefusal(lot: { pieces: number; held: number }, pieces: numbe
   return `Only ${plural(free, 'piece is', 'pieces are')} free: ${lot.held} of ${lot.pieces} are held already.`;
 }
 
-/** Holds pieces for a buyer. @throws Refusal when fewer are free than that */
+/** Holds pieces for a buyer. @throws Refusal when fewer are free than that, or their water asks for a reason */
 export async function addHold(work: Work, input: NewHold): Promise<{ id: string }> {
   const lot = await lockLot(work.tx, input.lotId);
   const held = (await openHolds(work.tx, lot.id)).reduce((sum, hold) => sum + hold.pieces, 0);
@@ -45,7 +48,9 @@ export async function addHolds(
   work: Work,
   holds: readonly (NewHold & { code: string })[],
 ): Promise<string[]> {
-  const rows = holds.map(({ code, until, ...hold }) => ({
+  const despite = holds[0]?.despite ?? '';
+  await passGate(work, 'hold', holds, { despite });
+  const rows = holds.map(({ code: _, despite: __, until, ...hold }) => ({
     id: uuidv7(),
     ...hold,
     until: new Date(`${until}T00:00:00Z`),

@@ -4,6 +4,7 @@ import { dateWords } from '../../platform/words/times.ts';
 import { daysBetween } from '../../science/numeric/time.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import type { Care } from '../kinds/care.ts';
+import { pestInWords, pestOf } from '../pests/pests.rules.ts';
 
 /** The facts that decide whether pieces of a lot are ready to be sold. */
 export interface SaleFacts {
@@ -19,12 +20,25 @@ export interface SaleFacts {
   alerts: string[];
   quarantineUntil: Date | null;
   inQuarantineTank: boolean;
+  /** Codes of the pests for which the water it stands in is under watch. */
+  pests: string[];
   acclimating: boolean;
 }
 
 /** One reason against selling, and the source of the figure behind it ('' where there is none). */
 export interface NotReadyReason {
-  what: 'count' | 'mother' | 'size' | 'healing' | 'new' | 'condition' | 'look' | 'alert' | 'apart' | 'light';
+  what:
+    | 'count'
+    | 'mother'
+    | 'size'
+    | 'healing'
+    | 'new'
+    | 'condition'
+    | 'look'
+    | 'alert'
+    | 'apart'
+    | 'light'
+    | 'pest';
   text: string;
   source: string;
 }
@@ -95,12 +109,16 @@ function healthReasons({ look, alerts }: SaleFacts, now: Date): NotReadyReason[]
 }
 
 function placeReasons(facts: SaleFacts, now: Date, timeZone: string): NotReadyReason[] {
-  const { quarantineUntil, inQuarantineTank, acclimating } = facts;
+  const { quarantineUntil, inQuarantineTank, pests, acclimating } = facts;
   const until =
     quarantineUntil !== null && quarantineUntil > now
       ? reason('apart', `Kept apart until ${dateWords(quarantineUntil, timeZone)}.`)
       : [];
   return [
+    ...pests.flatMap((code) => {
+      const { rule } = pestOf(code);
+      return reason('pest', `Its water is under watch for a pest: ${pestInWords(code)}.`, rule.source);
+    }),
     ...until,
     ...(inQuarantineTank && until.length === 0 ? reason('apart', 'It stands in a quarantine tank.') : []),
     ...(acclimating ? reason('light', 'It is being acclimated to other light.') : []),

@@ -43,7 +43,8 @@ interface Row extends Omit<SaleFacts, 'look'> {
 const query = `
   WITH placed AS (
     SELECT lot_id, min(rack_name) AS rack, json_agg(json_build_object('row', row, 'column', "column") ORDER BY row, "column") AS cells,
-           min(system_name) AS system_name, bool_or(tank.quarantine) AS quarantine
+           min(system_name) AS system_name, bool_or(tank.quarantine) AS quarantine, min(tank.system_id::text)::uuid AS system_id,
+           min(CASE WHEN tank.own_water <> '' THEN tank.id::text END)::uuid AS water_tank_id
       FROM lot_place JOIN tank ON tank.id = lot_place.tank_id GROUP BY lot_id),
   held AS (SELECT lot_id, sum(pieces)::int AS pieces FROM hold WHERE released_at IS NULL GROUP BY lot_id),
   with_alerts AS (
@@ -53,6 +54,8 @@ const query = `
          coalesce(held.pieces, 0) AS held, coalesce(with_alerts.titles, '{}') AS alerts,
          looked.state, looked.grade, looked.at AS "lookedAt",
          placed.rack, placed.cells, placed.system_name AS "systemName", coalesce(placed.quarantine, false) AS "inQuarantineTank",
+         ARRAY(SELECT pest FROM pest_watch WHERE pest_watch.system_id = placed.system_id
+                  AND pest_watch.tank_id IS NOT DISTINCT FROM placed.water_tank_id AND ended_at IS NULL ORDER BY opened_at, id) AS pests,
          EXISTS (SELECT 1 FROM acclimation_lot WHERE lot_id = lot.id AND ended_at IS NULL) AS acclimating
     FROM lot
     JOIN site ON site.id = lot.site_id

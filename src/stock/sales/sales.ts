@@ -3,6 +3,7 @@ import { Refusal } from '../../platform/refusal.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot, lotSubject } from '../base/lot-lock.ts';
 import { countLot } from '../lots/ledger.ts';
+import { passGate } from '../pests/gate.ts';
 import { openHolds, releaseHold } from './holds.ts';
 
 /** One sale of pieces. */
@@ -16,13 +17,15 @@ export interface NewSale {
   tagId: string | null;
   /** The hold that was made for this buyer; it is released with the sale. */
   holdId: string | null;
+  /** Why they are sold although their water is under watch for a pest, or their quarantine has not ended; '' where it is not said. */
+  despite?: string;
 }
 
 /**
  * Sells pieces: writes the ledger, records the sale with its buyer, and releases the hold that was made for them. Pieces
  * held for others cannot be sold.
  * @returns how many pieces are left
- * @throws Refusal when fewer are free than that
+ * @throws Refusal when fewer are free than that, or their water asks for a reason
  */
 export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: string; pieces: number }> {
   const lot = await lockLot(work.tx, sale.lotId);
@@ -37,6 +40,7 @@ export async function sellPieces(work: Work, sale: NewSale): Promise<{ id: strin
       { field: 'pieces' },
     );
   }
+  await passGate(work, 'sale', [{ lotId: lot.id, code: lot.code }], { despite: sale.despite ?? '' });
   const { at, note, tagId, pieces } = sale;
   const buyer = sale.buyer === '' ? (own?.buyer ?? '') : sale.buyer;
   if (own !== undefined) await releaseHold(work, own.id, 'Sold');

@@ -5,6 +5,7 @@ import { agoWords } from '../../platform/words/times.ts';
 import { conditionWords } from '../base/condition-states.rules.ts';
 import { conditionChoices, conditionNoteSchema, gradeChoices } from '../lots/conditions.schema.ts';
 import { lastLooks, noteConditions } from '../lots/conditions.ts';
+import { pestChoices } from '../pests/pests.schema.ts';
 import { type SeveralForm, severalForm } from './several-form.ts';
 
 /** Noting how several lots look. */
@@ -19,8 +20,8 @@ const conditionForm: SeveralForm<ReturnType<typeof conditionNoteSchema>> = {
   title: (count) => `Note how ${plural(count, 'lot looks', 'lots look')}`,
   button: 'Note it',
   schema: ({ timeZone, now }) => conditionNoteSchema(timeZone, now),
-  fresh: () => ({ state: '', grade: '', note: '', at: '' }),
-  data: () => ({ states: conditionChoices, grades: gradeChoices }),
+  fresh: () => ({ state: '', grade: '', note: '', at: '', pest: '', pestCount: '' }),
+  data: () => ({ states: conditionChoices, grades: gradeChoices, pests: pestChoices }),
   outcomes: async ({ now, timeZone }, reader, lots, value) => {
     const looks = await lastLooks(
       reader,

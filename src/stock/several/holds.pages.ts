@@ -3,6 +3,7 @@ import { localDay } from '../../platform/days.ts';
 import type { Service } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { daysAfter } from '../../science/numeric/time.ts';
+import { gateRefusals } from '../pests/gate.ts';
 import { holdSchema, usualHoldDays } from '../sales/holds.schema.ts';
 import { addHolds, holdRefusal } from '../sales/holds.ts';
 import { type SeveralForm, severalForm } from './several-form.ts';
@@ -26,14 +27,18 @@ const holdForm: SeveralForm<ReturnType<typeof holdSchema>> = {
     buyer: '',
     until: localDay(daysAfter(now, usualHoldDays), timeZone),
     note: '',
+    despite: '',
   }),
-  outcomes: (_, __, lots, value) =>
-    lots.map((lot) => {
+  outcomes: async (_, reader, lots, value) => {
+    const gate = await gateRefusals(reader, lots, 'hold', value?.despite ?? '');
+    return lots.map((lot) => {
       const pieces = value?.pieces ?? 1;
       const free = lot.pieces - lot.held;
       const words = value === null ? `${pieceWords(free)} free` : `${pieceWords(pieces)} of ${free} free`;
-      return { refused: lot.pieces === 0 ? 'No pieces are left.' : holdRefusal(lot, pieces), words };
-    }),
+      const refused = lot.pieces === 0 ? 'No pieces are left.' : holdRefusal(lot, pieces);
+      return { refused: refused || (gate.get(lot.id) ?? ''), words };
+    });
+  },
   act: async (work, _, lots, value) => {
     await addHolds(
       work,

@@ -4,6 +4,7 @@ import type { Service } from '../../platform/service.ts';
 import { optionalNumber, optionalText, tick } from '../../platform/web/fields.ts';
 import { confirmReach, publicAddress } from '../../platform/web/public-address.ts';
 import { plural } from '../../platform/words/numbers.ts';
+import { gateRefusals } from '../../stock/pests/gate.ts';
 import { type Outcome, type SeveralForm, severalForm } from '../../stock/several/several-form.ts';
 import { openAlertsOf } from '../record/facts.ts';
 import { issueTag } from './tags.ts';
@@ -38,6 +39,7 @@ const tagForm: SeveralForm<typeof tagSchema, string[]> = {
       reader,
       lots.map(({ id }) => id),
     );
+    const gate = await gateRefusals(reader, lots, 'tag', value?.reason ?? '');
     return lots.map((lot, i): Outcome => {
       const pieces = value?.pieces ?? lot.pieces;
       const alert = alerts.get(lot.id);
@@ -51,7 +53,10 @@ const tagForm: SeveralForm<typeof tagSchema, string[]> = {
               : i >= MOST_AT_ONCE
                 ? `At most ${MOST_AT_ONCE} tags are issued at once.`
                 : '';
-      return { refused, words: `A tag for ${plural(pieces, 'piece', 'pieces')}` };
+      return {
+        refused: refused || (gate.get(lot.id) ?? ''),
+        words: `A tag for ${plural(pieces, 'piece', 'pieces')}`,
+      };
     });
   },
   act: async (work, { service, request }, lots, { pieces, reason, hereAlone }) => {

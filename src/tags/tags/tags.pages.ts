@@ -8,6 +8,7 @@ import { confirmReach, publicAddress } from '../../platform/web/public-address.t
 import { pathId } from '../../platform/web/requests.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { existingCode } from '../../stock/lots/lots.ts';
+import { gateNotice } from '../../stock/pests/gate.ts';
 import { openHolds } from '../../stock/sales/holds.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
@@ -52,6 +53,7 @@ async function preview(service: Service, siteId: string, code: string | undefine
     tradeName: facts.lot.tradeName,
     pieces: facts.lot.pieces,
     alerts: facts.openAlerts,
+    gate: await gateNotice(service.pool, facts.lot.id, 'tag'),
     holds: holds.map(({ id, buyer, pieces }) => ({
       value: id,
       text: `${buyer}, ${plural(pieces, 'piece', 'pieces')}`,

@@ -5,6 +5,7 @@ import { notFound, Refusal } from '../../platform/refusal.ts';
 import type { Reader, Service } from '../../platform/service.ts';
 import { plural } from '../../platform/words/numbers.ts';
 import { lockLot } from '../../stock/base/lot-lock.ts';
+import { passGate } from '../../stock/pests/gate.ts';
 import { sellPieces } from '../../stock/sales/sales.ts';
 import { loadTagFacts } from '../record/facts.ts';
 import { composeRecord } from '../record/record.rules.ts';
@@ -43,6 +44,10 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
       },
     );
   }
+  await passGate(work, 'tag', [{ lotId: lot.id, code: lot.code }], {
+    despite: input.reason,
+    field: 'reason',
+  });
   const record = canonicalText(composeRecord(facts, input.pieces, work.now));
   const signature = await sign(service.db, record);
   const token = randomBytes(16).toString('base64url');
@@ -65,7 +70,16 @@ export async function issueTag(service: Service, work: Work, input: NewTag): Pro
   );
   if (input.sold) {
     const { pieces, buyer, holdId } = input;
-    const sale = { lotId: lot.id, pieces, buyer, at: work.now, note: '', tagId: id, holdId };
+    const sale = {
+      lotId: lot.id,
+      pieces,
+      buyer,
+      at: work.now,
+      note: '',
+      tagId: id,
+      holdId,
+      despite: input.reason,
+    };
     await sellPieces(work, sale);
   }
   return { id };

@@ -28,6 +28,7 @@ export type Doing =
   | 'flow'
   | 'settings'
   | 'kit page'
+  | 'pest watch'
   | 'work';
 
 /** What each is a way to act on: with it the lever of a piece of advice can be moved, or what was moved is noted. */
@@ -54,6 +55,7 @@ export const moves: Readonly<Record<Doing, readonly Lever[]>> = {
   flow: ['flow', 'pumps'],
   settings: ['light'],
   'kit page': [],
+  'pest watch': ['place', 'apart'],
   work: ['water', 'dose', 'food'],
 };
 
@@ -120,6 +122,7 @@ const byRule: Readonly<Record<string, (asked: Asked) => readonly Doing[]>> = {
   'loose-in-flow': () => ['move', 'flow'],
   'neighbours-in-reach': () => ['move'],
   'tissue-loss': () => ['photo', 'move', 'test', 'emergency', 'change water', 'switch off'],
+  'pest-in-water': () => ['pest watch', 'photo'],
   'condition-noted': () => ['photo', 'move', 'light steps', 'settings', 'flow'],
   recovering: () => ['photo', 'move', 'light steps', 'settings'],
 };
@@ -154,6 +157,7 @@ const buttonWords: Readonly<Record<Doing, string>> = {
   flow: 'Note flow',
   settings: 'Turn lamps',
   'kit page': 'Check kit',
+  'pest watch': 'Look for it',
   work: 'Do it',
 };
 

@@ -150,6 +150,8 @@ function linkOf(doing: LinkDoing, { alert, things, looking }: Asked): Offer | nu
   const of = <T>(one: T | null | undefined, address: (known: T) => string) =>
     one == null ? null : address(one);
   switch (doing) {
+    case 'pest watch':
+      return link('Look, treat and see what shares the water', `/stock/pests/${alert.facet}`);
     case 'correct': {
       const code = quantityOfAlert(alert);
       return code !== null && isCorrectable(code) && looking.role !== 'hand'

@@ -2,16 +2,17 @@ import type pg from 'pg';
 import { loadKept } from '../../water/record/kept.ts';
 import { loadChanges, loadDoses, loadEvents } from '../../water/record/record.ts';
 import type { Span } from '../../water/record/span.ts';
+import { loadTemperatures } from '../../water/record/temperatures.ts';
 import { loadCorrections } from './corrections.ts';
 import { loadFaults, loadLooks, loadSwitchedOff } from './equipment.ts';
 import { loadFeedings } from './feedings.ts';
 import { loadKitsPutAway } from './kits.ts';
 import { loadLamps, loadLots } from './lots.ts';
 import type { Mark } from './marks.ts';
+import { loadPests } from './pests.ts';
 import { loadRacks } from './racks.ts';
 import { loadRoutines } from './routines.ts';
 import { loadTanks } from './systems.ts';
-import { loadTemperatures } from './temperatures.ts';
 import type { SystemFacts } from './types.ts';
 
 /** A part of a system's facts that is loaded as one, and again when one of the marks named is seen. */
@@ -36,6 +37,7 @@ type Parted = Pick<
   | 'temperatures'
   | 'tanks'
   | 'lots'
+  | 'pests'
   | 'lamps'
   | 'racks'
   | 'kitsPutAway'
@@ -63,6 +65,7 @@ export const parts: { readonly [Name in PartName]: Part<Parted[Name]> } = {
   temperatures: { load: loadTemperatures, none: [], staleBy: ['reading of temperature'] },
   tanks: { load: loadTanks, none: [], staleBy: ['place'] },
   lots: { load: loadLots, none: [], staleBy: ['lot', 'place'] },
+  pests: { load: loadPests, none: [], staleBy: ['pest', 'lot', 'place'] },
   lamps: { load: loadLamps, none: [], staleBy: ['place'] },
   racks: { load: loadRacks, none: [], staleBy: ['place'] },
   kitsPutAway: { load: loadKitsPutAway, none: [], staleBy: ['kit', 'reading'] },

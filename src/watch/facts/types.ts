@@ -7,6 +7,7 @@ import type {
   OffThing,
 } from '../../generated/prisma/enums.ts';
 import { dateAtDay } from '../../science/numeric/time.ts';
+import type { WatchState } from '../../stock/pests/state.ts';
 import type { KitRecord } from '../../water/kits/bias.rules.ts';
 import type {
   ChangeFact,
@@ -15,6 +16,7 @@ import type {
   EventFact,
   KeptFact,
   ReadingFact,
+  TemperatureFact,
 } from '../../water/record/types.ts';
 import type { ProbeDoubt, ProbeTrace } from '../../water/trust/probe-doubt.rules.ts';
 
@@ -25,6 +27,7 @@ export type {
   EventFact,
   KeptFact,
   ReadingFact,
+  TemperatureFact,
 } from '../../water/record/types.ts';
 
 // Facts are plain data: times as days since 1970 (`day`) beside ISO text (`at`) for people, values in canonical units.
@@ -148,13 +151,8 @@ export interface ProbeVote {
   doubt: ProbeDoubt | null;
 }
 
-/** The mean temperature of one local day (`day`: whole days since 1970 of the local date), canonical unit. */
-export interface TemperatureFact {
-  day: number;
-  mean: number;
-  /** What the mean is made of, by instrument. */
-  sources?: readonly { methodId: string | null; kitId: string | null; mean: number; readings: number }[];
-}
+/** A water under watch for a pest, with what was seen, treated and brought in. */
+export type PestFact = WatchState;
 
 /** A kit in use, with all that hints at its bias. It belongs to the system in which it was first used. */
 export interface KitFact {
@@ -376,6 +374,8 @@ export interface SystemFacts {
   /** Within 60 days. */
   kitsPutAway: readonly KitPutAwayFact[];
   lots: readonly LotFact[];
+  /** The pests for which its water, or that of a tank of it, is under watch. */
+  pests: readonly PestFact[];
   lamps: readonly LampFact[];
   /** Those with slots that lots stand on, or could. */
   racks: readonly RackFact[];

@@ -21,6 +21,7 @@ import { surveyOutdated } from './light/survey-outdated.ts';
 import { tooLittleLight } from './light/too-little-light.ts';
 import { tooMuchLight } from './light/too-much-light.ts';
 import { conditionNoted } from './lots/condition-noted.ts';
+import { pestInWater } from './lots/pest-in-water.ts';
 import { recovering } from './lots/recovering.ts';
 import { tissueLoss } from './lots/tissue-loss.ts';
 import { nitrateCreep } from './nitrate/nitrate-creep.ts';
@@ -70,6 +71,7 @@ export const rules = [
   looseInFlow,
   neighboursInReach,
   tissueLoss,
+  pestInWater,
   conditionNoted,
   recovering,
 ] as unknown as readonly Rule[];

@@ -1,6 +1,6 @@
 import { dayOf } from '../../science/numeric/time.ts';
 import { historyDays } from '../../water/record/span.ts';
-import type { KitFact, LotFact, ReadingFact, RoutineFact, SystemFacts } from '../facts/types.ts';
+import type { KitFact, LotFact, PestFact, ReadingFact, RoutineFact, SystemFacts } from '../facts/types.ts';
 
 type Readings = SystemFacts['readings'];
 
@@ -40,10 +40,28 @@ export function factsAt(facts: SystemFacts, moment: Date): SystemFacts {
     kits: facts.kits.flatMap((kit) => kitAt(kit, day)),
     visitingKits: facts.visitingKits.flatMap((kit) => kitAt(kit, day)),
     kitsPutAway: [],
+    pests: facts.pests.flatMap((watch) => pestAt(watch, moment)),
     lots: facts.lots.map((lot) => lotAt(lot, day)),
     lamps: facts.lamps.map(({ settings, ...lamp }) => ({ ...lamp, settings: until(settings) })),
     racks: facts.racks.map(({ surveys, ...rack }) => ({ ...rack, surveys: until(surveys) })),
   };
+}
+
+/** A watch for a pest as it stood at a moment; none before it began. */
+function pestAt(watch: PestFact, moment: Date): PestFact[] {
+  const known = <T extends { at: Date }>(rows: readonly T[]) => rows.filter(({ at }) => at <= moment);
+  if (watch.openedAt > moment) return [];
+  const endedAt = watch.endedAt !== null && watch.endedAt <= moment ? watch.endedAt : null;
+  const { sightings, looks, treatments, arrivals } = watch;
+  return [
+    {
+      ...{ ...watch, endedAt },
+      sightings: known(sightings),
+      looks: known(looks),
+      treatments: known(treatments),
+      arrivals: known(arrivals),
+    },
+  ];
 }
 
 const doneBy = (done: number | null, day: number) => (done !== null && done <= day ? done : null);

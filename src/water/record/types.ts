@@ -83,3 +83,11 @@ export interface EventFact {
   kind: EventKind;
   note: string;
 }
+
+/** The mean temperature of one local day (`day`: whole days since 1970 of the local date), canonical unit. */
+export interface TemperatureFact {
+  day: number;
+  mean: number;
+  /** What the mean is made of, by instrument. */
+  sources?: readonly { methodId: string | null; kitId: string | null; mean: number; readings: number }[];
+}

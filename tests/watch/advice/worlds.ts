@@ -10,6 +10,7 @@ import type {
   LookFact,
   LotFact,
   MoveFact,
+  PestFact,
   ProbeFact,
   ReadingFact,
   RoutineFact,
@@ -153,6 +154,26 @@ function lotsOf(random: Random): LotFact[] {
       conditions: looks.sort((a, b) => b.day - a.day),
     });
   });
+}
+
+/** Sometimes a water is under watch for a pest, seen lately or long ago, treated or not. */
+function pestsOf(random: Random): PestFact[] {
+  if (!chance(random, 0.3)) return [];
+  const openedAt = onDay(today - between(random, 0.5, 60));
+  const grade = pick(random, [null, 1, 2, 3]);
+  const seen = { conditionId: madeId(), lotId: 'lot 0', code: 'LOT-0', at: openedAt, note: '', by: '' };
+  return [
+    {
+      ...{ id: madeId(), systemId: 'system', systemName: 'Long run', siteId: 'site', timeZone: 'UTC' },
+      ...{ tankId: null, tankName: '', pest: pick(random, ['acropora_flatworm', 'unnamed', 'porites_slug']) },
+      ...{ openedAt, openedWhy: '', endedAt: null, endedWhy: '', version: 1 },
+      sightings: [{ ...seen, grade, counted: pick(random, [null, 4]) }],
+      looks: chance(random, 0.5)
+        ? [{ id: madeId(), at: onDay(today - 0.4), found: 0, note: '', by: '' }]
+        : [],
+      ...{ treatments: [], arrivals: [] },
+    },
+  ];
 }
 
 const things: readonly OffThing[] = [
@@ -432,6 +453,8 @@ export function troubledWorld(seed: number): SystemFacts {
           : [survey(0, 90)],
       }),
     ),
+    // Last, so that the other facts of a seed stay as they are.
+    pests: pestsOf(random),
   });
 }
 

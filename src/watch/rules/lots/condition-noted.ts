@@ -71,16 +71,6 @@ const states: Partial<Record<ConditionState, State>> = {
       again('Photograph the edge and compare tomorrow.'),
     ],
   },
-  pest: {
-    severity: ['today', 'today', 'now'],
-    why: 'A pest does not stay on one lot.',
-    steps: [
-      isolate(
-        'Take the lot out of the shared water if you can, and look at its neighbours with a lens.',
-        done('apart'),
-      ),
-    ],
-  },
   polyps_shut: {
     severity: ['watch', 'watch', 'today'],
     why: 'Polyps shut for days say that something irritates it.',
@@ -125,7 +115,7 @@ export const conditionNoted = defineRule({
   name: 'condition-noted',
   heading: 'Not well at the last look',
   watches:
-    'Keeps every lot in sight that was not well when last looked at, until somebody notes it well. Where too much light explains it, it belongs there.',
+    'Keeps every lot in sight that was not well when last looked at, until somebody notes it well. Where too much light explains it, it belongs there. A pest is told of its whole water instead.',
   byKind: false,
   parameters,
   quietHours: 0,

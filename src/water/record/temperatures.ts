@@ -1,6 +1,7 @@
-import type pg from 'pg';
-import { groupBySystem } from '../../water/record/group-by-system.ts';
-import { before, type Span } from '../../water/record/span.ts';
+import type { SqlReader } from '../../platform/database/sql-reader.ts';
+import { dateAtDay } from '../../science/numeric/time.ts';
+import { groupBySystem } from './group-by-system.ts';
+import { before, type Span } from './span.ts';
 import type { TemperatureFact } from './types.ts';
 
 const temperatureDays = 120;
@@ -19,11 +20,23 @@ const query = `
 
 /** The mean temperature of each local day that has a reading, by probe or hand, oldest first, by system. */
 export async function loadTemperatures(
-  pool: pg.Pool,
+  reader: SqlReader,
   systemIds: readonly string[],
   span: Span,
 ): Promise<Map<string, TemperatureFact[]>> {
   type Row = TemperatureFact & { systemId: string };
-  const { rows } = await pool.query<Row>(query, [systemIds, before(span, temperatureDays), span.now]);
+  const { rows } = await reader.query<Row>(query, [systemIds, before(span, temperatureDays), span.now]);
   return groupBySystem(rows, (fact) => fact);
+}
+
+/** The recorded temperature of each local day up to now, degC, as the clocks of pests take it, by system. */
+export async function dayTemperatures(
+  reader: SqlReader,
+  systemIds: readonly string[],
+  now: Date,
+): Promise<Map<string, { at: Date; degC: number }[]>> {
+  const facts = await loadTemperatures(reader, systemIds, { from: now, now });
+  return new Map(
+    [...facts].map(([id, days]) => [id, days.map(({ day, mean }) => ({ at: dateAtDay(day), degC: mean }))]),
+  );
 }

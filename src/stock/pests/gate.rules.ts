@@ -1,0 +1,72 @@
+import { PURPOSE_WORDS } from '../quarantine/purposes.rules.ts';
+import { ACT_WORDS, type Act, type Answer, pestInWords, pestOf, strictest } from './pests.rules.ts';
+
+/** A watch over the water of a lot, as far as it decides what may be done with the lot. */
+export interface WatchOverLot {
+  id: string;
+  pest: string;
+  /** "Frag hall", or "Tank 3 of Frag hall" where the tank's water is its own. */
+  water: string;
+  /** It was seen on this very lot. */
+  seenOn: boolean;
+}
+
+/** A quarantine that has not ended, in the tank where a lot stands. */
+export interface QuarantineOfLot {
+  id: string;
+  tank: string;
+  purpose: string;
+}
+
+/** What a lot's water says to an act. */
+export interface GateAnswer {
+  answer: Answer;
+  /** One sentence; '' where it is free. */
+  why: string;
+  /** What a reason is kept with. */
+  watchIds: string[];
+  quarantineId: string | null;
+}
+
+/** Acts by which a lot leaves a quarantine. */
+const LEAVES: ReadonlySet<Act> = new Set(['sale', 'move', 'tag']);
+
+function pestWords({ pest, water, seenOn }: WatchOverLot): string {
+  const name = pestInWords(pest);
+  return seenOn
+    ? `It was seen on this lot: ${name}. ${water} is under watch for it.`
+    : `${water} is under watch for ${name}: it was seen there, or came with a lot.`;
+}
+
+/** What is said to an act with one lot: by the pest's rule, and by the quarantine it stands in. */
+export function gateAnswer(
+  act: Act,
+  watches: readonly WatchOverLot[],
+  quarantine: QuarantineOfLot | null,
+): GateAnswer {
+  const answers = watches.map((watch) => ({ watch, answer: ruleFor(watch)[act] }));
+  const against = answers.filter(({ answer }) => answer !== 'free');
+  const held = quarantine !== null && LEAVES.has(act) ? quarantine : null;
+  const words = [
+    ...against.map(({ watch }) => pestWords(watch)),
+    ...(held === null
+      ? []
+      : [`${held.tank} is in quarantine ${PURPOSE_WORDS[held.purpose] ?? ''}, which has not ended.`]),
+  ];
+  return {
+    answer: strictest([...answers.map(({ answer }) => answer), held === null ? 'free' : 'asked']),
+    why: words.join(' '),
+    watchIds: against.map(({ watch }) => watch.id),
+    quarantineId: held?.id ?? null,
+  };
+}
+
+const ruleFor = ({ pest, seenOn }: WatchOverLot) => pestOf(pest).rule[seenOn ? 'seenOn' : 'sharing'];
+
+/** Why an act is not done; '' where it is, for it is free, or asked and a reason is given. */
+export function gateRefusal(code: string, act: Act, { answer, why }: GateAnswer, reason: string): string {
+  if (answer === 'free' || (answer === 'asked' && reason !== '')) return '';
+  return answer === 'refused'
+    ? `${code}: ${why} To ${ACT_WORDS[act]} is refused until the watch has ended, by the rule for this pest.`
+    : `${code}: ${why} Say why you ${ACT_WORDS[act]} all the same.`;
+}

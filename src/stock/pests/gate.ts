@@ -1,0 +1,234 @@
+import { uuidv7 } from 'uuidv7';
+import type { Work } from '../../platform/change.ts';
+import { readerOf, type SqlReader } from '../../platform/database/sql-reader.ts';
+import { Refusal } from '../../platform/refusal.ts';
+import { lotSubject } from '../base/lot-lock.ts';
+import { arriveInQuarantine } from '../quarantine/quarantines.ts';
+import {
+  type GateAnswer,
+  gateAnswer,
+  gateRefusal,
+  type QuarantineOfLot,
+  type WatchOverLot,
+} from './gate.rules.ts';
+import type { Act } from './pests.rules.ts';
+import { carryWatches } from './watches.ts';
+import { sameWater, type Water, watersOfLots, watersOfSlots } from './waters.ts';
+
+/** A lot that something is to be done with. */
+export interface GatedLot {
+  lotId: string;
+  code: string;
+}
+
+const watchesQuery = `
+  SELECT water.lot_id AS "lotId", watch.id, watch.pest,
+         CASE WHEN tank.id IS NULL THEN system.name ELSE tank.name || ' of ' || system.name END AS water,
+         EXISTS (SELECT FROM pest_sighting AS seen JOIN condition ON condition.id = seen.condition_id
+                   JOIN pest_watch AS there ON there.id = seen.watch_id
+                  WHERE seen.lot_id = water.lot_id AND condition.voided_at IS NULL AND there.pest = watch.pest
+                    AND there.ended_at IS NULL) AS "seenOn"
+    FROM lot_water AS water
+    JOIN pest_watch AS watch ON watch.system_id = water.system_id AND watch.tank_id IS NOT DISTINCT FROM water.water_tank_id
+     AND watch.ended_at IS NULL
+    JOIN system ON system.id = watch.system_id LEFT JOIN tank ON tank.id = watch.tank_id
+   WHERE water.lot_id = ANY($1::uuid[]) ORDER BY watch.opened_at, watch.id`;
+
+const quarantineQuery = `
+  SELECT water.lot_id AS "lotId", quarantine.id, tank.name AS tank, quarantine.purpose
+    FROM lot_water AS water JOIN quarantine ON quarantine.tank_id = water.tank_id AND quarantine.ended_at IS NULL
+    JOIN tank ON tank.id = water.tank_id
+   WHERE water.lot_id = ANY($1::uuid[])`;
+
+/** What the water of each lot says to an act, by lot; `watches` leaves out those that do not concern it. Two queries. */
+async function answersOf(
+  reader: SqlReader,
+  lotIds: readonly string[],
+  act: Act,
+  concerns: (lotId: string, watch: WatchOverLot) => boolean = () => true,
+): Promise<ReadonlyMap<string, GateAnswer>> {
+  const watches = await reader.query<WatchOverLot & { lotId: string }>(watchesQuery, [[...lotIds]]);
+  const quarantines = await reader.query<QuarantineOfLot & { lotId: string }>(quarantineQuery, [[...lotIds]]);
+  const held = new Map(quarantines.rows.map((row) => [row.lotId, row]));
+  const over = Map.groupBy(watches.rows, ({ lotId }) => lotId);
+  return new Map(
+    lotIds.map((id) => {
+      const concerning = (over.get(id) ?? []).filter((watch) => concerns(id, watch));
+      return [id, gateAnswer(act, concerning, held.get(id) ?? null)];
+    }),
+  );
+}
+
+/** Keeps the reason for what was done all the same. */
+async function keepReasons(
+  work: Work,
+  act: Act,
+  lots: readonly GatedLot[],
+  answers: ReadonlyMap<string, GateAnswer>,
+  reason: string,
+): Promise<void> {
+  const rows = lots.flatMap(({ lotId }) => {
+    const { watchIds = [], quarantineId = null } = answers.get(lotId) ?? {};
+    const row = { lotId, act, reason, at: work.now, accountId: work.accountId };
+    return [
+      ...watchIds.map((watchId) => ({ ...row, id: uuidv7(), watchId, quarantineId: null })),
+      ...(quarantineId === null ? [] : [{ ...row, id: uuidv7(), watchId: null, quarantineId }]),
+    ];
+  });
+  if (rows.length === 0) return;
+  await work.tx.keptApartReason.createMany({ data: rows });
+  for (const { lotId, code } of lots) {
+    const why = answers.get(lotId)?.why ?? '';
+    if (why !== '') work.record('kept_apart.overridden', lotSubject(lotId), { code, act, why, reason });
+  }
+}
+
+function refuse(
+  lots: readonly GatedLot[],
+  act: Act,
+  answers: ReadonlyMap<string, GateAnswer>,
+  { despite, field = 'despite' }: { despite: string; field?: string },
+): void {
+  for (const { lotId, code } of lots) {
+    const answer = answers.get(lotId);
+    const refused = answer === undefined ? '' : gateRefusal(code, act, answer, despite);
+    if (refused !== '') throw new Refusal(refused, { status: 409, field });
+  }
+}
+
+/**
+ * Asks whether lots may be sold, held, cut or tagged out of their water, and keeps the reason where one was asked for.
+ * @throws Refusal 409 beside `field` ("despite") where it is refused, or a reason is asked for and none is given
+ */
+export async function passGate(
+  work: Work,
+  act: Exclude<Act, 'move'>,
+  lots: readonly GatedLot[],
+  said: { despite: string; field?: string },
+): Promise<void> {
+  const ids = lots.map(({ lotId }) => lotId);
+  const answers = await answersOf(readerOf(work.tx), ids, act);
+  refuse(lots, act, answers, said);
+  await keepReasons(work, act, lots, answers, said.despite);
+}
+
+/** A lot and the slots it goes to; none takes it off its rack. */
+interface GatedMove extends GatedLot {
+  slotIds: readonly string[];
+}
+
+/**
+ * Asks whether lots may be moved to other water. Water that is watched for the same pest already takes them without a
+ * question; other water comes under watch with them. A lot that comes into a tank in quarantine has its days begin again.
+ * @throws Refusal as {@link passGate}
+ */
+export async function passMoves(
+  work: Work,
+  moves: readonly GatedMove[],
+  { at, despite }: { at: Date; despite: string },
+): Promise<void> {
+  const placed = moves.filter(({ slotIds }) => slotIds.length > 0);
+  if (placed.length === 0) return;
+  const reader = readerOf(work.tx);
+  const from = await watersOfLots(
+    reader,
+    placed.map(({ lotId }) => lotId),
+  );
+  const slots = await watersOfSlots(
+    reader,
+    placed.flatMap(({ slotIds }) => slotIds.slice(0, 1)),
+  );
+  const toOf = ({ slotIds }: GatedMove) => slots.get(slotIds[0] ?? '');
+  const elsewhere = placed.filter((move) => {
+    const [was, to] = [from.get(move.lotId), toOf(move)];
+    return to !== undefined && was !== undefined && was.vesselId !== to.vesselId;
+  });
+  await passLeaving(work, elsewhere, { at, despite }, (lotId) => from.get(lotId), toOf);
+  const came = placed.filter((move) => {
+    const [was, to] = [from.get(move.lotId), toOf(move)];
+    return to?.quarantine === true && !(was?.stands === true && was.vesselId === to.vesselId);
+  });
+  for (const [tankId, lots] of Map.groupBy(came, (move) => toOf(move)?.vesselId ?? '')) {
+    const codes = lots.map(({ code }) => code).join(', ');
+    await arriveInQuarantine(work, tankId, { code: codes, at });
+  }
+}
+
+async function passLeaving(
+  work: Work,
+  moves: readonly GatedMove[],
+  { at, despite }: { at: Date; despite: string },
+  fromOf: (lotId: string) => Water | undefined,
+  toOf: (move: GatedMove) => Water | undefined,
+): Promise<void> {
+  if (moves.length === 0) return;
+  const targets = new Map(moves.map((move) => [move.lotId, toOf(move)]));
+  const watched = await watchedPests(
+    readerOf(work.tx),
+    [...targets.values()].filter((to) => to !== undefined),
+  );
+  const concerns = (lotId: string, { pest }: WatchOverLot): boolean => {
+    const [was, to] = [fromOf(lotId), targets.get(lotId)];
+    if (was === undefined || to === undefined || sameWater(was, to)) return false;
+    return !watched.some((one) => sameWater(one, to) && one.pest === pest);
+  };
+  const reader = readerOf(work.tx);
+  const ids = moves.map(({ lotId }) => lotId);
+  const answers = await answersOf(reader, ids, 'move', concerns);
+  refuse(moves, 'move', answers, { despite });
+  await keepReasons(work, 'move', moves, answers, despite);
+  const { rows } = await reader.query<WatchOverLot & { lotId: string }>(watchesQuery, [ids]);
+  for (const move of moves) {
+    const to = targets.get(move.lotId);
+    const pests = rows
+      .filter((row) => row.lotId === move.lotId && concerns(move.lotId, row))
+      .map(({ pest }) => pest);
+    const water = rows.find(({ lotId }) => lotId === move.lotId)?.water ?? '';
+    if (to !== undefined)
+      await carryWatches(work, pests, to, { at, why: `${move.code} came from ${water}.` });
+  }
+}
+
+async function watchedPests(
+  reader: SqlReader,
+  waters: readonly Water[],
+): Promise<(Water & { pest: string })[]> {
+  const { rows } = await reader.query<Water & { pest: string }>(
+    `SELECT system_id AS "systemId", tank_id AS "tankId", pest FROM pest_watch
+      WHERE ended_at IS NULL AND system_id = ANY($1::uuid[])`,
+    [waters.map(({ systemId }) => systemId)],
+  );
+  return rows;
+}
+
+/** Why something cannot be done with each of several lots, '' where it can: for forms about several lots. Two queries. */
+export async function gateRefusals(
+  reader: SqlReader,
+  lots: readonly { id: string; code: string }[],
+  act: Exclude<Act, 'move'>,
+  reason: string,
+): Promise<ReadonlyMap<string, string>> {
+  const answers = await answersOf(
+    reader,
+    lots.map(({ id }) => id),
+    act,
+  );
+  return new Map(
+    lots.map(({ id, code }) => {
+      const answer = answers.get(id);
+      return [id, answer === undefined ? '' : gateRefusal(code, act, answer, reason)];
+    }),
+  );
+}
+
+/** What the page of a form says before anything is sent; null where nothing is asked. */
+export async function gateNotice(
+  reader: SqlReader,
+  lotId: string,
+  act: Act,
+): Promise<{ refused: boolean; why: string } | null> {
+  const answer = (await answersOf(reader, [lotId], act)).get(lotId);
+  if (answer === undefined || answer.answer === 'free') return null;
+  const within = act === 'move' ? ' Within this water it moves freely.' : '';
+  return { refused: answer.answer === 'refused', why: `${answer.why}${within}` };
+}
