@@ -35,7 +35,8 @@ async function showLabels(
   const sheets = await listSheets(service.db);
   const asked = listOf(refused === undefined ? (request.query as { tag?: unknown }).tag : refused.typed.of);
   const ticked = refused === undefined ? asked : listOf(refused.typed.tag);
-  const form = refused ?? freshForm({ sheet: sheets[0]?.id ?? '', first: 1, copies: '', hereAlone: '' });
+  const form =
+    refused ?? freshForm({ sheet: sheets[0]?.id ?? '', first: 1, copies: '', price: '', hereAlone: '' });
   const data = {
     tags: (await namedTags(service.db, asked)).map((tag) => ({
       ...tag,
@@ -62,19 +63,20 @@ export function printedBase(service: Service, request: FastifyRequest, hereAlone
 async function postLabels(service: Service, request: FastifyRequest, reply: FastifyReply) {
   return submit(request, reply, {
     schema: printingSchema,
-    act: async (work, { tag, sheet, first, copies, hereAlone }) => {
-      const printing = { tagIds: tag, sheetId: sheet, first, copies };
+    act: async (work, { tag, sheet, first, copies, price, hereAlone }) => {
+      const printing = { tagIds: tag, sheetId: sheet, first, copies, price };
       const base = printedBase(service, request, hereAlone);
       await labelsOf(service.db, printing, base, request.site.timeZone);
       await notePrinting(work, printing);
     },
-    done: (_, { tag, sheet, first, copies, hereAlone }) => {
+    done: (_, { tag, sheet, first, copies, price, hereAlone }) => {
       const query = new URLSearchParams([
         ...tag.map((id) => ['tag', id]),
         ['sheet', sheet],
         ['first', String(first)],
       ]);
       if (copies !== null) query.set('copies', String(copies));
+      if (price) query.set('price', 'yes');
       if (hereAlone) query.set('hereAlone', 'yes');
       return { to: `/tags/labels.pdf?${query}` };
     },
@@ -83,10 +85,10 @@ async function postLabels(service: Service, request: FastifyRequest, reply: Fast
 }
 
 async function sendLabels(service: Service, request: FastifyRequest, reply: FastifyReply) {
-  const { tag, sheet: sheetId, first, copies, hereAlone } = printingSchema.parse(request.query);
+  const { tag, sheet: sheetId, first, copies, price, hereAlone } = printingSchema.parse(request.query);
   const sheet = await findSheet(service.db, sheetId);
   const base = printedBase(service, request, hereAlone);
-  const labels = await labelsOf(service.db, { tagIds: tag, copies }, base, request.site.timeZone);
+  const labels = await labelsOf(service.db, { tagIds: tag, copies, price }, base, request.site.timeZone);
   return reply
     .type('application/pdf')
     .header('content-disposition', 'inline; filename="labels.pdf"')

@@ -26,5 +26,6 @@ export const printingSchema = z.object({
   copies: optionalNumber({ what: 'how many labels a tag', low: 1, high: 1000 }).pipe(
     z.number().int('Enter a whole number of labels.').nullable(),
   ),
+  price: tick(),
   hereAlone: tick(),
 });

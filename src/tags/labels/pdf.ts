@@ -5,6 +5,7 @@ import PDFDocument from 'pdfkit';
 import { placesOn, type SheetLayout } from './label-sheets.rules.ts';
 import {
   type LabelText,
+  type PictureBox,
   POINTS_PER_MM,
   type SetLabel,
   setLabel,
@@ -86,6 +87,38 @@ function draw(
     doc.fillColor('black').text(written(words), x, y, { lineBreak: false });
   }
   drawQr(doc, address, set.qr);
+  if (set.light && text.pictures?.light) drawLight(doc, set.light, text.pictures.light);
+  if (set.flow && text.pictures) drawFlow(doc, set.flow, text.pictures.flow ?? 0);
+}
+
+/** Bars from dim to bright, black up to the step at which the piece stood. */
+function drawLight(
+  doc: PDFKit.PDFDocument,
+  box: PictureBox,
+  { step, of }: { step: number; of: number },
+): void {
+  const bar = box.width / of;
+  for (let i = 0; i < of; i++) {
+    const height = (box.height * (i + 1.5)) / (of + 0.5);
+    doc.rect(box.x + i * bar, box.y + box.height - height, bar * 0.7, height);
+    if (i <= step) doc.fill('black');
+    else doc.lineWidth(0.4).stroke('black');
+  }
+}
+
+/** Three waves from bottom to top: bold ones for the flow it stood in, thin ones for what is not. */
+function drawFlow(doc: PDFKit.PDFDocument, { x, y, width, height }: PictureBox, flow: number): void {
+  const [rows, quarter] = [3, width / 4];
+  for (let i = 0; i < rows; i++) {
+    const line = y + height - (height / rows) * (i + 0.5);
+    const bend = height / rows / 2;
+    doc.moveTo(x, line);
+    for (let at = 0; at < 4; at++) {
+      const to = x + (at + 1) * quarter;
+      doc.quadraticCurveTo(to - quarter / 2, line + (at % 2 === 0 ? -bend : bend), to, line);
+    }
+    doc.lineWidth(i < flow ? 1.3 : 0.25).stroke('black');
+  }
 }
 
 /** The code as one path of squares: sharp at any size, without a picture's grey edges. */

@@ -8,6 +8,10 @@ export interface LabelText {
   lines: { label: string; text: string }[];
   /** The farm and the day. */
   foot: string;
+  /** The price of a piece, where it is to stand on the label. */
+  price?: string;
+  /** How bright it stood, as one of so many steps, and how strong the flow was (0 still to 3); null where it is not known. */
+  pictures?: { light: { step: number; of: number } | null; flow: number | null };
   /** True where the code is read from afar: on lots, slots and racks. It and the QR code then take what room there is. */
   isSign?: boolean;
 }
@@ -30,8 +34,19 @@ export interface SetText {
 export interface SetLabel {
   qr: { x: number; y: number; side: number };
   texts: SetText[];
+  /** Boxes for the pictures of light and flow, beneath the QR code; null where there is none, or no room. */
+  light: PictureBox | null;
+  flow: PictureBox | null;
   /** What there was no room for. */
   leftOut: string[];
+}
+
+/** A picture's place, in points. */
+export interface PictureBox {
+  x: number;
+  y: number;
+  width: number;
+  height: number;
 }
 
 /** Points a millimetre. */
@@ -92,6 +107,7 @@ export function setLabel(
     setter.lines(label.name, sizes.name, true, 2);
     setter.line(label.code, sizes.code, true, 'the code');
   }
+  setter.line(label.price ?? '', sizes.code * 1.2, true, 'the price');
   const standing = { text: label.standing, what: 'what the name is worth' };
   const lines = label.lines.map(({ label: head, text }) => ({
     text: `${head}: ${text}`,
@@ -104,7 +120,25 @@ export function setLabel(
     label.foot === '' ? 0 : Math.max(smallest, foot) * leading,
   );
   setter.line(label.foot, foot, false, 'the foot');
-  return { qr, texts: setter.texts, leftOut: setter.leftOut };
+  const pictures = pictureBoxes(label, { x: qr.x, y: qr.y + side, width: side, bottom: height - margin });
+  return { qr, texts: setter.texts, ...pictures, leftOut: setter.leftOut };
+}
+
+/** Pictures are between so high; smaller ones are left out, their words stay (own choice). mm */
+const pictureMm = { least: 3.5, most: 8 };
+
+/** Light and flow side by side beneath the QR code, where its column has room for them. */
+function pictureBoxes({ pictures }: LabelText, room: Room): Pick<SetLabel, 'light' | 'flow'> {
+  const gap = 0.8 * POINTS_PER_MM;
+  const height = Math.min(pictureMm.most * POINTS_PER_MM, room.bottom - room.y - gap);
+  if (pictures === undefined || height < pictureMm.least * POINTS_PER_MM) return { light: null, flow: null };
+  const inset = room.width * 0.08;
+  const width = (room.width - 2 * inset - 3 * gap) / 2;
+  const box = { y: room.y + gap, width, height };
+  return {
+    light: pictures.light === null ? null : { ...box, x: room.x + inset },
+    flow: pictures.flow === null ? null : { ...box, x: room.x + room.width - inset - width },
+  };
 }
 
 /** Puts one text below the other until there is no room left. */
