@@ -31,6 +31,7 @@ const ordinary: LabelText = {
     { label: 'Water', text: 'Alk 8.2 dKH · Calcium 425 mg/L · Nitrate 8.0 mg/L as NO₃ · Salinity 35.0 PSU' },
   ],
   foot: 'Saltgate Yard · 24 November 2026 · scan for how to start it',
+  pictures: { light: { step: 2, of: 7 }, flow: 2 },
 };
 const long: LabelText = {
   ...ordinary,
@@ -50,14 +51,17 @@ const overlap = (a: { x: number; y: number; width: number; height: number }, b: 
   a.y < b.y + b.height - 0.01 &&
   b.y < a.y + a.height - 0.01;
 
-const boxesOf = ({ qr, texts }: SetLabel) => [
+const boxesOf = ({ qr, texts, light, flow }: SetLabel) => [
   { x: qr.x, y: qr.y, width: qr.side, height: qr.side },
+  ...[light, flow].filter((box) => box !== null),
   ...texts,
 ];
 
 describe('a label', () => {
   const text = fc.string({ minLength: 1, maxLength: 120 });
+  const pictures = fc.constant(ordinary.pictures ?? { light: null, flow: null });
   const anyLabel = fc.record({
+    pictures,
     code: fc.constant('R46-TKR'),
     name: text,
     standing: fc.string({ maxLength: 120 }),
@@ -102,6 +106,16 @@ describe('a label', () => {
     const sizes = texts.map(({ size }) => size);
     expect(sizes[0]).toBeGreaterThan(sizes[code] ?? 0);
     expect(sizes[code]).toBeGreaterThan(sizes[code + 1] ?? 99);
+  });
+
+  test('has pictures of light and flow beneath its code where there is room, none of what is not known, and the price', () => {
+    const { light, flow, texts } = setLabel({ ...ordinary, price: '€38.00' }, 70, 37, measure);
+    expect(light?.width).toBeGreaterThan(5);
+    expect(flow?.x).toBeGreaterThan((light?.x ?? 0) + (light?.width ?? 0));
+    expect(texts.map(({ text }) => text)).toContain('€38.00');
+    const unknown = setLabel({ ...ordinary, pictures: { light: null, flow: null } }, 70, 37, measure);
+    expect([unknown.light, unknown.flow]).toEqual([null, null]);
+    expect(setLabel(ordinary, 60, 15, measure).light).toBeNull();
   });
 
   test('too small for a QR code is refused', () => {

@@ -10,6 +10,7 @@ import { type BuyerAnswers, buyerSchema } from '../tags/tags.schema.ts';
 import { type ReadTag, readTag, tagSignature } from '../tags/tags.ts';
 import { alike, arrivalWarnings } from './arrival.rules.ts';
 import { calendarFile } from './calendar.ts';
+import { buyerCautions } from './cautions.rules.ts';
 import { planDays } from './days.rules.ts';
 import { facePicture, type TagFace, tagFace } from './picture.ts';
 import {
@@ -103,6 +104,7 @@ async function showPublicTag(service: Service, request: FastifyRequest, reply: F
     flow: flowPicture(tag.record),
     food: foodPicture(tag.record),
     says: pictureWords(tag.record),
+    cautions: buyerCautions(tag.record),
     slider: { ...sliderRange, scale: sliderScale() },
     answers: formValues(answers),
     detailed: isDetailed(answers),
