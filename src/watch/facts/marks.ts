@@ -1,11 +1,13 @@
 import type pg from 'pg';
 import { hourMs } from '../../science/numeric/time.ts';
 
-/** Facts that were changed: of one system, or (null) of any; `code` only of readings. */
+/** Facts that were changed: of one system, or (null) of any; `code` and the time of the earliest one only of readings. */
 export interface Mark {
   part: string;
   systemId: string | null;
   code: string | null;
+  /** Milliseconds since 1970; null where that is not known. */
+  fromMs: number | null;
 }
 
 interface Row {
@@ -19,7 +21,7 @@ interface Row {
 const query = `
   SELECT pg_snapshot_xmin(pg_current_snapshot())::text AS horizon, date_part('epoch', clock_timestamp()) * 1000 AS "askedMs",
          coalesce((SELECT json_agg(each) FROM (
-           SELECT part, system_id AS "systemId", quantity_code AS code, array_agg(id) AS ids
+           SELECT part, system_id AS "systemId", quantity_code AS code, date_part('epoch', min(rows_from)) * 1000 AS "fromMs", array_agg(id) AS ids
              FROM fact_mark WHERE transaction >= $1::bigint GROUP BY part, system_id, quantity_code) AS each), '[]') AS marks`;
 
 const forgetQuery = `DELETE FROM fact_mark WHERE at < clock_timestamp() - interval '1 day'`;

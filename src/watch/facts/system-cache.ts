@@ -1,10 +1,10 @@
 import type pg from 'pg';
-import { loadReadings } from '../../water/record/record.ts';
+import { loadReadings, loadReadingsFrom, type ReadingsFrom } from '../../water/record/record.ts';
 import type { Span } from '../../water/record/span.ts';
 import { type PartName, partNames, parts, staleParts } from './loaders.ts';
 import type { Mark } from './marks.ts';
 import { nextChangeTimes } from './next-change-times.ts';
-import type { ReadingFact, SystemFacts } from './types.ts';
+import type { SystemFacts } from './types.ts';
 import { waitForAll } from './wait-for-all.ts';
 
 type Readings = SystemFacts['readings'];
@@ -13,8 +13,8 @@ type Readings = SystemFacts['readings'];
 interface CachedSystem {
   parts: Map<PartName, unknown>;
   readings: Readings | null;
-  /** Quantities whose readings changed since. */
-  staleCodes: Set<string>;
+  /** Quantities whose readings changed since, with the time of the earliest, milliseconds since 1970. */
+  staleCodes: Map<string, number>;
   /** When a row with a later time begins to count (see next-change-times.ts), milliseconds since 1970. */
   untilMs: number;
 }
@@ -40,7 +40,9 @@ export class SystemCache {
       mark.systemId === null ? [...this.#systems.values()] : [this.#systems.get(mark.systemId)];
     for (const one of affected) {
       for (const name of stale) one?.parts.delete(name);
-      if (mark.part === 'reading' && mark.code !== null) one?.staleCodes.add(mark.code);
+      if (mark.part !== 'reading' || mark.code === null || one === undefined) continue;
+      const fromMs = mark.fromMs ?? Number.NEGATIVE_INFINITY;
+      one.staleCodes.set(mark.code, Math.min(fromMs, one.staleCodes.get(mark.code) ?? fromMs));
     }
   }
 
@@ -92,7 +94,7 @@ export class SystemCache {
     const cached = {
       parts: new Map(),
       readings: null,
-      staleCodes: new Set<string>(),
+      staleCodes: new Map<string, number>(),
       untilMs: Number.POSITIVE_INFINITY,
     };
     this.#systems.set(systemId, cached);
@@ -109,23 +111,21 @@ export class SystemCache {
   async #loadReadings(systemIds: readonly string[], span: Span): Promise<void> {
     const unknown = systemIds.filter((id) => this.#of(id).readings === null);
     const changed = systemIds.filter((id) => this.#of(id).readings !== null);
-    const codes = [...new Set(changed.flatMap((id) => [...this.#of(id).staleCodes]))];
-    const none: Awaited<ReturnType<typeof loadReadings>> = new Map();
+    const stale = changed.flatMap((id) => [...this.#of(id).staleCodes]);
+    const codes = [...new Set(stale.map(([code]) => code))];
+    const fromMs = stale.reduce((earliest, [, ms]) => Math.min(earliest, ms), Number.POSITIVE_INFINITY);
     const [all, some] = await Promise.all([
-      unknown.length === 0 ? none : loadReadings(this.#pool, unknown, span),
-      changed.length === 0 ? none : loadReadings(this.#pool, changed, span, codes),
+      unknown.length === 0 ? null : loadReadings(this.#pool, unknown, span),
+      changed.length === 0 ? null : loadReadingsFrom(this.#pool, changed, span, { codes, fromMs }),
     ]);
-    for (const id of unknown) this.#keep(id, all.get(id) ?? new Map());
-    for (const id of changed) {
-      const cached = this.#of(id);
-      this.#keep(id, replaceReadings(this.readings(id), cached.staleCodes, some.get(id)));
-    }
+    for (const id of unknown) this.#keep(id, all?.get(id) ?? new Map());
+    for (const id of changed) this.#keep(id, renewed(this.readings(id), some?.get(id) ?? new Map()));
   }
 
   #keep(systemId: string, readings: Readings): void {
     const cached = this.#of(systemId);
     cached.readings = readings;
-    cached.staleCodes = new Set();
+    cached.staleCodes = new Map();
   }
 
   async #loadNextChange(of: 'water' | 'lots', systemIds: readonly string[], span: Span): Promise<void> {
@@ -137,17 +137,13 @@ export class SystemCache {
   }
 }
 
-/** Readings with those of some quantities taken anew; the others are the same objects. */
-function replaceReadings(
-  readings: Readings,
-  codes: ReadonlySet<string>,
-  loaded: ReadonlyMap<string, readonly ReadingFact[]> | undefined,
-): Readings {
+/** Readings with the newer ones of some quantities taken anew; all others are the same objects. */
+function renewed(readings: Readings, loaded: ReadonlyMap<string, ReadingsFrom>): Readings {
   const now = new Map(readings);
-  for (const code of codes) {
-    const anew = loaded?.get(code);
-    if (anew === undefined) now.delete(code);
-    else now.set(code, anew);
+  for (const [code, { afterDay, anew }] of loaded) {
+    const all = [...(readings.get(code) ?? []).filter(({ day }) => day <= afterDay), ...anew];
+    if (all.length === 0) now.delete(code);
+    else now.set(code, all);
   }
   return now;
 }

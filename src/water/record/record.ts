@@ -1,5 +1,6 @@
 import type pg from 'pg';
 import type { Trust } from '../../generated/prisma/enums.ts';
+import { dayOf } from '../../science/numeric/time.ts';
 import { groupBySystem } from './group-by-system.ts';
 import { before, historySince, longestDays, type Span } from './span.ts';
 import { sqlMs, timeOf, withTime } from './times.ts';
@@ -10,7 +11,10 @@ type Dated<T> = Omit<T, 'day' | 'at'> & { ms: number };
 interface ReadingRow {
   systemId: string;
   code: string;
-  ids: string;
+  /** What lies after this is told, milliseconds since 1970. */
+  afterMs: number;
+  /** Null where nothing lies after it. */
+  ids: string | null;
   times: string;
   values: string;
   uncertainties: string;
@@ -39,16 +43,19 @@ const told =
 const millis = (time: string) => `(date_part('epoch', ${time}) * 1000)::bigint::text`;
 
 // One row a system and quantity, its readings column by column as text: a tenth of the time of a row a reading. Of a
-// probe there is one reading a local day, its lower middle one.
+// probe there is one reading a local day, its lower middle one; so where only what is new is asked for ($8), it begins
+// with the local day in which that lies.
 const readingQuery = `
   WITH asked AS (
-    SELECT asked.id AS system_id, site.time_zone, quantity.code, coalesce(longer.since, $5::timestamptz) AS since,
+    SELECT asked.id AS system_id, site.time_zone, quantity.code,
+           greatest(coalesce(longer.since, $5::timestamptz),
+                    date_trunc('day', $8::timestamptz AT TIME ZONE site.time_zone) AT TIME ZONE site.time_zone - interval '1 millisecond') AS since,
            EXISTS (SELECT 1 FROM method WHERE quantity_code = quantity.code AND every_minutes IS NOT NULL) AS by_probe
       FROM unnest($1::uuid[]) AS asked(id)
       JOIN system ON system.id = asked.id JOIN site ON site.id = system.site_id
       JOIN quantity ON $7::text[] IS NULL OR quantity.code = ANY($7)
       LEFT JOIN unnest($2::text[], $3::timestamptz[]) AS longer(code, since) ON longer.code = quantity.code)
-  SELECT asked.system_id AS "systemId", asked.code, told.*
+  SELECT asked.system_id AS "systemId", asked.code, date_part('epoch', asked.since) * 1000 AS "afterMs", told.*
     FROM asked
     CROSS JOIN LATERAL (
       SELECT string_agg(id::text, ' ' ORDER BY at, id) AS ids,
@@ -68,7 +75,7 @@ const readingQuery = `
                 WINDOW whole_day AS (PARTITION BY reading.method_id, reading.kit_id, (reading.at AT TIME ZONE asked.time_zone)::date),
                        day_of_probe AS (whole_day ORDER BY reading.value, reading.id)) AS by_probes
                WHERE from_middle = 0) AS standing) AS told
-   WHERE told.ids IS NOT NULL`;
+   WHERE told.ids IS NOT NULL OR $8::timestamptz IS NOT NULL`;
 
 const methodQuery = `SELECT id, step, laboratory, is_probe OR every_minutes IS NOT NULL AS probe FROM method`;
 
@@ -92,28 +99,69 @@ export async function loadReadings(
   span: Span,
   quantityCodes: readonly string[] | null = null,
 ): Promise<Map<string, Map<string, ReadingFact[]>>> {
-  const { codes, since, usual } = historySince(span);
-  const values = [systemIds, codes, since, span.now, usual, span.from < span.now];
-  const [{ rows }, methods] = await Promise.all([
-    pool.query<ReadingRow>(readingQuery, [...values, quantityCodes]),
-    pool.query<MethodRow>(methodQuery),
-  ]);
-  const methodOf = new Map(methods.rows.map((row) => [row.id, row]));
-  const grouped = Map.groupBy(rows, (row) => row.systemId);
-  return new Map(
-    [...grouped].map(([systemId, list]) => [
-      systemId,
-      new Map(list.map((row) => [row.code, readingFacts(row, methodOf)])),
-    ]),
-  );
+  const asked = { codes: quantityCodes, from: null };
+  const { rows, methodOf } = await readingRows(pool, systemIds, span, asked);
+  return bySystemAndCode(rows, (row) => readingFacts(row, methodOf));
 }
 
+/** The readings of a quantity after a moment; those before it are as they were. */
+export interface ReadingsFrom {
+  /** The moment, as days since 1970. */
+  afterDay: number;
+  anew: ReadingFact[];
+}
+
+/**
+ * The readings of some quantities from the local day of a time on, oldest first, by system and quantity, also where there
+ * are none. Two queries.
+ *
+ * @param what its `fromMs` in milliseconds since 1970; from the beginning of history where it is not finite
+ */
+export async function loadReadingsFrom(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  span: Span,
+  what: { codes: readonly string[]; fromMs: number },
+): Promise<Map<string, Map<string, ReadingsFrom>>> {
+  const from = new Date(Number.isFinite(what.fromMs) ? what.fromMs : 0);
+  const { rows, methodOf } = await readingRows(pool, systemIds, span, { codes: what.codes, from });
+  return bySystemAndCode(rows, (row) => ({
+    afterDay: dayOf(new Date(row.afterMs)),
+    anew: readingFacts(row, methodOf),
+  }));
+}
+
+async function readingRows(
+  pool: pg.Pool,
+  systemIds: readonly string[],
+  span: Span,
+  asked: { codes: readonly string[] | null; from: Date | null },
+) {
+  const { codes, since, usual } = historySince(span);
+  const known = span.from < span.now;
+  const values = [systemIds, codes, since, span.now, usual, known, asked.codes, asked.from];
+  const [{ rows }, methods] = await Promise.all([
+    pool.query<ReadingRow>(readingQuery, values),
+    pool.query<MethodRow>(methodQuery),
+  ]);
+  return { rows, methodOf: new Map(methods.rows.map((row) => [row.id, row])) };
+}
+
+const bySystemAndCode = <T>(rows: readonly ReadingRow[], of: (row: ReadingRow) => T) =>
+  new Map(
+    [...Map.groupBy(rows, ({ systemId }) => systemId)].map(([systemId, list]) => [
+      systemId,
+      new Map(list.map((row) => [row.code, of(row)])),
+    ]),
+  );
+
 function readingFacts(row: ReadingRow, methodOf: ReadonlyMap<string, MethodRow>): ReadingFact[] {
-  const { systemId } = row;
+  const { systemId, ids } = row;
+  if (ids === null) return [];
   const [times, values, us] = [row.times.split(' '), row.values.split(' '), row.uncertainties.split(' ')];
   const [methods, kits] = [oneText(row.methods.split(' ')), oneText(row.kits.split(' '))];
   const known = row.known === '' ? null : row.known.split(' ');
-  return row.ids.split(' ').map((id, i): ReadingFact => {
+  return ids.split(' ').map((id, i): ReadingFact => {
     const { at, day } = timeOf(Number(times[i]));
     const flag = row.flags[i] ?? '';
     const { step, laboratory, probe } = methodOf.get(methods[i] ?? '') ?? noMethod;
