@@ -116,7 +116,10 @@ export function alertRow(alert: Alert, explains: readonly Alert[]) {
 export function largeFigure({ large, number }: Alert['finding']): LargeFigure | null {
   if (large) return large;
   if (number.text === '' || number.label === '') return null;
-  return { text: number.text, unit: number.unit, more: lowerFirst(number.label) };
+  const more = lowerFirst(number.label);
+  // "4 days there": the word says the unit.
+  if (!more.startsWith('days ')) return { text: number.text, unit: number.unit, more };
+  return { text: number.text, unit: '', more: number.text === '1' ? more.replace('days', 'day') : more };
 }
 
 const lowerFirst = (text: string) => `${text.charAt(0).toLowerCase()}${text.slice(1)}`;
